@@ -1,0 +1,44 @@
+"""Alembic's entry: runs migrations on the connection it is given, or on SHOPFLOW_DATABASE_URL."""
+
+import os
+from typing import Any, Literal
+
+from alembic import context
+from alembic.autogenerate.api import AutogenContext
+from sqlalchemy import Connection
+
+from shopflow.database import open_engine
+from shopflow.models import Base
+from shopflow.models.base import DecimalText, Money, UtcDateTime
+
+PLAIN_TYPES = {
+    UtcDateTime: "sa.DateTime(timezone=True)",
+    Money: "sa.BigInteger()",
+    DecimalText: "sa.String(40)",
+}
+
+
+def render_item(kind: str, item: Any, autogen: AutogenContext) -> str | Literal[False]:
+    """Write a migration's column types without the app's own classes, which will change."""
+    return PLAIN_TYPES.get(type(item), False) if kind == "type" else False
+
+
+def run(connection: Connection) -> None:
+    """Run the migrations asked for."""
+    context.configure(
+        connection=connection,
+        target_metadata=Base.metadata,
+        render_as_batch=True,
+        render_item=render_item,
+        compare_type=True,
+    )
+    with context.begin_transaction():
+        context.run_migrations()
+
+
+given = context.config.attributes.get("connection")
+if given is not None:
+    run(given)
+else:
+    with open_engine(os.environ["SHOPFLOW_DATABASE_URL"]).begin() as opened:
+        run(opened)

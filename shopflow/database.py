@@ -1,0 +1,103 @@
+"""Opening the database: SQLite or PostgreSQL by URL, and bringing its schema up to date."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from alembic import command
+from alembic.config import Config
+from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy.engine import make_url
+from sqlalchemy.engine.interfaces import DBAPIConnection
+from sqlalchemy.exc import ArgumentError
+from sqlalchemy.orm import Session, sessionmaker
+from sqlalchemy.pool import ConnectionPoolEntry
+
+from shopflow.errors import ShopflowError
+from shopflow.resources import MIGRATIONS
+
+READ_ONLY = {"shopflow_read_only": True}
+"""Execution options of a connection that will only read, and so need not wait for writers."""
+
+
+def open_engine(url: str) -> Engine:
+    """An engine for a SQLite or PostgreSQL URL.
+
+    Raises ShopflowError where the URL is of neither kind.
+    """
+    try:
+        parsed = make_url(url)
+    except ArgumentError:
+        raise ShopflowError(f"'{url}' is not a database URL") from None
+    backend = parsed.get_backend_name()
+    if backend == "sqlite":
+        engine = create_engine(parsed)
+        event.listen(engine, "connect", _prepare_sqlite)
+        event.listen(engine, "begin", _begin_sqlite)
+        return engine
+    if backend == "postgresql":
+        # Plain postgresql:// means the driver this package installs.
+        if parsed.drivername == "postgresql":
+            parsed = parsed.set(drivername="postgresql+psycopg")
+        return create_engine(parsed, pool_pre_ping=True)
+    raise ShopflowError(f"'{backend}' is not supported: use a sqlite or postgresql URL")
+
+
+def session_factory(engine: Engine) -> sessionmaker[Session]:
+    """Sessions on an engine; objects stay readable after a commit."""
+    return sessionmaker(engine, expire_on_commit=False)
+
+
+def upgrade(engine: Engine, revision: str = "head") -> None:
+    """Bring the schema up to a revision; nothing happens where it is there already."""
+    _run(engine, command.upgrade, revision)
+
+
+def downgrade(engine: Engine, revision: str) -> None:
+    """Take the schema back to a revision."""
+    _run(engine, command.downgrade, revision)
+
+
+def alembic_config(connection: Connection | None = None) -> Config:
+    """Alembic's settings, for a connection already open."""
+    config = Config()
+    config.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
+    config.attributes["connection"] = connection
+    return config
+
+
+def _run(engine: Engine, verb: Any, revision: str) -> None:
+    with engine.connect() as connection:
+        if engine.dialect.name == "sqlite":
+            # Batch migrations rebuild tables; the check comes after, over the whole file.
+            connection.exec_driver_sql("PRAGMA foreign_keys=OFF")
+            connection.rollback()
+        with connection.begin():
+            verb(alembic_config(connection), revision)
+        if engine.dialect.name == "sqlite":
+            broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+            connection.rollback()
+            connection.exec_driver_sql("PRAGMA foreign_keys=ON")
+            connection.rollback()
+            if broken:
+                raise ShopflowError(f"the migration left dangling references: {broken[:5]}")
+
+
+def _prepare_sqlite(connection: DBAPIConnection, record: ConnectionPoolEntry) -> None:
+    # The driver must not open transactions by itself: see _begin_sqlite.
+    connection.isolation_level = None
+    cursor = connection.cursor()
+    for pragma in (
+        "journal_mode=WAL",
+        "foreign_keys=ON",
+        "busy_timeout=5000",
+        "synchronous=FULL",
+    ):
+        cursor.execute(f"PRAGMA {pragma}")
+    cursor.close()
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    # Taking the write lock at once lets writers queue; upgrading a read later would fail instead.
+    options = connection.get_execution_options()
+    connection.exec_driver_sql("BEGIN" if options.get("shopflow_read_only") else "BEGIN IMMEDIATE")

@@ -1,0 +1,73 @@
+"""The relational model, one module per noun."""
+
+from shopflow.models.base import Base
+from shopflow.models.bench import Bench, BenchRange, Calibration, ReadingKind
+from shopflow.models.certificate import Certificate, CertificateSession
+from shopflow.models.customer import Contact, Customer
+from shopflow.models.engine import Cooling, EngineAlias, EngineType
+from shopflow.models.event import Event
+from shopflow.models.handoff import HandOffFigure, HandOffNote, ValveSetUp
+from shopflow.models.head import Head, HeadOwner
+from shopflow.models.job import (
+    CLOSED_STATES,
+    Induction,
+    Job,
+    JobHead,
+    JobState,
+    Purpose,
+)
+from shopflow.models.measurement import Measurement, MeasurementKind, Verdict, When
+from shopflow.models.operation import (
+    Operation,
+    OperationKind,
+    OperationState,
+    Routing,
+    RoutingStep,
+)
+from shopflow.models.person import Person, Role, SignInAttempt
+from shopflow.models.session import BenchSession, Reading, SessionLift
+from shopflow.models.shop import Counter, Shop
+
+__all__ = [
+    "CLOSED_STATES",
+    "Base",
+    "Bench",
+    "BenchRange",
+    "BenchSession",
+    "Calibration",
+    "Certificate",
+    "CertificateSession",
+    "Contact",
+    "Cooling",
+    "Counter",
+    "Customer",
+    "EngineAlias",
+    "EngineType",
+    "Event",
+    "HandOffFigure",
+    "HandOffNote",
+    "Head",
+    "HeadOwner",
+    "Induction",
+    "Job",
+    "JobHead",
+    "JobState",
+    "Measurement",
+    "MeasurementKind",
+    "Operation",
+    "OperationKind",
+    "OperationState",
+    "Person",
+    "Purpose",
+    "Reading",
+    "ReadingKind",
+    "Role",
+    "Routing",
+    "RoutingStep",
+    "SessionLift",
+    "Shop",
+    "SignInAttempt",
+    "ValveSetUp",
+    "Verdict",
+    "When",
+]

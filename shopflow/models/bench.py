@@ -1,0 +1,116 @@
+"""Flow benches, their ranges, and the calibrations those ranges were given."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from enum import StrEnum
+
+from sqlalchemy import CheckConstraint, Date, ForeignKey, String, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from shopflow.models.base import (
+    Base,
+    DecimalText,
+    Id,
+    Line,
+    Name,
+    Versioned,
+    Words,
+    choice,
+    quantity,
+)
+from shopflow.units import Quantity
+
+
+class ReadingKind(StrEnum):
+    """What a bench's scale is marked in; the words of the session file."""
+
+    VOLUME_FLOW = "volume flow"
+    PERCENT_OF_RANGE = "percent of range"
+
+
+class Bench(Versioned, Base):
+    """A flow bench."""
+
+    __tablename__ = "bench"
+
+    id: Mapped[Id]
+    name: Mapped[str] = mapped_column(String(100), unique=True)
+    reading: Mapped[ReadingKind] = mapped_column(
+        choice(ReadingKind), default=ReadingKind.VOLUME_FLOW
+    )
+    notes: Mapped[Words]
+    active: Mapped[bool] = mapped_column(default=True)
+
+    ranges: Mapped[list[BenchRange]] = relationship(
+        back_populates="bench",
+        cascade="all, delete-orphan",
+        order_by="BenchRange.id",
+        lazy="selectin",
+    )
+
+
+class BenchRange(Versioned, Base):
+    """One range of a bench."""
+
+    __tablename__ = "bench_range"
+    __table_args__ = (
+        UniqueConstraint("bench_id", "name"),
+        CheckConstraint("full_scale_si > 0", name="full_scale_positive"),
+    )
+
+    id: Mapped[Id]
+    bench_id: Mapped[int] = mapped_column(ForeignKey("bench.id"))
+    name: Mapped[Name]
+    full_scale: Mapped[Quantity | None] = quantity("full_scale", optional=True)
+    """The flow that 100 % stands for, on a bench read in percent."""
+
+    bench: Mapped[Bench] = relationship(back_populates="ranges")
+    calibrations: Mapped[list[Calibration]] = relationship(
+        back_populates="range",
+        cascade="all, delete-orphan",
+        order_by="Calibration.made_on",
+        lazy="selectin",
+    )
+
+    def calibration_on(self, day: date) -> Calibration | None:
+        """The calibration in force on a day: the last one made by then."""
+        made = [item for item in self.calibrations if item.made_on <= day]
+        return made[-1] if made else None
+
+
+class Calibration(Versioned, Base):
+    """A comparison of a range with a reference, good until it falls due."""
+
+    __tablename__ = "calibration"
+    __table_args__ = (
+        UniqueConstraint("bench_range_id", "identifier"),
+        CheckConstraint("expanded_uncertainty_si >= 0", name="uncertainty_not_negative"),
+        CheckConstraint("due_on >= made_on", name="due_after_made"),
+    )
+
+    id: Mapped[Id]
+    bench_range_id: Mapped[int] = mapped_column(ForeignKey("bench_range.id"))
+    identifier: Mapped[str] = mapped_column(String(60))
+    """The shop's own mark for it, written in session files as calibration_id."""
+
+    reference: Mapped[Line]
+    """Master plate or reference element it was compared with."""
+
+    certificate_number: Mapped[Line]
+    """Number of the reference's own certificate, where it has one."""
+
+    factor: Mapped[Decimal] = mapped_column(DecimalText, default=Decimal("1.0"))
+    expanded_uncertainty: Mapped[Quantity] = quantity("expanded_uncertainty")
+    """Relative, with coverage factor 2."""
+
+    made_on: Mapped[date] = mapped_column(Date)
+    due_on: Mapped[date | None] = mapped_column(Date)
+    notes: Mapped[Words]
+
+    range: Mapped[BenchRange] = relationship(back_populates="calibrations")
+
+    def is_overdue(self, day: date) -> bool:
+        """Whether it had fallen due by a day."""
+        return self.due_on is not None and day > self.due_on

@@ -1,0 +1,84 @@
+"""Flow certificates; an issued one never changes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import (
+    JSON,
+    CheckConstraint,
+    Connection,
+    ForeignKey,
+    LargeBinary,
+    String,
+    UniqueConstraint,
+    event,
+)
+from sqlalchemy.orm import Mapped, Mapper, mapped_column, relationship
+
+from shopflow.errors import RuleError
+from shopflow.models.base import Base, Id, Moment, Words
+
+if TYPE_CHECKING:
+    from shopflow.models.job import Job
+    from shopflow.models.person import Person
+    from shopflow.models.session import BenchSession
+
+
+class Certificate(Base):
+    """An issued certificate: its frozen figures and the bytes the customer got."""
+
+    __tablename__ = "certificate"
+    __table_args__ = (
+        UniqueConstraint("number", "revision"),
+        CheckConstraint("revision >= 1", name="revision_counted"),
+        CheckConstraint("revision = 1 OR revision_reason <> ''", name="revision_has_reason"),
+    )
+
+    id: Mapped[Id]
+    number: Mapped[str] = mapped_column(String(20))
+    revision: Mapped[int] = mapped_column(default=1)
+    revision_reason: Mapped[Words]
+    supersedes_id: Mapped[int | None] = mapped_column(ForeignKey("certificate.id"))
+    job_id: Mapped[int] = mapped_column(ForeignKey("job.id"), index=True)
+    issued_at: Mapped[Moment]
+    issued_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    snapshot: Mapped[dict[str, Any]] = mapped_column(JSON)
+    """Every input and result it states, as plain data."""
+
+    pdf: Mapped[bytes] = mapped_column(LargeBinary, deferred=True)
+    sha256: Mapped[str] = mapped_column(String(64))
+
+    job: Mapped[Job] = relationship(back_populates="certificates")
+    issued_by: Mapped[Person] = relationship()
+    supersedes: Mapped[Certificate | None] = relationship(remote_side="Certificate.id")
+    sessions: Mapped[list[CertificateSession]] = relationship(
+        cascade="save-update, merge", order_by="CertificateSession.position"
+    )
+
+    @property
+    def title(self) -> str:
+        """Number with its revision, as printed."""
+        return self.number if self.revision == 1 else f"{self.number} revision {self.revision}"
+
+
+class CertificateSession(Base):
+    """A bench session a certificate rests on."""
+
+    __tablename__ = "certificate_session"
+
+    certificate_id: Mapped[int] = mapped_column(ForeignKey("certificate.id"), primary_key=True)
+    session_id: Mapped[int] = mapped_column(
+        ForeignKey("bench_session.id"), primary_key=True, index=True
+    )
+    position: Mapped[int]
+
+    session: Mapped[BenchSession] = relationship()
+
+
+@event.listens_for(Certificate, "before_update")
+@event.listens_for(Certificate, "before_delete")
+@event.listens_for(CertificateSession, "before_update")
+@event.listens_for(CertificateSession, "before_delete")
+def _refuse(mapper: Mapper[Any], connection: Connection, target: Any) -> None:
+    raise RuleError("an issued certificate cannot be changed or deleted; issue a new revision")

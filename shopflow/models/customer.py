@@ -1,0 +1,54 @@
+"""The people and firms whose heads the shop works on."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from sqlalchemy import CheckConstraint, ForeignKey, String
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from shopflow.models.base import Base, DecimalText, Id, Line, Moment, Name, Versioned, Words
+
+if TYPE_CHECKING:
+    from shopflow.models.job import Job
+
+
+class Customer(Versioned, Base):
+    """A person or firm."""
+
+    __tablename__ = "customer"
+    __table_args__ = (CheckConstraint("name <> ''", name="name_given"),)
+
+    id: Mapped[Id]
+    name: Mapped[str] = mapped_column(String(200), index=True)
+    is_firm: Mapped[bool] = mapped_column(default=False)
+    email: Mapped[Line]
+    phone: Mapped[Line]
+    address: Mapped[Words]
+    tax_rate_percent: Mapped[Decimal | None] = mapped_column(DecimalText)
+    """Where it differs from the shop's own; zero for the exempt."""
+
+    tax_exemption: Mapped[Line]
+    notes: Mapped[Words]
+    created_at: Mapped[Moment]
+
+    contacts: Mapped[list[Contact]] = relationship(
+        back_populates="customer", cascade="all, delete-orphan", order_by="Contact.id"
+    )
+    jobs: Mapped[list[Job]] = relationship(back_populates="customer")
+
+
+class Contact(Base):
+    """A person to ask for at a customer's."""
+
+    __tablename__ = "contact"
+
+    id: Mapped[Id]
+    customer_id: Mapped[int] = mapped_column(ForeignKey("customer.id"), index=True)
+    name: Mapped[Name]
+    role: Mapped[Line]
+    phone: Mapped[Line]
+    email: Mapped[Line]
+
+    customer: Mapped[Customer] = relationship(back_populates="contacts")

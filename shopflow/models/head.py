@@ -1,0 +1,66 @@
+"""Heads: the physical castings, and who has owned them."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from sqlalchemy import CheckConstraint, ForeignKey, String
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from shopflow.models.base import Base, Id, Line, Moment, UtcDateTime, Versioned, Words
+
+if TYPE_CHECKING:
+    from shopflow.models.customer import Customer
+    from shopflow.models.engine import EngineType
+    from shopflow.models.job import JobHead
+
+
+class Head(Versioned, Base):
+    """One casting; it keeps its history over jobs and owners."""
+
+    __tablename__ = "head"
+
+    id: Mapped[Id]
+    engine_type_id: Mapped[int] = mapped_column(ForeignKey("engine_type.id"), index=True)
+    casting_number: Mapped[str] = mapped_column(String(100), default="", index=True)
+    serial: Mapped[str] = mapped_column(String(100), default="", index=True)
+    """Stamped or tagged on the casting."""
+
+    material: Mapped[Line]
+    ports: Mapped[Line]
+    """As "one intake, one exhaust per cylinder" or "siamesed exhaust 2 and 3"."""
+
+    chamber: Mapped[Line]
+    """Layout of the chamber, as "pent roof" or "wedge"."""
+
+    notes: Mapped[Words]
+
+    engine_type: Mapped[EngineType] = relationship(back_populates="heads")
+    owners: Mapped[list[HeadOwner]] = relationship(
+        back_populates="head", cascade="all, delete-orphan", order_by="HeadOwner.since"
+    )
+    visits: Mapped[list[JobHead]] = relationship(back_populates="head")
+
+    @property
+    def identity(self) -> str:
+        """How this casting is told from another of its kind."""
+        parts = [f"casting {self.casting_number}" if self.casting_number else ""]
+        parts.append(f"serial {self.serial}" if self.serial else "")
+        return ", ".join(part for part in parts if part) or "no casting number or serial"
+
+
+class HeadOwner(Base):
+    """Who owned a head from when until when; the last has no end."""
+
+    __tablename__ = "head_owner"
+    __table_args__ = (CheckConstraint("until >= since", name="in_order"),)
+
+    id: Mapped[Id]
+    head_id: Mapped[int] = mapped_column(ForeignKey("head.id"), index=True)
+    customer_id: Mapped[int] = mapped_column(ForeignKey("customer.id"), index=True)
+    since: Mapped[Moment]
+    until: Mapped[datetime | None] = mapped_column(UtcDateTime)
+
+    head: Mapped[Head] = relationship(back_populates="owners")
+    customer: Mapped[Customer] = relationship()

@@ -1,0 +1,171 @@
+"""Jobs, and the heads that came in on them."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from sqlalchemy import CheckConstraint, Date, ForeignKey, String, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from shopflow.models.base import (
+    Amount,
+    Base,
+    Id,
+    Line,
+    UtcDateTime,
+    Versioned,
+    Words,
+    choice,
+    quantity,
+)
+from shopflow.units import Quantity
+
+if TYPE_CHECKING:
+    from shopflow.models.certificate import Certificate
+    from shopflow.models.customer import Customer
+    from shopflow.models.handoff import HandOffNote
+    from shopflow.models.head import Head
+    from shopflow.models.measurement import Measurement
+    from shopflow.models.operation import Operation
+    from shopflow.models.session import BenchSession
+
+
+class Purpose(StrEnum):
+    """What the engine is for."""
+
+    STREET = "street"
+    TRACK = "track"
+    DRAG = "drag"
+    TOW = "tow"
+    MARINE = "marine"
+    RESTORATION = "restoration"
+    OTHER = "other"
+
+
+class Induction(StrEnum):
+    """How the engine gets its air."""
+
+    NATURAL = "natural"
+    TURBOCHARGED = "turbocharged"
+    SUPERCHARGED = "supercharged"
+
+
+class JobState(StrEnum):
+    """How far a job has come; the words are shown as they stand."""
+
+    BOOKED_IN = "booked in"
+    QUOTED = "quoted"
+    APPROVED = "approved"
+    IN_WORK = "in work"
+    READY = "ready"
+    COLLECTED = "collected"
+    SHIPPED = "shipped"
+    CANCELLED = "cancelled"
+
+
+CLOSED_STATES = (JobState.COLLECTED, JobState.SHIPPED, JobState.CANCELLED)
+
+
+class Job(Versioned, Base):
+    """One customer's order of work, on one or more heads."""
+
+    __tablename__ = "job"
+    __table_args__ = (
+        CheckConstraint("boost_si >= 0", name="boost_not_negative"),
+        CheckConstraint("rev_limit_rpm > 0", name="rev_limit_positive"),
+        CheckConstraint("intake_lift_si > 0", name="intake_lift_positive"),
+        CheckConstraint("exhaust_lift_si > 0", name="exhaust_lift_positive"),
+        CheckConstraint("deposit >= 0", name="deposit_not_negative"),
+        CheckConstraint("approved_at IS NULL OR approved_by <> ''", name="approval_by_someone"),
+        CheckConstraint("state <> 'cancelled' OR cancel_reason <> ''", name="cancel_has_reason"),
+    )
+
+    id: Mapped[Id]
+    number: Mapped[str] = mapped_column(String(20), unique=True)
+    customer_id: Mapped[int] = mapped_column(ForeignKey("customer.id"), index=True)
+    state: Mapped[JobState] = mapped_column(
+        choice(JobState), default=JobState.BOOKED_IN, index=True
+    )
+    priority: Mapped[int] = mapped_column(default=0)
+    booked_in_at: Mapped[datetime] = mapped_column(UtcDateTime, index=True)
+    promised_on: Mapped[date | None] = mapped_column(Date, index=True)
+    closed_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+
+    purpose: Mapped[Purpose] = mapped_column(choice(Purpose), default=Purpose.STREET)
+    induction: Mapped[Induction] = mapped_column(choice(Induction), default=Induction.NATURAL)
+    boost: Mapped[Quantity | None] = quantity("boost", optional=True)
+    rev_limit_rpm: Mapped[int | None]
+    fuel: Mapped[Line]
+    intake_lift: Mapped[Quantity | None] = quantity("intake_lift", optional=True)
+    exhaust_lift: Mapped[Quantity | None] = quantity("exhaust_lift", optional=True)
+    asked_for: Mapped[Words]
+    notes: Mapped[Words]
+
+    deposit: Mapped[Amount]
+    approved_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    approved_by: Mapped[Line]
+    approved_how: Mapped[Line]
+    cancel_reason: Mapped[Words]
+
+    customer: Mapped[Customer] = relationship(back_populates="jobs")
+    heads: Mapped[list[JobHead]] = relationship(
+        back_populates="job", cascade="all, delete-orphan", order_by="JobHead.position"
+    )
+    certificates: Mapped[list[Certificate]] = relationship(
+        back_populates="job", order_by="Certificate.number, Certificate.revision"
+    )
+
+    @property
+    def price(self) -> Decimal:
+        """What the operations of every head come to, before tax."""
+        return sum((visit.price for visit in self.heads), Decimal(0))
+
+    @property
+    def is_open(self) -> bool:
+        """Whether the heads are still the shop's to look after."""
+        return self.state not in CLOSED_STATES
+
+
+class JobHead(Versioned, Base):
+    """A head's stay in the shop on one job: everything done to it hangs here."""
+
+    __tablename__ = "job_head"
+    __table_args__ = (UniqueConstraint("job_id", "head_id"), UniqueConstraint("job_id", "position"))
+
+    id: Mapped[Id]
+    job_id: Mapped[int] = mapped_column(ForeignKey("job.id"))
+    head_id: Mapped[int] = mapped_column(ForeignKey("head.id"), index=True)
+    position: Mapped[int]
+    tag: Mapped[str] = mapped_column(String(30), unique=True)
+    condition: Mapped[Words]
+    parts_received: Mapped[Words]
+    came_back_because: Mapped[Words]
+    """Why a head the shop worked on before is here again; empty on a first visit."""
+
+    job: Mapped[Job] = relationship(back_populates="heads")
+    head: Mapped[Head] = relationship(back_populates="visits")
+    operations: Mapped[list[Operation]] = relationship(
+        back_populates="job_head", cascade="all, delete-orphan", order_by="Operation.position"
+    )
+    measurements: Mapped[list[Measurement]] = relationship(
+        back_populates="job_head", cascade="all, delete-orphan", order_by="Measurement.id"
+    )
+    sessions: Mapped[list[BenchSession]] = relationship(
+        back_populates="job_head", order_by="BenchSession.position"
+    )
+    hand_off: Mapped[HandOffNote | None] = relationship(
+        back_populates="job_head", cascade="all, delete-orphan"
+    )
+
+    @property
+    def price(self) -> Decimal:
+        """What this head's operations come to, before tax."""
+        return sum((step.price for step in self.operations if step.counts), Decimal(0))
+
+    @property
+    def next_operation(self) -> Operation | None:
+        """The first operation not yet done or skipped."""
+        return next((step for step in self.operations if step.is_open), None)

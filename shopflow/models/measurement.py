@@ -1,0 +1,98 @@
+"""What was measured on a head, where, against which limits."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from sqlalchemy import CheckConstraint, ForeignKey, String
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from shopflow.models.base import Base, Id, Line, Moment, Name, Versioned, choice, quantity
+from shopflow.units import Quantity
+
+if TYPE_CHECKING:
+    from shopflow.models.job import JobHead
+    from shopflow.models.operation import Operation
+    from shopflow.models.person import Person
+
+
+class When(StrEnum):
+    """Whether a figure was taken before or after the work."""
+
+    BEFORE = "before"
+    AFTER = "after"
+
+
+class Verdict(StrEnum):
+    """A figure against its limits."""
+
+    WITHIN = "within limits"
+    OUTSIDE = "outside limits"
+    NO_LIMIT = "no limit given"
+
+
+class MeasurementKind(Versioned, Base):
+    """A quantity a shop measures, as guide clearance or chamber volume."""
+
+    __tablename__ = "measurement_kind"
+
+    id: Mapped[Id]
+    code: Mapped[str] = mapped_column(String(40), unique=True)
+    name: Mapped[Name]
+    dimension: Mapped[str] = mapped_column(String(40))
+    us_unit: Mapped[str] = mapped_column(String(20))
+    si_unit: Mapped[str] = mapped_column(String(20))
+    active: Mapped[bool] = mapped_column(default=True)
+
+
+class Measurement(Versioned, Base):
+    """One measured figure, kept as typed beside its SI value."""
+
+    __tablename__ = "measurement"
+    __table_args__ = (
+        CheckConstraint("cylinder >= 1", name="cylinder_counted"),
+        CheckConstraint("lower_si <= upper_si", name="limits_in_order"),
+        CheckConstraint("side IN ('', 'intake', 'exhaust')", name="side"),
+    )
+
+    id: Mapped[Id]
+    job_head_id: Mapped[int] = mapped_column(ForeignKey("job_head.id"), index=True)
+    operation_id: Mapped[int | None] = mapped_column(ForeignKey("operation.id"), index=True)
+    kind_id: Mapped[int] = mapped_column(ForeignKey("measurement_kind.id"), index=True)
+    cylinder: Mapped[int | None]
+    side: Mapped[str] = mapped_column(String(10), default="")
+    place: Mapped[Line]
+    """Where on the port or valve, as "25 mm from the flange"; empty where there is one place."""
+
+    when: Mapped[When] = mapped_column("taken", choice(When), default=When.AFTER)
+    value: Mapped[Quantity] = quantity("value")
+    lower: Mapped[Quantity | None] = quantity("lower", optional=True)
+    upper: Mapped[Quantity | None] = quantity("upper", optional=True)
+    at: Mapped[Moment]
+    person_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    notes: Mapped[Line]
+
+    job_head: Mapped[JobHead] = relationship(back_populates="measurements")
+    operation: Mapped[Operation | None] = relationship(back_populates="measurements")
+    kind: Mapped[MeasurementKind] = relationship(lazy="joined", innerjoin=True)
+    person: Mapped[Person | None] = relationship()
+
+    @property
+    def verdict(self) -> Verdict:
+        """The figure against its limits, both ends included."""
+        if self.lower is None and self.upper is None:
+            return Verdict.NO_LIMIT
+        low = self.lower is None or self.value.si >= self.lower.si
+        high = self.upper is None or self.value.si <= self.upper.si
+        return Verdict.WITHIN if low and high else Verdict.OUTSIDE
+
+    @property
+    def where(self) -> str:
+        """The place in words, as "cylinder 2 intake, 25 mm from the flange"."""
+        spot = " ".join(
+            part
+            for part in (f"cylinder {self.cylinder}" if self.cylinder else "", self.side)
+            if part
+        )
+        return ", ".join(part for part in (spot, self.place) if part)

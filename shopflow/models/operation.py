@@ -1,0 +1,146 @@
+"""Operations: the steps of a head's routing, their kinds, and the routings a shop saves."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from sqlalchemy import JSON, CheckConstraint, ForeignKey, String, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from shopflow.models.base import (
+    Amount,
+    Base,
+    Id,
+    Name,
+    UtcDateTime,
+    Versioned,
+    Words,
+    choice,
+)
+
+if TYPE_CHECKING:
+    from shopflow.models.job import JobHead
+    from shopflow.models.measurement import Measurement
+    from shopflow.models.person import Person
+
+
+class OperationState(StrEnum):
+    """Where an operation stands."""
+
+    PLANNED = "planned"
+    STARTED = "started"
+    DONE = "done"
+    SKIPPED = "skipped"
+
+
+class OperationKind(Versioned, Base):
+    """A kind of step, as the seat cut or the hot wash."""
+
+    __tablename__ = "operation_kind"
+    __table_args__ = (CheckConstraint("usual_minutes >= 0", name="minutes_not_negative"),)
+
+    id: Mapped[Id]
+    code: Mapped[str] = mapped_column(String(40), unique=True)
+    name: Mapped[Name]
+    cuts_metal: Mapped[bool] = mapped_column(default=False)
+    cautions: Mapped[list[str]] = mapped_column(JSON, default=list)
+    """Keys of the hazards that the work order must warn of."""
+
+    asks_for: Mapped[list[str]] = mapped_column(JSON, default=list)
+    """Codes of the measurements this step should leave behind."""
+
+    usual_minutes: Mapped[int] = mapped_column(default=0)
+    usual_price: Mapped[Amount]
+    active: Mapped[bool] = mapped_column(default=True)
+
+
+class Operation(Versioned, Base):
+    """One step of one head's routing on a job."""
+
+    __tablename__ = "operation"
+    __table_args__ = (
+        CheckConstraint("planned_minutes >= 0", name="planned_not_negative"),
+        CheckConstraint("actual_minutes >= 0", name="actual_not_negative"),
+        CheckConstraint("price >= 0", name="price_not_negative"),
+        CheckConstraint(
+            "state <> 'done' OR (signed_off_at IS NOT NULL AND signed_off_by_id IS NOT NULL)",
+            name="sign_off_by_someone",
+        ),
+        CheckConstraint("state <> 'skipped' OR skip_reason <> ''", name="skip_has_reason"),
+    )
+
+    id: Mapped[Id]
+    job_head_id: Mapped[int] = mapped_column(ForeignKey("job_head.id"), index=True)
+    kind_id: Mapped[int] = mapped_column(ForeignKey("operation_kind.id"), index=True)
+    position: Mapped[int]
+    state: Mapped[OperationState] = mapped_column(
+        choice(OperationState), default=OperationState.PLANNED
+    )
+    instructions: Mapped[Words]
+    planned_minutes: Mapped[int] = mapped_column(default=0)
+    actual_minutes: Mapped[int | None]
+    price: Mapped[Amount]
+    started_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    started_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    signed_off_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    signed_off_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    skip_reason: Mapped[Words]
+    notes: Mapped[Words]
+
+    job_head: Mapped[JobHead] = relationship(back_populates="operations")
+    kind: Mapped[OperationKind] = relationship(lazy="joined", innerjoin=True)
+    started_by: Mapped[Person | None] = relationship(foreign_keys=[started_by_id])
+    signed_off_by: Mapped[Person | None] = relationship(foreign_keys=[signed_off_by_id])
+    measurements: Mapped[list[Measurement]] = relationship(
+        back_populates="operation", order_by="Measurement.id"
+    )
+
+    @property
+    def is_open(self) -> bool:
+        """Whether there is still something to do on it."""
+        return self.state in (OperationState.PLANNED, OperationState.STARTED)
+
+    @property
+    def counts(self) -> bool:
+        """Whether it is charged for."""
+        return self.state != OperationState.SKIPPED
+
+
+class Routing(Versioned, Base):
+    """A list of steps the shop uses often."""
+
+    __tablename__ = "routing"
+
+    id: Mapped[Id]
+    name: Mapped[str] = mapped_column(String(200), unique=True)
+    notes: Mapped[Words]
+
+    steps: Mapped[list[RoutingStep]] = relationship(
+        back_populates="routing",
+        cascade="all, delete-orphan",
+        order_by="RoutingStep.position",
+        lazy="selectin",
+    )
+
+
+class RoutingStep(Base):
+    """One step of a saved routing."""
+
+    __tablename__ = "routing_step"
+    __table_args__ = (
+        UniqueConstraint("routing_id", "position"),
+        CheckConstraint("planned_minutes >= 0", name="planned_not_negative"),
+    )
+
+    id: Mapped[Id]
+    routing_id: Mapped[int] = mapped_column(ForeignKey("routing.id"))
+    kind_id: Mapped[int] = mapped_column(ForeignKey("operation_kind.id"), index=True)
+    position: Mapped[int]
+    instructions: Mapped[Words]
+    planned_minutes: Mapped[int] = mapped_column(default=0)
+    price: Mapped[Amount]
+
+    routing: Mapped[Routing] = relationship(back_populates="steps")
+    kind: Mapped[OperationKind] = relationship(lazy="joined", innerjoin=True)

@@ -1,0 +1,173 @@
+"""Bench sessions: one flow test of one port, every reading kept as typed beside its SI value."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from sqlalchemy import CheckConstraint, ForeignKey, Index, String, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from shopflow.models.base import (
+    Base,
+    DecimalText,
+    Id,
+    Line,
+    Moment,
+    UtcDateTime,
+    Versioned,
+    Words,
+    choice,
+    quantity,
+)
+from shopflow.models.bench import ReadingKind
+from shopflow.units import Quantity
+
+if TYPE_CHECKING:
+    from shopflow.models.bench import Calibration
+    from shopflow.models.job import JobHead
+    from shopflow.models.operation import Operation
+    from shopflow.models.person import Person
+
+
+class BenchSession(Versioned, Base):
+    """A flow test; its columns carry the keys of the session file, see shopflow.sessionfile."""
+
+    __tablename__ = "bench_session"
+    __table_args__ = (
+        CheckConstraint("side IN ('intake', 'exhaust')", name="side"),
+        CheckConstraint("barometer_si > 0", name="barometer_positive"),
+        CheckConstraint("temperature_si > 0", name="temperature_positive"),
+        CheckConstraint("humidity_si >= 0 AND humidity_si <= 1", name="humidity_in_range"),
+        CheckConstraint("head_diameter_si > 0", name="head_diameter_positive"),
+        CheckConstraint("valve_count >= 1", name="valves_counted"),
+        CheckConstraint("test_pressure_si > 0", name="test_pressure_positive"),
+        CheckConstraint("reference_pressure_si > 0", name="reference_pressure_positive"),
+        CheckConstraint("leakage_si >= 0", name="leakage_not_negative"),
+        CheckConstraint(
+            "(seat_angle_si IS NULL) = (seat_width_si IS NULL)"
+            " AND (seat_angle_si IS NULL) = (stem_diameter_si IS NULL)"
+            " AND (seat_angle_si IS NULL) = (throat_diameter_si IS NULL)",
+            name="seat_whole_or_absent",
+        ),
+        Index(None, "job_head_id", "side"),
+    )
+
+    id: Mapped[Id]
+    job_head_id: Mapped[int] = mapped_column(ForeignKey("job_head.id"))
+    after_operation_id: Mapped[int | None] = mapped_column(ForeignKey("operation.id"), index=True)
+    """The operation it followed; none for a test as received."""
+
+    calibration_id: Mapped[int | None] = mapped_column(ForeignKey("calibration.id"), index=True)
+    entered_at: Mapped[Moment]
+    entered_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+
+    title: Mapped[Line]
+    stage: Mapped[Line]
+    engine_type: Mapped[Line]
+    head: Mapped[Line]
+    cylinder: Mapped[Line]
+    operator: Mapped[Line]
+    notes: Mapped[Words]
+    measured_at_typed: Mapped[str] = mapped_column(String(40), default="")
+    measured_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    """The same moment, where it was typed with its zone or the shop's zone was taken for it."""
+
+    side: Mapped[str] = mapped_column(String(10))
+
+    barometer: Mapped[Quantity] = quantity("barometer")
+    temperature: Mapped[Quantity] = quantity("temperature")
+    humidity: Mapped[Quantity] = quantity("humidity")
+
+    head_diameter: Mapped[Quantity] = quantity("head_diameter")
+    valve_count: Mapped[int] = mapped_column(default=1)
+    stem_diameter: Mapped[Quantity | None] = quantity("stem_diameter", optional=True)
+    seat_angle: Mapped[Quantity | None] = quantity("seat_angle", optional=True)
+    seat_width: Mapped[Quantity | None] = quantity("seat_width", optional=True)
+    throat_diameter: Mapped[Quantity | None] = quantity("throat_diameter", optional=True)
+    port_area: Mapped[Quantity | None] = quantity("port_area", optional=True)
+
+    bench_name: Mapped[Line]
+    calibration_mark: Mapped[Line]
+    """calibration_id of the session file: text, which need not be one of this shop's own."""
+
+    test_pressure: Mapped[Quantity] = quantity("test_pressure")
+    reference_pressure: Mapped[Quantity] = quantity("reference_pressure")
+    calibration_factor: Mapped[Decimal] = mapped_column(DecimalText)
+    leakage: Mapped[Quantity] = quantity("leakage")
+    reading_kind: Mapped[ReadingKind] = mapped_column(choice(ReadingKind))
+    range: Mapped[Quantity | None] = quantity("range", optional=True)
+
+    u_calibration: Mapped[Quantity] = quantity("u_calibration")
+    u_repeatability: Mapped[Quantity] = quantity("u_repeatability")
+    u_pressure: Mapped[Quantity] = quantity("u_pressure")
+    u_lift: Mapped[Quantity] = quantity("u_lift")
+
+    lift_unit: Mapped[str] = mapped_column(String(10))
+    flow_unit: Mapped[str] = mapped_column(String(10))
+
+    position: Mapped[int]
+    """Its place among the head's sessions on this job, in the order they were measured."""
+
+    mean_flow: Mapped[float]
+    """Summary in m3/s at 28 inH2O, kept for look-up; every verb that touches readings renews it."""
+
+    peak_flow: Mapped[float]
+    gain_over_first: Mapped[float | None]
+    """Relative gain in mean flow over the first session of the same port, 0.05 for 5 %."""
+
+    job_head: Mapped[JobHead] = relationship(back_populates="sessions")
+    after_operation: Mapped[Operation | None] = relationship()
+    calibration: Mapped[Calibration | None] = relationship()
+    entered_by: Mapped[Person | None] = relationship()
+    lifts: Mapped[list[SessionLift]] = relationship(
+        back_populates="session", cascade="all, delete-orphan", order_by="SessionLift.position"
+    )
+
+
+class SessionLift(Base):
+    """One lift of a session."""
+
+    __tablename__ = "session_lift"
+    __table_args__ = (
+        UniqueConstraint("session_id", "position"),
+        CheckConstraint("lift_si > 0", name="lift_positive"),
+    )
+
+    id: Mapped[Id]
+    session_id: Mapped[int] = mapped_column(ForeignKey("bench_session.id"))
+    position: Mapped[int]
+    lift_typed: Mapped[Decimal] = mapped_column(DecimalText)
+    lift_si: Mapped[float]
+
+    session: Mapped[BenchSession] = relationship(back_populates="lifts")
+    readings: Mapped[list[Reading]] = relationship(
+        back_populates="lift",
+        cascade="all, delete-orphan",
+        order_by="Reading.run",
+        lazy="selectin",
+    )
+
+
+class Reading(Base):
+    """One run at one lift. An excluded one stays, with the reason."""
+
+    __tablename__ = "reading"
+    __table_args__ = (
+        UniqueConstraint("session_lift_id", "run"),
+        CheckConstraint("flow_si >= 0", name="flow_not_negative"),
+        CheckConstraint("(excluded_because = '') = (NOT excluded)", name="exclusion_has_reason"),
+    )
+
+    id: Mapped[Id]
+    session_lift_id: Mapped[int] = mapped_column(ForeignKey("session_lift.id"))
+    run: Mapped[int]
+    flow_typed: Mapped[Decimal] = mapped_column(DecimalText)
+    flow_si: Mapped[float]
+    """Indicated flow in m3/s, before any correction."""
+
+    excluded: Mapped[bool] = mapped_column(default=False)
+    excluded_because: Mapped[Line]
+
+    lift: Mapped[SessionLift] = relationship(back_populates="readings")

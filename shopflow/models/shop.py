@@ -1,0 +1,45 @@
+"""The shop itself: one row of settings, and the counters that number its papers."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from sqlalchemy import CheckConstraint, String
+from sqlalchemy.orm import Mapped, mapped_column
+
+from shopflow.models.base import Base, DecimalText, Line, Name, Versioned, Words
+
+
+class Shop(Versioned, Base):
+    """The shop's name, address and how it likes its figures."""
+
+    __tablename__ = "shop"
+    __table_args__ = (
+        CheckConstraint("id = 1", name="only_one"),
+        CheckConstraint("unit_system IN ('us', 'si')", name="unit_system"),
+        CheckConstraint("paper_size IN ('Letter', 'A4')", name="paper_size"),
+    )
+
+    id: Mapped[int] = mapped_column(primary_key=True, default=1)
+    name: Mapped[Name]
+    address: Mapped[Words]
+    phone: Mapped[Line]
+    email: Mapped[Line]
+    web_address: Mapped[Line]
+    """Where this app is reached, for the codes on papers; empty until the owner sets it."""
+
+    time_zone: Mapped[str] = mapped_column(String(60), default="UTC")
+    unit_system: Mapped[str] = mapped_column(String(2), default="us")
+    paper_size: Mapped[str] = mapped_column(String(10), default="Letter")
+    currency: Mapped[str] = mapped_column(String(3), default="USD")
+    tax_rate_percent: Mapped[Decimal] = mapped_column(DecimalText, default=Decimal(0))
+
+
+class Counter(Base):
+    """The last number given out in a series and year; numbers never repeat."""
+
+    __tablename__ = "counter"
+
+    series: Mapped[str] = mapped_column(String(20), primary_key=True)
+    year: Mapped[int] = mapped_column(primary_key=True)
+    last: Mapped[int]

@@ -1,0 +1,26 @@
+"""Who acts, and when: every verb is told."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from shopflow.models import Person
+
+
+@dataclass(frozen=True, slots=True)
+class Actor:
+    """The acting person and the moment of the act."""
+
+    person: Person | None
+    at: datetime
+
+    @classmethod
+    def now(cls, person: Person | None) -> Actor:
+        """A person acting at this moment."""
+        return cls(person, datetime.now(UTC))
+
+    @property
+    def person_id(self) -> int | None:
+        """Key of the person; none for what the system does by itself."""
+        return self.person.id if self.person else None

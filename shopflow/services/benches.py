@@ -1,0 +1,118 @@
+"""Flow benches, their ranges and calibrations."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow.errors import Fault, FaultsError, NotFoundError
+from shopflow.models import Bench, BenchRange, Calibration, ReadingKind
+from shopflow.services import events, fields
+from shopflow.services.actor import Actor
+
+
+def _factor(value: Any) -> Any:
+    number = fields.decimal()(1 if value in (None, "") else value)
+    if not number:
+        raise ValueError("must be more than 0")
+    return number
+
+
+def _made_on(value: Any) -> Any:
+    found = fields.day()(value)
+    if found is None:
+        raise ValueError("fill this in")
+    return found
+
+
+BENCH: fields.Specification = {
+    "name": fields.text(required=True, most=100),
+    "reading": fields.one_of(ReadingKind),
+    "notes": fields.words(),
+    "active": fields.flag(),
+}
+RANGE: fields.Specification = {
+    "name": fields.text(required=True),
+    "full_scale": fields.quantity("volume flow", above=0.0),
+}
+CALIBRATION: fields.Specification = {
+    "identifier": fields.text(required=True, most=60),
+    "reference": fields.text(),
+    "certificate_number": fields.text(),
+    "factor": _factor,
+    "expanded_uncertainty": fields.quantity("ratio", required=True, above=-1e-12),
+    "made_on": _made_on,
+    "due_on": fields.day(),
+    "notes": fields.words(),
+}
+
+
+def everyone(db: Session) -> list[Bench]:
+    """Every bench, by name."""
+    return list(db.scalars(select(Bench).order_by(Bench.name)))
+
+
+def get(db: Session, bench_id: int) -> Bench:
+    """The bench with this key. Raises NotFoundError."""
+    found = db.get(Bench, bench_id)
+    if found is None:
+        raise NotFoundError("no such bench")
+    return found
+
+
+def by_name(db: Session, name: str) -> Bench | None:
+    """The bench of this name, or none."""
+    return db.scalar(select(Bench).where(Bench.name == name))
+
+
+def get_range(db: Session, range_id: int) -> BenchRange:
+    """The range with this key. Raises NotFoundError."""
+    found = db.get(BenchRange, range_id)
+    if found is None:
+        raise NotFoundError("no such range")
+    return found
+
+
+def create(db: Session, by: Actor, values: Mapping[str, Any]) -> Bench:
+    """Add a bench. Raises FaultsError."""
+    clean = fields.require(BENCH, values, "name")
+    if by_name(db, clean["name"]) is not None:
+        raise FaultsError([Fault("name", "there is a bench of this name already")])
+    bench = Bench(**clean)
+    db.add(bench)
+    events.record(db, by, bench, "added")
+    return bench
+
+
+def add_range(db: Session, by: Actor, bench: Bench, values: Mapping[str, Any]) -> BenchRange:
+    """Add a range to a bench. Raises FaultsError."""
+    clean = fields.require(RANGE, values, "name")
+    if any(existing.name == clean["name"] for existing in bench.ranges):
+        raise FaultsError([Fault("name", "the bench has a range of this name already")])
+    if bench.reading is ReadingKind.PERCENT_OF_RANGE and clean.get("full_scale") is None:
+        raise FaultsError([Fault("full_scale", "the flow that 100 % stands for")])
+    added = BenchRange(bench=bench, **clean)
+    db.add(added)
+    events.record(db, by, added, "added")
+    return added
+
+
+def calibrate(
+    db: Session, by: Actor, bench_range: BenchRange, values: Mapping[str, Any]
+) -> Calibration:
+    """Record a calibration of a range. Raises FaultsError."""
+    clean = fields.require(
+        CALIBRATION, values, "identifier", "expanded_uncertainty", "made_on", "factor"
+    )
+    if any(item.identifier == clean["identifier"] for item in bench_range.calibrations):
+        raise FaultsError([Fault("identifier", "this range has a calibration of that mark")])
+    if clean.get("due_on") and clean["due_on"] < clean["made_on"]:
+        raise FaultsError([Fault("due_on", "it falls due before it was made")])
+    calibration = Calibration(**clean)
+    bench_range.calibrations.append(calibration)
+    bench_range.calibrations.sort(key=lambda item: item.made_on)
+    events.record(db, by, calibration, "calibrated")
+    return calibration

@@ -1,0 +1,174 @@
+"""The kinds of operation and of measurement every shop starts with; a shop adds its own."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import NamedTuple
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow.models import MeasurementKind, OperationKind
+
+
+class _Step(NamedTuple):
+    code: str
+    name: str
+    cuts_metal: bool
+    cautions: tuple[str, ...]
+    asks_for: tuple[str, ...]
+    minutes: int
+    price: str
+
+
+class _Figure(NamedTuple):
+    code: str
+    name: str
+    dimension: str
+    us_unit: str
+    si_unit: str
+
+
+OPERATIONS = (
+    _Step("teardown", "Teardown", False, ("springs",), ("installed height",), 45, "60.00"),
+    _Step("hot-wash", "Hot wash", False, ("hot", "chemicals"), (), 40, "45.00"),
+    _Step("bead-blast", "Bead blast", False, ("dust", "pressure"), (), 30, "40.00"),
+    _Step(
+        "inspection",
+        "Inspection and measuring",
+        False,
+        (),
+        ("guide clearance", "stem diameter", "deck flatness", "valve head diameter"),
+        40,
+        "55.00",
+    ),
+    _Step("crack-check", "Crack check", False, ("chemicals",), (), 30, "45.00"),
+    _Step("pressure-test", "Pressure test", False, ("pressure", "hot"), (), 40, "65.00"),
+    _Step("weld-repair", "Weld repair", True, ("hot", "fumes"), (), 120, "180.00"),
+    _Step(
+        "guide",
+        "Guides fitted and sized",
+        True,
+        ("dust", "hot"),
+        ("guide clearance",),
+        90,
+        "140.00",
+    ),
+    _Step(
+        "seat-insert",
+        "Seat inserts fitted",
+        True,
+        ("hot", "dust"),
+        ("seat interference",),
+        120,
+        "220.00",
+    ),
+    _Step(
+        "seat-cut",
+        "Seat cut",
+        True,
+        ("rotating", "dust"),
+        ("seat angle", "seat width", "seat run-out", "throat diameter"),
+        90,
+        "160.00",
+    ),
+    _Step("valve-grind", "Valve grind", True, ("rotating", "dust"), ("valve margin",), 50, "80.00"),
+    _Step(
+        "throat-cut", "Throat cut", True, ("rotating", "dust"), ("throat diameter",), 60, "90.00"
+    ),
+    _Step(
+        "port-work",
+        "Port work",
+        True,
+        ("rotating", "dust"),
+        ("port area", "port volume"),
+        300,
+        "650.00",
+    ),
+    _Step(
+        "chamber-work",
+        "Chamber work",
+        True,
+        ("rotating", "dust"),
+        ("chamber volume",),
+        120,
+        "220.00",
+    ),
+    _Step(
+        "resurface",
+        "Resurface",
+        True,
+        ("rotating", "lifting"),
+        ("deck flatness", "head thickness"),
+        60,
+        "95.00",
+    ),
+    _Step("flow-test", "Flow test", False, ("bench",), (), 60, "75.00"),
+    _Step(
+        "assembly",
+        "Assembly",
+        False,
+        ("springs",),
+        ("installed height", "seat load", "chamber volume"),
+        90,
+        "110.00",
+    ),
+)
+
+MEASUREMENTS = (
+    _Figure("guide clearance", "Guide clearance", "length", "in", "mm"),
+    _Figure("stem diameter", "Stem diameter", "length", "in", "mm"),
+    _Figure("seat angle", "Seat angle", "angle", "deg", "deg"),
+    _Figure("seat width", "Seat width on the cone face", "length", "in", "mm"),
+    _Figure("seat run-out", "Seat run-out", "length", "in", "mm"),
+    _Figure("seat interference", "Seat insert interference", "length", "in", "mm"),
+    _Figure("valve head diameter", "Valve head diameter", "length", "in", "mm"),
+    _Figure("valve margin", "Valve margin", "length", "in", "mm"),
+    _Figure("throat diameter", "Throat diameter", "length", "in", "mm"),
+    _Figure("port area", "Port area", "area", "in2", "mm2"),
+    _Figure("port volume", "Port volume", "volume", "cm3", "cm3"),
+    _Figure("chamber volume", "Chamber volume", "volume", "cm3", "cm3"),
+    _Figure("deck flatness", "Deck flatness", "length", "in", "mm"),
+    _Figure("head thickness", "Head thickness", "length", "in", "mm"),
+    _Figure("installed height", "Installed height of the spring", "length", "in", "mm"),
+    _Figure("seat load", "Load on the seat", "force", "lbf", "N"),
+)
+
+
+def ensure(db: Session) -> None:
+    """Add whichever built-in kinds are not there yet; touch nothing the shop has changed."""
+    operations = set(db.scalars(select(OperationKind.code)))
+    for step in OPERATIONS:
+        if step.code not in operations:
+            db.add(
+                OperationKind(
+                    code=step.code,
+                    name=step.name,
+                    cuts_metal=step.cuts_metal,
+                    cautions=list(step.cautions),
+                    asks_for=list(step.asks_for),
+                    usual_minutes=step.minutes,
+                    usual_price=Decimal(step.price),
+                )
+            )
+    figures = set(db.scalars(select(MeasurementKind.code)))
+    for figure in MEASUREMENTS:
+        if figure.code not in figures:
+            db.add(MeasurementKind(**figure._asdict()))
+    db.flush()
+
+
+def operation_kinds(db: Session) -> list[OperationKind]:
+    """Every kind of operation in use, by name."""
+    return list(
+        db.scalars(select(OperationKind).where(OperationKind.active).order_by(OperationKind.name))
+    )
+
+
+def measurement_kinds(db: Session) -> list[MeasurementKind]:
+    """Every kind of measurement in use, by name."""
+    return list(
+        db.scalars(
+            select(MeasurementKind).where(MeasurementKind.active).order_by(MeasurementKind.name)
+        )
+    )

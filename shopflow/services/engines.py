@@ -1,0 +1,169 @@
+"""Engine types: finding them however they are called, adding and changing them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow import units
+from shopflow.errors import Fault, FaultsError, NotFoundError
+from shopflow.models import Cooling, EngineAlias, EngineType
+from shopflow.services import events, fields
+from shopflow.services.actor import Actor
+from shopflow.services.likeness import GOOD_MATCH, likeness
+
+SPECIFICATION: fields.Specification = {
+    "builder": fields.text(required=True),
+    "family": fields.text(required=True),
+    "displacement": fields.quantity("volume", above=0.0),
+    "bore": fields.quantity("length", above=0.0),
+    "stroke": fields.quantity("length", above=0.0),
+    "cylinders": fields.count(least=1, required=True),
+    "valves_per_cylinder": fields.count(least=2, required=True),
+    "cooling": fields.one_of(Cooling),
+    "fuel": fields.text(),
+    "notes": fields.words(),
+}
+DISPLACEMENT_TOLERANCE = 0.03
+"""An engine sold as a 1.8 displaces 1.75 to 1.85 L: names are rounded, castings are not."""
+
+_DISPLACEMENT = re.compile(
+    r"(?<![\w.])(?P<number>\d+(?:[.,]\d+)?)\s*"
+    r"(?P<unit>cc|ccm|cm3|cm³|l|lit(?:er|re)s?|ci|cid|cui|in3|cubic inch(?:es)?)?(?![\w.])",
+    re.IGNORECASE,
+)
+
+
+def everyone(db: Session) -> list[EngineType]:
+    """Every engine type, by builder and family."""
+    return list(db.scalars(select(EngineType).order_by(EngineType.builder, EngineType.family)))
+
+
+def get(db: Session, engine_type_id: int) -> EngineType:
+    """The engine type with this key. Raises NotFoundError."""
+    found = db.get(EngineType, engine_type_id)
+    if found is None:
+        raise NotFoundError("no such engine type")
+    return found
+
+
+def create(db: Session, by: Actor, values: Mapping[str, Any]) -> EngineType:
+    """Add an engine type; `aliases` is text, one name per line or comma. Raises FaultsError."""
+    rest, aliases = _split_aliases(values)
+    clean = fields.require(
+        SPECIFICATION, {"valves_per_cylinder": 2, **rest}, "builder", "family", "cylinders"
+    )
+    _refuse_double(db, clean["builder"], clean["family"], but=None)
+    engine_type = EngineType(**clean)
+    engine_type.aliases = [EngineAlias(name=name) for name in aliases or ()]
+    db.add(engine_type)
+    events.record(db, by, engine_type, "added")
+    return engine_type
+
+
+def change(
+    db: Session, by: Actor, engine_type: EngineType, values: Mapping[str, Any]
+) -> EngineType:
+    """Change an engine type and, where `aliases` is given, its other names. Raises FaultsError."""
+    rest, aliases = _split_aliases(values)
+    clean = fields.read(SPECIFICATION, rest)
+    _refuse_double(
+        db,
+        clean.get("builder", engine_type.builder),
+        clean.get("family", engine_type.family),
+        but=engine_type,
+    )
+    events.change(db, by, engine_type, clean)
+    if aliases is not None:
+        _change_aliases(db, by, engine_type, aliases)
+    return engine_type
+
+
+def look_up(db: Session, text: str) -> list[EngineType]:
+    """Engine types meant by a text, best first.
+
+    Names are matched with slips forgiven, against builder, family and aliases; a number is also
+    read as a displacement, in litres where it is small ("1.8") and cubic centimetres or inches by
+    its unit ("1800 cc", "350 ci").
+    """
+    wanted = _displacement(text)
+    words = " ".join(_DISPLACEMENT.sub(" ", text).split()) if wanted else text.strip()
+    scored: list[tuple[float, EngineType]] = []
+    for engine_type in everyone(db):
+        by_name = max(likeness(text, name) for name in _names(engine_type))
+        by_size = _displaces(engine_type, wanted)
+        if by_size and words:
+            narrowed = max(likeness(words, name) for name in _names(engine_type))
+            by_size = by_size and narrowed >= GOOD_MATCH
+        score = max(by_name, 100.0 if by_size else 0.0)
+        if score >= GOOD_MATCH:
+            scored.append((score, engine_type))
+    scored.sort(key=lambda item: (-item[0], item[1].builder, item[1].family))
+    return [engine_type for _, engine_type in scored]
+
+
+def _names(engine_type: EngineType) -> list[str]:
+    aliases = [alias.name for alias in engine_type.aliases]
+    return [engine_type.title, engine_type.builder, engine_type.family, *aliases]
+
+
+def _displacement(text: str) -> float | None:
+    """The displacement a text speaks of, in m3; none where it speaks of none."""
+    match = _DISPLACEMENT.search(text)
+    if match is None:
+        return None
+    number = float(match["number"].replace(",", "."))
+    unit = (match["unit"] or "").lower()
+    if unit in ("cc", "ccm", "cm3", "cm³"):
+        return units.to_si(number, "cm3")
+    if unit.startswith(("ci", "cu", "in")):
+        return units.to_si(number, "in3")
+    if unit.startswith("l") or 0.1 <= number < 20:
+        return units.to_si(number, "L")
+    return units.to_si(number, "cm3") if number >= 500 else units.to_si(number, "in3")
+
+
+def _displaces(engine_type: EngineType, wanted: float | None) -> bool:
+    if wanted is None or engine_type.displacement is None:
+        return False
+    return (
+        abs(engine_type.displacement.si / wanted - 1) <= DISPLACEMENT_TOLERANCE if wanted else False
+    )
+
+
+def _split_aliases(values: Mapping[str, Any]) -> tuple[dict[str, Any], list[str] | None]:
+    rest = dict(values)
+    given = rest.pop("aliases", None)
+    if given is None:
+        return rest, None
+    pieces = re.split(r"[,\n]", given) if isinstance(given, str) else given
+    names = list(dict.fromkeys(piece.strip() for piece in pieces if piece.strip()))
+    if any(len(name) > 100 for name in names):
+        raise FaultsError([Fault("aliases", "each name at most 100 characters")])
+    return rest, names
+
+
+def _change_aliases(db: Session, by: Actor, engine_type: EngineType, names: list[str]) -> None:
+    before = [alias.name for alias in engine_type.aliases]
+    kept = {alias.name: alias for alias in engine_type.aliases}
+    if sorted(before) == sorted(names):
+        return
+    engine_type.aliases = [kept.get(name) or EngineAlias(name=name) for name in names]
+    events.record(
+        db,
+        by,
+        engine_type,
+        "changed",
+        changes={"aliases": [", ".join(before), ", ".join(names)]},
+    )
+
+
+def _refuse_double(db: Session, builder: str, family: str, but: EngineType | None) -> None:
+    query = select(EngineType).where(EngineType.builder == builder, EngineType.family == family)
+    found = db.scalars(query).first()
+    if found is not None and found is not but:
+        raise FaultsError([Fault("family", f"{builder} {family} is on file already")])

@@ -1,0 +1,82 @@
+"""Writing and reading the log of changes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from enum import Enum
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, selectinload
+
+from shopflow.models import Base, Event, Job
+from shopflow.services.actor import Actor
+
+UNSPOKEN = frozenset({"password_hash", "pdf", "snapshot", "sign_in_series"})
+"""Fields whose values never go into the log."""
+
+
+def record(
+    db: Session,
+    by: Actor,
+    row: Base,
+    verb: str,
+    *,
+    job: Job | None = None,
+    note: str = "",
+    changes: Mapping[str, list[str]] | None = None,
+) -> Event:
+    """Log one act on one record; flushes first, so that a new record has its key."""
+    db.flush()
+    event = Event(
+        at=by.at,
+        person_id=by.person_id,
+        job_id=job.id if job is not None else None,
+        subject=row.__tablename__,
+        subject_id=row.id,  # type: ignore[attr-defined]
+        verb=verb,
+        note=note,
+        changes=dict(changes or {}),
+    )
+    db.add(event)
+    db.flush()
+    return event
+
+
+def change(
+    db: Session,
+    by: Actor,
+    row: Base,
+    values: Mapping[str, Any],
+    *,
+    job: Job | None = None,
+    verb: str = "changed",
+) -> dict[str, list[str]]:
+    """Set a record's fields and log from what to what; says nothing where nothing differs."""
+    changes: dict[str, list[str]] = {}
+    for name, value in values.items():
+        before = getattr(row, name)
+        if before != value:
+            setattr(row, name, value)
+            spoken = ["", ""] if name in UNSPOKEN else [_words(before), _words(value)]
+            changes[name] = spoken
+    if changes:
+        record(db, by, row, verb, job=job, changes=changes)
+    return changes
+
+
+def of_job(db: Session, job: Job) -> list[Event]:
+    """Everything logged on a job, latest first."""
+    query = (
+        select(Event)
+        .where(Event.job_id == job.id)
+        .order_by(Event.id.desc())
+        .options(selectinload(Event.person))
+    )
+    return list(db.scalars(query))
+
+
+def _words(value: Any) -> str:
+    if value is None:
+        return ""
+    return str(value.value if isinstance(value, Enum) else value)

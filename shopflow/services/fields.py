@@ -1,0 +1,164 @@
+"""Reading field values as people give them, whichever door they come in by.
+
+A specification maps a field's name to a reader; `read` applies it to a mapping and reports every
+fault in one go, each under its field's name.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import date, datetime
+from decimal import Decimal, InvalidOperation
+from enum import StrEnum
+from typing import Any
+
+from shopflow import units
+from shopflow.errors import Fault, FaultsError
+
+Reader = Callable[[Any], Any]
+Specification = Mapping[str, Reader]
+
+LARGEST_AMOUNT = Decimal("99999999.99")
+LARGEST_COUNT = 1_000_000
+
+
+def read(specification: Specification, values: Mapping[str, Any]) -> dict[str, Any]:
+    """The values that are given, checked and converted.
+
+    Raises FaultsError naming each field that cannot be, and each that the noun does not have.
+    """
+    clean: dict[str, Any] = {}
+    faults: list[Fault] = []
+    for name, value in values.items():
+        if name not in specification:
+            faults.append(Fault(name, "no such field"))
+            continue
+        try:
+            clean[name] = specification[name](value)
+        except ValueError as error:
+            faults.append(Fault(name, str(error)))
+    if faults:
+        raise FaultsError(faults)
+    return clean
+
+
+def require(specification: Specification, values: Mapping[str, Any], *names: str) -> dict[str, Any]:
+    """As `read`, for a new record: these fields must be among the values given."""
+    return read(specification, {**dict.fromkeys(names, None), **values})
+
+
+def text(*, required: bool = False, most: int = 200) -> Reader:
+    """A line of text, trimmed."""
+
+    def reader(value: Any) -> str:
+        found = "" if value is None else str(value).strip()
+        if "\x00" in found:
+            raise ValueError("holds a character that cannot be stored")
+        if required and not found:
+            raise ValueError("fill this in")
+        if len(found) > most:
+            raise ValueError(f"at most {most} characters; this has {len(found)}")
+        return found
+
+    return reader
+
+
+def words() -> Reader:
+    """Several lines of text."""
+    return text(most=20_000)
+
+
+def count(*, least: int = 0, required: bool = False) -> Reader:
+    """A whole number."""
+
+    def reader(value: Any) -> int | None:
+        if value is None or value == "":
+            if required:
+                raise ValueError("fill this in")
+            return None
+        try:
+            number = int(str(value))
+        except ValueError:
+            raise ValueError(f"'{value}' is not a whole number") from None
+        if not least <= number <= LARGEST_COUNT:
+            raise ValueError(f"a whole number from {least} to {LARGEST_COUNT}")
+        return number
+
+    return reader
+
+
+def decimal(*, places: int | None = None, least: Decimal | None = Decimal(0)) -> Reader:
+    """An exact decimal, empty for none."""
+
+    def reader(value: Any) -> Decimal | None:
+        if value is None or value == "":
+            return None
+        try:
+            number = Decimal(str(value).strip())
+        except InvalidOperation:
+            raise ValueError(f"'{value}' is not a number") from None
+        if not number.is_finite() or abs(number) > LARGEST_AMOUNT:
+            raise ValueError(f"a number up to {LARGEST_AMOUNT}")
+        if least is not None and number < least:
+            raise ValueError(f"not below {least}")
+        if places is not None and number != round(number, places):
+            raise ValueError(f"at most {places} decimals")
+        return number
+
+    return reader
+
+
+def amount() -> Reader:
+    """An amount of money; nothing given means none."""
+    reader = decimal(places=2)
+    return lambda value: reader(value) or Decimal(0)
+
+
+def quantity(dimension: str, *, required: bool = False, above: float | None = None) -> Reader:
+    """A quantity typed with its unit, as "44.0 mm"; `above` in SI is a bound it must exceed."""
+
+    def reader(value: Any) -> units.Quantity | None:
+        if isinstance(value, units.Quantity):
+            value = value.text
+        if value is None or not str(value).strip():
+            if required:
+                raise ValueError("fill this in")
+            return None
+        found = units.parse(str(value).strip(), dimension)
+        if above is not None and found.si <= above:
+            raise ValueError(f"'{found.text}' must be more than {above:g}")
+        if len(found.text) > 60:
+            raise ValueError("at most 60 characters")
+        return found
+
+    return reader
+
+
+def one_of(kind: type[StrEnum]) -> Reader:
+    """One of an enumeration's words."""
+
+    def reader(value: Any) -> StrEnum:
+        try:
+            return kind(value)
+        except ValueError:
+            raise ValueError(f"one of {', '.join(kind)}") from None
+
+    return reader
+
+
+def flag() -> Reader:
+    """Yes or no."""
+    return bool
+
+
+def day() -> Reader:
+    """A date, or its ISO form, or none."""
+
+    def reader(value: Any) -> date | None:
+        if value is None or value == "":
+            return None
+        if isinstance(value, datetime):
+            return value.date()
+        return value if isinstance(value, date) else date.fromisoformat(str(value))
+
+    return reader

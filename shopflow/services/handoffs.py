@@ -1,0 +1,125 @@
+"""Hand-off notes: writing and signing them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from shopflow.errors import Fault, FaultsError, RuleError
+from shopflow.models import HandOffFigure, HandOffNote, JobHead, ValveSetUp
+from shopflow.services import events, fields
+from shopflow.services.actor import Actor
+
+NOTE: fields.Specification = {
+    "addressee": fields.text(),
+    "to_check": fields.words(),
+    "cautions": fields.words(),
+    "notes": fields.words(),
+}
+VALVE: fields.Specification = {
+    "base_seat_load": fields.quantity("force", above=-1e-9),
+    "seat_angle_allowance": fields.quantity("force", above=-1e-9),
+    "port_pressure": fields.quantity("pressure", above=-1e-9),
+    "valve_head_diameter": fields.quantity("length", above=0.0),
+    "spring_rate": fields.quantity("force per length", above=0.0),
+    "installed_height": fields.quantity("length", above=0.0),
+    "coil_bind_height": fields.quantity("length", above=0.0),
+    "valve_lift": fields.quantity("length", above=0.0),
+}
+FIGURE: fields.Specification = {
+    "name": fields.text(required=True),
+    "value": fields.text(required=True),
+    "working": fields.words(),
+}
+SIDES = ("intake", "exhaust")
+
+
+def write(
+    db: Session,
+    by: Actor,
+    stay: JobHead,
+    values: Mapping[str, Any],
+    valves: Mapping[str, Mapping[str, Any]],
+    figures: Sequence[Mapping[str, Any]],
+) -> HandOffNote:
+    """Write a head's hand-off note, or write it anew while it is unsigned.
+
+    `valves` maps "intake" and "exhaust" to their set-up. Raises RuleError where the note is
+    signed, FaultsError keyed as "intake-spring_rate" or "figures-0-name".
+    """
+    note = stay.hand_off
+    if note is not None and note.signed_at is not None:
+        raise RuleError("the note is signed; take the signature back to change it")
+    clean, clean_valves, clean_figures = _read(values, valves, figures)
+    verb = "written" if note is None else "rewritten"
+    if note is None:
+        note = HandOffNote(job_head=stay, written_at=by.at)
+        db.add(note)
+    for name, value in clean.items():
+        setattr(note, name, value)
+    note.written_at = by.at
+    note.valves.clear()
+    note.figures.clear()
+    # The old rows must go before new ones take their places.
+    db.flush()
+    note.valves.extend(ValveSetUp(side=side, **row) for side, row in clean_valves.items())
+    note.figures.extend(
+        HandOffFigure(position=position, **row)
+        for position, row in enumerate(clean_figures, start=1)
+    )
+    events.record(db, by, note, verb, job=stay.job)
+    return note
+
+
+def sign(db: Session, by: Actor, note: HandOffNote) -> HandOffNote:
+    """Sign a note. Raises RuleError where it is signed, or nobody is named."""
+    if note.signed_at is not None:
+        raise RuleError("the note is signed already")
+    if by.person is None:
+        raise RuleError("a signature needs a person")
+    values = {"signed_at": by.at, "signed_by_id": by.person_id}
+    events.change(db, by, note, values, job=note.job_head.job, verb="signed")
+    return note
+
+
+def take_back(db: Session, by: Actor, note: HandOffNote) -> HandOffNote:
+    """Take the signature back, so that the note can be changed. Raises RuleError."""
+    if note.signed_at is None:
+        raise RuleError("the note is not signed")
+    values = {"signed_at": None, "signed_by_id": None}
+    events.change(db, by, note, values, job=note.job_head.job, verb="signature taken back")
+    return note
+
+
+def _read(
+    values: Mapping[str, Any],
+    valves: Mapping[str, Mapping[str, Any]],
+    figures: Sequence[Mapping[str, Any]],
+) -> tuple[dict[str, Any], dict[str, dict[str, Any]], list[dict[str, Any]]]:
+    faults: list[Fault] = []
+
+    def read(prefix: str, spec: fields.Specification, given: Mapping[str, Any]) -> dict[str, Any]:
+        try:
+            return fields.read(spec, given)
+        except FaultsError as error:
+            faults.extend(Fault(f"{prefix}{item.key}", item.message) for item in error.faults)
+            return {}
+
+    clean = read("", NOTE, values)
+    clean_valves = {
+        side: read(f"{side}-", VALVE, valves[side]) for side in SIDES if valves.get(side)
+    }
+    clean_figures = [
+        read(f"figures-{place}-", FIGURE, {"name": None, "value": None, **figure})
+        for place, figure in enumerate(figures)
+    ]
+    for side, row in clean_valves.items():
+        height, bind = row.get("installed_height"), row.get("coil_bind_height")
+        if height is not None and bind is not None and bind.si >= height.si:
+            message = "the spring binds before it is installed: check both heights"
+            faults.append(Fault(f"{side}-coil_bind_height", message))
+    if faults:
+        raise FaultsError(faults)
+    return clean, clean_valves, clean_figures

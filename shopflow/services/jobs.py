@@ -1,0 +1,307 @@
+"""Jobs: booking heads in, and taking the job from the counter to collection."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, joinedload, selectinload
+
+from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
+from shopflow.models import (
+    CLOSED_STATES,
+    Customer,
+    EngineType,
+    Head,
+    Induction,
+    Job,
+    JobHead,
+    JobState,
+    OperationState,
+    Purpose,
+    Routing,
+)
+from shopflow.services import customers, engines, events, fields, heads, operations
+from shopflow.services.actor import Actor
+from shopflow.services.numbering import next_number
+from shopflow.services.shop import settled, zone
+
+MOST_HEADS = 16
+
+SPECIFICATION: fields.Specification = {
+    "priority": fields.count(),
+    "promised_on": fields.day(),
+    "purpose": fields.one_of(Purpose),
+    "induction": fields.one_of(Induction),
+    "boost": fields.quantity("pressure", above=-1e-9),
+    "rev_limit_rpm": fields.count(least=1),
+    "fuel": fields.text(),
+    "intake_lift": fields.quantity("length", above=0.0),
+    "exhaust_lift": fields.quantity("length", above=0.0),
+    "asked_for": fields.words(),
+    "notes": fields.words(),
+    "deposit": fields.amount(),
+}
+VISIT: fields.Specification = {
+    "condition": fields.words(),
+    "parts_received": fields.words(),
+    "came_back_because": fields.words(),
+}
+
+
+@dataclass(frozen=True)
+class BookIn:
+    """Everything said at the counter. A customer, engine type or head is known by its key, or new.
+
+    `customer` and `engine_type` are fields of new ones; each of `heads` is a head's and its
+    visit's fields, with `head_id` where the casting has been here before.
+    """
+
+    heads: Sequence[Mapping[str, Any]]
+    customer_id: int | None = None
+    customer: Mapping[str, Any] = field(default_factory=dict)
+    engine_type_id: int | None = None
+    engine_type: Mapping[str, Any] = field(default_factory=dict)
+    routing_id: int | None = None
+    job: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class FloorRow:
+    """One open head, and where it stands."""
+
+    visit: JobHead
+    job: Job
+    head: Head
+    engine_type: EngineType
+    customer: Customer
+    where: str
+    promised_on: date | None
+    is_late: bool
+
+
+def get(db: Session, number: str) -> Job:
+    """The job with this number, with what its page shows. Raises NotFoundError."""
+    found = db.scalars(
+        select(Job)
+        .where(Job.number == number)
+        .options(joinedload(Job.customer), selectinload(Job.heads).joinedload(JobHead.head))
+    ).one_or_none()
+    if found is None:
+        raise NotFoundError(f"there is no job {number}")
+    return found
+
+
+def visit(db: Session, tag: str) -> JobHead:
+    """The stay of the head that carries this tag. Raises NotFoundError."""
+    found = db.scalars(select(JobHead).where(JobHead.tag == tag)).one_or_none()
+    if found is None:
+        raise NotFoundError(f"there is no head with tag {tag}")
+    return found
+
+
+def recent(db: Session, limit: int = 100) -> list[Job]:
+    """The latest jobs, open or closed."""
+    query = (
+        select(Job)
+        .order_by(Job.booked_in_at.desc(), Job.id.desc())
+        .limit(limit)
+        .options(
+            joinedload(Job.customer),
+            selectinload(Job.heads).joinedload(JobHead.head).joinedload(Head.engine_type),
+        )
+    )
+    return list(db.scalars(query))
+
+
+def book_in(db: Session, by: Actor, form: BookIn) -> Job:
+    """Log a job with its heads in.
+
+    Raises FaultsError with every fault of the form, keyed as "customer-name",
+    "heads-0-serial" and so on.
+    """
+    shop = settled(db)
+    if not 1 <= len(form.heads) <= MOST_HEADS:
+        raise FaultsError([Fault("heads", f"from one to {MOST_HEADS} heads")])
+    with _under("customer"):
+        customer = _customer(db, by, form)
+    with _under("engine_type"):
+        engine_type = _engine_type(db, by, form)
+    with _under("job"):
+        values = fields.read(SPECIFICATION, form.job)
+    year = by.at.astimezone(zone(shop)).year
+    job = Job(
+        number=f"{year}-{next_number(db, 'job', year):04d}",
+        customer=customer,
+        booked_in_at=by.at,
+        **values,
+    )
+    db.add(job)
+    events.record(db, by, job, "booked in", job=job)
+    routing = db.get(Routing, form.routing_id) if form.routing_id else None
+    for position, given in enumerate(form.heads):
+        with _under(f"heads-{position}"):
+            stay = add_head(db, by, job, engine_type, given)
+        if routing is not None:
+            operations.add_routing(db, by, stay, routing)
+    return job
+
+
+def add_head(
+    db: Session, by: Actor, job: Job, engine_type: EngineType, values: Mapping[str, Any]
+) -> JobHead:
+    """Take a head in on a job and give it its tag. Raises FaultsError."""
+    rest = dict(values)
+    head_id = rest.pop("head_id", None)
+    stay_values = {name: rest.pop(name) for name in VISIT if name in rest}
+    if head_id:
+        head = heads.get(db, int(head_id))
+        heads.pass_to(db, by, head, job.customer)
+        if rest:
+            heads.change(db, by, head, rest)
+    else:
+        head = heads.create(db, by, engine_type, job.customer, rest)
+    if any(stay.head is head for stay in job.heads):
+        raise FaultsError([Fault("serial", "this head is on the job already")])
+    position = len(job.heads) + 1
+    stay = JobHead(
+        head=head,
+        position=position,
+        tag=f"{job.number}-{chr(64 + position)}",
+        **fields.read(VISIT, stay_values),
+    )
+    job.heads.append(stay)
+    events.record(db, by, stay, "taken in", job=job, note=f"tag {stay.tag}")
+    return stay
+
+
+def change(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Job:
+    """Change what is known of a job. Raises FaultsError."""
+    events.change(db, by, job, fields.read(SPECIFICATION, values), job=job)
+    return job
+
+
+def change_visit(db: Session, by: Actor, stay: JobHead, values: Mapping[str, Any]) -> JobHead:
+    """Change a head's condition or parts on this job. Raises FaultsError."""
+    events.change(db, by, stay, fields.read(VISIT, values), job=stay.job)
+    return stay
+
+
+def approve(db: Session, by: Actor, job: Job, approved_by: str, how: str) -> Job:
+    """Record who approved the work and how. Raises FaultsError, RuleError."""
+    clean = fields.read(
+        {"approved_by": fields.text(required=True), "approved_how": fields.text(required=True)},
+        {"approved_by": approved_by, "approved_how": how},
+    )
+    if not job.is_open:
+        raise RuleError(f"job {job.number} is {job.state.value}")
+    values = {**clean, "approved_at": by.at}
+    if job.state in (JobState.BOOKED_IN, JobState.QUOTED):
+        values["state"] = JobState.APPROVED
+    events.change(db, by, job, values, job=job, verb="approved")
+    return job
+
+
+def cancel(db: Session, by: Actor, job: Job, reason: str) -> Job:
+    """Call a job off; nothing of it is deleted. Raises FaultsError, RuleError."""
+    clean = fields.read(
+        {"cancel_reason": fields.text(required=True, most=2000)}, {"cancel_reason": reason}
+    )
+    if not job.is_open:
+        raise RuleError(f"job {job.number} is {job.state.value} already")
+    values = {**clean, "state": JobState.CANCELLED, "closed_at": by.at}
+    events.change(db, by, job, values, job=job, verb="cancelled")
+    return job
+
+
+def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
+    """Take a job to another state.
+
+    Raises RuleError where work is left open on a head that is to leave, or where the job was to
+    be cancelled without a reason.
+    """
+    if state is JobState.CANCELLED:
+        raise RuleError("cancelling needs a reason")
+    if state in (JobState.READY, JobState.COLLECTED, JobState.SHIPPED):
+        unfinished = [stay.tag for stay in job.heads if stay.next_operation is not None]
+        if unfinished:
+            raise RuleError(
+                f"{', '.join(unfinished)} still has open operations: sign them off or skip them"
+            )
+    closed_at = by.at if state in CLOSED_STATES else None
+    events.change(db, by, job, {"state": state, "closed_at": closed_at}, job=job, verb="moved")
+    return job
+
+
+def floor(db: Session, today: date) -> list[FloorRow]:
+    """Every head in the shop, late and soonest promised first."""
+    query = (
+        select(JobHead)
+        .join(JobHead.job)
+        .where(Job.state.not_in(CLOSED_STATES))
+        .order_by(Job.promised_on.is_(None), Job.promised_on, Job.priority.desc(), JobHead.tag)
+        .options(
+            joinedload(JobHead.job).joinedload(Job.customer),
+            joinedload(JobHead.head).joinedload(Head.engine_type),
+            selectinload(JobHead.operations),
+        )
+    )
+    return [_floor_row(stay, today) for stay in db.scalars(query)]
+
+
+def where_it_stands(stay: JobHead) -> str:
+    """Where a head stands, in the words shown on the floor."""
+    state = stay.job.state
+    if state in (JobState.BOOKED_IN, JobState.QUOTED):
+        return "waiting for approval" if state is JobState.QUOTED else "to be quoted"
+    step = stay.next_operation
+    if state in (*CLOSED_STATES, JobState.READY) or step is None:
+        return state.value if state is not JobState.IN_WORK else "all work done"
+    doing = "at" if step.state is OperationState.STARTED else "next:"
+    return f"{doing} {step.kind.name}"
+
+
+def _floor_row(stay: JobHead, today: date) -> FloorRow:
+    job = stay.job
+    return FloorRow(
+        visit=stay,
+        job=job,
+        head=stay.head,
+        engine_type=stay.head.engine_type,
+        customer=job.customer,
+        where=where_it_stands(stay),
+        promised_on=job.promised_on,
+        is_late=job.promised_on is not None
+        and job.promised_on < today
+        and job.state is not JobState.READY,
+    )
+
+
+@contextmanager
+def _under(prefix: str) -> Iterator[None]:
+    """Name the part of the form that faults come from."""
+    try:
+        yield
+    except FaultsError as error:
+        raise FaultsError(
+            Fault(f"{prefix}-{fault.key}", fault.message) for fault in error.faults
+        ) from None
+
+
+def _customer(db: Session, by: Actor, form: BookIn) -> Customer:
+    if form.customer_id:
+        return customers.get(db, form.customer_id)
+    return customers.create(db, by, form.customer)
+
+
+def _engine_type(db: Session, by: Actor, form: BookIn) -> EngineType:
+    if form.engine_type_id:
+        return engines.get(db, form.engine_type_id)
+    known = next((values["head_id"] for values in form.heads if values.get("head_id")), None)
+    if known and not any(form.engine_type.values()):
+        return heads.get(db, int(known)).engine_type
+    return engines.create(db, by, form.engine_type)

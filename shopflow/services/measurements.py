@@ -1,0 +1,90 @@
+"""Recording what was measured."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow.errors import Fault, FaultsError, NotFoundError
+from shopflow.models import JobHead, Measurement, MeasurementKind, Operation, When
+from shopflow.services import events, fields
+from shopflow.services.actor import Actor
+
+
+def _side(value: Any) -> str:
+    if value not in ("", None, "intake", "exhaust"):
+        raise ValueError("intake, exhaust or neither")
+    return value or ""
+
+
+PLACE: fields.Specification = {
+    "cylinder": fields.count(least=1),
+    "side": _side,
+    "place": fields.text(),
+    "when": fields.one_of(When),
+    "notes": fields.text(),
+}
+
+
+def get(db: Session, measurement_id: int) -> Measurement:
+    """The measurement with this key. Raises NotFoundError."""
+    found = db.get(Measurement, measurement_id)
+    if found is None:
+        raise NotFoundError("no such measurement")
+    return found
+
+
+def kind_by_code(db: Session, code: str) -> MeasurementKind:
+    """The kind of measurement with this code. Raises FaultsError at `kind`."""
+    kind = db.scalar(select(MeasurementKind).where(MeasurementKind.code == code))
+    if kind is None:
+        raise FaultsError([Fault("kind", f"there is no kind of measurement '{code}'")])
+    return kind
+
+
+def record(
+    db: Session,
+    by: Actor,
+    stay: JobHead,
+    kind_id: int,
+    values: Mapping[str, Any],
+    operation: Operation | None = None,
+) -> Measurement:
+    """Write down a measured value, its place and its limits. Raises FaultsError."""
+    kind = db.get(MeasurementKind, kind_id)
+    if kind is None:
+        raise FaultsError([Fault("kind_id", "choose what was measured")])
+    clean = _read(kind, {"value": None, **values})
+    measurement = Measurement(kind=kind, at=by.at, person_id=by.person_id, **clean)
+    measurement.operation = operation
+    stay.measurements.append(measurement)
+    note = f"{kind.name} {measurement.value} {measurement.where}".strip()
+    events.record(db, by, measurement, "measured", job=stay.job, note=note)
+    return measurement
+
+
+def correct(
+    db: Session, by: Actor, measurement: Measurement, values: Mapping[str, Any]
+) -> Measurement:
+    """Correct a measurement; the log keeps what it was. Raises FaultsError."""
+    given = {"lower": measurement.lower, "upper": measurement.upper, **values}
+    clean = _read(measurement.kind, given)
+    events.change(db, by, measurement, clean, job=measurement.job_head.job, verb="corrected")
+    return measurement
+
+
+def _read(kind: MeasurementKind, values: Mapping[str, Any]) -> dict[str, Any]:
+    specification = {
+        **PLACE,
+        "value": fields.quantity(kind.dimension, required=True),
+        "lower": fields.quantity(kind.dimension),
+        "upper": fields.quantity(kind.dimension),
+    }
+    clean = fields.read(specification, values)
+    lower, upper = clean.get("lower"), clean.get("upper")
+    if lower is not None and upper is not None and lower.si > upper.si:
+        raise FaultsError([Fault("lower", "the lower limit is above the upper one")])
+    return clean

@@ -1,0 +1,25 @@
+"""Numbers that never repeat, for jobs and papers."""
+
+from __future__ import annotations
+
+from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.orm import Session
+
+from shopflow.models import Counter
+
+
+def next_number(db: Session, series: str, year: int) -> int:
+    """The next whole number of a series in a year.
+
+    The row stays locked until the transaction ends, so two writers never get the same number.
+    """
+    insert = sqlite.insert if db.get_bind().dialect.name == "sqlite" else postgresql.insert
+    statement = (
+        insert(Counter)
+        .values(series=series, year=year, last=1)
+        .on_conflict_do_update(
+            index_elements=[Counter.series, Counter.year], set_={"last": Counter.last + 1}
+        )
+        .returning(Counter.last)
+    )
+    return int(db.scalars(statement, execution_options={"populate_existing": True}).one())

@@ -1,0 +1,229 @@
+"""Operations: planning a head's routing, doing the steps and signing them off."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
+from shopflow.models import (
+    JobHead,
+    JobState,
+    Operation,
+    OperationKind,
+    OperationState,
+    Routing,
+    RoutingStep,
+)
+from shopflow.services import events, fields
+from shopflow.services.actor import Actor
+
+SPECIFICATION: fields.Specification = {
+    "instructions": fields.words(),
+    "planned_minutes": fields.count(required=True),
+    "price": fields.amount(),
+    "notes": fields.words(),
+}
+SIGN_OFF: fields.Specification = {
+    "actual_minutes": fields.count(),
+    "notes": fields.words(),
+}
+
+
+def get(db: Session, operation_id: int) -> Operation:
+    """The operation with this key. Raises NotFoundError."""
+    found = db.get(Operation, operation_id)
+    if found is None:
+        raise NotFoundError("no such operation")
+    return found
+
+
+def routings(db: Session) -> list[Routing]:
+    """The routings the shop has saved, by name."""
+    return list(db.scalars(select(Routing).order_by(Routing.name)))
+
+
+def save_routing(
+    db: Session, by: Actor, name: str, notes: str, steps: Sequence[Mapping[str, Any]]
+) -> Routing:
+    """Save a routing; each step has `kind` (its code) and an operation's fields.
+
+    Raises FaultsError.
+    """
+    clean = fields.read(
+        {"name": fields.text(required=True), "notes": fields.words()},
+        {"name": name, "notes": notes},
+    )
+    if db.scalar(select(Routing.id).where(Routing.name == clean["name"])):
+        raise FaultsError([Fault("name", "a routing of this name is saved already")])
+    if not steps:
+        raise FaultsError([Fault("steps", "a routing needs at least one step")])
+    routing = Routing(**clean)
+    for position, step in enumerate(steps, start=1):
+        values = dict(step)
+        kind = kind_by_code(db, values.pop("kind"))
+        routing.steps.append(RoutingStep(position=position, kind=kind, **_with_usual(kind, values)))
+    db.add(routing)
+    events.record(db, by, routing, "saved")
+    return routing
+
+
+def kind_by_code(db: Session, code: str) -> OperationKind:
+    """The kind of operation with this code. Raises FaultsError at `kind`."""
+    kind = db.scalar(select(OperationKind).where(OperationKind.code == code))
+    if kind is None:
+        raise FaultsError([Fault("kind", f"there is no kind of operation '{code}'")])
+    return kind
+
+
+def add(
+    db: Session, by: Actor, stay: JobHead, kind_id: int, values: Mapping[str, Any]
+) -> Operation:
+    """Add a step at the end of a head's routing. Raises FaultsError, RuleError."""
+    kind = db.get(OperationKind, kind_id)
+    if kind is None:
+        raise FaultsError([Fault("kind_id", "choose a kind of operation")])
+    _must_be_open(stay)
+    operation = Operation(kind=kind, position=_last_position(stay) + 1, **_with_usual(kind, values))
+    stay.operations.append(operation)
+    events.record(db, by, operation, "planned", job=stay.job, note=f"{kind.name}, {stay.tag}")
+    return operation
+
+
+def add_routing(db: Session, by: Actor, stay: JobHead, routing: Routing) -> list[Operation]:
+    """Add every step of a saved routing, in order. Raises RuleError."""
+    return [
+        add(
+            db,
+            by,
+            stay,
+            step.kind.id,
+            {
+                "instructions": step.instructions,
+                "planned_minutes": step.planned_minutes,
+                "price": step.price,
+            },
+        )
+        for step in routing.steps
+    ]
+
+
+def change(db: Session, by: Actor, operation: Operation, values: Mapping[str, Any]) -> Operation:
+    """Change a step's instructions, planned minutes, price or notes. Raises FaultsError."""
+    events.change(db, by, operation, fields.read(SPECIFICATION, values), job=operation.job_head.job)
+    return operation
+
+
+def move(db: Session, by: Actor, operation: Operation, *, up: bool) -> None:
+    """Swap a step with its open neighbour; nothing happens at the end of the list.
+
+    Raises RuleError where the step is done, or the neighbour is.
+    """
+    if not operation.is_open:
+        raise RuleError("a step that is done keeps its place")
+    steps = operation.job_head.operations
+    place = steps.index(operation)
+    other = place - 1 if up else place + 1
+    if not 0 <= other < len(steps):
+        return
+    if not steps[other].is_open:
+        raise RuleError("a step cannot move past one that is done")
+    steps[other].position, operation.position = operation.position, steps[other].position
+    steps[place], steps[other] = steps[other], steps[place]
+    events.record(db, by, operation, "moved", job=operation.job_head.job)
+
+
+def start(db: Session, by: Actor, operation: Operation) -> Operation:
+    """Take a step in hand; the job goes to work with it.
+
+    Raises RuleError where the step is done or nobody is named, or where it cuts metal on a job
+    that has not been approved.
+    """
+    _must_be_open(operation.job_head)
+    if by.person is None:
+        raise RuleError("someone has to take the step in hand")
+    if operation.state is not OperationState.PLANNED:
+        raise RuleError(f"this step is {operation.state.value} already")
+    job = operation.job_head.job
+    if operation.kind.cuts_metal and job.approved_at is None:
+        raise RuleError("no metal is cut before the customer has approved the work")
+    values = {
+        "state": OperationState.STARTED,
+        "started_at": by.at,
+        "started_by_id": by.person_id,
+    }
+    events.change(db, by, operation, values, job=job, verb="started")
+    _job_at_work(db, by, operation)
+    return operation
+
+
+def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, Any]) -> Operation:
+    """Sign a step off as done. Raises FaultsError, RuleError."""
+    if operation.state is OperationState.PLANNED:
+        start(db, by, operation)
+    if operation.state is not OperationState.STARTED:
+        raise RuleError(f"this step is {operation.state.value} already")
+    if by.person is None:
+        raise RuleError("a sign-off needs a person")
+    clean = fields.read(SIGN_OFF, values)
+    clean |= {
+        "state": OperationState.DONE,
+        "signed_off_at": by.at,
+        "signed_off_by_id": by.person_id,
+    }
+    events.change(db, by, operation, clean, job=operation.job_head.job, verb="signed off")
+    return operation
+
+
+def skip(db: Session, by: Actor, operation: Operation, reason: str) -> Operation:
+    """Leave a step out, saying why. Raises FaultsError, RuleError."""
+    if not operation.is_open:
+        raise RuleError(f"this step is {operation.state.value} already")
+    clean = fields.read(
+        {"skip_reason": fields.text(required=True, most=2000)}, {"skip_reason": reason}
+    )
+    clean["state"] = OperationState.SKIPPED
+    events.change(db, by, operation, clean, job=operation.job_head.job, verb="skipped")
+    return operation
+
+
+def reopen(db: Session, by: Actor, operation: Operation) -> Operation:
+    """Take a done or skipped step up again. Raises RuleError."""
+    _must_be_open(operation.job_head)
+    if operation.is_open:
+        raise RuleError("this step is open already")
+    values = {
+        "state": OperationState.PLANNED,
+        "signed_off_at": None,
+        "signed_off_by_id": None,
+        "started_at": None,
+        "started_by_id": None,
+        "skip_reason": "",
+    }
+    events.change(db, by, operation, values, job=operation.job_head.job, verb="reopened")
+    return operation
+
+
+def _with_usual(kind: OperationKind, values: Mapping[str, Any]) -> dict[str, Any]:
+    """A new step's fields, the kind's usual minutes and price where none are given."""
+    given = {name: value for name, value in values.items() if value not in (None, "")}
+    usual = {"planned_minutes": kind.usual_minutes, "price": kind.usual_price}
+    return fields.read(SPECIFICATION, {**usual, **given})
+
+
+def _last_position(stay: JobHead) -> int:
+    return max((step.position for step in stay.operations), default=0)
+
+
+def _must_be_open(stay: JobHead) -> None:
+    if not stay.job.is_open:
+        raise RuleError(f"job {stay.job.number} is {stay.job.state.value}")
+
+
+def _job_at_work(db: Session, by: Actor, operation: Operation) -> None:
+    job = operation.job_head.job
+    if job.state is JobState.APPROVED:
+        events.change(db, by, job, {"state": JobState.IN_WORK}, job=job, verb="moved")

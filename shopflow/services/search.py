@@ -1,0 +1,86 @@
+"""One box over everything: jobs, heads, customers, engine types."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from sqlalchemy import or_, select
+from sqlalchemy.orm import Session, joinedload
+
+from shopflow.models import Head, Job, JobHead
+from shopflow.services import customers, engines, lookup
+from shopflow.services.customers import contains
+
+MOST_OF_A_KIND = 12
+
+
+@dataclass(frozen=True)
+class Hit:
+    """One thing found: its kind ("job", "head", "customer", "engine type"), and its key."""
+
+    kind: str
+    title: str
+    detail: str
+    key: str
+
+
+def everything(db: Session, text: str) -> list[Hit]:
+    """What a text may mean, the most particular kinds first; no hits for an empty text."""
+    if not text.strip():
+        return []
+    hits = dict.fromkeys(
+        [*_jobs(db, text), *_heads(db, text), *_customers(db, text), *_engine_types(db, text)]
+    )
+    return list(hits)
+
+
+def _jobs(db: Session, text: str) -> Iterator[Hit]:
+    found = {past.job: past for past in lookup.past_jobs(db, text, MOST_OF_A_KIND)}
+    for past in found.values():
+        yield Hit("job", past.job, f"{past.customer}, {past.engine_type}, {past.state}", past.job)
+    pattern = contains(text)
+    query = (
+        select(Job)
+        .where(
+            or_(
+                Job.asked_for.ilike(pattern, escape="\\"),
+                Job.notes.ilike(pattern, escape="\\"),
+                Job.heads.any(JobHead.condition.ilike(pattern, escape="\\")),
+            )
+        )
+        .order_by(Job.booked_in_at.desc())
+        .limit(MOST_OF_A_KIND)
+        .options(joinedload(Job.customer))
+    )
+    for job in db.scalars(query):
+        if job.number not in found:
+            yield Hit("job", job.number, f"{job.customer.name}: {job.asked_for[:80]}", job.number)
+
+
+def _heads(db: Session, text: str) -> Iterator[Hit]:
+    pattern = contains(text)
+    query = (
+        select(Head)
+        .where(
+            Head.casting_number.ilike(pattern, escape="\\")
+            | Head.serial.ilike(pattern, escape="\\")
+            | Head.notes.ilike(pattern, escape="\\")
+        )
+        .order_by(Head.id.desc())
+        .limit(MOST_OF_A_KIND)
+        .options(joinedload(Head.engine_type))
+    )
+    for head in db.scalars(query):
+        yield Hit("head", head.identity, head.engine_type.title, str(head.id))
+
+
+def _customers(db: Session, text: str) -> Iterator[Hit]:
+    for customer in customers.everyone(db, text)[:MOST_OF_A_KIND]:
+        yield Hit("customer", customer.name, customer.phone or customer.email, str(customer.id))
+
+
+def _engine_types(db: Session, text: str) -> Iterator[Hit]:
+    for found in engines.look_up(db, text)[:MOST_OF_A_KIND]:
+        aliases = ", ".join(alias.name for alias in found.aliases)
+        yield Hit("engine type", found.title, aliases, str(found.id))

@@ -1,0 +1,100 @@
+"""The shop's own settings."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+from zoneinfo import ZoneInfo, available_timezones
+
+from sqlalchemy.orm import Session
+
+from shopflow.errors import RuleError
+from shopflow.models import Shop
+from shopflow.services import catalogue, events, fields
+from shopflow.services.actor import Actor
+from shopflow.units import UNIT_SYSTEMS, UnitSystem
+
+PAPER_SIZES = ("Letter", "A4")
+
+
+def _among(*choices: str) -> fields.Reader:
+    def reader(value: Any) -> str:
+        if value not in choices:
+            raise ValueError(f"one of {', '.join(choices)}")
+        return str(value)
+
+    return reader
+
+
+def _time_zone(value: Any) -> str:
+    if value not in available_timezones():
+        raise ValueError(f"'{value}' is not a time zone, as 'America/Chicago'")
+    return str(value)
+
+
+def _web_address(value: Any) -> str:
+    found = str(fields.text()(value)).rstrip("/")
+    if found and not found.startswith(("http://", "https://")):
+        raise ValueError("starts with http:// or https://")
+    return found
+
+
+def _currency(value: Any) -> str:
+    found = str(value or "").strip().upper()
+    if len(found) != 3 or not found.isascii() or not found.isalpha():
+        raise ValueError("a three-letter code, as 'USD'")
+    return found
+
+
+SPECIFICATION: fields.Specification = {
+    "name": fields.text(required=True),
+    "address": fields.words(),
+    "phone": fields.text(),
+    "email": fields.text(),
+    "web_address": _web_address,
+    "time_zone": _time_zone,
+    "unit_system": _among(*UNIT_SYSTEMS),
+    "paper_size": _among(*PAPER_SIZES),
+    "currency": _currency,
+    "tax_rate_percent": lambda value: fields.decimal()(value) or 0,
+}
+
+
+def the_shop(db: Session) -> Shop | None:
+    """The shop, or none before it has been set up."""
+    return db.get(Shop, 1)
+
+
+def settled(db: Session) -> Shop:
+    """The shop, where it must have been set up; RuleError otherwise."""
+    found = the_shop(db)
+    if found is None:
+        raise RuleError("the shop has not been set up yet: open it in a browser first")
+    return found
+
+
+def set_up(db: Session, by: Actor, values: Mapping[str, Any]) -> Shop:
+    """Make the shop and the kinds of work it starts with. Raises FaultsError, RuleError."""
+    if the_shop(db) is not None:
+        raise RuleError("the shop is set up already")
+    shop = Shop(id=1, **fields.require(SPECIFICATION, values, "name"))
+    db.add(shop)
+    catalogue.ensure(db)
+    events.record(db, by, shop, "set up")
+    return shop
+
+
+def change(db: Session, by: Actor, shop: Shop, values: Mapping[str, Any]) -> Shop:
+    """Change the shop's settings. Raises FaultsError."""
+    events.change(db, by, shop, fields.read(SPECIFICATION, values))
+    return shop
+
+
+def unit_system(shop: Shop) -> UnitSystem:
+    """The units the shop reads its figures in."""
+    return UNIT_SYSTEMS[shop.unit_system]
+
+
+def zone(shop: Shop) -> ZoneInfo:
+    """The shop's time zone."""
+    return ZoneInfo(shop.time_zone)

@@ -1,0 +1,266 @@
+"""Quantities as people type them, and their SI values.
+
+SI is used inside; conversion happens only where people read or type. A quantity keeps the text it
+was typed as beside its SI value, so that a record can always be shown as it was written down.
+
+Factors: NIST SP 811 (2008), appendix B. The inch of water is the conventional one
+(249.08891 Pa), the inch of mercury the conventional 3386.389 Pa.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+
+INCH = 0.0254
+FOOT = 0.3048
+POUND = 0.45359237
+STANDARD_GRAVITY = 9.80665
+POUND_FORCE = POUND * STANDARD_GRAVITY
+
+
+class UnitError(ValueError):
+    """A quantity that cannot be read; the message says what to type instead."""
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """A unit: SI value = `scale` * number + `offset`."""
+
+    symbol: str
+    dimension: str
+    scale: float
+    offset: float = 0.0
+
+
+def _table() -> dict[str, Unit]:
+    by_dimension: dict[str, dict[str, float]] = {
+        "length": {"mm": 1e-3, "cm": 1e-2, "m": 1.0, "in": INCH},
+        "area": {"mm2": 1e-6, "cm2": 1e-4, "m2": 1.0, "in2": INCH**2},
+        "volume": {"cm3": 1e-6, "cc": 1e-6, "in3": INCH**3, "L": 1e-3},
+        "volume flow": {"L/s": 1e-3, "m3/h": 1 / 3600, "m3/s": 1.0, "cfm": FOOT**3 / 60},
+        "pressure": {
+            "Pa": 1.0,
+            "kPa": 1e3,
+            "mbar": 100.0,
+            "bar": 1e5,
+            "inH2O": 249.08891,
+            "mmH2O": STANDARD_GRAVITY,
+            "inHg": 3386.389,
+            "psi": POUND_FORCE / INCH**2,
+        },
+        "angle": {"deg": math.pi / 180},
+        "ratio": {"%": 1e-2},
+        "mass flow": {"g/s": 1e-3, "kg/s": 1.0},
+        "mass": {"g": 1e-3, "kg": 1.0, "lb": POUND},
+        "force": {"N": 1.0, "lbf": POUND_FORCE},
+        "force per length": {"N/mm": 1e3, "N/m": 1.0, "lbf/in": POUND_FORCE / INCH},
+        "torque": {"N.m": 1.0, "lbf.ft": POUND_FORCE * FOOT},
+        "velocity": {"m/s": 1.0, "ft/s": FOOT},
+        "power": {"W": 1.0, "kW": 1e3, "hp": 550 * POUND_FORCE * FOOT},
+        "speed of rotation": {"rpm": 1 / 60},
+        "density": {"kg/m3": 1.0, "lb/ft3": POUND / FOOT**3},
+        "time": {"min": 60.0, "h": 3600.0},
+    }
+    table = {
+        symbol: Unit(symbol, dimension, scale)
+        for dimension, scales in by_dimension.items()
+        for symbol, scale in scales.items()
+    }
+    table["K"] = Unit("K", "temperature", 1.0)
+    table["degC"] = Unit("degC", "temperature", 1.0, 273.15)
+    table["degF"] = Unit("degF", "temperature", 5 / 9, 459.67 * 5 / 9)
+    return table
+
+
+UNITS = _table()
+"""Every unit by the symbol it is typed as."""
+
+_NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
+_QUANTITY = re.compile(rf"\s*({_NUMBER})\s*(\S*)\s*")
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A quantity as typed (`text`, "28 inH2O") and in SI (`si`, 6974.48948)."""
+
+    text: str
+    si: float
+
+    @property
+    def unit(self) -> str:
+        """The symbol of the unit it was typed in."""
+        return split(self.text)[1]
+
+    @property
+    def number(self) -> str:
+        """The number as it was typed."""
+        return split(self.text)[0]
+
+    def __str__(self) -> str:
+        return self.text
+
+
+def units_of(dimension: str) -> tuple[str, ...]:
+    """Symbols of every unit of a dimension, as "length"."""
+    return tuple(unit.symbol for unit in UNITS.values() if unit.dimension == dimension)
+
+
+def split(text: str) -> tuple[str, str]:
+    """Split "28 inH2O" into "28" and "inH2O".
+
+    Raises UnitError where the text is not a number followed by a unit.
+    """
+    match = _QUANTITY.fullmatch(text)
+    if match is None:
+        raise UnitError(f"'{text}' is not a number and a unit, as '28 inH2O'")
+    return match[1], match[2]
+
+
+def unit(symbol: str, dimension: str) -> Unit:
+    """The unit with this symbol.
+
+    Raises UnitError where there is none or it measures another dimension; the message names the
+    nearest one that fits.
+    """
+    found = UNITS.get(symbol)
+    if found is not None and found.dimension == dimension:
+        return found
+    fitting = units_of(dimension)
+    if found is not None:
+        message = f"'{symbol}' is a unit of {found.dimension}, not of {dimension}"
+    else:
+        message = f"unknown unit '{symbol}'" if symbol else "the unit is missing"
+        folded = {candidate.lower(): candidate for candidate in fitting}
+        near = difflib.get_close_matches(symbol.lower(), folded, n=1)
+        if near:
+            raise UnitError(f"{message}; did you mean '{folded[near[0]]}'?")
+    raise UnitError(f"{message}; use one of {', '.join(fitting)}")
+
+
+@lru_cache(maxsize=4096)
+def parse(text: str, dimension: str) -> Quantity:
+    """Read a quantity of a dimension, as parse("28 inH2O", "pressure").
+
+    Raises UnitError on anything but a finite decimal number and a unit of that dimension.
+
+    >>> parse("1 in", "length").si
+    0.0254
+    """
+    number, symbol = split(text)
+    value = to_si(float(number), unit(symbol, dimension).symbol)
+    if not math.isfinite(value):
+        raise UnitError(f"'{text}' is too large a number")
+    return Quantity(text, value)
+
+
+def to_si(value: float, symbol: str) -> float:
+    """SI value of a number in a unit."""
+    chosen = UNITS[symbol]
+    return value * chosen.scale + chosen.offset
+
+
+def from_si(value: float, symbol: str) -> float:
+    """The number an SI value has in a unit; the inverse of `to_si`."""
+    chosen = UNITS[symbol]
+    return (value - chosen.offset) / chosen.scale
+
+
+DISPLAY_SYMBOLS = {
+    "mm2": "mm²",
+    "cm2": "cm²",
+    "m2": "m²",
+    "in2": "in²",
+    "cm3": "cm³",
+    "in3": "in³",
+    "m3/h": "m³/h",
+    "m3/s": "m³/s",
+    "inH2O": "inH₂O",
+    "mmH2O": "mmH₂O",
+    "degC": "°C",
+    "degF": "°F",
+    "deg": "°",
+    "kg/m3": "kg/m³",
+    "lb/ft3": "lb/ft³",
+    "N.m": "N·m",
+    "lbf.ft": "lbf·ft",
+}
+"""How a unit is printed where it is not printed as it is typed."""
+
+
+def pretty(symbol: str) -> str:
+    """A unit symbol as it is printed: "mm2" as "mm²"."""
+    return DISPLAY_SYMBOLS.get(symbol, symbol)
+
+
+@dataclass(frozen=True, slots=True)
+class UnitSystem:
+    """The units a shop reads its figures in: per kind of figure, a unit and decimal places."""
+
+    name: str
+    choices: dict[str, tuple[str, int]]
+
+    def unit(self, kind: str) -> str:
+        """Symbol of the unit a kind of figure is shown in."""
+        return self.choices[kind][0]
+
+    def number(self, si: float | None, kind: str) -> str:
+        """An SI value as a bare number in this system's unit; a dash where there is none."""
+        if si is None:
+            return "–"
+        symbol, places = self.choices[kind]
+        return f"{from_si(si, symbol):.{places}f}"
+
+    def text(self, si: float | None, kind: str) -> str:
+        """An SI value with its unit, as "212.4 cfm"."""
+        number = self.number(si, kind)
+        return number if si is None else f"{number} {pretty(self.unit(kind))}"
+
+
+US_CUSTOMARY = UnitSystem(
+    "US customary",
+    {
+        "lift": ("in", 3),
+        "length": ("in", 4),
+        "port area": ("in2", 3),
+        "volume": ("cm3", 1),
+        "flow": ("cfm", 1),
+        "test pressure": ("inH2O", 2),
+        "air pressure": ("inHg", 2),
+        "boost": ("psi", 1),
+        "temperature": ("degF", 1),
+        "velocity": ("ft/s", 1),
+        "power": ("W", 1),
+        "force": ("lbf", 1),
+        "spring rate": ("lbf/in", 1),
+        "density": ("lb/ft3", 5),
+        "mass flow": ("g/s", 2),
+        "ratio": ("%", 1),
+    },
+)
+SI = UnitSystem(
+    "SI",
+    {
+        "lift": ("mm", 2),
+        "length": ("mm", 3),
+        "port area": ("mm2", 1),
+        "volume": ("cm3", 1),
+        "flow": ("L/s", 2),
+        "test pressure": ("kPa", 3),
+        "air pressure": ("kPa", 2),
+        "boost": ("kPa", 0),
+        "temperature": ("degC", 1),
+        "velocity": ("m/s", 1),
+        "power": ("W", 1),
+        "force": ("N", 0),
+        "spring rate": ("N/mm", 2),
+        "density": ("kg/m3", 4),
+        "mass flow": ("g/s", 2),
+        "ratio": ("%", 1),
+    },
+)
+UNIT_SYSTEMS = {"us": US_CUSTOMARY, "si": SI}
+"""The unit systems a shop can choose, by the code kept in its settings."""
