@@ -120,16 +120,18 @@ def split(text: str) -> tuple[str, str]:
     return match[1], match[2]
 
 
-def unit(symbol: str, dimension: str) -> Unit:
-    """The unit with this symbol.
+def unit(symbol: str, dimension: str, among: tuple[str, ...] | None = None) -> Unit:
+    """The unit with this symbol, where it is `among` those allowed (all of the dimension's).
 
     Raises UnitError where there is none or it measures another dimension; the message names the
     nearest one that fits.
     """
     found = UNITS.get(symbol)
-    if found is not None and found.dimension == dimension:
+    fitting = among or units_of(dimension)
+    if found is not None and symbol in fitting:
         return found
-    fitting = units_of(dimension)
+    if found is not None and found.dimension == dimension:
+        raise UnitError(f"'{symbol}' is not used here; use one of {', '.join(fitting)}")
     if found is not None:
         message = f"'{symbol}' is a unit of {found.dimension}, not of {dimension}"
     else:
@@ -142,16 +144,17 @@ def unit(symbol: str, dimension: str) -> Unit:
 
 
 @lru_cache(maxsize=4096)
-def parse(text: str, dimension: str) -> Quantity:
+def parse(text: str, dimension: str, among: tuple[str, ...] | None = None) -> Quantity:
     """Read a quantity of a dimension, as parse("28 inH2O", "pressure").
 
-    Raises UnitError on anything but a finite decimal number and a unit of that dimension.
+    `among` narrows the units allowed. Raises UnitError on anything but a finite decimal number
+    and a unit of that dimension.
 
     >>> parse("1 in", "length").si
     0.0254
     """
     number, symbol = split(text)
-    value = to_si(float(number), unit(symbol, dimension).symbol)
+    value = to_si(float(number), unit(symbol, dimension, among).symbol)
     if not math.isfinite(value):
         raise UnitError(f"'{text}' is too large a number")
     return Quantity(text, value)

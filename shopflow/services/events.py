@@ -70,7 +70,7 @@ def of_job(db: Session, job: Job) -> list[Event]:
     query = (
         select(Event)
         .where(Event.job_id == job.id)
-        .order_by(Event.id.desc())
+        .order_by(Event.at.desc(), Event.id.desc())
         .options(selectinload(Event.person))
     )
     return list(db.scalars(query))

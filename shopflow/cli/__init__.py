@@ -1,0 +1,133 @@
+"""The shopflow command. Each command's module is imported only when it is the one asked for."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable, Sequence
+from importlib import import_module
+from pathlib import Path
+
+from shopflow.errors import FaultsError, ShopflowError
+
+Arguments = Callable[[argparse.ArgumentParser], None]
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; 0 done, 1 refused, 2 bad input or usage."""
+    arguments = parser().parse_args(argv)
+    handlers = import_module(f"shopflow.cli.{arguments.module}").COMMANDS
+    try:
+        return int(handlers[arguments.command](arguments))
+    except FaultsError as error:
+        for fault in error.faults:
+            # One line each, whatever a hostile file put into its keys.
+            print(" ".join(str(fault).split()), file=sys.stderr)
+        return 2
+    except ShopflowError as error:
+        print(f"shopflow: {error}", file=sys.stderr)
+        return 1
+    except BrokenPipeError:
+        # Whoever was reading has had enough; Python must not complain of it at exit either.
+        sys.stdout = None
+        return 0
+
+
+def parser() -> argparse.ArgumentParser:
+    """The parser of every command and option."""
+    top = argparse.ArgumentParser(
+        prog="shopflow", description="Job tracking, flow bench and papers of a cylinder-head shop."
+    )
+    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    for name, (module, summary, add_arguments) in _COMMANDS.items():
+        command = commands.add_parser(name, help=summary, description=summary + ".")
+        command.set_defaults(module=module)
+        add_arguments(command)
+    return top
+
+
+def _reduce(command: argparse.ArgumentParser) -> None:
+    command.add_argument("file", type=Path, metavar="FILE.toml", help="bench session file")
+    _json(command)
+
+
+def _compare(command: argparse.ArgumentParser) -> None:
+    command.add_argument("before", type=Path, metavar="BEFORE.toml")
+    command.add_argument("after", type=Path, metavar="AFTER.toml")
+    _json(command)
+
+
+def _demo(command: argparse.ArgumentParser) -> None:
+    command.add_argument("folder", type=Path, metavar="DIR", help="a new folder")
+    command.add_argument("--serve", action="store_true", help="then serve it")
+    _address(command)
+
+
+def _serve(command: argparse.ArgumentParser) -> None:
+    _where(command)
+    _address(command)
+
+
+def _find(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "text", metavar="TEXT", help="engine type, displacement, casting number or customer"
+    )
+    command.add_argument("--limit", type=int, default=50, help="most rows to list (50)")
+    _where(command)
+    _json(command)
+
+
+def _paper(command: argparse.ArgumentParser) -> None:
+    command.add_argument("job", metavar="JOB", help="job number")
+    command.add_argument("--out", type=Path, required=True, metavar="F.pdf")
+    _where(command)
+
+
+def _session_export(command: argparse.ArgumentParser) -> None:
+    command.add_argument("session", type=int, metavar="SESSION", help="key from session-list")
+    command.add_argument("--out", type=Path, metavar="F.toml", help="else standard output")
+    _where(command)
+
+
+def _session_import(command: argparse.ArgumentParser) -> None:
+    command.add_argument("file", type=Path, metavar="FILE.toml")
+    command.add_argument("--job", required=True, help="job number, or a head's tag")
+    _where(command)
+
+
+def _session_list(command: argparse.ArgumentParser) -> None:
+    command.add_argument("job", metavar="JOB", help="job number, or a head's tag")
+    _where(command)
+
+
+def _json(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--json", action="store_true", help="print JSON, in SI units")
+
+
+def _where(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--data", type=Path, metavar="DIR", help="the shop's folder (SHOPFLOW_DATA)"
+    )
+    command.add_argument(
+        "--database-url", metavar="URL", help="a database elsewhere (SHOPFLOW_DATABASE_URL)"
+    )
+
+
+def _address(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--host", default="127.0.0.1", help="address to serve on (127.0.0.1)")
+    command.add_argument("--port", type=int, default=8460, help="port to serve on (8460)")
+
+
+_COMMANDS: dict[str, tuple[str, str, Arguments]] = {
+    "demo": ("shop", "Make an invented shop in a new folder and run its jobs", _demo),
+    "serve": ("shop", "Serve the shop's pages", _serve),
+    "find": ("shop", "Find past jobs", _find),
+    "work-order": ("shop", "Write a job's work order as PDF", _paper),
+    "certificate": ("shop", "Write a job's latest issued flow certificate as PDF", _paper),
+    "hand-off": ("shop", "Write the hand-off sheets of a job as PDF", _paper),
+    "session-list": ("shop", "List a job's bench sessions", _session_list),
+    "session-export": ("shop", "Write a bench session as a session file", _session_export),
+    "session-import": ("shop", "Store a session file on a job's head", _session_import),
+    "reduce": ("numbers", "Work out the figures of a bench session file", _reduce),
+    "compare": ("numbers", "Compare two bench session files", _compare),
+}

@@ -1,0 +1,238 @@
+"""The commands that work on a shop's records: demo, serve, find, the papers, session files."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC
+from pathlib import Path
+
+from sqlalchemy.orm import Session
+
+from shopflow import papers, sessionfile, units
+from shopflow.config import DATABASE_FILE, Settings, default_data_folder
+from shopflow.database import open_engine, session_factory, upgrade
+from shopflow.errors import NotFoundError, ShopflowError
+from shopflow.services import certificates, documents, jobs, lookup, sessions
+from shopflow.services.actor import Actor
+from shopflow.services.shop import settled, unit_system
+
+
+@contextmanager
+def records(arguments: argparse.Namespace) -> Iterator[Session]:
+    """The shop's records for one command: committed at its end, rolled back where it fails.
+
+    Raises NotFoundError where there are none in the folder.
+    """
+    data = arguments.data or default_data_folder()
+    url = arguments.database_url
+    if url is None and not (data / DATABASE_FILE).exists():
+        raise NotFoundError(
+            f"there is no shop in {data}; name its folder with --data, "
+            f"or start one with 'shopflow serve'"
+        )
+    settings = Settings.for_folder(data, url)
+    engine = open_engine(settings.database_url)
+    try:
+        upgrade(engine)
+        with session_factory(engine).begin() as db:
+            yield db
+    finally:
+        engine.dispose()
+
+
+def demo(arguments: argparse.Namespace) -> int:
+    """Make the demo shop and say what was made."""
+    from shopflow import demo as invented
+
+    made = invented.build(arguments.folder)
+    counts = ", ".join(f"{number} {name}" for name, number in made.counts.items())
+    print(f"An invented shop was made in {made.data}: {counts}.")
+    print(f"Papers: {len(made.papers)} PDFs in {made.data / 'papers'}, as:")
+    for path in _one_of_each(made.papers):
+        print(f"  {path}")
+    print("Sign in with one of these accounts; the passwords were made just now:")
+    for login, password in made.passwords.items():
+        print(f"  {login:12} {password}")
+    if arguments.serve:
+        arguments.data, arguments.database_url = made.data, None
+        return serve(arguments)
+    print(f"To open it in a browser: shopflow serve --data {made.data}")
+    return 0
+
+
+def serve(arguments: argparse.Namespace) -> int:
+    """Serve the shop's pages until stopped."""
+    import waitress
+
+    from shopflow import create_app
+
+    settings = Settings.for_folder(arguments.data or default_data_folder(), arguments.database_url)
+    app = create_app(settings)
+    print(f"Records: {app.config['SHOPFLOW'].database_label}")
+    print(f"Open http://{arguments.host}:{arguments.port}/ in a browser; Ctrl+C stops.", flush=True)
+    waitress.serve(
+        app,
+        host=arguments.host,
+        port=arguments.port,
+        threads=4,
+        ident=None,
+        clear_untrusted_proxy_headers=True,
+    )
+    return 0
+
+
+def find(arguments: argparse.Namespace) -> int:
+    """List past jobs that the text may mean."""
+    with records(arguments) as db:
+        found = lookup.past_jobs(db, arguments.text, arguments.limit)
+        if arguments.json:
+            print(json.dumps([_json_row(past) for past in found], ensure_ascii=False, indent=1))
+            return 0
+        if not found:
+            print(f"No past job goes with '{arguments.text}'.")
+            return 0
+        _print_table(found, unit_system(settled(db)))
+    return 0
+
+
+def work_order(arguments: argparse.Namespace) -> int:
+    """Write a job's work order."""
+    with records(arguments) as db:
+        job = jobs.get(db, arguments.job)
+        return _write(arguments.out, papers.work_order(documents.work_order(db, job)))
+
+
+def certificate(arguments: argparse.Namespace) -> int:
+    """Write a job's latest issued certificate, byte for byte as issued."""
+    with records(arguments) as db:
+        job = jobs.get(db, arguments.job)
+        if not job.certificates:
+            raise NotFoundError(f"job {job.number} has no issued certificate")
+        return _write(arguments.out, certificates.latest(job).pdf)
+
+
+def hand_off(arguments: argparse.Namespace) -> int:
+    """Write the hand-off sheets of a job's heads."""
+    with records(arguments) as db:
+        stays = _stays(db, arguments.job)
+        written = [documents.hand_off(db, stay) for stay in stays if stay.hand_off]
+        if not written:
+            raise NotFoundError(f"{arguments.job} has no hand-off note yet")
+        return _write(arguments.out, papers.hand_off(*written))
+
+
+def session_export(arguments: argparse.Namespace) -> int:
+    """Write a bench session as a session file."""
+    with records(arguments) as db:
+        session = sessions.get(db, arguments.session)
+        text = sessionfile.dumps(sessions.document(session))
+        if arguments.out is None:
+            print(text, end="")
+            return 0
+        return _write(arguments.out, text.encode())
+
+
+def session_import(arguments: argparse.Namespace) -> int:
+    """Store a session file on a head of a job."""
+    document = sessionfile.read(arguments.file)
+    with records(arguments) as db:
+        stays = _stays(db, arguments.job)
+        if len(stays) != 1:
+            tags = ", ".join(stay.tag for stay in stays)
+            raise ShopflowError(f"job {arguments.job} has several heads; name one by tag: {tags}")
+        stored = sessions.store(db, Actor.now(None), stays[0], document)
+        print(f"Stored as session {stored.id} of {stays[0].tag}.")
+    return 0
+
+
+def session_list(arguments: argparse.Namespace) -> int:
+    """List a job's bench sessions with their keys."""
+    with records(arguments) as db:
+        for stay in _stays(db, arguments.job):
+            for item in stay.sessions:
+                words = (stay.tag, item.side, item.stage, item.title)
+                print(f"{item.id:>6}  {'  '.join(word for word in words if word)}")
+    return 0
+
+
+COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
+    "demo": demo,
+    "serve": serve,
+    "find": find,
+    "work-order": work_order,
+    "certificate": certificate,
+    "hand-off": hand_off,
+    "session-export": session_export,
+    "session-import": session_import,
+    "session-list": session_list,
+}
+
+
+def _stays(db: Session, named: str) -> list[jobs.JobHead]:
+    """The heads of a job, or the one that carries the tag named."""
+    try:
+        return list(jobs.get(db, named).heads)
+    except NotFoundError:
+        try:
+            return [jobs.visit(db, named)]
+        except NotFoundError:
+            raise NotFoundError(f"there is no job or tag {named}") from None
+
+
+def _write(path: Path, content: bytes) -> int:
+    try:
+        path.write_bytes(content)
+    except OSError as error:
+        raise ShopflowError(f"cannot write {path}: {error.strerror}") from None
+    print(f"Wrote {path}.")
+    return 0
+
+
+def _one_of_each(written: list[Path]) -> list[Path]:
+    firsts: dict[str, Path] = {}
+    for path in written:
+        firsts.setdefault(path.name.rstrip("0123456789-ABCDEFGHIJ.pdf"), path)
+    return list(firsts.values())
+
+
+def _json_row(past: lookup.PastJob) -> dict[str, str | float | None]:
+    return {
+        "job": past.job,
+        "customer": past.customer,
+        "engine_type": past.engine_type,
+        "head": past.head,
+        "booked_in": past.booked_in.astimezone(UTC).isoformat(),
+        "stage": past.stage,
+        "best_intake_flow": past.best_intake_flow,
+        "best_exhaust_flow": past.best_exhaust_flow,
+        "gain_percent": past.gain_percent,
+    }
+
+
+def _print_table(found: list[lookup.PastJob], system: units.UnitSystem) -> None:
+    flow = units.pretty(system.unit("flow"))
+    rows = [("Booked in", "Job", "Engine type", "Customer", "Stage", f"Intake {flow}",
+             f"Exhaust {flow}", "Gain %")]  # fmt: skip
+    rows += [
+        (
+            f"{past.booked_in:%Y-%m-%d}",
+            past.tag,
+            past.engine_type[:28],
+            past.customer[:24],
+            past.stage[:18],
+            system.number(past.best_intake_flow, "flow"),
+            system.number(past.best_exhaust_flow, "flow"),
+            "–" if past.gain_percent is None else f"{past.gain_percent:+.1f}",
+        )
+        for past in found
+    ]
+    widths = [max(len(row[place]) for row in rows) for place in range(len(rows[0]))]
+    for row in rows:
+        cells = [
+            cell.rjust(width) if place >= 5 else cell.ljust(width)
+            for place, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ]
+        print("  ".join(cells).rstrip())

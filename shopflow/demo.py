@@ -1,0 +1,321 @@
+"""The invented shop: its seed data run through the main job, from the counter to the papers."""
+
+from __future__ import annotations
+
+import dataclasses
+import secrets
+import tomllib
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from typing import Any, TypeVar
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from shopflow import papers, sessionfile
+from shopflow.config import PAPERS_FOLDER, Settings
+from shopflow.database import open_engine, session_factory, upgrade
+from shopflow.errors import ShopflowError
+from shopflow.models import (
+    BenchSession,
+    Certificate,
+    Customer,
+    EngineType,
+    Head,
+    Job,
+    JobHead,
+    JobState,
+    Operation,
+    Person,
+)
+from shopflow.resources import SEED_DATA
+from shopflow.services import (
+    benches,
+    certificates,
+    customers,
+    documents,
+    engines,
+    handoffs,
+    jobs,
+    measurements,
+    operations,
+    people,
+    sessions,
+    shop,
+)
+from shopflow.services.actor import Actor
+
+Table = dict[str, Any]
+When = TypeVar("When", date, datetime)
+
+
+@dataclass
+class Demo:
+    """What was made, for the account given to whoever asked for it."""
+
+    data: Path
+    passwords: dict[str, str] = field(default_factory=dict)
+    counts: dict[str, int] = field(default_factory=dict)
+    papers: list[Path] = field(default_factory=list)
+
+
+def build(data: Path) -> Demo:
+    """Make a new data folder with the demo shop in it.
+
+    Raises ShopflowError where the folder holds anything already.
+    """
+    if data.exists() and (not data.is_dir() or any(data.iterdir())):
+        raise ShopflowError(f"{data} holds something already; name a new or an empty folder")
+    settings = Settings.for_folder(data)
+    demo = Demo(data=settings.data)
+    engine = open_engine(f"sqlite:///{settings.data / 'shopflow.db'}")
+    try:
+        upgrade(engine)
+        with session_factory(engine).begin() as db:
+            demo.passwords = _Loader(db, SEED_DATA).load()
+        with session_factory(engine)() as db:
+            demo.counts = _counts(db)
+            demo.papers = _write_papers(db, settings.data / PAPERS_FOLDER)
+    finally:
+        engine.dispose()
+    return demo
+
+
+def _counts(db: Session) -> dict[str, int]:
+    nouns: dict[str, type[Any]] = {
+        "customers": Customer,
+        "engine types": EngineType,
+        "heads": Head,
+        "jobs": Job,
+        "bench sessions": BenchSession,
+        "certificates": Certificate,
+    }
+    return {
+        name: db.scalar(select(func.count()).select_from(noun)) or 0 for name, noun in nouns.items()
+    }
+
+
+def _write_papers(db: Session, folder: Path) -> list[Path]:
+    folder.mkdir()
+    written: list[Path] = []
+
+    def write(name: str, content: bytes) -> None:
+        path = folder / f"{name}.pdf"
+        path.write_bytes(content)
+        written.append(path)
+
+    for certificate in db.scalars(select(Certificate).order_by(Certificate.number)):
+        write(f"flow-certificate-{certificate.number}", certificate.pdf)
+    for job in jobs.recent(db):
+        if job.is_open:
+            write(f"work-order-{job.number}", papers.work_order(documents.work_order(db, job)))
+        for stay in job.heads:
+            if stay.hand_off is not None:
+                content = papers.hand_off(documents.hand_off(db, stay))
+                write(f"hand-off-{stay.tag}", content)
+    return written
+
+
+class _Loader:
+    """Runs the seed files through the same verbs as the web pages use."""
+
+    def __init__(self, db: Session, folder: Path) -> None:
+        self.db = db
+        self.folder = folder
+        self.people: dict[str, Person] = {}
+        self.customers: dict[str, Customer] = {}
+        self.engine_types: dict[str, EngineType] = {}
+        self.heads: dict[str, Head] = {}
+        self.shop_file = self.read("shop.toml")
+        # Whole weeks keep the weekdays; the demo shop is always in the middle of its work.
+        weeks = (datetime.now(UTC).date() - self.shop_file["as_of"]).days // 7
+        self.shift = timedelta(weeks=weeks)
+
+    def read(self, name: str) -> Table:
+        """One seed file."""
+        return tomllib.loads((self.folder / name).read_text(encoding="utf-8"))
+
+    def moved(self, when: When) -> When:
+        """A date or time of the files, moved to this week's telling."""
+        return when + self.shift
+
+    def load(self) -> dict[str, str]:
+        """Load everything; the made-up passwords by login."""
+        files = sorted((self.folder / "jobs").glob("*.toml"))
+        job_files = [tomllib.loads(path.read_text(encoding="utf-8")) for path in files]
+        job_files.sort(key=lambda job: job["booked_in"])
+        opening = Actor(None, self.moved(job_files[0]["booked_in"]) - timedelta(days=30))
+        shop.set_up(self.db, opening, self.shop_file["shop"])
+        passwords = self.add_people(opening)
+        self.add_files(opening)
+        for job_file in job_files:
+            self.add_job(job_file)
+        return passwords
+
+    def add_people(self, by: Actor) -> dict[str, str]:
+        """Accounts with passwords made up on the spot, never the same on two machines."""
+        passwords = {}
+        for row in self.shop_file["people"]:
+            password = secrets.token_urlsafe(9)
+            person = people.create(self.db, by, password=password, **row)
+            self.people[row["login"]] = person
+            passwords[row["login"]] = password
+        return passwords
+
+    def add_files(self, by: Actor) -> None:
+        """Customers, engine types, benches and routings."""
+        for row in self.read("customers.toml")["customer"]:
+            contacts = row.pop("contact", [])
+            customer = self.customers[row.pop("key")] = customers.create(self.db, by, row)
+            for contact in contacts:
+                customers.add_contact(self.db, by, customer, contact)
+        for row in self.read("engines.toml")["engine_type"]:
+            self.engine_types[row.pop("key")] = engines.create(self.db, by, row)
+        for row in self.read("benches.toml")["bench"]:
+            self.add_bench(by, row)
+        for row in self.read("routings.toml")["routing"]:
+            operations.save_routing(self.db, by, row["name"], row.get("notes", ""), row["step"])
+
+    def add_bench(self, by: Actor, row: Table) -> None:
+        """A bench, its ranges and their calibrations."""
+        ranges = row.pop("range")
+        bench = benches.create(self.db, by, row)
+        for range_row in ranges:
+            calibrations = range_row.pop("calibration", [])
+            added = benches.add_range(self.db, by, bench, range_row)
+            for calibration in calibrations:
+                for name in ("made_on", "due_on"):
+                    if name in calibration:
+                        calibration[name] = self.moved(calibration[name])
+                benches.calibrate(self.db, by, added, calibration)
+
+    def actor(self, login: str | None, at: datetime) -> Actor:
+        """Who did it, and when, as the seed file says."""
+        return Actor(self.people[login] if login else None, self.moved(at))
+
+    def add_job(self, row: Table) -> None:
+        """One job from the counter to where it stands now."""
+        counter = next(person for person in self.people if self.people[person].role == "counter")
+        by = self.actor(counter, row["booked_in"])
+        fields = {name: row[name] for name in jobs.SPECIFICATION if name in row}
+        if "promised_on" in fields:
+            fields["promised_on"] = self.moved(fields["promised_on"])
+        first = row["head"][0]
+        job = jobs.book_in(
+            self.db,
+            by,
+            jobs.BookIn(
+                customer_id=self.customers[row["customer"]].id,
+                engine_type_id=self.engine_type_of(first).id,
+                heads=[self.head_fields(head) for head in row["head"]],
+                job=fields,
+            ),
+        )
+        for head, stay in zip(row["head"], job.heads, strict=True):
+            self.heads[head["key"]] = stay.head
+        if "approval" in row:
+            approval = row["approval"]
+            jobs.approve(
+                self.db,
+                self.actor(counter, approval["at"]),
+                job,
+                approval["by"],
+                approval["how"],
+            )
+        made: dict[str, BenchSession] = {}
+        for head, stay in zip(row["head"], job.heads, strict=True):
+            made |= self.work_on(stay, head)
+        self.finish(job, row, made)
+
+    def engine_type_of(self, head: Table) -> EngineType:
+        """The engine type named, or that of a head that has been here before."""
+        if "engine_type" in head:
+            return self.engine_types[head["engine_type"]]
+        return self.heads[head["key"]].engine_type
+
+    def head_fields(self, head: Table) -> Table:
+        """What is said of a head at the counter."""
+        names = (
+            "casting_number", "serial", "material", "ports", "chamber",
+            "condition", "parts_received", "came_back_because",
+        )  # fmt: skip
+        fields = {name: head[name] for name in names if name in head}
+        if head["key"] in self.heads:
+            fields["head_id"] = self.heads[head["key"]].id
+        return fields
+
+    def work_on(self, stay: JobHead, row: Table) -> dict[str, BenchSession]:
+        """A head's inspection, routing, bench sessions and hand-off note."""
+        for measured in row.get("measurement", []):
+            self.measure(stay, measured, None)
+        steps = [self.operate(stay, step) for step in row.get("operation", [])]
+        made = {}
+        for item in row.get("session", []):
+            text = (self.folder / item["file"]).read_text(encoding="utf-8")
+            document = sessionfile.loads(text)
+            if document.measured_at is not None:
+                moved = self.moved(document.measured_at)
+                document = dataclasses.replace(document, measured_at=moved)
+            after = steps[item["after"] - 1] if "after" in item else None
+            by = self.actor(item["by"], item["entered_at"])
+            made[item["file"]] = sessions.store(self.db, by, stay, document, after)
+        if "hand_off" in row:
+            self.hand_off(stay, row["hand_off"])
+        return made
+
+    def measure(self, stay: JobHead, row: Table, operation: Operation | None) -> None:
+        """One measured figure."""
+        values = dict(row)
+        kind = measurements.kind_by_code(self.db, values.pop("kind"))
+        by = self.actor(values.pop("by"), values.pop("at"))
+        measurements.record(self.db, by, stay, kind.id, values, operation)
+
+    def operate(self, stay: JobHead, row: Table) -> Operation:
+        """One step of a routing, as far as it has come."""
+        kind = operations.kind_by_code(self.db, row["kind"])
+        planner = Actor(None, stay.job.booked_in_at)
+        names = ("instructions", "planned_minutes", "price")
+        values = {name: row[name] for name in names if name in row}
+        step = operations.add(self.db, planner, stay, kind.id, values)
+        if "started_at" in row:
+            operations.start(self.db, self.actor(row["started_by"], row["started_at"]), step)
+        for measured in row.get("measurement", []):
+            self.measure(stay, measured, step)
+        if "signed_off_at" in row:
+            done = {name: row[name] for name in ("actual_minutes", "notes") if name in row}
+            by = self.actor(row["signed_off_by"], row["signed_off_at"])
+            operations.sign_off(self.db, by, step, done)
+        if "skip_reason" in row:
+            operations.skip(self.db, planner, step, row["skip_reason"])
+        return step
+
+    def hand_off(self, stay: JobHead, row: Table) -> None:
+        """A hand-off note, signed where the files say so."""
+        values = {
+            "addressee": row.get("addressee", ""),
+            "to_check": "\n".join(row.get("to_check", [])),
+            "cautions": "\n".join(row.get("cautions", [])),
+            "notes": row.get("notes", ""),
+        }
+        valves = {valve.pop("side"): valve for valve in row.get("valve", [])}
+        at = row.get("signed_at") or self.shop_file["as_of_time"]
+        by = self.actor(row.get("signed_by"), at)
+        note = handoffs.write(self.db, by, stay, values, valves, row.get("figure", []))
+        if "signed_at" in row:
+            handoffs.sign(self.db, by, note)
+
+    def finish(self, job: Job, row: Table, made: dict[str, BenchSession]) -> None:
+        """Certificate, and the state the job has come to."""
+        if "certificate" in row:
+            wanted = row["certificate"]
+            by = self.actor(wanted["by"], wanted["issued_at"])
+            chosen = [made[name] for name in wanted["sessions"]]
+            certificates.issue(self.db, by, job, chosen)
+        state = JobState(row["state"])
+        at = row.get("closed_at") or row["booked_in"]
+        by = self.actor(next(iter(self.people)), at)
+        if state is JobState.CANCELLED:
+            jobs.cancel(self.db, by, job, row["cancel_reason"])
+        elif job.state is not state:
+            jobs.move(self.db, by, job, state)

@@ -1,0 +1,87 @@
+"""The keys of the session file: one row each, read by the checker and the writer alike."""
+
+from __future__ import annotations
+
+from typing import Literal, NamedTuple
+
+LENGTHS = ("mm", "cm", "m", "in")
+FLOWS = ("L/s", "m3/h", "m3/s", "cfm")
+UNITS: dict[str, tuple[str, ...]] = {
+    "length": LENGTHS,
+    "area": ("mm2", "cm2", "in2"),
+    "volume flow": FLOWS,
+    "pressure": ("Pa", "kPa", "mbar", "inH2O", "mmH2O", "inHg", "psi"),
+    "temperature": ("degC", "degF", "K"),
+    "angle": ("deg",),
+    "ratio": ("%",),
+}
+"""Units a quantity of the file may be typed in, by what it measures."""
+
+Bound = Literal["any", "not negative", "positive"]
+
+
+class Key(NamedTuple):
+    """One key: its table ("" at the top), name, field of SessionDocument, and what it holds."""
+
+    table: str
+    name: str
+    field: str
+    dimension: str
+    """A dimension for a quantity, else "text", "moment", "side", "count", "number", "reading"."""
+
+    required: bool = False
+    default: str = ""
+    bound: Bound = "any"
+
+    @property
+    def path(self) -> str:
+        """The key as faults name it, as "air.barometer"."""
+        return f"{self.table}.{self.name}" if self.table else self.name
+
+
+def _texts(table: str, *names: str) -> list[Key]:
+    return [Key(table, name, name, "text") for name in names]
+
+
+KEYS = (
+    *_texts("", "title", "stage", "engine_type", "head", "cylinder", "operator", "notes"),
+    Key("", "measured_at", "measured_at", "moment"),
+    Key("", "side", "side", "side", required=True),
+    Key("air", "barometer", "barometer", "pressure", True, bound="positive"),
+    Key("air", "temperature", "temperature", "temperature", True, bound="positive"),
+    Key("air", "humidity", "humidity", "ratio", default="0 %", bound="not negative"),
+    Key("valve", "head_diameter", "head_diameter", "length", True, bound="positive"),
+    Key("valve", "stem_diameter", "stem_diameter", "length", bound="positive"),
+    Key("valve", "seat_angle", "seat_angle", "angle"),
+    Key("valve", "seat_width", "seat_width", "length", bound="positive"),
+    Key("valve", "throat_diameter", "throat_diameter", "length", bound="positive"),
+    Key("valve", "count", "valve_count", "count", default="1"),
+    Key("port", "area", "port_area", "area", bound="positive"),
+    Key("bench", "name", "bench_name", "text"),
+    Key("bench", "calibration_id", "calibration_mark", "text"),
+    Key("bench", "test_pressure", "test_pressure", "pressure", True, bound="positive"),
+    Key(
+        "bench", "reference_pressure", "reference_pressure", "pressure",
+        default="28 inH2O", bound="positive",
+    ),
+    Key("bench", "calibration_factor", "calibration_factor", "number", default="1.0"),
+    Key("bench", "leakage", "leakage", "leakage", default="0 cfm", bound="not negative"),
+    Key("bench", "range", "range", "volume flow", bound="positive"),
+    Key("bench", "reading", "reading_kind", "reading", default="volume flow"),
+    Key("uncertainty", "calibration", "u_calibration", "ratio", False, "0 %", "not negative"),
+    Key("uncertainty", "repeatability", "u_repeatability", "ratio", False, "0 %", "not negative"),
+    Key("uncertainty", "pressure", "u_pressure", "ratio", False, "0 %", "not negative"),
+    Key("uncertainty", "lift", "u_lift", "length", False, "0 mm", "not negative"),
+)  # fmt: skip
+"""Every key but schema, the readings and the excluded runs."""
+
+TABLES = ("air", "valve", "port", "bench", "uncertainty")
+READINGS = ("lift_unit", "flow_unit", "lift", "flow")
+EXCLUDED = ("lift", "run", "flow", "reason")
+TOP_LEVEL = (
+    "schema",
+    *(key.name for key in KEYS if not key.table),
+    *TABLES,
+    "readings",
+    "excluded",
+)
