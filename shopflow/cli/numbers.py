@@ -22,7 +22,7 @@ def reduce(arguments: argparse.Namespace) -> int:
     """Print a session's figures."""
     document = sessionfile.read(arguments.file)
     reduction = reduce_test(document.flow_test())
-    _warn(warnings(reduction))
+    _warn(_doubts(document, reduction))
     if arguments.json:
         _print_json(_reduction_json(document, reduction))
     else:
@@ -35,8 +35,8 @@ def compare(arguments: argparse.Namespace) -> int:
     before, after = _read_both(arguments.before, arguments.after)
     first, second = reduce_test(before.flow_test()), reduce_test(after.flow_test())
     comparison = compare_reductions(first, second)
-    _warn([f"before: {text}" for text in warnings(first)])
-    _warn([f"after: {text}" for text in warnings(second)])
+    _warn([f"before: {text}" for text in _doubts(before, first)])
+    _warn([f"after: {text}" for text in _doubts(after, second)])
     _warn(_unlike(before, after, comparison))
     if arguments.json:
         _print_json(
@@ -82,6 +82,16 @@ def _unlike(before: SessionDocument, after: SessionDocument, comparison: Compari
     if not comparison.points:
         found.append("the two sessions have no range of lift in common")
     return found
+
+
+def _doubts(document: SessionDocument, reduction: Reduction) -> list[str]:
+    """The warnings about a session, each naming its lift as typed."""
+    return [
+        warning.text
+        if warning.place is None
+        else f"lift {document.lifts[warning.place]} {document.lift_unit}: {warning.text}"
+        for warning in warnings(reduction)
+    ]
 
 
 def _warn(texts: Sequence[str]) -> None:
@@ -160,9 +170,8 @@ def _print_comparison(
 ) -> None:
     flow, lift = _flow_unit(after), after.lift_unit
     places = 3 if lift == "in" else 2
-    print(
-        f"Before: {before.title or before.stage or '-'}   After: {after.title or after.stage or '-'}"
-    )
+    names = [document.title or document.stage or "-" for document in (before, after)]
+    print(f"Before: {names[0]}   After: {names[1]}")
     head = [f"Lift {lift}", f"Before {flow}", "After", "Gain", "+/-", "Gain %", ""]
     rows = [
         [

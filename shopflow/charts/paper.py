@@ -1,0 +1,73 @@
+"""A drawing as vectors on a PDF page."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from reportlab.lib.colors import HexColor
+from reportlab.platypus import Flowable
+
+from shopflow import fonts
+from shopflow.charts.marks import Drawing, Sign, Stroke, Words
+
+
+class ChartFlowable(Flowable):
+    """A drawing that takes its place in a column of a paper."""
+
+    def __init__(self, drawing: Drawing) -> None:
+        super().__init__()
+        self.drawing = drawing
+        self.width, self.height = drawing.width, drawing.height
+
+    def draw(self) -> None:
+        """Draw every mark; reportlab calls this with the origin at the lower left."""
+        fonts.register()
+        canvas = self.canv
+        canvas.saveState()
+        for mark in self.drawing.marks:
+            if isinstance(mark, Stroke):
+                self._stroke(canvas, mark)
+            elif isinstance(mark, Words):
+                self._words(canvas, mark)
+            else:
+                self._sign(canvas, mark)
+        canvas.restoreState()
+
+    def _stroke(self, canvas: Any, mark: Stroke) -> None:
+        canvas.setStrokeColor(HexColor(mark.colour))
+        canvas.setLineWidth(mark.width)
+        canvas.setDash([5, 3] if mark.dashed else [])
+        path = canvas.beginPath()
+        (x, y), *rest = mark.points
+        path.moveTo(x, self.height - y)
+        for x, y in rest:
+            path.lineTo(x, self.height - y)
+        canvas.drawPath(path)
+        canvas.setDash([])
+
+    def _words(self, canvas: Any, mark: Words) -> None:
+        canvas.setFillColor(HexColor(mark.colour))
+        canvas.setFont(fonts.BOLD if mark.bold else fonts.REGULAR, mark.size)
+        x, y = mark.at
+        draw = {
+            "start": canvas.drawString,
+            "middle": canvas.drawCentredString,
+            "end": canvas.drawRightString,
+        }[mark.anchor]
+        draw(x, self.height - y, mark.text)
+
+    def _sign(self, canvas: Any, mark: Sign) -> None:
+        canvas.setStrokeColor(HexColor(mark.colour))
+        canvas.setFillColor(HexColor(mark.colour if mark.filled else "#ffffff"))
+        canvas.setLineWidth(1.2)
+        x, y = mark.at
+        if mark.shape == "circle":
+            canvas.circle(x, self.height - y, mark.size, fill=1)
+            return
+        path = canvas.beginPath()
+        (x, y), *rest = mark.outline
+        path.moveTo(x, self.height - y)
+        for x, y in rest:
+            path.lineTo(x, self.height - y)
+        path.close()
+        canvas.drawPath(path, fill=1)

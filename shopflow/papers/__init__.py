@@ -1,0 +1,7 @@
+"""The shop's papers: plain data in, PDF bytes out."""
+
+from shopflow.papers.flow_certificate import flow_certificate
+from shopflow.papers.hand_off import hand_off
+from shopflow.papers.work_order import work_order
+
+__all__ = ["flow_certificate", "hand_off", "work_order"]

@@ -1,0 +1,63 @@
+"""The usual cautions, by hazard: they add to local codes and licensed practice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+DEFERRAL = (
+    "These are the usual cautions, not all there are. Local codes, the maker's instructions and "
+    "licensed practice come first."
+)
+
+BY_HAZARD = {
+    "springs": (
+        "Springs under load: compress valve springs only with a compressor that holds the "
+        "retainer, stand clear of its line, wear eye protection."
+    ),
+    "pressure": (
+        "Pressure: pressure test and blast behind a guard, raise slowly, never above the fixture's "
+        "rating, bleed to zero before loosening anything."
+    ),
+    "dust": (
+        "Grinding dust: extraction on, respirator and eye protection; old heads may carry lead, "
+        "and bead dust harms the lungs. No blowing down with air."
+    ),
+    "chemicals": (
+        "Solvents, caustic and penetrants: gloves, face shield, ventilation, no flame; keep each "
+        "one's safety sheet at hand and dispose of it as local rules say."
+    ),
+    "hot": (
+        "Hot metal and hot liquid: heated heads, seats and baths burn without looking hot; gloves, "
+        "tongs, a marked place to cool."
+    ),
+    "fumes": (
+        "Welding: extraction, screens, dry gloves; degrease first, since chlorinated solvent makes "
+        "poisonous gas under an arc."
+    ),
+    "rotating": (
+        "Rotating cutters: clamp the head, no gloves or loose sleeves near a turning cutter, eye "
+        "protection, stop before measuring."
+    ),
+    "lifting": "Weight: lift long or iron heads with two people or a hoist.",
+    "bench": (
+        "Flow bench: hearing protection, nothing loose near the inlet, motor off before reaching "
+        "into the bore."
+    ),
+}
+"""Hazard key to caution."""
+
+ASSEMBLY = (
+    "Seat load, spring and clearance figures are this shop's for the stated use. The engine "
+    "builder has the last word on them, and on fasteners, torque and sealing.",
+    "Boosted engines: boost on the back of an intake valve takes load off its seat. Check the seat "
+    "load at the boost the engine will really see before it is run.",
+    "Before first start turn the engine over by hand through two turns with checking springs, and "
+    "check valve to piston, coil bind and retainer to guide at full lift.",
+)
+"""What every hand-off sheet says."""
+
+
+def texts(hazards: Iterable[str]) -> list[str]:
+    """The cautions of these hazards, each once, in the order of the list above."""
+    wanted = set(hazards)
+    return [text for hazard, text in BY_HAZARD.items() if hazard in wanted]

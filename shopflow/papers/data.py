@@ -1,0 +1,267 @@
+"""What the papers are made from: plain frozen data, whatever records it came from.
+
+Figures that were worked out are SI numbers, shown in the reader's units; what was typed is text.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from shopflow.units import UNIT_SYSTEMS, UnitSystem
+
+
+@dataclass(frozen=True)
+class Display:
+    """How figures and times are shown."""
+
+    unit_system: str = "us"
+    time_zone: str = "UTC"
+    paper_size: str = "Letter"
+
+    @property
+    def units(self) -> UnitSystem:
+        """The unit system itself."""
+        return UNIT_SYSTEMS[self.unit_system]
+
+
+@dataclass(frozen=True)
+class Letterhead:
+    """The shop a paper comes from."""
+
+    name: str
+    address: str = ""
+    phone: str = ""
+    email: str = ""
+
+
+@dataclass(frozen=True)
+class Party:
+    """A customer."""
+
+    name: str
+    address: str = ""
+    phone: str = ""
+    email: str = ""
+
+
+@dataclass(frozen=True)
+class HeadIdentity:
+    """A head, and how it is known."""
+
+    tag: str
+    engine_type: str
+    casting_number: str = ""
+    serial: str = ""
+    material: str = ""
+    ports: str = ""
+    chamber: str = ""
+    condition: str = ""
+    parts_received: str = ""
+    came_back_because: str = ""
+
+
+@dataclass(frozen=True)
+class Measured:
+    """One measured figure as typed, with its limits and verdict in words."""
+
+    what: str
+    where: str
+    when: str
+    value: str
+    limits: str = ""
+    verdict: str = ""
+
+
+@dataclass(frozen=True)
+class Step:
+    """One operation of a routing."""
+
+    name: str
+    instructions: str = ""
+    planned_minutes: int = 0
+    state: str = "planned"
+    by: str = ""
+    at: datetime | None = None
+    note: str = ""
+    blanks: tuple[str, ...] = ()
+    """Measurements it should leave behind that are not written down yet."""
+
+
+@dataclass(frozen=True)
+class WorkOrderHead:
+    """One head's page of a work order."""
+
+    head: HeadIdentity
+    steps: tuple[Step, ...]
+    measured: tuple[Measured, ...]
+    cautions: tuple[str, ...]
+    """Keys of the hazards of exactly these steps."""
+
+    url: str = ""
+
+
+@dataclass(frozen=True)
+class JobFacts:
+    """What a paper says of the job."""
+
+    number: str
+    booked_in: datetime
+    promised_on: date | None = None
+    purpose: str = ""
+    induction: str = ""
+    boost: str = ""
+    rev_limit: str = ""
+    fuel: str = ""
+    intake_lift: str = ""
+    exhaust_lift: str = ""
+    asked_for: str = ""
+    approval: str = ""
+
+
+@dataclass(frozen=True)
+class WorkOrder:
+    """A job's work order."""
+
+    shop: Letterhead
+    display: Display
+    job: JobFacts
+    customer: Party
+    heads: tuple[WorkOrderHead, ...]
+    printed_at: datetime
+
+
+@dataclass(frozen=True)
+class ResultPoint:
+    """A session's figures at one lift, SI."""
+
+    lift: float
+    lift_over_diameter: float
+    runs: int
+    flow: float
+    expanded_uncertainty: float
+    cd_curtain: float
+    cd_head: float
+    cd_least_area: float | None
+    velocity: float | None
+    kinetic_energy_flux: float | None
+
+
+@dataclass(frozen=True)
+class Excluded:
+    """A reading that was left out, as typed."""
+
+    lift: str
+    flow: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class SessionResult:
+    """One bench session: how it was made and what it gave."""
+
+    name: str
+    side: str
+    stage: str
+    cylinder: str
+    operator: str
+    measured_at: datetime | None
+    conditions: tuple[tuple[str, str], ...]
+    """Label and value as typed: air, bench, valve, port, leakage."""
+
+    air_density: float
+    mean_flow: float
+    reference_pressure: str
+    points: tuple[ResultPoint, ...]
+    excluded: tuple[Excluded, ...]
+    warnings: tuple[str, ...]
+    calibration: str
+    file_name: str
+    file_text: str
+
+
+@dataclass(frozen=True)
+class GainPoint:
+    """What a change was worth at one lift, SI."""
+
+    lift: float
+    before: float
+    after: float
+    gain: float
+    gain_percent: float
+    expanded_uncertainty: float
+    significant: bool
+
+
+@dataclass(frozen=True)
+class Gain:
+    """A later session against an earlier one of the same port."""
+
+    before: str
+    after: str
+    side: str
+    points: tuple[GainPoint, ...]
+    mean_gain_percent: float | None
+
+
+@dataclass(frozen=True)
+class FlowCertificate:
+    """A flow certificate."""
+
+    shop: Letterhead
+    display: Display
+    number: str
+    revision: int
+    revision_reason: str
+    issued_at: datetime
+    issued_by: str
+    customer: Party
+    job: JobFacts
+    head: HeadIdentity
+    sessions: tuple[SessionResult, ...]
+    gains: tuple[Gain, ...]
+    software: str
+    url: str = ""
+
+    @property
+    def title(self) -> str:
+        """Number with its revision."""
+        return self.number if self.revision == 1 else f"{self.number} revision {self.revision}"
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A figure for the assembler and how it was come by."""
+
+    name: str
+    value: str
+    working: str = ""
+
+
+@dataclass(frozen=True)
+class ValveFigures:
+    """One side's set-up."""
+
+    side: str
+    figures: tuple[Figure, ...]
+
+
+@dataclass(frozen=True)
+class HandOff:
+    """A hand-off sheet for one head."""
+
+    shop: Letterhead
+    display: Display
+    job: JobFacts
+    customer: Party
+    head: HeadIdentity
+    addressee: str
+    valves: tuple[ValveFigures, ...]
+    figures: tuple[Figure, ...]
+    measured: tuple[Measured, ...]
+    to_check: tuple[str, ...]
+    cautions: tuple[str, ...]
+    notes: str
+    signed_by: str
+    signed_at: datetime | None
+    written_at: datetime

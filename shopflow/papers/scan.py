@@ -1,0 +1,33 @@
+"""A code to scan."""
+
+from __future__ import annotations
+
+import segno
+from reportlab.platypus import Flowable
+
+
+class ScanCode(Flowable):
+    """A QR code (ISO/IEC 18004) of a text, as one path of black runs."""
+
+    def __init__(self, text: str, size: float) -> None:
+        super().__init__()
+        self.matrix = segno.make(text, error="m", micro=False).matrix
+        self.width = self.height = size
+
+    def draw(self) -> None:
+        """Draw it; reportlab calls this with the origin at the lower left."""
+        # Scanners want four modules of white around it; the page's white counts.
+        module = self.width / len(self.matrix)
+        path = self.canv.beginPath()
+        for line, row in enumerate(self.matrix):
+            start = None
+            for place, dark in enumerate([*row, 0]):
+                if dark and start is None:
+                    start = place
+                elif not dark and start is not None:
+                    bottom = self.height - (line + 1) * module
+                    # A hair of overlap keeps white lines from showing between the rows.
+                    path.rect(start * module, bottom, (place - start) * module, module * 1.02)
+                    start = None
+        self.canv.setFillGray(0)
+        self.canv.drawPath(path, stroke=0, fill=1)
