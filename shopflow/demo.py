@@ -283,7 +283,7 @@ class _Loader:
         for measured in row.get("measurement", []):
             self.measure(stay, measured, step)
         if "signed_off_at" in row:
-            done = {name: row[name] for name in ("actual_minutes", "notes") if name in row}
+            done: Table = {name: row[name] for name in ("actual_minutes", "notes") if name in row}
             by = self.actor(row["signed_off_by"], row["signed_off_at"])
             operations.sign_off(self.db, by, step, done)
         if "skip_reason" in row:
@@ -311,7 +311,7 @@ class _Loader:
             wanted = row["certificate"]
             by = self.actor(wanted["by"], wanted["issued_at"])
             chosen = [made[name] for name in wanted["sessions"]]
-            certificates.issue(self.db, by, job, chosen)
+            certificates.issue(self.db, by, chosen)
         state = JobState(row["state"])
         at = row.get("closed_at") or row["booked_in"]
         by = self.actor(next(iter(self.people)), at)

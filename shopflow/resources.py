@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from importlib.metadata import version
 from pathlib import Path
 
 _PACKAGE = Path(__file__).resolve().parent
@@ -14,3 +15,4 @@ def _beside(name: str) -> Path:
 
 MIGRATIONS = _beside("migrations")
 SEED_DATA = _beside("seed_data")
+VERSION = version("shopflow")

@@ -15,6 +15,7 @@ from shopflow import papers, sessionfile, units
 from shopflow.config import DATABASE_FILE, Settings, default_data_folder
 from shopflow.database import open_engine, session_factory, upgrade
 from shopflow.errors import NotFoundError, ShopflowError
+from shopflow.models import JobHead
 from shopflow.services import certificates, documents, jobs, lookup, sessions
 from shopflow.services.actor import Actor
 from shopflow.services.shop import settled, unit_system
@@ -71,7 +72,7 @@ def serve(arguments: argparse.Namespace) -> int:
 
     settings = Settings.for_folder(arguments.data or default_data_folder(), arguments.database_url)
     app = create_app(settings)
-    print(f"Records: {app.config['SHOPFLOW'].database_label}")
+    print(f"Records lie in {settings.data}.")
     print(f"Open http://{arguments.host}:{arguments.port}/ in a browser; Ctrl+C stops.", flush=True)
     waitress.serve(
         app,
@@ -171,7 +172,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
 }
 
 
-def _stays(db: Session, named: str) -> list[jobs.JobHead]:
+def _stays(db: Session, named: str) -> list[JobHead]:
     """The heads of a job, or the one that carries the tag named."""
     try:
         return list(jobs.get(db, named).heads)

@@ -59,8 +59,8 @@ def record(
         raise FaultsError([Fault("kind_id", "choose what was measured")])
     clean = _read(kind, {"value": None, **values})
     measurement = Measurement(kind=kind, at=by.at, person_id=by.person_id, **clean)
-    measurement.operation = operation
     stay.measurements.append(measurement)
+    measurement.operation = operation
     note = f"{kind.name} {measurement.value} {measurement.where}".strip()
     events.record(db, by, measurement, "measured", job=stay.job, note=note)
     return measurement

@@ -1,0 +1,142 @@
+"""Flow certificates: issued once, never changed."""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+import json
+from collections.abc import Sequence
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow import papers
+from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
+from shopflow.models import BenchSession, Certificate, CertificateSession, Job
+from shopflow.papers import data
+from shopflow.resources import VERSION
+from shopflow.services import documents, events
+from shopflow.services.actor import Actor
+from shopflow.services.numbering import next_number
+from shopflow.services.shop import settled, zone
+
+
+def get(db: Session, number: str, revision: int) -> Certificate:
+    """The certificate with this number and revision. Raises NotFoundError."""
+    found = db.scalars(
+        select(Certificate).where(Certificate.number == number, Certificate.revision == revision)
+    ).one_or_none()
+    if found is None:
+        raise NotFoundError(f"there is no certificate {number} revision {revision}")
+    return found
+
+
+def latest(job: Job) -> Certificate:
+    """The last one issued on a job. Raises NotFoundError where there is none."""
+    if not job.certificates:
+        raise NotFoundError(f"job {job.number} has no issued certificate")
+    return max(job.certificates, key=lambda item: (item.issued_at, item.id))
+
+
+def issue(
+    db: Session,
+    by: Actor,
+    sessions: Sequence[BenchSession],
+    replaces: Certificate | None = None,
+    reason: str = "",
+) -> Certificate:
+    """Issue a certificate of one head's sessions, or a new revision of one.
+
+    A later session is compared with the first of the same port. Raises FaultsError at `sessions`
+    or `reason`, RuleError where nobody authorises it.
+    """
+    if by.person is None:
+        raise RuleError("a certificate is authorised by a person")
+    if not sessions:
+        raise FaultsError([Fault("sessions", "choose at least one bench session")])
+    stay = sessions[0].job_head
+    if any(row.job_head_id != stay.id for row in sessions):
+        raise FaultsError([Fault("sessions", "a certificate is of one head")])
+    if replaces is not None and not reason.strip():
+        raise FaultsError([Fault("reason", "say what is corrected, and why")])
+    content = prepare(db, by, sessions, replaces, reason)
+    pdf = papers.flow_certificate(content)
+    certificate = Certificate(
+        number=content.number,
+        revision=content.revision,
+        revision_reason=content.revision_reason,
+        supersedes=replaces,
+        job=stay.job,
+        issued_at=by.at,
+        issued_by_id=by.person_id,
+        snapshot=_plain(content),
+        pdf=pdf,
+        sha256=hashlib.sha256(pdf).hexdigest(),
+        sessions=[
+            CertificateSession(session=row, position=position)
+            for position, row in enumerate(sessions, start=1)
+        ],
+    )
+    db.add(certificate)
+    events.record(db, by, certificate, "issued", job=stay.job, note=certificate.title)
+    return certificate
+
+
+def prepare(
+    db: Session,
+    by: Actor,
+    sessions: Sequence[BenchSession],
+    replaces: Certificate | None = None,
+    reason: str = "",
+) -> data.FlowCertificate:
+    """What a certificate of these sessions says; its number is taken here."""
+    stay = sessions[0].job_head
+    ordered = sorted(sessions, key=lambda row: (row.side != "intake", row.position))
+    if replaces is None:
+        year = by.at.astimezone(zone(settled(db))).year
+        number, revision = f"FC-{year}-{next_number(db, 'certificate', year):04d}", 1
+    else:
+        newest = max(
+            item.revision for item in stay.job.certificates if item.number == replaces.number
+        )
+        number, revision = replaces.number, newest + 1
+    return data.FlowCertificate(
+        shop=documents.letterhead(db),
+        display=documents.display(db),
+        number=number,
+        revision=revision,
+        revision_reason=reason.strip() if replaces else "",
+        issued_at=by.at,
+        issued_by=by.person.name if by.person else "",
+        customer=documents.party(stay.job),
+        job=documents.job_facts(stay.job),
+        head=documents.identity(stay),
+        sessions=tuple(documents.session_result(db, row) for row in ordered),
+        gains=tuple(documents.gain(before, after) for before, after in _pairs(ordered)),
+        software=VERSION,
+    )
+
+
+def _pairs(ordered: Sequence[BenchSession]) -> list[tuple[BenchSession, BenchSession]]:
+    """Each later session with the first of the same port."""
+    firsts: dict[tuple[str, str], BenchSession] = {}
+    pairs = []
+    for row in ordered:
+        first = firsts.setdefault((row.side, row.cylinder), row)
+        if first is not row and first.reference_pressure.si == row.reference_pressure.si:
+            pairs.append((first, row))
+    return pairs
+
+
+def _plain(content: data.FlowCertificate) -> dict[str, Any]:
+    """The certificate's data as plain JSON."""
+
+    def words(value: object) -> str:
+        if isinstance(value, date | datetime):
+            return value.isoformat()
+        raise TypeError(f"{type(value)} has no place in a snapshot")
+
+    plain: dict[str, Any] = json.loads(json.dumps(dataclasses.asdict(content), default=words))
+    return plain

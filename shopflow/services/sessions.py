@@ -1,0 +1,263 @@
+"""Bench sessions: storing them as typed, and working out their figures."""
+
+from __future__ import annotations
+
+import dataclasses
+from datetime import UTC, datetime
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow.calc.comparison import Comparison
+from shopflow.calc.comparison import compare as compare_reductions
+from shopflow.calc.reduction import Reduction, reduce
+from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
+from shopflow.models import (
+    BenchSession,
+    Calibration,
+    JobHead,
+    Operation,
+    Reading,
+    ReadingKind,
+    SessionLift,
+)
+from shopflow.services import benches, events, fields
+from shopflow.services.actor import Actor
+from shopflow.services.shop import settled, zone
+from shopflow.sessionfile import ExcludedRun, SessionDocument
+from shopflow.units import to_si
+
+RANKING_PRESSURE = to_si(28.0, "inH2O")
+"""Pressure the kept summaries are restated at, so that any two sessions can be ranked."""
+
+_SPECIAL = frozenset({"measured_at", "reading_kind", "lifts", "flows", "excluded"})
+_COLUMNS = tuple(
+    field.name for field in dataclasses.fields(SessionDocument) if field.name not in _SPECIAL
+)
+"""Fields that a document and a stored session have alike."""
+
+LONGEST = {"title": 200, "stage": 200, "engine_type": 200, "head": 200, "cylinder": 200,
+           "operator": 200, "bench_name": 200, "calibration_mark": 200}  # fmt: skip
+
+
+def get(db: Session, session_id: int) -> BenchSession:
+    """The session with this key. Raises NotFoundError."""
+    found = db.get(BenchSession, session_id)
+    if found is None:
+        raise NotFoundError("no such bench session")
+    return found
+
+
+def get_reading(db: Session, reading_id: int) -> Reading:
+    """The reading with this key. Raises NotFoundError."""
+    found = db.get(Reading, reading_id)
+    if found is None:
+        raise NotFoundError("no such reading")
+    return found
+
+
+def store(
+    db: Session,
+    by: Actor,
+    stay: JobHead,
+    document: SessionDocument,
+    after_operation: Operation | None = None,
+) -> BenchSession:
+    """Keep a session exactly as typed, with its summary.
+
+    Raises FaultsError where a text is too long to keep, RuleError where the operation is another
+    head's.
+    """
+    if after_operation is not None and after_operation.job_head_id != stay.id:
+        raise RuleError("that operation is another head's")
+    _refuse_long(document)
+    row = BenchSession(
+        job_head=stay,
+        after_operation=after_operation,
+        calibration=_calibration(db, document),
+        entered_at=by.at,
+        entered_by_id=by.person_id,
+        measured_at_typed=document.measured_at.isoformat() if document.measured_at else "",
+        measured_at=_moment(db, document),
+        reading_kind=ReadingKind(document.reading_kind),
+        position=0,
+        mean_flow=0.0,
+        peak_flow=0.0,
+        **{name: getattr(document, name) for name in _COLUMNS},
+    )
+    row.lifts = _lifts(document)
+    db.add(row)
+    renew_summaries(db, stay)
+    note = " ".join(word for word in (row.side, row.stage, stay.tag) if word)
+    events.record(db, by, row, "tested", job=stay.job, note=note)
+    return row
+
+
+def document(row: BenchSession) -> SessionDocument:
+    """The session as its file would say it; the same document that was stored."""
+    kept = [lift for lift in row.lifts if any(not run.excluded for run in lift.readings)]
+    return SessionDocument(
+        measured_at=datetime.fromisoformat(row.measured_at_typed)
+        if row.measured_at_typed
+        else None,
+        reading_kind=row.reading_kind.value,
+        lifts=tuple(lift.lift_typed for lift in kept),
+        flows=tuple(
+            tuple(run.flow_typed for run in lift.readings if not run.excluded) for lift in kept
+        ),
+        excluded=tuple(
+            ExcludedRun(lift.lift_typed, run.run, run.flow_typed, run.excluded_because)
+            for lift in row.lifts
+            for run in lift.readings
+            if run.excluded
+        ),
+        **{name: getattr(row, name) for name in _COLUMNS},
+    )
+
+
+def reduction(row: BenchSession) -> Reduction:
+    """The session's figures."""
+    return reduce(document(row).flow_test())
+
+
+def compare(before: BenchSession, after: BenchSession) -> Comparison:
+    """One session against another."""
+    return compare_reductions(reduction(before), reduction(after))
+
+
+def exclude(db: Session, by: Actor, reading: Reading, reason: str) -> Reading:
+    """Leave a reading out, with the reason. Raises FaultsError, RuleError."""
+    clean = fields.read({"reason": fields.text(required=True)}, {"reason": reason})
+    session = reading.lift.session
+    used = [run for lift in session.lifts for run in lift.readings if not run.excluded]
+    if used == [reading]:
+        raise RuleError("this is the session's only reading")
+    values = {"excluded": True, "excluded_because": clean["reason"]}
+    _change_reading(db, by, reading, values, "left out")
+    return reading
+
+
+def include(db: Session, by: Actor, reading: Reading) -> Reading:
+    """Count a reading again."""
+    values = {"excluded": False, "excluded_because": ""}
+    _change_reading(db, by, reading, values, "counted again")
+    return reading
+
+
+def renew_summaries(db: Session, stay: JobHead) -> None:
+    """Work out the kept summaries of a head's sessions anew, and put them in order."""
+    rows = sorted(stay.sessions, key=_order)
+    firsts: dict[tuple[str, str], Reduction] = {}
+    for position, row in enumerate(rows, start=1):
+        found = reduction(row)
+        scale = (RANKING_PRESSURE / row.reference_pressure.si) ** 0.5
+        row.position = position
+        row.mean_flow = found.mean_flow * scale
+        row.peak_flow = found.peak_flow * scale
+        first = firsts.setdefault((row.side, row.cylinder), found)
+        row.gain_over_first = None if first is found else _mean_gain(first, found)
+    stay.sessions.sort(key=_order)
+    db.flush()
+
+
+def latest(db: Session, stay: JobHead) -> BenchSession | None:
+    """The last session of this head on any job, to carry its set-up over."""
+    if stay.sessions:
+        return stay.sessions[-1]
+    return db.scalars(
+        select(BenchSession)
+        .join(BenchSession.job_head)
+        .where(JobHead.head_id == stay.head_id)
+        .order_by(BenchSession.id.desc())
+        .limit(1)
+    ).first()
+
+
+def _order(row: BenchSession) -> tuple[int, datetime, int]:
+    after = row.after_operation.position if row.after_operation else 0
+    # One not flushed yet has no key; it is the newest.
+    return after, row.measured_at or row.entered_at, row.id or 2**62
+
+
+def _mean_gain(first: Reduction, last: Reduction) -> float | None:
+    if first.test.reference_pressure != last.test.reference_pressure:
+        return None
+    percent = compare_reductions(first, last).mean_gain_percent
+    return None if percent is None else percent / 100.0
+
+
+def _change_reading(
+    db: Session, by: Actor, reading: Reading, values: dict[str, Any], verb: str
+) -> None:
+    stay = reading.lift.session.job_head
+    events.change(db, by, reading, values, job=stay.job, verb=verb)
+    renew_summaries(db, stay)
+
+
+def _calibration(db: Session, document: SessionDocument) -> Calibration | None:
+    """The shop's own calibration that the session names, where it is one."""
+    bench = benches.by_name(db, document.bench_name) if document.bench_name else None
+    if bench is None:
+        return None
+    named = [
+        calibration
+        for bench_range in bench.ranges
+        for calibration in bench_range.calibrations
+        if calibration.identifier == document.calibration_mark
+    ]
+    return named[0] if named else None
+
+
+def _moment(db: Session, document: SessionDocument) -> datetime | None:
+    typed = document.measured_at
+    if typed is None:
+        return None
+    return (typed if typed.tzinfo else typed.replace(tzinfo=zone(settled(db)))).astimezone(UTC)
+
+
+def _lifts(document: SessionDocument) -> list[SessionLift]:
+    """Lifts in order, each with its runs as taken: the excluded ones back in their places."""
+    taken: dict[Decimal, list[tuple[Decimal, str]]] = {
+        lift: [(flow, "") for flow in runs]
+        for lift, runs in zip(document.lifts, document.flows, strict=True)
+    }
+    for item in sorted(document.excluded, key=lambda run: run.run):
+        taken.setdefault(item.lift, []).insert(item.run - 1, (item.flow, item.reason))
+    rows = []
+    for position, lift in enumerate(sorted(taken), start=1):
+        readings = [
+            Reading(
+                run=run,
+                flow_typed=flow,
+                flow_si=document.indicated_flow(flow),
+                excluded=bool(reason),
+                excluded_because=reason,
+            )
+            for run, (flow, reason) in enumerate(taken[lift], start=1)
+        ]
+        rows.append(
+            SessionLift(
+                position=position,
+                lift_typed=lift,
+                lift_si=document.lift_si(lift),
+                readings=readings,
+            )
+        )
+    return rows
+
+
+def _refuse_long(document: SessionDocument) -> None:
+    faults = [
+        Fault(name, f"at most {most} characters")
+        for name, most in LONGEST.items()
+        if len(getattr(document, name)) > most or "\x00" in getattr(document, name)
+    ]
+    faults += [
+        Fault(f"excluded[{place}]", "the reason has at most 200 characters")
+        for place, run in enumerate(document.excluded, start=1)
+        if len(run.reason) > 200
+    ]
+    if faults:
+        raise FaultsError(faults)

@@ -1,0 +1,35 @@
+"""The style sheets, scripts and typefaces of the pages."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import font_source_sans_pro
+from flask import Blueprint, Flask, Response, abort, send_from_directory
+
+FONTS = Path(font_source_sans_pro.font_directory)
+STYLES = ("It", "Regular", "Semibold", "Bold")
+A_YEAR = 365 * 24 * 3600
+
+blueprint = Blueprint("assets", __name__)
+
+
+def init_app(app: Flask) -> None:
+    """Serve them to be kept for a year, under an address that changes when the file does."""
+    app.config["SEND_FILE_MAX_AGE_DEFAULT"] = A_YEAR
+    app.register_blueprint(blueprint)
+    folder = Path(app.static_folder or "")
+
+    @app.url_defaults
+    def stamp(endpoint: str, values: dict[str, Any]) -> None:
+        if endpoint == "static":
+            values.setdefault("v", int((folder / values["filename"]).stat().st_mtime))
+
+
+@blueprint.get("/fonts/<style>.ttf")
+def font(style: str) -> Response:
+    """One style of the typeface, from the package that carries it."""
+    if style not in STYLES:
+        abort(404)
+    return send_from_directory(FONTS, f"SourceSansPro-{style}.ttf", mimetype="font/ttf")

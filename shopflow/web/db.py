@@ -1,0 +1,62 @@
+"""The request's database session: opened when first asked for, ended in one place."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Flask, Response, current_app, g, request
+from sqlalchemy import Engine
+from sqlalchemy.orm import Session
+from sqlalchemy.orm.attributes import set_committed_value
+
+from shopflow.database import READ_ONLY, session_factory
+from shopflow.models.base import Versioned
+
+READING_METHODS = ("GET", "HEAD", "OPTIONS")
+
+
+def init_app(app: Flask, engine: Engine) -> None:
+    """Give the app its database."""
+    app.extensions["shopflow.engine"] = engine
+    app.extensions["shopflow.writing"] = session_factory(engine)
+    # A request that only reads must not queue for the write lock.
+    app.extensions["shopflow.reading"] = session_factory(engine.execution_options(**READ_ONLY))
+    app.after_request(_finish)
+    app.teardown_appcontext(_close)
+
+
+def db() -> Session:
+    """The request's session."""
+    if "db" not in g:
+        kind = "reading" if request.method in READING_METHODS else "writing"
+        g.db = current_app.extensions[f"shopflow.{kind}"]()
+    session: Session = g.db
+    return session
+
+
+def abandon() -> None:
+    """Take back everything this request did to the database."""
+    if "db" in g:
+        g.db.rollback()
+
+
+def edited_from(row: Versioned, posted_version: Any) -> None:
+    """Let a save fail with StaleDataError where the row moved on since its form was opened."""
+    if str(posted_version or "").isdecimal():
+        set_committed_value(row, "version", int(posted_version))
+
+
+def _finish(response: Response) -> Response:
+    """Keep what a successful post did; a request that failed, or only reads, leaves nothing."""
+    if "db" in g:
+        if request.method in READING_METHODS or response.status_code >= 400:
+            g.db.rollback()
+        else:
+            g.db.commit()
+    return response
+
+
+def _close(error: BaseException | None) -> None:
+    session = g.pop("db", None)
+    if session is not None:
+        session.close()

@@ -1,0 +1,34 @@
+"""The form of an engine type."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from shopflow.models import Cooling, EngineType
+from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField, WordsField
+from shopflow.web.forms import EditForm
+
+
+class EngineTypeForm(EditForm):
+    """A kind of engine, as the shop writes it."""
+
+    builder = TypedField("Builder", needed=True)
+    family = TypedField("Family", "Code or name of this engine.", needed=True)
+    aliases = WordsField(
+        "Other names", "Whatever people call it, one per line; look-up finds it by each."
+    )
+    displacement = QuantityField("Displacement", "volume", "As 1781 cm3 or 350 in3.")
+    bore = QuantityField("Bore", "length", "As 81.0 mm or 4.000 in.")
+    stroke = QuantityField("Stroke", "length", "As 86.4 mm or 3.480 in.")
+    cylinders = CountField("Cylinders", least=1, needed=True)
+    valves_per_cylinder = CountField("Valves per cylinder", least=2, needed=True, default=2)
+    cooling = ChoiceField("Cooling", Cooling, default=Cooling.WATER.value)
+    fuel = TypedField("Fuel")
+    notes = WordsField("Notes")
+
+    @classmethod
+    def over(cls, row: EngineType) -> EngineTypeForm:
+        """The form filled from an engine type, its other names one per line."""
+        names: dict[str, Any] = {"aliases": "\n".join(alias.name for alias in row.aliases)}
+        columns = {name: getattr(row, name) for name in cls()._fields if hasattr(row, name)}
+        return cls(data={**columns, **names})

@@ -1,0 +1,94 @@
+"""Every error a person can meet, in words that say what to do next."""
+
+from __future__ import annotations
+
+from flask import Flask, render_template
+from flask.typing import ResponseReturnValue
+from flask_wtf.csrf import CSRFError
+from sqlalchemy.exc import IntegrityError
+from sqlalchemy.orm.exc import StaleDataError
+from werkzeug.exceptions import HTTPException, InternalServerError
+
+from shopflow.errors import ConflictError, FaultsError, NotFoundError, RuleError
+from shopflow.web.db import abandon
+
+WORDS = {
+    400: ("That could not be read", "Go back, reload the page and try again."),
+    403: ("Not yours to open", "Your account has no right to this page. The owner can change it."),
+    404: ("Nothing here", "There is no such page or record. Check the address, or search for it."),
+    405: ("Not done this way", "This address takes no such request. Go back and use the page."),
+    413: ("Too large", "What was sent is larger than 8 MB. Nothing was saved; send less at once."),
+}
+CONFLICT = (
+    "Someone else was quicker",
+    "This record was changed while you had it open, so nothing of yours was saved. "
+    "Go back to see what you typed, open the record in another tab, and save again.",
+)
+FORGED = (
+    "This page had expired",
+    "You were signed out, or signed in anew, since it was opened. Nothing was saved. "
+    "Go back, copy what you typed if it was long, reload the page and send it again.",
+)
+BROKEN = (
+    "Something broke on our side",
+    "Nothing of this request was saved. What happened is written in the server's log. "
+    "Try again; if it stays, tell whoever looks after this server.",
+)
+
+
+def init_app(app: Flask) -> None:
+    """Register a handler for each kind of error."""
+    app.register_error_handler(FaultsError, _faults)
+    app.register_error_handler(NotFoundError, _not_found)
+    app.register_error_handler(RuleError, _rule)
+    for lost_race in (ConflictError, StaleDataError, IntegrityError):
+        app.register_error_handler(lost_race, _conflict)
+    app.register_error_handler(CSRFError, _forged)
+    app.register_error_handler(HTTPException, _http)
+    app.register_error_handler(InternalServerError, _broken)
+
+
+def _page(status: int, title: str, advice: str, *details: str) -> ResponseReturnValue:
+    abandon()
+    page = render_template("errors/error.html", heading=title, advice=advice, details=details)
+    return page, status
+
+
+def _http(error: HTTPException) -> ResponseReturnValue:
+    if error.code is None or error.code < 400:
+        return error.get_response()
+    title, advice = WORDS.get(error.code, (error.name, error.description or ""))
+    page, status = _page(error.code, title, advice)  # type: ignore[misc]
+    # Allow, Retry-After and the like stay.
+    headers = [item for item in error.get_headers() if item[0].lower() != "content-type"]
+    return page, status, headers  # type: ignore[return-value]
+
+
+def _faults(error: FaultsError) -> ResponseReturnValue:
+    return _page(422, "That cannot be saved", "Go back and mend this:", *map(str, error.faults))
+
+
+def _not_found(error: NotFoundError) -> ResponseReturnValue:
+    return _page(404, WORDS[404][0], f"{_sentence(error)} Check the address, or search for it.")
+
+
+def _rule(error: RuleError) -> ResponseReturnValue:
+    return _page(409, "Not as things stand", f"{_sentence(error)} Nothing was saved.")
+
+
+def _conflict(error: Exception) -> ResponseReturnValue:
+    return _page(409, *CONFLICT)
+
+
+def _forged(error: CSRFError) -> ResponseReturnValue:
+    return _page(400, *FORGED)
+
+
+def _broken(error: InternalServerError) -> ResponseReturnValue:
+    # The database may be what broke: this page asks it nothing.
+    return render_template("errors/broken.html", heading=BROKEN[0], advice=BROKEN[1]), 500
+
+
+def _sentence(error: Exception) -> str:
+    words = str(error)
+    return f"{words[:1].upper()}{words[1:]}."

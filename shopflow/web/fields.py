@@ -1,0 +1,120 @@
+"""Form fields that keep exactly what was typed, and say at the field what is wrong with it.
+
+The rules themselves are the services' readers: a field applies one early, so that every fault of
+a form shows in one go.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from enum import StrEnum
+from typing import Any
+
+from wtforms import SelectField, StringField
+from wtforms.validators import ValidationError
+from wtforms.widgets import DateInput, PasswordInput, TextArea
+
+from shopflow.services import fields as readers
+
+
+class TypedField(StringField):
+    """A line of text; `needed` marks it as one that may not stay empty."""
+
+    reader: readers.Reader = staticmethod(readers.text())
+
+    def __init__(self, label: str, hint: str = "", *, needed: bool = False, **rest: Any) -> None:
+        super().__init__(label, description=hint, **rest)
+        self.render_kw = {"autocomplete": "off", **(self.render_kw or {})}
+        if needed:
+            self.flags.required = True
+
+    def _value(self) -> str:
+        return "" if self.data is None else str(self.data)
+
+    def pre_validate(self, form: Any) -> None:
+        """Report what the reader makes of it."""
+        if self.flags.required and not (self.data or "").strip():
+            raise ValidationError("fill this in")
+        try:
+            self.reader(self.data)
+        except ValueError as error:
+            raise ValidationError(str(error)) from None
+
+
+class WordsField(TypedField):
+    """Several lines of text."""
+
+    widget = TextArea()
+    reader = staticmethod(readers.words())
+
+    def __init__(self, label: str, hint: str = "", *, rows: int = 3, **rest: Any) -> None:
+        super().__init__(label, hint, render_kw={"rows": rows}, **rest)
+
+
+class PasswordField(TypedField):
+    """A password, never sent back to the page."""
+
+    widget = PasswordInput(hide_value=True)
+    reader = staticmethod(str)
+
+    def __init__(self, label: str, hint: str = "", *, new: bool = False, **rest: Any) -> None:
+        purpose = "new-password" if new else "current-password"
+        super().__init__(label, hint, needed=True, render_kw={"autocomplete": purpose}, **rest)
+
+
+class QuantityField(TypedField):
+    """A quantity typed with its unit, as "44.5 mm"."""
+
+    def __init__(self, label: str, dimension: str, hint: str = "", **rest: Any) -> None:
+        super().__init__(label, hint, **rest)
+        self.reader = readers.quantity(dimension)
+
+
+class MoneyField(TypedField):
+    """An amount in the shop's currency."""
+
+    reader = staticmethod(readers.amount())
+
+    def __init__(self, label: str, hint: str = "", **rest: Any) -> None:
+        super().__init__(label, hint, render_kw={"inputmode": "decimal"}, **rest)
+
+
+class DecimalField(TypedField):
+    """An exact decimal without a unit."""
+
+    reader = staticmethod(readers.decimal())
+
+    def __init__(self, label: str, hint: str = "", **rest: Any) -> None:
+        super().__init__(label, hint, render_kw={"inputmode": "decimal"}, **rest)
+
+
+class CountField(TypedField):
+    """A whole number."""
+
+    def __init__(self, label: str, hint: str = "", *, least: int = 0, **rest: Any) -> None:
+        super().__init__(label, hint, render_kw={"inputmode": "numeric"}, **rest)
+        self.reader = readers.count(least=least)
+
+
+class DayField(TypedField):
+    """A date."""
+
+    widget = DateInput()
+    reader = staticmethod(readers.day())
+
+
+class ChoiceField(SelectField):
+    """One of an enumeration's words, or of (value, label) pairs or groups of them."""
+
+    def __init__(
+        self,
+        label: str,
+        choices: type[StrEnum] | Iterable[tuple[str, str]] | dict[str, Any],
+        hint: str = "",
+        **rest: Any,
+    ) -> None:
+        if isinstance(choices, type):
+            choices = [(member.value, member.value.capitalize()) for member in choices]
+        elif not isinstance(choices, dict):
+            choices = list(choices)
+        super().__init__(label, description=hint, choices=choices, **rest)

@@ -1,0 +1,89 @@
+"""All formatting for the screen, as filters and functions that templates name."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+from enum import Enum
+
+from flask import Flask
+
+from shopflow.units import Quantity, pretty
+from shopflow.web.context import current_shop, local_zone, system
+
+NONE = "–"
+SIGNS = {"USD": "$", "EUR": "€", "GBP": "£"}
+
+
+def init_app(app: Flask) -> None:
+    """Make them known to templates."""
+    for filter_ in (figure, number, typed, unit, money, percent, day, moment, clock, plain, plural):
+        app.add_template_filter(filter_)
+
+
+def figure(si: float | None, kind: str) -> str:
+    """An SI value in the shop's unit for this kind of figure: `x|figure("flow")`, "212.4 cfm"."""
+    return system().text(si, kind)
+
+
+def number(si: float | None, kind: str) -> str:
+    """As `figure`, without the unit: for a table whose heading names it."""
+    return system().number(si, kind)
+
+
+def unit(kind: str) -> str:
+    """The shop's unit for a kind of figure: `"flow"|unit`, "cfm"."""
+    return pretty(system().unit(kind))
+
+
+def typed(quantity: Quantity | None) -> str:
+    """A quantity as it was typed, its unit well set: "1781 cm³"."""
+    return f"{quantity.number} {pretty(quantity.unit)}" if quantity is not None else NONE
+
+
+def money(amount: Decimal | None) -> str:
+    """An amount in the shop's currency: "$1,250.00"."""
+    if amount is None:
+        return NONE
+    shop = current_shop()
+    currency = shop.currency if shop else "USD"
+    sign = SIGNS.get(currency, f"{currency} ")
+    return f"{'−' if amount < 0 else ''}{sign}{abs(amount):,.2f}"
+
+
+def percent(value: float | Decimal | None, places: int = 1) -> str:
+    """A gain in percent, always with its sign: "+6.2 %"."""
+    if value is None:
+        return NONE
+    return f"{value:+.{places}f} %".replace("-", "−")
+
+
+def day(value: date | datetime | None) -> str:
+    """A date no one can misread: "5 Mar 2026"; that of a moment is the shop's date."""
+    if value is None:
+        return NONE
+    if isinstance(value, datetime):
+        value = value.astimezone(local_zone())
+    return f"{value.day} {value:%b %Y}"
+
+
+def clock(value: datetime | None) -> str:
+    """The time of day in the shop: "14:05"."""
+    return NONE if value is None else f"{value.astimezone(local_zone()):%H:%M}"
+
+
+def moment(value: datetime | None) -> str:
+    """A date and time in the shop's zone: "5 Mar 2026, 14:05"."""
+    return NONE if value is None else f"{day(value)}, {clock(value)}"
+
+
+def plain(value: object) -> str:
+    """Any other value as words, a dash for nothing."""
+    if isinstance(value, Enum):
+        value = value.value
+    return str(value) if value not in (None, "") else NONE
+
+
+def plural(count: int, one: str, many: str | None = None) -> str:
+    """A count with its noun: `3|plural("head")`, "3 heads"."""
+    return f"{count} {one if count == 1 else many or one + 's'}"

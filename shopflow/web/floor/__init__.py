@@ -1,0 +1,1 @@
+"""The floor: every open head, and where it stands."""

@@ -1,0 +1,54 @@
+"""Whose move it is with a head, and how its promise stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+
+from shopflow.models import JobState, OperationState
+from shopflow.services.jobs import FloorRow
+
+
+class Move(StrEnum):
+    """Who has to do the next thing."""
+
+    COUNTER = "counter"
+    CUSTOMER = "customer"
+    WORKSHOP = "workshop"
+
+
+@dataclass(frozen=True)
+class Standing:
+    """A row of the floor with what is read off it."""
+
+    row: FloorRow
+    move: Move
+    who: str
+    days_left: int | None
+
+
+def standing(row: FloorRow, today: date) -> Standing:
+    """How a head stands on a day."""
+    days = (row.promised_on - today).days if row.promised_on else None
+    move = _move(row)
+    return Standing(row, move, _who(row, move), days)
+
+
+def _move(row: FloorRow) -> Move:
+    match row.job.state:
+        case JobState.BOOKED_IN:
+            return Move.COUNTER
+        case JobState.QUOTED | JobState.READY:
+            return Move.CUSTOMER
+    return Move.WORKSHOP if row.visit.next_operation else Move.COUNTER
+
+
+def _who(row: FloorRow, move: Move) -> str:
+    """The one person whose move it is, where that is known."""
+    if move is Move.CUSTOMER:
+        return row.customer.name
+    step = row.visit.next_operation
+    if step is None or step.state is not OperationState.STARTED or step.started_by is None:
+        return ""
+    return step.started_by.name

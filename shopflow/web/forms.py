@@ -1,0 +1,94 @@
+"""What every form shares: its values for a verb, and faults shown where they belong."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from flask import render_template
+from flask.typing import ResponseReturnValue
+from flask_wtf import FlaskForm
+from sqlalchemy.orm.exc import StaleDataError
+from wtforms import Field, FieldList, FormField, HiddenField
+
+from shopflow.errors import ConflictError, FaultsError, RuleError
+from shopflow.models.base import Versioned
+from shopflow.units import Quantity
+from shopflow.web.db import abandon
+
+NOT_VALUES = ("csrf_token", "version")
+
+
+class Form(FlaskForm):
+    """A form whose fields are named as the model's attributes."""
+
+    @property
+    def values(self) -> dict[str, Any]:
+        """What was typed, by field, as services take it."""
+        return {name: value for name, value in self.data.items() if name not in NOT_VALUES}
+
+
+class EditForm(Form):
+    """A form over a record that someone else may change meanwhile."""
+
+    version = HiddenField()
+
+
+def form_page(template: str, form: FlaskForm, **context: Any) -> ResponseReturnValue:
+    """The page of a form: status 422, and nothing kept, where it has faults."""
+    page = render_template(template, form=form, **context)
+    return page, 422 if form.errors else 200
+
+
+@contextmanager
+def faults_shown(form: FlaskForm, row: Versioned | None = None) -> Iterator[None]:
+    """Run a verb; what it refuses is undone and shown on the form, with what was typed.
+
+    `row` is the record edited, whose newer values are shown where someone else was quicker.
+    """
+    try:
+        yield
+    except FaultsError as error:
+        abandon()
+        show_faults(form, error)
+    except RuleError as error:
+        abandon()
+        form.form_errors.append(str(error))
+    except (ConflictError, StaleDataError):
+        abandon()
+        _show_conflict(form, row)
+
+
+def show_faults(form: FlaskForm, error: FaultsError) -> None:
+    """Put each fault at the field its key names; those of no field at the top of the form."""
+    places = {field.name: field for field in _every_field(form)}
+    for fault in error.faults:
+        place = places.get(fault.key) or places.get(fault.key.replace(".", "-"))
+        if place is None:
+            form.form_errors.append(str(fault))
+        else:
+            place.errors = [*place.errors, fault.message]
+
+
+def _every_field(fields: Any) -> Iterator[Field]:
+    for field in fields:
+        yield field
+        if isinstance(field, FieldList | FormField):
+            yield from _every_field(field)
+
+
+def _show_conflict(form: FlaskForm, row: Versioned | None) -> None:
+    form.form_errors.append(
+        "someone else changed this while you had it open; what is on file now stands at each field "
+        "that differs. Saving again puts what you typed in its place"
+    )
+    if row is None:
+        return
+    form.version.data = str(row.version)
+    for field in form:
+        on_file = getattr(row, field.short_name, None)
+        if field.short_name in NOT_VALUES or not isinstance(on_file, str | int | Quantity):
+            continue
+        if str(on_file) != str(field.data):
+            field.errors = [*field.errors, f"on file now: {on_file or 'nothing'}"]

@@ -1,0 +1,1 @@
+"""Heads: the castings, and their lives."""

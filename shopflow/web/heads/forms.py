@@ -1,0 +1,17 @@
+"""The form of a head."""
+
+from __future__ import annotations
+
+from shopflow.web.fields import TypedField, WordsField
+from shopflow.web.forms import EditForm
+
+
+class HeadForm(EditForm):
+    """What is known of a casting."""
+
+    casting_number = TypedField("Casting number")
+    serial = TypedField("Serial", "Stamped or tagged on the casting.")
+    material = TypedField("Material")
+    ports = TypedField("Ports", "As 'siamesed exhaust 2 and 3'.")
+    chamber = TypedField("Chamber", "As 'pent roof' or 'wedge'.")
+    notes = WordsField("Notes")

@@ -1,0 +1,1 @@
+"""Looking past jobs up."""

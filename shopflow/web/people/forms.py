@@ -1,0 +1,46 @@
+"""Forms of people's accounts."""
+
+from __future__ import annotations
+
+from wtforms import BooleanField
+
+from shopflow.models import Role
+from shopflow.services.people import SHORTEST_PASSWORD
+from shopflow.web.fields import ChoiceField, PasswordField, TypedField
+from shopflow.web.forms import EditForm, Form
+
+ROLES = (
+    (Role.OWNER.value, "Owner: everything, people and settings too"),
+    (Role.MACHINIST.value, "Machinist: works on heads, measures, tests"),
+    (Role.COUNTER.value, "Counter: books in, quotes, prints"),
+    (Role.READER.value, "Reader: looks, changes nothing"),
+)
+PASSWORD_HINT = f"At least {SHORTEST_PASSWORD} characters. Tell it to them; they can change it."
+
+
+class NewPersonForm(Form):
+    """A new account."""
+
+    name = TypedField("Name", needed=True)
+    login = TypedField(
+        "Login",
+        "A short name to sign in with.",
+        needed=True,
+        render_kw={"autocapitalize": "none", "spellcheck": "false"},
+    )
+    role = ChoiceField("Role", ROLES, default=Role.MACHINIST.value)
+    password = PasswordField("First password", PASSWORD_HINT, new=True)
+
+
+class PersonForm(EditForm):
+    """An account's name and role."""
+
+    name = TypedField("Name", needed=True)
+    role = ChoiceField("Role", ROLES)
+    active = BooleanField("Can sign in")
+
+
+class ResetForm(Form):
+    """A new password for someone else."""
+
+    password = PasswordField("New password", PASSWORD_HINT, new=True)

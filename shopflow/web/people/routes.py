@@ -1,0 +1,71 @@
+"""The accounts of the people who work in the shop; the owner's to keep."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, render_template, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow.services import people
+from shopflow.web.auth import actor, current_person, enter
+from shopflow.web.db import db, edited_from
+from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.people.forms import NewPersonForm, PersonForm, ResetForm
+
+blueprint = Blueprint("people", __name__, url_prefix="/people")
+
+
+@blueprint.get("")
+def index() -> ResponseReturnValue:
+    """Everyone with an account."""
+    return render_template("people/index.html", everyone=people.everyone(db()))
+
+
+@blueprint.route("/new", methods=["GET", "POST"])
+def create() -> ResponseReturnValue:
+    """Open an account for someone."""
+    form = NewPersonForm()
+    if form.validate_on_submit():
+        with faults_shown(form):
+            made = people.create(db(), actor(), **form.values)
+            flash(f"{made.name} can sign in as {made.login}.")
+            return redirect(url_for("people.index"))
+    return form_page("people/new.html", form)
+
+
+@blueprint.route("/<int:person_id>", methods=["GET", "POST"])
+def person(person_id: int) -> ResponseReturnValue:
+    """One account: its name, role, and whether it is open."""
+    account = people.get(db(), person_id)
+    form = PersonForm(obj=account)
+    if form.validate_on_submit():
+        edited_from(account, form.version.data)
+        with faults_shown(form, account):
+            people.change(db(), actor(), account, form.values)
+            flash(f"{account.name}'s account is saved.")
+            return redirect(url_for("people.index"))
+    return form_page("people/person.html", form, account=account, reset=ResetForm(formdata=None))
+
+
+@blueprint.post("/<int:person_id>/password")
+def password(person_id: int) -> ResponseReturnValue:
+    """Give someone a new password, which signs them out everywhere."""
+    account = people.get(db(), person_id)
+    reset = ResetForm()
+    if reset.validate_on_submit():
+        with faults_shown(reset):
+            people.change_password(db(), actor(), account, reset.password.data)
+            if account is current_person():
+                enter(account)
+            flash(f"{account.name} has a new password, and is signed out everywhere.")
+            return redirect(url_for("people.index"))
+    form = PersonForm(formdata=None, obj=account)
+    return render_template("people/person.html", form=form, account=account, reset=reset), 422
+
+
+@blueprint.post("/<int:person_id>/sign-out-everywhere")
+def sign_out_everywhere(person_id: int) -> ResponseReturnValue:
+    """End every open sign-in of someone."""
+    account = people.get(db(), person_id)
+    people.sign_out_everywhere(db(), actor(), account)
+    flash(f"{account.name} is signed out everywhere.")
+    return redirect(url_for("people.index"))

@@ -1,0 +1,69 @@
+"""Who may do what: every endpoint and the roles it is open to. What has no row is shut."""
+
+from __future__ import annotations
+
+from flask import Flask, abort, redirect, request, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow.models import Role
+from shopflow.services import people
+from shopflow.web.auth import current_person
+from shopflow.web.db import db
+
+ALL = frozenset(Role)
+STAFF = frozenset({Role.OWNER, Role.MACHINIST, Role.COUNTER})
+OFFICE = frozenset({Role.OWNER, Role.COUNTER})
+WORKSHOP = frozenset({Role.OWNER, Role.MACHINIST})
+OWNER = frozenset({Role.OWNER})
+
+OPEN = frozenset({"static", "assets.font", "health.health", "account.sign_in", "set_up.set_up"})
+"""Endpoints that need no sign-in."""
+
+RIGHTS: dict[str, frozenset[Role]] = {
+    "account.me": ALL,
+    "account.sign_out": ALL,
+    "account.sign_out_everywhere": ALL,
+    "customers.change": STAFF,
+    "customers.create": STAFF,
+    "customers.customer": ALL,
+    "customers.index": ALL,
+    "engines.change": STAFF,
+    "engines.create": STAFF,
+    "engines.engine": ALL,
+    "engines.index": ALL,
+    "floor.index": ALL,
+    "heads.change": STAFF,
+    "heads.head": ALL,
+    "lookup.index": ALL,
+    "people.create": OWNER,
+    "people.index": OWNER,
+    "people.password": OWNER,
+    "people.person": OWNER,
+    "people.sign_out_everywhere": OWNER,
+    "search.index": ALL,
+    "shop.settings": OWNER,
+}
+
+
+def init_app(app: Flask) -> None:
+    """Enforce the table before every request, and let templates ask it."""
+    app.before_request(_enforce)
+    app.add_template_global(may)
+
+
+def may(endpoint: str) -> bool:
+    """Whether the person signed in may open an endpoint."""
+    person = current_person()
+    return person is not None and person.role in RIGHTS.get(endpoint, frozenset())
+
+
+def _enforce() -> ResponseReturnValue | None:
+    endpoint = request.endpoint
+    if endpoint is None or endpoint in OPEN or may(endpoint):
+        return None
+    if current_person() is not None:
+        abort(403)
+    if not people.any_person(db()):
+        return redirect(url_for("set_up.set_up"))
+    wanted = request.full_path.rstrip("?") if request.method == "GET" else None
+    return redirect(url_for("account.sign_in", next=wanted if wanted != "/" else None))

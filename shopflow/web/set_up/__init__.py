@@ -1,0 +1,1 @@
+"""The first start: making the shop and its owner."""

@@ -1,0 +1,74 @@
+"""The shop's settings as a form."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+from zoneinfo import available_timezones
+
+from shopflow.services.shop import PAPER_SIZES
+from shopflow.units import UNIT_SYSTEMS
+from shopflow.web.fields import ChoiceField, DecimalField, TypedField, WordsField
+from shopflow.web.forms import EditForm, Form
+
+REGIONS = (
+    "Africa",
+    "America",
+    "Antarctica",
+    "Asia",
+    "Atlantic",
+    "Australia",
+    "Europe",
+    "Indian",
+    "Pacific",
+)
+
+
+@cache
+def zones() -> dict[str, list[tuple[str, str]]]:
+    """Time zones by region, for a grouped list."""
+    groups: dict[str, list[tuple[str, str]]] = {
+        "": [("", "Choose one"), ("UTC", "UTC")],
+        **{region: [] for region in REGIONS},
+    }
+    for name in sorted(available_timezones()):
+        region, _, place = name.partition("/")
+        if region in REGIONS:
+            groups[region].append((name, place.replace("_", " ").replace("/", ", ")))
+    return groups
+
+
+class ShopBasics(Form):
+    """What a shop must say before it can start."""
+
+    name = TypedField("Shop's name", "As it stands on papers.", needed=True)
+    time_zone = ChoiceField("Time zone", zones, "Times are shown in it.")
+    unit_system = ChoiceField(
+        "Units",
+        [(code, system.name) for code, system in UNIT_SYSTEMS.items()],
+        "What figures are shown in. Anything can be typed in either.",
+        default="us",
+    )
+    paper_size = ChoiceField("Paper", [(size, size) for size in PAPER_SIZES], default="Letter")
+    currency = TypedField("Currency", "Its three letters, as USD.", default="USD")
+    tax_rate_percent = DecimalField("Sales tax in percent", "Zero where there is none.", default=0)
+
+    SHOP = ("name", "time_zone", "unit_system", "paper_size", "currency", "tax_rate_percent")
+
+    @property
+    def shop_values(self) -> dict[str, Any]:
+        """The fields that are the shop's."""
+        return {name: self.data[name] for name in self.SHOP}
+
+
+class ShopForm(EditForm, ShopBasics):
+    """Every setting."""
+
+    address = WordsField("Address", rows=4)
+    phone = TypedField("Telephone", render_kw={"type": "tel"})
+    email = TypedField("E-mail", render_kw={"type": "email"})
+    web_address = TypedField(
+        "Address of this app",
+        "What people in the shop type to reach it, as http://192.168.1.20:8460. "
+        "The codes on papers lead there.",
+    )
