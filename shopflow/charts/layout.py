@@ -84,7 +84,7 @@ def _frame(chart: Chart, drawn: Sequence[Series], width: float, height: float) -
     xs = [value for series in drawn for value in series.x] or [0.0, 1.0]
     lows, highs = _reach(drawn)
     low = min(0.0, *lows) if chart.from_zero else min(lows)
-    y_ticks = ticks(low, max(highs), max(3, int(height / 45)))
+    y_ticks = ticks(low, max(highs), max(3, int(height / 32)))
     x_ticks = ticks(min(0.0, *xs), max(xs), max(4, int(width / 60)))
     step = y_ticks[1] - y_ticks[0]
     widest = max(fonts.width(label(value, step), SMALL) for value in y_ticks)

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether
 
-from shopflow.charts import Axis, Chart, Series, layout
+from shopflow.charts import layout
 from shopflow.charts.paper import ChartFlowable
+from shopflow.papers.curves import coefficient_chart, flow_chart
 from shopflow.papers.data import FlowCertificate, Gain, SessionResult
 from shopflow.papers.scan import ScanCode
 from shopflow.papers.style import (
@@ -108,63 +107,17 @@ def _charts(certificate: FlowCertificate, width: float) -> list[Flowable]:
     for side in ("intake", "exhaust"):
         sessions = [item for item in certificate.sessions if item.side == side]
         if sessions:
-            drawing = layout(flow_chart(certificate, side, sessions), width, 205.0)
+            title = f"{side.capitalize()} flow of head {certificate.head.tag}"
+            chart = flow_chart(title, sessions, certificate.display.units)
+            drawing = layout(chart, width, 205.0)
             found.append(
                 KeepTogether([heading(f"{side.capitalize()} flow"), ChartFlowable(drawing)])
             )
-    sessions = list(certificate.sessions)
-    drawing = layout(_coefficient_chart(sessions), width, 205.0)
+    drawing = layout(coefficient_chart(certificate.sessions), width, 205.0)
     found.append(
         KeepTogether([heading("Discharge coefficient on curtain area"), ChartFlowable(drawing)])
     )
     return found
-
-
-def flow_chart(certificate: FlowCertificate, side: str, sessions: Sequence[SessionResult]) -> Chart:
-    """Flow against lift with uncertainty bars, one curve a session."""
-    units = certificate.display.units
-    lift, flow = units.unit("lift"), units.unit("flow")
-    return Chart(
-        title=f"{side.capitalize()} flow of head {certificate.head.tag}",
-        x=Axis("Lift", pretty(lift)),
-        y=Axis("Flow", pretty(flow)),
-        series=[
-            Series(
-                name=session.name,
-                x=[from_si(point.lift, lift) for point in session.points],
-                y=[from_si(point.flow, flow) for point in session.points],
-                error=[from_si(point.expanded_uncertainty, flow) for point in session.points],
-                as_received=is_first(sessions, session),
-            )
-            for session in sessions
-        ],
-    )
-
-
-def is_first(sessions: Sequence[SessionResult], session: SessionResult) -> bool:
-    """Whether a session is the first of several of its port, and so drawn as received."""
-    same = [
-        item for item in sessions if (item.side, item.cylinder) == (session.side, session.cylinder)
-    ]
-    return len(same) > 1 and same[0] is session
-
-
-def _coefficient_chart(sessions: Sequence[SessionResult]) -> Chart:
-    return Chart(
-        title="Discharge coefficient on curtain area",
-        x=Axis("Lift over valve diameter, L/D"),
-        y=Axis("Cd, curtain"),
-        series=[
-            Series(
-                name=f"{session.side.capitalize()}: {session.name}",
-                x=[point.lift_over_diameter for point in session.points],
-                y=[point.cd_curtain for point in session.points],
-                as_received=is_first(sessions, session),
-            )
-            for session in sessions
-        ],
-        places=3,
-    )
 
 
 def _session(certificate: FlowCertificate, session: SessionResult, width: float) -> list[Flowable]:

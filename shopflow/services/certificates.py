@@ -40,6 +40,17 @@ def latest(job: Job) -> Certificate:
     return max(job.certificates, key=lambda item: (item.issued_at, item.id))
 
 
+def newest(db: Session, certificate: Certificate) -> Certificate:
+    """The revision of a certificate that is current."""
+    query = (
+        select(Certificate)
+        .where(Certificate.number == certificate.number)
+        .order_by(Certificate.revision.desc())
+        .limit(1)
+    )
+    return db.scalars(query).one()
+
+
 def issue(
     db: Session,
     by: Actor,
@@ -113,7 +124,7 @@ def prepare(
         customer=documents.party(stay.job),
         job=documents.job_facts(stay.job),
         head=documents.identity(stay),
-        sessions=tuple(documents.session_result(db, row) for row in ordered),
+        sessions=tuple(documents.session_result(row) for row in ordered),
         gains=tuple(documents.gain(before, after) for before, after in _pairs(ordered)),
         software=VERSION,
     )

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from datetime import UTC, datetime
 
 from sqlalchemy.orm import Session
 
 from shopflow import sessionfile
+from shopflow.calc.reduction import Point, reduce
 from shopflow.calc.sanity import warnings
 from shopflow.calc.springs import coil_bind_room, load_at_lift, pressure_force
 from shopflow.models import (
@@ -23,6 +25,7 @@ from shopflow.models import (
 from shopflow.papers import data
 from shopflow.services import sessions
 from shopflow.services.shop import settled
+from shopflow.sessionfile import SessionDocument
 from shopflow.units import UnitSystem, pretty
 
 
@@ -135,49 +138,63 @@ def measured(row: Measurement) -> data.Measured:
     )
 
 
-def session_result(db: Session, row: BenchSession) -> data.SessionResult:
-    """A bench session: how it was made and what it gave."""
-    document = sessions.document(row)
-    found = sessions.reduction(row)
+def session_result(row: BenchSession) -> data.SessionResult:
+    """A stored bench session: how it was made and what it gave."""
+    result = document_result(
+        sessions.document(row), name=session_name(row), calibration=_calibration(row)
+    )
+    return dataclasses.replace(
+        result, measured_at=row.measured_at, file_name=f"session-{row.id}.toml"
+    )
+
+
+def document_result(document: SessionDocument, name: str, calibration: str) -> data.SessionResult:
+    """A session, stored or not: how it was made and what it gave."""
+    found = reduce(document.flow_test())
     return data.SessionResult(
-        name=session_name(row),
-        side=row.side,
-        stage=row.stage,
-        cylinder=row.cylinder,
-        operator=row.operator,
-        measured_at=row.measured_at,
+        name=name,
+        side=document.side,
+        stage=document.stage,
+        cylinder=document.cylinder,
+        operator=document.operator,
+        measured_at=None,
         conditions=conditions(document),
         air_density=found.air_density,
         mean_flow=found.mean_flow,
         reference_pressure=_pretty(document.reference_pressure.text),
-        points=tuple(
-            data.ResultPoint(
-                lift=point.lift,
-                lift_over_diameter=point.lift_over_diameter,
-                runs=point.runs,
-                flow=point.flow,
-                expanded_uncertainty=point.flow_expanded_uncertainty,
-                cd_curtain=point.cd_curtain,
-                cd_head=point.cd_head,
-                cd_least_area=point.cd_least_area,
-                velocity=point.velocity,
-                kinetic_energy_flux=point.kinetic_energy_flux,
-            )
-            for point in found.points
-        ),
+        points=tuple(_result_point(point) for point in found.points),
         excluded=tuple(
-            data.Excluded(f"{run.lift} {row.lift_unit}", f"{run.flow} {row.flow_unit}", run.reason)
+            data.Excluded(
+                f"{run.lift} {document.lift_unit}",
+                f"{run.flow} {document.flow_unit}",
+                run.reason,
+            )
             for run in document.excluded
         ),
         warnings=tuple(
             warning.text
             if warning.place is None
-            else f"lift {document.lifts[warning.place]} {row.lift_unit}: {warning.text}"
+            else f"lift {document.lifts[warning.place]} {document.lift_unit}: {warning.text}"
             for warning in warnings(found)
         ),
-        calibration=_calibration(row),
-        file_name=f"session-{row.id}.toml",
+        calibration=calibration,
+        file_name="",
         file_text=sessionfile.dumps(document),
+    )
+
+
+def _result_point(point: Point) -> data.ResultPoint:
+    return data.ResultPoint(
+        lift=point.lift,
+        lift_over_diameter=point.lift_over_diameter,
+        runs=point.runs,
+        flow=point.flow,
+        expanded_uncertainty=point.flow_expanded_uncertainty,
+        cd_curtain=point.cd_curtain,
+        cd_head=point.cd_head,
+        cd_least_area=point.cd_least_area,
+        velocity=point.velocity,
+        kinetic_energy_flux=point.kinetic_energy_flux,
     )
 
 
@@ -212,7 +229,7 @@ def session_name(row: BenchSession) -> str:
     return f"{stage}, cylinder {row.cylinder}" if row.cylinder else stage
 
 
-def conditions(document: sessionfile.SessionDocument) -> tuple[tuple[str, str], ...]:
+def conditions(document: SessionDocument) -> tuple[tuple[str, str], ...]:
     """How a session was made, as typed."""
     direction = "drawn in" if document.side == "intake" else "blown out"
     valves = f"{document.valve_count} of " if document.valve_count > 1 else ""

@@ -15,13 +15,17 @@ LARGEST_REQUEST = 8 * 1024 * 1024
 
 NOUNS = (
     "account",
+    "certificates",
     "customers",
     "engines",
     "floor",
+    "hand_offs",
     "heads",
     "lookup",
+    "papers",
     "people",
     "search",
+    "sessions",
     "set_up",
     "shop",
 )

@@ -6,7 +6,6 @@ a form shows in one go.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from enum import StrEnum
 from typing import Any
 
@@ -104,17 +103,9 @@ class DayField(TypedField):
 
 
 class ChoiceField(SelectField):
-    """One of an enumeration's words, or of (value, label) pairs or groups of them."""
+    """One of an enumeration's words, or of what SelectField takes: pairs, groups, a callable."""
 
-    def __init__(
-        self,
-        label: str,
-        choices: type[StrEnum] | Iterable[tuple[str, str]] | dict[str, Any],
-        hint: str = "",
-        **rest: Any,
-    ) -> None:
-        if isinstance(choices, type):
+    def __init__(self, label: str, choices: Any, hint: str = "", **rest: Any) -> None:
+        if isinstance(choices, type) and issubclass(choices, StrEnum):
             choices = [(member.value, member.value.capitalize()) for member in choices]
-        elif not isinstance(choices, dict):
-            choices = list(choices)
         super().__init__(label, description=hint, choices=choices, **rest)

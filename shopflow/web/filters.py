@@ -17,7 +17,7 @@ SIGNS = {"USD": "$", "EUR": "€", "GBP": "£"}
 
 def init_app(app: Flask) -> None:
     """Make them known to templates."""
-    for filter_ in (figure, number, typed, unit, money, percent, day, moment, clock, plain, plural):
+    for filter_ in _FILTERS:
         app.add_template_filter(filter_)
 
 
@@ -87,3 +87,24 @@ def plain(value: object) -> str:
 def plural(count: int, one: str, many: str | None = None) -> str:
     """A count with its noun: `3|plural("head")`, "3 heads"."""
     return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def sentence(words: str) -> str:
+    """Words with their first letter raised, the rest left alone."""
+    return f"{words[:1].upper()}{words[1:]}"
+
+
+_FILTERS = (
+    clock,
+    day,
+    figure,
+    moment,
+    money,
+    number,
+    percent,
+    plain,
+    plural,
+    sentence,
+    typed,
+    unit,
+)

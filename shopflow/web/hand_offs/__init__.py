@@ -1,0 +1,1 @@
+"""Hand-off notes: what the assembler is told."""

@@ -1,0 +1,86 @@
+"""The form of a hand-off note."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from wtforms import FieldList, FormField, SubmitField
+from wtforms import Form as PlainForm
+
+from shopflow.models import HandOffNote
+from shopflow.services import handoffs
+from shopflow.web.fields import QuantityField, TypedField, WordsField
+from shopflow.web.forms import EditForm
+
+FEWEST_FIGURES = 3
+
+
+class ValveForm(PlainForm):
+    """One side's springs and seats."""
+
+    base_seat_load = QuantityField("Base seat load", "force", "As 90 lbf or 400 N.")
+    port_pressure = QuantityField(
+        "Pressure on the valve head", "pressure", "Boost, or exhaust back pressure."
+    )
+    valve_head_diameter = QuantityField("Valve head diameter", "length")
+    seat_angle_allowance = QuantityField(
+        "Added for seat angle", "force", "Common practice: about 10 lbf more at 39 than at 45 deg."
+    )
+    spring_rate = QuantityField("Spring rate", "force per length", "As 272 lbf/in or 48 N/mm.")
+    installed_height = QuantityField("Installed height", "length")
+    coil_bind_height = QuantityField("Coil bind height", "length")
+    valve_lift = QuantityField("Valve lift", "length")
+
+
+class FigureForm(PlainForm):
+    """Any other figure."""
+
+    name = TypedField("Figure")
+    value = TypedField("Value with unit")
+    working = TypedField("How it was come by")
+
+
+class HandOffForm(EditForm):
+    """A hand-off note."""
+
+    addressee = TypedField("To", "Who will assemble the engine.")
+    intake = FormField(ValveForm)
+    exhaust = FormField(ValveForm)
+    figures = FieldList(FormField(FigureForm), min_entries=FEWEST_FIGURES, max_entries=40)
+    to_check = WordsField("To check before first start", "One a line, beside the usual checks.")
+    cautions = WordsField("Cautions", "One a line, beside the usual ones.")
+    notes = WordsField("Notes")
+    save = SubmitField("Save the note")
+    more_figures = SubmitField("More figures")
+
+    @classmethod
+    def over(cls, note: HandOffNote | None) -> HandOffForm:
+        """The form filled from a note, or empty."""
+        return cls(data=_values(note) if note else None)
+
+    @property
+    def note_values(self) -> dict[str, Any]:
+        """The note's own fields."""
+        return {name: self.data[name] for name in handoffs.NOTE}
+
+    @property
+    def valve_values(self) -> dict[str, dict[str, Any]]:
+        """Each side in which something is typed."""
+        sides = {side: self.data[side] for side in handoffs.SIDES}
+        return {side: values for side, values in sides.items() if any(values.values())}
+
+    @property
+    def figure_values(self) -> list[dict[str, Any]]:
+        """The figures in which something is typed."""
+        return [values for values in self.data["figures"] if any(values.values())]
+
+
+def _values(note: HandOffNote) -> dict[str, Any]:
+    values: dict[str, Any] = {name: getattr(note, name) for name in handoffs.NOTE}
+    values["version"] = note.version
+    for valve in note.valves:
+        values[valve.side] = {name: getattr(valve, name) for name in handoffs.VALVE}
+    values["figures"] = [
+        {name: getattr(figure, name) for name in handoffs.FIGURE} for figure in note.figures
+    ]
+    return values

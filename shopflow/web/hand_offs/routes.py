@@ -1,0 +1,66 @@
+"""Hand-off notes: writing, signing, taking the signature back."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow.errors import NotFoundError
+from shopflow.models import HandOffNote
+from shopflow.services import documents, handoffs, jobs
+from shopflow.web.auth import actor
+from shopflow.web.context import system
+from shopflow.web.db import db, edited_from
+from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.hand_offs.forms import HandOffForm
+
+blueprint = Blueprint("hand_offs", __name__)
+
+
+@blueprint.route("/heads/<tag>/hand-off", methods=["GET", "POST"])
+def edit(tag: str) -> ResponseReturnValue:
+    """Write a head's hand-off note, or write it anew while it is unsigned."""
+    stay = jobs.visit(db(), tag)
+    note = stay.hand_off
+    form = HandOffForm.over(note)
+    if form.more_figures.data:
+        for _ in range(3):
+            if len(form.figures) < form.figures.max_entries:
+                form.figures.append_entry()
+    elif form.validate_on_submit():
+        if note is not None:
+            edited_from(note, form.version.data)
+        with faults_shown(form, note):
+            handoffs.write(
+                db(), actor(), stay, form.note_values, form.valve_values, form.figure_values
+            )
+            flash("The hand-off note is saved.")
+            return redirect(url_for("hand_offs.edit", tag=tag))
+    worked_out = {
+        valve.side: documents.valve_figures(valve, system())
+        for valve in (note.valves if note else ())
+    }
+    return form_page("hand_offs/edit.html", form, stay=stay, note=note, worked_out=worked_out)
+
+
+@blueprint.post("/heads/<tag>/hand-off/sign")
+def sign(tag: str) -> ResponseReturnValue:
+    """Sign a note."""
+    handoffs.sign(db(), actor(), _note(tag))
+    flash("The hand-off note is signed.")
+    return redirect(url_for("hand_offs.edit", tag=tag))
+
+
+@blueprint.post("/heads/<tag>/hand-off/take-back")
+def take_back(tag: str) -> ResponseReturnValue:
+    """Take the signature back, so that the note can be changed."""
+    handoffs.take_back(db(), actor(), _note(tag))
+    flash("The signature is taken back.")
+    return redirect(url_for("hand_offs.edit", tag=tag))
+
+
+def _note(tag: str) -> HandOffNote:
+    note = jobs.visit(db(), tag).hand_off
+    if note is None:
+        raise NotFoundError(f"{tag} has no hand-off note yet")
+    return note

@@ -1,0 +1,1 @@
+"""The papers as PDF, to print or save."""

@@ -1,0 +1,1 @@
+"""Bench sessions on screen: entry, curve, comparison."""

@@ -1,0 +1,243 @@
+"""The forms of bench sessions. Field names are the session file's keys, so its faults land."""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from flask_wtf.file import FileField
+from wtforms import FieldList, FormField, SelectField, SubmitField
+from wtforms import Form as PlainForm
+
+from shopflow.errors import Fault, FaultsError
+from shopflow.models import JobHead, ReadingKind
+from shopflow.sessionfile import SessionDocument, check
+from shopflow.sessionfile.keys import FLOWS, KEYS, LENGTHS, TABLES
+from shopflow.web.fields import ChoiceField, TypedField, WordsField
+from shopflow.web.forms import Form
+
+FEWEST_ROWS = 10
+MOST_ROWS = 60
+RUNS = ("first", "second", "third")
+
+_WHOLE = re.compile(r"[0-9]+")
+
+
+class AirForm(PlainForm):
+    """Room air."""
+
+    barometer = TypedField("Barometer", "As 29.50 inHg or 998 mbar.", needed=True)
+    temperature = TypedField("Temperature", "As 72 degF or 22 degC.", needed=True)
+    humidity = TypedField("Humidity", "As 45 %.")
+
+
+class ValveForm(PlainForm):
+    """The valve and its seat."""
+
+    head_diameter = TypedField("Head diameter", "As 44.0 mm or 1.732 in.", needed=True)
+    count = TypedField("Valves open together")
+    stem_diameter = TypedField("Stem diameter")
+    seat_angle = TypedField("Seat angle", "From the plane of the head, as 45 deg.")
+    seat_width = TypedField("Seat width", "On the cone face.")
+    throat_diameter = TypedField("Throat diameter")
+
+
+class PortForm(PlainForm):
+    """The port."""
+
+    area = TypedField("Port area", "Where velocity is quoted, as 1.72 in2.")
+
+
+class BenchForm(PlainForm):
+    """The bench and its calibration."""
+
+    name = TypedField("Bench")
+    calibration_id = TypedField("Calibration")
+    test_pressure = TypedField("Test pressure", "As 28 inH2O.", needed=True)
+    reference_pressure = TypedField("Flows stated at", "28 inH2O where left empty.")
+    calibration_factor = TypedField("Calibration factor")
+    leakage = TypedField("Leakage", "Valve shut, as indicated.")
+    reading = ChoiceField("Reads in", ReadingKind)
+    range = TypedField("Range", "Flow that 100 % stands for.")
+
+
+class UncertaintyForm(PlainForm):
+    """What the readings are worth."""
+
+    calibration = TypedField("Calibration, expanded (k = 2)", "As 1.0 %.")
+    repeatability = TypedField("One reading, standard", "As 0.4 %.")
+    pressure = TypedField("Test pressure, standard", "As 0.3 %.")
+    lift = TypedField("Lift setting, standard", "As 0.02 mm.")
+
+
+class RowForm(PlainForm):
+    """One lift with its runs."""
+
+    lift = TypedField("Lift")
+    first = TypedField("Run 1")
+    second = TypedField("Run 2")
+    third = TypedField("Run 3")
+
+
+class SessionForm(Form):
+    """A bench session, set up and read."""
+
+    stage = TypedField("Stage", "As received, seat cut, ported …")
+    side = ChoiceField("Side", [("intake", "Intake"), ("exhaust", "Exhaust")])
+    cylinder = TypedField("Cylinder or port")
+    after = SelectField("Follows", choices=[], validate_choice=True)
+    measured_at = TypedField("Measured at", "As 2026-03-14 10:30, in the shop's time.")
+    operator = TypedField("Operator")
+    title = TypedField("Title")
+    notes = WordsField("Notes", rows=2)
+    air = FormField(AirForm)
+    valve = FormField(ValveForm)
+    port = FormField(PortForm)
+    bench = FormField(BenchForm)
+    uncertainty = FormField(UncertaintyForm)
+    lift_unit = ChoiceField("Lifts in", [(symbol, symbol) for symbol in LENGTHS])
+    flow_unit = ChoiceField("Readings in", [(symbol, symbol) for symbol in (*FLOWS, "%")])
+    rows = FieldList(FormField(RowForm), min_entries=FEWEST_ROWS, max_entries=MOST_ROWS)
+    save = SubmitField("Keep this session")
+    work_out = SubmitField("Work it out first")
+    more_rows = SubmitField("More rows")
+
+    @classmethod
+    def for_head(cls, stay: JobHead, start: dict[str, Any] | None) -> SessionForm:
+        """The form of a head's session, starting from these values where nothing was posted."""
+        form = cls(data=start)
+        done = [step for step in stay.operations if not step.is_open]
+        form.after.choices = [("", "nothing: as received")] + [
+            (str(step.id), step.kind.name) for step in done
+        ]
+        return form
+
+    def document(self, engine_type: str, head: str) -> SessionDocument:
+        """The session as its file would say it.
+
+        Raises FaultsError keyed by the fields of this form.
+        """
+        faults: list[Fault] = []
+        content = self._content(engine_type, head, faults)
+        try:
+            document = check(content)
+        except FaultsError as error:
+            faults += [self._at_field(fault) for fault in error.faults]
+        if faults:
+            raise FaultsError(faults)
+        return document
+
+    def _content(self, engine_type: str, head: str, faults: list[Fault]) -> dict[str, Any]:
+        """What was typed, nested as the session file is; blank fields take their defaults."""
+        typed = self.data
+        content: dict[str, Any] = {"schema": 1, "engine_type": engine_type, "head": head}
+        for name in ("stage", "side", "cylinder", "operator", "title", "notes"):
+            content[name] = typed[name] or ""
+        if typed["measured_at"]:
+            try:
+                content["measured_at"] = datetime.fromisoformat(typed["measured_at"].strip())
+            except ValueError:
+                faults.append(Fault("measured_at", "write it as 2026-03-14 10:30"))
+        for table in TABLES:
+            given = {
+                key: text.strip() for key, text in typed[table].items() if (text or "").strip()
+            }
+            content[table] = _numbers_in(table, given, faults)
+        content["readings"] = {
+            "lift_unit": typed["lift_unit"],
+            "flow_unit": typed["flow_unit"],
+            **self._readings(faults),
+        }
+        return content
+
+    def _readings(self, faults: list[Fault]) -> dict[str, list[Any]]:
+        """Lifts and runs of the rows that hold anything."""
+        lifts, flows = [], []
+        for place in self._filled():
+            row = self.rows[place].data
+            lifts.append(_number(row["lift"], f"rows-{place}-lift", faults))
+            runs = [
+                _number(row[run], f"rows-{place}-{run}", faults)
+                for run in RUNS
+                if (row[run] or "").strip()
+            ]
+            flows.append(runs)
+        return {"lift": lifts, "flow": flows}
+
+    def _filled(self) -> list[int]:
+        """Places of the rows in which something is typed."""
+        return [
+            place
+            for place, row in enumerate(self.rows)
+            if any(
+                (text or "").strip() for name, text in row.data.items() if name in (*RUNS, "lift")
+            )
+        ]
+
+    def _at_field(self, fault: Fault) -> Fault:
+        """A fault of the file, at this form's field."""
+        row = re.fullmatch(r"readings\.(lift|flow)\[(\d+)\]", fault.key)
+        if row:
+            place = self._filled()[int(row[2]) - 1]
+            column = "lift" if row[1] == "lift" else "first"
+            return Fault(f"rows-{place}-{column}", fault.message)
+        if fault.key.startswith("readings.") and fault.key.endswith("unit"):
+            return Fault(fault.key.removeprefix("readings."), fault.message)
+        if fault.key == "readings.lift":
+            return Fault("rows-0-lift", "type at least one lift with its reading")
+        return Fault(fault.key.replace(".", "-"), fault.message)
+
+
+class UploadForm(Form):
+    """A session file from somewhere else."""
+
+    file = FileField("Session file", description="TOML, as exported from here.")
+    upload = SubmitField("Store the file")
+
+
+class ExcludeForm(Form):
+    """Why a reading is left out."""
+
+    reason = TypedField("Reason", needed=True)
+
+
+def start_values(document: SessionDocument) -> dict[str, Any]:
+    """A form's values from a session, its readings left blank."""
+    values: dict[str, Any] = {table: {} for table in TABLES}
+    for key in KEYS:
+        value = getattr(document, key.field)
+        text = "" if value is None else str(value)
+        if key.table:
+            values[key.table][key.name] = text
+        elif key.name != "measured_at":
+            values[key.name] = text
+    values |= {"lift_unit": document.lift_unit, "flow_unit": document.flow_unit, "notes": ""}
+    values["rows"] = [{"lift": str(lift)} for lift in document.lifts]
+    return values
+
+
+def _numbers_in(table: str, given: dict[str, str], faults: list[Fault]) -> dict[str, Any]:
+    """The keys of a table that are bare numbers, as numbers."""
+    read: dict[str, Any] = dict(given)
+    for key in KEYS:
+        if key.table == table and key.name in read and key.dimension in ("count", "number"):
+            text = read[key.name]
+            if key.dimension == "count" and _WHOLE.fullmatch(text):
+                read[key.name] = int(text[:6])
+            else:
+                read[key.name] = _number(text, f"{table}-{key.name}", faults)
+    return read
+
+
+def _number(text: str | None, key: str, faults: list[Fault]) -> Decimal:
+    """A typed number; one that cannot be read is a fault, and stands for 1 meanwhile."""
+    try:
+        number = Decimal((text or "").strip())
+        if number.is_finite():
+            return number
+    except InvalidOperation:
+        pass
+    faults.append(Fault(key, f"'{text}' is not a number" if text else "fill this in"))
+    return Decimal(1)

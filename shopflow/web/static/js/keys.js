@@ -1,0 +1,22 @@
+// "/" puts the cursor into the search box, from anywhere but a field being typed in.
+document.addEventListener("keydown", (event) => {
+  const box = document.getElementById("search");
+  const typing = event.target.closest("input, textarea, select, [contenteditable]");
+  if (!box || typing || event.key !== "/" || event.ctrlKey || event.altKey || event.metaKey) return;
+  event.preventDefault();
+  box.focus();
+  box.select();
+});
+
+// The person menu closes when one goes elsewhere or presses Escape.
+const menu = document.querySelector(".bar-person");
+if (menu) {
+  document.addEventListener("click", (event) => {
+    if (!menu.contains(event.target)) menu.open = false;
+  });
+  menu.addEventListener("keydown", (event) => {
+    if (event.key !== "Escape") return;
+    menu.open = false;
+    menu.querySelector("summary").focus();
+  });
+}

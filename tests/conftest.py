@@ -1,0 +1,64 @@
+"""What every test can ask for: a fresh database of either kind, and someone who acts in it."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from sqlalchemy import Engine
+from sqlalchemy.orm import Session
+
+from shopflow.database import open_engine, session_factory, upgrade
+from shopflow.services.actor import Actor
+from tests import factories
+
+pytest_plugins = ("tests.postgres",)
+
+
+@pytest.fixture(scope="session")
+def migrated_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A SQLite file with the schema and nothing else, to be copied."""
+    path = tmp_path_factory.mktemp("template") / "migrated.db"
+    engine = open_engine(f"sqlite:///{path}")
+    upgrade(engine)
+    # Closing the last connection folds the write-ahead log into the file.
+    engine.dispose()
+    return path
+
+
+@pytest.fixture
+def sqlite_url(migrated_file: Path, tmp_path: Path) -> str:
+    """A fresh migrated SQLite database."""
+    path = tmp_path / "shopflow.db"
+    shutil.copyfile(migrated_file, path)
+    return f"sqlite:///{path}"
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def database_url(request: pytest.FixtureRequest) -> str:
+    """A fresh migrated database; a test that asks for it runs on both kinds."""
+    url: str = request.getfixturevalue(f"{request.param}_url")
+    return url
+
+
+@pytest.fixture
+def engine(database_url: str) -> Iterator[Engine]:
+    """An engine on the test's database."""
+    engine = open_engine(database_url)
+    yield engine
+    engine.dispose()
+
+
+@pytest.fixture
+def db(engine: Engine) -> Iterator[Session]:
+    """A session on the test's database; nothing is committed unless the test does."""
+    with session_factory(engine)() as session:
+        yield session
+
+
+@pytest.fixture
+def by() -> Actor:
+    """Someone who acts, at a fixed moment."""
+    return factories.BY

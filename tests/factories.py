@@ -1,0 +1,97 @@
+"""One maker per noun, through the services: `create_x(db, **overrides)`."""
+
+from __future__ import annotations
+
+import itertools
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from shopflow.models import Customer, EngineType, Head, Job, JobHead, Person, Role, Shop
+from shopflow.services import customers, engines, heads, jobs, people, shop
+from shopflow.services.actor import Actor
+
+NOW = datetime(2026, 3, 5, 15, 30, tzinfo=UTC)
+BY = Actor(None, NOW)
+PASSWORD = "a long enough word"
+
+_counting = itertools.count(1)
+
+
+def create_shop(db: Session, **overrides: Any) -> Shop:
+    """The shop, set up."""
+    values = {"name": "Falling Water Heads", "time_zone": "America/Chicago", **overrides}
+    return shop.set_up(db, BY, values)
+
+
+def the_shop(db: Session) -> Shop:
+    """The shop, set up where it is not yet."""
+    return shop.the_shop(db) or create_shop(db)
+
+
+def create_person(db: Session, role: Role = Role.OWNER, **overrides: Any) -> Person:
+    """Someone with an account, whose login is their role."""
+    values = {"login": role.value, "name": f"Nila {role.value.capitalize()}", "password": PASSWORD}
+    return people.create(db, BY, role=role, **{**values, **overrides})
+
+
+def create_customer(db: Session, **overrides: Any) -> Customer:
+    """A customer."""
+    values = {"name": f"Tarn Customer {next(_counting)}", "phone": "555 0100", **overrides}
+    return customers.create(db, BY, values)
+
+
+def create_engine_type(db: Session, **overrides: Any) -> EngineType:
+    """An engine type."""
+    values = {
+        "builder": "Hollin",
+        "family": f"K{next(_counting)}",
+        "displacement": "1781 cm3",
+        "bore": "81 mm",
+        "stroke": "86.4 mm",
+        "cylinders": "4",
+        "valves_per_cylinder": "2",
+        **overrides,
+    }
+    return engines.create(db, BY, values)
+
+
+def create_head(
+    db: Session,
+    engine_type: EngineType | None = None,
+    owner: Customer | None = None,
+    **overrides: Any,
+) -> Head:
+    """A casting on file."""
+    values = {"casting_number": "026 103 373", "serial": f"S{next(_counting)}", **overrides}
+    engine_type = engine_type or create_engine_type(db)
+    return heads.create(db, BY, engine_type, owner or create_customer(db), values)
+
+
+def create_job(
+    db: Session,
+    customer: Customer | None = None,
+    engine_type: EngineType | None = None,
+    head_count: int = 1,
+    by: Actor = BY,
+    **overrides: Any,
+) -> Job:
+    """A job booked in, with its heads."""
+    the_shop(db)
+    castings = [
+        {"casting_number": "026 103 373", "serial": f"S{next(_counting)}"}
+        for _ in range(head_count)
+    ]
+    form = jobs.BookIn(
+        heads=castings,
+        customer_id=(customer or create_customer(db)).id,
+        engine_type_id=(engine_type or create_engine_type(db)).id,
+        job={"asked_for": "More flow, street manners kept", **overrides},
+    )
+    return jobs.book_in(db, by, form)
+
+
+def create_visit(db: Session, **overrides: Any) -> JobHead:
+    """A head's stay on a new job."""
+    return create_job(db, **overrides).heads[0]

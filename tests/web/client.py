@@ -1,0 +1,165 @@
+"""A browser without a screen: gets pages, checks each, and fills in forms as it finds them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from flask.testing import FlaskClient
+from lxml import html as lxml_html
+from werkzeug.test import TestResponse
+
+from shopflow.models import Person
+from shopflow.web.auth import Account
+from tests.web.checking import faults_of
+
+
+class Page:
+    """A page as a reader finds it."""
+
+    def __init__(self, response: TestResponse) -> None:
+        self.response = response
+        self.status = response.status_code
+        self.path = response.request.full_path.rstrip("?")
+        self.tree = lxml_html.fromstring(response.text)
+
+    @property
+    def title(self) -> str:
+        """Its title."""
+        return str(self.tree.findtext(".//title"))
+
+    @property
+    def heading(self) -> str:
+        """Its h1."""
+        return words(self.tree.find(".//h1"))
+
+    @property
+    def text(self) -> str:
+        """All words of its main part, each run of white space as one space."""
+        return words(self.tree.find(".//main"))
+
+    @property
+    def links(self) -> dict[str, str]:
+        """Addresses of the links in its main part, by their words."""
+        return {words(link): link.get("href") for link in self.tree.findall(".//main//a")}
+
+    @property
+    def rows(self) -> list[list[str]]:
+        """Cells of every table row but the headings."""
+        return [[words(cell) for cell in row] for row in self.tree.findall(".//tbody/tr")]
+
+    @property
+    def notices(self) -> list[str]:
+        """What the page reports of the act before."""
+        return [words(item) for item in self.tree.xpath("//*[@role='status']")]
+
+    @property
+    def alerts(self) -> str:
+        """What the page refuses, at the top of a form."""
+        return " ".join(words(item) for item in self.tree.xpath("//*[@role='alert']"))
+
+    def fault(self, name: str) -> str:
+        """What is said to be wrong with the field of this name; empty where nothing is."""
+        field = self._field(name)
+        notes = (field.get("aria-describedby") or "").split()
+        found = [self.tree.get_element_by_id(note) for note in notes if note.endswith("-fault")]
+        assert bool(found) == (field.get("aria-invalid") == "true")
+        return " ".join(words(note) for note in found).removeprefix("Fault: ")
+
+    def value(self, name: str) -> str | None:
+        """What stands in the field of this name."""
+        value = self._field(name).value
+        return value.strip("\n") if isinstance(value, str) else value
+
+    def form(self, action: str | None = None) -> Any:
+        """The form of the main part with this action; the first that posts, where none is named."""
+        forms = [form for form in self.tree.findall(".//main//form") if form.method == "POST"]
+        if action is not None:
+            forms = [form for form in forms if (form.get("action") or "") == action]
+        assert forms, f"no such form on {self.path}"
+        return forms[0]
+
+    def _field(self, name: str) -> Any:
+        found = self.tree.xpath("//main//*[@name=$name]", name=name)
+        assert found, f"no field {name} on {self.path}"
+        return found[0]
+
+
+class Client(FlaskClient):
+    """Flask's test client, checking every page it gets."""
+
+    settle: Callable[[], None] | None = None
+    """Called before every request: what the test made itself must be on file by then."""
+
+    def open(self, *args: Any, **kwargs: Any) -> TestResponse:
+        """As Flask's; a page that is not as it must be fails the test."""
+        if self.settle is not None:
+            self.settle()
+        response = super().open(*args, **kwargs)
+        if response.mimetype == "text/html" and response.status_code not in range(300, 400):
+            faults = faults_of(response.text)
+            assert not faults, f"{response.request.path}: {faults}"
+            assert "script-src" not in response.headers["Content-Security-Policy"]
+        return response
+
+    def sign_in(self, person: Person) -> None:
+        """Be this person from now on."""
+        with self.session_transaction() as session:
+            session["_user_id"] = Account(person).get_id()
+            session["_fresh"] = True
+
+    def page(self, address: str, status: int = 200) -> Page:
+        """The page at an address."""
+        return self._page(self.get(address), status)
+
+    def submit(
+        self,
+        page: Page | str,
+        values: Mapping[str, Any] | None = None,
+        *,
+        action: str | None = None,
+        status: int = 200,
+    ) -> Page:
+        """Fill a page's form in and send it; the page this leads to.
+
+        Fields not named keep what the page had in them, as in a browser; a list ticks several.
+        """
+        if isinstance(page, str):
+            page = self.page(page)
+        form = page.form(action)
+        given = {**dict(_typed(form)), **(values or {})}
+        unknown = set(given) - {field.name for field in form.inputs}
+        assert not unknown, f"{page.path} has no field {unknown}"
+        sent = {name: value for name, value in given.items() if value is not None}
+        return self._page(self.post(form.get("action") or page.path, data=sent), status)
+
+    def press(self, page: Page | str, button: str, status: int = 200) -> Page:
+        """Press a form's button by its words, with what the form has in it."""
+        if isinstance(page, str):
+            page = self.page(page)
+        found = [item for item in page.tree.findall(".//form//button") if words(item) == button]
+        assert found, f"no button '{button}' on {page.path}"
+        form = next(found[0].iterancestors("form"))
+        data = dict(_typed(form))
+        if found[0].get("name"):
+            data[found[0].get("name")] = found[0].get("value") or ""
+        return self._page(self.post(form.get("action") or page.path, data=data), status)
+
+    def _page(self, response: TestResponse, status: int) -> Page:
+        while response.status_code in (301, 302, 303):
+            response = self.get(response.headers["Location"])
+        assert response.status_code == status, f"{response.status}\n{response.text[-3000:]}"
+        return Page(response)
+
+
+def words(element: Any) -> str:
+    """The words in an element, each run of white space as one space."""
+    return "" if element is None else " ".join(element.text_content().split())
+
+
+def _typed(form: Any) -> list[tuple[str, Any]]:
+    # A text area's first line break is the page's own, not the typist's.
+    return [
+        (name, value.removeprefix("\n") if isinstance(value, str) else value)
+        for name, value in form.form_values()
+    ]

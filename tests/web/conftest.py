@@ -1,0 +1,112 @@
+"""Fixtures of the web tests: one app, a fresh shop in it for each test, and its people."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from flask import Flask
+from sqlalchemy.orm import Session
+
+from shopflow import create_app
+from shopflow.config import Settings
+from shopflow.database import open_engine, session_factory
+from shopflow.models import Role, Shop
+from shopflow.services import people
+from tests import factories
+from tests.web.client import Client
+
+
+@pytest.fixture(scope="session")
+def web_app(tmp_path_factory: pytest.TempPathFactory) -> Flask:
+    """The app, made once: each test puts its own database under it."""
+    app = create_app(Settings.for_folder(tmp_path_factory.mktemp("shop")))
+    app.testing = True
+    app.test_client_class = Client
+    return app
+
+
+@pytest.fixture(scope="session")
+def set_up_file(migrated_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A SQLite file with a shop and one person of each role, to be copied."""
+    path = tmp_path_factory.mktemp("template") / "set_up.db"
+    shutil.copyfile(migrated_file, path)
+    engine = open_engine(f"sqlite:///{path}")
+    with session_factory(engine).begin() as db:
+        factories.create_shop(db)
+        for role in Role:
+            factories.create_person(db, role)
+    engine.dispose()
+    return path
+
+
+def _put_under(app: Flask, file: Path) -> str:
+    url = app.config["SHOPFLOW"].database_url
+    app.extensions["shopflow.engine"].dispose()
+    path = Path(url.removeprefix("sqlite:///"))
+    for leftover in ("-wal", "-shm"):
+        path.with_name(path.name + leftover).unlink(missing_ok=True)
+    shutil.copyfile(file, path)
+    return str(url)
+
+
+@pytest.fixture
+def database_url(web_app: Flask, set_up_file: Path) -> str:
+    """The app's own database, with a shop set up in it; `db` is a session on it."""
+    return _put_under(web_app, set_up_file)
+
+
+@pytest.fixture
+def empty_client(web_app: Flask, migrated_file: Path) -> Client:
+    """Someone at an app whose shop is not set up."""
+    _put_under(web_app, migrated_file)
+    return web_app.test_client()
+
+
+@pytest.fixture
+def new_client(web_app: Flask, db: Session) -> Callable[[], Client]:
+    """A maker of clients of someone not signed in."""
+
+    def settle() -> None:
+        # SQLite has one writer: the test's own must be done, and what it read forgotten.
+        db.commit()
+        db.expire_all()
+
+    def make() -> Client:
+        client = web_app.test_client()
+        client.settle = settle
+        return client
+
+    return make
+
+
+@pytest.fixture
+def stranger(new_client: Callable[[], Client]) -> Client:
+    """Someone not signed in."""
+    return new_client()
+
+
+@pytest.fixture
+def signed_in(new_client: Callable[[], Client], db: Session) -> Callable[[Role], Client]:
+    """A maker of clients signed in as the person of a role."""
+
+    def enter(role: Role) -> Client:
+        client = new_client()
+        client.sign_in(next(one for one in people.everyone(db) if one.role is role))
+        return client
+
+    return enter
+
+
+@pytest.fixture
+def client(signed_in: Callable[[Role], Client]) -> Client:
+    """The owner, signed in."""
+    return signed_in(Role.OWNER)
+
+
+@pytest.fixture
+def shop(db: Session) -> Shop:
+    """The shop."""
+    return factories.the_shop(db)
