@@ -166,12 +166,13 @@ class _Loader:
     def add_files(self, by: Actor) -> None:
         """Customers, engine types, benches and routings."""
         for row in self.read("customers.toml")["customer"]:
-            contacts = row.pop("contact", [])
-            customer = self.customers[row.pop("key")] = customers.create(self.db, by, row)
+            key, contacts = row.pop("key"), row.pop("contact", [])
+            customer = self.customers[key] = customers.create(self.db, by, row)
             for contact in contacts:
                 customers.add_contact(self.db, by, customer, contact)
         for row in self.read("engines.toml")["engine_type"]:
-            self.engine_types[row.pop("key")] = engines.create(self.db, by, row)
+            key = row.pop("key")
+            self.engine_types[key] = engines.create(self.db, by, row)
         for row in self.read("benches.toml")["bench"]:
             self.add_bench(by, row)
         for row in self.read("routings.toml")["routing"]:
