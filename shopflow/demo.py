@@ -46,6 +46,9 @@ from shopflow.services import (
 )
 from shopflow.services.actor import Actor
 
+WEB_ADDRESS = "http://127.0.0.1:8460"
+"""Where the demo is served unless told otherwise: what the codes on its papers lead to."""
+
 Table = dict[str, Any]
 When = TypeVar("When", date, datetime)
 
@@ -146,7 +149,7 @@ class _Loader:
         job_files = [tomllib.loads(path.read_text(encoding="utf-8")) for path in files]
         job_files.sort(key=lambda job: job["booked_in"])
         opening = Actor(None, self.moved(job_files[0]["booked_in"]) - timedelta(days=30))
-        shop.set_up(self.db, opening, self.shop_file["shop"])
+        shop.set_up(self.db, opening, {**self.shop_file["shop"], "web_address": WEB_ADDRESS})
         passwords = self.add_people(opening)
         self.add_files(opening)
         for job_file in job_files:
@@ -314,7 +317,13 @@ class _Loader:
             chosen = [made[name] for name in wanted["sessions"]]
             certificates.issue(self.db, by, chosen)
         state = JobState(row["state"])
-        at = row.get("closed_at") or row["booked_in"]
+        done = [
+            step["signed_off_at"]
+            for head in row["head"]
+            for step in head.get("operation", [])
+            if "signed_off_at" in step
+        ]
+        at = row.get("closed_at") or max(done, default=row["booked_in"])
         by = self.actor(next(iter(self.people)), at)
         if state is JobState.CANCELLED:
             jobs.cancel(self.db, by, job, row["cancel_reason"])

@@ -64,7 +64,7 @@ def create_head(
     **overrides: Any,
 ) -> Head:
     """A casting on file."""
-    values = {"casting_number": "026 103 373", "serial": f"S{next(_counting)}", **overrides}
+    values = {"casting_number": "HC 4417 208", "serial": f"S{next(_counting)}", **overrides}
     engine_type = engine_type or create_engine_type(db)
     return heads.create(db, BY, engine_type, owner or create_customer(db), values)
 
@@ -80,7 +80,7 @@ def create_job(
     """A job booked in, with its heads."""
     the_shop(db)
     castings = [
-        {"casting_number": "026 103 373", "serial": f"S{next(_counting)}"}
+        {"casting_number": "HC 4417 208", "serial": f"S{next(_counting)}"}
         for _ in range(head_count)
     ]
     form = jobs.BookIn(

@@ -16,10 +16,10 @@ class Seat:
     `angle` is in radians from the plane of the valve head; `width` is measured on the cone face.
     """
 
-    stem_diameter: float
-    angle: float
-    width: float
-    throat_diameter: float
+    stem_diameter: Array
+    angle: Array
+    width: Array
+    throat_diameter: Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +34,19 @@ class Valve:
 def curtain_area(head_diameter: Array, lift: Array) -> Array:
     """Curtain area of one valve, π D L.
 
+    Parameters
+    ----------
+    head_diameter : D, m
+    lift : L, m
+
+    Returns
+    -------
+    area of the cylinder between the valve head's rim and its seat, m2
+
+    Examples
+    --------
+    At L = D/4 it equals the area of the head:
+
     >>> round(float(curtain_area(0.044, 0.011)) * 1e6, 2)
     1520.53
     """
@@ -43,6 +56,16 @@ def curtain_area(head_diameter: Array, lift: Array) -> Array:
 def head_area(head_diameter: Array) -> Array:
     """Area of one valve head, π D²/4.
 
+    Parameters
+    ----------
+    head_diameter : D, m
+
+    Returns
+    -------
+    m2
+
+    Examples
+    --------
     >>> round(float(head_area(0.044)) * 1e6, 2)
     1520.53
     """
@@ -50,11 +73,28 @@ def head_area(head_diameter: Array) -> Array:
 
 
 def port_area_at_stem(throat_diameter: Array, stem_diameter: Array) -> Array:
-    """Area of the throat less the stem, π/4 (Dp² − Ds²)."""
+    """Area of the throat less the stem, π/4 (Dp² − Ds²).
+
+    Parameters
+    ----------
+    throat_diameter : Dp, m
+    stem_diameter : Ds, m
+
+    Returns
+    -------
+    m2
+
+    Examples
+    --------
+    A throat of 39 mm with a stem of 7 mm, by hand 1156.1061 mm2:
+
+    >>> round(float(port_area_at_stem(0.039, 0.007)) * 1e6, 4)
+    1156.1061
+    """
     return np.pi / 4.0 * (throat_diameter**2 - stem_diameter**2)
 
 
-def least_valve_area(head_diameter: float, seat: Seat, lift: Array) -> Array:
+def least_valve_area(head_diameter: Array, seat: Seat, lift: Array) -> Array:
     r"""Least geometric flow area of one poppet valve, in its three stages of lift.
 
     With w the seat's width projected on the radius, β its angle and D_m = D − w:
@@ -69,7 +109,7 @@ def least_valve_area(head_diameter: float, seat: Seat, lift: Array) -> Array:
     ----------
     head_diameter : D, m
     seat : angle in radians, cone-face width and diameters in m
-    lift : m
+    lift : L, m
 
     Returns
     -------
@@ -82,7 +122,8 @@ def least_valve_area(head_diameter: float, seat: Seat, lift: Array) -> Array:
 
     Examples
     --------
-    D 44, w 1.5 (projected), throat 39, stem 7 mm, 45 degrees, at 5 mm: 508.4202 mm2.
+    D 44, w 1.5 (projected), throat 39, stem 7 mm, 45 degrees, at 5 mm: 508.4202 mm2, the same as
+    a brute-force search for the least distance between the two seats.
 
     >>> seat = Seat(0.007, np.pi / 4, 0.0015 / np.cos(np.pi / 4), 0.039)
     >>> round(float(least_valve_area(0.044, seat, 0.005)) * 1e6, 4)
@@ -90,7 +131,7 @@ def least_valve_area(head_diameter: float, seat: Seat, lift: Array) -> Array:
     """
     w = seat.width * np.cos(seat.angle)
     sine, cosine = np.sin(seat.angle), np.cos(seat.angle)
-    slant = np.pi * lift * cosine * (head_diameter - 2.0 * w + lift / 2.0 * np.sin(2 * seat.angle))
+    slant = np.pi * lift * cosine * (head_diameter - 2.0 * w + lift * sine * cosine)
     edges = np.pi * (head_diameter - w) * np.hypot(lift - w * np.tan(seat.angle), w)
     opened = np.where(lift <= w / (sine * cosine), slant, edges)
     return np.minimum(opened, port_area_at_stem(seat.throat_diameter, seat.stem_diameter))

@@ -1,4 +1,4 @@
-"""The type of a figure: one number or an array of them."""
+"""The types of a figure: one number or an array of them."""
 
 from __future__ import annotations
 
@@ -7,4 +7,6 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-Array: TypeAlias = float | NDArray[np.float64] | np.floating[Any] | Any
+Floats: TypeAlias = NDArray[np.float64]
+Array: TypeAlias = float | Floats | np.floating[Any] | Any
+"""What the formulas take and give: a float or an array, which broadcast as numpy does."""

@@ -10,30 +10,25 @@ import numpy as np
 
 from shopflow.calc.air import density
 from shopflow.calc.areas import Valve, curtain_area, head_area, least_valve_area
-from shopflow.calc.curve import Floats, mean_over_lift, slope
+from shopflow.calc.curve import mean_over_lift, slope
+from shopflow.calc.flow import (
+    at_reference_pressure,
+    corrected_flow,
+    kinetic_energy_flux,
+    mean_velocity,
+)
 from shopflow.calc.gas import ideal_mass_flux
-
-COVERAGE_FACTOR = 2.0
-"""k of every expanded uncertainty here (JCGM 100:2008, 6.2.1)."""
+from shopflow.calc.kinds import Floats
+from shopflow.calc.uncertainty import (
+    COVERAGE_FACTOR,
+    Budget,
+    RunStatistics,
+    Uncertainties,
+    flow_budget,
+    run_statistics,
+)
 
 Side = Literal["intake", "exhaust"]
-
-
-@dataclass(frozen=True, slots=True)
-class Uncertainties:
-    """What a session states of its own uncertainty: relative, but for the lift in m."""
-
-    calibration: float = 0.0
-    """Expanded, with coverage factor 2."""
-
-    repeatability: float = 0.0
-    """Standard, of one reading."""
-
-    pressure: float = 0.0
-    """Standard, of the test pressure."""
-
-    lift: float = 0.0
-    """Standard, of the setting of the lift, m."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,26 +74,6 @@ class Point:
     kinetic_energy_flux: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class Budget:
-    """Relative standard uncertainty of the flow at each lift, by component."""
-
-    runs: Floats
-    calibration: Floats
-    pressure: Floats
-    lift: Floats
-
-    @property
-    def without_calibration(self) -> Floats:
-        """Everything but what two sessions under one calibration share."""
-        return np.sqrt(self.runs**2 + self.pressure**2 + self.lift**2)
-
-    @property
-    def combined(self) -> Floats:
-        """Root sum of squares of all components."""
-        return np.hypot(self.without_calibration, self.calibration)
-
-
 @dataclass(frozen=True)
 class Reduction:
     """A session's figures, as arrays over its lifts."""
@@ -106,10 +81,13 @@ class Reduction:
     test: FlowTest
     air_density: float
     lifts: Floats
+    run_counts: Floats
     flow: Floats
     """At reference pressure and room-air density, m3/s."""
 
     mass_flow: Floats
+    """At test pressure, kg/s."""
+
     effective_area: Floats
     cd_curtain: Floats
     cd_head: Floats
@@ -119,9 +97,14 @@ class Reduction:
     budget: Budget
 
     @property
+    def lift_over_diameter(self) -> Floats:
+        """Lift over the valve head's diameter."""
+        return self.lifts / self.test.valve.head_diameter
+
+    @property
     def flow_standard_uncertainty(self) -> Floats:
         """Standard uncertainty of the flow, m3/s."""
-        return self.budget.combined * self.flow
+        return np.asarray(self.budget.combined * self.flow)
 
     @property
     def flow_expanded_uncertainty(self) -> Floats:
@@ -138,46 +121,27 @@ class Reduction:
         """The most it flowed at any lift, m3/s."""
         return float(self.flow.max())
 
-    @property
-    def is_finite(self) -> bool:
-        """Whether every figure is a number."""
-        figures = (
-            self.flow,
-            self.flow_expanded_uncertainty,
-            self.cd_curtain,
-            self.cd_head,
-            self.cd_least_area,
-            self.velocity,
-            self.kinetic_energy_flux,
-        )
-        return all(values is None or bool(np.isfinite(values).all()) for values in figures)
-
     @cached_property
     def points(self) -> tuple[Point, ...]:
         """The figures lift by lift."""
-        nothing = [None] * len(self.lifts)
+        return tuple(Point(*row) for row in zip(*self._columns(), strict=True))
 
-        def column(values: Floats | None) -> list[float] | list[None]:
-            return nothing if values is None else values.tolist()
-
-        return tuple(
-            Point(*row)
-            for row in zip(
-                self.test.lifts,
-                column(self.lifts / self.test.valve.head_diameter),
-                [len(runs) for runs in self.test.runs],
-                column(self.flow),
-                column(self.flow_expanded_uncertainty),
-                column(self.mass_flow),
-                column(self.effective_area),
-                column(self.cd_curtain),
-                column(self.cd_head),
-                column(self.cd_least_area),
-                column(self.velocity),
-                column(self.kinetic_energy_flux),
-                strict=True,
-            )
+    @property
+    def is_finite(self) -> bool:
+        """Whether every figure is a number."""
+        return all(
+            np.isfinite(value) for column in self._columns() for value in column if value is not None
         )
+
+    def _columns(self) -> list[list[float] | list[None]]:
+        """A list over the lifts for each field of Point."""
+        nothing = [None] * len(self.lifts)
+        columns = [getattr(self, _ARRAYS.get(name, name)) for name in Point.__slots__]
+        return [nothing if column is None else column.tolist() for column in columns]
+
+
+_ARRAYS = {"lift": "lifts", "runs": "run_counts"}
+"""Arrays of a Reduction that are named otherwise than the field of Point."""
 
 
 def reduce(test: FlowTest) -> Reduction:
@@ -191,6 +155,10 @@ def reduce(test: FlowTest) -> Reduction:
     -------
     Reduction, every array over the session's lifts
 
+    Raises
+    ------
+    ValueError where the air data give no density, or the figures leave what a number can hold
+
     Notes
     -----
     Corrected flow q = factor (mean indicated − leakage); at reference pressure
@@ -201,35 +169,32 @@ def reduce(test: FlowTest) -> Reduction:
     flux ½ ρ q_ref v².
 
     Uncertainty after JCGM 100:2008, relative standard components combined by root sum of squares.
-
-    Raises
-    ------
-    ValueError where the air data give no density, or the figures leave what a number can hold.
     """
     with np.errstate(all="ignore"):
         rho = float(density(test.barometer, test.temperature, test.humidity))
         if not (np.isfinite(rho) and rho > 0.0):
             raise ValueError("no air density can be worked out from these air data")
         reduced = _reduce(test, rho)
-    if not reduced.is_finite:
-        raise ValueError("these readings give figures too large or too small to work with")
+        if not reduced.is_finite:
+            raise ValueError("these readings give figures too large or too small to work with")
     return reduced
 
 
 def _reduce(test: FlowTest, rho: float) -> Reduction:
     lifts = np.asarray(test.lifts, dtype=float)
-    indicated = np.array([sum(runs) / len(runs) for runs in test.runs])
-    corrected = test.calibration_factor * (indicated - test.leakage)
-    flow = corrected * np.sqrt(test.reference_pressure / test.test_pressure)
+    runs = run_statistics(test.runs)
+    corrected = corrected_flow(runs.mean, test.leakage, test.calibration_factor)
+    flow = at_reference_pressure(corrected, test.test_pressure, test.reference_pressure)
     mass_flow = rho * corrected
     effective = mass_flow / _ideal_flux(test, rho)
+    velocity = None if test.port_area is None else mean_velocity(flow, test.port_area)
     valve = test.valve
     least = None if valve.seat is None else least_valve_area(valve.head_diameter, valve.seat, lifts)
-    velocity = None if test.port_area is None else flow / test.port_area
     return Reduction(
         test=test,
         air_density=rho,
         lifts=lifts,
+        run_counts=runs.counts,
         flow=flow,
         mass_flow=mass_flow,
         effective_area=effective,
@@ -237,8 +202,8 @@ def _reduce(test: FlowTest, rho: float) -> Reduction:
         cd_head=effective / (head_area(valve.head_diameter) * valve.count),
         cd_least_area=None if least is None else effective / (least * valve.count),
         velocity=velocity,
-        kinetic_energy_flux=None if velocity is None else 0.5 * rho * flow * velocity**2,
-        budget=_budget(test, lifts, indicated, flow),
+        kinetic_energy_flux=None if velocity is None else kinetic_energy_flux(rho, flow, velocity),
+        budget=_budget(test, runs, lifts, flow),
     )
 
 
@@ -250,21 +215,5 @@ def _ideal_flux(test: FlowTest, rho: float) -> float:
     return float(ideal_mass_flux(upstream, rho * upstream / test.barometer, downstream))
 
 
-def _budget(test: FlowTest, lifts: Floats, indicated: Floats, flow: Floats) -> Budget:
-    stated = test.uncertainty
-    net = indicated - test.leakage
-    spread = np.array([_standard_error(runs) for runs in test.runs])
-    single = np.array([len(runs) == 1 for runs in test.runs])
-    return Budget(
-        runs=np.where(single, stated.repeatability * indicated, spread) / net,
-        calibration=np.full_like(flow, stated.calibration / 2.0),
-        pressure=np.full_like(flow, 0.5 * stated.pressure),
-        lift=np.abs(slope(lifts, flow)) * stated.lift / flow,
-    )
-
-
-def _standard_error(runs: tuple[float, ...]) -> float:
-    """Standard deviation of the mean (JCGM 100:2008, 4.2.3); zero for one run."""
-    if len(runs) < 2:
-        return 0.0
-    return float(np.std(runs, ddof=1) / np.sqrt(len(runs)))
+def _budget(test: FlowTest, runs: RunStatistics, lifts: Floats, flow: Floats) -> Budget:
+    return flow_budget(runs, test.leakage, flow, slope(lifts, flow), test.uncertainty)

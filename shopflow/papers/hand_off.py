@@ -74,9 +74,7 @@ def _sheet(note: HandOff, width: float) -> list[Flowable]:
     if note.measured:
         story += [heading("As measured"), measured_table(note.measured, width)]
     checks = [*note.to_check, *STANDARD_CHECKS]
-    story.append(
-        KeepTogether([heading("Check before first start"), *bullets([f"☐  {c}" for c in checks])])
-    )
+    story.append(KeepTogether([heading("Check before first start"), *bullets(checks, "☐")]))
     warned = [*note.cautions, *cautions.ASSEMBLY, cautions.BY_HAZARD["springs"]]
     story += [
         gap(6),

@@ -11,6 +11,7 @@ from xml.sax.saxutils import escape
 from zoneinfo import ZoneInfo
 
 import pikepdf
+from reportlab import rl_config
 from reportlab.lib import colors
 from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.pagesizes import A4, LETTER
@@ -30,6 +31,9 @@ from reportlab.platypus import (
 
 from shopflow import fonts
 from shopflow.papers.data import Display, Letterhead
+
+# Plain binary streams: a quarter smaller than text ones, and faster to write.
+rl_config.useA85 = 0
 
 INK = colors.HexColor("#1c2430")
 SOFT = colors.HexColor("#5a6472")
@@ -61,7 +65,6 @@ SMALL = _style("small", 8, textColor=SOFT)
 LABEL = _style("label", 7.6, textColor=SOFT)
 CELL = _style("cell", 8.8)
 CELL_BOLD = _style("cell-bold", 8.8, fontName=fonts.BOLD)
-NUMBER = _style("number", 8.8, alignment=TA_RIGHT)
 COLUMN = _style("column", 7.8, fontName=fonts.BOLD, textColor=SOFT)
 COLUMN_RIGHT = _style("column-right", 7.8, fontName=fonts.BOLD, textColor=SOFT, alignment=TA_RIGHT)
 
@@ -79,11 +82,11 @@ def heading(text: str) -> Paragraph:
     return found
 
 
-def bullets(texts: Sequence[str]) -> list[Flowable]:
-    """A list of short paragraphs."""
-    style = _style("bullet", 9, leftIndent=10, bulletIndent=1, spaceAfter=2.5)
+def bullets(texts: Sequence[str], sign: str = "•") -> list[Flowable]:
+    """A list of short paragraphs, each behind a sign."""
+    style = _style("bullet", 9, leftIndent=12, bulletIndent=1, spaceAfter=2.5)
     fonts.register()
-    return [Paragraph(escape(text), style, bulletText="•") for text in texts]
+    return [Paragraph(escape(text), style, bulletText=sign) for text in texts]
 
 
 def when(moment: datetime | None, display: Display, *, clock: bool = False) -> str:
@@ -225,15 +228,21 @@ def facts(rows: Sequence[tuple[str, str]], width: float, columns: int = 2) -> Ta
         for column in range(columns):
             place = column * height + line
             name, value = shown[place] if place < len(shown) else ("", "")
-            cells += [para(name, LABEL), para(value, CELL)]
+            cells += [name, para(value, CELL)]
         grid.append(cells)
     share = width / columns
     label = min(30 * mm, share * 0.36)
-    table = Table(grid or [["", ""] * columns], colWidths=[label, share - label] * columns)
+    table = Table(
+        grid or [["", ""] * columns],
+        colWidths=[label, share - label] * columns,
+        hAlign="LEFT",
+    )
     table.setStyle(
         TableStyle(
             [
                 ("VALIGN", (0, 0), (-1, -1), "TOP"),
+                ("FONT", (0, 0), (-1, -1), fonts.REGULAR, LABEL.fontSize, CELL.leading),
+                ("TEXTCOLOR", (0, 0), (-1, -1), SOFT),
                 ("LEFTPADDING", (0, 0), (-1, -1), 0),
                 ("RIGHTPADDING", (0, 0), (-1, -1), 6),
                 ("TOPPADDING", (0, 0), (-1, -1), 1),
@@ -258,17 +267,26 @@ def grid(
     ]
     body = [
         [
-            cell
-            if isinstance(cell, Flowable | list)
-            else para(cell, NUMBER if place in numbers else CELL)
+            cell if place in numbers or isinstance(cell, Flowable | list) else para(cell, CELL)
             for place, cell in enumerate(row)
         ]
         for row in rows
     ]
     table = Table([top, *body], colWidths=list(widths), repeatRows=1)
+    # Numbers are plain strings: a paragraph each would make long tables slow.
+    figures = [
+        command
+        for place in numbers
+        for command in (
+            ("ALIGN", (place, 1), (place, -1), "RIGHT"),
+            ("FONT", (place, 1), (place, -1), fonts.REGULAR, CELL.fontSize, CELL.leading),
+            ("TEXTCOLOR", (place, 1), (place, -1), INK),
+        )
+    ]
     table.setStyle(
         TableStyle(
             [
+                *figures,
                 ("VALIGN", (0, 0), (-1, -1), "TOP"),
                 ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
                 ("LINEBELOW", (0, 0), (-1, 0), 0.9, SOFT),

@@ -87,6 +87,16 @@ def create(db: Session, by: Actor, values: Mapping[str, Any]) -> Bench:
     return bench
 
 
+def change(db: Session, by: Actor, bench: Bench, values: Mapping[str, Any]) -> Bench:
+    """Change a bench, or take it out of use. Raises FaultsError."""
+    clean = fields.read(BENCH, values)
+    found = by_name(db, clean["name"]) if "name" in clean else None
+    if found is not None and found is not bench:
+        raise FaultsError([Fault("name", "there is a bench of this name already")])
+    events.change(db, by, bench, clean)
+    return bench
+
+
 def add_range(db: Session, by: Actor, bench: Bench, values: Mapping[str, Any]) -> BenchRange:
     """Add a range to a bench. Raises FaultsError."""
     clean = fields.require(RANGE, values, "name")

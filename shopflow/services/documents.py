@@ -287,7 +287,7 @@ def _seat_load(valve: ValveSetUp, units: UnitSystem, figures: list[data.Figure])
     figures.append(
         data.Figure("Base seat load", valve.base_seat_load.text, "as entered by the shop")
     )
-    if valve.port_pressure and valve.valve_head_diameter:
+    if valve.port_pressure and valve.port_pressure.si and valve.valve_head_diameter:
         force = float(pressure_force(valve.port_pressure.si, valve.valve_head_diameter.si))
         working = (
             f"{_pretty(valve.port_pressure.text)} on the whole face of a "
@@ -297,7 +297,7 @@ def _seat_load(valve: ValveSetUp, units: UnitSystem, figures: list[data.Figure])
         figures.append(data.Figure(name, units.text(force, "force"), working))
         parts.append(units.text(force, "force"))
         total += force
-    if valve.seat_angle_allowance:
+    if valve.seat_angle_allowance and valve.seat_angle_allowance.si:
         working = "the porter's allowance for a shallower seat; common practice, no source"
         text = valve.seat_angle_allowance.text
         figures.append(data.Figure("Added for seat angle", text, working))

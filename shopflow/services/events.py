@@ -39,7 +39,6 @@ def record(
         changes=dict(changes or {}),
     )
     db.add(event)
-    db.flush()
     return event
 
 

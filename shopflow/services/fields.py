@@ -159,6 +159,11 @@ def day() -> Reader:
             return None
         if isinstance(value, datetime):
             return value.date()
-        return value if isinstance(value, date) else date.fromisoformat(str(value))
+        if isinstance(value, date):
+            return value
+        try:
+            return date.fromisoformat(str(value).strip())
+        except ValueError:
+            raise ValueError(f"'{value}' is not a date, as '2026-03-14'") from None
 
     return reader

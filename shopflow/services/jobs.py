@@ -104,17 +104,23 @@ def visit(db: Session, tag: str) -> JobHead:
     return found
 
 
-def recent(db: Session, limit: int = 100) -> list[Job]:
-    """The latest jobs, open or closed."""
+def recent(
+    db: Session, limit: int = 100, *, skip: int = 0, is_open: bool | None = None
+) -> list[Job]:
+    """The latest jobs after the first `skip`; open and closed where `is_open` is not given."""
     query = (
         select(Job)
         .order_by(Job.booked_in_at.desc(), Job.id.desc())
+        .offset(skip)
         .limit(limit)
         .options(
             joinedload(Job.customer),
             selectinload(Job.heads).joinedload(JobHead.head).joinedload(Head.engine_type),
         )
     )
+    if is_open is not None:
+        closed = Job.state.in_(CLOSED_STATES)
+        query = query.where(~closed if is_open else closed)
     return list(db.scalars(query))
 
 

@@ -37,6 +37,14 @@ def get(db: Session, measurement_id: int) -> Measurement:
     return found
 
 
+def get_kind(db: Session, kind_id: int) -> MeasurementKind:
+    """The kind of measurement with this key. Raises NotFoundError."""
+    found = db.get(MeasurementKind, kind_id)
+    if found is None:
+        raise NotFoundError("no such kind of measurement")
+    return found
+
+
 def kind_by_code(db: Session, code: str) -> MeasurementKind:
     """The kind of measurement with this code. Raises FaultsError at `kind`."""
     kind = db.scalar(select(MeasurementKind).where(MeasurementKind.code == code))

@@ -48,7 +48,7 @@ def init_app(app: Flask) -> None:
     app.register_error_handler(InternalServerError, _broken)
 
 
-def _page(status: int, title: str, advice: str, *details: str) -> ResponseReturnValue:
+def _page(status: int, title: str, advice: str, *details: str) -> tuple[str, int]:
     abandon()
     page = render_template("errors/error.html", heading=title, advice=advice, details=details)
     return page, status
@@ -58,10 +58,10 @@ def _http(error: HTTPException) -> ResponseReturnValue:
     if error.code is None or error.code < 400:
         return error.get_response()
     title, advice = WORDS.get(error.code, (error.name, error.description or ""))
-    page, status = _page(error.code, title, advice)  # type: ignore[misc]
+    page, status = _page(error.code, title, advice)
     # Allow, Retry-After and the like stay.
     headers = [item for item in error.get_headers() if item[0].lower() != "content-type"]
-    return page, status, headers  # type: ignore[return-value]
+    return page, status, headers
 
 
 def _faults(error: FaultsError) -> ResponseReturnValue:

@@ -14,6 +14,7 @@ from wtforms.validators import ValidationError
 from wtforms.widgets import DateInput, PasswordInput, TextArea
 
 from shopflow.services import fields as readers
+from shopflow.services.people import SHORTEST_PASSWORD
 
 
 class TypedField(StringField):
@@ -22,8 +23,8 @@ class TypedField(StringField):
     reader: readers.Reader = staticmethod(readers.text())
 
     def __init__(self, label: str, hint: str = "", *, needed: bool = False, **rest: Any) -> None:
-        super().__init__(label, description=hint, **rest)
-        self.render_kw = {"autocomplete": "off", **(self.render_kw or {})}
+        attributes = {"autocomplete": "off", **rest.pop("render_kw", {})}
+        super().__init__(label, description=hint, render_kw=attributes, **rest)
         if needed:
             self.flags.required = True
 
@@ -55,10 +56,34 @@ class PasswordField(TypedField):
 
     widget = PasswordInput(hide_value=True)
     reader = staticmethod(str)
+    purpose = "current-password"
 
-    def __init__(self, label: str, hint: str = "", *, new: bool = False, **rest: Any) -> None:
-        purpose = "new-password" if new else "current-password"
-        super().__init__(label, hint, needed=True, render_kw={"autocomplete": purpose}, **rest)
+    def __init__(self, label: str, hint: str = "", **rest: Any) -> None:
+        super().__init__(label, hint, needed=True, render_kw={"autocomplete": self.purpose}, **rest)
+
+
+class NewPasswordField(PasswordField):
+    """A password to be."""
+
+    purpose = "new-password"
+
+    def pre_validate(self, form: Any) -> None:
+        """Refuse one too short before anything is done with the rest of the form."""
+        super().pre_validate(form)
+        if len(self.data) < SHORTEST_PASSWORD:
+            raise ValidationError(f"at least {SHORTEST_PASSWORD} characters")
+
+
+class RepeatedPasswordField(PasswordField):
+    """The field `password` typed once more."""
+
+    purpose = "new-password"
+
+    def pre_validate(self, form: Any) -> None:
+        """Refuse a slip of the fingers."""
+        super().pre_validate(form)
+        if self.data != form.password.data:
+            raise ValidationError("not the same as the one before")
 
 
 class QuantityField(TypedField):
@@ -105,7 +130,17 @@ class DayField(TypedField):
 class ChoiceField(SelectField):
     """One of an enumeration's words, or of what SelectField takes: pairs, groups, a callable."""
 
-    def __init__(self, label: str, choices: Any, hint: str = "", **rest: Any) -> None:
+    def __init__(
+        self, label: str, choices: Any, hint: str = "", *, needed: bool = False, **rest: Any
+    ) -> None:
         if isinstance(choices, type) and issubclass(choices, StrEnum):
             choices = [(member.value, member.value.capitalize()) for member in choices]
         super().__init__(label, description=hint, choices=choices, **rest)
+        if needed:
+            self.flags.required = True
+
+    def pre_validate(self, form: Any) -> None:
+        """Refuse what is not on offer, and nothing chosen where something must be."""
+        if self.flags.required and not self.data:
+            raise ValidationError("choose one")
+        super().pre_validate(form)

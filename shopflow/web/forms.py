@@ -23,6 +23,9 @@ NOT_VALUES = ("csrf_token", "version")
 class Form(FlaskForm):
     """A form whose fields are named as the model's attributes."""
 
+    refusal = "Not saved yet."
+    """How the form begins to say that it was not taken."""
+
     @property
     def values(self) -> dict[str, Any]:
         """What was typed, by field, as services take it."""
@@ -69,6 +72,11 @@ def show_faults(form: FlaskForm, error: FaultsError) -> None:
             form.form_errors.append(str(fault))
         else:
             place.errors = [*place.errors, fault.message]
+    for field in form:
+        # A list knows only the faults its entries had when it was validated.
+        if isinstance(field, FieldList) and not field.errors:
+            faults = [entry.errors for entry in field]
+            field.errors = faults if any(faults) else []
 
 
 def _every_field(fields: Any) -> Iterator[Field]:

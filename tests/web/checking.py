@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from html.parser import HTMLParser
+from itertools import pairwise
 
-VOID = frozenset(
-    "area base br col embed hr img input link meta source track wbr "
-    "path rect circle line polyline polygon ellipse use".split()
-)
-NOT_IN_P = frozenset(
-    "address article aside blockquote details div dl fieldset figure footer form h1 h2 h3 h4 "
-    "header hr main nav ol p pre section table ul".split()
-)
+VOID = {"area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "source", "wbr"}
+NOT_IN_P = {
+    *("address", "article", "aside", "blockquote", "details", "div", "dl", "fieldset", "figure"),
+    *("footer", "form", "h1", "h2", "h3", "h4", "header", "hr", "main", "nav", "ol", "p", "pre"),
+    *("section", "table", "ul"),
+}
 HEADINGS = ("h1", "h2", "h3", "h4", "h5", "h6")
 REFERENCES = ("for", "aria-describedby", "aria-labelledby", "aria-controls", "list", "form")
 
@@ -76,7 +75,7 @@ class _Checker(HTMLParser):
         if self.headings.count("h1") != 1:
             faults.append(f"{self.headings.count('h1')} h1")
         levels = [int(heading[1]) for heading in self.headings]
-        for before, after in zip(levels, levels[1:], strict=False):
+        for before, after in pairwise(levels):
             if after > before + 1:
                 faults.append(f"h{after} follows h{before}")
         for name, target in self.references:

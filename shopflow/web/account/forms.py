@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from wtforms.validators import EqualTo
-
 from shopflow.services.people import SHORTEST_PASSWORD
-from shopflow.web.fields import PasswordField, TypedField
+from shopflow.web.fields import NewPasswordField, PasswordField, RepeatedPasswordField, TypedField
 from shopflow.web.forms import Form
 
 
 class SignInForm(Form):
     """Login and password."""
 
+    refusal = "Not signed in."
+
     login = TypedField(
         "Login",
-        needed=True,
         render_kw={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"},
     )
     password = PasswordField("Password")
@@ -24,9 +23,5 @@ class PasswordForm(Form):
     """A new password for oneself."""
 
     current = PasswordField("Password now")
-    password = PasswordField("New password", f"At least {SHORTEST_PASSWORD} characters.", new=True)
-    again = PasswordField(
-        "New password again",
-        new=True,
-        validators=[EqualTo("password", "not the same as the one above")],
-    )
+    password = NewPasswordField("New password", f"At least {SHORTEST_PASSWORD} characters.")
+    again = RepeatedPasswordField("New password again")

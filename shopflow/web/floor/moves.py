@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -33,6 +34,14 @@ def standing(row: FloorRow, today: date) -> Standing:
     days = (row.promised_on - today).days if row.promised_on else None
     move = _move(row)
     return Standing(row, move, _who(row, move), days)
+
+
+def by_stand(rows: Iterable[Standing]) -> list[tuple[str, list[Standing]]]:
+    """Rows by where the head stands, from the counter to the counter; each group in its order."""
+    groups: dict[str, list[Standing]] = {}
+    for item in sorted(rows, key=lambda item: list(JobState).index(item.row.job.state)):
+        groups.setdefault(item.row.where, []).append(item)
+    return list(groups.items())
 
 
 def _move(row: FloorRow) -> Move:

@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.services import jobs
 from shopflow.web.context import today
 from shopflow.web.db import db
-from shopflow.web.floor.moves import Move, standing
+from shopflow.web.floor.moves import Move, by_stand, standing
 
 blueprint = Blueprint("floor", __name__)
 
@@ -21,6 +21,13 @@ def index() -> ResponseReturnValue:
     wanted = request.args.get("move", "")
     counts = {move: sum(item.move is move for item in rows) for move in Move}
     shown = [item for item in rows if not wanted or item.move == wanted]
+    by = "where" if request.args.get("by") == "where" else None
     return render_template(
-        "floor/index.html", rows=shown, counts=counts, total=len(rows), wanted=wanted
+        "floor/index.html",
+        rows=shown,
+        groups=by_stand(shown) if by else [("", shown)] if shown else [],
+        counts=counts,
+        total=len(rows),
+        wanted=wanted,
+        by=by,
     )

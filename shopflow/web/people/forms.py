@@ -6,7 +6,7 @@ from wtforms import BooleanField
 
 from shopflow.models import Role
 from shopflow.services.people import SHORTEST_PASSWORD
-from shopflow.web.fields import ChoiceField, PasswordField, TypedField
+from shopflow.web.fields import ChoiceField, NewPasswordField, TypedField
 from shopflow.web.forms import EditForm, Form
 
 ROLES = (
@@ -29,7 +29,7 @@ class NewPersonForm(Form):
         render_kw={"autocapitalize": "none", "spellcheck": "false"},
     )
     role = ChoiceField("Role", ROLES, default=Role.MACHINIST.value)
-    password = PasswordField("First password", PASSWORD_HINT, new=True)
+    password = NewPasswordField("First password", PASSWORD_HINT)
 
 
 class PersonForm(EditForm):
@@ -43,4 +43,4 @@ class PersonForm(EditForm):
 class ResetForm(Form):
     """A new password for someone else."""
 
-    password = PasswordField("New password", PASSWORD_HINT, new=True)
+    password = NewPasswordField("New password", PASSWORD_HINT)

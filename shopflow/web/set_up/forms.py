@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from wtforms.validators import EqualTo
-
 from shopflow.services.people import SHORTEST_PASSWORD
-from shopflow.web.fields import PasswordField, TypedField
+from shopflow.web.fields import NewPasswordField, RepeatedPasswordField, TypedField
 from shopflow.web.shop.forms import ShopBasics
 
 
@@ -19,11 +17,5 @@ class SetUpForm(ShopBasics):
         needed=True,
         render_kw={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"},
     )
-    password = PasswordField("Password", f"At least {SHORTEST_PASSWORD} characters.", new=True)
-    again = PasswordField(
-        "Password again",
-        new=True,
-        validators=[EqualTo("password", "not the same as the one above")],
-    )
-
-    OWNER = ("owner_name", "login", "password", "again")
+    password = NewPasswordField("Password", f"At least {SHORTEST_PASSWORD} characters.")
+    again = RepeatedPasswordField("Password again")

@@ -42,7 +42,7 @@ class ShopBasics(Form):
     """What a shop must say before it can start."""
 
     name = TypedField("Shop's name", "As it stands on papers.", needed=True)
-    time_zone = ChoiceField("Time zone", zones, "Times are shown in it.")
+    time_zone = ChoiceField("Time zone", zones, "Times are shown in it.", needed=True)
     unit_system = ChoiceField(
         "Units",
         [(code, system.name) for code, system in UNIT_SYSTEMS.items()],

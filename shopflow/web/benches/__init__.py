@@ -1,0 +1,1 @@
+"""Flow benches, their ranges and calibrations."""

@@ -1,0 +1,55 @@
+"""The forms of a bench, its ranges and their calibrations."""
+
+from __future__ import annotations
+
+from wtforms import BooleanField
+
+from shopflow.models import Bench, ReadingKind
+from shopflow.web.fields import (
+    ChoiceField,
+    DayField,
+    DecimalField,
+    QuantityField,
+    TypedField,
+    WordsField,
+)
+from shopflow.web.forms import EditForm, Form
+
+
+class BenchForm(EditForm):
+    """A flow bench."""
+
+    name = TypedField("Name", "As it is written on session files.", needed=True)
+    reading = ChoiceField("Its scale reads", ReadingKind, default=ReadingKind.VOLUME_FLOW.value)
+    notes = WordsField("Notes")
+    active = BooleanField("In use", default=True)
+
+
+class RangeForm(Form):
+    """One range of a bench."""
+
+    name = TypedField("Name", "As 'low', or 'range 4'.", needed=True)
+    full_scale = QuantityField(
+        "Flow at 100 %", "volume flow", "On a bench read in percent, as 400 cfm or 190 L/s."
+    )
+
+
+class CalibrationForm(Form):
+    """A calibration of a range."""
+
+    identifier = TypedField("Mark", "The shop's own, as 'NB-2026-1'.", needed=True)
+    reference = TypedField("Compared with", "Master plate or reference element.")
+    certificate_number = TypedField("Certificate of the reference", "Its number, if it has one.")
+    factor = DecimalField("Calibration factor", "True flow over indicated flow; 1 if left empty.")
+    expanded_uncertainty = QuantityField(
+        "Expanded uncertainty, k = 2", "ratio", "Of the flow, as 1.2 %.", needed=True
+    )
+    made_on = DayField("Made on", needed=True)
+    due_on = DayField("Falls due", "Empty where no date was set.")
+    notes = WordsField("Notes", rows=2)
+
+
+def offered(form: RangeForm, bench: Bench) -> RangeForm:
+    """The range's form as the bench needs it."""
+    form.full_scale.flags.required = bench.reading is ReadingKind.PERCENT_OF_RANGE
+    return form

@@ -1,0 +1,75 @@
+"""The forms of a job, once it is booked in."""
+
+from __future__ import annotations
+
+from wtforms import Form as PlainForm
+
+from shopflow.models import Induction, Job, Purpose
+from shopflow.web.fields import (
+    ChoiceField,
+    CountField,
+    DayField,
+    MoneyField,
+    QuantityField,
+    TypedField,
+    WordsField,
+)
+from shopflow.web.forms import EditForm
+from shopflow.web.jobs.moves import words_for
+
+PRIORITIES = [("0", "In its turn"), ("1", "Ahead of its turn"), ("2", "Before all others")]
+
+
+class JobFields(PlainForm):
+    """What is asked for, and what the engine is for."""
+
+    asked_for = WordsField("Asked for", "In the customer's words; it heads the work order.", rows=4)
+    purpose = ChoiceField("Purpose", Purpose, default=Purpose.STREET.value)
+    induction = ChoiceField("Induction", Induction, default=Induction.NATURAL.value)
+    boost = QuantityField("Boost", "pressure", "At the intake valve, as 20 psi or 1.4 bar.")
+    rev_limit_rpm = CountField("Rev limit, rpm", least=1)
+    fuel = TypedField("Fuel")
+    intake_lift = QuantityField("Intake lift", "length", "At the valve, as 0.450 in or 11.4 mm.")
+    exhaust_lift = QuantityField("Exhaust lift", "length", "At the valve, as 0.450 in or 11.4 mm.")
+    promised_on = DayField("Promised for")
+    priority = ChoiceField("Priority", PRIORITIES, default="0")
+    deposit = MoneyField("Deposit taken", "As 300.00; empty for none.")
+    notes = WordsField("Notes", "Seen in the shop only.", rows=2)
+
+
+class JobForm(EditForm, JobFields):
+    """A job's facts, changed."""
+
+
+class ApproveForm(EditForm):
+    """The customer's word that the work may be done."""
+
+    approved_by = TypedField("Approved by", needed=True)
+    approved_how = TypedField("How", "By telephone, e-mail, signed quote …", needed=True)
+
+
+class CancelForm(EditForm):
+    """Calling a job off."""
+
+    cancel_reason = WordsField("Reason", "The job and all that was done stay on file.", needed=True)
+
+
+class MoveForm(EditForm):
+    """Taking a job on to its next state."""
+
+    state = ChoiceField("State", [])
+
+    @classmethod
+    def of(cls, job: Job) -> MoveForm:
+        """The form, offering only what follows the job's state."""
+        form = cls(obj=None, data={"version": job.version})
+        form.state.choices = [(state.value, words) for state, words in words_for(job)]
+        return form
+
+
+class ConditionForm(EditForm):
+    """How a head came in on this job."""
+
+    condition = WordsField("Condition as received", rows=4)
+    parts_received = WordsField("Parts received with it")
+    came_back_because = WordsField("Came back because", "Empty on a first visit.", rows=2)

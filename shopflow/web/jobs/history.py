@@ -1,0 +1,66 @@
+"""A job's log in words: who did what, when, from what to what."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from shopflow.models import Event, Job
+from shopflow.web.filters import moment, sentence
+
+SUBJECTS = {"job_head": "head", "hand_off_note": "hand-off note", "job": ""}
+"""Tables whose own name is not what people call the thing."""
+
+
+@dataclass(frozen=True)
+class Line:
+    """One act, ready to be shown."""
+
+    at: datetime
+    who: str
+    what: str
+    changes: tuple[tuple[str, str, str], ...]
+
+
+def lines(job: Job, log: list[Event]) -> list[Line]:
+    """The log of a job, in the order given."""
+    names = _names(job)
+    return [_line(entry, names) for entry in log]
+
+
+def _line(entry: Event, names: dict[tuple[str, int], str]) -> Line:
+    subject = names.get((entry.subject, entry.subject_id))
+    if subject is None:
+        subject = SUBJECTS.get(entry.subject, entry.subject.replace("_", " "))
+    said = ": ".join(part for part in (subject, entry.verb) if part)
+    what = f"{said} ({entry.note})" if entry.note else said
+    who = entry.person.name if entry.person else "shopflow"
+    return Line(entry.at, who, sentence(what), tuple(_changes(entry)))
+
+
+def _changes(entry: Event) -> Iterator[tuple[str, str, str]]:
+    for name, (before, after) in entry.changes.items():
+        # Whose key it is, the line's own person says already.
+        if not name.endswith("_id"):
+            yield name.replace("_", " "), _shown(name, before), _shown(name, after)
+
+
+def _shown(name: str, value: str) -> str:
+    if not value:
+        return "nothing"
+    return moment(datetime.fromisoformat(value)) if name.endswith("_at") else value
+
+
+def _names(job: Job) -> dict[tuple[str, int], str]:
+    """What to call the records that belong to a job."""
+    names: dict[tuple[str, int], str] = {}
+    for stay in job.heads:
+        names["job_head", stay.id] = f"head {stay.tag}"
+        for step in stay.operations:
+            names["operation", step.id] = f"{stay.tag}, {step.kind.name.lower()}"
+        for row in stay.measurements:
+            names["measurement", row.id] = f"{stay.tag}, {row.kind.name.lower()}"
+        for session in stay.sessions:
+            names["bench_session", session.id] = f"{stay.tag}, {session.side} flow test"
+    return names

@@ -1,0 +1,157 @@
+"""Jobs: the list, booking in, a job's page, and the page of each head on it."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow.models import JobState
+from shopflow.services import catalogue, documents, events, jobs, operations
+from shopflow.web.auth import actor
+from shopflow.web.db import db, edited_from
+from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.jobs.booking import BookInForm, reshaped, starting
+from shopflow.web.jobs.forms import ApproveForm, CancelForm, ConditionForm, JobForm, MoveForm
+from shopflow.web.jobs.history import lines
+from shopflow.web.jobs.moves import awaits_approval
+from shopflow.web.operations.forms import AddForm, RoutingForm, SignOffForm
+
+blueprint = Blueprint("jobs", __name__)
+
+A_PAGE = 50
+SHOWN = {"open": True, "closed": False}
+FAR = 1_000_000
+"""Past this no list goes, and no database's row count either."""
+
+
+@blueprint.get("/jobs")
+def index() -> ResponseReturnValue:
+    """Every job, or the open or closed ones, newest first, a page at a time."""
+    wanted = request.args.get("show", "")
+    skip = min(max(request.args.get("skip", 0, type=int), 0), FAR)
+    found = jobs.recent(db(), A_PAGE + 1, skip=skip, is_open=SHOWN.get(wanted))
+    return render_template(
+        "jobs/index.html",
+        jobs=found[:A_PAGE],
+        wanted=wanted if wanted in SHOWN else "",
+        newer=max(skip - A_PAGE, 0) if skip else None,
+        older=skip + A_PAGE if len(found) > A_PAGE else None,
+    )
+
+
+@blueprint.route("/jobs/new", methods=["GET", "POST"])
+def book_in() -> ResponseReturnValue:
+    """Book heads in: customer, engine type, heads and job in one go."""
+    form = reshaped(BookInForm()) if request.method == "POST" else starting(request.args)
+    form.look_on_file(db())
+    if form.save.data and form.validate_on_submit():
+        with faults_shown(form):
+            made = jobs.book_in(db(), actor(), form.said)
+            flash(f"Job {made.number} is booked in: tag {', '.join(s.tag for s in made.heads)}.")
+            return redirect(url_for("jobs.job", number=made.number))
+    return form_page("jobs/book_in.html", form)
+
+
+@blueprint.get("/jobs/<number>")
+def job(number: str) -> ResponseReturnValue:
+    """One job: what is wanted, its money, its heads, its papers, its log."""
+    row = jobs.get(db(), number)
+    return render_template(
+        "jobs/job.html",
+        job=row,
+        where=jobs.where_it_stands,
+        waits=awaits_approval(row),
+        move=MoveForm.of(row),
+        log=lines(row, events.of_job(db(), row)),
+    )
+
+
+@blueprint.route("/jobs/<number>/change", methods=["GET", "POST"])
+def change(number: str) -> ResponseReturnValue:
+    """Change what is known of a job."""
+    row = jobs.get(db(), number)
+    form = JobForm(obj=row)
+    if form.validate_on_submit():
+        edited_from(row, form.version.data)
+        with faults_shown(form, row):
+            jobs.change(db(), actor(), row, form.values)
+            flash(f"Job {row.number} is saved.")
+            return redirect(url_for("jobs.job", number=row.number))
+    return form_page("jobs/change.html", form, job=row)
+
+
+@blueprint.route("/jobs/<number>/approve", methods=["GET", "POST"])
+def approve(number: str) -> ResponseReturnValue:
+    """Write down who approved the work, and how."""
+    row = jobs.get(db(), number)
+    form = ApproveForm(data={"approved_by": row.customer.name, "version": row.version})
+    if form.validate_on_submit():
+        edited_from(row, form.version.data)
+        with faults_shown(form, row):
+            jobs.approve(db(), actor(), row, form.approved_by.data, form.approved_how.data)
+            flash(f"Job {row.number} is approved: work may start.")
+            return redirect(url_for("jobs.job", number=row.number))
+    return form_page("jobs/approve.html", form, job=row)
+
+
+@blueprint.route("/jobs/<number>/cancel", methods=["GET", "POST"])
+def cancel(number: str) -> ResponseReturnValue:
+    """Call a job off, saying why."""
+    row = jobs.get(db(), number)
+    form = CancelForm(data={"version": row.version})
+    if form.validate_on_submit():
+        edited_from(row, form.version.data)
+        with faults_shown(form, row):
+            jobs.cancel(db(), actor(), row, form.cancel_reason.data)
+            flash(f"Job {row.number} is cancelled.")
+            return redirect(url_for("jobs.job", number=row.number))
+    return form_page("jobs/cancel.html", form, job=row)
+
+
+@blueprint.post("/jobs/<number>/move")
+def move(number: str) -> ResponseReturnValue:
+    """Take a job on to a state that may follow."""
+    row = jobs.get(db(), number)
+    form = MoveForm.of(row)
+    if form.validate_on_submit():
+        edited_from(row, form.version.data)
+        with faults_shown(form, row):
+            jobs.move(db(), actor(), row, JobState(form.state.data))
+            flash(f"Job {row.number} is {row.state.value}.")
+            return redirect(url_for("jobs.job", number=row.number))
+    return form_page("jobs/move.html", form, job=row)
+
+
+@blueprint.get("/heads/<tag>")
+def visit(tag: str) -> ResponseReturnValue:
+    """One head's stay: the next thing to do, its routing, figures and flow tests."""
+    stay = jobs.visit(db(), tag)
+    step = stay.next_operation
+    figures = {kind.code: kind for kind in catalogue.measurement_kinds(db())}
+    return render_template(
+        "jobs/visit.html",
+        stay=stay,
+        job=stay.job,
+        step=step,
+        where=jobs.where_it_stands(stay),
+        waits=awaits_approval(stay.job),
+        sign_off=SignOffForm(obj=step),
+        add=AddForm.offering(catalogue.operation_kinds(db())),
+        routing=RoutingForm.offering(operations.routings(db())),
+        figures=figures,
+        session_name=documents.session_name,
+    )
+
+
+@blueprint.route("/heads/<tag>/condition", methods=["GET", "POST"])
+def change_visit(tag: str) -> ResponseReturnValue:
+    """Change how a head came in."""
+    stay = jobs.visit(db(), tag)
+    form = ConditionForm(obj=stay)
+    if form.validate_on_submit():
+        edited_from(stay, form.version.data)
+        with faults_shown(form, stay):
+            jobs.change_visit(db(), actor(), stay, form.values)
+            flash(f"{stay.tag} is saved.")
+            return redirect(url_for("jobs.visit", tag=stay.tag))
+    return form_page("jobs/condition.html", form, stay=stay)

@@ -1,0 +1,1 @@
+"""Measurements: what was measured on a head, and against which limits."""

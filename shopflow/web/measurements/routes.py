@@ -1,0 +1,85 @@
+"""Measurements: choosing what to measure, writing it down, correcting it."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow.errors import NotFoundError
+from shopflow.models import JobHead, Operation
+from shopflow.services import catalogue, jobs, measurements
+from shopflow.web.auth import actor
+from shopflow.web.db import db, edited_from
+from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.measurements.forms import MeasurementForm
+
+blueprint = Blueprint("measurements", __name__)
+
+
+@blueprint.get("/heads/<tag>/measure")
+def choose(tag: str) -> ResponseReturnValue:
+    """Choose what was measured: what the step asks for first."""
+    stay = jobs.visit(db(), tag)
+    step = _step(stay)
+    kinds = catalogue.measurement_kinds(db())
+    asked = step.kind.asks_for if step else ()
+    return render_template(
+        "measurements/choose.html",
+        stay=stay,
+        step=step,
+        asked=[kind for kind in kinds if kind.code in asked],
+        others=[kind for kind in kinds if kind.code not in asked],
+    )
+
+
+@blueprint.route("/heads/<tag>/measure/<int:kind_id>", methods=["GET", "POST"])
+def record(tag: str, kind_id: int) -> ResponseReturnValue:
+    """Write a figure down, and be ready for the next of its kind."""
+    stay = jobs.visit(db(), tag)
+    step = _step(stay)
+    kind = measurements.get_kind(db(), kind_id)
+    form = MeasurementForm.of(kind, request.args)
+    if form.validate_on_submit():
+        with faults_shown(form):
+            row = measurements.record(db(), actor(), stay, kind_id, form.values, step)
+            flash(f"Kept: {', '.join(filter(None, (kind.name, row.where)))}, {row.value}.")
+            following = form.for_the_next(stay.head.engine_type.cylinders)
+            address = url_for(
+                "measurements.record",
+                tag=tag,
+                kind_id=kind_id,
+                operation=step.id if step else None,
+                **following,
+            )
+            return redirect(address)
+    taken = [
+        row for row in stay.measurements if row.kind_id == kind.id and row.operation_id == (step.id if step else None)
+    ]
+    return form_page(
+        "measurements/record.html", form, stay=stay, step=step, kind=kind, taken=taken
+    )
+
+
+@blueprint.route("/measurements/<int:measurement_id>/correct", methods=["GET", "POST"])
+def correct(measurement_id: int) -> ResponseReturnValue:
+    """Correct a figure; the log keeps what it was."""
+    row = measurements.get(db(), measurement_id)
+    form = MeasurementForm.over(row)
+    if form.validate_on_submit():
+        edited_from(row, form.version.data)
+        with faults_shown(form, row):
+            measurements.correct(db(), actor(), row, form.values)
+            flash(f"{row.kind.name} is corrected.")
+            return redirect(url_for("jobs.visit", tag=row.job_head.tag, _anchor="figures"))
+    return form_page("measurements/correct.html", form, row=row)
+
+
+def _step(stay: JobHead) -> Operation | None:
+    """The operation the address names; none for a figure taken at inspection."""
+    wanted = request.args.get("operation", "")
+    if not wanted:
+        return None
+    found = [step for step in stay.operations if str(step.id) == wanted]
+    if not found:
+        raise NotFoundError("that head has no such operation")
+    return found[0]

@@ -1,0 +1,1 @@
+"""Operations: planning a head's routing, doing its steps, signing them off."""

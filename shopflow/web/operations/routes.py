@@ -1,0 +1,125 @@
+"""Operations: planning a head's routing, doing its steps, signing them off."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow.models import JobHead, Operation
+from shopflow.services import catalogue, jobs, operations
+from shopflow.web.auth import actor
+from shopflow.web.db import db, edited_from
+from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.operations.forms import AddForm, ChangeForm, RoutingForm, SignOffForm, SkipForm
+from shopflow.web.rights import may
+
+blueprint = Blueprint("operations", __name__)
+
+
+@blueprint.route("/heads/<tag>/operations/new", methods=["GET", "POST"])
+def add(tag: str) -> ResponseReturnValue:
+    """Add a step at the end of a head's routing."""
+    stay = jobs.visit(db(), tag)
+    form = AddForm.offering(catalogue.operation_kinds(db()))
+    if not may("jobs.approve"):
+        del form.price
+    if form.validate_on_submit():
+        values = form.values
+        kind_id = int(values.pop("kind_id"))
+        with faults_shown(form):
+            step = operations.add(db(), actor(), stay, kind_id, values)
+            flash(f"{step.kind.name} is planned.")
+            return _to_routing(stay)
+    return form_page("operations/add.html", form, stay=stay)
+
+
+@blueprint.route("/heads/<tag>/operations/routing", methods=["GET", "POST"])
+def add_routing(tag: str) -> ResponseReturnValue:
+    """Add every step of a saved routing."""
+    stay = jobs.visit(db(), tag)
+    form = RoutingForm.offering(operations.routings(db()))
+    if form.validate_on_submit():
+        routing = operations.get_routing(db(), int(form.routing_id.data))
+        with faults_shown(form):
+            operations.add_routing(db(), actor(), stay, routing)
+            flash(f"{routing.name}: {len(routing.steps)} steps are planned.")
+            return _to_routing(stay)
+    return form_page("operations/add_routing.html", form, stay=stay)
+
+
+@blueprint.route("/operations/<int:operation_id>/change", methods=["GET", "POST"])
+def change(operation_id: int) -> ResponseReturnValue:
+    """Change a step's instructions, planned minutes, price or notes."""
+    row = operations.get(db(), operation_id)
+    form = ChangeForm(obj=row)
+    if not may("jobs.approve"):
+        del form.price
+    if form.validate_on_submit():
+        edited_from(row, form.version.data)
+        with faults_shown(form, row):
+            operations.change(db(), actor(), row, form.values)
+            flash(f"{row.kind.name} is saved.")
+            return _to_routing(row.job_head)
+    return form_page("operations/change.html", form, step=row)
+
+
+@blueprint.post("/operations/<int:operation_id>/<any(earlier,later):way>")
+def move(operation_id: int, way: str) -> ResponseReturnValue:
+    """Swap a step with its neighbour."""
+    row = operations.get(db(), operation_id)
+    operations.move(db(), actor(), row, up=way == "earlier")
+    return _to_routing(row.job_head)
+
+
+@blueprint.post("/operations/<int:operation_id>/start")
+def start(operation_id: int) -> ResponseReturnValue:
+    """Take a step in hand."""
+    row = operations.get(db(), operation_id)
+    operations.start(db(), actor(), row)
+    flash(f"{row.kind.name} is in your hands.")
+    return _to_page(row)
+
+
+@blueprint.route("/operations/<int:operation_id>/sign-off", methods=["GET", "POST"])
+def sign_off(operation_id: int) -> ResponseReturnValue:
+    """Sign a step off as done."""
+    row = operations.get(db(), operation_id)
+    form = SignOffForm(obj=row)
+    if form.validate_on_submit():
+        edited_from(row, form.version.data)
+        with faults_shown(form, row):
+            operations.sign_off(db(), actor(), row, form.values)
+            flash(f"{row.kind.name} is signed off.")
+            return _to_page(row)
+    return form_page("operations/sign_off.html", form, step=row)
+
+
+@blueprint.route("/operations/<int:operation_id>/skip", methods=["GET", "POST"])
+def skip(operation_id: int) -> ResponseReturnValue:
+    """Leave a step out, saying why."""
+    row = operations.get(db(), operation_id)
+    form = SkipForm(obj=row)
+    if form.validate_on_submit():
+        edited_from(row, form.version.data)
+        with faults_shown(form, row):
+            operations.skip(db(), actor(), row, form.skip_reason.data)
+            flash(f"{row.kind.name} is left out.")
+            return _to_routing(row.job_head)
+    return form_page("operations/skip.html", form, step=row)
+
+
+@blueprint.post("/operations/<int:operation_id>/reopen")
+def reopen(operation_id: int) -> ResponseReturnValue:
+    """Take a step up again that was done or left out."""
+    row = operations.get(db(), operation_id)
+    operations.reopen(db(), actor(), row)
+    flash(f"{row.kind.name} is open again.")
+    return _to_routing(row.job_head)
+
+
+def _to_page(row: Operation) -> ResponseReturnValue:
+    return redirect(url_for("jobs.visit", tag=row.job_head.tag))
+
+
+def _to_routing(stay: JobHead) -> ResponseReturnValue:
+    return redirect(url_for("jobs.visit", tag=stay.tag, _anchor="routing"))

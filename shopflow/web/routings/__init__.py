@@ -1,0 +1,1 @@
+"""The routings a shop saves to use again."""

@@ -1,0 +1,90 @@
+"""The form of a saved routing: its name and its steps in order."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from wtforms import FieldList, FormField, SubmitField
+from wtforms import Form as PlainForm
+
+from shopflow.models import OperationKind, Routing
+from shopflow.web.fields import ChoiceField, CountField, MoneyField, TypedField, WordsField
+from shopflow.web.forms import EditForm
+
+MOST_STEPS = 40
+MORE = 3
+"""Empty steps added at a time."""
+
+
+class StepPart(PlainForm):
+    """One step; one without a kind is left out."""
+
+    kind = ChoiceField("Step", [])
+    instructions = WordsField("Instructions", rows=2)
+    planned_minutes = CountField("Planned minutes")
+    price = MoneyField("Price")
+    earlier = SubmitField("Move up")
+
+
+class RoutingForm(EditForm):
+    """A saved routing."""
+
+    name = TypedField("Name", needed=True)
+    notes = TypedField("When it is used")
+    steps = FieldList(FormField(StepPart), min_entries=MORE, max_entries=MOST_STEPS)
+    more = SubmitField("More steps")
+    save = SubmitField("Save the routing")
+
+    @classmethod
+    def over(cls, routing: Routing | None) -> RoutingForm:
+        """The form, filled from a routing where there is one."""
+        if routing is None:
+            return cls()
+        steps = [
+            {
+                "kind": step.kind.code,
+                "instructions": step.instructions,
+                "planned_minutes": step.planned_minutes,
+                "price": step.price,
+            }
+            for step in routing.steps
+        ]
+        return cls(
+            data={
+                "name": routing.name,
+                "notes": routing.notes,
+                "version": routing.version,
+                "steps": [*steps, {}],
+            }
+        )
+
+    def offer(self, kinds: Sequence[OperationKind]) -> None:
+        """Let each step be one of these kinds."""
+        for step in self.steps:
+            step.form.kind.choices = [("", "No step"), *((kind.code, kind.name) for kind in kinds)]
+
+    @property
+    def steps_given(self) -> list[dict[str, Any]]:
+        """The steps that have a kind, as the service takes them."""
+        return [
+            {name: value for name, value in step.items() if name != "earlier"}
+            for step in self.data["steps"]
+            if step["kind"]
+        ]
+
+
+def reshaped(form: RoutingForm) -> RoutingForm:
+    """The form with a step moved up or more steps to fill in, where that was asked for."""
+    typed = form.data
+    steps: list[dict[str, Any]] = typed["steps"]
+    raised = [place for place, step in enumerate(steps) if step["earlier"] and place]
+    for place in raised[:1]:
+        steps[place - 1], steps[place] = steps[place], steps[place - 1]
+    if form.more.data:
+        steps += [{} for _ in range(min(MORE, MOST_STEPS - len(steps)))]
+    if not raised and not form.more.data:
+        return form
+    for step in steps:
+        step.pop("earlier", None)
+    return RoutingForm(formdata=None, data={**typed, "steps": steps, "more": None})
