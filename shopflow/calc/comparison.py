@@ -6,8 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shopflow.calc.curve import Floats, interpolation_weights, mean_over_lift
-from shopflow.calc.reduction import COVERAGE_FACTOR, Reduction
+from shopflow.calc.curve import interpolation_weights, mean_over_lift
+from shopflow.calc.kinds import Floats
+from shopflow.calc.reduction import Reduction
+from shopflow.calc.uncertainty import COVERAGE_FACTOR, root_sum_of_squares
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,41 +55,36 @@ def compare(before: Reduction, after: Reduction) -> Comparison:
     lifts = after.lifts[inside]
     if len(lifts) == 0:
         return Comparison((), None)
-    shared = _share_calibration(before, after)
-    lower, upper, weight = interpolation_weights(before.lifts, lifts)
-    flow_before = before.flow[lower] * (1.0 - weight) + before.flow[upper] * weight
-    u_before = _standard(before, shared)
-    u_at_lifts = np.hypot(u_before[lower] * (1.0 - weight), u_before[upper] * weight)
-    u_after = _standard(after, shared)[inside]
-    flow_after = after.flow[inside]
+    shared = share_calibration(before, after)
+    flow_before, u_before = _at_lifts(before, lifts, shared)
+    flow_after, u_after = after.flow[inside], _standard_uncertainty(after, shared)[inside]
     gain = flow_after - flow_before
-    u_shared = after.test.uncertainty.calibration / 2.0 * np.abs(gain) if shared else 0.0
-    expanded = COVERAGE_FACTOR * np.sqrt(u_at_lifts**2 + u_after**2 + u_shared**2)
-    mean_before = mean_over_lift(lifts, flow_before)
-    return Comparison(
-        points=tuple(
-            ComparedPoint(*row)
-            for row in zip(
-                np.asarray(after.test.lifts)[inside].tolist(),
-                flow_before.tolist(),
-                flow_after.tolist(),
-                gain.tolist(),
-                (100.0 * gain / flow_before).tolist(),
-                expanded.tolist(),
-                (np.abs(gain) > expanded).tolist(),
-                strict=True,
-            )
-        ),
-        mean_gain_percent=100.0 * (mean_over_lift(lifts, flow_after) / mean_before - 1.0),
-    )
+    calibration = after.test.uncertainty.calibration / COVERAGE_FACTOR if shared else 0.0
+    u_gain = root_sum_of_squares(u_before, u_after, calibration * gain)
+    expanded = COVERAGE_FACTOR * u_gain
+    percent = 100.0 * gain / flow_before
+    significant = np.abs(gain) > expanded
+    columns = (lifts, flow_before, flow_after, gain, percent, expanded, significant)
+    rows = zip(*(column.tolist() for column in columns), strict=True)
+    ratio = mean_over_lift(lifts, flow_after) / mean_over_lift(lifts, flow_before)
+    return Comparison(tuple(ComparedPoint(*row) for row in rows), 100.0 * (ratio - 1.0))
 
 
-def _share_calibration(before: Reduction, after: Reduction) -> bool:
+def share_calibration(before: Reduction, after: Reduction) -> bool:
+    """Whether both sessions name their bench and calibration, and name the same."""
     key = before.test.calibration_key
     return key is not None and key == after.test.calibration_key
 
 
-def _standard(reduction: Reduction, shared: bool) -> Floats:
+def _at_lifts(reduction: Reduction, lifts: Floats, shared: bool) -> tuple[Floats, Floats]:
+    """Flow and its standard uncertainty between a session's own lifts."""
+    lower, upper, weight = interpolation_weights(reduction.lifts, lifts)
+    flow, u = reduction.flow, _standard_uncertainty(reduction, shared)
+    between = flow[lower] * (1.0 - weight) + flow[upper] * weight
+    return between, np.hypot(u[lower] * (1.0 - weight), u[upper] * weight)
+
+
+def _standard_uncertainty(reduction: Reduction, shared: bool) -> Floats:
     """Standard uncertainty of the flow, without the calibration where it is shared."""
     budget = reduction.budget
-    return (budget.without_calibration if shared else budget.combined) * reduction.flow
+    return np.asarray((budget.without_calibration if shared else budget.combined) * reduction.flow)

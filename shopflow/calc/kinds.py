@@ -8,5 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats: TypeAlias = NDArray[np.float64]
-Array: TypeAlias = float | Floats | np.floating[Any] | Any
-"""What the formulas take and give: a float or an array, which broadcast as numpy does."""
+Array: TypeAlias = Any
+"""What the formulas take and give: floats or arrays of them, which broadcast as numpy does. (No
+type says that a formula gives back whichever it was given.)"""

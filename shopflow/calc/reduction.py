@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from shopflow.calc.air import density
 from shopflow.calc.areas import Valve, curtain_area, head_area, least_valve_area
@@ -18,7 +19,7 @@ from shopflow.calc.flow import (
     mean_velocity,
 )
 from shopflow.calc.gas import ideal_mass_flux
-from shopflow.calc.kinds import Floats
+from shopflow.calc.kinds import Array, Floats
 from shopflow.calc.uncertainty import (
     COVERAGE_FACTOR,
     Budget,
@@ -81,7 +82,7 @@ class Reduction:
     test: FlowTest
     air_density: float
     lifts: Floats
-    run_counts: Floats
+    run_counts: NDArray[np.intp]
     flow: Floats
     """At reference pressure and room-air density, m3/s."""
 
@@ -124,21 +125,25 @@ class Reduction:
     @cached_property
     def points(self) -> tuple[Point, ...]:
         """The figures lift by lift."""
-        return tuple(Point(*row) for row in zip(*self._columns(), strict=True))
+        nothing = [None] * len(self.lifts)
+        columns = [nothing if column is None else column.tolist() for column in self._columns()]
+        return tuple(Point(*row) for row in zip(*columns, strict=True))
 
     @property
-    def is_finite(self) -> bool:
-        """Whether every figure is a number."""
-        return all(
-            np.isfinite(value) for column in self._columns() for value in column if value is not None
+    def is_workable(self) -> bool:
+        """Whether every figure is a number that can be squared or divided by another's."""
+        figures = [column for column in (*self._columns(), self.air_density) if column is not None]
+        return bool((self.flow > 1.0 / LARGEST).all()) and all(
+            bool((np.abs(figure) < LARGEST).all()) for figure in figures
         )
 
-    def _columns(self) -> list[list[float] | list[None]]:
-        """A list over the lifts for each field of Point."""
-        nothing = [None] * len(self.lifts)
-        columns = [getattr(self, _ARRAYS.get(name, name)) for name in Point.__slots__]
-        return [nothing if column is None else column.tolist() for column in columns]
+    def _columns(self) -> list[Array | None]:
+        """An array over the lifts for each field of Point."""
+        return [getattr(self, _ARRAYS.get(name, name)) for name in Point.__slots__]
 
+
+LARGEST = 1e100
+"""No figure of any bench comes near it; beyond it, squares leave what a number can hold."""
 
 _ARRAYS = {"lift": "lifts", "runs": "run_counts"}
 """Arrays of a Reduction that are named otherwise than the field of Point."""
@@ -175,7 +180,7 @@ def reduce(test: FlowTest) -> Reduction:
         if not (np.isfinite(rho) and rho > 0.0):
             raise ValueError("no air density can be worked out from these air data")
         reduced = _reduce(test, rho)
-        if not reduced.is_finite:
+        if not reduced.is_workable:
             raise ValueError("these readings give figures too large or too small to work with")
     return reduced
 
@@ -209,9 +214,11 @@ def _reduce(test: FlowTest, rho: float) -> Reduction:
 
 def _ideal_flux(test: FlowTest, rho: float) -> float:
     """Ideal mass flow per area across the head, in the direction of this side."""
-    blown = test.test_pressure if test.side == "exhaust" else 0.0
-    upstream = test.barometer + blown
-    downstream = upstream - test.test_pressure
+    upstream = downstream = test.barometer
+    if test.side == "intake":
+        downstream -= test.test_pressure
+    else:
+        upstream += test.test_pressure
     return float(ideal_mass_flux(upstream, rho * upstream / test.barometer, downstream))
 
 

@@ -1,4 +1,4 @@
-"""What can be but looks wrong: warnings that say what to look at, and change nothing."""
+"""What can be but looks wrong: doubts that say what to look at, and change nothing."""
 
 from __future__ import annotations
 
@@ -8,108 +8,181 @@ from dataclasses import dataclass
 import numpy as np
 
 from shopflow.calc.air import PRESSURE_RANGE, TEMPERATURE_RANGE
-from shopflow.calc.reduction import Reduction
+from shopflow.calc.comparison import share_calibration
+from shopflow.calc.kinds import Floats
+from shopflow.calc.reduction import FlowTest, Reduction
 
 REPEAT_TOLERANCE = 0.03
 """Repeats of a steady bench lie within one or two percent; common practice, no source."""
 
 SHAPE_TOLERANCE = 0.03
-"""Of the peak flow: how far below the line between its neighbours a point may lie."""
+"""Of the peak flow, how far a reading may stray from the curve through its neighbours; common
+practice, no source."""
 
 DEEP_LIFT = 0.45
 """L/D past which a valve's opening is hardly ever the restriction; common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
-class Warning:
+class Doubt:
     """One thing worth a second look; `place` is the index of the lift it concerns, if one."""
 
     text: str
     place: int | None = None
 
 
-def warnings(reduction: Reduction) -> list[Warning]:
+def warnings(reduction: Reduction) -> list[Doubt]:
     """Everything about a session that is worth a second look, in plain words."""
     return [
-        *_air(reduction),
+        *_air(reduction.test),
         *_coefficients(reduction),
-        *_repeats(reduction),
+        *_repeats(reduction.test),
         *_shape(reduction),
         *_depth(reduction),
     ]
 
 
-def _air(reduction: Reduction) -> Iterator[Warning]:
-    test = reduction.test
+def comparison_warnings(before: Reduction, after: Reduction) -> list[Doubt]:
+    """What makes two sessions doubtful to compare."""
+    return [Doubt(text) for text in _unlike(before, after)]
+
+
+def _air(test: FlowTest) -> Iterator[Doubt]:
     low, high = PRESSURE_RANGE
     if not low <= test.barometer <= high:
-        yield Warning(
+        yield Doubt(
             f"the barometer, {test.barometer / 100:.0f} hPa, is outside the 600 to 1100 hPa that "
             "the air density formula (CIPM-2007) is meant for"
         )
     cold, warm = TEMPERATURE_RANGE
     # A thousandth of a degree forgives conversion from Fahrenheit.
     if not cold - 1e-3 <= test.temperature <= warm + 1e-3:
-        yield Warning(
+        yield Doubt(
             f"the air temperature, {test.temperature - 273.15:.1f} °C, is outside the 15 to 27 °C "
             "that the air density formula (CIPM-2007) is meant for"
         )
 
 
-def _coefficients(reduction: Reduction) -> Iterator[Warning]:
+def _coefficients(reduction: Reduction) -> Iterator[Doubt]:
     if reduction.cd_least_area is None:
         return
-    for place in np.flatnonzero(reduction.cd_least_area > 1.0):
-        yield Warning(
+    for place in np.flatnonzero(reduction.cd_least_area > 1.0).tolist():
+        yield Doubt(
             f"the coefficient on the least area is {reduction.cd_least_area[place]:.3f}, and no "
             "opening passes more than the ideal; check the zero of the lift, the leakage and the "
             "seat's sizes",
-            int(place),
+            place,
         )
 
 
-def _repeats(reduction: Reduction) -> Iterator[Warning]:
-    for place, runs in enumerate(reduction.test.runs):
-        middle = float(np.median(runs))
-        farthest = max(runs, key=lambda run: abs(run - middle))
-        # Two runs straddle their middle, so their distance from it is half of what they differ.
-        allowed = REPEAT_TOLERANCE / 2 if len(runs) == 2 else REPEAT_TOLERANCE
-        if middle > 0 and abs(farthest - middle) > allowed * middle:
-            yield Warning(
+def _repeats(test: FlowTest) -> Iterator[Doubt]:
+    """Lifts where a run strays from the rest: two runs from each other, more from their median."""
+    for place, runs in enumerate(test.runs):
+        ordered = sorted(runs)
+        middle = ordered[len(runs) // 2]
+        low, high = ordered[0], ordered[-1]
+        if max(middle - low, high - middle) > REPEAT_TOLERANCE * middle:
+            yield Doubt(
                 f"the repeats differ by more than {REPEAT_TOLERANCE:.0%}; read it again, or leave "
                 "the wrong one out with the reason",
                 place,
             )
 
 
-def _shape(reduction: Reduction) -> Iterator[Warning]:
-    """Points out of line with the curve.
-
-    Flow over lift bends downwards, so that a point lies on or above the line between its
-    neighbours. One that lies below it is out of line, or has a neighbour that reads too high.
-    """
-    lifts, flow = reduction.lifts, reduction.flow
-    if len(lifts) < 4:
-        return
-    share = (lifts[1:-1] - lifts[:-2]) / (lifts[2:] - lifts[:-2])
-    chord = flow[:-2] + share * (flow[2:] - flow[:-2])
-    above = np.concatenate(([0.0], (flow[1:-1] - chord) / flow.max(), [0.0]))
-    suspects = set()
-    for place in np.flatnonzero(above < -SHAPE_TOLERANCE).tolist():
-        beside = max((place - 1, place + 1), key=lambda near: above[near])
-        blamed = beside if above[beside] > 1.5 * -above[place] else place
-        suspects.add(blamed)
-    for place in sorted(suspects):
-        yield Warning(
-            "the flow is out of line with the curve on either side; check the reading and the lift",
+def _shape(reduction: Reduction) -> Iterator[Doubt]:
+    for place in out_of_line(reduction.lifts, reduction.flow):
+        yield Doubt(
+            "the flow is out of line with the curve on either side; check this reading, its lift "
+            "and the readings beside it",
             place,
         )
 
 
-def _depth(reduction: Reduction) -> Iterator[Warning]:
-    deepest = float(reduction.lifts[-1] / reduction.test.valve.head_diameter)
+def out_of_line(lifts: Floats, flow: Floats) -> list[int]:
+    """Places where a reading does not go with its neighbours.
+
+    Parameters
+    ----------
+    lifts : strictly increasing and above 0, m
+    flow : at those lifts
+
+    Returns
+    -------
+    indices of the lifts in doubt; none where there are fewer than four
+
+    Notes
+    -----
+    Flow over lift starts at nothing and bends downwards, gently or with a knee, so that a reading
+    lies on or above the line between its neighbours. A reading that is too low lies below that
+    line by more than 3 % of the peak flow. One that is too high stands that far above the cubic
+    through two neighbours on each side (as a knee may), and pushes a neighbour more than 1 % below
+    its own line (as no knee does). Where two neighbours are in doubt, the one farther from the
+    curve is meant. The last reading has no line of its own. The rule and its 3 % are common
+    practice, no source.
+
+    Examples
+    --------
+    145 read as 154 (digits swapped) is found, and the curve as it was is not doubted:
+
+    >>> import numpy as np
+    >>> lifts = np.arange(2.0, 13.0, 2.0)
+    >>> out_of_line(lifts, np.array([52.0, 100.0, 145.0, 178.0, 196.0, 203.0]))
+    []
+    >>> out_of_line(lifts, np.array([52.0, 100.0, 154.0, 178.0, 196.0, 203.0]))
+    [2]
+    """
+    if len(lifts) < 4:
+        return []
+    above = _above_chord(np.concatenate(([0.0], lifts)), np.concatenate(([0.0], flow)))
+    above /= flow.max()
+    left = np.concatenate(([0.0], above[:-1]))
+    right = np.concatenate((above[1:], [0.0]))
+    # A stray reading moves its neighbours' lines half as far the other way.
+    stray = (above - (left + right) / 2.0) / 1.5
+    pushed = np.minimum(left, right) < -SHAPE_TOLERANCE / 3.0
+    doubtful = (above < -SHAPE_TOLERANCE) | (pushed & (stray > SHAPE_TOLERANCE))
+    size = np.concatenate(([0.0], np.where(doubtful, np.abs(stray), 0.0), [0.0]))
+    largest = (size[1:-1] > size[:-2]) & (size[1:-1] >= size[2:])
+    return [int(place) for place in np.flatnonzero(doubtful & largest)]
+
+
+def _above_chord(lifts: Floats, flow: Floats) -> Floats:
+    """How far each inner point lies above the line between its neighbours."""
+    share = (lifts[1:-1] - lifts[:-2]) / (lifts[2:] - lifts[:-2])
+    return np.asarray(flow[1:-1] - flow[:-2] - share * (flow[2:] - flow[:-2]))
+
+
+def _depth(reduction: Reduction) -> Iterator[Doubt]:
+    deepest = float(reduction.lift_over_diameter[-1])
     if deepest > DEEP_LIFT:
-        yield Warning(
+        yield Doubt(
             f"the last lift is {deepest:.2f} of the valve's diameter; past {DEEP_LIFT} the "
             "coefficients say little of the valve"
         )
+
+
+def _unlike(before: Reduction, after: Reduction) -> Iterator[str]:
+    first, second = before.test, after.test
+    if first.side != second.side:
+        yield f"an {first.side} side is compared with an {second.side} side"
+    stated, later = first.reference_pressure, second.reference_pressure
+    # A millionth forgives conversion of units.
+    if abs(stated - later) > 1e-6 * later:
+        yield (
+            f"flows are stated at {stated / 1e3:.4g} kPa before and {later / 1e3:.4g} kPa after: "
+            "the gain is not of like figures"
+        )
+    if share_calibration(before, after) and _calibration(first) != _calibration(second):
+        yield (
+            "both name the same calibration but differ in its factor or uncertainty; the gain's "
+            "uncertainty takes the later session's"
+        )
+    if not ((after.lifts >= before.lifts[0]) & (after.lifts <= before.lifts[-1])).any():
+        yield (
+            "the two sessions have no range of lift in common: no lift of the later one lies "
+            "within the earlier one's"
+        )
+
+
+def _calibration(test: FlowTest) -> tuple[float, float]:
+    return test.calibration_factor, test.uncertainty.calibration

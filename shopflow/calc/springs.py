@@ -13,31 +13,66 @@ def pressure_force(pressure: Array, diameter: Array, stem_diameter: Array = 0.0)
     Parameters
     ----------
     pressure : of the port above the cylinder, Pa
-    diameter : of the face the pressure works on, m; say which one, since head and seat differ
-    stem_diameter : taken off the face where it is given, m
+    diameter : D, of the face the pressure works on, m; say which one it is (the head's, or the
+        mean of the seat's), since the force goes with its square
+    stem_diameter : d, taken off the face where it is given, m
 
     Returns
     -------
-    N; on an intake valve boost pushes it open, so the spring must hold this much more
+    N; boost in an intake port pushes the valve open, so the spring must hold this much more, as
+    does back pressure in an exhaust port
+
+    Notes
+    -----
+    Static, with both faces in still gas.
 
     Examples
     --------
-    20 psi on a 44 mm head is 209.67 N (47.14 lbf):
+    20 psi on a 44 mm head is 209.67 N (47.14 lbf), by hand; less a 7 mm stem 204.37 N:
 
     >>> round(float(pressure_force(20 * 6894.757293168, 0.044)), 2)
     209.67
+    >>> round(float(pressure_force(20 * 6894.757293168, 0.044, 0.007)), 2)
+    204.37
     """
     return pressure * np.pi / 4.0 * (diameter**2 - stem_diameter**2)
 
 
+def spring_rate(seat_load: Array, open_load: Array, lift: Array) -> Array:
+    """Rate of a linear spring from two loads, (open − seat)/lift.
+
+    Parameters
+    ----------
+    seat_load : with the valve shut, N
+    open_load : with the valve at `lift`, N
+    lift : m
+
+    Returns
+    -------
+    N/m
+
+    Examples
+    --------
+    400 N shut and 900 N at 11 mm, by hand 45.4545 N/mm:
+
+    >>> round(spring_rate(400.0, 900.0, 0.011) / 1e3, 4)
+    45.4545
+    """
+    return (open_load - seat_load) / lift
+
+
 def load_at_lift(seat_load: Array, rate: Array, lift: Array) -> Array:
-    """Load of a linear spring at a lift, N: seat load + rate x lift.
+    """Load of a linear spring at a lift, seat load + rate x lift.
 
     Parameters
     ----------
     seat_load : at installed height, N
     rate : N/m
     lift : m
+
+    Returns
+    -------
+    N
 
     Examples
     --------
@@ -50,18 +85,23 @@ def load_at_lift(seat_load: Array, rate: Array, lift: Array) -> Array:
 
 
 def wire_rate(shear_modulus: Array, wire: Array, mean_coil: Array, active_coils: Array) -> Array:
-    """Rate of a round-wire helical spring, G d⁴ / (8 D³ n), N/m.
+    """Rate of a round-wire helical spring, G d⁴ / (8 D³ N).
 
     Parameters
     ----------
     shear_modulus : G of the wire, Pa
     wire : diameter d, m
     mean_coil : mean diameter D of the coil, m
-    active_coils : n
+    active_coils : N
+
+    Returns
+    -------
+    N/m
 
     Notes
     -----
-    Source: Shigley, Mechanical Engineering Design, chapter on springs (from memory).
+    Coils alike and none of them closed. Source: Shigley, Mechanical Engineering Design, chapter
+    on springs (from memory).
 
     Examples
     --------
@@ -72,5 +112,21 @@ def wire_rate(shear_modulus: Array, wire: Array, mean_coil: Array, active_coils:
 
 
 def coil_bind_room(installed_height: Array, coil_bind_height: Array, lift: Array) -> Array:
-    """What is left between the coils at full lift, m; negative where the spring would bind."""
+    """What is left to coil bind at full lift; negative where the spring would bind.
+
+    Parameters
+    ----------
+    installed_height : of the spring with the valve shut, m
+    coil_bind_height : of the spring with its coils touching, m
+    lift : full lift of the valve, m
+
+    Returns
+    -------
+    m
+
+    Examples
+    --------
+    >>> round(coil_bind_room(0.0419, 0.0279, 0.0127) * 1e3, 3)
+    1.3
+    """
     return installed_height - coil_bind_height - lift

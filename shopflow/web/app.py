@@ -8,7 +8,18 @@ from flask import Flask
 
 from shopflow.config import Settings
 from shopflow.database import open_engine, upgrade
-from shopflow.web import assets, auth, context, db, errors, filters, headers, health, rights
+from shopflow.web import (
+    addresses,
+    assets,
+    auth,
+    context,
+    db,
+    errors,
+    filters,
+    headers,
+    health,
+    rights,
+)
 
 LARGEST_REQUEST = 8 * 1024 * 1024
 """Bytes; a session file or a photo fits, a flood does not."""
@@ -50,7 +61,7 @@ def create(settings: Settings) -> Flask:
     engine = open_engine(settings.database_url)
     upgrade(engine)
     db.init_app(app, engine)
-    for part in (assets, auth, context, errors, filters, headers, health, rights):
+    for part in (addresses, assets, auth, context, errors, filters, headers, health, rights):
         part.init_app(app)
     for noun in NOUNS:
         app.register_blueprint(import_module(f"shopflow.web.{noun}.routes").blueprint)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from flask import Flask, render_template
+from flask import Flask, current_app, render_template
 from flask.typing import ResponseReturnValue
 from flask_wtf.csrf import CSRFError
 from sqlalchemy.exc import IntegrityError
@@ -21,7 +21,7 @@ WORDS = {
 }
 CONFLICT = (
     "Someone else was quicker",
-    "This record was changed while you had it open, so nothing of yours was saved. "
+    "Someone saved the same, or changed this record, just before you: nothing of yours was saved. "
     "Go back to see what you typed, open the record in another tab, and save again.",
 )
 FORGED = (
@@ -77,6 +77,9 @@ def _rule(error: RuleError) -> ResponseReturnValue:
 
 
 def _conflict(error: Exception) -> ResponseReturnValue:
+    current_app.logger.warning(
+        "a save lost a race, or broke a rule of the database", exc_info=error
+    )
     return _page(409, *CONFLICT)
 
 

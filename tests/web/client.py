@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from flask.testing import FlaskClient
@@ -12,6 +12,12 @@ from werkzeug.test import TestResponse
 from shopflow.models import Person
 from shopflow.web.auth import Account
 from tests.web.checking import faults_of
+
+APART = {
+    *("br", "caption", "dd", "div", "dt", "h1", "h2", "h3", "label", "legend", "li", "option", "p"),
+    *("td", "th", "tr"),
+}
+"""Elements that start a line, or stand beside the one before."""
 
 
 class Page:
@@ -153,8 +159,18 @@ class Client(FlaskClient):
 
 
 def words(element: Any) -> str:
-    """The words in an element, each run of white space as one space."""
-    return "" if element is None else " ".join(element.text_content().split())
+    """The words in an element as they are read: what stands apart is apart, white space is one."""
+    return "" if element is None else " ".join("".join(_pieces(element)).split())
+
+
+def _pieces(element: Any) -> Iterator[str]:
+    apart = " " if element.tag in APART else ""
+    yield f"{apart}{element.text or ''}"
+    for child in element:
+        if isinstance(child.tag, str):
+            yield from _pieces(child)
+        yield child.tail or ""
+    yield apart
 
 
 def _typed(form: Any) -> list[tuple[str, Any]]:

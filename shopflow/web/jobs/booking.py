@@ -28,8 +28,8 @@ UNDECIDED = "choose one of these: on file, or new"
 class OnFileField(RadioField):
     """The record meant, by its key, or a new one; empty while nothing was chosen."""
 
-    def __init__(self, label: str) -> None:
-        super().__init__(label, choices=[], validate_choice=False)
+    def __init__(self, label: str, **rest: Any) -> None:
+        super().__init__(label, choices=[], validate_choice=False, **rest)
         self.found: dict[str, Any] = {}
 
     def offer(self, rows: Mapping[int, str], new: str) -> None:
@@ -105,7 +105,6 @@ class BookInForm(Form):
     routing_id = SelectField(
         "Routing", description="Its steps are planned for each head.", coerce=str
     )
-    save = SubmitField("Book in")
 
     def look_on_file(self, db: Session) -> None:
         """Offer what is on file and goes with what is typed."""
@@ -116,6 +115,11 @@ class BookInForm(Form):
         _offer_engine_types(db, self)
         for part in self.heads:
             _offer_heads(db, part.form)
+
+    @property
+    def saving(self) -> bool:
+        """Whether it was sent to be kept, rather than to look on file or change its shape."""
+        return bool(self.is_submitted() and not self.look.data)
 
     @property
     def needs_engine_type(self) -> bool:
@@ -130,7 +134,11 @@ class BookInForm(Form):
         for name in ("builder", "family", "cylinders"):
             self.engine_type.form[name].flags.required = self.needs_engine_type
         sound = bool(super().validate(extra_validators))
-        choices = [self.customer_id, self.engine_type_id, *(part.form.head_id for part in self.heads)]
+        choices = [
+            self.customer_id,
+            self.engine_type_id,
+            *(part.form.head_id for part in self.heads),
+        ]
         undecided = [choice for choice in choices if choice.undecided]
         for choice in undecided:
             choice.errors = [UNDECIDED]
@@ -169,7 +177,7 @@ def reshaped(form: BookInForm) -> BookInForm:
         kept.append({})
     if len(kept) == len(form.heads):
         return form
-    return BookInForm(formdata=None, data={**typed, "heads": kept, "add_head": None})
+    return BookInForm(formdata=None, data={**typed, "heads": kept, "look": True})
 
 
 def _given(part: FormField) -> dict[str, Any]:
@@ -179,9 +187,7 @@ def _given(part: FormField) -> dict[str, Any]:
 
 def _head(form: Any) -> dict[str, Any]:
     known = form.head_id.chosen
-    values = {
-        name: value for name, value in form.data.items() if name not in ("head_id", "remove")
-    }
+    values = {name: value for name, value in form.data.items() if name not in ("head_id", "remove")}
     if known is None:
         return values
     # What is known of the casting stays, but where something new is typed.

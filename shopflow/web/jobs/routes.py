@@ -6,6 +6,7 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.models import JobState
+from shopflow.papers.cautions import DEFERRAL, texts
 from shopflow.services import catalogue, documents, events, jobs, operations
 from shopflow.web.auth import actor
 from shopflow.web.db import db, edited_from
@@ -44,7 +45,7 @@ def book_in() -> ResponseReturnValue:
     """Book heads in: customer, engine type, heads and job in one go."""
     form = reshaped(BookInForm()) if request.method == "POST" else starting(request.args)
     form.look_on_file(db())
-    if form.save.data and form.validate_on_submit():
+    if form.saving and form.validate():
         with faults_shown(form):
             made = jobs.book_in(db(), actor(), form.said)
             flash(f"Job {made.number} is booked in: tag {', '.join(s.tag for s in made.heads)}.")
@@ -138,6 +139,13 @@ def visit(tag: str) -> ResponseReturnValue:
         sign_off=SignOffForm(obj=step),
         add=AddForm.offering(catalogue.operation_kinds(db())),
         routing=RoutingForm.offering(operations.routings(db())),
+        cautions=texts(step.kind.cautions) if step else [],
+        deferral=DEFERRAL,
+        certificates=[
+            item
+            for item in stay.job.certificates
+            if any(part.session.job_head_id == stay.id for part in item.sessions)
+        ],
         figures=figures,
         session_name=documents.session_name,
     )

@@ -7,11 +7,10 @@ from collections.abc import Mapping
 from typing import Any
 
 from shopflow.models import Measurement, MeasurementKind, When
-from shopflow.units import pretty, units_of
+from shopflow.units import UNIT_SYSTEMS, pretty, units_of
 from shopflow.web.context import system
 from shopflow.web.fields import ChoiceField, CountField, TypedField
 from shopflow.web.forms import EditForm
-from shopflow.units import UNIT_SYSTEMS
 
 SIDES = [("", "Not one side"), ("intake", "Intake"), ("exhaust", "Exhaust")]
 WHENS = [(When.AFTER.value, "After the work"), (When.BEFORE.value, "Before the work")]
@@ -65,7 +64,7 @@ class MeasurementForm(EditForm):
             values[name] = f"{text.strip()} {unit}" if _BARE.fullmatch(text) else text
         return values
 
-    def for_the_next(self, cylinders: int) -> dict[str, str]:
+    def for_the_next(self, cylinders: int) -> dict[str, Any]:
         """What the next figure starts from: the same place, one cylinder on."""
         kept = {name: self[name].data for name in KEPT if self[name].data}
         if self.cylinder.data and int(self.cylinder.data) < cylinders:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
@@ -44,20 +46,11 @@ def record(tag: str, kind_id: int) -> ResponseReturnValue:
             row = measurements.record(db(), actor(), stay, kind_id, form.values, step)
             flash(f"Kept: {', '.join(filter(None, (kind.name, row.where)))}, {row.value}.")
             following = form.for_the_next(stay.head.engine_type.cylinders)
-            address = url_for(
-                "measurements.record",
-                tag=tag,
-                kind_id=kind_id,
-                operation=step.id if step else None,
-                **following,
-            )
-            return redirect(address)
-    taken = [
-        row for row in stay.measurements if row.kind_id == kind.id and row.operation_id == (step.id if step else None)
-    ]
-    return form_page(
-        "measurements/record.html", form, stay=stay, step=step, kind=kind, taken=taken
-    )
+            if step:
+                following["operation"] = step.id
+            return redirect(url_for("measurements.record", tag=tag, kind_id=kind_id, **following))
+    taken = [row for row in stay.measurements if row.kind is kind and row.operation is step]
+    return form_page("measurements/record.html", form, stay=stay, step=step, kind=kind, taken=taken)
 
 
 @blueprint.route("/measurements/<int:measurement_id>/correct", methods=["GET", "POST"])

@@ -34,7 +34,6 @@ class RoutingForm(EditForm):
     notes = TypedField("When it is used")
     steps = FieldList(FormField(StepPart), min_entries=MORE, max_entries=MOST_STEPS)
     more = SubmitField("More steps")
-    save = SubmitField("Save the routing")
 
     @classmethod
     def over(cls, routing: Routing | None) -> RoutingForm:
@@ -65,6 +64,11 @@ class RoutingForm(EditForm):
             step.form.kind.choices = [("", "No step"), *((kind.code, kind.name) for kind in kinds)]
 
     @property
+    def saving(self) -> bool:
+        """Whether it was sent to be kept, rather than to change its shape."""
+        return bool(self.is_submitted() and not self.more.data)
+
+    @property
     def steps_given(self) -> list[dict[str, Any]]:
         """The steps that have a kind, as the service takes them."""
         return [
@@ -87,4 +91,4 @@ def reshaped(form: RoutingForm) -> RoutingForm:
         return form
     for step in steps:
         step.pop("earlier", None)
-    return RoutingForm(formdata=None, data={**typed, "steps": steps, "more": None})
+    return RoutingForm(formdata=None, data={**typed, "steps": steps, "more": True})

@@ -25,7 +25,7 @@ def index() -> ResponseReturnValue:
 def create() -> ResponseReturnValue:
     """Save a routing to use again."""
     form = _form(None)
-    if form.save.data and form.validate_on_submit():
+    if form.saving and form.validate():
         with faults_shown(form):
             operations.save_routing(
                 db(), actor(), form.name.data, form.notes.data, form.steps_given
@@ -40,7 +40,7 @@ def change(routing_id: int) -> ResponseReturnValue:
     """Change a routing; heads planned by it keep the steps they have."""
     row = operations.get_routing(db(), routing_id)
     form = _form(row)
-    if form.save.data and form.validate_on_submit():
+    if form.saving and form.validate():
         edited_from(row, form.version.data)
         with faults_shown(form, row):
             operations.change_routing(

@@ -1,0 +1,90 @@
+"""Mean inlet Mach index: how near an engine's speed brings its intake valve to choking."""
+
+from __future__ import annotations
+
+from shopflow.calc.kinds import Array
+
+
+def mean_piston_speed(stroke: Array, speed: Array) -> Array:
+    """Mean piston speed, 2 x stroke x revolutions per second.
+
+    Parameters
+    ----------
+    stroke : m
+    speed : of the crankshaft, revolutions per second
+
+    Returns
+    -------
+    m/s
+
+    Examples
+    --------
+    86.4 mm at 6000 rpm:
+
+    >>> round(mean_piston_speed(0.0864, 100.0), 2)
+    17.28
+    """
+    return 2.0 * stroke * speed
+
+
+def mach_index(
+    bore: Array,
+    valve_diameter: Array,
+    valves: Array,
+    piston_speed: Array,
+    coefficient: Array,
+    speed_of_sound: Array,
+) -> Array:
+    r"""Mean inlet Mach index.
+
+    .. math:: Z = \frac{b^2}{n D^2} \frac{S}{C_i a}
+
+    Parameters
+    ----------
+    bore : b, m
+    valve_diameter : D, of one intake valve's head, m
+    valves : n, intake valves of the cylinder
+    piston_speed : mean S, m/s
+    coefficient : Ci, flow coefficient on head area, its mean over the lifts the cam gives
+    speed_of_sound : a, in the intake air, m/s
+
+    Returns
+    -------
+    dimensionless
+
+    Notes
+    -----
+    Volumetric efficiency falls where Z passes about 0.5 to 0.6. Source: C. F. Taylor, The
+    Internal-Combustion Engine in Theory and Practice, vol. 1, chapter 6 (from memory).
+
+    Examples
+    --------
+    Bore and stroke 86.4, valve 45.2 mm, 6000 rpm, Ci 0.35, 20 °C; by hand 0.52558:
+
+    >>> round(mach_index(0.0864, 0.0452, 1, 17.28, 0.35, 343.232), 5)
+    0.52558
+    """
+    return bore**2 / (valves * valve_diameter**2) * piston_speed / (coefficient * speed_of_sound)
+
+
+def speed_at_index(wanted: Array, speed: Array, index: Array) -> Array:
+    """Speed at which an engine reaches a Mach index, since the index goes with the speed.
+
+    Parameters
+    ----------
+    wanted : index
+    speed : at which the index is known, in any unit
+    index : at that speed
+
+    Returns
+    -------
+    in the unit of `speed`
+
+    Examples
+    --------
+    Z = 0.6 where 6000 rpm give 0.52558:
+
+    >>> round(speed_at_index(0.6, 6000.0, 0.52558))
+    6850
+    """
+    return speed * wanted / index

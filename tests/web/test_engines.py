@@ -1,0 +1,133 @@
+"""Engine types in the browser, and looking past jobs up by them."""
+
+from __future__ import annotations
+
+import pytest
+
+from shopflow.services import engines
+from tests.factories import create_customer, create_engine_type, create_head, create_job
+
+FULL = {
+    "builder": "Hollin",
+    "family": "K18-T",
+    "aliases": "the eighteen\nK18 turbo",
+    "displacement": "1781 cm3",
+    "bore": "81.0 mm",
+    "stroke": "3.402 in",
+    "cylinders": "4",
+    "valves_per_cylinder": "5",
+    "cooling": "air",
+    "fuel": "petrol",
+    "notes": "Twin cams.",
+}
+
+
+def test_a_new_engine_type_is_kept_and_shown_as_typed(client, db):
+    page = client.submit("/engines/new", FULL)
+    assert page.heading == "Hollin K18-T"
+    assert "81.0 mm × 3.402 in" in page.text
+    assert "1781 cm³" in page.text
+    (kept,) = engines.everyone(db)
+    assert (kept.bore.text, kept.stroke.text) == ("81.0 mm", "3.402 in")
+    assert kept.stroke.si == pytest.approx(0.0864108)
+    assert [alias.name for alias in kept.aliases] == ["K18 turbo", "the eighteen"]
+
+
+def test_changing_one_starts_from_what_is_on_file(client, db):
+    engine_type = create_engine_type(db, **FULL)
+    page = client.page(f"/engines/{engine_type.id}/change")
+    shown = {name: page.value(name) for name in FULL}
+    assert shown == {**FULL, "aliases": "K18 turbo\nthe eighteen"}
+    client.submit(page, {"aliases": "K18 turbo, eighteen", "bore": ""})
+    assert engine_type.bore is None
+    assert sorted(alias.name for alias in engine_type.aliases) == ["K18 turbo", "eighteen"]
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "message"),
+    [
+        ("builder", "", "Fill this in"),
+        ("displacement", "1781", "The unit is missing; use one of cm3, cc, in3, L"),
+        ("displacement", "1781 mm", "'mm' is a unit of length, not of volume"),
+        ("displacement", "0 cm3", "'0 cm3' must be more than 0"),
+        ("bore", "eighty mm", "'eighty mm' is not a number and a unit, as '28 inH2O'"),
+        ("bore", "1e999 mm", "'1e999 mm' is too large a number"),
+        ("bore", "-3 in", "'-3 in' must be more than 0"),
+        ("cylinders", "four", "'four' is not a whole number"),
+        ("cylinders", "0", "A whole number from 1 to 1000000"),
+        ("valves_per_cylinder", "1", "A whole number from 2 to 1000000"),
+        ("aliases", "x" * 101, "Each name at most 100 characters"),
+    ],
+)
+def test_a_fault_shows_at_its_field_and_nothing_typed_is_lost(client, db, field, typed, message):
+    page = client.submit("/engines/new", {**FULL, field: typed}, status=422)
+    assert message in page.fault(field)
+    assert {name: page.value(name) for name in FULL} == {**FULL, field: typed}
+    assert engines.everyone(db) == []
+
+
+def test_several_faults_show_at_once(client):
+    typed = {**FULL, "bore": "81", "stroke": "x", "cylinders": "", "builder": ""}
+    page = client.submit("/engines/new", typed, status=422)
+    assert all(page.fault(name) for name in ("bore", "stroke", "cylinders", "builder"))
+
+
+def test_the_same_engine_twice_is_refused(client, db):
+    create_engine_type(db, builder="Hollin", family="K18-T")
+    page = client.submit("/engines/new", FULL, status=422)
+    assert page.fault("family") == "Hollin K18-T is on file already"
+
+
+@pytest.mark.parametrize("text", ["holin k18", "K18T", "eighteen", "1.8", "1800 cc", "HOLLIN"])
+def test_an_engine_type_is_found_however_it_is_called(client, db, text):
+    create_engine_type(db, **FULL)
+    create_engine_type(db, builder="Aldermoor", family="Vee 350", displacement="350 in3")
+    page = client.page(f"/engines?q={text}")
+    assert [row[0] for row in page.rows] == ["Hollin K18-T"]
+
+
+def test_an_unknown_engine_is_said_to_be_unknown(client, db):
+    create_engine_type(db, **FULL)
+    assert "No engine type on file is anything like “zeppelin”" in (
+        client.page("/engines?q=zeppelin").text
+    )
+
+
+def test_its_page_lists_every_past_job_of_it(client, db):
+    engine_type = create_engine_type(db, builder="Hollin", family="K18-T")
+    customer = create_customer(db, name="Orla Finch")
+    job = create_job(db, customer, engine_type, head_count=2)
+    create_job(db)
+    rows = client.page(f"/engines/{engine_type.id}").rows
+    assert [row[0].split()[0] for row in rows] == [f"{job.number}-A", f"{job.number}-B"]
+    assert [row[1] for row in rows] == ["Orla Finch", "Orla Finch"]
+
+
+def test_past_jobs_are_looked_up_by_engine_casting_and_customer(client, db):
+    engine_type = create_engine_type(db, builder="Hollin", family="K18-T")
+    job = create_job(db, create_customer(db, name="Orla Finch"), engine_type)
+    create_job(db, create_customer(db, name="Wren Motors"))
+    serial = job.heads[0].head.serial
+    for text in ("K18-T", "orla finch", "Finsh", job.number):
+        (row,) = client.page(f"/look-up?q={text}").rows
+        assert row[0].startswith(f"{job.number}-A Hollin K18-T"), text
+        assert serial in row[0]
+    assert "No past job goes with" in client.page("/look-up?q=zeppelin").text
+
+
+def test_the_page_of_a_head_tells_its_life(client, db):
+    first = create_job(db, create_customer(db, name="Orla Finch"))
+    head = first.heads[0].head
+    page = client.page(f"/heads/{head.id}")
+    assert page.heading == f"{head.engine_type.title} head"
+    assert "Orla Finch" in page.links
+    assert f"{first.number}-A" in page.links
+    assert "More flow, street manners kept" in page.text
+
+
+def test_a_head_is_changed(client, db):
+    head = create_head(db)
+    client.submit(f"/heads/{head.id}/change", {"material": "aluminium", "serial": "S9"})
+    assert (head.material, head.serial) == ("aluminium", "S9")
+    page = client.submit(f"/heads/{head.id}/change", {"serial": "x" * 101}, status=422)
+    assert page.fault("serial") == "At most 100 characters; this has 101"

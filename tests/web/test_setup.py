@@ -1,0 +1,89 @@
+"""The first start."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from sqlalchemy import select
+
+from shopflow.database import open_engine, session_factory
+from shopflow.models import OperationKind, Person, Role, Shop
+
+GOOD = {
+    "name": "Falling Water Heads",
+    "time_zone": "America/Chicago",
+    "unit_system": "si",
+    "paper_size": "A4",
+    "currency": "eur",
+    "tax_rate_percent": "19",
+    "owner_name": "Nila Brook",
+    "login": "Nila",
+    "password": "a long enough word",
+    "again": "a long enough word",
+}
+
+
+@pytest.fixture
+def kept(web_app, empty_client):
+    """What the database holds."""
+    engine = open_engine(web_app.config["SHOPFLOW"].database_url)
+
+    def query(noun):
+        with session_factory(engine)() as db:
+            return list(db.scalars(select(noun)))
+
+    yield query
+    engine.dispose()
+
+
+@pytest.mark.parametrize("address", ["/", "/customers", "/people/new", "/shop", "/sign-in"])
+def test_before_it_everything_leads_to_it(empty_client, address):
+    assert empty_client.page(address).path == "/set-up"
+
+
+def test_it_makes_the_shop_and_its_owner_and_signs_the_owner_in(empty_client, kept):
+    page = empty_client.submit("/set-up", GOOD)
+    assert page.heading == "Floor"
+    assert page.title.endswith("Falling Water Heads")
+    (shop,) = kept(Shop)
+    (owner,) = kept(Person)
+    assert (shop.currency, shop.unit_system, shop.paper_size) == ("EUR", "si", "A4")
+    assert (owner.login, owner.name, owner.role) == ("nila", "Nila Brook", Role.OWNER)
+    assert kept(OperationKind)
+
+
+def test_after_it_it_is_shut(empty_client, kept):
+    empty_client.submit("/set-up", GOOD)
+    assert empty_client.page("/set-up").path == "/"
+    token = re.search('name="csrf_token" value="([^"]+)"', empty_client.get("/me").text)[1]
+    answer = empty_client.post("/set-up", data={**GOOD, "login": "two", "csrf_token": token})
+    assert answer.status_code == 302
+    assert len(kept(Person)) == 1
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "message"),
+    [
+        ("name", "", "Fill this in"),
+        ("name", "x" * 201, "At most 200 characters; this has 201"),
+        ("time_zone", "", "Choose one"),
+        ("currency", "dollars", "A three-letter code, as 'USD'"),
+        ("tax_rate_percent", "eight", "'eight' is not a number"),
+        ("tax_rate_percent", "-1", "Not below 0"),
+        ("owner_name", " ", "Fill this in"),
+        ("login", "", "Fill this in"),
+        ("login", "x" * 81, "At most 80 characters; this has 81"),
+        ("password", "short", "At least 10 characters"),
+        ("again", "another word altogether", "Not the same as the one before"),
+    ],
+)
+def test_a_fault_shows_at_its_field_and_nothing_is_kept_or_lost(
+    empty_client, kept, field, typed, message
+):
+    page = empty_client.submit("/set-up", {**GOOD, field: typed}, status=422)
+    assert page.fault(field) == message
+    assert page.alerts.startswith("Not saved yet.")
+    for name in ("name", "time_zone", "currency", "tax_rate_percent", "owner_name", "login"):
+        assert page.value(name) == (typed if name == field else GOOD[name])
+    assert kept(Shop) == kept(Person) == []
