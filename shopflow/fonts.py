@@ -38,6 +38,12 @@ def fitted(text: str, size: float, most: float, name: str = REGULAR) -> str:
     """The text, shortened with an ellipsis where it is wider than `most` points."""
     if width(text, size, name) <= most:
         return text
-    while text and width(text + "…", size, name) > most:
-        text = text[:-1]
-    return text.rstrip() + "…"
+    # Halving, since an address may be thousands of letters long.
+    kept, cut = 0, len(text)
+    while cut - kept > 1:
+        middle = (kept + cut) // 2
+        if width(text[:middle] + "…", size, name) <= most:
+            kept = middle
+        else:
+            cut = middle
+    return text[:kept].rstrip() + "…"

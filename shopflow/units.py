@@ -80,7 +80,10 @@ UNITS = _table()
 """Every unit by the symbol it is typed as."""
 
 _NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
+_SYMBOL = re.compile(r"(?<![\w./])[A-Za-z][A-Za-z0-9/.]*(?![\w/])")
 _QUANTITY = re.compile(rf"\s*({_NUMBER})\s*(\S*)\s*")
+LONGEST_TEXT = 60
+"""Characters of a quantity as typed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +117,9 @@ def split(text: str) -> tuple[str, str]:
 
     Raises UnitError where the text is not a number followed by a unit.
     """
+    if len(text) > LONGEST_TEXT:
+        # The search for a match would take for ever.
+        raise UnitError(f"'{text[:LONGEST_TEXT]}…' is too long to be a number and a unit")
     match = _QUANTITY.fullmatch(text)
     if match is None:
         raise UnitError(f"'{text}' is not a number and a unit, as '28 inH2O'")
@@ -197,6 +203,19 @@ DISPLAY_SYMBOLS = {
 def pretty(symbol: str) -> str:
     """A unit symbol as it is printed: "mm2" as "mm²"."""
     return DISPLAY_SYMBOLS.get(symbol, symbol)
+
+
+def pretty_text(text: str) -> str:
+    """Typed quantities with their units as they are printed.
+
+    >>> pretty_text("43.6 to 44.6 cm3")
+    '43.6 to 44.6 cm³'
+    >>> pretty_text("45 deg, 70 degF")
+    '45°, 70 °F'
+    """
+    printed = _SYMBOL.sub(lambda found: pretty(found[0]), text)
+    # The degree of an angle is the one unit written close to its number (SI Brochure, 5.4.3).
+    return re.sub(r"(?<=\d) °(?![CF])", "°", printed)
 
 
 @dataclass(frozen=True, slots=True)

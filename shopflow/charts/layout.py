@@ -37,6 +37,12 @@ SMALL = 8.0
 LINE = 11.0
 """Least distance between the base lines of two names."""
 
+NAMES = 0.3
+"""Most of a sheet's width that the curves' names may take."""
+
+KEY = 18.0
+"""From the plot's edge to a name: room for its leader and mark."""
+
 
 @dataclass(frozen=True)
 class _Frame:
@@ -46,6 +52,9 @@ class _Frame:
     top: float
     right: float
     bottom: float
+    most: float
+    """Width a curve's name may take."""
+
     x_ticks: Sequence[float]
     y_ticks: Sequence[float]
 
@@ -88,13 +97,14 @@ def _frame(chart: Chart, drawn: Sequence[Series], width: float, height: float) -
     x_ticks = ticks(min(0.0, *xs), max(xs), max(4, int(width / 60)))
     step = y_ticks[1] - y_ticks[0]
     widest = max(fonts.width(label(value, step), SMALL) for value in y_ticks)
-    most = width * 0.3
-    names = [fonts.width(fonts.fitted(series.name, SMALL, most), SMALL) for series in drawn]
+    most = width * NAMES
+    names = [min(fonts.width(series.name, SMALL, fonts.BOLD), most) for series in drawn]
     return _Frame(
         left=widest + 26.0,
         top=24.0,
-        right=width - max([*names, 0.0]) - 16.0,
+        right=width - max([*names, 0.0]) - KEY - 2.0,
         bottom=height - 34.0,
+        most=most,
         x_ticks=x_ticks,
         y_ticks=y_ticks,
     )
@@ -170,20 +180,22 @@ def _pieces(series: Series, frame: _Frame) -> Iterator[list[Point]]:
 
 def _names(all_series: Sequence[Series], frame: _Frame) -> Iterator[Mark]:
     """Each curve's name beside its last point, moved apart where they would meet."""
-    ends: list[tuple[float, float, int, str]] = []
+    ends: list[tuple[float, float, int]] = []
     for place, series in enumerate(all_series):
         last = [(x, y) for x, y in zip(series.x, series.y, strict=True) if y is not None]
         if last:
             x, y = last[-1]
-            ends.append((frame.y(y), frame.x(x), place, series.name))
+            ends.append((frame.y(y), frame.x(x), place))
     ends.sort()
-    bases = _spread([y for y, _, _, _ in ends], frame.top, frame.bottom + 2.0)
-    for (y, x, place, name), base in zip(ends, bases, strict=True):
-        colour = PALETTE[place % len(PALETTE)]
-        if abs(base - y) > 3.0 or frame.right - x > 8.0:
-            yield Stroke(((x + 5.0, y), (frame.right + 8.0, base)), colour, 0.5, part="leader")
-        text = fonts.fitted(name, SMALL, frame.right * 0.6)
-        yield Words((frame.right + 10.0, base + 2.8), text, SMALL, colour, bold=True)
+    bases = _spread([y for y, _, _ in ends], frame.top, frame.bottom + 2.0)
+    for (y, x, place), base in zip(ends, bases, strict=True):
+        series = all_series[place]
+        colour, shape = PALETTE[place % len(PALETTE)], SHAPES[place % len(SHAPES)]
+        at = (frame.right + KEY - 7.0, base)
+        yield Stroke(((x + 4.0, y), (at[0] - 4.0, base)), colour, 0.5, part="leader")
+        yield Sign(at, shape, colour, not series.as_received, series.name, 2.4)
+        text = fonts.fitted(series.name, SMALL, frame.most, fonts.BOLD)
+        yield Words((frame.right + KEY, base + 2.8), text, SMALL, INK, bold=True)
 
 
 def _spread(wanted: Sequence[float], top: float, bottom: float) -> list[float]:

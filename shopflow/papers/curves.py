@@ -8,6 +8,32 @@ from shopflow.charts import Axis, Chart, Series
 from shopflow.papers.data import Gain, SessionResult
 from shopflow.units import UnitSystem, from_si, pretty
 
+MOST_CURVES = 8
+"""Curves that colour and mark tell apart."""
+
+FEW_CURVES = 4
+"""Curves a chart gets where there are too many for one."""
+
+
+def batches(sessions: Sequence[SessionResult]) -> list[list[SessionResult]]:
+    """The sessions of each chart: one chart where they are few, else a few ports a chart.
+
+    A port's sessions stay together; of more than eight the first and the latest are drawn.
+    """
+    if len(sessions) <= MOST_CURVES:
+        return [list(sessions)] if sessions else []
+    ports: dict[tuple[str, str], list[SessionResult]] = {}
+    for session in sessions:
+        ports.setdefault((session.side, session.cylinder), []).append(session)
+    found: list[list[SessionResult]] = []
+    for port in ports.values():
+        drawn = port if len(port) <= MOST_CURVES else [port[0], *port[1 - MOST_CURVES :]]
+        if found and len(found[-1]) + len(drawn) <= FEW_CURVES:
+            found[-1] += drawn
+        else:
+            found.append(list(drawn))
+    return found
+
 
 def flow_chart(title: str, sessions: Sequence[SessionResult], units: UnitSystem) -> Chart:
     """Flow against lift with uncertainty bars, one curve a session."""

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether
 
-from shopflow.charts import layout
+from shopflow.charts import Chart, layout
 from shopflow.charts.paper import ChartFlowable
-from shopflow.papers.curves import coefficient_chart, flow_chart
+from shopflow.papers.curves import MOST_CURVES, batches, coefficient_chart, flow_chart
 from shopflow.papers.data import FlowCertificate, Gain, SessionResult
 from shopflow.papers.scan import ScanCode
 from shopflow.papers.style import (
     BODY,
     CELL_BOLD,
+    HEADING,
     SMALL,
     TITLE,
     Sheet,
@@ -49,7 +52,20 @@ UNCERTAINTY = (
 )
 SCOPE = (
     "The results are of this head alone, as tested. They do not promise power or fitness for any "
-    "use. This paper may be copied whole only."
+    "use. This paper may be copied whole only. No accreditation is claimed."
+)
+
+DEPARTURES = (
+    "Departures from the method: readings left out are listed with their session and the reason; "
+    "none other was recorded."
+)
+SET_UP = (
+    "Entry radius, stub pipe and bore adapter: as stated with each session under set-up; where "
+    "nothing is stated they were not recorded."
+)
+CROWDED = (
+    "Drawn in several charts to keep the curves apart. Of a port with more than eight sessions "
+    "the first and the latest seven are drawn; the tables hold every one."
 )
 
 
@@ -103,21 +119,36 @@ def _top(certificate: FlowCertificate, width: float) -> list[Flowable]:
 
 
 def _charts(certificate: FlowCertificate, width: float) -> list[Flowable]:
+    sides = [
+        [item for item in certificate.sessions if item.side == side]
+        for side in ("intake", "exhaust")
+    ]
+    by_side = [batch for sessions in sides for batch in batches(sessions)]
+    crowded = len(certificate.sessions) > MOST_CURVES
     found: list[Flowable] = []
-    for side in ("intake", "exhaust"):
-        sessions = [item for item in certificate.sessions if item.side == side]
-        if sessions:
-            title = f"{side.capitalize()} flow of head {certificate.head.tag}"
-            chart = flow_chart(title, sessions, certificate.display.units)
-            drawing = layout(chart, width, 205.0)
-            found.append(
-                KeepTogether([heading(f"{side.capitalize()} flow"), ChartFlowable(drawing)])
-            )
-    drawing = layout(coefficient_chart(certificate.sessions), width, 205.0)
-    found.append(
-        KeepTogether([heading("Discharge coefficient on curtain area"), ChartFlowable(drawing)])
-    )
+    for batch in by_side:
+        title = f"{batch[0].side.capitalize()} flow{_ports(batch) if crowded else ''}"
+        chart = flow_chart(
+            f"{title} of head {certificate.head.tag}", batch, certificate.display.units
+        )
+        found.append(_drawn(title, chart, width))
+    for batch in by_side if crowded else [list(certificate.sessions)]:
+        title = "Discharge coefficient on curtain area"
+        if crowded:
+            title += f": {batch[0].side}{_ports(batch)}"
+        found.append(_drawn(title, coefficient_chart(batch), width))
+    if crowded:
+        found.append(para(CROWDED, SMALL))
     return found
+
+
+def _ports(batch: Sequence[SessionResult]) -> str:
+    named = dict.fromkeys(session.cylinder for session in batch if session.cylinder)
+    return f", cylinder {', '.join(named)}" if named else ""
+
+
+def _drawn(title: str, chart: Chart, width: float) -> Flowable:
+    return KeepTogether([para(title, HEADING), ChartFlowable(layout(chart, width, 200.0))])
 
 
 def _session(certificate: FlowCertificate, session: SessionResult, width: float) -> list[Flowable]:
@@ -133,7 +164,7 @@ def _session(certificate: FlowCertificate, session: SessionResult, width: float)
     ]
     story: list[Flowable] = [
         CondPageBreak(75 * mm),
-        heading(title),
+        *heading(title),
         facts(rows, width),
         gap(3),
         para(f"Calibration: {session.calibration}", SMALL),
@@ -195,7 +226,7 @@ def _gain(certificate: FlowCertificate, gain: Gain, width: float) -> list[Flowab
     ]
     story: list[Flowable] = [
         CondPageBreak(60 * mm),
-        heading(f"{gain.side.capitalize()}: {gain.after} against {gain.before}"),
+        *heading(f"{gain.side.capitalize()}: {gain.after} against {gain.before}"),
     ]
     if not rows:
         return [*story, para("The two sessions have no lifts in common to compare.")]
@@ -229,16 +260,13 @@ def _end(certificate: FlowCertificate, width: float) -> list[Flowable]:
         ),
     ]
     return [
-        heading("Method"),
-        para(METHOD, BODY),
-        heading("Uncertainty"),
+        *heading("Method"),
+        para(f"{METHOD} {DEPARTURES}", BODY),
+        *heading("Uncertainty"),
         para(UNCERTAINTY),
-        heading("Scope"),
+        *heading("Scope"),
         para(f"{SCOPE} {told}".strip()),
-        para(
-            "Entry radius, stub pipe and bore adapter: as stated with each session; where nothing "
-            "is stated they were not recorded."
-        ),
+        para(SET_UP),
         gap(8),
         KeepTogether([boxed(closing, width), gap(6), para("— End of certificate —", SMALL)]),
     ]

@@ -9,16 +9,15 @@ from shopflow.papers import cautions
 from shopflow.papers.data import Figure, HandOff
 from shopflow.papers.style import (
     CELL_BOLD,
-    SMALL,
     TITLE,
     Sheet,
-    boxed,
     bullets,
     facts,
     gap,
     grid,
     heading,
     para,
+    take_care,
     when,
 )
 from shopflow.papers.work_order import job_rows, measured_table
@@ -72,27 +71,13 @@ def _sheet(note: HandOff, width: float) -> list[Flowable]:
     if note.figures:
         story += _figures("Other figures", note.figures, width)
     if note.measured:
-        story += [heading("As measured"), measured_table(note.measured, width)]
+        story += [*heading("As measured"), measured_table(note.measured, width)]
     checks = [*note.to_check, *STANDARD_CHECKS]
-    story.append(KeepTogether([heading("Check before first start"), *bullets(checks, "☐")]))
+    story += [*heading("Check before first start"), *bullets(checks, "☐")]
     warned = [*note.cautions, *cautions.ASSEMBLY, cautions.BY_HAZARD["springs"]]
-    story += [
-        gap(6),
-        KeepTogether(
-            [
-                boxed(
-                    [
-                        para("Take care", CELL_BOLD),
-                        *bullets(warned),
-                        para(cautions.DEFERRAL, SMALL),
-                    ],
-                    width,
-                )
-            ]
-        ),
-    ]
+    story += take_care(warned, width)
     if note.notes:
-        story += [heading("Notes"), para(note.notes)]
+        story += [*heading("Notes"), para(note.notes)]
     story.append(KeepTogether(_signatures(note, width)))
     return story
 
@@ -100,7 +85,7 @@ def _sheet(note: HandOff, width: float) -> list[Flowable]:
 def _figures(title: str, figures: tuple[Figure, ...], width: float) -> list[Flowable]:
     rows = [[figure.name, para(figure.value, CELL_BOLD), figure.working] for figure in figures]
     widths = [width * 0.28, width * 0.2, width * 0.52]
-    return [heading(title), grid(["Figure", "Value", "How it was come by"], rows, widths)]
+    return [*heading(title), grid(["Figure", "Value", "How it was come by"], rows, widths)]
 
 
 def _signatures(note: HandOff, width: float) -> list[Flowable]:

@@ -20,6 +20,7 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import (
     BaseDocTemplate,
+    CondPageBreak,
     Flowable,
     Frame,
     PageTemplate,
@@ -30,6 +31,7 @@ from reportlab.platypus import (
 )
 
 from shopflow import fonts
+from shopflow.papers.cautions import DEFERRAL
 from shopflow.papers.data import Display, Letterhead
 
 # Plain binary streams: a quarter smaller than text ones, and faster to write.
@@ -75,16 +77,19 @@ def para(text: object, style: ParagraphStyle = BODY) -> Paragraph:
     return Paragraph(escape(str(text)).replace("\n", "<br/>"), style)
 
 
-def heading(text: str) -> Paragraph:
-    """A section's heading, kept with what follows."""
-    found = para(text, HEADING)
-    found.keepWithNext = 1
-    return found
+def heading(text: str) -> list[Flowable]:
+    """A section's heading, never left alone at the foot of a page.
+
+    What follows may be a table of many pages, which must start here and not on the next page.
+    """
+    return [CondPageBreak(30 * mm), para(text, HEADING)]
 
 
 def bullets(texts: Sequence[str], sign: str = "•") -> list[Flowable]:
     """A list of short paragraphs, each behind a sign."""
-    style = _style("bullet", 9, leftIndent=12, bulletIndent=1, spaceAfter=2.5)
+    style = _style(
+        "bullet", 9, leftIndent=12, bulletIndent=1, spaceAfter=2.5, bulletFontName=fonts.REGULAR
+    )
     fonts.register()
     return [Paragraph(escape(text), style, bulletText=sign) for text in texts]
 
@@ -182,6 +187,8 @@ class Sheet:
                     ModDate=stamp,
                 )
             )
+            pdf.Root.Lang = pikepdf.String("en")
+            pdf.Root.ViewerPreferences = pikepdf.Dictionary(DisplayDocTitle=True)
             for name, text in attachments.items():
                 pdf.attachments[name] = pikepdf.AttachedFileSpec(
                     pdf,
@@ -236,6 +243,7 @@ def facts(rows: Sequence[tuple[str, str]], width: float, columns: int = 2) -> Ta
         grid or [["", ""] * columns],
         colWidths=[label, share - label] * columns,
         hAlign="LEFT",
+        splitInRow=1,
     )
     table.setStyle(
         TableStyle(
@@ -272,7 +280,7 @@ def grid(
         ]
         for row in rows
     ]
-    table = Table([top, *body], colWidths=list(widths), repeatRows=1)
+    table = Table([top, *body], colWidths=list(widths), repeatRows=1, splitInRow=1)
     # Numbers are plain strings: a paragraph each would make long tables slow.
     figures = [
         command
@@ -301,9 +309,15 @@ def grid(
     return table
 
 
+def take_care(texts: Sequence[str], width: float) -> list[Flowable]:
+    """Cautions, set apart, with what they give way to."""
+    content = [para("Take care", CELL_BOLD), *bullets(texts), para(DEFERRAL, SMALL)]
+    return [gap(8), CondPageBreak(60 * mm), boxed(content, width)]
+
+
 def boxed(content: Sequence[Flowable], width: float) -> Table:
     """Something set apart on a light ground, with a bar of the accent beside it."""
-    table = Table([[item] for item in content], colWidths=[width])
+    table = Table([[item] for item in content], colWidths=[width], splitInRow=1)
     table.setStyle(
         TableStyle(
             [

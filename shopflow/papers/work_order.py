@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, KeepTogether, PageBreak
+from reportlab.platypus import Flowable, PageBreak
 
 from shopflow.papers import cautions
 from shopflow.papers.data import HeadIdentity, JobFacts, Measured, Step, WorkOrder, WorkOrderHead
@@ -15,16 +15,16 @@ from shopflow.papers.style import (
     TITLE,
     Sheet,
     beside,
-    boxed,
-    bullets,
     day,
     facts,
     gap,
     grid,
     heading,
     para,
+    take_care,
     when,
 )
+from shopflow.units import pretty_text
 
 BLANK = "____________"
 
@@ -54,32 +54,18 @@ def _head(order: WorkOrder, page: WorkOrderHead, sheet: Sheet) -> list[Flowable]
     if not page.url:
         story += top[1:]
     story += [
-        heading("Asked for"),
+        *heading("Asked for"),
         para(order.job.asked_for or "Not recorded"),
-        heading("As received"),
+        *heading("As received"),
         facts(_received(page.head), width, 1),
-        heading("Routing"),
+        *heading("Routing"),
         _routing(page.steps, order, width),
     ]
     if page.measured:
-        story += [heading("Measured so far"), measured_table(page.measured, width)]
+        story += [*heading("Measured so far"), measured_table(page.measured, width)]
     warned = cautions.texts(page.cautions)
     if warned:
-        story += [
-            gap(8),
-            KeepTogether(
-                [
-                    boxed(
-                        [
-                            para("Take care", CELL_BOLD),
-                            *bullets(warned),
-                            para(cautions.DEFERRAL, SMALL),
-                        ],
-                        width,
-                    )
-                ]
-            ),
-        ]
+        story += take_care(warned, width)
     return story
 
 
@@ -162,16 +148,15 @@ def measured_table(measured: tuple[Measured, ...], width: float) -> Flowable:
             item.what,
             item.where or "–",
             item.when,
-            item.value,
-            item.limits or "–",
+            pretty_text(item.value),
+            pretty_text(item.limits) or "–",
             para(item.verdict or "–", CELL_BOLD if item.verdict.startswith("out") else CELL),
         ]
         for item in measured
     ]
-    shares = (0.25, 0.24, 0.09, 0.13, 0.15, 0.14)
+    shares = (0.23, 0.19, 0.08, 0.13, 0.21, 0.16)
     return grid(
         ["Measured", "Where", "Taken", "Value", "Limits", "Verdict"],
         rows,
         [width * share for share in shares],
-        (3,),
     )

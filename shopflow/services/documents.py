@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import re
 from datetime import UTC, datetime
 
 from sqlalchemy.orm import Session
@@ -26,7 +25,7 @@ from shopflow.papers import data
 from shopflow.services import sessions
 from shopflow.services.shop import settled
 from shopflow.sessionfile import SessionDocument
-from shopflow.units import UnitSystem, pretty
+from shopflow.units import UnitSystem, pretty_text
 
 
 def work_order(db: Session, job: Job) -> data.WorkOrder:
@@ -127,6 +126,8 @@ def measured(row: Measurement) -> data.Measured:
     """One measured figure."""
     low = row.lower.text if row.lower else ""
     high = row.upper.text if row.upper else ""
+    if row.lower and row.upper and row.lower.unit == row.upper.unit:
+        low = row.lower.number
     limits = f"{low} to {high}" if low and high else (f"from {low}" if low else "")
     return data.Measured(
         what=row.kind.name,
@@ -161,7 +162,7 @@ def document_result(document: SessionDocument, name: str, calibration: str) -> d
         conditions=conditions(document),
         air_density=found.air_density,
         mean_flow=found.mean_flow,
-        reference_pressure=_pretty(document.reference_pressure.text),
+        reference_pressure=pretty_text(document.reference_pressure.text),
         points=tuple(_result_point(point) for point in found.points),
         excluded=tuple(
             data.Excluded(
@@ -247,7 +248,10 @@ def conditions(document: SessionDocument) -> tuple[tuple[str, str], ...]:
         ("Port area", str(document.port_area or "")),
         ("Leakage", f"{document.leakage}, as indicated"),
     ]
-    return tuple((name, _pretty(value)) for name, value in rows)
+    return (
+        *((name, pretty_text(value)) for name, value in rows),
+        ("Set-up, notes", document.notes),
+    )
 
 
 def valve_figures(valve: ValveSetUp, units: UnitSystem) -> tuple[data.Figure, ...]:
@@ -256,7 +260,7 @@ def valve_figures(valve: ValveSetUp, units: UnitSystem) -> tuple[data.Figure, ..
 
     def typed(name: str, value: object, working: str = "as entered by the shop") -> None:
         if value is not None:
-            figures.append(data.Figure(name, _pretty(str(value)), working))
+            figures.append(data.Figure(name, pretty_text(str(value)), working))
 
     load = _seat_load(valve, units, figures)
     typed("Spring rate", valve.spring_rate)
@@ -265,7 +269,7 @@ def valve_figures(valve: ValveSetUp, units: UnitSystem) -> tuple[data.Figure, ..
     if load is not None and valve.spring_rate and valve.valve_lift:
         full = float(load_at_lift(load, valve.spring_rate.si, valve.valve_lift.si))
         working = (
-            f"seat load + {_pretty(valve.spring_rate.text)} × {valve.valve_lift} of valve lift"
+            f"seat load + {pretty_text(valve.spring_rate.text)} × {valve.valve_lift} of valve lift"
         )
         figures.append(data.Figure("Load at full lift", units.text(full, "force"), working))
     if valve.installed_height and valve.coil_bind_height and valve.valve_lift:
@@ -290,7 +294,7 @@ def _seat_load(valve: ValveSetUp, units: UnitSystem, figures: list[data.Figure])
     if valve.port_pressure and valve.port_pressure.si and valve.valve_head_diameter:
         force = float(pressure_force(valve.port_pressure.si, valve.valve_head_diameter.si))
         working = (
-            f"{_pretty(valve.port_pressure.text)} on the whole face of a "
+            f"{pretty_text(valve.port_pressure.text)} on the whole face of a "
             f"{valve.valve_head_diameter} valve head, stem not taken off"
         )
         name = "Added for boost" if valve.side == "intake" else "Added for back pressure"
@@ -368,8 +372,3 @@ def _signer(note: HandOffNote) -> str:
 
 def _lines(text: str) -> tuple[str, ...]:
     return tuple(line.strip() for line in text.splitlines() if line.strip())
-
-
-def _pretty(text: str) -> str:
-    """A typed quantity with its unit as it is printed."""
-    return re.sub(r"\b[A-Za-z]+[0-9]?[A-Za-z/]*[0-9]?\b", lambda word: pretty(word[0]), text)

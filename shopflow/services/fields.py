@@ -126,7 +126,8 @@ def quantity(dimension: str, *, required: bool = False, above: float | None = No
             return None
         found = units.parse(str(value).strip(), dimension)
         if above is not None and found.si <= above:
-            raise ValueError(f"'{found.text}' must be more than {above:g}")
+            bound = f"more than {above:g}" if above >= 0 else "0 or more"
+            raise ValueError(f"'{found.text}' must be {bound}")
         if len(found.text) > 60:
             raise ValueError("at most 60 characters")
         return found

@@ -8,8 +8,9 @@ from decimal import Decimal
 from typing import Literal
 
 from shopflow.calc.areas import Seat, Valve
-from shopflow.calc.reduction import FlowTest, Side, Uncertainties
-from shopflow.units import Quantity, to_si
+from shopflow.calc.reduction import FlowTest, Side
+from shopflow.calc.uncertainty import Uncertainties
+from shopflow.units import UNITS, Quantity, to_si
 
 PERCENT_OF_RANGE = "percent of range"
 VOLUME_FLOW = "volume flow"
@@ -77,7 +78,7 @@ class SessionDocument:
 
     def lift_si(self, typed: Decimal) -> float:
         """A typed lift in m."""
-        return to_si(float(typed), self.lift_unit)
+        return length(typed, self.lift_unit)
 
     def leakage_flow(self) -> float:
         """The leakage as an indicated volume flow, m3/s."""
@@ -129,3 +130,8 @@ def indicated(number: float, unit: str, full_scale: Quantity | None) -> float:
     if unit == "%":
         return number / 100.0 * (full_scale.si if full_scale else 0.0)
     return to_si(number, unit)
+
+
+def length(typed: Decimal, unit: str) -> float:
+    """A typed length in m, rounded once: 12.7 mm and 0.5 in are the same lift."""
+    return float(typed * Decimal(repr(UNITS[unit].scale)))

@@ -41,7 +41,6 @@ def init_app(app: Flask) -> None:
         PERMANENT_SESSION_LIFETIME=STAYS_SIGNED_IN,
         # A form left open overnight is still good while its owner is signed in.
         WTF_CSRF_TIME_LIMIT=None,
-        WTF_CSRF_SSL_STRICT=app.config["SHOPFLOW"].https,
     )
     csrf.init_app(app)
     manager = LoginManager(app)

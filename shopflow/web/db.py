@@ -11,6 +11,7 @@ from sqlalchemy.orm.attributes import set_committed_value
 
 from shopflow.database import READ_ONLY, session_factory
 from shopflow.models.base import Versioned
+from shopflow.web.addresses import LARGEST_KEY
 
 READING_METHODS = ("GET", "HEAD", "OPTIONS")
 
@@ -42,8 +43,11 @@ def abandon() -> None:
 
 def edited_from(row: Versioned, posted_version: Any) -> None:
     """Let a save fail with StaleDataError where the row moved on since its form was opened."""
-    if str(posted_version or "").isdecimal():
-        set_committed_value(row, "version", int(posted_version))
+    posted = str(posted_version or "")
+    if posted.isdecimal():
+        # Past what a database counts to, any number is as wrong as the largest.
+        version = min(int(posted[:12]), LARGEST_KEY)
+        set_committed_value(row, "version", version)
 
 
 def _finish(response: Response) -> Response:

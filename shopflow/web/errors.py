@@ -77,9 +77,7 @@ def _rule(error: RuleError) -> ResponseReturnValue:
 
 
 def _conflict(error: Exception) -> ResponseReturnValue:
-    current_app.logger.warning(
-        "a save lost a race, or broke a rule of the database", exc_info=error
-    )
+    current_app.logger.warning("the database refused to save", exc_info=error)
     return _page(409, *CONFLICT)
 
 
@@ -88,8 +86,10 @@ def _forged(error: CSRFError) -> ResponseReturnValue:
 
 
 def _broken(error: InternalServerError) -> ResponseReturnValue:
-    # The database may be what broke: this page asks it nothing.
-    return render_template("errors/broken.html", heading=BROKEN[0], advice=BROKEN[1]), 500
+    # The database may be what broke. This page asks it nothing, so it is rendered without what
+    # other pages know.
+    page = current_app.jinja_env.get_template("errors/broken.html")
+    return page.render(heading=BROKEN[0], advice=BROKEN[1]), 500
 
 
 def _sentence(error: Exception) -> str:

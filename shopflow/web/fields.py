@@ -19,13 +19,15 @@ from shopflow.services.people import SHORTEST_PASSWORD
 
 
 class TypedField(StringField):
-    """A line of text; `needed` marks it as one that may not stay empty."""
+    """A line of text; `needed` marks it as one that may not stay empty.
+
+    Autocompletion stays on: without it a browser forgets what was typed on going back to a form.
+    """
 
     reader: readers.Reader = staticmethod(readers.text())
 
     def __init__(self, label: str, hint: str = "", *, needed: bool = False, **rest: Any) -> None:
-        attributes = {"autocomplete": "off", **rest.pop("render_kw", {})}
-        super().__init__(label, description=hint, render_kw=attributes, **rest)
+        super().__init__(label, description=hint, **rest)
         if needed:
             self.flags.required = True
 

@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
+import shutil
 import threading
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 from flask import Flask
-from playwright.sync_api import Browser, BrowserContext, Error, Page, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Error,
+    Page,
+    sync_playwright,
+)
 from waitress.server import create_server
 
 from shopflow import create_app
-from shopflow.config import Settings
+from shopflow.config import DATABASE_FILE, Settings
 from tests.browser.chromium import ARGUMENTS, find
 from tests.postgres import leave_out
 
@@ -45,17 +54,28 @@ def chromium() -> Iterator[Browser]:
         browser.close()
 
 
-@pytest.fixture
-def served(tmp_path: Path) -> Iterator[Served]:
-    """A server on a free port, over an empty shop."""
-    app = create_app(Settings.for_folder(tmp_path / "shop"))
+@contextmanager
+def serving(folder: Path, migrated_file: Path) -> Iterator[Served]:
+    """A server on a free port, over an empty shop in this folder, while the block lasts."""
+    settings = Settings.for_folder(folder)
+    shutil.copyfile(migrated_file, folder / DATABASE_FILE)
+    app = create_app(settings)
     server = create_server(app, host="127.0.0.1", port=0, threads=4)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
-    yield Served(f"http://127.0.0.1:{server.effective_port}", app)
-    server.close()
-    thread.join(timeout=10)
-    app.extensions["shopflow.engine"].dispose()
+    try:
+        yield Served(f"http://127.0.0.1:{server.effective_port}", app)
+    finally:
+        server.close()
+        thread.join(timeout=10)
+        app.extensions["shopflow.engine"].dispose()
+
+
+@pytest.fixture
+def served(tmp_path: Path, migrated_file: Path) -> Iterator[Served]:
+    """A server over an empty shop."""
+    with serving(tmp_path / "shop", migrated_file) as running:
+        yield running
 
 
 @pytest.fixture
@@ -72,10 +92,21 @@ def page(browser: BrowserContext) -> Iterator[Page]:
     """A tab; anything it reports to its console as an error fails the test."""
     page = browser.new_page()
     complaints: list[str] = []
+
+    def listen(message: ConsoleMessage) -> None:
+        # A refused form comes with status 422, which the console notes as if it were a failure.
+        if message.type == "error" and "status of 422" not in message.text:
+            complaints.append(message.text)
+
     page.on("pageerror", lambda error: complaints.append(str(error)))
-    page.on(
-        "console",
-        lambda message: complaints.append(message.text) if message.type == "error" else None,
-    )
+    page.on("console", listen)
     yield page
     assert not complaints
+
+
+@pytest.fixture(scope="session")
+def pictures() -> Path:
+    """Where tests leave pictures of what they saw, to be looked at."""
+    folder = Path(__file__).parents[1] / "output" / "browser"
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder

@@ -246,7 +246,7 @@ def test_every_fault_is_reported_in_one_go(shopflow: Run, tmp_path: Path) -> Non
 
 def test_a_fault_in_a_row_names_the_row_and_its_lift(shopflow: Run, tmp_path: Path) -> None:
     done = shopflow("reduce", written(tmp_path, INTAKE_US.replace("[47.8]", "[-1]")))
-    assert "row 2 (lift 0.1), run 1: negative reading -1" in done.stderr
+    assert "row 2 (lift 0.1 in), run 1: negative reading -1" in done.stderr
 
 
 UNREADABLE = {

@@ -134,7 +134,7 @@ def test_the_bar_offers_only_what_one_may_open(signed_in):
 
 
 @pytest.mark.parametrize(
-    "address", ["/nope", "/customers/", "/customers/x", "/customers/-1", "/%00"]
+    "address", ["/nope", "/customers/", "/customers/x", "/customers/-1", "/jobs/%00", "/%ff"]
 )
 def test_an_address_of_nothing_is_not_found(client, address):
     assert client.page(address, status=404).heading == "Nothing here"
@@ -159,7 +159,8 @@ def test_too_much_at_once_is_refused_in_words(client):
 
 def test_a_break_of_ours_is_owned_up_to_without_details(client, web_app, db, monkeypatch):
     monkeypatch.setattr(web_app, "testing", False)
-    db.execute(text("ALTER TABLE customer RENAME TO elsewhere"))
+    for table in ("customer", "person", "shop"):
+        db.execute(text(f"ALTER TABLE {table} RENAME TO elsewhere_{table}"))
     page = client.page("/customers", status=500)
     assert page.heading == "Something broke on our side"
     assert "elsewhere" not in page.response.text

@@ -13,6 +13,7 @@ from shopflow.errors import NotFoundError
 from shopflow.models import Customer, EngineType, Head
 from shopflow.services import customers, engines, heads, operations
 from shopflow.services.jobs import MOST_HEADS, BookIn
+from shopflow.web.addresses import LARGEST_KEY
 from shopflow.web.fields import CountField, QuantityField, TypedField, WordsField
 from shopflow.web.filters import day, typed
 from shopflow.web.forms import Form
@@ -43,9 +44,14 @@ class OnFileField(RadioField):
         return int(self.data) if self.data in self.found else None
 
     @property
+    def new(self) -> bool:
+        """Whether a new one is meant: it was chosen, or nothing else is on offer."""
+        return not self.found or self.data == NEW
+
+    @property
     def undecided(self) -> bool:
         """Whether something is on offer, and neither it nor a new one was chosen."""
-        return bool(self.found) and self.chosen is None and self.data != NEW
+        return self.chosen is None and not self.new
 
 
 class CustomerPart(PlainForm):
@@ -103,7 +109,7 @@ class BookInForm(Form):
     add_head = SubmitField("Add another head")
     job = FormField(JobFields)
     routing_id = SelectField(
-        "Routing", description="Its steps are planned for each head.", coerce=str
+        "Routing", description="Its steps are planned for each head.", default=""
     )
 
     def look_on_file(self, db: Session) -> None:
@@ -125,12 +131,11 @@ class BookInForm(Form):
     def needs_engine_type(self) -> bool:
         """Whether a new engine type must be said: none is chosen, nor a head that tells it."""
         known = any(part.form.head_id.chosen for part in self.heads)
-        return self.engine_type_id.chosen is None and not (known and not _given(self.engine_type))
+        return self.engine_type_id.new and not (known and not _given(self.engine_type))
 
     def validate(self, extra_validators: Any = None) -> bool:
         """Check every part that counts; a choice on offer must be made."""
-        new_customer = self.customer_id.chosen is None
-        self.customer.form.name.flags.required = new_customer
+        self.customer.form.name.flags.required = self.customer_id.new
         for name in ("builder", "family", "cylinders"):
             self.engine_type.form[name].flags.required = self.needs_engine_type
         sound = bool(super().validate(extra_validators))
@@ -226,7 +231,8 @@ def _offer_heads(db: Session, form: Any) -> None:
 def _chosen(field: OnFileField, get: Any, db: Session) -> list[Any]:
     """The record chosen before, which stays on offer whatever is looked for next."""
     try:
-        return [get(db, int(field.data or ""))]
+        key = int(field.data or "")
+        return [get(db, key)] if 0 < key <= LARGEST_KEY else []
     except (ValueError, NotFoundError):
         return []
 

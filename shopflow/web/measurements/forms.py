@@ -39,6 +39,9 @@ class MeasurementForm(EditForm):
         """The form for a kind of figure, in the unit the shop reads it in."""
         usual = kind.us_unit if system() is UNIT_SYSTEMS["us"] else kind.si_unit
         form = cls(data={"unit": usual, **{name: value for name, value in start.items() if value}})
+        if start.get("cylinder"):
+            # One of a row: the place is counted on, only the number is still to be typed.
+            form.value.render_kw["autofocus"] = True
         form.unit.choices = [(symbol, pretty(symbol)) for symbol in units_of(kind.dimension)]
         return form
 

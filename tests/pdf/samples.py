@@ -1,0 +1,260 @@
+"""Papers to print: invented, and as hard on the page as a shop can make them."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from datetime import UTC, date, datetime
+
+from shopflow import sessionfile
+from shopflow.calc.comparison import compare
+from shopflow.calc.reduction import reduce
+from shopflow.papers import cautions, data
+from shopflow.services.documents import document_result
+from shopflow.sessionfile import SessionDocument
+
+AT = datetime(2026, 3, 5, 23, 30, tzinfo=UTC)
+WORDS = "Seat beaten wide, guide worn to the stem, short side ridged where the old cutter stopped. "
+ACCENTS = "Šárka Ågren-Ñúñez, Łódź"
+CYRILLIC = "Мастерская Головка, Тверь"
+GREEK = "Συνεργείο Κεφαλή, Πάτρα"
+CJK = "気筒工房 실린더"
+
+
+def session(
+    side: str = "intake",
+    cylinder: str = "1",
+    stage: str = "as received",
+    lifts: int = 9,
+    gain: float = 1.0,
+    whole: bool = True,
+    notes: str = "",
+) -> SessionDocument:
+    """A bench session of a made-up port; without what is optional where it is not `whole`."""
+    at = [round(0.050 * place, 3) for place in range(1, lifts + 1)]
+    if lifts > 12:
+        at = [round(0.015 * place, 3) for place in range(1, lifts + 1)]
+    flows = [gain * 205.0 * math.tanh(lift / 0.4) for lift in at]
+    content = {
+        "schema": 1,
+        "side": side,
+        "air": {"barometer": "29.4 inHg", "temperature": "70 degF"},
+        "valve": {"head_diameter": "1.94 in"},
+        "bench": {"test_pressure": "25 inH2O"},
+        "readings": {
+            "lift_unit": "in",
+            "flow_unit": "cfm",
+            "lift": at,
+            "flow": [[round(flow, 1), round(flow * 1.004, 1)] for flow in flows],
+        },
+    }
+    if whole:
+        content |= {
+            "stage": stage,
+            "cylinder": cylinder,
+            "operator": "Ruth Halvane",
+            "notes": notes,
+            "port": {"area": "1.9 in2"},
+            "uncertainty": {"calibration": "1.2 %", "pressure": "0.4 %", "lift": "0.001 in"},
+        }
+        content["air"]["humidity"] = "45 %"
+        content["valve"] |= {
+            "stem_diameter": "0.341 in",
+            "seat_angle": "45 deg",
+            "seat_width": "0.065 in",
+            "throat_diameter": "1.70 in",
+        }
+        content["bench"] |= {
+            "name": "North bench",
+            "calibration_id": "NB-26",
+            "calibration_factor": 1.012,
+            "leakage": "0.6 cfm",
+        }
+    return sessionfile.check(content)
+
+
+def result(document: SessionDocument, place: int = 1) -> data.SessionResult:
+    """The session as a certificate shows it, filled by the code the shop runs."""
+    port = f", cylinder {document.cylinder}" if document.cylinder else ""
+    found = document_result(
+        document,
+        name=(document.stage or "as received") + port,
+        calibration="NB-26 of 2026-01-12; factor 1.012, expanded uncertainty 1.2 %; against "
+        "master plate set P4; certificate K-2201",
+    )
+    return dataclasses.replace(found, measured_at=AT, file_name=f"session-{place}.toml")
+
+
+def gain(before: SessionDocument, after: SessionDocument) -> data.Gain:
+    """One session against another."""
+    found = compare(reduce(before.flow_test()), reduce(after.flow_test()))
+    return data.Gain(
+        before=before.stage,
+        after=after.stage,
+        side=after.side,
+        points=tuple(
+            data.GainPoint(
+                lift=point.lift,
+                before=point.before,
+                after=point.after,
+                gain=point.gain,
+                gain_percent=point.gain_percent,
+                expanded_uncertainty=point.gain_expanded_uncertainty,
+                significant=point.significant,
+            )
+            for point in found.points
+        ),
+        mean_gain_percent=found.mean_gain_percent,
+    )
+
+
+def shop(name: str = "Halvane Cylinder Heads") -> data.Letterhead:
+    """A letterhead."""
+    return data.Letterhead(name, "12 Weir Lane\nTrewarrick 40417", "555 0142", "post@halvane.test")
+
+
+def head(**overrides: str) -> data.HeadIdentity:
+    """A head."""
+    settings = {
+        "tag": "J-2026-0041-A",
+        "engine_type": "Trewarrick Gannet Four",
+        "casting_number": "TM-4417-C",
+        "serial": "G 3186",
+        "material": "aluminium",
+        "ports": "8, round",
+        "chamber": "pent roof",
+        "condition": "Complete, one bent exhaust valve",
+        "parts_received": "Valves, springs, retainers",
+    }
+    return data.HeadIdentity(**(settings | overrides))
+
+
+def job(**overrides: str) -> data.JobFacts:
+    """A job."""
+    settings = {
+        "purpose": "street",
+        "induction": "turbocharged",
+        "boost": "20 psi",
+        "rev_limit": "7200 rpm",
+        "fuel": "pump, 98 octane",
+        "intake_lift": "0.450 in",
+        "exhaust_lift": "0.440 in",
+        "asked_for": "Bowl and seat work, keep the port size.",
+        "approval": "Mara Oslund, telephone, 2026-03-02",
+    }
+    return data.JobFacts("J-2026-0041", AT, date(2026, 4, 1), **(settings | overrides))
+
+
+CUSTOMER = data.Party("Mara Oslund", "4 Quay Street\nTrewarrick 40416", "555 0177")
+SIZES = {"Letter": data.Display("us", "America/Chicago"), "A4": data.Display("si", "UTC", "A4")}
+
+
+def certificate(
+    documents: list[SessionDocument],
+    gains: tuple[data.Gain, ...] = (),
+    display: data.Display = SIZES["Letter"],
+    **overrides: object,
+) -> data.FlowCertificate:
+    """A certificate of these sessions."""
+    settings: dict[str, object] = {
+        "shop": shop(),
+        "display": display,
+        "number": "FC-2026-0007",
+        "revision": 1,
+        "revision_reason": "",
+        "issued_at": AT,
+        "issued_by": "Ruth Halvane",
+        "customer": CUSTOMER,
+        "job": job(),
+        "head": head(),
+        "sessions": tuple(result(item, place) for place, item in enumerate(documents, start=1)),
+        "gains": gains,
+        "software": "0.1.0",
+    }
+    return data.FlowCertificate(**(settings | overrides))  # type: ignore[arg-type]
+
+
+def measured(count: int = 16) -> tuple[data.Measured, ...]:
+    """Measured figures, one out of its limits."""
+    return tuple(
+        data.Measured(
+            what="chamber volume" if place % 2 else "guide clearance",
+            where=f"cylinder {place}, intake",
+            when="after",
+            value="44.1 cm3" if place % 2 else "0.0031 in",
+            limits="43.6 to 44.6 cm3" if place % 2 else "0.0012 to 0.0024 in",
+            verdict="within limits" if place % 2 else "out of limits",
+        )
+        for place in range(1, count + 1)
+    )
+
+
+def steps(count: int = 10, instructions: str = "Blend the bowl, leave the guide boss.") -> tuple:
+    """Operations, some signed off."""
+    return tuple(
+        data.Step(
+            name="Seat cut" if place % 2 else "Port work",
+            instructions=instructions,
+            planned_minutes=45,
+            state=("done", "skipped", "started", "planned")[place % 4],
+            by="Ruth Halvane",
+            at=AT,
+            note="Second seat from the front needed an insert.",
+            blanks=("Seat width", "Run-out", "Valve head diameter"),
+        )
+        for place in range(count)
+    )
+
+
+def work_order(
+    heads: list[data.WorkOrderHead], display: data.Display = SIZES["Letter"], **overrides: object
+) -> data.WorkOrder:
+    """A work order of these heads."""
+    settings: dict[str, object] = {
+        "shop": shop(),
+        "display": display,
+        "job": job(),
+        "customer": CUSTOMER,
+        "heads": tuple(heads),
+        "printed_at": AT,
+    }
+    return data.WorkOrder(**(settings | overrides))  # type: ignore[arg-type]
+
+
+def order_page(url: str = "https://shop.test/jobs/J-2026-0041", **overrides: object):
+    """One head of a work order."""
+    settings: dict[str, object] = {
+        "head": head(),
+        "steps": steps(),
+        "measured": measured(),
+        "cautions": tuple(cautions.BY_HAZARD),
+        "url": url,
+    }
+    return data.WorkOrderHead(**(settings | overrides))  # type: ignore[arg-type]
+
+
+def hand_off(display: data.Display = SIZES["Letter"], **overrides: object) -> data.HandOff:
+    """A hand-off sheet."""
+    figures = (
+        data.Figure("Base seat load", "90 lbf", "as entered by the shop"),
+        data.Figure("Added for boost", "47.1 lbf", "20 psi on the whole face of a 1.73 in head"),
+        data.Figure("Seat load to set", "137.1 lbf", "90 lbf + 47.1 lbf"),
+    )
+    settings: dict[str, object] = {
+        "shop": shop(),
+        "display": display,
+        "job": job(),
+        "customer": CUSTOMER,
+        "head": head(),
+        "addressee": "Deep Fjord Engines",
+        "valves": (data.ValveFigures("intake", figures), data.ValveFigures("exhaust", figures)),
+        "figures": (data.Figure("Compression ratio", "8.92", "from the volumes measured"),),
+        "measured": measured(6),
+        "to_check": ("Retainer to seal clearance.",),
+        "cautions": ("Intake springs are not marked: keep them apart from the exhaust ones.",),
+        "notes": "Spare keepers are in the bag.",
+        "signed_by": "Ruth Halvane",
+        "signed_at": AT,
+        "written_at": AT,
+    }
+    return data.HandOff(**(settings | overrides))  # type: ignore[arg-type]

@@ -1,0 +1,1 @@
+"""Published figures, found again by the whole job; the sources are in tests/data/README.md."""

@@ -1,0 +1,143 @@
+"""Certificates, hand-off notes and papers in the browser."""
+
+from __future__ import annotations
+
+import hashlib
+
+import pymupdf
+import pytest
+
+from shopflow import sessionfile
+from shopflow.models import Certificate
+from shopflow.services import sessions
+from tests.cli.sessions import AFTER_US, INTAKE_US
+from tests.factories import BY, create_visit
+
+
+@pytest.fixture
+def stay(db):
+    """A head with two sessions."""
+    stay = create_visit(db)
+    for text in (INTAKE_US, AFTER_US):
+        sessions.store(db, BY, stay, sessionfile.loads(text))
+    return stay
+
+
+def text_of(response) -> str:
+    """The words of a PDF."""
+    assert response.mimetype == "application/pdf"
+    with pymupdf.open(stream=response.data) as pdf:
+        return "\n".join(page.get_text() for page in pdf)
+
+
+def issued(client, stay):
+    """The page of a certificate just issued."""
+    return client.submit(f"/heads/{stay.tag}/certify", {})
+
+
+def test_a_certificate_is_issued_and_its_pdf_never_changes(client, db, stay):
+    page = issued(client, stay)
+    assert page.heading == "Certificate FC-2026-0001"
+    (certificate,) = db.query(Certificate)
+    href = page.links["Open the PDF"]
+    first, second = client.get(href), client.get(href)
+    assert first.data == second.data
+    assert hashlib.sha256(first.data).hexdigest() == certificate.sha256
+    assert certificate.sha256 in page.text
+    words = text_of(first)
+    assert "FC-2026-0001" in words
+    assert stay.job.customer.name in words
+
+
+def test_a_certificate_needs_a_session(client, db, stay):
+    page = client.page(f"/heads/{stay.tag}/certify")
+    form = page.form()
+    data = {"csrf_token": form.fields["csrf_token"]}
+    response = client.post(f"/heads/{stay.tag}/certify", data=data)
+    assert response.status_code == 422
+    assert "hoose at least one bench session" in response.text
+    assert "nothing to certify" in client.page(f"/heads/{create_visit(db).tag}/certify").text
+
+
+def test_a_correction_is_a_new_revision_that_says_why(client, stay):
+    issued(client, stay)
+    address = "/certificates/FC-2026-0001/1/correct"
+    refused = client.submit(address, {"reason": ""}, status=422)
+    assert refused.fault("reason") == "Fill this in"
+    page = client.submit(address, {"reason": "Valve diameter mistyped."})
+    assert page.heading == "Certificate FC-2026-0001 revision 2"
+    old = client.page("/certificates/FC-2026-0001/1")
+    assert "Replaced by FC-2026-0001 revision 2: Valve diameter mistyped." in old.text
+    words = text_of(client.get("/papers/certificate/FC-2026-0001/2.pdf"))
+    assert "replaces revision 1" in words
+    assert "Valve diameter mistyped." in words
+
+
+VALVE = {
+    "intake-base_seat_load": "90 lbf",
+    "intake-port_pressure": "20 psi",
+    "intake-valve_head_diameter": "44 mm",
+    "intake-seat_angle_allowance": "10 lbf",
+    "intake-spring_rate": "272.727 lbf/in",
+    "intake-installed_height": "1.650 in",
+    "intake-coil_bind_height": "1.050 in",
+    "intake-valve_lift": "0.550 in",
+}
+
+
+def test_a_hand_off_note_is_written_signed_and_printed(client, stay):
+    address = f"/heads/{stay.tag}/hand-off"
+    figure = {"figures-0-name": "Chamber volume", "figures-0-value": "47.9 cm3"}
+    page = client.submit(address, {"addressee": "Marsh Engines", **VALVE, **figure, "save": "1"})
+    # 20 psi x pi/4 x (44 mm)^2 = 209.674 N = 47.14 lbf, by hand; 0.05 in of room by subtraction.
+    for words in ("47.1 lbf", "147.1 lbf", "0.050 in"):
+        assert words in page.text
+    page = client.press(page, "Sign it")
+    assert "Signed by" in page.text
+    words = text_of(client.get(f"/papers/hand-off/{stay.tag}.pdf"))
+    for expected in ("Marsh Engines", "47.1 lbf", "147.1 lbf", "297.1 lbf", "Chamber volume"):
+        assert expected in words
+    page = client.press(page, "Take the signature back")
+    assert page.value("intake-spring_rate") == "272.727 lbf/in"
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "words"),
+    [
+        ("intake-base_seat_load", "90 kg", "unit of mass, not of force"),
+        ("exhaust-spring_rate", "0 N/mm", "must be more than"),
+        ("intake-coil_bind_height", "1.7 in", "binds before it is installed"),
+        ("figures-0-value", "", "Fill this in"),
+    ],
+)
+def test_faults_of_a_hand_off_note_are_shown_at_their_fields(client, stay, field, typed, words):
+    given = {**VALVE, "figures-0-name": "Torque", "figures-0-value": "as given", field: typed}
+    page = client.submit(f"/heads/{stay.tag}/hand-off", {**given, "save": "1"}, status=422)
+    assert words in page.fault(field)
+    assert page.value(field) == typed
+    assert page.value("intake-valve_lift") == "0.550 in"
+    assert stay.hand_off is None
+
+
+def test_a_work_order_has_a_page_for_the_head(client, stay):
+    words = text_of(client.get(f"/papers/work-order/{stay.job.number}.pdf"))
+    for expected in (stay.tag, stay.job.customer.name, "Asked for", "Routing", "Page 1 of"):
+        assert expected in words
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "/papers/work-order/none.pdf",
+        "/papers/hand-off/none.pdf",
+        "/papers/certificate/none/1.pdf",
+        "/certificates/FC-2026-0001/7",
+        "/certificates/FC-2026-0001/99999999999999999999",
+    ],
+)
+def test_papers_that_are_not_there_are_said_so(client, stay, address):
+    client.page(address, status=404)
+
+
+def test_a_head_without_a_note_has_no_sheet(client, stay):
+    client.page(f"/papers/hand-off/{stay.tag}.pdf", status=404)

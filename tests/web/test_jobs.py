@@ -1,0 +1,296 @@
+"""Booking in, the list of jobs, a job's page and the page of a head on it."""
+
+from __future__ import annotations
+
+import pytest
+
+from shopflow.models import JobState, Role
+from shopflow.services import customers, events, jobs, operations
+from tests.factories import (
+    BY,
+    create_customer,
+    create_engine_type,
+    create_head,
+    create_job,
+    create_visit,
+)
+
+NEW_JOB = {
+    "customer-name": "Orla Finch",
+    "engine_type-builder": "Hollin",
+    "engine_type-family": "K7",
+    "engine_type-cylinders": "4",
+    "heads-0-serial": "A-1",
+}
+
+
+def test_one_page_books_in_customer_engine_type_head_and_job(client, db):
+    page = client.submit(
+        "/jobs/new",
+        {**NEW_JOB, "job-boost": "20 psi", "job-promised_on": "2026-12-01", "job-deposit": "150.50"},
+    )
+    (job,) = jobs.recent(db)
+    assert page.heading == f"Job {job.number}"
+    assert job.customer.name == "Orla Finch"
+    assert job.heads[0].head.engine_type.title == "Hollin K7"
+    assert job.heads[0].head.engine_type.valves_per_cylinder == 2
+    assert job.boost.text == "20 psi"
+    assert str(job.deposit) == "150.50"
+    assert f"tag {job.number}-A" in page.notices[0]
+
+
+def test_an_empty_form_says_at_each_field_what_is_needed_and_books_nothing(client, db):
+    page = client.submit("/jobs/new", status=422)
+    for name in ("customer-name", "engine_type-builder", "engine_type-family"):
+        assert page.fault(name) == "Fill this in"
+    assert jobs.recent(db) == []
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "words"),
+    [
+        ("job-boost", "20 psl", "did you mean 'psi'"),
+        ("job-boost", "-3 psi", "0 or more"),
+        ("job-rev_limit_rpm", "fast", "whole number"),
+        ("job-rev_limit_rpm", "9" * 400, "whole number"),
+        ("job-rev_limit_rpm", "9" * 6000, "whole number"),
+        ("job-intake_lift", "0 in", "more than"),
+        ("job-intake_lift", "1e999 in", "too large"),
+        ("job-deposit", "1.005", "decimals"),
+        ("job-deposit", "1e9999", "up to"),
+        ("job-promised_on", "next week", "is not a date"),
+        ("job-asked_for", "a\x00b", "cannot be stored"),
+        ("customer-name", "n" * 201, "at most 200"),
+        ("heads-0-casting_number", "c" * 101, "at most 100"),
+        ("heads-0-condition", "\x00", "cannot be stored"),
+        ("engine_type-cylinders", "0", "whole number from 1"),
+        ("engine_type-aliases", "n" * 150, "at most 100"),
+    ],
+)
+def test_what_cannot_be_is_said_at_its_field_and_what_was_typed_stays(
+    client, db, field, typed, words
+):
+    page = client.submit("/jobs/new", {**NEW_JOB, field: typed}, status=422)
+    assert words in page.fault(field).lower()
+    assert page.value("heads-0-serial") == "A-1"
+    assert jobs.recent(db) == []
+    assert customers.everyone(db) == []
+
+
+def test_faults_of_every_part_show_in_one_go(client):
+    given = {**NEW_JOB, "customer-name": "", "job-boost": "much", "heads-0-serial": "s" * 101}
+    page = client.submit("/jobs/new", given, status=422)
+    assert page.fault("customer-name")
+    assert page.fault("job-boost")
+
+
+def test_adding_a_head_loses_nothing_and_taking_one_off_only_that_one(client, db):
+    typed = {"customer-name": "Zoë", "heads-0-serial": "left", "job-boost": "1 bar"}
+    page = _post(client, {**typed, "add_head": "1"})
+    assert page.value("customer-name") == "Zoë"
+    assert page.value("heads-0-serial") == "left"
+    assert page.value("job-boost") == "1 bar"
+    assert page.value("heads-1-serial") == ""
+    two = {**typed, "heads-1-serial": "right"}
+    page = _post(client, {**two, "heads-0-remove": "1"})
+    assert page.value("heads-0-serial") == "right"
+    assert jobs.recent(db) == []
+
+
+def test_two_heads_ride_on_one_job_with_a_saved_routing_each(client, db, by):
+    routing = operations.save_routing(db, by, "Valve job", "", [{"kind": "seat-cut"}])
+    page = _post(
+        client,
+        {**NEW_JOB, "heads-1-serial": "A-2", "routing_id": str(routing.id)},
+    )
+    (job,) = jobs.recent(db)
+    assert [stay.head.serial for stay in job.heads] == ["A-1", "A-2"]
+    assert [stay.operations[0].kind.code for stay in job.heads] == ["seat-cut", "seat-cut"]
+    assert page.heading == f"Job {job.number}"
+
+
+def test_what_is_on_file_is_offered_and_taken(client, db):
+    customer = create_customer(db, name="Wren Motors")
+    engine_type = create_engine_type(db, builder="Vantera", family="V18T")
+    create_engine_type(db, builder="Gannet", family="G9")
+    look = {"customer_find": "wren", "engine_find": "vantara", "look": "1"}
+    page = _post(client, look)
+    assert "Wren Motors, 555 0100" in page.text
+    assert "Vantera V18T" in page.text
+    assert "Gannet" not in page.text
+    chosen = {"customer_id": str(customer.id), "engine_type_id": str(engine_type.id)}
+    _post(client, {**look, "look": "", **chosen, "heads-0-serial": "1"})
+    (job,) = jobs.recent(db)
+    assert job.customer == customer
+    assert job.heads[0].head.engine_type == engine_type
+    assert customers.everyone(db) == [customer]
+
+
+def test_a_casting_seen_before_must_be_said_to_be_the_same_or_another(client, db):
+    head = create_head(db, serial="X-77")
+    given = {**NEW_JOB, "heads-0-serial": "x-77"}
+    page = client.submit("/jobs/new", given, status=422)
+    assert "Choose one of these" in page.fault("heads-0-head_id")
+    assert "X-77" in page.text
+    again = client.submit(
+        page,
+        {"heads-0-head_id": str(head.id), "heads-0-came_back_because": "Seat dropped"},
+        action="/jobs/new",
+    )
+    assert again.heading.startswith("Job ")
+    (job,) = jobs.recent(db)
+    assert job.heads[0].head == head
+    assert head.serial == "x-77"
+    assert job.heads[0].came_back_because == "Seat dropped"
+
+
+def test_a_head_seen_before_tells_its_engine_type(client, db):
+    head = create_head(db, serial="X-77")
+    given = {"customer-name": "Ada", "heads-0-serial": "X-77", "heads-0-head_id": str(head.id)}
+    _post(client, given)
+    (job,) = jobs.recent(db)
+    assert job.heads[0].head.engine_type == head.engine_type
+
+
+def test_one_head_cannot_come_in_twice_on_one_job(client, db):
+    head = create_head(db, serial="X-77")
+    same = {
+        f"heads-{place}-{name}": value
+        for place in (0, 1)
+        for name, value in (("serial", "X-77"), ("head_id", str(head.id)))
+    }
+    page = _post(client, {"customer-name": "Ada", **same}, status=422)
+    assert "on the job already" in page.fault("heads-1-serial")
+    assert jobs.recent(db) == []
+
+
+@pytest.mark.parametrize("key", ["0", "-1", "9" * 30, "new", "x", "²", "\x00"])
+def test_keys_that_are_of_nothing_are_taken_as_nothing_chosen(client, key):
+    given = {"customer_id": key, "engine_type_id": key, "heads-0-head_id": key, "routing_id": key}
+    page = _post(client, given, status=422)
+    assert page.fault("customer-name") == "Fill this in"
+    assert client.get(f"/jobs/new?customer={key}&engine={key}&head={key}").status_code == 200
+
+
+def test_a_flood_of_heads_is_cut_off(client, db):
+    given = {**NEW_JOB, **{f"heads-{place}-serial": f"s{place}" for place in range(40)}}
+    _post(client, given)
+    (job,) = jobs.recent(db)
+    assert len(job.heads) == jobs.MOST_HEADS
+
+
+def test_the_list_shows_open_or_closed_jobs_newest_first(client, db, by):
+    first, second = create_job(db), create_job(db)
+    jobs.cancel(db, by, first, "sold the car")
+    assert [row[0] for row in client.page("/jobs").rows] == [second.number, first.number]
+    assert [row[0] for row in client.page("/jobs?show=open").rows] == [second.number]
+    assert [row[0] for row in client.page("/jobs?show=closed").rows] == [first.number]
+    assert "No job yet" not in client.page("/jobs?show=nonsense&skip=-4").text
+    client.page(f"/jobs?skip={'9' * 40}")
+
+
+def test_a_job_is_quoted_approved_made_ready_and_collected(client, db):
+    job = create_job(db)
+    address = f"/jobs/{job.number}"
+    assert "Quoted" in client.press(address, "Quote given").text
+    page = client.submit(f"{address}/approve", {"approved_how": "telephone"})
+    assert "Approved" in page.text
+    db.expire_all()
+    assert job.approved_by == job.customer.name
+    client.press(address, "Ready for the customer")
+    page = client.press(address, "Collected")
+    assert "Closed" in page.text
+    db.expire_all()
+    assert job.state is JobState.COLLECTED
+
+
+def test_open_steps_hold_a_job_back_and_the_page_says_which(client, db, by):
+    stay = create_visit(db)
+    operations.add(db, by, stay, operations.kind_by_code(db, "hot-wash").id, {})
+    jobs.approve(db, by, stay.job, "Ada", "e-mail")
+    page = client.press(f"/jobs/{stay.job.number}", "Ready for the customer", status=422)
+    assert stay.tag in page.alerts
+
+
+def test_a_state_that_does_not_follow_is_refused(client, db):
+    job = create_job(db)
+    page = client.page(f"/jobs/{job.number}")
+    token = page.value("csrf_token")
+    for state in ("collected", "cancelled", "\x00"):
+        answer = client.post(
+            f"/jobs/{job.number}/move", data={"state": state, "csrf_token": token}
+        )
+        assert answer.status_code == 422
+    db.expire_all()
+    assert job.state is JobState.BOOKED_IN
+
+
+def test_cancelling_asks_for_a_reason_and_shows_it(client, db):
+    job = create_job(db)
+    address = f"/jobs/{job.number}/cancel"
+    assert client.submit(address, status=422).fault("cancel_reason") == "Fill this in"
+    assert "sold the car" in client.submit(address, {"cancel_reason": "sold the car"}).text
+
+
+def test_two_editors_do_not_overwrite_each_other(client, db, by):
+    job = create_job(db)
+    page = client.page(f"/jobs/{job.number}/change")
+    jobs.change(db, by, job, {"fuel": "E85"})
+    page = client.submit(page, {"fuel": "gasoline"}, status=422)
+    assert "someone else changed this" in page.alerts.lower()
+    assert "E85" in page.fault("fuel")
+    client.submit(page, {"fuel": "gasoline"})
+    db.expire_all()
+    assert job.fuel == "gasoline"
+
+
+@pytest.mark.parametrize("version", ["0", "9" * 30, "-1", "x", ""])
+def test_no_version_breaks_an_edit(client, db, version):
+    job = create_job(db)
+    page = client.page(f"/jobs/{job.number}/change")
+    data = {"csrf_token": page.value("csrf_token"), "version": version, "fuel": "E85"}
+    assert client.post(f"/jobs/{job.number}/change", data=data).status_code in (302, 422)
+
+
+def test_the_history_says_who_did_what_from_what_to_what(client, db, by):
+    job = create_job(db)
+    client.submit(f"/jobs/{job.number}/change", {"fuel": "E85"})
+    page = client.page(f"/jobs/{job.number}")
+    assert "Nila Owner" in page.text
+    assert "fuel: from nothing to E85" in page.text
+    assert len(events.of_job(db, job)) == page.text.count(", shopflow ") + 1
+
+
+def test_a_head_s_page_shows_the_next_step_and_how_it_came_in(client, db, by):
+    stay = create_visit(db)
+    assert "Nothing is planned yet" in client.page(f"/heads/{stay.tag}").text
+    operations.add(db, by, stay, operations.kind_by_code(db, "seat-cut").id, {})
+    page = client.page(f"/heads/{stay.tag}")
+    assert "No metal is cut before" in page.text
+    page = client.submit(f"/heads/{stay.tag}/condition", {"condition": "bent valve, cylinder 3"})
+    assert "bent valve, cylinder 3" in page.text
+
+
+@pytest.mark.parametrize(
+    "address",
+    ["/jobs/2026-9999", "/jobs/%00", "/jobs/%F0%9F%94%A7", "/heads/none", "/heads/%00", "/jobs/x/change"],
+)
+def test_what_is_not_there_is_said_to_be_missing(client, address):
+    assert client.get(address).status_code == 404
+
+
+def test_the_counter_books_in_and_the_machinist_and_reader_do_not(signed_in, db):
+    stay = create_visit(db, by=BY)
+    signed_in(Role.COUNTER).page("/jobs/new")
+    for role in (Role.MACHINIST, Role.READER):
+        client = signed_in(role)
+        client.page("/jobs/new", status=403)
+        client.page(f"/jobs/{stay.job.number}/approve", status=403)
+        page = client.page(f"/jobs/{stay.job.number}")
+        assert "Change" not in page.links
+        client.page(f"/heads/{stay.tag}")
+
+
+def _post(client, data, status=200):
+    token = client.page("/jobs/new").value("csrf_token")
+    return client._page(client.post("/jobs/new", data={"csrf_token": token, **data}), status)

@@ -1,0 +1,209 @@
+"""Bench sessions in the browser: entry by form and by file, figures, comparison."""
+
+from __future__ import annotations
+
+import io
+from decimal import Decimal
+
+import pytest
+
+from shopflow import sessionfile
+from shopflow.services import sessions
+from tests.cli.sessions import AFTER_US, INTAKE_US, PERCENT
+from tests.factories import BY, create_visit
+
+SET_UP = {
+    "stage": "as received",
+    "side": "intake",
+    "cylinder": "2",
+    "measured_at": "2026-03-04 09:30",
+    "air-barometer": "29.41 inHg",
+    "air-temperature": "71.5 degF",
+    "air-humidity": "48 %",
+    "valve-head_diameter": "1.732 in",
+    "bench-test_pressure": "25 inH2O",
+    "bench-leakage": "0.8 cfm",
+    "lift_unit": "in",
+    "flow_unit": "cfm",
+    "rows-0-lift": "0.100",
+    "rows-0-first": "47.8",
+    "rows-1-lift": "0.200",
+    "rows-1-first": "101.0",
+    "rows-1-second": "101.50",
+}
+BLANK = {f"rows-{row}-lift": "" for row in range(2, 10)}
+
+
+def entered(client, stay, values=None, button="Keep this session", status=200):
+    """The page that entering this session leads to."""
+    address = f"/heads/{stay.tag}/test"
+    name = {"Keep this session": "save", "Work it out first": "work_out", "More rows": "more_rows"}
+    page = client.page(address)
+    form = page.form("")
+    data = {**dict(form.form_values()), **BLANK, **SET_UP, **(values or {}), name[button]: button}
+    return client._page(client.post(address, data=data), status)
+
+
+@pytest.fixture
+def stay(db):
+    return create_visit(db)
+
+
+@pytest.fixture
+def stored(db, stay):
+    """A session on file, from a session file."""
+    return sessions.store(db, BY, stay, sessionfile.loads(INTAKE_US))
+
+
+def test_a_session_entered_by_form_is_kept_as_typed(client, db, stay):
+    page = entered(client, stay)
+    assert page.heading == "Intake: as received, cylinder 2"
+    (row,) = stay.sessions
+    document = sessions.document(row)
+    assert document.lifts == (Decimal("0.100"), Decimal("0.200"))
+    assert [str(run) for run in document.flows[1]] == ["101.0", "101.50"]
+    assert document.barometer.text == "29.41 inHg"
+    assert row.measured_at.isoformat() == "2026-03-04T15:30:00+00:00"  # Chicago keeps CST then
+
+
+def test_working_it_out_first_shows_figures_and_stores_nothing(client, stay):
+    page = entered(client, stay, button="Work it out first")
+    assert len(page.tree.findall(".//svg")) == 2
+    assert page.value("rows-1-second") == "101.50"
+    assert stay.sessions == []
+
+
+def test_more_rows_loses_nothing(client, stay):
+    page = entered(client, stay, button="More rows")
+    assert page.value("rows-1-second") == "101.50"
+    assert page.value("rows-14-lift") == ""
+
+
+FAULTS = {
+    "no barometer": ({"air-barometer": ""}, "air-barometer", "Fill this in"),
+    "a wrong unit": ({"air-barometer": "29 mm"}, "air-barometer", "not of pressure"),
+    "a reading that is no number": ({"rows-0-first": "4o"}, "rows-0-first", "is not a number"),
+    "a reading of nan": ({"rows-0-first": "nan"}, "rows-0-first", "is not a number"),
+    "a lift without a run": ({"rows-0-first": ""}, "rows-0-first", "no run at this lift"),
+    "a run without a lift": ({"rows-0-lift": ""}, "rows-0-lift", "Fill this in"),
+    "lifts that fall": ({"rows-1-lift": "0.05"}, "rows-1-lift", "not above the lift before it"),
+    "leakage above": ({"bench-leakage": "60 cfm"}, "rows-0-first", "not above the leakage"),
+    "percent on a flow bench": ({"flow_unit": "%"}, "flow_unit", "does not go with reading"),
+    "half a seat": ({"valve-seat_angle": "45 deg"}, "valve-seat_width", "missing; it goes with"),
+    "a fraction of a valve": ({"valve-count": "1.5"}, "valve-count", "not a whole number"),
+    "a moment that is none": ({"measured_at": "yesterday"}, "measured_at", "Write it as"),
+    "a title too long": ({"title": "x" * 201}, "title", "At most 200 characters"),
+}
+
+
+@pytest.mark.parametrize(("change", "field", "words"), FAULTS.values(), ids=FAULTS.keys())
+def test_a_fault_is_shown_at_its_field_and_nothing_typed_is_lost(
+    client, stay, change, field, words
+):
+    page = entered(client, stay, change, status=422)
+    assert words.lower() in page.fault(field).lower()
+    for name, value in {**SET_UP, **change}.items():
+        assert page.value(name) == value
+    assert stay.sessions == []
+
+
+def test_a_session_without_readings_is_refused(client, stay):
+    nothing = {name: "" for name in SET_UP if name.startswith("rows-")}
+    page = entered(client, stay, nothing, status=422)
+    assert "at least one lift" in page.fault("rows-0-lift")
+
+
+def test_the_next_session_starts_from_the_last_set_up(client, stay, stored):
+    page = client.page(f"/heads/{stay.tag}/test")
+    assert page.value("bench-test_pressure") == "25 inH2O"
+    assert page.value("valve-seat_width") == "0.060 in"
+    assert page.value("rows-0-lift") == "0.05"
+    assert page.value("rows-0-first") == ""
+
+
+def test_a_session_file_is_stored_and_given_back_unchanged(client, stay):
+    page = uploaded(client, stay, PERCENT.encode())
+    assert page.heading.startswith("Exhaust")
+    (row,) = stay.sessions
+    text = client.get(f"/sessions/{row.id}/file").text
+    assert sessionfile.loads(text) == sessionfile.loads(PERCENT)
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"", "choose a session file"),
+        (b"\xff\xfe", "not text in UTF-8"),
+        (b"schema = 1", "missing"),
+        (INTAKE_US.replace("[47.8]", "[-1]").encode(), "row 2 (lift 0.1 in)"),
+    ],
+    ids=["empty", "binary", "incomplete", "a negative reading"],
+)
+def test_a_bad_file_is_refused_in_words(client, stay, content, words):
+    page = uploaded(client, stay, content, status=422)
+    assert words.lower() in page.text.lower()
+    assert stay.sessions == []
+
+
+def uploaded(client, stay, content, status=200):
+    """The page that sending this file leads to."""
+    form = client.page(f"/heads/{stay.tag}/test").form(f"/heads/{stay.tag}/test/file")
+    data = {
+        "csrf_token": form.fields["csrf_token"],
+        "file": (io.BytesIO(content), "session.toml" if content else ""),
+    }
+    response = client.post(form.action, data=data, content_type="multipart/form-data")
+    return client._page(response, status)
+
+
+def test_the_page_of_a_session_shows_its_figures(client, stored):
+    page = client.page(f"/sessions/{stored.id}")
+    lift, over_diameter, runs, flow, *_ = page.rows[1]
+    reduction = sessions.reduction(stored)
+    assert (lift, over_diameter, runs) == ("0.100", "0.058", "1")
+    assert float(flow) == pytest.approx(reduction.flow[1] / (0.3048**3 / 60), abs=0.05)
+    assert len(page.tree.findall(".//svg")) == 2
+
+
+def test_a_reading_is_left_out_with_a_reason_and_counted_again(client, db, stored):
+    reading = stored.lifts[2].readings[0]
+    before = stored.mean_flow
+    page = client.page(f"/sessions/{stored.id}")
+    refused = client.submit(
+        page, {"reason": " "}, action=f"/sessions/readings/{reading.id}/exclude", status=422
+    )
+    assert refused.fault("reason") == "Fill this in"
+    page = client.submit(
+        page, {"reason": "dial slipped"}, action=f"/sessions/readings/{reading.id}/exclude"
+    )
+    assert "left out: dial slipped" in page.text
+    db.refresh(stored)
+    assert stored.mean_flow != before
+    client.press(page, "Count it again")
+    db.refresh(stored)
+    assert stored.mean_flow == pytest.approx(before)
+
+
+def test_two_sessions_are_compared(client, db, stay, stored):
+    later = sessions.store(db, BY, stay, sessionfile.loads(AFTER_US))
+    page = client.page(f"/heads/{stay.tag}/compare?before={stored.id}&after={later.id}")
+    points = sessions.compare(stored, later).points
+    assert [row[5] for row in page.rows] == [
+        f"{point.gain_percent:+.1f} %".replace("-", "−") for point in points
+    ]
+    assert len(page.tree.findall(".//svg")) == 3
+
+
+def test_comparing_needs_sessions_of_that_head(client, db, stay, stored):
+    other = create_visit(db)
+    for query in ("before=99999&after=1", f"before={stored.id}&after=x"):
+        client.page(f"/heads/{other.tag}/compare?{query}", status=404)
+    assert "not been flow-tested" in client.page(f"/heads/{other.tag}/compare").text
+
+
+@pytest.mark.parametrize(
+    "address",
+    ["/sessions/999999", "/sessions/999999/file", "/heads/none/test", "/heads/none/compare"],
+)
+def test_what_is_not_there_is_said_so(client, stored, address):
+    client.page(address, status=404)
