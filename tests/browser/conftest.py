@@ -55,10 +55,14 @@ def chromium() -> Iterator[Browser]:
 
 
 @contextmanager
-def serving(folder: Path, migrated_file: Path) -> Iterator[Served]:
-    """A server on a free port, over an empty shop in this folder, while the block lasts."""
+def serving(folder: Path, database: Path | None = None) -> Iterator[Served]:
+    """A server on a free port, over the shop in this folder, while the block lasts.
+
+    `database` is a file to begin with, instead of the folder's own.
+    """
     settings = Settings.for_folder(folder)
-    shutil.copyfile(migrated_file, folder / DATABASE_FILE)
+    if database is not None:
+        shutil.copyfile(database, folder / DATABASE_FILE)
     app = create_app(settings)
     server = create_server(app, host="127.0.0.1", port=0, threads=4)
     thread = threading.Thread(target=server.run, daemon=True)

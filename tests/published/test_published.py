@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import tomllib
-from collections.abc import Iterator
 from pathlib import Path
 
 import pymupdf
@@ -47,10 +46,10 @@ def test_the_command_line_finds_the_published_figures(
 
 
 @pytest.fixture
-def owner(db: Session) -> Iterator[Actor]:
+def owner(db: Session) -> Actor:
     """The owner of a shop that reads its figures in SI."""
     factories.create_shop(db, unit_system="si", paper_size="A4")
-    yield Actor(factories.create_person(db, Role.OWNER), factories.NOW)
+    return Actor(factories.create_person(db, Role.OWNER), factories.NOW)
 
 
 @pytest.mark.parametrize("name", FILES)

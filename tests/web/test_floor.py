@@ -8,7 +8,7 @@ import pytest
 
 from shopflow.models import JobState
 from shopflow.services import catalogue, jobs, operations
-from shopflow.web.floor.moves import Move
+from shopflow.services.actor import Actor
 from tests.factories import BY, create_customer, create_job, create_person
 
 
@@ -51,10 +51,10 @@ def in_state(db, state):
     job = create_job(db, create_customer(db, name="Orla Finch"))
     kind = catalogue.operation_kinds(db)[0]
     step = operations.add(db, BY, job.heads[0], kind.id, {})
-    if state in (JobState.QUOTED, JobState.APPROVED, JobState.IN_WORK):
-        jobs.move(db, BY, job, state)
-    if state in (JobState.IN_WORK, JobState.READY):
+    if state in (JobState.APPROVED, JobState.IN_WORK, JobState.READY):
         jobs.approve(db, BY, job, "Orla Finch", "telephone")
+    if state in (JobState.QUOTED, JobState.IN_WORK):
+        jobs.move(db, BY, job, state)
     if state is JobState.READY:
         operations.skip(db, BY, step, "not wanted")
         jobs.move(db, BY, job, state)
@@ -80,7 +80,7 @@ def test_it_says_where_a_head_stands_and_whose_move_it_is(client, db, state, sta
 def test_a_started_operation_names_who_is_at_it(client, db):
     _, step = in_state(db, JobState.IN_WORK)
     machinist = create_person(db, login="idris", name="Idris Vale")
-    operations.start(db, type(BY)(machinist, BY.at), step)
+    operations.start(db, Actor(machinist, BY.at), step)
     (row,) = client.page("/").rows
     assert (row[3], row[4]) == ("At Assembly", "Workshop Idris Vale")
 
@@ -119,5 +119,15 @@ def test_it_is_listed_by_where_heads_stand_in_the_order_of_a_jobs_life(client, d
     assert headings == ["To be quoted 1", "Waiting for approval 2", "Ready 1"]
 
 
-def test_every_move_has_its_words():
-    assert [move.value for move in Move] == ["counter", "customer", "workshop"]
+def test_late_heads_come_first_in_each_group_too(client, db, day):
+    later = create_job(db, promised_on=day(9))
+    late = create_job(db, promised_on=day(-3))
+    assert tags(client.page("/?by=where")) == [f"{late.number}-A", f"{later.number}-A"]
+
+
+def test_heads_at_and_before_the_same_operation_stand_together(client, db):
+    in_state(db, JobState.APPROVED)
+    _, step = in_state(db, JobState.IN_WORK)
+    operations.start(db, Actor(create_person(db, login="idris"), BY.at), step)
+    headings = [row[0] for row in client.page("/?by=where").rows if len(row) == 1]
+    assert headings == ["Assembly 2"]

@@ -27,7 +27,12 @@ NEW_JOB = {
 def test_one_page_books_in_customer_engine_type_head_and_job(client, db):
     page = client.submit(
         "/jobs/new",
-        {**NEW_JOB, "job-boost": "20 psi", "job-promised_on": "2026-12-01", "job-deposit": "150.50"},
+        {
+            **NEW_JOB,
+            "job-boost": "20 psi",
+            "job-promised_on": "2026-12-01",
+            "job-deposit": "150.50",
+        },
     )
     (job,) = jobs.recent(db)
     assert page.heading == f"Job {job.number}"
@@ -128,7 +133,7 @@ def test_what_is_on_file_is_offered_and_taken(client, db):
 
 def test_a_casting_seen_before_must_be_said_to_be_the_same_or_another(client, db):
     head = create_head(db, serial="X-77")
-    given = {**NEW_JOB, "heads-0-serial": "x-77"}
+    given = {"customer-name": "Ada", "heads-0-serial": "x-77"}
     page = client.submit("/jobs/new", given, status=422)
     assert "Choose one of these" in page.fault("heads-0-head_id")
     assert "X-77" in page.text
@@ -217,9 +222,7 @@ def test_a_state_that_does_not_follow_is_refused(client, db):
     page = client.page(f"/jobs/{job.number}")
     token = page.value("csrf_token")
     for state in ("collected", "cancelled", "\x00"):
-        answer = client.post(
-            f"/jobs/{job.number}/move", data={"state": state, "csrf_token": token}
-        )
+        answer = client.post(f"/jobs/{job.number}/move", data={"state": state, "csrf_token": token})
         assert answer.status_code == 422
     db.expire_all()
     assert job.state is JobState.BOOKED_IN
@@ -273,7 +276,14 @@ def test_a_head_s_page_shows_the_next_step_and_how_it_came_in(client, db, by):
 
 @pytest.mark.parametrize(
     "address",
-    ["/jobs/2026-9999", "/jobs/%00", "/jobs/%F0%9F%94%A7", "/heads/none", "/heads/%00", "/jobs/x/change"],
+    [
+        "/jobs/2026-9999",
+        "/jobs/%00",
+        "/jobs/%F0%9F%94%A7",
+        "/heads/none",
+        "/heads/%00",
+        "/jobs/x/change",
+    ],
 )
 def test_what_is_not_there_is_said_to_be_missing(client, address):
     assert client.get(address).status_code == 404

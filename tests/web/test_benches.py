@@ -1,0 +1,101 @@
+"""Benches, their ranges and calibrations."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from shopflow.models import Role
+from shopflow.services import benches
+
+TODAY = datetime.now(UTC).date()
+
+
+@pytest.fixture
+def bench(db, by):
+    """A bench read in percent, with one range."""
+    made = benches.create(db, by, {"name": "Old column", "reading": "percent of range"})
+    benches.add_range(db, by, made, {"name": "low", "full_scale": "70 L/s"})
+    db.commit()
+    return made
+
+
+def _calibration(**overrides):
+    made_on = TODAY - timedelta(days=400)
+    values = {"identifier": "C-1", "expanded_uncertainty": "1.2 %", "made_on": made_on}
+    return {**values, **overrides}
+
+
+def test_a_bench_a_range_and_a_calibration_are_added_in_turn(client, db):
+    page = client.submit("/benches/new", {"name": "North", "reading": "percent of range"})
+    (made,) = benches.everyone(db)
+    page = client.submit(page.links["Add a range"], {"name": "range 4", "full_scale": "160 L/s"})
+    assert "Never calibrated" in page.text
+    page = client.submit(
+        page.links["Record a calibration of range range 4"],
+        {"identifier": "N-1", "expanded_uncertainty": "1.2 %", "factor": "1.010"},
+    )
+    assert page.rows[0][0].startswith("N-1")
+    assert str(made.ranges[0].calibrations[0].factor) == "1.010"
+
+
+def test_an_overdue_calibration_is_called_so_on_list_and_page(client, db, by, bench):
+    due = TODAY - timedelta(days=1)
+    benches.calibrate(db, by, bench.ranges[0], _calibration(due_on=due))
+    assert "Overdue" in client.page("/benches").text
+    assert "Overdue" in client.page(f"/benches/{bench.id}").text
+    benches.calibrate(
+        db, by, bench.ranges[0], _calibration(identifier="C-2", made_on=TODAY - timedelta(days=2))
+    )
+    assert "Overdue" not in client.page("/benches").text
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "words"),
+    [
+        ("identifier", "", "fill this in"),
+        ("identifier", "i" * 61, "at most 60"),
+        ("expanded_uncertainty", "1.2", "unit is missing"),
+        ("expanded_uncertainty", "-1 %", "0 or more"),
+        ("factor", "0", "more than 0"),
+        ("factor", "nan", "a number"),
+        ("made_on", "yesterday", "is not a date"),
+        ("due_on", "2001-01-01", "before it was made"),
+    ],
+)
+def test_a_calibration_that_cannot_be_is_refused_at_its_field(client, bench, field, typed, words):
+    given = {"identifier": "C-9", "expanded_uncertainty": "1 %", "made_on": "2026-01-01"}
+    address = f"/benches/ranges/{bench.ranges[0].id}/calibrate"
+    page = client.submit(address, {**given, field: typed}, status=422)
+    assert words in page.fault(field).lower()
+
+
+def test_a_bench_read_in_percent_needs_its_full_scale(client, bench):
+    page = client.submit(f"/benches/{bench.id}/ranges/new", {"name": "high"}, status=422)
+    assert page.fault("full_scale")
+
+
+def test_two_benches_do_not_share_a_name(client, bench):
+    page = client.submit("/benches/new", {"name": "Old column"}, status=422)
+    assert "already" in page.fault("name")
+
+
+def test_a_bench_is_taken_out_of_use(client, db, bench):
+    client.submit(f"/benches/{bench.id}/change", {"active": None})
+    db.expire_all()
+    assert not bench.active
+    assert "not in use" in client.page("/benches").text
+
+
+def test_two_editors_do_not_overwrite_each_other(client, db, by, bench):
+    page = client.page(f"/benches/{bench.id}/change")
+    benches.change(db, by, bench, {"notes": "new fan"})
+    page = client.submit(page, {"notes": "old fan"}, status=422)
+    assert "new fan" in page.fault("notes")
+
+
+def test_everyone_reads_and_the_workshop_adds(signed_in, bench):
+    for role, status in ((Role.READER, 403), (Role.COUNTER, 403), (Role.MACHINIST, 200)):
+        signed_in(role).page(f"/benches/{bench.id}")
+        signed_in(role).page("/benches/new", status=status)

@@ -1,0 +1,125 @@
+"""Writing down what was measured, several in a row, and correcting it."""
+
+from __future__ import annotations
+
+import pytest
+
+from shopflow.models import Role, Verdict, When
+from shopflow.services import events, measurements, operations
+from tests.factories import create_visit
+
+
+@pytest.fixture
+def stay(db):
+    """A head in the shop."""
+    found = create_visit(db)
+    db.commit()
+    return found
+
+
+@pytest.fixture
+def kind(db):
+    """Guide clearance."""
+    return measurements.kind_by_code(db, "guide clearance")
+
+
+def test_figures_follow_each_other_with_the_cylinder_counted_on(client, db, stay, kind):
+    page = client.page(f"/heads/{stay.tag}/measure/{kind.id}")
+    given = {"cylinder": "1", "side": "intake", "lower": "0.0010", "upper": "0.0025"}
+    page = client.submit(page, {**given, "value": "0.0021"})
+    assert page.notices == ["Kept: Guide clearance, cylinder 1 intake, 0.0021 in."]
+    kept = {name: page.value(name) for name in ("cylinder", "side", "lower", "upper", "value")}
+    assert kept == {**given, "cylinder": "2", "value": ""}
+    first = stay.measurements[0]
+    assert (first.value.text, first.lower.text, first.verdict) == (
+        "0.0021 in",
+        "0.0010 in",
+        Verdict.WITHIN,
+    )
+
+
+def test_the_last_cylinder_is_not_counted_past(client, stay, kind):
+    given = {"cylinder": "4", "value": "0.04 mm"}
+    page = client.submit(f"/heads/{stay.tag}/measure/{kind.id}", given)
+    assert page.value("cylinder") == ""
+
+
+def test_a_number_with_its_own_unit_keeps_it(client, db, stay, kind):
+    client.submit(f"/heads/{stay.tag}/measure/{kind.id}", {"value": "0.055 mm", "unit": "in"})
+    assert stay.measurements[0].value.text == "0.055 mm"
+
+
+def test_a_figure_of_a_step_stands_under_that_step(client, db, by, stay, kind):
+    step = operations.add(db, by, stay, operations.kind_by_code(db, "inspection").id, {})
+    page = client.page(f"/heads/{stay.tag}/measure?operation={step.id}")
+    page = client.submit(page.links["Guide clearance"], {"value": "0.004", "upper": "0.003"})
+    assert "outside" in page.text
+    assert stay.measurements[0].operation == step
+    rows = client.page(f"/heads/{stay.tag}").rows
+    place = rows.index(["Inspection and measuring"])
+    assert rows[place + 1][3:6] == ["0.004 in", "up to 0.003 in", "outside"]
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "words"),
+    [
+        ("value", "", "fill this in"),
+        ("value", "thick", "not a number and a unit"),
+        ("value", "3 psi", "not of length"),
+        ("value", "1e400", "too large"),
+        ("value", "1." + "0" * 80, "too long"),
+        ("value", "1 mm\x00", "cannot be stored"),
+        ("value", "١", "not a number and a unit"),
+        ("lower", "9", "above the upper one"),
+        ("cylinder", "0", "whole number from 1"),
+        ("cylinder", "9" * 5000, "whole number"),
+        ("place", "p" * 201, "at most 200"),
+        ("notes", "\x00", "cannot be stored"),
+    ],
+)
+def test_what_cannot_be_is_said_at_its_field(client, db, stay, kind, field, typed, words):
+    given = {"value": "0.002", "upper": "0.004", field: typed}
+    page = client.submit(f"/heads/{stay.tag}/measure/{kind.id}", given, status=422)
+    assert words in page.fault(field).lower()
+    assert page.value("upper") == "0.004"
+    assert stay.measurements == []
+
+
+def test_a_correction_starts_from_what_was_typed_and_is_logged(client, db, by, stay, kind):
+    values = {"value": "0.0031 in", "upper": "0.06 mm", "when": "before", "side": "exhaust"}
+    row = measurements.record(db, by, stay, kind.id, values)
+    page = client.page(f"/measurements/{row.id}/correct")
+    assert (page.value("value"), page.value("upper")) == ("0.0031", "0.06 mm")
+    client.submit(page, {"value": "0.0013"})
+    db.expire_all()
+    assert (row.value.text, row.upper.text, row.when) == ("0.0013 in", "0.06 mm", When.BEFORE)
+    assert events.of_job(db, stay.job)[0].changes["value"] == ["0.0031 in", "0.0013 in"]
+
+
+def test_two_who_correct_one_figure_do_not_overwrite_each_other(client, db, by, stay, kind):
+    row = measurements.record(db, by, stay, kind.id, {"value": "0.0031 in"})
+    page = client.page(f"/measurements/{row.id}/correct")
+    measurements.correct(db, by, row, {"value": "0.0032 in"})
+    page = client.submit(page, {"value": "0.0013"}, status=422)
+    assert "0.0032 in" in page.fault("value")
+
+
+@pytest.mark.parametrize(
+    "address", ["measure/999", "measure/1?operation=999", "measure?operation=x"]
+)
+def test_what_is_not_there_is_said_to_be_missing(client, stay, address):
+    client.page(f"/heads/{stay.tag}/{address}", status=404)
+
+
+def test_odd_addresses_only_start_an_odd_form(client, stay, kind):
+    client.page(f"/heads/{stay.tag}/measure/{kind.id}?cylinder=%00&unit=x&side=up&lower=%F0%9F")
+
+
+def test_the_counter_and_a_reader_only_read_them(signed_in, db, by, stay, kind):
+    row = measurements.record(db, by, stay, kind.id, {"value": "0.0031 in"})
+    for role in (Role.COUNTER, Role.READER):
+        client = signed_in(role)
+        client.page(f"/measurements/{row.id}/correct", status=403)
+        page = client.page(f"/heads/{stay.tag}")
+        assert "0.0031 in" in page.text
+        assert not [words for words in page.links if words.startswith("Correct")]

@@ -1,0 +1,90 @@
+"""Saved routings: made, changed by replacing their steps, kept apart from heads' own."""
+
+from __future__ import annotations
+
+import pytest
+
+from shopflow.models import Role
+from shopflow.services import operations
+from tests.factories import create_visit
+
+
+@pytest.fixture
+def routing(db, by):
+    """A routing of two steps."""
+    steps = [{"kind": "teardown"}, {"kind": "hot-wash", "price": "50.00"}]
+    made = operations.save_routing(db, by, "Wash", "grease", steps)
+    db.commit()
+    return made
+
+
+def test_a_routing_is_made_and_rows_without_a_step_are_left_out(client, db):
+    page = client.submit(
+        "/routings/new",
+        {"name": "Valve job", "steps-1-kind": "seat-cut", "steps-1-planned_minutes": "80"},
+    )
+    assert page.notices == ["Valve job is saved."]
+    (made,) = operations.routings(db)
+    (step,) = made.steps
+    assert (step.kind.code, step.planned_minutes, str(step.price)) == ("seat-cut", 80, "160.00")
+
+
+def test_its_steps_are_replaced_and_a_head_planned_by_it_keeps_its_own(client, db, by, routing):
+    stay = create_visit(db)
+    operations.add_routing(db, by, stay, routing)
+    page = client.page(f"/routings/{routing.id}/change")
+    assert page.value("steps-1-price") == "50.00"
+    client.submit(page, {"steps-0-kind": "", "steps-2-kind": "crack-check"})
+    db.expire_all()
+    assert [step.kind.code for step in routing.steps] == ["hot-wash", "crack-check"]
+    assert [step.position for step in routing.steps] == [1, 2]
+    assert [step.kind.code for step in stay.operations] == ["teardown", "hot-wash"]
+
+
+def test_a_step_moves_up_and_more_can_be_added_with_nothing_lost(client, db, routing):
+    page = client.page(f"/routings/{routing.id}/change")
+    page = client.press(page, "Move up step 2")
+    assert page.value("steps-0-kind") == "hot-wash"
+    assert page.value("steps-1-kind") == "teardown"
+    page = client.press(page, "More steps")
+    assert page.value("steps-5-kind") == ""
+    client.submit(page)
+    db.expire_all()
+    assert [step.kind.code for step in routing.steps] == ["hot-wash", "teardown"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "field", "words"),
+    [
+        ({"name": ""}, "name", "fill this in"),
+        ({"name": "Wash"}, "name", "saved already"),
+        ({"steps-0-planned_minutes": "long"}, "steps-0-planned_minutes", "whole number"),
+        ({"steps-0-price": "-1"}, "steps-0-price", "not below 0"),
+        ({"steps-0-instructions": "\x00"}, "steps-0-instructions", "cannot be stored"),
+    ],
+)
+def test_what_cannot_be_is_said_at_its_field(client, db, routing, typed, field, words):
+    given = {"name": "Other", "steps-0-kind": "teardown", **typed}
+    page = client.submit("/routings/new", given, status=422)
+    assert words in page.fault(field).lower()
+    assert len(operations.routings(db)) == 1
+
+
+def test_a_routing_without_steps_is_refused(client):
+    page = client.submit("/routings/new", {"name": "Empty"}, status=422)
+    assert "At least one step" in page.text or "at least one step" in page.text
+
+
+def test_two_editors_do_not_overwrite_each_other(client, db, by, routing):
+    page = client.page(f"/routings/{routing.id}/change")
+    operations.change_routing(db, by, routing, "Wash", "grease", [{"kind": "crack-check"}])
+    page = client.submit(page, status=422)
+    assert "someone else" in page.alerts.lower()
+    db.expire_all()
+    assert [step.kind.code for step in routing.steps] == ["crack-check"]
+
+
+def test_the_office_saves_them_and_the_rest_read_them(signed_in, routing):
+    for role, status in ((Role.COUNTER, 200), (Role.MACHINIST, 403), (Role.READER, 403)):
+        signed_in(role).page("/routings")
+        signed_in(role).page("/routings/new", status=status)
