@@ -7,6 +7,8 @@ import secrets
 from dataclasses import dataclass
 from pathlib import Path
 
+from shopflow.errors import ShopflowError
+
 DATABASE_FILE = "shopflow.db"
 SECRET_FILE = "secret.key"
 PAPERS_FOLDER = "papers"
@@ -16,6 +18,12 @@ def default_data_folder() -> Path:
     """The folder used when none is named: SHOPFLOW_DATA, or one in the user's home."""
     named = os.environ.get("SHOPFLOW_DATA")
     return Path(named) if named else Path.home() / "shopflow-data"
+
+
+def database_address(data: Path, given: str | None = None) -> str:
+    """URL of the records: the one given, else SHOPFLOW_DATABASE_URL, else SQLite in the folder."""
+    named = given or os.environ.get("SHOPFLOW_DATABASE_URL")
+    return named or f"sqlite:///{data.resolve() / DATABASE_FILE}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,15 +40,18 @@ class Settings:
     def for_folder(cls, data: Path, database_url: str | None = None) -> Settings:
         """Settings for a data folder, which is made with its secret key where it is new.
 
-        The URL may also come from SHOPFLOW_DATABASE_URL; the default is SQLite in the folder.
+        Raises ShopflowError where the folder cannot be made or written to.
         """
         data = data.resolve()
-        data.mkdir(parents=True, exist_ok=True)
-        url = database_url or os.environ.get("SHOPFLOW_DATABASE_URL")
+        try:
+            data.mkdir(parents=True, exist_ok=True)
+            secret_key = _secret_key(data / SECRET_FILE)
+        except OSError as error:
+            raise ShopflowError(f"cannot use the folder {data}: {error.strerror}") from None
         return cls(
             data=data,
-            database_url=url or f"sqlite:///{data / DATABASE_FILE}",
-            secret_key=_secret_key(data / SECRET_FILE),
+            database_url=database_address(data, database_url),
+            secret_key=secret_key,
             https=os.environ.get("SHOPFLOW_HTTPS", "") == "1",
         )
 

@@ -6,10 +6,11 @@ from typing import Any
 
 from alembic import command
 from alembic.config import Config
+from alembic.util import CommandError
 from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.engine import make_url
 from sqlalchemy.engine.interfaces import DBAPIConnection
-from sqlalchemy.exc import ArgumentError
+from sqlalchemy.exc import ArgumentError, DBAPIError
 from sqlalchemy.orm import Session, sessionmaker
 from sqlalchemy.pool import ConnectionPoolEntry
 
@@ -23,7 +24,7 @@ READ_ONLY = {"shopflow_read_only": True}
 def open_engine(url: str) -> Engine:
     """An engine for a SQLite or PostgreSQL URL.
 
-    Raises ShopflowError where the URL is of neither kind.
+    Raises ShopflowError where the URL is of neither kind, or its driver is not installed.
     """
     try:
         parsed = make_url(url)
@@ -39,7 +40,10 @@ def open_engine(url: str) -> Engine:
         # Plain postgresql:// means the driver this package installs.
         if parsed.drivername == "postgresql":
             parsed = parsed.set(drivername="postgresql+psycopg")
-        return create_engine(parsed, pool_pre_ping=True)
+        try:
+            return create_engine(parsed, pool_pre_ping=True)
+        except ModuleNotFoundError:
+            raise ShopflowError("PostgreSQL needs its driver: install 'shopflow[pg]'") from None
     raise ShopflowError(f"'{backend}' is not supported: use a sqlite or postgresql URL")
 
 
@@ -49,7 +53,10 @@ def session_factory(engine: Engine) -> sessionmaker[Session]:
 
 
 def upgrade(engine: Engine, revision: str = "head") -> None:
-    """Bring the schema up to a revision; nothing happens where it is there already."""
+    """Bring the schema up to a revision; nothing happens where it is there already.
+
+    Raises ShopflowError where the database does not open, or a later version has been at it.
+    """
     _run(engine, command.upgrade, revision)
 
 
@@ -67,13 +74,16 @@ def alembic_config(connection: Connection | None = None) -> Config:
 
 
 def _run(engine: Engine, verb: Any, revision: str) -> None:
-    with engine.connect() as connection:
+    with _connected(engine) as connection:
         if engine.dialect.name == "sqlite":
             # Batch migrations rebuild tables; the check comes after, over the whole file.
             connection.exec_driver_sql("PRAGMA foreign_keys=OFF")
             connection.rollback()
         with connection.begin():
-            verb(alembic_config(connection), revision)
+            try:
+                verb(alembic_config(connection), revision)
+            except CommandError as error:
+                raise ShopflowError(f"this database is not of this version: {error}") from None
         if engine.dialect.name == "sqlite":
             broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
             connection.rollback()
@@ -81,6 +91,14 @@ def _run(engine: Engine, verb: Any, revision: str) -> None:
             connection.rollback()
             if broken:
                 raise ShopflowError(f"the migration left dangling references: {broken[:5]}")
+
+
+def _connected(engine: Engine) -> Connection:
+    try:
+        return engine.connect()
+    except DBAPIError as error:
+        # The URL as text leaves the password out.
+        raise ShopflowError(f"cannot open the database {engine.url}: {error.orig}") from None
 
 
 def _prepare_sqlite(connection: DBAPIConnection, record: ConnectionPoolEntry) -> None:

@@ -14,7 +14,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from shopflow import papers, sessionfile
-from shopflow.config import PAPERS_FOLDER, Settings
+from shopflow.config import DATABASE_FILE, PAPERS_FOLDER, Settings
 from shopflow.database import open_engine, session_factory, upgrade
 from shopflow.errors import ShopflowError
 from shopflow.models import (
@@ -58,6 +58,7 @@ class Demo:
     """What was made, for the account given to whoever asked for it."""
 
     data: Path
+    database_url: str
     passwords: dict[str, str] = field(default_factory=dict)
     counts: dict[str, int] = field(default_factory=dict)
     papers: list[Path] = field(default_factory=list)
@@ -71,8 +72,9 @@ def build(data: Path) -> Demo:
     if data.exists() and (not data.is_dir() or any(data.iterdir())):
         raise ShopflowError(f"{data} holds something already; name a new or an empty folder")
     settings = Settings.for_folder(data)
-    demo = Demo(data=settings.data)
-    engine = open_engine(f"sqlite:///{settings.data / 'shopflow.db'}")
+    # The demo never goes into a database named elsewhere.
+    demo = Demo(settings.data, f"sqlite:///{settings.data / DATABASE_FILE}")
+    engine = open_engine(demo.database_url)
     try:
         upgrade(engine)
         with session_factory(engine).begin() as db:
@@ -178,6 +180,8 @@ class _Loader:
             self.engine_types[key] = engines.create(self.db, by, row)
         for row in self.read("benches.toml")["bench"]:
             self.add_bench(by, row)
+        for row in self.read("checks.toml")["check"]:
+            self.check_bench(row)
         for row in self.read("routings.toml")["routing"]:
             operations.save_routing(self.db, by, row["name"], row.get("notes", ""), row["step"])
 
@@ -193,6 +197,15 @@ class _Loader:
                     if name in calibration:
                         calibration[name] = self.moved(calibration[name])
                 benches.calibrate(self.db, by, added, calibration)
+
+    def check_bench(self, row: Table) -> None:
+        """A range set against a plate."""
+        values = dict(row)
+        bench = benches.by_name(self.db, values.pop("bench"))
+        name = values.pop("range")
+        ranges = [one for one in (bench.ranges if bench else []) if one.name == name]
+        by = self.actor(values.pop("by"), values.pop("at"))
+        benches.check(self.db, by, ranges[0], values)
 
     def actor(self, login: str | None, at: datetime) -> Actor:
         """Who did it, and when, as the seed file says."""

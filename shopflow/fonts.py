@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from functools import cache
+import unicodedata
+from functools import cache, lru_cache
 from pathlib import Path
 
 import font_source_sans_pro
@@ -28,22 +29,32 @@ def register() -> None:
     pdfmetrics.registerFontFamily(REGULAR, REGULAR, BOLD, ITALIC, BOLD)
 
 
+def printable(text: str) -> str:
+    """Text as it can be set: accents composed, tabs as spaces, other control characters gone.
+
+    A character the typeface lacks, as one of Chinese or Arabic, stays in the text and is drawn
+    as an empty box.
+    """
+    if text.isascii() and text.isprintable():
+        return text
+    composed = unicodedata.normalize("NFC", text.replace("\t", " "))
+    # Category C: control, format, unassigned and half characters, none of which has a shape.
+    return "".join(
+        sign for sign in composed if sign == "\n" or unicodedata.category(sign)[0] != "C"
+    )
+
+
+@lru_cache(maxsize=4096)
 def width(text: str, size: float, name: str = REGULAR) -> float:
     """Width of a line of text in points."""
     register()
-    return float(pdfmetrics.stringWidth(text, name, size))
+    return float(pdfmetrics.stringWidth(printable(text), name, size))
 
 
 def fitted(text: str, size: float, most: float, name: str = REGULAR) -> str:
     """The text, shortened with an ellipsis where it is wider than `most` points."""
     if width(text, size, name) <= most:
         return text
-    # Halving, since an address may be thousands of letters long.
-    kept, cut = 0, len(text)
-    while cut - kept > 1:
-        middle = (kept + cut) // 2
-        if width(text[:middle] + "…", size, name) <= most:
-            kept = middle
-        else:
-            cut = middle
-    return text[:kept].rstrip() + "…"
+    while text and width(text + "…", size, name) > most:
+        text = text[:-1]
+    return text.rstrip() + "…"

@@ -8,9 +8,33 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from shopflow.models import Customer, EngineType, Head, Job, JobHead, Person, Role, Shop
-from shopflow.services import customers, engines, heads, jobs, people, shop
+from shopflow import sessionfile
+from shopflow.models import (
+    Bench,
+    BenchSession,
+    Customer,
+    EngineType,
+    Head,
+    Job,
+    JobHead,
+    Operation,
+    Person,
+    Role,
+    Shop,
+)
+from shopflow.services import (
+    benches,
+    customers,
+    engines,
+    heads,
+    jobs,
+    operations,
+    people,
+    sessions,
+    shop,
+)
 from shopflow.services.actor import Actor
+from tests.cli.sessions import INTAKE_US
 
 NOW = datetime(2026, 3, 5, 15, 30, tzinfo=UTC)
 BY = Actor(None, NOW)
@@ -95,3 +119,39 @@ def create_job(
 def create_visit(db: Session, **overrides: Any) -> JobHead:
     """A head's stay on a new job."""
     return create_job(db, **overrides).heads[0]
+
+
+def someone(db: Session, name: str = "Odile Marsh", role: Role = Role.MACHINIST) -> Actor:
+    """A person who acts in the shop and never signs in, so that no password need be hashed."""
+    login = f"{name.split()[0].lower()}{next(_counting)}"
+    person = Person(login=login, name=name, role=role, password_hash="none", created_at=NOW)
+    db.add(person)
+    db.flush()
+    return Actor(person, NOW)
+
+
+def create_operation(
+    db: Session, stay: JobHead | None = None, kind: str = "flow-test", **values: Any
+) -> Operation:
+    """A planned step, of a kind that cuts no metal unless told."""
+    stay = stay or create_visit(db)
+    return operations.add(db, BY, stay, operations.kind_by_code(db, kind).id, values)
+
+
+def create_bench(db: Session, **overrides: Any) -> Bench:
+    """A bench with one range and no calibration."""
+    bench = benches.create(db, BY, {"name": f"bench {next(_counting)}", **overrides})
+    full_scale = "120 cfm" if bench.reading == "percent of range" else ""
+    benches.add_range(db, BY, bench, {"name": "whole scale", "full_scale": full_scale})
+    return bench
+
+
+def create_session(
+    db: Session,
+    stay: JobHead | None = None,
+    text: str = INTAKE_US,
+    by: Actor = BY,
+    after: Operation | None = None,
+) -> BenchSession:
+    """A bench session, from a session file's text."""
+    return sessions.store(db, by, stay or create_visit(db), sessionfile.loads(text), after)

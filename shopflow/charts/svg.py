@@ -1,50 +1,76 @@
-"""A drawing as SVG for a page: presentation attributes only, since the page allows no styles."""
+"""A drawing as SVG for a page: presentation attributes only, since the page allows no styles.
+
+Letters inherit the page's typeface; classes name what a mark is, for style sheets and scripts.
+"""
 
 from __future__ import annotations
 
 from xml.sax.saxutils import escape, quoteattr
 
-from shopflow.charts.marks import Drawing, Mark, Sign, Stroke, Words
+from shopflow.charts.marks import Drawing, Mark, Reading, Sign, Stroke, Words
+
+NAMESPACE = "http://www.w3.org/2000/svg"
 
 
 def render(drawing: Drawing, prefix: str) -> str:
-    """The SVG element; `prefix` keeps its ids apart from other charts' on the page."""
+    """The SVG element; `prefix` keeps its ids apart from other charts' on the page.
+
+    Each point is a group of class "point" whose data-series, data-x, data-y and data-error hold
+    its figures in full, and whose title says them in words.
+    """
     body = "".join(_mark(mark) for mark in drawing.marks)
     title, description = f"{prefix}-title", f"{prefix}-desc"
     return (
         f'<svg class="chart" viewBox="0 0 {drawing.width:g} {drawing.height:g}" role="img"'
-        f' aria-labelledby="{title} {description}" xmlns="http://www.w3.org/2000/svg">'
-        f'<title id="{title}">{escape(drawing.title)}</title>'
-        f'<desc id="{description}">{escape(drawing.description)}</desc>{body}</svg>'
+        f" aria-labelledby={quoteattr(f'{title} {description}')} xmlns={quoteattr(NAMESPACE)}>"
+        f"<title id={quoteattr(title)}>{escape(drawing.title)}</title>"
+        f"<desc id={quoteattr(description)}>{escape(drawing.description)}</desc>{body}</svg>"
     )
 
 
 def _mark(mark: Mark) -> str:
     if isinstance(mark, Stroke):
-        points = " ".join(f"{x:.1f},{y:.1f}" for x, y in mark.points)
-        dash = ' stroke-dasharray="5 3"' if mark.dashed else ""
-        return (
-            f'<polyline class="{mark.part}" points="{points}" fill="none" stroke="{mark.colour}"'
-            f' stroke-width="{mark.width:g}"{dash}/>'
-        )
+        return _stroke(mark)
     if isinstance(mark, Words):
-        weight = ' font-weight="600"' if mark.bold else ""
-        x, y = mark.at
-        return (
-            f'<text x="{x:.1f}" y="{y:.1f}" font-size="{mark.size:g}" fill="{mark.colour}"'
-            f' text-anchor="{mark.anchor}"{weight}>{escape(mark.text)}</text>'
-        )
-    return _sign(mark)
+        return _words(mark)
+    return _sign(mark) if mark.reading is None else _point(mark, mark.reading)
+
+
+def _stroke(mark: Stroke) -> str:
+    dash = " ".join(f"{length:g}" for length in mark.dash)
+    dashed = f' stroke-dasharray="{dash}"' if dash else ""
+    return (
+        f'<polyline class="{mark.part}" points="{_pairs(mark.points)}" fill="none"'
+        f' stroke="{mark.colour}" stroke-width="{mark.width:.2f}" stroke-linejoin="round"{dashed}/>'
+    )
+
+
+def _words(mark: Words) -> str:
+    weight = ' font-weight="600"' if mark.bold else ""
+    anchor = "" if mark.anchor == "start" else f' text-anchor="{mark.anchor}"'
+    x, y = mark.at
+    return (
+        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{mark.size:g}" fill="{mark.colour}"'
+        f"{anchor}{weight}>{escape(mark.text)}</text>"
+    )
+
+
+def _point(sign: Sign, reading: Reading) -> str:
+    error = f' data-error="{reading.error!r}"' if reading.error is not None else ""
+    return (
+        f'<g class="point" data-series={quoteattr(reading.series)} data-x="{reading.x!r}"'
+        f' data-y="{reading.y!r}"{error}><title>{escape(reading.words)}</title>{_sign(sign)}</g>'
+    )
 
 
 def _sign(sign: Sign) -> str:
-    x, y, size = *sign.at, sign.size
     fill = sign.colour if sign.filled else "#ffffff"
-    look = f'fill="{fill}" stroke="{sign.colour}" stroke-width="1.3"'
+    look = f'fill="{fill}" stroke="{sign.colour}" stroke-width="{sign.size * 0.4:.2f}"'
     if sign.shape == "circle":
-        shape = f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{size:g}" {look}/>'
-    else:
-        points = " ".join(f"{px:.1f},{py:.1f}" for px, py in sign.outline)
-        shape = f'<polygon points="{points}" {look}/>'
-    words = quoteattr(sign.words)
-    return f'<g class="point" data-words={words}><title>{escape(sign.words)}</title>{shape}</g>'
+        x, y = sign.at
+        return f'<circle class="sign" cx="{x:.1f}" cy="{y:.1f}" r="{sign.size:g}" {look}/>'
+    return f'<polygon class="sign" points="{_pairs(sign.outline)}" {look}/>'
+
+
+def _pairs(points: list[tuple[float, float]] | tuple[tuple[float, float], ...]) -> str:
+    return " ".join(f"{x:.1f},{y:.1f}" for x, y in points)

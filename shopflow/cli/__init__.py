@@ -6,23 +6,30 @@ import argparse
 import sys
 from collections.abc import Callable, Sequence
 from importlib import import_module
+from io import TextIOWrapper
 from pathlib import Path
 
+from shopflow.cli.terminal import one_line
 from shopflow.errors import FaultsError, ShopflowError
 
 Arguments = Callable[[argparse.ArgumentParser], None]
 
+LARGEST_KEY = 2**31 - 1
+"""The largest INTEGER of PostgreSQL; a larger one is the key of nothing."""
+
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; 0 done, 1 refused, 2 bad input or usage."""
-    arguments = parser().parse_args(argv)
+    arguments = _parse(sys.argv[1:] if argv is None else argv)
+    if isinstance(sys.stdout, TextIOWrapper):
+        # A terminal that lacks a letter shows a mark in its place.
+        sys.stdout.reconfigure(errors="replace")
     handlers = import_module(f"shopflow.cli.{arguments.module}").COMMANDS
     try:
         return int(handlers[arguments.command](arguments))
     except FaultsError as error:
         for fault in error.faults:
-            # One line each, whatever a hostile file put into its keys.
-            print(" ".join(str(fault).split()), file=sys.stderr)
+            print(one_line(str(fault)), file=sys.stderr)
         return 2
     except ShopflowError as error:
         print(f"shopflow: {error}", file=sys.stderr)
@@ -31,6 +38,17 @@ def main(argv: Sequence[str] | None = None) -> int:
         # Whoever was reading has had enough; Python must not complain of it at exit either.
         sys.stdout = None
         return 0
+
+
+def _parse(argv: Sequence[str]) -> argparse.Namespace:
+    """The command and its arguments. Only the parser of the one asked for is made."""
+    if not argv or argv[0] not in _COMMANDS:
+        return parser().parse_args(argv)
+    name, (module, summary, add_arguments) = argv[0], _COMMANDS[argv[0]]
+    command = argparse.ArgumentParser(prog=f"shopflow {name}", description=summary + ".")
+    command.set_defaults(command=name, module=module)
+    add_arguments(command)
+    return command.parse_args(argv[1:])
 
 
 def parser() -> argparse.ArgumentParser:
@@ -72,7 +90,9 @@ def _find(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "text", metavar="TEXT", help="engine type, displacement, casting number or customer"
     )
-    command.add_argument("--limit", type=int, default=50, help="most rows to list (50)")
+    command.add_argument(
+        "--limit", type=_whole(LARGEST_KEY), default=50, help="most rows to list (50)"
+    )
     _where(command)
     _json(command)
 
@@ -84,7 +104,9 @@ def _paper(command: argparse.ArgumentParser) -> None:
 
 
 def _session_export(command: argparse.ArgumentParser) -> None:
-    command.add_argument("session", type=int, metavar="SESSION", help="key from session-list")
+    command.add_argument(
+        "session", type=_whole(LARGEST_KEY), metavar="SESSION", help="key from session-list"
+    )
     command.add_argument("--out", type=Path, metavar="F.toml", help="else standard output")
     _where(command)
 
@@ -113,9 +135,20 @@ def _where(command: argparse.ArgumentParser) -> None:
     )
 
 
+def _whole(most: int) -> Callable[[str], int]:
+    """A reader of whole numbers from 1 to `most`."""
+
+    def number(text: str) -> int:
+        if not text.isdecimal() or not 1 <= int(text[:20]) <= most:
+            raise argparse.ArgumentTypeError(f"'{text}' is not a whole number from 1 to {most}")
+        return int(text)
+
+    return number
+
+
 def _address(command: argparse.ArgumentParser) -> None:
     command.add_argument("--host", default="127.0.0.1", help="address to serve on (127.0.0.1)")
-    command.add_argument("--port", type=int, default=8460, help="port to serve on (8460)")
+    command.add_argument("--port", type=_whole(65535), default=8460, help="port to serve on (8460)")
 
 
 _COMMANDS: dict[str, tuple[str, str, Arguments]] = {

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from shopflow import sessionfile, units
@@ -13,16 +12,19 @@ from shopflow.calc.comparison import ComparedPoint, Comparison
 from shopflow.calc.comparison import compare as compare_reductions
 from shopflow.calc.reduction import Point, Reduction
 from shopflow.calc.reduction import reduce as reduce_test
-from shopflow.calc.sanity import warnings
+from shopflow.calc.sanity import Doubt, comparison_warnings, warnings
+from shopflow.cli.terminal import one_line, print_table
 from shopflow.errors import Fault, FaultsError
 from shopflow.sessionfile import SessionDocument
+
+_FLOW_PLACES = {"cfm": 1, "m3/h": 1, "L/s": 2, "m3/s": 5}
 
 
 def reduce(arguments: argparse.Namespace) -> int:
     """Print a session's figures."""
     document = sessionfile.read(arguments.file)
     reduction = reduce_test(document.flow_test())
-    _warn(_doubts(document, reduction))
+    _warn(_at_lifts(document, warnings(reduction)))
     if arguments.json:
         _print_json(_reduction_json(document, reduction))
     else:
@@ -32,12 +34,12 @@ def reduce(arguments: argparse.Namespace) -> int:
 
 def compare(arguments: argparse.Namespace) -> int:
     """Print one session against another."""
-    before, after = _read_both(arguments.before, arguments.after)
+    before, after = _read_all(arguments.before, arguments.after)
     first, second = reduce_test(before.flow_test()), reduce_test(after.flow_test())
     comparison = compare_reductions(first, second)
-    _warn([f"before: {text}" for text in _doubts(before, first)])
-    _warn([f"after: {text}" for text in _doubts(after, second)])
-    _warn(_unlike(before, after, comparison))
+    _warn(f"before: {text}" for text in _at_lifts(before, warnings(first)))
+    _warn(f"after: {text}" for text in _at_lifts(after, warnings(second)))
+    _warn(doubt.text for doubt in comparison_warnings(first, second))
     if arguments.json:
         _print_json(
             {
@@ -56,51 +58,43 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
 }
 
 
-def _read_both(*paths: Path) -> list[SessionDocument]:
-    """Both documents, or the faults of both, each naming its file."""
+def _read_all(*paths: Path) -> list[SessionDocument]:
+    """The documents in these files, or the faults of all, each naming its file."""
     documents, faults = [], []
     for path in paths:
         try:
             documents.append(sessionfile.read(path))
         except FaultsError as error:
-            faults += [Fault(path.name, str(fault)) for fault in error.faults]
+            # A fault of the whole file names it already.
+            faults += [
+                fault if fault.key == str(path) else Fault(str(path), str(fault))
+                for fault in error.faults
+            ]
     if faults:
         raise FaultsError(faults)
     return documents
 
 
-def _unlike(before: SessionDocument, after: SessionDocument, comparison: Comparison) -> list[str]:
-    """What makes two sessions doubtful to compare."""
-    found = []
-    if before.side != after.side:
-        found.append(f"an {before.side} side is compared with an {after.side} side")
-    if before.reference_pressure.si != after.reference_pressure.si:
-        found.append(
-            f"flows are stated at {before.reference_pressure} before and "
-            f"{after.reference_pressure} after: the gain is not of like figures"
-        )
-    if not comparison.points:
-        found.append("the two sessions have no range of lift in common")
-    return found
-
-
-def _doubts(document: SessionDocument, reduction: Reduction) -> list[str]:
-    """The warnings about a session, each naming its lift as typed."""
+def _at_lifts(document: SessionDocument, doubts: Iterable[Doubt]) -> list[str]:
+    """Warnings about a session, each naming its lift as typed."""
     return [
-        warning.text
-        if warning.place is None
-        else f"lift {document.lifts[warning.place]} {document.lift_unit}: {warning.text}"
-        for warning in warnings(reduction)
+        doubt.text
+        if doubt.place is None
+        else f"lift {document.lifts[doubt.place]} {document.lift_unit}: {doubt.text}"
+        for doubt in doubts
     ]
 
 
-def _warn(texts: Sequence[str]) -> None:
+def _warn(texts: Iterable[str]) -> None:
     for text in texts:
-        print(f"warning: {text}", file=sys.stderr)
+        print(f"warning: {one_line(text)}", file=sys.stderr)
 
 
 def _print_json(content: object) -> None:
-    print(json.dumps(content, ensure_ascii=False, allow_nan=False, indent=1))
+    # Only a command that prints JSON waits for its import.
+    import json
+
+    print(json.dumps(content, allow_nan=False, indent=1))
 
 
 def _json_object(point: Point | ComparedPoint) -> dict[str, float | int | bool | None]:
@@ -119,6 +113,120 @@ def _reduction_json(document: SessionDocument, reduction: Reduction) -> dict[str
     }
 
 
+def _print_reduction(document: SessionDocument, reduction: Reduction) -> None:
+    _print_heading(document)
+    columns = _columns(document, reduction)
+    print_table(*_transposed(columns))
+    flow = _flow_unit(document)
+    mean = _figure(reduction.mean_flow, flow, _FLOW_PLACES[flow])
+    print(f"Mean flow over these lifts: {mean} {units.pretty(flow)}")
+    for run in document.excluded:
+        reading = f"lift {run.lift} {document.lift_unit}, run {run.run}: {run.flow}"
+        print(one_line(f"Left out: {reading} {document.flow_unit} ({run.reason})"))
+    print()
+    for note in _notes(document, reduction):
+        print(note)
+
+
+def _print_heading(document: SessionDocument) -> None:
+    direction = "air drawn in" if document.side == "intake" else "air blown out"
+    cylinder = f"cylinder {document.cylinder}" if document.cylinder else ""
+    named = (document.engine_type, document.head, cylinder, document.stage)
+    if document.title:
+        print(one_line(document.title))
+    print(one_line(" · ".join([*filter(None, named), f"{document.side}, {direction}"])))
+    print()
+
+
+def _columns(document: SessionDocument, reduction: Reduction) -> list[list[str]]:
+    """The table's columns, each from its two rows of heading down; none without figures."""
+    flow, system = _flow_unit(document), _system(document)
+    points, places = reduction.points, _FLOW_PLACES[flow]
+    area = system.unit("port area")
+    velocity = system.unit("velocity")
+
+    def column(head: str, under: str, name: str, unit: str | None, places: int) -> list[str]:
+        figures = [_figure(getattr(point, name), unit, places) for point in points]
+        return [head, units.pretty(under), *figures]
+
+    columns = [
+        ["Lift", document.lift_unit, *map(str, document.lifts)],
+        column("L/D", "", "lift_over_diameter", None, 3),
+        column("Runs", "", "runs", None, 0),
+        column("Flow", flow, "flow", flow, places),
+        column("±", flow, "flow_expanded_uncertainty", flow, places),
+        column("Eff. area", area, "effective_area", area, system.choices["port area"][1]),
+        column("Cd", "curtain", "cd_curtain", None, 4),
+        column("Cd", "head", "cd_head", None, 4),
+        column("Cd", "least", "cd_least_area", None, 4),
+        column("Velocity", velocity, "velocity", velocity, 1),
+        column("Energy", "W", "kinetic_energy_flux", "W", 1),
+    ]
+    return [column for column in columns if any(column[2:])]
+
+
+def _notes(document: SessionDocument, reduction: Reduction) -> list[str]:
+    """What the figures of the table are."""
+    density = _system(document).text(reduction.air_density, "density")
+    least = " and least geometric" if reduction.cd_least_area is not None else ""
+    notes = [
+        f"Flow: at {_pretty(document.reference_pressure)} and room-air density {density}; "
+        f"tested at {_pretty(document.test_pressure)}.",
+        "±: expanded uncertainty of the flow, k = 2.",
+        f"Cd: effective area over the valve's curtain, head{least} area.",
+    ]
+    if document.port_area:
+        notes += [
+            f"Velocity: over the port's {_pretty(document.port_area)}, as if incompressible; "
+            "energy: its kinetic energy flux."
+        ]
+    return notes
+
+
+def _print_comparison(
+    before: SessionDocument, after: SessionDocument, comparison: Comparison
+) -> None:
+    for word, document in (("Before", before), ("After", after)):
+        named = document.title or document.stage or document.head or "no title"
+        print(one_line(f"{word + ':':7} {named} · {document.side}"))
+    print()
+    if not comparison.points:
+        print("No lift in common.")
+        return
+    print_table(*_transposed(_comparison_columns(after, comparison)))
+    print(f"Mean gain over these lifts: {comparison.mean_gain_percent:+.2f} %")
+    print()
+    stated = [_pretty(document.reference_pressure) for document in (before, after)]
+    print(f"Flow: before at {stated[0]}, after at {stated[1]}; before is interpolated linearly.")
+    print("±: expanded uncertainty of the gain, k = 2.")
+
+
+def _comparison_columns(after: SessionDocument, comparison: Comparison) -> list[list[str]]:
+    flow, points = _flow_unit(after), comparison.points
+    typed = {after.lift_si(lift): str(lift) for lift in after.lifts}
+
+    def column(head: str, name: str, form: str) -> list[str]:
+        figures = [units.from_si(getattr(point, name), flow) for point in points]
+        return [head, units.pretty(flow), *(f"{figure:{form}}" for figure in figures)]
+
+    places = _FLOW_PLACES[flow]
+    return [
+        ["Lift", after.lift_unit, *(typed[point.lift] for point in points)],
+        column("Before", "before", f".{places}f"),
+        column("After", "after", f".{places}f"),
+        column("Gain", "gain", f"+.{places}f"),
+        column("±", "gain_expanded_uncertainty", f".{places}f"),
+        ["Gain", "%", *(f"{point.gain_percent:+.1f}" for point in points)],
+        ["", "", *("" if point.significant else "not shown to differ" for point in points)],
+    ]
+
+
+def _transposed(columns: list[list[str]]) -> tuple[list[tuple[str, ...]], list[tuple[str, ...]]]:
+    """Columns as two rows of headings and the rows below them."""
+    lines = list(zip(*columns, strict=True))
+    return lines[:2], lines[2:]
+
+
 def _flow_unit(document: SessionDocument) -> str:
     """The unit flows are shown in: the one typed, or the range's."""
     if document.flow_unit == "%" and document.range:
@@ -126,72 +234,17 @@ def _flow_unit(document: SessionDocument) -> str:
     return document.flow_unit
 
 
-def _figure(si: float | None, symbol: str, places: int) -> str:
-    return "-" if si is None else f"{units.from_si(si, symbol):.{places}f}"
+def _system(document: SessionDocument) -> units.UnitSystem:
+    """The units of the figures that nobody typed: those that go with the lifts."""
+    return units.US_CUSTOMARY if document.lift_unit == "in" else units.SI
 
 
-def _plain(value: float | None, places: int) -> str:
-    return "-" if value is None else f"{value:.{places}f}"
+def _figure(value: float | None, symbol: str | None, places: int) -> str:
+    """A figure, in a unit where it has one; empty where there is none."""
+    if value is None:
+        return ""
+    return f"{units.from_si(value, symbol) if symbol else value:.{places}f}"
 
 
-def _print_reduction(document: SessionDocument, reduction: Reduction) -> None:
-    flow, lift = _flow_unit(document), document.lift_unit
-    places = 3 if lift == "in" else 2
-    named = [document.title, document.engine_type, document.head, document.stage]
-    print("  ".join(text for text in [*named, document.side] if text))
-    print(
-        f"Flow in {flow} at {document.reference_pressure} and room-air density "
-        f"{reduction.air_density:.4f} kg/m3, tested at {document.test_pressure}. "
-        "Uncertainty with k = 2."
-    )
-    head = [f"Lift {lift}", "L/D", "Runs", f"Flow {flow}", "+/-", "Cd curtain", "Cd head",
-            "Cd least", "v m/s", "KE W"]  # fmt: skip
-    rows = [
-        [
-            _figure(point.lift, lift, places),
-            _plain(point.lift_over_diameter, 3),
-            str(point.runs),
-            _figure(point.flow, flow, 2),
-            _figure(point.flow_expanded_uncertainty, flow, 2),
-            _plain(point.cd_curtain, 4),
-            _plain(point.cd_head, 4),
-            _plain(point.cd_least_area, 4),
-            _plain(point.velocity, 1),
-            _plain(point.kinetic_energy_flux, 1),
-        ]
-        for point in reduction.points
-    ]
-    _print_table(head, rows)
-    print(f"Mean flow over these lifts: {_figure(reduction.mean_flow, flow, 2)} {flow}")
-
-
-def _print_comparison(
-    before: SessionDocument, after: SessionDocument, comparison: Comparison
-) -> None:
-    flow, lift = _flow_unit(after), after.lift_unit
-    places = 3 if lift == "in" else 2
-    names = [document.title or document.stage or "-" for document in (before, after)]
-    print(f"Before: {names[0]}   After: {names[1]}")
-    head = [f"Lift {lift}", f"Before {flow}", "After", "Gain", "+/-", "Gain %", ""]
-    rows = [
-        [
-            _figure(point.lift, lift, places),
-            _figure(point.before, flow, 2),
-            _figure(point.after, flow, 2),
-            _figure(point.gain, flow, 2),
-            _figure(point.gain_expanded_uncertainty, flow, 2),
-            f"{point.gain_percent:+.1f}",
-            "" if point.significant else "not shown to differ",
-        ]
-        for point in comparison.points
-    ]
-    _print_table(head, rows)
-    if comparison.mean_gain_percent is not None:
-        print(f"Mean gain over the common lifts: {comparison.mean_gain_percent:+.2f} %")
-
-
-def _print_table(head: list[str], rows: list[list[str]]) -> None:
-    widths = [max(len(row[place]) for row in [head, *rows]) for place in range(len(head))]
-    for row in [head, *rows]:
-        cells = (cell.rjust(width) for cell, width in zip(row, widths, strict=True))
-        print("  ".join(cells).rstrip())
+def _pretty(quantity: units.Quantity) -> str:
+    return f"{quantity.number} {units.pretty(quantity.unit)}"

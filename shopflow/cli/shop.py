@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 import json
+import signal
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC
@@ -12,7 +14,7 @@ from pathlib import Path
 from sqlalchemy.orm import Session
 
 from shopflow import papers, sessionfile, units
-from shopflow.config import DATABASE_FILE, Settings, default_data_folder
+from shopflow.config import Settings, database_address, default_data_folder
 from shopflow.database import open_engine, session_factory, upgrade
 from shopflow.errors import NotFoundError, ShopflowError
 from shopflow.models import JobHead
@@ -28,14 +30,12 @@ def records(arguments: argparse.Namespace) -> Iterator[Session]:
     Raises NotFoundError where there are none in the folder.
     """
     data = arguments.data or default_data_folder()
-    url = arguments.database_url
-    if url is None and not (data / DATABASE_FILE).exists():
+    engine = open_engine(database_address(data, arguments.database_url))
+    if engine.dialect.name == "sqlite" and not Path(engine.url.database or "").is_file():
         raise NotFoundError(
-            f"there is no shop in {data}; name its folder with --data, "
-            f"or start one with 'shopflow serve'"
+            f"there is no shop in {Path(engine.url.database or '').parent}; name its folder with "
+            f"--data, or start one with 'shopflow serve'"
         )
-    settings = Settings.for_folder(data, url)
-    engine = open_engine(settings.database_url)
     try:
         upgrade(engine)
         with session_factory(engine).begin() as db:
@@ -58,7 +58,7 @@ def demo(arguments: argparse.Namespace) -> int:
     for login, password in made.passwords.items():
         print(f"  {login:12} {password}")
     if arguments.serve:
-        arguments.data, arguments.database_url = made.data, None
+        arguments.data, arguments.database_url = made.data, made.database_url
         return serve(arguments)
     print(f"To open it in a browser: shopflow serve --data {made.data}")
     return 0
@@ -72,16 +72,23 @@ def serve(arguments: argparse.Namespace) -> int:
 
     settings = Settings.for_folder(arguments.data or default_data_folder(), arguments.database_url)
     app = create_app(settings)
+    try:
+        server = waitress.create_server(
+            app,
+            host=arguments.host,
+            port=arguments.port,
+            threads=4,
+            ident=None,
+            clear_untrusted_proxy_headers=True,
+        )
+    except (OSError, ValueError) as error:
+        where = f"{arguments.host} port {arguments.port}"
+        raise ShopflowError(f"cannot serve on {where}: {error}") from None
+    # What is being answered is finished before the server ends, as after Ctrl+C.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit())
     print(f"Records lie in {settings.data}.")
     print(f"Open http://{arguments.host}:{arguments.port}/ in a browser; Ctrl+C stops.", flush=True)
-    waitress.serve(
-        app,
-        host=arguments.host,
-        port=arguments.port,
-        threads=4,
-        ident=None,
-        clear_untrusted_proxy_headers=True,
-    )
+    server.run()
     return 0
 
 

@@ -1,7 +1,7 @@
 """The relational model, one module per noun."""
 
 from shopflow.models.base import Base
-from shopflow.models.bench import Bench, BenchRange, Calibration, ReadingKind
+from shopflow.models.bench import Bench, BenchCheck, BenchRange, Calibration, ReadingKind
 from shopflow.models.certificate import Certificate, CertificateSession
 from shopflow.models.customer import Contact, Customer
 from shopflow.models.engine import Cooling, EngineAlias, EngineType
@@ -32,6 +32,7 @@ __all__ = [
     "CLOSED_STATES",
     "Base",
     "Bench",
+    "BenchCheck",
     "BenchRange",
     "BenchSession",
     "Calibration",

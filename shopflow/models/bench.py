@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
 from sqlalchemy import CheckConstraint, Date, ForeignKey, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
@@ -14,6 +15,7 @@ from shopflow.models.base import (
     DecimalText,
     Id,
     Line,
+    Moment,
     Name,
     Versioned,
     Words,
@@ -21,6 +23,9 @@ from shopflow.models.base import (
     quantity,
 )
 from shopflow.units import Quantity
+
+if TYPE_CHECKING:
+    from shopflow.models.person import Person
 
 
 class ReadingKind(StrEnum):
@@ -74,6 +79,12 @@ class BenchRange(Versioned, Base):
         lazy="selectin",
     )
 
+    checks: Mapped[list[BenchCheck]] = relationship(
+        back_populates="range",
+        cascade="all, delete-orphan",
+        order_by="BenchCheck.at, BenchCheck.id",
+    )
+
     def calibration_on(self, day: date) -> Calibration | None:
         """The calibration in force on a day: the last one made by then."""
         made = [item for item in self.calibrations if item.made_on <= day]
@@ -114,3 +125,37 @@ class Calibration(Versioned, Base):
     def is_overdue(self, day: date) -> bool:
         """Whether it had fallen due by a day."""
         return self.due_on is not None and day > self.due_on
+
+
+class BenchCheck(Base):
+    """A range set against a plate of known flow, between calibrations, to see whether it drifts."""
+
+    __tablename__ = "bench_check"
+    __table_args__ = (
+        CheckConstraint("expected_si > 0", name="expected_positive"),
+        CheckConstraint("indicated_si > 0", name="indicated_positive"),
+    )
+
+    id: Mapped[Id]
+    bench_range_id: Mapped[int] = mapped_column(ForeignKey("bench_range.id"), index=True)
+    at: Mapped[Moment]
+    person_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    plate: Mapped[Name]
+    expected: Mapped[Quantity] = quantity("expected")
+    """What the plate is known to flow at the pressure it was checked at."""
+
+    indicated: Mapped[Quantity] = quantity("indicated")
+    """What the bench showed, as typed; in m3/s beside it, percent of range worked out."""
+
+    factor: Mapped[Decimal] = mapped_column(DecimalText)
+    """The calibration factor in force then."""
+
+    notes: Mapped[Words]
+
+    range: Mapped[BenchRange] = relationship(back_populates="checks")
+    person: Mapped[Person | None] = relationship()
+
+    @property
+    def ratio(self) -> float:
+        """Corrected flow over the plate's: 1 where the bench reads true."""
+        return float(self.factor) * self.indicated.si / self.expected.si

@@ -13,6 +13,7 @@ from sqlalchemy import (
     String,
     UniqueConstraint,
     event,
+    inspect,
 )
 from sqlalchemy.orm import Mapped, Mapper, mapped_column, relationship
 
@@ -53,7 +54,10 @@ class Certificate(Base):
     issued_by: Mapped[Person] = relationship()
     supersedes: Mapped[Certificate | None] = relationship(remote_side="Certificate.id")
     sessions: Mapped[list[CertificateSession]] = relationship(
-        cascade="save-update, merge", order_by="CertificateSession.position"
+        cascade="save-update, merge",
+        order_by="CertificateSession.position",
+        # Nothing is blanked out in the links: the refusal below comes first.
+        passive_deletes="all",
     )
 
     @property
@@ -76,9 +80,19 @@ class CertificateSession(Base):
     session: Mapped[BenchSession] = relationship()
 
 
+_REFUSAL = "an issued certificate cannot be changed or deleted; issue a new revision"
+
+
 @event.listens_for(Certificate, "before_update")
 @event.listens_for(Certificate, "before_delete")
 @event.listens_for(CertificateSession, "before_update")
 @event.listens_for(CertificateSession, "before_delete")
 def _refuse(mapper: Mapper[Any], connection: Connection, target: Any) -> None:
-    raise RuleError("an issued certificate cannot be changed or deleted; issue a new revision")
+    raise RuleError(_REFUSAL)
+
+
+@event.listens_for(Certificate.sessions, "append")
+@event.listens_for(Certificate.sessions, "remove")
+def _refuse_links(certificate: Certificate, link: CertificateSession, initiator: Any) -> None:
+    if inspect(certificate).persistent:
+        raise RuleError(_REFUSAL)

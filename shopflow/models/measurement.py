@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -83,8 +84,8 @@ class Measurement(Versioned, Base):
         """The figure against its limits, both ends included."""
         if self.lower is None and self.upper is None:
             return Verdict.NO_LIMIT
-        low = self.lower is None or self.value.si >= self.lower.si
-        high = self.upper is None or self.value.si <= self.upper.si
+        low = self.lower is None or _reaches(self.value.si, self.lower.si)
+        high = self.upper is None or _reaches(self.upper.si, self.value.si)
         return Verdict.WITHIN if low and high else Verdict.OUTSIDE
 
     @property
@@ -96,3 +97,8 @@ class Measurement(Versioned, Base):
             if part
         )
         return ", ".join(part for part in (spot, self.place) if part)
+
+
+def _reaches(value: float, bound: float) -> bool:
+    """Whether a value is at least a bound; 0.05334 mm is 0.0021 in, whatever binary makes of it."""
+    return value >= bound or math.isclose(value, bound, rel_tol=1e-12)

@@ -38,7 +38,10 @@ BY_HAZARD = {
         "Rotating cutters: clamp the head, no gloves or loose sleeves near a turning cutter, eye "
         "protection, stop before measuring."
     ),
-    "lifting": "Weight: lift long or iron heads with two people or a hoist.",
+    "lifting": (
+        "Weight: lift long or iron heads with two people or a hoist rated for them; keep fingers "
+        "from under the deck."
+    ),
     "bench": (
         "Flow bench: hearing protection, nothing loose near the inlet, motor off before reaching "
         "into the bore."
@@ -58,6 +61,10 @@ ASSEMBLY = (
 
 
 def texts(hazards: Iterable[str]) -> list[str]:
-    """The cautions of these hazards, each once, in the order of the list above."""
-    wanted = set(hazards)
-    return [text for hazard, text in BY_HAZARD.items() if hazard in wanted]
+    """The cautions of these hazards, each once, in the order of the list above.
+
+    What is no hazard of the list is a caution of the shop's own and follows as it is.
+    """
+    wanted = dict.fromkeys(hazards)
+    own = [hazard for hazard in wanted if hazard not in BY_HAZARD]
+    return [text for hazard, text in BY_HAZARD.items() if hazard in wanted] + own

@@ -48,7 +48,7 @@ def flow_chart(title: str, sessions: Sequence[SessionResult], units: UnitSystem)
                 x=[from_si(point.lift, lift) for point in session.points],
                 y=[from_si(point.flow, flow) for point in session.points],
                 error=[from_si(point.expanded_uncertainty, flow) for point in session.points],
-                as_received=is_first(sessions, session),
+                as_received=session.as_received or is_first(sessions, session),
             )
             for session in sessions
         ],
@@ -67,7 +67,7 @@ def coefficient_chart(sessions: Sequence[SessionResult]) -> Chart:
                 name=f"{session.side}: {session.name}" if len(sides) > 1 else session.name,
                 x=[point.lift_over_diameter for point in session.points],
                 y=[point.cd_curtain for point in session.points],
-                as_received=is_first(sessions, session),
+                as_received=session.as_received or is_first(sessions, session),
             )
             for session in sessions
         ],

@@ -5,9 +5,10 @@ Figures that were worked out are SI numbers, shown in the reader's units; what w
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
+from shopflow.papers import dates, snapshot, wording
 from shopflow.units import UNIT_SYSTEMS, UnitSystem
 
 
@@ -18,11 +19,21 @@ class Display:
     unit_system: str = "us"
     time_zone: str = "UTC"
     paper_size: str = "Letter"
+    date_format: str = "iso"
+    """A key of dates.FORMATS."""
 
     @property
     def units(self) -> UnitSystem:
         """The unit system itself."""
         return UNIT_SYSTEMS[self.unit_system]
+
+    def day(self, found: date | None) -> str:
+        """A date as this shop writes it, or a dash."""
+        return dates.day(found, self.date_format)
+
+    def moment(self, found: datetime | None, *, clock: bool = False) -> str:
+        """A moment's day in the shop's zone, with its time where `clock`; or a dash."""
+        return dates.moment(found, self.time_zone, self.date_format, clock=clock)
 
 
 @dataclass(frozen=True)
@@ -89,6 +100,14 @@ class Step:
 
 
 @dataclass(frozen=True)
+class Photo:
+    """A picture of a head, as JPEG or PNG, and what it shows."""
+
+    caption: str
+    image: bytes
+
+
+@dataclass(frozen=True)
 class WorkOrderHead:
     """One head's page of a work order."""
 
@@ -99,6 +118,7 @@ class WorkOrderHead:
     """Keys of the hazards of exactly these steps."""
 
     url: str = ""
+    photos: tuple[Photo, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -178,6 +198,14 @@ class SessionResult:
     calibration: str
     file_name: str
     file_text: str
+    as_received: bool = False
+    """Whether the head was tested before anything was done to it."""
+
+    calibration_overdue: bool = False
+    """Whether the calibration relied on was past its date when the test was made."""
+
+    opinions: tuple[str, ...] = ()
+    """What the shop makes of the result; marked as opinion."""
 
 
 @dataclass(frozen=True)
@@ -222,11 +250,28 @@ class FlowCertificate:
     gains: tuple[Gain, ...]
     software: str
     url: str = ""
+    """Where the code to scan leads, as the shop's verification page."""
+
+    method: tuple[str, ...] = wording.METHOD
+    uncertainty: tuple[str, ...] = wording.UNCERTAINTY
+    scope: tuple[str, ...] = wording.SCOPE
+    departures: str = wording.DEPARTURES
+    set_up: str = wording.SET_UP
+    """Paragraphs the certificate says of itself, kept with it as they stood when it was issued."""
 
     @property
     def title(self) -> str:
         """Number with its revision."""
         return self.number if self.revision == 1 else f"{self.number} revision {self.revision}"
+
+    @property
+    def verification_code(self) -> str:
+        """Sixteen digits worked out from everything stated here, as "9F2C-07AB-51E0-D3C4".
+
+        The address is left out, so that it may hold the code.
+        """
+        digits = snapshot.fingerprint(replace(self, url=""))[:16].upper()
+        return "-".join(digits[place : place + 4] for place in range(0, 16, 4))
 
 
 @dataclass(frozen=True)
@@ -236,6 +281,8 @@ class Figure:
     name: str
     value: str
     working: str = ""
+    decisive: bool = False
+    """Whether it is what the others lead up to, to be set or checked by the assembler."""
 
 
 @dataclass(frozen=True)

@@ -5,68 +5,41 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reportlab.lib.units import mm
-from reportlab.platypus import CondPageBreak, Flowable, KeepTogether
+from reportlab.platypus import Flowable, HRFlowable, KeepTogether
 
 from shopflow.charts import Chart, layout
 from shopflow.charts.paper import ChartFlowable
 from shopflow.papers.curves import MOST_CURVES, batches, coefficient_chart, flow_chart
-from shopflow.papers.data import FlowCertificate, Gain, SessionResult
-from shopflow.papers.scan import ScanCode
+from shopflow.papers.data import FlowCertificate, SessionResult
+from shopflow.papers.results import gain_block, in_brief, session_block
+from shopflow.papers.scan import Corner, ScanCode
+from shopflow.papers.sheet import Attachment, Sheet
 from shopflow.papers.style import (
     BODY,
-    CELL_BOLD,
+    CENTRED,
     HEADING,
+    RULE,
     SMALL,
+    STRONG,
+    SUBTITLE,
     TITLE,
-    Sheet,
     beside,
-    boxed,
-    facts,
     gap,
-    grid,
     heading,
+    one_line,
     para,
-    when,
+    paragraphs,
 )
+from shopflow.papers.tables import boxed, facts
 from shopflow.papers.work_order import job_rows
-from shopflow.units import from_si, pretty
 
-METHOD = (
-    "Steady flow of room air through the port with the valve held at each lift, at a constant "
-    "pressure difference across the head: drawn from the room into the cylinder on the intake "
-    "side, blown from the cylinder into the room on the exhaust side. Each reading is corrected "
-    "for the bench's calibration and for the leakage with the valve shut. Flows are stated at "
-    "room-air density and at the reference pressure by the square root of the pressure ratio, "
-    "which is a convention: it is exact for incompressible flow only. The inch of water is the "
-    "conventional one, 249.08891 Pa. Air density is after CIPM-2007. A discharge coefficient is "
-    "the effective area (mass flow over that of an ideal isentropic nozzle across the same "
-    "pressures, γ 1.4) over the area named: curtain π·D·L, head π·D²/4, or the least geometric "
-    "area of valve and seat. Velocity is the reference flow over the port area stated; kinetic "
-    "energy flux is half the density times flow times velocity squared."
-)
-UNCERTAINTY = (
-    "The uncertainty stated is expanded, with coverage factor k = 2, for about 95 % confidence "
-    "(JCGM 100:2008), from repeats, calibration, test pressure and lift setting as recorded. It "
-    "does not cover differences between benches, entry shapes or adapters. A change within its "
-    "uncertainty is reported as not shown to differ."
-)
-SCOPE = (
-    "The results are of this head alone, as tested. They do not promise power or fitness for any "
-    "use. This paper may be copied whole only. No accreditation is claimed."
-)
-
-DEPARTURES = (
-    "Departures from the method: readings left out are listed with their session and the reason; "
-    "none other was recorded."
-)
-SET_UP = (
-    "Entry radius, stub pipe and bore adapter: as stated with each session under set-up; where "
-    "nothing is stated they were not recorded."
-)
 CROWDED = (
     "Drawn in several charts to keep the curves apart. Of a port with more than eight sessions "
     "the first and the latest seven are drawn; the tables hold every one."
 )
+CODE = 22 * mm
+CHART_HEIGHT = 150.0
+CHART_TYPE = 8.2
 
 
 def flow_certificate(certificate: FlowCertificate) -> bytes:
@@ -79,43 +52,74 @@ def flow_certificate(certificate: FlowCertificate) -> bytes:
         certificate.issued_at,
     )
     width = sheet.width
-    story: list[Flowable] = [*_top(certificate, width), *_charts(certificate, width)]
+    story = [
+        *_top(certificate, width),
+        *in_brief(certificate, width),
+        *_charts(certificate, width),
+    ]
     for gain in certificate.gains:
-        story += _gain(certificate, gain, width)
+        story += gain_block(gain, certificate.display, width)
     for session in certificate.sessions:
-        story += _session(certificate, session, width)
+        story += session_block(session, certificate.display, width)
     story += _end(certificate, width)
-    attachments = {session.file_name: session.file_text for session in certificate.sessions}
-    return sheet.build(story, attachments)
+    return sheet.build(story, _attachments(certificate.sessions))
+
+
+def _attachments(sessions: Sequence[SessionResult]) -> list[Attachment]:
+    """The session files, each under a name of its own."""
+    found: dict[str, str] = {}
+    for place, session in enumerate(sessions, start=1):
+        name = session.file_name or f"session-{place}.toml"
+        found[name if name not in found else f"{place}-{name}"] = session.file_text
+    return [Attachment(name, text) for name, text in found.items()]
 
 
 def _top(certificate: FlowCertificate, width: float) -> list[Flowable]:
-    head, job, display = certificate.head, certificate.job, certificate.display
-    tested = [item.measured_at for item in certificate.sessions if item.measured_at]
-    days = sorted({when(moment, display) for moment in tested})
-    rows = [
-        ("Customer", certificate.customer.name),
-        ("Address", certificate.customer.address),
-        ("Head", head.engine_type),
-        ("Tag", head.tag),
-        ("Casting number", head.casting_number),
-        ("Serial", head.serial),
-        ("Condition as received", head.condition),
-        ("Job", job.number),
-        ("Received", when(job.booked_in, display)),
-        ("Tested", " to ".join(dict.fromkeys((days[0], days[-1]))) if days else "not recorded"),
-        ("Issued", when(certificate.issued_at, display)),
-        ("Place of work", ", ".join(certificate.shop.address.splitlines())),
-    ]
-    top: list[Flowable] = [para("Flow certificate", TITLE)]
-    if certificate.revision > 1:
-        replaces = (
-            f"Revision {certificate.revision}; replaces revision {certificate.revision - 1}. "
-        )
-        top.append(para(f"{replaces}Reason: {certificate.revision_reason}", CELL_BOLD))
+    top: list[Flowable] = []
+    aside = 0.0
     if certificate.url:
-        top = [beside(top, ScanCode(certificate.url, 20 * mm), width, 24 * mm)]
-    return [*top, gap(4), facts(rows, width)]
+        top.append(Corner(ScanCode(certificate.url, CODE), width))
+        aside = CODE + 6 * mm
+    head = certificate.head
+    top += [
+        para("Flow certificate", beside(TITLE, aside)),
+        para(f"{head.engine_type}, head {head.tag}", beside(SUBTITLE, aside)),
+    ]
+    if certificate.revision > 1:
+        before = certificate.revision - 1
+        text = f"Revision {certificate.revision}; replaces revision {before}."
+        reason = certificate.revision_reason or "not recorded"
+        top += [boxed([para(f"{text} Reason: {reason}", STRONG)], width - aside), gap(4)]
+    return [*top, *facts(_item(certificate), width - aside)]
+
+
+def _item(certificate: FlowCertificate) -> list[tuple[str, str]]:
+    """What was tested, for whom, when and where."""
+    head, display = certificate.head, certificate.display
+    place = ", ".join(
+        text for text in (certificate.shop.name, one_line(certificate.shop.address)) if text
+    )
+    return [
+        ("Customer", certificate.customer.name),
+        ("Address", one_line(certificate.customer.address)),
+        ("Job", certificate.job.number),
+        ("Received", display.moment(certificate.job.booked_in)),
+        ("Tested", _tested(certificate)),
+        ("Issued", display.moment(certificate.issued_at)),
+        ("Place of work", place),
+        ("Casting number", head.casting_number or "not recorded"),
+        ("Serial", head.serial or "not recorded"),
+        ("Material", head.material),
+        ("Ports", head.ports),
+        ("Chamber", head.chamber),
+        ("Condition", f"as received: {head.condition}" if head.condition else "not recorded"),
+    ]
+
+
+def _tested(certificate: FlowCertificate) -> str:
+    moments = sorted(item.measured_at for item in certificate.sessions if item.measured_at)
+    days = dict.fromkeys(certificate.display.moment(found) for found in moments[:1] + moments[-1:])
+    return " to ".join(days) or "not recorded"
 
 
 def _charts(certificate: FlowCertificate, width: float) -> list[Flowable]:
@@ -131,7 +135,7 @@ def _charts(certificate: FlowCertificate, width: float) -> list[Flowable]:
         chart = flow_chart(
             f"{title} of head {certificate.head.tag}", batch, certificate.display.units
         )
-        found.append(_drawn(title, chart, width))
+        found.append(_drawn(f"{title}, with its uncertainty", chart, width))
     for batch in by_side if crowded else [list(certificate.sessions)]:
         title = "Discharge coefficient on curtain area"
         if crowded:
@@ -148,125 +152,45 @@ def _ports(batch: Sequence[SessionResult]) -> str:
 
 
 def _drawn(title: str, chart: Chart, width: float) -> Flowable:
-    return KeepTogether([para(title, HEADING), ChartFlowable(layout(chart, width, 200.0))])
-
-
-def _session(certificate: FlowCertificate, session: SessionResult, width: float) -> list[Flowable]:
-    display, units = certificate.display, certificate.display.units
-    title = f"{session.side.capitalize()}: {session.name}"
-    rows = [
-        *session.conditions,
-        ("Air density", units.text(session.air_density, "density")),
-        ("Tested", when(session.measured_at, display, clock=True)),
-        ("Operator", session.operator or "not recorded"),
-        ("Flow stated at", f"{session.reference_pressure}, room-air density"),
-        ("Mean over lifts", units.text(session.mean_flow, "flow")),
-    ]
-    story: list[Flowable] = [
-        CondPageBreak(75 * mm),
-        *heading(title),
-        facts(rows, width),
-        gap(3),
-        para(f"Calibration: {session.calibration}", SMALL),
-        gap(3),
-        _results(certificate, session, width),
-    ]
-    for item in session.excluded:
-        text = f"Left out: reading {item.flow} at {item.lift}. Reason: {item.reason}"
-        story.append(para(text, SMALL))
-    story += [para(f"Remark: {warning}", SMALL) for warning in session.warnings]
-    return story
-
-
-def _results(certificate: FlowCertificate, session: SessionResult, width: float) -> Flowable:
-    units = certificate.display.units
-
-    def column(name: str, kind: str) -> str:
-        return f"{name}, {pretty(units.unit(kind))}"
-
-    columns = [
-        column("Lift", "lift"), "L/D", "Runs", column("Flow", "flow"), "± U (k = 2)",
-        "Cd curtain", "Cd head", "Cd least area", column("Velocity", "velocity"),
-        column("Kinetic energy", "power"),
-    ]  # fmt: skip
-    rows = [
-        [
-            units.number(point.lift, "lift"),
-            f"{point.lift_over_diameter:.3f}",
-            str(point.runs),
-            units.number(point.flow, "flow"),
-            units.number(point.expanded_uncertainty, "flow"),
-            f"{point.cd_curtain:.3f}",
-            f"{point.cd_head:.3f}",
-            "–" if point.cd_least_area is None else f"{point.cd_least_area:.3f}",
-            units.number(point.velocity, "velocity"),
-            units.number(point.kinetic_energy_flux, "power"),
-        ]
-        for point in session.points
-    ]
-    return grid(columns, rows, [width / 10] * 10, range(10), 1.8)
-
-
-def _gain(certificate: FlowCertificate, gain: Gain, width: float) -> list[Flowable]:
-    units = certificate.display.units
-    flow = pretty(units.unit("flow"))
-    columns = [f"Lift, {pretty(units.unit('lift'))}", f"Before, {flow}", f"After, {flow}",
-               f"Gain, {flow}", "± U (k = 2)", "Gain, %", "Shown"]  # fmt: skip
-    rows = [
-        [
-            units.number(point.lift, "lift"),
-            units.number(point.before, "flow"),
-            units.number(point.after, "flow"),
-            f"{from_si(point.gain, units.unit('flow')):+.1f}",
-            units.number(point.expanded_uncertainty, "flow"),
-            f"{point.gain_percent:+.1f}",
-            _shown(point.gain, point.significant),
-        ]
-        for point in gain.points
-    ]
-    story: list[Flowable] = [
-        CondPageBreak(60 * mm),
-        *heading(f"{gain.side.capitalize()}: {gain.after} against {gain.before}"),
-    ]
-    if not rows:
-        return [*story, para("The two sessions have no lifts in common to compare.")]
-    widths = [width * 0.13] * 6 + [width * 0.22]
-    story.append(grid(columns, rows, widths, range(6), 1.8))
-    if gain.mean_gain_percent is not None:
-        mean = f"Mean gain over the lifts in common: {gain.mean_gain_percent:+.1f} %"
-        story += [gap(2), para(mean, CELL_BOLD)]
-    return story
-
-
-def _shown(gain: float, significant: bool) -> str:
-    if not significant:
-        return "not shown to differ"
-    return "gain" if gain > 0 else "loss"
+    drawing = layout(chart, width, CHART_HEIGHT, CHART_TYPE)
+    return KeepTogether([para(title, HEADING), ChartFlowable(drawing)])
 
 
 def _end(certificate: FlowCertificate, width: float) -> list[Flowable]:
-    supplied = [f"{name.lower()} {value}" for name, value in job_rows(certificate.job) if value]
-    told = f"As the customer stated, not verified: {', '.join(supplied)}." if supplied else ""
-    closing = [
-        para(f"Authorised by {certificate.issued_by}", CELL_BOLD),
-        para(
-            f"{certificate.shop.name}, {when(certificate.issued_at, certificate.display)}. "
-            f"Certificate {certificate.title}."
-        ),
+    """How it was done, what it is worth, who stands for it, and the end mark."""
+    told = [(name, value) for name, value in job_rows(certificate.job) if value]
+    return [
+        *heading("Method"),
+        *paragraphs(certificate.method),
+        *heading("Departures and set-up"),
+        *paragraphs((certificate.departures, certificate.set_up)),
+        *heading("Uncertainty"),
+        *paragraphs(certificate.uncertainty),
+        *heading("Stated by the customer, not verified"),
+        *(facts(told, width) or [para("Nothing was recorded.")]),
+        *heading("Scope"),
+        *paragraphs(certificate.scope),
+        gap(8),
+        KeepTogether([boxed(_authority(certificate), width), gap(10), *_end_mark(certificate)]),
+    ]
+
+
+def _authority(certificate: FlowCertificate) -> list[Flowable]:
+    day = certificate.display.moment(certificate.issued_at)
+    return [
+        para(f"Authorised by {certificate.issued_by}", STRONG),
+        para(f"{certificate.shop.name}, {day}. Certificate {certificate.title}.", BODY),
+        para(f"Verification code {certificate.verification_code}", BODY),
         para(
             f"Made with shopflow {certificate.software}. The session files are attached inside "
             "this PDF; anyone can work the figures out again from them.",
             SMALL,
         ),
     ]
+
+
+def _end_mark(certificate: FlowCertificate) -> list[Flowable]:
     return [
-        *heading("Method"),
-        para(f"{METHOD} {DEPARTURES}", BODY),
-        *heading("Uncertainty"),
-        para(UNCERTAINTY),
-        *heading("Scope"),
-        para(f"{SCOPE} {told}".strip()),
-        para(SET_UP),
-        gap(8),
-        KeepTogether([boxed(closing, width), gap(6), para("— End of certificate —", SMALL)]),
+        HRFlowable(width="100%", thickness=0.6, color=RULE, spaceBefore=0, spaceAfter=4),
+        para(f"End of certificate {certificate.title}", CENTRED),
     ]

@@ -2,25 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether, PageBreak
 
 from shopflow.papers import cautions
-from shopflow.papers.data import Figure, HandOff
+from shopflow.papers.data import Figure, HandOff, ValveFigures
+from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import (
+    CELL,
     CELL_BOLD,
+    SMALL,
+    SUBTITLE,
     TITLE,
-    Sheet,
     bullets,
-    facts,
     gap,
-    grid,
     heading,
     para,
-    take_care,
-    when,
 )
-from shopflow.papers.work_order import job_rows, measured_table
+from shopflow.papers.tables import Column, facts, grid, signatures, take_care
+from shopflow.papers.work_order import job_rows, known_by, measured_table
+from shopflow.units import pretty_text
 
 STANDARD_CHECKS = (
     "Valve to piston clearance, intake and exhaust, at the cam timing that will be run.",
@@ -44,64 +47,94 @@ def hand_off(*sheets: HandOff) -> bytes:
 
 
 def _sheet(note: HandOff, width: float) -> list[Flowable]:
-    head = note.head
-    known = ", ".join(
-        text
-        for text in (
-            f"casting {head.casting_number}" if head.casting_number else "",
-            f"serial {head.serial}" if head.serial else "",
-        )
-        if text
-    )
-    story: list[Flowable] = [
-        para("To the assembler", TITLE),
-        facts(
+    story = _top(note, width)
+    for pair in _pairs(note.valves):
+        story += _valves(pair, width)
+    if note.figures:
+        story += [*heading("Other figures"), _figures(note.figures, width)]
+    if note.measured:
+        story += [*heading("As measured"), measured_table(note.measured, width)]
+    if note.notes:
+        story += [*heading("Notes"), para(note.notes)]
+    checks = [*note.to_check, *STANDARD_CHECKS]
+    story += [*heading("Check before first start"), *bullets(checks, "☐")]
+    warned = [*note.cautions, *cautions.ASSEMBLY, cautions.BY_HAZARD["springs"]]
+    return [*story, *take_care(warned, width), *_signatures(note, width)]
+
+
+def _top(note: HandOff, width: float) -> list[Flowable]:
+    head, display = note.head, note.display
+    return [
+        para(f"Hand-off of head {head.tag}", TITLE),
+        para(
+            "To whoever assembles the engine: set it to these figures, check it by them.", SUBTITLE
+        ),
+        *facts(
             [
                 ("For", note.addressee or "the assembler of this engine"),
                 ("Customer", note.customer.name),
-                ("Head", f"{head.tag}, {head.engine_type}"),
-                ("Known by", known),
+                ("Engine type", head.engine_type),
+                ("Known by", known_by(head) or "not recorded"),
+                ("Written", display.moment(note.written_at)),
                 *job_rows(note.job),
             ],
             width,
         ),
     ]
-    for valve in note.valves:
-        story += _figures(f"{valve.side.capitalize()} valves and springs", valve.figures, width)
-    if note.figures:
-        story += _figures("Other figures", note.figures, width)
-    if note.measured:
-        story += [*heading("As measured"), measured_table(note.measured, width)]
-    checks = [*note.to_check, *STANDARD_CHECKS]
-    story += [*heading("Check before first start"), *bullets(checks, "☐")]
-    warned = [*note.cautions, *cautions.ASSEMBLY, cautions.BY_HAZARD["springs"]]
-    story += take_care(warned, width)
-    if note.notes:
-        story += [*heading("Notes"), para(note.notes)]
-    story.append(KeepTogether(_signatures(note, width)))
-    return story
 
 
-def _figures(title: str, figures: tuple[Figure, ...], width: float) -> list[Flowable]:
-    rows = [[figure.name, para(figure.value, CELL_BOLD), figure.working] for figure in figures]
-    widths = [width * 0.28, width * 0.2, width * 0.52]
-    return [*heading(title), grid(["Figure", "Value", "How it was come by"], rows, widths)]
+def _pairs(valves: Sequence[ValveFigures]) -> list[Sequence[ValveFigures]]:
+    """Two sides at a time stand beside each other."""
+    return [valves[place : place + 2] for place in range(0, len(valves), 2)]
+
+
+def _valves(sides: Sequence[ValveFigures], width: float) -> list[Flowable]:
+    """The sides' figures beside each other, each with how it was come by."""
+    names = dict.fromkeys(figure.name for side in sides for figure in side.figures)
+    columns = [
+        Column("Figure", share=0.26),
+        *(Column(side.side.capitalize(), share=0.74 / len(sides)) for side in sides),
+    ]
+    rows = [[para(name, CELL), *(_set_up(side, name) for side in sides)] for name in names]
+    title = f"Valves and springs, {' and '.join(side.side for side in sides)}"
+    return [*heading(title, 60 * mm), grid(columns, rows, width)]
+
+
+def _set_up(side: ValveFigures, name: str) -> list[Flowable]:
+    found = [figure for figure in side.figures if figure.name == name]
+    return [piece for figure in found for piece in _value(figure)] or [para("–", CELL)]
+
+
+def _value(figure: Figure) -> list[Flowable]:
+    """A figure over its working."""
+    value = para(pretty_text(figure.value), CELL_BOLD if figure.decisive else CELL)
+    return [value, para(pretty_text(figure.working), SMALL)] if figure.working else [value]
+
+
+def _figures(figures: Sequence[Figure], width: float) -> Flowable:
+    columns = [
+        Column("Figure", share=0.26),
+        Column("Value", share=0.2),
+        Column("How it was come by", share=0.54),
+    ]
+    rows = [
+        [
+            figure.name,
+            para(pretty_text(figure.value), CELL_BOLD if figure.decisive else CELL),
+            pretty_text(figure.working) or "not recorded",
+        ]
+        for figure in figures
+    ]
+    return grid(columns, rows, width)
 
 
 def _signatures(note: HandOff, width: float) -> list[Flowable]:
-    signed = (
-        f"{note.signed_by}, {when(note.signed_at, note.display)}"
-        if note.signed_at
-        else "not signed yet"
-    )
-    rows = [[signed, "", ""]]
-    widths = [width * 0.4, width * 0.35, width * 0.25]
-    return [
-        gap(10),
-        grid(
-            [f"Handed on for {note.shop.name} by", "Received by", "Date"],
-            rows,
-            widths,
-            padding=5 * mm,
-        ),
+    day = note.display.moment(note.signed_at) if note.signed_at else ""
+    lines = [
+        (f"Handed on for {note.shop.name}", note.signed_by if note.signed_at else "", 0.36),
+        ("Date", day, 0.16),
+        ("Received by", "", 0.32),
+        ("Date", "", 0.16),
     ]
+    said = [] if note.signed_at else [para("Not signed yet by the shop.", SMALL)]
+    return [gap(12), KeepTogether([*said, signatures(lines, width)])]

@@ -31,3 +31,16 @@ class ScanCode(Flowable):
                     start = None
         self.canv.setFillGray(0)
         self.canv.drawPath(path, stroke=0, fill=1)
+
+
+class Corner(Flowable):
+    """A code at the right edge of what follows, which must leave it room: it takes up none."""
+
+    def __init__(self, code: ScanCode, right: float) -> None:
+        super().__init__()
+        self.code, self.right = code, right
+        self.width = self.height = 0
+
+    def draw(self) -> None:
+        """Draw it below the present line."""
+        self.code.drawOn(self.canv, self.right - self.code.width, -self.code.height)

@@ -6,27 +6,34 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak
 
 from shopflow.papers import cautions
-from shopflow.papers.data import HeadIdentity, JobFacts, Measured, Step, WorkOrder, WorkOrderHead
-from shopflow.papers.scan import ScanCode
+from shopflow.papers.data import (
+    Display,
+    HeadIdentity,
+    JobFacts,
+    Measured,
+    Step,
+    WorkOrder,
+    WorkOrderHead,
+)
+from shopflow.papers.photos import photo_rows
+from shopflow.papers.scan import Corner, ScanCode
+from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import (
     CELL,
     CELL_BOLD,
     SMALL,
+    STRONG,
+    SUBTITLE,
     TITLE,
-    Sheet,
     beside,
-    day,
-    facts,
     gap,
-    grid,
     heading,
     para,
-    take_care,
-    when,
 )
-from shopflow.units import pretty_text
+from shopflow.papers.tables import Column, boxed, facts, grid, take_care
+from shopflow.units import UnitError, pretty, pretty_text, split
 
-BLANK = "____________"
+CODE = 25 * mm
 
 
 def work_order(order: WorkOrder) -> bytes:
@@ -36,45 +43,55 @@ def work_order(order: WorkOrder) -> bytes:
     for place, head in enumerate(order.heads):
         if place:
             story.append(PageBreak())
-        story += _head(order, head, sheet)
-    return sheet.build(story)
+        story += _head(order, head, sheet.width)
+    return sheet.build(story or [para("This job has no heads yet.")])
 
 
-def _head(order: WorkOrder, page: WorkOrderHead, sheet: Sheet) -> list[Flowable]:
-    width = sheet.width
-    top = [
-        para(f"Head {page.head.tag}", TITLE),
-        para(f"{page.head.engine_type} · {_identity(page.head)}"),
-        gap(4),
-        facts(_job_rows(order), width - 30 * mm),
-    ]
-    story: list[Flowable] = [
-        beside(top, ScanCode(page.url, 24 * mm), width, 27 * mm) if page.url else top[0]
-    ]
-    if not page.url:
-        story += top[1:]
-    story += [
+def _head(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]:
+    story = [
+        *_top(order, page, width),
         *heading("Asked for"),
         para(order.job.asked_for or "Not recorded"),
         *heading("As received"),
-        facts(_received(page.head), width, 1),
+        *facts(_received(page.head), width),
+        *take_care(cautions.texts(page.cautions), width),
         *heading("Routing"),
-        _routing(page.steps, order, width),
+        _routing(page.steps, order.display, width),
     ]
+    blanks = [
+        (str(place), blank)
+        for place, step in enumerate(page.steps, start=1)
+        for blank in step.blanks
+    ]
+    if blanks:
+        story += [*heading("Still to measure"), _blanks(blanks, width)]
     if page.measured:
         story += [*heading("Measured so far"), measured_table(page.measured, width)]
-    warned = cautions.texts(page.cautions)
-    if warned:
-        story += take_care(warned, width)
+    if page.photos:
+        story += [*heading("Photos", 60 * mm), *photo_rows(page.photos, width)]
     return story
 
 
-def _identity(head: HeadIdentity) -> str:
-    known = [
-        f"casting {head.casting_number}" if head.casting_number else "",
-        f"serial {head.serial}" if head.serial else "",
+def _top(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]:
+    """The head, how it is known, the job, and the code that leads to it."""
+    aside = CODE + 6 * mm if page.url else 0.0
+    top: list[Flowable] = [Corner(ScanCode(page.url, CODE), width)] if page.url else []
+    known = known_by(page.head) or "no casting number or serial"
+    top += [
+        para(f"Head {page.head.tag}", beside(TITLE, aside)),
+        para(f"{page.head.engine_type}, {known}", beside(SUBTITLE, aside)),
+        *facts(_job_rows(order), width - aside),
     ]
-    return ", ".join(text for text in known if text) or "no casting number or serial"
+    if not order.job.approval:
+        warning = para("Not approved yet: cut nothing before it is.", STRONG)
+        top += [gap(5), boxed([warning], width - aside)]
+    return top
+
+
+def known_by(head: HeadIdentity) -> str:
+    """What a head can be told by, as "casting 3-0917-L, serial 2204"."""
+    named = (("casting", head.casting_number), ("serial", head.serial))
+    return ", ".join(f"{name} {value}" for name, value in named if value)
 
 
 def job_rows(job: JobFacts) -> list[tuple[str, str]]:
@@ -95,20 +112,21 @@ def job_rows(job: JobFacts) -> list[tuple[str, str]]:
 
 
 def _job_rows(order: WorkOrder) -> list[tuple[str, str]]:
+    job, display = order.job, order.display
     return [
         ("Customer", order.customer.name),
         ("Telephone", order.customer.phone),
-        ("Booked in", when(order.job.booked_in, order.display)),
-        ("Promised", day(order.job.promised_on)),
-        ("Approved", order.job.approval or "not yet"),
-        *job_rows(order.job),
+        ("Booked in", display.moment(job.booked_in)),
+        ("Promised", display.day(job.promised_on)),
+        ("Approved", job.approval or "not yet"),
+        *job_rows(job),
     ]
 
 
 def _received(head: HeadIdentity) -> list[tuple[str, str]]:
     return [
-        ("Condition", head.condition or "Not recorded"),
-        ("Parts", head.parts_received or "Not recorded"),
+        ("Condition", head.condition or "not recorded"),
+        ("Parts", head.parts_received or "not recorded"),
         ("Came back", head.came_back_because),
         ("Material", head.material),
         ("Ports", head.ports),
@@ -116,47 +134,83 @@ def _received(head: HeadIdentity) -> list[tuple[str, str]]:
     ]
 
 
-def _routing(steps: tuple[Step, ...], order: WorkOrder, width: float) -> Flowable:
+def _routing(steps: tuple[Step, ...], display: Display, width: float) -> Flowable:
     if not steps:
         return para("No operations planned yet.")
-    rows = []
-    for place, step in enumerate(steps, start=1):
-        what = [para(step.name, CELL_BOLD)]
-        if step.instructions:
-            what.append(para(step.instructions, CELL))
-        if step.note:
-            what.append(para(step.note, SMALL))
-        what += [para(f"{blank}  {BLANK}", CELL) for blank in step.blanks]
-        rows.append([str(place), what, str(step.planned_minutes or ""), _signed(step, order), ""])
-    widths = [8 * mm, width - 74 * mm, 14 * mm, 38 * mm, 14 * mm]
-    return grid(["", "Operation", "Minutes", "Done by, date", "Took"], rows, widths, (2,), 4)
+    columns = [
+        Column("", width=7 * mm),
+        Column("Operation", share=1),
+        Column("Plan, min", figures=True, width=44),
+        Column("Done by", width=36 * mm, boxed=True),
+        Column("Date", width=24 * mm, boxed=True),
+        Column("Took, min", width=15 * mm, boxed=True),
+    ]
+    rows = [
+        [str(place), _step(step), step.planned_minutes or "–", *_signed(step, display), ""]
+        for place, step in enumerate(steps, start=1)
+    ]
+    return grid(columns, rows, width, padding=3.2, row_height=8 * mm)
 
 
-def _signed(step: Step, order: WorkOrder) -> list[Flowable]:
+def _step(step: Step) -> list[Flowable]:
+    what: list[Flowable] = [para(step.name, CELL_BOLD)]
+    if step.instructions:
+        what.append(para(step.instructions, CELL))
+    if step.note:
+        what.append(para(step.note, SMALL))
+    return what
+
+
+def _signed(step: Step, display: Display) -> list[str]:
+    """Who did a step, and when."""
     if step.state == "done":
-        return [para(f"{step.by}\n{when(step.at, order.display)}", CELL)]
+        return [step.by, display.moment(step.at)]
     if step.state == "skipped":
-        return [para("left out", CELL)]
-    started = f"{step.by} has it in hand" if step.state == "started" else ""
-    return [para(f"{started}\n{BLANK * 1}____" if started else f"\n{BLANK}____", CELL)]
+        return ["left out", ""]
+    return [f"{step.by} has it in hand" if step.state == "started" else "", ""]
+
+
+def _blanks(blanks: list[tuple[str, str]], width: float) -> Flowable:
+    """Boxes to write measurements in."""
+    columns = [
+        Column("Step", width=9 * mm),
+        Column("Measurement", share=1),
+        Column("Where", width=46 * mm, boxed=True),
+        Column("Value and unit", width=46 * mm, boxed=True),
+        Column("By", width=22 * mm, boxed=True),
+    ]
+    return grid(columns, [[*blank, "", "", ""] for blank in blanks], width, row_height=7 * mm)
 
 
 def measured_table(measured: tuple[Measured, ...], width: float) -> Flowable:
     """Measured figures with their limits and verdicts."""
+    columns = [
+        Column("Measured", share=0.25),
+        Column("Where", share=0.23),
+        Column("Taken", share=0.1),
+        Column("Value", figures=True),
+        Column("", close=True),
+        Column("Limits", share=0.23),
+        Column("Verdict", share=0.19),
+    ]
     rows = [
         [
             item.what,
             item.where or "–",
             item.when,
-            pretty_text(item.value),
+            *_number_and_unit(item.value),
             pretty_text(item.limits) or "–",
             para(item.verdict or "–", CELL_BOLD if item.verdict.startswith("out") else CELL),
         ]
         for item in measured
     ]
-    shares = (0.23, 0.19, 0.08, 0.13, 0.21, 0.16)
-    return grid(
-        ["Measured", "Where", "Taken", "Value", "Limits", "Verdict"],
-        rows,
-        [width * share for share in shares],
-    )
+    return grid(columns, rows, width)
+
+
+def _number_and_unit(value: str) -> tuple[str, str]:
+    """A typed figure in two parts, so that numbers stand under each other."""
+    try:
+        number, unit = split(value)
+    except UnitError:
+        return value, ""
+    return number, pretty(unit)

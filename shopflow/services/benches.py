@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from shopflow.calc.control import ControlChart, control_chart
 from shopflow.errors import Fault, FaultsError, NotFoundError
-from shopflow.models import Bench, BenchRange, Calibration, ReadingKind
+from shopflow.models import Bench, BenchCheck, BenchRange, Calibration, ReadingKind
 from shopflow.services import events, fields
 from shopflow.services.actor import Actor
+from shopflow.units import Quantity, UnitError, parse
 
 
 def _factor(value: Any) -> Any:
@@ -46,6 +50,12 @@ CALIBRATION: fields.Specification = {
     "expanded_uncertainty": fields.quantity("ratio", required=True, above=-1e-12),
     "made_on": _made_on,
     "due_on": fields.day(),
+    "notes": fields.words(),
+}
+CHECK: fields.Specification = {
+    "plate": fields.text(required=True),
+    "expected": fields.quantity("volume flow", required=True, above=0.0),
+    "indicated": fields.text(required=True, most=60),
     "notes": fields.words(),
 }
 
@@ -126,3 +136,61 @@ def calibrate(
     bench_range.calibrations.sort(key=lambda item: item.made_on)
     events.record(db, by, calibration, "calibrated")
     return calibration
+
+
+def check(db: Session, by: Actor, bench_range: BenchRange, values: Mapping[str, Any]) -> BenchCheck:
+    """Record what a range showed on a plate of known flow.
+
+    `indicated` is typed as the scale reads: a flow, or a percentage of the range. Raises
+    FaultsError.
+    """
+    clean = fields.require(CHECK, values, "plate", "expected", "indicated")
+    clean["indicated"] = _indicated(bench_range, clean["indicated"])
+    in_force = bench_range.calibration_on(by.at.date())
+    row = BenchCheck(
+        at=by.at,
+        person_id=by.person_id,
+        factor=in_force.factor if in_force else Decimal("1.0"),
+        **clean,
+    )
+    bench_range.checks.append(row)
+    note = f"{row.indicated} on {row.plate}, {row.ratio:.4f} of the plate's flow"
+    events.record(db, by, row, "checked", note=note)
+    return row
+
+
+def drift(bench_range: BenchRange) -> ControlChart | None:
+    """How a range's checks lie against limits from the checks themselves; None for too few."""
+    return control_chart([row.ratio for row in bench_range.checks])
+
+
+def concerns(db: Session, today: date) -> list[str]:
+    """What the floor should know of the benches in use, in words."""
+    found = []
+    for bench in db.scalars(select(Bench).where(Bench.active).order_by(Bench.name)):
+        for bench_range in bench.ranges:
+            named = f"{bench.name}, range {bench_range.name}"
+            in_force = bench_range.calibration_on(today)
+            if in_force is not None and in_force.is_overdue(today):
+                found.append(f"{named}: its calibration fell due {in_force.due_on}")
+            chart = drift(bench_range)
+            if chart is not None and chart.latest_fault:
+                found.append(f"{named}: its last check is {chart.latest_fault}")
+    return found
+
+
+def _indicated(bench_range: BenchRange, text: str) -> Quantity:
+    """A reading as the bench's scale shows it, in m3/s beside the text."""
+    try:
+        if bench_range.bench.reading is ReadingKind.PERCENT_OF_RANGE:
+            if bench_range.full_scale is None:
+                raise UnitError("the range has no flow at 100 %")
+            share = parse(text, "ratio")
+            found = Quantity(text, share.si * bench_range.full_scale.si)
+        else:
+            found = parse(text, "volume flow")
+    except UnitError as error:
+        raise FaultsError([Fault("indicated", str(error))]) from None
+    if found.si <= 0.0:
+        raise FaultsError([Fault("indicated", f"'{text}' must be more than 0")])
+    return found

@@ -61,7 +61,7 @@ def issue(
     """Issue a certificate of one head's sessions, or a new revision of one.
 
     A later session is compared with the first of the same port. Raises FaultsError at `sessions`
-    or `reason`, RuleError where nobody authorises it.
+    or `reason`, RuleError where nobody authorises it or the one it replaces is another job's.
     """
     if by.person is None:
         raise RuleError("a certificate is authorised by a person")
@@ -70,6 +70,8 @@ def issue(
     stay = sessions[0].job_head
     if any(row.job_head_id != stay.id for row in sessions):
         raise FaultsError([Fault("sessions", "a certificate is of one head")])
+    if replaces is not None and replaces.job_id != stay.job_id:
+        raise RuleError(f"certificate {replaces.number} is of job {replaces.job.number}")
     if replaces is not None and not reason.strip():
         raise FaultsError([Fault("reason", "say what is corrected, and why")])
     content = prepare(db, by, sessions, replaces, reason)

@@ -145,7 +145,11 @@ def session_result(row: BenchSession) -> data.SessionResult:
         sessions.document(row), name=session_name(row), calibration=_calibration(row)
     )
     return dataclasses.replace(
-        result, measured_at=row.measured_at, file_name=f"session-{row.id}.toml"
+        result,
+        measured_at=row.measured_at,
+        file_name=f"session-{row.id}.toml",
+        as_received=result.name.startswith("as received"),
+        calibration_overdue=_overdue(row),
     )
 
 
@@ -307,7 +311,8 @@ def _seat_load(valve: ValveSetUp, units: UnitSystem, figures: list[data.Figure])
         figures.append(data.Figure("Added for seat angle", text, working))
         parts.append(text)
         total += valve.seat_angle_allowance.si
-    figures.append(data.Figure("Seat load to set", units.text(total, "force"), " + ".join(parts)))
+    to_set = units.text(total, "force")
+    figures.append(data.Figure("Seat load to set", to_set, " + ".join(parts), decisive=True))
     return total
 
 
@@ -354,10 +359,15 @@ def _calibration(row: BenchSession) -> str:
         if found.certificate_number
         else "no certificate number recorded",
     ]
-    tested = (row.measured_at or row.entered_at).date()
-    if found.is_overdue(tested):
+    if _overdue(row):
         parts.append(f"OVERDUE since {found.due_on} when the test was made")
     return "; ".join(parts)
+
+
+def _overdue(row: BenchSession) -> bool:
+    """Whether the calibration on file was past its date when the test was made."""
+    tested = (row.measured_at or row.entered_at).date()
+    return row.calibration is not None and row.calibration.is_overdue(tested)
 
 
 def _for_assembler(row: Measurement) -> bool:

@@ -101,6 +101,8 @@ def decimal(*, places: int | None = None, least: Decimal | None = Decimal(0)) ->
             raise ValueError(f"a number up to {LARGEST_AMOUNT}")
         if least is not None and number < least:
             raise ValueError(f"not below {least}")
+        if len(str(number)) > 40:
+            raise ValueError("at most 40 characters")
         if places is not None and number != round(number, places):
             raise ValueError(f"at most {places} decimals")
         return number

@@ -54,6 +54,7 @@ def write(
         raise RuleError("the note is signed; take the signature back to change it")
     clean, clean_valves, clean_figures = _read(values, valves, figures)
     verb = "written" if note is None else "rewritten"
+    before = _said(note) if note else {}
     if note is None:
         note = HandOffNote(job_head=stay, written_at=by.at)
         db.add(note)
@@ -69,7 +70,13 @@ def write(
         HandOffFigure(position=position, **row)
         for position, row in enumerate(clean_figures, start=1)
     )
-    events.record(db, by, note, verb, job=stay.job)
+    said = _said(note)
+    changes = {
+        name: [before.get(name, ""), said.get(name, "")]
+        for name in (before | said)
+        if before.get(name) != said.get(name)
+    }
+    events.record(db, by, note, verb, job=stay.job, changes=changes)
     return note
 
 
@@ -91,6 +98,16 @@ def take_back(db: Session, by: Actor, note: HandOffNote) -> HandOffNote:
     values = {"signed_at": None, "signed_by_id": None}
     events.change(db, by, note, values, job=note.job_head.job, verb="signature taken back")
     return note
+
+
+def _said(note: HandOffNote) -> dict[str, str]:
+    """Everything a note says, for the log."""
+    said = {name: getattr(note, name) for name in NOTE}
+    for valve in note.valves:
+        said |= {f"{valve.side} {name}": str(getattr(valve, name) or "") for name in VALVE}
+    for row in note.figures:
+        said[row.name] = f"{row.value}; {row.working}" if row.working else row.value
+    return {name: words for name, words in said.items() if words}
 
 
 def _read(

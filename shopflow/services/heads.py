@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from sqlalchemy import func, or_, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from shopflow.errors import NotFoundError
 from shopflow.models import Customer, EngineType, Head, HeadOwner, Job, JobHead
 from shopflow.services import events, fields
 from shopflow.services.actor import Actor
+from shopflow.services.likeness import bare, bare_column
 
 SPECIFICATION: fields.Specification = {
     "casting_number": fields.text(most=100),
@@ -32,15 +33,16 @@ def get(db: Session, head_id: int) -> Head:
 
 
 def seen_before(db: Session, casting_number: str, serial: str) -> list[Head]:
-    """Heads on file with this serial or, where none is given, this casting number."""
-    clauses = []
-    if serial.strip():
-        clauses.append(func.lower(Head.serial) == serial.strip().lower())
-    elif casting_number.strip():
-        clauses.append(func.lower(Head.casting_number) == casting_number.strip().lower())
-    if not clauses:
+    """Heads on file with this serial or, where none is given, this casting number.
+
+    Spaces, hyphens and the like are left out of account.
+    """
+    column, wanted = Head.serial, bare(serial)
+    if not wanted:
+        column, wanted = Head.casting_number, bare(casting_number)
+    if not wanted:
         return []
-    return list(db.scalars(select(Head).where(or_(*clauses)).order_by(Head.id)))
+    return list(db.scalars(select(Head).where(bare_column(column) == wanted).order_by(Head.id)))
 
 
 def create(

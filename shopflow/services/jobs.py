@@ -133,12 +133,7 @@ def book_in(db: Session, by: Actor, form: BookIn) -> Job:
     shop = settled(db)
     if not 1 <= len(form.heads) <= MOST_HEADS:
         raise FaultsError([Fault("heads", f"from one to {MOST_HEADS} heads")])
-    with _under("customer"):
-        customer = _customer(db, by, form)
-    with _under("engine_type"):
-        engine_type = _engine_type(db, by, form)
-    with _under("job"):
-        values = fields.read(SPECIFICATION, form.job)
+    customer, engine_type, values = _checked(db, by, form)
     year = by.at.astimezone(zone(shop)).year
     job = Job(
         number=f"{year}-{next_number(db, 'job', year):04d}",
@@ -149,11 +144,14 @@ def book_in(db: Session, by: Actor, form: BookIn) -> Job:
     db.add(job)
     events.record(db, by, job, "booked in", job=job)
     routing = db.get(Routing, form.routing_id) if form.routing_id else None
+    faults: list[Fault] = []
     for position, given in enumerate(form.heads):
-        with _under(f"heads-{position}"):
+        with _under(f"heads-{position}", faults):
             stay = add_head(db, by, job, engine_type, given)
-        if routing is not None:
-            operations.add_routing(db, by, stay, routing)
+            if routing is not None:
+                operations.add_routing(db, by, stay, routing)
+    if faults:
+        raise FaultsError(faults)
     return job
 
 
@@ -228,10 +226,12 @@ def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
     """Take a job to another state.
 
     Raises RuleError where work is left open on a head that is to leave, or where the job was to
-    be cancelled without a reason.
+    be cancelled without a reason, or approved by nobody.
     """
     if state is JobState.CANCELLED:
         raise RuleError("cancelling needs a reason")
+    if state is JobState.APPROVED and job.approved_at is None:
+        raise RuleError("approving needs to say who approved, and how")
     if state in (JobState.READY, JobState.COLLECTED, JobState.SHIPPED):
         unfinished = [stay.tag for stay in job.heads if stay.next_operation is not None]
         if unfinished:
@@ -287,15 +287,33 @@ def _floor_row(stay: JobHead, today: date) -> FloorRow:
     )
 
 
+def _checked(db: Session, by: Actor, form: BookIn) -> tuple[Customer, EngineType, dict[str, Any]]:
+    """Customer, engine type and the job's own fields, once no part of the form has a fault."""
+    faults: list[Fault] = []
+    customer = engine_type = None
+    values: dict[str, Any] = {}
+    with _under("customer", faults):
+        customer = _customer(db, by, form)
+    with _under("engine_type", faults):
+        engine_type = _engine_type(db, by, form)
+    with _under("job", faults):
+        values = fields.read(SPECIFICATION, form.job)
+    for position, given in enumerate(form.heads):
+        said = {name: value for name, value in given.items() if name != "head_id"}
+        with _under(f"heads-{position}", faults):
+            fields.read({**heads.SPECIFICATION, **VISIT}, said)
+    if customer is None or engine_type is None or faults:
+        raise FaultsError(faults)
+    return customer, engine_type, values
+
+
 @contextmanager
-def _under(prefix: str) -> Iterator[None]:
-    """Name the part of the form that faults come from."""
+def _under(prefix: str, faults: list[Fault]) -> Iterator[None]:
+    """Collect faults, each named with the part of the form it comes from."""
     try:
         yield
     except FaultsError as error:
-        raise FaultsError(
-            Fault(f"{prefix}-{fault.key}", fault.message) for fault in error.faults
-        ) from None
+        faults += [Fault(f"{prefix}-{fault.key}", fault.message) for fault in error.faults]
 
 
 def _customer(db: Session, by: Actor, form: BookIn) -> Customer:

@@ -2,10 +2,40 @@
 
 from __future__ import annotations
 
+import unicodedata
+from typing import Any
+
 from rapidfuzz import fuzz, utils
+from sqlalchemy import ColumnElement, func
 
 GOOD_MATCH = 78
 """Score below which a name is not what was meant: one slip in five letters gets by."""
+
+SEPARATORS = " -./_#"
+"""What people put into casting numbers and serials, or leave out of them."""
+
+_UNDIVIDED = str.maketrans({"æ": "ae", "đ": "d", "ð": "d", "ı": "i", "ł": "l", "ø": "o",
+                            "œ": "oe", "þ": "th"})  # fmt: skip
+"""Letters that Unicode does not divide into a plain one and its accent."""
+
+
+def plain(text: str) -> str:
+    """A text to compare by: in small letters without accents, "mullenbach" for "Müllenbach"."""
+    divided = unicodedata.normalize("NFKD", text.casefold()).translate(_UNDIVIDED)
+    return "".join(letter for letter in divided if not unicodedata.combining(letter))
+
+
+def bare(text: str) -> str:
+    """The letters and digits of a number, in small letters: "hc4417208" for "HC 4417-208"."""
+    return "".join(letter for letter in text.lower() if letter.isalnum())
+
+
+def bare_column(column: Any) -> ColumnElement[str]:
+    """A column of numbers, to be compared with `bare` text."""
+    found = func.lower(column)
+    for separator in SEPARATORS:
+        found = func.replace(found, separator, "")
+    return found
 
 
 def likeness(text: str, name: str) -> float:
@@ -13,7 +43,7 @@ def likeness(text: str, name: str) -> float:
 
     The beginning of a name, or the beginnings of its words, count as nearly the whole.
     """
-    typed, known = utils.default_process(text), utils.default_process(name)
+    typed, known = utils.default_process(plain(text)), utils.default_process(plain(name))
     if not typed or not known:
         return 0.0
     close, joined = typed.replace(" ", ""), known.replace(" ", "")

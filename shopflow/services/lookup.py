@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
-from sqlalchemy import ColumnElement, false, func, or_, select
+from sqlalchemy import ColumnElement, false, or_, select
 from sqlalchemy.orm import Session, joinedload
 
 from shopflow.models import BenchSession, Customer, EngineType, Head, Job, JobHead
 from shopflow.services import engines
 from shopflow.services.customers import contains
-from shopflow.services.likeness import GOOD_MATCH, likeness
+from shopflow.services.likeness import GOOD_MATCH, bare, bare_column, likeness
 
 
 @dataclass(frozen=True)
@@ -45,7 +46,7 @@ def past_jobs(db: Session, text: str, limit: int = 50) -> list[PastJob]:
     clauses: list[ColumnElement[bool]] = [
         Head.engine_type_id.in_(types) if types else false(),
         Job.customer_id.in_(_customers_called(db, text)),
-        *_numbers_like(text),
+        *numbers_like(text, Head.casting_number, Head.serial, Job.number, JobHead.tag),
     ]
     return _rows(db, or_(*clauses), limit)
 
@@ -140,13 +141,9 @@ def _long_words(name: str) -> list[str]:
     return [word for word in name.split() if len(word) >= 4]
 
 
-def _numbers_like(text: str) -> list[ColumnElement[bool]]:
-    """Clauses for casting, serial, job number and tag, spaces and hyphens left out of account."""
-    bare = "".join(letter for letter in text.lower() if letter.isalnum())
-    if len(bare) < 3:
+def numbers_like(text: str, *columns: Any) -> list[ColumnElement[bool]]:
+    """Clauses for numbers that hold the text, spaces, hyphens and the like left out of account."""
+    wanted = bare(text)
+    if len(wanted) < 3:
         return []
-    pattern = contains(bare)
-    return [
-        func.replace(func.replace(func.lower(column), " ", ""), "-", "").like(pattern, escape="\\")
-        for column in (Head.casting_number, Head.serial, Job.number, JobHead.tag)
-    ]
+    return [bare_column(column).like(contains(wanted), escape="\\") for column in columns]

@@ -155,7 +155,8 @@ def move(db: Session, by: Actor, operation: Operation, *, up: bool) -> None:
     if not steps[other].is_open:
         raise RuleError("a step cannot move past one that is done")
     steps[other].position, operation.position = operation.position, steps[other].position
-    steps[place], steps[other] = steps[other], steps[place]
+    # Assigning to its places would make the list drop one of the two as an orphan.
+    steps.sort(key=lambda step: step.position)
     events.record(db, by, operation, "moved", job=operation.job_head.job)
 
 
@@ -185,6 +186,7 @@ def start(db: Session, by: Actor, operation: Operation) -> Operation:
 
 def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, Any]) -> Operation:
     """Sign a step off as done. Raises FaultsError, RuleError."""
+    _must_be_open(operation.job_head)
     if operation.state is OperationState.PLANNED:
         start(db, by, operation)
     if operation.state is not OperationState.STARTED:
@@ -203,6 +205,7 @@ def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, 
 
 def skip(db: Session, by: Actor, operation: Operation, reason: str) -> Operation:
     """Leave a step out, saying why. Raises FaultsError, RuleError."""
+    _must_be_open(operation.job_head)
     if not operation.is_open:
         raise RuleError(f"this step is {operation.state.value} already")
     clean = fields.read(

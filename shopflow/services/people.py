@@ -112,7 +112,7 @@ def sign_in(db: Session, login: str, password: str, at: datetime) -> Person:
     Raises SignInError; after too many failures the login has to wait, right password or not. The
     attempt is added to the database session either way: commit it.
     """
-    login = login.strip().lower()[:80]
+    login = login.replace("\x00", "").strip().lower()[:80]
     failures = db.scalar(
         select(func.count())
         .select_from(SignInAttempt)

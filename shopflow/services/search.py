@@ -59,13 +59,13 @@ def _jobs(db: Session, text: str) -> Iterator[Hit]:
 
 
 def _heads(db: Session, text: str) -> Iterator[Hit]:
-    pattern = contains(text)
     query = (
         select(Head)
         .where(
-            Head.casting_number.ilike(pattern, escape="\\")
-            | Head.serial.ilike(pattern, escape="\\")
-            | Head.notes.ilike(pattern, escape="\\")
+            or_(
+                Head.notes.ilike(contains(text), escape="\\"),
+                *lookup.numbers_like(text, Head.casting_number, Head.serial),
+            )
         )
         .order_by(Head.id.desc())
         .limit(MOST_OF_A_KIND)

@@ -38,8 +38,9 @@ _COLUMNS = tuple(
 )
 """Fields that a document and a stored session have alike."""
 
-LONGEST = {"title": 200, "stage": 200, "engine_type": 200, "head": 200, "cylinder": 200,
-           "operator": 200, "bench_name": 200, "calibration_mark": 200}  # fmt: skip
+LONGEST_LINE = 200
+LONGEST_NUMBER = 40
+"""Characters that the columns hold."""
 
 
 def get(db: Session, session_id: int) -> BenchSession:
@@ -67,12 +68,12 @@ def store(
 ) -> BenchSession:
     """Keep a session exactly as typed, with its summary.
 
-    Raises FaultsError where a text is too long to keep, RuleError where the operation is another
-    head's.
+    Raises FaultsError where something cannot be kept as typed, RuleError where the operation is
+    another head's.
     """
     if after_operation is not None and after_operation.job_head_id != stay.id:
         raise RuleError("that operation is another head's")
-    _refuse_long(document)
+    _refuse_unkept(document)
     row = BenchSession(
         job_head=stay,
         after_operation=after_operation,
@@ -140,7 +141,10 @@ def exclude(db: Session, by: Actor, reading: Reading, reason: str) -> Reading:
 
 
 def include(db: Session, by: Actor, reading: Reading) -> Reading:
-    """Count a reading again."""
+    """Count a reading again. Raises RuleError where no figures could be had with it."""
+    session = reading.lift.session
+    if reading.flow_si <= document(session).leakage_flow():
+        raise RuleError("this reading is not above the leakage: it cannot be counted")
     values = {"excluded": False, "excluded_because": ""}
     _change_reading(db, by, reading, values, "counted again")
     return reading
@@ -207,14 +211,25 @@ def _calibration(db: Session, document: SessionDocument) -> Calibration | None:
         for calibration in bench_range.calibrations
         if calibration.identifier == document.calibration_mark
     ]
+    # Two ranges may carry the same mark: the one of the session's own full scale is meant.
+    full_scale = document.range.si if document.range else None
+    named.sort(key=lambda found: _full_scale(found) != full_scale)
     return named[0] if named else None
+
+
+def _full_scale(calibration: Calibration) -> float | None:
+    found = calibration.range.full_scale
+    return found.si if found else None
 
 
 def _moment(db: Session, document: SessionDocument) -> datetime | None:
     typed = document.measured_at
     if typed is None:
         return None
-    return (typed if typed.tzinfo else typed.replace(tzinfo=zone(settled(db)))).astimezone(UTC)
+    try:
+        return (typed if typed.tzinfo else typed.replace(tzinfo=zone(settled(db)))).astimezone(UTC)
+    except OverflowError:
+        raise FaultsError([Fault("measured_at", f"{typed} is no time a test was made")]) from None
 
 
 def _lifts(document: SessionDocument) -> list[SessionLift]:
@@ -248,16 +263,27 @@ def _lifts(document: SessionDocument) -> list[SessionLift]:
     return rows
 
 
-def _refuse_long(document: SessionDocument) -> None:
-    faults = [
-        Fault(name, f"at most {most} characters")
-        for name, most in LONGEST.items()
-        if len(getattr(document, name)) > most or "\x00" in getattr(document, name)
-    ]
-    faults += [
-        Fault(f"excluded[{place}]", "the reason has at most 200 characters")
-        for place, run in enumerate(document.excluded, start=1)
-        if len(run.reason) > 200
-    ]
+def _refuse_unkept(document: SessionDocument) -> None:
+    """Refuse what the records cannot hold as typed, every fault in one go."""
+    faults: list[Fault] = []
+
+    def check(key: str, text: str, most: int | None = None) -> None:
+        if most is not None and len(text) > most:
+            faults.append(Fault(key, f"at most {most} characters"))
+        if "\x00" in text:
+            faults.append(Fault(key, "holds a character that cannot be stored"))
+
+    for name in _COLUMNS:
+        value = getattr(document, name)
+        if isinstance(value, Decimal):
+            check(name, str(value), LONGEST_NUMBER)
+        elif isinstance(value, str):
+            check(name, value, None if name == "notes" else LONGEST_LINE)
+    for number in (*document.lifts, *(flow for runs in document.flows for flow in runs)):
+        check("readings", str(number), LONGEST_NUMBER)
+    for place, run in enumerate(document.excluded, start=1):
+        check(f"excluded[{place}]", run.reason, LONGEST_LINE)
+        check(f"excluded[{place}]", str(run.lift), LONGEST_NUMBER)
+        check(f"excluded[{place}]", str(run.flow), LONGEST_NUMBER)
     if faults:
         raise FaultsError(faults)

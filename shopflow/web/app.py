@@ -36,6 +36,7 @@ NOUNS = (
     "jobs",
     "lookup",
     "measurements",
+    "numbers",
     "operations",
     "papers",
     "people",

@@ -10,7 +10,6 @@ from enum import StrEnum
 from typing import Any
 
 from wtforms import SelectField, StringField
-from wtforms.fields import SelectChoice
 from wtforms.validators import ValidationError
 from wtforms.widgets import DateInput, PasswordInput, TextArea
 
@@ -131,17 +130,14 @@ class DayField(TypedField):
 
 
 class ChoiceField(SelectField):
-    """One of an enumeration's words, of (value, words) pairs, or of groups of pairs by heading.
-
-    A callable that gives any of these is asked each time.
-    """
+    """One of an enumeration's words, or of what SelectField takes: {value: words}, a callable."""
 
     def __init__(
         self, label: str, choices: Any, hint: str = "", *, needed: bool = False, **rest: Any
     ) -> None:
-        once = isinstance(choices, type) or not callable(choices)
-        offered = on_offer(choices) if once else lambda: on_offer(choices())
-        super().__init__(label, description=hint, choices=offered, **rest)
+        if isinstance(choices, type) and issubclass(choices, StrEnum):
+            choices = {member.value: member.value.capitalize() for member in choices}
+        super().__init__(label, description=hint, choices=choices, **rest)
         if needed:
             self.flags.required = True
 
@@ -150,15 +146,3 @@ class ChoiceField(SelectField):
         if self.flags.required and not self.data:
             raise ValidationError("choose one")
         super().pre_validate(form)
-
-
-def on_offer(choices: Any) -> list[SelectChoice]:
-    """What a list of choices shows."""
-    if isinstance(choices, type) and issubclass(choices, StrEnum):
-        return [SelectChoice(member.value, member.value.capitalize()) for member in choices]
-    groups = choices.items() if isinstance(choices, dict) else [("", choices)]
-    return [
-        SelectChoice(value, words, optgroup=heading or None)
-        for heading, pairs in groups
-        for value, words in pairs
-    ]

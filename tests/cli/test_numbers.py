@@ -116,20 +116,29 @@ def test_every_pair_of_sides_and_pressures_is_told_apart(shopflow: Run, tmp_path
 
 
 def test_the_table_is_readable_and_names_its_units(shopflow: Run, tmp_path: Path) -> None:
+    """Lifts as typed, flows in their unit; by hand 140.75 − 0.8 cfm, x 1.013 x sqrt(28/25)."""
     done = shopflow("reduce", written(tmp_path, INTAKE_US))
     assert done.returncode == 0
-    assert "Lift in" in done.stdout
-    assert "Flow cfm" in done.stdout
-    assert "Cd curtain" in done.stdout
+    title, named, _, heads, units, *rows = done.stdout.splitlines()
+    assert title == "Cylinder 2"
+    assert named == "as received · intake, air drawn in"
+    assert " ".join(heads.split()) == "Lift L/D Runs Flow ± Eff. area Cd Cd Cd Velocity Energy"
+    assert " ".join(units.split()) == "in cfm cfm in² curtain head least ft/s W"
+    assert [row.split()[0] for row in rows[:6]] == ["0.05", "0.1", "0.2", "0.3", "0.4", "0.45"]
+    assert rows[3].split()[2:4] == ["2", "150.0"]
+    assert "Flow: at 28 inH₂O and room-air density" in done.stdout
+    assert "tested at 25 inH₂O." in done.stdout
     compared = shopflow(
         "compare", written(tmp_path, INTAKE_US), written(tmp_path, AFTER_US, "b.toml")
     )
-    assert "Mean gain over the common lifts" in compared.stdout
+    assert "Before: Cylinder 2 · intake" in compared.stdout
+    assert "Mean gain over these lifts: +" in compared.stdout
 
 
 WITHOUT_RANGE = '[bench]\nreading = "percent of range"'
 ON_PERCENT = f'{WITHOUT_RANGE}\nrange = "400 cfm"'
 NO_REASON = "[[excluded]]\nlift = 0.05\nrun = 1\nflow = 20\n[readings]"
+NO_PLACE = NO_REASON.replace("run = 1", 'run = 4\nreason = "slipped"')
 
 # What is refused: the change made to a good file, and the key the fault must name.
 REFUSED = {
@@ -209,6 +218,10 @@ REFUSED = {
     "an unknown kind of reading": ("[bench]", '[bench]\nreading = "knots"', "bench.reading"),
     "leakage in percent on a flow bench": ("0.8 cfm", "0.8 %", "bench.leakage"),
     "an excluded run without a reason": ("[readings]", NO_REASON, "excluded[1]"),
+    "an excluded run where there was none": ("[readings]", NO_PLACE, "excluded[1]"),
+    "a moment out of the calendar": (
+        'title = "Cylinder 2"', "measured_at = 0001-01-01T00:00:00+14:00", "measured_at"
+    ),
     "air without a density": ("71.5 degF", "1e9 degF", "air"),
 }  # fmt: skip
 

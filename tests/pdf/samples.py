@@ -73,12 +73,17 @@ def session(
     return sessionfile.check(content)
 
 
+def name_of(document: SessionDocument) -> str:
+    """Its stage and port."""
+    port = f", cylinder {document.cylinder}" if document.cylinder else ""
+    return (document.stage or "as received") + port
+
+
 def result(document: SessionDocument, place: int = 1) -> data.SessionResult:
     """The session as a certificate shows it, filled by the code the shop runs."""
-    port = f", cylinder {document.cylinder}" if document.cylinder else ""
     found = document_result(
         document,
-        name=(document.stage or "as received") + port,
+        name=name_of(document),
         calibration="NB-26 of 2026-01-12; factor 1.012, expanded uncertainty 1.2 %; against "
         "master plate set P4; certificate K-2201",
     )
@@ -89,8 +94,8 @@ def gain(before: SessionDocument, after: SessionDocument) -> data.Gain:
     """One session against another."""
     found = compare(reduce(before.flow_test()), reduce(after.flow_test()))
     return data.Gain(
-        before=before.stage,
-        after=after.stage,
+        before=name_of(before),
+        after=name_of(after),
         side=after.side,
         points=tuple(
             data.GainPoint(

@@ -207,3 +207,28 @@ def test_comparing_needs_sessions_of_that_head(client, db, stay, stored):
 )
 def test_what_is_not_there_is_said_so(client, stored, address):
     client.page(address, status=404)
+
+
+def test_the_budget_shows_what_each_component_adds(client, stored):
+    page = client.page(f"/sessions/{stored.id}")
+    budget = sessions.reduction(stored).budget
+    table = page.tree.xpath("//details[@class='budget']//tbody/tr")
+    shown = [[float(cell.text_content()) for cell in row.findall("td")] for row in table]
+    assert len(shown) == 6
+    runs, calibration, pressure, lift, together, expanded = shown[1]
+    # 0.4 % of one reading of 47.8 cfm, over 47.0 net of leakage; half of 1.2 %; half of 0.3 %.
+    assert (runs, calibration, pressure) == (0.41, 0.60, 0.15)
+    by_hand = (runs**2 + calibration**2 + pressure**2 + lift**2) ** 0.5
+    assert together == pytest.approx(by_hand, abs=0.01)
+    assert expanded == pytest.approx(200 * float(budget.combined[1]), abs=0.006)
+
+
+def test_how_the_numbers_are_made_is_told_to_everyone(client):
+    page = client.page("/how-the-numbers-are-made")
+    for words in (
+        "CIPM-2007",
+        "JCGM 100:2008",
+        "common practice, no source",
+        "not shown to differ",
+    ):
+        assert words in page.text

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from wtforms import BooleanField
 
-from shopflow.models import Bench, ReadingKind
+from shopflow.models import Bench, BenchCheck, ReadingKind
 from shopflow.web.fields import (
     ChoiceField,
     DayField,
@@ -47,6 +47,24 @@ class CalibrationForm(Form):
     made_on = DayField("Made on", needed=True)
     due_on = DayField("Falls due", "Empty where no date was set.")
     notes = WordsField("Notes", rows=2)
+
+
+class CheckForm(Form):
+    """A range set against a plate of known flow."""
+
+    plate = TypedField("Plate", "Which one, as 'plate 2, 1.875 in'.", needed=True)
+    expected = QuantityField(
+        "Its known flow", "volume flow", "At the pressure of the check.", needed=True
+    )
+    indicated = TypedField(
+        "The bench showed", "As the scale reads: 212.5 cfm, or 53.1 %.", needed=True
+    )
+    notes = WordsField("Notes", rows=2)
+
+    @classmethod
+    def after(cls, last: BenchCheck | None) -> CheckForm:
+        """The form, starting from the plate of the last check."""
+        return cls(data={"plate": last.plate, "expected": last.expected} if last else None)
 
 
 def offered(form: RangeForm, bench: Bench) -> RangeForm:

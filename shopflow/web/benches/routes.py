@@ -8,7 +8,14 @@ from flask.typing import ResponseReturnValue
 from shopflow.models import Bench
 from shopflow.services import benches
 from shopflow.web.auth import actor
-from shopflow.web.benches.forms import BenchForm, CalibrationForm, RangeForm, offered
+from shopflow.web.benches.drift import drift_chart
+from shopflow.web.benches.forms import (
+    BenchForm,
+    CalibrationForm,
+    CheckForm,
+    RangeForm,
+    offered,
+)
 from shopflow.web.context import today
 from shopflow.web.db import db, edited_from
 from shopflow.web.forms import faults_shown, form_page
@@ -26,7 +33,8 @@ def index() -> ResponseReturnValue:
 def bench(bench_id: int) -> ResponseReturnValue:
     """One bench: its ranges, and every calibration they were given."""
     row = benches.get(db(), bench_id)
-    return render_template("benches/bench.html", bench=row, today=today())
+    charts = {one.id: drawn for one in row.ranges if (drawn := drift_chart(one)) is not None}
+    return render_template("benches/bench.html", bench=row, today=today(), charts=charts)
 
 
 @blueprint.route("/new", methods=["GET", "POST"])
@@ -79,6 +87,19 @@ def calibrate(range_id: int) -> ResponseReturnValue:
             flash(f"Calibration {made.identifier} is on file.")
             return _to_page(row.bench)
     return form_page("benches/calibrate.html", form, range=row, bench=row.bench)
+
+
+@blueprint.route("/ranges/<int:range_id>/check", methods=["GET", "POST"])
+def check(range_id: int) -> ResponseReturnValue:
+    """Record a check of a range against a plate."""
+    row = benches.get_range(db(), range_id)
+    form = CheckForm.after(row.checks[-1] if row.checks else None)
+    if form.validate_on_submit():
+        with faults_shown(form):
+            made = benches.check(db(), actor(), row, form.values)
+            flash(f"The check is on file: {made.ratio:.4f} of the plate's flow.")
+            return _to_page(row.bench)
+    return form_page("benches/check.html", form, range=row, bench=row.bench)
 
 
 def _to_page(row: Bench) -> ResponseReturnValue:

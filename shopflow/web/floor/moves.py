@@ -37,11 +37,21 @@ def standing(row: FloorRow, today: date) -> Standing:
 
 
 def by_stand(rows: Iterable[Standing]) -> list[tuple[str, list[Standing]]]:
-    """Rows by where the head stands, from the counter to the counter; each group in its order."""
+    """Rows by what is to be done next, in the order of a job's life; each group in its order."""
     groups: dict[str, list[Standing]] = {}
-    for item in sorted(rows, key=lambda item: list(JobState).index(item.row.job.state)):
-        groups.setdefault(item.row.where, []).append(item)
-    return list(groups.items())
+    for item in rows:
+        step = item.row.visit.next_operation
+        heading = step.kind.name if item.move is Move.WORKSHOP and step else item.row.where
+        groups.setdefault(heading, []).append(item)
+    return sorted(groups.items(), key=lambda group: min(map(_place_in_life, group[1])))
+
+
+def _place_in_life(item: Standing) -> tuple[int, int]:
+    """To be quoted, waiting for approval, the operations in their order, done."""
+    step = item.row.visit.next_operation
+    if item.move is Move.WORKSHOP and step:
+        return 2, step.position
+    return {JobState.BOOKED_IN: 0, JobState.QUOTED: 1}.get(item.row.job.state, 3), 0
 
 
 def _move(row: FloorRow) -> Move:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, render_template, request
 from flask.typing import ResponseReturnValue
 
-from shopflow.services import jobs
+from shopflow.services import benches, jobs
 from shopflow.web.context import today
 from shopflow.web.db import db
 from shopflow.web.floor.moves import Move, by_stand, standing
@@ -30,4 +30,5 @@ def index() -> ResponseReturnValue:
         total=len(rows),
         wanted=wanted,
         by=by,
+        concerns=benches.concerns(db(), day),
     )

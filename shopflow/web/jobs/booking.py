@@ -15,7 +15,7 @@ from shopflow.services import customers, engines, heads, operations
 from shopflow.services.jobs import MOST_HEADS, BookIn
 from shopflow.web.addresses import LARGEST_KEY
 from shopflow.web.fields import CountField, QuantityField, TypedField, WordsField
-from shopflow.web.filters import day, typed
+from shopflow.web.filters import day, plural, typed
 from shopflow.web.forms import Form
 from shopflow.web.jobs.forms import JobFields
 
@@ -249,8 +249,12 @@ def _engine_words(row: EngineType) -> str:
 
 def _head_words(row: Head) -> str:
     owner = heads.owner(row)
-    stays = sorted(row.visits, key=lambda stay: stay.job.booked_in_at)
-    last = stays[-1].job if stays else None
-    visits = f"last here {day(last.booked_in_at)} on job {last.number}" if last else ""
-    parts = (row.identity, row.engine_type.title, f"of {owner.name}" if owner else "", visits)
+    past = sorted((stay.job for stay in row.visits), key=lambda job: job.booked_in_at, reverse=True)
+    visits = "; ".join(f"{day(job.booked_in_at)}, job {job.number}" for job in past[:3])
+    parts = (
+        row.identity,
+        row.engine_type.title,
+        f"of {owner.name}" if owner else "",
+        f"here {plural(len(past), 'time')}: {visits}" if past else "",
+    )
     return "Yes: " + ", ".join(part for part in parts if part)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from shopflow.models import Event, Job
-from shopflow.web.filters import moment, sentence
+from shopflow.web.filters import sentence
 
 SUBJECTS = {"job_head": "head", "hand_off_note": "hand-off note", "job": ""}
 """Tables whose own name is not what people call the thing."""
@@ -41,15 +41,9 @@ def _line(entry: Event, names: dict[tuple[str, int], str]) -> Line:
 
 def _changes(entry: Event) -> Iterator[tuple[str, str, str]]:
     for name, (before, after) in entry.changes.items():
-        # Whose key it is, the line's own person says already.
-        if not name.endswith("_id"):
-            yield name.replace("_", " "), _shown(name, before), _shown(name, after)
-
-
-def _shown(name: str, value: str) -> str:
-    if not value:
-        return "nothing"
-    return moment(datetime.fromisoformat(value)) if name.endswith("_at") else value
+        # Who and when, the line itself says already.
+        if not name.endswith(("_id", "_at")):
+            yield name.replace("_", " "), before or "nothing", after or "nothing"
 
 
 def _names(job: Job) -> dict[tuple[str, int], str]:

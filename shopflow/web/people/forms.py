@@ -9,12 +9,12 @@ from shopflow.services.people import SHORTEST_PASSWORD
 from shopflow.web.fields import ChoiceField, NewPasswordField, TypedField
 from shopflow.web.forms import EditForm, Form
 
-ROLES = (
-    (Role.OWNER.value, "Owner: everything, people and settings too"),
-    (Role.MACHINIST.value, "Machinist: works on heads, measures, tests"),
-    (Role.COUNTER.value, "Counter: books in, quotes, prints"),
-    (Role.READER.value, "Reader: looks, changes nothing"),
-)
+ROLES = {
+    Role.OWNER.value: "Owner: everything, people and settings too",
+    Role.MACHINIST.value: "Machinist: works on heads, measures, tests",
+    Role.COUNTER.value: "Counter: books in, quotes, prints",
+    Role.READER.value: "Reader: looks, changes nothing",
+}
 PASSWORD_HINT = f"At least {SHORTEST_PASSWORD} characters. Tell it to them; they can change it."
 
 

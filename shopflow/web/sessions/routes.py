@@ -16,7 +16,12 @@ from shopflow.web.auth import actor, signed_in
 from shopflow.web.context import local_zone, system, today
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page, show_faults
-from shopflow.web.sessions.figures import comparison_figures, session_figures, trial_figures
+from shopflow.web.sessions.figures import (
+    budget_rows,
+    comparison_figures,
+    session_figures,
+    trial_figures,
+)
 from shopflow.web.sessions.forms import ExcludeForm, SessionForm, UploadForm, start_values
 
 blueprint = Blueprint("sessions", __name__)
@@ -92,6 +97,7 @@ def session(session_id: int) -> ResponseReturnValue:
         stay=row.job_head,
         others=[other for other in row.job_head.sessions if other is not row],
         figures=session_figures(row, same_side),
+        budget=budget_rows(row),
         form=ExcludeForm(),
         name=documents.session_name,
     )

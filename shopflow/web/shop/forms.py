@@ -25,17 +25,14 @@ REGIONS = (
 
 
 @cache
-def zones() -> dict[str, list[tuple[str, str]]]:
+def zones() -> dict[str, str | dict[str, str]]:
     """Time zones by region, for a grouped list."""
-    groups: dict[str, list[tuple[str, str]]] = {
-        "": [("", "Choose one"), ("UTC", "UTC")],
-        **{region: [] for region in REGIONS},
-    }
+    groups: dict[str, dict[str, str]] = {region: {} for region in REGIONS}
     for name in sorted(available_timezones()):
         region, _, place = name.partition("/")
-        if region in REGIONS:
-            groups[region].append((name, place.replace("_", " ").replace("/", ", ")))
-    return groups
+        if region in groups:
+            groups[region][name] = place.replace("_", " ").replace("/", ", ")
+    return {"": "Choose one", "UTC": "UTC", **groups}
 
 
 class ShopBasics(Form):
@@ -45,11 +42,11 @@ class ShopBasics(Form):
     time_zone = ChoiceField("Time zone", zones, "Times are shown in it.", needed=True)
     unit_system = ChoiceField(
         "Units",
-        [(code, system.name) for code, system in UNIT_SYSTEMS.items()],
+        {code: system.name for code, system in UNIT_SYSTEMS.items()},
         "What figures are shown in. Anything can be typed in either.",
         default="us",
     )
-    paper_size = ChoiceField("Paper", [(size, size) for size in PAPER_SIZES], default="Letter")
+    paper_size = ChoiceField("Paper", {size: size for size in PAPER_SIZES}, default="Letter")
     currency = TypedField("Currency", "Its three letters, as USD.", default="USD")
     tax_rate_percent = DecimalField("Sales tax in percent", "Zero where there is none.", default=0)
 

@@ -1,0 +1,46 @@
+"""Pictures of a head, in rows."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from typing import Any
+
+from reportlab.lib.units import mm
+from reportlab.lib.utils import ImageReader
+from reportlab.platypus import Flowable, Image, Table, TableStyle
+
+from shopflow.papers.data import Photo
+from shopflow.papers.style import SMALL, para
+from shopflow.papers.tables import PLAIN
+
+ACROSS = 3
+HEIGHT = 45 * mm
+BETWEEN = 8.0
+
+
+def photo_rows(photos: Sequence[Photo], width: float) -> list[Flowable]:
+    """The pictures with what they show, three to a row."""
+    share = width / ACROSS
+    found: list[Flowable] = []
+    for start in range(0, len(photos), ACROSS):
+        row = list(photos[start : start + ACROSS])
+        cells = [[_picture(photo, share - BETWEEN), para(photo.caption, SMALL)] for photo in row]
+        table = Table([cells], colWidths=[share] * len(cells), hAlign="LEFT")
+        sides: list[Any] = [
+            ("LEFTPADDING", (0, 0), (-1, -1), 0),
+            ("RIGHTPADDING", (0, 0), (-1, -1), BETWEEN),
+        ]
+        table.setStyle(TableStyle([*PLAIN, *sides]))
+        found.append(table)
+    return found
+
+
+def _picture(photo: Photo, width: float) -> Flowable:
+    """A picture as large as its place allows, or words where its file cannot be read."""
+    try:
+        wide, high = ImageReader(io.BytesIO(photo.image)).getSize()
+    except OSError:
+        return para("This picture cannot be read.", SMALL)
+    scale = min(width / wide, HEIGHT / high)
+    return Image(io.BytesIO(photo.image), wide * scale, high * scale, hAlign="LEFT")

@@ -1,0 +1,240 @@
+"""Tables and blocks: facts, figures, boxes to sign, what is set apart."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from reportlab.lib.units import mm
+from reportlab.platypus import CondPageBreak, Flowable, Table, TableStyle
+
+from shopflow import fonts
+from shopflow.papers.cautions import DEFERRAL
+from shopflow.papers.style import (
+    ACCENT,
+    CELL,
+    CELL_BOLD,
+    COLUMN,
+    COLUMN_RIGHT,
+    INK,
+    LABEL,
+    RULE,
+    SHADE,
+    SMALL,
+    SOFT,
+    STRONG,
+    bullets,
+    gap,
+    para,
+)
+
+PLAIN: list[Any] = [
+    # Without it an empty cell would bring in Helvetica, which no paper embeds.
+    ("FONT", (0, 0), (-1, -1), fonts.REGULAR, CELL.fontSize, CELL.leading),
+    ("TEXTCOLOR", (0, 0), (-1, -1), INK),
+    ("VALIGN", (0, 0), (-1, -1), "TOP"),
+]
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column of a grid.
+
+    With a share it holds text and takes that part of the width left over; else it is as wide as
+    `width` says, or as what it holds.
+    """
+
+    title: str
+    share: float = 0.0
+    width: float = 0.0
+    figures: bool = False
+    """Whether it holds numbers, set to the right."""
+
+    boxed: bool = False
+    """Whether its cells are boxes to write in."""
+
+    close: bool = False
+    """Whether it stands close to the column before it, as a unit to its number."""
+
+
+def facts(rows: Sequence[tuple[str, str]], width: float, columns: int = 2) -> list[Flowable]:
+    """Labels with their values in columns, long values below over the whole width.
+
+    What has no value is left out.
+    """
+    known = [(name, value) for name, value in rows if value]
+    label = max((fonts.width(name, LABEL.fontSize) for name, _ in known), default=0.0) + 9
+    share = width / columns
+    short = [row for row in known if _lines(row[1], share - label - 8) <= 2]
+    long = [row for row in known if row not in short]
+    height = -(-len(short) // columns)
+    lines = [
+        [
+            short[place] if place < len(short) else ("", "")
+            for place in range(line, len(short), height)
+        ]
+        for line in range(height)
+    ]
+    tables = [
+        _facts([[*line, *[("", "")] * (columns - len(line))] for line in lines], share, label),
+        _facts([[row] for row in long], width, label),
+    ]
+    return [table for table in tables if table is not None]
+
+
+def _lines(text: str, room: float) -> int:
+    return sum(
+        max(1, -(-int(fonts.width(line, CELL.fontSize)) // int(room))) for line in text.split("\n")
+    )
+
+
+def _facts(lines: Sequence[Sequence[tuple[str, str]]], share: float, label: float) -> Table | None:
+    if not lines:
+        return None
+    cells = [[cell for name, value in line for cell in (name, para(value, CELL))] for line in lines]
+    table = Table(
+        cells, colWidths=[label, share - label] * len(lines[0]), hAlign="LEFT", splitInRow=1
+    )
+    names: list[Any] = [
+        ("FONT", (0, 0), (-1, -1), fonts.REGULAR, LABEL.fontSize, LABEL.leading),
+        ("TEXTCOLOR", (0, 0), (-1, -1), SOFT),
+    ]
+    table.setStyle(TableStyle([*PLAIN, *names, *_padding(0, 8, 0.8)]))
+    return table
+
+
+def grid(
+    columns: Sequence[Column],
+    rows: Sequence[Sequence[Any]],
+    width: float,
+    padding: float = 2.6,
+    row_height: float = 0.0,
+) -> Table:
+    """A table whose heading repeats on each page.
+
+    A cell is text or something laid out already; a row is at least `row_height` points high.
+    """
+    body = [
+        [_cell(cell, column) for cell, column in zip(row, columns, strict=True)] for row in rows
+    ]
+    top = [para(item.title, COLUMN_RIGHT if item.figures else COLUMN) for item in columns]
+    table = Table(
+        [top, *body],
+        colWidths=_widths(columns, body, width),
+        repeatRows=1,
+        splitInRow=1,
+        minRowHeights=[0.0, *[row_height] * len(body)],
+    )
+    table.setStyle(
+        TableStyle(
+            [
+                *PLAIN,
+                ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
+                ("LINEBELOW", (0, 0), (-1, 0), 0.9, SOFT),
+                ("LINEBELOW", (0, 1), (-1, -1), 0.4, RULE),
+                *_padding(4, 4, padding),
+                # The outer columns stand flush with the text above and below.
+                ("LEFTPADDING", (0, 0), (0, -1), 0),
+                ("RIGHTPADDING", (-1, 0), (-1, -1), 0),
+                *(
+                    ("ALIGN", (place, 1), (place, -1), "RIGHT")
+                    for place, column in enumerate(columns)
+                    if column.figures
+                ),
+                *(
+                    ("BOX", (place, 1), (place, -1), 0.4, SOFT)
+                    for place, column in enumerate(columns)
+                    if column.boxed
+                ),
+                *(
+                    command
+                    for place, column in enumerate(columns)
+                    if column.close
+                    for command in (
+                        ("RIGHTPADDING", (place - 1, 0), (place - 1, -1), 1.1),
+                        ("LEFTPADDING", (place, 0), (place, -1), 1.1),
+                    )
+                ),
+            ]
+        )
+    )
+    return table
+
+
+def _cell(cell: Any, column: Column) -> Any:
+    # Short text is left a plain string: a paragraph each would make long tables slow.
+    if isinstance(cell, Flowable | list):
+        return cell
+    wraps = (column.share or column.width) and not column.figures
+    return para(cell, CELL) if wraps else fonts.printable(str(cell))
+
+
+def _widths(columns: Sequence[Column], body: Sequence[Sequence[Any]], width: float) -> list[float]:
+    """Widths of the columns; what is left over goes to those with a share, or evenly to all."""
+    widths = [
+        0.0 if column.share else column.width or _needed(column, [row[place] for row in body])
+        for place, column in enumerate(columns)
+    ]
+    spare = width - sum(widths)
+    shares = [column.share for column in columns]
+    if not any(shares):
+        shares = [1.0] * len(columns)
+    return [own + spare * share / sum(shares) for own, share in zip(widths, shares, strict=True)]
+
+
+def _needed(column: Column, cells: Sequence[Any]) -> float:
+    """Width of the widest cell or word of the heading, with the space beside it."""
+    texts = [cell for cell in cells if isinstance(cell, str)]
+    words = column.title.split() or [""]
+    heads = [fonts.width(word, COLUMN.fontSize, fonts.BOLD) for word in words]
+    lines = [fonts.width(line, CELL.fontSize) for text in texts for line in text.split("\n")]
+    return max(lines + heads) + 8
+
+
+def boxed(content: Sequence[Flowable], width: float) -> Table:
+    """Something set apart on a light ground, with a bar of the accent beside it."""
+    table = Table([[item] for item in content], colWidths=[width], splitInRow=1, hAlign="LEFT")
+    table.setStyle(
+        TableStyle(
+            [
+                *PLAIN,
+                ("BACKGROUND", (0, 0), (-1, -1), SHADE),
+                ("LINEBEFORE", (0, 0), (0, -1), 2.2, ACCENT),
+                *_padding(10, 10, 1.2),
+                ("TOPPADDING", (0, 0), (-1, 0), 6),
+                ("BOTTOMPADDING", (0, -1), (-1, -1), 6),
+            ]
+        )
+    )
+    return table
+
+
+def take_care(texts: Sequence[str], width: float) -> list[Flowable]:
+    """Cautions, set apart, with what they give way to; nothing where there are none."""
+    if not texts:
+        return []
+    content = [para("Take care", STRONG), *bullets(texts), para(DEFERRAL, SMALL)]
+    return [gap(10), CondPageBreak(40 * mm), boxed(content, width)]
+
+
+def signatures(columns: Sequence[tuple[str, str, float]], width: float) -> Table:
+    """Lines to sign on: what each is for, what stands on it already, its share of the width."""
+    table = Table(
+        [
+            [para(signed, CELL_BOLD) for _, signed, _ in columns],
+            [para(label, SMALL) for label, _, _ in columns],
+        ],
+        colWidths=[width * share for _, _, share in columns],
+        rowHeights=[14 * mm, None],
+    )
+    lines = [("LINEBELOW", (place, 0), (place, 0), 0.7, INK) for place in range(len(columns))]
+    table.setStyle(
+        TableStyle([*PLAIN, ("VALIGN", (0, 0), (-1, 0), "BOTTOM"), *lines, *_padding(0, 12, 2)])
+    )
+    return table
+
+
+def _padding(left: float, right: float, above: float) -> list[tuple[Any, ...]]:
+    sides = {"LEFT": left, "RIGHT": right, "TOP": above, "BOTTOM": above}
+    return [(f"{side}PADDING", (0, 0), (-1, -1), size) for side, size in sides.items()]

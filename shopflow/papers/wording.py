@@ -1,0 +1,33 @@
+"""What every flow certificate says of how it was come by, unless its data says otherwise."""
+
+METHOD = (
+    "Steady flow of room air through the port with the valve held at each lift, at a constant "
+    "pressure difference across the head: drawn from the room into the cylinder on the intake "
+    "side, blown from the cylinder into the room on the exhaust side. Each reading is corrected "
+    "for the bench's calibration and for the leakage with the valve shut.",
+    "Flows are stated at room-air density and at the reference pressure by the square root of the "
+    "pressure ratio, which is a convention: it is exact for incompressible flow only. The inch of "
+    "water is the conventional one, 249.08891 Pa. Air density is after CIPM-2007.",
+    "A discharge coefficient is the effective area (mass flow over that of an ideal isentropic "
+    "nozzle across the same pressures, γ 1.4) over the area named: curtain π·D·L, head π·D²/4, or "
+    "the least geometric area of valve and seat. Velocity is the reference flow over the port "
+    "area stated; kinetic energy flux is half the density times flow times velocity squared.",
+)
+UNCERTAINTY = (
+    "The uncertainty stated, U, is expanded with coverage factor k = 2, for about 95 % confidence "
+    "(JCGM 100:2008), from repeats, calibration, test pressure and lift setting as recorded. It "
+    "does not cover differences between benches, entry shapes or adapters. A change within its "
+    "uncertainty is reported as not shown to differ.",
+)
+SCOPE = (
+    "The results are of this head alone, as tested. They do not promise power or fitness for any "
+    "use. No statement of conformity is made and no accreditation is claimed. This paper may be "
+    "copied whole only.",
+)
+DEPARTURES = (
+    "Readings left out are listed with their session, and why. No other departure was recorded."
+)
+SET_UP = (
+    "Entry radius, stub pipe and bore adapter: as stated with each session under set-up; where "
+    "nothing is stated they were not recorded."
+)

@@ -1,0 +1,43 @@
+"""The control chart of a range's checks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from shopflow.charts import Axis, Chart, Series, layout, svg
+from shopflow.models import BenchRange
+from shopflow.services import benches
+
+
+@dataclass(frozen=True)
+class DriftChart:
+    """The drawing, and what it says of the latest check."""
+
+    drawing: Markup
+    latest_fault: str
+
+
+def drift_chart(bench_range: BenchRange) -> DriftChart | None:
+    """A range's checks in order, between limits from the checks themselves; None for too few."""
+    limits = benches.drift(bench_range)
+    if limits is None:
+        return None
+    numbers = [float(place) for place in range(1, len(bench_range.checks) + 1)]
+    ends = [numbers[0], numbers[-1]]
+    chart = Chart(
+        title=f"Checks of range {bench_range.name}",
+        x=Axis("Check"),
+        y=Axis("Corrected flow over the plate's"),
+        series=[
+            Series("checks", numbers, [row.ratio for row in bench_range.checks]),
+            Series("upper limit", ends, [limits.upper] * 2, as_received=True),
+            Series("lower limit", ends, [limits.lower] * 2, as_received=True),
+        ],
+        places=4,
+        from_zero=False,
+    )
+    drawing = svg.render(layout(chart, 560.0, 260.0), f"drift-{bench_range.id}")
+    # The text in it was escaped when the drawing was written.
+    return DriftChart(Markup(drawing), limits.latest_fault)

@@ -1,0 +1,1 @@
+"""How the numbers are made, in plain words."""

@@ -1,0 +1,75 @@
+"""`shopflow compare` beside its figures: lifts in other units, doubts, and what it shows."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from tests.cli.conftest import Run
+from tests.cli.sessions import AFTER_US, INTAKE_US, ONE_LIFT
+from tests.cli.test_numbers import written
+
+# The same lifts: 25.4 mm to the inch.
+AFTER_MM = INTAKE_US.replace('lift_unit = "in"', 'lift_unit = "mm"').replace(
+    "[0.05, 0.1, 0.2, 0.3, 0.4, 0.45]", "[1.27, 2.54, 5.08, 7.62, 10.16, 11.43]"
+)
+
+
+def both(folder: Path, before: str, after: str) -> tuple[Path, Path]:
+    return written(folder, before, "before.toml"), written(folder, after, "after.toml")
+
+
+def test_lifts_typed_in_mm_and_in_are_the_same_lifts(shopflow: Run, tmp_path: Path) -> None:
+    """To the ends of the range: neither conversion may push a lift out of it by a rounding."""
+    for pair in ((INTAKE_US, AFTER_MM), (AFTER_MM, INTAKE_US)):
+        found = json.loads(shopflow("compare", *both(tmp_path, *pair), "--json").stdout)
+        assert len(found["points"]) == 6
+        assert [point["gain"] for point in found["points"]] == [0.0] * 6
+        assert found["mean_gain_percent"] == 0.0
+
+
+def test_the_table_shows_after_s_lifts_as_typed(shopflow: Run, tmp_path: Path) -> None:
+    shown = shopflow("compare", *both(tmp_path, INTAKE_US, AFTER_US)).stdout
+    lines = [line.split() for line in shown.splitlines()]
+    assert [line[0] for line in lines if len(line) >= 6 and line[0][0] == "0"] == [
+        "0.06", "0.15", "0.25", "0.35", "0.45",
+    ]  # fmt: skip
+    assert ["Lift", "Before", "After", "Gain", "±", "Gain"] in lines
+
+
+def test_a_gain_within_its_uncertainty_is_not_called_one(shopflow: Run, tmp_path: Path) -> None:
+    later = INTAKE_US.replace("[160.2]", "[160.4]")
+    shown = shopflow("compare", *both(tmp_path, INTAKE_US, later)).stdout
+    (row,) = (line for line in shown.splitlines() if line.startswith(" 0.4 "))
+    assert row.endswith("not shown to differ")
+
+
+def test_one_calibration_of_two_minds_is_pointed_out(shopflow: Run, tmp_path: Path) -> None:
+    later = AFTER_US.replace("1.013", "1.019")
+    done = shopflow("compare", *both(tmp_path, INTAKE_US, later))
+    assert done.returncode == 0
+    assert "warning: both name the same calibration" in done.stderr
+
+
+def test_nothing_in_common_is_said_and_is_no_error(shopflow: Run, tmp_path: Path) -> None:
+    done = shopflow("compare", *both(tmp_path, ONE_LIFT, ONE_LIFT.replace("[10]", "[11]")))
+    assert done.returncode == 0
+    assert "No lift in common." in done.stdout
+    assert "warning: the two sessions have no range of lift in common" in done.stderr
+
+
+def test_doubts_say_which_file_they_are_about(shopflow: Run, tmp_path: Path) -> None:
+    hot = INTAKE_US.replace("71.5 degF", "95 degF")
+    done = shopflow("compare", *both(tmp_path, INTAKE_US, hot))
+    assert done.stderr.startswith("warning: after: the air temperature, 35.0 °C")
+    assert "warning: before" not in done.stderr
+
+
+def test_files_that_cannot_be_read_are_both_named_once(shopflow: Run, tmp_path: Path) -> None:
+    (tmp_path / "bad.toml").write_text("= 1")
+    done = shopflow("compare", tmp_path / "none.toml", tmp_path / "bad.toml")
+    assert done.returncode == 2
+    assert done.stdout == ""
+    missing, bad = done.stderr.splitlines()
+    assert missing == f"{tmp_path / 'none.toml'}: cannot be read: No such file or directory"
+    assert bad.startswith(f"{tmp_path / 'bad.toml'}: this is not TOML: ")

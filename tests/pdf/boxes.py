@@ -1,0 +1,126 @@
+"""A paper read back: where its words and lines stand, and what is wrong with that."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import pymupdf
+
+LEAST = 0.4
+"""Points that two boxes may share before they count as meeting: rounding, and kerning."""
+
+
+@dataclass(frozen=True)
+class Box:
+    """A run of text and the room its letters take up, in points from the page's top left."""
+
+    text: str
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    def meets(self, other: Box) -> bool:
+        """Whether two runs lie on each other."""
+        wide = min(self.right, other.right) - max(self.left, other.left)
+        high = min(self.bottom, other.bottom) - max(self.top, other.top)
+        return wide > LEAST and high > LEAST
+
+
+def text_boxes(page: pymupdf.Page) -> list[Box]:
+    """Every run of text on a page, from the top.
+
+    Heights are those of the letters themselves, from descender to capital, since the font's own
+    box is taller than the lines are apart.
+    """
+    runs = [
+        span
+        for block in page.get_text("dict")["blocks"]
+        for line in block.get("lines", [])
+        for span in line["spans"]
+        if span["text"].strip()
+    ]
+    boxes = [
+        Box(
+            span["text"],
+            span["bbox"][0],
+            span["origin"][1] - 0.66 * span["size"],
+            span["bbox"][2],
+            span["origin"][1] + 0.2 * span["size"],
+        )
+        for span in runs
+    ]
+    return sorted(boxes, key=lambda box: box.top)
+
+
+def overlaps(page: pymupdf.Page) -> list[tuple[str, str]]:
+    """Runs of text that lie on each other."""
+    boxes = text_boxes(page)
+    found = []
+    for place, box in enumerate(boxes):
+        for other in boxes[place + 1 :]:
+            if other.top > box.bottom:
+                break
+            if box.meets(other):
+                found.append((box.text, other.text))
+    return found
+
+
+def strays(page: pymupdf.Page, margin: float) -> list[str]:
+    """Runs of text that leave the room between the side margins, or the page."""
+    return [
+        box.text
+        for box in text_boxes(page)
+        if box.left < margin - LEAST
+        or box.right > page.rect.width - margin + LEAST
+        or box.top < 0
+        or box.bottom > page.rect.height
+    ]
+
+
+def uprights(page: pymupdf.Page) -> Iterator[tuple[float, float, float]]:
+    """Every upright line: where it stands, its upper and its lower end."""
+    for drawing in page.get_drawings():
+        for item in drawing["items"]:
+            if item[0] == "l" and abs(item[1].x - item[2].x) < 0.01:
+                yield item[1].x, min(item[1].y, item[2].y), max(item[1].y, item[2].y)
+            elif item[0] == "re" and "s" in drawing["type"]:
+                yield item[1].x0, item[1].y0, item[1].y1
+                yield item[1].x1, item[1].y0, item[1].y1
+
+
+def crossed(page: pymupdf.Page) -> list[str]:
+    """Runs of text that an upright line goes through, as where a cell is too narrow."""
+    lines = list(uprights(page))
+    return [
+        box.text
+        for box in text_boxes(page)
+        if any(
+            box.left + LEAST < x < box.right - LEAST and top < box.bottom and bottom > box.top
+            for x, top, bottom in lines
+        )
+    ]
+
+
+def outside(page: pymupdf.Page) -> list[object]:
+    """Drawings that leave the page."""
+    room = pymupdf.Rect(page.rect).include_point((-LEAST, -LEAST))
+    room.include_point((page.rect.width + LEAST, page.rect.height + LEAST))
+    return [drawing["rect"] for drawing in page.get_drawings() if drawing["rect"] not in room]
+
+
+def ink(page: pymupdf.Page) -> float:
+    """The part of a page that is not white, as rendered."""
+    pixels = page.get_pixmap(dpi=40, colorspace=pymupdf.csGRAY).samples
+    return sum(value < 230 for value in pixels) / len(pixels)
+
+
+def covered(page: pymupdf.Page) -> list[str]:
+    """Runs of text on a black shape, as on a code to scan."""
+    shapes = [
+        Box("", *drawing["rect"])
+        for drawing in page.get_drawings()
+        if drawing["fill"] == (0.0, 0.0, 0.0) and drawing["rect"].width > 20
+    ]
+    return [box.text for box in text_boxes(page) if any(box.meets(shape) for shape in shapes)]

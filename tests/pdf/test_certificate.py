@@ -1,0 +1,136 @@
+"""What a flow certificate must carry, and whether its figures can be worked out again."""
+
+from __future__ import annotations
+
+import dataclasses
+import io
+
+import pikepdf
+import pymupdf
+import pytest
+
+from shopflow import papers, sessionfile
+from shopflow.calc.reduction import reduce
+from shopflow.papers import data
+from tests.pdf import samples
+
+BEFORE = samples.session(notes="Entry radius 12 mm, no bore adapter, stub pipe 40 mm.")
+AFTER = samples.session(stage="seats and bowls", gain=1.06)
+
+
+def left_out() -> data.SessionResult:
+    """The later session with a reading left out."""
+    run = sessionfile.ExcludedRun(AFTER.lifts[2], 3, AFTER.flows[2][0], "tape came loose")
+    return samples.result(dataclasses.replace(AFTER, excluded=(run,)), 2)
+
+
+CERTIFICATE = samples.certificate(
+    [BEFORE],
+    gains=(samples.gain(BEFORE, AFTER),),
+    sessions=(samples.result(BEFORE, 1), left_out()),
+    revision=2,
+    revision_reason="Serial number mistyped",
+)
+PDF = papers.flow_certificate(CERTIFICATE)
+
+
+def text(content: bytes = PDF) -> str:
+    """All of a certificate's words, on one line."""
+    found = pymupdf.open(stream=content, filetype="pdf")
+    return " ".join(" ".join(page.get_text() for page in found).split())
+
+
+# ISO/IEC 17025:2017, 7.8, in our own words; the last rows are what flow needs besides.
+CARRIED = {
+    "a title": ["Flow certificate"],
+    "the shop and where the work was done": ["Halvane Cylinder Heads", "12 Weir Lane"],
+    "a number of its own": ["FC-2026-0007 revision 2"],
+    "a marked end": ["End of certificate"],
+    "the customer": ["Mara Oslund", "4 Quay Street"],
+    "the method": ["Method", "Steady flow of room air through the port"],
+    "the item and how it is known": ["Trewarrick Gannet Four", "TM-4417-C", "G 3186"],
+    "the item's condition": ["Complete, one bent exhaust valve"],
+    "when it was received, tested and issued": ["Received", "Tested", "Issued", "2026-03-05"],
+    "that the results are of this item alone": ["The results are of this head alone"],
+    "results with their units": ["Lift", "Flow", "cfm", "velocity"],
+    "departures from the method": ["tape came loose", "departure"],
+    "who authorised it": ["Authorised by", "Ruth Halvane"],
+    "what the customer stated, marked as such": [
+        "Stated by the customer, not verified",
+        "pump, 98 octane",
+    ],
+    "the conditions in the room": ["29.4 inHg", "70 °F", "45 %"],
+    "the uncertainty and what it means": ["k = 2", "95 %", "JCGM 100:2008"],
+    "the calibration relied on": ["NB-26 of 2026-01-12", "master plate set P4", "K-2201"],
+    "what an amendment replaces, and why": ["replaces revision 1", "Serial number mistyped"],
+    "no accreditation": ["no accreditation is claimed"],
+    "the test pressure and which inch of water": ["25 inH₂O", "249.08891 Pa"],
+    "the direction": ["drawn from the room", "drawn in"],
+    "the density flows are stated at": ["room-air density", "Air density"],
+    "valve and reference diameters": ["1.94 in", "1.70 in", "0.341 in"],
+    "entry radius, stub pipe and adapter": ["Entry radius 12 mm", "stub pipe 40 mm", "adapter"],
+    "the leakage": ["0.6 cfm, as indicated"],
+    "the lifts": ["0.050", "0.450"],
+}
+
+
+@pytest.mark.parametrize("words", CARRIED.values(), ids=CARRIED.keys())
+def test_it_carries(words: list[str]) -> None:
+    found = text().lower()
+    missing = [word for word in words if word.lower() not in found]
+    assert not missing
+
+
+def test_where_nothing_is_stated_of_the_set_up_it_says_so() -> None:
+    bare = papers.flow_certificate(samples.certificate([samples.session(whole=False)]))
+    found = text(bare)
+    assert "Entry radius, stub pipe and bore adapter" in found
+    assert "where nothing is stated they were not recorded" in found
+
+
+def test_a_code_to_scan_is_there_only_with_an_address_to_lead_to() -> None:
+    drawn = [
+        len(pymupdf.open(stream=content, filetype="pdf")[0].get_drawings())
+        for content in (
+            PDF,
+            papers.flow_certificate(dataclasses.replace(CERTIFICATE, url="https://shop.test/c/1")),
+        )
+    ]
+    assert drawn[1] > drawn[0]
+
+
+def test_the_end_is_marked_on_the_last_page_alone() -> None:
+    found = pymupdf.open(stream=PDF, filetype="pdf")
+    marked = ["End of certificate" in page.get_text() for page in found]
+    assert marked == [False] * (len(marked) - 1) + [True]
+
+
+def attached(content: bytes) -> dict[str, bytes]:
+    with pikepdf.open(io.BytesIO(content)) as pdf:
+        return {name: spec.get_file().read_bytes() for name, spec in pdf.attachments.items()}
+
+
+def test_the_session_files_inside_give_the_certificates_figures_again() -> None:
+    files = attached(PDF)
+    assert set(files) == {session.file_name for session in CERTIFICATE.sessions}
+    words = text()
+    for session in CERTIFICATE.sessions:
+        document = sessionfile.loads(files[session.file_name])
+        again = reduce(document.flow_test())
+        assert again.mean_flow == session.mean_flow
+        assert [point.flow for point in again.points] == [point.flow for point in session.points]
+        for point in again.points:
+            assert CERTIFICATE.display.units.number(point.flow, "flow") in words
+            assert f"{point.cd_curtain:.3f}" in words
+
+
+def test_a_reading_left_out_is_in_the_attached_file_with_its_reason() -> None:
+    document = sessionfile.loads(attached(PDF)["session-2.toml"])
+    assert [run.reason for run in document.excluded] == ["tape came loose"]
+
+
+def test_the_document_says_what_it_is() -> None:
+    with pikepdf.open(io.BytesIO(PDF)) as pdf:
+        assert "FC-2026-0007 revision 2" in str(pdf.docinfo.Title)
+        assert str(pdf.docinfo.Author) == "Halvane Cylinder Heads"
+        assert str(pdf.Root.Lang).startswith("en")

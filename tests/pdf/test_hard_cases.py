@@ -1,0 +1,228 @@
+"""Every paper at its hardest: all of it there, nothing clipped, nothing on top of anything."""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Callable
+from functools import cache
+
+import pikepdf
+import pymupdf
+import pytest
+
+from shopflow import papers
+from shopflow.papers import data
+from tests.pdf import boxes, samples
+
+LONG = samples.WORDS * 40
+UNBROKEN = "Ö" * 199
+MARGIN = 40.0
+"""Points; every paper keeps at least this much white at either side."""
+
+
+def certificate(*documents: samples.SessionDocument, **settings: object) -> bytes:
+    return papers.flow_certificate(samples.certificate(list(documents), **settings))  # type: ignore[arg-type]
+
+
+def before_and_after(**settings: object) -> bytes:
+    before = samples.session(notes="Entry radius 12 mm, no adapter.")
+    after = samples.session(stage="seats and bowls", gain=1.06)
+    return certificate(before, after, gains=(samples.gain(before, after),), **settings)
+
+
+def order(*pages: data.WorkOrderHead, **settings: object) -> bytes:
+    return papers.work_order(samples.work_order(list(pages), **settings))  # type: ignore[arg-type]
+
+
+def bare_order() -> bytes:
+    job = data.JobFacts("J-1", samples.AT)
+    page = data.WorkOrderHead(data.HeadIdentity("J-1-A", "Gannet"), (), (), ())
+    return order(page, job=job, customer=data.Party("M. Oslund"), shop=data.Letterhead("Shop"))
+
+
+def bare_hand_off() -> bytes:
+    empty = dict.fromkeys(("valves", "figures", "measured", "to_check", "cautions"), ())
+    return papers.hand_off(
+        samples.hand_off(**empty, addressee="", notes="", signed_by="", signed_at=None)
+    )
+
+
+def abroad(name: str) -> Callable[[], bytes]:
+    return lambda: certificate(
+        samples.session(stage=name), shop=samples.shop(name), customer=data.Party(name)
+    )
+
+
+CASES: dict[str, Callable[[], bytes]] = {
+    "certificate, before and after": before_and_after,
+    "certificate, A4 and SI": lambda: before_and_after(display=samples.SIZES["A4"]),
+    "certificate, revised, with a code": lambda: before_and_after(
+        revision=2, revision_reason=samples.WORDS, url="https://shop.test/c/FC-2026-0007"
+    ),
+    "certificate, one lift, nothing optional": lambda: certificate(
+        samples.session(lifts=1, whole=False), customer=data.Party("M. Oslund")
+    ),
+    "certificate, forty lifts": lambda: certificate(
+        samples.session(lifts=40), display=samples.SIZES["A4"]
+    ),
+    "certificate, sixteen ports": lambda: certificate(
+        *(samples.session(cylinder=str(place), gain=1 + place / 200) for place in range(1, 17))
+    ),
+    "certificate, twelve stages of a port": lambda: certificate(
+        *(samples.session(stage=f"stage {place}", gain=1 + place / 99) for place in range(12))
+    ),
+    "certificate, longest texts": lambda: certificate(
+        samples.session(stage=UNBROKEN, notes=LONG),
+        customer=data.Party(UNBROKEN, LONG),
+        head=samples.head(condition=LONG, serial=UNBROKEN),
+        job=samples.job(fuel=UNBROKEN),
+    ),
+    "certificate, accents": abroad(samples.ACCENTS),
+    "certificate, Cyrillic": abroad(samples.CYRILLIC),
+    "certificate, Greek": abroad(samples.GREEK),
+    "certificate, no glyphs for the name": abroad(samples.CJK),
+    "work order": lambda: order(samples.order_page()),
+    "work order, A4": lambda: order(samples.order_page(), display=samples.SIZES["A4"]),
+    "work order, two heads": lambda: order(samples.order_page(), samples.order_page(url="")),
+    "work order, nothing known": bare_order,
+    "work order, longest texts": lambda: order(
+        samples.order_page(
+            head=samples.head(condition=LONG, parts_received=LONG), steps=samples.steps(4, LONG)
+        ),
+        job=samples.job(asked_for=LONG, fuel=UNBROKEN),
+        customer=data.Party(UNBROKEN),
+    ),
+    "hand-off": lambda: papers.hand_off(samples.hand_off()),
+    "hand-off, A4": lambda: papers.hand_off(samples.hand_off(samples.SIZES["A4"])),
+    "hand-off, two heads": lambda: papers.hand_off(samples.hand_off(), samples.hand_off()),
+    "hand-off, nothing known": bare_hand_off,
+    "hand-off, longest texts": lambda: papers.hand_off(
+        samples.hand_off(
+            notes=LONG,
+            to_check=(samples.WORDS,) * 40,
+            cautions=(LONG,) * 3,
+            measured=samples.measured(60),
+            addressee=UNBROKEN,
+        )
+    ),
+}  # fmt: skip
+each = pytest.mark.parametrize("name", CASES)
+
+
+@cache
+def printed(name: str) -> bytes:
+    return CASES[name]()
+
+
+def pages(name: str) -> list[pymupdf.Page]:
+    return list(pymupdf.open(stream=printed(name), filetype="pdf"))
+
+
+@each
+def test_no_text_lies_on_text_or_leaves_the_margins(name: str) -> None:
+    for page in pages(name):
+        assert boxes.overlaps(page) == []
+        assert boxes.strays(page, MARGIN) == []
+        assert boxes.outside(page) == []
+        assert boxes.crossed(page) == []
+
+
+@each
+def test_no_page_is_blank_and_each_counts_itself(name: str) -> None:
+    found = pages(name)
+    for place, page in enumerate(found, start=1):
+        text = page.get_text()
+        assert f"Page {place} of {len(found)}" in text
+        body = [box for box in boxes.text_boxes(page) if 70 < box.top < page.rect.height - 45]
+        assert body, f"page {place} has nothing on it"
+        assert boxes.ink(page) > 0.002
+
+
+@each
+def test_the_kind_and_number_stand_on_every_page(name: str) -> None:
+    kind = {"certificate": "Flow certificate", "work order": "Work order",
+            "hand-off": "Hand-off sheet"}[name.split(",")[0]]  # fmt: skip
+    for page in pages(name):
+        text = page.get_text()
+        assert kind in text
+        assert re.search(r"FC-2026-0007|J-2026-0041|J-1", text)
+
+
+@each
+def test_only_our_own_typeface_is_used_and_it_is_embedded(name: str) -> None:
+    with pymupdf.open(stream=printed(name), filetype="pdf") as document:
+        found = {font[:5] for number in range(len(document)) for font in
+                 document.get_page_fonts(number)}  # fmt: skip
+        assert found
+        for reference, kind, _, base, _ in found:
+            assert "SourceSans" in base, base
+            assert kind != "n/a", base
+            assert document.extract_font(reference)[3], base
+
+
+@each
+def test_the_file_is_sound(name: str) -> None:
+    with pikepdf.open(io.BytesIO(printed(name))) as pdf:
+        assert pdf.check_pdf_syntax() == []
+        assert str(pdf.docinfo.Title)
+        assert str(pdf.docinfo.Author)
+        assert str(pdf.docinfo.Producer) == "shopflow"
+        assert str(pdf.docinfo.CreationDate) == "D:20260305233000Z"
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["certificate, before and after", "work order, two heads", "hand-off"],
+)
+def test_the_same_data_give_the_same_bytes(name: str) -> None:
+    assert CASES[name]() == printed(name)
+
+
+@pytest.mark.parametrize(
+    ("name", "size"),
+    [
+        ("certificate, before and after", (612, 792)),
+        ("certificate, A4 and SI", (595.28, 841.89)),
+        ("work order, A4", (595.28, 841.89)),
+        ("hand-off, A4", (595.28, 841.89)),
+    ],
+)
+def test_pages_have_the_size_chosen(name: str, size: tuple[float, float]) -> None:
+    """ISO 216 A4 and ANSI Letter, in points."""
+    for page in pages(name):
+        assert (page.rect.width, page.rect.height) == pytest.approx(size, abs=0.01)
+
+
+@pytest.mark.parametrize("name", [name for name in CASES if name.startswith("work order")])
+def test_the_first_page_of_a_work_order_is_used(name: str) -> None:
+    """A table too long for the rest of the page starts on it all the same."""
+    found = pages(name)
+    if len(found) > 1:
+        lowest = max(box.bottom for box in boxes.text_boxes(found[0]) if box.bottom <
+                     found[0].rect.height - 45)  # fmt: skip
+        assert lowest > 0.6 * found[0].rect.height
+
+
+@pytest.mark.parametrize("words", [samples.ACCENTS, samples.CYRILLIC, samples.GREEK])
+def test_names_are_printed_in_their_own_letters(words: str) -> None:
+    name = {samples.ACCENTS: "accents", samples.CYRILLIC: "Cyrillic", samples.GREEK: "Greek"}[words]
+    assert words in pages(f"certificate, {name}")[0].get_text()
+
+
+def test_every_long_text_is_printed_to_its_end() -> None:
+    for name in ("work order, longest texts", "hand-off, longest texts"):
+        text = " ".join("".join(page.get_text() for page in pages(name)).split())
+        assert text.count("where the old cutter stopped") >= 100
+
+
+def test_limits_are_printed_on_one_line_with_proper_units() -> None:
+    text = pages("hand-off")[0].get_text()
+    assert "43.6 to 44.6 cm³" in text
+    assert "0.0012 to 0.0024 in" in text
+
+
+def test_a_pretty_long_certificate_draws_every_port() -> None:
+    text = "".join(page.get_text() for page in pages("certificate, sixteen ports"))
+    for port in range(1, 17):
+        assert text.count(f"cylinder {port}\n") >= 2

@@ -1,0 +1,53 @@
+"""What the services' tests expect over and over: faults at their fields, entries in the log."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import pytest
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow.errors import FaultsError, RuleError
+from shopflow.models import Base, Event
+from shopflow.services.actor import Actor
+
+
+@contextmanager
+def faults_at(*keys: str) -> Iterator[None]:
+    """What follows is refused at these fields, each with words."""
+    with pytest.raises(FaultsError) as caught:
+        yield
+    found = caught.value.faults
+    assert [fault.key for fault in found] == list(keys), found
+    assert all(len(fault.message) > 3 for fault in found)
+
+
+@contextmanager
+def refused(words: str) -> Iterator[None]:
+    """What follows breaks a rule, told in words that hold these."""
+    with pytest.raises(RuleError, match=words):
+        yield
+
+
+def log_of(db: Session, row: Base) -> list[Event]:
+    """What the log says of a record, in order."""
+    db.flush()
+    query = select(Event).where(
+        Event.subject == row.__tablename__,
+        Event.subject_id == row.id,  # type: ignore[attr-defined]
+    )
+    return list(db.scalars(query.order_by(Event.id)))
+
+
+def last_entry(db: Session, row: Base) -> Event:
+    """The latest of them."""
+    return log_of(db, row)[-1]
+
+
+def assert_logged(db: Session, row: Base, by: Actor, verb: str, **changes: list[str]) -> None:
+    """The latest entry says who did what and when, and these fields from what to what."""
+    entry = last_entry(db, row)
+    assert (entry.verb, entry.person_id, entry.at) == (verb, by.person_id, by.at)
+    assert {name: entry.changes[name] for name in changes} == changes

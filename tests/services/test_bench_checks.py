@@ -1,0 +1,90 @@
+"""Checks of a bench against a plate, and what the floor is told of them."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from sqlalchemy.orm import Session
+
+from shopflow.errors import FaultsError
+from shopflow.models import BenchRange
+from shopflow.services import benches
+from shopflow.services.actor import Actor
+from tests import factories
+
+BY = factories.BY
+
+
+@pytest.fixture
+def whole(db: Session) -> BenchRange:
+    """A range of a bench that reads flow, with a calibration in force."""
+    factories.create_shop(db)
+    bench = benches.create(db, BY, {"name": "North", "reading": "volume flow"})
+    made = benches.add_range(db, BY, bench, {"name": "whole"})
+    day = BY.at.date()
+    values = {"identifier": "N-1", "factor": "1.01", "expanded_uncertainty": "1 %"}
+    benches.calibrate(db, BY, made, {**values, "made_on": day, "due_on": day + timedelta(days=365)})
+    return made
+
+
+def checked(db: Session, on: BenchRange, indicated: str, days: int = 0):
+    """A check against a plate of 200 cfm."""
+    by = Actor(None, BY.at + timedelta(days=days))
+    values = {"plate": "plate 2", "expected": "200 cfm", "indicated": indicated}
+    return benches.check(db, by, on, values)
+
+
+def test_a_check_keeps_what_was_typed_and_the_factor_in_force(
+    db: Session, whole: BenchRange
+) -> None:
+    row = checked(db, whole, "198.0 cfm")
+    assert row.indicated.text == "198.0 cfm"
+    assert str(row.factor) == "1.01"
+    assert row.ratio == pytest.approx(1.01 * 198 / 200)
+
+
+def test_a_bench_read_in_percent_is_checked_in_percent(db: Session) -> None:
+    factories.create_shop(db)
+    bench = benches.create(db, BY, {"name": "South", "reading": "percent of range"})
+    low = benches.add_range(db, BY, bench, {"name": "low", "full_scale": "400 cfm"})
+    row = checked(db, low, "50.5 %")
+    assert row.ratio == pytest.approx(202 / 200)
+    with pytest.raises(FaultsError, match="not of ratio"):
+        checked(db, low, "200 cfm")
+
+
+@pytest.mark.parametrize(
+    ("values", "key"),
+    [
+        ({"plate": ""}, "plate"),
+        ({"expected": "0 cfm"}, "expected"),
+        ({"expected": "200"}, "expected"),
+        ({"indicated": "0 cfm"}, "indicated"),
+        ({"indicated": "198"}, "indicated"),
+        ({"indicated": "50 %"}, "indicated"),
+    ],
+)
+def test_faults_are_at_their_fields(
+    db: Session, whole: BenchRange, values: dict[str, str], key: str
+) -> None:
+    good = {"plate": "plate 2", "expected": "200 cfm", "indicated": "198 cfm"}
+    with pytest.raises(FaultsError) as refused:
+        benches.check(db, BY, whole, {**good, **values})
+    assert [fault.key for fault in refused.value.faults] == [key]
+    assert whole.checks == []
+
+
+def test_the_floor_is_told_of_a_drift_and_of_an_overdue_calibration(
+    db: Session, whole: BenchRange
+) -> None:
+    for day, typed in enumerate(["198.0", "198.5", "197.5", "198.0", "198.5", "198.0"]):
+        checked(db, whole, f"{typed} cfm", day)
+    today = BY.at.date()
+    assert benches.concerns(db, today) == []
+    checked(db, whole, "206 cfm", 7)
+    assert benches.concerns(db, today) == [
+        "North, range whole: its last check is outside its control limits"
+    ]
+    late = benches.concerns(db, today + timedelta(days=366))
+    assert any("its calibration fell due" in words for words in late)

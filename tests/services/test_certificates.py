@@ -1,0 +1,205 @@
+"""Flow certificates: numbered, frozen, superseded but never changed."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from datetime import timedelta
+
+import pytest
+from sqlalchemy import func, select
+from sqlalchemy.exc import IntegrityError
+from sqlalchemy.orm import Session
+
+from shopflow import sessionfile
+from shopflow.errors import NotFoundError, RuleError
+from shopflow.models import BenchSession, Certificate, CertificateSession, JobHead
+from shopflow.services import certificates, sessions
+from shopflow.services.actor import Actor
+from tests import factories
+from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
+from tests.services.expecting import assert_logged, faults_at, last_entry, refused
+
+
+@pytest.fixture
+def stay(db: Session) -> JobHead:
+    """A head tested as received and after a cut."""
+    made = factories.create_visit(db)
+    step = factories.create_operation(db, made, "flow-test")
+    factories.create_session(db, made, INTAKE_US)
+    factories.create_session(db, made, EXHAUST_SI)
+    factories.create_session(db, made, AFTER_US, after=step)
+    return made
+
+
+def rows(stay: JobHead) -> list[BenchSession]:
+    """The head's sessions as they stand."""
+    return list(stay.sessions)
+
+
+def test_a_certificate_is_numbered_frozen_and_hashed(db: Session, machinist: Actor, stay: JobHead):
+    made = certificates.issue(db, machinist, rows(stay))
+    db.flush()
+    db.expire(made)
+    found = certificates.get(db, "FC-2026-0001", 1)
+    assert found is made
+    assert certificates.latest(stay.job) is made
+    assert (made.issued_at, made.issued_by, made.job) == (
+        machinist.at,
+        machinist.person,
+        stay.job,
+    )
+    assert made.pdf.startswith(b"%PDF-")
+    assert made.sha256 == hashlib.sha256(made.pdf).hexdigest()
+    assert [link.session for link in made.sessions] == rows(stay)
+    assert_logged(db, made, machinist, "issued")
+    assert last_entry(db, made).job_id == stay.job_id
+
+
+def test_its_snapshot_holds_every_input_and_result_and_does_not_follow_the_session(
+    db: Session, machinist: Actor, stay: JobHead
+):
+    first = next(row for row in rows(stay) if row.stage == "as received")
+    made = certificates.issue(db, machinist, rows(stay))
+    kept = json.loads(json.dumps(made.snapshot))
+    told = {row["file_text"]: row for row in kept["sessions"]}
+    assert set(told) == {sessionfile.dumps(sessions.document(row)) for row in rows(stay)}
+    points = sessions.reduction(first).points
+    intake = next(row for row in kept["sessions"] if row["stage"] == "as received")
+    assert [point["flow"] for point in intake["points"]] == [point.flow for point in points]
+    (gain,) = kept["gains"]
+    compared = sessions.compare(first, rows(stay)[-1])
+    assert gain["mean_gain_percent"] == compared.mean_gain_percent
+    assert kept["customer"]["name"] == stay.job.customer.name
+    sessions.exclude(db, machinist, first.lifts[0].readings[0], "clay fell off")
+    db.flush()
+    db.expire_all()
+    assert made.snapshot == kept
+
+
+def test_numbers_run_by_the_year(db: Session, machinist: Actor, stay: JobHead):
+    next_year = Actor(machinist.person, machinist.at + timedelta(days=365))
+    made = [
+        certificates.issue(db, who, rows(stay)[:1]) for who in (machinist, machinist, next_year)
+    ]
+    assert [item.number for item in made] == ["FC-2026-0001", "FC-2026-0002", "FC-2027-0001"]
+    assert {item.revision for item in made} == {1}
+    assert certificates.latest(stay.job) is made[2]
+
+
+def test_a_correction_is_a_new_revision_that_supersedes(
+    db: Session, machinist: Actor, stay: JobHead
+):
+    first = certificates.issue(db, machinist, rows(stay))
+    before = (first.pdf, first.sha256, first.snapshot)
+    with faults_at("reason"):
+        certificates.issue(db, machinist, rows(stay), first, " ")
+    second = certificates.issue(db, machinist, rows(stay)[:1], first, "wrong valve size")
+    assert (second.number, second.revision, second.supersedes) == (first.number, 2, first)
+    assert second.revision_reason == "wrong valve size"
+    assert second.title == "FC-2026-0001 revision 2"
+    assert certificates.newest(db, first) is second
+    third = certificates.issue(db, machinist, rows(stay)[:1], second, "and the customer's name")
+    assert third.revision == 3
+    db.flush()
+    db.expire_all()
+    assert (first.pdf, first.sha256, first.snapshot) == before
+    assert [item.revision for item in stay.job.certificates] == [1, 2, 3]
+
+
+def test_what_cannot_be_certified_is_refused(
+    db: Session, by: Actor, machinist: Actor, stay: JobHead
+):
+    with refused("authorised by a person"):
+        certificates.issue(db, by, rows(stay))
+    with faults_at("sessions"):
+        certificates.issue(db, machinist, [])
+    other = factories.create_session(db)
+    with faults_at("sessions"):
+        certificates.issue(db, machinist, [*rows(stay), other])
+    first = certificates.issue(db, machinist, rows(stay))
+    with refused(f"is of job {stay.job.number}"):
+        certificates.issue(db, machinist, [other], first, "another job's")
+    # None of the refusals took a number.
+    assert certificates.issue(db, machinist, rows(stay)).number == "FC-2026-0002"
+
+
+def test_what_was_not_issued_is_not_found(db: Session, stay: JobHead):
+    with pytest.raises(NotFoundError, match="FC-2026-0009 revision 1"):
+        certificates.get(db, "FC-2026-0009", 1)
+    with pytest.raises(NotFoundError, match="no issued certificate"):
+        certificates.latest(stay.job)
+
+
+def change_number(db: Session, made: Certificate) -> None:
+    made.number = "FC-2026-0099"
+    db.flush()
+
+
+def change_bytes(db: Session, made: Certificate) -> None:
+    made.pdf = b"%PDF-other"
+    db.flush()
+
+
+def change_snapshot(db: Session, made: Certificate) -> None:
+    made.snapshot = {**made.snapshot, "customer": {}}
+    db.flush()
+
+
+def delete(db: Session, made: Certificate) -> None:
+    db.delete(made)
+    db.flush()
+
+
+def delete_link(db: Session, made: Certificate) -> None:
+    db.delete(made.sessions[0])
+    db.flush()
+
+
+def reorder_link(db: Session, made: Certificate) -> None:
+    made.sessions[0].position = 9
+    db.flush()
+
+
+def drop_link(db: Session, made: Certificate) -> None:
+    made.sessions.pop()
+
+
+def add_link(db: Session, made: Certificate) -> None:
+    row = factories.create_session(db, made.job.heads[0])
+    made.sessions.append(CertificateSession(session=row, position=9))
+
+
+def replace_links(db: Session, made: Certificate) -> None:
+    made.sessions = []
+
+
+@pytest.mark.parametrize(
+    "meddle",
+    [
+        change_number, change_bytes, change_snapshot, delete, delete_link, reorder_link,
+        drop_link, add_link, replace_links,
+    ],
+)  # fmt: skip
+def test_an_issued_one_and_its_links_cannot_be_changed_or_deleted(
+    db: Session, machinist: Actor, stay: JobHead, meddle
+):
+    made = certificates.issue(db, machinist, rows(stay))
+    db.commit()
+    bytes_then = made.pdf
+    with pytest.raises(RuleError, match="issue a new revision"):
+        meddle(db, made)
+    db.rollback()
+    db.expire_all()
+    assert db.scalar(select(func.count()).select_from(CertificateSession)) == 3
+    assert certificates.get(db, "FC-2026-0001", 1).pdf == bytes_then
+
+
+def test_a_session_a_certificate_rests_on_cannot_be_deleted(
+    db: Session, machinist: Actor, stay: JobHead
+):
+    certificates.issue(db, machinist, rows(stay))
+    db.commit()
+    db.delete(rows(stay)[0])
+    with pytest.raises(IntegrityError):
+        db.flush()

@@ -1,0 +1,147 @@
+"""Engine types: kept, and found however they are called."""
+
+from __future__ import annotations
+
+import pytest
+from sqlalchemy.orm import Session
+
+from shopflow.errors import NotFoundError
+from shopflow.services import engines
+from shopflow.services.actor import Actor
+from tests import factories
+from tests.services.expecting import assert_logged, faults_at, last_entry, log_of
+
+
+def test_an_engine_type_keeps_its_quantities_as_typed(db: Session, by: Actor):
+    made = engines.create(
+        db, by,
+        {"builder": "Hollin", "family": "K18", "displacement": "108.7 in3", "bore": "81.00 mm",
+         "cylinders": "4", "aliases": "K 18 T, one eight\nK18 , K 18 T"},
+    )  # fmt: skip
+    db.flush()
+    db.expire(made)
+    assert engines.get(db, made.id).title == "Hollin K18"
+    assert made.displacement is not None
+    assert made.bore is not None
+    assert (made.displacement.text, made.bore.text) == ("108.7 in3", "81.00 mm")
+    # 1 in = 25.4 mm, by definition.
+    assert made.displacement.si == pytest.approx(108.7 * 0.0254**3, rel=1e-15)
+    assert made.stroke is None
+    assert made.valves_per_cylinder == 2
+    assert sorted(alias.name for alias in made.aliases) == ["K 18 T", "K18", "one eight"]
+    assert_logged(db, made, by, "added")
+
+
+@pytest.mark.parametrize(
+    ("values", "keys"),
+    [
+        ({"builder": " ", "family": ""}, ["builder", "family"]),
+        ({"cylinders": ""}, ["cylinders"]),
+        ({"cylinders": "0"}, ["cylinders"]),
+        ({"cylinders": "four"}, ["cylinders"]),
+        ({"valves_per_cylinder": "1"}, ["valves_per_cylinder"]),
+        ({"displacement": "1781"}, ["displacement"]),
+        ({"displacement": "0 cm3"}, ["displacement"]),
+        ({"bore": "81 cm3"}, ["bore"]),
+        ({"stroke": "-1 mm"}, ["stroke"]),
+        ({"cooling": "oil"}, ["cooling"]),
+        ({"aliases": "x" * 101}, ["aliases"]),
+        ({"colour": "red"}, ["colour"]),
+    ],
+)
+def test_what_cannot_be_is_refused_at_its_field(
+    sqlite_db: Session, by: Actor, values: dict[str, str], keys: list[str]
+):
+    sound = {"builder": "Hollin", "family": "K18", "cylinders": "4"}
+    with faults_at(*keys):
+        engines.create(sqlite_db, by, {**sound, **values})
+
+
+def test_builder_and_family_are_on_file_once(db: Session, by: Actor):
+    factories.create_engine_type(db, family="K18")
+    other = factories.create_engine_type(db, family="K20")
+    with faults_at("family"):
+        factories.create_engine_type(db, family="K18")
+    with faults_at("family"):
+        engines.change(db, by, other, {"family": "K18"})
+    engines.change(db, by, other, {"family": "K20", "notes": "the same name stays its own"})
+    assert [found.family for found in engines.everyone(db)] == ["K18", "K20"]
+
+
+def test_changes_are_logged_the_other_names_among_them(db: Session, by: Actor):
+    made = factories.create_engine_type(db, aliases=["A", "B"])
+    engines.change(db, by, made, {"bore": "81.5 mm", "aliases": "B, C"})
+    entries = log_of(db, made)[-2:]
+    assert entries[0].changes == {"bore": ["81 mm", "81.5 mm"]}
+    assert entries[1].changes == {"aliases": ["A, B", "B, C"]}
+    engines.change(db, by, made, {"aliases": "C\nB"})
+    assert last_entry(db, made).id == entries[1].id
+    engines.change(db, by, made, {"aliases": ""})
+    assert made.aliases == []
+
+
+def test_an_unknown_key_is_not_found(db: Session):
+    with pytest.raises(NotFoundError, match="no such engine type"):
+        engines.get(db, 4711)
+
+
+@pytest.fixture
+def types(db: Session) -> Session:
+    for builder, family, displacement, aliases in [
+        ("Vantera", "V18T 20-valve", "1792 cm3", "Vantera 1.8T, one eight five valve"),
+        ("Ostermark", "204T 16-valve", "1998 cm3", "O20T"),
+        ("Delmarra", "Ironside 342", "342 in3", "Iron side V8"),
+        ("Ferrow", "Boxline 1600", "1626 cm3", "1600 air-cooled"),
+        ("Brücke", "Öl 40", "", ""),
+    ]:
+        factories.create_engine_type(
+            db, builder=builder, family=family, displacement=displacement, aliases=aliases
+        )
+    return db
+
+
+FOUND = {
+    "Vantera": ["V18T 20-valve"],
+    "vant": ["V18T 20-valve"],
+    "Vantara": ["V18T 20-valve"],
+    "v 18-t": ["V18T 20-valve"],
+    "one eigth five valve": ["V18T 20-valve"],
+    "1.8": ["V18T 20-valve"],
+    "1,8": ["V18T 20-valve"],
+    "1800 cc": ["V18T 20-valve"],
+    "1800cc": ["V18T 20-valve"],
+    "1.8 L": ["V18T 20-valve"],
+    "1.8 litres": ["V18T 20-valve"],
+    "Vantera 1.8": ["V18T 20-valve"],
+    "Ostermark 2.0": ["204T 16-valve"],
+    "2.0": ["204T 16-valve"],
+    "2 litre": ["204T 16-valve"],
+    "5.6": ["Ironside 342"],
+    "342 ci": ["Ironside 342"],
+    "342": ["Ironside 342"],
+    "Ironsde": ["Ironside 342"],
+    "delmara": ["Ironside 342"],
+    "1600": ["Boxline 1600"],
+    "brucke": ["Öl 40"],
+    "OL 40": ["Öl 40"],
+    "": [],
+    "?!": [],
+    "0": [],
+    "9" * 400 + " cc": [],
+    "\x00": [],
+    "nothing like it": [],
+}
+
+
+def test_it_is_found_by_name_alias_or_displacement_slips_forgiven(
+    types: Session, subtests: pytest.Subtests
+):
+    for text, found in FOUND.items():
+        with subtests.test(text[:40]):
+            assert [engine_type.family for engine_type in engines.look_up(types, text)] == found
+
+
+def test_the_best_match_comes_first(db: Session):
+    for family in ("K18T", "K18", "K180"):
+        factories.create_engine_type(db, family=family)
+    assert engines.look_up(db, "K18")[0].family == "K18"

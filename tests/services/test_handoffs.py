@@ -1,0 +1,159 @@
+"""Hand-off notes: written, signed, and their arithmetic against a hand calculation."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from sqlalchemy.orm import Session
+
+from shopflow.models import HandOffNote, JobHead
+from shopflow.papers.data import Figure
+from shopflow.services import documents, handoffs
+from shopflow.services.actor import Actor
+from shopflow.units import SI, US_CUSTOMARY
+from tests import factories
+from tests.services.expecting import assert_logged, faults_at, last_entry, refused
+
+WORDS = {"addressee": "Tillery & Daughters", "to_check": "piston to valve\ncoil bind"}
+INTAKE = {
+    "base_seat_load": "90 lbf", "seat_angle_allowance": "10 lbf", "port_pressure": "20 psi",
+    "valve_head_diameter": "44 mm", "spring_rate": "340 lbf/in", "installed_height": "1.650 in",
+    "coil_bind_height": "1.100 in", "valve_lift": "0.450 in",
+}  # fmt: skip
+
+
+def write(db: Session, by: Actor, stay: JobHead, **changes: str) -> HandOffNote:
+    """A note for both sides."""
+    valves = {"intake": {**INTAKE, **changes}, "exhaust": {"base_seat_load": "95 lbf"}}
+    figures = [{"name": "Rocker ratio", "value": "1.5", "working": "measured at 0.300 in"}]
+    return handoffs.write(db, by, stay, WORDS, valves, figures)
+
+
+def figures(note: HandOffNote, side: str = "intake") -> dict[str, Figure]:
+    """One side's figures by name, as printed for a shop in US units."""
+    valve = next(valve for valve in note.valves if valve.side == side)
+    return {item.name: item for item in documents.valve_figures(valve, US_CUSTOMARY)}
+
+
+def test_a_note_is_kept_as_typed(db: Session, machinist: Actor):
+    stay = factories.create_visit(db)
+    note = write(db, machinist, stay)
+    db.flush()
+    db.expire_all()
+    assert stay.hand_off is note
+    assert note.addressee == "Tillery & Daughters"
+    assert [valve.side for valve in note.valves] == ["intake", "exhaust"]
+    assert {name: str(getattr(note.valves[0], name)) for name in INTAKE} == INTAKE
+    assert note.valves[1].spring_rate is None
+    assert [(row.position, row.name) for row in note.figures] == [(1, "Rocker ratio")]
+    assert_logged(db, note, machinist, "written", addressee=["", "Tillery & Daughters"])
+    assert last_entry(db, note).job_id == stay.job_id
+
+
+def test_faults_come_together_at_side_field_and_row(db: Session, by: Actor):
+    stay = factories.create_visit(db)
+    valves = {
+        "intake": {"spring_rate": "0 lbf/in", "valve_lift": "half an inch"},
+        "exhaust": {"base_seat_load": "-1 lbf", "colour": "red"},
+    }
+    with faults_at(
+        "addressee", "intake-spring_rate", "intake-valve_lift", "exhaust-base_seat_load",
+        "exhaust-colour", "figures-0-value", "figures-1-name",
+    ):  # fmt: skip
+        handoffs.write(
+            db, by, stay, {"addressee": "x" * 201}, valves, [{"name": "Lash"}, {"value": "1"}]
+        )
+    with faults_at("intake-coil_bind_height"):
+        write(db, by, stay, coil_bind_height="1.650 in")
+    assert stay.hand_off is None
+
+
+def test_it_is_rewritten_until_it_is_signed_and_the_log_keeps_what_it_said(
+    db: Session, by: Actor, machinist: Actor
+):
+    stay = factories.create_visit(db)
+    note = write(db, by, stay)
+    assert write(db, machinist, stay, spring_rate="320 lbf/in") is note
+    assert len(note.valves) == 2
+    assert last_entry(db, note).changes == {"intake spring_rate": ["340 lbf/in", "320 lbf/in"]}
+    with refused("needs a person"):
+        handoffs.sign(db, by, note)
+    handoffs.sign(db, machinist, note)
+    assert (note.signed_at, note.signed_by_id) == (machinist.at, machinist.person_id)
+    with refused("signed already"):
+        handoffs.sign(db, machinist, note)
+    with refused("take the signature back"):
+        write(db, by, stay)
+    handoffs.take_back(db, machinist, note)
+    assert_logged(db, note, machinist, "signature taken back")
+    assert last_entry(db, note).changes["signed_at"][0].startswith("2026-03-05 15:30")
+    with refused("not signed"):
+        handoffs.take_back(db, machinist, note)
+    write(db, by, stay)
+
+
+def test_the_seat_load_agrees_with_a_hand_calculation(db: Session, by: Actor):
+    found = figures(write(db, by, factories.create_visit(db)))
+    # By hand: 20 lbf/in2 on pi/4 (44 mm)^2 = 2.35684 in2 is 47.137 lbf.
+    boost = 20 * math.pi / 4 * (44 / 25.4) ** 2
+    assert boost == pytest.approx(47.1366, abs=5e-5)
+    assert found["Added for boost"].value == "47.1 lbf"
+    assert "whole face" in found["Added for boost"].working
+    assert "44 mm" in found["Added for boost"].working
+    # 90 + 47.137 + 10 = 147.137 lbf; + 340 lbf/in x 0.450 in = 300.137 lbf.
+    assert found["Seat load to set"].value == "147.1 lbf"
+    assert found["Seat load to set"].working == "90 lbf + 47.1 lbf + 10 lbf"
+    assert found["Load at full lift"].value == "300.1 lbf"
+    # 1.650 - 1.100 - 0.450 = 0.100 in.
+    assert found["Room to coil bind"].value == "0.100 in"
+    assert "common practice, no source" in found["Added for seat angle"].working
+    assert found["Spring rate"].value == "340 lbf/in"
+
+
+def test_the_same_in_si(db: Session, by: Actor):
+    note = write(
+        db, by, factories.create_visit(db),
+        base_seat_load="400 N", seat_angle_allowance="44.5 N", port_pressure="1.4 bar",
+        spring_rate="60 N/mm", installed_height="41.9 mm", coil_bind_height="27.9 mm",
+        valve_lift="11 mm",
+    )  # fmt: skip
+    found = {item.name: item.value for item in documents.valve_figures(note.valves[0], SI)}
+    # By hand: 140 kPa on pi/4 (44 mm)^2 = 1520.53 mm2 is 212.87 N.
+    assert 0.140 * math.pi / 4 * 44**2 == pytest.approx(212.874, abs=5e-4)
+    assert found["Added for boost"] == "213 N"
+    assert found["Seat load to set"] == "657 N"
+    assert found["Load at full lift"] == "1317 N"
+    assert found["Room to coil bind"] == "3.00 mm"
+
+
+def test_back_pressure_is_called_that_and_nothing_is_made_up(db: Session, by: Actor):
+    stay = factories.create_visit(db)
+    valves = {"exhaust": {"base_seat_load": "95 lbf", "port_pressure": "18 psi",
+                          "valve_head_diameter": "37 mm"}, "intake": {}}  # fmt: skip
+    note = handoffs.write(db, by, stay, {}, valves, [])
+    assert [valve.side for valve in note.valves] == ["exhaust"]
+    found = figures(note, "exhaust")
+    # By hand: 18 lbf/in2 on pi/4 (37 mm)^2 = 1.66657 in2 is 29.998 lbf.
+    assert found["Added for back pressure"].value == "30.0 lbf"
+    assert found["Seat load to set"].value == "125.0 lbf"
+    assert "Load at full lift" not in found
+    assert "Room to coil bind" not in found
+
+
+def test_a_spring_that_binds_says_so(db: Session, by: Actor):
+    note = write(db, by, factories.create_visit(db), valve_lift="0.600 in")
+    found = figures(note)["Room to coil bind"]
+    assert found.value == "-0.050 in"
+    assert "THE SPRING BINDS" in found.working
+
+
+def test_the_sheet_holds_what_the_note_says(db: Session, machinist: Actor):
+    stay = factories.create_visit(db)
+    handoffs.sign(db, machinist, write(db, machinist, stay))
+    sheet = documents.hand_off(db, stay)
+    assert sheet.to_check == ("piston to valve", "coil bind")
+    assert [valve.side for valve in sheet.valves] == ["intake", "exhaust"]
+    assert sheet.figures == (Figure("Rocker ratio", "1.5", "measured at 0.300 in"),)
+    assert (sheet.signed_by, sheet.signed_at) == ("Odile Marsh", machinist.at)
+    assert sheet.head.tag == stay.tag

@@ -1,0 +1,260 @@
+"""Jobs: booked in at the counter, approved, moved, called off, and seen on the floor."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+
+import pytest
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from shopflow.errors import NotFoundError
+from shopflow.models import Customer, Head, Job, JobState
+from shopflow.services import events, heads, jobs, operations
+from shopflow.services.actor import Actor
+from shopflow.services.jobs import BookIn
+from tests import factories
+from tests.services.expecting import assert_logged, faults_at, log_of, refused
+
+NEW = BookIn(
+    customer={"name": "Ostrava & Sons"},
+    engine_type={"builder": "Hollin", "family": "K18", "cylinders": "4"},
+    heads=[{"casting_number": "HC 4417", "serial": "B 1", "condition": "two bent valves"}],
+    job={"asked_for": "More flow", "deposit": "250.10", "boost": "20 psi", "purpose": "drag",
+         "promised_on": "2026-04-01", "intake_lift": "0.450 in", "rev_limit_rpm": "7200"},
+)  # fmt: skip
+
+
+def test_customer_engine_heads_and_job_are_booked_in_at_one_go(db: Session, machinist: Actor):
+    factories.create_shop(db)
+    job = jobs.book_in(db, machinist, NEW)
+    db.flush()
+    db.expire_all()
+    assert jobs.get(db, "2026-0001") is job
+    assert (job.state, job.booked_in_at) == (JobState.BOOKED_IN, machinist.at)
+    assert (job.customer.name, job.purpose, job.promised_on) == (
+        "Ostrava & Sons",
+        "drag",
+        date(2026, 4, 1),
+    )
+    assert job.deposit == Decimal("250.10")
+    assert str(job.deposit) == "250.10"
+    assert job.boost is not None
+    assert job.intake_lift is not None
+    assert (job.boost.text, job.intake_lift.text) == ("20 psi", "0.450 in")
+    (stay,) = job.heads
+    assert (stay.tag, stay.condition) == ("2026-0001-A", "two bent valves")
+    assert stay.head.engine_type.title == "Hollin K18"
+    assert heads.owner(stay.head) is job.customer
+    assert jobs.visit(db, "2026-0001-A") is stay
+    assert_logged(db, job, machinist, "booked in")
+    assert_logged(db, stay, machinist, "taken in")
+
+
+def test_several_heads_and_a_routing_go_on_one_job(db: Session, by: Actor):
+    factories.create_shop(db)
+    steps = [{"kind": "teardown"}, {"kind": "flow-test", "price": "80.25"}]
+    routing = operations.save_routing(db, by, "Flow only", "", steps)
+    pair = [{"serial": "L"}, {"serial": "R"}]
+    job = jobs.book_in(db, by, replace(NEW, heads=pair, routing_id=routing.id))
+    assert [stay.tag for stay in job.heads] == ["2026-0001-A", "2026-0001-B"]
+    for stay in job.heads:
+        assert [step.kind.code for step in stay.operations] == ["teardown", "flow-test"]
+        assert stay.price == Decimal("140.25")
+    assert job.price == Decimal("280.50")
+
+
+def test_every_fault_of_the_form_comes_in_one_go_under_its_part(db: Session, by: Actor):
+    factories.create_shop(db)
+    form = BookIn(
+        customer={"name": ""},
+        engine_type={"builder": "Hollin", "family": "", "cylinders": "0"},
+        heads=[{"serial": "fits"}, {"serial": "x" * 101, "colour": "red"}, {"condition": "\x00"}],
+        job={"deposit": "12.345", "boost": "20", "rev_limit_rpm": "fast"},
+    )
+    with faults_at(
+        "customer-name", "engine_type-family", "engine_type-cylinders", "job-deposit",
+        "job-boost", "job-rev_limit_rpm", "heads-1-serial", "heads-1-colour", "heads-2-condition",
+    ):  # fmt: skip
+        jobs.book_in(db, by, form)
+    assert db.scalar(select(func.count()).select_from(Job)) == 0
+
+
+def test_a_refused_form_leaves_nothing_once_rolled_back(db: Session, by: Actor):
+    factories.create_shop(db)
+    db.commit()
+    with faults_at("heads-0-serial"):
+        jobs.book_in(db, by, replace(NEW, heads=[{"serial": "x" * 101}]))
+    db.rollback()
+    for noun in (Customer, Job, Head):
+        assert db.scalar(select(func.count()).select_from(noun)) == 0
+    # The number that was not used is not lost.
+    assert jobs.book_in(db, by, NEW).number == "2026-0001"
+
+
+@pytest.mark.parametrize("count", [0, jobs.MOST_HEADS + 1])
+def test_a_job_has_heads_and_not_too_many(db: Session, by: Actor, count: int):
+    factories.create_shop(db)
+    with faults_at("heads"):
+        jobs.book_in(db, by, replace(NEW, heads=[{}] * count))
+
+
+def test_what_is_on_file_is_taken_by_its_key(db: Session, by: Actor):
+    before = factories.create_visit(db)
+    form = BookIn(
+        customer_id=before.job.customer_id,
+        heads=[{"head_id": str(before.head_id), "condition": "dropped seat"}],
+    )
+    job = jobs.book_in(db, by, form)
+    (stay,) = job.heads
+    assert stay.head is before.head
+    assert stay.head.serial == before.head.serial
+    assert job.customer is before.job.customer
+    for wrong in ({"customer_id": 4711}, {"engine_type_id": 4711}):
+        with pytest.raises(NotFoundError):
+            jobs.book_in(db, by, replace(NEW, **wrong))
+    with pytest.raises(NotFoundError):
+        jobs.book_in(db, by, replace(NEW, heads=[{"head_id": 4711}]))
+
+
+def test_one_casting_is_on_a_job_once(db: Session, by: Actor):
+    before = factories.create_visit(db)
+    twice = [{"head_id": before.head_id}, {"head_id": before.head_id}]
+    with faults_at("heads-1-serial"):
+        jobs.book_in(db, by, BookIn(customer_id=before.job.customer_id, heads=twice))
+
+
+def test_it_needs_the_shop(db: Session, by: Actor):
+    with refused("not been set up"):
+        jobs.book_in(db, by, NEW)
+
+
+def test_numbers_run_by_the_years_of_the_shops_own_zone(db: Session):
+    factories.create_shop(db, time_zone="America/Chicago")
+    # 05:59 UTC on New Year's Day is 23:59 the evening before in Chicago.
+    evening = Actor(None, datetime(2027, 1, 1, 5, 59, tzinfo=UTC))
+    midnight = Actor(None, datetime(2027, 1, 1, 6, 0, tzinfo=UTC))
+    numbers = [factories.create_job(db, by=who).number for who in (evening, midnight, midnight)]
+    assert numbers == ["2026-0001", "2027-0001", "2027-0002"]
+
+
+def test_what_is_not_there_is_not_found(db: Session):
+    with pytest.raises(NotFoundError, match="no job 2026-0099"):
+        jobs.get(db, "2026-0099")
+    with pytest.raises(NotFoundError, match="tag 2026-0099-A"):
+        jobs.visit(db, "2026-0099-A")
+
+
+def test_changes_are_checked_and_logged_on_the_job(db: Session, machinist: Actor):
+    stay = factories.create_visit(db)
+    job = stay.job
+    jobs.change(db, machinist, job, {"promised_on": "2026-05-02", "boost": "1.2 bar"})
+    assert_logged(
+        db, job, machinist, "changed", promised_on=["", "2026-05-02"], boost=["", "1.2 bar"]
+    )
+    jobs.change_visit(db, machinist, stay, {"condition": "cracked"})
+    assert_logged(db, stay, machinist, "changed", condition=["", "cracked"])
+    assert {entry.subject for entry in events.of_job(db, job)} == {"job", "job_head"}
+    with faults_at("promised_on", "boost", "priority"):
+        jobs.change(db, machinist, job, {"promised_on": "soon", "boost": "-1 psi", "priority": -1})
+
+
+def test_approval_says_who_how_and_when(db: Session, machinist: Actor):
+    job = factories.create_job(db)
+    with faults_at("approved_by", "approved_how"):
+        jobs.approve(db, machinist, job, " ", "")
+    jobs.approve(db, machinist, job, "Cal Pruitt", "telephone")
+    assert (job.state, job.approved_at) == (JobState.APPROVED, machinist.at)
+    assert_logged(
+        db, job, machinist, "approved",
+        approved_by=["", "Cal Pruitt"], approved_how=["", "telephone"],
+        state=["booked in", "approved"],
+    )  # fmt: skip
+
+
+def test_nobody_approves_what_is_closed_nor_moves_to_approved_without_approval(
+    db: Session, by: Actor
+):
+    job = factories.create_job(db)
+    with refused("who approved"):
+        jobs.move(db, by, job, JobState.APPROVED)
+    jobs.cancel(db, by, job, "sold the car")
+    with refused("is cancelled"):
+        jobs.approve(db, by, job, "Cal", "telephone")
+
+
+def test_calling_off_needs_a_reason_and_deletes_nothing(db: Session, machinist: Actor):
+    job = factories.create_job(db)
+    with faults_at("cancel_reason"):
+        jobs.cancel(db, machinist, job, " ")
+    with refused("needs a reason"):
+        jobs.move(db, machinist, job, JobState.CANCELLED)
+    jobs.cancel(db, machinist, job, "sold the car")
+    assert (job.state, job.closed_at, job.is_open) == (JobState.CANCELLED, machinist.at, False)
+    assert_logged(db, job, machinist, "cancelled", cancel_reason=["", "sold the car"])
+    assert len(job.heads) == 1
+    with refused("cancelled already"):
+        jobs.cancel(db, machinist, job, "again")
+
+
+def test_heads_leave_only_with_their_work_done(db: Session, machinist: Actor):
+    stay = factories.create_visit(db)
+    step = factories.create_operation(db, stay)
+    for state in (JobState.READY, JobState.COLLECTED, JobState.SHIPPED):
+        with refused(f"{stay.tag} still has open operations"):
+            jobs.move(db, machinist, stay.job, state)
+    operations.sign_off(db, machinist, step, {})
+    jobs.move(db, machinist, stay.job, JobState.READY)
+    assert stay.job.closed_at is None
+    jobs.move(db, machinist, stay.job, JobState.COLLECTED)
+    assert stay.job.closed_at == machinist.at
+    assert_logged(db, stay.job, machinist, "moved", state=["ready", "collected"])
+    jobs.move(db, machinist, stay.job, JobState.READY)
+    assert stay.job.closed_at is None
+
+
+def test_recent_jobs_come_latest_first_open_and_closed_apart(db: Session, by: Actor):
+    made = [
+        factories.create_job(db, by=Actor(None, by.at + timedelta(days=day))) for day in range(4)
+    ]
+    jobs.cancel(db, by, made[1], "sold")
+    assert jobs.recent(db) == made[::-1]
+    assert jobs.recent(db, 2, skip=1) == [made[2], made[1]]
+    assert jobs.recent(db, is_open=True) == [made[3], made[2], made[0]]
+    assert jobs.recent(db, is_open=False) == [made[1]]
+
+
+def test_the_floor_shows_open_heads_late_and_soonest_first(db: Session, by: Actor):
+    today = date(2026, 3, 10)
+    promised = {"later": "2026-03-20", "late": "2026-03-09", "today": "2026-03-10", "open": ""}
+    made = {name: factories.create_job(db, promised_on=day) for name, day in promised.items()}
+    jobs.cancel(db, by, factories.create_job(db, promised_on="2026-03-01"), "sold")
+    rows = jobs.floor(db, today)
+    assert [row.job for row in rows] == [made[n] for n in ("late", "today", "later", "open")]
+    assert [row.is_late for row in rows] == [True, False, False, False]
+    jobs.move(db, by, made["late"], JobState.READY)
+    assert not jobs.floor(db, today)[0].is_late
+
+
+def test_where_a_head_stands_is_said_in_the_shops_words(db: Session, machinist: Actor):
+    stay = factories.create_visit(db)
+    job = stay.job
+    step = factories.create_operation(db, stay, "seat-cut")
+    said = [jobs.where_it_stands(stay)]
+    jobs.move(db, machinist, job, JobState.QUOTED)
+    said.append(jobs.where_it_stands(stay))
+    jobs.approve(db, machinist, job, "Cal", "telephone")
+    said.append(jobs.where_it_stands(stay))
+    operations.start(db, machinist, step)
+    said.append(jobs.where_it_stands(stay))
+    operations.sign_off(db, machinist, step, {})
+    said.append(jobs.where_it_stands(stay))
+    jobs.move(db, machinist, job, JobState.READY)
+    said.append(jobs.where_it_stands(stay))
+    assert said == [
+        "to be quoted", "waiting for approval", "next: Seat cut", "at Seat cut", "all work done",
+        "ready",
+    ]  # fmt: skip
+    assert log_of(db, job)[-1].changes["state"] == ["in work", "ready"]

@@ -1,0 +1,155 @@
+"""Past jobs found again by engine type, casting, serial, number or customer."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from sqlalchemy.orm import Session
+
+from shopflow.models import Job
+from shopflow.services import jobs, lookup, search, sessions
+from shopflow.services.actor import Actor
+from shopflow.services.lookup import PastJob
+from tests import factories
+from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
+
+CUSTOMERS = ("Jürgen Müllenbach", "Zoé Beaudry-Lachance", "Quarry Hill Garage", "Íñigo Delgadillo")
+
+
+@pytest.fixture
+def past(db: Session, by: Actor) -> dict[str, Job]:
+    """Jobs of four customers on two engine types, by the customer's last name."""
+    factories.create_shop(db)
+    small = factories.create_engine_type(
+        db, builder="Vantera", family="V18T 20-valve", displacement="1792 cm3",
+        aliases="one eight five valve",
+    )  # fmt: skip
+    large = factories.create_engine_type(
+        db, builder="Delmarra", family="Ironside 342", displacement="342 in3"
+    )
+    made = {}
+    for day, name in enumerate(CUSTOMERS):
+        form = jobs.BookIn(
+            customer_id=factories.create_customer(db, name=name).id,
+            engine_type_id=(small if day % 2 == 0 else large).id,
+            heads=[{"casting_number": f"VT-20.{day} 58/{day}", "serial": f"B {day}8840",
+                    "condition": f"corroded at port {day}"}],
+            job={"asked_for": f"Wants wish{day} work", "notes": f"shelf {day} of 100%"},
+        )  # fmt: skip
+        made[name.split()[-1]] = jobs.book_in(db, Actor(None, by.at + timedelta(days=day)), form)
+    return made
+
+
+def found(db: Session, past: dict[str, Job], text: str, limit: int = 50) -> list[str]:
+    """Last names of the customers of the jobs found, in order."""
+    names = {job.number: name for name, job in past.items()}
+    return [names[row.job] for row in lookup.past_jobs(db, text, limit)]
+
+
+SMALL, LARGE = ["Garage", "Müllenbach"], ["Delgadillo", "Beaudry-Lachance"]
+FOUND = {
+    "Vantera": SMALL,
+    "vantra": SMALL,
+    "v18": SMALL,
+    "1.8": SMALL,
+    "1800 cc": SMALL,
+    "1.8 L": SMALL,
+    "one eigth five valve": SMALL,
+    "Ironside": LARGE,
+    "iron side": LARGE,
+    "342 ci": LARGE,
+    "5.6": LARGE,
+    "Müllenbach": ["Müllenbach"],
+    "Mullenbach": ["Müllenbach"],
+    "mulenbach": ["Müllenbach"],
+    "Muellenbach": ["Müllenbach"],
+    "zoe": ["Beaudry-Lachance"],
+    "inigo": ["Delgadillo"],
+    "ÍÑIGO": ["Delgadillo"],
+    "quarry": ["Garage"],
+    "VT-20.2 58/2": ["Garage"],
+    "vt 202 582": ["Garage"],
+    "VT20": ["Delgadillo", "Garage", "Beaudry-Lachance", "Müllenbach"],
+    "b-38840": ["Delgadillo"],
+    "18840": ["Beaudry-Lachance"],
+    "2026-0003": ["Garage"],
+    "2026-0003-A": ["Garage"],
+    "%": [],
+    "___": [],
+    "\x00": [],
+    "": [],
+    "zz top": [],
+}  # fmt: skip
+
+
+def test_a_job_is_found_by_whatever_one_has_of_it_newest_first(
+    db: Session, past: dict[str, Job], subtests: pytest.Subtests
+):
+    for text, wanted in FOUND.items():
+        with subtests.test(text):
+            assert found(db, past, text) == wanted
+    assert found(db, past, "VT20", limit=2) == ["Delgadillo", "Garage"]
+
+
+def test_a_row_tells_the_best_flows_and_the_last_gain(db: Session, past: dict[str, Job]):
+    (stay,) = past["Müllenbach"].heads
+    step = factories.create_operation(db, stay)
+    first = factories.create_session(db, stay, INTAKE_US)
+    exhaust = factories.create_session(db, stay, EXHAUST_SI)
+    later = factories.create_session(db, stay, AFTER_US, after=step)
+    (row,) = lookup.past_jobs(db, "Mullenbach")
+    gain = sessions.compare(first, later).mean_gain_percent
+    assert row == PastJob(
+        job=past["Müllenbach"].number,
+        tag=stay.tag,
+        customer="Jürgen Müllenbach",
+        engine_type="Vantera V18T 20-valve",
+        head="casting VT-20.0 58/0, serial B 08840",
+        booked_in=past["Müllenbach"].booked_in_at,
+        state="booked in",
+        stage="seat cut",
+        best_intake_flow=max(p.flow for s in (first, later) for p in sessions.reduction(s).points),
+        best_exhaust_flow=pytest.approx(exhaust.peak_flow),
+        gain_percent=pytest.approx(gain),
+    )
+
+
+def test_an_untested_head_has_no_figures(db: Session, past: dict[str, Job]):
+    (row,) = lookup.past_jobs(db, "zoe")
+    assert (row.best_intake_flow, row.best_exhaust_flow, row.gain_percent, row.stage) == (
+        None,
+        None,
+        None,
+        "",
+    )
+
+
+def test_every_job_on_an_engine_type_is_listed(db: Session, past: dict[str, Job]):
+    engine_type = past["Delgadillo"].heads[0].head.engine_type
+    rows = lookup.of_engine_types(db, [engine_type])
+    assert [row.job for row in rows] == [past[name].number for name in LARGE]
+    assert lookup.of_engine_types(db, []) == []
+
+
+SEARCHED = {
+    "2026-0001": {("job", "2026-0001")},
+    "mullenbach": {("job", "2026-0001"), ("customer", "Jürgen Müllenbach")},
+    "wish2": {("job", "2026-0003")},
+    "corroded at port 3": {("job", "2026-0004")},
+    "shelf 1 of 100%": {("job", "2026-0002")},
+    "18840": {("job", "2026-0002"), ("head", "casting VT-20.1 58/1, serial B 18840")},
+    "VT 201 581": {("job", "2026-0002"), ("head", "casting VT-20.1 58/1, serial B 18840")},
+    "1.8": {("job", "2026-0001"), ("job", "2026-0003"), ("engine type", "Vantera V18T 20-valve")},
+    " ": set(),
+    "\x00": set(),
+    "nothing of the kind": set(),
+}
+
+
+def test_one_box_searches_everything(db: Session, past: dict[str, Job], subtests: pytest.Subtests):
+    for text, wanted in SEARCHED.items():
+        with subtests.test(text):
+            hits = search.everything(db, text)
+            assert {(hit.kind, hit.title) for hit in hits} == wanted
+            assert len(hits) == len(set(hits))

@@ -1,0 +1,117 @@
+"""What was measured, against its limits."""
+
+from __future__ import annotations
+
+import pytest
+from sqlalchemy.orm import Session
+
+from shopflow.errors import NotFoundError
+from shopflow.models import JobHead, Measurement
+from shopflow.services import measurements
+from shopflow.services.actor import Actor
+from tests import factories
+from tests.services.expecting import assert_logged, faults_at, last_entry
+
+
+def record(db: Session, by: Actor, stay: JobHead, code: str, **values: object) -> Measurement:
+    kind = measurements.kind_by_code(db, code)
+    return measurements.record(db, by, stay, kind.id, values)
+
+
+def test_a_figure_is_kept_as_typed_with_its_place_and_operation(db: Session, machinist: Actor):
+    stay = factories.create_visit(db)
+    step = factories.create_operation(db, stay, "guide")
+    kind = measurements.kind_by_code(db, "guide clearance")
+    made = measurements.record(
+        db, machinist, stay, kind.id,
+        {"value": "0.00210 in", "cylinder": "2", "side": "intake", "place": "top of the guide",
+         "when": "before"},
+        step,
+    )  # fmt: skip
+    db.flush()
+    db.expire(made)
+    assert measurements.get(db, made.id).value.text == "0.00210 in"
+    assert made.value.si == pytest.approx(0.0021 * 0.0254, rel=1e-15)
+    assert made.where == "cylinder 2 intake, top of the guide"
+    assert (made.at, made.person, made.when) == (machinist.at, machinist.person, "before")
+    assert step.measurements == [made]
+    assert stay.measurements == [made]
+    assert_logged(db, made, machinist, "measured")
+    assert last_entry(db, made).job_id == stay.job_id
+    assert "Guide clearance 0.00210 in cylinder 2 intake" in last_entry(db, made).note
+
+
+@pytest.mark.parametrize(
+    ("value", "lower", "upper", "verdict"),
+    [
+        ("0.055 mm", "0.025 mm", "0.055 mm", "within limits"),
+        ("0.025 mm", "0.025 mm", "0.055 mm", "within limits"),
+        ("0.0551 mm", "0.025 mm", "0.055 mm", "outside limits"),
+        ("0.0249 mm", "0.025 mm", "0.055 mm", "outside limits"),
+        ("1 in", "25.4 mm", "", "within limits"),
+        ("1 in", "", "25.4 mm", "within limits"),
+        ("25.39 mm", "1 in", "", "outside limits"),
+        ("25.41 mm", "", "1 in", "outside limits"),
+        ("0.04 mm", "", "", "no limit given"),
+        ("1 mm", "1.0 mm", "1.00 mm", "within limits"),
+        # The same length in two units is the same, whatever binary fractions make of it.
+        ("0.0021 in", "", "0.05334 mm", "within limits"),
+        ("0.0033 in", "0.08382 mm", "", "within limits"),
+        ("0.05334 mm", "0.0021 in", "0.0021 in", "within limits"),
+        ("0.0023 in", "0.05842 mm", "0.05842 mm", "within limits"),
+    ],
+)
+def test_the_limits_themselves_are_within(
+    sqlite_db: Session, by: Actor, value: str, lower: str, upper: str, verdict: str
+):
+    stay = factories.create_visit(sqlite_db)
+    made = record(sqlite_db, by, stay, "guide clearance", value=value, lower=lower, upper=upper)
+    assert made.verdict == verdict
+
+
+@pytest.mark.parametrize(
+    ("values", "keys"),
+    [
+        ({}, ["value"]),
+        ({"value": ""}, ["value"]),
+        ({"value": "0.04"}, ["value"]),
+        ({"value": "4 cm3"}, ["value"]),
+        ({"value": "1 mm", "lower": "wide", "upper": "2 degC"}, ["lower", "upper"]),
+        ({"value": "1 mm", "lower": "3 mm", "upper": "2 mm"}, ["lower"]),
+        ({"value": "1 mm", "cylinder": "0"}, ["cylinder"]),
+        ({"value": "1 mm", "side": "left"}, ["side"]),
+        ({"value": "1 mm", "when": "during"}, ["when"]),
+        ({"value": "1 mm", "place": "x" * 201}, ["place"]),
+        ({"value": "1." + "0" * 60 + " mm"}, ["value"]),
+    ],
+)
+def test_what_cannot_be_is_refused_at_its_field(
+    sqlite_db: Session, by: Actor, values: dict[str, str], keys: list[str]
+):
+    with faults_at(*keys):
+        record(sqlite_db, by, factories.create_visit(sqlite_db), "guide clearance", **values)
+
+
+def test_an_unknown_kind_or_key_is_refused(db: Session, by: Actor):
+    stay = factories.create_visit(db)
+    with faults_at("kind_id"):
+        measurements.record(db, by, stay, 4711, {"value": "1 mm"})
+    with faults_at("kind"):
+        measurements.kind_by_code(db, "colour")
+    with pytest.raises(NotFoundError):
+        measurements.get(db, 4711)
+    with pytest.raises(NotFoundError):
+        measurements.get_kind(db, 4711)
+
+
+def test_a_correction_keeps_what_it_was_in_the_log(db: Session, by: Actor, machinist: Actor):
+    made = record(
+        db, by, factories.create_visit(db), "chamber volume", value="48.2 cm3", upper="49 cm3"
+    )
+    measurements.correct(db, machinist, made, {"value": "49.20 cm3"})
+    assert made.verdict == "outside limits"
+    assert_logged(db, made, machinist, "corrected", value=["48.2 cm3", "49.20 cm3"])
+    with faults_at("lower"):
+        measurements.correct(db, machinist, made, {"lower": "50 cm3"})
+    measurements.correct(db, machinist, made, {"upper": ""})
+    assert made.verdict == "no limit given"

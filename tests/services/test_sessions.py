@@ -1,0 +1,333 @@
+"""Bench sessions: kept as typed, read back the same, summed up, with readings left out."""
+
+from __future__ import annotations
+
+import tomllib
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+
+import pytest
+from sqlalchemy import text as sql
+from sqlalchemy.orm import Session
+
+from shopflow import sessionfile
+from shopflow.calc.comparison import compare
+from shopflow.calc.reduction import reduce
+from shopflow.errors import NotFoundError
+from shopflow.models import BenchSession, Reading
+from shopflow.resources import SEED_DATA
+from shopflow.services import benches, jobs, sessions
+from shopflow.services.actor import Actor
+from tests import factories
+from tests.cli.sessions import AFTER_US, ALL, EXHAUST_SI, INTAKE_US, ONE_LIFT, PERCENT
+from tests.services.expecting import assert_logged, faults_at, last_entry, refused
+
+EXCLUDED = """
+[[excluded]]
+lift = 0.2
+run = 2
+flow = 90.50
+reason = "clay fell off the entry"
+[[excluded]]
+lift = 0.25
+run = 1
+flow = 0.4
+reason = "valve had not opened"
+"""
+SEED_SESSIONS = {
+    path.name: path.read_text(encoding="utf-8")
+    for path in sorted((SEED_DATA / "sessions").glob("*.toml"))
+}
+
+
+def readings(row: BenchSession) -> list[list[Reading]]:
+    """A session's readings, lift by lift."""
+    return [list(lift.readings) for lift in row.lifts]
+
+
+@pytest.mark.parametrize("texts", [ALL, SEED_SESSIONS], ids=["varied", "the invented shop's"])
+def test_every_session_reads_back_as_the_document_that_was_stored(
+    db: Session, subtests: pytest.Subtests, texts: dict[str, str]
+):
+    stored = {}
+    stay = factories.create_visit(db)
+    for name, text in texts.items():
+        if len(stay.sessions) > 8:
+            stay = factories.create_visit(db)
+        stored[name] = factories.create_session(db, stay, text).id
+    db.flush()
+    db.expunge_all()
+    assert len(stored) == len(texts)
+    for name, key in stored.items():
+        with subtests.test(name):
+            document = sessionfile.loads(texts[name])
+            found = sessions.document(sessions.get(db, key))
+            assert found == document
+            # Equal numbers may be typed differently; the digits are kept too.
+            assert sessionfile.dumps(found) == sessionfile.dumps(document)
+            assert sessionfile.loads(sessionfile.dumps(found)) == document
+
+
+def test_what_was_left_out_goes_back_to_its_place_among_the_runs(db: Session):
+    row = factories.create_session(db, text=INTAKE_US + EXCLUDED)
+    db.flush()
+    db.expire_all()
+    assert [str(lift.lift_typed) for lift in row.lifts] == [
+        "0.05", "0.1", "0.2", "0.25", "0.3", "0.4", "0.45",
+    ]  # fmt: skip
+    assert [(str(r.flow_typed), r.excluded) for r in row.lifts[2].readings] == [
+        ("101.0", False),
+        ("90.50", True),
+        ("101.5", False),
+        ("100.8", False),
+    ]
+    document = sessions.document(row)
+    assert document == sessionfile.loads(INTAKE_US + EXCLUDED)
+    assert (
+        reduce(document.flow_test()).points
+        == reduce(sessionfile.loads(INTAKE_US).flow_test()).points
+    )
+
+
+def test_a_reading_lies_in_the_database_as_typed_and_in_si(db: Session):
+    factories.create_session(db, text=INTAKE_US.replace("47.8", "47.80"))
+    found = db.execute(sql("SELECT flow_typed, flow_si FROM reading WHERE flow_typed = '47.80'"))
+    # 1 cfm is (0.3048 m)^3 a minute, by definition.
+    assert [tuple(row) for row in found] == [("47.80", pytest.approx(47.8 * 0.3048**3 / 60))]
+    typed, si = db.execute(sql("SELECT barometer_typed, barometer_si FROM bench_session")).one()
+    assert (typed, si) == ("29.41 inHg", pytest.approx(29.41 * 3386.389))
+
+
+def test_it_is_kept_by_whom_when_and_after_what(db: Session, machinist: Actor):
+    stay = factories.create_visit(db)
+    step = factories.create_operation(db, stay)
+    row = factories.create_session(db, stay, by=machinist, after=step)
+    assert sessions.get(db, row.id) is row
+    assert (row.entered_at, row.entered_by) == (machinist.at, machinist.person)
+    assert row.after_operation is step
+    assert_logged(db, row, machinist, "tested")
+    assert last_entry(db, row).note == f"intake as received {stay.tag}"
+    other = factories.create_visit(db)
+    with refused("another head's"):
+        factories.create_session(db, other, after=step)
+    for find in (sessions.get, sessions.get_reading):
+        with pytest.raises(NotFoundError):
+            find(db, 4711)
+
+
+@pytest.mark.parametrize(
+    ("typed", "moment"),
+    [
+        ("2026-02-03T09:15:00-06:00", datetime(2026, 2, 3, 15, 15, tzinfo=UTC)),
+        ("2026-02-03T15:15:00Z", datetime(2026, 2, 3, 15, 15, tzinfo=UTC)),
+        # Without a zone it is the shop's: Chicago, in summer time in July.
+        ("2026-02-03T09:15:00", datetime(2026, 2, 3, 15, 15, tzinfo=UTC)),
+        ("2026-07-03 09:15:00.250000", datetime(2026, 7, 3, 14, 15, 0, 250_000, tzinfo=UTC)),
+    ],
+)
+def test_the_time_of_the_test_is_kept_as_typed_and_in_utc(
+    db: Session, typed: str, moment: datetime
+):
+    row = factories.create_session(db, text=EXHAUST_SI.replace("2026-02-03T09:15:00-06:00", typed))
+    db.flush()
+    db.expire(row)
+    assert row.measured_at == moment
+    assert row.measured_at.utcoffset() == timedelta(0)
+    assert sessions.document(row).measured_at == datetime.fromisoformat(typed)
+
+
+LONG = "0" * 60
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "key"),
+    [
+        ('title = "Cylinder 2"', f'title = "{"x" * 201}"', "title"),
+        ('title = "Cylinder 2"', 'notes = "a \\u0000"', "notes"),
+        ('"25 inH2O"', f'"25.{LONG} inH2O"', "bench.test_pressure"),
+        ("1.013", f"1.013{LONG}", "calibration_factor"),
+        ("[47.8]", f"[47.8{LONG}]", "readings"),
+        ("[0.05,", f"[0.05{LONG},", "readings"),
+        (
+            'title = "Cylinder 2"',
+            "measured_at = 0001-01-01T00:00:00+12:00",
+            "measured_at",
+        ),
+    ],
+)
+def test_what_the_records_cannot_hold_as_typed_is_refused(
+    db: Session, old: str, new: str, key: str
+):
+    assert old in INTAKE_US
+    with faults_at(key):
+        factories.create_session(db, text=INTAKE_US.replace(old, new))
+
+
+@pytest.mark.parametrize(
+    ("change", "keys"),
+    [
+        (("run = 2", "run = 5"), ["excluded[1]"]),
+        (("lift = 0.25\nrun = 1", "lift = 0.2\nrun = 2"), ["excluded[2]"]),
+        (("valve had not opened", "x" * 201), ["excluded[2]"]),
+        (("valve had not opened", "\\u0000 x"), ["excluded[2]"]),
+    ],
+)
+def test_a_run_left_out_has_a_place_of_its_own_and_a_reason_that_fits(
+    sqlite_db: Session, change: tuple[str, str], keys: list[str]
+):
+    with faults_at(*keys):
+        factories.create_session(sqlite_db, text=INTAKE_US + EXCLUDED.replace(*change))
+
+
+def test_leaving_a_reading_out_changes_the_summaries_and_is_logged(db: Session, machinist: Actor):
+    stay = factories.create_visit(db)
+    first = factories.create_session(db, stay)
+    later = factories.create_session(db, stay, AFTER_US, after=factories.create_operation(db, stay))
+    before = (first.mean_flow, first.peak_flow, later.gain_over_first)
+    top = readings(first)[-1][1]
+    with faults_at("reason"):
+        sessions.exclude(db, machinist, top, " ")
+    sessions.exclude(db, machinist, top, "clay fell off")
+    db.flush()
+    db.expire_all()
+    assert_logged(
+        db, top, machinist, "left out",
+        excluded=["False", "True"], excluded_because=["", "clay fell off"],
+    )  # fmt: skip
+    without = INTAKE_US.replace("[164.0, 164.4]", "[164.0]")
+    found = reduce(sessionfile.loads(without).flow_test())
+    assert first.mean_flow == pytest.approx(found.mean_flow, rel=1e-12)
+    assert first.peak_flow == pytest.approx(found.peak_flow, rel=1e-12)
+    assert all(new != old for new, old in zip(
+        (first.mean_flow, first.peak_flow, later.gain_over_first), before, strict=True
+    ))  # fmt: skip
+    sessions.include(db, machinist, top)
+    assert (first.mean_flow, first.peak_flow, later.gain_over_first) == before
+    assert_logged(
+        db, top, machinist, "counted again",
+        excluded=["True", "False"], excluded_because=["clay fell off", ""],
+    )  # fmt: skip
+
+
+def test_a_whole_lift_can_be_left_out_but_not_the_last_reading(db: Session, machinist: Actor):
+    row = factories.create_session(db)
+    for reading in readings(row)[2]:
+        sessions.exclude(db, machinist, reading, "wrong lift set")
+    assert len(sessions.reduction(row).points) == 5
+    assert len(sessions.document(row).excluded) == 3
+    only = factories.create_session(db, text=ONE_LIFT)
+    with refused("only reading"):
+        sessions.exclude(db, machinist, readings(only)[0][0], "odd")
+
+
+def test_a_reading_below_the_leakage_cannot_be_counted_again(db: Session, machinist: Actor):
+    row = factories.create_session(db, text=INTAKE_US + EXCLUDED)
+    shut = readings(row)[3][0]
+    with refused("not above the leakage"):
+        sessions.include(db, machinist, shut)
+    assert shut.excluded
+
+
+def test_the_gain_over_the_first_is_what_comparing_the_files_gives(db: Session):
+    stay = factories.create_visit(db)
+    step = factories.create_operation(db, stay)
+    first = factories.create_session(db, stay, INTAKE_US)
+    exhaust = factories.create_session(db, stay, EXHAUST_SI)
+    later = factories.create_session(db, stay, AFTER_US, after=step)
+    files = [reduce(sessionfile.loads(text).flow_test()) for text in (INTAKE_US, AFTER_US)]
+    percent = compare(*files).mean_gain_percent
+    assert percent is not None
+    assert later.gain_over_first == pytest.approx(percent / 100, rel=1e-12)
+    assert (first.gain_over_first, exhaust.gain_over_first) == (None, None)
+    assert sessions.compare(first, later) == compare(*files)
+
+
+def test_sessions_stand_in_the_order_they_were_made_not_entered(db: Session):
+    stay = factories.create_visit(db)
+    step = factories.create_operation(db, stay)
+    later = factories.create_session(db, stay, AFTER_US, after=step)
+    assert later.gain_over_first is None
+    first = factories.create_session(db, stay, INTAKE_US)
+    db.flush()
+    db.expire_all()
+    assert [row.id for row in stay.sessions] == [first.id, later.id]
+    assert later.gain_over_first is not None
+    assert sessions.latest(db, stay) is later
+
+
+def test_summaries_are_restated_at_one_pressure(db: Session):
+    ten = INTAKE_US.replace(
+        'test_pressure = "25 inH2O"', 'test_pressure = "25 inH2O"\nreference_pressure = "10 inH2O"'
+    )
+    stay = factories.create_visit(db)
+    at_28, at_10 = (factories.create_session(db, stay, text) for text in (INTAKE_US, ten))
+    # Flow goes with the root of the pressure difference.
+    assert at_10.mean_flow == pytest.approx(at_28.mean_flow, rel=1e-12)
+    assert sessions.reduction(at_10).mean_flow == pytest.approx(
+        at_28.mean_flow * (10 / 28) ** 0.5, rel=1e-12
+    )
+    # Figures stated at two pressures are not compared.
+    assert at_10.gain_over_first is None
+
+
+def test_other_cylinders_are_not_compared(db: Session):
+    stay = factories.create_visit(db)
+    for cylinder in ("1", "2"):
+        text = INTAKE_US.replace('stage = "as', f'cylinder = "{cylinder}"\nstage = "as')
+        assert factories.create_session(db, stay, text).gain_over_first is None
+
+
+def test_percent_of_range_is_a_flow(db: Session):
+    row = factories.create_session(db, text=PERCENT)
+    cfm = 0.3048**3 / 60
+    assert row.lifts[0].readings[0].flow_si == pytest.approx(0.245 * 120 * cfm, rel=1e-12)
+    assert row.range is not None
+    assert row.range.text == "120 cfm"
+    # By hand: q = factor (reading - leakage) of the range, to 28 inH2O by the root.
+    top = 0.988 * ((71.9 + 72.3 + 72.0) / 3 - 0.4) / 100 * 120 * cfm * (28 / 10) ** 0.5
+    assert row.peak_flow == pytest.approx(top, rel=1e-12)
+
+
+def test_the_shops_own_calibration_is_found_by_bench_and_mark(db: Session, by: Actor):
+    bench = factories.create_bench(db, name="north")
+    values = {"identifier": "N-7", "expanded_uncertainty": "1.2 %", "made_on": "2025-10-13"}
+    known = benches.calibrate(db, by, bench.ranges[0], values)
+    assert factories.create_session(db).calibration is known
+    unknown = INTAKE_US.replace('"N-7"', '"N-8"')
+    row = factories.create_session(db, text=unknown)
+    assert (row.calibration, row.calibration_mark) == (None, "N-8")
+    elsewhere = INTAKE_US.replace('"north"', '"somebody else\'s"')
+    assert factories.create_session(db, text=elsewhere).calibration is None
+
+
+def test_of_two_ranges_with_one_mark_the_sessions_own_is_found(db: Session, by: Actor):
+    bench = benches.create(db, by, {"name": "south", "reading": "percent of range"})
+    values = {"identifier": "S-2", "expanded_uncertainty": "1.5 %", "made_on": "2025-10-13"}
+    found = {}
+    for size in ("60", "120.0", "240"):
+        added = benches.add_range(db, by, bench, {"name": size, "full_scale": f"{size} cfm"})
+        found[size] = benches.calibrate(db, by, added, values)
+    assert factories.create_session(db, text=PERCENT).calibration is found["120.0"]
+
+
+def test_the_latest_session_of_a_head_is_found_over_its_jobs(db: Session, by: Actor):
+    stay = factories.create_visit(db)
+    assert sessions.latest(db, stay) is None
+    row = factories.create_session(db, stay)
+    form = jobs.BookIn(customer_id=stay.job.customer_id, heads=[{"head_id": stay.head_id}])
+    again = jobs.book_in(db, by, form).heads[0]
+    assert sessions.latest(db, again) is row
+
+
+def test_digits_survive_that_no_float_holds(db: Session):
+    typed = "47.800000000000000000000001"
+    row = factories.create_session(db, text=INTAKE_US.replace("47.8", typed))
+    db.flush()
+    db.expire_all()
+    assert sessions.document(row).flows[1] == (Decimal(typed),)
+
+
+def test_seed_sessions_are_all_here():
+    assert len(SEED_SESSIONS) >= 40
+    assert all(tomllib.loads(text)["schema"] == 1 for text in SEED_SESSIONS.values())
+    assert any("[[excluded]]" in text for text in SEED_SESSIONS.values())

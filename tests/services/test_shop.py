@@ -1,0 +1,86 @@
+"""The shop's settings."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from shopflow.models import MeasurementKind, OperationKind
+from shopflow.services import catalogue, shop
+from shopflow.services.actor import Actor
+from tests import factories
+from tests.services.expecting import assert_logged, faults_at, refused
+
+
+def test_setting_up_makes_the_shop_and_its_kinds_of_work(db: Session, by: Actor):
+    made = shop.set_up(db, by, {"name": " Falling Water Heads ", "tax_rate_percent": "8.250"})
+    assert shop.settled(db) is made
+    assert made.name == "Falling Water Heads"
+    assert str(made.tax_rate_percent) == "8.250"
+    assert (made.time_zone, made.unit_system, made.paper_size) == ("UTC", "us", "Letter")
+    codes = {kind.code for kind in catalogue.operation_kinds(db)}
+    assert codes == {step.code for step in catalogue.OPERATIONS}
+    kinds = {kind.code for kind in catalogue.measurement_kinds(db)}
+    assert kinds == {figure.code for figure in catalogue.MEASUREMENTS}
+    assert_logged(db, made, by, "set up")
+
+
+def test_it_is_set_up_once(db: Session, by: Actor):
+    factories.create_shop(db)
+    with refused("set up already"):
+        shop.set_up(db, by, {"name": "Another"})
+
+
+def test_nothing_works_before_it_is_set_up(db: Session):
+    assert shop.the_shop(db) is None
+    with refused("not been set up"):
+        shop.settled(db)
+
+
+@pytest.mark.parametrize(
+    ("field", "value"),
+    [
+        ("name", " "),
+        ("name", "x" * 201),
+        ("time_zone", "Chicago"),
+        ("unit_system", "imperial"),
+        ("paper_size", "A3"),
+        ("currency", "dollars"),
+        ("web_address", "ftp://shop.example"),
+        ("tax_rate_percent", "-1"),
+        ("tax_rate_percent", "8.2." ),
+        ("tax_rate_percent", "8." + "0" * 60),
+        ("colour", "red"),
+    ],
+)  # fmt: skip
+def test_a_setting_that_cannot_be_is_refused_at_its_field(
+    sqlite_db: Session, by: Actor, field: str, value: str
+):
+    with faults_at(field):
+        shop.set_up(sqlite_db, by, {"name": "Falling Water Heads", field: value})
+
+
+def test_a_change_is_logged_from_what_to_what(db: Session, by: Actor):
+    made = factories.create_shop(db)
+    shop.change(db, by, made, {"unit_system": "si", "currency": "eur", "tax_rate_percent": "19"})
+    assert (made.unit_system, made.currency, made.tax_rate_percent) == ("si", "EUR", Decimal(19))
+    assert_logged(
+        db, made, by, "changed",
+        unit_system=["us", "si"], currency=["USD", "EUR"], tax_rate_percent=["0", "19"],
+    )  # fmt: skip
+
+
+def test_kinds_the_shop_changed_are_left_alone(db: Session):
+    factories.create_shop(db)
+    kind = db.scalars(select(OperationKind).where(OperationKind.code == "port-work")).one()
+    kind.name, kind.usual_price = "Porting", Decimal("700.00")
+    catalogue.ensure(db)
+    assert (kind.name, kind.usual_price) == ("Porting", Decimal("700.00"))
+    for noun, built_in in (
+        (OperationKind, catalogue.OPERATIONS),
+        (MeasurementKind, catalogue.MEASUREMENTS),
+    ):
+        assert db.scalar(select(func.count()).select_from(noun)) == len(built_in)

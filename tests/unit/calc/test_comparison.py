@@ -1,0 +1,89 @@
+"""One session against another, by hand and against SciPy."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.interpolate import interp1d
+
+from shopflow.calc.comparison import compare
+from shopflow.calc.reduction import reduce
+from shopflow.calc.sanity import comparison_warnings, out_of_line, warnings
+from shopflow.calc.uncertainty import Uncertainties
+from tests.unit.calc.sessions import CFM, INCH_OF_WATER, flow_test, one_lift
+
+
+def test_a_session_against_itself_gains_nothing() -> None:
+    found = reduce(flow_test())
+    both = compare(found, found)
+    assert all(point.gain == 0.0 and not point.significant for point in both.points)
+    assert both.mean_gain_percent == pytest.approx(0.0, abs=1e-12)
+
+
+def test_flow_before_is_interpolated_as_scipy_does() -> None:
+    before = reduce(flow_test())
+    wanted = (2e-3, 5e-3, 6.2e-3, 12.4e-3)
+    after = reduce(flow_test(lifts=wanted, runs=((30 * CFM,), (97 * CFM,), (120 * CFM,),
+                                                 (180 * CFM,))))  # fmt: skip
+    found = [point.before for point in compare(before, after).points]
+    assert found == pytest.approx(interp1d(before.lifts, before.flow)(wanted), rel=1e-12)
+
+
+def test_an_interpolated_uncertainty_is_the_weighted_root_sum_of_squares() -> None:
+    """Halfway between two lifts of equal uncertainty: u/√2 (JCGM 100:2008, 5.1.2)."""
+    stated = Uncertainties(repeatability=0.01)
+    settings = {"leakage": 0.0, "uncertainty": stated}
+    before = reduce(flow_test(lifts=(4e-3, 6e-3), runs=((0.05,), (0.05,)), **settings))
+    after = reduce(
+        flow_test(lifts=(5e-3,), runs=((0.06,),), leakage=0.0, uncertainty=Uncertainties())
+    )
+    point = compare(before, after).points[0]
+    u_before = 0.01 * before.flow[0] / np.sqrt(2)
+    assert point.gain_expanded_uncertainty == pytest.approx(2 * u_before, rel=1e-12)
+
+
+def test_nothing_in_common_has_no_points_and_says_so() -> None:
+    early = reduce(flow_test(lifts=(1e-3, 2e-3), runs=((0.01,), (0.02,))))
+    late = reduce(flow_test(lifts=(5e-3, 6e-3), runs=((0.04,), (0.05,))))
+    assert compare(early, late).points == ()
+    assert compare(early, late).mean_gain_percent is None
+    texts = [doubt.text for doubt in comparison_warnings(early, late)]
+    assert any("no range of lift in common" in text for text in texts)
+
+
+def test_unlike_sessions_are_doubted() -> None:
+    one = reduce(flow_test())
+    other = reduce(flow_test(side="exhaust", reference_pressure=10 * INCH_OF_WATER))
+    texts = " ".join(doubt.text for doubt in comparison_warnings(one, other))
+    assert "an intake side is compared with an exhaust side" in texts
+    assert "not of like figures" in texts
+    assert comparison_warnings(one, one) == []
+
+
+def test_an_ordinary_session_is_not_doubted() -> None:
+    assert warnings(reduce(flow_test())) == []
+
+
+def test_a_coefficient_above_one_is_doubted_at_its_lift() -> None:
+    """More than the ideal cannot pass: Heywood (1988), section 6.3.2, from memory."""
+    found = warnings(reduce(one_lift(800 * CFM, Uncertainties())))
+    assert [doubt.place for doubt in found] == [0]
+    assert "least area" in found[0].text
+
+
+def test_air_outside_the_formula_is_doubted() -> None:
+    """Picard et al. (2008): 600 to 1100 hPa, 15 to 27 °C."""
+    texts = [doubt.text for doubt in warnings(reduce(flow_test(temperature=303.15)))]
+    assert any("15 to 27 °C" in text for text in texts)
+    assert warnings(reduce(flow_test(temperature=300.15, barometer=60000.0))) == []
+
+
+@pytest.mark.parametrize("place", range(1, 6))
+@pytest.mark.parametrize("slip", [0.85, 1.15])
+def test_a_slip_of_15_percent_is_found_where_it_is(place: int, slip: float) -> None:
+    """Common practice, no source: a curve of flow bends one way."""
+    lifts = np.arange(1.0, 9.0)
+    flow = 200.0 * np.tanh(lifts / 5.0)
+    assert out_of_line(lifts, flow) == []
+    flow[place + 1] *= slip
+    assert place + 1 in out_of_line(lifts, flow)

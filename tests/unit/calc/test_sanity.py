@@ -1,0 +1,163 @@
+"""What is pointed out, and what is left alone. The rules are common practice, no source."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shopflow.calc.reduction import FlowTest, reduce
+from shopflow.calc.sanity import comparison_warnings, out_of_line, warnings
+from shopflow.calc.uncertainty import Uncertainties
+from tests.unit.calc.sessions import CFM, flow_test
+
+Floats = np.ndarray
+
+
+def gentle(x: Floats) -> Floats:
+    return 1.0 - np.exp(-2.5 * x)
+
+
+def sharp_knee(x: Floats) -> Floats:
+    return np.minimum(x, 0.55)
+
+
+def late_start(x: Floats) -> Floats:
+    """The lift's zero was set a little early, so that the first lifts flow too little."""
+    return np.tanh(2.0 * np.maximum(x - 0.02, 0.005))
+
+
+def falling_off(x: Floats) -> Floats:
+    """The flow leaves the wall at high lift and a little is lost."""
+    return np.tanh(2.5 * x) - 0.04 * np.maximum(x - 0.7, 0.0) / 0.3
+
+
+def straight(x: Floats) -> Floats:
+    return 1.0 * x
+
+
+SHAPES = [gentle, sharp_knee, late_start, falling_off, straight]
+SPACINGS = {
+    "even": np.linspace(0.1, 1.0, 10),
+    "uneven": np.array([0.08, 0.16, 0.25, 0.4, 0.6, 0.75, 1.0]),
+    "few": np.array([0.2, 0.45, 0.7, 1.0]),
+    "many": np.linspace(0.05, 1.0, 30),
+}
+each_shape = pytest.mark.parametrize("shape", SHAPES, ids=lambda shape: shape.__name__)
+each_spacing = pytest.mark.parametrize("x", SPACINGS.values(), ids=SPACINGS.keys())
+
+
+@each_shape
+@each_spacing
+def test_an_ordinary_curve_raises_no_doubt(shape: object, x: Floats) -> None:
+    """Nor with the scatter of a steady bench, 0.4 % of each reading."""
+    clean = shape(x)  # type: ignore[operator]
+    assert out_of_line(12e-3 * x, clean) == []
+    scatter = np.random.default_rng(20260101)
+    for _ in range(200):
+        assert out_of_line(12e-3 * x, clean * (1 + 0.004 * scatter.standard_normal(len(x)))) == []
+
+
+# From the fifth lift on a tenth of the flow is well over 3 % of the peak.
+@pytest.mark.parametrize("place", range(4, 8))
+@pytest.mark.parametrize("slip", [0.9, 1.1], ids=["a tenth too low", "a tenth too high"])
+@pytest.mark.parametrize("shape", [gentle, straight], ids=lambda shape: shape.__name__)
+def test_a_slip_of_a_tenth_is_found_where_it_is(shape: object, slip: float, place: int) -> None:
+    x = np.linspace(0.1, 1.0, 10)
+    flow = shape(x)  # type: ignore[operator]
+    flow[place] *= slip
+    assert out_of_line(x, flow) == [place]
+
+
+def test_swapped_digits_are_found() -> None:
+    lifts = np.arange(1.0, 9.0)
+    flow = np.array([26.1, 53.8, 80.2, 105.9, 128.4, 147.0, 158.6, 163.9])
+    assert out_of_line(lifts, flow) == []
+    flow[3] = 159.0
+    assert out_of_line(lifts, flow) == [3]
+
+
+def test_too_few_lifts_have_no_shape() -> None:
+    assert out_of_line(np.array([1.0, 2.0, 3.0]), np.array([5.0, 1.0, 5.0])) == []
+
+
+@given(st.floats(1e-6, 1e6), st.floats(1e-6, 1e6))
+def test_the_shape_is_judged_at_any_scale(lift: float, size: float) -> None:
+    x = np.linspace(0.1, 1.0, 10)
+    flow = gentle(x)
+    flow[4] *= 1.12
+    assert out_of_line(lift * x, size * flow) == [4]
+
+
+REPEATS = {
+    "one run": ((90.0,), False),
+    "two runs that agree": ((90.0, 92.0), False),
+    "two runs that differ": ((90.0, 93.0), True),
+    "three runs, one astray": ((90.0, 90.5, 94.0), True),
+    "three runs within 3 % of the middle": ((90.0, 92.0, 94.0), False),
+    "four runs, the lowest astray": ((80.0, 90.0, 90.4, 90.2), True),
+}
+
+
+@pytest.mark.parametrize(("runs", "doubted"), REPEATS.values(), ids=REPEATS.keys())
+def test_repeats_astray_are_pointed_out(runs: tuple[float, ...], doubted: bool) -> None:
+    test = flow_test()
+    rows = (*test.runs[:2], tuple(run * CFM for run in runs), *test.runs[3:])
+    found = warnings(reduce(dataclasses.replace(test, runs=rows)))
+    assert [doubt.place for doubt in found if "repeats" in doubt.text] == [2] * doubted
+
+
+SESSIONS = {
+    "thin air": ({"barometer": 59_000.0}, "the barometer, 590 hPa", None),
+    "dense air": ({"barometer": 111_000.0}, "the barometer, 1110 hPa", None),
+    "cold air": ({"temperature": 287.0}, "13.9 °C", None),
+    "warm air": ({"temperature": 301.0}, "27.9 °C", None),
+    "a deep lift": (
+        {"lifts": (1.5e-3, 3e-3, 5e-3, 7e-3, 9e-3, 11e-3, 20e-3)}, "0.45 of the valve's", None
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("change", "words", "place"), SESSIONS.values(), ids=SESSIONS.keys())
+def test_each_doubt_says_what_it_is_about(
+    change: dict[str, object], words: str, place: int | None
+) -> None:
+    found = [doubt for doubt in warnings(reduce(flow_test(**change))) if words in doubt.text]
+    assert [doubt.place for doubt in found] == [place]
+
+
+@pytest.mark.parametrize("temperature", [288.15, 300.15])
+@pytest.mark.parametrize("barometer", [60_000.0, 110_000.0])
+def test_the_formula_s_own_corners_are_in_range(temperature: float, barometer: float) -> None:
+    test = flow_test(temperature=temperature, barometer=barometer)
+    assert not [doubt for doubt in warnings(reduce(test)) if "CIPM" in doubt.text]
+
+
+def under(key: tuple[str, str] | None, **settings: object) -> FlowTest:
+    return flow_test(calibration_key=key, **settings)
+
+
+def test_one_calibration_with_two_factors_is_doubted() -> None:
+    key = ("north", "N-7")
+    one = reduce(under(key))
+    for other in (
+        under(key, calibration_factor=1.03),
+        under(key, uncertainty=Uncertainties(0.02, 0.005, 0.004, 0.025e-3)),
+    ):
+        texts = [doubt.text for doubt in comparison_warnings(one, reduce(other))]
+        assert any("same calibration" in text for text in texts)
+    assert comparison_warnings(one, reduce(under(("north", "N-8"), calibration_factor=1.03))) == []
+    assert (
+        comparison_warnings(reduce(under(None)), reduce(under(None, calibration_factor=1.1))) == []
+    )
+
+
+def test_a_common_range_without_a_lift_in_it_is_no_common_lift() -> None:
+    wide = reduce(flow_test(lifts=(1e-3, 12e-3), runs=((0.01,), (0.08,))))
+    narrow = reduce(flow_test(lifts=(4e-3, 6e-3), runs=((0.03,), (0.05,))))
+    texts = [doubt.text for doubt in comparison_warnings(narrow, wide)]
+    assert any("no range of lift in common" in text for text in texts)
+    assert comparison_warnings(wide, narrow) == []

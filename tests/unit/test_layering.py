@@ -1,0 +1,113 @@
+"""Imports point down: what each part of the package may know of the others."""
+
+from __future__ import annotations
+
+import ast
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import shopflow
+
+ROOT = Path(shopflow.__file__).parent
+FILES = sorted(ROOT.rglob("*.py"))
+OURS = "shopflow"
+
+# What a part may import of ours, and of others beside the standard library.
+ALLOWED: dict[str, tuple[set[str], set[str]]] = {
+    "errors": (set(), set()),
+    "units": (set(), set()),
+    "fonts": (set(), {"reportlab", "font_source_sans_pro"}),
+    "calc": ({"calc"}, {"numpy"}),
+    "sessionfile": ({"sessionfile", "calc", "units", "errors"}, {"numpy", "tomli_w"}),
+    "charts": ({"charts", "fonts"}, {"reportlab"}),
+    "papers": ({"papers", "charts", "units", "fonts"}, {"reportlab", "pikepdf", "segno", "PIL"}),
+    "models": ({"models", "units", "errors"}, {"sqlalchemy"}),
+    "services": (
+        {"services", "models", "calc", "sessionfile", "papers", "units", "errors", "resources"},
+        {"sqlalchemy", "rapidfuzz", "werkzeug"},
+    ),
+}  # fmt: skip
+
+
+def imports(path: Path) -> Iterator[str]:
+    """Every module a file imports, wherever in it, by its full name."""
+    package = (OURS, *path.relative_to(ROOT).parts[:-1])
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            base = package[: len(package) - node.level + 1] if node.level else ()
+            module = ".".join((*base, *([node.module] if node.module else [])))
+            yield module
+            yield from (f"{module}.{alias.name}" for alias in node.names)
+
+
+def parts(path: Path) -> set[str]:
+    """Parts of ours a file imports, as "calc"."""
+    top = {path.stem for path in ROOT.iterdir() if path.suffix == ".py" or path.is_dir()}
+    found = {name.split(".")[1] for name in imports(path) if name.startswith(f"{OURS}.")}
+    return found & top
+
+
+def libraries(path: Path) -> set[str]:
+    """Libraries that are neither ours nor Python's."""
+    names = {name.split(".")[0] for name in imports(path)}
+    return names - set(sys.stdlib_module_names) - {OURS, "__future__"}
+
+
+def files_of(part: str) -> list[Path]:
+    single = ROOT / f"{part}.py"
+    return [single] if single.exists() else sorted((ROOT / part).rglob("*.py"))
+
+
+def test_the_rules_are_of_parts_that_exist() -> None:
+    assert all(files_of(part) for part in ALLOWED)
+
+
+@pytest.mark.parametrize("part", ALLOWED)
+def test_a_part_knows_only_what_lies_below_it(part: str) -> None:
+    ours, others = ALLOWED[part]
+    for path in files_of(part):
+        assert parts(path) <= ours | {part}, path
+        assert libraries(path) <= others, path
+
+
+def test_only_two_modules_below_the_papers_know_reportlab() -> None:
+    below = [*files_of("charts"), *files_of("fonts")]
+    knowing = {path.relative_to(ROOT).as_posix() for path in below if "reportlab" in
+               libraries(path)}  # fmt: skip
+    assert knowing == {"charts/paper.py", "fonts.py"}
+
+
+def test_only_people_knows_werkzeug_and_only_its_hashing() -> None:
+    for path in files_of("services"):
+        found = {name for name in imports(path) if name.startswith("werkzeug")}
+        if found:
+            assert path.name == "people.py"
+            assert all(name.startswith("werkzeug.security") for name in found)
+
+
+def test_nothing_below_the_web_imports_flask_or_forms() -> None:
+    above = {"web", "cli", "__init__.py"}
+    for path in FILES:
+        if path.relative_to(ROOT).parts[0] not in above:
+            assert not {"flask", "wtforms", "flask_login", "flask_wtf"} & libraries(path), path
+            assert "web" not in parts(path), path
+
+
+def test_nouns_of_the_web_do_not_import_each_others_routes() -> None:
+    for path in sorted((ROOT / "web").rglob("*.py")):
+        inside = path.relative_to(ROOT / "web").parts
+        noun = inside[0] if len(inside) > 1 else ""
+        for name in imports(path):
+            steps = name.split(".")
+            if steps[:2] == [OURS, "web"] and len(steps) > 3 and steps[3] == "routes" and noun:
+                assert steps[2] == noun, (path, name)
+
+
+def test_no_module_has_a_name_that_says_nothing() -> None:
+    names = {part for path in FILES for part in path.relative_to(ROOT).with_suffix("").parts}
+    assert not {"util", "utils", "helper", "helpers", "common", "misc"} & names

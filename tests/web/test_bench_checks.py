@@ -1,0 +1,25 @@
+"""Checks of a bench in the browser: entry, control chart, and the word on the floor."""
+
+from __future__ import annotations
+
+from shopflow.services import benches
+from tests.factories import BY
+
+
+def test_checks_make_a_control_chart_and_a_drift_is_said_on_the_floor(client, db):
+    bench = benches.create(db, BY, {"name": "North", "reading": "volume flow"})
+    whole = benches.add_range(db, BY, bench, {"name": "whole"})
+    address = f"/benches/ranges/{whole.id}/check"
+    refused = client.submit(
+        address, {"plate": "p2", "expected": "200 cfm", "indicated": "2oo cfm"}, status=422
+    )
+    assert "not a number" in refused.fault("indicated")
+    assert refused.value("plate") == "p2"
+    for indicated in ("200.0", "200.5", "199.5", "200.0", "200.5", "199.5", "200.0", "212.0"):
+        values = {"plate": "p2", "expected": "200 cfm", "indicated": f"{indicated} cfm"}
+        page = client.submit(address, values)
+    assert "8 checks, latest first" in page.text
+    assert len(page.tree.findall(".//svg")) == 1
+    assert "outside its control limits" in page.text
+    assert client.page(address).value("expected") == "200 cfm"
+    assert "North, range whole: its last check is outside" in client.page("/").text
