@@ -5,6 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+LEAST = 1e-30
+"""What is smaller than any figure of a chart."""
+
 
 def ticks(low: float, high: float, most: int) -> list[float]:
     """Round values from at or below `low` to at or above `high`, in at most `most` steps.
@@ -14,9 +17,10 @@ def ticks(low: float, high: float, most: int) -> list[float]:
     >>> ticks(0.0, 187.0, 6)
     [0.0, 50.0, 100.0, 150.0, 200.0]
     """
+    size = max(abs(low), abs(high))
     # Ends that differ by a rounding error alone have nothing between them to mark.
-    if not high - low > 1e-8 * max(abs(low), abs(high)):
-        spare = abs(low) / 2 or 1.0
+    if high - low <= max(1e-8 * size, LEAST):
+        spare = size / 2 if size > LEAST else 1.0
         low, high = low - spare, high + spare
     for step in _steps((high - low) / max(most, 2)):
         # A hair of slack: 0.3 / 0.1 must count as 3 steps, not 2.9999.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether, PageBreak
@@ -90,7 +90,7 @@ def _pairs(valves: Sequence[ValveFigures]) -> list[Sequence[ValveFigures]]:
 
 def _valves(sides: Sequence[ValveFigures], width: float) -> list[Flowable]:
     """The sides' figures beside each other, each with how it was come by."""
-    names = dict.fromkeys(figure.name for side in sides for figure in side.figures)
+    names = _merged([figure.name for figure in side.figures] for side in sides)
     columns = [
         Column("Figure", share=0.26),
         *(Column(side.side.capitalize(), share=0.74 / len(sides)) for side in sides),
@@ -98,6 +98,22 @@ def _valves(sides: Sequence[ValveFigures], width: float) -> list[Flowable]:
     rows = [[para(name, CELL), *(_set_up(side, name) for side in sides)] for name in names]
     title = f"Valves and springs, {' and '.join(side.side for side in sides)}"
     return [*heading(title, 60 * mm), grid(columns, rows, width)]
+
+
+def _merged(lists: Iterable[Sequence[str]]) -> list[str]:
+    """Every name once, in an order that keeps to each list's own.
+
+    >>> _merged([["base", "boost", "sum"], ["base", "back pressure", "sum"]])
+    ['base', 'back pressure', 'boost', 'sum']
+    """
+    merged: list[str] = []
+    for names in lists:
+        place = 0
+        for name in names:
+            if name not in merged:
+                merged.insert(place, name)
+            place = merged.index(name) + 1
+    return merged
 
 
 def _set_up(side: ValveFigures, name: str) -> list[Flowable]:

@@ -89,7 +89,8 @@ class Sheet:
         canvas.setLineWidth(0.6)
         canvas.line(MARGIN, height - HEAD + 3.5 * mm, right, height - HEAD + 3.5 * mm)
         canvas.line(MARGIN, FOOT - 4 * mm, right, FOOT - 4 * mm)
-        _text(canvas, MARGIN, 9 * mm, f"{self.kind} {self.number}", 8)
+        name = fonts.fitted(f"{self.kind} {self.number}", 8, self.width * 0.8)
+        _text(canvas, MARGIN, 9 * mm, name, 8)
         _text(canvas, right, 9 * mm, f"Page {page} of {pages}", 8, to_left=True)
 
     def _letterhead(self, canvas: Canvas, top: float) -> None:

@@ -220,17 +220,20 @@ def take_care(texts: Sequence[str], width: float) -> list[Flowable]:
 
 def signatures(columns: Sequence[tuple[str, str, float]], width: float) -> Table:
     """Lines to sign on: what each is for, what stands on it already, its share of the width."""
+    shares = [share for _, _, share in columns]
     table = Table(
         [
-            [para(signed, CELL_BOLD) for _, signed, _ in columns],
-            [para(label, SMALL) for label, _, _ in columns],
+            [cell for _, signed, _ in columns for cell in (para(signed, CELL_BOLD), "")],
+            [cell for label, _, _ in columns for cell in (para(label, SMALL), "")],
         ],
-        colWidths=[width * share for _, _, share in columns],
-        rowHeights=[14 * mm, None],
+        colWidths=[part for share in shares for part in (width * share - 12, 12)],
+        minRowHeights=[14 * mm, 0.0],
     )
-    lines = [("LINEBELOW", (place, 0), (place, 0), 0.7, INK) for place in range(len(columns))]
+    lines: list[Any] = [
+        ("LINEBELOW", (place, 0), (place, 0), 0.7, INK) for place in range(0, 2 * len(columns), 2)
+    ]
     table.setStyle(
-        TableStyle([*PLAIN, ("VALIGN", (0, 0), (-1, 0), "BOTTOM"), *lines, *_padding(0, 12, 2)])
+        TableStyle([*PLAIN, ("VALIGN", (0, 0), (-1, 0), "BOTTOM"), *lines, *_padding(0, 0, 2)])
     )
     return table
 

@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-import dataclasses
 import hashlib
-import json
 from collections.abc import Sequence
-from datetime import date, datetime
-from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -16,6 +12,7 @@ from shopflow import papers
 from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
 from shopflow.models import BenchSession, Certificate, CertificateSession, Job
 from shopflow.papers import data
+from shopflow.papers.snapshot import to_plain
 from shopflow.resources import VERSION
 from shopflow.services import documents, events
 from shopflow.services.actor import Actor
@@ -84,7 +81,7 @@ def issue(
         job=stay.job,
         issued_at=by.at,
         issued_by_id=by.person_id,
-        snapshot=_plain(content),
+        snapshot=to_plain(content),
         pdf=pdf,
         sha256=hashlib.sha256(pdf).hexdigest(),
         sessions=[
@@ -124,7 +121,7 @@ def prepare(
         issued_at=by.at,
         issued_by=by.person.name if by.person else "",
         customer=documents.party(stay.job),
-        job=documents.job_facts(stay.job),
+        job=documents.job_facts(db, stay.job),
         head=documents.identity(stay),
         sessions=tuple(documents.session_result(row) for row in ordered),
         gains=tuple(documents.gain(before, after) for before, after in _pairs(ordered)),
@@ -141,15 +138,3 @@ def _pairs(ordered: Sequence[BenchSession]) -> list[tuple[BenchSession, BenchSes
         if first is not row and first.reference_pressure.si == row.reference_pressure.si:
             pairs.append((first, row))
     return pairs
-
-
-def _plain(content: data.FlowCertificate) -> dict[str, Any]:
-    """The certificate's data as plain JSON."""
-
-    def words(value: object) -> str:
-        if isinstance(value, date | datetime):
-            return value.isoformat()
-        raise TypeError(f"{type(value)} has no place in a snapshot")
-
-    plain: dict[str, Any] = json.loads(json.dumps(dataclasses.asdict(content), default=words))
-    return plain

@@ -23,7 +23,7 @@ from shopflow.models import (
 )
 from shopflow.papers import data
 from shopflow.services import sessions
-from shopflow.services.shop import settled
+from shopflow.services.shop import settled, zone
 from shopflow.sessionfile import SessionDocument
 from shopflow.units import UnitSystem, pretty_text
 
@@ -33,7 +33,7 @@ def work_order(db: Session, job: Job) -> data.WorkOrder:
     return data.WorkOrder(
         shop=letterhead(db),
         display=display(db),
-        job=job_facts(job),
+        job=job_facts(db, job),
         customer=party(job),
         heads=tuple(_work_order_head(db, stay) for stay in job.heads),
         printed_at=datetime.now(UTC),
@@ -48,7 +48,7 @@ def hand_off(db: Session, stay: JobHead) -> data.HandOff:
     return data.HandOff(
         shop=letterhead(db),
         display=display(db),
-        job=job_facts(stay.job),
+        job=job_facts(db, stay.job),
         customer=party(stay.job),
         head=identity(stay),
         addressee=note.addressee,
@@ -101,11 +101,12 @@ def identity(stay: JobHead) -> data.HeadIdentity:
     )
 
 
-def job_facts(job: Job) -> data.JobFacts:
+def job_facts(db: Session, job: Job) -> data.JobFacts:
     """What papers say of a job."""
     approval = ""
     if job.approved_at is not None:
-        approval = f"{job.approved_by}, {job.approved_how}, {job.approved_at:%Y-%m-%d}"
+        day = job.approved_at.astimezone(zone(settled(db))).date()
+        approval = f"{job.approved_by}, {job.approved_how}, {day}"
     return data.JobFacts(
         number=job.number,
         booked_in=job.booked_in_at,
@@ -366,7 +367,9 @@ def _calibration(row: BenchSession) -> str:
 
 def _overdue(row: BenchSession) -> bool:
     """Whether the calibration on file was past its date when the test was made."""
-    tested = (row.measured_at or row.entered_at).date()
+    # As typed, since due dates are the shop's own days.
+    typed = row.measured_at_typed
+    tested = datetime.fromisoformat(typed).date() if typed else row.entered_at.date()
     return row.calibration is not None and row.calibration.is_overdue(tested)
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
+from sqlalchemy.orm.attributes import flag_modified
 
 from shopflow import units
 from shopflow.errors import Fault, FaultsError, NotFoundError
@@ -153,6 +154,8 @@ def _change_aliases(db: Session, by: Actor, engine_type: EngineType, names: list
     if sorted(before) == sorted(names):
         return
     engine_type.aliases = [kept.get(name) or EngineAlias(name=name) for name in names]
+    # The names lie in rows of their own; the type counts as changed all the same.
+    flag_modified(engine_type, "notes")
     events.record(
         db,
         by,

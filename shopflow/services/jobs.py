@@ -21,6 +21,7 @@ from shopflow.models import (
     Job,
     JobHead,
     JobState,
+    Operation,
     OperationState,
     Purpose,
     Routing,
@@ -253,7 +254,7 @@ def floor(db: Session, today: date) -> list[FloorRow]:
         .options(
             joinedload(JobHead.job).joinedload(Job.customer),
             joinedload(JobHead.head).joinedload(Head.engine_type),
-            selectinload(JobHead.operations),
+            selectinload(JobHead.operations).joinedload(Operation.started_by),
         )
     )
     return [_floor_row(stay, today) for stay in db.scalars(query)]

@@ -27,7 +27,8 @@ class Hit:
 
 def everything(db: Session, text: str) -> list[Hit]:
     """What a text may mean, the most particular kinds first; no hits for an empty text."""
-    if not text.strip():
+    text = text.replace("\x00", "").strip()
+    if not text:
         return []
     hits = dict.fromkeys(
         [*_jobs(db, text), *_heads(db, text), *_customers(db, text), *_engine_types(db, text)]

@@ -1,9 +1,11 @@
-"""A paper read back: where its words and lines stand, and what is wrong with that."""
+"""A page of a paper read back: where its words and lines stand, and what is wrong with that."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
 
 import pymupdf
 
@@ -22,25 +24,19 @@ class Box:
     bottom: float
 
     def meets(self, other: Box) -> bool:
-        """Whether two runs lie on each other."""
+        """Whether two boxes lie on each other."""
         wide = min(self.right, other.right) - max(self.left, other.left)
         high = min(self.bottom, other.bottom) - max(self.top, other.top)
         return wide > LEAST and high > LEAST
 
 
+@lru_cache(maxsize=4)
 def text_boxes(page: pymupdf.Page) -> list[Box]:
     """Every run of text on a page, from the top.
 
     Heights are those of the letters themselves, from descender to capital, since the font's own
     box is taller than the lines are apart.
     """
-    runs = [
-        span
-        for block in page.get_text("dict")["blocks"]
-        for line in block.get("lines", [])
-        for span in line["spans"]
-        if span["text"].strip()
-    ]
     boxes = [
         Box(
             span["text"],
@@ -49,7 +45,10 @@ def text_boxes(page: pymupdf.Page) -> list[Box]:
             span["bbox"][2],
             span["origin"][1] + 0.2 * span["size"],
         )
-        for span in runs
+        for block in page.get_text("dict", flags=pymupdf.TEXTFLAGS_TEXT)["blocks"]
+        for line in block["lines"]
+        for span in line["spans"]
+        if span["text"].strip()
     ]
     return sorted(boxes, key=lambda box: box.top)
 
@@ -79,20 +78,9 @@ def strays(page: pymupdf.Page, margin: float) -> list[str]:
     ]
 
 
-def uprights(page: pymupdf.Page) -> Iterator[tuple[float, float, float]]:
-    """Every upright line: where it stands, its upper and its lower end."""
-    for drawing in page.get_drawings():
-        for item in drawing["items"]:
-            if item[0] == "l" and abs(item[1].x - item[2].x) < 0.01:
-                yield item[1].x, min(item[1].y, item[2].y), max(item[1].y, item[2].y)
-            elif item[0] == "re" and "s" in drawing["type"]:
-                yield item[1].x0, item[1].y0, item[1].y1
-                yield item[1].x1, item[1].y0, item[1].y1
-
-
 def crossed(page: pymupdf.Page) -> list[str]:
     """Runs of text that an upright line goes through, as where a cell is too narrow."""
-    lines = list(uprights(page))
+    lines = list(_uprights(page))
     return [
         box.text
         for box in text_boxes(page)
@@ -103,11 +91,26 @@ def crossed(page: pymupdf.Page) -> list[str]:
     ]
 
 
-def outside(page: pymupdf.Page) -> list[object]:
+def covered(page: pymupdf.Page) -> list[str]:
+    """Runs of text on a black shape, as on a code to scan."""
+    shapes = [
+        Box("", *drawing["rect"])
+        for drawing in _drawings(page)
+        if drawing["fill"] == (0.0, 0.0, 0.0) and drawing["rect"].width > 20
+    ]
+    return [box.text for box in text_boxes(page) if any(box.meets(shape) for shape in shapes)]
+
+
+def outside(page: pymupdf.Page) -> list[pymupdf.Rect]:
     """Drawings that leave the page."""
-    room = pymupdf.Rect(page.rect).include_point((-LEAST, -LEAST))
-    room.include_point((page.rect.width + LEAST, page.rect.height + LEAST))
-    return [drawing["rect"] for drawing in page.get_drawings() if drawing["rect"] not in room]
+    return [
+        drawing["rect"]
+        for drawing in _drawings(page)
+        if drawing["rect"].x0 < -LEAST
+        or drawing["rect"].y0 < -LEAST
+        or drawing["rect"].x1 > page.rect.width + LEAST
+        or drawing["rect"].y1 > page.rect.height + LEAST
+    ]
 
 
 def ink(page: pymupdf.Page) -> float:
@@ -116,11 +119,17 @@ def ink(page: pymupdf.Page) -> float:
     return sum(value < 230 for value in pixels) / len(pixels)
 
 
-def covered(page: pymupdf.Page) -> list[str]:
-    """Runs of text on a black shape, as on a code to scan."""
-    shapes = [
-        Box("", *drawing["rect"])
-        for drawing in page.get_drawings()
-        if drawing["fill"] == (0.0, 0.0, 0.0) and drawing["rect"].width > 20
-    ]
-    return [box.text for box in text_boxes(page) if any(box.meets(shape) for shape in shapes)]
+def _uprights(page: pymupdf.Page) -> Iterator[tuple[float, float, float]]:
+    """Every upright line: where it stands, its upper and its lower end."""
+    for drawing in _drawings(page):
+        for item in drawing["items"]:
+            if item[0] == "l" and abs(item[1].x - item[2].x) < 0.01:
+                yield item[1].x, min(item[1].y, item[2].y), max(item[1].y, item[2].y)
+            elif item[0] == "re" and "s" in drawing["type"]:
+                yield item[1].x0, item[1].y0, item[1].y1
+                yield item[1].x1, item[1].y0, item[1].y1
+
+
+@lru_cache(maxsize=4)
+def _drawings(page: pymupdf.Page) -> list[dict[str, Any]]:
+    return page.get_drawings()

@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 from shopflow.charts import Chart, layout, svg
 from shopflow.models import BenchSession
-from shopflow.papers.curves import coefficient_chart, flow_chart, gain_chart
+from shopflow.papers.curves import batches, coefficient_chart, flow_chart, gain_chart
 from shopflow.papers.data import Gain, SessionResult
 from shopflow.services import documents, sessions
 from shopflow.sessionfile import SessionDocument
@@ -48,7 +48,9 @@ def session_figures(row: BenchSession, same_side: Sequence[BenchSession]) -> Ses
     """A stored session, drawn with the others of its side on this head."""
     results = {other.id: documents.session_result(other) for other in same_side}
     mine = results[row.id]
-    return SessionFigures(mine, _flow_and_coefficient(list(results.values())))
+    # Of a head with many ports, this port's curves and those they fit beside.
+    drawn = next(batch for batch in batches(list(results.values())) if mine in batch)
+    return SessionFigures(mine, _flow_and_coefficient(drawn))
 
 
 def budget_rows(row: BenchSession) -> list[BudgetRow]:

@@ -1,0 +1,136 @@
+"""Migrations: up from nothing, equal to the models, and back down, on both databases."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from alembic import command
+from alembic.script import ScriptDirectory
+from sqlalchemy import Connection, Engine, MetaData, insert, inspect, select
+
+from shopflow.database import alembic_config, downgrade, open_engine, upgrade
+from shopflow.models import Base
+from tests.demo_shop import DemoShop
+
+Rows = dict[str, list[tuple[Any, ...]]]
+
+
+def revisions() -> list[Any]:
+    """Every revision, the latest first."""
+    return list(ScriptDirectory.from_config(alembic_config()).walk_revisions())
+
+
+def tables(engine: Engine) -> set[str]:
+    """Names of the tables that are there, but Alembic's own."""
+    return set(inspect(engine).get_table_names()) - {"alembic_version"}
+
+
+def dump(engine: Engine) -> Rows:
+    """Every row of every table there is, as the database holds it."""
+    found = MetaData()
+    found.reflect(engine)
+    with engine.connect() as connection:
+        return {
+            table.name: sorted((tuple(row) for row in connection.execute(select(table))), key=repr)
+            for table in found.sorted_tables
+            if table.name != "alembic_version"
+        }
+
+
+def copy_rows(demo: Connection, target: Connection) -> None:
+    """Every row of the invented shop, through the models' own types."""
+    for table in Base.metadata.sorted_tables:
+        rows = [dict(row) for row in demo.execute(select(table)).mappings()]
+        if rows:
+            target.execute(insert(table), rows)
+
+
+@pytest.fixture
+def full(engine: Engine, demo_shop: DemoShop) -> Engine:
+    """A migrated database with the whole invented shop in it."""
+    demo = open_engine(f"sqlite:///{demo_shop.folder / 'shopflow.db'}")
+    with demo.connect() as source, engine.begin() as target:
+        copy_rows(source, target)
+    demo.dispose()
+    return engine
+
+
+def test_there_is_one_line_of_revisions_and_each_goes_down():
+    found = revisions()
+    assert len(ScriptDirectory.from_config(alembic_config()).get_heads()) == 1
+    assert found[-1].down_revision is None
+    for revision in found:
+        assert callable(getattr(revision.module, "upgrade", None))
+        assert callable(getattr(revision.module, "downgrade", None))
+
+
+def test_migrating_up_from_nothing_gives_the_models_tables(engine: Engine):
+    downgrade(engine, "base")
+    upgrade(engine)
+    assert tables(engine) == set(Base.metadata.tables)
+    upgrade(engine)
+
+
+def test_models_and_migrations_are_equal(engine: Engine):
+    with engine.begin() as connection:
+        command.check(alembic_config(connection))
+
+
+def test_constraints_are_those_of_the_models(engine: Engine):
+    """What `alembic check` does not compare: the checks, and every constraint's name."""
+    migrated = constraints(engine)
+    downgrade(engine, "base")
+    Base.metadata.create_all(engine)
+    assert constraints(engine) == migrated
+
+
+def constraints(engine: Engine) -> dict[str, Any]:
+    """Checks, keys and indexes of every table by name."""
+    found = inspect(engine)
+    return {
+        table: {
+            "checks": {
+                item["name"]: item["sqltext"] for item in found.get_check_constraints(table)
+            },
+            "unique": {
+                item["name"]: item["column_names"] for item in found.get_unique_constraints(table)
+            },
+            "foreign": {
+                item["name"]: (item["constrained_columns"], item["referred_table"])
+                for item in found.get_foreign_keys(table)
+            },
+            "indexes": {item["name"]: item["column_names"] for item in found.get_indexes(table)},
+            "primary": found.get_pk_constraint(table)["constrained_columns"],
+        }
+        for table in sorted(tables(engine))
+    }
+
+
+def test_the_invented_shop_goes_down_and_up_again_revision_by_revision(full: Engine):
+    before = dump(full)
+    assert len(before["bench_session"]) >= 40
+    steps = revisions()
+    for revision in steps:
+        downgrade(full, revision.down_revision or "base")
+        kept = tables(full)
+        if revision.down_revision is None:
+            # Under the first revision there is nothing.
+            assert kept == set()
+        upgrade(full)
+        after = dump(full)
+        assert set(after) == set(before)
+        assert {name: after[name] for name in kept} == {name: before[name] for name in kept}
+        assert all(after[name] == [] for name in set(after) - kept)
+
+
+def test_the_invented_shop_reads_the_same_from_either_database(full: Engine, demo_shop: DemoShop):
+    demo = open_engine(f"sqlite:///{demo_shop.folder / 'shopflow.db'}")
+    with demo.connect() as source, full.connect() as target:
+        for table in Base.metadata.sorted_tables:
+            wanted, found = (
+                sorted(map(repr, connection.execute(select(table))))
+                for connection in (source, target)
+            )
+            assert found == wanted, table.name
+    demo.dispose()

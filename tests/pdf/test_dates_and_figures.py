@@ -1,0 +1,50 @@
+"""How papers write days, gains and numbers."""
+
+from __future__ import annotations
+
+import doctest
+import importlib
+from datetime import UTC, date, datetime
+
+import pytest
+
+from shopflow.papers import data, results
+
+LATE = datetime(2026, 3, 6, 4, 30, tzinfo=UTC)
+
+
+@pytest.mark.parametrize("module", ["dates", "hand_off", "results"])
+def test_the_examples_in_the_documentation_are_right(module: str) -> None:
+    found = doctest.testmod(importlib.import_module(f"shopflow.papers.{module}"))
+    assert found.attempted > 0
+    assert found.failed == 0
+
+
+@pytest.mark.parametrize(
+    ("style", "written"),
+    [("iso", "2026-03-05"), ("dmy", "5 Mar 2026"), ("mdy", "Mar 5, 2026")],
+)
+def test_a_moment_is_shown_on_the_shops_day_in_the_shops_way(style: str, written: str) -> None:
+    display = data.Display(time_zone="America/Chicago", date_format=style)
+    assert display.moment(LATE) == written
+    assert display.moment(LATE, clock=True) == f"{written}, 22:30"
+    assert display.day(date(2026, 3, 5)) == written
+    assert display.moment(None) == display.day(None) == "–"
+
+
+@pytest.mark.parametrize(
+    ("value", "written"),
+    [(6.24, "+6.2"), (-6.26, "−6.3"), (0.04, "0.0"), (-0.04, "0.0"), (None, "–")],
+)
+def test_a_change_carries_its_sign_unless_it_is_nought(value: float, written: str) -> None:
+    assert results.percent(value) == written
+
+
+def test_figures_follow_the_unit_system_and_have_a_true_minus() -> None:
+    us, si = data.Display("us").units, data.Display("si").units
+    # 1 cubic foot a minute is 0.4719474 L/s (NIST SP 811, appendix B).
+    assert results.figure(us, 100 * 0.4719474e-3, "flow") == "100.0"
+    assert results.figure(si, -0.4719474e-1, "flow") == "−47.19"
+    assert results.figure(si, None, "flow") == "–"
+    assert results.coefficient(0.61249) == "0.612"
+    assert results.coefficient(None) == "–"

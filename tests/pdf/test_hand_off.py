@@ -1,0 +1,68 @@
+"""What a hand-off sheet must tell the assembler."""
+
+from __future__ import annotations
+
+import pymupdf
+
+from shopflow.papers import cautions, data, hand_off
+from tests.pdf import samples as s
+
+
+def words(**overrides: object) -> str:
+    """A sheet's words, on one line."""
+    with pymupdf.open(stream=hand_off(s.hand_off(**overrides))) as pdf:
+        return " ".join(" ".join(page.get_text() for page in pdf).split())
+
+
+def test_it_is_addressed_and_says_which_head_it_is_about() -> None:
+    text = words()
+    for part in ("Hand-off of head J-2026-0041-A", "Deep Fjord Engines", "Mara Oslund",
+                 "casting TM-4417-C, serial G 3186", "20 psi boost"):  # fmt: skip
+        assert part in text, part
+
+
+def test_every_figure_stands_with_how_it_was_come_by() -> None:
+    text = words()
+    assert "137.1 lbf 90 lbf + 47.1 lbf" in text
+    assert "20 psi on the whole face of a 1.73 in head" in text
+    assert "Compression ratio 8.92 from the volumes measured" in text
+
+
+def test_both_sides_stand_beside_each_other_and_what_one_lacks_is_a_dash() -> None:
+    intake = data.ValveFigures("intake", (data.Figure("Added for boost", "47.1 lbf", "20 psi"),))
+    exhaust = data.ValveFigures("exhaust", (data.Figure("Spring rate", "340 lbf/in"),))
+    text = words(valves=(intake, exhaust))
+    assert "Figure Intake Exhaust" in text
+    assert "Added for boost 47.1 lbf 20 psi –" in text
+    assert "Spring rate – 340 lbf/in" in text
+
+
+def test_the_deciding_figure_is_set_apart_by_weight() -> None:
+    figures = (data.Figure("Base", "90 lbf"), data.Figure("To set", "137 lbf", decisive=True))
+    content = hand_off(s.hand_off(valves=(data.ValveFigures("intake", figures),)))
+    with pymupdf.open(stream=content) as pdf:
+        fonts = {
+            span["text"]: span["font"].split("-")[-1]
+            for block in pdf[0].get_text("dict", flags=pymupdf.TEXTFLAGS_TEXT)["blocks"]
+            for line in block["lines"]
+            for span in line["spans"]
+        }
+    assert fonts["90 lbf"] == "Regular"
+    assert fonts["137 lbf"] == "Semibold"
+
+
+def test_it_cautions_and_defers_whatever_the_shop_wrote() -> None:
+    for text in (words(), words(cautions=(), to_check=(), notes="")):
+        for caution in (*cautions.ASSEMBLY, cautions.BY_HAZARD["springs"], cautions.DEFERRAL):
+            assert caution in text
+        assert "The engine builder has the last word" in text
+        assert "Local codes" in text
+        assert "licensed practice" in text
+        assert "Valve to piston clearance" in text
+
+
+def test_an_unsigned_sheet_says_so() -> None:
+    assert "Not signed yet by the shop." in words(signed_by="", signed_at=None)
+    signed = words()
+    assert "Not signed yet" not in signed
+    assert "Ruth Halvane" in signed
