@@ -96,7 +96,7 @@ CHECKS = [
     ("person", "login_given", {"login": ""}),
     ("person", "role", {"role": "boss"}),
     ("shop", "only_one", {"id": 2}),
-    ("shop", "unit_system", {"unit_system": "xx"}),
+    ("shop", "unit_system", {"id": 1, "unit_system": "xx"}),
 ]  # fmt: skip
 
 

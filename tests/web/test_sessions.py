@@ -213,14 +213,18 @@ def test_the_budget_shows_what_each_component_adds(client, stored):
     page = client.page(f"/sessions/{stored.id}")
     budget = sessions.reduction(stored).budget
     table = page.tree.xpath("//details[@class='budget']//tbody/tr")
-    shown = [[float(cell.text_content()) for cell in row.findall("td")] for row in table]
+    shown = [[float(cell.text_content()) for cell in row.findall("td")[:6]] for row in table]
     assert len(shown) == 6
-    runs, calibration, pressure, lift, together, expanded = shown[1]
+    runs, calibration, pressure, lift, together, expanded = shown[1][:6]
     # 0.4 % of one reading of 47.8 cfm, over 47.0 net of leakage; half of 1.2 %; half of 0.3 %.
     assert (runs, calibration, pressure) == (0.41, 0.60, 0.15)
     by_hand = (runs**2 + calibration**2 + pressure**2 + lift**2) ** 0.5
     assert together == pytest.approx(by_hand, abs=0.01)
     assert expanded == pytest.approx(200 * float(budget.combined[1]), abs=0.006)
+    # Two runs leave one degree of freedom of their own; one run none that counts.
+    freedoms = [row.findall("td")[6].text_content() for row in table]
+    assert freedoms[1] == "many"
+    assert freedoms[0] != "many"
 
 
 def test_how_the_numbers_are_made_is_told_to_everyone(client):

@@ -11,7 +11,7 @@ from shopflow.charts import Chart, layout, svg
 from shopflow.models import BenchSession
 from shopflow.papers.curves import batches, coefficient_chart, flow_chart, gain_chart
 from shopflow.papers.data import Gain, SessionResult
-from shopflow.services import documents, sessions
+from shopflow.services import documents
 from shopflow.sessionfile import SessionDocument
 from shopflow.web.context import system
 
@@ -22,18 +22,6 @@ class SessionFigures:
 
     result: SessionResult
     charts: tuple[Markup, ...]
-
-
-@dataclass(frozen=True)
-class BudgetRow:
-    """Relative standard uncertainty of the flow at one lift, by component."""
-
-    lift: float
-    runs: float
-    calibration: float
-    pressure: float
-    lift_setting: float
-    combined: float
 
 
 @dataclass(frozen=True)
@@ -51,21 +39,6 @@ def session_figures(row: BenchSession, same_side: Sequence[BenchSession]) -> Ses
     # Of a head with many ports, this port's curves and those they fit beside.
     drawn = next(batch for batch in batches(list(results.values())) if mine in batch)
     return SessionFigures(mine, _flow_and_coefficient(drawn))
-
-
-def budget_rows(row: BenchSession) -> list[BudgetRow]:
-    """What each component adds to a session's uncertainty, lift by lift."""
-    reduction = sessions.reduction(row)
-    budget = reduction.budget
-    columns = (
-        reduction.lifts,
-        budget.runs,
-        budget.calibration,
-        budget.pressure,
-        budget.lift,
-        budget.combined,
-    )
-    return [BudgetRow(*map(float, values)) for values in zip(*columns, strict=True)]
 
 
 def trial_figures(document: SessionDocument, yardstick: BenchSession | None) -> SessionFigures:

@@ -11,13 +11,12 @@ from flask.typing import ResponseReturnValue
 from shopflow import sessionfile
 from shopflow.errors import FaultsError, NotFoundError
 from shopflow.models import BenchSession, JobHead, Operation
-from shopflow.services import benches, documents, jobs, sessions
+from shopflow.services import benches, budgets, documents, jobs, sessions
 from shopflow.web.auth import actor, signed_in
 from shopflow.web.context import local_zone, system, today
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page, show_faults
 from shopflow.web.sessions.figures import (
-    budget_rows,
     comparison_figures,
     session_figures,
     trial_figures,
@@ -97,7 +96,7 @@ def session(session_id: int) -> ResponseReturnValue:
         stay=row.job_head,
         others=[other for other in row.job_head.sessions if other is not row],
         figures=session_figures(row, same_side),
-        budget=budget_rows(row),
+        budget=budgets.of_session(row),
         form=ExcludeForm(),
         name=documents.session_name,
     )

@@ -6,7 +6,7 @@ import pytest
 
 from shopflow.calc.control import control_chart
 
-# NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2, "Individuals control charts": flow rates.
+# NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2, individuals control charts: flow rates.
 FLOW_RATES = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
 
 

@@ -1,0 +1,52 @@
+"""Degrees of freedom and coverage factors against JCGM 100:2008, GTC and SciPy."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from GTC import dof, ureal
+from scipy.stats import t
+
+from shopflow.calc.coverage import coverage_factor_95, effective_degrees_of_freedom
+
+
+def test_the_worked_example_of_the_guide() -> None:
+    # JCGM 100:2008, G.4.1: nu_eff = 19.0, t95 = 2.09.
+    found = effective_degrees_of_freedom([0.25, 0.57, 0.82], [9, 4, 14])
+    assert float(found) == pytest.approx(19.0, abs=0.05)
+    assert coverage_factor_95(float(found)) in (2.09, 2.10)
+
+
+@pytest.mark.parametrize(
+    ("components", "freedoms"),
+    [([0.3, 0.6], [2, math.inf]), ([1.0, 0.2, 0.5], [1, 5, 9]), ([0.4, 0.4], [3, 3])],
+)
+def test_gtc_agrees(components: list[float], freedoms: list[float]) -> None:
+    total = sum(
+        ureal(0, u, 1e12 if math.isinf(nu) else nu)
+        for u, nu in zip(components, freedoms, strict=True)
+    )
+    found = float(effective_degrees_of_freedom(components, freedoms))
+    assert found == pytest.approx(dof(total), rel=1e-6)
+
+
+def test_what_is_all_taken_as_known_has_no_end_of_freedom() -> None:
+    found = effective_degrees_of_freedom([np.array([0.0, 0.1]), 0.5], [2, np.inf])
+    assert math.isinf(found[0])
+    assert found[1] > 1000
+
+
+@pytest.mark.parametrize("freedom", [1, 2, 3, 5, 8, 12, 20, 27.9, 50, 75, 1e6])
+def test_the_factor_is_students_never_too_small(freedom: float) -> None:
+    exact = t.ppf(0.975, freedom)
+    found = coverage_factor_95(freedom)
+    # The table has two decimals; between its rows the lower one counts.
+    assert exact - 0.006 <= found <= exact * 1.015 + 0.006
+
+
+def test_less_than_one_degree_is_refused() -> None:
+    for freedom in (0.0, 0.99, -1.0, math.nan):
+        with pytest.raises(ValueError, match="degree of freedom"):
+            coverage_factor_95(freedom)
