@@ -1,6 +1,7 @@
 """Papers' data as plain JSON and back, so that what a paper was made from can be kept.
 
-What comes back equals what went in; the kind of each value is read from the dataclasses.
+What comes back equals what went in; the kind of each value is read from the dataclasses. A moment
+keeps its offset from UTC, not the name of its zone.
 """
 
 from __future__ import annotations

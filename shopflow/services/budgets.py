@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-
-import numpy as np
+from math import hypot, inf
 
 from shopflow.calc.coverage import coverage_factor_95, effective_degrees_of_freedom
 from shopflow.models import BenchSession
@@ -37,9 +36,11 @@ def of_session(row: BenchSession) -> list[BudgetRow]:
     """
     reduction = sessions.reduction(row)
     budget = reduction.budget
-    parts = (budget.runs, budget.calibration, budget.pressure, budget.lift)
-    repeats = np.array([len(runs) for runs in reduction.test.runs])
-    freedom_of_runs = np.where(repeats > 1, repeats - 1, np.inf)
-    freedom = effective_degrees_of_freedom(parts, (freedom_of_runs, *[np.inf] * 3))
-    columns = (reduction.lifts, *parts, budget.combined, freedom)
-    return [BudgetRow(*map(float, values)) for values in zip(*columns, strict=True)]
+    columns = (reduction.lifts, budget.runs, budget.calibration, budget.pressure, budget.lift)
+    rows = []
+    for runs, values in zip(reduction.test.runs, zip(*columns, strict=True), strict=True):
+        lift, *parts = map(float, values)
+        freedom_of_runs = len(runs) - 1 if len(runs) > 1 else inf
+        freedom = effective_degrees_of_freedom(parts, (freedom_of_runs, inf, inf, inf))
+        rows.append(BudgetRow(lift, *parts, hypot(*parts), float(freedom)))
+    return rows
