@@ -40,7 +40,11 @@ def of_session(row: BenchSession) -> list[BudgetRow]:
     rows = []
     for runs, values in zip(reduction.test.runs, zip(*columns, strict=True), strict=True):
         lift, *parts = map(float, values)
+        by_runs, calibration, pressure, setting = parts
         freedom_of_runs = len(runs) - 1 if len(runs) > 1 else inf
         freedom = effective_degrees_of_freedom(parts, (freedom_of_runs, inf, inf, inf))
-        rows.append(BudgetRow(lift, *parts, hypot(*parts), float(freedom)))
+        together = hypot(*parts)
+        rows.append(
+            BudgetRow(lift, by_runs, calibration, pressure, setting, together, float(freedom))
+        )
     return rows

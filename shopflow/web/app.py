@@ -45,6 +45,7 @@ NOUNS = (
     "sessions",
     "set_up",
     "shop",
+    "sums",
 )
 """Folders of shopflow.web, each with a `blueprint` in its `routes` module."""
 

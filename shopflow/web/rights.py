@@ -90,6 +90,8 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "sessions.upload": WORKSHOP,
     "sessions.worked_out": WORKSHOP,
     "shop.settings": OWNER,
+    "sums.index": ALL,
+    "sums.work_out": ALL,
 }
 
 

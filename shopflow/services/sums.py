@@ -1,0 +1,173 @@
+"""Sums for the engine a head goes on: each figure with its working and its limits."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+from shopflow.calc import compression, machindex, turbo
+from shopflow.calc.air import speed_of_sound
+from shopflow.errors import Fault, FaultsError
+from shopflow.papers.data import Figure
+from shopflow.services import fields
+from shopflow.units import Quantity, to_si
+
+STANDARD_ATMOSPHERE = 101_325.0
+"""Pa, ISO 2533: what gauge pressures are taken from where no barometer is given."""
+
+COMPRESSION: fields.Specification = {
+    "bore": fields.quantity("length", required=True, above=0.0),
+    "stroke": fields.quantity("length", required=True, above=0.0),
+    "chamber": fields.quantity("volume", required=True, above=0.0),
+    "gasket_bore": fields.quantity("length", required=True, above=0.0),
+    "gasket_thickness": fields.quantity("length", required=True, above=0.0),
+    "deck": fields.quantity("length"),
+    "dish": fields.quantity("volume"),
+    "removed": fields.quantity("length", above=-1e-12),
+    "footprint": fields.quantity("area", above=0.0),
+}
+MACH: fields.Specification = {
+    "bore": fields.quantity("length", required=True, above=0.0),
+    "stroke": fields.quantity("length", required=True, above=0.0),
+    "valve_diameter": fields.quantity("length", required=True, above=0.0),
+    "valves": fields.count(least=1, required=True),
+    "rpm": fields.count(least=1, required=True),
+    "coefficient": fields.decimal(),
+    "temperature": fields.quantity("temperature", required=True, above=0.0),
+}
+GAS: fields.Specification = {
+    "boost": fields.quantity("pressure", required=True, above=-1e-9),
+    "back_pressure": fields.quantity("pressure", required=True, above=-1e-9),
+    "intake_temperature": fields.quantity("temperature", required=True, above=0.0),
+    "exhaust_temperature": fields.quantity("temperature", required=True, above=0.0),
+    "fuel_to_air": fields.decimal(),
+}
+TURBINE: fields.Specification = {
+    "mass_flow": fields.quantity("mass flow", required=True, above=0.0),
+    "temperature": fields.quantity("temperature", required=True, above=0.0),
+    "inlet_pressure": fields.quantity("pressure", required=True, above=-1e-9),
+    "outlet_pressure": fields.quantity("pressure", required=True, above=-1e-9),
+    "efficiency": fields.quantity("ratio", required=True, above=0.0),
+}
+
+
+def compression_ratio(values: Mapping[str, Any]) -> list[Figure]:
+    """Compression ratio from bore, stroke and what is left above the piston.
+
+    Raises FaultsError at the fields of `COMPRESSION`.
+    """
+    given = _read(COMPRESSION, values)
+    swept = compression.cylinder_volume(given["bore"], given["stroke"])
+    gasket = compression.cylinder_volume(given["gasket_bore"], given["gasket_thickness"])
+    deck = compression.cylinder_volume(given["bore"], given["deck"] or 0.0)
+    dish = given["dish"] or 0.0
+    left = float(compression.clearance_volume(given["chamber"], gasket, deck, dish))
+    if left <= 0.0:
+        message = "with this deck and dish nothing is left above the piston"
+        raise FaultsError([Fault("chamber", message)])
+    parts = (
+        f"chamber {_cc(given['chamber'])} + gasket {_cc(gasket)} + deck {_cc(deck)} "
+        f"+ dish {_cc(dish)}"
+    )
+    figures = [
+        Figure("Swept volume", _cc(swept), "π/4 × bore² × stroke"),
+        Figure("Volume above the piston", _cc(left), parts),
+        Figure("Compression ratio", _ratio(swept, left), "(swept + left) ÷ left, geometric"),
+    ]
+    if given["removed"] and given["footprint"]:
+        cut = float(compression.volume_removed(given["footprint"], given["removed"]))
+        if cut >= left:
+            raise FaultsError([Fault("removed", "more than what is left above the piston")])
+        working = (
+            f"less {_cc(cut)}: footprint × depth; the footprint changes with depth, so measure "
+            "the chamber again"
+        )
+        figures.append(Figure("Ratio after the cut", _ratio(swept, left - cut), working))
+    return figures
+
+
+def mach_index(values: Mapping[str, Any]) -> list[Figure]:
+    """Mean inlet Mach index at the rev limit. Raises FaultsError at the fields of `MACH`."""
+    given = _read(MACH, values)
+    coefficient = float(given["coefficient"] or 0)
+    if not 0.0 < coefficient <= 1.0:
+        raise FaultsError([Fault("coefficient", "a lift-averaged coefficient from 0 to 1")])
+    speed = given["rpm"] / 60.0
+    piston = float(machindex.mean_piston_speed(given["stroke"], speed))
+    sound = float(speed_of_sound(given["temperature"]))
+    index = float(
+        machindex.mach_index(
+            given["bore"], given["valve_diameter"], given["valves"], piston, coefficient, sound
+        )
+    )
+    limit = float(machindex.speed_at_index(0.6, given["rpm"], index))
+    hint = "volumetric efficiency falls from about 0.5 to 0.6 (Taylor, from memory): a hint"
+    return [
+        Figure("Mean piston speed", f"{piston:.2f} m/s", "2 × stroke × revolutions a second"),
+        Figure("Speed of sound", f"{sound:.1f} m/s", "√(1.4 × 287.05 × T), ideal dry air"),
+        Figure("Mean inlet Mach index", f"{index:.3f}", f"bore²/(n D²) × S/(C a); {hint}"),
+        Figure("Speed at index 0.6", f"{limit:.0f} rpm", "rev limit × 0.6 ÷ index"),
+    ]
+
+
+def gas_volumes(values: Mapping[str, Any]) -> list[Figure]:
+    """Exhaust gas volume against intake volume. Raises FaultsError at the fields of `GAS`."""
+    given = _read(GAS, values)
+    intake = given["boost"] + STANDARD_ATMOSPHERE
+    exhaust = given["back_pressure"] + STANDARD_ATMOSPHERE
+    fuel = float(given["fuel_to_air"] or 0)
+    ratio = float(
+        turbo.exhaust_to_intake_volume(
+            fuel, given["exhaust_temperature"], given["intake_temperature"], intake, exhaust
+        )
+    )
+    hot, cold = given["exhaust_temperature"], given["intake_temperature"]
+    working = (
+        f"(1 + {fuel:g}) × {hot:.0f} K/{cold:.0f} K × {intake / 1e3:.1f} kPa/{exhaust / 1e3:.1f} "
+        "kPa absolute, ideal gas, steady flow, no leaks. 'About five' is common practice, no source"
+    )
+    return [Figure("Exhaust volume over intake volume", f"{ratio:.2f}", working)]
+
+
+def turbine_power(values: Mapping[str, Any]) -> list[Figure]:
+    """Power a turbine could take from the gas. Raises FaultsError at the fields of `TURBINE`."""
+    given = _read(TURBINE, values)
+    inlet = given["inlet_pressure"] + STANDARD_ATMOSPHERE
+    outlet = given["outlet_pressure"] + STANDARD_ATMOSPHERE
+    if outlet > inlet:
+        raise FaultsError([Fault("outlet_pressure", "above the pressure before the turbine")])
+    if given["efficiency"] > 1.0:
+        raise FaultsError([Fault("efficiency", "at most 100 %")])
+    ideal = float(turbo.turbine_power(given["mass_flow"], given["temperature"], outlet / inlet))
+    real = ideal * given["efficiency"]
+    state = f"{given['temperature']:.0f} K, {inlet / 1e3:.1f} to {outlet / 1e3:.1f} kPa absolute"
+    return [
+        Figure("Isentropic power", _power(ideal), f"m cp T (1 − (p4/p3)^((γ−1)/γ)) at {state}"),
+        Figure("At this efficiency", _power(real), f"× {given['efficiency']:.0%}; steady flow"),
+    ]
+
+
+def _read(specification: fields.Specification, values: Mapping[str, Any]) -> dict[str, Any]:
+    """Every field in SI; none for what was left empty."""
+    clean = fields.require(specification, values, *specification)
+    return {
+        name: value.si if isinstance(value, Quantity) else _plain(value)
+        for name, value in clean.items()
+    }
+
+
+def _plain(value: Any) -> Any:
+    return float(value) if isinstance(value, Decimal) else value
+
+
+def _cc(volume: float) -> str:
+    return f"{float(volume) / to_si(1.0, 'cm3'):.2f} cm³"
+
+
+def _ratio(swept: float, left: float) -> str:
+    return f"{float(compression.compression_ratio(swept, left)):.2f} : 1"
+
+
+def _power(watts: float) -> str:
+    return f"{watts / 1e3:.1f} kW ({watts / to_si(1.0, 'hp'):.0f} hp)"

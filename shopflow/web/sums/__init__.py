@@ -1,0 +1,1 @@
+"""Sums for the engine a head goes on."""

@@ -1,0 +1,68 @@
+"""The forms of the sums; they are asked, not saved, so each can be linked to with its figures."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from shopflow.web.fields import CountField, DecimalField, QuantityField
+from shopflow.web.forms import Form
+
+
+class SumForm(Form):
+    """A sum whose figures come in the address."""
+
+    class Meta:
+        """Nothing is changed by it, so nothing needs guarding."""
+
+        csrf = False
+
+    @classmethod
+    def asked(cls, arguments: Any) -> SumForm:
+        """The form with what the address has."""
+        return cls(formdata=arguments)
+
+
+class CompressionForm(SumForm):
+    """Compression ratio."""
+
+    bore = QuantityField("Bore", "length", "As 86.4 mm.", needed=True)
+    stroke = QuantityField("Stroke", "length", "As 86.4 mm.", needed=True)
+    chamber = QuantityField("Chamber volume", "volume", "As 50.0 cm3.", needed=True)
+    gasket_bore = QuantityField("Gasket bore", "length", needed=True)
+    gasket_thickness = QuantityField("Gasket, pressed", "length", needed=True)
+    deck = QuantityField("Piston below the deck", "length", "Minus where it stands proud.")
+    dish = QuantityField("Piston dish", "volume", "Minus for a dome.")
+    removed = QuantityField("To be cut off the face", "length")
+    footprint = QuantityField("Chamber's footprint", "area", "As 50.0 cm2.")
+
+
+class MachForm(SumForm):
+    """Mean inlet Mach index."""
+
+    bore = QuantityField("Bore", "length", needed=True)
+    stroke = QuantityField("Stroke", "length", needed=True)
+    valve_diameter = QuantityField("Intake valve diameter", "length", needed=True)
+    valves = CountField("Intake valves per cylinder", least=1, needed=True)
+    rpm = CountField("Rev limit, rpm", least=1, needed=True)
+    coefficient = DecimalField("Coefficient on head area", "Averaged over the lift, as 0.35.")
+    temperature = QuantityField("Intake temperature", "temperature", "As 20 degC.", needed=True)
+
+
+class GasForm(SumForm):
+    """Exhaust gas volume against intake volume."""
+
+    boost = QuantityField("Boost", "pressure", "Gauge, as 20 psi.", needed=True)
+    back_pressure = QuantityField("Before the turbine", "pressure", "Gauge.", needed=True)
+    intake_temperature = QuantityField("Intake gas", "temperature", "As 300 K.", needed=True)
+    exhaust_temperature = QuantityField("Exhaust gas", "temperature", "As 1200 K.", needed=True)
+    fuel_to_air = DecimalField("Fuel to air, by mass", "As 0.08.")
+
+
+class TurbineForm(SumForm):
+    """Power a turbine could take from the gas."""
+
+    mass_flow = QuantityField("Gas flow", "mass flow", "As 200 g/s.", needed=True)
+    temperature = QuantityField("Before the turbine", "temperature", "As 1200 K.", needed=True)
+    inlet_pressure = QuantityField("Pressure before it", "pressure", "Gauge.", needed=True)
+    outlet_pressure = QuantityField("Pressure after it", "pressure", "Gauge.", needed=True)
+    efficiency = QuantityField("Efficiency", "ratio", "As 70 %.", needed=True)

@@ -1,0 +1,68 @@
+"""Sums in the browser against values worked by hand, and common practice where it says so."""
+
+from __future__ import annotations
+
+import pytest
+
+RATIO = (
+    "bore=86.4 mm&stroke=86.4 mm&chamber=50 cm3&gasket_bore=87.5 mm&gasket_thickness=1.0 mm"
+    "&deck=0.5 mm&dish=5 cm3&removed=0.254 mm&footprint=5000 mm2"
+)
+MACH = (
+    "bore=86.4 mm&stroke=86.4 mm&valve_diameter=45.2 mm&valves=1&rpm=6000&coefficient=0.35"
+    "&temperature=293.15 K"
+)
+GAS = (
+    "boost=20 psi&back_pressure=18 psi&intake_temperature=300 K&exhaust_temperature=1200 K"
+    "&fuel_to_air=0.08"
+)
+TURBINE = (
+    "mass_flow=200 g/s&temperature=1200 K&inlet_pressure=18 psi&outlet_pressure=0 psi"
+    "&efficiency=70 %25"
+)
+
+
+@pytest.mark.parametrize(
+    ("name", "query", "expected"),
+    [
+        # By hand: 506.5603 and 63.94469 cm3 make 8.92; 1.270 cm3 less makes 9.08.
+        ("compression", RATIO, ["506.56 cm³", "63.94 cm³", "8.92 : 1", "9.08 : 1"]),
+        # By hand: S 17.28 m/s, a 343.2 m/s, Z 0.526; 0.6 at 6850 rpm.
+        ("inlet-mach", MACH, ["17.28 m/s", "343.2 m/s", "0.526", "6850 rpm"]),
+        # By hand: 1.08 x 4 x 34.696/32.696 = 4.58. "About five" is common practice, no source.
+        ("exhaust-gas", GAS, ["4.58"]),
+        # By hand (Heywood 6, from memory): cp 1148, gamma 1.333: 49.9 kW ideal, 34.9 at 70 %.
+        ("turbine", TURBINE, ["49.9 kW (67 hp)", "34.9 kW (47 hp)"]),
+    ],
+)
+def test_a_sum_shows_its_figures_with_their_working(client, name, query, expected):
+    page = client.page(f"/sums/{name}?{query}")
+    assert [row[1] for row in page.rows] == expected
+    assert all(row[2] for row in page.rows)
+
+
+@pytest.mark.parametrize(
+    ("name", "query", "field", "words"),
+    [
+        ("compression", RATIO.replace("bore=86.4 mm", "bore=86.4", 1), "bore", "unit is missing"),
+        ("compression", RATIO.replace("deck=0.5 mm", "deck=-20 mm"), "chamber", "nothing is left"),
+        ("compression", RATIO.replace("0.254 mm", "20 mm"), "removed", "more than what is left"),
+        ("inlet-mach", MACH.replace("0.35", "1.35"), "coefficient", "from 0 to 1"),
+        ("inlet-mach", MACH.replace("0.35", ""), "coefficient", "from 0 to 1"),
+        ("exhaust-gas", GAS.replace("20 psi", "-15 psi"), "boost", "must be 0 or more"),
+        ("turbine", TURBINE.replace("=0 psi", "=19 psi"), "outlet_pressure", "above the pressure"),
+        ("turbine", TURBINE.replace("70", "170"), "efficiency", "at most 100 %"),
+        ("turbine", "mass_flow=", "mass_flow", "fill this in"),
+    ],
+)
+def test_faults_of_a_sum_are_shown_at_their_fields(client, name, query, field, words):
+    page = client.page(f"/sums/{name}?{query}", status=422)
+    assert words in page.fault(field).lower()
+    assert page.rows == []
+
+
+def test_a_sum_not_asked_yet_shows_its_form_alone(client):
+    for name in ("compression", "inlet-mach", "exhaust-gas", "turbine"):
+        assert client.page(f"/sums/{name}").rows == []
+    assert "Compression ratio" in client.page("/sums").links
+    client.page("/sums/none", status=404)
