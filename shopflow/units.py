@@ -81,6 +81,7 @@ UNITS = _table()
 
 _NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _SYMBOL = re.compile(r"(?<![\w./])[A-Za-z][A-Za-z0-9/.]*(?![\w/])")
+_COMMA = re.compile(r"[0-9],[0-9]")
 _QUANTITY = re.compile(rf"\s*({_NUMBER})\s*(\S*)\s*")
 LONGEST_TEXT = 60
 """Characters of a quantity as typed."""
@@ -122,6 +123,8 @@ def split(text: str) -> tuple[str, str]:
         raise UnitError(f"'{text[:LONGEST_TEXT]}…' is too long to be a number and a unit")
     match = _QUANTITY.fullmatch(text)
     if match is None:
+        if _COMMA.search(text):
+            raise UnitError(f"'{text}' has a comma; write decimals with a point, as 0.05")
         raise UnitError(f"'{text}' is not a number and a unit, as '28 inH2O'")
     return match[1], match[2]
 

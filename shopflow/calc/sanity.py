@@ -64,13 +64,18 @@ def _air(test: FlowTest) -> Iterator[Doubt]:
 
 
 def _coefficients(reduction: Reduction) -> Iterator[Doubt]:
-    if reduction.cd_least_area is None:
-        return
-    for place in np.flatnonzero(reduction.cd_least_area > 1.0).tolist():
+    """Lifts where more flows than the ideal passes, on the smallest area that is known."""
+    if reduction.cd_least_area is not None:
+        named, found = "least area", reduction.cd_least_area
+    else:
+        # Of curtain and head the smaller area has the larger coefficient.
+        named = "curtain or head area"
+        found = np.maximum(reduction.cd_curtain, reduction.cd_head)
+    for place in np.flatnonzero(found > 1.0).tolist():
         yield Doubt(
-            f"the coefficient on the least area is {reduction.cd_least_area[place]:.3f}, and no "
-            "opening passes more than the ideal; check the zero of the lift, the leakage and the "
-            "seat's sizes",
+            f"the coefficient on the {named} is {found[place]:.3f}, and no opening passes more "
+            "than the ideal; check the test pressure, the zero of the lift, the leakage and the "
+            "sizes of valve and seat",
             place,
         )
 

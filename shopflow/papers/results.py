@@ -34,7 +34,7 @@ def in_brief(certificate: FlowCertificate, width: float) -> list[Flowable]:
             [
                 _title(session),
                 figure(units, best.flow, "flow"),
-                figure(units, best.expanded_uncertainty, "flow"),
+                margin(units, best.expanded_uncertainty),
                 figure(units, best.lift, "lift"),
                 figure(units, session.mean_flow, "flow"),
                 percent(gain.mean_gain_percent if gain else None),
@@ -118,7 +118,7 @@ def _results(session: SessionResult, units: UnitSystem, width: float) -> Flowabl
             coefficient(point.lift_over_diameter),
             str(point.runs),
             figure(units, point.flow, "flow"),
-            figure(units, point.expanded_uncertainty, "flow"),
+            margin(units, point.expanded_uncertainty),
             coefficient(point.cd_curtain),
             coefficient(point.cd_head),
             coefficient(point.cd_least_area),
@@ -153,7 +153,7 @@ def gain_block(gain: Gain, display: Display, width: float) -> list[Flowable]:
             figure(units, point.before, "flow"),
             figure(units, point.after, "flow"),
             signed(figure(units, point.gain, "flow")),
-            figure(units, point.expanded_uncertainty, "flow"),
+            margin(units, point.expanded_uncertainty),
             percent(point.gain_percent),
             _finding(point),
         ]
@@ -165,6 +165,8 @@ def gain_block(gain: Gain, display: Display, width: float) -> list[Flowable]:
 
 
 def _finding(point: GainPoint) -> str:
+    if not point.expanded_uncertainty:
+        return "uncertainty not stated"
     if not point.significant:
         return NOT_SHOWN
     return "gain" if point.gain > 0 else "loss"
@@ -173,6 +175,11 @@ def _finding(point: GainPoint) -> str:
 def figure(units: UnitSystem, si: float | None, kind: str) -> str:
     """A figure without its unit, a true minus before what is negative."""
     return units.number(si, kind).replace("-", "−")
+
+
+def margin(units: UnitSystem, expanded: float) -> str:
+    """An expanded uncertainty of a flow; a dash where none was stated, which is not none at all."""
+    return figure(units, expanded or None, "flow")
 
 
 def signed(number: str) -> str:

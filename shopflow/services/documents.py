@@ -348,7 +348,10 @@ def _step(step: Operation) -> data.Step:
 def _calibration(row: BenchSession) -> str:
     """What is known of the calibration relied on, an overdue one said plainly."""
     found = row.calibration
-    factor = f"factor {row.calibration_factor}, expanded uncertainty {row.u_calibration}"
+    stated = f"expanded uncertainty {row.u_calibration}"
+    factor = f"factor {row.calibration_factor}, " + (
+        stated if row.u_calibration.si else "its uncertainty not stated"
+    )
     if found is None:
         named = f"{row.calibration_mark}, " if row.calibration_mark else ""
         return f"{named}{factor}, as stated in the session; no calibration on file here"

@@ -34,7 +34,8 @@ DISPLACEMENT_TOLERANCE = 0.03
 
 _DISPLACEMENT = re.compile(
     r"(?<![\w.])(?P<number>\d+(?:[.,]\d+)?)\s*"
-    r"(?P<unit>cc|ccm|cm3|cm³|l|lit(?:er|re)s?|ci|cid|cui|in3|cubic inch(?:es)?)?(?![\w.])",
+    r"(?P<unit>cc|ccm|cm3|cm³|l|lit(?:er|re)s?|cid?|cui|cu\.?\s?in|in3|cubic inch(?:es)?)?"
+    r"(?![\w.])",
     re.IGNORECASE,
 )
 

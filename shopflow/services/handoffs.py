@@ -86,6 +86,8 @@ def sign(db: Session, by: Actor, note: HandOffNote) -> HandOffNote:
         raise RuleError("the note is signed already")
     if by.person is None:
         raise RuleError("a signature needs a person")
+    if not note.valves and not note.figures:
+        raise RuleError("there is no figure on the note yet: enter what the assembler needs first")
     values = {"signed_at": by.at, "signed_by_id": by.person_id}
     events.change(db, by, note, values, job=note.job_head.job, verb="signed")
     return note

@@ -134,7 +134,11 @@ def _is_called(text: str, name: str) -> bool:
     """Whether a name, or one word of it, is what was typed."""
     if len(text.strip()) < 3:
         return False
-    return any(likeness(text, part) >= GOOD_MATCH for part in (name, *_long_words(name)))
+    if any(likeness(text, part) >= GOOD_MATCH for part in (name, *_long_words(name))):
+        return True
+    # A slip in the first words of a longer name.
+    words = len(text.split())
+    return words > 1 and likeness(text, " ".join(name.split()[:words])) >= GOOD_MATCH
 
 
 def _long_words(name: str) -> list[str]:

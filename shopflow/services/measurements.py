@@ -20,6 +20,9 @@ def _side(value: Any) -> str:
     return value or ""
 
 
+NEVER_BELOW = -1e-15
+"""No clearance, diameter, volume, load or angle of a head is below 0."""
+
 PLACE: fields.Specification = {
     "cylinder": fields.count(least=1),
     "side": _side,
@@ -87,7 +90,7 @@ def correct(
 def _read(kind: MeasurementKind, values: Mapping[str, Any]) -> dict[str, Any]:
     specification = {
         **PLACE,
-        "value": fields.quantity(kind.dimension, required=True),
+        "value": fields.quantity(kind.dimension, required=True, above=NEVER_BELOW),
         "lower": fields.quantity(kind.dimension),
         "upper": fields.quantity(kind.dimension),
     }

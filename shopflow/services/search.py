@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from sqlalchemy import or_, select
+from sqlalchemy import false, or_, select
 from sqlalchemy.orm import Session, joinedload
 
-from shopflow.models import Head, Job, JobHead
+from shopflow.models import Certificate, Head, Job, JobHead
 from shopflow.services import customers, engines, lookup
 from shopflow.services.customers import contains
 
@@ -17,7 +17,7 @@ MOST_OF_A_KIND = 12
 
 @dataclass(frozen=True)
 class Hit:
-    """One thing found: its kind ("job", "head", "customer", "engine type"), and its key."""
+    """One thing found: its key, and its kind as "certificate", "job" or "engine type"."""
 
     kind: str
     title: str
@@ -31,9 +31,29 @@ def everything(db: Session, text: str) -> list[Hit]:
     if not text:
         return []
     hits = dict.fromkeys(
-        [*_jobs(db, text), *_heads(db, text), *_customers(db, text), *_engine_types(db, text)]
+        [
+            *_certificates(db, text),
+            *_jobs(db, text),
+            *_heads(db, text),
+            *_customers(db, text),
+            *_engine_types(db, text),
+        ]
     )
     return list(hits)
+
+
+def _certificates(db: Session, text: str) -> Iterator[Hit]:
+    query = (
+        select(Certificate)
+        .where(or_(false(), *lookup.numbers_like(text, Certificate.number)))
+        .order_by(Certificate.issued_at.desc())
+        .limit(MOST_OF_A_KIND)
+        .options(joinedload(Certificate.job).joinedload(Job.customer))
+    )
+    for found in db.scalars(query):
+        key = f"{found.number}/{found.revision}"
+        detail = f"{found.job.customer.name}, job {found.job.number}"
+        yield Hit("certificate", found.title, detail, key)
 
 
 def _jobs(db: Session, text: str) -> Iterator[Hit]:

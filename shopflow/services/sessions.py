@@ -74,6 +74,9 @@ def store(
     if after_operation is not None and after_operation.job_head_id != stay.id:
         raise RuleError("that operation is another head's")
     _refuse_unkept(document)
+    for kept in stay.sessions:
+        if same_session(kept, document):
+            raise RuleError(f"this very session is on file for {stay.tag} already")
     row = BenchSession(
         job_head=stay,
         after_operation=after_operation,
@@ -94,6 +97,13 @@ def store(
     note = " ".join(word for word in (row.side, row.stage, stay.tag) if word)
     events.record(db, by, row, "tested", job=stay.job, note=note)
     return row
+
+
+def same_session(row: BenchSession, other: SessionDocument) -> bool:
+    """Whether a stored session is this one: measured at the same moment, with the same readings."""
+    if other.measured_at is None or row.measured_at_typed != other.measured_at.isoformat():
+        return False
+    return document(row) == other
 
 
 def document(row: BenchSession) -> SessionDocument:

@@ -35,7 +35,7 @@ class TypedField(StringField):
 
     def pre_validate(self, form: Any) -> None:
         """Report what the reader makes of it."""
-        if self.flags.required and not (self.data or "").strip():
+        if self.flags.required and not self._value().strip():
             raise ValidationError("fill this in")
         try:
             self.reader(self.data)

@@ -66,11 +66,13 @@ def faults_shown(form: FlaskForm, row: Versioned | None = None) -> Iterator[None
 def show_faults(form: FlaskForm, error: FaultsError) -> None:
     """Put each fault at the field its key names; those of no field at the top of the form."""
     places = {field.name: field for field in _every_field(form)}
+    # What a field has said of itself already is not said again in other words.
+    spoken = {name for name, field in places.items() if field.errors}
     for fault in error.faults:
         place = places.get(fault.key) or places.get(fault.key.replace(".", "-"))
         if place is None:
             form.form_errors.append(str(fault))
-        else:
+        elif place.name not in spoken:
             place.errors = [*place.errors, fault.message]
     for field in form:
         # A list knows only the faults its entries had when it was validated.

@@ -141,3 +141,40 @@ def test_papers_that_are_not_there_are_said_so(client, stay, address):
 
 def test_a_head_without_a_note_has_no_sheet(client, stay):
     client.page(f"/papers/hand-off/{stay.tag}.pdf", status=404)
+
+
+def test_an_empty_note_is_not_signed(client, stay):
+    address = f"/heads/{stay.tag}/hand-off"
+    blank = dict.fromkeys(VALVE, "") | {"exhaust-valve_head_diameter": "", "addressee": "Marsh"}
+    page = client.submit(address, {**blank, "save": "1"})
+    refused = client.press(page, "Sign it", status=409)
+    assert "no figure on the note yet" in refused.text
+    assert stay.hand_off.signed_at is None
+
+
+def test_a_new_note_starts_from_the_job_and_the_last_tests(client, db):
+    stay = create_visit(db, boost="18 psi", induction="turbocharged", intake_lift="0.400 in")
+    sessions.store(db, BY, stay, sessionfile.loads(INTAKE_US))
+    page = client.page(f"/heads/{stay.tag}/hand-off")
+    assert page.value("intake-port_pressure") == "18 psi"
+    assert page.value("intake-valve_lift") == "0.400 in"
+    assert page.value("intake-valve_head_diameter") == "1.732 in"
+
+
+def test_a_certificate_is_found_by_its_number(client, stay):
+    issued(client, stay)
+    links = client.page("/search?q=FC-2026-0001").links
+    assert links["FC-2026-0001"] == "/certificates/FC-2026-0001/1"
+
+
+def test_what_nobody_stated_is_not_printed_as_nothing(client, db):
+    stay = create_visit(db)
+    text = (
+        INTAKE_US[: INTAKE_US.index("[uncertainty]")] + INTAKE_US[INTAKE_US.index("[readings]") :]
+    )
+    sessions.store(db, BY, stay, sessionfile.loads(text))
+    issued(client, stay)
+    words = text_of(client.get("/papers/certificate/FC-2026-0001/1.pdf"))
+    assert "its uncertainty not stated" in " ".join(words.split())
+    # One run at one lift: neither repeats nor anything stated say what it is worth.
+    assert "–" in words.splitlines()

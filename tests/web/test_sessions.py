@@ -6,6 +6,7 @@ import io
 from decimal import Decimal
 
 import pytest
+from flask.testing import FlaskClient
 
 from shopflow import sessionfile
 from shopflow.services import sessions
@@ -84,7 +85,6 @@ FAULTS = {
     "a wrong unit": ({"air-barometer": "29 mm"}, "air-barometer", "not of pressure"),
     "a reading that is no number": ({"rows-0-first": "4o"}, "rows-0-first", "is not a number"),
     "a reading of nan": ({"rows-0-first": "nan"}, "rows-0-first", "is not a number"),
-    "a lift without a run": ({"rows-0-first": ""}, "rows-0-first", "no run at this lift"),
     "a run without a lift": ({"rows-0-lift": ""}, "rows-0-lift", "Fill this in"),
     "lifts that fall": ({"rows-1-lift": "0.05"}, "rows-1-lift", "not above the lift before it"),
     "leakage above": ({"bench-leakage": "60 cfm"}, "rows-0-first", "not above the leakage"),
@@ -110,7 +110,7 @@ def test_a_fault_is_shown_at_its_field_and_nothing_typed_is_lost(
 def test_a_session_without_readings_is_refused(client, stay):
     nothing = {name: "" for name in SET_UP if name.startswith("rows-")}
     page = entered(client, stay, nothing, status=422)
-    assert "at least one lift" in page.fault("rows-0-lift")
+    assert "at least one reading" in page.fault("rows-0-first")
 
 
 def test_the_next_session_starts_from_the_last_set_up(client, stay, stored):
@@ -236,3 +236,49 @@ def test_how_the_numbers_are_made_is_told_to_everyone(client):
         "not shown to differ",
     ):
         assert words in page.text
+
+
+def test_a_lift_set_up_but_not_tested_is_left_aside(client, stay):
+    entered(client, stay, {"rows-2-lift": "0.300", "rows-3-lift": "0.400"})
+    (row,) = stay.sessions
+    assert [str(lift.lift_typed) for lift in row.lifts] == ["0.100", "0.200"]
+
+
+def test_every_fault_of_a_session_is_shown_in_one_go(client, stay):
+    wrong = {"air-barometer": "", "air-temperature": "72F", "rows-0-first": "47,8"}
+    page = entered(client, stay, {**wrong, "rows-1-lift": "0.05"}, status=422)
+    assert page.fault("air-barometer") == "Fill this in"
+    assert "use one of degC, degF, K" in page.fault("air-temperature")
+    assert "write decimals with a point" in page.fault("rows-0-first")
+    assert "not above the lift before it" in page.fault("rows-1-lift")
+
+
+def test_the_same_session_is_not_stored_twice(client, stay):
+    uploaded(client, stay, MEASURED)
+    page = uploaded(client, stay, MEASURED, status=409)
+    assert "on file" in page.text
+    assert len(stay.sessions) == 1
+
+
+MEASURED = INTAKE_US.replace("[air]", "measured_at = 2026-03-01T10:00:00\n[air]").encode()
+
+
+@pytest.mark.parametrize("range_id", ["9" * 30, "0", "x", "²", "-1"])
+def test_an_address_with_no_such_range_is_no_failure(client, stay, range_id):
+    response = client.get(f"/heads/{stay.tag}/test?range={range_id}")
+    assert response.status_code in (200, 404)
+
+
+def test_what_cannot_be_worked_out_yet_is_told_by_the_fields_labels(client, stay):
+    data = {**SET_UP, "air-barometer": "", "rows-0-first": "x", "csrf_token": token(client, stay)}
+    # A piece of a page, which the checking of whole pages does not fit.
+    address = f"/heads/{stay.tag}/test/worked-out"
+    client.settle()
+    response = FlaskClient.open(client, address, method="POST", data=data)
+    assert "Barometer:" in response.text
+    assert "Run 1, row 1:" in response.text
+
+
+def token(client, stay):
+    """The token that guards this form."""
+    return client.page(f"/heads/{stay.tag}/test").value("csrf_token")

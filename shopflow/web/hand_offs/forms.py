@@ -7,7 +7,7 @@ from typing import Any
 from wtforms import FieldList, FormField, SubmitField
 from wtforms import Form as PlainForm
 
-from shopflow.models import HandOffNote
+from shopflow.models import HandOffNote, JobHead
 from shopflow.services import handoffs
 from shopflow.web.fields import QuantityField, TypedField, WordsField
 from shopflow.web.forms import EditForm
@@ -54,9 +54,9 @@ class HandOffForm(EditForm):
     more_figures = SubmitField("More figures")
 
     @classmethod
-    def over(cls, note: HandOffNote | None) -> HandOffForm:
-        """The form filled from a note, or empty."""
-        return cls(data=_values(note) if note else None)
+    def of(cls, stay: JobHead) -> HandOffForm:
+        """The form filled from a head's note or, for a new one, from what its job says."""
+        return cls(data=_values(stay.hand_off) if stay.hand_off else _known(stay))
 
     @property
     def note_values(self) -> dict[str, Any]:
@@ -73,6 +73,23 @@ class HandOffForm(EditForm):
     def figure_values(self) -> list[dict[str, Any]]:
         """The figures in which something is typed."""
         return [values for values in self.data["figures"] if any(values.values())]
+
+
+def _known(stay: JobHead) -> dict[str, Any]:
+    """What a new note can start from: boost and lift of the job, valves of the last tests."""
+    job = stay.job
+    diameters = {row.side: row.head_diameter for row in stay.sessions}
+    return {
+        "intake": {
+            "port_pressure": job.boost,
+            "valve_head_diameter": diameters.get("intake"),
+            "valve_lift": job.intake_lift,
+        },
+        "exhaust": {
+            "valve_head_diameter": diameters.get("exhaust"),
+            "valve_lift": job.exhaust_lift,
+        },
+    }
 
 
 def _values(note: HandOffNote) -> dict[str, Any]:

@@ -22,7 +22,7 @@ def edit(tag: str) -> ResponseReturnValue:
     """Write a head's hand-off note, or write it anew while it is unsigned."""
     stay = jobs.visit(db(), tag)
     note = stay.hand_off
-    form = HandOffForm.over(note)
+    form = HandOffForm.of(stay)
     if form.more_figures.data:
         for _ in range(3):
             if len(form.figures) < form.figures.max_entries:

@@ -14,6 +14,7 @@ from shopflow.web.db import db
 blueprint = Blueprint("search", __name__)
 
 HEADINGS = {
+    "certificate": "Certificates",
     "job": "Jobs",
     "head": "Heads",
     "customer": "Customers",
@@ -36,6 +37,9 @@ def index() -> ResponseReturnValue:
 def address(hit: Hit) -> str:
     """The page of a thing found."""
     match hit.kind:
+        case "certificate":
+            number, revision = hit.key.rsplit("/", 1)
+            return url_for("certificates.certificate", number=number, revision=int(revision))
         case "job":
             return url_for("jobs.job", number=hit.key)
         case "head":

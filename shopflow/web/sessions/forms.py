@@ -114,6 +114,16 @@ class SessionForm(Form):
         ]
         return form
 
+    @property
+    def labels(self) -> dict[str, str]:
+        """What each field is called on the page, by its name in the form."""
+        found = {field.name: field.label.text for field in self}
+        for table in TABLES:
+            found |= {field.name: field.label.text for field in self[table]}
+        for place, row in enumerate(self.rows, start=1):
+            found |= {field.name: f"{field.label.text}, row {place}" for field in row.form}
+        return found
+
     def document(self, engine_type: str, head: str) -> SessionDocument:
         """The session as its file would say it.
 
@@ -167,13 +177,11 @@ class SessionForm(Form):
         return {"lift": lifts, "flow": flows}
 
     def _filled(self) -> list[int]:
-        """Places of the rows in which something is typed."""
+        """Places of the rows that hold a reading; a lift set up but not tested is none."""
         return [
             place
             for place, row in enumerate(self.rows)
-            if any(
-                (text or "").strip() for name, text in row.data.items() if name in (*RUNS, "lift")
-            )
+            if any((row.data[run] or "").strip() for run in RUNS)
         ]
 
     def _at_field(self, fault: Fault) -> Fault:
@@ -186,7 +194,7 @@ class SessionForm(Form):
         if fault.key.startswith("readings.") and fault.key.endswith("unit"):
             return Fault(fault.key.removeprefix("readings."), fault.message)
         if fault.key == "readings.lift":
-            return Fault("rows-0-lift", "type at least one lift with its reading")
+            return Fault("rows-0-first", "type at least one reading")
         return Fault(fault.key.replace(".", "-"), fault.message)
 
 
@@ -239,5 +247,6 @@ def _number(text: str | None, key: str, faults: list[Fault]) -> Decimal:
             return number
     except InvalidOperation:
         pass
-    faults.append(Fault(key, f"'{text}' is not a number" if text else "fill this in"))
+    hint = "; write decimals with a point" if "," in (text or "") else ""
+    faults.append(Fault(key, f"'{text}' is not a number{hint}" if text else "fill this in"))
     return Decimal(1)

@@ -12,6 +12,7 @@ from shopflow import sessionfile
 from shopflow.errors import FaultsError, NotFoundError
 from shopflow.models import BenchSession, JobHead, Operation
 from shopflow.services import benches, budgets, documents, jobs, sessions
+from shopflow.web.addresses import LARGEST_KEY
 from shopflow.web.auth import actor, signed_in
 from shopflow.web.context import local_zone, system, today
 from shopflow.web.db import db
@@ -36,14 +37,17 @@ def new(tag: str) -> ResponseReturnValue:
         for _ in range(5):
             if len(form.rows) < form.rows.max_entries:
                 form.rows.append_entry()
-    elif form.validate_on_submit():
+    elif form.is_submitted():
+        sound = form.validate()
         with faults_shown(form):
+            # Every fault is shown in one go: the readings' beside the missing fields'.
             document = form.document(stay.head.engine_type.title, stay.head.identity)
-            if form.save.data:
+            if sound and form.save.data:
                 made = sessions.store(db(), actor(), stay, document, _followed(stay, form))
                 flash("The session is kept.")
                 return redirect(url_for("sessions.session", session_id=made.id))
-            figures = trial_figures(document, _yardstick(stay, document.side))
+            if sound:
+                figures = trial_figures(document, _yardstick(stay, document.side))
     return form_page(
         "sessions/new.html",
         form,
@@ -62,7 +66,9 @@ def worked_out(tag: str) -> ResponseReturnValue:
     try:
         document = form.document(stay.head.engine_type.title, stay.head.identity)
     except FaultsError as error:
-        return render_template("sessions/parts/unfinished.html", faults=error.faults[:6])
+        return render_template(
+            "sessions/parts/unfinished.html", faults=error.faults[:6], labels=form.labels
+        )
     figures = trial_figures(document, _yardstick(stay, document.side))
     return render_template("sessions/parts/figures.html", figures=figures)
 
@@ -190,7 +196,7 @@ def _start(stay: JobHead) -> dict[str, Any]:
     done = [step for step in stay.operations if not step.is_open]
     values["after"] = str(done[-1].id) if done else ""
     range_id = request.args.get("range", "")
-    if range_id.isdecimal():
+    if range_id.isdecimal() and int(range_id) <= LARGEST_KEY:
         _use_range(values, int(range_id))
     return values
 
