@@ -179,7 +179,8 @@ def test_flow(walk: Walk, tag: str, stage: str, readings: tuple[float, ...], aft
     walk.look(f"bench-{stage.replace(' ', '-')}")
     page.locator("#save").click()
     expect(page.get_by_role("heading", level=1)).to_contain_text(stage)
-    expect(page.locator("table.figures tbody tr")).to_have_count(len(LIFTS))
+    figures = page.locator("table.figures").first.locator("tbody tr")
+    expect(figures).to_have_count(len(LIFTS))
     walk.look(f"session-{stage.replace(' ', '-')}")
 
 

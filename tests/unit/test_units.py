@@ -73,7 +73,7 @@ REFUSED = {
     "nan Pa": "is not a number and a unit",
     "inf Pa": "is not a number and a unit",
     "1e999 Pa": "too large a number",
-    "28,5 Pa": "is not a number and a unit",
+    "28,5 Pa": "write decimals with a point",
     "٢٨ Pa": "is not a number and a unit",
 }
 
