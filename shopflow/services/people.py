@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime, timedelta
+from functools import cache
 from typing import Any
 
 from sqlalchemy import delete, func, select
@@ -126,7 +127,7 @@ def sign_in(db: Session, login: str, password: str, at: datetime) -> Person:
         raise SignInError("too many failed tries; wait a quarter of an hour and try again")
     person = db.scalar(select(Person).where(Person.login == login, Person.active))
     # Hash even where there is no such login, so that the time taken does not tell.
-    stored = person.password_hash if person else _NOBODY
+    stored = person.password_hash if person else _nobody()
     matches = len(password) <= LONGEST_PASSWORD and check_password_hash(stored, password)
     if person is None or not matches:
         db.add(SignInAttempt(login=login, at=at, succeeded=False))
@@ -142,7 +143,10 @@ def _hash(password: str) -> str:
     return generate_password_hash(password, method=HASHING)
 
 
-_NOBODY = _hash("")
+@cache
+def _nobody() -> str:
+    """A hash that no password is asked for, to be compared with where there is no such login."""
+    return _hash("")
 
 
 def _password_faults(password: str) -> list[Fault]:
