@@ -176,6 +176,10 @@ def test_flow(walk: Walk, tag: str, stage: str, readings: tuple[float, ...], aft
         page.keyboard.type(str(reading))
         page.keyboard.press("Enter")
     expect(page.locator("#worked-out svg").first).to_be_visible()
+    # A tablet's lid closed, a page reloaded: what was typed is still there.
+    page.reload()
+    expect(page.locator("[name='rows-2-first']")).to_have_value(str(readings[2]))
+    expect(page.locator("#worked-out svg").first).to_be_visible()
     walk.look(f"bench-{stage.replace(' ', '-')}")
     page.locator("#save").click()
     expect(page.get_by_role("heading", level=1)).to_contain_text(stage)
