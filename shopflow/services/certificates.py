@@ -14,7 +14,7 @@ from shopflow.models import BenchSession, Certificate, CertificateSession, Job
 from shopflow.papers import data
 from shopflow.papers.snapshot import to_plain
 from shopflow.resources import VERSION
-from shopflow.services import documents, events
+from shopflow.services import documents, events, outcomes
 from shopflow.services.actor import Actor
 from shopflow.services.numbering import next_number
 from shopflow.services.shop import settled, zone
@@ -123,8 +123,8 @@ def prepare(
         customer=documents.party(stay.job),
         job=documents.job_facts(db, stay.job),
         head=documents.identity(stay),
-        sessions=tuple(documents.session_result(row) for row in ordered),
-        gains=tuple(documents.gain(before, after) for before, after in _pairs(ordered)),
+        sessions=tuple(outcomes.session_result(row) for row in ordered),
+        gains=tuple(outcomes.gain(before, after) for before, after in _pairs(ordered)),
         software=VERSION,
     )
 

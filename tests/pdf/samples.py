@@ -10,7 +10,7 @@ from shopflow import sessionfile
 from shopflow.calc.comparison import compare
 from shopflow.calc.reduction import reduce
 from shopflow.papers import cautions, data
-from shopflow.services.documents import document_result
+from shopflow.services.outcomes import document_result
 from shopflow.sessionfile import SessionDocument
 
 AT = datetime(2026, 3, 5, 23, 30, tzinfo=UTC)

@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.models import HandOffNote, JobHead
 from shopflow.papers.data import Figure
-from shopflow.services import documents, handoffs
+from shopflow.services import assembly, documents, handoffs
 from shopflow.services.actor import Actor
 from shopflow.units import SI, US_CUSTOMARY
 from tests import factories
@@ -33,7 +33,7 @@ def write(db: Session, by: Actor, stay: JobHead, **changes: str) -> HandOffNote:
 def figures(note: HandOffNote, side: str = "intake") -> dict[str, Figure]:
     """One side's figures by name, as printed for a shop in US units."""
     valve = next(valve for valve in note.valves if valve.side == side)
-    return {item.name: item for item in documents.valve_figures(valve, US_CUSTOMARY)}
+    return {item.name: item for item in assembly.valve_figures(valve, US_CUSTOMARY)}
 
 
 def test_a_note_is_kept_as_typed(db: Session, machinist: Actor):
@@ -118,7 +118,7 @@ def test_the_same_in_si(db: Session, by: Actor):
         spring_rate="60 N/mm", installed_height="41.9 mm", coil_bind_height="27.9 mm",
         valve_lift="11 mm",
     )  # fmt: skip
-    found = {item.name: item.value for item in documents.valve_figures(note.valves[0], SI)}
+    found = {item.name: item.value for item in assembly.valve_figures(note.valves[0], SI)}
     # By hand: 140 kPa on pi/4 (44 mm)^2 = 1520.53 mm2 is 212.87 N.
     assert 0.140 * math.pi / 4 * 44**2 == pytest.approx(212.874, abs=5e-4)
     assert found["Added for boost"] == "213 N"

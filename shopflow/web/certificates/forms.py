@@ -6,7 +6,7 @@ from wtforms import SelectMultipleField, SubmitField
 from wtforms.widgets import CheckboxInput, ListWidget
 
 from shopflow.models import BenchSession, JobHead
-from shopflow.services.documents import session_name
+from shopflow.services.outcomes import session_name
 from shopflow.web.fields import WordsField
 from shopflow.web.forms import Form
 

@@ -7,7 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.errors import NotFoundError
 from shopflow.models import HandOffNote
-from shopflow.services import documents, handoffs, jobs
+from shopflow.services import assembly, handoffs, jobs
 from shopflow.web.auth import actor
 from shopflow.web.context import system
 from shopflow.web.db import db, edited_from
@@ -37,7 +37,7 @@ def edit(tag: str) -> ResponseReturnValue:
             flash("The hand-off note is saved.")
             return redirect(url_for("hand_offs.edit", tag=tag))
     worked_out = {
-        valve.side: documents.valve_figures(valve, system())
+        valve.side: assembly.valve_figures(valve, system())
         for valve in (note.valves if note else ())
     }
     return form_page("hand_offs/edit.html", form, stay=stay, note=note, worked_out=worked_out)

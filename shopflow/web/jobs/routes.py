@@ -7,7 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.models import JobState
 from shopflow.papers.cautions import DEFERRAL, texts
-from shopflow.services import catalogue, documents, events, jobs, operations
+from shopflow.services import catalogue, events, jobs, operations, outcomes
 from shopflow.web.auth import actor
 from shopflow.web.db import db, edited_from
 from shopflow.web.forms import faults_shown, form_page
@@ -147,7 +147,7 @@ def visit(tag: str) -> ResponseReturnValue:
             if any(part.session.job_head_id == stay.id for part in item.sessions)
         ],
         figures=figures,
-        session_name=documents.session_name,
+        session_name=outcomes.session_name,
     )
 
 

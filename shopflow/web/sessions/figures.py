@@ -11,7 +11,7 @@ from shopflow.charts import Chart, layout, svg
 from shopflow.models import BenchSession
 from shopflow.papers.curves import batches, coefficient_chart, flow_chart, gain_chart
 from shopflow.papers.data import Gain, SessionResult
-from shopflow.services import documents
+from shopflow.services import outcomes
 from shopflow.sessionfile import SessionDocument
 from shopflow.web.context import system
 
@@ -34,7 +34,7 @@ class ComparisonFigures:
 
 def session_figures(row: BenchSession, same_side: Sequence[BenchSession]) -> SessionFigures:
     """A stored session, drawn with the others of its side on this head."""
-    results = {other.id: documents.session_result(other) for other in same_side}
+    results = {other.id: outcomes.session_result(other) for other in same_side}
     mine = results[row.id]
     # Of a head with many ports, this port's curves and those they fit beside.
     drawn = next(batch for batch in batches(list(results.values())) if mine in batch)
@@ -43,15 +43,15 @@ def session_figures(row: BenchSession, same_side: Sequence[BenchSession]) -> Ses
 
 def trial_figures(document: SessionDocument, yardstick: BenchSession | None) -> SessionFigures:
     """A session not kept yet, drawn over the one it is held against."""
-    mine = documents.document_result(document, name="this test", calibration="")
-    before = [documents.session_result(yardstick)] if yardstick else []
+    mine = outcomes.document_result(document, name="this test", calibration="")
+    before = [outcomes.session_result(yardstick)] if yardstick else []
     return SessionFigures(mine, _flow_and_coefficient([*before, mine]))
 
 
 def comparison_figures(before: BenchSession, after: BenchSession) -> ComparisonFigures:
     """Two sessions of a head: gain by lift, and both curves."""
-    gain = documents.gain(before, after)
-    results = [documents.session_result(row) for row in (before, after)]
+    gain = outcomes.gain(before, after)
+    results = [outcomes.session_result(row) for row in (before, after)]
     charts = (
         _draw(flow_chart("Flow of both sessions", results, system()), "flow"),
         _draw(gain_chart(gain, system()), "gain"),

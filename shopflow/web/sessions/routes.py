@@ -11,7 +11,7 @@ from flask.typing import ResponseReturnValue
 from shopflow import sessionfile
 from shopflow.errors import FaultsError, NotFoundError
 from shopflow.models import BenchSession, JobHead, Operation
-from shopflow.services import benches, budgets, documents, jobs, sessions
+from shopflow.services import benches, budgets, jobs, outcomes, sessions
 from shopflow.web.addresses import LARGEST_KEY
 from shopflow.web.auth import actor, signed_in
 from shopflow.web.context import local_zone, system, today
@@ -104,7 +104,7 @@ def session(session_id: int) -> ResponseReturnValue:
         figures=session_figures(row, same_side),
         budget=budgets.of_session(row),
         form=ExcludeForm(),
-        name=documents.session_name,
+        name=outcomes.session_name,
     )
 
 
@@ -155,7 +155,7 @@ def compare(tag: str) -> ResponseReturnValue:
         before=before,
         after=after,
         figures=figures,
-        name=documents.session_name,
+        name=outcomes.session_name,
     )
 
 

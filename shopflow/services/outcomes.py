@@ -1,0 +1,165 @@
+"""What bench sessions gave, as plain data for pages and papers."""
+
+from __future__ import annotations
+
+import dataclasses
+from datetime import datetime
+
+from shopflow import sessionfile
+from shopflow.calc.reduction import Point, reduce
+from shopflow.calc.sanity import warnings
+from shopflow.models import BenchSession
+from shopflow.papers import data
+from shopflow.services import sessions
+from shopflow.sessionfile import SessionDocument
+from shopflow.units import pretty_text
+
+
+def session_result(row: BenchSession) -> data.SessionResult:
+    """A stored bench session: how it was made and what it gave."""
+    result = document_result(
+        sessions.document(row), name=session_name(row), calibration=_calibration(row)
+    )
+    return dataclasses.replace(
+        result,
+        measured_at=row.measured_at,
+        file_name=f"session-{row.id}.toml",
+        as_received=result.name.startswith("as received"),
+        calibration_overdue=_overdue(row),
+    )
+
+
+def document_result(document: SessionDocument, name: str, calibration: str) -> data.SessionResult:
+    """A session, stored or not: how it was made and what it gave."""
+    found = reduce(document.flow_test())
+    return data.SessionResult(
+        name=name,
+        side=document.side,
+        stage=document.stage,
+        cylinder=document.cylinder,
+        operator=document.operator,
+        measured_at=None,
+        conditions=conditions(document),
+        air_density=found.air_density,
+        mean_flow=found.mean_flow,
+        reference_pressure=pretty_text(document.reference_pressure.text),
+        points=tuple(_result_point(point) for point in found.points),
+        excluded=tuple(
+            data.Excluded(
+                f"{run.lift} {document.lift_unit}",
+                f"{run.flow} {document.flow_unit}",
+                run.reason,
+            )
+            for run in document.excluded
+        ),
+        warnings=tuple(
+            warning.text
+            if warning.place is None
+            else f"lift {document.lifts[warning.place]} {document.lift_unit}: {warning.text}"
+            for warning in warnings(found)
+        ),
+        calibration=calibration,
+        file_name="",
+        file_text=sessionfile.dumps(document),
+    )
+
+
+def _result_point(point: Point) -> data.ResultPoint:
+    return data.ResultPoint(
+        lift=point.lift,
+        lift_over_diameter=point.lift_over_diameter,
+        runs=point.runs,
+        flow=point.flow,
+        expanded_uncertainty=point.flow_expanded_uncertainty,
+        cd_curtain=point.cd_curtain,
+        cd_head=point.cd_head,
+        cd_least_area=point.cd_least_area,
+        velocity=point.velocity,
+        kinetic_energy_flux=point.kinetic_energy_flux,
+    )
+
+
+def gain(before: BenchSession, after: BenchSession) -> data.Gain:
+    """A later session against an earlier one."""
+    comparison = sessions.compare(before, after)
+    return data.Gain(
+        before=session_name(before),
+        after=session_name(after),
+        side=after.side,
+        points=tuple(
+            data.GainPoint(
+                lift=point.lift,
+                before=point.before,
+                after=point.after,
+                gain=point.gain,
+                gain_percent=point.gain_percent,
+                expanded_uncertainty=point.gain_expanded_uncertainty,
+                significant=point.significant,
+            )
+            for point in comparison.points
+        ),
+        mean_gain_percent=comparison.mean_gain_percent,
+    )
+
+
+def session_name(row: BenchSession) -> str:
+    """A session in a few words: its stage and port, or what it followed."""
+    stage = row.stage or (
+        f"after {row.after_operation.kind.name.lower()}" if row.after_operation else "as received"
+    )
+    return f"{stage}, cylinder {row.cylinder}" if row.cylinder else stage
+
+
+def conditions(document: SessionDocument) -> tuple[tuple[str, str], ...]:
+    """How a session was made, as typed."""
+    direction = "drawn in" if document.side == "intake" else "blown out"
+    valves = f"{document.valve_count} of " if document.valve_count > 1 else ""
+    seat = ""
+    if document.seat_angle and document.seat_width:
+        seat = f"{document.seat_angle}, {document.seat_width} wide"
+    rows = [
+        ("Test pressure", f"{document.test_pressure}, {direction}"),
+        ("Bench", document.bench_name or "not recorded"),
+        ("Room air", f"{document.barometer}, {document.temperature}, {document.humidity} RH"),
+        ("Valve head", f"{valves}{document.head_diameter}"),
+        ("Seat", seat),
+        ("Throat", str(document.throat_diameter or "")),
+        ("Stem", str(document.stem_diameter or "")),
+        ("Port area", str(document.port_area or "")),
+        ("Leakage", f"{document.leakage}, as indicated"),
+    ]
+    return (
+        *((name, pretty_text(value)) for name, value in rows),
+        ("Set-up, notes", document.notes),
+    )
+
+
+def _calibration(row: BenchSession) -> str:
+    """What is known of the calibration relied on, an overdue one said plainly."""
+    found = row.calibration
+    stated = f"expanded uncertainty {row.u_calibration}"
+    factor = f"factor {row.calibration_factor}, " + (
+        stated if row.u_calibration.si else "its uncertainty not stated"
+    )
+    if found is None:
+        named = f"{row.calibration_mark}, " if row.calibration_mark else ""
+        return f"{named}{factor}, as stated in the session; no calibration on file here"
+    parts = [
+        f"{found.identifier} of {found.made_on}",
+        factor,
+        f"against {found.reference}" if found.reference else "reference not recorded",
+        f"certificate {found.certificate_number}"
+        if found.certificate_number
+        else "no certificate number recorded",
+    ]
+    if _overdue(row):
+        parts.append(f"OVERDUE since {found.due_on} when the test was made")
+    return "; ".join(parts)
+
+
+def _overdue(row: BenchSession) -> bool:
+    """Whether the calibration on file was past its date when the test was made."""
+    # As typed, since due dates are the shop's own days.
+    typed = row.measured_at_typed
+    tested = datetime.fromisoformat(typed).date() if typed else row.entered_at.date()
+    return row.calibration is not None and row.calibration.is_overdue(tested)
