@@ -23,6 +23,21 @@ DEEP_LIFT = 0.45
 """L/D past which a valve's opening is hardly ever the restriction; common practice, no source."""
 
 
+LARGE_LEAKAGE = 0.10
+"""Of the smallest reading; a leak this large is a fault to mend; common practice, no source."""
+
+FALLING = 0.02
+"""Of the flow before it: more than readings scatter; common practice, no source."""
+
+STILL_OPENING = 0.25
+"""L/D up to which the valve's curtain is smaller than its head, so that opening it further cannot
+reduce the flow: the curtain is as large as the head at a quarter."""
+
+LOW_PRESSURE = 5 * 249.08891
+"""Pa, 5 inches of water: below it the Reynolds number is too low to compare with the usual test
+pressures; common practice, no source."""
+
+
 @dataclass(frozen=True, slots=True)
 class Doubt:
     """One thing worth a second look; `place` is the index of the lift it concerns, if one."""
@@ -35,9 +50,12 @@ def warnings(reduction: Reduction) -> list[Doubt]:
     """Everything about a session that is worth a second look, in plain words."""
     return [
         *_air(reduction.test),
+        *_pressure(reduction.test),
+        *_leakage(reduction.test),
         *_coefficients(reduction),
         *_repeats(reduction.test),
         *_shape(reduction),
+        *_falling(reduction),
         *_depth(reduction),
     ]
 
@@ -60,6 +78,37 @@ def _air(test: FlowTest) -> Iterator[Doubt]:
         yield Doubt(
             f"the air temperature, {test.temperature - 273.15:.1f} °C, is outside the 15 to 27 °C "
             "that the air density formula (CIPM-2007) is meant for"
+        )
+
+
+def _pressure(test: FlowTest) -> Iterator[Doubt]:
+    if test.test_pressure < LOW_PRESSURE:
+        yield Doubt(
+            f"the test pressure, {test.test_pressure:.0f} Pa, is low: below about 1250 Pa (5 "
+            "inches of water) the Reynolds number is too low to compare with usual pressures"
+        )
+
+
+def _leakage(test: FlowTest) -> Iterator[Doubt]:
+    means = [sum(runs) / len(runs) for runs in test.runs]
+    smallest = min(means)
+    if test.leakage > LARGE_LEAKAGE * smallest:
+        yield Doubt(
+            f"the leakage is {test.leakage / smallest:.0%} of this reading; look for the leak, or "
+            "measure it again",
+            means.index(smallest),
+        )
+
+
+def _falling(reduction: Reduction) -> Iterator[Doubt]:
+    """Lifts where less flows than before, though the valve is still opening."""
+    flow, depth = reduction.flow, reduction.lifts / reduction.test.valve.head_diameter
+    fallen = (flow[1:] < (1.0 - FALLING) * flow[:-1]) & (depth[1:] <= STILL_OPENING)
+    for place in np.flatnonzero(fallen).tolist():
+        yield Doubt(
+            "less flows than at the lift before, though the valve is still opening; check the "
+            "reading, the lift and the pressure",
+            place + 1,
         )
 
 

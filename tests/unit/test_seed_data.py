@@ -448,13 +448,18 @@ def test_sessions_were_measured_between_the_step_before_and_the_next_cut():
         assert not cuts or measured_at <= min(cuts)
 
 
+LEAKING = "sessions/12-boxline-exhaust-returned.toml"
+
+
 @each_session
 def test_a_session_reduces_within_published_ranges_and_without_a_warning(name: str):
     """Bounds: JSME dictionary of mechanical engineering on the opening area (0.9 to 0.95 falling
     to about 0.7 on the intake, about 0.1 lower on the exhaust); Heywood (1988) ch. 6 on the curtain
     (from memory). Wider here by what old seats and plain ports fall short."""
     reduced = reduce(sessionfile.read(SEED_DATA / name).flow_test())
-    assert warnings(reduced) == []
+    # The head that came back had a seat that no longer sealed: that is what was pointed out.
+    told = [doubt.text for doubt in warnings(reduced)]
+    assert [("leakage" in text) for text in told] == [True] * (name == LEAKING)
     assert reduced.cd_least_area is not None
     intake = reduced.test.side == "intake"
     assert reduced.cd_least_area.min() > 0.48

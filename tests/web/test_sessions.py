@@ -9,7 +9,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from shopflow import sessionfile
-from shopflow.services import sessions
+from shopflow.services import benches, sessions
 from tests.cli.sessions import AFTER_US, INTAKE_US, PERCENT
 from tests.factories import BY, create_visit
 
@@ -282,3 +282,15 @@ def test_what_cannot_be_worked_out_yet_is_told_by_the_fields_labels(client, stay
 def token(client, stay):
     """The token that guards this form."""
     return client.page(f"/heads/{stay.tag}/test").value("csrf_token")
+
+
+def test_an_overdue_calibration_is_said_before_the_test_is_taken(client, db, stay):
+    bench = benches.create(db, BY, {"name": "North", "reading": "volume flow"})
+    whole = benches.add_range(db, BY, bench, {"name": "whole"})
+    dates = {"made_on": "2020-01-06", "due_on": "2021-01-06"}
+    values = {"identifier": "N-1", "factor": "1.01", "expanded_uncertainty": "1 %", **dates}
+    benches.calibrate(db, BY, whole, values)
+    page = client.page(f"/heads/{stay.tag}/test?range={whole.id}")
+    assert "fell due 6 Jan 2021" in page.text
+    assert page.value("bench-calibration_factor") == "1.01"
+    assert page.value("bench-calibration_id") == "N-1"

@@ -54,7 +54,8 @@ def new(tag: str) -> ResponseReturnValue:
         stay=stay,
         upload=UploadForm(),
         figures=figures,
-        benches=benches.everyone(db()),
+        benches=[bench for bench in benches.everyone(db()) if bench.active],
+        today=today(),
     )
 
 

@@ -161,3 +161,33 @@ def test_a_common_range_without_a_lift_in_it_is_no_common_lift() -> None:
     texts = [doubt.text for doubt in comparison_warnings(narrow, wide)]
     assert any("no range of lift in common" in text for text in texts)
     assert comparison_warnings(wide, narrow) == []
+
+
+def texts_of(**changes: object) -> list[tuple[int | None, str]]:
+    """What is pointed out once a sound test is changed."""
+    changed = dataclasses.replace(flow_test(), **changes)  # type: ignore[arg-type]
+    return [(doubt.place, doubt.text) for doubt in warnings(reduce(changed))]
+
+
+def test_a_large_leak_is_pointed_out_at_the_smallest_reading() -> None:
+    sound = flow_test()
+    smallest = min(sum(runs) / len(runs) for runs in sound.runs)
+    found = texts_of(leakage=0.13 * smallest)
+    assert any(place == 0 and "leakage is 13%" in text for place, text in found)
+    assert not any("leakage" in text for _, text in texts_of(leakage=0.02 * smallest))
+
+
+def test_a_very_low_test_pressure_is_pointed_out() -> None:
+    # 3 inches of water against 10; the bound of 5 is common practice, no source.
+    assert any("Reynolds" in text for _, text in texts_of(test_pressure=3 * 249.08891))
+    assert not any("Reynolds" in text for _, text in texts_of(test_pressure=10 * 249.08891))
+
+
+def test_flow_that_falls_while_the_valve_still_opens_is_pointed_out() -> None:
+    d = flow_test().valve.head_diameter
+    lifts = (0.05 * d, 0.10 * d, 0.15 * d, 0.35 * d, 0.40 * d)
+    flows = (20.0, 40.0, 38.0, 60.0, 57.0)
+    found = texts_of(lifts=lifts, runs=tuple((flow * CFM,) for flow in flows))
+    places = [place for place, text in found if "still opening" in text]
+    # The fall past a quarter of the diameter is no fault: there the port may give way.
+    assert places == [2]
