@@ -1,0 +1,83 @@
+"""Whatever is sent to whichever page: a page in words, never a failure of the program."""
+
+from __future__ import annotations
+
+import random
+import re
+
+import pytest
+
+from shopflow import sessionfile
+from shopflow.services import benches, certificates, sessions
+from shopflow.services.actor import Actor
+from shopflow.services.people import everyone
+from tests.cli.sessions import INTAKE_US
+from tests.factories import BY, create_operation, create_visit
+
+VALUES = (
+    "", "x", "-1", "0", "1", "9" * 30, "1e999", "nan", "\x00", "日本語", "28 inH2O", "44 mm", 
+    "90 lbf", "<script>alert(1)</script>", "'; DROP TABLE job;--", "2026-02-30", "2026-11-25", "A" * 3000,
+    "🙂" * 300, "1,5 mm", "intake", "exhaust", "٣", "²", "\u202eabc", "12.5", "1781 cm3",
+)  # fmt: skip
+APART = {"account.sign_out", "account.sign_out_everywhere", "people.sign_out_everywhere",
+         "people.person", "people.password", "sessions.worked_out", "static"}  # fmt: skip
+"""Endpoints that would sign this test out, or that answer with a piece of a page."""
+
+
+@pytest.fixture
+def places(db):
+    """What stands in an address, by the name of its part: some on file, some not."""
+    owner = Actor(next(one for one in everyone(db) if one.role == "owner"), BY.at)
+    stay = create_visit(db)
+    create_operation(db, stay, "teardown")
+    stored = sessions.store(db, BY, stay, sessionfile.loads(INTAKE_US))
+    issued = certificates.issue(db, owner, [stored])
+    bench = benches.create(db, BY, {"name": "North", "reading": "volume flow"})
+    benches.add_range(db, BY, bench, {"name": "whole"})
+    return {
+        "tag": [stay.tag, "none"],
+        "number": [stay.job.number, issued.number, "none"],
+        "way": ["earlier"],
+        "name": ["compression", "turbine", "none"],
+        "style": ["Regular", "none"],
+    }
+
+
+def addresses(rule, places):
+    """Addresses that fit a rule."""
+    for choice in range(2):
+        address = rule.rule
+        for part in re.findall(r"<([^>]+)>", rule.rule):
+            pool = places.get(part.split(":")[-1], ["1", "2147483647"])
+            address = address.replace(f"<{part}>", pool[choice % len(pool)])
+        yield address
+
+
+def test_nothing_a_person_can_send_breaks_a_page(web_app, client, places, monkeypatch):
+    monkeypatch.setitem(web_app.config, "WTF_CSRF_ENABLED", False)
+    monkeypatch.setattr(web_app, "testing", False)
+    chosen = random.Random(20260305)
+    sent = 0
+    for rule in web_app.url_map.iter_rules():
+        if rule.endpoint in APART:
+            continue
+        for address in addresses(rule, places):
+            page = client.get(address) if "GET" in rule.methods else None
+            fields = set(re.findall(r' name="([^"]+)"', page.text)) if page_of(page) else set()
+            fields |= {"reason", "state", "actual_minutes"}
+            for _ in range(4):
+                values = {name: chosen.choice(VALUES) for name in sorted(fields)}
+                query = {name: values[name] for name in chosen.sample(sorted(fields), 2)}
+                query |= {"q": chosen.choice(VALUES), "range": chosen.choice(VALUES)}
+                if "GET" in rule.methods:
+                    assert client.get(address, query_string=query).status_code < 500, query
+                if "POST" in rule.methods:
+                    some = {name: value for name, value in values.items() if chosen.random() < 0.8}
+                    assert client.post(address, data=some).status_code < 500, (address, some)
+                sent += 2
+    assert sent > 500
+
+
+def page_of(response):
+    """Whether there is a page to look at."""
+    return response is not None and response.mimetype == "text/html"
