@@ -15,10 +15,34 @@ from tests.cli.sessions import INTAKE_US
 from tests.factories import BY, create_operation, create_visit
 
 VALUES = (
-    "", "x", "-1", "0", "1", "9" * 30, "1e999", "nan", "\x00", "日本語", "28 inH2O", "44 mm", 
-    "90 lbf", "<script>alert(1)</script>", "'; DROP TABLE job;--", "2026-02-30", "2026-11-25", "A" * 3000,
-    "🙂" * 300, "1,5 mm", "intake", "exhaust", "٣", "²", "\u202eabc", "12.5", "1781 cm3",
-)  # fmt: skip
+    "",
+    "x",
+    "-1",
+    "0",
+    "1",
+    "9" * 30,
+    "1e999",
+    "nan",
+    "\x00",
+    "日本語",
+    "28 inH2O",
+    "44 mm",
+    "90 lbf",
+    "<script>alert(1)</script>",
+    "'; DROP TABLE job;--",
+    "2026-02-30",
+    "2026-11-25",
+    "A" * 3000,
+    "🙂" * 300,
+    "1,5 mm",
+    "intake",
+    "exhaust",
+    "٣",
+    "²",
+    "\u202eabc",
+    "12.5",
+    "1781 cm3",
+)
 APART = {"account.sign_out", "account.sign_out_everywhere", "people.sign_out_everywhere",
          "people.person", "people.password", "sessions.worked_out", "static"}  # fmt: skip
 """Endpoints that would sign this test out, or that answer with a piece of a page."""
