@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -138,28 +138,25 @@ def grid(
                 ("LEFTPADDING", (0, 0), (0, -1), 0),
                 ("RIGHTPADDING", (-1, 0), (-1, -1), 0),
                 *(
-                    ("ALIGN", (place, 1), (place, -1), "RIGHT")
-                    for place, column in enumerate(columns)
-                    if column.figures
-                ),
-                *(
-                    ("BOX", (place, 1), (place, -1), 0.4, SOFT)
-                    for place, column in enumerate(columns)
-                    if column.boxed
-                ),
-                *(
                     command
                     for place, column in enumerate(columns)
-                    if column.close
-                    for command in (
-                        ("RIGHTPADDING", (place - 1, 0), (place - 1, -1), 1.1),
-                        ("LEFTPADDING", (place, 0), (place, -1), 1.1),
-                    )
+                    for command in _column_style(place, column)
                 ),
             ]
         )
     )
     return table
+
+
+def _column_style(place: int, column: Column) -> Iterator[tuple[Any, ...]]:
+    """What a column's own settings ask of the table."""
+    if column.figures:
+        yield ("ALIGN", (place, 1), (place, -1), "RIGHT")
+    if column.boxed:
+        yield ("BOX", (place, 1), (place, -1), 0.4, SOFT)
+    if column.close:
+        yield ("RIGHTPADDING", (place - 1, 0), (place - 1, -1), 1.1)
+        yield ("LEFTPADDING", (place, 0), (place, -1), 1.1)
 
 
 def _cell(cell: Any, column: Column) -> Any:

@@ -58,6 +58,7 @@ def test_a_sum_shows_its_figures_with_their_working(client, name, query, expecte
 def test_faults_of_a_sum_are_shown_at_their_fields(client, name, query, field, words):
     page = client.page(f"/sums/{name}?{query}", status=422)
     assert words in page.fault(field).lower()
+    assert page.alerts == "Not worked out yet. Mend what is marked below."
     assert page.rows == []
 
 
