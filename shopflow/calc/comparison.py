@@ -59,8 +59,8 @@ def compare(before: Reduction, after: Reduction) -> Comparison:
     flow_before, u_before = _at_lifts(before, lifts, shared)
     flow_after, u_after = after.flow[inside], _standard_uncertainty(after, shared)[inside]
     gain = flow_after - flow_before
-    calibration = after.test.uncertainty.calibration / COVERAGE_FACTOR if shared else 0.0
-    u_gain = root_sum_of_squares(u_before, u_after, calibration * gain)
+    common = after.budget.common[inside] if shared else 0.0
+    u_gain = root_sum_of_squares(u_before, u_after, common * gain)
     expanded = COVERAGE_FACTOR * u_gain
     percent = 100.0 * gain / flow_before
     significant = np.abs(gain) > expanded
@@ -87,4 +87,4 @@ def _at_lifts(reduction: Reduction, lifts: Floats, shared: bool) -> tuple[Floats
 def _standard_uncertainty(reduction: Reduction, shared: bool) -> Floats:
     """Standard uncertainty of the flow, without the calibration where it is shared."""
     budget = reduction.budget
-    return np.asarray((budget.without_calibration if shared else budget.combined) * reduction.flow)
+    return np.asarray((budget.own if shared else budget.combined) * reduction.flow)

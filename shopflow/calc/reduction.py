@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -23,7 +24,6 @@ from shopflow.calc.kinds import Array, Floats
 from shopflow.calc.uncertainty import (
     COVERAGE_FACTOR,
     Budget,
-    RunStatistics,
     Uncertainties,
     flow_budget,
     run_statistics,
@@ -46,7 +46,7 @@ class FlowTest:
     reference_pressure: float
     calibration_factor: float
     leakage: float
-    """As indicated, at the test pressure."""
+    """As indicated, at the leakage pressure."""
 
     uncertainty: Uncertainties
     lifts: tuple[float, ...]
@@ -55,6 +55,16 @@ class FlowTest:
 
     calibration_key: tuple[str, str] | None = None
     """Bench and calibration, where both are named: what two sessions may have in common."""
+
+    leakage_pressure: float | None = None
+    """Pressure the leakage was measured at; None for the test pressure."""
+
+    run_pressures: tuple[tuple[float, ...], ...] | None = None
+    """Pressure across the head at each run; None where all were at the test pressure."""
+
+    air_correction: float = 1.0
+    """What turns an indicated flow into one at room density, where the meter's air is not the
+    room's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +97,7 @@ class Reduction:
     """At reference pressure and room-air density, m3/s."""
 
     mass_flow: Floats
-    """At test pressure, kg/s."""
+    """At the session's test pressure, kg/s."""
 
     effective_area: Floats
     cd_curtain: Floats
@@ -173,6 +183,9 @@ def reduce(test: FlowTest) -> Reduction:
     reference area times the number of valves. Velocity is q_ref over the port area, kinetic energy
     flux ½ ρ q_ref v².
 
+    A run at a pressure of its own, and a leakage at its own, are restated at the test pressure by
+    the root of the pressures; the effective area takes each run's own ideal flux instead.
+
     Uncertainty after JCGM 100:2008, relative standard components combined by root sum of squares.
     """
     with np.errstate(all="ignore"):
@@ -187,11 +200,13 @@ def reduce(test: FlowTest) -> Reduction:
 
 def _reduce(test: FlowTest, rho: float) -> Reduction:
     lifts = np.asarray(test.lifts, dtype=float)
-    runs = run_statistics(test.runs)
-    corrected = corrected_flow(runs.mean, test.leakage, test.calibration_factor)
+    scales = _pressure_scales(test)
+    runs = run_statistics(_scaled(test.runs, scales))
+    leakage = test.leakage * _leakage_scale(test)
+    factor = test.calibration_factor * test.air_correction
+    corrected = corrected_flow(runs.mean, leakage, factor)
     flow = at_reference_pressure(corrected, test.test_pressure, test.reference_pressure)
-    mass_flow = rho * corrected
-    effective = mass_flow / _ideal_flux(test, rho)
+    effective = _effective_area(test, rho, corrected, factor)
     velocity = None if test.port_area is None else mean_velocity(flow, test.port_area)
     valve = test.valve
     least = None if valve.seat is None else least_valve_area(valve.head_diameter, valve.seat, lifts)
@@ -201,26 +216,72 @@ def _reduce(test: FlowTest, rho: float) -> Reduction:
         lifts=lifts,
         run_counts=runs.counts,
         flow=flow,
-        mass_flow=mass_flow,
+        mass_flow=effective * ideal_flux(test, rho, test.test_pressure),
         effective_area=effective,
         cd_curtain=effective / (curtain_area(valve.head_diameter, lifts) * valve.count),
         cd_head=effective / (head_area(valve.head_diameter) * valve.count),
         cd_least_area=None if least is None else effective / (least * valve.count),
         velocity=velocity,
         kinetic_energy_flux=None if velocity is None else kinetic_energy_flux(rho, flow, velocity),
-        budget=_budget(test, runs, lifts, flow),
+        budget=flow_budget(runs, leakage, flow, slope(lifts, flow), test.uncertainty),
     )
 
 
-def _ideal_flux(test: FlowTest, rho: float) -> float:
-    """Ideal mass flow per area across the head, in the direction of this side."""
-    upstream = downstream = test.barometer
-    if test.side == "intake":
-        downstream -= test.test_pressure
-    else:
-        upstream += test.test_pressure
-    return float(ideal_mass_flux(upstream, rho * upstream / test.barometer, downstream))
+def ideal_flux(test: FlowTest, rho: float, pressure: Array) -> Array:
+    """Ideal mass flow per area across the head, in the direction of the test's side.
+
+    Parameters
+    ----------
+    test : for its side and barometer
+    rho : density of the room air, kg/m3
+    pressure : difference across the head, Pa
+
+    Returns
+    -------
+    kg/(s m2)
+    """
+    upstream, downstream = test.barometer, test.barometer - pressure
+    if test.side == "exhaust":
+        upstream, downstream = test.barometer + pressure, test.barometer
+    return ideal_mass_flux(upstream, rho * upstream / test.barometer, downstream)
 
 
-def _budget(test: FlowTest, runs: RunStatistics, lifts: Floats, flow: Floats) -> Budget:
-    return flow_budget(runs, test.leakage, flow, slope(lifts, flow), test.uncertainty)
+def _effective_area(test: FlowTest, rho: float, corrected: Floats, factor: float) -> Floats:
+    """Corrected mass flow over the ideal flux, at each run's own pressure where it has one."""
+    if test.run_pressures is None:
+        return np.asarray(rho * corrected / ideal_flux(test, rho, test.test_pressure))
+    leakage = test.leakage / np.sqrt(test.leakage_pressure or test.test_pressure)
+    areas = []
+    for runs, pressures in zip(test.runs, test.run_pressures, strict=True):
+        across = np.asarray(pressures)
+        passed = corrected_flow(np.asarray(runs), leakage * np.sqrt(across), factor)
+        areas.append(np.mean(rho * passed / ideal_flux(test, rho, across)))
+    return np.asarray(areas)
+
+
+def _pressure_scales(test: FlowTest) -> list[list[float]] | None:
+    """What restates each run at the session's test pressure; None where all were at it."""
+    if test.run_pressures is None:
+        return None
+    return [
+        [float(at_reference_pressure(1.0, found, test.test_pressure)) for found in pressures]
+        for pressures in test.run_pressures
+    ]
+
+
+def _scaled(
+    runs: tuple[tuple[float, ...], ...], scales: list[list[float]] | None
+) -> Sequence[Sequence[float]]:
+    if scales is None:
+        return runs
+    return [
+        [run * scale for run, scale in zip(row, row_scales, strict=True)]
+        for row, row_scales in zip(runs, scales, strict=True)
+    ]
+
+
+def _leakage_scale(test: FlowTest) -> float:
+    """What restates the leakage at the session's test pressure."""
+    if test.leakage_pressure is None:
+        return 1.0
+    return float(at_reference_pressure(1.0, test.leakage_pressure, test.test_pressure))

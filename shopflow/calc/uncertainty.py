@@ -31,6 +31,12 @@ class Uncertainties:
     lift: float = 0.0
     """Standard, of the setting of the lift, m."""
 
+    element: float = 0.0
+    """Standard, of a metering element's coefficient where it is taken from a standard."""
+
+    reading_exponent: float = 1.0
+    """Power of a reading that the flow goes with: a half where it is a pressure difference."""
+
 
 @dataclass(frozen=True, slots=True)
 class Budget:
@@ -40,16 +46,24 @@ class Budget:
     calibration: Array
     pressure: Array
     lift: Array
+    element: Array
 
     @property
-    def without_calibration(self) -> Array:
+    def common(self) -> Array:
+        """What two sessions under one calibration share."""
+        return root_sum_of_squares(self.calibration, self.element)
+
+    @property
+    def own(self) -> Array:
         """Everything but what two sessions under one calibration share."""
         return root_sum_of_squares(self.runs, self.pressure, self.lift)
 
     @property
     def combined(self) -> Array:
         """All components together."""
-        return root_sum_of_squares(self.runs, self.calibration, self.pressure, self.lift)
+        return root_sum_of_squares(
+            self.runs, self.calibration, self.pressure, self.lift, self.element
+        )
 
 
 def root_sum_of_squares(*components: Array) -> Array:
@@ -145,7 +159,9 @@ def flow_budget(
     Runs: the standard error of their mean, or the stated repeatability where there is one run,
     over the flow less the leakage. Calibration: half of what is stated with k = 2. Pressure: half,
     since the flow goes with the root of it. Lift: the curve's slope times the lift's uncertainty.
-    The leakage is taken as exact. Source: JCGM 100:2008, 5.1.
+    Element: its coefficient's, as its standard states it. The repeatability is of a reading: where
+    that is a pressure difference the flow has half of it. The leakage is taken as exact.
+    Source: JCGM 100:2008, 5.1.
 
     Examples
     --------
@@ -156,11 +172,13 @@ def flow_budget(
     >>> round(float(budget.runs[0]), 6)
     0.005102
     """
-    spread = np.where(runs.counts > 1, runs.standard_error, stated.repeatability * runs.mean)
+    single = stated.reading_exponent * stated.repeatability * runs.mean
+    spread = np.where(runs.counts > 1, runs.standard_error, single)
     alike = np.ones_like(runs.mean)
     return Budget(
         runs=spread / (runs.mean - leakage),
         calibration=stated.calibration / COVERAGE_FACTOR * alike,
         pressure=0.5 * stated.pressure * alike,
         lift=np.abs(slope) * stated.lift / flow,
+        element=stated.element * alike,
     )
