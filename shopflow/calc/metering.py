@@ -268,16 +268,19 @@ _COEFFICIENTS: dict[ElementKind, Callable[[StandardElement, Array], Array]] = {
 }
 
 
-def outside_standard(element: Element, least_reynolds: float) -> Iterator[str]:
+def outside_standard(element: Element, least_flow: float, air: MeteredAir) -> Iterator[str]:
     """What puts an element outside ISO 5167's limits, in words; nothing for one of its own.
 
     Parameters
     ----------
     element : in its pipe
-    least_reynolds : of the pipe at the smallest reading
+    least_flow : mass flow at the smallest reading, kg/s
+    air : upstream of the element
     """
     if isinstance(element, OwnElement):
         return
+    viscosity = air_viscosity(air.temperature)
+    least_reynolds = float(pipe_reynolds(least_flow, element.pipe_diameter, viscosity))
     plate = element.kind in _TAPS
     pipe, beta = element.pipe_diameter, element.ratio
     low, high = _BETA[element.kind]

@@ -66,6 +66,9 @@ class FlowTest:
     """What turns an indicated flow into one at room density, where the meter's air is not the
     room's."""
 
+    meter_doubts: tuple[str, ...] = ()
+    """What puts the metering outside the standard it goes by, in words."""
+
 
 @dataclass(frozen=True, slots=True)
 class Point:

@@ -19,6 +19,10 @@ SHAPE_TOLERANCE = 0.03
 """Of the peak flow, how far a reading may stray from the curve through its neighbours; common
 practice, no source."""
 
+PRESSURE_TOLERANCE = 0.10
+"""Of the test pressure, how far a run may be off it: the root law then errs by a quarter of a
+percent against isentropic flow; common practice, no source."""
+
 DEEP_LIFT = 0.45
 """L/D past which a valve's opening is hardly ever the restriction; common practice, no source."""
 
@@ -51,6 +55,8 @@ def warnings(reduction: Reduction) -> list[Doubt]:
     return [
         *_air(reduction.test),
         *_pressure(reduction.test),
+        *(Doubt(text) for text in reduction.test.meter_doubts),
+        *_run_pressures(reduction.test),
         *_leakage(reduction.test),
         *_coefficients(reduction),
         *_repeats(reduction.test),
@@ -87,6 +93,18 @@ def _pressure(test: FlowTest) -> Iterator[Doubt]:
             f"the test pressure, {test.test_pressure:.0f} Pa, is low: below about 1250 Pa (5 "
             "inches of water) the Reynolds number is too low to compare with usual pressures"
         )
+
+
+def _run_pressures(test: FlowTest) -> Iterator[Doubt]:
+    """Lifts where the pressure strayed so far that restating it by its root counts."""
+    for place, pressures in enumerate(test.run_pressures or ()):
+        off = max(abs(found / test.test_pressure - 1.0) for found in pressures)
+        if off > PRESSURE_TOLERANCE:
+            yield Doubt(
+                f"the pressure was {off:.0%} off the test pressure; flows are restated by the root "
+                "of the pressures, which holds for small differences",
+                place,
+            )
 
 
 def _leakage(test: FlowTest) -> Iterator[Doubt]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -90,7 +91,8 @@ def worth(sessions: Sequence[Reduction]) -> Worth | None:
     Notes
     -----
     Means are taken over the lifts that all the sessions cover, along curves drawn straight from
-    point to point, so that the steps add up to the total. The parts go by the first session's valve.
+    point to point, so that the steps add up to the total. The parts go by the first session's
+    valve.
     Repeats scatter independently at each lift; pressure and lift setting may be off alike over a
     whole session, and count in full. Under one calibration its error is common to both sessions:
     only its effect on the gain remains. Source: JCGM 100:2008, 5.1, 5.2 and F.1.2.
@@ -101,8 +103,7 @@ def worth(sessions: Sequence[Reduction]) -> Worth | None:
         return None
     parts = parts_of_lift(low, high, sessions[0].test.valve.head_diameter)
     steps = [
-        tuple(step(before, after, part) for part in parts)
-        for before, after in zip(sessions, sessions[1:], strict=False)
+        tuple(step(before, after, part) for part in parts) for before, after in pairwise(sessions)
     ]
     total = tuple(step(sessions[0], sessions[-1], part) for part in parts)
     return Worth(parts, tuple(steps), total)

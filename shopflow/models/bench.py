@@ -33,6 +33,7 @@ class ReadingKind(StrEnum):
 
     VOLUME_FLOW = "volume flow"
     PERCENT_OF_RANGE = "percent of range"
+    PRESSURE_DIFFERENCE = "pressure difference"
 
 
 class Bench(Versioned, Base):
@@ -70,6 +71,14 @@ class BenchRange(Versioned, Base):
     name: Mapped[Name]
     full_scale: Mapped[Quantity | None] = quantity("full_scale", optional=True)
     """The flow that 100 % stands for, on a bench read in percent."""
+
+    element_kind: Mapped[Line]
+    """What a pressure difference is read across; the words of the session file."""
+
+    element_diameter: Mapped[Quantity | None] = quantity("element_diameter", optional=True)
+    pipe_diameter: Mapped[Quantity | None] = quantity("pipe_diameter", optional=True)
+    element_coefficient: Mapped[Decimal | None] = mapped_column(DecimalText)
+    element_area: Mapped[Quantity | None] = quantity("element_area", optional=True)
 
     bench: Mapped[Bench] = relationship(back_populates="ranges")
     calibrations: Mapped[list[Calibration]] = relationship(

@@ -96,8 +96,17 @@ class BenchSession(Versioned, Base):
     reference_pressure: Mapped[Quantity] = quantity("reference_pressure")
     calibration_factor: Mapped[Decimal] = mapped_column(DecimalText)
     leakage: Mapped[Quantity] = quantity("leakage")
+    leakage_pressure: Mapped[Quantity | None] = quantity("leakage_pressure", optional=True)
     reading_kind: Mapped[ReadingKind] = mapped_column(choice(ReadingKind))
     range: Mapped[Quantity | None] = quantity("range", optional=True)
+    meter_kind: Mapped[Line]
+    meter_temperature: Mapped[Quantity | None] = quantity("meter_temperature", optional=True)
+    meter_pressure: Mapped[Quantity | None] = quantity("meter_pressure", optional=True)
+    element_kind: Mapped[Line]
+    element_diameter: Mapped[Quantity | None] = quantity("element_diameter", optional=True)
+    pipe_diameter: Mapped[Quantity | None] = quantity("pipe_diameter", optional=True)
+    element_coefficient: Mapped[Decimal | None] = mapped_column(DecimalText)
+    element_area: Mapped[Quantity | None] = quantity("element_area", optional=True)
 
     u_calibration: Mapped[Quantity] = quantity("u_calibration")
     u_repeatability: Mapped[Quantity] = quantity("u_repeatability")
@@ -106,6 +115,8 @@ class BenchSession(Versioned, Base):
 
     lift_unit: Mapped[str] = mapped_column(String(10))
     flow_unit: Mapped[str] = mapped_column(String(10))
+    pressure_unit: Mapped[str] = mapped_column(String(10), default="")
+    """Of the runs' own pressures, where they have any."""
 
     position: Mapped[int]
     """Its place among the head's sessions on this job, in the order they were measured."""
@@ -157,6 +168,7 @@ class Reading(Base):
     __table_args__ = (
         UniqueConstraint("session_lift_id", "run"),
         CheckConstraint("flow_si >= 0", name="flow_not_negative"),
+        CheckConstraint("pressure_si > 0", name="pressure_positive"),
         CheckConstraint("(excluded_because = '') = (NOT excluded)", name="exclusion_has_reason"),
     )
 
@@ -166,6 +178,10 @@ class Reading(Base):
     flow_typed: Mapped[Decimal] = mapped_column(DecimalText)
     flow_si: Mapped[float]
     """Indicated flow in m3/s, before any correction."""
+
+    pressure_typed: Mapped[Decimal | None] = mapped_column(DecimalText)
+    pressure_si: Mapped[float | None]
+    """Across the head at this run, where the bench could not hold the test pressure."""
 
     excluded: Mapped[bool] = mapped_column(default=False)
     excluded_because: Mapped[Line]

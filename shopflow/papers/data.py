@@ -177,6 +177,34 @@ class Excluded:
 
 
 @dataclass(frozen=True)
+class BudgetLine:
+    """One component of a flow's uncertainty, SI."""
+
+    name: str
+    kind: str
+    standard: float
+    measure: str
+    """What `standard` is of: "flow", "ratio" or "lift"."""
+
+    sensitivity: float
+    contribution: float
+    freedom: float | None
+    """Degrees of freedom; None where it is taken as known."""
+
+
+@dataclass(frozen=True)
+class Budget:
+    """What the uncertainty of a session's highest flow is made of, SI."""
+
+    lift: float
+    flow: float
+    lines: tuple[BudgetLine, ...]
+    combined: float
+    freedom: float | None
+    factor_95: float
+
+
+@dataclass(frozen=True)
 class SessionResult:
     """One bench session: how it was made and what it gave."""
 
@@ -207,6 +235,8 @@ class SessionResult:
     opinions: tuple[str, ...] = ()
     """What the shop makes of the result; marked as opinion."""
 
+    budget: Budget | None = None
+
 
 @dataclass(frozen=True)
 class GainPoint:
@@ -230,6 +260,17 @@ class Gain:
     side: str
     points: tuple[GainPoint, ...]
     mean_gain_percent: float | None
+
+
+@dataclass(frozen=True)
+class Explained:
+    """A figure in plain words: what it means, how it is made, what it does not say."""
+
+    name: str
+    means: str
+    formula: str
+    does_not_say: str
+    source: str = ""
 
 
 @dataclass(frozen=True)
@@ -258,6 +299,9 @@ class FlowCertificate:
     departures: str = wording.DEPARTURES
     set_up: str = wording.SET_UP
     """Paragraphs the certificate says of itself, kept with it as they stood when it was issued."""
+
+    explained: tuple[Explained, ...] = ()
+    """How the numbers are made: the certificate's second part."""
 
     @property
     def title(self) -> str:

@@ -11,6 +11,7 @@ from shopflow.charts import Chart, layout
 from shopflow.charts.paper import ChartFlowable
 from shopflow.papers.curves import MOST_CURVES, batches, coefficient_chart, flow_chart
 from shopflow.papers.data import FlowCertificate, SessionResult
+from shopflow.papers.explained import explained_block
 from shopflow.papers.results import gain_block, in_brief, session_block
 from shopflow.papers.scan import Corner, ScanCode
 from shopflow.papers.sheet import Attachment, Sheet
@@ -170,6 +171,7 @@ def _end(certificate: FlowCertificate, width: float) -> list[Flowable]:
         *(facts(told, width) or [para("Nothing was recorded.")]),
         *heading("Scope"),
         *paragraphs(certificate.scope),
+        *explained_block(certificate.explained),
         gap(8),
         KeepTogether([boxed(_authority(certificate), width), gap(10), *_end_mark(certificate)]),
     ]

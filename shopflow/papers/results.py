@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable
 
+from shopflow.papers.budget import budget_block
 from shopflow.papers.data import Display, FlowCertificate, Gain, GainPoint, SessionResult
 from shopflow.papers.style import HEADING, NOTE, SMALL, STRONG, gap, heading, para
 from shopflow.papers.tables import Column, facts, grid
@@ -77,7 +78,8 @@ def session_block(session: SessionResult, display: Display, width: float) -> lis
     ]
     remarks = [f"Remark: {text}" for text in session.warnings]
     opinions = [f"Opinion of the shop, not a result: {text}" for text in session.opinions]
-    return [*story, *(para(text, NOTE) for text in [*left_out, *remarks, *opinions])]
+    said = [para(text, NOTE) for text in [*left_out, *remarks, *opinions]]
+    return [*story, *said, *budget_block(session.budget, display, width)]
 
 
 def _title(session: SessionResult) -> str:

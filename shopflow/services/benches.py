@@ -11,10 +11,12 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopflow.calc.control import ControlChart, control_chart
+from shopflow.calc.metering import ElementKind
 from shopflow.errors import Fault, FaultsError, NotFoundError
 from shopflow.models import Bench, BenchCheck, BenchRange, Calibration, ReadingKind
 from shopflow.services import events, fields
 from shopflow.services.actor import Actor
+from shopflow.sessionfile.meter import OWN_ELEMENT, STANDARD_ELEMENT
 from shopflow.units import Quantity, UnitError, parse
 
 
@@ -32,6 +34,12 @@ def _made_on(value: Any) -> Any:
     return found
 
 
+def _element(value: Any) -> str:
+    if value in (None, "", *ElementKind):
+        return value or ""
+    raise ValueError(f"one of {', '.join(ElementKind)}")
+
+
 BENCH: fields.Specification = {
     "name": fields.text(required=True, most=100),
     "reading": fields.one_of(ReadingKind),
@@ -41,6 +49,11 @@ BENCH: fields.Specification = {
 RANGE: fields.Specification = {
     "name": fields.text(required=True),
     "full_scale": fields.quantity("volume flow", above=0.0),
+    "element_kind": _element,
+    "element_diameter": fields.quantity("length", above=0.0),
+    "pipe_diameter": fields.quantity("length", above=0.0),
+    "element_coefficient": fields.decimal(),
+    "element_area": fields.quantity("area", above=0.0),
 }
 CALIBRATION: fields.Specification = {
     "identifier": fields.text(required=True, most=60),
@@ -114,10 +127,34 @@ def add_range(db: Session, by: Actor, bench: Bench, values: Mapping[str, Any]) -
         raise FaultsError([Fault("name", "the bench has a range of this name already")])
     if bench.reading is ReadingKind.PERCENT_OF_RANGE and clean.get("full_scale") is None:
         raise FaultsError([Fault("full_scale", "the flow that 100 % stands for")])
+    if bench.reading is ReadingKind.PRESSURE_DIFFERENCE:
+        _whole_element(clean)
     added = BenchRange(bench=bench, **clean)
     db.add(added)
     events.record(db, by, added, "added")
     return added
+
+
+def _whole_element(clean: Mapping[str, Any]) -> None:
+    """Refuse an element that a flow cannot be worked out from. Raises FaultsError."""
+    kind = clean.get("element_kind")
+    if not kind:
+        raise FaultsError([Fault("element_kind", "what the pressure difference is read across")])
+    needed = OWN_ELEMENT if kind == ElementKind.OWN else STANDARD_ELEMENT
+    faults = [Fault(name, "fill this in") for name in needed if not clean.get(name)]
+    bore, pipe = clean.get("element_diameter"), clean.get("pipe_diameter")
+    if bore and pipe and bore.si >= pipe.si:
+        faults.append(Fault("element_diameter", "must be smaller than the pipe"))
+    if faults:
+        raise FaultsError(faults)
+
+
+def element_as_typed(bench_range: BenchRange) -> dict[str, str]:
+    """A range's metering element by the keys of the session file."""
+    names = (*STANDARD_ELEMENT, *OWN_ELEMENT)
+    given = {name: getattr(bench_range, name) for name in names}
+    sizes = {name: str(value) for name, value in given.items() if value is not None}
+    return {"element": bench_range.element_kind, **sizes}
 
 
 def calibrate(

@@ -2,49 +2,48 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from math import hypot, inf
+from math import isinf
 
-from shopflow.calc.coverage import coverage_factor_95, effective_degrees_of_freedom
+from shopflow.calc.components import Component, FlowBudget, budget_at
+from shopflow.calc.reduction import Reduction
 from shopflow.models import BenchSession
+from shopflow.papers import data
 from shopflow.services import sessions
 
 
-@dataclass(frozen=True)
-class BudgetRow:
-    """Relative standard uncertainty of the flow at one lift (m), by component."""
-
-    lift: float
-    runs: float
-    calibration: float
-    pressure: float
-    lift_setting: float
-    combined: float
-    freedom: float
-    """Effective degrees of freedom; infinite where no repeats count."""
-
-    @property
-    def factor_95(self) -> float:
-        """Coverage factor for 95 % at these degrees of freedom."""
-        return coverage_factor_95(self.freedom)
-
-
-def of_session(row: BenchSession) -> list[BudgetRow]:
-    """A session's budget, lift by lift.
-
-    What the session states of itself is taken as known; only its repeats are few.
-    """
+def of_session(row: BenchSession) -> list[FlowBudget]:
+    """A session's budget, lift by lift."""
     reduction = sessions.reduction(row)
-    budget = reduction.budget
-    columns = (reduction.lifts, budget.runs, budget.calibration, budget.pressure, budget.lift)
-    rows = []
-    for runs, values in zip(reduction.test.runs, zip(*columns, strict=True), strict=True):
-        lift, *parts = map(float, values)
-        by_runs, calibration, pressure, setting = parts
-        freedom_of_runs = len(runs) - 1 if len(runs) > 1 else inf
-        freedom = effective_degrees_of_freedom(parts, (freedom_of_runs, inf, inf, inf))
-        together = hypot(*parts)
-        rows.append(
-            BudgetRow(lift, by_runs, calibration, pressure, setting, together, float(freedom))
-        )
-    return rows
+    return [budget_at(reduction, place) for place in range(len(reduction.lifts))]
+
+
+def at_highest(reduction: Reduction) -> data.Budget | None:
+    """The budget of a session's highest flow; None where the session states none."""
+    found = budget_at(reduction, int(reduction.flow.argmax()))
+    if not found.combined:
+        return None
+    return data.Budget(
+        lift=found.lift,
+        flow=found.flow,
+        lines=tuple(_line(component) for component in found.components),
+        combined=found.combined,
+        freedom=_few(found.freedom),
+        factor_95=found.factor_95,
+    )
+
+
+def _line(component: Component) -> data.BudgetLine:
+    return data.BudgetLine(
+        name=component.name,
+        kind=component.kind,
+        standard=component.standard,
+        measure=component.measure,
+        sensitivity=component.sensitivity,
+        contribution=component.contribution,
+        freedom=_few(component.freedom),
+    )
+
+
+def _few(freedom: float) -> float | None:
+    """Degrees of freedom; None for what is taken as known."""
+    return None if isinf(freedom) else freedom

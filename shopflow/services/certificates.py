@@ -12,6 +12,7 @@ from shopflow import papers
 from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
 from shopflow.models import BenchSession, Certificate, CertificateSession, Job
 from shopflow.papers import data
+from shopflow.papers.explained import ON_CERTIFICATES
 from shopflow.papers.snapshot import to_plain
 from shopflow.resources import VERSION
 from shopflow.services import documents, events, outcomes
@@ -126,6 +127,7 @@ def prepare(
         sessions=tuple(outcomes.session_result(row) for row in ordered),
         gains=tuple(outcomes.gain(before, after) for before, after in _pairs(ordered)),
         software=VERSION,
+        explained=ON_CERTIFICATES,
     )
 
 

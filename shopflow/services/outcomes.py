@@ -10,7 +10,7 @@ from shopflow.calc.reduction import Point, reduce
 from shopflow.calc.sanity import warnings
 from shopflow.models import BenchSession
 from shopflow.papers import data
-from shopflow.services import sessions
+from shopflow.services import budgets, sessions
 from shopflow.sessionfile import SessionDocument
 from shopflow.units import pretty_text
 
@@ -61,6 +61,7 @@ def document_result(document: SessionDocument, name: str, calibration: str) -> d
         calibration=calibration,
         file_name="",
         file_text=sessionfile.dumps(document),
+        budget=budgets.at_highest(found),
     )
 
 
@@ -126,12 +127,38 @@ def conditions(document: SessionDocument) -> tuple[tuple[str, str], ...]:
         ("Throat", str(document.throat_diameter or "")),
         ("Stem", str(document.stem_diameter or "")),
         ("Port area", str(document.port_area or "")),
-        ("Leakage", f"{document.leakage}, as indicated"),
+        ("Leakage", _leakage(document)),
+        ("Meter", _meter(document)),
     ]
     return (
         *((name, pretty_text(value)) for name, value in rows),
         ("Set-up, notes", document.notes),
     )
+
+
+def _leakage(document: SessionDocument) -> str:
+    at = f", at {document.leakage_pressure}" if document.leakage_pressure else ""
+    return f"{document.leakage}, as indicated{at}"
+
+
+def _meter(document: SessionDocument) -> str:
+    """What the bench reads by, and the air it met where that was not the room's."""
+    parts = []
+    if document.element_kind:
+        sizes = (
+            f"{document.element_diameter} in a pipe of {document.pipe_diameter}"
+            if document.element_diameter
+            else f"{document.element_coefficient} on {document.element_area}"
+        )
+        parts.append(f"{document.element_kind}, {sizes}")
+    if document.meter_kind:
+        parts.append(f"a {document.meter_kind} meter")
+    air = [str(found) for found in (document.meter_pressure, document.meter_temperature) if found]
+    if air:
+        parts.append(f"air at the meter {', '.join(air)}")
+    if document.pressures:
+        parts.append("test pressure read at each run")
+    return "; ".join(parts)
 
 
 def _calibration(row: BenchSession) -> str:

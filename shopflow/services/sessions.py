@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
@@ -32,7 +33,7 @@ from shopflow.units import to_si
 RANKING_PRESSURE = to_si(28.0, "inH2O")
 """Pressure the kept summaries are restated at, so that any two sessions can be ranked."""
 
-_SPECIAL = frozenset({"measured_at", "reading_kind", "lifts", "flows", "excluded"})
+_SPECIAL = frozenset({"measured_at", "reading_kind", "lifts", "flows", "excluded", "pressures"})
 _COLUMNS = tuple(
     field.name for field in dataclasses.fields(SessionDocument) if field.name not in _SPECIAL
 )
@@ -118,13 +119,30 @@ def document(row: BenchSession) -> SessionDocument:
         flows=tuple(
             tuple(run.flow_typed for run in lift.readings if not run.excluded) for lift in kept
         ),
+        pressures=_pressures(row, kept),
         excluded=tuple(
-            ExcludedRun(lift.lift_typed, run.run, run.flow_typed, run.excluded_because)
+            ExcludedRun(
+                lift.lift_typed, run.run, run.flow_typed, run.excluded_because, run.pressure_typed
+            )
             for lift in row.lifts
             for run in lift.readings
             if run.excluded
         ),
         **{name: getattr(row, name) for name in _COLUMNS},
+    )
+
+
+def _pressures(row: BenchSession, kept: list[SessionLift]) -> tuple[tuple[Decimal, ...], ...]:
+    """The pressure of each run that counts; none where the session has none."""
+    if not row.pressure_unit:
+        return ()
+    return tuple(
+        tuple(
+            run.pressure_typed
+            for run in lift.readings
+            if not run.excluded and run.pressure_typed is not None
+        )
+        for lift in kept
     )
 
 
@@ -153,7 +171,8 @@ def exclude(db: Session, by: Actor, reading: Reading, reason: str) -> Reading:
 def include(db: Session, by: Actor, reading: Reading) -> Reading:
     """Count a reading again. Raises RuleError where no figures could be had with it."""
     session = reading.lift.session
-    if reading.flow_si <= document(session).leakage_flow():
+    across = reading.pressure_si or session.test_pressure.si
+    if reading.flow_si <= document(session).leakage_flow(across):
         raise RuleError("this reading is not above the leakage: it cannot be counted")
     values = {"excluded": False, "excluded_because": ""}
     _change_reading(db, by, reading, values, "counted again")
@@ -244,33 +263,42 @@ def _moment(db: Session, document: SessionDocument) -> datetime | None:
 
 def _lifts(document: SessionDocument) -> list[SessionLift]:
     """Lifts in order, each with its runs as taken: the excluded ones back in their places."""
-    taken: dict[Decimal, list[tuple[Decimal, str]]] = {
-        lift: [(flow, "") for flow in runs]
-        for lift, runs in zip(document.lifts, document.flows, strict=True)
-    }
+    taken = {lift: list(_counted(document, place)) for place, lift in enumerate(document.lifts)}
     for item in sorted(document.excluded, key=lambda run: run.run):
-        taken.setdefault(item.lift, []).insert(item.run - 1, (item.flow, item.reason))
-    rows = []
-    for position, lift in enumerate(sorted(taken), start=1):
-        readings = [
-            Reading(
-                run=run,
-                flow_typed=flow,
-                flow_si=document.indicated_flow(flow),
-                excluded=bool(reason),
-                excluded_because=reason,
-            )
-            for run, (flow, reason) in enumerate(taken[lift], start=1)
-        ]
-        rows.append(
-            SessionLift(
-                position=position,
-                lift_typed=lift,
-                lift_si=document.lift_si(lift),
-                readings=readings,
-            )
+        taken.setdefault(item.lift, []).insert(item.run - 1, item)
+    return [
+        SessionLift(
+            position=position,
+            lift_typed=lift,
+            lift_si=document.lift_si(lift),
+            readings=[
+                _reading(document, place, run) for place, run in enumerate(taken[lift], start=1)
+            ],
         )
-    return rows
+        for position, lift in enumerate(sorted(taken), start=1)
+    ]
+
+
+def _counted(document: SessionDocument, row: int) -> Iterator[ExcludedRun]:
+    """The runs that count at a lift, in the shape of those left out but for the reason."""
+    runs = document.flows[row]
+    pressures = document.pressures[row] if document.pressures else (None,) * len(runs)
+    for flow, pressure in zip(runs, pressures, strict=True):
+        yield ExcludedRun(document.lifts[row], 0, flow, "", pressure)
+
+
+def _reading(document: SessionDocument, place: int, run: ExcludedRun) -> Reading:
+    """A run to be stored; one without a reason is counted."""
+    across = run.pressure
+    return Reading(
+        run=place,
+        flow_typed=run.flow,
+        flow_si=document.indicated_flow(run.flow),
+        pressure_typed=across,
+        pressure_si=None if across is None else document.pressure_si(across),
+        excluded=bool(run.reason),
+        excluded_because=run.reason,
+    )
 
 
 def _refuse_unkept(document: SessionDocument) -> None:
@@ -289,7 +317,8 @@ def _refuse_unkept(document: SessionDocument) -> None:
             check(name, str(value), LONGEST_NUMBER)
         elif isinstance(value, str):
             check(name, value, None if name == "notes" else LONGEST_LINE)
-    for number in (*document.lifts, *(flow for runs in document.flows for flow in runs)):
+    arrays = (*document.flows, *document.pressures)
+    for number in (*document.lifts, *(typed for runs in arrays for typed in runs)):
         check("readings", str(number), LONGEST_NUMBER)
     for place, run in enumerate(document.excluded, start=1):
         check(f"excluded[{place}]", run.reason, LONGEST_LINE)

@@ -9,16 +9,28 @@ from typing import Any
 import numpy as np
 
 from shopflow.calc.air import density
+from shopflow.calc.metering import ElementKind
 from shopflow.calc.reduction import reduce
 from shopflow.errors import Fault, FaultsError
-from shopflow.sessionfile.document import (
+from shopflow.sessionfile.document import SessionDocument
+from shopflow.sessionfile.keys import FLOWS, KEYS, LENGTHS, PRESSURES, READINGS, TABLES, TOP_LEVEL
+from shopflow.sessionfile.meter import (
+    OWN_ELEMENT,
     PERCENT_OF_RANGE,
+    PRESSURE_DIFFERENCE,
+    STANDARD_ELEMENT,
     VOLUME_FLOW,
-    SessionDocument,
-    indicated,
+    Meter,
+    meter_of,
 )
-from shopflow.sessionfile.keys import FLOWS, KEYS, LENGTHS, READINGS, TABLES, TOP_LEVEL
-from shopflow.sessionfile.readings import Scale, read_excluded, read_flows, read_lifts, unit_of
+from shopflow.sessionfile.readings import (
+    Scale,
+    read_excluded,
+    read_flows,
+    read_lifts,
+    read_pressures,
+    unit_of,
+)
 from shopflow.sessionfile.values import RefusedError, read, shown, suggestion
 
 SEAT = ("stem_diameter", "seat_angle", "seat_width", "throat_diameter")
@@ -100,21 +112,79 @@ class _Checker:
 
     def together(self, values: Values) -> None:
         """What single values cannot tell: whether they go together."""
-        test, barometer = values.get("test_pressure"), values.get("barometer")
-        drawn = values.get("side") == "intake"
-        if drawn and test and barometer and test.si >= barometer.si:
-            self.fault(
-                "bench.test_pressure",
-                f"{test} cannot be drawn from air at {barometer}: it must be below the barometer",
-            )
-        if values.get("reading_kind") == PERCENT_OF_RANGE and values.get("range", 0) is None:
+        self.below_the_barometer(values)
+        kind = values.get("reading_kind")
+        if kind == PERCENT_OF_RANGE and values.get("range", 0) is None:
             self.fault("bench.range", f'missing; reading = "{PERCENT_OF_RANGE}" needs it')
         leakage = values.get("leakage")
-        if leakage and leakage.unit == "%" and values.get("reading_kind") == VOLUME_FLOW:
+        if leakage and leakage.unit == "%" and kind in (VOLUME_FLOW, PRESSURE_DIFFERENCE):
             self.fault("bench.leakage", f'in percent only with reading = "{PERCENT_OF_RANGE}"')
+        if leakage and leakage.unit in PRESSURES and kind in (VOLUME_FLOW, PERCENT_OF_RANGE):
+            self.fault(
+                "bench.leakage", f'as a pressure only with reading = "{PRESSURE_DIFFERENCE}"'
+            )
         self.air(values)
+        self.meter(values, kind)
         self.whole_seat(values)
         self.seat_sizes(values)
+
+    def below_the_barometer(self, values: Values) -> None:
+        """Air cannot be drawn by more than there is."""
+        barometer = values.get("barometer")
+        if values.get("side") != "intake" or not barometer:
+            return
+        for name in ("test_pressure", "leakage_pressure"):
+            found = values.get(name)
+            if found and found.si >= barometer.si:
+                self.fault(
+                    f"bench.{name}",
+                    f"{found} cannot be drawn from air at {barometer}: it must be below the "
+                    "barometer",
+                )
+
+    def meter(self, values: Values, kind: str | None) -> None:
+        """Whether what is said of the meter goes with how the bench reads."""
+        if kind == PRESSURE_DIFFERENCE:
+            self.element(values)
+            if values.get("meter_kind"):
+                self.fault("bench.meter", f'not with reading = "{PRESSURE_DIFFERENCE}"')
+            return
+        if kind is None:
+            return
+        for name in ("element_kind", *STANDARD_ELEMENT, *OWN_ELEMENT):
+            if values.get(name):
+                self.fault(_bench_key(name), f'only with reading = "{PRESSURE_DIFFERENCE}"')
+        given = [
+            name for name in ("meter_temperature", "meter_pressure") if values.get(name) is not None
+        ]
+        if given and not values.get("meter_kind", "refused"):
+            self.fault(
+                "bench.meter",
+                f'missing; {given[0]} needs it: "volume" counts the air that passes, a '
+                '"restriction" shows it by a pressure difference',
+            )
+        if values.get("meter_kind") and not given:
+            self.fault("bench.meter_temperature", "missing; meter goes with it or meter_pressure")
+
+    def element(self, values: Values) -> None:
+        """All of a metering element, and nothing of the other kind."""
+        found = values.get("element_kind")
+        if found is None:
+            return
+        if not found:
+            self.fault("bench.element", f'missing; reading = "{PRESSURE_DIFFERENCE}" needs it')
+            return
+        own = found == ElementKind.OWN
+        needed, other = (OWN_ELEMENT, STANDARD_ELEMENT) if own else (STANDARD_ELEMENT, OWN_ELEMENT)
+        for name in (*needed, "meter_pressure"):
+            if values.get(name, "refused") is None:
+                self.fault(f"bench.{name}", f'missing; element = "{found}" needs it')
+        for name in other:
+            if values.get(name) is not None:
+                self.fault(f"bench.{name}", f'not with element = "{found}"')
+        bore, pipe = values.get("element_diameter"), values.get("pipe_diameter")
+        if bore and pipe and bore.si >= pipe.si:
+            self.fault("bench.element_diameter", f"{bore} is not smaller than the pipe, {pipe}")
 
     def air(self, values: Values) -> None:
         """Air data that give no density."""
@@ -166,34 +236,86 @@ class _Checker:
         self.unknown("readings", table, READINGS)
         scale = self.scale(table, values)
         lifts = read_lifts(table, scale, self.faults)
-        flows = read_flows(table, lifts, scale, self.faults)
+        pressures = read_pressures(table, lifts, scale, self.faults)
+        flows = read_flows(table, lifts, pressures, scale, self.faults)
         rows = table.get("flow")
         if lifts and isinstance(rows, list | tuple) and 0 < len(rows) != len(lifts):
             self.fault("readings.flow", f"{len(rows)} rows for {len(lifts)} lifts")
+        self.shape(table)
+        left_out = self.content.get("excluded", [])
         values |= {
             "lift_unit": scale.lift_unit,
             "flow_unit": scale.flow_unit,
+            "pressure_unit": scale.pressure_unit or "",
             "lifts": tuple(lifts),
             "flows": tuple(flows),
-            "excluded": read_excluded(self.content.get("excluded", []), lifts, flows, self.faults),
+            "pressures": tuple(pressures),
+            "excluded": read_excluded(left_out, lifts, flows, "pressure" in table, self.faults),
         }
+
+    def shape(self, table: Mapping[str, Any]) -> None:
+        """Pressures stand beside the runs they belong to."""
+        flows, pressures = table.get("flow"), table.get("pressure")
+        if not isinstance(flows, list | tuple) or not isinstance(pressures, list | tuple):
+            return
+        if pressures and len(pressures) != len(flows):
+            self.fault("readings.pressure", f"{len(pressures)} rows for {len(flows)} of flow")
+            return
+        for row, (runs, beside) in enumerate(zip(flows, pressures, strict=False), start=1):
+            both = isinstance(runs, list | tuple) and isinstance(beside, list | tuple)
+            if both and beside and len(runs) != len(beside):
+                message = f"row {row}: {len(beside)} pressures for {len(runs)} runs"
+                self.fault(f"readings.pressure[{row}]", message)
 
     def scale(self, table: Mapping[str, Any], values: Values) -> Scale:
         """The units of the arrays and what the readings are held to."""
         lift_unit = unit_of(table, "lift_unit", LENGTHS, self.faults)
-        flow_unit = unit_of(table, "flow_unit", (*FLOWS, "%"), self.faults)
+        flow_unit = unit_of(table, "flow_unit", (*FLOWS, "%", *PRESSURES), self.faults)
         kind = values.get("reading_kind")
-        if flow_unit and kind and (flow_unit == "%") != (kind == PERCENT_OF_RANGE):
+        if flow_unit and kind and kind != _kind_of(flow_unit):
             self.fault("readings.flow_unit", f"'{flow_unit}' does not go with reading = \"{kind}\"")
             flow_unit = None
-        return Scale(lift_unit, flow_unit, values.get("range"), _leakage(values))
+        meter = self.known_meter(values)
+        leakage, test = values.get("leakage"), values.get("test_pressure")
+        at = values.get("leakage_pressure") or test
+        barometer = values.get("barometer")
+        drawn = barometer and values.get("side") == "intake"
+        return Scale(
+            lift_unit,
+            flow_unit,
+            meter,
+            meter.indicated(float(leakage.number), leakage.unit)
+            if leakage and meter.reads(leakage.unit)
+            else None,
+            at.si if at else None,
+            test.si if test else None,
+            barometer.si if barometer and drawn else math.inf,
+            self.pressure_unit(table),
+        )
+
+    def pressure_unit(self, table: Mapping[str, Any]) -> str | None:
+        """The unit of the runs' pressures, where there are any."""
+        if "pressure" not in table and "pressure_unit" not in table:
+            return None
+        if "pressure" not in table:
+            self.fault("readings.pressure", "missing; pressure_unit goes with it")
+        return unit_of(table, "pressure_unit", PRESSURES, self.faults)
+
+    def known_meter(self, values: Values) -> Meter:
+        """The bench's scale, as far as what was typed of it can be worked with."""
+        needed = ("air", "bench.element", "bench.pipe", "bench.meter")
+        if any(fault.key.startswith(needed) for fault in self.faults):
+            return Meter(values.get("range"))
+        return meter_of(values.get)
 
 
-def _leakage(values: Values) -> float | None:
-    """The leakage as indicated, m3/s, as far as it could be read."""
-    leakage, full_scale = values.get("leakage"), values.get("range")
-    if leakage is None or (leakage.unit == "%" and full_scale is None):
-        return None
-    if leakage.unit == "%":
-        return indicated(float(leakage.number), "%", full_scale)
-    return float(leakage.si)
+def _kind_of(unit: str) -> str:
+    """How a bench reads whose readings are typed in this unit."""
+    if unit == "%":
+        return PERCENT_OF_RANGE
+    return PRESSURE_DIFFERENCE if unit in PRESSURES else VOLUME_FLOW
+
+
+def _bench_key(field: str) -> str:
+    """The key that faults name for a field of the bench's element."""
+    return "bench.element" if field == "element_kind" else f"bench.{field}"

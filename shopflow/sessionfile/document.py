@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
-from typing import Literal
+from typing import Any, Literal
 
 from shopflow.calc.areas import Seat, Valve
+from shopflow.calc.metering import StandardElement, outside_standard
 from shopflow.calc.reduction import FlowTest, Side
 from shopflow.calc.uncertainty import Uncertainties
+from shopflow.sessionfile.meter import (
+    PRESSURE_DIFFERENCE,
+    Meter,
+    air_correction,
+    meter_of,
+)
 from shopflow.units import UNITS, Quantity, to_si
-
-PERCENT_OF_RANGE = "percent of range"
-VOLUME_FLOW = "volume flow"
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +29,8 @@ class ExcludedRun:
     run: int
     flow: Decimal
     reason: str
+    pressure: Decimal | None = None
+    """Across the head at this run, where the session has pressures of its runs."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,8 +65,17 @@ class SessionDocument:
     reference_pressure: Quantity
     calibration_factor: Decimal = Decimal("1.0")
     leakage: Quantity
-    reading_kind: Literal["volume flow", "percent of range"] = "volume flow"
+    leakage_pressure: Quantity | None = None
+    reading_kind: Literal["volume flow", "percent of range", "pressure difference"] = "volume flow"
     range: Quantity | None = None
+    meter_kind: str = ""
+    meter_temperature: Quantity | None = None
+    meter_pressure: Quantity | None = None
+    element_kind: str = ""
+    element_diameter: Quantity | None = None
+    pipe_diameter: Quantity | None = None
+    element_coefficient: Decimal | None = None
+    element_area: Quantity | None = None
 
     u_calibration: Quantity
     u_repeatability: Quantity
@@ -71,23 +87,41 @@ class SessionDocument:
     lifts: tuple[Decimal, ...]
     flows: tuple[tuple[Decimal, ...], ...]
     excluded: tuple[ExcludedRun, ...] = ()
+    pressure_unit: str = ""
+    pressures: tuple[tuple[Decimal, ...], ...] = ()
+    """Pressure across the head at each run, or none where all were at the test pressure."""
+
+    @property
+    def meter(self) -> Meter:
+        """The bench's scale."""
+        return meter_of(self._field)
 
     def indicated_flow(self, typed: Decimal) -> float:
         """A typed reading as an indicated volume flow, m3/s."""
-        return indicated(float(typed), self.flow_unit, self.range)
+        return self.meter.indicated(float(typed), self.flow_unit)
+
+    def pressure_si(self, typed: Decimal) -> float:
+        """A typed pressure of a run in Pa."""
+        return to_si(float(typed), self.pressure_unit)
 
     def lift_si(self, typed: Decimal) -> float:
         """A typed lift in m."""
         return length(typed, self.lift_unit)
 
-    def leakage_flow(self) -> float:
-        """The leakage as an indicated volume flow, m3/s."""
-        if self.leakage.unit == "%":
-            return indicated(float(self.leakage.number), "%", self.range)
-        return self.leakage.si
+    def leakage_flow(self, across: float | None = None) -> float:
+        """The leakage as an indicated volume flow, m3/s, as measured or at a pressure in Pa."""
+        found = self.meter.indicated(float(self.leakage.number), self.leakage.unit)
+        if across is None:
+            return found
+        return leakage_at(found, (self.leakage_pressure or self.test_pressure).si, across)
 
     def flow_test(self) -> FlowTest:
         """The test in SI, ready to be reduced."""
+        meter = self.meter
+        runs = tuple(
+            tuple(meter.indicated(float(run), self.flow_unit) for run in runs)
+            for runs in self.flows
+        )
         return FlowTest(
             side=self.side,
             barometer=self.barometer.si,
@@ -98,19 +132,44 @@ class SessionDocument:
             test_pressure=self.test_pressure.si,
             reference_pressure=self.reference_pressure.si,
             calibration_factor=float(self.calibration_factor),
-            leakage=self.leakage_flow(),
-            uncertainty=Uncertainties(
-                calibration=self.u_calibration.si,
-                repeatability=self.u_repeatability.si,
-                pressure=self.u_pressure.si,
-                lift=self.u_lift.si,
-            ),
+            leakage=meter.indicated(float(self.leakage.number), self.leakage.unit),
+            uncertainty=self._uncertainties(meter),
             lifts=tuple(self.lift_si(lift) for lift in self.lifts),
-            runs=tuple(tuple(self.indicated_flow(run) for run in runs) for runs in self.flows),
+            runs=runs,
             calibration_key=(self.bench_name, self.calibration_mark)
             if self.bench_name and self.calibration_mark
             else None,
+            leakage_pressure=self.leakage_pressure.si if self.leakage_pressure else None,
+            run_pressures=tuple(
+                tuple(self.pressure_si(pressure) for pressure in pressures)
+                for pressures in self.pressures
+            )
+            or None,
+            air_correction=air_correction(self._field),
+            meter_doubts=self._meter_doubts(meter, min(map(min, runs))),
         )
+
+    def _uncertainties(self, meter: Meter) -> Uncertainties:
+        element = meter.metering.element if meter.metering else None
+        stated = element.coefficient_uncertainty if isinstance(element, StandardElement) else 0.0
+        return Uncertainties(
+            calibration=self.u_calibration.si,
+            repeatability=self.u_repeatability.si,
+            pressure=self.u_pressure.si,
+            lift=self.u_lift.si,
+            element=stated,
+            reading_exponent=0.5 if self.reading_kind == PRESSURE_DIFFERENCE else 1.0,
+        )
+
+    def _meter_doubts(self, meter: Meter, smallest: float) -> tuple[str, ...]:
+        """What puts the metering element outside its standard at the smallest flow, m3/s."""
+        if meter.metering is None:
+            return ()
+        passed = smallest * meter.metering.room_density
+        return tuple(outside_standard(meter.metering.element, passed, meter.metering.air))
+
+    def _field(self, name: str) -> Any:
+        return getattr(self, name)
 
     def _seat(self) -> Seat | None:
         if not (self.stem_diameter and self.seat_angle):
@@ -125,11 +184,9 @@ class SessionDocument:
         )
 
 
-def indicated(number: float, unit: str, full_scale: Quantity | None) -> float:
-    """A reading in a unit of flow, or in percent of a range, as m3/s."""
-    if unit == "%":
-        return number / 100.0 * (full_scale.si if full_scale else 0.0)
-    return to_si(number, unit)
+def leakage_at(leakage: float, measured_at: float, across: float) -> float:
+    """A leakage restated at another pressure: it goes with the root of it, as a flow does."""
+    return leakage * math.sqrt(across / measured_at)
 
 
 def length(typed: Decimal, unit: str) -> float:

@@ -6,11 +6,12 @@ from typing import Literal, NamedTuple
 
 LENGTHS = ("mm", "cm", "m", "in")
 FLOWS = ("L/s", "m3/h", "m3/s", "cfm")
+PRESSURES = ("Pa", "kPa", "mbar", "inH2O", "mmH2O", "inHg", "psi")
 UNITS: dict[str, tuple[str, ...]] = {
     "length": LENGTHS,
     "area": ("mm2", "cm2", "in2"),
     "volume flow": FLOWS,
-    "pressure": ("Pa", "kPa", "mbar", "inH2O", "mmH2O", "inHg", "psi"),
+    "pressure": PRESSURES,
     "temperature": ("degC", "degF", "K"),
     "angle": ("deg",),
     "ratio": ("%",),
@@ -27,7 +28,8 @@ class Key(NamedTuple):
     name: str
     field: str
     dimension: str
-    """A dimension for a quantity, else "text", "moment", "side", "count", "number", "reading"."""
+    """A dimension for a quantity, else "text", "moment", "count", "number" or a choice: "side",
+    "reading", "meter", "element"."""
 
     required: bool = False
     default: str = ""
@@ -66,8 +68,17 @@ KEYS = (
     ),
     Key("bench", "calibration_factor", "calibration_factor", "number", default="1.0"),
     Key("bench", "leakage", "leakage", "leakage", default="0 cfm", bound="not negative"),
+    Key("bench", "leakage_pressure", "leakage_pressure", "pressure", bound="positive"),
     Key("bench", "range", "range", "volume flow", bound="positive"),
     Key("bench", "reading", "reading_kind", "reading", default="volume flow"),
+    Key("bench", "meter", "meter_kind", "meter"),
+    Key("bench", "meter_temperature", "meter_temperature", "temperature", bound="positive"),
+    Key("bench", "meter_pressure", "meter_pressure", "pressure", bound="positive"),
+    Key("bench", "element", "element_kind", "element"),
+    Key("bench", "element_diameter", "element_diameter", "length", bound="positive"),
+    Key("bench", "pipe_diameter", "pipe_diameter", "length", bound="positive"),
+    Key("bench", "element_coefficient", "element_coefficient", "number"),
+    Key("bench", "element_area", "element_area", "area", bound="positive"),
     Key("uncertainty", "calibration", "u_calibration", "ratio", False, "0 %", "not negative"),
     Key("uncertainty", "repeatability", "u_repeatability", "ratio", False, "0 %", "not negative"),
     Key("uncertainty", "pressure", "u_pressure", "ratio", False, "0 %", "not negative"),
@@ -76,8 +87,9 @@ KEYS = (
 """Every key but schema, the readings and the excluded runs."""
 
 TABLES = ("air", "valve", "port", "bench", "uncertainty")
-READINGS = ("lift_unit", "flow_unit", "lift", "flow")
+READINGS = ("lift_unit", "flow_unit", "lift", "flow", "pressure_unit", "pressure")
 EXCLUDED = ("lift", "run", "flow", "reason")
+"""What every run left out must say; `pressure` beside them where the runs have pressures."""
 TOP_LEVEL = (
     "schema",
     *(key.name for key in KEYS if not key.table),

@@ -91,11 +91,19 @@ def dumps(document: SessionDocument) -> str:
     lines += ["", "[readings]"]
     lines += [f"{name} = {_value(getattr(document, name))}" for name in ("lift_unit", "flow_unit")]
     lines.append(f"lift = {_row(document.lifts)}")
-    lines += ["flow = [", *(f"    {_row(runs)}," for runs in document.flows), "]"]
+    lines += _array("flow", document.flows)
+    if document.pressures:
+        lines.append(f"pressure_unit = {_value(document.pressure_unit)}")
+        lines += _array("pressure", document.pressures)
     for run in document.excluded:
         lines += ["", "[[excluded]]"]
-        lines += [f"{name} = {_value(getattr(run, name))}" for name in run.__slots__]
+        said = ((name, getattr(run, name)) for name in run.__slots__)
+        lines += [f"{name} = {_value(value)}" for name, value in said if value is not None]
     return "\n".join(lines) + "\n"
+
+
+def _array(name: str, rows: Iterable[Iterable[Decimal]]) -> list[str]:
+    return [f"{name} = [", *(f"    {_row(runs)}," for runs in rows), "]"]
 
 
 def _row(numbers: Iterable[Decimal]) -> str:

@@ -10,13 +10,19 @@ from decimal import Decimal
 from typing import Any
 
 from shopflow import units
-from shopflow.sessionfile.document import PERCENT_OF_RANGE, VOLUME_FLOW
-from shopflow.sessionfile.keys import UNITS, Key
+from shopflow.calc.metering import ElementKind, MeterKind
+from shopflow.sessionfile.keys import PRESSURES, UNITS, Key
+from shopflow.sessionfile.meter import READING_KINDS
 
 MOST_VALVES = 1000
 """More than open on any port."""
 
-_CHOICES = {"side": ("intake", "exhaust"), "reading": (VOLUME_FLOW, PERCENT_OF_RANGE)}
+_CHOICES: dict[str, tuple[str, ...]] = {
+    "side": ("intake", "exhaust"),
+    "reading": READING_KINDS,
+    "meter": tuple(MeterKind),
+    "element": tuple(ElementKind),
+}
 _SHOWN = 40
 
 
@@ -77,7 +83,7 @@ def suggestion(typed: str, known: Iterable[str]) -> str:
 
 def _default(key: Key) -> Any:
     if not key.default:
-        return "" if key.dimension == "text" else None
+        return "" if key.dimension in ("text", *_CHOICES) else None
     if key.dimension == "count":
         return int(key.default)
     if key.dimension == "number":
@@ -105,7 +111,8 @@ def _moment(found: Any) -> datetime:
 def _choice(found: Any, choices: tuple[str, ...]) -> str:
     if not isinstance(found, str) or found not in choices:
         near = suggestion(found, choices) if isinstance(found, str) else ""
-        listed = " or ".join(f'"{choice}"' for choice in choices)
+        quoted = [f'"{choice}"' for choice in choices]
+        listed = " or ".join([", ".join(quoted[:-1]), quoted[-1]])
         raise RefusedError(f"must be {listed}, not {shown(found)}{near}")
     return found
 
@@ -132,13 +139,22 @@ def _quantity(key: Key, found: Any) -> units.Quantity:
         )
     dimension = key.dimension
     if dimension == "leakage":
-        dimension = "ratio" if found.rstrip().endswith("%") else "volume flow"
+        dimension = _dimension_of_leakage(found)
     try:
         quantity = units.parse(found, dimension, UNITS[dimension])
     except units.UnitError as error:
         raise RefusedError(str(error)) from None
     _hold_to_bounds(key, quantity)
     return quantity
+
+
+def _dimension_of_leakage(text: str) -> str:
+    """A leakage is typed as the bench reads: a flow, a percentage or a pressure difference."""
+    try:
+        symbol = units.split(text)[1]
+    except units.UnitError:
+        return "volume flow"
+    return {"%": "ratio"}.get(symbol, "pressure" if symbol in PRESSURES else "volume flow")
 
 
 def _hold_to_bounds(key: Key, quantity: units.Quantity) -> None:

@@ -46,6 +46,7 @@ NOUNS = (
     "set_up",
     "shop",
     "sums",
+    "worths",
 )
 """Folders of shopflow.web, each with a `blueprint` in its `routes` module."""
 

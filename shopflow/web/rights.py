@@ -87,11 +87,13 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "sessions.include": WORKSHOP,
     "sessions.new": WORKSHOP,
     "sessions.session": ALL,
+    "sessions.working": ALL,
     "sessions.upload": WORKSHOP,
     "sessions.worked_out": WORKSHOP,
     "shop.settings": OWNER,
     "sums.index": ALL,
     "sums.work_out": ALL,
+    "worths.of_head": ALL,
 }
 
 

@@ -192,3 +192,69 @@ ALL = {
     "choked exhaust": CHOKED_EXHAUST,
     "39 degree seat, mmH2O": LOW_SEAT,
 }
+
+
+METERED = """
+schema = 1
+side = "intake"
+[air]
+barometer = "101325 Pa"
+temperature = "20 degC"
+humidity = "40 %"
+[valve]
+head_diameter = "44 mm"
+[bench]
+test_pressure = "28 inH2O"
+reading = "pressure difference"
+element = "orifice plate, corner taps"
+element_diameter = "60.0 mm"
+pipe_diameter = "100 mm"
+meter_pressure = "94.35 kPa"
+meter_temperature = "24 degC"
+leakage = "9 Pa"
+[uncertainty]
+repeatability = "1.0 %"
+[readings]
+lift_unit = "mm"
+flow_unit = "Pa"
+lift = [4, 8]
+flow = [[420, 424.0], [1500]]
+"""
+
+OWN_ELEMENT = (
+    METERED.replace("orifice plate, corner taps", "own coefficient")
+    .replace('element_diameter = "60.0 mm"', "element_coefficient = 0.6120")
+    .replace('pipe_diameter = "100 mm"', 'element_area = "28.3 cm2"')
+)
+
+STRAYING = """
+schema = 1
+side = "exhaust"
+[air]
+barometer = "29.92 inHg"
+temperature = "68 degF"
+[valve]
+head_diameter = "36 mm"
+[bench]
+test_pressure = "28 inH2O"
+leakage = "0.9 cfm"
+leakage_pressure = "20 inH2O"
+meter = "volume"
+meter_temperature = "95 degF"
+[readings]
+lift_unit = "mm"
+flow_unit = "cfm"
+lift = [3, 9]
+flow = [[60.0, 61], [121.5]]
+pressure_unit = "inH2O"
+pressure = [[28.0, 28.20], [26.1]]
+[[excluded]]
+lift = 9
+run = 2
+flow = 70
+reason = "valve slipped"
+pressure = 26.0
+"""
+
+EXTENDED = {"metered": METERED, "own element": OWN_ELEMENT, "straying": STRAYING}
+"""Sessions of benches that read or hold their pressure otherwise than the plainest."""

@@ -19,7 +19,7 @@ from shopflow.resources import SEED_DATA
 from shopflow.services import benches, jobs, sessions
 from shopflow.services.actor import Actor
 from tests import factories
-from tests.cli.sessions import AFTER_US, ALL, EXHAUST_SI, INTAKE_US, ONE_LIFT, PERCENT
+from tests.cli.sessions import AFTER_US, ALL, EXHAUST_SI, EXTENDED, INTAKE_US, ONE_LIFT, PERCENT
 from tests.services.expecting import assert_logged, faults_at, last_entry, refused
 
 EXCLUDED = """
@@ -45,7 +45,9 @@ def readings(row: BenchSession) -> list[list[Reading]]:
     return [list(lift.readings) for lift in row.lifts]
 
 
-@pytest.mark.parametrize("texts", [ALL, SEED_SESSIONS], ids=["varied", "the invented shop's"])
+@pytest.mark.parametrize(
+    "texts", [ALL, EXTENDED, SEED_SESSIONS], ids=["varied", "extended", "the invented shop's"]
+)
 def test_every_session_reads_back_as_the_document_that_was_stored(
     db: Session, subtests: pytest.Subtests, texts: dict[str, str]
 ):

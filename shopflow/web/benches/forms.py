@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from wtforms import BooleanField
 
+from shopflow.calc.metering import ElementKind
 from shopflow.models import Bench, BenchCheck, ReadingKind
 from shopflow.web.fields import (
     ChoiceField,
@@ -14,6 +15,8 @@ from shopflow.web.fields import (
     WordsField,
 )
 from shopflow.web.forms import EditForm, Form
+
+ELEMENTS = {"": "none", **{kind.value: kind.value for kind in ElementKind}}
 
 
 class BenchForm(EditForm):
@@ -32,6 +35,13 @@ class RangeForm(Form):
     full_scale = QuantityField(
         "Flow at 100 %", "volume flow", "On a bench read in percent, as 400 cfm or 190 L/s."
     )
+    element_kind = ChoiceField("Metering element", ELEMENTS)
+    element_diameter = QuantityField("Bore of the element", "length", "Of a standard element.")
+    pipe_diameter = QuantityField("Bore of its pipe", "length", "Of a standard element.")
+    element_coefficient = DecimalField(
+        "Coefficient of your own", "With approach and expansion in it, as it was calibrated."
+    )
+    element_area = QuantityField("Area it is on", "area")
 
 
 class CalibrationForm(Form):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, render_template
 from flask.typing import ResponseReturnValue
 
-from shopflow.papers import wording
+from shopflow.papers import explained, wording
 
 blueprint = Blueprint("numbers", __name__)
 
@@ -13,4 +13,4 @@ blueprint = Blueprint("numbers", __name__)
 @blueprint.get("/how-the-numbers-are-made")
 def index() -> ResponseReturnValue:
     """What every figure means, how it is worked out, and what it does not mean."""
-    return render_template("numbers/index.html", wording=wording)
+    return render_template("numbers/index.html", wording=wording, figures=explained.FIGURES)

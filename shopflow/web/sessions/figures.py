@@ -9,6 +9,7 @@ from markupsafe import Markup
 
 from shopflow.charts import Chart, layout, svg
 from shopflow.models import BenchSession
+from shopflow.papers import budget
 from shopflow.papers.curves import batches, coefficient_chart, flow_chart, gain_chart
 from shopflow.papers.data import Gain, SessionResult
 from shopflow.services import outcomes
@@ -22,6 +23,24 @@ class SessionFigures:
 
     result: SessionResult
     charts: tuple[Markup, ...]
+
+
+@dataclass(frozen=True)
+class ComponentTable:
+    """The uncertainty budget of a session's highest flow, as its certificate prints it."""
+
+    headings: tuple[str, ...]
+    rows: list[tuple[str, ...]]
+    summary: str
+
+
+def component_table(result: SessionResult) -> ComponentTable | None:
+    """A session's components; None where it states no uncertainty."""
+    found = result.budget
+    if found is None:
+        return None
+    rows = budget.rows(found.lines, system())
+    return ComponentTable(budget.HEADINGS, rows, budget.summary(found, system()))
 
 
 @dataclass(frozen=True)

@@ -11,16 +11,24 @@ from flask_wtf.file import FileField
 from wtforms import FieldList, FormField, SelectField, SubmitField
 from wtforms import Form as PlainForm
 
+from shopflow.calc.metering import ElementKind
 from shopflow.errors import Fault, FaultsError
 from shopflow.models import JobHead, ReadingKind
 from shopflow.sessionfile import SessionDocument, check
-from shopflow.sessionfile.keys import FLOWS, KEYS, LENGTHS, TABLES
+from shopflow.sessionfile.keys import FLOWS, KEYS, LENGTHS, PRESSURES, TABLES
+from shopflow.units import UnitError, split
 from shopflow.web.fields import ChoiceField, TypedField, WordsField
 from shopflow.web.forms import Form
 
 FEWEST_ROWS = 10
 MOST_ROWS = 60
 RUNS = ("first", "second", "third")
+METERS = {
+    "": "as in the room",
+    "volume": "counts the volume that passes",
+    "restriction": "shows a restriction's pressure difference",
+}
+ELEMENTS = {"": "none", **{kind.value: kind.value for kind in ElementKind}}
 
 _WHOLE = re.compile(r"[0-9]+")
 
@@ -59,8 +67,19 @@ class BenchForm(PlainForm):
     reference_pressure = TypedField("Flows stated at", "28 inH2O where left empty.")
     calibration_factor = TypedField("Calibration factor")
     leakage = TypedField("Leakage", "Valve shut, as indicated.")
+    leakage_pressure = TypedField("Leakage measured at", "The test pressure where left empty.")
     reading = ChoiceField("Reads in", ReadingKind)
     range = TypedField("Range", "Flow that 100 % stands for.")
+    meter = ChoiceField("Meter, where its air is not the room's", METERS)
+    meter_temperature = TypedField("Air temperature at the meter")
+    meter_pressure = TypedField("Absolute pressure at the meter", "Upstream of the element.")
+    element = ChoiceField("Metering element", ELEMENTS)
+    element_diameter = TypedField("Bore of the element")
+    pipe_diameter = TypedField("Bore of its pipe")
+    element_coefficient = TypedField(
+        "Coefficient of your own", "With approach and expansion in it."
+    )
+    element_area = TypedField("Area it is on")
 
 
 class UncertaintyForm(PlainForm):
@@ -98,7 +117,9 @@ class SessionForm(Form):
     bench = FormField(BenchForm)
     uncertainty = FormField(UncertaintyForm)
     lift_unit = ChoiceField("Lifts in", [(symbol, symbol) for symbol in LENGTHS])
-    flow_unit = ChoiceField("Readings in", [(symbol, symbol) for symbol in (*FLOWS, "%")])
+    flow_unit = ChoiceField(
+        "Readings in", [(symbol, symbol) for symbol in (*FLOWS, "%", *PRESSURES)]
+    )
     rows = FieldList(FormField(RowForm), min_entries=FEWEST_ROWS, max_entries=MOST_ROWS)
     save = SubmitField("Keep this session")
     work_out = SubmitField("Work it out first")
@@ -163,18 +184,35 @@ class SessionForm(Form):
         return content
 
     def _readings(self, faults: list[Fault]) -> dict[str, list[Any]]:
-        """Lifts and runs of the rows that hold anything."""
-        lifts, flows = [], []
+        """Lifts and runs of the rows that hold anything; "212.4 @ 26.5" is a run at a pressure."""
+        lifts, flows, pressures = [], [], []
         for place in self._filled():
             row = self.rows[place].data
             lifts.append(_number(row["lift"], f"rows-{place}-lift", faults))
-            runs = [
-                _number(row[run], f"rows-{place}-{run}", faults)
-                for run in RUNS
-                if (row[run] or "").strip()
-            ]
-            flows.append(runs)
-        return {"lift": lifts, "flow": flows}
+            runs = [(run, row[run].partition("@")) for run in RUNS if (row[run] or "").strip()]
+            flows.append([_number(typed[0], f"rows-{place}-{run}", faults) for run, typed in runs])
+            pressures.append([(f"rows-{place}-{run}", typed) for run, typed in runs])
+        found: dict[str, Any] = {"lift": lifts, "flow": flows}
+        if any(typed[1] for row in pressures for _, typed in row):
+            found |= self._pressures(pressures, faults)
+        return found
+
+    def _pressures(
+        self, rows: list[list[tuple[str, tuple[str, str, str]]]], faults: list[Fault]
+    ) -> dict[str, Any]:
+        """The pressure of every run in the test pressure's unit: its own, or the test pressure."""
+        try:
+            usual, unit = split(self.bench.form.test_pressure.data or "")
+        except UnitError:
+            # The test pressure has its own fault.
+            return {}
+        return {
+            "pressure_unit": unit,
+            "pressure": [
+                [_number(own if at else usual, key, faults) for key, (_, at, own) in row]
+                for row in rows
+            ],
+        }
 
     def _filled(self) -> list[int]:
         """Places of the rows that hold a reading; a lift set up but not tested is none."""
@@ -186,11 +224,13 @@ class SessionForm(Form):
 
     def _at_field(self, fault: Fault) -> Fault:
         """A fault of the file, at this form's field."""
-        row = re.fullmatch(r"readings\.(lift|flow)\[(\d+)\]", fault.key)
+        row = re.fullmatch(r"readings\.(lift|flow|pressure)\[(\d+)\]", fault.key)
         if row:
             place = self._filled()[int(row[2]) - 1]
             column = "lift" if row[1] == "lift" else "first"
             return Fault(f"rows-{place}-{column}", fault.message)
+        if fault.key == "readings.pressure_unit":
+            return Fault("bench-test_pressure", fault.message)
         if fault.key.startswith("readings.") and fault.key.endswith("unit"):
             return Fault(fault.key.removeprefix("readings."), fault.message)
         if fault.key == "readings.lift":

@@ -11,7 +11,7 @@ from flask.typing import ResponseReturnValue
 from shopflow import sessionfile
 from shopflow.errors import FaultsError, NotFoundError
 from shopflow.models import BenchSession, JobHead, Operation
-from shopflow.services import benches, budgets, jobs, outcomes, sessions
+from shopflow.services import benches, budgets, jobs, outcomes, sessions, workings
 from shopflow.web.addresses import LARGEST_KEY
 from shopflow.web.auth import actor, signed_in
 from shopflow.web.context import local_zone, system, today
@@ -19,6 +19,7 @@ from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page, show_faults
 from shopflow.web.sessions.figures import (
     comparison_figures,
+    component_table,
     session_figures,
     trial_figures,
 )
@@ -97,15 +98,34 @@ def session(session_id: int) -> ResponseReturnValue:
     """One session: its figures, curves and readings."""
     row = sessions.get(db(), session_id)
     same_side = [other for other in row.job_head.sessions if other.side == row.side]
+    figures = session_figures(row, same_side)
     return render_template(
         "sessions/session.html",
         session=row,
         stay=row.job_head,
         others=[other for other in row.job_head.sessions if other is not row],
-        figures=session_figures(row, same_side),
+        figures=figures,
+        components=component_table(figures.result),
         budget=budgets.of_session(row),
         form=ExcludeForm(),
         name=outcomes.session_name,
+    )
+
+
+@blueprint.get("/sessions/<int:session_id>/lifts/<int:place>")
+def working(session_id: int, place: int) -> ResponseReturnValue:
+    """How each figure at one lift of a session came about."""
+    row = sessions.get(db(), session_id)
+    lifts = sessions.reduction(row).lifts.tolist()
+    if not 1 <= place <= len(lifts):
+        raise NotFoundError("that session has no such lift")
+    return render_template(
+        "sessions/working.html",
+        session=row,
+        stay=row.job_head,
+        name=outcomes.session_name(row),
+        lifts=lifts,
+        at=workings.of_lift(row, place - 1, system()),
     )
 
 
@@ -223,6 +243,9 @@ def _use_range(values: dict[str, Any], range_id: int) -> None:
     if chosen.full_scale is not None:
         bench["range"] = chosen.full_scale.text
         values["flow_unit"] = "%"
+    if chosen.element_kind:
+        values["flow_unit"] = "inH2O" if system().unit("flow") == "cfm" else "Pa"
+        bench |= benches.element_as_typed(chosen)
     calibration = chosen.calibration_on(today())
     if calibration is not None:
         bench["calibration_id"] = calibration.identifier

@@ -1,0 +1,99 @@
+"""An uncertainty budget as a table: the same words and figures on paper and on screen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from reportlab.lib.units import mm
+from reportlab.platypus import CondPageBreak, Flowable
+
+from shopflow.papers.data import Budget, BudgetLine, Display
+from shopflow.papers.style import NOTE, STRONG, gap, para
+from shopflow.papers.tables import Column, grid
+from shopflow.units import UnitSystem, from_si, pretty
+
+HEADINGS = (
+    "Component",
+    "Kind",
+    "Standard uncertainty",
+    "Degrees of freedom",
+    "Sensitivity",
+    "Contribution",
+)
+
+
+def rows(lines: Iterable[BudgetLine], units: UnitSystem) -> list[tuple[str, ...]]:
+    """The cells of each component, in the order of HEADINGS, in the reader's units."""
+    return [
+        (
+            line.name,
+            line.kind,
+            _standard(line, units),
+            _freedom(line.freedom),
+            _sensitivity(line, units),
+            _flow(line.contribution, units),
+        )
+        for line in lines
+    ]
+
+
+def summary(budget: Budget, units: UnitSystem) -> str:
+    """What the components come to, with both ways to expand it."""
+    ninety_five = budget.factor_95 * budget.combined
+    freedom = _freedom(budget.freedom)
+    many = f"{freedom} effective degrees of freedom" if budget.freedom else "no few repeats"
+    return (
+        f"Combined {_flow(budget.combined, units)}, of {units.text(budget.flow, 'flow')} at "
+        f"{units.text(budget.lift, 'lift')}. Expanded: {_flow(2.0 * budget.combined, units)} with "
+        f"k = 2; {_flow(ninety_five, units)} for 95 % with k = {budget.factor_95:.2f} ({many}, by "
+        "Welch and Satterthwaite)."
+    )
+
+
+def budget_block(budget: Budget | None, display: Display, width: float) -> list[Flowable]:
+    """A session's budget at its highest flow; nothing where none was stated."""
+    if budget is None:
+        return [para("No uncertainty was stated with this session, and none is given.", NOTE)]
+    columns = [
+        Column(HEADINGS[0], share=1),
+        Column(HEADINGS[1], width=30),
+        *(Column(name, figures=True) for name in HEADINGS[2:]),
+    ]
+    cells = [list(row) for row in rows(budget.lines, display.units)]
+    return [
+        CondPageBreak(45 * mm),
+        gap(4),
+        para("Uncertainty budget at the highest flow", STRONG),
+        grid(columns, cells, width, 1.8),
+        gap(2),
+        para(summary(budget, display.units), NOTE),
+    ]
+
+
+def _standard(line: BudgetLine, units: UnitSystem) -> str:
+    if line.measure == "ratio":
+        return f"{100.0 * line.standard:.3g} %"
+    return _measured(line.standard, line.measure, units)
+
+
+def _sensitivity(line: BudgetLine, units: UnitSystem) -> str:
+    flow = units.unit("flow")
+    if line.measure == "flow":
+        return f"{line.sensitivity:.4g}"
+    if line.measure == "ratio":
+        return f"{from_si(line.sensitivity, flow) / 100.0:.3g} {pretty(flow)} per %"
+    lift = units.unit("lift")
+    steepness = from_si(line.sensitivity, flow) / from_si(1.0, lift)
+    return f"{steepness:.3g} {pretty(flow)}/{pretty(lift)}"
+
+
+def _measured(si: float, kind: str, units: UnitSystem) -> str:
+    return f"{from_si(si, units.unit(kind)):.3g} {pretty(units.unit(kind))}"
+
+
+def _flow(si: float, units: UnitSystem) -> str:
+    return _measured(si, "flow", units)
+
+
+def _freedom(freedom: float | None) -> str:
+    return "known" if freedom is None else f"{freedom:.0f}"

@@ -1,0 +1,125 @@
+"""How the numbers are made: every figure in plain words, for the page and the certificate."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reportlab.platypus import Flowable
+
+from shopflow.papers.data import Explained
+from shopflow.papers.style import NOTE, SMALL, STRONG, heading, para
+from shopflow.papers.wording import UNCERTAINTY
+
+FIGURES = (
+    Explained(
+        "Flow",
+        "What the bench showed, less what leaks with the valve shut, times the "
+        "calibration factor, brought to the pressure that flows are stated at.",
+        "Q = factor × (mean of the runs − leakage) × √(reference pressure ÷ test pressure)",
+        "The square root is a convention, exact only while air does not compress: "
+        "bringing 10 inches to 28 says 1.673, and an ideal nozzle would say 1.632. Flow "
+        "at one pressure is not a promise of flow at another.",
+        "Bernoulli; isentropic flow after Heywood (1988), appendix C",
+    ),
+    Explained(
+        "Flow from a metering element",
+        "On a bench that reads a pressure difference: the mass that passes a plate or nozzle in "
+        "a pipe, over the density of the room's air.",
+        "m = C ÷ √(1 − β⁴) × ε × π/4 d² × √(2 Δp ρ)",
+        "The coefficient of the standard holds for a sharp, clean element in a long straight pipe "
+        "within the standard's limits; the session says where it is outside them. An element "
+        "with a coefficient of its own is as good as its calibration.",
+        "ISO 5167-1, -2 and -3",
+    ),
+    Explained(
+        "Pressure, leakage and meter air",
+        "A run at a pressure of its own, and a leakage at its own, are brought to the test "
+        "pressure by the root of the pressures. Where the meter's air is not the room's, a "
+        "volume meter's flow goes with the ratio of the densities, a restriction's with its root.",
+        "q = q_run × √(Δp ÷ Δp_run);  factor ρ_m/ρ, or √(ρ_m/ρ)",
+        "Leaks through narrow gaps grow faster than the root of the pressure: a leakage measured "
+        "far from the test pressure is a guess.",
+        "Bernoulli; ideal gas",
+    ),
+    Explained(
+        "Air density",
+        "Weight of the room's air, from barometer, temperature and humidity.",
+        "CIPM-2007, with 400 µmol/mol of carbon dioxide",
+        "The formula is meant for 600 to 1100 hPa and 15 to 27 °C. Outside them it is "
+        "stretched, and the session says so.",
+        "Picard et al., Metrologia 45 (2008) 149",
+    ),
+    Explained(
+        "Effective area",
+        "The opening of an ideal nozzle that would pass the same air across the same pressures.",
+        "A = ρ·q ÷ ideal mass flux, choked where the pressure ratio is below 0.528",
+        "It is not an opening one could measure with a caliper.",
+        "Heywood (1988), appendix C",
+    ),
+    Explained(
+        "Discharge coefficients",
+        "Effective area over an area of the head: the curtain π·D·L, the valve head "
+        "π·D²/4, or the least area between valve and seat. A coefficient that falls at "
+        "low lift speaks of seat and bowl; one that falls past L/D 0.25 speaks of the "
+        "port (common practice, no source: a hint, never a verdict).",
+        "Cd = effective area ÷ reference area, over all valves open",
+        "Two coefficients compare only on the same reference area. One above 1 on the "
+        "least area means that something is wrong: zero of the lift, leakage, or the "
+        "sizes of the seat.",
+        "Heywood (1988), section 6.3",
+    ),
+    Explained(
+        "Velocity and kinetic energy",
+        "Mean speed of the air where the port's area was given, and the energy it carries"
+        " each second.",
+        "v = Q ÷ port area;  E = ½·ρ·Q·v²",
+        "It is a mean over the section: the air along one wall may go twice as fast. "
+        "Without a port area there is none.",
+        "",
+    ),
+    Explained(
+        "Uncertainty",
+        " ".join(UNCERTAINTY),
+        "u² = runs² + (calibration ÷ 2)² + (½ pressure)² + (slope × lift ÷ Q)² + element²;  "
+        "U = 2·u",
+        "It covers what is recorded with the session, and nothing that nobody wrote down."
+        " Another bench, entry radius or bore adapter can differ by more.",
+        "JCGM 100:2008",
+    ),
+    Explained(
+        "Gain",
+        "The later test less the earlier one, at the later one's lifts, where both have "
+        "them. Made under one calibration, the calibration's error is in both and cancels"
+        " on the flow they share.",
+        "gain = after − before;  shown to differ where |gain| > U",
+        "A gain within its uncertainty is not shown to differ: it may be there, and this "
+        "test cannot tell.",
+        "JCGM 100:2008, 5.2 and F.1.2",
+    ),
+    Explained(
+        "Seat load",
+        "The base load, what boost or back pressure does on the whole face of the valve "
+        "head, and what the porter adds for a shallower seat.",
+        "F = base + p·π·D²/4 + allowance",
+        "The allowance for a shallow seat is common practice without a source. The engine"
+        " builder has the last word.",
+        "",
+    ),
+)
+"""In the order a session's table gives them."""
+
+ON_CERTIFICATES = tuple(item for item in FIGURES if item.name != "Seat load")
+"""Seat load is the hand-off sheet's."""
+
+
+def explained_block(figures: Sequence[Explained]) -> list[Flowable]:
+    """The second part of a certificate; nothing where it was issued without one."""
+    if not figures:
+        return []
+    story = heading("Second part: how the numbers are made")
+    for item in figures:
+        story += [para(item.name, STRONG), para(item.means, SMALL)]
+        story += [para(item.formula, NOTE)] if item.formula else []
+        source = f" Source: {item.source}." if item.source else ""
+        story.append(para(f"What it does not say: {item.does_not_say}{source}", SMALL))
+    return list(story)

@@ -1,0 +1,185 @@
+"""How each figure of a session at a lift came about: formula, numbers put in, source."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import sqrt
+
+from shopflow.calc.areas import curtain_area, head_area, least_valve_area
+from shopflow.calc.components import budget_at
+from shopflow.calc.reduction import Reduction, ideal_flux
+from shopflow.models import BenchSession
+from shopflow.services import sessions
+from shopflow.units import UnitSystem
+
+
+@dataclass(frozen=True)
+class Working:
+    """One figure, worked out in SI and shown in the reader's units."""
+
+    key: str
+    name: str
+    formula: str
+    numbers: str
+    """The formula with the numbers put in, SI, and what it comes to."""
+
+    value: str
+    source: str
+
+
+@dataclass(frozen=True)
+class AtLift:
+    """Every working at one lift of a session."""
+
+    place: int
+    lift: float
+    readings: str
+    workings: tuple[Working, ...]
+
+
+def of_lift(row: BenchSession, place: int, units: UnitSystem) -> AtLift:
+    """The workings at one of a session's lifts, from 0."""
+    found = sessions.reduction(row)
+    document = sessions.document(row)
+    typed = ", ".join(map(str, document.flows[place]))
+    pressures = ""
+    if document.pressures:
+        across = ", ".join(map(str, document.pressures[place]))
+        pressures = f", at {across} {document.pressure_unit}"
+    return AtLift(
+        place,
+        float(found.lifts[place]),
+        f"{typed} {document.flow_unit}{pressures}",
+        tuple(_workings(found, place, units)),
+    )
+
+
+def _workings(found: Reduction, place: int, units: UnitSystem) -> Iterator[Working]:
+    yield _density(found, units)
+    yield _flow(found, place, units)
+    yield _uncertainty(found, place, units)
+    yield from _areas(found, place, units)
+    yield from _motion(found, place, units)
+
+
+def _density(found: Reduction, units: UnitSystem) -> Working:
+    test = found.test
+    return Working(
+        "density",
+        "Air density",
+        "ρ = p Mₐ (1 − 0.3780 xᵥ) ÷ (Z R T)",
+        f"p {_n(test.barometer)} Pa, T {test.temperature:.2f} K, humidity "
+        f"{100.0 * test.humidity:.0f} %: ρ = {_n(found.air_density)} kg/m³",
+        units.text(found.air_density, "density"),
+        "CIPM-2007: Picard et al., Metrologia 45 (2008) 149; for 600 to 1100 hPa, 15 to 27 °C",
+    )
+
+
+def _flow(found: Reduction, place: int, units: UnitSystem) -> Working:
+    test, flow = found.test, float(found.flow[place])
+    leaked_at = test.leakage_pressure or test.test_pressure
+    leakage = test.leakage * sqrt(test.test_pressure / leaked_at)
+    factor = test.calibration_factor * test.air_correction
+    scale = sqrt(test.reference_pressure / test.test_pressure)
+    mean = flow / factor / scale + leakage
+    air = f" (calibration {_n(test.calibration_factor)} × meter air {_n(test.air_correction)})"
+    own = " Each run was first brought to the test pressure by √(Δp ÷ its own)."
+    return Working(
+        "flow",
+        "Flow",
+        "Q = factor × (mean of the runs − leakage) × √(Δp_ref ÷ Δp)",
+        f"{_n(factor)}{air if test.air_correction != 1.0 else ''} × ({_n(mean)} − {_n(leakage)}) "
+        f"m³/s × √({_n(test.reference_pressure)} ÷ {_n(test.test_pressure)}) = {_n(flow)} m³/s."
+        + (own if test.run_pressures else ""),
+        units.text(flow, "flow"),
+        "the square root is a convention, exact for incompressible flow (Bernoulli)",
+    )
+
+
+def _uncertainty(found: Reduction, place: int, units: UnitSystem) -> Working:
+    budget = budget_at(found, place)
+    parts = " + ".join(f"{_n(part.contribution)}²" for part in budget.components)
+    named = ", ".join(part.name.lower() for part in budget.components)
+    return Working(
+        "uncertainty",
+        "Expanded uncertainty",
+        "U = 2 × √(sum of the squares of the components)",
+        f"2 × √({parts}) m³/s = {_n(budget.expanded)} m³/s; in order: {named}",
+        units.text(budget.expanded, "flow") if budget.combined else "not stated",
+        "JCGM 100:2008, 5.1.2 and 6.2",
+    )
+
+
+def _areas(found: Reduction, place: int, units: UnitSystem) -> Iterator[Working]:
+    test, valve = found.test, found.test.valve
+    lift, effective = float(found.lifts[place]), float(found.effective_area[place])
+    mass = float(found.mass_flow[place])
+    flux = float(ideal_flux(test, found.air_density, test.test_pressure))
+    side = "p₀ = room, p₁ = room − Δp" if test.side == "intake" else "p₀ = room + Δp, p₁ = room"
+    yield Working(
+        "mass-flow",
+        "Mass flow",
+        "m = ρ × q, q the corrected flow at the test pressure",
+        f"{_n(found.air_density)} kg/m³ × {_n(mass / found.air_density)} m³/s = {_n(mass)} kg/s",
+        units.text(mass, "mass flow"),
+        "definition",
+    )
+    yield Working(
+        "effective-area",
+        "Effective area",
+        "A = m ÷ √(2γ/(γ−1) p₀ ρ₀ (r^(2/γ) − r^((γ+1)/γ))), r = p₁/p₀, γ 1.4",
+        f"{_n(mass)} kg/s ÷ {_n(flux)} kg/(s·m²) = {_n(effective)} m²; {side}",
+        units.text(effective, "port area"),
+        "Heywood, Internal Combustion Engine Fundamentals (1988), appendix C",
+    )
+    diameter, count = valve.head_diameter, valve.count
+    areas = [
+        ("cd-curtain", "Cd curtain", "π D L", float(curtain_area(diameter, lift))),
+        ("cd-head", "Cd head", "π D² ÷ 4", float(head_area(diameter))),
+    ]
+    if valve.seat is not None:
+        least = float(least_valve_area(diameter, valve.seat, found.lifts)[place])
+        areas.append(("cd-least", "Cd least area", "least area of valve and seat", least))
+    for key, name, formula, area in areas:
+        whole = area * count
+        yield Working(
+            key,
+            name,
+            f"A ÷ ({formula})" + (f", {count} valves" if count > 1 else ""),
+            f"D {_n(1e3 * diameter)} mm, L {_n(1e3 * lift)} mm: {_n(effective)} m² ÷ {_n(whole)} "
+            f"m² = {effective / whole:.4f}",
+            f"{effective / whole:.3f}",
+            "Heywood (1988), section 6.3"
+            + (": three stages of valve opening" if key == "cd-least" else ""),
+        )
+
+
+def _motion(found: Reduction, place: int, units: UnitSystem) -> Iterator[Working]:
+    area = found.test.port_area
+    if area is None or found.velocity is None or found.kinetic_energy_flux is None:
+        return
+    flow, speed = float(found.flow[place]), float(found.velocity[place])
+    energy = float(found.kinetic_energy_flux[place])
+    yield Working(
+        "velocity",
+        "Velocity",
+        "v = Q ÷ port area",
+        f"{_n(flow)} m³/s ÷ {_n(area)} m² = {_n(speed)} m/s; a mean over the section",
+        units.text(speed, "velocity"),
+        "definition; room-air density, incompressible",
+    )
+    yield Working(
+        "kinetic-energy",
+        "Kinetic energy flux",
+        "E = ½ ρ Q v²",
+        f"½ × {_n(found.air_density)} kg/m³ × {_n(flow)} m³/s × ({_n(speed)} m/s)² = "
+        f"{_n(energy)} W",
+        units.text(energy, "power"),
+        "definition",
+    )
+
+
+def _n(value: float) -> str:
+    """A number with six figures, as one would write it."""
+    return f"{value:.6g}".replace("-", "−")

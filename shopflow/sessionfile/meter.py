@@ -1,0 +1,117 @@
+"""From a reading of the bench's scale to the volume flow it indicates."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from shopflow.calc.air import density
+from shopflow.calc.metering import (
+    Element,
+    ElementKind,
+    MeteredAir,
+    MeterKind,
+    OwnElement,
+    StandardElement,
+    density_at_meter,
+    mass_flow,
+    meter_air_correction,
+)
+from shopflow.units import UNITS, Quantity, to_si
+
+VOLUME_FLOW = "volume flow"
+PERCENT_OF_RANGE = "percent of range"
+PRESSURE_DIFFERENCE = "pressure difference"
+READING_KINDS = (VOLUME_FLOW, PERCENT_OF_RANGE, PRESSURE_DIFFERENCE)
+OWN_ELEMENT = ("element_coefficient", "element_area")
+STANDARD_ELEMENT = ("element_diameter", "pipe_diameter")
+"""Fields that say all of an element: one with a coefficient of the shop's own, or a standard's."""
+
+
+@dataclass(frozen=True, slots=True)
+class MeteringElement:
+    """What a pressure difference is read across, and the air it meets."""
+
+    element: Element
+    air: MeteredAir
+    room_density: float
+
+
+@dataclass(frozen=True, slots=True)
+class Meter:
+    """A bench's scale, as far as it is known: its range, or its metering element."""
+
+    full_scale: Quantity | None = None
+    """What 100 % stands for."""
+
+    metering: MeteringElement | None = None
+
+    def reads(self, unit: str) -> bool:
+        """Whether a reading in this unit can be turned into a flow."""
+        if unit == "%":
+            return self.full_scale is not None
+        return UNITS[unit].dimension != "pressure" or self.metering is not None
+
+    def indicated(self, number: float, unit: str) -> float:
+        """A reading as an indicated volume flow at room density, m3/s.
+
+        Raises ValueError where the unit wants a range or an element that is not known.
+        """
+        if not self.reads(unit):
+            raise ValueError(f"nothing says what flow a reading in {unit} stands for")
+        if unit == "%" and self.full_scale is not None:
+            return number / 100.0 * self.full_scale.si
+        si = to_si(number, unit)
+        if UNITS[unit].dimension == "pressure" and self.metering is not None:
+            passed = mass_flow(self.metering.element, si, self.metering.air)
+            return float(passed) / self.metering.room_density
+        return si
+
+
+def meter_of(field: Callable[[str], Any]) -> Meter:
+    """The scale that a session's fields describe, its element only where all of it is known.
+
+    `field` gives the value of a field of SessionDocument, None where there is none.
+    """
+    return Meter(field("range"), _metering(field))
+
+
+def air_correction(field: Callable[[str], Any]) -> float:
+    """What turns an indicated flow into one at room density; 1 where the meter's air is as in
+    the room, or where an element's flow was worked out with its own air."""
+    kind = field("meter_kind")
+    if not kind:
+        return 1.0
+    ratio = _air_at_meter(field, 1.0).density
+    return float(meter_air_correction(MeterKind(kind), ratio))
+
+
+def _metering(field: Callable[[str], Any]) -> MeteringElement | None:
+    air = [field(name) for name in ("barometer", "temperature", "humidity", "meter_pressure")]
+    element = _element(field)
+    if element is None or None in air:
+        return None
+    room = float(density(*(found.si for found in air[:3])))
+    return MeteringElement(element, _air_at_meter(field, room), room)
+
+
+def _air_at_meter(field: Callable[[str], Any], room_density: float) -> MeteredAir:
+    barometer, temperature = field("barometer").si, field("temperature").si
+    pressure = (field("meter_pressure") or field("barometer")).si
+    warmth = (field("meter_temperature") or field("temperature")).si
+    found = density_at_meter(room_density, barometer, temperature, pressure, warmth)
+    return MeteredAir(pressure, warmth, found)
+
+
+def _element(field: Callable[[str], Any]) -> Element | None:
+    kind = field("element_kind")
+    names = OWN_ELEMENT if kind == ElementKind.OWN else STANDARD_ELEMENT
+    found = [field(name) for name in names]
+    if not kind or None in found:
+        return None
+    if kind == ElementKind.OWN:
+        coefficient, area = found
+        return OwnElement(float(coefficient), area.si)
+    bore, pipe = found
+    return StandardElement(ElementKind(kind), bore.si, pipe.si)

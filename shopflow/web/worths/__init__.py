@@ -1,0 +1,1 @@
+"""What each operation of a job was worth."""

@@ -1,0 +1,96 @@
+"""Following a figure: its working, its budget, and what each step was worth."""
+
+from __future__ import annotations
+
+import pytest
+
+from shopflow import sessionfile
+from shopflow.services import benches, sessions
+from tests.cli.sessions import AFTER_US, INTAKE_US, METERED, STRAYING
+from tests.factories import BY, create_visit
+from tests.web.test_sessions import entered
+
+
+@pytest.fixture
+def stay(db):
+    return create_visit(db)
+
+
+def stored(db, stay, text):
+    return sessions.store(db, BY, stay, sessionfile.loads(text))
+
+
+def test_every_figure_of_a_session_opens_to_its_working(client, db, stay):
+    row = stored(db, stay, INTAKE_US)
+    page = client.page(f"/sessions/{row.id}")
+    links = {link.get("href") for link in page.tree.findall(".//table[@class='figures']//a")}
+    for key in ("flow", "uncertainty", "cd-curtain", "cd-head", "cd-least", "velocity"):
+        assert f"/sessions/{row.id}/lifts/3#{key}" in links
+    working = client.page(f"/sessions/{row.id}/lifts/3")
+    for key in ("density", "flow", "uncertainty", "effective-area", "cd-least", "kinetic-energy"):
+        assert working.tree.find(f".//section[@id='{key}']") is not None
+    assert "101.0, 101.5, 100.8 cfm" in working.text
+    # By hand: 1.013 x (101.1 - 0.8) x sqrt(28/25) = 107.527 cfm.
+    assert "Flow: 107.5 cfm" in working.text
+    assert "Picard et al." in working.text
+
+
+def test_a_lift_that_is_not_there_is_not_found(client, db, stay):
+    row = stored(db, stay, INTAKE_US)
+    for place in (0, 7, 10**9):
+        client.page(f"/sessions/{row.id}/lifts/{place}", status=404)
+
+
+@pytest.mark.parametrize("text", [METERED, STRAYING], ids=["metered", "straying"])
+def test_benches_that_read_otherwise_have_workings_too(client, db, stay, text):
+    row = stored(db, stay, text)
+    assert "Working at lift" in client.page(f"/sessions/{row.id}/lifts/1").text
+    assert "Meter" in client.page(f"/sessions/{row.id}").text
+
+
+def test_the_budget_lists_components_with_their_sensitivity(client, db, stay):
+    row = stored(db, stay, INTAKE_US)
+    page = client.page(f"/sessions/{row.id}")
+    assert "Mean of the runs" in page.text
+    assert "cfm per %" in page.text
+    assert "effective degrees of freedom" in page.text
+
+
+def test_what_each_step_was_worth(client, db, stay):
+    empty = client.page(f"/heads/{stay.tag}/worth")
+    assert "No port of this head was tested twice yet" in empty.text
+    stored(db, stay, INTAKE_US)
+    stored(db, stay, AFTER_US)
+    page = client.page(f"/heads/{stay.tag}/worth")
+    assert "Altogether" in page.text
+    assert "seat cut" in page.text
+    assert page.tree.find(".//svg") is not None
+
+
+def test_a_reading_is_typed_with_its_own_pressure(client, db, stay):
+    entered(client, stay, {"rows-0-first": "47.8 @ 24.2"})
+    document = sessions.document(stay.sessions[0])
+    assert [[str(run) for run in runs] for runs in document.pressures] == [["24.2"], ["25", "25"]]
+    assert document.pressure_unit == "inH2O"
+
+
+@pytest.mark.parametrize("typed", ["47.8 @", "47.8 @ x", "47.8 @ -3", "@ 24"])
+def test_a_pressure_that_cannot_be_is_said_at_its_cell(client, db, stay, typed):
+    page = entered(client, stay, {"rows-0-first": typed}, status=422)
+    assert page.fault("rows-0-first")
+    assert page.value("rows-0-first") == typed
+    assert stay.sessions == []
+
+
+def test_a_range_with_an_element_sets_up_the_test(client, db, stay):
+    bench = benches.create(db, BY, {"name": "South", "reading": "pressure difference"})
+    address = f"/benches/{bench.id}/ranges/new"
+    page = client.submit(address, {"name": "plate 60"}, status=422)
+    assert page.fault("element_kind")
+    sizes = {"element_diameter": "60 mm", "pipe_diameter": "100 mm"}
+    client.submit(page, {"element_kind": "orifice plate, flange taps", **sizes})
+    (added,) = bench.ranges
+    page = client.page(f"/heads/{stay.tag}/test?range={added.id}")
+    assert page.value("bench-element") == "orifice plate, flange taps"
+    assert page.value("bench-element_diameter") == "60 mm"
+    assert page.value("bench-reading") == "pressure difference"
