@@ -61,9 +61,10 @@ def coverage_factor_95(freedom: float) -> float:
     >>> coverage_factor_95(19.0), coverage_factor_95(float("inf"))
     (2.09, 1.96)
     """
-    if not freedom >= 1.0:
+    # Of one degree of freedom the sums may leave a little less.
+    if not freedom >= 1.0 - 1e-9:
         raise ValueError("less than one degree of freedom says nothing")
     if freedom == float("inf"):
         return _T95_MANY
     rows = list(_T95)
-    return _T95[rows[bisect_right(rows, freedom) - 1]]
+    return _T95[rows[bisect_right(rows, max(freedom, 1.0)) - 1]]

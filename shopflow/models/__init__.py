@@ -17,6 +17,7 @@ from shopflow.models.job import (
     Purpose,
 )
 from shopflow.models.measurement import Measurement, MeasurementKind, Verdict, When
+from shopflow.models.opentest import OpenTest
 from shopflow.models.operation import (
     Operation,
     OperationKind,
@@ -55,6 +56,7 @@ __all__ = [
     "JobState",
     "Measurement",
     "MeasurementKind",
+    "OpenTest",
     "Operation",
     "OperationKind",
     "OperationState",

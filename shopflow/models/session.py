@@ -118,6 +118,9 @@ class BenchSession(Versioned, Base):
     pressure_unit: Mapped[str] = mapped_column(String(10), default="")
     """Of the runs' own pressures, where they have any."""
 
+    entry_key: Mapped[str | None] = mapped_column(String(40), unique=True)
+    """The entry it was typed in, so that sending it twice stores it once."""
+
     position: Mapped[int]
     """Its place among the head's sessions on this job, in the order they were measured."""
 

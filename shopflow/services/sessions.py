@@ -52,6 +52,12 @@ def get(db: Session, session_id: int) -> BenchSession:
     return found
 
 
+def of_entry(db: Session, stay: JobHead, key: str) -> BenchSession | None:
+    """The session that an entry of this head became, or none yet."""
+    chosen = select(BenchSession).where(BenchSession.entry_key == key)
+    return db.scalar(chosen.where(BenchSession.job_head_id == stay.id)) if key else None
+
+
 def get_reading(db: Session, reading_id: int) -> Reading:
     """The reading with this key. Raises NotFoundError."""
     found = db.get(Reading, reading_id)
@@ -66,6 +72,7 @@ def store(
     stay: JobHead,
     document: SessionDocument,
     after_operation: Operation | None = None,
+    entry_key: str = "",
 ) -> BenchSession:
     """Keep a session exactly as typed, with its summary.
 
@@ -81,6 +88,7 @@ def store(
     row = BenchSession(
         job_head=stay,
         after_operation=after_operation,
+        entry_key=entry_key or None,
         calibration=_calibration(db, document),
         entered_at=by.at,
         entered_by_id=by.person_id,

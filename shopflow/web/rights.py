@@ -84,6 +84,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "sessions.compare": ALL,
     "sessions.exclude": WORKSHOP,
     "sessions.export": ALL,
+    "sessions.give_up": WORKSHOP,
     "sessions.include": WORKSHOP,
     "sessions.new": WORKSHOP,
     "sessions.session": ALL,

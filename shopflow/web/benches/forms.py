@@ -6,6 +6,7 @@ from wtforms import BooleanField
 
 from shopflow.calc.metering import ElementKind
 from shopflow.models import Bench, BenchCheck, ReadingKind
+from shopflow.sessionfile.meter import OWN_ELEMENT, STANDARD_ELEMENT
 from shopflow.web.fields import (
     ChoiceField,
     DayField,
@@ -80,4 +81,7 @@ class CheckForm(Form):
 def offered(form: RangeForm, bench: Bench) -> RangeForm:
     """The range's form as the bench needs it."""
     form.full_scale.flags.required = bench.reading is ReadingKind.PERCENT_OF_RANGE
+    if bench.reading is not ReadingKind.PRESSURE_DIFFERENCE:
+        for name in (*STANDARD_ELEMENT, *OWN_ELEMENT, "element_kind"):
+            del form[name]
     return form

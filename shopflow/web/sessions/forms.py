@@ -7,13 +7,15 @@ from datetime import datetime
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
+from flask import request
 from flask_wtf.file import FileField
-from wtforms import FieldList, FormField, SelectField, SubmitField
+from wtforms import FieldList, FormField, HiddenField, SelectField, SubmitField
 from wtforms import Form as PlainForm
 
 from shopflow.calc.metering import ElementKind
 from shopflow.errors import Fault, FaultsError
 from shopflow.models import JobHead, ReadingKind
+from shopflow.services import outcomes, setups
 from shopflow.sessionfile import SessionDocument, check
 from shopflow.sessionfile.keys import FLOWS, KEYS, LENGTHS, PRESSURES, TABLES
 from shopflow.units import UnitError, split
@@ -30,6 +32,7 @@ METERS = {
 }
 ELEMENTS = {"": "none", **{kind.value: kind.value for kind in ElementKind}}
 
+HIDDEN = ("csrf_token", "entry", "writer", "seen")
 _WHOLE = re.compile(r"[0-9]+")
 
 
@@ -103,6 +106,9 @@ class RowForm(PlainForm):
 class SessionForm(Form):
     """A bench session, set up and read."""
 
+    entry = HiddenField()
+    writer = HiddenField()
+    seen = HiddenField()
     stage = TypedField("Stage", "As received, seat cut, ported …")
     side = ChoiceField("Side", [("intake", "Intake"), ("exhaust", "Exhaust")])
     cylinder = TypedField("Cylinder or port")
@@ -120,10 +126,14 @@ class SessionForm(Form):
     flow_unit = ChoiceField(
         "Readings in", [(symbol, symbol) for symbol in (*FLOWS, "%", *PRESSURES)]
     )
+    against = SelectField("Drawn over", choices=[], validate_choice=False)
     rows = FieldList(FormField(RowForm), min_entries=FEWEST_ROWS, max_entries=MOST_ROWS)
     save = SubmitField("Keep this session")
     work_out = SubmitField("Work it out first")
     more_rows = SubmitField("More rows")
+    ld_step = TypedField("Every so much of L/D", "As 0.05.")
+    ld_last = TypedField("Up to L/D", "As 0.35.")
+    ld_lifts = SubmitField("Set these lifts")
 
     @classmethod
     def for_head(cls, stay: JobHead, start: dict[str, Any] | None) -> SessionForm:
@@ -133,7 +143,46 @@ class SessionForm(Form):
         form.after.choices = [("", "nothing: as received")] + [
             (str(step.id), step.kind.name) for step in done
         ]
+        form.against.choices = [("", "the latest test of this side")] + [
+            (str(row.id), f"{row.side}: {outcomes.session_name(row)}") for row in stay.sessions
+        ]
         return form
+
+    def add_rows(self) -> None:
+        """Five more rows to type in, up to what a test may have."""
+        for _ in range(5):
+            if len(self.rows) < self.rows.max_entries:
+                self.rows.append_entry()
+
+    def set_lifts(self) -> None:
+        """Lifts every so much of L/D in rows that hold no reading; faults are shown."""
+        try:
+            lifts = setups.lifts_by_diameter(
+                self.valve.form.head_diameter.data or "",
+                self.ld_step.data or "",
+                self.ld_last.data or "",
+                self.lift_unit.data,
+            )
+        except UnitError as error:
+            self.ld_step.errors = [str(error)]
+            return
+        if self._filled():
+            self.ld_step.errors = ["there are readings already; their lifts stay as they are"]
+            return
+        while len(self.rows):
+            self.rows.pop_entry()
+        for lift in [*lifts, *[""] * (FEWEST_ROWS - len(lifts))]:
+            self.rows.append_entry({"lift": lift})
+
+    @property
+    def typed(self) -> dict[str, str]:
+        """Every field as typed, by its name, to be kept while the test is taken."""
+        left_out = {*HIDDEN, "save", "work_out", "more_rows", "ld_lifts"}
+        return {
+            name: text
+            for name, text in request.form.items()
+            if name not in left_out and isinstance(text, str)
+        }
 
     @property
     def labels(self) -> dict[str, str]:

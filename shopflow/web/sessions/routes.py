@@ -2,28 +2,26 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-from typing import Any
-
 from flask import Blueprint, Response, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow import sessionfile
-from shopflow.errors import FaultsError, NotFoundError
+from shopflow.errors import ConflictError, FaultsError, NotFoundError, RuleError
 from shopflow.models import BenchSession, JobHead, Operation
-from shopflow.services import benches, budgets, jobs, outcomes, sessions, workings
-from shopflow.web.addresses import LARGEST_KEY
-from shopflow.web.auth import actor, signed_in
-from shopflow.web.context import local_zone, system, today
-from shopflow.web.db import db
+from shopflow.services import benches, budgets, jobs, opentests, outcomes, sessions, workings
+from shopflow.sessionfile import SessionDocument
+from shopflow.web.auth import actor
+from shopflow.web.context import system, today
+from shopflow.web.db import abandon, db
 from shopflow.web.forms import faults_shown, form_page, show_faults
+from shopflow.web.sessions import start
 from shopflow.web.sessions.figures import (
     comparison_figures,
     component_table,
     session_figures,
     trial_figures,
 )
-from shopflow.web.sessions.forms import ExcludeForm, SessionForm, UploadForm, start_values
+from shopflow.web.sessions.forms import ExcludeForm, SessionForm, UploadForm
 
 blueprint = Blueprint("sessions", __name__)
 
@@ -32,47 +30,93 @@ blueprint = Blueprint("sessions", __name__)
 def new(tag: str) -> ResponseReturnValue:
     """Take a flow test: set up, read, keep."""
     stay = jobs.visit(db(), tag)
-    form = SessionForm.for_head(stay, None if request.method == "POST" else _start(stay))
+    form = SessionForm.for_head(stay, None if request.method == "POST" else start.values(stay))
     figures = None
     if form.more_rows.data:
-        for _ in range(5):
-            if len(form.rows) < form.rows.max_entries:
-                form.rows.append_entry()
+        form.add_rows()
+    elif form.ld_lifts.data:
+        form.set_lifts()
     elif form.is_submitted():
+        kept = sessions.of_entry(db(), stay, form.entry.data or "")
+        if kept is not None:
+            return redirect(url_for("sessions.session", session_id=kept.id))
         sound = form.validate()
         with faults_shown(form):
             # Every fault is shown in one go: the readings' beside the missing fields'.
             document = form.document(stay.head.engine_type.title, stay.head.identity)
             if sound and form.save.data:
-                made = sessions.store(db(), actor(), stay, document, _followed(stay, form))
-                flash("The session is kept.")
-                return redirect(url_for("sessions.session", session_id=made.id))
+                return _store(stay, form, document)
             if sound:
-                figures = trial_figures(document, _yardstick(stay, document.side))
+                figures = trial_figures(document, _yardstick(stay, form, document.side))
     return form_page(
         "sessions/new.html",
         form,
         stay=stay,
         upload=UploadForm(),
         figures=figures,
+        open_test=opentests.of_head(db(), stay),
         benches=[bench for bench in benches.everyone(db()) if bench.active],
         today=today(),
     )
 
 
+def _store(stay: JobHead, form: SessionForm, document: SessionDocument) -> ResponseReturnValue:
+    """Make the session of what was entered; the entry is over."""
+    followed = _followed(stay, form)
+    made = sessions.store(db(), actor(), stay, document, followed, form.entry.data or "")
+    opentests.end(db(), stay)
+    flash("The session is kept.")
+    return redirect(url_for("sessions.session", session_id=made.id))
+
+
 @blueprint.post("/heads/<tag>/test/worked-out")
 def worked_out(tag: str) -> ResponseReturnValue:
-    """The figures of what is typed so far, for the page to show beside the form."""
+    """Keep what is typed so far; its figures, for the page to show beside the form."""
     stay = jobs.visit(db(), tag)
     form = SessionForm.for_head(stay, None)
+    try:
+        count = _keep(stay, form)
+    except (ConflictError, RuleError) as error:
+        abandon()
+        return str(error), 409
+    return _figures_so_far(stay, form), {"X-Kept": str(count)} if count else {}
+
+
+def _keep(stay: JobHead, form: SessionForm) -> int:
+    """Keep the entry as it stands; how often it was written, 0 for what is no entry."""
+    if not form.entry.data:
+        return 0
+    seen = form.seen.data or ""
+    kept = opentests.keep(
+        db(),
+        actor(),
+        stay,
+        key=form.entry.data,
+        writer=form.writer.data or "",
+        seen=int(seen) if seen.isdecimal() and len(seen) < 10 else 0,
+        typed=form.typed,
+    )
+    return kept.count
+
+
+def _figures_so_far(stay: JobHead, form: SessionForm) -> str:
     try:
         document = form.document(stay.head.engine_type.title, stay.head.identity)
     except FaultsError as error:
         return render_template(
             "sessions/parts/unfinished.html", faults=error.faults[:6], labels=form.labels
         )
-    figures = trial_figures(document, _yardstick(stay, document.side))
+    figures = trial_figures(document, _yardstick(stay, form, document.side))
     return render_template("sessions/parts/figures.html", figures=figures)
+
+
+@blueprint.post("/heads/<tag>/test/give-up")
+def give_up(tag: str) -> ResponseReturnValue:
+    """Throw away a test that is being taken, and start afresh."""
+    stay = jobs.visit(db(), tag)
+    opentests.end(db(), stay)
+    flash("What was typed is thrown away.")
+    return redirect(url_for("sessions.new", tag=stay.tag))
 
 
 @blueprint.post("/heads/<tag>/test/file")
@@ -197,58 +241,12 @@ def _first_and_last(stay: JobHead) -> tuple[BenchSession, BenchSession]:
     return (same[0], last) if len(same) > 1 else (stay.sessions[0], last)
 
 
-def _yardstick(stay: JobHead, side: str) -> BenchSession | None:
-    """The session a new one is held against: the latest of its side."""
+def _yardstick(stay: JobHead, form: SessionForm, side: str) -> BenchSession | None:
+    """The session a new one is held against: the one chosen, else the latest of its side."""
+    chosen = [row for row in stay.sessions if str(row.id) == form.against.data]
     same = [row for row in stay.sessions if row.side == side]
-    return same[-1] if same else None
+    return chosen[0] if chosen else (same[-1] if same else None)
 
 
 def _followed(stay: JobHead, form: SessionForm) -> Operation | None:
     return next((step for step in stay.operations if str(step.id) == form.after.data), None)
-
-
-def _start(stay: JobHead) -> dict[str, Any]:
-    """Values to start from: the head's last session, else a blank set-up; the bench as asked."""
-    last = sessions.latest(db(), stay)
-    values = start_values(sessions.document(last)) if last else _blank()
-    values["operator"] = signed_in().name
-    values["measured_at"] = f"{datetime.now(local_zone()):%Y-%m-%d %H:%M}"
-    values["stage"], values["title"] = "", ""
-    done = [step for step in stay.operations if not step.is_open]
-    values["after"] = str(done[-1].id) if done else ""
-    range_id = request.args.get("range", "")
-    if range_id.isdecimal() and int(range_id) <= LARGEST_KEY:
-        _use_range(values, int(range_id))
-    return values
-
-
-def _blank() -> dict[str, Any]:
-    """A set-up in the shop's own units."""
-    us = system().unit("flow") == "cfm"
-    return {
-        "air": {"humidity": "50 %"},
-        "valve": {"count": "1"},
-        "bench": {"test_pressure": "28 inH2O", "leakage": "0 cfm", "calibration_factor": "1.0"},
-        "lift_unit": "in" if us else "mm",
-        "flow_unit": "cfm" if us else "L/s",
-        "rows": [{"lift": f"{0.05 * step:.3f}" if us else str(step)} for step in range(1, 11)],
-    }
-
-
-def _use_range(values: dict[str, Any], range_id: int) -> None:
-    """Set up for a range of a bench, with the calibration in force today."""
-    chosen = benches.get_range(db(), range_id)
-    bench = values["bench"] = {**values.get("bench", {}), "name": chosen.bench.name}
-    bench["reading"] = chosen.bench.reading.value
-    if chosen.full_scale is not None:
-        bench["range"] = chosen.full_scale.text
-        values["flow_unit"] = "%"
-    if chosen.element_kind:
-        values["flow_unit"] = "inH2O" if system().unit("flow") == "cfm" else "Pa"
-        bench |= benches.element_as_typed(chosen)
-    calibration = chosen.calibration_on(today())
-    if calibration is not None:
-        bench["calibration_id"] = calibration.identifier
-        bench["calibration_factor"] = str(calibration.factor)
-        stated = calibration.expanded_uncertainty.text
-        values["uncertainty"] = {**values.get("uncertainty", {}), "calibration": stated}

@@ -1,10 +1,15 @@
-// Bench entry: Enter goes down the column, and the figures are worked out as one types.
+// Bench entry: Enter goes down the column; each value is kept on the server at once, and here
+// until the server has said so.
 "use strict";
 
 const form = document.querySelector("form.bench");
 const shown = document.getElementById("worked-out");
+const safe = document.getElementById("safe");
+const store = `bench ${form.elements.entry.value}`;
+const PAUSE = 1500;
+let unsafe = new Set();
+let sending = false;
 let waiting = null;
-let asked = 0;
 
 function cells() {
   return Array.from(form.querySelectorAll("table.readings tbody tr"), (row) =>
@@ -23,59 +28,115 @@ function after(cell) {
   return rows[0][Math.min(column + 1, rows[0].length - 1)];
 }
 
-async function workOut() {
-  const mine = ++asked;
+function say(words, state) {
+  safe.textContent = words;
+  safe.dataset.state = state;
+}
+
+// What is not safe yet stays in this browser, over a reload and a shut lid.
+function remember() {
+  const typed = Array.from(unsafe, (name) => [name, form.elements.namedItem(name).value]);
+  try {
+    if (typed.length) localStorage.setItem(store, JSON.stringify(typed));
+    else localStorage.removeItem(store);
+  } catch {
+    // A browser that keeps nothing still has the page itself.
+  }
+}
+
+function mark() {
+  for (const cell of form.querySelectorAll(".cell-input")) {
+    cell.dataset.safe = cell.value.trim() ? (unsafe.has(cell.name) ? "no" : "yes") : "";
+  }
+}
+
+function values(count) {
+  return count === 1 ? "1 value" : `${count} values`;
+}
+
+function again() {
+  clearTimeout(waiting);
+  waiting = setTimeout(keep, PAUSE);
+}
+
+async function keep() {
+  clearTimeout(waiting);
+  if (sending) return;
+  sending = true;
+  const sent = new FormData(form);
+  const names = Array.from(unsafe);
   try {
     const answer = await fetch(form.dataset.workedOut, {
       method: "POST",
-      body: new FormData(form),
+      body: sent,
       credentials: "same-origin",
+      redirect: "error",
     });
     const text = await answer.text();
-    // A slow answer must not replace a newer one.
-    if (answer.ok && mine === asked) shown.innerHTML = text;
+    if (answer.ok && answer.headers.get("X-Kept")) {
+      form.elements.seen.value = answer.headers.get("X-Kept");
+      for (const name of names) {
+        if (form.elements.namedItem(name).value === sent.get(name)) unsafe.delete(name);
+      }
+      shown.innerHTML = text;
+      say(`Safe: everything typed, ${new Date().toLocaleTimeString()}.`, "yes");
+    } else if (answer.status === 409) {
+      say(`Not safe: ${text}.`, "no");
+    } else {
+      say("Not safe yet: the page has expired. Open it again to sign in; what you typed stays here.", "no");
+    }
   } catch {
-    // Without the network the page keeps what was typed; saving says what is wrong.
+    say(`Not safe yet: ${values(unsafe.size)}, no connection. Kept in this browser; trying again.`, "no");
+    again();
   }
+  sending = false;
+  remember();
+  mark();
+  // More was typed while that was on its way.
+  if (unsafe.size && safe.dataset.state === "yes") again();
+}
+
+function changed(field) {
+  if (!field.name || field.type === "hidden") return;
+  unsafe.add(field.name);
+  remember();
+  mark();
 }
 
 form.addEventListener("keydown", (event) => {
   if (event.key !== "Enter" || !event.target.matches("table.readings input")) return;
   event.preventDefault();
+  keep();
   const next = after(event.target);
   next.focus();
   next.select();
 });
 
-// What is typed is kept in this tab until the session is on file: a reload loses nothing.
-const draft = `bench ${location.pathname}`;
-
-function keepDraft() {
-  const typed = Array.from(new FormData(form)).filter(
-    ([name, value]) => name !== "csrf_token" && typeof value === "string"
-  );
-  sessionStorage.setItem(draft, JSON.stringify(typed));
-}
-
-function restoreDraft() {
-  const typed = JSON.parse(sessionStorage.getItem(draft) || "null");
-  // A page with faults, or one set up for another bench, holds what was meant already.
-  if (!typed || location.search || form.querySelector("[role='alert']")) return;
-  for (const [name, value] of typed) {
-    const field = form.elements.namedItem(name);
-    if (field) field.value = value;
-  }
-  workOut();
-}
-
-form.addEventListener("input", () => {
-  keepDraft();
+form.addEventListener("input", (event) => {
+  changed(event.target);
+  say(`Not safe yet: ${values(unsafe.size)}.`, "no");
   clearTimeout(waiting);
-  waiting = setTimeout(workOut, 250);
+  waiting = setTimeout(keep, 250);
 });
 
-form.addEventListener("submit", (event) => {
-  if (event.submitter && event.submitter.name === "save") sessionStorage.removeItem(draft);
-});
+window.addEventListener("online", keep);
 
-restoreDraft();
+// What this browser still holds of this very test comes back, and is kept.
+function restore() {
+  let typed = null;
+  try {
+    typed = JSON.parse(localStorage.getItem(store) || "null");
+  } catch {
+    return;
+  }
+  for (const [name, value] of typed || []) {
+    const field = form.elements.namedItem(name);
+    if (!field || !("value" in field)) continue;
+    field.value = value;
+    unsafe.add(name);
+  }
+  if (unsafe.size) keep();
+}
+
+restore();
+mark();

@@ -1,0 +1,156 @@
+"""The bench in a real browser: keyboard alone, and nothing typed is ever lost."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from shopflow.database import session_factory
+from shopflow.models import BenchSession, Reading, Role
+from tests import factories
+from tests.browser.conftest import Served, serving
+from tests.browser.test_pages import assert_fit
+
+LIFTS = [f"{count}.0" for count in range(1, 13)]
+FIRST = ["20.1", "41.9", "63.4", "84.2", "103.8", "121.7", "137.6", "151.2", "162.4", "171.0",
+         "176.8", "180.1"]  # fmt: skip
+SECOND = ["20.3", "42.1", "63.1", "84.6", "103.5", "122.0", "137.9", "151.0", "162.8", "170.6",
+          "177.1", "180.4"]  # fmt: skip
+
+
+@pytest.fixture
+def shop(tmp_path: Path, migrated_file: Path) -> Iterator[tuple[Served, str, Path]]:
+    """A shop with one head in it: the server, the head's tag, the folder."""
+    folder = tmp_path / "shop"
+    with serving(folder, migrated_file) as served:
+        with session_factory(served.app.extensions["shopflow.engine"]).begin() as db:
+            factories.create_shop(db)
+            factories.create_person(db, Role.OWNER)
+            stay = factories.create_visit(db)
+            tag = stay.tag
+        yield served, tag, folder
+
+
+def signed_in(chromium: Browser, address: str) -> Page:
+    page = chromium.new_context(base_url=address, locale="en-US").new_page()
+    page.goto("/sign-in")
+    page.get_by_label("Login").fill("owner")
+    page.get_by_label("Password").fill(factories.PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+    page.wait_for_url("**/")
+    return page
+
+
+def set_up(page: Page, tag: str) -> None:
+    """Everything but the readings."""
+    page.goto(f"/heads/{tag}/test")
+    for label, value in {
+        "Barometer": "29.92 inHg", "Temperature": "68 degF", "Head diameter": "44 mm",
+        "Test pressure": "28 inH2O",
+    }.items():  # fmt: skip
+        page.get_by_label(label, exact=False).first.fill(value)
+    page.get_by_label("Lifts in").select_option("mm")
+    for row, lift in enumerate(LIFTS):
+        if row == 10:
+            page.get_by_role("button", name="More rows").click()
+        page.locator(f"[name='rows-{row}-lift']").fill(lift)
+
+
+def test_a_session_of_twelve_lifts_twice_is_typed_without_a_mouse(chromium, shop):
+    served, tag, _ = shop
+    page = signed_in(chromium, served.address)
+    set_up(page, tag)
+    page.locator("[name='rows-0-first']").focus()
+    for reading in [*FIRST, *SECOND]:
+        # Nothing but the digits and Enter; Enter after the last lift begins the next run.
+        page.keyboard.type(reading)
+        page.keyboard.press("Enter")
+    expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
+    assert page.locator("#worked-out svg").count() == 2
+    assert_fit(page)
+    page.keyboard.press("Escape")
+    page.locator("[name='save']").first.focus()
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/sessions/*")
+    with session_factory(served.app.extensions["shopflow.engine"])() as db:
+        (row,) = db.query(BenchSession)
+        typed = [[str(run.flow_typed) for run in lift.readings] for lift in row.lifts]
+    assert typed == [list(pair) for pair in zip(FIRST, SECOND, strict=True)]
+
+
+def test_without_a_network_nothing_typed_disappears(chromium, shop):
+    served, tag, _ = shop
+    page = signed_in(chromium, served.address)
+    set_up(page, tag)
+    page.locator("[name='rows-0-first']").focus()
+    page.keyboard.type("20.1")
+    page.keyboard.press("Enter")
+    expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
+    page.context.set_offline(True)
+    for reading in ("41.9", "63.4"):
+        page.keyboard.type(reading)
+        page.keyboard.press("Enter")
+    expect(page.locator("#safe")).to_contain_text("no connection")
+    assert page.locator("[name='rows-1-first']").get_attribute("data-safe") == "no"
+    page.context.set_offline(False)
+    expect(page.locator("#safe")).to_contain_text("Safe: everything typed", timeout=10_000)
+    # Another screen, as after a shut lid, goes on where this one was.
+    other = page.context.new_page()
+    other.goto(f"/heads/{tag}/test")
+    assert other.locator("[name='rows-2-first']").input_value() == "63.4"
+    assert other.get_by_text("Going on with the test begun").is_visible()
+
+
+def test_a_server_that_dies_and_comes_back_has_all_it_acknowledged(
+    chromium, tmp_path, migrated_file
+):
+    folder = tmp_path / "shop"
+    with serving(folder, migrated_file) as served:
+        with session_factory(served.app.extensions["shopflow.engine"]).begin() as db:
+            factories.create_shop(db)
+            factories.create_person(db, Role.OWNER)
+            tag = factories.create_visit(db).tag
+        page = signed_in(chromium, served.address)
+        set_up(page, tag)
+        page.locator("[name='rows-0-first']").focus()
+        page.keyboard.type("20.1")
+        page.keyboard.press("Enter")
+        expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
+    page.keyboard.type("41.9")
+    page.keyboard.press("Enter")
+    expect(page.locator("#safe")).to_contain_text("Kept in this browser")
+    state = page.context.storage_state()
+    with serving(folder) as again:
+        # The same browser, at the address the server has now.
+        moved = chromium.new_context(base_url=again.address, storage_state=state).new_page()
+        moved.goto("/sign-in")
+        kept = page.evaluate("Object.entries(localStorage)")
+        moved.evaluate("pairs => pairs.forEach(([k, v]) => localStorage.setItem(k, v))", kept)
+        if moved.get_by_label("Login").count():
+            moved.get_by_label("Login").fill("owner")
+            moved.get_by_label("Password").fill(factories.PASSWORD)
+            moved.get_by_role("button", name="Sign in").click()
+            moved.wait_for_url("**/")
+        moved.goto(f"/heads/{tag}/test")
+        expect(moved.locator("#safe")).to_contain_text("Safe: everything typed")
+        assert moved.locator("[name='rows-0-first']").input_value() == "20.1"
+        assert moved.locator("[name='rows-1-first']").input_value() == "41.9"
+
+
+def test_sending_a_test_twice_stores_it_once(chromium, shop):
+    served, tag, _ = shop
+    page = signed_in(chromium, served.address)
+    set_up(page, tag)
+    page.locator("[name='rows-0-first']").fill("20.1")
+    page.locator("[name='save']").first.click()
+    page.wait_for_url("**/sessions/*")
+    stored = page.url
+    page.go_back()
+    page.locator("[name='save']").first.click()
+    page.wait_for_url("**/sessions/*")
+    assert page.url == stored
+    with session_factory(served.app.extensions["shopflow.engine"])() as db:
+        assert db.query(Reading).count() == 1
