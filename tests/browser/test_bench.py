@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+import contextlib
+import shutil
+import socket
+import subprocess
+import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from shopflow.database import session_factory
-from shopflow.models import BenchSession, Reading, Role
+from shopflow.config import DATABASE_FILE
+from shopflow.database import open_engine, session_factory
+from shopflow.models import BenchSession, Role
 from tests import factories
 from tests.browser.conftest import Served, serving
 from tests.browser.test_pages import assert_fit
@@ -44,7 +51,7 @@ def signed_in(chromium: Browser, address: str) -> Page:
     return page
 
 
-def set_up(page: Page, tag: str) -> None:
+def set_up(page: Page, tag: str, lifts: list[str] = LIFTS) -> None:
     """Everything but the readings."""
     page.goto(f"/heads/{tag}/test")
     for label, value in {
@@ -53,7 +60,7 @@ def set_up(page: Page, tag: str) -> None:
     }.items():  # fmt: skip
         page.get_by_label(label, exact=False).first.fill(value)
     page.get_by_label("Lifts in").select_option("mm")
-    for row, lift in enumerate(LIFTS):
+    for row, lift in enumerate(lifts):
         if row == 10:
             page.get_by_role("button", name="More rows").click()
         page.locator(f"[name='rows-{row}-lift']").fill(lift)
@@ -104,53 +111,53 @@ def test_without_a_network_nothing_typed_disappears(chromium, shop):
     assert other.get_by_text("Going on with the test begun").is_visible()
 
 
-def test_a_server_that_dies_and_comes_back_has_all_it_acknowledged(
-    chromium, tmp_path, migrated_file
-):
-    folder = tmp_path / "shop"
-    with serving(folder, migrated_file) as served:
-        with session_factory(served.app.extensions["shopflow.engine"]).begin() as db:
-            factories.create_shop(db)
-            factories.create_person(db, Role.OWNER)
-            tag = factories.create_visit(db).tag
-        page = signed_in(chromium, served.address)
-        set_up(page, tag)
-        page.locator("[name='rows-0-first']").focus()
-        page.keyboard.type("20.1")
-        page.keyboard.press("Enter")
-        expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
+def free_port() -> int:
+    with socket.socket() as found:
+        found.bind(("127.0.0.1", 0))
+        return int(found.getsockname()[1])
+
+
+def started(folder: Path, port: int) -> subprocess.Popen[bytes]:
+    """The server as its owner starts it, once it answers."""
+    command = [sys.executable, "-c", "from shopflow.cli import main; main()"]
+    process = subprocess.Popen([*command, "serve", "--data", str(folder), "--port", str(port)])
+    deadline = time.monotonic() + 30.0
+    while time.monotonic() < deadline:
+        with contextlib.suppress(OSError), socket.create_connection(("127.0.0.1", port)):
+            return process
+        time.sleep(0.1)
+    process.kill()
+    raise AssertionError("the server did not start")
+
+
+def test_a_server_killed_mid_test_has_all_it_acknowledged(chromium, tmp_path, migrated_file):
+    folder, port = tmp_path / "shop", free_port()
+    folder.mkdir()
+    shutil.copyfile(migrated_file, folder / DATABASE_FILE)
+    engine = open_engine(f"sqlite:///{folder / DATABASE_FILE}")
+    with session_factory(engine).begin() as db:
+        factories.create_shop(db)
+        factories.create_person(db, Role.OWNER)
+        tag = factories.create_visit(db).tag
+    engine.dispose()
+    server = started(folder, port)
+    page = signed_in(chromium, f"http://127.0.0.1:{port}")
+    set_up(page, tag)
+    page.locator("[name='rows-0-first']").focus()
+    page.keyboard.type("20.1")
+    page.keyboard.press("Enter")
+    expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
+    server.kill()
+    server.wait()
     page.keyboard.type("41.9")
     page.keyboard.press("Enter")
     expect(page.locator("#safe")).to_contain_text("Kept in this browser")
-    state = page.context.storage_state()
-    with serving(folder) as again:
-        # The same browser, at the address the server has now.
-        moved = chromium.new_context(base_url=again.address, storage_state=state).new_page()
-        moved.goto("/sign-in")
-        kept = page.evaluate("Object.entries(localStorage)")
-        moved.evaluate("pairs => pairs.forEach(([k, v]) => localStorage.setItem(k, v))", kept)
-        if moved.get_by_label("Login").count():
-            moved.get_by_label("Login").fill("owner")
-            moved.get_by_label("Password").fill(factories.PASSWORD)
-            moved.get_by_role("button", name="Sign in").click()
-            moved.wait_for_url("**/")
-        moved.goto(f"/heads/{tag}/test")
-        expect(moved.locator("#safe")).to_contain_text("Safe: everything typed")
-        assert moved.locator("[name='rows-0-first']").input_value() == "20.1"
-        assert moved.locator("[name='rows-1-first']").input_value() == "41.9"
-
-
-def test_sending_a_test_twice_stores_it_once(chromium, shop):
-    served, tag, _ = shop
-    page = signed_in(chromium, served.address)
-    set_up(page, tag)
-    page.locator("[name='rows-0-first']").fill("20.1")
-    page.locator("[name='save']").first.click()
-    page.wait_for_url("**/sessions/*")
-    stored = page.url
-    page.go_back()
-    page.locator("[name='save']").first.click()
-    page.wait_for_url("**/sessions/*")
-    assert page.url == stored
-    with session_factory(served.app.extensions["shopflow.engine"])() as db:
-        assert db.query(Reading).count() == 1
+    server = started(folder, port)
+    try:
+        expect(page.locator("#safe")).to_contain_text("Safe: everything typed", timeout=15_000)
+        page.reload()
+        assert page.locator("[name='rows-0-first']").input_value() == "20.1"
+        assert page.locator("[name='rows-1-first']").input_value() == "41.9"
+    finally:
+        server.kill()
+        server.wait()

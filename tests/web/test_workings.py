@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from flask.testing import FlaskClient
 
 from shopflow import sessionfile
 from shopflow.services import benches, sessions
@@ -94,3 +95,40 @@ def test_a_range_with_an_element_sets_up_the_test(client, db, stay):
     assert page.value("bench-element") == "orifice plate, flange taps"
     assert page.value("bench-element_diameter") == "60 mm"
     assert page.value("bench-reading") == "pressure difference"
+
+
+def test_a_test_sent_twice_is_stored_once(client, db, stay):
+    first = entered(client, stay, {"entry": "this-very-test"})
+    again = entered(client, stay, {"entry": "this-very-test"})
+    assert again.path == first.path
+    assert len(stay.sessions) == 1
+
+
+def test_each_value_is_kept_as_it_comes_and_found_again(client, db, stay):
+    page = client.page(f"/heads/{stay.tag}/test")
+    data = {**dict(page.form("").form_values()), "rows-0-first": "47.8", "stage": "seat cut"}
+    address = f"/heads/{stay.tag}/test/worked-out"
+    answer = FlaskClient.open(client, address, method="POST", data=data)
+    assert (answer.status_code, answer.headers["X-Kept"]) == (200, "1")
+    later = client.page(f"/heads/{stay.tag}/test")
+    assert (later.value("rows-0-first"), later.value("stage")) == ("47.8", "seat cut")
+    assert "Going on with the test begun" in later.text
+    # The first page wrote once more; the later one has not seen that.
+    again = FlaskClient.open(client, address, method="POST", data=data)
+    assert again.headers["X-Kept"] == "2"
+    stale = dict(later.form("").form_values())
+    assert FlaskClient.open(client, address, method="POST", data=stale).status_code == 409
+    fresh = client.press(later, "Throw it away and start afresh")
+    assert fresh.value("rows-0-first") == ""
+
+
+def test_lifts_are_set_by_the_diameter(client, stay):
+    page = client.page(f"/heads/{stay.tag}/test")
+    data = dict(page.form("").form_values())
+    given = {"valve-head_diameter": "1.750 in", "ld_step": "0.1", "ld_last": "0.3"}
+    set_up = client._page(
+        client.post(page.path, data={**data, **given, "ld_lifts": "Set these lifts"}), 200
+    )
+    assert [set_up.value(f"rows-{row}-lift") for row in range(4)] == ["0.175", "0.350", "0.525", ""]
+    wrong = {**data, **given, "ld_step": "zero", "ld_lifts": "Set these lifts"}
+    assert client._page(client.post(page.path, data=wrong), 422).fault("ld_step")
