@@ -108,12 +108,14 @@ def test_each_value_is_kept_as_it_comes_and_found_again(client, db, stay):
     page = client.page(f"/heads/{stay.tag}/test")
     data = {**dict(page.form("").form_values()), "rows-0-first": "47.8", "stage": "seat cut"}
     address = f"/heads/{stay.tag}/test/worked-out"
+    client.settle()
     answer = FlaskClient.open(client, address, method="POST", data=data)
     assert (answer.status_code, answer.headers["X-Kept"]) == (200, "1")
     later = client.page(f"/heads/{stay.tag}/test")
     assert (later.value("rows-0-first"), later.value("stage")) == ("47.8", "seat cut")
     assert "Going on with the test begun" in later.text
     # The first page wrote once more; the later one has not seen that.
+    client.settle()
     again = FlaskClient.open(client, address, method="POST", data=data)
     assert again.headers["X-Kept"] == "2"
     stale = dict(later.form("").form_values())
