@@ -23,6 +23,7 @@ LIKE = 1e-12
 """Conversion of units rounds a handful of times in double precision."""
 
 
+@pytest.mark.source("Heywood (1988), appendix C (from memory), by hand")
 def test_an_ideal_nozzle_has_a_coefficient_of_one() -> None:
     """1000 mm2 at Cd 1, 28 inH2O, dry air of 20 °C (Heywood 1988, appendix C, from memory).
 
@@ -35,6 +36,7 @@ def test_an_ideal_nozzle_has_a_coefficient_of_one() -> None:
         assert reduce(test).points[0].cd_head == pytest.approx(1.0, rel=3e-4)
 
 
+@pytest.mark.source("Definition of kinetic energy, by hand")
 def test_kinetic_energy_and_velocity_by_hand() -> None:
     """200 cfm through 1200 mm2: 78.6579 m/s; 351.599 W at 1.204118 kg/m3."""
     point = reduce(one_lift(200 * CFM, Uncertainties(), port_area=1200e-6)).points[0]
@@ -50,6 +52,7 @@ def test_coefficients_on_different_areas_belong_together() -> None:
         )
 
 
+@pytest.mark.source("Heywood; Annand and Roe; Taylor; Blair (ranges from memory)")
 def test_published_bounds_hold_for_a_plausible_port() -> None:
     """On curtain area 0.45 to 0.7 (Heywood, Annand and Roe, Taylor, Blair; from memory)."""
     points = reduce(flow_test()).points
