@@ -34,6 +34,7 @@ def test_every_session_file_has_its_figures_and_its_source() -> None:
     assert all(f"| {name} |" in sources for name in FILES)
 
 
+@pytest.mark.source("tests/data/README.md names each file's source")
 @pytest.mark.parametrize("name", FILES)
 def test_the_command_line_finds_the_published_figures(
     name: str, capsys: pytest.CaptureFixture[str]

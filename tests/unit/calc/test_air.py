@@ -26,6 +26,7 @@ pressures = st.floats(60e3, 110e3)
 humidities = st.floats(0.0, 1.0)
 
 
+@pytest.mark.source("CoolProp humid air (Herrmann, Kretzschmar and Gatley 2009)")
 @pytest.mark.parametrize(("celsius", "pressure", "humidity"), STATES)
 def test_density_agrees_with_a_real_gas_model(
     celsius: float, pressure: float, humidity: float
@@ -36,6 +37,7 @@ def test_density_agrees_with_a_real_gas_model(
     assert density(pressure, temperature, humidity) == pytest.approx(1.0 / volume, rel=1e-4)
 
 
+@pytest.mark.source("psychrolib (ASHRAE Handbook, Fundamentals 2017, chapter 1)")
 @pytest.mark.parametrize(("celsius", "pressure", "humidity"), STATES)
 def test_density_agrees_with_the_handbook_s_ideal_gas(
     celsius: float, pressure: float, humidity: float
@@ -47,11 +49,13 @@ def test_density_agrees_with_the_handbook_s_ideal_gas(
     assert density(pressure, celsius + 273.15, humidity) == pytest.approx(expected, rel=1e-3)
 
 
+@pytest.mark.source("ISO 2533:1975, sea level")
 def test_dry_air_at_sea_level_is_near_the_standard_atmosphere_s() -> None:
     """ISO 2533 sea level: 1.2250 kg/m3, an ideal gas, where CIPM-2007 has compressibility."""
     assert density(101325.0, 288.15) == pytest.approx(1.2250, rel=5e-4)
 
 
+@pytest.mark.source("ISO 2533:1975, tables (1000 m: value from memory)")
 @pytest.mark.parametrize(
     ("altitude", "speed"), [(0.0, 340.294), (1000.0, 336.434)], ids=["sea level", "1000 m"]
 )
@@ -83,6 +87,7 @@ def test_arrays_give_what_their_members_give() -> None:
             assert whole[row, column] == pytest.approx(one, rel=1e-15)
 
 
+@pytest.mark.source("CIPM-2007: Picard et al., Metrologia 45 (2008) 149, equation 1, by hand")
 @pytest.mark.parametrize(
     ("celsius", "pressure", "humidity", "by_cipm"),
     [

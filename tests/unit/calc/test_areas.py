@@ -54,6 +54,9 @@ BY_HAND = {
 }
 
 
+@pytest.mark.source(
+    "Heywood (1988), section 6.3.2 (equations from memory), by hand; and by brute force"
+)
 @pytest.mark.parametrize(
     ("degrees", "lift", "area"),
     [(degrees, lift, area) for degrees, row in BY_HAND.items() for lift, area in row.items()],
@@ -72,6 +75,7 @@ widths = st.floats(0.01, 0.08)
 lifts = st.floats(0.002, 0.6)
 
 
+@pytest.mark.source("Geometry: search for the least distance between the two seats")
 @given(heads, widths, angles, lifts)
 def test_least_area_is_what_a_search_finds(
     head: float, width: float, beta: float, lift: float
@@ -128,6 +132,7 @@ def test_least_area_goes_with_the_square_of_size(
     assert float(large) == pytest.approx(float(small) * size**2, rel=1e-9)
 
 
+@pytest.mark.source("Heywood (1988), section 6.3.2 (from memory): cos β / cos 45°, by hand")
 @pytest.mark.parametrize(("degrees", "ratio"), [(39, 1.0990), (30, 1.2247)])
 def test_a_shallower_seat_opens_more_just_off_its_seat(degrees: int, ratio: float) -> None:
     """cos β / cos 45°: the slant of the first stage, by hand."""
@@ -138,6 +143,7 @@ def test_a_shallower_seat_opens_more_just_off_its_seat(degrees: int, ratio: floa
     assert areas[0] / areas[1] == pytest.approx(ratio, abs=6e-5)
 
 
+@pytest.mark.source("Geometry: π D (D/4) = π D²/4")
 def test_curtain_and_head_are_alike_at_a_quarter_of_the_diameter() -> None:
     assert float(curtain_area(0.044, 0.011)) == pytest.approx(float(head_area(0.044)), rel=1e-14)
 
@@ -155,6 +161,7 @@ COEFFICIENTS = [
 ]
 
 
+@pytest.mark.source("Heywood (1988), figure 6-18 (range from memory); figures by hand")
 @pytest.mark.parametrize(("lift", "cfm", "curtain", "head"), COEFFICIENTS)
 def test_coefficients_of_an_ordinary_curve(
     lift: int, cfm: int, curtain: float, head: float

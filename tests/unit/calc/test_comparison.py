@@ -20,6 +20,7 @@ def test_a_session_against_itself_gains_nothing() -> None:
     assert both.mean_gain_percent == pytest.approx(0.0, abs=1e-12)
 
 
+@pytest.mark.source("SciPy interp1d")
 def test_flow_before_is_interpolated_as_scipy_does() -> None:
     before = reduce(flow_test())
     wanted = (2e-3, 5e-3, 6.2e-3, 12.4e-3)
@@ -29,6 +30,7 @@ def test_flow_before_is_interpolated_as_scipy_does() -> None:
     assert found == pytest.approx(interp1d(before.lifts, before.flow)(wanted), rel=1e-12)
 
 
+@pytest.mark.source("JCGM 100:2008, 5.1.2, by hand")
 def test_an_interpolated_uncertainty_is_the_weighted_root_sum_of_squares() -> None:
     """Halfway between two lifts of equal uncertainty: u/√2 (JCGM 100:2008, 5.1.2)."""
     stated = Uncertainties(repeatability=0.01)
@@ -64,6 +66,9 @@ def test_an_ordinary_session_is_not_doubted() -> None:
     assert warnings(reduce(flow_test())) == []
 
 
+@pytest.mark.source(
+    "Heywood (1988), section 6.3.2 (from memory): no opening passes more than the ideal"
+)
 def test_a_coefficient_above_one_is_doubted_at_its_lift() -> None:
     """More than the ideal cannot pass: Heywood (1988), section 6.3.2, from memory."""
     found = warnings(reduce(one_lift(800 * CFM, Uncertainties())))
@@ -71,6 +76,7 @@ def test_a_coefficient_above_one_is_doubted_at_its_lift() -> None:
     assert "least area" in found[0].text
 
 
+@pytest.mark.source("CIPM-2007: Picard et al. (2008), recommended range")
 def test_air_outside_the_formula_is_doubted() -> None:
     """Picard et al. (2008): 600 to 1100 hPa, 15 to 27 °C."""
     texts = [doubt.text for doubt in warnings(reduce(flow_test(temperature=303.15)))]
@@ -78,6 +84,7 @@ def test_air_outside_the_formula_is_doubted() -> None:
     assert warnings(reduce(flow_test(temperature=300.15, barometer=60000.0))) == []
 
 
+@pytest.mark.source("common practice, no source")
 @pytest.mark.parametrize("place", range(1, 6))
 @pytest.mark.parametrize("slip", [0.85, 1.15])
 def test_a_slip_of_15_percent_is_found_where_it_is(place: int, slip: float) -> None:

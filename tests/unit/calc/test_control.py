@@ -10,6 +10,7 @@ from shopflow.calc.control import control_chart
 FLOW_RATES = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
 
 
+@pytest.mark.source("NIST/SEMATECH e-Handbook, 6.3.2.2, flow rates")
 def test_limits_of_the_handbooks_example() -> None:
     chart = control_chart(FLOW_RATES)
     assert chart is not None

@@ -12,6 +12,7 @@ from scipy.stats import t
 from shopflow.calc.coverage import coverage_factor_95, effective_degrees_of_freedom
 
 
+@pytest.mark.source("JCGM 100:2008, G.4.1")
 def test_the_worked_example_of_the_guide() -> None:
     # JCGM 100:2008, G.4.1: nu_eff = 19.0, t95 = 2.09.
     found = effective_degrees_of_freedom([0.25, 0.57, 0.82], [9, 4, 14])
@@ -19,6 +20,7 @@ def test_the_worked_example_of_the_guide() -> None:
     assert coverage_factor_95(float(found)) in (2.09, 2.10)
 
 
+@pytest.mark.source("GTC, effective degrees of freedom")
 @pytest.mark.parametrize(
     ("components", "freedoms"),
     [([0.3, 0.6], [2, math.inf]), ([1.0, 0.2, 0.5], [1, 5, 9]), ([0.4, 0.4], [3, 3])],
@@ -38,6 +40,7 @@ def test_what_is_all_taken_as_known_has_no_end_of_freedom() -> None:
     assert found[1] > 1000
 
 
+@pytest.mark.source("SciPy, Student's t")
 @pytest.mark.parametrize("freedom", [1, 2, 3, 5, 8, 12, 20, 27.9, 50, 75, 1e6])
 def test_the_factor_is_students_never_too_small(freedom: float) -> None:
     exact = t.ppf(0.975, freedom)

@@ -14,12 +14,14 @@ LIFTS = np.arange(0.0, 13.0, 2.0)
 FLOWS = np.array([0.0, 39, 80, 123, 158, 179, 185])
 
 
+@pytest.mark.source("SciPy trapezoid")
 def test_the_mean_agrees_with_scipy() -> None:
     area = integrate.trapezoid(FLOWS, LIFTS)
     assert area == 1343.0
     assert mean_over_lift(LIFTS, FLOWS) == pytest.approx(area / 12.0, rel=1e-15)
 
 
+@pytest.mark.source("Integral of 2x − x² and its trapezoids, in closed form")
 def test_the_mean_of_a_parabola_is_near_its_integral() -> None:
     """Q = 2x − x² over 0 to 1: 2/3 exactly, 0.665 by trapezoids of 0.1."""
     x = np.linspace(0.0, 1.0, 11)
@@ -35,6 +37,7 @@ def between(lifts: np.ndarray, flows: np.ndarray, wanted: np.ndarray) -> np.ndar
     return flows[lower] * (1 - weight) + flows[upper] * weight
 
 
+@pytest.mark.source("SciPy PchipInterpolator")
 def test_between_lifts_it_is_linear_and_not_pchip() -> None:
     """At 7.5 mm 149.25; SciPy's shape-preserving cubic has 150.6487."""
     wanted = np.array([7.5])
@@ -46,6 +49,7 @@ def test_between_lifts_it_is_linear_and_not_pchip() -> None:
 rising = st.lists(st.floats(0.01, 5.0), min_size=2, max_size=12).map(np.cumsum)
 
 
+@pytest.mark.source("numpy.interp")
 @given(rising, st.data())
 def test_interpolation_agrees_with_numpy(lifts: np.ndarray, data: st.DataObject) -> None:
     flows = np.array(data.draw(st.lists(st.floats(0, 500), min_size=len(lifts),
@@ -59,6 +63,9 @@ def test_interpolation_agrees_with_numpy(lifts: np.ndarray, data: st.DataObject)
     assert ((weight >= 0) & (weight <= 1)).all()
 
 
+@pytest.mark.source(
+    "Fornberg, Mathematics of Computation 51 (1988) 699 (from memory); derivative in closed form"
+)
 @given(rising, st.floats(-5, 5), st.floats(-5, 5), st.floats(-5, 5))
 def test_slope_is_exact_for_a_parabola_inside(
     lifts: np.ndarray, a: float, b: float, c: float

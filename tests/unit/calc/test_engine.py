@@ -19,6 +19,7 @@ from shopflow.calc.turbo import exhaust_to_intake_volume, turbine_power
 INCH = 0.0254
 
 
+@pytest.mark.source("C. F. Taylor, The Internal-Combustion Engine, vol. 1 (from memory), by hand")
 def test_mean_inlet_mach_index_by_hand() -> None:
     """C. F. Taylor, The Internal-Combustion Engine in Theory and Practice, vol. 1 (from memory).
 
@@ -50,6 +51,7 @@ RATIOS = {
 }  # fmt: skip
 
 
+@pytest.mark.source("Heywood (1988), section 2.2 (from memory), by hand")
 @pytest.mark.parametrize("case", RATIOS.values(), ids=RATIOS.keys())
 def test_compression_ratio_by_hand(case: tuple[float, ...]) -> None:
     bore, stroke, chamber, hole, thickness, deck, dish, swept, clearance, ratio = case
@@ -65,12 +67,14 @@ def test_compression_ratio_by_hand(case: tuple[float, ...]) -> None:
     assert compression_ratio(found_swept, found) == pytest.approx(ratio, abs=5.1e-6)
 
 
+@pytest.mark.source("Geometry, by hand")
 def test_a_cut_off_the_face_raises_the_ratio_by_hand() -> None:
     taken = volume_removed(5000e-6, 0.254e-3) * 1e6
     assert taken == pytest.approx(1.270, rel=1e-12)
     assert compression_ratio(506.5603, 63.94469 - taken) == pytest.approx(9.082373, abs=5.1e-6)
 
 
+@pytest.mark.source('Ideal gas law, by hand; "about five" is common practice, without a source')
 def test_exhaust_against_intake_volume_by_hand() -> None:
     """20 psi gauge in and 18 out at 14.696 psia, 300 K in, F/A 0.08.
 
@@ -85,6 +89,7 @@ def test_exhaust_against_intake_volume_by_hand() -> None:
     )
 
 
+@pytest.mark.source("Heywood (1988), chapter 6 (from memory), by hand")
 def test_turbine_power_by_hand() -> None:
     """Heywood (1988), chapter 6 (from memory): cp 1148, γ 1.333, 1200 K, 32.696 to 14.696 psia."""
     ratio = 14.696 / 32.696

@@ -21,12 +21,14 @@ DENSITY = 101325 / (287.05 * 293.15)
 DP = 28 * 249.08891
 
 
+@pytest.mark.source("Square roots of the pressures, by hand")
 @pytest.mark.parametrize(("inches", "growth"), [(10, 1.673320), (15, 1.366260), (25, 1.058301)])
 def test_flow_is_restated_by_the_square_root(inches: int, growth: float) -> None:
     """Square roots of 28 over the test pressure, by hand; a convention of the trade."""
     assert at_reference_pressure(1.0, inches, 28.0) == pytest.approx(growth, abs=5e-7)
 
 
+@pytest.mark.source("Definition of kinetic energy, by hand")
 def test_200_cfm_through_1200_mm2() -> None:
     """By hand: 78.6579 m/s, 0.1136561 kg/s, 351.599 W, 3093.53 J/kg."""
     flow = 200 * CFM
@@ -38,6 +40,7 @@ def test_200_cfm_through_1200_mm2() -> None:
     assert power / (DENSITY * flow) == pytest.approx(3093.53, rel=2e-6)
 
 
+@pytest.mark.source("Bernoulli's equation, by hand")
 def test_kinetic_energy_of_bernoulli_s_jet_is_flow_times_pressure() -> None:
     """1000 mm2 drawing at 28 inH2O: 750.670 W, by hand; ½ρqv² = qΔp (Bernoulli)."""
     velocity = float(bernoulli_velocity(DP, DENSITY))
@@ -46,6 +49,7 @@ def test_kinetic_energy_of_bernoulli_s_jet_is_flow_times_pressure() -> None:
     assert flow * DP == pytest.approx(750.670, rel=1e-5)
 
 
+@pytest.mark.source("common practice, no source")
 def test_the_trade_s_146_cfm_per_square_inch() -> None:
     """Common practice, no source: 146 at 28 inH2O. Bernoulli has 147.30 at 0.075 lb/ft3 and
     145.87 at 1.225 kg/m3, isentropic flow 141.60 (by hand): within 3.2 % of it."""

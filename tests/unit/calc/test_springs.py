@@ -19,6 +19,7 @@ LBF = 0.45359237 * 9.80665
 
 
 # 20 psi, F = p A, by hand: on the head, less the stem, on the mean diameter of the seat.
+@pytest.mark.source("F = p A, by hand")
 @pytest.mark.parametrize(
     ("diameter", "stem", "newtons"),
     [(44e-3, 0.0, 209.674), (44e-3, 7e-3, 204.367), (42.5e-3, 0.0, 195.622)],
@@ -27,10 +28,12 @@ def test_boost_on_a_valve(diameter: float, stem: float, newtons: float) -> None:
     assert pressure_force(20 * PSI, diameter, stem) == pytest.approx(newtons, abs=5.1e-4)
 
 
+@pytest.mark.source("F = p A in pounds, by hand")
 def test_boost_on_a_valve_in_pounds() -> None:
     assert pressure_force(20 * PSI, 44e-3) / LBF == pytest.approx(47.1366, abs=5.1e-5)
 
 
+@pytest.mark.source("Hooke's law, by hand")
 def test_rate_from_two_loads() -> None:
     """(900 − 400)/11 N/mm; (240 − 90)/0.550 lbf/in."""
     assert spring_rate(400.0, 900.0, 11e-3) == pytest.approx(45454.5, abs=0.051)
@@ -39,6 +42,7 @@ def test_rate_from_two_loads() -> None:
     assert in_pounds == pytest.approx(47761.9, abs=0.051)
 
 
+@pytest.mark.source("Shigley, Mechanical Engineering Design, springs (from memory), by hand")
 def test_rate_from_the_wire() -> None:
     """k = G d⁴/(8 D³ N), Shigley, Mechanical Engineering Design (from memory)."""
     assert wire_rate(79.3e9, 4e-3, 26e-3, 5.0) == pytest.approx(28875.7, abs=0.051)

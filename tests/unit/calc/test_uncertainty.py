@@ -25,6 +25,7 @@ TEMPERATURES = [
 ]  # fmt: skip
 
 
+@pytest.mark.source("JCGM 100:2008, 4.4.3, table 1")
 def test_twenty_temperatures_of_the_guide() -> None:
     """Mean 100.145, s 1.48884, u 0.332916; printed there as 100.14, 1.489 and 0.333."""
     found = run_statistics([TEMPERATURES])
@@ -33,11 +34,13 @@ def test_twenty_temperatures_of_the_guide() -> None:
     assert found.standard_error[0] * 20**0.5 == pytest.approx(1.48884, abs=5.1e-6)
 
 
+@pytest.mark.source("JCGM 100:2008, G.4.1")
 def test_three_relative_components_of_the_guide() -> None:
     """JCGM 100:2008, G.4.1: 0.25, 0.57 and 0.82 % make 1.02947 %, printed as 1.03 %."""
     assert root_sum_of_squares(0.25, 0.57, 0.82) == pytest.approx(1.02947, abs=5.1e-6)
 
 
+@pytest.mark.source("GTC, type_a.estimate")
 def test_repeats_with_another_component_agree_with_gtc() -> None:
     """201.2 ... 201.1: mean 201.1, u 0.122474; with 0.15 of kind B 0.193649."""
     runs = [201.2, 200.8, 201.5, 200.9, 201.1]
@@ -58,6 +61,7 @@ def test_rows_of_any_length_are_kept_apart() -> None:
     assert found.standard_error.tolist() == [1.0, 0.0, 0.0]
 
 
+@pytest.mark.source("GTC, the whole formula carried through")
 def test_the_budget_of_a_session_agrees_with_gtc() -> None:
     """GTC carries every input's uncertainty through the formula by itself."""
     test = flow_test()
@@ -90,6 +94,7 @@ def pair(calibration: float, repeat: float, later: float, shared: bool) -> tuple
     return point.gain / CFM, point.gain_expanded_uncertainty / CFM
 
 
+@pytest.mark.source("JCGM 100:2008, 5.1.2, by hand")
 def test_the_uncertainty_of_an_independent_difference() -> None:
     """200 (u 1.5) and 206 (u 1.55): U 4.31393, so that 6 is significant (JCGM 100, 5.1.2)."""
     gain, expanded = pair(0.0, 1.5, 1.55, shared=False)
@@ -97,6 +102,7 @@ def test_the_uncertainty_of_an_independent_difference() -> None:
     assert expanded == pytest.approx(4.31393, abs=5.1e-6)
 
 
+@pytest.mark.source("GTC; JCGM 100:2008, 5.2")
 @pytest.mark.parametrize("shared", [True, False])
 def test_a_common_calibration_cancels_on_the_flow_in_common(shared: bool) -> None:
     """0.7 % of calibration, 0.5 cfm of repeats each: u(difference) 0.708353 where it is common.

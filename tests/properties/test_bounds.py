@@ -1,0 +1,118 @@
+"""What holds of every session: bounds, relations between figures, symmetry of comparisons."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shopflow.calc.areas import Valve, least_valve_area, port_area_at_stem
+from shopflow.calc.comparison import compare
+from shopflow.calc.control import control_chart
+from shopflow.calc.curve import mean_over_lift
+from shopflow.calc.reduction import FlowTest, reduce
+from shopflow.calc.sanity import comparison_warnings
+from tests.properties.sessions import flow_tests, valves
+
+LIKE = 1e-12
+
+
+@given(flow_tests())
+def test_coefficients_on_head_and_curtain_belong_together(test: FlowTest) -> None:
+    """Head-area coefficient = curtain coefficient × 4 L/D, by their definitions."""
+    found = reduce(test)
+    expected = found.cd_curtain * 4.0 * found.lift_over_diameter
+    assert found.cd_head == pytest.approx(expected, rel=LIKE)
+
+
+@given(valves(), st.floats(0.001, 1.0))
+def test_the_least_area_is_never_more_than_the_port(valve: Valve, share: float) -> None:
+    assert valve.seat is not None
+    seat, head = valve.seat, valve.head_diameter
+    port = float(port_area_at_stem(seat.throat_diameter, seat.stem_diameter))
+    assert 0.0 < float(least_valve_area(head, seat, share * head)) <= port
+
+
+@given(flow_tests())
+def test_the_combined_uncertainty_is_at_least_each_component(test: FlowTest) -> None:
+    budget = reduce(test).budget
+    parts = [budget.runs, budget.calibration, budget.pressure, budget.lift, budget.element]
+    for part in (*parts, budget.common, budget.own):
+        assert (budget.combined >= part * (1 - LIKE)).all()
+    assert (budget.combined <= sum(parts) * (1 + LIKE)).all()
+    together = np.hypot(budget.own, budget.common)
+    assert budget.combined == pytest.approx(together, rel=LIKE)
+
+
+@given(flow_tests())
+def test_the_mean_lies_between_the_least_and_the_most(test: FlowTest) -> None:
+    found = reduce(test)
+    assert found.flow.min() * (1 - LIKE) <= found.mean_flow <= found.flow.max() * (1 + LIKE)
+    assert found.peak_flow == found.flow.max()
+
+
+@given(flow_tests())
+def test_points_are_the_arrays_row_by_row(test: FlowTest) -> None:
+    found = reduce(test)
+    assert [point.flow for point in found.points] == found.flow.tolist()
+    assert [point.cd_least_area for point in found.points] == found.cd_least_area.tolist()
+    assert [point.runs for point in found.points] == [len(runs) for runs in test.runs]
+
+
+@given(flow_tests())
+def test_a_session_against_itself_gains_nothing(test: FlowTest) -> None:
+    found = reduce(test)
+    both = compare(found, found)
+    assert len(both.points) == len(test.lifts)
+    assert all(point.gain == 0.0 and point.gain_percent == 0.0 for point in both.points)
+    assert not any(point.significant for point in both.points)
+    assert both.mean_gain_percent == pytest.approx(0.0, abs=1e-10)
+    assert comparison_warnings(found, found) == []
+
+
+keys = st.sampled_from([None, ("north", "N-7")])
+
+
+@given(flow_tests(steps=4), st.data(), keys)
+def test_a_gain_one_way_is_the_loss_the_other(
+    test: FlowTest, data: st.DataObject, key: tuple[str, str] | None
+) -> None:
+    other = dataclasses.replace(
+        data.draw(flow_tests(steps=4)), lifts=test.lifts, calibration_key=key,
+        uncertainty=test.uncertainty,
+    )  # fmt: skip
+    one, two = reduce(dataclasses.replace(test, calibration_key=key)), reduce(other)
+    there, back = compare(one, two), compare(two, one)
+    for mine, theirs in zip(there.points, back.points, strict=True):
+        assert mine.gain == -theirs.gain
+        assert (mine.before, mine.after) == (theirs.after, theirs.before)
+        assert mine.gain_expanded_uncertainty == pytest.approx(
+            theirs.gain_expanded_uncertainty, rel=1e-9
+        )
+        assert mine.significant == theirs.significant
+    product = (1 + there.mean_gain_percent / 100) * (1 + back.mean_gain_percent / 100)
+    assert product == pytest.approx(1.0, rel=1e-9)
+
+
+@given(st.lists(st.floats(-5, 5), min_size=6, max_size=20), st.floats(0.1, 10), st.floats(-9, 9))
+def test_a_control_chart_moves_with_its_values(
+    values: list[float], scale: float, shift: float
+) -> None:
+    here = control_chart(values)
+    there = control_chart([scale * value + shift for value in values])
+    assert here is not None
+    assert there is not None
+    for name in ("centre", "lower", "upper"):
+        expected = scale * getattr(here, name) + shift
+        assert getattr(there, name) == pytest.approx(expected, rel=1e-9, abs=1e-9)
+    assert here.lower <= here.centre <= here.upper
+
+
+@given(st.lists(st.floats(0.01, 5.0), min_size=2, max_size=9).map(np.cumsum), st.floats(-9, 9))
+def test_the_mean_of_a_straight_line_is_its_middle(lifts: np.ndarray, gradient: float) -> None:
+    middle = (lifts[0] + lifts[-1]) / 2.0
+    found = mean_over_lift(lifts, 3.0 + gradient * lifts)
+    assert found == pytest.approx(3.0 + gradient * middle, rel=1e-9, abs=1e-9)
