@@ -6,6 +6,7 @@ the same all over a section. Air along the short side of a bend may go twice as 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -141,7 +142,7 @@ def subsonic_mach(flux: Array, pressure: Array, temperature: Array, gamma: float
 
 
 def flow_along(
-    areas: Floats, flow: float, density: float, pressure: float, temperature: float
+    areas: Sequence[float], flow: float, density: float, pressure: float, temperature: float
 ) -> PortFlow:
     """A flow at every section of a port.
 
@@ -162,12 +163,13 @@ def flow_along(
     --------
     200 cfm of dry room air through 1200 and 400 mm2; the second would need more than Mach 1:
 
-    >>> found = flow_along(np.array([12e-4, 4e-4]), 0.0943895, 1.204118, 101325.0, 293.15)
+    >>> found = flow_along([12e-4, 4e-4], 0.0943895, 1.204118, 101325.0, 293.15)
     >>> found.velocity.round(2).tolist(), found.mach.round(3).tolist(), found.choked.tolist()
     ([78.66, 235.97], [0.237, nan], [False, True])
     """
-    mach = subsonic_mach(density * flow / areas, pressure, temperature)
-    return PortFlow(mean_velocity(flow, areas), mach, np.isnan(mach))
+    sections = np.asarray(areas, dtype=float)
+    mach = subsonic_mach(density * flow / sections, pressure, temperature)
+    return PortFlow(mean_velocity(flow, sections), mach, np.isnan(mach))
 
 
 def valve_areas(valve: Valve, lift: float) -> ValveAreas:
@@ -198,7 +200,7 @@ def valve_areas(valve: Valve, lift: float) -> ValveAreas:
     return ValveAreas(curtain, least, throat)
 
 
-def port_volume(distances: Floats, areas: Floats) -> float:
+def port_volume(distances: Sequence[float], areas: Sequence[float]) -> float:
     r"""Volume between the first and the last section, as frusta.
 
     .. math:: V = \sum \frac{h}{3} \left(A_1 + A_2 + \sqrt{A_1 A_2}\right)
@@ -221,14 +223,14 @@ def port_volume(distances: Floats, areas: Floats) -> float:
     --------
     A cone frustum of radii 2 and 1 and height 3 has 7 pi:
 
-    >>> round(port_volume(np.array([0.0, 3.0]), np.pi * np.array([4.0, 1.0])) / np.pi, 9)
+    >>> round(port_volume([0.0, 3.0], [4.0 * np.pi, np.pi]) / np.pi, 9)
     7.0
     """
-    before, after = areas[:-1], areas[1:]
+    before, after = np.asarray(areas[:-1]), np.asarray(areas[1:])
     return float((np.diff(distances) / 3.0 * (before + after + np.sqrt(before * after))).sum())
 
 
-def mean_area(distances: Floats, areas: Floats) -> float:
+def mean_area(distances: Sequence[float], areas: Sequence[float]) -> float:
     """Mean area between the first and the last section: the volume over the length.
 
     Parameters
@@ -242,9 +244,9 @@ def mean_area(distances: Floats, areas: Floats) -> float:
 
     Examples
     --------
-    >>> round(mean_area(np.array([0.0, 3.0]), np.array([4.0, 1.0])), 9)
+    >>> round(mean_area([0.0, 3.0], [4.0, 1.0]), 9)
     2.333333333
     """
     if len(distances) == 1:
-        return float(areas[0])
-    return port_volume(distances, areas) / float(distances[-1] - distances[0])
+        return areas[0]
+    return port_volume(distances, areas) / (distances[-1] - distances[0])

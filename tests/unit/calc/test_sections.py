@@ -89,7 +89,7 @@ def test_above_the_critical_flux_a_section_is_choked_and_at_it_sonic():
 
 def test_velocity_and_mach_at_each_section():
     """200 cfm through 1200 mm2: 78.6579 m/s by hand (flow over area)."""
-    areas = np.array([1.2e-3, 1.0e-3, 0.35e-3])
+    areas = [1.2e-3, 1.0e-3, 0.35e-3]
     found = flow_along(areas, 200 * CFM, DENSITY, ROOM, TEMPERATURE)
     assert found.velocity[0] == pytest.approx(78.6579, abs=5e-5)
     assert found.choked.tolist() == [False, False, True]
@@ -116,13 +116,13 @@ def test_the_volume_of_a_cone_is_exact_whatever_the_sections():
         return math.pi / 4 * (0.040 - 0.008 * x / 0.090) ** 2
 
     exact, _ = quad(area, 0.0, 0.090)
-    distances = np.array([0.0, 0.012, 0.050, 0.090])
-    areas = np.array([area(x) for x in distances])
+    distances = [0.0, 0.012, 0.050, 0.090]
+    areas = [area(x) for x in distances]
     assert port_volume(distances, areas) == pytest.approx(exact, rel=1e-12)
     assert mean_area(distances, areas) == pytest.approx(exact / 0.090, rel=1e-12)
 
 
 def test_one_section_encloses_nothing_and_is_its_own_mean():
-    one = np.array([0.025]), np.array([1e-3])
+    one = [0.025], [1e-3]
     assert port_volume(*one) == 0.0
     assert mean_area(*one) == 1e-3
