@@ -1,27 +1,10 @@
-// Bench entry: Enter goes down the column, and the figures are worked out as one types.
+// Bench entry: the figures are worked out as one types. Keys are columns.js.
 "use strict";
 
 const form = document.querySelector("form.bench");
 const shown = document.getElementById("worked-out");
 let waiting = null;
 let asked = 0;
-
-function cells() {
-  return Array.from(form.querySelectorAll("table.readings tbody tr"), (row) =>
-    Array.from(row.querySelectorAll("input"))
-  );
-}
-
-// Where Enter leads: down the column, then to the top of the next run.
-function after(cell) {
-  const rows = cells();
-  const row = rows.findIndex((inputs) => inputs.includes(cell));
-  const column = rows[row].indexOf(cell);
-  const below = rows[row + 1];
-  const last = !below || (column > 0 && !below[0].value.trim());
-  if (!last) return below[column];
-  return rows[0][Math.min(column + 1, rows[0].length - 1)];
-}
 
 async function workOut() {
   const mine = ++asked;
@@ -38,14 +21,6 @@ async function workOut() {
     // Without the network the page keeps what was typed; saving says what is wrong.
   }
 }
-
-form.addEventListener("keydown", (event) => {
-  if (event.key !== "Enter" || !event.target.matches("table.readings input")) return;
-  event.preventDefault();
-  const next = after(event.target);
-  next.focus();
-  next.select();
-});
 
 // What is typed is kept in this tab until the session is on file: a reload loses nothing.
 const draft = `bench ${location.pathname}`;
