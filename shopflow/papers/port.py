@@ -50,8 +50,11 @@ def port_chart(port: AlongPort, units: UnitSystem) -> Chart:
 
 
 def valve_areas(port: AlongPort) -> list[tuple[str, float]]:
-    """The valve's areas that are known, by name."""
-    found = (("curtain", port.curtain), ("least at the valve", port.least), ("throat", port.throat))
+    """The valve's areas that are known, by name; one where the throat is the least of them."""
+    if port.least == port.throat:
+        found = [("curtain", port.curtain), ("throat, the least", port.throat)]
+    else:
+        found = [("curtain", port.curtain), ("least", port.least), ("throat", port.throat)]
     return [(name, area) for name, area in found if area is not None]
 
 

@@ -12,7 +12,7 @@ from shopflow.errors import FaultsError
 from shopflow.models import EngineSetUp, HandOffNote, JobHead, Measurement, When
 from shopflow.papers.data import Figure
 from shopflow.services import sums
-from shopflow.units import Quantity, UnitSystem, from_si, to_si
+from shopflow.units import Quantity, UnitSystem, from_si, pretty_text, to_si
 
 COMPRESSION = ("gasket_bore", "gasket_thickness", "deck_clearance", "piston_dish")
 GAS = ("intake_temperature", "exhaust_temperature", "fuel_to_air")
@@ -89,7 +89,7 @@ def _chamber(chambers: Sequence[Measurement]) -> Figure:
             f"{values[-1].value}"
         )
     mean = _mean(chambers)
-    return Figure("Chamber volume", mean.text if mean else "", working)
+    return Figure("Chamber volume", pretty_text(mean.text if mean else ""), pretty_text(working))
 
 
 def _gas_volumes(note: HandOffNote, engine: EngineSetUp) -> list[Figure]:
@@ -111,7 +111,7 @@ def _turbine(note: HandOffNote, engine: EngineSetUp) -> list[Figure]:
         "inlet_pressure": ("back pressure on the exhaust valve", _pressure(note, "exhaust")),
         "outlet_pressure": ("pressure after the turbine", engine.turbine_outlet_pressure),
     }
-    return _worked_out("Isentropic power for a turbine", sums.isentropic_power, given)
+    return _worked_out("Isentropic power", sums.isentropic_power, given)
 
 
 def _worked_out(

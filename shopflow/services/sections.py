@@ -16,8 +16,11 @@ from shopflow.papers import data
 from shopflow.services import fields, measurements, outcomes
 from shopflow.services.actor import Actor
 from shopflow.services.sessions import reduction
+from shopflow.units import pretty_text
 
 KIND = "port area"
+FEWEST_ON_PAPER = 2
+"""Sections a certificate shows a port by: one alone is no run along it."""
 
 PLACE: fields.Specification = {
     name: measurements.PLACE[name] for name in ("cylinder", "side", "when", "datum", "notes")
@@ -115,7 +118,7 @@ def along_port(
         surveys=tuple(_worked_out(when, survey, found, place) for when, survey in surveys.items()),
         stands=0 if as_received else -1,
         session=outcomes.session_name(row) if row is not None else "",
-        reference_pressure=row.reference_pressure.text if row is not None else "",
+        reference_pressure=pretty_text(row.reference_pressure.text) if row is not None else "",
         lift=found.points[place].lift if found else None,
         flow=found.points[place].flow if found else None,
         curtain=valve.curtain if valve else None,
@@ -125,12 +128,16 @@ def along_port(
 
 
 def of_session(row: BenchSession) -> data.AlongPort | None:
-    """The sections of the port a session tested, at its last lift; none where none were measured.
+    """The sections of the port a session tested, at its last lift; none where they are too few.
 
     Those from the valve seat are preferred, since the valve's areas have their place there.
     """
-    found = [port for port in ports(row.job_head) if port.has(row)]
-    return along_port(row.job_head, found[0], row) if found else None
+    for port in ports(row.job_head):
+        if port.has(row):
+            found = along_port(row.job_head, port, row)
+            if len(found.surveys[found.stands].points) >= FEWEST_ON_PAPER:
+                return found
+    return None
 
 
 def _port(row: Measurement) -> Port | None:
