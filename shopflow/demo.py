@@ -331,7 +331,9 @@ class _Loader:
         valves = {valve.pop("side"): valve for valve in row.get("valve", [])}
         at = row.get("signed_at") or self.shop_file["as_of_time"]
         by = self.actor(row.get("signed_by"), at)
-        note = handoffs.write(self.db, by, stay, values, valves, row.get("figure", []))
+        note = handoffs.write(
+            self.db, by, stay, values, valves, row.get("figure", []), row.get("engine")
+        )
         if "signed_at" in row:
             handoffs.sign(self.db, by, note)
 

@@ -130,3 +130,23 @@ def coil_bind_room(installed_height: Array, coil_bind_height: Array, lift: Array
     1.3
     """
     return installed_height - coil_bind_height - lift
+
+
+def retainer_room(clearance: Array, lift: Array) -> Array:
+    """What is left between retainer and guide at full lift; negative where they would strike.
+
+    Parameters
+    ----------
+    clearance : between retainer and guide, or its seal, with the valve shut, m
+    lift : full lift of the valve, m
+
+    Returns
+    -------
+    m
+
+    Examples
+    --------
+    >>> round(retainer_room(0.0142, 0.0127) * 1e3, 3)
+    1.5
+    """
+    return clearance - lift

@@ -228,7 +228,9 @@ def _name(series: Series, item: _Name, height: float, frame: _Frame) -> Iterator
     left, right = frame.right + 1.6 * size, frame.right + 3.6 * size
     end_x, end_y = item.end
     start = (end_x + 0.6 * size, end_y)
-    if abs(height - end_y) > 0.3 * size or left - end_x > 2.6 * size:
+    away = abs(height - end_y) > 0.3 * size or left - end_x > 2.6 * size
+    # A point alone is known by its mark; a line from it would look like a curve.
+    if away and len(series.points) > 1:
         yield Stroke((start, (left - 0.3 * size, height)), SOFT, 0.06 * size, part="leader")
     yield _line(((left, height), (right, height)), series, item.place, frame)
     yield _sign(((left + right) / 2, height), series, item.place, frame)

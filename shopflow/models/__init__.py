@@ -6,7 +6,7 @@ from shopflow.models.certificate import Certificate, CertificateSession
 from shopflow.models.customer import Contact, Customer
 from shopflow.models.engine import Cooling, EngineAlias, EngineType
 from shopflow.models.event import Event
-from shopflow.models.handoff import HandOffFigure, HandOffNote, ValveSetUp
+from shopflow.models.handoff import EngineSetUp, HandOffFigure, HandOffNote, ValveSetUp
 from shopflow.models.head import Head, HeadOwner
 from shopflow.models.job import (
     CLOSED_STATES,
@@ -16,7 +16,7 @@ from shopflow.models.job import (
     JobState,
     Purpose,
 )
-from shopflow.models.measurement import Measurement, MeasurementKind, Verdict, When
+from shopflow.models.measurement import Datum, Measurement, MeasurementKind, Verdict, When
 from shopflow.models.opentest import OpenTest
 from shopflow.models.operation import (
     Operation,
@@ -43,7 +43,9 @@ __all__ = [
     "Cooling",
     "Counter",
     "Customer",
+    "Datum",
     "EngineAlias",
+    "EngineSetUp",
     "EngineType",
     "Event",
     "HandOffFigure",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from sqlalchemy import CheckConstraint, ForeignKey, String, UniqueConstraint
@@ -10,6 +11,7 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import (
     Base,
+    DecimalText,
     Id,
     Line,
     Moment,
@@ -58,6 +60,9 @@ class HandOffNote(Versioned, Base):
         order_by="ValveSetUp.side.desc()",
         lazy="selectin",
     )
+    engine: Mapped[EngineSetUp | None] = relationship(
+        back_populates="note", cascade="all, delete-orphan", lazy="selectin"
+    )
     figures: Mapped[list[HandOffFigure]] = relationship(
         back_populates="note",
         cascade="all, delete-orphan",
@@ -77,6 +82,8 @@ class ValveSetUp(Base):
         CheckConstraint("spring_rate_si > 0", name="spring_rate_positive"),
         CheckConstraint("installed_height_si > 0", name="installed_height_positive"),
         CheckConstraint("coil_bind_height_si > 0", name="coil_bind_positive"),
+        CheckConstraint("installed_load_si >= 0", name="installed_load_not_negative"),
+        CheckConstraint("retainer_to_guide_si >= 0", name="retainer_to_guide_not_negative"),
         CheckConstraint("valve_lift_si > 0", name="valve_lift_positive"),
         CheckConstraint("port_pressure_si >= 0", name="port_pressure_not_negative"),
         CheckConstraint("seat_angle_allowance_si >= 0", name="allowance_not_negative"),
@@ -99,8 +106,58 @@ class ValveSetUp(Base):
     installed_height: Mapped[Quantity | None] = quantity("installed_height", optional=True)
     coil_bind_height: Mapped[Quantity | None] = quantity("coil_bind_height", optional=True)
     valve_lift: Mapped[Quantity | None] = quantity("valve_lift", optional=True)
+    installed_load: Mapped[Quantity | None] = quantity("installed_load", optional=True)
+    """What the spring was found to carry at its installed height."""
+
+    retainer_to_guide: Mapped[Quantity | None] = quantity("retainer_to_guide", optional=True)
+    """Between retainer and guide or its seal with the valve shut."""
 
     note: Mapped[HandOffNote] = relationship(back_populates="valves")
+
+
+class EngineSetUp(Base):
+    """What the engine builder gives, from which compression and gas figures are worked out."""
+
+    __tablename__ = "engine_set_up"
+    __table_args__ = (
+        CheckConstraint("gasket_bore_si > 0", name="gasket_bore_positive"),
+        CheckConstraint("gasket_thickness_si > 0", name="gasket_thickness_positive"),
+        CheckConstraint("chamber_footprint_si > 0", name="chamber_footprint_positive"),
+        CheckConstraint("intake_temperature_si > 0", name="intake_temperature_positive"),
+        CheckConstraint("exhaust_temperature_si > 0", name="exhaust_temperature_positive"),
+        CheckConstraint("gas_flow_si > 0", name="gas_flow_positive"),
+        CheckConstraint("turbine_outlet_pressure_si >= 0", name="turbine_outlet_not_negative"),
+    )
+
+    id: Mapped[Id]
+    note_id: Mapped[int] = mapped_column(ForeignKey("hand_off_note.id"), unique=True)
+    gasket_bore: Mapped[Quantity | None] = quantity("gasket_bore", optional=True)
+    gasket_thickness: Mapped[Quantity | None] = quantity("gasket_thickness", optional=True)
+    """Pressed."""
+
+    deck_clearance: Mapped[Quantity | None] = quantity("deck_clearance", optional=True)
+    """Of the piston below the deck; negative where it stands proud."""
+
+    piston_dish: Mapped[Quantity | None] = quantity("piston_dish", optional=True)
+    """Negative for a dome."""
+
+    chamber_footprint: Mapped[Quantity | None] = quantity("chamber_footprint", optional=True)
+    """The chamber's outline at the head's face, for what a cut takes from it."""
+
+    intake_temperature: Mapped[Quantity | None] = quantity("intake_temperature", optional=True)
+    exhaust_temperature: Mapped[Quantity | None] = quantity("exhaust_temperature", optional=True)
+    """Of the gas before the turbine."""
+
+    fuel_to_air: Mapped[Decimal | None] = mapped_column(DecimalText)
+    gas_flow: Mapped[Quantity | None] = quantity("gas_flow", optional=True)
+    """Mass flow of exhaust gas."""
+
+    turbine_outlet_pressure: Mapped[Quantity | None] = quantity(
+        "turbine_outlet_pressure", optional=True
+    )
+    """Gauge, as every pressure on the note."""
+
+    note: Mapped[HandOffNote] = relationship(back_populates="engine")
 
 
 class HandOffFigure(Base):

@@ -25,6 +25,13 @@ class When(StrEnum):
     AFTER = "after"
 
 
+class Datum(StrEnum):
+    """What distances along a port are taken from."""
+
+    SEAT = "valve seat"
+    FLANGE = "port flange"
+
+
 class Verdict(StrEnum):
     """A figure against its limits."""
 
@@ -55,6 +62,8 @@ class Measurement(Versioned, Base):
         CheckConstraint("cylinder >= 1", name="cylinder_counted"),
         CheckConstraint("lower_si <= upper_si", name="limits_in_order"),
         CheckConstraint("side IN ('', 'intake', 'exhaust')", name="side"),
+        CheckConstraint("distance_si >= 0", name="distance_not_negative"),
+        CheckConstraint("(distance_si IS NULL) = (datum IS NULL)", name="distance_has_datum"),
     )
 
     id: Mapped[Id]
@@ -64,8 +73,12 @@ class Measurement(Versioned, Base):
     cylinder: Mapped[int | None]
     side: Mapped[str] = mapped_column(String(10), default="")
     place: Mapped[Line]
-    """Where on the port or valve, as "25 mm from the flange"; empty where there is one place."""
+    """Where on the port or valve, as "pushrod pinch"; empty where there is one place."""
 
+    distance: Mapped[Quantity | None] = quantity("distance", optional=True)
+    """How far along the port from its datum, for a section of the port."""
+
+    datum: Mapped[Datum | None] = mapped_column(choice(Datum))
     when: Mapped[When] = mapped_column("taken", choice(When), default=When.AFTER)
     value: Mapped[Quantity] = quantity("value")
     lower: Mapped[Quantity | None] = quantity("lower", optional=True)
@@ -90,13 +103,14 @@ class Measurement(Versioned, Base):
 
     @property
     def where(self) -> str:
-        """The place in words, as "cylinder 2 intake, 25 mm from the flange"."""
+        """The place in words, as "cylinder 2 intake, 25 mm from the valve seat"."""
         spot = " ".join(
             part
             for part in (f"cylinder {self.cylinder}" if self.cylinder else "", self.side)
             if part
         )
-        return ", ".join(part for part in (spot, self.place) if part)
+        along = f"{self.distance} from the {self.datum.value}" if self.datum else ""
+        return ", ".join(part for part in (spot, self.place, along) if part)
 
 
 def _reaches(value: float, bound: float) -> bool:

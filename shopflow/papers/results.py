@@ -9,6 +9,7 @@ from reportlab.platypus import CondPageBreak, Flowable
 
 from shopflow.papers.budget import budget_block
 from shopflow.papers.data import Display, FlowCertificate, Gain, GainPoint, SessionResult
+from shopflow.papers.port import along_port_block
 from shopflow.papers.style import HEADING, NOTE, SMALL, STRONG, gap, heading, para
 from shopflow.papers.tables import Column, facts, grid
 from shopflow.units import UnitSystem, pretty
@@ -78,8 +79,11 @@ def session_block(session: SessionResult, display: Display, width: float) -> lis
     ]
     remarks = [f"Remark: {text}" for text in session.warnings]
     opinions = [f"Opinion of the shop, not a result: {text}" for text in session.opinions]
-    said = [para(text, NOTE) for text in [*left_out, *remarks, *opinions]]
-    return [*story, *said, *budget_block(session.budget, display, width)]
+    story += [para(text, NOTE) for text in [*left_out, *remarks, *opinions]]
+    story += budget_block(session.budget, display, width)
+    if session.along_port is not None:
+        story += [gap(6), *along_port_block(session.along_port, display.units, width)]
+    return story
 
 
 def _title(session: SessionResult) -> str:

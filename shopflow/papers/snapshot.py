@@ -19,6 +19,10 @@ from typing import Any, TypeVar
 
 T = TypeVar("T")
 
+LATER = {"later": True}
+"""Metadata of a field added since papers were first kept: left out while it holds its default, so
+that an older paper's snapshot, and the code worked out from it, stay what they were."""
+
 
 def to_plain(value: object) -> Any:
     """A dataclass as a dictionary of what JSON knows: text, numbers, truth, lists and null.
@@ -26,8 +30,12 @@ def to_plain(value: object) -> Any:
     Dates are ISO 8601 text, decimals text, bytes base 64. Raises TypeError for anything else.
     """
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        fields = dataclasses.fields(value)
-        return {field.name: to_plain(getattr(value, field.name)) for field in fields}
+        kept = {field: getattr(value, field.name) for field in dataclasses.fields(value)}
+        return {
+            field.name: to_plain(item)
+            for field, item in kept.items()
+            if not (field.metadata.get("later") and item == field.default)
+        }
     if isinstance(value, tuple | list):
         return [to_plain(item) for item in value]
     if isinstance(value, date):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import hashlib
 from collections.abc import Sequence
 
@@ -15,7 +16,7 @@ from shopflow.papers import data
 from shopflow.papers.explained import ON_CERTIFICATES
 from shopflow.papers.snapshot import to_plain
 from shopflow.resources import VERSION
-from shopflow.services import documents, events, outcomes
+from shopflow.services import documents, events, outcomes, sections
 from shopflow.services.actor import Actor
 from shopflow.services.numbering import next_number
 from shopflow.services.shop import settled, zone
@@ -124,7 +125,10 @@ def prepare(
         customer=documents.party(stay.job),
         job=documents.job_facts(db, stay.job),
         head=documents.identity(stay),
-        sessions=tuple(outcomes.session_result(row) for row in ordered),
+        sessions=tuple(
+            dataclasses.replace(outcomes.session_result(row), along_port=sections.of_session(row))
+            for row in ordered
+        ),
         gains=tuple(outcomes.gain(before, after) for before, after in _pairs(ordered)),
         software=VERSION,
         explained=ON_CERTIFICATES,

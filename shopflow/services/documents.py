@@ -16,6 +16,7 @@ from shopflow.models import (
 )
 from shopflow.papers import data
 from shopflow.services import assembly
+from shopflow.services.engine_figures import engine_figures
 from shopflow.services.shop import settled, zone
 
 
@@ -47,7 +48,10 @@ def hand_off(db: Session, stay: JobHead) -> data.HandOff:
             data.ValveFigures(valve.side, assembly.valve_figures(valve, units))
             for valve in note.valves
         ),
-        figures=tuple(data.Figure(row.name, row.value, row.working) for row in note.figures),
+        figures=(
+            *engine_figures(note, units),
+            *(data.Figure(row.name, row.value, row.working) for row in note.figures),
+        ),
         measured=tuple(measured(row) for row in stay.measurements if _for_assembler(row)),
         to_check=_lines(note.to_check),
         cautions=_lines(note.cautions),

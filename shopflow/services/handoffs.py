@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from shopflow.errors import Fault, FaultsError, RuleError
-from shopflow.models import HandOffFigure, HandOffNote, JobHead, ValveSetUp
+from shopflow.models import EngineSetUp, HandOffFigure, HandOffNote, JobHead, ValveSetUp
 from shopflow.services import events, fields
 from shopflow.services.actor import Actor
 
@@ -27,6 +27,20 @@ VALVE: fields.Specification = {
     "installed_height": fields.quantity("length", above=0.0),
     "coil_bind_height": fields.quantity("length", above=0.0),
     "valve_lift": fields.quantity("length", above=0.0),
+    "installed_load": fields.quantity("force", above=-1e-9),
+    "retainer_to_guide": fields.quantity("length", above=-1e-12),
+}
+ENGINE: fields.Specification = {
+    "gasket_bore": fields.quantity("length", above=0.0),
+    "gasket_thickness": fields.quantity("length", above=0.0),
+    "deck_clearance": fields.quantity("length"),
+    "piston_dish": fields.quantity("volume"),
+    "chamber_footprint": fields.quantity("area", above=0.0),
+    "intake_temperature": fields.quantity("temperature", above=0.0),
+    "exhaust_temperature": fields.quantity("temperature", above=0.0),
+    "fuel_to_air": fields.decimal(),
+    "gas_flow": fields.quantity("mass flow", above=0.0),
+    "turbine_outlet_pressure": fields.quantity("pressure", above=-1e-9),
 }
 FIGURE: fields.Specification = {
     "name": fields.text(required=True),
@@ -43,16 +57,18 @@ def write(
     values: Mapping[str, Any],
     valves: Mapping[str, Mapping[str, Any]],
     figures: Sequence[Mapping[str, Any]],
+    engine: Mapping[str, Any] | None = None,
 ) -> HandOffNote:
     """Write a head's hand-off note, or write it anew while it is unsigned.
 
-    `valves` maps "intake" and "exhaust" to their set-up. Raises RuleError where the note is
-    signed, FaultsError keyed as "intake-spring_rate" or "figures-0-name".
+    `valves` maps "intake" and "exhaust" to their set-up, `engine` is what its builder gives.
+    Raises RuleError where the note is signed, FaultsError keyed as "intake-spring_rate",
+    "engine-gasket_bore" or "figures-0-name".
     """
     note = stay.hand_off
     if note is not None and note.signed_at is not None:
         raise RuleError("the note is signed; take the signature back to change it")
-    clean, clean_valves, clean_figures = _read(values, valves, figures)
+    clean, clean_valves, clean_figures, clean_engine = _read(values, valves, figures, engine or {})
     verb = "written" if note is None else "rewritten"
     before = _said(note) if note else {}
     if note is None:
@@ -63,6 +79,7 @@ def write(
     note.written_at = by.at
     note.valves.clear()
     note.figures.clear()
+    note.engine = None
     # The old rows must go before new ones take their places.
     db.flush()
     note.valves.extend(ValveSetUp(side=side, **row) for side, row in clean_valves.items())
@@ -70,6 +87,8 @@ def write(
         HandOffFigure(position=position, **row)
         for position, row in enumerate(clean_figures, start=1)
     )
+    if any(value is not None for value in clean_engine.values()):
+        note.engine = EngineSetUp(**clean_engine)
     said = _said(note)
     changes = {
         name: [before.get(name, ""), said.get(name, "")]
@@ -107,16 +126,23 @@ def _said(note: HandOffNote) -> dict[str, str]:
     said = {name: getattr(note, name) for name in NOTE}
     for valve in note.valves:
         said |= {f"{valve.side} {name}": str(getattr(valve, name) or "") for name in VALVE}
+    if note.engine is not None:
+        said |= {f"engine {name}": _text(getattr(note.engine, name)) for name in ENGINE}
     for row in note.figures:
         said[row.name] = f"{row.value}; {row.working}" if row.working else row.value
     return {name: words for name, words in said.items() if words}
+
+
+def _text(value: object) -> str:
+    return "" if value is None else str(value)
 
 
 def _read(
     values: Mapping[str, Any],
     valves: Mapping[str, Mapping[str, Any]],
     figures: Sequence[Mapping[str, Any]],
-) -> tuple[dict[str, Any], dict[str, dict[str, Any]], list[dict[str, Any]]]:
+    engine: Mapping[str, Any],
+) -> tuple[dict[str, Any], dict[str, dict[str, Any]], list[dict[str, Any]], dict[str, Any]]:
     faults: list[Fault] = []
 
     def read(prefix: str, spec: fields.Specification, given: Mapping[str, Any]) -> dict[str, Any]:
@@ -134,6 +160,7 @@ def _read(
         read(f"figures-{place}-", FIGURE, {"name": None, "value": None, **figure})
         for place, figure in enumerate(figures)
     ]
+    clean_engine = read("engine-", ENGINE, engine)
     for side, row in clean_valves.items():
         height, bind = row.get("installed_height"), row.get("coil_bind_height")
         if height is not None and bind is not None and bind.si >= height.si:
@@ -141,4 +168,4 @@ def _read(
             faults.append(Fault(f"{side}-coil_bind_height", message))
     if faults:
         raise FaultsError(faults)
-    return clean, clean_valves, clean_figures
+    return clean, clean_valves, clean_figures, clean_engine

@@ -9,7 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopflow.errors import Fault, FaultsError, NotFoundError
-from shopflow.models import JobHead, Measurement, MeasurementKind, Operation, When
+from shopflow.models import Datum, JobHead, Measurement, MeasurementKind, Operation, When
 from shopflow.services import events, fields
 from shopflow.services.actor import Actor
 
@@ -20,6 +20,10 @@ def _side(value: Any) -> str:
     return value or ""
 
 
+def _datum(value: Any) -> Datum | None:
+    return fields.one_of(Datum)(value) if value else None
+
+
 NEVER_BELOW = -1e-15
 """No clearance, diameter, volume, load or angle of a head is below 0."""
 
@@ -27,6 +31,8 @@ PLACE: fields.Specification = {
     "cylinder": fields.count(least=1),
     "side": _side,
     "place": fields.text(),
+    "distance": fields.quantity("length", above=NEVER_BELOW),
+    "datum": _datum,
     "when": fields.one_of(When),
     "notes": fields.text(),
 }
@@ -64,7 +70,11 @@ def record(
     values: Mapping[str, Any],
     operation: Operation | None = None,
 ) -> Measurement:
-    """Write down a measured value, its place and its limits. Raises FaultsError."""
+    """Write down a measured value, its place and its limits.
+
+    A `distance` along the port is from the valve seat where no `datum` is given. Raises
+    FaultsError.
+    """
     kind = db.get(MeasurementKind, kind_id)
     if kind is None:
         raise FaultsError([Fault("kind_id", "choose what was measured")])
@@ -82,6 +92,8 @@ def correct(
 ) -> Measurement:
     """Correct a measurement; the log keeps what it was. Raises FaultsError."""
     given = {"lower": measurement.lower, "upper": measurement.upper, **values}
+    if "datum" in given:
+        given = {"distance": measurement.distance, **given}
     clean = _read(measurement.kind, given)
     events.change(db, by, measurement, clean, job=measurement.job_head.job, verb="corrected")
     return measurement
@@ -95,6 +107,9 @@ def _read(kind: MeasurementKind, values: Mapping[str, Any]) -> dict[str, Any]:
         "upper": fields.quantity(kind.dimension),
     }
     clean = fields.read(specification, values)
+    datum = clean.pop("datum", None)
+    if "distance" in clean:
+        clean["datum"] = (datum or Datum.SEAT) if clean["distance"] is not None else None
     lower, upper = clean.get("lower"), clean.get("upper")
     if lower is not None and upper is not None and lower.si > upper.si:
         raise FaultsError([Fault("lower", "the lower limit is above the upper one")])

@@ -42,6 +42,19 @@ def get(db: Session, operation_id: int) -> Operation:
     return found
 
 
+def of_head(stay: JobHead, key: str) -> Operation | None:
+    """A head's operation by its key as an address has it; none where that is empty.
+
+    Raises NotFoundError.
+    """
+    if not key:
+        return None
+    found = [step for step in stay.operations if str(step.id) == key]
+    if not found:
+        raise NotFoundError("that head has no such operation")
+    return found[0]
+
+
 def routings(db: Session) -> list[Routing]:
     """The routings the shop has saved, by name."""
     return list(db.scalars(select(Routing).order_by(Routing.name)))

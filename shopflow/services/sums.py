@@ -8,9 +8,12 @@ from typing import Any
 
 from shopflow.calc import compression, machindex, turbo
 from shopflow.calc.air import speed_of_sound
+from shopflow.calc.curve import mean_over_lift
 from shopflow.errors import Fault, FaultsError
+from shopflow.models import BenchSession, JobHead
 from shopflow.papers.data import Figure
 from shopflow.services import fields
+from shopflow.services.sessions import reduction
 from shopflow.units import Quantity, to_si
 
 STANDARD_ATMOSPHERE = 101_325.0
@@ -43,11 +46,14 @@ GAS: fields.Specification = {
     "exhaust_temperature": fields.quantity("temperature", required=True, above=0.0),
     "fuel_to_air": fields.decimal(),
 }
-TURBINE: fields.Specification = {
+EXPANSION: fields.Specification = {
     "mass_flow": fields.quantity("mass flow", required=True, above=0.0),
     "temperature": fields.quantity("temperature", required=True, above=0.0),
     "inlet_pressure": fields.quantity("pressure", required=True, above=-1e-9),
     "outlet_pressure": fields.quantity("pressure", required=True, above=-1e-9),
+}
+TURBINE: fields.Specification = {
+    **EXPANSION,
     "efficiency": fields.quantity("ratio", required=True, above=0.0),
 }
 
@@ -111,6 +117,41 @@ def mach_index(values: Mapping[str, Any]) -> list[Figure]:
     ]
 
 
+def mach_index_of(stay: JobHead, row: BenchSession) -> tuple[list[Figure], list[str]]:
+    """Mean inlet Mach index of a head's engine at its job's rev limit, from an intake test.
+
+    Gives the figures and, where there are none, what is missing.
+    """
+    engine = stay.head.engine_type
+    values: dict[str, Any] = {
+        "bore": engine.bore,
+        "stroke": engine.stroke,
+        "rpm": stay.job.rev_limit_rpm,
+    }
+    names = {"bore": "the engine type's bore", "stroke": "its stroke", "rpm": "the job's rev limit"}
+    missing = [names[name] for name, value in values.items() if not value]
+    if row.side != "intake":
+        missing.append("a test of the intake")
+    if missing:
+        return [], missing
+    found = reduction(row)
+    coefficient = mean_over_lift(found.lifts, found.cd_head)
+    figures = mach_index(
+        {
+            **values,
+            "valve_diameter": row.head_diameter,
+            "valves": row.valve_count,
+            "coefficient": f"{coefficient:.6f}",
+            "temperature": row.temperature,
+        }
+    )
+    working = (
+        f"mean over the lifts tested, {row.lifts[0].lift_typed} to {row.lifts[-1].lift_typed} "
+        f"{row.lift_unit}; the cam's own lifts weigh otherwise"
+    )
+    return [Figure("Coefficient on head area", f"{coefficient:.3f}", working), *figures], []
+
+
 def gas_volumes(values: Mapping[str, Any]) -> list[Figure]:
     """Exhaust gas volume against intake volume. Raises FaultsError at the fields of `GAS`."""
     given = _read(GAS, values)
@@ -133,19 +174,38 @@ def gas_volumes(values: Mapping[str, Any]) -> list[Figure]:
 def turbine_power(values: Mapping[str, Any]) -> list[Figure]:
     """Power a turbine could take from the gas. Raises FaultsError at the fields of `TURBINE`."""
     given = _read(TURBINE, values)
+    ideal = _ideal_power(given)
+    if given["efficiency"] > 1.0:
+        raise FaultsError([Fault("efficiency", "at most 100 %")])
+    real = ideal * given["efficiency"]
+    working = f"× {given['efficiency']:.0%}; steady flow"
+    return [_isentropic(given, ideal), Figure("At this efficiency", _power(real), working)]
+
+
+def isentropic_power(values: Mapping[str, Any]) -> list[Figure]:
+    """Power of an ideal turbine. Raises FaultsError at the fields of `EXPANSION`."""
+    given = _read(EXPANSION, values)
+    return [_isentropic(given, _ideal_power(given))]
+
+
+def _ideal_power(given: Mapping[str, Any]) -> float:
     inlet = given["inlet_pressure"] + STANDARD_ATMOSPHERE
     outlet = given["outlet_pressure"] + STANDARD_ATMOSPHERE
     if outlet > inlet:
         raise FaultsError([Fault("outlet_pressure", "above the pressure before the turbine")])
-    if given["efficiency"] > 1.0:
-        raise FaultsError([Fault("efficiency", "at most 100 %")])
-    ideal = float(turbo.turbine_power(given["mass_flow"], given["temperature"], outlet / inlet))
-    real = ideal * given["efficiency"]
-    state = f"{given['temperature']:.0f} K, {inlet / 1e3:.1f} to {outlet / 1e3:.1f} kPa absolute"
-    return [
-        Figure("Isentropic power", _power(ideal), f"m cp T (1 − (p4/p3)^((γ−1)/γ)) at {state}"),
-        Figure("At this efficiency", _power(real), f"× {given['efficiency']:.0%}; steady flow"),
-    ]
+    return float(turbo.turbine_power(given["mass_flow"], given["temperature"], outlet / inlet))
+
+
+def _isentropic(given: Mapping[str, Any], ideal: float) -> Figure:
+    inlet, outlet = (
+        (given[name] + STANDARD_ATMOSPHERE) / 1e3 for name in ("inlet_pressure", "outlet_pressure")
+    )
+    working = (
+        f"m cp T (1 − (p4/p3)^((γ−1)/γ)) at {given['mass_flow'] * 1e3:.0f} g/s, "
+        f"{given['temperature']:.0f} K, {inlet:.1f} to {outlet:.1f} kPa absolute; an ideal turbine "
+        "in steady flow"
+    )
+    return Figure("Isentropic power", _power(ideal), working)
 
 
 def _read(specification: fields.Specification, values: Mapping[str, Any]) -> dict[str, Any]:

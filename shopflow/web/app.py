@@ -42,6 +42,7 @@ NOUNS = (
     "people",
     "routings",
     "search",
+    "sections",
     "sessions",
     "set_up",
     "shop",

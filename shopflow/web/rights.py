@@ -81,6 +81,8 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "routings.create": OFFICE,
     "routings.index": ALL,
     "search.index": ALL,
+    "sections.port": ALL,
+    "sections.record": WORKSHOP,
     "sessions.compare": ALL,
     "sessions.exclude": WORKSHOP,
     "sessions.export": ALL,

@@ -9,7 +9,7 @@ from wtforms import Form as PlainForm
 
 from shopflow.models import HandOffNote, JobHead
 from shopflow.services import handoffs
-from shopflow.web.fields import QuantityField, TypedField, WordsField
+from shopflow.web.fields import DecimalField, QuantityField, TypedField, WordsField
 from shopflow.web.forms import EditForm
 
 FEWEST_FIGURES = 3
@@ -30,6 +30,33 @@ class ValveForm(PlainForm):
     installed_height = QuantityField("Installed height", "length")
     coil_bind_height = QuantityField("Coil bind height", "length")
     valve_lift = QuantityField("Valve lift", "length")
+    installed_load = QuantityField(
+        "Spring load at installed height", "force", "As measured on the spring that goes in."
+    )
+    retainer_to_guide = QuantityField(
+        "Retainer to guide, valve shut", "length", "To the guide or its seal, whichever is nearer."
+    )
+
+
+class EngineForm(PlainForm):
+    """What the engine builder gives. An empty field is taken for unknown, never for none."""
+
+    gasket_bore = QuantityField("Gasket bore", "length", "As 87.5 mm.")
+    gasket_thickness = QuantityField("Gasket, pressed", "length")
+    deck_clearance = QuantityField(
+        "Piston below the deck", "length", "Minus where it stands proud; 0 mm where level."
+    )
+    piston_dish = QuantityField("Piston dish", "volume", "Minus for a dome; 0 cm3 where flat.")
+    chamber_footprint = QuantityField(
+        "Chamber's footprint", "area", "Only where chambers were measured before the face was cut."
+    )
+    intake_temperature = QuantityField("Intake gas", "temperature", "As 60 degC.")
+    exhaust_temperature = QuantityField(
+        "Exhaust gas before the turbine", "temperature", "As 900 degC."
+    )
+    fuel_to_air = DecimalField("Fuel to air, by mass", "As 0.08.")
+    gas_flow = QuantityField("Exhaust gas flow", "mass flow", "As 200 g/s.")
+    turbine_outlet_pressure = QuantityField("Pressure after the turbine", "pressure", "Gauge.")
 
 
 class FigureForm(PlainForm):
@@ -46,6 +73,7 @@ class HandOffForm(EditForm):
     addressee = TypedField("To", "Who will assemble the engine.")
     intake = FormField(ValveForm)
     exhaust = FormField(ValveForm)
+    engine = FormField(EngineForm)
     figures = FieldList(FormField(FigureForm), min_entries=FEWEST_FIGURES, max_entries=40)
     to_check = WordsField("To check before first start", "One a line, beside the usual checks.")
     cautions = WordsField("Cautions", "One a line, beside the usual ones.")
@@ -70,24 +98,33 @@ class HandOffForm(EditForm):
         return {side: values for side, values in sides.items() if any(values.values())}
 
     @property
+    def engine_values(self) -> dict[str, Any]:
+        """What the engine builder gives."""
+        return dict(self.data["engine"])
+
+    @property
     def figure_values(self) -> list[dict[str, Any]]:
         """The figures in which something is typed."""
         return [values for values in self.data["figures"] if any(values.values())]
 
 
 def _known(stay: JobHead) -> dict[str, Any]:
-    """What a new note can start from: boost and lift of the job, valves of the last tests."""
+    """What a new note can start from: boost and lift of the job, valves of the last tests, and
+    the seat loads measured."""
     job = stay.job
+    loads = {row.side: row.value for row in stay.measurements if row.kind.code == "seat load"}
     diameters = {row.side: row.head_diameter for row in stay.sessions}
     return {
         "intake": {
             "port_pressure": job.boost,
             "valve_head_diameter": diameters.get("intake"),
             "valve_lift": job.intake_lift,
+            "installed_load": loads.get("intake"),
         },
         "exhaust": {
             "valve_head_diameter": diameters.get("exhaust"),
             "valve_lift": job.exhaust_lift,
+            "installed_load": loads.get("exhaust"),
         },
     }
 
@@ -97,6 +134,8 @@ def _values(note: HandOffNote) -> dict[str, Any]:
     values["version"] = note.version
     for valve in note.valves:
         values[valve.side] = {name: getattr(valve, name) for name in handoffs.VALVE}
+    if note.engine is not None:
+        values["engine"] = {name: getattr(note.engine, name) for name in handoffs.ENGINE}
     values["figures"] = [
         {name: getattr(figure, name) for name in handoffs.FIGURE} for figure in note.figures
     ]

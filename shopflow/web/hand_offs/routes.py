@@ -8,6 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.errors import NotFoundError
 from shopflow.models import HandOffNote
 from shopflow.services import assembly, handoffs, jobs
+from shopflow.services.engine_figures import engine_figures
 from shopflow.web.auth import actor
 from shopflow.web.context import system
 from shopflow.web.db import db, edited_from
@@ -32,14 +33,17 @@ def edit(tag: str) -> ResponseReturnValue:
             edited_from(note, form.version.data)
         with faults_shown(form, note):
             handoffs.write(
-                db(), actor(), stay, form.note_values, form.valve_values, form.figure_values
-            )
+                db(), actor(), stay, form.note_values, form.valve_values, form.figure_values,
+                form.engine_values,
+            )  # fmt: skip
             flash("The hand-off note is saved.")
             return redirect(url_for("hand_offs.edit", tag=tag))
     worked_out = {
-        valve.side: assembly.valve_figures(valve, system())
+        f"{valve.side.capitalize()} valves and springs": assembly.valve_figures(valve, system())
         for valve in (note.valves if note else ())
     }
+    if note is not None and note.engine is not None:
+        worked_out["Engine"] = engine_figures(note, system())
     return form_page("hand_offs/edit.html", form, stay=stay, note=note, worked_out=worked_out)
 
 

@@ -6,19 +6,26 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from shopflow.models import Measurement, MeasurementKind, When
+from shopflow.models import Datum, Measurement, MeasurementKind, When
+from shopflow.services.sections import KIND as SECTION
 from shopflow.units import UNIT_SYSTEMS, pretty, units_of
 from shopflow.web.context import system
-from shopflow.web.fields import ChoiceField, CountField, TypedField
+from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField
 from shopflow.web.forms import EditForm
 
 SIDES = [("", "Not one side"), ("intake", "Intake"), ("exhaust", "Exhaust")]
 WHENS = [(When.AFTER.value, "After the work"), (When.BEFORE.value, "Before the work")]
 FIGURES = ("value", "lower", "upper")
-KEPT = ("side", "place", "when", "unit", "lower", "upper")
+KEPT = ("side", "place", "datum", "when", "unit", "lower", "upper")
 """What the next figure of a row most likely shares with the last."""
 
 _BARE = re.compile(r"\s*[+-]?[0-9.]+(?:[eE][+-]?[0-9]+)?\s*")
+
+
+def with_unit(typed: str | None, unit: str) -> str:
+    """What was typed; a bare number with this unit."""
+    text = typed or ""
+    return f"{text.strip()} {unit}" if _BARE.fullmatch(text) else text
 
 
 class MeasurementForm(EditForm):
@@ -26,7 +33,9 @@ class MeasurementForm(EditForm):
 
     cylinder = CountField("Cylinder", least=1)
     side = ChoiceField("Side", SIDES)
-    place = TypedField("Place", "As '25 mm from the flange'; empty where there is one.")
+    place = TypedField("Place", "As 'pushrod pinch'; empty where there is one.")
+    distance = QuantityField("Distance along the port", "length", "As 25 mm.")
+    datum = ChoiceField("From", Datum)
     when = ChoiceField("Taken", WHENS, default=When.AFTER.value)
     value = TypedField("Measured", needed=True, render_kw={"inputmode": "decimal"})
     unit = ChoiceField("Unit", [])
@@ -42,6 +51,8 @@ class MeasurementForm(EditForm):
         if start.get("cylinder"):
             # One of a row: the place is counted on, only the number is still to be typed.
             form.value.render_kw["autofocus"] = True
+        if kind.code != SECTION:
+            del form.distance, form.datum
         form.unit.choices = [(symbol, pretty(symbol)) for symbol in units_of(kind.dimension)]
         return form
 
@@ -49,7 +60,7 @@ class MeasurementForm(EditForm):
     def over(cls, row: Measurement) -> MeasurementForm:
         """The form filled from a figure, each number as it was typed."""
         unit = row.value.unit
-        names = ("cylinder", "side", "place", "when", "notes", "version")
+        names = ("cylinder", "side", "place", "distance", "datum", "when", "notes", "version")
         start = {name: getattr(row, name) for name in names}
         for name in FIGURES:
             figure = getattr(row, name)
@@ -63,13 +74,12 @@ class MeasurementForm(EditForm):
         values = super().values
         unit = values.pop("unit")
         for name in FIGURES:
-            text = values[name] or ""
-            values[name] = f"{text.strip()} {unit}" if _BARE.fullmatch(text) else text
+            values[name] = with_unit(values[name], unit)
         return values
 
     def for_the_next(self, cylinders: int) -> dict[str, Any]:
         """What the next figure starts from: the same place, one cylinder on."""
-        kept = {name: self[name].data for name in KEPT if self[name].data}
+        kept = {name: self[name].data for name in KEPT if name in self and self[name].data}
         if self.cylinder.data and int(self.cylinder.data) < cylinders:
             kept["cylinder"] = str(int(self.cylinder.data) + 1)
         return kept

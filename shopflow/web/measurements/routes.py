@@ -5,9 +5,8 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow.errors import NotFoundError
 from shopflow.models import JobHead, Operation
-from shopflow.services import catalogue, jobs, measurements
+from shopflow.services import catalogue, jobs, measurements, operations
 from shopflow.web.auth import actor
 from shopflow.web.db import db, edited_from
 from shopflow.web.forms import faults_shown, form_page
@@ -67,10 +66,4 @@ def correct(measurement_id: int) -> ResponseReturnValue:
 
 def _step(stay: JobHead) -> Operation | None:
     """The operation the address names; none for a figure taken at inspection."""
-    wanted = request.args.get("operation", "")
-    if not wanted:
-        return None
-    found = [step for step in stay.operations if str(step.id) == wanted]
-    if not found:
-        raise NotFoundError("that head has no such operation")
-    return found[0]
+    return operations.of_head(stay, request.args.get("operation", ""))

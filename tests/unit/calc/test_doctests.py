@@ -17,7 +17,7 @@ MODULES = [
     for found in pkgutil.iter_modules(shopflow.calc.__path__)
 ]
 FORMULAS = {"air", "gas", "areas", "flow", "curve", "uncertainty", "springs", "turbo",
-            "compression", "machindex"}  # fmt: skip
+            "compression", "machindex", "sections"}  # fmt: skip
 
 
 @pytest.mark.parametrize("module", [*MODULES, ticks], ids=lambda module: module.__name__)

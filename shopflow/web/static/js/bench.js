@@ -1,5 +1,5 @@
-// Bench entry: Enter goes down the column; each value is kept on the server at once, and here
-// until the server has said so.
+// Bench entry: each value is kept on the server at once, and here until the server has said so.
+// Keys are columns.js.
 "use strict";
 
 const form = document.querySelector("form.bench");
@@ -10,23 +10,6 @@ const PAUSE = 1500;
 let unsafe = new Set();
 let sending = false;
 let waiting = null;
-
-function cells() {
-  return Array.from(form.querySelectorAll("table.readings tbody tr"), (row) =>
-    Array.from(row.querySelectorAll("input"))
-  );
-}
-
-// Where Enter leads: down the column, then to the top of the next run.
-function after(cell) {
-  const rows = cells();
-  const row = rows.findIndex((inputs) => inputs.includes(cell));
-  const column = rows[row].indexOf(cell);
-  const below = rows[row + 1];
-  const last = !below || (column > 0 && !below[0].value.trim());
-  if (!last) return below[column];
-  return rows[0][Math.min(column + 1, rows[0].length - 1)];
-}
 
 function say(words, state) {
   safe.textContent = words;
@@ -103,13 +86,9 @@ function changed(field) {
   mark();
 }
 
+// Moving on is columns.js; what was typed is sent as it does.
 form.addEventListener("keydown", (event) => {
-  if (event.key !== "Enter" || !event.target.matches("table.readings input")) return;
-  event.preventDefault();
-  keep();
-  const next = after(event.target);
-  next.focus();
-  next.select();
+  if (event.key === "Enter" && event.target.matches("table.readings input")) keep();
 });
 
 form.addEventListener("input", (event) => {

@@ -1,0 +1,54 @@
+"""What a port's page shows: the areas drawn, what they say, and the engine's inlet Mach index."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from shopflow.charts import layout, svg
+from shopflow.models import JobHead
+from shopflow.papers.data import AlongPort, Figure, PortSurvey
+from shopflow.papers.port import findings, port_chart, valve_areas
+from shopflow.services import sections, sums
+from shopflow.web.context import system
+from shopflow.web.sections.forms import FlowForm
+
+
+@dataclass(frozen=True)
+class PortFigures:
+    """A port, with a flow through it where it was tested."""
+
+    port: AlongPort
+    chart: Markup
+    found: tuple[str, ...]
+    valves: list[tuple[str, float]]
+    index: list[Figure]
+    """The engine's mean inlet Mach index, with its working."""
+
+    lacking: list[str]
+    """What that index lacks."""
+
+    @property
+    def survey(self) -> PortSurvey:
+        """The sections the figures are about."""
+        return self.port.surveys[self.port.stands]
+
+
+def port_figures(stay: JobHead, form: FlowForm) -> PortFigures:
+    """The figures of the port and the flow a form chooses."""
+    port = sections.along_port(stay, form.chosen, form.row, form.place)
+    drawn = svg.render(layout(port_chart(port, system()), 760.0, 340.0), "port")
+    index: list[Figure] = []
+    lacking: list[str] = []
+    if form.row is not None and form.chosen.side == "intake":
+        index, lacking = sums.mach_index_of(stay, form.row)
+    return PortFigures(
+        port=port,
+        # The text in it was escaped when the drawing was written.
+        chart=Markup(drawn),
+        found=tuple(findings(port, system())),
+        valves=valve_areas(port),
+        index=index,
+        lacking=lacking,
+    )
