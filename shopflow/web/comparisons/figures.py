@@ -33,6 +33,12 @@ class Found:
         """Whether this way finds nothing to compare among the sessions."""
         return not (self.differences or self.ports or self.ratios)
 
+    @property
+    def cautions(self) -> list[str]:
+        """What to know before these figures are believed, each said once."""
+        parts = (*self.differences, *self.ports, *self.ratios)
+        return list(dict.fromkeys(text for part in parts for text in part.cautions))
+
 
 @dataclass(frozen=True)
 class Figures:
