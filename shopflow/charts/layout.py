@@ -181,7 +181,7 @@ def _curve(chart: Chart, series: Series, place: int, frame: _Frame) -> Iterator[
             yield from _bar(frame.at(x, y - error), frame.at(x, y + error), colour, frame.type)
     for x, y, error in series.points:
         words = chart.reading(series, x, y, error)
-        reading = Reading(series.name, x, y, error, words)
+        reading = Reading(series.name, x, y, error, words, place)
         yield _sign(frame.at(x, y), series, place, frame, reading)
 
 

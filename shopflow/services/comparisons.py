@@ -283,7 +283,7 @@ def _cautions(found: Sequence[Member], against: Against) -> tuple[str, ...]:
 
 def _mixed(found: Sequence[Member]) -> tuple[str, ...]:
     if len({member.row.stage for member in found}) > 1:
-        return ("these sessions are of several stages: their spread is not one of ports alone",)
+        return ("these tests are of several stages: their spread is not one of ports alone",)
     if len({member.row.job_head_id for member in found}) > 1:
-        return ("these sessions are of several heads: their spread is not one of ports alone",)
+        return ("these tests are of several heads: their spread is not one of ports alone",)
     return ()

@@ -24,8 +24,10 @@ def member_chart(members: Sequence[Member], view: View, units: UnitSystem) -> Ch
     )
 
 
-def gain_chart(found: Sequence[Difference], view: View, units: UnitSystem, title: str) -> Chart:
-    """Gain by lift of each difference, with its uncertainty."""
+def gain_chart(
+    found: Sequence[Difference], names: Sequence[str], view: View, units: UnitSystem, title: str
+) -> Chart:
+    """Gain by lift of each difference, with its uncertainty, under these names."""
     flow = units.unit("flow")
     return Chart(
         title=title,
@@ -33,7 +35,7 @@ def gain_chart(found: Sequence[Difference], view: View, units: UnitSystem, title
         y=Axis("Gain in flow", pretty(flow)),
         series=[
             Series(
-                name=one.after if len(found) > 1 else "gain ± U",
+                name=name if len(found) > 1 else "gain ± U",
                 x=_places(one.comparison.points, one.head_diameter, view.against, units),
                 y=[from_si(point.gain, flow) for point in one.comparison.points],
                 error=[
@@ -41,7 +43,7 @@ def gain_chart(found: Sequence[Difference], view: View, units: UnitSystem, title
                     for point in one.comparison.points
                 ],
             )
-            for one in found
+            for one, name in zip(found, names, strict=True)
         ],
         x_places=lift_places(view.against),
         nothing=NOTHING_IN_COMMON,

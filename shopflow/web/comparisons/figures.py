@@ -63,9 +63,14 @@ def figures(members: Sequence[Member], asked: Asked, units: UnitSystem) -> Figur
 
 def suggested(members: Sequence[Member]) -> str:
     """The way to compare that these sessions ask for."""
-    if len(members) <= 2:
-        return "ratio" if len({member.row.side for member in members}) == 2 else "gain"
-    return "heads" if len({member.row.job_head_id for member in members}) == 2 else "ports"
+    heads = {member.row.job_head_id for member in members}
+    sides = {member.row.side for member in members}
+    ports = {(m.row.job_head_id, m.row.side, m.row.cylinder) for m in members}
+    if len(members) == 2:
+        return "ratio" if len(sides) == 2 else "gain"
+    if len(ports) == 1:
+        return "gain"
+    return "heads" if len(heads) == 2 else "ports"
 
 
 def _main_chart(members: Sequence[Member], asked: Asked, units: UnitSystem) -> Chart:
@@ -77,7 +82,8 @@ def _main_chart(members: Sequence[Member], asked: Asked, units: UnitSystem) -> C
         for other in others
         if other.row.side == first.row.side
     ]
-    return gain_chart(gains, asked.view, units, f"Gain over {first.name}")
+    names = [gain.after for gain in gains]
+    return gain_chart(gains, names, asked.view, units, f"Gain over {first.name}")
 
 
 def _gain(members: Sequence[Member], asked: Asked, units: UnitSystem) -> Found:
@@ -85,7 +91,8 @@ def _gain(members: Sequence[Member], asked: Asked, units: UnitSystem) -> Found:
     before = by_key.get(asked.before or 0, members[0])
     after = by_key.get(asked.after or 0, members[-1])
     found = [comparisons.difference(before, after, asked.view.against)]
-    chart = gain_chart(found, asked.view, units, f"{after.name} against {before.name}")
+    title = f"{after.name} against {before.name}"
+    chart = gain_chart(found, [after.name], asked.view, units, title)
     return Found(chart, differences=found, ends=(before, after))
 
 
@@ -96,10 +103,10 @@ def _ports(members: Sequence[Member], asked: Asked, units: UnitSystem) -> Found:
 
 def _heads(members: Sequence[Member], asked: Asked, units: UnitSystem) -> Found:
     found = comparisons.head_differences(members, asked.view.against)
-    title = "The second head against the first"
-    return (
-        Found(gain_chart(found, asked.view, units, title), differences=found) if found else Found()
-    )
+    if not found:
+        return Found()
+    sides, title = [one.side for one in found], "The second head against the first"
+    return Found(gain_chart(found, sides, asked.view, units, title), differences=found)
 
 
 def _ratio(members: Sequence[Member], asked: Asked, units: UnitSystem) -> Found:

@@ -12,7 +12,7 @@ function pointsOf(svg) {
 function curvesOf(svg) {
   const curves = new Map();
   for (const point of pointsOf(svg)) {
-    const key = point.dataset.series;
+    const key = point.dataset.curve;
     if (!curves.has(key)) curves.set(key, []);
     curves.get(key).push(point);
   }
