@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Locator, Page, expect
 
 from shopflow.database import session_factory
 from shopflow.models import Role
@@ -87,24 +87,29 @@ def test_a_point_is_read_by_tap_and_by_pointer(page: Page) -> None:
     page.goto("/sessions/2")
     readout = page.locator("#chart-curves .readout")
     points = page.locator("#chart-curves .point")
-    where = points.nth(2).locator(".sign").bounding_box()
-    assert where is not None
-    page.touchscreen.tap(where["x"] + where["width"] / 2, where["y"] + where["height"] / 2)
+    page.touchscreen.tap(*middle(points.nth(2)))
     expect(readout).to_have_text(points.nth(2).locator("title").text_content() or "")
-    points.nth(4).locator(".sign").hover()
+    page.mouse.move(*middle(points.nth(4)))
     expect(readout).to_have_text(points.nth(4).locator("title").text_content() or "")
+
+
+def middle(point: Locator) -> tuple[float, float]:
+    """Where a point's mark is on the screen."""
+    box = point.locator(".sign").bounding_box()
+    assert box is not None
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
 
 
 def test_what_is_drawn_is_switched_in_the_page(page: Page) -> None:
     page.goto(BOTH)
     page.evaluate("window.stayed = true")
     page.locator("#chart-curves summary").click()
-    page.get_by_label("Drawn").select_option("curtain")
+    page.get_by_label("Drawn", exact=True).select_option("curtain")
     expect(page.locator("#chart-curves figcaption")).to_have_text(
         "Coefficient on the curtain area against lift"
     )
     expect(page.locator("#chart-curves details")).to_have_attribute("open", "")
-    page.get_by_label("Against").select_option("ld")
+    page.get_by_label("Against", exact=True).select_option("ld")
     expect(page.locator("#chart-curves figcaption")).to_contain_text("lift over valve diameter")
     assert page.evaluate("window.stayed") is True
     assert page.url.endswith("plot=curtain&against=ld")
@@ -114,7 +119,7 @@ def test_what_is_drawn_is_switched_in_the_page(page: Page) -> None:
     page.keyboard.press("End")
     expect(page.locator("#chart-curves .readout")).to_contain_text("at L/D 0.260")
     page.get_by_role("link", name="Port to port").click()
-    expect(page.get_by_label("Drawn")).to_have_value("curtain")
+    expect(page.get_by_label("Drawn", exact=True)).to_have_value("curtain")
     assert_fit(page)
 
 
@@ -123,7 +128,7 @@ def test_without_javascript_a_button_switches(chromium: Browser, address: str) -
     tab = context.new_page()
     sign_in(tab)
     tab.goto(BOTH)
-    tab.get_by_label("Drawn").select_option("velocity")
+    tab.get_by_label("Drawn", exact=True).select_option("velocity")
     tab.get_by_role("button", name="Show").click()
     expect(tab.locator("#chart-curves figcaption")).to_have_text(
         "Velocity in the port against lift"

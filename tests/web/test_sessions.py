@@ -214,13 +214,13 @@ def test_the_budget_shows_what_each_component_adds(client, stored):
 
 def test_how_the_numbers_are_made_is_told_to_everyone(client):
     page = client.page("/how-the-numbers-are-made")
-    for words in (
+    for said in (
         "CIPM-2007",
         "JCGM 100:2008",
         "common practice, no source",
         "not shown to differ",
     ):
-        assert words in page.text
+        assert said in page.text
 
 
 def test_a_lift_set_up_but_not_tested_is_left_aside(client, stay):
