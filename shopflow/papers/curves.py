@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from shopflow.charts import Axis, Chart, Series
-from shopflow.papers.data import Gain, ResultPoint, SessionResult
+from shopflow.papers.data import ResultPoint, SessionResult
 from shopflow.units import US_CUSTOMARY, UnitSystem, from_si, pretty
 
 MOST_CURVES = 8
@@ -156,24 +156,6 @@ def coefficient_chart(sessions: Sequence[SessionResult]) -> Chart:
     title = "Discharge coefficient on curtain area"
     # Neither axis has a unit.
     return curves_chart(title, named, US_CUSTOMARY, QUANTITIES["curtain"], "ld")
-
-
-def gain_chart(gain: Gain, units: UnitSystem) -> Chart:
-    """Gain in flow against lift, with its uncertainty."""
-    lift, flow = units.unit("lift"), units.unit("flow")
-    return Chart(
-        title=f"{gain.after} against {gain.before}",
-        x=Axis("Lift", pretty(lift)),
-        y=Axis("Gain in flow", pretty(flow)),
-        series=[
-            Series(
-                name="gain ± U",
-                x=[from_si(point.lift, lift) for point in gain.points],
-                y=[from_si(point.gain, flow) for point in gain.points],
-                error=[from_si(point.expanded_uncertainty, flow) for point in gain.points],
-            )
-        ],
-    )
 
 
 def is_first(sessions: Sequence[SessionResult], session: SessionResult) -> bool:

@@ -173,16 +173,15 @@ def test_every_way_and_every_quantity_has_a_page(client, db, stay, before, mode,
     assert page.tree.findall(".//svg")
 
 
-@pytest.mark.parametrize("mode", ["gain", "ports", "heads", "ratio"])
-def test_a_way_that_finds_nothing_says_what_it_needs(client, before, mode):
-    for rows in ([before], []):
-        client.page(compared(*rows, mode=mode))
-
-
 def test_ways_that_do_not_fit_say_what_they_need(client, before, after):
     needs = {"heads": "exactly two heads", "ratio": "a test of each side"}
     for mode, what in needs.items():
         assert what in client.page(compared(before, after, mode=mode)).text
+
+
+def test_two_sides_have_no_ports_side_by_side(client, db, stay, before):
+    page = client.page(compared(before, create_session(db, stay, EXHAUST_SI), mode="ports"))
+    assert "needs two or more tests of one side" in page.text
 
 
 def test_no_range_in_common_is_said(client, db, stay, before):

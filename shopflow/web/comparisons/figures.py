@@ -36,7 +36,11 @@ class Found:
     @property
     def cautions(self) -> list[str]:
         """What to know before these figures are believed, each said once."""
-        parts = (*self.differences, *self.ports, *self.ratios)
+        parts: tuple[Difference | Ports | SideRatio, ...] = (
+            *self.differences,
+            *self.ports,
+            *self.ratios,
+        )
         return list(dict.fromkeys(text for part in parts for text in part.cautions))
 
 
