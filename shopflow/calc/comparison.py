@@ -56,18 +56,32 @@ def compare(before: Reduction, after: Reduction) -> Comparison:
     if len(lifts) == 0:
         return Comparison((), None)
     shared = share_calibration(before, after)
-    flow_before, u_before = _at_lifts(before, lifts, shared)
+    flow_before, u_before = at_lifts(before, lifts, shared)
     flow_after, u_after = after.flow[inside], _standard_uncertainty(after, shared)[inside]
     gain = flow_after - flow_before
     common = after.budget.common[inside] if shared else 0.0
     u_gain = root_sum_of_squares(u_before, u_after, common * gain)
     expanded = COVERAGE_FACTOR * u_gain
-    percent = 100.0 * gain / flow_before
-    significant = np.abs(gain) > expanded
-    columns = (lifts, flow_before, flow_after, gain, percent, expanded, significant)
-    rows = zip(*(column.tolist() for column in columns), strict=True)
     ratio = mean_over_lift(lifts, flow_after) / mean_over_lift(lifts, flow_before)
-    return Comparison(tuple(ComparedPoint(*row) for row in rows), 100.0 * (ratio - 1.0))
+    points = compared_points(lifts, flow_before, flow_after, expanded)
+    return Comparison(points, 100.0 * (ratio - 1.0))
+
+
+def compared_points(
+    lifts: Floats, before: Floats, after: Floats, expanded: Floats
+) -> tuple[ComparedPoint, ...]:
+    """What changed at each lift, and whether it exceeds its expanded uncertainty.
+
+    Parameters
+    ----------
+    lifts : m
+    before, after : flows at them, m3/s
+    expanded : uncertainty of their difference (k = 2), m3/s
+    """
+    gain = after - before
+    columns = (lifts, before, after, gain, 100.0 * gain / before, expanded, np.abs(gain) > expanded)
+    rows = zip(*(column.tolist() for column in columns), strict=True)
+    return tuple(ComparedPoint(*row) for row in rows)
 
 
 def share_calibration(before: Reduction, after: Reduction) -> bool:
@@ -76,8 +90,11 @@ def share_calibration(before: Reduction, after: Reduction) -> bool:
     return key is not None and key == after.test.calibration_key
 
 
-def _at_lifts(reduction: Reduction, lifts: Floats, shared: bool) -> tuple[Floats, Floats]:
-    """Flow and its standard uncertainty between a session's own lifts."""
+def at_lifts(reduction: Reduction, lifts: Floats, shared: bool) -> tuple[Floats, Floats]:
+    """Flow and its standard uncertainty between a session's own lifts, both in m3/s.
+
+    Where the calibration is `shared` with what it is held against, it is left out.
+    """
     lower, upper, weight = interpolation_weights(reduction.lifts, lifts)
     flow, u = reduction.flow, _standard_uncertainty(reduction, shared)
     between = flow[lower] * (1.0 - weight) + flow[upper] * weight

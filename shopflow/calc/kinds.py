@@ -1,7 +1,8 @@
-"""The types of a figure: one number or an array of them."""
+"""The types of a figure: one number or an array of them; and what it is held against."""
 
 from __future__ import annotations
 
+from enum import StrEnum
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -11,3 +12,11 @@ Floats: TypeAlias = NDArray[np.float64]
 Array: TypeAlias = Any
 """What the formulas take and give: floats or arrays of them, which broadcast as numpy does. (No
 type says that a formula gives back whichever it was given.)"""
+
+
+class Against(StrEnum):
+    """What a curve is drawn against, and where two sessions meet."""
+
+    LIFT = "lift"
+    OVER_DIAMETER = "ld"
+    """Lift over the diameter of the valve head, L/D."""

@@ -18,6 +18,11 @@ class Axis:
         """Label and unit, as "Flow, cfm"."""
         return f"{self.label}, {self.unit}" if self.unit else self.label
 
+    @property
+    def short(self) -> str:
+        """Its label without what goes before the last comma, as "L/D" of "Lift over …, L/D"."""
+        return self.label.rsplit(", ", 1)[-1]
+
 
 @dataclass(frozen=True)
 class Series:
@@ -55,6 +60,12 @@ class Chart:
     from_zero: bool = True
     """Whether the value axis must reach down to zero."""
 
+    x_places: int | None = None
+    """Decimals of a place along the axis when it is read out; as few as it has where none."""
+
+    nothing: str = "No readings yet"
+    """What stands in a chart without a point."""
+
     @property
     def description(self) -> str:
         """The chart in words, for whoever cannot see it."""
@@ -63,9 +74,34 @@ class Chart:
 
     def reading(self, series: Series, x: float, y: float, error: float | None) -> str:
         """One point in words, as "ported: 212.4 cfm ± 2.1 at 0.400 in"."""
-        value = f"{y:.{self.places}f} {self.y.unit}".rstrip()
-        margin = f" ± {error:.{self.places}f}" if error else ""
-        return f"{series.name}: {value}{margin} at {x:g} {self.x.unit}".rstrip()
+        value = f"{self.value(y)} {self.y.unit}".rstrip()
+        margin = f" ± {self.value(error)}" if error else ""
+        place = (
+            f"{self.place(x)} {self.x.unit}" if self.x.unit else f"{self.x.short} {self.place(x)}"
+        )
+        return f"{series.name}: {value}{margin} at {place}"
+
+    def value(self, y: float) -> str:
+        """A value as it is read out."""
+        return f"{y:.{self.places}f}".replace("-", "−")
+
+    def place(self, x: float) -> str:
+        """A place along the axis as it is read out."""
+        return f"{x:g}" if self.x_places is None else f"{x:.{self.x_places}f}"
+
+    @property
+    def table(self) -> list[tuple[str, list[str]]]:
+        """The same data as rows: a place along the axis, and what each curve has there."""
+        rows: dict[str, list[str]] = {}
+        points = [
+            (x, column, y, error)
+            for column, series in enumerate(self.series)
+            for x, y, error in series.points
+        ]
+        for x, column, y, error in sorted(points, key=lambda point: point[0]):
+            cells = rows.setdefault(self.place(x), [""] * len(self.series))
+            cells[column] = f"{self.value(y)} ± {self.value(error)}" if error else self.value(y)
+        return list(rows.items())
 
     def _in_words(self, series: Series) -> str:
         values = [y for _, y, _ in series.points]
@@ -73,5 +109,5 @@ class Chart:
             return f"{series.name}: no readings"
         if len(values) == 1:
             return self.reading(series, *series.points[0])
-        reach = f"{min(values):.{self.places}f} to {max(values):.{self.places}f}"
+        reach = f"{self.value(min(values))} to {self.value(max(values))}"
         return f"{series.name}: {len(values)} points, {reach} {self.y.unit}".rstrip()

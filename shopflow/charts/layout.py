@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -36,6 +37,9 @@ SCREEN_TYPE = 12.0
 NAME_SHARE = 0.3
 """The part of the width that names may take at most, their samples not counted."""
 
+FEW_POINTS = 60
+"""Points whose marks have room enough at their full size."""
+
 
 @dataclass(frozen=True)
 class _Frame:
@@ -48,6 +52,8 @@ class _Frame:
     x_ticks: Sequence[float]
     y_ticks: Sequence[float]
     type: float
+    sign: float
+    """Size of a point's mark: less where there are many."""
 
     def at(self, x: float, y: float) -> Point:
         """Place of a point of the chart."""
@@ -85,7 +91,7 @@ def layout(
     marks += _names(chart.series, lines, frame)
     if not any(series.points for series in chart.series):
         middle = ((frame.left + frame.right) / 2, (frame.top + frame.bottom) / 2)
-        marks.append(Words(middle, "No readings yet", type_size, SOFT, "middle"))
+        marks.append(Words(middle, chart.nothing, type_size, SOFT, "middle"))
     return Drawing(width, height, chart.title, chart.description, tuple(marks))
 
 
@@ -103,7 +109,13 @@ def _frame(
     left = _widest_label(y_ticks, size) + 0.9 * size
     right = width - (widest + 4.6 * size if chart.series else 2.0 * size)
     x_ticks = _x_ticks(chart, right - left, size)
-    return _Frame(left, top, right, bottom, x_ticks, y_ticks, size), lines
+    sign = _sign_size(sum(len(item.points) for item in chart.series), size)
+    return _Frame(left, top, right, bottom, x_ticks, y_ticks, size, sign), lines
+
+
+def _sign_size(points: int, size: float) -> float:
+    """Marks that leave the curves to be seen, and still show their shapes."""
+    return size * max(0.18, 0.3 * min(1.0, math.sqrt(FEW_POINTS / max(points, 1))))
 
 
 def _y_ticks(chart: Chart, most: int) -> list[float]:
@@ -169,7 +181,7 @@ def _curve(chart: Chart, series: Series, place: int, frame: _Frame) -> Iterator[
             yield from _bar(frame.at(x, y - error), frame.at(x, y + error), colour, frame.type)
     for x, y, error in series.points:
         words = chart.reading(series, x, y, error)
-        reading = Reading(series.name, x, y, error, words)
+        reading = Reading(series.name, x, y, error, words, place)
         yield _sign(frame.at(x, y), series, place, frame, reading)
 
 
@@ -199,7 +211,8 @@ def _bar(low: Point, high: Point, colour: str, size: float) -> Iterator[Stroke]:
 def _sign(
     at: Point, series: Series, place: int, frame: _Frame, reading: Reading | None = None
 ) -> Sign:
-    filled, size = not series.as_received, 0.3 * frame.type
+    filled = not series.as_received
+    size = 0.3 * frame.type if reading is None else frame.sign
     return Sign(at, SHAPES[place], PALETTE[place], filled, size, reading)
 
 

@@ -60,6 +60,8 @@ class Reading:
     y: float
     error: float | None
     words: str
+    curve: int = 0
+    """Which curve of the chart it is of, counted from 0."""
 
 
 @dataclass(frozen=True)

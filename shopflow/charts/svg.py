@@ -15,8 +15,9 @@ NAMESPACE = "http://www.w3.org/2000/svg"
 def render(drawing: Drawing, prefix: str) -> str:
     """The SVG element; `prefix` keeps its ids apart from other charts' on the page.
 
-    Each point is a group of class "point" whose data-series, data-x, data-y and data-error hold
-    its figures in full, and whose title says them in words.
+    Each point is a group of class "point" whose data-curve and data-series say of which curve it
+    is, whose data-x, data-y and data-error hold its figures in full, and whose title says them in
+    words.
     """
     body = "".join(_mark(mark) for mark in drawing.marks)
     title, description = f"{prefix}-title", f"{prefix}-desc"
@@ -58,8 +59,9 @@ def _words(mark: Words) -> str:
 def _point(sign: Sign, reading: Reading) -> str:
     error = f' data-error="{reading.error!r}"' if reading.error is not None else ""
     return (
-        f'<g class="point" data-series={quoteattr(reading.series)} data-x="{reading.x!r}"'
-        f' data-y="{reading.y!r}"{error}><title>{escape(reading.words)}</title>{_sign(sign)}</g>'
+        f'<g class="point" data-curve="{reading.curve}" data-series={quoteattr(reading.series)}'
+        f' data-x="{reading.x!r}" data-y="{reading.y!r}"{error}>'
+        f"<title>{escape(reading.words)}</title>{_sign(sign)}</g>"
     )
 
 

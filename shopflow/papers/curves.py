@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from shopflow.charts import Axis, Chart, Series
-from shopflow.papers.data import Gain, SessionResult
-from shopflow.units import UnitSystem, from_si, pretty
+from shopflow.papers.data import ResultPoint, SessionResult
+from shopflow.units import US_CUSTOMARY, UnitSystem, from_si, pretty
 
 MOST_CURVES = 8
 """Curves that colour and mark tell apart."""
@@ -35,62 +36,126 @@ def batches(sessions: Sequence[SessionResult]) -> list[list[SessionResult]]:
     return found
 
 
-def flow_chart(title: str, sessions: Sequence[SessionResult], units: UnitSystem) -> Chart:
-    """Flow against lift with uncertainty bars, one curve a session."""
-    lift, flow = units.unit("lift"), units.unit("flow")
+@dataclass(frozen=True)
+class Quantity:
+    """A figure of a session that can be drawn over its lifts."""
+
+    name: str
+    label: str
+    field: str
+    """Of ResultPoint."""
+
+    kind: str = ""
+    """Of UnitSystem; empty for a bare number."""
+
+    places: int = 3
+    power: int = 0
+    """Power of the flow it goes with, where its uncertainty is the flow's that many times over
+    (JCGM 100:2008, 5.1.6), sizes taken as exact; 0 where lift weighs in it besides."""
+
+    needs: str = ""
+    """What a session must state for it."""
+
+
+QUANTITIES = {
+    "flow": Quantity("Flow", "Flow", "flow", "flow", 1, 1),
+    "curtain": Quantity("Coefficient on the curtain area", "Cd, curtain", "cd_curtain"),
+    "head": Quantity("Coefficient on the valve head area", "Cd, head", "cd_head", power=1),
+    "least": Quantity(
+        "Coefficient on the least area", "Cd, least area", "cd_least_area", needs="seat sizes"
+    ),
+    "velocity": Quantity(
+        "Velocity in the port", "Velocity", "velocity", "velocity", 1, 1, "port area"
+    ),
+    "energy": Quantity(
+        *("Kinetic energy flux", "Kinetic energy", "kinetic_energy_flux", "power", 1, 3),
+        needs="port area",
+    ),
+}
+"""What can be drawn, by the word an address has for it."""
+
+
+def lift_axis(against: str, units: UnitSystem) -> Axis:
+    """Lift in the shop's unit, or with "ld" over the valve's diameter."""
+    if against == "ld":
+        return Axis("Lift over valve diameter, L/D")
+    return Axis("Lift", pretty(units.unit("lift")))
+
+
+def lift_place(against: str, units: UnitSystem, lift: float, lift_over_diameter: float) -> float:
+    """Where a point stands on that axis."""
+    return lift_over_diameter if against == "ld" else from_si(lift, units.unit("lift"))
+
+
+def lift_places(against: str) -> int | None:
+    """Decimals that a place on that axis is read with."""
+    return 3 if against == "ld" else None
+
+
+def curves_chart(
+    title: str,
+    sessions: Sequence[SessionResult],
+    units: UnitSystem,
+    quantity: Quantity = QUANTITIES["flow"],
+    against: str = "lift",
+    *,
+    dash_first: bool = True,
+) -> Chart:
+    """One quantity of each session against "lift" or "ld", with bars where they are known.
+
+    A port's first session is dashed, as one as received is, unless `dash_first` is off.
+    """
+    unit = units.unit(quantity.kind) if quantity.kind else ""
     return Chart(
         title=title,
-        x=Axis("Lift", pretty(lift)),
-        y=Axis("Flow", pretty(flow)),
+        x=lift_axis(against, units),
+        y=Axis(quantity.label, pretty(unit)),
         series=[
             Series(
                 name=session.name,
-                x=[from_si(point.lift, lift) for point in session.points],
-                y=[from_si(point.flow, flow) for point in session.points],
-                error=[from_si(point.expanded_uncertainty, flow) for point in session.points],
-                as_received=session.as_received or is_first(sessions, session),
+                x=[
+                    lift_place(against, units, point.lift, point.lift_over_diameter)
+                    for point in session.points
+                ],
+                y=[_value(point, quantity, unit) for point in session.points],
+                error=[_bar(point, quantity, unit) for point in session.points]
+                if quantity.power
+                else None,
+                as_received=session.as_received or (dash_first and is_first(sessions, session)),
             )
             for session in sessions
         ],
+        places=quantity.places,
+        x_places=lift_places(against),
+        nothing=f"No {quantity.needs} recorded" if quantity.needs else Chart.nothing,
     )
+
+
+def _value(point: ResultPoint, quantity: Quantity, unit: str) -> float | None:
+    found: float | None = getattr(point, quantity.field)
+    return from_si(found, unit) if unit and found is not None else found
+
+
+def _bar(point: ResultPoint, quantity: Quantity, unit: str) -> float:
+    relative = quantity.power * point.expanded_uncertainty / point.flow
+    return relative * (_value(point, quantity, unit) or 0.0)
+
+
+def flow_chart(title: str, sessions: Sequence[SessionResult], units: UnitSystem) -> Chart:
+    """Flow against lift with uncertainty bars, one curve a session."""
+    return curves_chart(title, sessions, units)
 
 
 def coefficient_chart(sessions: Sequence[SessionResult]) -> Chart:
     """Discharge coefficient on curtain area against L/D, one curve a session."""
     sides = {session.side for session in sessions}
-    return Chart(
-        title="Discharge coefficient on curtain area",
-        x=Axis("Lift over valve diameter, L/D"),
-        y=Axis("Cd, curtain"),
-        series=[
-            Series(
-                name=f"{session.side}: {session.name}" if len(sides) > 1 else session.name,
-                x=[point.lift_over_diameter for point in session.points],
-                y=[point.cd_curtain for point in session.points],
-                as_received=session.as_received or is_first(sessions, session),
-            )
-            for session in sessions
-        ],
-        places=3,
-    )
-
-
-def gain_chart(gain: Gain, units: UnitSystem) -> Chart:
-    """Gain in flow against lift, with its uncertainty."""
-    lift, flow = units.unit("lift"), units.unit("flow")
-    return Chart(
-        title=f"{gain.after} against {gain.before}",
-        x=Axis("Lift", pretty(lift)),
-        y=Axis("Gain in flow", pretty(flow)),
-        series=[
-            Series(
-                name="gain ± U",
-                x=[from_si(point.lift, lift) for point in gain.points],
-                y=[from_si(point.gain, flow) for point in gain.points],
-                error=[from_si(point.expanded_uncertainty, flow) for point in gain.points],
-            )
-        ],
-    )
+    named = [
+        replace(session, name=f"{session.side}: {session.name}") if len(sides) > 1 else session
+        for session in sessions
+    ]
+    title = "Discharge coefficient on curtain area"
+    # Neither axis has a unit.
+    return curves_chart(title, named, US_CUSTOMARY, QUANTITIES["curtain"], "ld")
 
 
 def is_first(sessions: Sequence[SessionResult], session: SessionResult) -> bool:

@@ -97,6 +97,32 @@ FIGURES = (
         "JCGM 100:2008, 5.2 and F.1.2",
     ),
     Explained(
+        "Low, mid and high lift",
+        "The mean of a curve over a part of the lift: up to L/D 0.15, from there to 0.25, and "
+        "beyond (common practice, no source).",
+        "mean = area under the curve ÷ width, straight from point to point",
+        "Where one part ends and the next begins is a habit of the trade, not of the air.",
+    ),
+    Explained(
+        "Spread of ports",
+        "The port that flows most less the one that flows least, over the mean of all; and the "
+        "standard deviation of their flows.",
+        "spread = (highest − lowest) ÷ mean",
+        "Of many ports two lie far apart by chance more often than of two. Within its uncertainty "
+        "a difference is not shown.",
+        "JCGM 100:2008, 4.2 and 5.2",
+    ),
+    Explained(
+        "Exhaust against intake",
+        "Exhaust flow over intake flow, at like lift or at like lift over valve diameter. A "
+        "calibration that both were made under is in both and cancels.",
+        "r = exhaust ÷ intake;  (U of r ÷ r)² = (U of exhaust ÷ exhaust)² + (U of intake ÷ "
+        "intake)²",
+        "Which ratio an engine wants is not in the figure: 0.7 to 0.8 is common practice for "
+        "natural aspiration, without a source.",
+        "JCGM 100:2008, 5.1.6 and 5.2",
+    ),
+    Explained(
         "Seat load",
         "The base load, what boost or back pressure does on the whole face of the valve "
         "head, and what the porter adds for a shallower seat.",
@@ -108,8 +134,12 @@ FIGURES = (
 )
 """In the order a session's table gives them."""
 
-ON_CERTIFICATES = tuple(item for item in FIGURES if item.name != "Seat load")
-"""Seat load is the hand-off sheet's."""
+ON_CERTIFICATES = tuple(
+    item
+    for item in FIGURES
+    if item.name not in ("Spread of ports", "Exhaust against intake", "Seat load")
+)
+"""Those of figures that a certificate states."""
 
 
 def explained_block(figures: Sequence[Explained]) -> list[Flowable]:

@@ -28,6 +28,7 @@ NOUNS = (
     "account",
     "benches",
     "certificates",
+    "comparisons",
     "customers",
     "engines",
     "floor",

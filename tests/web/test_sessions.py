@@ -1,4 +1,4 @@
-"""Bench sessions in the browser: entry by form and by file, figures, comparison."""
+"""Bench sessions in the browser: entry by form and by file, and their figures."""
 
 from __future__ import annotations
 
@@ -10,8 +10,9 @@ from flask.testing import FlaskClient
 
 from shopflow import sessionfile
 from shopflow.services import benches, sessions
-from tests.cli.sessions import AFTER_US, INTAKE_US, PERCENT
+from tests.cli.sessions import INTAKE_US, PERCENT
 from tests.factories import BY, create_visit
+from tests.web.client import words
 
 SET_UP = {
     "stage": "as received",
@@ -158,7 +159,8 @@ def uploaded(client, stay, content, status=200):
 
 def test_the_page_of_a_session_shows_its_figures(client, stored):
     page = client.page(f"/sessions/{stored.id}")
-    lift, over_diameter, runs, flow, *_ = page.rows[1]
+    row = page.tree.xpath("//table[@class='figures']/tbody/tr")[1]
+    lift, over_diameter, runs, flow, *_ = map(words, row)
     reduction = sessions.reduction(stored)
     assert (lift, over_diameter, runs) == ("0.100", "0.058", "1")
     assert float(flow) == pytest.approx(reduction.flow[1] / (0.3048**3 / 60), abs=0.05)
@@ -184,26 +186,9 @@ def test_a_reading_is_left_out_with_a_reason_and_counted_again(client, db, store
     assert stored.mean_flow == pytest.approx(before)
 
 
-def test_two_sessions_are_compared(client, db, stay, stored):
-    later = sessions.store(db, BY, stay, sessionfile.loads(AFTER_US))
-    page = client.page(f"/heads/{stay.tag}/compare?before={stored.id}&after={later.id}")
-    points = sessions.compare(stored, later).points
-    assert [row[5] for row in page.rows] == [
-        f"{point.gain_percent:+.1f} %".replace("-", "−") for point in points
-    ]
-    assert len(page.tree.findall(".//svg")) == 3
-
-
-def test_comparing_needs_sessions_of_that_head(client, db, stay, stored):
-    other = create_visit(db)
-    for query in ("before=99999&after=1", f"before={stored.id}&after=x"):
-        client.page(f"/heads/{other.tag}/compare?{query}", status=404)
-    assert "not been flow-tested" in client.page(f"/heads/{other.tag}/compare").text
-
-
 @pytest.mark.parametrize(
     "address",
-    ["/sessions/999999", "/sessions/999999/file", "/heads/none/test", "/heads/none/compare"],
+    ["/sessions/999999", "/sessions/999999/file", "/heads/none/test"],
 )
 def test_what_is_not_there_is_said_so(client, stored, address):
     client.page(address, status=404)
@@ -229,13 +214,13 @@ def test_the_budget_shows_what_each_component_adds(client, stored):
 
 def test_how_the_numbers_are_made_is_told_to_everyone(client):
     page = client.page("/how-the-numbers-are-made")
-    for words in (
+    for said in (
         "CIPM-2007",
         "JCGM 100:2008",
         "common practice, no source",
         "not shown to differ",
     ):
-        assert words in page.text
+        assert said in page.text
 
 
 def test_a_lift_set_up_but_not_tested_is_left_aside(client, stay):
@@ -294,3 +279,20 @@ def test_an_overdue_calibration_is_said_before_the_test_is_taken(client, db, sta
     assert "fell due 6 Jan 2021" in page.text
     assert page.value("bench-calibration_factor") == "1.01"
     assert page.value("bench-calibration_id") == "N-1"
+
+
+def test_what_is_drawn_is_chosen_by_the_address(client, stored):
+    page = client.page(f"/sessions/{stored.id}?plot=velocity&against=ld")
+    assert page.value("plot") == "velocity"
+    assert page.value("against") == "ld"
+    first = page.tree.find(".//svg")
+    assert "Velocity, ft/s" in "".join(first.itertext())
+    assert client.page(f"/sessions/{stored.id}?plot=nothing&against=it").value("plot") == "flow"
+
+
+def test_a_chart_has_its_figures_as_a_table(client, stored):
+    page = client.page(f"/sessions/{stored.id}?plot=head")
+    (table, _) = page.tree.xpath("//details[@class='chart-table']//table")
+    points = sessions.reduction(stored).points
+    shown = [row.findtext("td") for row in table.findall("tbody/tr")]
+    assert [cell.split(" ± ")[0] for cell in shown] == [f"{point.cd_head:.3f}" for point in points]

@@ -5,16 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from markupsafe import Markup
-
-from shopflow.charts import Chart, layout, svg
 from shopflow.models import BenchSession
 from shopflow.papers import budget
-from shopflow.papers.curves import batches, coefficient_chart, flow_chart, gain_chart
-from shopflow.papers.data import Gain, SessionResult
+from shopflow.papers.curves import batches, coefficient_chart, curves_chart
+from shopflow.papers.data import SessionResult
 from shopflow.services import outcomes
 from shopflow.sessionfile import SessionDocument
 from shopflow.web.context import system
+from shopflow.web.drawing import Drawn, View, drawn
 
 
 @dataclass(frozen=True)
@@ -22,7 +20,7 @@ class SessionFigures:
     """A session's figures, and its curves beside others'."""
 
     result: SessionResult
-    charts: tuple[Markup, ...]
+    charts: tuple[Drawn, ...]
 
 
 @dataclass(frozen=True)
@@ -43,49 +41,24 @@ def component_table(result: SessionResult) -> ComponentTable | None:
     return ComponentTable(budget.HEADINGS, rows, budget.summary(found, system()))
 
 
-@dataclass(frozen=True)
-class ComparisonFigures:
-    """Two sessions against each other."""
-
-    gain: Gain
-    charts: tuple[Markup, ...]
-
-
-def session_figures(row: BenchSession, same_side: Sequence[BenchSession]) -> SessionFigures:
+def session_figures(
+    row: BenchSession, same_side: Sequence[BenchSession], view: View
+) -> SessionFigures:
     """A stored session, drawn with the others of its side on this head."""
     results = {other.id: outcomes.session_result(other) for other in same_side}
     mine = results[row.id]
     # Of a head with many ports, this port's curves and those they fit beside.
-    drawn = next(batch for batch in batches(list(results.values())) if mine in batch)
-    return SessionFigures(mine, _flow_and_coefficient(drawn))
+    fitting = next(batch for batch in batches(list(results.values())) if mine in batch)
+    return SessionFigures(mine, _charts(fitting, view))
 
 
 def trial_figures(document: SessionDocument, yardstick: BenchSession | None) -> SessionFigures:
     """A session not kept yet, drawn over the one it is held against."""
     mine = outcomes.document_result(document, name="this test", calibration="")
     before = [outcomes.session_result(yardstick)] if yardstick else []
-    return SessionFigures(mine, _flow_and_coefficient([*before, mine]))
+    return SessionFigures(mine, _charts([*before, mine], View()))
 
 
-def comparison_figures(before: BenchSession, after: BenchSession) -> ComparisonFigures:
-    """Two sessions of a head: gain by lift, and both curves."""
-    gain = outcomes.gain(before, after)
-    results = [outcomes.session_result(row) for row in (before, after)]
-    charts = (
-        _draw(flow_chart("Flow of both sessions", results, system()), "flow"),
-        _draw(gain_chart(gain, system()), "gain"),
-        _draw(coefficient_chart(results), "coefficient"),
-    )
-    return ComparisonFigures(gain, charts)
-
-
-def _flow_and_coefficient(results: Sequence[SessionResult]) -> tuple[Markup, ...]:
-    return (
-        _draw(flow_chart("Flow against lift", results, system()), "flow"),
-        _draw(coefficient_chart(results), "coefficient"),
-    )
-
-
-def _draw(chart: Chart, prefix: str) -> Markup:
-    # The text in it was escaped when the drawing was written.
-    return Markup(svg.render(layout(chart, 560.0, 300.0), prefix))
+def _charts(results: Sequence[SessionResult], view: View) -> tuple[Drawn, ...]:
+    chart = curves_chart(view.title, results, system(), view.quantity, view.against)
+    return drawn(chart, "curves"), drawn(coefficient_chart(results), "coefficient")

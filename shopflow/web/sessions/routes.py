@@ -1,4 +1,4 @@
-"""Bench sessions: taking one, looking at it, comparing two."""
+"""Bench sessions: taking one, and looking at it."""
 
 from __future__ import annotations
 
@@ -13,14 +13,10 @@ from shopflow.sessionfile import SessionDocument
 from shopflow.web.auth import actor
 from shopflow.web.context import system, today
 from shopflow.web.db import abandon, db
+from shopflow.web.drawing import PLOTS, View
 from shopflow.web.forms import faults_shown, form_page, show_faults
 from shopflow.web.sessions import start
-from shopflow.web.sessions.figures import (
-    comparison_figures,
-    component_table,
-    session_figures,
-    trial_figures,
-)
+from shopflow.web.sessions.figures import component_table, session_figures, trial_figures
 from shopflow.web.sessions.forms import ExcludeForm, SessionForm, UploadForm
 
 blueprint = Blueprint("sessions", __name__)
@@ -142,12 +138,14 @@ def session(session_id: int) -> ResponseReturnValue:
     """One session: its figures, curves and readings."""
     row = sessions.get(db(), session_id)
     same_side = [other for other in row.job_head.sessions if other.side == row.side]
-    figures = session_figures(row, same_side)
+    view = View.asked(request.args)
+    figures = session_figures(row, same_side, view)
     return render_template(
         "sessions/session.html",
         session=row,
         stay=row.job_head,
-        others=[other for other in row.job_head.sessions if other is not row],
+        view=view,
+        plots=PLOTS,
         figures=figures,
         components=component_table(figures.result),
         budget=budgets.of_session(row),
@@ -203,42 +201,6 @@ def include(reading_id: int) -> ResponseReturnValue:
     sessions.include(db(), actor(), reading)
     flash("The reading counts again.")
     return redirect(url_for("sessions.session", session_id=reading.lift.session_id))
-
-
-@blueprint.get("/heads/<tag>/compare")
-def compare(tag: str) -> ResponseReturnValue:
-    """Two sessions of a head against each other."""
-    stay = jobs.visit(db(), tag)
-    chosen = [_of_head(stay, request.args.get(name, "")) for name in ("before", "after")]
-    before, after = chosen
-    if before is None and after is None and len(stay.sessions) > 1:
-        before, after = _first_and_last(stay)
-    figures = comparison_figures(before, after) if before and after else None
-    return render_template(
-        "sessions/compare.html",
-        stay=stay,
-        before=before,
-        after=after,
-        figures=figures,
-        name=outcomes.session_name,
-    )
-
-
-def _of_head(stay: JobHead, key: str) -> BenchSession | None:
-    """One of the head's sessions by the key in the address."""
-    if not key:
-        return None
-    found = [row for row in stay.sessions if str(row.id) == key]
-    if not found:
-        raise NotFoundError("that head has no such session")
-    return found[0]
-
-
-def _first_and_last(stay: JobHead) -> tuple[BenchSession, BenchSession]:
-    """What one most often wants to see: a port as received and as it is now."""
-    last = stay.sessions[-1]
-    same = [row for row in stay.sessions if (row.side, row.cylinder) == (last.side, last.cylinder)]
-    return (same[0], last) if len(same) > 1 else (stay.sessions[0], last)
 
 
 def _yardstick(stay: JobHead, form: SessionForm, side: str) -> BenchSession | None:

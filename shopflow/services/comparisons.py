@@ -1,0 +1,289 @@
+"""Comparing any bench sessions: choosing them, naming them apart, and what comes of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, joinedload, selectinload
+
+from shopflow.calc.alike import alike, held_against
+from shopflow.calc.comparison import Comparison, share_calibration
+from shopflow.calc.comparison import compare as compare_reductions
+from shopflow.calc.heads import compare_heads
+from shopflow.calc.kinds import Against
+from shopflow.calc.ratio import Ratio, ratio
+from shopflow.calc.reduction import Reduction
+from shopflow.calc.sanity import comparison_warnings
+from shopflow.calc.spread import SpreadPoint, spread
+from shopflow.calc.worth import Step, worth
+from shopflow.errors import NotFoundError
+from shopflow.models import BenchSession, Head, Job, JobHead
+from shopflow.papers.data import SessionResult
+from shopflow.services import lookup, outcomes, sessions
+
+MOST = 8
+"""Sessions compared at a time: as many as colour and mark tell apart."""
+
+SIDES = ("intake", "exhaust")
+
+
+@dataclass(frozen=True)
+class Member:
+    """A session being compared, and its name among the others."""
+
+    row: BenchSession
+    name: str
+    reduction: Reduction
+    result: SessionResult
+
+
+@dataclass(frozen=True)
+class Difference:
+    """One against another: lift by lift, and over the whole, low, mid and high lift."""
+
+    before: str
+    after: str
+    side: str
+    head_diameter: float
+    """Of the later one, whose lifts these are, m."""
+
+    comparison: Comparison
+    parts: tuple[Step, ...]
+    states_uncertainty: bool
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Ports:
+    """The ports of one side, side by side."""
+
+    side: str
+    members: tuple[Member, ...]
+    points: tuple[SpreadPoint, ...]
+    states_uncertainty: bool
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class SideRatio:
+    """An exhaust session over an intake session."""
+
+    exhaust: Member
+    intake: Member
+    ratio: Ratio
+    states_uncertainty: bool
+    cautions: tuple[str, ...]
+
+
+def chosen(db: Session, keys: Iterable[int]) -> list[BenchSession]:
+    """Sessions by their keys, in that order, each once. Raises NotFoundError for one not there."""
+    wanted = list(dict.fromkeys(keys))
+    stay = joinedload(BenchSession.job_head)
+    query = (
+        select(BenchSession)
+        .where(BenchSession.id.in_(wanted))
+        .options(
+            stay.joinedload(JobHead.head).joinedload(Head.engine_type),
+            stay.joinedload(JobHead.job),
+            selectinload(BenchSession.lifts),
+        )
+    )
+    found = {row.id: row for row in db.scalars(query)}
+    if len(found) < len(wanted):
+        raise NotFoundError("no such bench session")
+    return [found[key] for key in wanted]
+
+
+def on_offer(
+    db: Session, text: str, near: Sequence[BenchSession], limit: int = 12
+) -> list[JobHead]:
+    """Heads whose sessions may be added: those a text means, else those of the same jobs.
+
+    Where neither a text nor a session says what is wanted, the heads tested last.
+    """
+    query = select(JobHead).join(JobHead.job)
+    if text.strip():
+        tags = [past.tag for past in lookup.past_jobs(db, text, limit)]
+        query = query.where(JobHead.tag.in_(tags))
+    elif near:
+        query = query.where(JobHead.job_id.in_({row.job_head.job_id for row in near}))
+    else:
+        query = query.where(JobHead.sessions.any())
+    query = query.order_by(Job.booked_in_at.desc(), JobHead.position).limit(limit)
+    head = joinedload(JobHead.head).joinedload(Head.engine_type)
+    return list(
+        db.scalars(
+            query.options(head, joinedload(JobHead.job), selectinload(JobHead.sessions))
+        ).unique()
+    )
+
+
+def latest_of_ports(stays: Sequence[JobHead]) -> list[BenchSession]:
+    """The last session of each port of these heads, the intakes first; as many of each head."""
+    found: list[BenchSession] = []
+    for stay in stays:
+        ports = {(row.side, row.cylinder): row for row in stay.sessions}
+        rows = sorted(ports.values(), key=lambda row: SIDES.index(row.side))
+        found += rows[: max(1, MOST // len(stays))]
+    return found[:MOST]
+
+
+def first_and_last(stay: JobHead) -> list[BenchSession]:
+    """The port tested last, as it came and as it is now; else the head's first and last session."""
+    if len(stay.sessions) < 2:
+        return list(stay.sessions)
+    last = stay.sessions[-1]
+    same = [row for row in stay.sessions if (row.side, row.cylinder) == (last.side, last.cylinder)]
+    return [same[0], last] if len(same) > 1 else [stay.sessions[0], last]
+
+
+def members(rows: Sequence[BenchSession]) -> list[Member]:
+    """Sessions with their figures, named by what tells them apart."""
+    found = []
+    for row, name in zip(rows, names(rows), strict=True):
+        result = replace(outcomes.session_result(row), name=name)
+        found.append(Member(row, name, sessions.reduction(row), result))
+    return found
+
+
+def names(rows: Sequence[BenchSession]) -> list[str]:
+    """A name for each session: tag and side only where they differ, its key where all is alike."""
+    tags, sides = {row.job_head.tag for row in rows}, {row.side for row in rows}
+    found = []
+    for row in rows:
+        where = [row.job_head.tag] if len(tags) > 1 else []
+        where += [row.side] if len(sides) > 1 else []
+        name = outcomes.session_name(row)
+        found.append(f"{' '.join(where)}: {name}" if where else name)
+    return [
+        f"{name}, session {row.id}" if found.count(name) > 1 else name
+        for row, name in zip(rows, found, strict=True)
+    ]
+
+
+def difference(before: Member, after: Member, against: Against) -> Difference:
+    """A later session against an earlier one."""
+    earlier = held_against(before.reduction, after.reduction, against)
+    found = worth([earlier, after.reduction])
+    return Difference(
+        before=before.name,
+        after=after.name,
+        side=after.row.side,
+        head_diameter=after.reduction.test.valve.head_diameter,
+        comparison=compare_reductions(earlier, after.reduction),
+        parts=found.total if found else (),
+        states_uncertainty=_states_uncertainty([before, after]),
+        cautions=(
+            *(warning.text for warning in comparison_warnings(earlier, after.reduction)),
+            *_cautions([before, after], against),
+        ),
+    )
+
+
+def port_spreads(found: Sequence[Member], against: Against) -> list[Ports]:
+    """The ports of each side that has two or more."""
+    sides = [[member for member in found if member.row.side == side] for side in SIDES]
+    return [
+        Ports(
+            side=of_side[0].row.side,
+            members=tuple(of_side),
+            points=spread(alike([member.reduction for member in of_side], against)),
+            states_uncertainty=_states_uncertainty(of_side),
+            cautions=(*_pressures(of_side), *_cautions(of_side, against), *_mixed(of_side)),
+        )
+        for of_side in sides
+        if len(of_side) > 1
+    ]
+
+
+def head_differences(found: Sequence[Member], against: Against) -> list[Difference]:
+    """The second head against the first by the means of their sessions, for each side of both."""
+    tags = list(dict.fromkeys(member.row.job_head.tag for member in found))
+    if len(tags) != 2:
+        return []
+    differences = []
+    for side in SIDES:
+        first, second = (
+            [one for one in found if (one.row.job_head.tag, one.row.side) == (tag, side)]
+            for tag in tags
+        )
+        if not (first and second):
+            continue
+        both = [*first, *second]
+        differences.append(
+            Difference(
+                before=f"{tags[0]}, {_mean_of(first)}",
+                after=f"{tags[1]}, {_mean_of(second)}",
+                side=side,
+                head_diameter=second[-1].reduction.test.valve.head_diameter,
+                comparison=compare_heads(
+                    [one.reduction for one in first], [one.reduction for one in second], against
+                ),
+                parts=(),
+                states_uncertainty=_states_uncertainty(both),
+                cautions=(*_pressures(both), *_cautions(both, against)),
+            )
+        )
+    return differences
+
+
+def side_ratios(found: Sequence[Member], against: Against) -> list[SideRatio]:
+    """Each exhaust session over the intake of its cylinder, or over the only intake there is."""
+    intakes = [member for member in found if member.row.side == "intake"]
+    pairs = []
+    for exhaust in (member for member in found if member.row.side == "exhaust"):
+        port = (exhaust.row.job_head_id, exhaust.row.cylinder)
+        same = [one for one in intakes if (one.row.job_head_id, one.row.cylinder) == port]
+        partner = same[-1] if same else (intakes[0] if len(intakes) == 1 else None)
+        if partner is not None:
+            pairs.append((exhaust, partner))
+    return [
+        SideRatio(
+            exhaust=exhaust,
+            intake=intake,
+            ratio=ratio(exhaust.reduction, intake.reduction, against),
+            states_uncertainty=_states_uncertainty([exhaust, intake]),
+            cautions=_pressures([exhaust, intake]),
+        )
+        for exhaust, intake in pairs
+    ]
+
+
+def share_one_calibration(found: Sequence[Member]) -> bool:
+    """Whether all were made under one calibration."""
+    return all(share_calibration(one.reduction, found[-1].reduction) for one in found)
+
+
+def _states_uncertainty(found: Sequence[Member]) -> bool:
+    """Whether every session states an uncertainty of its own: without one nothing is shown."""
+    return all(bool((member.reduction.budget.combined > 0.0).all()) for member in found)
+
+
+def _mean_of(found: Sequence[Member]) -> str:
+    return f"mean of {len(found)} ports" if len(found) > 1 else found[0].name.split(": ", 1)[-1]
+
+
+def _pressures(found: Sequence[Member]) -> tuple[str, ...]:
+    stated = {member.result.reference_pressure for member in found}
+    values = sorted(member.reduction.test.reference_pressure for member in found)
+    # A millionth forgives conversion of units.
+    if values[-1] - values[0] <= 1e-6 * values[-1]:
+        return ()
+    return (f"flows are stated at {' and '.join(sorted(stated))}: they are not like figures",)
+
+
+def _cautions(found: Sequence[Member], against: Against) -> tuple[str, ...]:
+    diameters = {round(one.reduction.test.valve.head_diameter, 7) for one in found}
+    if len(diameters) > 1 and against is Against.LIFT:
+        return ("the valve heads differ in size: at like L/D like openings are compared",)
+    return ()
+
+
+def _mixed(found: Sequence[Member]) -> tuple[str, ...]:
+    if len({member.row.stage for member in found}) > 1:
+        return ("these tests are of several stages: their spread is not one of ports alone",)
+    if len({member.row.job_head_id for member in found}) > 1:
+        return ("these tests are of several heads: their spread is not one of ports alone",)
+    return ()

@@ -1,0 +1,59 @@
+"""Charts on a page: which quantity is drawn against what, and the drawing with its table."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from shopflow.calc.kinds import Against
+from shopflow.charts import Chart, layout, svg
+from shopflow.papers.curves import QUANTITIES, Quantity
+
+PLOTS = {word: quantity.name for word, quantity in QUANTITIES.items()}
+"""What can be drawn, by the word an address has for it."""
+
+
+@dataclass(frozen=True)
+class View:
+    """What is drawn, and against what."""
+
+    plot: str = "flow"
+    against: Against = Against.LIFT
+
+    @classmethod
+    def asked(cls, arguments: Mapping[str, str], plots: Mapping[str, str] = PLOTS) -> View:
+        """As an address asks for it; what it does not know is left as usual."""
+        plot = arguments.get("plot", "")
+        over_diameter = arguments.get("against") == Against.OVER_DIAMETER
+        return cls(
+            plot if plot in plots else "flow",
+            Against.OVER_DIAMETER if over_diameter else Against.LIFT,
+        )
+
+    @property
+    def quantity(self) -> Quantity:
+        """The quantity of a session that is drawn; flow where it is none."""
+        return QUANTITIES.get(self.plot, QUANTITIES["flow"])
+
+    @property
+    def title(self) -> str:
+        """What is drawn, as a heading."""
+        against = "lift over valve diameter" if self.against is Against.OVER_DIAMETER else "lift"
+        return f"{PLOTS.get(self.plot, 'Gain in flow')} against {against}"
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A chart, and its drawing for the page."""
+
+    chart: Chart
+    drawing: Markup
+    prefix: str
+
+
+def drawn(chart: Chart, prefix: str, width: float = 560.0, height: float = 300.0) -> Drawn:
+    """Draw a chart; `prefix` keeps its ids apart from others' on the page."""
+    # The text in it was escaped when the drawing was written.
+    return Drawn(chart, Markup(svg.render(layout(chart, width, height), prefix)), prefix)

@@ -1,0 +1,169 @@
+"""Charts in a real browser: a point read by keyboard, pointer and tap; switching; the picker."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Locator, Page, expect
+
+from shopflow.database import session_factory
+from shopflow.models import Role
+from tests import factories
+from tests.browser.conftest import DESKTOP, TABLET, serving
+from tests.browser.test_pages import assert_fit
+from tests.cli.sessions import AFTER_US, EXHAUST_SI
+
+BOTH = "/compare?s=1&s=2"
+
+
+@pytest.fixture(scope="module")
+def address(tmp_path_factory: pytest.TempPathFactory, migrated_file: Path) -> Iterator[str]:
+    """Address of a shop with a head tested before and after, on both sides, and a second head."""
+    with serving(tmp_path_factory.mktemp("shop"), migrated_file) as served:
+        with session_factory(served.app.extensions["shopflow.engine"]).begin() as db:
+            factories.create_shop(db)
+            factories.create_person(db, Role.OWNER)
+            job = factories.create_job(db, head_count=2)
+            factories.create_session(db, job.heads[0])
+            factories.create_session(db, job.heads[0], AFTER_US)
+            factories.create_session(db, job.heads[0], EXHAUST_SI)
+            factories.create_session(db, job.heads[1])
+        yield served.address
+
+
+@pytest.fixture(params=[DESKTOP, TABLET], ids=["desktop", "tablet"])
+def page(request: pytest.FixtureRequest, chromium: Browser, address: str) -> Iterator[Page]:
+    """A tab of this size with fingers, the owner signed in; it must report no error."""
+    context = chromium.new_context(
+        base_url=address, viewport=request.param, locale="en-US", has_touch=True
+    )
+    tab = context.new_page()
+    complaints: list[str] = []
+    tab.on("pageerror", lambda error: complaints.append(str(error)))
+    tab.on("console", lambda one: complaints.append(one.text) if one.type == "error" else None)
+    sign_in(tab)
+    yield tab
+    context.close()
+    assert not complaints
+
+
+def sign_in(tab: Page) -> None:
+    tab.goto("/sign-in")
+    tab.get_by_label("Login").fill("owner")
+    tab.get_by_label("Password").fill(factories.PASSWORD)
+    tab.get_by_role("button", name="Sign in").click()
+    tab.wait_for_url("**/")
+
+
+def test_a_point_is_read_by_the_arrow_keys(page: Page) -> None:
+    page.goto(BOTH)
+    chart = page.get_by_role("application").first
+    readout = page.locator("#chart-curves .readout")
+    expect(readout).to_have_attribute("aria-live", "polite")
+    chart.focus()
+    page.keyboard.press("ArrowRight")
+    expect(readout).to_contain_text("as received: ")
+    expect(readout).to_contain_text("at 0.05 in")
+    page.keyboard.press("ArrowRight")
+    expect(readout).to_contain_text("at 0.1 in")
+    page.keyboard.press("ArrowUp")
+    expect(readout).to_contain_text("seat cut: ")
+    page.keyboard.press("End")
+    expect(readout).to_contain_text("at 0.45 in")
+    page.keyboard.press("ArrowRight")
+    expect(readout).to_contain_text("at 0.45 in")
+    page.keyboard.press("Home")
+    expect(readout).to_contain_text("at 0.06 in")
+    assert page.locator("#chart-curves .point.read").count() == 1
+    assert_fit(page)
+    # Keys that are not the chart's go on to what comes next.
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.tagName") == "SUMMARY"
+
+
+def test_a_point_is_read_by_tap_and_by_pointer(page: Page) -> None:
+    page.goto("/sessions/2")
+    readout = page.locator("#chart-curves .readout")
+    points = page.locator("#chart-curves .point")
+    page.touchscreen.tap(*middle(points.nth(2)))
+    expect(readout).to_have_text(points.nth(2).locator("title").text_content() or "")
+    page.mouse.move(*middle(points.nth(4)))
+    expect(readout).to_have_text(points.nth(4).locator("title").text_content() or "")
+
+
+def middle(point: Locator) -> tuple[float, float]:
+    """Where a point's mark is on the screen."""
+    box = point.locator(".sign").bounding_box()
+    assert box is not None
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def test_what_is_drawn_is_switched_in_the_page(page: Page) -> None:
+    page.goto(BOTH)
+    page.evaluate("window.stayed = true")
+    page.locator("#chart-curves summary").click()
+    page.get_by_label("Drawn", exact=True).select_option("curtain")
+    expect(page.locator("#chart-curves figcaption")).to_have_text(
+        "Coefficient on the curtain area against lift"
+    )
+    expect(page.locator("#chart-curves details")).to_have_attribute("open", "")
+    page.get_by_label("Against", exact=True).select_option("ld")
+    expect(page.locator("#chart-curves figcaption")).to_contain_text("lift over valve diameter")
+    assert page.evaluate("window.stayed") is True
+    assert page.url.endswith("plot=curtain&against=ld")
+    # The new drawing can be read as the old one could, and links keep what is drawn.
+    page.get_by_role("application").first.focus()
+    page.keyboard.press("End")
+    page.keyboard.press("End")
+    expect(page.locator("#chart-curves .readout")).to_contain_text("at L/D 0.260")
+    page.get_by_role("link", name="Port to port").click()
+    expect(page.get_by_label("Drawn", exact=True)).to_have_value("curtain")
+    assert_fit(page)
+
+
+def test_without_javascript_a_button_switches(chromium: Browser, address: str) -> None:
+    context = chromium.new_context(base_url=address, viewport=DESKTOP, java_script_enabled=False)
+    tab = context.new_page()
+    sign_in(tab)
+    tab.goto(BOTH)
+    tab.get_by_label("Drawn", exact=True).select_option("velocity")
+    tab.get_by_role("button", name="Show").click()
+    expect(tab.locator("#chart-curves figcaption")).to_have_text(
+        "Velocity in the port against lift"
+    )
+    title = tab.locator("#chart-curves .point title").first.text_content() or ""
+    assert "ft/s" in title
+    context.close()
+
+
+def test_tests_are_picked_from_a_head_and_by_search(page: Page) -> None:
+    page.goto("/heads/1")
+    page.get_by_role("link", name="to a comparison").first.click()
+    page.get_by_role("link", name="Take out exhaust: as received").click()
+    expect(page.locator("#picked li")).to_have_count(1)
+    page.get_by_role("searchbox", name="Of which head?").fill("HC 4417")
+    page.get_by_role("button", name="Find").click()
+    page.locator(".offer").last.get_by_role("link", name="Add").first.click()
+    expect(page.locator("#picked li")).to_have_count(2)
+    expect(page.locator("#compared svg.chart")).to_have_count(2)
+    assert_fit(page)
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/compare",
+        "/compare?q=zzzq",
+        "/compare?s=1",
+        "/compare?s=1&s=2&mode=heads",
+        "/compare?s=1&s=2&s=3&s=4&mode=ports&plot=gain",
+        "/compare?s=1&s=4&mode=heads",
+        "/compare?s=2&s=3&mode=ratio&against=ld",
+        "/sessions/1?plot=energy",
+    ],
+)
+def test_every_state_is_fit_for_eyes_gloves_and_screen_readers(page: Page, path: str) -> None:
+    page.goto(path)
+    assert_fit(page)

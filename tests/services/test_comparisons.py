@@ -1,0 +1,156 @@
+"""Choosing bench sessions to compare, and what comes of it, on both databases."""
+
+from __future__ import annotations
+
+import pytest
+from sqlalchemy.orm import Session
+
+from shopflow.calc.kinds import Against
+from shopflow.calc.ratio import ratio
+from shopflow.errors import NotFoundError
+from shopflow.services import comparisons, sessions
+from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
+from tests.factories import create_job, create_session, create_visit
+
+OTHER_PORT = INTAKE_US.replace('side = "intake"', 'side = "intake"\ncylinder = "2"').replace(
+    "23.5, 23.9", "24.5, 24.9"
+)
+BARE = INTAKE_US.replace('calibration = "1.2 %"', "").replace('repeatability = "0.4 %"', "")
+
+
+def test_sessions_are_chosen_in_order_each_once(db: Session) -> None:
+    first, second = create_session(db), create_session(db)
+    assert comparisons.chosen(db, [second.id, first.id, second.id]) == [second, first]
+    assert comparisons.chosen(db, []) == []
+    with pytest.raises(NotFoundError):
+        comparisons.chosen(db, [first.id, 99999])
+
+
+def test_heads_are_offered_by_text_else_of_the_same_job_else_the_latest(db: Session) -> None:
+    job = create_job(db, head_count=2)
+    mine, sister = job.heads
+    row = create_session(db, mine)
+    elsewhere = create_session(db).job_head
+    create_visit(db)
+    assert comparisons.on_offer(db, "", [row]) == [mine, sister]
+    assert set(comparisons.on_offer(db, "", [])) == {mine, elsewhere}
+    assert comparisons.on_offer(db, elsewhere.tag, [row]) == [elsewhere]
+    assert comparisons.on_offer(db, "zzzz", [row]) == []
+
+
+def test_names_say_only_what_tells_sessions_apart(db: Session) -> None:
+    stay = create_visit(db)
+    before = create_session(db, stay)
+    after = create_session(db, stay, AFTER_US)
+    exhaust = create_session(db, stay, EXHAUST_SI)
+    elsewhere = create_session(db)
+    assert comparisons.names([before, after]) == ["as received", "seat cut"]
+    assert comparisons.names([before, exhaust]) == ["intake: as received", "exhaust: as received"]
+    assert comparisons.names([before, elsewhere]) == [
+        f"{row.job_head.tag}: as received" for row in (before, elsewhere)
+    ]
+
+
+def test_two_sessions_alike_in_every_word_are_told_apart_by_their_keys(db: Session) -> None:
+    stay = create_visit(db)
+    rows = [create_session(db, stay), create_session(db, stay)]
+    assert comparisons.names(rows) == [f"as received, session {row.id}" for row in rows]
+
+
+def test_a_difference_is_the_comparison_and_its_parts(db: Session) -> None:
+    stay = create_visit(db)
+    rows = [create_session(db, stay), create_session(db, stay, AFTER_US)]
+    found = comparisons.difference(*comparisons.members(rows), Against.LIFT)
+    assert found.comparison == sessions.compare(*rows)
+    assert [step.part for step in found.parts] == ["whole", "low", "mid", "high"]
+    assert found.states_uncertainty
+    assert found.cautions == ()
+
+
+def test_valves_of_two_sizes_are_better_held_at_like_lift_over_diameter(db: Session) -> None:
+    rows = [
+        create_session(db),
+        create_session(db, text=INTAKE_US.replace('"1.732 in"', '"1.85 in"')),
+    ]
+    members = comparisons.members(rows)
+    at_lift = comparisons.difference(*members, Against.LIFT)
+    assert any("differ in size" in text for text in at_lift.cautions)
+    at_like = comparisons.difference(*members, Against.OVER_DIAMETER)
+    assert at_like.cautions == ()
+    # Flows are the same lift by lift; at like L/D the smaller valve is read at less lift.
+    assert at_lift.comparison.points[2].gain == pytest.approx(0.0, abs=1e-12)
+    assert at_like.comparison.points[2].gain > 0.0
+
+
+def test_what_states_no_uncertainty_shows_nothing(db: Session) -> None:
+    bare = BARE.replace('pressure = "0.3 %"', "").replace('lift = "0.001 in"', "")
+    members = comparisons.members([create_session(db, text=bare), create_session(db)])
+    assert not comparisons.difference(*members, Against.LIFT).states_uncertainty
+
+
+def test_ports_of_a_head_side_by_side(db: Session) -> None:
+    stay = create_visit(db)
+    texts = (INTAKE_US, OTHER_PORT, EXHAUST_SI)
+    members = comparisons.members([create_session(db, stay, text) for text in texts])
+    (ports,) = comparisons.port_spreads(members, Against.LIFT)
+    assert ports.side == "intake"
+    assert len(ports.points) == 6
+    assert ports.points[0].spread_percent > 0.0
+    assert ports.points[1].spread_percent == 0.0
+    assert ports.cautions == ()
+
+
+def test_ports_of_several_stages_are_pointed_out(db: Session) -> None:
+    stay = create_visit(db)
+    members = comparisons.members([create_session(db, stay), create_session(db, stay, AFTER_US)])
+    (ports,) = comparisons.port_spreads(members, Against.LIFT)
+    assert any("several stages" in text for text in ports.cautions)
+
+
+def test_heads_of_a_job_are_held_against_each_other(db: Session) -> None:
+    job = create_job(db, head_count=2)
+    one, other = job.heads
+    rows = [
+        create_session(db, one),
+        create_session(db, one, OTHER_PORT),
+        create_session(db, other),
+    ]
+    members = comparisons.members(rows)
+    (found,) = comparisons.head_differences(members, Against.LIFT)
+    assert found.before == f"{one.tag}, mean of 2 ports"
+    assert found.after == f"{other.tag}, as received"
+    assert found.comparison.points[0].gain < 0.0
+    assert comparisons.head_differences(members[:2], Against.LIFT) == []
+
+
+def test_the_latest_of_every_port_of_a_jobs_heads(db: Session) -> None:
+    job = create_job(db, head_count=2)
+    one, other = job.heads
+    create_session(db, one, EXHAUST_SI)
+    create_session(db, one)
+    later = create_session(db, one, AFTER_US)
+    theirs = create_session(db, other)
+    found = comparisons.latest_of_ports(job.heads)
+    assert [(row.job_head, row.side) for row in found] == [
+        (one, "intake"),
+        (one, "exhaust"),
+        (other, "intake"),
+    ]
+    assert found[0] is later
+    assert found[2] is theirs
+
+
+def test_exhaust_goes_over_the_intake_of_its_cylinder(db: Session) -> None:
+    stay = create_visit(db)
+    other = INTAKE_US.replace('side = "intake"', 'side = "intake"\ncylinder = "2"')
+    rows = [create_session(db, stay, text) for text in (INTAKE_US, other, EXHAUST_SI)]
+    intake, _, exhaust = members = comparisons.members(rows)
+    (found,) = comparisons.side_ratios(members, Against.LIFT)
+    assert found.intake is intake
+    assert found.ratio == ratio(exhaust.reduction, intake.reduction)
+    assert not found.ratio.shared
+
+
+def test_without_an_intake_there_is_no_ratio(db: Session) -> None:
+    members = comparisons.members([create_session(db, text=EXHAUST_SI)])
+    assert comparisons.side_ratios(members, Against.LIFT) == []

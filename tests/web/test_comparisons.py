@@ -1,0 +1,207 @@
+"""Comparing sessions in the browser: the picker, the ways to compare, what is said in words."""
+
+from __future__ import annotations
+
+import pytest
+
+from shopflow.services import comparisons, sessions
+from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
+from tests.factories import create_job, create_session, create_visit
+from tests.web.client import words
+
+PORT_2 = INTAKE_US.replace('side = "intake"', 'side = "intake"\ncylinder = "2"')
+
+
+def compared(*rows, **rest):
+    """Address of a comparison of these sessions."""
+    pairs = [*(("s", row.id) for row in rows), *rest.items()]
+    return "/compare?" + "&".join(f"{name}={value}" for name, value in pairs)
+
+
+def table_of(page, caption):
+    """Rows of the table whose caption begins so."""
+    (table,) = page.tree.xpath("//table[starts-with(caption, $caption)]", caption=caption)
+    return [[words(cell) for cell in row] for row in table.findall("tbody/tr")]
+
+
+@pytest.fixture
+def stay(db):
+    return create_visit(db)
+
+
+@pytest.fixture
+def before(db, stay):
+    return create_session(db, stay)
+
+
+@pytest.fixture
+def after(db, stay):
+    return create_session(db, stay, AFTER_US)
+
+
+def test_two_sessions_of_a_port_are_before_and_after(client, before, after):
+    page = client.page(compared(before, after))
+    points = sessions.compare(before, after).points
+    rows = table_of(page, "Seat cut, against as received")
+    assert [row[6] for row in rows] == [
+        f"{point.gain_percent:+.1f} %".replace("-", "−") for point in points
+    ]
+    shown = ["not shown to differ" if not point.significant else "gain" for point in points]
+    assert [row[7] for row in rows] == shown
+    assert [row[0] for row in table_of(page, "Mean flow by part")] == [
+        "All lifts in common",
+        "Low, L/D up to 0.15",
+        "Mid, to 0.25",
+        "High, beyond",
+    ]
+    assert len(page.tree.findall(".//svg")) == 2
+
+
+def test_the_old_address_leads_there(client, stay, before, after):
+    page = client.page(f"/heads/{stay.tag}/compare?before={before.id}&after={after.id}")
+    assert page.path == f"/compare?s={before.id}&s={after.id}"
+    assert client.page(f"/heads/{stay.tag}/compare").path == page.path
+
+
+def test_sessions_of_another_head_are_not_that_heads(client, db, before):
+    other = create_visit(db)
+    for query in (f"before={before.id}", "before=99999&after=1", f"before={before.id}&after=x"):
+        client.page(f"/heads/{other.tag}/compare?{query}", status=404)
+    client.page("/heads/none/compare", status=404)
+    assert "not been flow-tested" in client.page(f"/heads/{other.tag}/compare").text
+
+
+@pytest.mark.parametrize("key", ["99999", "x", "-1", "9" * 30, "²", "٣", ""])
+def test_a_session_that_is_not_there_is_said_so(client, key):
+    client.page(f"/compare?s={key}", status=404)
+
+
+def test_sessions_are_picked_one_by_one(client, db, stay, before):
+    elsewhere = create_session(db)
+    page = client.page("/compare")
+    assert "No test is chosen yet" in page.text
+    page = client.page(page.links["Add + Intake: as received"])
+    found = client.page(f"/compare?s={before.id}&q={elsewhere.job_head.tag}")
+    page = client.page(found.links["Add + Intake: as received"])
+    assert page.path == f"/compare?s={before.id}&s={elsewhere.id}"
+    assert "against" in page.text
+    page = client.page(page.links[f"Take out {stay.tag}: as received"])
+    assert page.path == f"/compare?s={elsewhere.id}"
+
+
+def test_a_search_that_finds_nothing_says_so_and_keeps_what_is_chosen(client, before):
+    page = client.page(f"/compare?s={before.id}&q=zzzq")
+    assert "No head goes with “zzzq”" in page.text
+    assert [item.value for item in page.tree.xpath("//main//input[@name='s']")][:1] == [
+        str(before.id)
+    ]
+
+
+def test_nothing_tested_yet_is_said_so(client):
+    assert "No head has been flow-tested yet" in client.page("/compare").text
+
+
+def test_eight_are_compared_at_a_time(client, db, stay):
+    rows = [create_session(db, stay) for _ in range(9)]
+    page = client.page(compared(*rows))
+    assert "8 tests are compared at a time" in page.text
+    assert "Add a test" not in page.text
+    assert len(page.tree.xpath("//ol[@id='picked']/li")) == comparisons.MOST
+    assert len(page.tree.xpath("//ol[@id='picked']/li")) == 8
+
+
+def test_of_many_the_two_ends_are_chosen(client, db, stay, before, after):
+    third = create_session(db, stay, PORT_2.replace("as received", "ported"))
+    address = compared(before, third, after, mode="gain", before=before.id, after=third.id)
+    page = client.page(address)
+    assert page.value("before") == str(before.id)
+    assert page.value("after") == str(third.id)
+    assert table_of(page, "Ported, cylinder 2, against as received")
+    # Taking one end out leaves an address that still works.
+    page = client.page(page.links["Take out ported, cylinder 2"])
+    assert page.path == f"/compare?s={before.id}&s={after.id}&mode=gain&before={before.id}"
+
+
+def test_ports_side_by_side(client, db, stay, before):
+    create_session(db, stay, PORT_2.replace("101.0, 101.5, 100.8", "106.0, 106.5, 105.8"))
+    page = client.page(f"/heads/{stay.tag}/compare?ports=")
+    assert "mode=ports" in page.path
+    rows = table_of(page, "Intake ports, 2 side by side")
+    assert [row[-1] for row in rows].count("they differ") == 1
+    assert rows[0][-1] == "not shown to differ"
+    assert rows[2][4:6] == ["as received", "as received, cylinder 2"]
+
+
+def test_heads_of_a_job(client, db):
+    job = create_job(db, head_count=2)
+    for head in job.heads:
+        create_session(db, head)
+        create_session(db, head, EXHAUST_SI)
+    page = client.page(client.page(f"/jobs/{job.number}").links["Compare the heads"])
+    assert len(page.tree.xpath("//ol[@id='picked']/li")) == 4
+    first, second = (head.tag for head in job.heads)
+    assert f"{second}, as received against {first}, as received" in page.text
+    tables = page.tree.xpath("//table[@class='figures']")
+    assert len(tables) == 2
+    assert {words(row[-1]) for table in tables for row in table.findall("tbody/tr")} == {
+        "not shown to differ"
+    }
+
+
+def test_a_job_without_tests_leads_to_the_picker(client, db, stay):
+    page = client.page(f"/jobs/{stay.job.number}/compare")
+    assert "not been flow-tested" in page.text
+
+
+@pytest.mark.parametrize("against", ["lift", "ld"])
+def test_exhaust_against_intake(client, db, stay, before, against):
+    exhaust = create_session(db, stay, EXHAUST_SI)
+    page = client.page(compared(before, exhaust, against=against))
+    assert "of the intake’s mean flow" in page.text
+    rows = table_of(page, "Exhaust: as received, over intake: as received")
+    assert all(0.3 < float(row[4]) < 1.2 for row in rows)
+    meet = "at like lift over valve diameter" if against == "ld" else "at like lift."
+    assert meet in page.text
+
+
+@pytest.mark.parametrize("mode", ["gain", "ports", "heads", "ratio"])
+@pytest.mark.parametrize("plot", ["flow", "curtain", "head", "least", "velocity", "energy", "gain"])
+def test_every_way_and_every_quantity_has_a_page(client, db, stay, before, mode, plot):
+    rows = [before, create_session(db, stay, EXHAUST_SI)]
+    page = client.page(compared(*rows, mode=mode, plot=plot, against="ld"))
+    assert page.value("plot") == plot
+    assert page.tree.findall(".//svg")
+
+
+def test_ways_that_do_not_fit_say_what_they_need(client, before, after):
+    needs = {"heads": "exactly two heads", "ratio": "a test of each side"}
+    for mode, what in needs.items():
+        assert what in client.page(compared(before, after, mode=mode)).text
+
+
+def test_two_sides_have_no_ports_side_by_side(client, db, stay, before):
+    page = client.page(compared(before, create_session(db, stay, EXHAUST_SI), mode="ports"))
+    assert "needs two or more tests of one side" in page.text
+
+
+def test_no_range_in_common_is_said(client, db, stay, before):
+    far = AFTER_US.replace("[0.06, 0.15, 0.25, 0.35, 0.45]", "[0.50, 0.55, 0.60, 0.65, 0.70]")
+    page = client.page(compared(before, create_session(db, stay, far)))
+    assert "have no range of lift in common" in page.text
+
+
+def test_without_stated_uncertainty_nothing_is_called_a_gain(client, db, stay, before):
+    bare = AFTER_US
+    for line in ('calibration = "1.2 %"', 'repeatability = "0.4 %"', 'pressure = "0.3 %"',
+                 'lift = "0.001 in"'):  # fmt: skip
+        bare = bare.replace(line, "")
+    page = client.page(compared(before, create_session(db, stay, bare)))
+    rows = table_of(page, "Seat cut, against as received")
+    assert {row[-1] for row in rows} == {"uncertainty not stated"}
+    assert {row[5] for row in rows} == {"–"}
+
+
+def test_pages_lead_to_a_comparison(client, stay, before, after):
+    for page in (f"/sessions/{before.id}", f"/heads/{stay.tag}", f"/heads/{stay.head_id}"):
+        links = client.page(page).links
+        assert any("to a comparison" in link for link in links), page
