@@ -113,7 +113,7 @@ def _frame(
     top, bottom = 2.3 * size, height - 3.3 * size
     room = bottom - top + size
     # Names take two or three lines where there is height for all of them.
-    named = (*chart.series, *chart.bands)
+    named: list[Series | Band] = [*chart.series, *chart.bands]
     most = max(1, min(3, int(room / (1.25 * size * max(1, len(named))))))
     lines = [names.wrapped(item.name, size, width * NAME_SHARE, most) for item in named]
     widest = max((fonts.width(text, size) for block in lines for text in block), default=0.0)
@@ -290,8 +290,10 @@ def _sample(item: _Name, left: float, right: float, height: float, frame: _Frame
     if isinstance(item.of, Band):
         high, low, edge = height - 0.35 * size, height + 0.35 * size, 0.2 * size
         yield Area(((left, high), (right, high), (right, low), (left, low)), BAND)
-        ends = [((left, y), (right, y)) for y in (high - edge, height, low + edge)]
-        yield from _band_lines(*ends, size)
+        least, middle, greatest = (
+            ((left, y), (right, y)) for y in (low + edge, height, high - edge)
+        )
+        yield from _band_lines(least, middle, greatest, size)
         return
     if item.of.joined:
         yield _line(((left, height), (right, height)), item.of, item.place, frame)
