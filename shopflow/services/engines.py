@@ -15,7 +15,7 @@ from shopflow.errors import Fault, FaultsError, NotFoundError
 from shopflow.models import Cooling, EngineAlias, EngineType
 from shopflow.services import events, fields
 from shopflow.services.actor import Actor
-from shopflow.services.likeness import GOOD_MATCH, likeness
+from shopflow.services.likeness import GOOD_MATCH, bare, likeness, plain
 
 SPECIFICATION: fields.Specification = {
     "builder": fields.text(required=True),
@@ -31,6 +31,9 @@ SPECIFICATION: fields.Specification = {
 }
 DISPLACEMENT_TOLERANCE = 0.03
 """An engine sold as a 1.8 displaces 1.75 to 1.85 L: names are rounded, castings are not."""
+
+SHORTEST_FAMILY = 3
+"""Letters of a family's name by which another may be known as its kin."""
 
 _DISPLACEMENT = re.compile(
     r"(?<![\w.])(?P<number>\d+(?:[.,]\d+)?)\s*"
@@ -106,6 +109,34 @@ def look_up(db: Session, text: str) -> list[EngineType]:
             scored.append((score, engine_type))
     scored.sort(key=lambda item: (-item[0], item[1].builder, item[1].family))
     return [engine_type for _, engine_type in scored]
+
+
+def relatives(db: Session, engine_type: EngineType) -> list[EngineType]:
+    """Other types that seem to be of the same family, by builder and family.
+
+    They are called by a name that this one is called by as well, or are of the same builder with a
+    family whose name begins alike, as "Ironside 342" and "Ironside 342 late".
+    """
+    names = _own_names(engine_type)
+    return [
+        other
+        for other in everyone(db)
+        if other.id != engine_type.id
+        and (names & _own_names(other) or _same_family(engine_type, other))
+    ]
+
+
+def _own_names(engine_type: EngineType) -> set[str]:
+    aliases = [alias.name for alias in engine_type.aliases]
+    return {bare(plain(name)) for name in (engine_type.family, *aliases)} - {""}
+
+
+def _same_family(one: EngineType, other: EngineType) -> bool:
+    if bare(plain(one.builder)) != bare(plain(other.builder)):
+        return False
+    short, long = sorted((bare(plain(one.family)), bare(plain(other.family))), key=len)
+    # Two letters or a number alone begin too much.
+    return len(short) >= SHORTEST_FAMILY and not short.isdigit() and long.startswith(short)
 
 
 def _names(engine_type: EngineType) -> list[str]:
