@@ -23,4 +23,5 @@ def other_side(row: BenchSession) -> BenchSession | None:
     others = [found for found in others if found.cylinder == row.cylinder] or others
     same = [found for found in others if found.after_operation_id == row.after_operation_id]
     earlier = [found for found in others if found.position <= row.position]
-    return (same or earlier or [None])[-1]
+    fitting = same or earlier
+    return fitting[-1] if fitting else None

@@ -26,8 +26,6 @@ MOST = 300
 LAST_OF_PORT = "last of each port"
 """Chosen as a stage: the last test of each port after work was done."""
 
-VALVE = BenchSession.__table__.c.head_diameter_si
-
 SPECIFICATION: fields.Specification = {
     "side": fields.text(),
     "stage": fields.text(),
@@ -162,13 +160,14 @@ def _tests(engine_types: Iterable[EngineType]) -> Any:
 
 def _clauses(wanted: Wanted) -> list[ColumnElement[bool]]:
     clauses = [BenchSession.side == wanted.side]
+    valve = BenchSession.__table__.c.head_diameter_si
     if wanted.purpose:
         clauses.append(Job.purpose == Purpose(wanted.purpose))
     # A thousandth of a millimetre forgives conversion from inches.
     if wanted.least_valve:
-        clauses.append(VALVE >= wanted.least_valve.si - 1e-6)
+        clauses.append(valve >= wanted.least_valve.si - 1e-6)
     if wanted.most_valve:
-        clauses.append(VALVE <= wanted.most_valve.si + 1e-6)
+        clauses.append(valve <= wanted.most_valve.si + 1e-6)
     return clauses
 
 
