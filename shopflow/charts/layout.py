@@ -194,10 +194,18 @@ def _curve(chart: Chart, series: Series, place: int, frame: _Frame) -> Iterator[
         words = chart.reading(series, x, y, error)
         reading = Reading(series.name, x, y, error, words)
         yield _sign(frame.at(x, y), series, place, frame, reading)
-    size = frame.type
-    for label_text, (x, y, _) in zip(series.labels, series.points, strict=False):
+    yield from _labels(series, frame)
+
+
+def _labels(series: Series, frame: _Frame) -> Iterator[Mark]:
+    """A label beside each point, where it has room."""
+    size, taken = 0.9 * frame.type, list[Point]()
+    for text, (x, y, _) in zip(series.labels, series.points, strict=False):
         across, down = frame.at(x, y)
-        yield Words((across + 0.5 * size, down - 0.4 * size), label_text, 0.9 * size, INK)
+        room = 1.4 * fonts.width(text, size)
+        if all(abs(across - x) > room or abs(down - y) > 1.2 * size for x, y in taken):
+            taken.append((across, down))
+            yield Words((across + 0.5 * size, down - 0.4 * size), text, size, INK)
 
 
 def _band(band: Band, frame: _Frame) -> Iterator[Mark]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -9,9 +10,10 @@ from sqlalchemy.orm import Session
 
 from shopflow.calc.band import BandPoint, band, common_range, mean_between, rank
 from shopflow.models import EngineType, Measurement, Operation, When
+from shopflow.papers.past import PastBand
 from shopflow.services import engines, results, sessions
 from shopflow.services.results import Result, Wanted
-from shopflow.units import to_si
+from shopflow.units import pretty_text, to_si
 
 FEWEST_FOR_BAND = 3
 """Tests at a place below which quartiles say nothing."""
@@ -29,6 +31,20 @@ class Band:
     over: str
     tests: int
     points: tuple[BandPoint, ...]
+
+    def drawn(self, pressure: float = sessions.RANKING_PRESSURE) -> PastBand | None:
+        """The band as charts take it, flows stated at a pressure (Pa); none of too few tests."""
+        firm = self.firm
+        if len(firm) < 2:
+            return None
+        scale = (pressure / sessions.RANKING_PRESSURE) ** 0.5
+        rows = [dataclasses.astuple(point)[2:] for point in firm]
+        least, low, middle, high, greatest = (
+            tuple(scale * value for value in column) for column in zip(*rows, strict=True)
+        )
+        name = f"{self.tests} past tests: the middle half, median and extremes"
+        along = tuple(point.x for point in firm)
+        return PastBand(name, self.over, along, low, middle, high, least, greatest)
 
     @property
     def firm(self) -> tuple[BandPoint, ...]:
@@ -137,7 +153,7 @@ def _figures(
     for found in measurements:
         if found.side in ("", side):
             taken = rows.setdefault((found.kind.name, found.where), {})
-            taken[found.when] = str(found.value)
+            taken[found.when] = pretty_text(str(found.value))
     return tuple(
         (name, where, taken.get(When.BEFORE, ""), taken.get(When.AFTER, ""))
         for (name, where), taken in rows.items()

@@ -73,15 +73,11 @@ def _meant(db: Session, meanings: Sequence[Meaning], limit: int) -> list[PastJob
 
 
 def of_engine_types(
-    db: Session,
-    engine_types: Iterable[EngineType],
-    limit: int = 200,
-    *clauses: ColumnElement[bool],
+    db: Session, engine_types: Iterable[EngineType], limit: int = 200
 ) -> list[PastJob]:
-    """Every job on these engine types that the clauses leave in, newest first."""
+    """Every job on these engine types, newest first."""
     keys = [engine_type.id for engine_type in engine_types]
-    clause = and_(Head.engine_type_id.in_(keys), *clauses)
-    return _past_jobs(db, _stays(db, clause, limit))
+    return _past_jobs(db, _stays(db, Head.engine_type_id.in_(keys), limit))
 
 
 def _stays(db: Session, clause: ColumnElement[bool], limit: int) -> Sequence[JobHead]:

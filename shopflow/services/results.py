@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from math import degrees
 from typing import Any
 
 from sqlalchemy import ColumnElement, select
@@ -89,6 +90,12 @@ class Result:
         """Throat diameter over valve head diameter."""
         throat = self.setup.throat_diameter
         return throat / self.valve_diameter if throat else None
+
+    @property
+    def seat_angle(self) -> float | None:
+        """In degrees; a typed 45 comes back as 45."""
+        angle = self.setup.seat_angle
+        return None if angle is None else round(degrees(angle), 9)
 
     @property
     def mean_velocity(self) -> float | None:

@@ -12,6 +12,7 @@ from shopflow import sessionfile
 from shopflow.errors import FaultsError, NotFoundError
 from shopflow.models import BenchSession, JobHead, Operation
 from shopflow.services import benches, budgets, jobs, outcomes, sessions
+from shopflow.services.reading import hints_on
 from shopflow.web.addresses import LARGEST_KEY
 from shopflow.web.auth import actor, signed_in
 from shopflow.web.context import local_zone, system, today
@@ -104,6 +105,7 @@ def session(session_id: int) -> ResponseReturnValue:
         others=[other for other in row.job_head.sessions if other is not row],
         figures=session_figures(row, same_side),
         budget=budgets.of_session(row),
+        hints=hints_on(row),
         form=ExcludeForm(),
         name=outcomes.session_name,
     )
