@@ -94,6 +94,10 @@ def exhaust_ratio(intake: Reduction, exhaust: Reduction) -> tuple[float, float, 
     return ratio / float(np.sqrt(stated)), low, high
 
 
+def _percent(share: float, places: int = 1) -> str:
+    return f"{100.0 * share:.{places}f} %"
+
+
 def _low(reduction: Reduction) -> Floats:
     # A hair of slack: 0.15 typed in inches must count.
     return np.asarray(reduction.lift_over_diameter <= LOW_LIFT + 1e-6)
@@ -138,11 +142,12 @@ def _past_quarter(reduction: Reduction) -> Iterator[Hint]:
     at_quarter = float(np.interp(WIDE_OPEN, depth, reduction.flow))
     curtain, flow = last / WIDE_OPEN - 1.0, float(reduction.flow[-1]) / at_quarter - 1.0
     head = float(np.interp(WIDE_OPEN, depth, reduction.cd_head))
+    sign = "−" if flow < 0 else "+"
     numbers = (
-        f"from L/D {WIDE_OPEN:.2f} to {last:.3f} the curtain grows {curtain:.1%} and the flow "
-        f"{flow:+.1%}; the coefficient on head area goes from {head:.3f} to "
+        f"from L/D {WIDE_OPEN:.2f} to {last:.3f} the curtain grows {_percent(curtain)} and the "
+        f"flow {sign}{_percent(abs(flow))}; the coefficient on head area goes from {head:.3f} to "
         f"{reduction.cd_head[-1]:.3f}"
-    ).replace("-", "−")
+    )
     if flow < FLAT * curtain:
         because = (
             "more lift opens more curtain and hardly more flows, so the port may be in the way"
@@ -163,8 +168,8 @@ def _section(reduction: Reduction) -> Iterator[Hint]:
     speed = float(reduction.velocity[place])
     text = (
         f"at the greatest flow the mean velocity through the section of {area * 1e6:.0f} mm² is "
-        f"{speed:.1f} m/s ({speed / 0.3048:.0f} ft/s); the effective area is {share:.0%} of that "
-        "section"
+        f"{speed:.1f} m/s ({speed / 0.3048:.0f} ft/s); the effective area is "
+        f"{_percent(share, 0)} of that section"
     )
     if share >= FULL_SECTION:
         because = (

@@ -6,10 +6,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from shopflow import fonts
-from shopflow.charts import names
+from shopflow.charts import bands, names
 from shopflow.charts.chart import Band, Chart, Series
 from shopflow.charts.marks import (
-    Area,
     Drawing,
     Mark,
     Point,
@@ -39,9 +38,6 @@ SHAPES: tuple[Shape, ...] = (
 INK = "#1c2430"
 SOFT = "#5a6472"
 GRID = "#dde2e8"
-BAND = "#d5dde6"
-BAND_EDGE = "#7a8694"
-"""Grey, so that no curve's colour is spent on what lies behind the curves."""
 
 SCREEN_TYPE = 12.0
 """Size of the letters where a drawing is shown about as large as it was laid out."""
@@ -95,10 +91,11 @@ def layout(
     frame, lines = _frame(chart, width, height, type_size)
     marks: list[Mark] = []
     for band in chart.bands:
-        marks += _band(band, frame)
+        marks += bands.drawn(band, frame.at, type_size)
     marks += _axes(chart, frame)
     for place, series in enumerate(chart.series):
         marks += _curve(chart, series, place, frame)
+    marks += _labels(chart, frame)
     marks += _names(chart, lines, frame)
     if not chart.bands and not any(series.points for series in chart.series):
         middle = ((frame.left + frame.right) / 2, (frame.top + frame.bottom) / 2)
@@ -194,36 +191,24 @@ def _curve(chart: Chart, series: Series, place: int, frame: _Frame) -> Iterator[
         words = chart.reading(series, x, y, error)
         reading = Reading(series.name, x, y, error, words)
         yield _sign(frame.at(x, y), series, place, frame, reading)
-    yield from _labels(series, frame)
 
 
-def _labels(series: Series, frame: _Frame) -> Iterator[Mark]:
-    """A label beside each point, where it has room."""
-    size, taken = 0.9 * frame.type, list[Point]()
-    for text, (x, y, _) in zip(series.labels, series.points, strict=False):
-        across, down = frame.at(x, y)
-        room = 1.4 * fonts.width(text, size)
-        if all(abs(across - x) > room or abs(down - y) > 1.2 * size for x, y in taken):
-            taken.append((across, down))
-            yield Words((across + 0.5 * size, down - 0.4 * size), text, size, INK)
-
-
-def _band(band: Band, frame: _Frame) -> Iterator[Mark]:
-    """The area, the line in its middle, the thin lines at the extremes."""
-    lines = {
-        name: tuple(frame.at(x, y) for x, y in zip(band.x, getattr(band, name), strict=True))
-        for name in ("low", "middle", "high", "least", "greatest")
-    }
-    yield Area((*lines["high"], *reversed(lines["low"])), BAND)
-    yield from _band_lines(lines["least"], lines["middle"], lines["greatest"], frame.type)
-
-
-def _band_lines(
-    least: tuple[Point, ...], middle: tuple[Point, ...], greatest: tuple[Point, ...], size: float
-) -> Iterator[Stroke]:
-    for points in (least, greatest):
-        yield Stroke(points, BAND_EDGE, 0.07 * size, part="extreme")
-    yield Stroke(middle, BAND_EDGE, 0.14 * size, (0.15 * size, 0.25 * size), part="extreme")
+def _labels(chart: Chart, frame: _Frame) -> Iterator[Mark]:
+    """A label beside each point, where it meets neither another label nor another's point."""
+    size = 0.9 * frame.type
+    places = [[frame.at(x, y) for x, y, _ in series.points] for series in chart.series]
+    taken = [place for points in places for place in points]
+    for series, points in zip(chart.series, places, strict=True):
+        for text, (x, y) in zip(series.labels, points, strict=False):
+            middle = (x + 0.5 * size + fonts.width(text, size) / 2, y - 0.7 * size)
+            reach = fonts.width(text, size)
+            if all(
+                abs(middle[0] - a) > reach or abs(middle[1] - b) > size
+                for a, b in taken
+                if (a, b) != (x, y)
+            ):
+                taken.append(middle)
+                yield Words((x + 0.5 * size, y - 0.4 * size), text, size, INK)
 
 
 def _pieces(series: Series) -> list[list[Point]]:
@@ -296,12 +281,7 @@ def _sample(item: _Name, left: float, right: float, height: float, frame: _Frame
     """What stands before a name: a piece of the curve or of the band."""
     size = frame.type
     if isinstance(item.of, Band):
-        high, low, edge = height - 0.35 * size, height + 0.35 * size, 0.2 * size
-        yield Area(((left, high), (right, high), (right, low), (left, low)), BAND)
-        least, middle, greatest = (
-            ((left, y), (right, y)) for y in (low + edge, height, high - edge)
-        )
-        yield from _band_lines(least, middle, greatest, size)
+        yield from bands.sample(left, right, height, size)
         return
     if item.of.joined:
         yield _line(((left, height), (right, height)), item.of, item.place, frame)

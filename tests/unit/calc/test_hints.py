@@ -62,16 +62,16 @@ def test_a_poor_intake_at_low_lift_points_to_seat_and_bowl() -> None:
 def test_past_a_quarter_flow_is_held_against_the_curtain() -> None:
     flat, climbs = (at("past L/D 0.25", hints(one)) for one in (FLAT, CLIMBS))
     # The curtain grows with lift alone: 0.35 / 0.25 is 40 % more. 153/150 is 2 %, 180/150 20 %.
-    assert "curtain grows 40.0% and the flow +2.0%" in flat.text
+    assert "curtain grows 40.0 % and the flow +2.0 %" in flat.text
     assert flat.text.endswith("it is flat there")
-    assert "curtain grows 40.0% and the flow +20.0%" in climbs.text
+    assert "curtain grows 40.0 % and the flow +20.0 %" in climbs.text
     assert climbs.text.endswith("it still climbs")
     assert {flat.source, climbs.source} == {PRACTICE}
 
 
 def test_falling_flow_has_a_true_minus() -> None:
     falling = session((36, 72, 106, 133, 150, 148, 141))
-    assert "the flow −6.0%" in at("past L/D 0.25", hints(falling)).text
+    assert "the flow −6.0 %" in at("past L/D 0.25", hints(falling)).text
 
 
 def test_the_section_hint_states_velocity_and_share() -> None:
@@ -79,7 +79,7 @@ def test_the_section_hint_states_velocity_and_share() -> None:
     # 180 cfm through 1200 mm2, by hand: 180 * 4.719474e-4 / 1.2e-3 = 70.79 m/s, 232 ft/s.
     assert "1200 mm² is 70.8 m/s (232 ft/s)" in hint.text
     # Section 2 of the check values: an ideal 1000 mm2 passes 219.487 cfm, so 180 want 820 mm2.
-    assert f"{180 / 219.487 / 1.2:.0%}" in hint.text
+    assert f"{100 * 180 / 219.487 / 1.2:.0f} %" in hint.text
     assert "to spare" in hint.because
     tight = session((36, 72, 106, 133, 150, 166, 180), port_area=0.9e-3)
     assert "in the way itself" in at("port section", hints(tight)).because
