@@ -13,6 +13,7 @@ from shopflow.services import jobs
 from shopflow.services.shop import settled, unit_system
 from shopflow.units import UnitSystem
 
+LIKE_JOB = "Like job"
 CARRIED = ("purpose", "induction", "fuel", "boost", "rev_limit_rpm", "intake_lift", "exhaust_lift")
 """Facts of a job that another like it begins with."""
 
@@ -33,7 +34,9 @@ def like(db: Session, number: str) -> Like:
     """What a new job like this one begins with. Raises NotFoundError."""
     past = jobs.get(db, number)
     system = unit_system(settled(db))
-    lines = [past.asked_for.strip(), f"Like job {past.number}."]
+    # What that job itself took over from an earlier one is not said twice.
+    own = past.asked_for.partition(f"\n{LIKE_JOB} ")[0].strip()
+    lines = [own, f"{LIKE_JOB} {past.number}."]
     lines += [line for side in ("intake", "exhaust") for line in _side(past, side, system)]
     carried = {name: getattr(past, name) for name in CARRIED}
     carried["asked_for"] = "\n".join(line for line in lines if line)
@@ -54,7 +57,7 @@ def _side(job: Job, side: str, system: UnitSystem) -> Iterator[str]:
     best = max(tests, key=lambda row: row.mean_flow)
     lifts = ", ".join(str(lift.lift_typed) for lift in best.lifts)
     yield (
-        f"{side.capitalize()}: test at lifts {lifts} {best.lift_unit}. To reach: mean "
+        f"{side.capitalize()}: test at lifts {lifts} {best.lift_unit}. To reach over them: mean "
         f"{system.text(best.mean_flow, 'flow')}, peak {system.text(best.peak_flow, 'flow')}, at "
         "28 inH₂O."
     )
