@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session, joinedload
 
 from shopflow.models import BenchSession, EngineType, Head, Job, JobHead
 from shopflow.services import engines
-from shopflow.services.meaning import Meaning, read
+from shopflow.services.meaning import FEWEST_LETTERS, Meaning, read
 
 MOST_WORDS = 6
 """Words of a text that are read one by one at most."""
@@ -48,14 +48,14 @@ def past_jobs(db: Session, text: str, limit: int = 50) -> list[PastJob]:
     The text is read as an engine type's name or displacement, the beginning or a part of a
     casting number, serial, job number or tag, a customer's name, slips forgiven, or as words of
     what was asked for or noted. What goes with nothing as a whole is read word by word: a job is
-    meant where each word goes with it ("Ironside Delgadillo").
+    meant where each word of three letters or more goes with it ("Ironside Delgadillo").
     """
     text = text.replace("\x00", "").strip()
     if not text:
         return []
     found = _meant(db, [read(db, text)], limit)
-    words = engines.pieces(text)
-    if found or not 1 < len(words) <= MOST_WORDS:
+    words = [word for word in engines.pieces(text) if len(word) >= FEWEST_LETTERS]
+    if found or not words or words == [text] or len(words) > MOST_WORDS:
         return found
     return _meant(db, [read(db, word) for word in words], limit)
 

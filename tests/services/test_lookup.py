@@ -81,6 +81,7 @@ FOUND = {
     "vantra mulenbach": ["Müllenbach"],
     "1.8 quarry": ["Garage"],
     "342 cu in Zoe": ["Beaudry-Lachance"],
+    "V8 Delgadillo": ["Delgadillo"],
     "Ironside zeppelin": [],
     "Vantera Delgadillo": [],
     "342cu in": LARGE,
