@@ -61,19 +61,20 @@ class Meaning:
 
     def _notes(self, stay: JobHead) -> Iterator[str]:
         """The notes that hold the text, each with the words around it."""
-        kept = {
-            "asked for": [stay.job.asked_for],
-            "job notes": [stay.job.notes],
-            "condition": [stay.condition],
-            "came back because": [stay.came_back_because],
-            "head notes": [stay.head.notes],
-            "operation notes": [step.notes for step in stay.operations],
-            "test notes": [session.notes for session in stay.sessions],
-        }
-        for name, texts in kept.items():
-            for text in texts:
-                if plain(self.text) in plain(text):
-                    yield f"{name}: “{_around(self.text, text)}”"
+        for name, note in _notes_of(stay):
+            if plain(self.text) in plain(note):
+                yield f"{name}: “{_around(self.text, note)}”"
+
+
+def _notes_of(stay: JobHead) -> Iterator[tuple[str, str]]:
+    """Every note of a head's stay, those that cost no further query first."""
+    yield "asked for", stay.job.asked_for
+    yield "job notes", stay.job.notes
+    yield "condition", stay.condition
+    yield "came back because", stay.came_back_because
+    yield "head notes", stay.head.notes
+    yield from (("operation notes", step.notes) for step in stay.operations)
+    yield from (("test notes", session.notes) for session in stay.sessions)
 
 
 def read(db: Session, text: str) -> Meaning:

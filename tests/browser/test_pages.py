@@ -34,7 +34,6 @@ ADDRESSES = (
     "/heads/1",
     "/heads/1/change",
     "/look-up",
-    "/jobs/new?like=2026-0001",
     "/look-up?q=Hollin",
     "/me",
     "/nope",
