@@ -1,6 +1,6 @@
 """Charts: plain series to one drawing, for the screen (SVG) and for paper (PDF)."""
 
-from shopflow.charts.chart import Axis, Chart, Series
+from shopflow.charts.chart import Axis, Band, Chart, Series
 from shopflow.charts.layout import layout
 
-__all__ = ["Axis", "Chart", "Series", "layout"]
+__all__ = ["Axis", "Band", "Chart", "Series", "layout"]

@@ -35,6 +35,12 @@ class Series:
     as_received: bool = False
     """Drawn dashed with open marks, where later stages are solid with filled ones."""
 
+    joined: bool = True
+    """Whether a line runs through the points; a scatter has none."""
+
+    labels: Sequence[str] = ()
+    """A short label beside each point, as its number in a table; none where empty."""
+
     @property
     def points(self) -> list[tuple[float, float, float | None]]:
         """Every point that is there: x, y and the half-length of its bar."""
@@ -44,6 +50,20 @@ class Series:
             for x, y, error in zip(self.x, self.y, errors, strict=True)
             if y is not None
         ]
+
+
+@dataclass(frozen=True)
+class Band:
+    """What many curves make together: a filled area between two of them, a line in its middle,
+    and thin lines at the extremes. All are over the same `x`."""
+
+    name: str
+    x: Sequence[float]
+    low: Sequence[float]
+    middle: Sequence[float]
+    high: Sequence[float]
+    least: Sequence[float]
+    greatest: Sequence[float]
 
 
 @dataclass(frozen=True)
@@ -66,10 +86,18 @@ class Chart:
     nothing: str = "No readings yet"
     """What stands in a chart without a point."""
 
+    x_from_zero: bool = True
+    """Whether the axis along the bottom must."""
+
+    bands: Sequence[Band] = ()
+    """Drawn behind the series."""
+
     @property
     def description(self) -> str:
         """The chart in words, for whoever cannot see it."""
-        curves = "; ".join(self._in_words(series) for series in self.series) or "no readings yet"
+        words = [self._in_words(series) for series in self.series]
+        words += [self._band_in_words(band) for band in self.bands]
+        curves = "; ".join(words) or "no readings yet"
         return f"{self.y.title} against {self.x.title}. {curves}."
 
     def reading(self, series: Series, x: float, y: float, error: float | None) -> str:
@@ -111,3 +139,9 @@ class Chart:
             return self.reading(series, *series.points[0])
         reach = f"{self.value(min(values))} to {self.value(max(values))}"
         return f"{series.name}: {len(values)} points, {reach} {self.y.unit}".rstrip()
+
+    def _band_in_words(self, band: Band) -> str:
+        ends = (band.low[-1], band.high[-1], band.middle[-1])
+        low, high, middle = (f"{value:.{self.places}f}" for value in ends)
+        reach = f"{low} to {high} {self.y.unit}".rstrip()
+        return f"{band.name}: {reach} about {middle} at {band.x[-1]:g} {self.x.unit}".rstrip()

@@ -7,9 +7,18 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from shopflow import fonts
-from shopflow.charts import names
-from shopflow.charts.chart import Chart, Series
-from shopflow.charts.marks import Drawing, Mark, Point, Reading, Shape, Sign, Stroke, Words
+from shopflow.charts import bands, names
+from shopflow.charts.chart import Band, Chart, Series
+from shopflow.charts.marks import (
+    Drawing,
+    Mark,
+    Point,
+    Reading,
+    Shape,
+    Sign,
+    Stroke,
+    Words,
+)
 from shopflow.charts.ticks import label, ticks
 
 PALETTE = (
@@ -68,8 +77,9 @@ def _between(value: float, marks: Sequence[float], low: float, high: float) -> f
 
 @dataclass(frozen=True)
 class _Name:
-    """A curve's name on its lines, with its sample: which curve, and where that ends."""
+    """The name of a curve or band on its lines, and where that ends."""
 
+    of: Series | Band
     place: int
     lines: list[str]
     end: Point
@@ -85,11 +95,15 @@ def layout(
     if len(chart.series) > len(PALETTE):
         raise ValueError(f"a chart shows {len(PALETTE)} series at most, not {len(chart.series)}")
     frame, lines = _frame(chart, width, height, type_size)
-    marks: list[Mark] = [*_axes(chart, frame)]
+    marks: list[Mark] = []
+    for band in chart.bands:
+        marks += bands.drawn(band, frame.at, type_size)
+    marks += _axes(chart, frame)
     for place, series in enumerate(chart.series):
         marks += _curve(chart, series, place, frame)
-    marks += _names(chart.series, lines, frame)
-    if not any(series.points for series in chart.series):
+    marks += _labels(chart, frame)
+    marks += _names(chart, lines, frame)
+    if not chart.bands and not any(series.points for series in chart.series):
         middle = ((frame.left + frame.right) / 2, (frame.top + frame.bottom) / 2)
         marks.append(Words(middle, chart.nothing, type_size, SOFT, "middle"))
     return Drawing(width, height, chart.title, chart.description, tuple(marks))
@@ -102,12 +116,13 @@ def _frame(
     top, bottom = 2.3 * size, height - 3.3 * size
     room = bottom - top + size
     # Names take two or three lines where there is height for all of them.
-    most = max(1, min(3, int(room / (1.25 * size * max(1, len(chart.series))))))
-    lines = [names.wrapped(item.name, size, width * NAME_SHARE, most) for item in chart.series]
+    named: list[Series | Band] = [*chart.series, *chart.bands]
+    most = max(1, min(3, int(room / (1.25 * size * max(1, len(named))))))
+    lines = [names.wrapped(item.name, size, width * NAME_SHARE, most) for item in named]
     widest = max((fonts.width(text, size) for block in lines for text in block), default=0.0)
     y_ticks = _y_ticks(chart, int((bottom - top) / (2.6 * size)))
     left = _widest_label(y_ticks, size) + 0.9 * size
-    right = width - (widest + 4.6 * size if chart.series else 2.0 * size)
+    right = width - (widest + 4.6 * size if named else 2.0 * size)
     x_ticks = _x_ticks(chart, right - left, size)
     sign = _sign_size(sum(len(item.points) for item in chart.series), size)
     return _Frame(left, top, right, bottom, x_ticks, y_ticks, size, sign), lines
@@ -125,18 +140,23 @@ def _y_ticks(chart: Chart, most: int) -> list[float]:
         for series in chart.series
         for _, y, error in series.points
         for end in (y - (error or 0.0), y + (error or 0.0))
-    ] or [0.0, 1.0]
+    ]
+    ends += [end for band in chart.bands for end in (*band.least, *band.greatest)]
+    ends = ends or [0.0, 1.0]
     if chart.from_zero:
         ends.append(0.0)
     return ticks(min(ends), max(ends), most)
 
 
 def _x_ticks(chart: Chart, room: float, size: float) -> list[float]:
-    """Ticks from zero, as many as their labels leave room for."""
-    values = [x for series in chart.series for x, _, _ in series.points] or [1.0]
-    found = ticks(min(0.0, *values), max(values), 2)
+    """Ticks over every point, as many as their labels leave room for."""
+    values = [x for series in chart.series for x, _, _ in series.points]
+    values += [x for band in chart.bands for x in band.x]
+    if chart.x_from_zero or not values:
+        values = [0.0, *(values or [1.0])]
+    found = ticks(min(values), max(values), 2)
     for most in range(3, 15):
-        finer = ticks(min(0.0, *values), max(values), most)
+        finer = ticks(min(values), max(values), most)
         if (_widest_label(finer, size) + 1.6 * size) * (len(finer) - 1) > room:
             break
         found = finer
@@ -173,7 +193,7 @@ def _axes(chart: Chart, frame: _Frame) -> Iterator[Mark]:
 
 def _curve(chart: Chart, series: Series, place: int, frame: _Frame) -> Iterator[Mark]:
     colour = PALETTE[place]
-    for piece in _pieces(series):
+    for piece in _pieces(series) if series.joined else ():
         if len(piece) > 1:
             yield _line(tuple(frame.at(x, y) for x, y in piece), series, place, frame)
     for x, y, error in series.points:
@@ -183,6 +203,24 @@ def _curve(chart: Chart, series: Series, place: int, frame: _Frame) -> Iterator[
         words = chart.reading(series, x, y, error)
         reading = Reading(series.name, x, y, error, words, place)
         yield _sign(frame.at(x, y), series, place, frame, reading)
+
+
+def _labels(chart: Chart, frame: _Frame) -> Iterator[Mark]:
+    """A label beside each point, where it meets neither another label nor another's point."""
+    size = 0.9 * frame.type
+    places = [[frame.at(x, y) for x, y, _ in series.points] for series in chart.series]
+    taken = [place for points in places for place in points]
+    for series, points in zip(chart.series, places, strict=True):
+        for text, (x, y) in zip(series.labels, points, strict=False):
+            middle = (x + 0.5 * size + fonts.width(text, size) / 2, y - 0.7 * size)
+            reach = fonts.width(text, size)
+            if all(
+                abs(middle[0] - a) > reach or abs(middle[1] - b) > size
+                for a, b in taken
+                if (a, b) != (x, y)
+            ):
+                taken.append(middle)
+                yield Words((x + 0.5 * size, y - 0.4 * size), text, size, INK)
 
 
 def _pieces(series: Series) -> list[list[Point]]:
@@ -216,14 +254,16 @@ def _sign(
     return Sign(at, SHAPES[place], PALETTE[place], filled, size, reading)
 
 
-def _names(
-    all_series: Sequence[Series], lines: Sequence[list[str]], frame: _Frame
-) -> Iterator[Mark]:
-    """Each curve's name with a sample of its line, beside its last point."""
+def _names(chart: Chart, lines: Sequence[list[str]], frame: _Frame) -> Iterator[Mark]:
+    """Each curve's and band's name with a sample of it, beside its last point."""
     ends = [
-        _Name(place, lines[place], frame.at(*series.points[-1][:2]))
-        for place, series in enumerate(all_series)
+        _Name(series, place, lines[place], frame.at(*series.points[-1][:2]))
+        for place, series in enumerate(chart.series)
         if series.points
+    ]
+    ends += [
+        _Name(band, place, lines[place], frame.at(band.x[-1], band.middle[-1]))
+        for place, band in enumerate(chart.bands, start=len(chart.series))
     ]
     ends.sort(key=lambda item: item.end[1])
     step = 1.25 * frame.type
@@ -232,21 +272,31 @@ def _names(
     reach = (frame.top - 0.6 * step, frame.bottom + 0.6 * step)
     tops = names.spread(wanted, heights, *reach)
     for item, top in zip(ends, tops, strict=True):
-        yield from _name(all_series[item.place], item, top + 0.6 * step, frame)
+        yield from _name(item, top + 0.6 * step, frame)
 
 
-def _name(series: Series, item: _Name, height: float, frame: _Frame) -> Iterator[Mark]:
+def _name(item: _Name, height: float, frame: _Frame) -> Iterator[Mark]:
     """One name: its leader, its sample at this height, its lines of text."""
     size = frame.type
     left, right = frame.right + 1.6 * size, frame.right + 3.6 * size
     end_x, end_y = item.end
     start = (end_x + 0.6 * size, end_y)
-    away = abs(height - end_y) > 0.3 * size or left - end_x > 2.6 * size
+    joined = isinstance(item.of, Band) or (item.of.joined and len(item.of.points) > 1)
     # A point alone is known by its mark; a line from it would look like a curve.
-    if away and len(series.points) > 1:
+    if joined and (abs(height - end_y) > 0.3 * size or left - end_x > 2.6 * size):
         yield Stroke((start, (left - 0.3 * size, height)), SOFT, 0.06 * size, part="leader")
-    yield _line(((left, height), (right, height)), series, item.place, frame)
-    yield _sign(((left + right) / 2, height), series, item.place, frame)
+    yield from _sample(item, left, right, height, frame)
     for number, text in enumerate(item.lines):
         at = (right + 0.5 * size, height + (0.33 + 1.25 * number) * size)
         yield Words(at, text, size, INK)
+
+
+def _sample(item: _Name, left: float, right: float, height: float, frame: _Frame) -> Iterator[Mark]:
+    """What stands before a name: a piece of the curve or of the band."""
+    size = frame.type
+    if isinstance(item.of, Band):
+        yield from bands.sample(left, right, height, size)
+        return
+    if item.of.joined:
+        yield _line(((left, height), (right, height)), item.of, item.place, frame)
+    yield _sign(((left + right) / 2, height), item.of, item.place, frame)

@@ -48,7 +48,15 @@ class Stroke:
     dash: tuple[float, ...] = ()
     """Lengths of line and gap in turn; none for a solid line."""
 
-    part: Literal["grid", "axis", "curve", "bar", "leader"] = "curve"
+    part: Literal["grid", "axis", "curve", "bar", "leader", "extreme"] = "curve"
+
+
+@dataclass(frozen=True)
+class Area:
+    """A filled shape with these corners."""
+
+    corners: tuple[Point, ...]
+    colour: str
 
 
 @dataclass(frozen=True)
@@ -94,7 +102,7 @@ class Words:
     bold: bool = False
 
 
-Mark = Stroke | Sign | Words
+Mark = Area | Stroke | Sign | Words
 
 
 @dataclass(frozen=True)

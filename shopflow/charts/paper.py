@@ -9,7 +9,7 @@ from reportlab.lib.colors import HexColor
 from reportlab.platypus import Flowable
 
 from shopflow import fonts
-from shopflow.charts.marks import Drawing, Point, Sign, Stroke, Words
+from shopflow.charts.marks import Area, Drawing, Point, Sign, Stroke, Words
 
 WHITE = HexColor("#ffffff")
 
@@ -33,6 +33,8 @@ class ChartFlowable(Flowable):
                 self._stroke(canvas, mark)
             elif isinstance(mark, Words):
                 self._words(canvas, mark)
+            elif isinstance(mark, Area):
+                self._area(canvas, mark)
             else:
                 self._sign(canvas, mark)
         canvas.restoreState()
@@ -43,6 +45,12 @@ class ChartFlowable(Flowable):
         canvas.setDash(list(mark.dash))
         canvas.drawPath(self._path(canvas, mark.points))
         canvas.setDash([])
+
+    def _area(self, canvas: Any, mark: Area) -> None:
+        canvas.setFillColor(HexColor(mark.colour))
+        path = self._path(canvas, mark.corners)
+        path.close()
+        canvas.drawPath(path, stroke=0, fill=1)
 
     def _words(self, canvas: Any, mark: Words) -> None:
         canvas.setFillColor(HexColor(mark.colour))

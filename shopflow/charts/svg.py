@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from xml.sax.saxutils import escape, quoteattr
 
-from shopflow.charts.marks import Drawing, Mark, Reading, Sign, Stroke, Words
+from shopflow.charts.marks import Area, Drawing, Mark, Reading, Sign, Stroke, Words
 
 NAMESPACE = "http://www.w3.org/2000/svg"
 
@@ -34,6 +34,8 @@ def _mark(mark: Mark) -> str:
         return _stroke(mark)
     if isinstance(mark, Words):
         return _words(mark)
+    if isinstance(mark, Area):
+        return f'<polygon class="band" points="{_pairs(mark.corners)}" fill="{mark.colour}"/>'
     return _sign(mark) if mark.reading is None else _point(mark, mark.reading)
 
 

@@ -123,6 +123,28 @@ FIGURES = (
         "JCGM 100:2008, 5.1.6 and 5.2",
     ),
     Explained(
+        "Band of past results",
+        "The shop's own past tests of an engine type and its relatives, side by side: at "
+        "each lift their median, the middle half, the least and the most. Each test is "
+        "taken as straight between its readings and never beyond them, and the table says"
+        " how many tests make each point.",
+        "quartile p of n values in order: place 1 + (n − 1)·p, linearly between neighbours",
+        "It is what this shop's benches read on the heads that happened to come in, not "
+        "what an engine can do. Fewer than three tests make no band.",
+        "Hyndman and Fan, The American Statistician 50 (1996) 361, type 7",
+    ),
+    Explained(
+        "Reading the curve",
+        "Hints with their numbers: the curtain coefficient up to L/D 0.15, how flow and "
+        "curtain grow past L/D 0.25, the velocity through the port section, exhaust flow "
+        "over intake flow.",
+        "",
+        "A hint is no verdict: it says where one might look first. Most of them are "
+        "common practice without a source, and each says so.",
+        "Heywood (1988), section 6.3, values from memory, for intakes at low lift; else "
+        "common practice, no source",
+    ),
+    Explained(
         "Seat load",
         "The base load, what boost or back pressure does on the whole face of the valve "
         "head, and what the porter adds for a shallower seat.",
@@ -134,11 +156,16 @@ FIGURES = (
 )
 """In the order a session's table gives them."""
 
-ON_CERTIFICATES = tuple(
-    item
-    for item in FIGURES
-    if item.name not in ("Spread of ports", "Exhaust against intake", "Seat load")
+SHOP_ONLY = (
+    "Spread of ports",
+    "Exhaust against intake",
+    "Band of past results",
+    "Reading the curve",
+    "Seat load",
 )
+"""What no certificate states."""
+
+ON_CERTIFICATES = tuple(item for item in FIGURES if item.name not in SHOP_ONLY)
 """Those of figures that a certificate states."""
 
 

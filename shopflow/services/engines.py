@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import select
@@ -15,7 +16,8 @@ from shopflow.errors import Fault, FaultsError, NotFoundError
 from shopflow.models import Cooling, EngineAlias, EngineType
 from shopflow.services import events, fields
 from shopflow.services.actor import Actor
-from shopflow.services.likeness import GOOD_MATCH, likeness
+from shopflow.services.likeness import GOOD_MATCH, bare, likeness, plain
+from shopflow.units import pretty_text
 
 SPECIFICATION: fields.Specification = {
     "builder": fields.text(required=True),
@@ -32,12 +34,22 @@ SPECIFICATION: fields.Specification = {
 DISPLACEMENT_TOLERANCE = 0.03
 """An engine sold as a 1.8 displaces 1.75 to 1.85 L: names are rounded, castings are not."""
 
+SHORTEST_FAMILY = 3
+"""Letters of a family's name by which another may be known as its kin."""
+
 _DISPLACEMENT = re.compile(
     r"(?<![\w.])(?P<number>\d+(?:[.,]\d+)?)\s*"
-    r"(?P<unit>cc|ccm|cm3|cm³|l|lit(?:er|re)s?|cid?|cui|cu\.?\s?in|in3|cubic inch(?:es)?)?"
+    r"(?P<unit>cc|ccm|cm3|cm³|l|lit(?:er|re)s?|c\.?i\.?d?|cui|"
+    r"cu(?:bic)?[.\s]*in(?:ch(?:es)?|\.)?|in3|in³|in\^3)?"
     r"(?![\w.])",
     re.IGNORECASE,
 )
+
+_LAYOUT = re.compile(
+    r"(?:v|i|l|flat|inline|straight)?[\s-]*(?P<cylinders>\d{1,2})(?:[\s-]*cyl(?:inders?)?\.?)?",
+    re.IGNORECASE,
+)
+"""How an engine's cylinders are spoken of: "V8", "flat 4", "4 cyl"."""
 
 
 def everyone(db: Session) -> list[EngineType]:
@@ -85,27 +97,108 @@ def change(
     return engine_type
 
 
+@dataclass(frozen=True)
+class Match:
+    """An engine type that a text may mean, and why."""
+
+    engine_type: EngineType
+    why: str
+    likeness: float
+
+
 def look_up(db: Session, text: str) -> list[EngineType]:
-    """Engine types meant by a text, best first.
+    """Engine types meant by a text, best first; see `matches`."""
+    return [match.engine_type for match in matches(db, text)]
+
+
+def matches(db: Session, text: str) -> list[Match]:
+    """Engine types meant by a text, best first, each with the reason.
 
     Names are matched with slips forgiven, against builder, family and aliases; a number is also
     read as a displacement, in litres where it is small ("1.8") and cubic centimetres or inches by
-    its unit ("1800 cc", "350 ci").
+    its unit ("1800 cc", "350 ci", "302 cu in"). Words beside a displacement must go with the name
+    or with the number of cylinders ("5.0 V8").
     """
     wanted = _displacement(text)
-    words = " ".join(_DISPLACEMENT.sub(" ", text).split()) if wanted else text.strip()
-    scored: list[tuple[float, EngineType]] = []
-    for engine_type in everyone(db):
-        by_name = max(likeness(text, name) for name in _names(engine_type))
-        by_size = _displaces(engine_type, wanted)
-        if by_size and words:
-            narrowed = max(likeness(words, name) for name in _names(engine_type))
-            by_size = by_size and narrowed >= GOOD_MATCH
-        score = max(by_name, 100.0 if by_size else 0.0)
-        if score >= GOOD_MATCH:
-            scored.append((score, engine_type))
-    scored.sort(key=lambda item: (-item[0], item[1].builder, item[1].family))
-    return [engine_type for _, engine_type in scored]
+    words = " ".join(_DISPLACEMENT.sub(" ", text, count=1).split()) if wanted else text.strip()
+    found = [
+        max(
+            _by_name(engine_type, text),
+            _by_size(engine_type, wanted, words),
+            key=lambda match: match.likeness,
+        )
+        for engine_type in everyone(db)
+    ]
+    found = [match for match in found if match.likeness >= GOOD_MATCH]
+    found.sort(key=lambda match: (-match.likeness, *_order(match.engine_type)))
+    return found
+
+
+def pieces(text: str) -> list[str]:
+    """A text's words, a displacement with its unit kept as one.
+
+    >>> pieces("302 cu in Finch")
+    ['302 cu in', 'Finch']
+    """
+    size = _DISPLACEMENT.search(text)
+    if size is None:
+        return text.split()
+    return [*text[: size.start()].split(), size[0].strip(), *text[size.end() :].split()]
+
+
+def _order(engine_type: EngineType) -> tuple[str, str]:
+    return engine_type.builder, engine_type.family
+
+
+def _by_name(engine_type: EngineType, text: str) -> Match:
+    """The name that is most like a text; of equals the type's own."""
+    scored = [(likeness(text, name), name) for name in _names(engine_type)]
+    best, name = max(scored, key=lambda item: item[0])
+    own = name in (engine_type.title, engine_type.builder, engine_type.family)
+    why = f"engine {name}" if own else f"{engine_type.title} is also called {name}"
+    return Match(engine_type, why, best)
+
+
+def _by_size(engine_type: EngineType, wanted: float | None, words: str) -> Match:
+    """Whether it displaces what is wanted, and the words beside go with it."""
+    fits = _displaces(engine_type, wanted) and (not words or _goes_with(engine_type, words))
+    size = pretty_text(str(engine_type.displacement))
+    return Match(engine_type, f"displaces {size}", 100.0 if fits else 0.0)
+
+
+def _goes_with(engine_type: EngineType, words: str) -> bool:
+    layout = _LAYOUT.fullmatch(words)
+    if layout and int(layout["cylinders"]) == engine_type.cylinders:
+        return True
+    return any(likeness(words, name) >= GOOD_MATCH for name in _names(engine_type))
+
+
+def relatives(db: Session, engine_type: EngineType) -> list[EngineType]:
+    """Other types that seem to be of the same family, by builder and family.
+
+    They are called by a name that this one is called by as well, or are of the same builder with a
+    family whose name begins alike, as "Ironside 342" and "Ironside 342 late".
+    """
+    names = _own_names(engine_type)
+    return [
+        other
+        for other in everyone(db)
+        if other.id != engine_type.id
+        and (names & _own_names(other) or _same_family(engine_type, other))
+    ]
+
+
+def _own_names(engine_type: EngineType) -> set[str]:
+    aliases = [alias.name for alias in engine_type.aliases]
+    return {bare(plain(name)) for name in (engine_type.family, *aliases)} - {""}
+
+
+def _same_family(one: EngineType, other: EngineType) -> bool:
+    if bare(plain(one.builder)) != bare(plain(other.builder)):
+        return False
+    short, long = sorted((bare(plain(one.family)), bare(plain(other.family))), key=len)
+    # Two letters or a number alone begin too much.
+    return len(short) >= SHORTEST_FAMILY and not short.isdigit() and long.startswith(short)
 
 
 def _names(engine_type: EngineType) -> list[str]:

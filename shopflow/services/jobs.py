@@ -68,6 +68,9 @@ class BookIn:
     engine_type_id: int | None = None
     engine_type: Mapping[str, Any] = field(default_factory=dict)
     routing_id: int | None = None
+    like_tag: str = ""
+    """Tag of a past head whose steps are planned again, where no routing is given."""
+
     job: Mapping[str, Any] = field(default_factory=dict)
 
 
@@ -145,12 +148,15 @@ def book_in(db: Session, by: Actor, form: BookIn) -> Job:
     db.add(job)
     events.record(db, by, job, "booked in", job=job)
     routing = db.get(Routing, form.routing_id) if form.routing_id else None
+    past = visit(db, form.like_tag) if form.like_tag else None
     faults: list[Fault] = []
     for position, given in enumerate(form.heads):
         with _under(f"heads-{position}", faults):
             stay = add_head(db, by, job, engine_type, given)
             if routing is not None:
                 operations.add_routing(db, by, stay, routing)
+            elif past is not None:
+                operations.add_like(db, by, stay, past)
     if faults:
         raise FaultsError(faults)
     return job

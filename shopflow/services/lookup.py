@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
-from sqlalchemy import ColumnElement, false, or_, select
+from sqlalchemy import ColumnElement, and_, select
 from sqlalchemy.orm import Session, joinedload
 
-from shopflow.models import BenchSession, Customer, EngineType, Head, Job, JobHead
+from shopflow.models import BenchSession, EngineType, Head, Job, JobHead
 from shopflow.services import engines
-from shopflow.services.customers import contains
-from shopflow.services.likeness import GOOD_MATCH, bare, bare_column, likeness
+from shopflow.services.meaning import FEWEST_LETTERS, Meaning, read
+
+MOST_WORDS = 6
+"""Words of a text that are read one by one at most."""
+
+SPARE = 4
+"""How many times as many are asked for as wanted, since some turn out not to be meant."""
 
 
 @dataclass(frozen=True)
@@ -33,22 +38,38 @@ class PastJob:
     gain_percent: float | None
     """Gain in mean flow from the first test to the last, on the side that gained most."""
 
+    why: str = ""
+    """Why a look-up found it; empty where it was not looked up."""
+
 
 def past_jobs(db: Session, text: str, limit: int = 50) -> list[PastJob]:
-    """Jobs that a text may mean, newest first.
+    """Jobs that a text may mean, newest first, each with the reason.
 
     The text is read as an engine type's name or displacement, the beginning or a part of a
-    casting number, serial, job number or tag, or a customer's name, slips forgiven.
+    casting number, serial, job number or tag, a customer's name, slips forgiven, or as words of
+    what was asked for or noted. What goes with nothing as a whole is read word by word: a job is
+    meant where each word of three letters or more goes with it ("Ironside Delgadillo").
     """
-    if not text.strip():
+    text = text.replace("\x00", "").strip()
+    if not text:
         return []
-    types = [engine_type.id for engine_type in engines.look_up(db, text)]
-    clauses: list[ColumnElement[bool]] = [
-        Head.engine_type_id.in_(types) if types else false(),
-        Job.customer_id.in_(_customers_called(db, text)),
-        *numbers_like(text, Head.casting_number, Head.serial, Job.number, JobHead.tag),
+    found = _meant(db, [read(db, text)], limit)
+    words = [word for word in engines.pieces(text) if len(word) >= FEWEST_LETTERS]
+    if found or not words or words == [text] or len(words) > MOST_WORDS:
+        return found
+    return _meant(db, [read(db, word) for word in words], limit)
+
+
+def _meant(db: Session, meanings: Sequence[Meaning], limit: int) -> list[PastJob]:
+    """Jobs that all of these meanings go with."""
+    stays = _stays(db, and_(*(meaning.clause for meaning in meanings)), SPARE * limit)
+    reasons = {stay.id: [meaning.why(stay) for meaning in meanings] for stay in stays}
+    # Where the database was asked too loosely, there is no reason.
+    confirmed = [stay for stay in stays if all(reasons[stay.id])][:limit]
+    return [
+        dataclasses.replace(row, why="; ".join(dict.fromkeys(reasons[stay.id])))
+        for stay, row in zip(confirmed, _past_jobs(db, confirmed), strict=True)
     ]
-    return _rows(db, or_(*clauses), limit)
 
 
 def of_engine_types(
@@ -56,10 +77,10 @@ def of_engine_types(
 ) -> list[PastJob]:
     """Every job on these engine types, newest first."""
     keys = [engine_type.id for engine_type in engine_types]
-    return _rows(db, Head.engine_type_id.in_(keys), limit)
+    return _past_jobs(db, _stays(db, Head.engine_type_id.in_(keys), limit))
 
 
-def _rows(db: Session, clause: ColumnElement[bool], limit: int) -> list[PastJob]:
+def _stays(db: Session, clause: ColumnElement[bool], limit: int) -> Sequence[JobHead]:
     query = (
         select(JobHead)
         .join(JobHead.job)
@@ -72,7 +93,10 @@ def _rows(db: Session, clause: ColumnElement[bool], limit: int) -> list[PastJob]
             joinedload(JobHead.head).joinedload(Head.engine_type),
         )
     )
-    stays = db.scalars(query).all()
+    return db.scalars(query).all()
+
+
+def _past_jobs(db: Session, stays: Sequence[JobHead]) -> list[PastJob]:
     sessions = _summaries(db, [stay.id for stay in stays])
     return [_past_job(stay, sessions.get(stay.id, [])) for stay in stays]
 
@@ -123,31 +147,3 @@ def _past_job(stay: JobHead, sessions: Sequence[_Summary]) -> PastJob:
 
 def _best(sessions: Sequence[_Summary], side: str) -> float | None:
     return max((item.peak_flow for item in sessions if item.side == side), default=None)
-
-
-def _customers_called(db: Session, text: str) -> list[int]:
-    names = db.execute(select(Customer.id, Customer.name))
-    return [key for key, name in names if _is_called(text, name)]
-
-
-def _is_called(text: str, name: str) -> bool:
-    """Whether a name, or one word of it, is what was typed."""
-    if len(text.strip()) < 3:
-        return False
-    if any(likeness(text, part) >= GOOD_MATCH for part in (name, *_long_words(name))):
-        return True
-    # A slip in the first words of a longer name.
-    words = len(text.split())
-    return words > 1 and likeness(text, " ".join(name.split()[:words])) >= GOOD_MATCH
-
-
-def _long_words(name: str) -> list[str]:
-    return [word for word in name.split() if len(word) >= 4]
-
-
-def numbers_like(text: str, *columns: Any) -> list[ColumnElement[bool]]:
-    """Clauses for numbers that hold the text, spaces, hyphens and the like left out of account."""
-    wanted = bare(text)
-    if len(wanted) < 3:
-        return []
-    return [bare_column(column).like(contains(wanted), escape="\\") for column in columns]

@@ -131,6 +131,17 @@ def add(
 
 def add_routing(db: Session, by: Actor, stay: JobHead, routing: Routing) -> list[Operation]:
     """Add every step of a saved routing, in order. Raises RuleError."""
+    return _add_all(db, by, stay, routing.steps)
+
+
+def add_like(db: Session, by: Actor, stay: JobHead, past: JobHead) -> list[Operation]:
+    """Add what another head went through, in order, but what was skipped. Raises RuleError."""
+    return _add_all(db, by, stay, [step for step in past.operations if step.counts])
+
+
+def _add_all(
+    db: Session, by: Actor, stay: JobHead, steps: Sequence[RoutingStep | Operation]
+) -> list[Operation]:
     return [
         add(
             db,
@@ -143,7 +154,7 @@ def add_routing(db: Session, by: Actor, stay: JobHead, routing: Routing) -> list
                 "price": step.price,
             },
         )
-        for step in routing.steps
+        for step in steps
     ]
 
 

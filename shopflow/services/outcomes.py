@@ -14,6 +14,9 @@ from shopflow.services import budgets, sessions
 from shopflow.sessionfile import SessionDocument
 from shopflow.units import pretty_text
 
+AS_RECEIVED = "as received"
+"""The stage of a head nothing was done to yet."""
+
 
 def session_result(row: BenchSession) -> data.SessionResult:
     """A stored bench session: how it was made and what it gave."""
@@ -24,7 +27,7 @@ def session_result(row: BenchSession) -> data.SessionResult:
         result,
         measured_at=row.measured_at,
         file_name=f"session-{row.id}.toml",
-        as_received=result.name.startswith("as received"),
+        as_received=result.name.startswith(AS_RECEIVED),
         calibration_overdue=_overdue(row),
     )
 
@@ -105,10 +108,14 @@ def gain(before: BenchSession, after: BenchSession) -> data.Gain:
 
 def session_name(row: BenchSession) -> str:
     """A session in a few words: its stage and port, or what it followed."""
-    stage = row.stage or (
-        f"after {row.after_operation.kind.name.lower()}" if row.after_operation else "as received"
-    )
+    stage = stage_name(row)
     return f"{stage}, cylinder {row.cylinder}" if row.cylinder else stage
+
+
+def stage_name(row: BenchSession) -> str:
+    """A session's stage as written, else what it followed."""
+    followed = row.after_operation
+    return row.stage or (f"after {followed.kind.name.lower()}" if followed else AS_RECEIVED)
 
 
 def conditions(document: SessionDocument) -> tuple[tuple[str, str], ...]:

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from sqlalchemy import false, or_, select
 from sqlalchemy.orm import Session, joinedload
 
-from shopflow.models import Certificate, Head, Job, JobHead
+from shopflow.models import Certificate, Head, Job
 from shopflow.services import customers, engines, lookup
 from shopflow.services.customers import contains
+from shopflow.services.meaning import numbers_like
 
 MOST_OF_A_KIND = 12
 
@@ -45,7 +46,7 @@ def everything(db: Session, text: str) -> list[Hit]:
 def _certificates(db: Session, text: str) -> Iterator[Hit]:
     query = (
         select(Certificate)
-        .where(or_(false(), *lookup.numbers_like(text, Certificate.number)))
+        .where(or_(false(), *numbers_like(text, Certificate.number)))
         .order_by(Certificate.issued_at.desc())
         .limit(MOST_OF_A_KIND)
         .options(joinedload(Certificate.job).joinedload(Job.customer))
@@ -59,24 +60,8 @@ def _certificates(db: Session, text: str) -> Iterator[Hit]:
 def _jobs(db: Session, text: str) -> Iterator[Hit]:
     found = {past.job: past for past in lookup.past_jobs(db, text, MOST_OF_A_KIND)}
     for past in found.values():
-        yield Hit("job", past.job, f"{past.customer}, {past.engine_type}, {past.state}", past.job)
-    pattern = contains(text)
-    query = (
-        select(Job)
-        .where(
-            or_(
-                Job.asked_for.ilike(pattern, escape="\\"),
-                Job.notes.ilike(pattern, escape="\\"),
-                Job.heads.any(JobHead.condition.ilike(pattern, escape="\\")),
-            )
-        )
-        .order_by(Job.booked_in_at.desc())
-        .limit(MOST_OF_A_KIND)
-        .options(joinedload(Job.customer))
-    )
-    for job in db.scalars(query):
-        if job.number not in found:
-            yield Hit("job", job.number, f"{job.customer.name}: {job.asked_for[:80]}", job.number)
+        about = f"{past.customer}, {past.engine_type}, {past.state}"
+        yield Hit("job", past.job, f"{about}; found by {past.why}", past.job)
 
 
 def _heads(db: Session, text: str) -> Iterator[Hit]:
@@ -85,7 +70,7 @@ def _heads(db: Session, text: str) -> Iterator[Hit]:
         .where(
             or_(
                 Head.notes.ilike(contains(text), escape="\\"),
-                *lookup.numbers_like(text, Head.casting_number, Head.serial),
+                *numbers_like(text, Head.casting_number, Head.serial),
             )
         )
         .order_by(Head.id.desc())

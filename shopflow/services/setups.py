@@ -1,62 +1,47 @@
-"""What a test is set up with: the valve and port as last measured, lifts in steps of L/D."""
+"""The sizes behind a flow test: as stated with it, else as last measured before it."""
 
 from __future__ import annotations
 
-from decimal import Decimal
+from dataclasses import dataclass
 
-from shopflow.models import JobHead, Measurement
-from shopflow.units import UnitError, from_si, parse
-
-KEYS = {
-    "valve head diameter": "head_diameter",
-    "stem diameter": "stem_diameter",
-    "seat angle": "seat_angle",
-    "seat width": "seat_width",
-    "throat diameter": "throat_diameter",
-    "port area": "area",
-}
-"""Measurements by their code, and the key of the session file each one is."""
-
-MOST_STEPS = 30
+from shopflow.models import BenchSession, Measurement, When
+from shopflow.units import Quantity
 
 
-def measured(stay: JobHead, side: str, cylinder: str) -> dict[str, str]:
-    """The latest measurements of a valve and its port, by the keys of the session file.
+@dataclass(frozen=True)
+class Setup:
+    """Sizes of the port tested, in m, m2 and radians; none where nobody wrote them down."""
 
-    One of this very cylinder is taken before one of the side alone, a later before an earlier.
-    """
-    found: dict[str, tuple[bool, str]] = {}
-    for row in stay.measurements:
-        key = KEYS.get(row.kind.code)
-        if key is None or row.side not in ("", side) or not _of_cylinder(row, cylinder):
-            continue
-        exact = row.cylinder is not None
-        if exact or not found.get(key, (False, ""))[0]:
-            found[key] = (exact, row.value.text)
-    return {key: text for key, (_, text) in found.items()}
+    throat_diameter: float | None
+    seat_angle: float | None
+    port_area: float | None
 
 
-def lifts_by_diameter(head_diameter: str, step: str, last: str, unit: str) -> list[str]:
-    """Lifts every so much of L/D up to the last, in a unit of length, as one would set them.
-
-    Raises UnitError where one of them cannot be read.
-    """
-    diameter = parse(head_diameter, "length").si
-    try:
-        every, upto = Decimal(step.strip()), Decimal(last.strip())
-    except ArithmeticError:
-        raise UnitError("write L/D as 0.05") from None
-    if not (every.is_finite() and upto.is_finite()) or not (
-        0 < every <= upto <= 1 and upto / every <= MOST_STEPS
-    ):
-        raise UnitError(f"L/D in at most {MOST_STEPS} steps, up to 1")
-    places = 3 if unit == "in" else 2
-    count = int(upto / every)
-    return [
-        f"{from_si(float(every * number) * diameter, unit):.{places}f}"
-        for number in range(1, count + 1)
-    ]
+def setup(row: BenchSession) -> Setup:
+    """The sizes a session was made with."""
+    return Setup(
+        throat_diameter=_size(row, row.throat_diameter, "throat diameter"),
+        seat_angle=_size(row, row.seat_angle, "seat angle"),
+        port_area=_size(row, row.port_area, "port area"),
+    )
 
 
-def _of_cylinder(row: Measurement, cylinder: str) -> bool:
-    return row.cylinder is None or str(row.cylinder) == cylinder
+def _size(row: BenchSession, stated: Quantity | None, code: str) -> float | None:
+    if stated is not None:
+        return stated.si
+    known = [found for found in row.job_head.measurements if _holds(found, row, code)]
+    # Of several sections of a port the smallest is the one that flow is short of.
+    least = min((found.value.si for found in known), default=None)
+    return known[-1].value.si if known and code != "port area" else least
+
+
+def _holds(found: Measurement, row: BenchSession, code: str) -> bool:
+    """Whether a measurement was of this port, and stood when the session was made."""
+    if found.kind.code != code or found.side != row.side or found.when is not When.AFTER:
+        return False
+    if found.cylinder is not None and row.cylinder and str(found.cylinder) != row.cylinder:
+        return False
+    followed = row.after_operation
+    if followed is None or found.operation is None:
+        return False
+    return found.operation.position <= followed.position

@@ -43,6 +43,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "engines.change": STAFF,
     "engines.create": STAFF,
     "engines.engine": ALL,
+    "engines.export": ALL,
     "engines.index": ALL,
     "floor.index": ALL,
     "hand_offs.edit": WORKSHOP,

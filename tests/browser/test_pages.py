@@ -26,6 +26,9 @@ ADDRESSES = (
     "/customers/new",
     "/engines",
     "/engines/1",
+    "/engines/1?over=L/D&stage=as+received",
+    "/engines/1?purpose=marine",
+    "/engines/1?least_valve=44",
     "/engines/1/change",
     "/engines/new",
     "/heads/1",
@@ -59,7 +62,7 @@ def address(tmp_path_factory: pytest.TempPathFactory, migrated_file: Path) -> It
 
 
 def fill(db) -> None:
-    """Two customers with long and short names, late and dated and undated jobs."""
+    """Two customers with long and short names, late and dated and undated jobs, and tests."""
     factories.create_shop(db)
     factories.create_person(db, Role.OWNER)
     long = "Bracken & Daughters Marine Restoration Cooperative of Upper Tarn"
@@ -69,7 +72,8 @@ def fill(db) -> None:
     for count, days in enumerate((-3, 0, 1, 20)):
         promised_on = (today + timedelta(days=days)).isoformat()
         customer = customers[count % 2]
-        factories.create_job(db, customer, engine_type, promised_on=promised_on, head_count=2)
+        job = factories.create_job(db, customer, engine_type, promised_on=promised_on, head_count=2)
+        factories.create_session(db, job.heads[0])
     factories.create_job(db, customers[1])
 
 

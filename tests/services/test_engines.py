@@ -121,6 +121,20 @@ FOUND = {
     "342": ["Ironside 342"],
     "Ironsde": ["Ironside 342"],
     "delmara": ["Ironside 342"],
+    "342 cu in": ["Ironside 342"],
+    "342 cu. in.": ["Ironside 342"],
+    "342ci": ["Ironside 342"],
+    "342 c.i.": ["Ironside 342"],
+    "342 cubic inches": ["Ironside 342"],
+    "342 in³": ["Ironside 342"],
+    # 342 in3 is 5604 cm3, by 1 in = 25.4 mm.
+    "5604 cc": ["Ironside 342"],
+    "5.6 L": ["Ironside 342"],
+    "5,6 litres": ["Ironside 342"],
+    "109 cu in": ["V18T 20-valve"],
+    "122ci": ["204T 16-valve"],
+    "2.0 4 cyl": ["204T 16-valve"],
+    "2.0 V8": [],
     "1600": ["Boxline 1600"],
     "brucke": ["Öl 40"],
     "OL 40": ["Öl 40"],
@@ -145,3 +159,32 @@ def test_the_best_match_comes_first(db: Session):
     for family in ("K18T", "K18", "K180"):
         factories.create_engine_type(db, family=family)
     assert engines.look_up(db, "K18")[0].family == "K18"
+
+
+def test_each_match_says_why(types: Session):
+    why = {
+        "1800 cc": "displaces 1792 cm³",
+        "342ci": "displaces 342 in³",
+        "Vantera": "engine Vantera",
+        "delmara": "engine Delmarra",
+        "iron side v8": "Delmarra Ironside 342 is also called Iron side V8",
+    }
+    for text, wanted in why.items():
+        assert [match.why for match in engines.matches(types, text)] == [wanted], text
+
+
+def test_kin_share_a_name_or_begin_alike_under_one_builder(db: Session):
+    def add(builder: str, family: str, aliases: str = "") -> engines.EngineType:
+        return factories.create_engine_type(db, builder=builder, family=family, aliases=aliases)
+
+    plain = add("Delmarra", "Ironside", "iron side, the wedge")
+    late = add("Delmarra", "Ironside late")
+    twin = add("Ostermark", "Licence 42", "The Wedge")
+    add("Ostermark", "Ironside late")
+    add("Delmarra", "Ir")
+    add("Delmarra", "Haulmaster")
+    assert engines.relatives(db, plain) == [late, twin]
+    assert engines.relatives(db, twin) == [plain]
+    assert add("Delmarra", "342").title not in {k.title for k in engines.relatives(db, plain)}
+    add("Delmarra", "3420")
+    assert engines.relatives(db, engines.look_up(db, "Delmarra 342")[0]) == []

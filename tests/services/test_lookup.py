@@ -75,6 +75,20 @@ FOUND = {
     "18840": ["Beaudry-Lachance"],
     "2026-0003": ["Garage"],
     "2026-0003-A": ["Garage"],
+    "wish2": ["Garage"],
+    "corroded at port 3": ["Delgadillo"],
+    "Ironside Delgadillo": ["Delgadillo"],
+    "vantra mulenbach": ["Müllenbach"],
+    "1.8 quarry": ["Garage"],
+    "342 cu in Zoe": ["Beaudry-Lachance"],
+    "V8 Delgadillo": ["Delgadillo"],
+    "Ironside zeppelin": [],
+    "Vantera Delgadillo": [],
+    "342cu in": LARGE,
+    # 342 in3 is 5.604 L, by 1 in = 25.4 mm.
+    "5604 cc": LARGE,
+    "109 ci": SMALL,
+    "shelf": ["Delgadillo", "Garage", "Beaudry-Lachance", "Müllenbach"],
     "%": [],
     "___": [],
     "\x00": [],
@@ -112,6 +126,7 @@ def test_a_row_tells_the_best_flows_and_the_last_gain(db: Session, past: dict[st
         best_intake_flow=max(p.flow for s in (first, later) for p in sessions.reduction(s).points),
         best_exhaust_flow=pytest.approx(exhaust.peak_flow),
         gain_percent=pytest.approx(gain),
+        why="customer Jürgen Müllenbach",
     )
 
 
@@ -153,3 +168,56 @@ def test_one_box_searches_everything(db: Session, past: dict[str, Job], subtests
             hits = search.everything(db, text)
             assert {(hit.kind, hit.title) for hit in hits} == wanted
             assert len(hits) == len(set(hits))
+
+
+WHY = {
+    "vantra": "engine Vantera",
+    "1.8 L": "displaces 1792 cm³",
+    "342 cu in": "displaces 342 in³",
+    "one eigth five valve": "Vantera V18T 20-valve is also called one eight five valve",
+    "mulenbach": "customer Jürgen Müllenbach",
+    "vt 202 582": "casting number VT-20.2 58/2",
+    "b-38840": "serial B 38840",
+    "2026-0003": "number 2026-0003-A",
+    "wish2": "asked for: “Wants wish2 work”",
+    "corroded at port 3": "condition: “corroded at port 3”",
+    "shelf 1": "job notes: “shelf 1 of 100%”",
+    "342 ci Zoe": "displaces 342 in³; customer Zoé Beaudry-Lachance",
+}
+
+
+def test_each_row_says_why_it_was_found(
+    db: Session, past: dict[str, Job], subtests: pytest.Subtests
+):
+    for text, wanted in WHY.items():
+        with subtests.test(text):
+            rows = lookup.past_jobs(db, text)
+            assert rows
+            assert {row.why for row in rows} == {wanted}
+
+
+def test_notes_are_found_with_and_without_their_accents_on_any_database(
+    db: Session, by: Actor, past: dict[str, Job], subtests: pytest.Subtests
+):
+    job = past["Garage"]
+    jobs.change(db, by, job, {"notes": "Brought in by Señor ÖZTÜRK, the cracked one " + "x" * 90})
+    for text in ("öztürk", "ozturk", "ÖZTURK", "senor", "SEÑOR", "cracked one"):
+        with subtests.test(text):
+            assert found(db, past, text) == ["Garage"]
+    (row,) = lookup.past_jobs(db, "cracked one")
+    assert row.why == "job notes: “…by Señor ÖZTÜRK, the cracked one xxxxxxxxxxxxxxxxxxxxxxxxxxx…”"
+
+
+def test_notes_of_operations_and_tests_are_found(db: Session, past: dict[str, Job]):
+    (stay,) = past["Müllenbach"].heads
+    step = factories.create_operation(db, stay)
+    step.notes = "Divider thinned to the last"
+    session = factories.create_session(db, stay, INTAKE_US)
+    session.notes = "Clay radius borrowed"
+    db.flush()
+    assert [row.why for row in lookup.past_jobs(db, "divider thinned")] == [
+        "operation notes: “Divider thinned to the last”"
+    ]
+    assert [row.why for row in lookup.past_jobs(db, "clay radius")] == [
+        "test notes: “Clay radius borrowed”"
+    ]

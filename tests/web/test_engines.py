@@ -97,7 +97,7 @@ def test_its_page_lists_every_past_job_of_it(client, db):
     engine_type = create_engine_type(db, builder="Hollin", family="K18-T")
     customer = create_customer(db, name="Orla Finch")
     job = create_job(db, customer, engine_type, head_count=2)
-    create_job(db)
+    create_job(db, engine_type=create_engine_type(db, builder="Aldermoor"))
     rows = client.page(f"/engines/{engine_type.id}").rows
     assert [row[0].split()[0] for row in rows] == [f"{job.number}-A", f"{job.number}-B"]
     assert [row[1] for row in rows] == ["Orla Finch", "Orla Finch"]

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow.services import engines, lookup
+from shopflow.models import EngineType
+from shopflow.services import bands, engines, lookup, results
+from shopflow.services.results import Result
 from shopflow.web.auth import actor
 from shopflow.web.db import db, edited_from
+from shopflow.web.engines.export import header, rows
+from shopflow.web.engines.filters import FilterForm
 from shopflow.web.engines.forms import EngineTypeForm
+from shopflow.web.engines.results import past_results
 from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.spreadsheet import csv_answer
 
 blueprint = Blueprint("engines", __name__, url_prefix="/engines")
 
@@ -24,10 +30,42 @@ def index() -> ResponseReturnValue:
 
 @blueprint.get("/<int:engine_type_id>")
 def engine(engine_type_id: int) -> ResponseReturnValue:
-    """One engine type, and every past job of it."""
+    """One engine type: its past results, its best, and every past job of it and its kin."""
     row = engines.get(db(), engine_type_id)
-    past = lookup.of_engine_types(db(), [row])
-    return render_template("engines/engine.html", engine_type=row, past_jobs=past)
+    kin = engines.relatives(db(), row)
+    form, found = _asked([row, *kin])
+    return form_page(
+        "engines/engine.html",
+        form,
+        engine_type=row,
+        kin=kin,
+        past_jobs=lookup.of_engine_types(db(), [row, *kin]),
+        results=past_results(found, form.side.data, form.stage.data, form.over.data),
+        most=results.MOST,
+        asked=form.asked_for,
+    )
+
+
+@blueprint.get("/<int:engine_type_id>/results.csv")
+def export(engine_type_id: int) -> ResponseReturnValue:
+    """The past results asked for, as rows for a spreadsheet."""
+    row = engines.get(db(), engine_type_id)
+    form, found = _asked([row, *engines.relatives(db(), row)])
+    if form.errors:
+        abort(400)
+    return csv_answer(f"results-{row.id}", header(), rows(bands.ranking(found)))
+
+
+def _asked(types: list[EngineType]) -> tuple[FilterForm, list[Result]]:
+    """The filters as the address has them, and the results they leave; none with a fault."""
+    form = FilterForm.asked(results.stages(db(), types))
+    found: list[Result] = []
+    if form.validate():
+        with faults_shown(form):
+            wanted = results.wanted_from(form.narrowing)
+            chosen = types[:1] if form.kin.data else types
+            found = results.of_engine_types(db(), chosen, wanted)
+    return form, found
 
 
 @blueprint.route("/new", methods=["GET", "POST"])

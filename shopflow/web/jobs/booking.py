@@ -11,7 +11,7 @@ from wtforms import Form as PlainForm
 
 from shopflow.errors import NotFoundError
 from shopflow.models import Customer, EngineType, Head
-from shopflow.services import customers, engines, heads, operations
+from shopflow.services import customers, engines, heads, jobs, operations, reuse
 from shopflow.services.jobs import MOST_HEADS, BookIn
 from shopflow.web.addresses import LARGEST_KEY
 from shopflow.web.fields import CountField, QuantityField, TypedField, WordsField
@@ -20,6 +20,9 @@ from shopflow.web.forms import Form
 from shopflow.web.jobs.forms import JobFields
 
 NEW = "new"
+LIKE = "like:"
+"""Before the tag of a past head, where its steps are chosen as the routing."""
+
 MOST_SHOWN = 8
 """On-file records offered for one choice; more would hide the form."""
 
@@ -114,13 +117,31 @@ class BookInForm(Form):
 
     def look_on_file(self, db: Session) -> None:
         """Offer what is on file and goes with what is typed."""
-        self.routing_id.choices = [("", "None yet")] + [
-            (str(routing.id), routing.name) for routing in operations.routings(db)
-        ]
+        saved = [(str(routing.id), routing.name) for routing in operations.routings(db)]
+        self.routing_id.choices = [("", "None yet"), *self._past_steps(db), *saved]
         _offer_customers(db, self)
         _offer_engine_types(db, self)
         for part in self.heads:
             _offer_heads(db, part.form)
+
+    def _past_steps(self, db: Session) -> list[tuple[str, str]]:
+        """The steps of the past heads of a job this one is to be like, as routings."""
+        tag = self.like_tag
+        try:
+            past = jobs.visit(db, tag) if tag else None
+        except NotFoundError:
+            past = None
+        if past is None:
+            return []
+        words = reuse.steps_in_words(past)
+        self.routing_id.description = f"As on {tag}: {words}. Planned for each head."
+        return [(f"{LIKE}{stay.tag}", f"As on {stay.tag}") for stay in past.job.heads]
+
+    @property
+    def like_tag(self) -> str:
+        """Tag of the past head whose steps are chosen; empty where a routing or none is."""
+        chosen = (self.routing_id.data or "").replace("\x00", "")
+        return chosen.removeprefix(LIKE) if chosen.startswith(LIKE) else ""
 
     @property
     def saving(self) -> bool:
@@ -158,20 +179,31 @@ class BookInForm(Form):
             engine_type_id=self.engine_type_id.chosen,
             engine_type=_given(self.engine_type),
             heads=[_head(part.form) for part in self.heads],
-            routing_id=int(self.routing_id.data) if self.routing_id.data else None,
+            routing_id=int(self.routing_id.data)
+            if self.routing_id.data and not self.like_tag
+            else None,
+            like_tag=self.like_tag,
             job=_given(self.job),
         )
 
 
-def starting(asked: Mapping[str, str]) -> BookInForm:
-    """An empty form, or one for the customer, engine type or head named in the address."""
-    return BookInForm(
-        data={
-            "customer_id": asked.get("customer", ""),
-            "engine_type_id": asked.get("engine", ""),
-            "heads": [{"head_id": asked.get("head", "")}],
-        }
-    )
+def starting(db: Session, asked: Mapping[str, str]) -> BookInForm:
+    """An empty form, or one for the customer, engine type or head named in the address.
+
+    With `like`, the number of a past job, it begins as that job did. Raises NotFoundError.
+    """
+    data: dict[str, Any] = {
+        "customer_id": asked.get("customer", ""),
+        "engine_type_id": asked.get("engine", ""),
+        "heads": [{"head_id": asked.get("head", "")}],
+    }
+    number = asked.get("like", "").replace("\x00", "")
+    if number:
+        past = reuse.like(db, number)
+        data["engine_type_id"] = str(past.engine_type_id)
+        data["routing_id"] = f"{LIKE}{past.tag}"
+        data["job"] = past.job
+    return BookInForm(data=data)
 
 
 def reshaped(form: BookInForm) -> BookInForm:

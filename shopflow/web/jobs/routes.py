@@ -43,7 +43,7 @@ def index() -> ResponseReturnValue:
 @blueprint.route("/jobs/new", methods=["GET", "POST"])
 def book_in() -> ResponseReturnValue:
     """Book heads in: customer, engine type, heads and job in one go."""
-    form = reshaped(BookInForm()) if request.method == "POST" else starting(request.args)
+    form = reshaped(BookInForm()) if request.method == "POST" else starting(db(), request.args)
     form.look_on_file(db())
     if form.saving and form.validate():
         with faults_shown(form):

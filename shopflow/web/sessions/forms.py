@@ -15,7 +15,7 @@ from wtforms import Form as PlainForm
 from shopflow.calc.metering import ElementKind
 from shopflow.errors import Fault, FaultsError
 from shopflow.models import JobHead, ReadingKind
-from shopflow.services import outcomes, setups
+from shopflow.services import entries, outcomes
 from shopflow.sessionfile import SessionDocument, check
 from shopflow.sessionfile.keys import FLOWS, KEYS, LENGTHS, PRESSURES, TABLES
 from shopflow.units import UnitError, split
@@ -157,7 +157,7 @@ class SessionForm(Form):
     def set_lifts(self) -> None:
         """Lifts every so much of L/D in rows that hold no reading; faults are shown."""
         try:
-            lifts = setups.lifts_by_diameter(
+            lifts = entries.lifts_by_diameter(
                 self.valve.form.head_diameter.data or "",
                 self.ld_step.data or "",
                 self.ld_last.data or "",

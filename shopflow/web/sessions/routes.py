@@ -9,6 +9,7 @@ from shopflow import sessionfile
 from shopflow.errors import ConflictError, FaultsError, NotFoundError, RuleError
 from shopflow.models import BenchSession, JobHead, Operation
 from shopflow.services import benches, budgets, jobs, opentests, outcomes, sessions, workings
+from shopflow.services.reading import hints_on
 from shopflow.sessionfile import SessionDocument
 from shopflow.web.auth import actor
 from shopflow.web.context import system, today
@@ -149,6 +150,7 @@ def session(session_id: int) -> ResponseReturnValue:
         figures=figures,
         components=component_table(figures.result),
         budget=budgets.of_session(row),
+        hints=hints_on(row),
         form=ExcludeForm(),
         name=outcomes.session_name,
     )

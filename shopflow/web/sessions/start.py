@@ -9,7 +9,7 @@ from typing import Any
 from flask import request
 
 from shopflow.models import JobHead
-from shopflow.services import benches, opentests, sessions, setups
+from shopflow.services import benches, entries, opentests, sessions
 from shopflow.web.addresses import LARGEST_KEY
 from shopflow.web.auth import signed_in
 from shopflow.web.context import local_zone, system, today
@@ -62,7 +62,7 @@ def _new(stay: JobHead) -> dict[str, Any]:
 def _use_measurements(values: dict[str, Any], stay: JobHead) -> None:
     """The valve and port as last measured, which counts for more than the last test's."""
     side, cylinder = values.get("side") or "intake", values.get("cylinder") or ""
-    found = setups.measured(stay, side, cylinder)
+    found = entries.measured(stay, side, cylinder)
     area = found.pop("area", None)
     values["valve"] = {**values.get("valve", {}), **found}
     if area:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow.services import measurements, setups
+from shopflow.services import entries, measurements
 from shopflow.units import UnitError
 from tests import factories
 from tests.factories import BY
@@ -23,15 +23,15 @@ def test_the_latest_measurement_of_this_very_valve_counts(db: Session):
     measure(db, stay, "valve head diameter", "43.0 mm", side="intake")
     measure(db, stay, "valve head diameter", "36.0 mm", side="exhaust", cylinder=2)
     measure(db, stay, "seat angle", "39 deg", side="intake")
-    found = setups.measured(stay, "intake", "2")
+    found = entries.measured(stay, "intake", "2")
     assert found == {"head_diameter": "44.5 mm", "seat_angle": "39 deg"}
-    assert setups.measured(stay, "intake", "1")["head_diameter"] == "43.0 mm"
+    assert entries.measured(stay, "intake", "1")["head_diameter"] == "43.0 mm"
 
 
 def test_lifts_every_so_much_of_the_diameter():
     """By hand: a tenth of 1.750 in is 0.175 in, of 44 mm 4.4 mm."""
-    assert setups.lifts_by_diameter("1.750 in", "0.1", "0.3", "in") == ["0.175", "0.350", "0.525"]
-    assert setups.lifts_by_diameter("44 mm", "0.05", "0.1", "mm") == ["2.20", "4.40"]
+    assert entries.lifts_by_diameter("1.750 in", "0.1", "0.3", "in") == ["0.175", "0.350", "0.525"]
+    assert entries.lifts_by_diameter("44 mm", "0.05", "0.1", "mm") == ["2.20", "4.40"]
 
 
 @pytest.mark.parametrize(
@@ -41,4 +41,4 @@ def test_lifts_every_so_much_of_the_diameter():
 )  # fmt: skip
 def test_what_gives_no_lifts_is_refused(diameter, step, last):
     with pytest.raises(UnitError):
-        setups.lifts_by_diameter(diameter, step, last, "mm")
+        entries.lifts_by_diameter(diameter, step, last, "mm")

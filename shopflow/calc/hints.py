@@ -1,0 +1,201 @@
+"""Reading a curve: plain hints, each with its numbers, its reason and where that comes from.
+
+A hint says where one might look first. It never judges a head, and changes nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from shopflow.calc.curve import mean_over_lift
+from shopflow.calc.kinds import Floats
+from shopflow.calc.reduction import Reduction
+
+PRACTICE = "common practice, no source"
+BOOKS = "Heywood (1988), section 6.3, values from memory"
+
+LOW_LIFT = 0.15
+"""L/D up to which seat and bowl govern the flow; common practice, no source."""
+
+WIDE_OPEN = 0.25
+"""L/D at which the curtain is as large as the valve head: by geometry."""
+
+INTAKE_LOW_LIFT = (0.60, 0.70)
+"""Curtain coefficients of intakes at low lift; Heywood section 6.3, from memory."""
+
+FLAT = 0.25
+"""Growth of the flow, as a part of the curtain's, below which it is called flat; common practice,
+no source."""
+
+FULL_SECTION = 0.85
+"""Effective area, as a part of the port's section, from which the section itself is in the way;
+common practice, no source."""
+
+USUAL_RATIO = (0.70, 0.80)
+"""Exhaust flow over intake flow under natural aspiration; common practice, no source."""
+
+FEWEST_PLACES = 2
+"""Lifts that a mean at low lift wants."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hint:
+    """One hint: what the numbers are, why that may matter, who says so, and of which place."""
+
+    text: str
+    because: str
+    source: str
+    place: str
+
+
+def hints(reduction: Reduction, other_side: Reduction | None = None) -> list[Hint]:
+    """What a session's curve may say of the head, low lift first.
+
+    Parameters
+    ----------
+    reduction : the session's figures
+    other_side : a session of the other side of the same head, where there is one
+
+    Returns
+    -------
+    hints, none for what the session does not reach; flows at the sessions' own reference
+    pressures, brought together by the square root where these differ
+    """
+    found = [*_low_lift(reduction), *_past_quarter(reduction), *_section(reduction)]
+    if other_side is not None and other_side.test.side != reduction.test.side:
+        pair = (reduction, other_side)
+        intake, exhaust = pair if reduction.test.side == "intake" else pair[::-1]
+        found += _exhaust_to_intake(intake, exhaust)
+    return found
+
+
+def low_lift_coefficient(reduction: Reduction) -> float | None:
+    """Mean coefficient on curtain area up to L/D 0.15; none with fewer than two lifts there."""
+    low = _low(reduction)
+    return float(reduction.cd_curtain[low].mean()) if low.sum() >= FEWEST_PLACES else None
+
+
+def exhaust_ratio(intake: Reduction, exhaust: Reduction) -> tuple[float, float, float] | None:
+    """Mean exhaust flow over mean intake flow, over the L/D that both have.
+
+    Returns
+    -------
+    the ratio, and the lowest and highest L/D of the means; none where no stretch is common
+    """
+    low = max(float(side.lift_over_diameter[0]) for side in (intake, exhaust))
+    high = min(float(side.lift_over_diameter[-1]) for side in (intake, exhaust))
+    if low >= high:
+        return None
+    stated = exhaust.test.reference_pressure / intake.test.reference_pressure
+    ratio = _mean_flow(exhaust, low, high) / _mean_flow(intake, low, high)
+    return ratio / float(np.sqrt(stated)), low, high
+
+
+def _percent(share: float, places: int = 1) -> str:
+    return f"{100.0 * share:.{places}f} %"
+
+
+def _low(reduction: Reduction) -> Floats:
+    # A hair of slack: 0.15 typed in inches must count.
+    return np.asarray(reduction.lift_over_diameter <= LOW_LIFT + 1e-6)
+
+
+def _low_lift(reduction: Reduction) -> Iterator[Hint]:
+    """The mean curtain coefficient at low lift, and whether it falls on the way."""
+    mean = low_lift_coefficient(reduction)
+    if mean is None:
+        return
+    low = _low(reduction)
+    found, depth = reduction.cd_curtain[low], reduction.lift_over_diameter[low]
+    text = (
+        f"up to L/D {LOW_LIFT:.2f} the coefficient on curtain area is {mean:.3f} in the mean of "
+        f"{int(low.sum())} lifts, from {found[0]:.3f} at L/D {depth[0]:.3f} to {found[-1]:.3f} at "
+        f"L/D {depth[-1]:.3f}"
+    )
+    because = "the curtain is the smallest opening there, so that seat and bowl govern"
+    if reduction.test.side == "intake":
+        text += f"; {_against(mean, INTAKE_LOW_LIFT)} the 0.60 to 0.70 that books give intakes"
+        yield Hint(f"{text}{_look(mean)}", because, f"{BOOKS}; {PRACTICE}", "low lift")
+    else:
+        yield Hint(text, because, PRACTICE, "low lift")
+
+
+def _look(mean: float) -> str:
+    return ": look at seat and bowl first" if mean < INTAKE_LOW_LIFT[0] else ""
+
+
+def _against(value: float, reach: tuple[float, float]) -> str:
+    low, high = reach
+    return "below" if value < low else "above" if value > high else "within"
+
+
+def _past_quarter(reduction: Reduction) -> Iterator[Hint]:
+    """How flow and curtain grow from L/D 0.25 to the last lift."""
+    depth = reduction.lift_over_diameter
+    last = float(depth[-1])
+    # Closer to a quarter the two growths are nothing but scatter.
+    if depth[0] > WIDE_OPEN or last < WIDE_OPEN * 1.08:
+        return
+    at_quarter = float(np.interp(WIDE_OPEN, depth, reduction.flow))
+    curtain, flow = last / WIDE_OPEN - 1.0, float(reduction.flow[-1]) / at_quarter - 1.0
+    head = float(np.interp(WIDE_OPEN, depth, reduction.cd_head))
+    sign = "−" if flow < 0 else "+"
+    numbers = (
+        f"from L/D {WIDE_OPEN:.2f} to {last:.3f} the curtain grows {_percent(curtain)} and the "
+        f"flow {sign}{_percent(abs(flow))}; the coefficient on head area goes from {head:.3f} to "
+        f"{reduction.cd_head[-1]:.3f}"
+    )
+    if flow < FLAT * curtain:
+        because = (
+            "more lift opens more curtain and hardly more flows, so the port may be in the way"
+        )
+        yield Hint(f"{numbers}: it is flat there", because, PRACTICE, "past L/D 0.25")
+    else:
+        because = "a coefficient that still climbs past L/D 0.25 speaks for the port"
+        yield Hint(f"{numbers}: it still climbs", because, PRACTICE, "past L/D 0.25")
+
+
+def _section(reduction: Reduction) -> Iterator[Hint]:
+    """The mean velocity through the section given, and how much of it is used."""
+    area = reduction.test.port_area
+    if area is None or reduction.velocity is None:
+        return
+    place = int(reduction.flow.argmax())
+    share = float(reduction.effective_area[place]) / area
+    speed = float(reduction.velocity[place])
+    text = (
+        f"at the greatest flow the mean velocity through the section of {area * 1e6:.0f} mm² is "
+        f"{speed:.1f} m/s ({speed / 0.3048:.0f} ft/s); the effective area is "
+        f"{_percent(share, 0)} of that section"
+    )
+    if share >= FULL_SECTION:
+        because = (
+            "an opening that flows nearly as an ideal one of its own size is in the way itself"
+        )
+    else:
+        because = "the section has area to spare, so what is lost is lost elsewhere on the way"
+    yield Hint(text, because, PRACTICE, "port section")
+
+
+def _exhaust_to_intake(intake: Reduction, exhaust: Reduction) -> Iterator[Hint]:
+    found = exhaust_ratio(intake, exhaust)
+    if found is None:
+        return
+    ratio, low, high = found
+    usual = f"{_against(ratio, USUAL_RATIO)} the 0.70 to 0.80 usual under natural aspiration"
+    yield Hint(
+        f"from L/D {low:.3f} to {high:.3f} the exhaust flows {ratio:.2f} of the intake in the "
+        f"mean, {usual}",
+        "what goes in must come out; with boost, or unequal pressures, other ratios serve",
+        PRACTICE,
+        "exhaust against intake",
+    )
+
+
+def _mean_flow(reduction: Reduction, low: float, high: float) -> float:
+    depth = reduction.lift_over_diameter
+    places = np.concatenate(([low], depth[(depth > low) & (depth < high)], [high]))
+    return mean_over_lift(places, np.interp(places, depth, reduction.flow))

@@ -1,0 +1,160 @@
+"""Past results of an engine type together: their band, their ranks, and the best with its work."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from sqlalchemy.orm import Session
+
+from shopflow.calc.band import BandPoint, band, common_range, mean_between, rank
+from shopflow.models import EngineType, Measurement, Operation, When
+from shopflow.papers.past import PastBand
+from shopflow.services import engines, results, sessions
+from shopflow.services.results import Result, Wanted
+from shopflow.units import pretty_text, to_si
+
+FEWEST_FOR_BAND = 3
+"""Tests at a place below which quartiles say nothing."""
+
+STEPS = {"lift": to_si(0.5, "mm"), "L/D": 0.02}
+"""Distance of a band's places, in m and in L/D."""
+
+
+@dataclass(frozen=True)
+class Band:
+    """What past tests of a side made, over "lift" (m) or "L/D"; flows in m3/s at 28 inH2O."""
+
+    side: str
+    stage: str
+    over: str
+    tests: int
+    points: tuple[BandPoint, ...]
+
+    def drawn(self, pressure: float = sessions.RANKING_PRESSURE) -> PastBand | None:
+        """The band as charts take it, flows stated at a pressure (Pa); none of too few tests."""
+        firm = self.firm
+        if len(firm) < 2:
+            return None
+        scale = (pressure / sessions.RANKING_PRESSURE) ** 0.5
+        rows = [dataclasses.astuple(point)[2:] for point in firm]
+        least, low, middle, high, greatest = (
+            tuple(scale * value for value in column) for column in zip(*rows, strict=True)
+        )
+        name = f"{self.tests} past tests: the middle half, median and extremes"
+        along = tuple(point.x for point in firm)
+        return PastBand(name, self.over, along, low, middle, high, least, greatest)
+
+    @property
+    def firm(self) -> tuple[BandPoint, ...]:
+        """The longest stretch of points that three tests or more make; what a chart shows."""
+        longest: list[BandPoint] = []
+        now: list[BandPoint] = []
+        for point in self.points:
+            now = [*now, point] if point.count >= FEWEST_FOR_BAND else []
+            longest = now if len(now) > len(longest) else longest
+        return tuple(longest)
+
+
+@dataclass(frozen=True)
+class Ranked:
+    """A test and its place, the best first; `mean` in m3/s at 28 inH2O over the common range."""
+
+    place: int
+    mean: float
+    result: Result
+
+
+@dataclass(frozen=True)
+class Ranking:
+    """Past tests by what they flowed, between the lifts (m) that all of them have.
+
+    Where they have no range of lift in common they are ranked by their peak, and the lifts are
+    none.
+    """
+
+    lifts: tuple[float, float] | None
+    ranked: tuple[Ranked, ...]
+
+    @property
+    def best(self) -> Ranked | None:
+        """The first of them."""
+        return self.ranked[0] if self.ranked else None
+
+
+@dataclass(frozen=True)
+class Step:
+    """One operation done, with what it measured on this side before and after."""
+
+    operation: Operation
+    figures: tuple[tuple[str, str, str, str], ...]
+    """Kind, place, before, after; as typed."""
+
+
+def band_for(
+    db: Session,
+    engine_type: EngineType,
+    side: str,
+    stage: str | None = None,
+    *,
+    over: str = "lift",
+    but_tag: str | None = None,
+) -> Band:
+    """The band of past results of an engine type and its relatives, for a curve to lie before.
+
+    `stage` is a stage as written, `results.LAST_OF_PORT`, or none for every stage; tests of the
+    head whose tag is `but_tag` are left out.
+    """
+    kin = [engine_type, *engines.relatives(db, engine_type)]
+    found = results.of_engine_types(db, kin, Wanted(side=side, stage=stage or ""))
+    others = [result for result in found if result.tag != but_tag]
+    return band_of(others, side, stage or "", over)
+
+
+def band_of(found: Sequence[Result], side: str, stage: str, over: str = "lift") -> Band:
+    """The band that these results make."""
+    points = band([result.curve(over) for result in found], STEPS[over])
+    return Band(side, stage, over, len(found), points)
+
+
+def ranking(found: Sequence[Result]) -> Ranking:
+    """These results, the best first; of equals the earlier test first."""
+    lifts = common_range([result.curve("lift") for result in found])
+    if lifts is None:
+        means = [result.peak_flow for result in found]
+    else:
+        means = [mean_between(result.curve("lift"), *lifts) for result in found]
+    ranked = [
+        Ranked(rank(mean, means), mean, result) for mean, result in zip(means, found, strict=True)
+    ]
+    ranked.sort(key=lambda item: (item.place, item.result.tested, item.result.session_id))
+    return Ranking(lifts, tuple(ranked))
+
+
+def what_was_done(db: Session, result: Result) -> list[Step]:
+    """The operations that a head went through before a test, with what they measured."""
+    row = sessions.get(db, result.session_id)
+    if row.after_operation is None:
+        return []
+    last = row.after_operation.position
+    return [
+        Step(operation, _figures(operation.measurements, row.side))
+        for operation in row.job_head.operations
+        if operation.position <= last and operation.counts
+    ]
+
+
+def _figures(
+    measurements: Iterable[Measurement], side: str
+) -> tuple[tuple[str, str, str, str], ...]:
+    """Figures of a side, what was measured before and after the work in one row."""
+    rows: dict[tuple[str, str], dict[When, str]] = {}
+    for found in measurements:
+        if found.side in ("", side):
+            taken = rows.setdefault((found.kind.name, found.where), {})
+            taken[found.when] = pretty_text(str(found.value))
+    return tuple(
+        (name, where, taken.get(When.BEFORE, ""), taken.get(When.AFTER, ""))
+        for (name, where), taken in rows.items()
+    )

@@ -1,0 +1,236 @@
+"""The shop's past flow tests of an engine type, as plain figures that can be set side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from math import degrees
+from typing import Any
+
+from sqlalchemy import ColumnElement, select
+from sqlalchemy.orm import Session, joinedload, selectinload
+
+from shopflow.calc.band import Curve
+from shopflow.calc.hints import low_lift_coefficient
+from shopflow.errors import Fault, FaultsError
+from shopflow.models import BenchSession, EngineType, Head, Job, JobHead, Purpose, SessionLift
+from shopflow.services import fields, sessions
+from shopflow.services.outcomes import AS_RECEIVED, stage_name
+from shopflow.services.setups import Setup, setup
+from shopflow.services.shop import settled, zone
+from shopflow.units import Quantity
+
+MOST = 300
+"""Tests that are set side by side at most, the latest."""
+
+LAST_OF_PORT = "last of each port"
+"""Chosen as a stage: the last test of each port after work was done."""
+
+SPECIFICATION: fields.Specification = {
+    "side": fields.text(),
+    "stage": fields.text(),
+    "purpose": fields.text(),
+    "since": fields.day(),
+    "until": fields.day(),
+    "least_valve": fields.quantity("length", above=0.0),
+    "most_valve": fields.quantity("length", above=0.0),
+}
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """Which tests are wanted; what is empty leaves nothing out."""
+
+    side: str = "intake"
+    stage: str = ""
+    purpose: str = ""
+    since: date | None = None
+    until: date | None = None
+    least_valve: Quantity | None = None
+    most_valve: Quantity | None = None
+
+
+@dataclass(frozen=True)
+class Result:
+    """One past flow test. Flows are in m3/s at 28 inH2O, lengths in m, angles in radians."""
+
+    session_id: int
+    job: str
+    tag: str
+    customer: str
+    engine_type: str
+    side: str
+    stage: str
+    cylinder: str
+    purpose: str
+    tested: datetime
+    valve_diameter: float
+    valve_count: int
+    setup: Setup
+    lifts: tuple[float, ...]
+    depths: tuple[float, ...]
+    """L/D of each lift."""
+
+    flows: tuple[float, ...]
+    mean_flow: float
+    peak_flow: float
+    peak_coefficient: float
+    """The greatest coefficient on valve head area."""
+
+    low_lift_coefficient: float | None
+
+    @property
+    def as_received(self) -> bool:
+        """Whether nothing had been done to it yet."""
+        return self.stage.startswith(AS_RECEIVED)
+
+    @property
+    def throat_ratio(self) -> float | None:
+        """Throat diameter over valve head diameter."""
+        throat = self.setup.throat_diameter
+        return throat / self.valve_diameter if throat else None
+
+    @property
+    def seat_angle(self) -> float | None:
+        """In degrees; a typed 45 comes back as 45."""
+        angle = self.setup.seat_angle
+        return None if angle is None else round(degrees(angle), 9)
+
+    @property
+    def mean_velocity(self) -> float | None:
+        """Mean over the lifts of the velocity through the port's section, m/s."""
+        return self.mean_flow / self.setup.port_area if self.setup.port_area else None
+
+    def curve(self, over: str) -> Curve:
+        """Flow over "lift" or over "L/D"."""
+        return Curve(self.lifts if over == "lift" else self.depths, self.flows)
+
+
+def wanted_from(values: Mapping[str, Any]) -> Wanted:
+    """What is asked for, read from text. Raises FaultsError."""
+    clean = fields.read(SPECIFICATION, values)
+    faults = []
+    if clean.get("side") not in ("intake", "exhaust"):
+        faults.append(Fault("side", "intake or exhaust"))
+    if clean.get("purpose") and clean["purpose"] not in {purpose.value for purpose in Purpose}:
+        faults.append(Fault("purpose", "choose one of the purposes"))
+    if clean.get("since") and clean.get("until") and clean["until"] < clean["since"]:
+        faults.append(Fault("until", "not before the day it begins"))
+    least, most = clean.get("least_valve"), clean.get("most_valve")
+    if least and most and most.si < least.si:
+        faults.append(Fault("most_valve", f"not less than {least}"))
+    if faults:
+        raise FaultsError(faults)
+    return Wanted(**clean)
+
+
+def of_engine_types(
+    db: Session, engine_types: Iterable[EngineType], wanted: Wanted
+) -> list[Result]:
+    """The past tests wanted of these engine types, the latest first, at most 300."""
+    rows = db.scalars(
+        _tests(engine_types).where(*_clauses(wanted)).options(joinedload(BenchSession.job_head))
+    ).all()
+    hours = zone(settled(db))
+    kept = [
+        row
+        for row in _of_stage(rows, wanted.stage)
+        if (wanted.since is None or tested(row).astimezone(hours).date() >= wanted.since)
+        and (wanted.until is None or tested(row).astimezone(hours).date() <= wanted.until)
+    ]
+    kept.sort(key=lambda row: (tested(row), row.id), reverse=True)
+    return [_result(row) for row in _whole(db, kept[:MOST])]
+
+
+def stages(db: Session, engine_types: Iterable[EngineType]) -> list[str]:
+    """The stages these types were tested at, as written."""
+    return sorted({stage_name(row) for row in db.scalars(_tests(engine_types))})
+
+
+def tested(row: BenchSession) -> datetime:
+    """When a test was made, or entered where that was not said."""
+    return row.measured_at or row.entered_at
+
+
+def _tests(engine_types: Iterable[EngineType]) -> Any:
+    keys = [engine_type.id for engine_type in engine_types]
+    return (
+        select(BenchSession)
+        .join(BenchSession.job_head)
+        .join(JobHead.job)
+        .join(JobHead.head)
+        .where(Head.engine_type_id.in_(keys))
+        .options(joinedload(BenchSession.after_operation))
+    )
+
+
+def _clauses(wanted: Wanted) -> list[ColumnElement[bool]]:
+    clauses = [BenchSession.side == wanted.side]
+    valve = BenchSession.__table__.c.head_diameter_si
+    if wanted.purpose:
+        clauses.append(Job.purpose == Purpose(wanted.purpose))
+    # A thousandth of a millimetre forgives conversion from inches.
+    if wanted.least_valve:
+        clauses.append(valve >= wanted.least_valve.si - 1e-6)
+    if wanted.most_valve:
+        clauses.append(valve <= wanted.most_valve.si + 1e-6)
+    return clauses
+
+
+def _of_stage(rows: Sequence[BenchSession], stage: str) -> list[BenchSession]:
+    if not stage:
+        return list(rows)
+    if stage != LAST_OF_PORT:
+        return [row for row in rows if stage_name(row) == stage]
+    worked = [row for row in rows if not stage_name(row).startswith(AS_RECEIVED)]
+    last = {(row.job_head_id, row.cylinder): row for row in sorted(worked, key=_position)}
+    return list(last.values())
+
+
+def _position(row: BenchSession) -> int:
+    return row.position
+
+
+def _whole(db: Session, rows: Sequence[BenchSession]) -> Sequence[BenchSession]:
+    """The same rows with all that their figures are worked out from, in a few queries."""
+    query = (
+        select(BenchSession)
+        .where(BenchSession.id.in_([row.id for row in rows]))
+        .options(
+            selectinload(BenchSession.lifts).selectinload(SessionLift.readings),
+            joinedload(BenchSession.job_head).joinedload(JobHead.job).joinedload(Job.customer),
+            joinedload(BenchSession.job_head).joinedload(JobHead.head).joinedload(Head.engine_type),
+            joinedload(BenchSession.job_head).selectinload(JobHead.measurements),
+        )
+    )
+    found = {row.id: row for row in db.scalars(query)}
+    return [found[row.id] for row in rows]
+
+
+def _result(row: BenchSession) -> Result:
+    found = sessions.reduction(row)
+    scale = (sessions.RANKING_PRESSURE / row.reference_pressure.si) ** 0.5
+    stay = row.job_head
+    return Result(
+        session_id=row.id,
+        job=stay.job.number,
+        tag=stay.tag,
+        customer=stay.job.customer.name,
+        engine_type=stay.head.engine_type.title,
+        side=row.side,
+        stage=stage_name(row),
+        cylinder=row.cylinder,
+        purpose=stay.job.purpose.value,
+        tested=tested(row),
+        valve_diameter=row.head_diameter.si,
+        valve_count=row.valve_count,
+        setup=setup(row),
+        lifts=tuple(found.lifts.tolist()),
+        depths=tuple(found.lift_over_diameter.tolist()),
+        flows=tuple((found.flow * scale).tolist()),
+        mean_flow=row.mean_flow,
+        peak_flow=row.peak_flow,
+        peak_coefficient=float(found.cd_head.max()),
+        low_lift_coefficient=low_lift_coefficient(found),
+    )

@@ -1,0 +1,263 @@
+"""Past results of an engine type: which are meant, their band, their ranks, the best's work."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from sqlalchemy.orm import Session
+
+from shopflow.models import EngineType, JobHead, Operation
+from shopflow.services import bands, engines, measurements, results, sessions
+from shopflow.services.actor import Actor
+from shopflow.services.reading import hints_on, other_side
+from shopflow.services.results import LAST_OF_PORT, Result, wanted_from
+from tests import factories
+from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
+from tests.services.expecting import faults_at
+
+BARE = INTAKE_US.replace('throat_diameter = "1.530 in"\n', "").replace(
+    'stem_diameter = "0.2750 in"\nseat_angle = "45 deg"\nseat_width = "0.060 in"\n', ""
+).replace('[port]\narea = "1.72 in2"\n', "")  # fmt: skip
+
+
+def at(text: str, day: int, **changes: str) -> str:
+    """A session file measured on a day of March 2026, with some of it changed."""
+    for old, new in changes.items():
+        text = text.replace(old, new)
+    title = f"measured_at = 2026-03-{day:02d}T10:00:00+00:00\nside ="
+    return text.replace(EXHAUST_SI.split("\n")[3] + "\n", "").replace("side =", title)
+
+
+@pytest.fixture
+def kind(db: Session) -> EngineType:
+    """The engine type that is asked about, and a relative of it."""
+    factories.create_engine_type(db, builder="Hollin", family="Comet late")
+    return factories.create_engine_type(db, builder="Hollin", family="Comet")
+
+
+@pytest.fixture
+def stays(db: Session, kind: EngineType) -> list[JobHead]:
+    """Three heads of the type, and one of its relative, each tested before and after."""
+    late = engines.look_up(db, "Comet late")[0]
+    made = []
+    for day, engine_type in enumerate((kind, kind, kind, late), start=1):
+        stay = factories.create_visit(
+            db, engine_type=engine_type, purpose="drag" if day == 2 else "street"
+        )
+        factories.create_session(db, stay, at(INTAKE_US, day, **{"140.5": f"{139 + day}.0"}))
+        step = factories.create_operation(db, stay, "seat-cut", instructions="39 degrees")
+        factories.create_session(
+            db, stay, at(AFTER_US, day + 10, **{"154.5": f"{150 + day}.0"}), after=step
+        )
+        factories.create_session(db, stay, at(EXHAUST_SI, day), after=step)
+        made.append(stay)
+    return made
+
+
+def found(db: Session, kind: EngineType, **wanted: object) -> list[Result]:
+    kin = [kind, *engines.relatives(db, kind)]
+    return results.of_engine_types(db, kin, wanted_from({"side": "intake", **wanted}))
+
+
+def test_tests_of_the_type_and_its_relatives_come_latest_first(
+    db: Session, kind: EngineType, stays: list[JobHead]
+):
+    rows = found(db, kind)
+    assert [row.tested.day for row in rows] == [14, 13, 12, 11, 4, 3, 2, 1]
+    assert {row.engine_type for row in rows} == {"Hollin Comet", "Hollin Comet late"}
+    assert {row.side for row in rows} == {"intake"}
+    assert [row.as_received for row in rows] == [False] * 4 + [True] * 4
+
+
+def measure(
+    db: Session, by: Actor, step: Operation, code: str, side: str, value: str, when: str = "after"
+) -> None:
+    """A figure that a step left behind."""
+    kind = measurements.kind_by_code(db, code)
+    given = {"side": side, "value": value, "when": when}
+    measurements.record(db, by, step.job_head, kind.id, given, step)
+
+
+NARROWED = [
+    ({"side": "exhaust"}, [4, 3, 2, 1]),
+    ({"stage": "as received"}, [4, 3, 2, 1]),
+    ({"stage": "seat cut"}, [14, 13, 12, 11]),
+    ({"stage": LAST_OF_PORT}, [14, 13, 12, 11]),
+    ({"stage": "no such stage"}, []),
+    ({"purpose": "drag"}, [12, 2]),
+    ({"since": "2026-03-03", "until": "2026-03-12"}, [12, 11, 4, 3]),
+    ({"least_valve": "1.732 in", "most_valve": "44 mm"}, [14, 13, 12, 11, 4, 3, 2, 1]),
+    ({"least_valve": "44 mm"}, []),
+    ({"most_valve": "43.9 mm"}, []),
+]
+
+
+@pytest.mark.parametrize(("wanted", "days"), NARROWED)
+def test_they_are_narrowed_down(
+    db: Session, kind: EngineType, stays: list[JobHead], wanted: dict[str, str], days: list[int]
+):
+    # 1.732 in is 43.9928 mm.
+    assert [row.tested.day for row in found(db, kind, **wanted)] == days
+
+
+def test_a_day_is_the_shops_day(db: Session, kind: EngineType):
+    stay = factories.create_visit(db, engine_type=kind)
+    factories.create_session(db, stay, at(INTAKE_US, 9).replace("T10:00", "T03:00"))
+    # 3:00 UTC is the evening before in Chicago.
+    assert len(found(db, kind, since="2026-03-08", until="2026-03-08")) == 1
+    assert found(db, kind, since="2026-03-09") == []
+
+
+@pytest.mark.parametrize(
+    ("values", "key"),
+    [
+        ({"side": "top"}, "side"),
+        ({"purpose": "flying"}, "purpose"),
+        ({"since": "soon"}, "since"),
+        ({"since": "2026-03-02", "until": "2026-03-01"}, "until"),
+        ({"least_valve": "44"}, "least_valve"),
+        ({"least_valve": "44 mm", "most_valve": "1.7 in"}, "most_valve"),
+    ],
+)
+def test_what_cannot_be_asked_is_told_at_its_field(values: dict[str, str], key: str):
+    with faults_at(key):
+        wanted_from({"side": "intake", **values})
+
+
+def test_flows_are_at_28_inches_whatever_they_were_stated_at(db: Session, kind: EngineType):
+    stay = factories.create_visit(db, engine_type=kind)
+    ten = INTAKE_US.replace("[uncertainty]", "").replace(
+        "calibration_factor", 'reference_pressure = "10 inH2O"\ncalibration_factor'
+    )
+    for text in (INTAKE_US, ten[: ten.index("calibration = ")] + ten[ten.index("[readings]") :]):
+        factories.create_session(db, stay, text)
+    one, other = found(db, kind)
+    assert one.flows == pytest.approx(other.flows, rel=1e-12)
+    assert one.peak_flow == pytest.approx(max(one.flows))
+
+
+def test_the_band_is_numpys_quartiles_of_the_tests(
+    db: Session, kind: EngineType, stays: list[JobHead]
+):
+    band = bands.band_for(db, kind, "intake", "as received")
+    (point,) = [point for point in band.points if point.x == pytest.approx(7.5e-3)]
+    values = [
+        np.interp(7.5e-3, row.lifts, row.flows) for row in found(db, kind, stage="as received")
+    ]
+    wanted = np.percentile(values, [0, 25, 50, 75, 100], method="linear")
+    got = (point.least, point.lower_quartile, point.median, point.upper_quartile, point.greatest)
+    assert got == pytest.approx(tuple(wanted), rel=1e-9)
+    assert (band.tests, point.count) == (4, 4)
+    drawn = band.drawn(sessions.RANKING_PRESSURE * 4)
+    assert drawn is not None
+    # Flow goes with the square root of the pressure it is stated at.
+    assert drawn.middle[0] == pytest.approx(2 * band.firm[0].median)
+
+
+def test_a_band_can_leave_out_the_head_on_the_bench_and_wants_three_tests(
+    db: Session, kind: EngineType, stays: list[JobHead]
+):
+    without = bands.band_for(db, kind, "intake", "seat cut", but_tag=stays[0].tag, over="L/D")
+    assert without.tests == 3
+    assert without.drawn() is not None
+    few = bands.band_for(db, kind, "intake", "no such stage")
+    assert (few.tests, few.points, few.drawn()) == (0, (), None)
+    two = bands.band_of(found(db, kind, purpose="drag"), "intake", "")
+    assert two.points
+    assert two.drawn() is None
+
+
+def test_tests_are_ranked_over_the_lifts_all_have(
+    db: Session, kind: EngineType, stays: list[JobHead]
+):
+    ranking = bands.ranking(found(db, kind))
+    # From the later sessions' first lift, 0.06 in, to 0.45 in, which both have.
+    assert ranking.lifts == pytest.approx((0.06 * 0.0254, 0.45 * 0.0254))
+    places = [ranked.place for ranked in ranking.ranked]
+    assert places == sorted(places)
+    means = [ranked.mean for ranked in ranking.ranked]
+    assert means == sorted(means, reverse=True)
+    assert ranking.best is not None
+    assert ranking.best.result.tag == stays[3].tag
+    assert bands.ranking([]) == bands.Ranking(None, ())
+
+
+def test_without_lifts_in_common_the_peak_ranks(db: Session, kind: EngineType):
+    stay = factories.create_visit(db, engine_type=kind)
+    lone = INTAKE_US[: INTAKE_US.index("lift = [")]
+    for lift, flow in ((0.1, 50.0), (0.2, 100.0)):
+        factories.create_session(db, stay, f"{lone}lift = [{lift}]\nflow = [[{flow}]]\n")
+    ranking = bands.ranking(found(db, kind))
+    assert ranking.lifts is None
+    assert [ranked.result.lifts for ranked in ranking.ranked] == [
+        (pytest.approx(0.2 * 0.0254),),
+        (pytest.approx(0.1 * 0.0254),),
+    ]
+
+
+def test_what_was_done_tells_steps_and_figures_before_and_after(
+    db: Session, kind: EngineType, machinist: Actor
+):
+    stay = factories.create_visit(db, engine_type=kind)
+    step = factories.create_operation(db, stay, "port-work", instructions="Bowls only")
+    later = factories.create_operation(db, stay, "assembly")
+    measure(db, machinist, step, "port area", "intake", "1022 mm2", "before")
+    measure(db, machinist, step, "port area", "intake", "1074 mm2")
+    first = factories.create_session(db, stay, at(INTAKE_US, 1))
+    factories.create_session(db, stay, at(AFTER_US, 2), after=step)
+    after, before = found(db, kind)
+    (done,) = bands.what_was_done(db, after)
+    assert done.operation is step
+    assert done.operation is not later
+    assert done.figures == (("Port area", "intake", "1022 mm²", "1074 mm²"),)
+    assert before.session_id == first.id
+    assert bands.what_was_done(db, before) == []
+
+
+def test_sizes_are_the_sessions_own_else_those_measured_before_it(
+    db: Session, kind: EngineType, machinist: Actor
+):
+    stay = factories.create_visit(db, engine_type=kind)
+    step = factories.create_operation(db, stay, "seat-cut")
+    for code, side, value in (
+        ("seat angle", "intake", "39 deg"),
+        ("throat diameter", "intake", "1.5 in"),
+        ("port area", "intake", "1.70 in2"),
+        ("port area", "intake", "1.60 in2"),
+        ("port area", "exhaust", "1.0 in2"),
+    ):
+        measure(db, machinist, step, code, side, value)
+    factories.create_session(db, stay, at(BARE, 1))
+    factories.create_session(db, stay, at(BARE, 2), after=step)
+    factories.create_session(db, stay, at(INTAKE_US, 3), after=step)
+    own, measured, nothing = found(db, kind)
+    assert own.seat_angle == 45.0
+    # 1.530 in over 1.732 in, by hand.
+    assert own.throat_ratio == pytest.approx(0.883372, abs=1e-6)
+    assert measured.seat_angle == 39.0
+    assert measured.throat_ratio == pytest.approx(1.5 / 1.732)
+    # The smaller of two sections.
+    assert measured.mean_velocity == pytest.approx(measured.mean_flow / (1.60 * 0.0254**2))
+    assert (nothing.seat_angle, nothing.throat_ratio, nothing.mean_velocity) == (None, None, None)
+
+
+def test_hints_take_the_other_side_that_followed_the_same_step(
+    db: Session, kind: EngineType, stays: list[JobHead]
+):
+    first, last, exhaust = sorted(stays[0].sessions, key=lambda row: row.id)
+    assert other_side(last) is exhaust
+    assert other_side(exhaust) is last
+    assert other_side(first) is None
+    assert "exhaust against intake" in {hint.place for hint in hints_on(last)}
+    assert "exhaust against intake" not in {hint.place for hint in hints_on(first)}
+
+
+def test_the_latest_are_taken_where_there_are_many(
+    db: Session, kind: EngineType, stays: list[JobHead], monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr(results, "MOST", 3)
+    assert [row.tested.day for row in found(db, kind)] == [14, 13, 12]
+
+
+def test_stages_are_named_as_written(db: Session, kind: EngineType, stays: list[JobHead]):
+    assert results.stages(db, [kind]) == ["after seat cut", "as received", "seat cut"]

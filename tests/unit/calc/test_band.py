@@ -1,0 +1,98 @@
+"""Bands of past curves, against numpy's and scipy's quantiles and interpolation."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import integrate, interpolate
+from scipy.stats import mstats, rankdata
+
+from shopflow.calc.band import Curve, band, common_range, mean_between, rank
+
+MM = 1e-3
+
+
+def curve(seed: int, lifts: list[float]) -> Curve:
+    """A curve that flattens, with a strength of its own."""
+    rng = np.random.default_rng(seed)
+    top = rng.uniform(60.0, 90.0)
+    return Curve(tuple(lifts), tuple(top * np.tanh(np.array(lifts) / 5.0 / MM)))
+
+
+CURVES = [
+    curve(1, [lift * MM for lift in (1, 2, 4, 6, 8, 10)]),
+    curve(2, [lift * MM for lift in (1.5, 3, 5, 7, 9, 11)]),
+    curve(3, [lift * MM for lift in (0.5, 2.5, 5, 7.5)]),
+    curve(4, [lift * MM for lift in (1, 3, 5, 7, 9)]),
+    curve(5, [lift * MM for lift in (2, 12)]),
+]
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 4, 5])
+def test_each_point_has_the_quantiles_of_the_curves_that_reach_it(count: int) -> None:
+    chosen = CURVES[:count]
+    for point in band(chosen, 0.5 * MM):
+        there = [c for c in chosen if c.x[0] - 1e-12 <= point.x <= c.x[-1] + 1e-12]
+        # scipy's interpolation and quantiles; alphap = betap = 1 is type 7 of Hyndman and Fan.
+        values = [
+            float(interpolate.interp1d(c.x, c.y, fill_value="extrapolate")(point.x)) for c in there
+        ]
+        quartiles = mstats.mquantiles(values, [0.25, 0.5, 0.75], alphap=1.0, betap=1.0)
+        assert point.count == len(there)
+        got = (point.lower_quartile, point.median, point.upper_quartile)
+        assert got == pytest.approx(tuple(quartiles), rel=1e-12)
+        assert (point.least, point.greatest) == pytest.approx((min(values), max(values)))
+
+
+def test_places_are_multiples_of_the_step_that_some_curve_reaches() -> None:
+    found = band(CURVES, 0.5 * MM)
+    assert [point.x for point in found] == pytest.approx([n * 0.5 * MM for n in range(1, 25)])
+    assert (found[0].count, found[-1].count) == (1, 1)
+    gap = [Curve((0.1, 0.2), (1.0, 2.0)), Curve((0.5, 0.6), (3.0, 4.0))]
+    assert [point.x for point in band(gap, 0.1)] == pytest.approx([0.1, 0.2, 0.5, 0.6])
+
+
+def test_nothing_makes_no_band_and_one_point_makes_one_where_it_lies() -> None:
+    assert band([], 0.1) == ()
+    assert band([Curve((0.25,), (7.0,))], 0.1) == ()
+    (point,) = band([Curve((0.3,), (7.0,))], 0.1)
+    assert (point.count, point.least, point.median, point.greatest) == (1, 7.0, 7.0, 7.0)
+    with pytest.raises(ValueError, match="more than 0"):
+        band(CURVES, 0.0)
+
+
+@given(st.lists(st.floats(0.0, 1e3), min_size=1, max_size=30))
+@settings(max_examples=100, deadline=None)
+def test_the_five_figures_are_in_order_and_numpys(values: list[float]) -> None:
+    (point, _) = band([Curve((1.0, 2.0), (value, value)) for value in values], 1.0)
+    five = (point.least, point.lower_quartile, point.median, point.upper_quartile, point.greatest)
+    # numpy.percentile's 'linear', Hyndman and Fan's type 7.
+    wanted = np.percentile(values, [0, 25, 50, 75, 100], method="linear")
+    assert five == pytest.approx(tuple(wanted), rel=1e-12, abs=1e-12)
+    assert list(five) == sorted(five)
+
+
+def test_the_common_range_is_where_all_have_a_value() -> None:
+    assert common_range(CURVES) == (2 * MM, 7.5 * MM)
+    assert common_range([]) is None
+    assert common_range([Curve((0.1, 0.2), (1, 2)), Curve((0.2, 0.3), (1, 2))]) is None
+
+
+def test_a_mean_between_two_places_is_the_integral_over_their_distance() -> None:
+    low, high = 2 * MM, 7.5 * MM
+    for one in CURVES:
+        # scipy's adaptive quadrature of the same straight lines.
+        area, _ = integrate.quad(
+            interpolate.interp1d(one.x, one.y), low, high, points=one.x[1:-1], epsabs=1e-13
+        )
+        assert mean_between(one, low, high) == pytest.approx(area / (high - low), rel=1e-9)
+
+
+@given(st.lists(st.integers(0, 9), min_size=1, max_size=20))
+def test_ranks_are_those_of_a_competition(values: list[int]) -> None:
+    numbers = [float(value) for value in values]
+    # scipy ranks the least first.
+    wanted = rankdata([-number for number in numbers], method="min")
+    assert [rank(number, numbers) for number in numbers] == wanted.tolist()

@@ -1,0 +1,122 @@
+"""Hints state their own numbers, which agree with sums done another way."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from scipy import integrate
+
+from shopflow.calc.hints import (
+    PRACTICE,
+    Hint,
+    exhaust_ratio,
+    hints,
+    low_lift_coefficient,
+)
+from shopflow.calc.reduction import Reduction, reduce
+from tests.unit.calc.sessions import CFM, flow_test
+
+LIFTS = tuple(0.044 * depth for depth in (0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.35))
+
+
+def session(flows: tuple[float, ...], side: str = "intake", **overrides: object) -> Reduction:
+    """A session at L/D 0.05 to 0.35 in steps of 0.05, in cfm at 28 inH2O."""
+    runs = tuple((flow * CFM,) for flow in flows)
+    plain = {"leakage": 0.0, "calibration_factor": 1.0, "test_pressure": 28 * 249.08891}
+    settings = {"side": side, "lifts": LIFTS, "runs": runs, **plain, **overrides}
+    return reduce(flow_test(**settings))
+
+
+FLAT = session((36, 72, 106, 133, 150, 152, 153))
+CLIMBS = session((36, 72, 106, 133, 150, 166, 180))
+POOR = session((27, 55, 84, 120, 150, 166, 180))
+SOUND = session((42, 84, 124, 150, 170, 182, 188))
+EXHAUST = session((27, 54, 80, 100, 112, 120, 126), "exhaust")
+
+
+def at(place: str, found: list[Hint]) -> Hint:
+    (hint,) = [one for one in found if one.place == place]
+    return hint
+
+
+def test_the_low_lift_mean_is_that_of_the_lifts_up_to_015() -> None:
+    # By hand from section 2 of the method: effective area over pi D L, three lifts.
+    wanted = [
+        area / (math.pi * 0.044 * lift)
+        for area, lift in zip(FLAT.effective_area[:3], LIFTS[:3], strict=True)
+    ]
+    assert low_lift_coefficient(FLAT) == pytest.approx(sum(wanted) / 3)
+    hint = at("low lift", hints(FLAT))
+    assert f"{sum(wanted) / 3:.3f} in the mean of 3 lifts" in hint.text
+    assert "from memory" in hint.source
+
+
+def test_a_poor_intake_at_low_lift_points_to_seat_and_bowl() -> None:
+    # Heywood (1988), section 6.3: about 0.6 to 0.7 at low lift; value from memory.
+    assert (low_lift_coefficient(POOR) or 1) < 0.60
+    assert "look at seat and bowl first" in at("low lift", hints(POOR)).text
+    assert "look at" not in at("low lift", hints(SOUND)).text
+
+
+def test_past_a_quarter_flow_is_held_against_the_curtain() -> None:
+    flat, climbs = (at("past L/D 0.25", hints(one)) for one in (FLAT, CLIMBS))
+    # The curtain grows with lift alone: 0.35 / 0.25 is 40 % more. 153/150 is 2 %, 180/150 20 %.
+    assert "curtain grows 40.0 % and the flow +2.0 %" in flat.text
+    assert flat.text.endswith("it is flat there")
+    assert "curtain grows 40.0 % and the flow +20.0 %" in climbs.text
+    assert climbs.text.endswith("it still climbs")
+    assert {flat.source, climbs.source} == {PRACTICE}
+
+
+def test_falling_flow_has_a_true_minus() -> None:
+    falling = session((36, 72, 106, 133, 150, 148, 141))
+    assert "the flow −6.0 %" in at("past L/D 0.25", hints(falling)).text
+
+
+def test_the_section_hint_states_velocity_and_share() -> None:
+    hint = at("port section", hints(CLIMBS))
+    # 180 cfm through 1200 mm2, by hand: 180 * 4.719474e-4 / 1.2e-3 = 70.79 m/s, 232 ft/s.
+    assert "1200 mm² is 70.8 m/s (232 ft/s)" in hint.text
+    # Section 2 of the check values: an ideal 1000 mm2 passes 219.487 cfm, so 180 want 820 mm2.
+    assert f"{100 * 180 / 219.487 / 1.2:.0f} %" in hint.text
+    assert "to spare" in hint.because
+    tight = session((36, 72, 106, 133, 150, 166, 180), port_area=0.9e-3)
+    assert "in the way itself" in at("port section", hints(tight)).because
+
+
+def test_exhaust_is_held_against_intake_over_the_depths_both_have() -> None:
+    shorter = session((27, 54, 80, 100, 112), "exhaust", lifts=LIFTS[:5])
+    ratio, low, high = exhaust_ratio(CLIMBS, shorter) or (0.0, 0.0, 0.0)
+    assert (low, high) == pytest.approx((0.05, 0.25))
+    # scipy's trapezoids of the same readings.
+    wanted = integrate.trapezoid([27, 54, 80, 100, 112]) / integrate.trapezoid(
+        [36, 72, 106, 133, 150]
+    )
+    assert ratio == pytest.approx(wanted)
+    for pair in ((CLIMBS, shorter), (shorter, CLIMBS)):
+        assert (
+            f"flows {wanted:.2f} of the intake" in at("exhaust against intake", hints(*pair)).text
+        )
+
+
+def test_sides_stated_at_different_pressures_are_brought_together() -> None:
+    low = session((27, 54, 80, 100, 112, 120, 126), "exhaust", reference_pressure=10 * 249.08891)
+    same, brought = exhaust_ratio(CLIMBS, EXHAUST), exhaust_ratio(CLIMBS, low)
+    assert brought == pytest.approx(same)
+
+
+def test_nothing_is_said_of_what_was_not_reached() -> None:
+    short = session((36,), lifts=LIFTS[:1], port_area=None)
+    assert hints(short) == []
+    assert hints(short, EXHAUST) == []
+    assert hints(short, FLAT) == []
+    just_past = session((120, 121), lifts=(0.044 * 0.24, 0.044 * 0.26), port_area=None)
+    assert hints(just_past) == []
+
+
+def test_every_hint_says_why_and_who_says_so() -> None:
+    for hint in hints(CLIMBS, EXHAUST):
+        assert hint.because
+        assert PRACTICE in hint.source
+        assert any(character.isdigit() for character in hint.text)

@@ -1,0 +1,214 @@
+"""An engine type's past results on its page: narrowed down, drawn, ranked, kept as CSV, reused."""
+
+from __future__ import annotations
+
+import csv
+import io
+
+import pytest
+
+from shopflow.models import Role
+from shopflow.services import jobs
+from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
+from tests.factories import (
+    create_customer,
+    create_engine_type,
+    create_operation,
+    create_session,
+    create_visit,
+)
+from tests.web.client import words
+
+
+@pytest.fixture
+def kind(db):
+    """An engine type nobody has brought yet."""
+    return create_engine_type(db, builder="Hollin", family="Comet")
+
+
+@pytest.fixture
+def stays(db, kind):
+    """Three heads of it, tested on both sides before and after a seat cut."""
+    made = []
+    for number in range(3):
+        customer = create_customer(db, name=f"=Tarn {number}")
+        purpose = "drag" if number == 1 else "street"
+        stay = create_visit(db, customer=customer, engine_type=kind, purpose=purpose)
+        create_session(db, stay, INTAKE_US.replace("140.5", f"{139 + number}.0"))
+        step = create_operation(db, stay, "seat-cut", instructions="Intakes to 39")
+        create_session(db, stay, AFTER_US.replace("154.5", f"{150 + number}.0"), after=step)
+        create_session(db, stay, EXHAUST_SI, after=step)
+        made.append(stay)
+    return made
+
+
+def headings(page):
+    return [words(item) for item in page.tree.findall(".//main//h2")]
+
+
+def ranked(page):
+    """Rows of the last table but that of the past jobs: every test with its place."""
+    table = page.tree.xpath("//h2[@id='ranking']/following::table[1]")[0]
+    return [[words(cell) for cell in row] for row in table.findall(".//tbody/tr")]
+
+
+def test_a_type_without_tests_says_so(client, kind):
+    page = client.page(f"/engines/{kind.id}")
+    assert headings(page) == ["Past results", "Past jobs"]
+    assert "No flow test of this type is on file yet." in page.text
+
+
+def test_one_test_is_drawn_itself_without_a_band(client, db, kind):
+    stay = create_visit(db, engine_type=kind)
+    create_session(db, stay)
+    page = client.page(f"/engines/{kind.id}")
+    assert "1 flow test of the intake side" in page.text
+    assert "A band wants three tests" in page.text
+    assert "Two tests with their sizes written down" in page.text
+    assert "Nothing: it was tested as received." in page.text
+    assert [row[0] for row in ranked(page)] == ["1"]
+
+
+def test_the_page_shows_band_best_measurements_and_ranks(client, kind, stays):
+    page = client.page(f"/engines/{kind.id}")
+    assert headings(page) == [
+        "Past results", "Best so far", "Measurement against result", "Every test, the best first",
+        "Past jobs",
+    ]  # fmt: skip
+    assert "6 flow tests of the intake side" in page.text
+    assert page.tree.xpath("//*[name()='polygon'][@class='band']")
+    assert len(page.tree.xpath("//*[name()='svg']")) == 4
+    assert page.text.count("common practice, no source") > 2
+    best = ranked(page)[0]
+    assert best[0] == "1"
+    assert best[1].startswith(f"{stays[2].tag} seat cut")
+    assert "Seat cut Intakes to 39" in page.text
+
+
+@pytest.mark.parametrize(
+    ("asked", "count"),
+    [
+        ("side=exhaust", 3),
+        ("stage=as+received", 3),
+        ("stage=last+of+each+port", 3),
+        ("purpose=drag", 2),
+        ("side=exhaust&purpose=drag&over=L/D", 1),
+        ("least_valve=1.7+in&most_valve=44+mm&kin=own", 6),
+        ("least_valve=50+mm", 0),
+        ("since=2026-03-05&until=2026-03-05", 6),
+        ("until=2026-03-04", 0),
+    ],
+)
+def test_it_is_narrowed_down_by_what_stands_in_the_address(client, kind, stays, asked, count):
+    page = client.page(f"/engines/{kind.id}?{asked}")
+    if count:
+        assert f"{count} flow test" in page.text
+        assert len(ranked(page)) == count
+    else:
+        assert "No flow test of this kind is on file yet: try fewer filters." in page.text
+    for name, value in (pair.split("=") for pair in asked.split("&")):
+        # Relatives are only asked about where there are any.
+        if name != "kin":
+            assert page.value(name) == value.replace("+", " ")
+
+
+def test_a_fault_in_a_filter_shows_at_its_field_and_nothing_typed_is_lost(client, kind, stays):
+    page = client.page(f"/engines/{kind.id}?least_valve=44&most_valve=wide&purpose=drag", 422)
+    assert page.fault("least_valve") == "The unit is missing; use one of mm, cm, m, in"
+    assert "is not a number and a unit" in page.fault("most_valve")
+    assert [page.value(name) for name in ("least_valve", "most_valve", "purpose")] == [
+        "44", "wide", "drag",
+    ]  # fmt: skip
+    page = client.page(f"/engines/{kind.id}?since=2026-03-02&until=2026-03-01", 422)
+    assert page.fault("until") == "Not before the day it begins"
+
+
+def test_relatives_are_named_and_can_be_left_out(client, db, kind, stays):
+    late = create_engine_type(db, builder="Hollin", family="Comet late")
+    create_session(db, create_visit(db, engine_type=late))
+    page = client.page(f"/engines/{kind.id}")
+    assert "Hollin Comet late" in page.links
+    assert "7 flow tests" in page.text
+    assert "6 flow tests" in client.page(f"/engines/{kind.id}?kin=own").text
+
+
+def test_the_rows_are_kept_as_csv_with_numbers_as_numbers(client, kind, stays):
+    page = client.page(f"/engines/{kind.id}?stage=seat+cut")
+    answer = client.get(page.links["Keep as CSV"])
+    assert answer.mimetype == "text/csv"
+    assert "attachment" in answer.headers["Content-Disposition"]
+    rows = list(csv.DictReader(io.StringIO(answer.text.lstrip("\ufeff"))))
+    assert [row["place"] for row in rows] == ["1", "2", "3"]
+    assert [row["head"] for row in rows] == [stay.tag for stay in reversed(stays)]
+    # A customer's name that a spreadsheet would take for a formula.
+    assert {row["customer"] for row in rows} == {"'=Tarn 0", "'=Tarn 1", "'=Tarn 2"}
+    assert float(rows[0]["valve head, in"]) == 1.732
+    assert float(rows[0]["seat angle, deg"]) == 45.0
+    assert float(rows[0]["peak flow at 28 inH2O, cfm"]) == pytest.approx(
+        float(ranked(page)[0][5]), abs=0.05
+    )
+    assert client.get(f"/engines/{kind.id}/results.csv?least_valve=44").status_code == 400
+    assert client.get("/engines/4711/results.csv").status_code == 404
+    assert client.get(f"/engines/{kind.id}/results.csv?engine_type_id=7&q=1").status_code == 200
+
+
+def test_strange_questions_are_only_questions(client, kind, stays):
+    for asked in ("side=top", "stage=%00", "over=x", "engine_type_id=3&_external=1", "kin=x"):
+        assert client.get(f"/engines/{kind.id}?{asked}").status_code in (200, 422), asked
+
+
+def test_hints_stand_on_a_sessions_page(client, stays):
+    page = client.page(f"/sessions/{stays[0].sessions[-1].id}")
+    assert "Hints, not verdicts" in page.text
+    assert "Source: common practice, no source." in page.text
+
+
+def test_a_look_up_says_why(client, stays):
+    rows = client.page("/look-up?q=comt tarn").rows
+    assert len(rows) == 3
+    assert all("Found by engine Comet; customer =Tarn" in row[0] for row in rows)
+    assert "found by displaces 1781 cm³" in client.page("/search?q=1781 cc").text
+
+
+def test_a_new_job_starts_like_a_past_one(client, db, kind, stays):
+    past = stays[2]
+    page = client.page(f"/engines/{kind.id}")
+    address = page.links["Start a new job like this one"]
+    assert address == f"/jobs/new?like={past.job.number}"
+    page = client.page(address)
+    asked = page.value("job-asked_for")
+    assert asked.startswith(f"More flow, street manners kept\nLike job {past.job.number}.\nIntake:")
+    assert "test at lifts 0.06, 0.15, 0.25, 0.35, 0.45 in. To reach over them: mean" in asked
+    assert "Exhaust: test at lifts 1, 2.5, 4, 6, 8, 10, 12 mm" in asked
+    assert page.value("routing_id") == f"like:{past.tag}"
+    assert page.value("engine_type_id") == str(kind.id)
+    typed = {"customer-name": "Orla Finch", "heads-0-serial": "N1"}
+    page = client.submit(page, typed)
+    made = jobs.recent(db, 1)[0]
+    assert made.customer.name == "Orla Finch"
+    (stay,) = made.heads
+    assert stay.head.engine_type is kind
+    assert [(step.kind.code, step.instructions) for step in stay.operations] == [
+        ("seat-cut", "Intakes to 39")
+    ]
+    # One like that one does not say twice what it took over.
+    again = client.page(f"/jobs/new?like={made.number}").value("job-asked_for")
+    assert again == f"More flow, street manners kept\nLike job {made.number}."
+
+
+def test_the_steps_stay_chosen_while_the_form_is_mended(client, stays):
+    page = client.page(f"/jobs/new?like={stays[0].job.number}")
+    page = client.submit(page, {"customer-name": ""}, status=422)
+    assert page.value("routing_id") == f"like:{stays[0].tag}"
+    assert "seat cut. Planned for each head" in page.text
+
+
+def test_a_job_that_is_not_on_file_starts_none(client, kind):
+    assert client.get("/jobs/new?like=2020-0001").status_code == 404
+    assert client.get("/jobs/new?like=%00").status_code == 200
+
+
+def test_who_books_nothing_in_is_offered_nothing_to_start(signed_in, kind, stays):
+    page = signed_in(Role.MACHINIST).page(f"/engines/{kind.id}")
+    assert "Start a new job like this one" not in page.links
+    assert "Keep as CSV" in page.links
