@@ -1,7 +1,7 @@
 """sections along a port, and what the engine builder gives
 
 Places such as "25 mm from the flange" become distances from a datum, and go back to words on the
-way down. Going down, the new figures of valves become figures of their own on the hand-off note.
+way down. Going down, the new figures of valves become lines of the hand-off note.
 """
 
 import re
@@ -26,6 +26,7 @@ FIGURES = {
     "installed_load": ("Spring load at installed height", FORCES),
     "retainer_to_guide": ("Retainer to guide, valve shut", LENGTHS),
 }
+NAMES = {words: (name, units) for name, (words, units) in FIGURES.items()}
 QUANTITIES = (
     "gasket_bore", "gasket_thickness", "deck_clearance", "piston_dish", "chamber_footprint",
     "intake_temperature", "exhaust_temperature", "gas_flow", "turbine_outlet_pressure",
@@ -50,9 +51,7 @@ valve = sa.table(
     *map(sa.column, ("id", "note_id", "side")),
     *(sa.column(f"{name}_{half}") for name in FIGURES for half in ("typed", "si")),
 )
-figure = sa.table(
-    "hand_off_figure", *map(sa.column, ("id", "note_id", "position", "name", "value", "working"))
-)
+note = sa.table("hand_off_note", sa.column("id"), sa.column("notes"))
 
 
 def upgrade() -> None:
@@ -94,12 +93,12 @@ def upgrade() -> None:
                 batch_op.f(f"ck_valve_set_up_{name}_not_negative"), f"{name}_si >= 0"
             )
     _places_to_distances(op.get_bind())
-    _figures_to_valves(op.get_bind())
+    _lines_to_valves(op.get_bind())
 
 
 def downgrade() -> None:
     _distances_to_places(op.get_bind())
-    _valves_to_figures(op.get_bind())
+    _valves_to_lines(op.get_bind())
     with op.batch_alter_table("valve_set_up", schema=None) as batch_op:
         for name in FIGURES:
             batch_op.drop_constraint(
@@ -154,32 +153,35 @@ def _distances_to_places(bind: sa.Connection) -> None:
         bind.execute(sa.update(measurement).where(measurement.c.id == key).values(place=along))
 
 
-def _figures_to_valves(bind: sa.Connection) -> None:
+def _lines_to_valves(bind: sa.Connection) -> None:
+    """Lines such as "Retainer to guide, valve shut, intake: 0.475 in" leave the note's words."""
     columns = (valve.c.id, valve.c.note_id, valve.c.side)
     for key, note_id, side in bind.execute(sa.select(*columns)).all():
-        for name, (words, units) in FIGURES.items():
-            told = (figure.c.note_id == note_id) & (figure.c.name == f"{words}, {side}")
-            text = bind.scalar(sa.select(figure.c.value).where(told))
-            si = _si(text, units) if text else None
-            if si is not None:
-                values = {f"{name}_typed": text, f"{name}_si": si}
-                bind.execute(sa.update(valve).where(valve.c.id == key).values(values))
-                bind.execute(sa.delete(figure).where(told))
+        words = bind.scalar(sa.select(note.c.notes).where(note.c.id == note_id))
+        left, values = [], {}
+        for line in words.split("\n") if words else []:
+            told, _, text = line.partition(f", {side}: ")
+            name, units = NAMES.get(told, ("", {}))
+            si = _si(text, units)
+            if si is None:
+                left.append(line)
+            else:
+                values |= {f"{name}_typed": text, f"{name}_si": si}
+        if values:
+            bind.execute(sa.update(valve).where(valve.c.id == key).values(values))
+            kept = sa.update(note).where(note.c.id == note_id).values(notes="\n".join(left))
+            bind.execute(kept)
 
 
-def _valves_to_figures(bind: sa.Connection) -> None:
+def _valves_to_lines(bind: sa.Connection) -> None:
     for row in bind.execute(sa.select(valve).order_by(valve.c.id)).mappings().all():
-        for name, (words, _) in FIGURES.items():
-            if row[f"{name}_typed"] is None:
-                continue
-            last = sa.select(sa.func.max(figure.c.position)).where(
-                figure.c.note_id == row["note_id"]
-            )
-            values = {
-                "note_id": row["note_id"],
-                "position": (bind.scalar(last) or 0) + 1,
-                "name": f"{words}, {row['side']}",
-                "value": row[f"{name}_typed"],
-                "working": "as entered by the shop",
-            }
-            bind.execute(sa.insert(figure).values(values))
+        lines = [
+            f"{words}, {row['side']}: {row[f'{name}_typed']}"
+            for name, (words, _) in FIGURES.items()
+            if row[f"{name}_typed"] is not None
+        ]
+        if lines:
+            mine = note.c.id == row["note_id"]
+            words = bind.scalar(sa.select(note.c.notes).where(mine))
+            told = "\n".join([words, *lines] if words else lines)
+            bind.execute(sa.update(note).where(mine).values(notes=told))

@@ -46,6 +46,7 @@ def port_chart(port: AlongPort, units: UnitSystem) -> Chart:
         y=Axis("Area", pretty(area)),
         series=[*surveys, *(valves if port.from_seat else [])],
         places=places,
+        from_zero=False,
     )
 
 

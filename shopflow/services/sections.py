@@ -51,9 +51,9 @@ class Port:
 
     @property
     def words(self) -> str:
-        """The port in words, as "Intake, cylinder 2, from the valve seat"."""
+        """The port in words, as "Intake, cylinder 2, by valve seat"."""
         cylinder = f", cylinder {self.cylinder}" if self.cylinder else ""
-        return f"{self.side.capitalize()}{cylinder}, from the {self.datum.value}"
+        return f"{self.side.capitalize()}{cylinder}, by {self.datum.value}"
 
     def has(self, row: BenchSession) -> bool:
         """Whether a bench session is of this port."""
@@ -104,11 +104,10 @@ def along_port(
 ) -> data.AlongPort:
     """A port's sections, with the flow of a bench session at the lift in this place.
 
-    An as-received test went through the port as it was before the work.
+    A test made before the sections after the work were taken went through the port as it was.
     """
     found = reduction(row) if row is not None else None
     surveys = {when: survey for when in When if (survey := _survey(stay, port, when))}
-    as_received = row is not None and row.after_operation is None and When.BEFORE in surveys
     valve = sections.valve_areas(found.test.valve, found.points[place].lift) if found else None
     return data.AlongPort(
         side=port.side,
@@ -116,7 +115,7 @@ def along_port(
         datum=port.datum.value,
         from_seat=port.datum is Datum.SEAT,
         surveys=tuple(_worked_out(when, survey, found, place) for when, survey in surveys.items()),
-        stands=0 if as_received else -1,
+        stands=0 if row is not None and _was_before(row, surveys) else -1,
         session=outcomes.session_name(row) if row is not None else "",
         reference_pressure=pretty_text(row.reference_pressure.text) if row is not None else "",
         lift=found.points[place].lift if found else None,
@@ -147,20 +146,29 @@ def _port(row: Measurement) -> Port | None:
     return Port(row.side, row.cylinder, row.datum)
 
 
-def _survey(stay: JobHead, port: Port, when: When) -> dict[float, float]:
-    """Areas of a port by distance; of a section measured again the latest."""
+def _survey(stay: JobHead, port: Port, when: When) -> dict[float, Measurement]:
+    """Sections of a port by distance; of one measured again the latest."""
     rows = [row for row in stay.measurements if row.when is when and _port(row) == port]
     rows.sort(key=lambda row: (row.at, row.id))
     # To the nanometre, so that one inch and 25.4 mm are one place.
-    areas = {round(row.distance.si, 9): row.value.si for row in rows if row.distance}
-    return dict(sorted(areas.items()))
+    found = {round(row.distance.si, 9): row for row in rows if row.distance}
+    return dict(sorted(found.items()))
+
+
+def _was_before(row: BenchSession, surveys: Mapping[When, Mapping[float, Measurement]]) -> bool:
+    """Whether a test went through the port as it was before the work, and that is known."""
+    if When.BEFORE not in surveys:
+        return False
+    tested = row.measured_at or row.entered_at
+    later = [section.at for section in surveys.get(When.AFTER, {}).values()]
+    return row.after_operation is None or any(tested < at for at in later)
 
 
 def _worked_out(
-    when: When, survey: Mapping[float, float], found: Reduction | None, place: int
+    when: When, survey: Mapping[float, Measurement], found: Reduction | None, place: int
 ) -> data.PortSurvey:
     """The figures at each section."""
-    distances, areas = list(survey), list(survey.values())
+    distances, areas = list(survey), [row.value.si for row in survey.values()]
     return data.PortSurvey(
         when=when.value,
         points=tuple(_points(distances, areas, found, place)),

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from alembic import command
 from alembic.script import ScriptDirectory
-from sqlalchemy import Connection, Engine, MetaData, insert, inspect, select
+from sqlalchemy import Connection, Engine, MetaData, insert, inspect, select, text
 
 from shopflow.database import alembic_config, downgrade, open_engine, upgrade
 from shopflow.models import Base
@@ -122,6 +122,39 @@ def test_the_invented_shop_goes_down_and_up_again_revision_by_revision(full: Eng
         assert set(after) == set(before)
         assert {name: after[name] for name in kept} == {name: before[name] for name in kept}
         assert all(after[name] == [] for name in set(after) - kept)
+
+
+PLACES = {
+    "25 mm from the flange": ("", "25 mm", 0.025, "port flange"),
+    "roof, 2 in from the valve seat": ("roof", "2 in", 0.0508, "valve seat"),
+    "at the flange": ("at the flange", None, None, None),
+    "25 furlongs from the flange": ("25 furlongs from the flange", None, None, None),
+}
+"""Places as they were written before distances were kept, and what becomes of each."""
+
+
+def test_places_on_a_port_become_distances_and_go_back(full: Engine):
+    downgrade(full, "0002")
+    area = "kind_id = (SELECT id FROM measurement_kind WHERE code = 'port area')"
+    with full.begin() as connection:
+        keys = connection.scalars(text(f"SELECT id FROM measurement WHERE {area} ORDER BY id"))
+        chosen = dict(zip(keys.all(), PLACES, strict=False))
+        for key, place in chosen.items():
+            update = text("UPDATE measurement SET place = :place WHERE id = :key")
+            connection.execute(update, {"place": place, "key": key})
+    upgrade(full)
+    found = rows_of(full, "place, distance_typed, distance_si, datum")
+    assert {place: found[key] for key, place in chosen.items()} == PLACES
+    downgrade(full, "0002")
+    found = rows_of(full, "place")
+    assert {key: found[key][0] for key in chosen} == chosen
+
+
+def rows_of(engine: Engine, columns: str) -> dict[int, tuple[Any, ...]]:
+    """These columns of every measurement, by its key."""
+    with engine.connect() as connection:
+        rows = connection.execute(text(f"SELECT id, {columns} FROM measurement")).all()
+    return {key: tuple(rest) for key, *rest in rows}
 
 
 def test_the_invented_shop_reads_the_same_from_either_database(full: Engine, demo_shop: DemoShop):

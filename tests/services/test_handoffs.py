@@ -148,6 +148,50 @@ def test_a_spring_that_binds_says_so(db: Session, by: Actor):
     assert "THE SPRING BINDS" in found.working
 
 
+def test_the_spring_that_was_measured_is_held_against_the_load_to_set(db: Session, by: Actor):
+    stay = factories.create_visit(db)
+    found = figures(write(db, by, stay, installed_load="150 lbf"))
+    # By hand: 150 - 147.137 = 2.863; 150 - 47.137 = 102.863; 150 + 340 x 0.450 = 303 lbf.
+    assert "2.9 lbf above" in found["Spring load at installed height"].working
+    assert found["Left on the seat under boost"].value == "102.9 lbf"
+    assert found["Load at full lift"].value == "303.0 lbf"
+    short = figures(write(db, by, stay, installed_load="140 lbf"))
+    assert "7.1 lbf SHORT" in short["Spring load at installed height"].working
+    weak = figures(write(db, by, stay, installed_load="45 lbf"))["Left on the seat under boost"]
+    assert weak.value == "-2.1 lbf"
+    assert "PUSHED OPEN" in weak.working
+
+
+def test_boost_leaves_what_the_spring_gives_less_its_force(db: Session, by: Actor):
+    found = figures(write(db, by, factories.create_visit(db)))["Left on the seat under boost"]
+    # By hand: 147.137 - 47.137 = 100 lbf, the base load and the allowance.
+    assert found.value == "100.0 lbf"
+    assert "seat load to set" in found.working
+
+
+def test_room_from_retainer_to_guide_is_what_was_entered_less_the_lift(db: Session, by: Actor):
+    stay = factories.create_visit(db)
+    found = figures(write(db, by, stay, retainer_to_guide="0.520 in"))
+    assert found["Retainer to guide, valve shut"].value == "0.520 in"
+    assert found["Retainer to guide at full lift"].value == "0.070 in"
+    struck = figures(write(db, by, stay, retainer_to_guide="0.440 in"))
+    assert struck["Retainer to guide at full lift"].value == "-0.010 in"
+    assert "STRIKES" in struck["Retainer to guide at full lift"].working
+
+
+def test_what_nobody_entered_is_said_to_be_missing(db: Session, by: Actor):
+    found = figures(write(db, by, factories.create_visit(db)), "exhaust")["Not entered"].working
+    for part in (
+        "Seat load to set: valve head diameter, pressure on the valve head",
+        "Load at full lift: spring rate, valve lift",
+        "Room to coil bind: installed height, coil bind height, valve lift",
+        "Retainer to guide at full lift: retainer to guide clearance, valve lift",
+    ):
+        assert part in found
+    whole = write(db, by, factories.create_visit(db), retainer_to_guide="0.520 in")
+    assert "Not entered" not in figures(whole)
+
+
 def test_the_sheet_holds_what_the_note_says(db: Session, machinist: Actor):
     stay = factories.create_visit(db)
     handoffs.sign(db, machinist, write(db, machinist, stay))

@@ -143,6 +143,19 @@ def test_a_head_without_a_note_has_no_sheet(client, stay):
     client.page(f"/papers/hand-off/{stay.tag}.pdf", status=404)
 
 
+def test_the_engine_s_figures_are_asked_for_and_what_lacks_is_named(client, stay):
+    given = {"engine-gasket_bore": "87.5 mm", "engine-fuel_to_air": "0.08"}
+    page = client.submit(f"/heads/{stay.tag}/hand-off", {**VALVE, **given, "save": "1"})
+    assert page.value("engine-gasket_bore") == "87.5 mm"
+    assert "missing: a measured chamber volume, gasket thickness" in page.text
+    assert "Not entered" in page.text
+    words = " ".join(text_of(client.get(f"/papers/hand-off/{stay.tag}.pdf")).split())
+    assert "Compression ratio not worked out missing: a measured chamber volume" in words
+    faulty = {"engine-gas_flow": "2 mm", "save": "1"}
+    page = client.submit(f"/heads/{stay.tag}/hand-off", faulty, status=422)
+    assert "not of mass flow" in page.fault("engine-gas_flow")
+
+
 def test_an_empty_note_is_not_signed(client, stay):
     address = f"/heads/{stay.tag}/hand-off"
     blank = dict.fromkeys(VALVE, "") | {"exhaust-valve_head_diameter": "", "addressee": "Marsh"}

@@ -8,7 +8,7 @@ import re
 import pytest
 
 from shopflow import sessionfile
-from shopflow.services import benches, certificates, sessions
+from shopflow.services import benches, certificates, sections, sessions
 from shopflow.services.actor import Actor
 from shopflow.services.people import everyone
 from tests.cli.sessions import INTAKE_US
@@ -55,6 +55,8 @@ def places(db):
     stay = create_visit(db)
     create_operation(db, stay, "teardown")
     stored = sessions.store(db, BY, stay, sessionfile.loads(INTAKE_US))
+    shared = {"side": "intake", "when": "after"}
+    sections.record(db, BY, stay, shared, [{"distance": "12 mm", "area": "1290 mm2"}])
     issued = certificates.issue(db, owner, [stored])
     bench = benches.create(db, BY, {"name": "North", "reading": "volume flow"})
     benches.add_range(db, BY, bench, {"name": "whole"})

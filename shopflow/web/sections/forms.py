@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from wtforms import FieldList, FormField, SubmitField
@@ -23,6 +23,8 @@ from shopflow.web.measurements.forms import SIDES, WHENS, with_unit
 FEWEST_ROWS = 10
 MOST_ROWS = 40
 MORE = 5
+STARTS = ("side", "cylinder", "datum")
+"""What an address may say of the port."""
 
 
 class RowForm(PlainForm):
@@ -35,24 +37,25 @@ class RowForm(PlainForm):
 class SectionsForm(Form):
     """The sections of one port; a bare number is in the unit chosen."""
 
-    side = ChoiceField("Side", SIDES[1:])
+    side = ChoiceField("Side", dict(SIDES[1:]))
     cylinder = CountField("Cylinder", least=1)
-    when = ChoiceField("Taken", WHENS)
+    when = ChoiceField("Taken", dict(WHENS))
     datum = ChoiceField("Distances from", Datum)
-    distance_unit = ChoiceField("Distances in", [])
-    area_unit = ChoiceField("Areas in", [])
+    distance_unit = ChoiceField("Distances in", {})
+    area_unit = ChoiceField("Areas in", {})
     notes = TypedField("Note", "How they were taken, as 'moulding, cut and measured'.")
     rows = FieldList(FormField(RowForm), min_entries=FEWEST_ROWS, max_entries=MOST_ROWS)
     save = SubmitField("Keep these sections")
     more_rows = SubmitField("More rows")
 
     @classmethod
-    def of(cls, start: dict[str, Any]) -> SectionsForm:
-        """The form in the units the shop reads."""
-        usual = {"distance_unit": system().unit("lift"), "area_unit": system().unit("port area")}
-        form = cls(data={**usual, **start})
-        form.distance_unit.choices = [(unit, pretty(unit)) for unit in units_of("length")]
-        form.area_unit.choices = [(unit, pretty(unit)) for unit in units_of("area")]
+    def of(cls, arguments: Mapping[str, str]) -> SectionsForm:
+        """The form in the units the shop reads, for the port an address names."""
+        start = {"distance_unit": system().unit("lift"), "area_unit": system().unit("port area")}
+        start |= {name: arguments[name] for name in STARTS if arguments.get(name)}
+        form = cls(data=start)
+        form.distance_unit.choices = {unit: pretty(unit) for unit in units_of("length")}
+        form.area_unit.choices = {unit: pretty(unit) for unit in units_of("area")}
         return form
 
     def add_rows(self) -> None:
@@ -102,9 +105,9 @@ class FlowForm(Form):
 
         csrf = False
 
-    port = ChoiceField("Port", [])
-    test = ChoiceField("Flow test", [])
-    lift = ChoiceField("At lift", [])
+    port = ChoiceField("Port", {})
+    test = ChoiceField("Flow test", {})
+    lift = ChoiceField("At lift", {})
 
     chosen: Port
     tests: list[BenchSession]
@@ -124,15 +127,18 @@ class FlowForm(Form):
         Where nothing is asked for: the first port, its latest test, the last lift of that.
         """
         form = cls(formdata=arguments)
-        form.port.choices = [(port.key, port.words) for port in ports]
+        form.port.choices = {port.key: port.words for port in ports}
         form.port.data = arguments.get("port") or ports[0].key
         form.chosen = next((one for one in ports if one.key == form.port.data), ports[0])
         form.tests = [row for row in stay.sessions if form.chosen.has(row)]
-        form._choose_test(arguments.get("test", ""))
+        asked = arguments.get("test", "")
+        others = {str(row.id) for row in stay.sessions} - {str(row.id) for row in form.tests}
+        # Whoever chooses another port has not chosen a test of it yet.
+        form._choose_test("" if asked in others else asked)
         return form
 
     def _choose_test(self, asked: str) -> None:
-        self.test.choices = [(str(row.id), session_name(row)) for row in reversed(self.tests)]
+        self.test.choices = {str(row.id): session_name(row) for row in reversed(self.tests)}
         if not self.tests:
             del self.test, self.lift
             return
@@ -146,7 +152,7 @@ class FlowForm(Form):
     def _choose_lift(self, row: BenchSession) -> None:
         """Tests differ in their lifts: one that this test lacks gives way to its last."""
         lifts = [str(lift) for lift in document(row).lifts]
-        self.lift.choices = [(lift, f"{lift} {row.lift_unit}") for lift in lifts]
+        self.lift.choices = {lift: f"{lift} {row.lift_unit}" for lift in lifts}
         asked = str(self.lift.data or "")
         if asked not in lifts:
             self.unmet, self.lift.data = asked, lifts[-1]

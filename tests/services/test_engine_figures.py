@@ -1,0 +1,121 @@
+"""Figures of the engine on a hand-off note, against hand calculations; what is missing is named."""
+
+from __future__ import annotations
+
+import pytest
+from sqlalchemy.orm import Session
+
+from shopflow.models import JobHead
+from shopflow.papers.data import Figure
+from shopflow.services import handoffs, measurements
+from shopflow.services.actor import Actor
+from shopflow.services.engine_figures import MISSING, engine_figures
+from shopflow.units import SI
+from tests import factories
+
+GASKET = {
+    "gasket_bore": "87.5 mm", "gasket_thickness": "1.0 mm", "deck_clearance": "0.5 mm",
+    "piston_dish": "5 cm3",
+}  # fmt: skip
+HOT = {"intake_temperature": "300 K", "exhaust_temperature": "1200 K", "fuel_to_air": "0.08"}
+
+
+@pytest.fixture
+def stay(db: Session) -> JobHead:
+    """A head of an engine of 86.4 by 86.4 mm."""
+    engine = factories.create_engine_type(db, bore="86.4 mm", stroke="86.4 mm")
+    return factories.create_visit(db, engine_type=engine)
+
+
+def measure(db: Session, by: Actor, stay: JobHead, code: str, value: str, **place: str) -> None:
+    """Write a figure down."""
+    kind = measurements.kind_by_code(db, code)
+    measurements.record(db, by, stay, kind.id, {"value": value, "when": "after", **place})
+
+
+def figures(
+    db: Session, by: Actor, stay: JobHead, engine: dict[str, str], **valves: str
+) -> dict[str, Figure]:
+    """The note's figures by name, with these pressures on the valves."""
+    given = {side: {"port_pressure": pressure} for side, pressure in valves.items()}
+    note = handoffs.write(db, by, stay, {}, given, [], engine)
+    db.flush()
+    return {figure.name: figure for figure in engine_figures(note, SI)}
+
+
+def test_nothing_entered_gives_nothing(db: Session, by: Actor, stay: JobHead):
+    assert figures(db, by, stay, {}) == {}
+    assert stay.hand_off.engine is None
+
+
+def test_compression_is_that_of_a_hand_calculation(db: Session, by: Actor, stay: JobHead):
+    """(506.5603 + 63.94469) / 63.94469 = 8.92185, by hand."""
+    measure(db, by, stay, "chamber volume", "50 cm3", cylinder="2")
+    found = figures(db, by, stay, GASKET)
+    assert found["Compression ratio"].value == "8.92 : 1"
+    assert found["Volume above the piston"].value == "63.94 cm³"
+    assert found["Chamber volume"] == Figure(
+        "Chamber volume", "50 cm³", "measured after the work, cylinder 2"
+    )
+
+
+def test_several_chambers_give_their_mean_and_say_so(db: Session, by: Actor, stay: JobHead):
+    for cylinder, volume in enumerate(("49.8", "50.2", "50.0"), start=1):
+        measure(db, by, stay, "chamber volume", f"{volume} cm3", cylinder=str(cylinder))
+    found = figures(db, by, stay, GASKET)
+    assert found["Chamber volume"].value == "50.00 cm³"
+    assert "mean of 3 chambers" in found["Chamber volume"].working
+    assert "49.8 cm³ to 50.2 cm³" in found["Chamber volume"].working
+    assert found["Compression ratio"].value == "8.92 : 1"
+
+
+def test_old_chambers_count_with_what_was_cut_off_them(db: Session, by: Actor, stay: JobHead):
+    """0.254 mm off a 5000 mm2 footprint: 1.270 cm3, 9.082373 by hand."""
+    measure(db, by, stay, "chamber volume", "50 cm3", when="before")
+    found = figures(db, by, stay, {**GASKET, "chamber_footprint": "50 cm2"})
+    assert found["Compression ratio"].value == MISSING
+    assert "head thickness before and after" in found["Compression ratio"].working
+    measure(db, by, stay, "head thickness", "120.254 mm", when="before")
+    measure(db, by, stay, "head thickness", "120.000 mm")
+    found = figures(db, by, stay, {**GASKET, "chamber_footprint": "50 cm2"})
+    assert found["Taken off the head's face"].value == "0.254 mm"
+    assert found["Ratio after the cut"].value == "9.08 : 1"
+
+
+def test_what_is_missing_is_named_and_never_taken_for_nothing(
+    db: Session, by: Actor, stay: JobHead
+):
+    found = figures(db, by, stay, {"gasket_bore": "87.5 mm"})["Compression ratio"]
+    assert found.value == MISSING
+    assert found.working == (
+        "missing: a measured chamber volume, gasket thickness, deck clearance, piston dish"
+    )
+
+
+def test_what_cannot_be_says_why(db: Session, by: Actor, stay: JobHead):
+    measure(db, by, stay, "chamber volume", "50 cm3")
+    found = figures(db, by, stay, {**GASKET, "piston_dish": "-80 cm3"})["Compression ratio"]
+    assert (found.value, "nothing is left" in found.working) == (MISSING, True)
+
+
+def test_gas_volumes_are_those_of_a_hand_calculation(db: Session, by: Actor, stay: JobHead):
+    """1.08 x 4 x 34.696/32.696 = 4.584, by hand."""
+    found = figures(db, by, stay, HOT, intake="20 psi", exhaust="18 psi")
+    figure = found["Exhaust volume over intake volume"]
+    assert figure.value == "4.58"
+    for part in ("1200 K/300 K", "absolute", "common practice, no source"):
+        assert part in figure.working
+    bare = figures(db, by, stay, {"exhaust_temperature": "1200 K"}, intake="20 psi")
+    assert bare["Exhaust volume over intake volume"].working == (
+        "missing: back pressure on the exhaust valve, intake temperature, fuel to air"
+    )
+
+
+def test_turbine_power_is_that_of_a_hand_calculation(db: Session, by: Actor, stay: JobHead):
+    """0.2 kg/s at 1200 K from 32.696 to 14.696 psia: 49.891 kW, by hand."""
+    engine = {**HOT, "gas_flow": "200 g/s", "turbine_outlet_pressure": "0 psi"}
+    found = figures(db, by, stay, engine, exhaust="18 psi")["Isentropic power"]
+    assert found.value == "49.9 kW (67 hp)"
+    assert "1200 K" in found.working
+    over = figures(db, by, stay, {**engine, "turbine_outlet_pressure": "30 psi"}, exhaust="18 psi")
+    assert over["Isentropic power"].value == MISSING
