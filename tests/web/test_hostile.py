@@ -8,11 +8,11 @@ import re
 import pytest
 
 from shopflow import sessionfile
-from shopflow.services import benches, certificates, sessions
+from shopflow.services import benches, sessions
 from shopflow.services.actor import Actor
 from shopflow.services.people import everyone
 from tests.cli.sessions import INTAKE_US
-from tests.factories import BY, create_operation, create_visit
+from tests.factories import BY, create_operation, create_visit, issue_certificate
 
 VALUES = (
     "",
@@ -55,7 +55,7 @@ def places(db):
     stay = create_visit(db)
     create_operation(db, stay, "teardown")
     stored = sessions.store(db, BY, stay, sessionfile.loads(INTAKE_US))
-    issued = certificates.issue(db, owner, [stored])
+    issued = issue_certificate(db, owner, [stored])
     bench = benches.create(db, BY, {"name": "North", "reading": "volume flow"})
     benches.add_range(db, BY, bench, {"name": "whole"})
     return {
