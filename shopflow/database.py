@@ -75,22 +75,31 @@ def alembic_config(connection: Connection | None = None) -> Config:
 
 def _run(engine: Engine, verb: Any, revision: str) -> None:
     with _connected(engine) as connection:
-        if engine.dialect.name == "sqlite":
+        sqlite = engine.dialect.name == "sqlite"
+        if sqlite:
             # Batch migrations rebuild tables; the check comes after, over the whole file.
-            connection.exec_driver_sql("PRAGMA foreign_keys=OFF")
-            connection.rollback()
-        with connection.begin():
-            try:
+            _hold_references(connection, False)
+        try:
+            with connection.begin():
                 verb(alembic_config(connection), revision)
-            except CommandError as error:
-                raise ShopflowError(f"this database is not of this version: {error}") from None
-        if engine.dialect.name == "sqlite":
-            broken = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
-            connection.rollback()
-            connection.exec_driver_sql("PRAGMA foreign_keys=ON")
-            connection.rollback()
-            if broken:
-                raise ShopflowError(f"the migration left dangling references: {broken[:5]}")
+                broken = _dangling(connection) if sqlite else []
+                if broken:
+                    raise ShopflowError(f"the migration left dangling references: {broken[:5]}")
+        except CommandError as error:
+            raise ShopflowError(f"this database is not of this version: {error}") from None
+        finally:
+            if sqlite:
+                _hold_references(connection, True)
+
+
+def _hold_references(connection: Connection, held: bool) -> None:
+    """Turn SQLite's foreign keys on or off; inside a transaction it would not listen."""
+    driver: Any = connection.connection.driver_connection
+    driver.execute(f"PRAGMA foreign_keys={'ON' if held else 'OFF'}")
+
+
+def _dangling(connection: Connection) -> list[Any]:
+    return list(connection.exec_driver_sql("PRAGMA foreign_key_check").all())
 
 
 def _connected(engine: Engine) -> Connection:
