@@ -15,7 +15,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from shopflow.errors import RuleError, ShopflowError
+from shopflow.errors import RuleError
 
 if TYPE_CHECKING:
     from cryptography.x509 import Certificate, Name
@@ -53,8 +53,7 @@ def has_key(folder: Path) -> bool:
 def make_key(folder: Path, shop_name: str, at: datetime) -> str:
     """Make the shop's key and its certificate; the certificate's SHA-256 is returned.
 
-    Raises RuleError where there is one already or the extra is missing, ShopflowError where it
-    cannot be written.
+    Raises RuleError where there is one already, it cannot be written, or the extra is missing.
     """
     try:
         content, digest = _new_key(shop_name, at)
@@ -68,7 +67,7 @@ def make_key(folder: Path, shop_name: str, at: datetime) -> str:
             f"the shop has a signing key already ({path}); move it away first to make another"
         ) from None
     except OSError as error:
-        raise ShopflowError(f"cannot write {path}: {error.strerror}") from None
+        raise RuleError(f"cannot write {path}: {error.strerror}") from None
     with os.fdopen(descriptor, "wb") as file:
         file.write(content)
     return digest

@@ -98,6 +98,8 @@ def _recomputes(found: Certificate, content: bytes) -> bool:
             f"Figures: all {result.compared} come out again from the {len(files)} session files "
             f"attached, within {TOLERANCE:g} of each."
         )
+        if result.gains_left:
+            print(f"  Not compared: {result.gains_left} gains, which name no files.")
         return True
     print(f"FIGURES DIFFER: {len(result.differing)} of {result.compared} do not come out again:")
     for words in result.differing[:MOST_DIFFERENCES]:

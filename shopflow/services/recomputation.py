@@ -50,6 +50,9 @@ class Recomputed:
     differing: tuple[str, ...]
     """Each in words: which figure, what is stated, what comes out."""
 
+    gains_left: int = 0
+    """Gains of older certificates, which do not say which files they are of."""
+
     @property
     def agrees(self) -> bool:
         """Whether figures were compared and all agree."""
@@ -72,7 +75,8 @@ def recompute(certificate: FlowCertificate, files: Mapping[str, str]) -> Recompu
         compared += 1
         if not _same(stated, found):
             differing.append(f"{where}: states {stated!r}, comes out as {found!r}")
-    return Recomputed(compared, tuple(differing))
+    gains_left = sum(not gain.after_file for gain in certificate.gains)
+    return Recomputed(compared, tuple(differing), gains_left)
 
 
 def _figures(

@@ -29,6 +29,7 @@ NOUNS = (
     "benches",
     "certificates",
     "customers",
+    "drafts",
     "engines",
     "floor",
     "hand_offs",
@@ -46,6 +47,7 @@ NOUNS = (
     "set_up",
     "shop",
     "sums",
+    "verify",
 )
 """Folders of shopflow.web, each with a `blueprint` in its `routes` module."""
 
