@@ -61,11 +61,10 @@ def of_code(db: Session, number: str, code: str) -> Answer:
     """
     number = number.replace("\x00", "").strip().upper()[:20]
     query = select(Certificate.id, Certificate.code).where(Certificate.number == number)
-    stored = list(db.execute(query).tuples()) or [(0, _NO_CODE)]
+    stored = [tuple(row) for row in db.execute(query)] or [(None, _NO_CODE)]
     given = _plain(code)
-    matching = [
-        key for key, known in stored if hmac.compare_digest(_plain(known), given) and known != ""
-    ]
+    # Every one is compared, whether an earlier one went or not.
+    matching = [key for key, known in stored if hmac.compare_digest(_plain(known), given) and key]
     found = db.get(Certificate, matching[0]) if matching else None
     return UNKNOWN if found is None else _answer(db, found)
 

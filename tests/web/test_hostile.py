@@ -46,7 +46,8 @@ VALUES = (
 APART = {"account.sign_out", "account.sign_out_everywhere", "people.sign_out_everywhere",
          "people.person", "people.password", "sessions.worked_out", "shop.make_key",
          "static"}  # fmt: skip
-"""Endpoints that would sign this test out or have later tests sign, or that answer with a piece of a page."""
+"""Endpoints that would sign this test out, or leave a key behind for the tests after it, or that
+answer with a piece of a page."""
 
 
 @pytest.fixture
