@@ -39,6 +39,7 @@ from shopflow.services import (
     certificates,
     customers,
     documents,
+    drafts,
     engines,
     handoffs,
     jobs,
@@ -343,7 +344,9 @@ class _Loader:
             wanted = row["certificate"]
             by = self.actor(wanted["by"], wanted["issued_at"])
             chosen = [made[name] for name in wanted["sessions"]]
-            certificates.issue(self.db, by, chosen)
+            draft = drafts.write(self.db, by, chosen[0].job_head, chosen)
+            drafts.check(self.db, by, draft, "Read over against the bench sheets, line by line.")
+            certificates.issue(self.db, by, draft)
         state = JobState(row["state"])
         done = [
             step["signed_off_at"]

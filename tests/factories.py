@@ -12,6 +12,7 @@ from shopflow import sessionfile
 from shopflow.models import (
     Bench,
     BenchSession,
+    Certificate,
     Customer,
     EngineType,
     Head,
@@ -24,7 +25,9 @@ from shopflow.models import (
 )
 from shopflow.services import (
     benches,
+    certificates,
     customers,
+    drafts,
     engines,
     heads,
     jobs,
@@ -155,3 +158,20 @@ def create_session(
 ) -> BenchSession:
     """A bench session, from a session file's text."""
     return sessions.store(db, by, stay or create_visit(db), sessionfile.loads(text), after)
+
+
+OWN_CHECK = "Read over against the bench sheets; nobody else was in the shop."
+
+
+def issue_certificate(
+    db: Session,
+    by: Actor,
+    chosen: list[BenchSession],
+    replaces: Certificate | None = None,
+    sign: certificates.Sign | None = None,
+    **values: Any,
+) -> Certificate:
+    """A certificate drafted, checked and issued by one person."""
+    draft = drafts.write(db, by, chosen[0].job_head, chosen, values, replaces)
+    drafts.check(db, by, draft, OWN_CHECK)
+    return certificates.issue(db, by, draft, sign)

@@ -103,6 +103,11 @@ def _paper(command: argparse.ArgumentParser) -> None:
     _where(command)
 
 
+def _verify(command: argparse.ArgumentParser) -> None:
+    command.add_argument("file", type=Path, metavar="F.pdf", help="a certificate as received")
+    _where(command)
+
+
 def _session_export(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "session", type=_whole(LARGEST_KEY), metavar="SESSION", help="key from session-list"
@@ -158,6 +163,8 @@ _COMMANDS: dict[str, tuple[str, str, Arguments]] = {
     "work-order": ("shop", "Write a job's work order as PDF", _paper),
     "certificate": ("shop", "Write a job's latest issued flow certificate as PDF", _paper),
     "hand-off": ("shop", "Write the hand-off sheets of a job as PDF", _paper),
+    "verify": ("verify", "Say whether a certificate is as issued, current and right", _verify),
+    "key": ("verify", "Make the key that signs the shop's certificates", _where),
     "session-list": ("shop", "List a job's bench sessions", _session_list),
     "session-export": ("shop", "Write a bench session as a session file", _session_export),
     "session-import": ("shop", "Store a session file on a job's head", _session_import),

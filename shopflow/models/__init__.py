@@ -3,6 +3,7 @@
 from shopflow.models.base import Base
 from shopflow.models.bench import Bench, BenchCheck, BenchRange, Calibration, ReadingKind
 from shopflow.models.certificate import Certificate, CertificateSession
+from shopflow.models.certificate_draft import Baseline, CertificateDraft, DraftSession, DraftState
 from shopflow.models.customer import Contact, Customer
 from shopflow.models.engine import Cooling, EngineAlias, EngineType
 from shopflow.models.event import Event
@@ -32,18 +33,22 @@ from shopflow.models.shop import Counter, Shop
 __all__ = [
     "CLOSED_STATES",
     "Base",
+    "Baseline",
     "Bench",
     "BenchCheck",
     "BenchRange",
     "BenchSession",
     "Calibration",
     "Certificate",
+    "CertificateDraft",
     "CertificateSession",
     "Contact",
     "Cooling",
     "Counter",
     "Customer",
     "Datum",
+    "DraftSession",
+    "DraftState",
     "EngineAlias",
     "EngineSetUp",
     "EngineType",

@@ -1,7 +1,8 @@
-"""Flow certificates; an issued one never changes."""
+"""Flow certificates; an issued one never changes, but for being withdrawn once."""
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import (
@@ -18,7 +19,7 @@ from sqlalchemy import (
 from sqlalchemy.orm import Mapped, Mapper, mapped_column, relationship
 
 from shopflow.errors import RuleError
-from shopflow.models.base import Base, Id, Moment, Words
+from shopflow.models.base import Base, Id, Moment, UtcDateTime, Words
 
 if TYPE_CHECKING:
     from shopflow.models.job import Job
@@ -34,6 +35,11 @@ class Certificate(Base):
         UniqueConstraint("number", "revision"),
         CheckConstraint("revision >= 1", name="revision_counted"),
         CheckConstraint("revision = 1 OR revision_reason <> ''", name="revision_has_reason"),
+        CheckConstraint(
+            "(withdrawn_at IS NULL) = (withdrawn_by_id IS NULL) "
+            "AND (withdrawn_at IS NULL) = (withdrawal_reason = '')",
+            name="withdrawn_by_someone",
+        ),
     )
 
     id: Mapped[Id]
@@ -48,10 +54,17 @@ class Certificate(Base):
     """Every input and result it states, as plain data."""
 
     pdf: Mapped[bytes] = mapped_column(LargeBinary, deferred=True)
-    sha256: Mapped[str] = mapped_column(String(64))
+    sha256: Mapped[str] = mapped_column(String(64), index=True)
+    code: Mapped[str] = mapped_column(String(19))
+    """What is typed to verify it, as printed on it."""
+
+    withdrawn_at: Mapped[datetime | None] = mapped_column(UtcDateTime, active_history=True)
+    withdrawn_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    withdrawal_reason: Mapped[Words]
 
     job: Mapped[Job] = relationship(back_populates="certificates")
-    issued_by: Mapped[Person] = relationship()
+    issued_by: Mapped[Person] = relationship(foreign_keys=[issued_by_id])
+    withdrawn_by: Mapped[Person | None] = relationship(foreign_keys=[withdrawn_by_id])
     supersedes: Mapped[Certificate | None] = relationship(remote_side="Certificate.id")
     sessions: Mapped[list[CertificateSession]] = relationship(
         cascade="save-update, merge",
@@ -81,9 +94,20 @@ class CertificateSession(Base):
 
 
 _REFUSAL = "an issued certificate cannot be changed or deleted; issue a new revision"
+_WITHDRAWAL = {"withdrawn_at", "withdrawn_by_id", "withdrawn_by", "withdrawal_reason"}
 
 
 @event.listens_for(Certificate, "before_update")
+def _refuse_change(mapper: Mapper[Any], connection: Connection, certificate: Certificate) -> None:
+    attributes = inspect(certificate).attrs
+    changed = {item.key for item in attributes if item.history.has_changes()}
+    if changed - _WITHDRAWAL:
+        raise RuleError(_REFUSAL)
+    history = attributes.withdrawn_at.history
+    if changed and (any(history.deleted) or any(history.unchanged)):
+        raise RuleError("a withdrawal is final; issue a new revision")
+
+
 @event.listens_for(Certificate, "before_delete")
 @event.listens_for(CertificateSession, "before_update")
 @event.listens_for(CertificateSession, "before_delete")

@@ -25,6 +25,7 @@ from shopflow.units import Quantity
 
 if TYPE_CHECKING:
     from shopflow.models.certificate import Certificate
+    from shopflow.models.certificate_draft import CertificateDraft
     from shopflow.models.customer import Customer
     from shopflow.models.handoff import HandOffNote
     from shopflow.models.head import Head
@@ -158,6 +159,9 @@ class JobHead(Versioned, Base):
     )
     hand_off: Mapped[HandOffNote | None] = relationship(
         back_populates="job_head", cascade="all, delete-orphan"
+    )
+    certificate_drafts: Mapped[list[CertificateDraft]] = relationship(
+        back_populates="job_head", order_by="CertificateDraft.id"
     )
 
     @property

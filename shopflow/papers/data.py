@@ -322,6 +322,9 @@ class Gain:
     side: str
     points: tuple[GainPoint, ...]
     mean_gain_percent: float | None
+    before_file: str = ""
+    after_file: str = ""
+    """The session files it can be worked out from again."""
 
 
 @dataclass(frozen=True)
@@ -354,6 +357,17 @@ class FlowCertificate:
     software: str
     url: str = ""
     """Where the code to scan leads, as the shop's verification page."""
+
+    verify_at: str = ""
+    """The same page without the code, to be typed."""
+
+    drafted_by: str = ""
+    checked_by: str = ""
+    checked_at: datetime | None = None
+    check_statement: str = ""
+    compared_with: str = ""
+    opinions: tuple[str, ...] = ()
+    """What the shop makes of the results; marked as opinion."""
 
     method: tuple[str, ...] = wording.METHOD
     uncertainty: tuple[str, ...] = wording.UNCERTAINTY

@@ -43,14 +43,21 @@ CHART_HEIGHT = 150.0
 CHART_TYPE = 8.2
 
 
-def flow_certificate(certificate: FlowCertificate) -> bytes:
-    """The certificate as PDF, its session files attached."""
+def flow_certificate(certificate: FlowCertificate, *, draft: bool = False) -> bytes:
+    """The certificate as PDF, its session files attached.
+
+    A draft is marked as one on every page, and has neither code nor authorisation.
+    """
+    head = certificate.head
     sheet = Sheet(
         certificate.shop,
         certificate.display,
         "Flow certificate",
         certificate.title,
         certificate.issued_at,
+        subject=f"Flow test of {head.engine_type}, head {head.tag}",
+        keywords=_keywords(certificate),
+        mark="Draft, not issued" if draft else "",
     )
     width = sheet.width
     story = [
@@ -62,8 +69,15 @@ def flow_certificate(certificate: FlowCertificate) -> bytes:
         story += gain_block(gain, certificate.display, width)
     for session in certificate.sessions:
         story += session_block(session, certificate.display, width)
-    story += _end(certificate, width)
+    story += _end(certificate, width, draft=draft)
     return sheet.build(story, _attachments(certificate.sessions))
+
+
+def _keywords(certificate: FlowCertificate) -> tuple[str, ...]:
+    """What a reader might look this certificate up by."""
+    head = certificate.head
+    named = (certificate.number, certificate.job.number, head.tag, head.casting_number, head.serial)
+    return ("flow certificate", *(text for text in (*named, head.engine_type) if text))
 
 
 def _attachments(sessions: Sequence[SessionResult]) -> list[Attachment]:
@@ -157,23 +171,35 @@ def _drawn(title: str, chart: Chart, width: float) -> Flowable:
     return KeepTogether([para(title, HEADING), ChartFlowable(drawing)])
 
 
-def _end(certificate: FlowCertificate, width: float) -> list[Flowable]:
+def _end(certificate: FlowCertificate, width: float, *, draft: bool) -> list[Flowable]:
     """How it was done, what it is worth, who stands for it, and the end mark."""
+    authority = [para("Not issued", STRONG)] if draft else _authority(certificate)
     told = [(name, value) for name, value in job_rows(certificate.job) if value]
     return [
         *heading("Method"),
-        *paragraphs(certificate.method),
+        *paragraphs((*certificate.method, certificate.compared_with)),
         *heading("Departures and set-up"),
         *paragraphs((certificate.departures, certificate.set_up)),
         *heading("Uncertainty"),
         *paragraphs(certificate.uncertainty),
+        *_opinions(certificate),
         *heading("Stated by the customer, not verified"),
         *(facts(told, width) or [para("Nothing was recorded.")]),
         *heading("Scope"),
         *paragraphs(certificate.scope),
         *explained_block(certificate.explained),
         gap(8),
-        KeepTogether([boxed(_authority(certificate), width), gap(10), *_end_mark(certificate)]),
+        KeepTogether([boxed(authority, width), gap(10), *_end_mark(certificate)]),
+    ]
+
+
+def _opinions(certificate: FlowCertificate) -> list[Flowable]:
+    if not certificate.opinions:
+        return []
+    return [
+        *heading("Opinions of the shop"),
+        para("What follows is opinion. It was not measured.", SMALL),
+        *paragraphs(certificate.opinions),
     ]
 
 
@@ -182,13 +208,35 @@ def _authority(certificate: FlowCertificate) -> list[Flowable]:
     return [
         para(f"Authorised by {certificate.issued_by}", STRONG),
         para(f"{certificate.shop.name}, {day}. Certificate {certificate.title}.", BODY),
+        *(para(text, BODY) for text in _checked(certificate)),
         para(f"Verification code {certificate.verification_code}", BODY),
+        para(_verifying(certificate), SMALL),
         para(
             f"Made with shopflow {certificate.software}. The session files are attached inside "
             "this PDF; anyone can work the figures out again from them.",
             SMALL,
         ),
     ]
+
+
+def _checked(certificate: FlowCertificate) -> list[str]:
+    """Who checked it, and how where the writer did."""
+    if not certificate.checked_by:
+        return []
+    day = certificate.display.moment(certificate.checked_at)
+    who = f"Checked by {certificate.checked_by}, {day}"
+    if certificate.checked_by == certificate.drafted_by:
+        who += ", who drafted it too"
+    said = f": “{certificate.check_statement}”" if certificate.check_statement else ""
+    return [f"{who}{said}." if not said else f"{who}{said}"]
+
+
+def _verifying(certificate: FlowCertificate) -> str:
+    if certificate.verify_at:
+        place = f"at {certificate.verify_at}, or scan the code on the first page"
+    else:
+        place = "with the shop that issued it"
+    return f"To verify it, give its number and this code, or the PDF itself, {place}."
 
 
 def _end_mark(certificate: FlowCertificate) -> list[Flowable]:

@@ -49,6 +49,12 @@ class Sheet:
     """Printed on every page, as is the kind."""
 
     made_at: datetime
+    subject: str = ""
+    """What the paper is about, for the document's own description."""
+
+    keywords: tuple[str, ...] = ()
+    mark: str = ""
+    """Words across every page of what must not pass for the paper itself."""
 
     @property
     def width(self) -> float:
@@ -79,6 +85,8 @@ class Sheet:
         """Letterhead, number, and page x of y."""
         width, height = SIZES[self.display.paper_size]
         right, top = width - MARGIN, height - 14 * mm
+        if self.mark:
+            self._across(canvas, width / 2, height / 2)
         canvas.setFillColor(ACCENT)
         canvas.rect(0, height - 2 * mm, width, 2 * mm, stroke=0, fill=1)
         self._letterhead(canvas, top)
@@ -103,6 +111,15 @@ class Sheet:
         for place, line in enumerate(lines):
             _text(canvas, MARGIN, top - 11.5 - 10 * place, fonts.fitted(line, 8, most), 8)
 
+    def _across(self, canvas: Canvas, x: float, y: float) -> None:
+        canvas.saveState()
+        canvas.translate(x, y)
+        canvas.rotate(52)
+        canvas.setFont(fonts.BOLD, 54)
+        canvas.setFillColor(RULE, alpha=0.45)
+        canvas.drawCentredString(0, 0, fonts.printable(self.mark))
+        canvas.restoreState()
+
     def _finish(self, content: bytes, attachments: Iterable[Attachment]) -> bytes:
         """Set the document's own description and attach the files."""
         stamp = self.made_at.astimezone(UTC).strftime("D:%Y%m%d%H%M%SZ")
@@ -110,7 +127,8 @@ class Sheet:
             description = {
                 "Title": f"{self.kind} {self.number}",
                 "Author": self.shop.name,
-                "Subject": self.kind,
+                "Subject": self.subject or self.kind,
+                "Keywords": ", ".join(self.keywords or (self.kind,)),
                 "Producer": "shopflow",
                 "CreationDate": stamp,
                 "ModDate": stamp,

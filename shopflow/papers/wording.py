@@ -24,9 +24,15 @@ SCOPE = (
     "use. No statement of conformity is made and no accreditation is claimed. This paper may be "
     "copied whole only.",
 )
-DEPARTURES = (
-    "Readings left out are listed with their session, and why. No other departure was recorded."
-)
+LEFT_OUT = "Readings left out are listed with their session, and why."
+DEPARTURES = f"{LEFT_OUT} No other departure was recorded."
+COMPARED = {
+    "the first": "Each later session is compared with the first one of the same port.",
+    "the one before": "Each later session is compared with the one before of the same port.",
+    "nothing": "The sessions are not compared with one another.",
+}
+"""What is compared with what, by the choice made in the draft."""
+
 SET_UP = (
     "Entry radius, stub pipe and bore adapter: as stated with each session under set-up; where "
     "nothing is stated they were not recorded."

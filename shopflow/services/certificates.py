@@ -1,25 +1,27 @@
-"""Flow certificates: issued once, never changed."""
+"""Flow certificates: issued once, never changed; withdrawn where they must not be relied on."""
 
 from __future__ import annotations
 
 import dataclasses
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Callable
+from datetime import datetime
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopflow import papers
-from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
-from shopflow.models import BenchSession, Certificate, CertificateSession, Job
+from shopflow.errors import NotFoundError, RuleError
+from shopflow.models import Certificate, CertificateDraft, CertificateSession, DraftState, Job
 from shopflow.papers import data
-from shopflow.papers.explained import ON_CERTIFICATES
 from shopflow.papers.snapshot import to_plain
-from shopflow.resources import VERSION
-from shopflow.services import documents, events, outcomes, sections
+from shopflow.services import drafts, events, fields
 from shopflow.services.actor import Actor
 from shopflow.services.numbering import next_number
 from shopflow.services.shop import settled, zone
+
+Sign = Callable[[bytes, datetime], bytes]
+"""Puts the shop's signature on a PDF at a moment."""
 
 
 def get(db: Session, number: str, revision: int) -> Certificate:
@@ -33,14 +35,17 @@ def get(db: Session, number: str, revision: int) -> Certificate:
 
 
 def latest(job: Job) -> Certificate:
-    """The last one issued on a job. Raises NotFoundError where there is none."""
+    """The last one issued on a job and not withdrawn. Raises NotFoundError where there is none."""
+    standing = [item for item in job.certificates if item.withdrawn_at is None]
     if not job.certificates:
         raise NotFoundError(f"job {job.number} has no issued certificate")
-    return max(job.certificates, key=lambda item: (item.issued_at, item.id))
+    if not standing:
+        raise NotFoundError(f"every certificate of job {job.number} was withdrawn")
+    return max(standing, key=lambda item: (item.issued_at, item.id))
 
 
 def newest(db: Session, certificate: Certificate) -> Certificate:
-    """The revision of a certificate that is current."""
+    """The last revision of a certificate."""
     query = (
         select(Certificate)
         .where(Certificate.number == certificate.number)
@@ -50,97 +55,91 @@ def newest(db: Session, certificate: Certificate) -> Certificate:
     return db.scalars(query).one()
 
 
-def issue(
-    db: Session,
-    by: Actor,
-    sessions: Sequence[BenchSession],
-    replaces: Certificate | None = None,
-    reason: str = "",
-) -> Certificate:
-    """Issue a certificate of one head's sessions, or a new revision of one.
+def issue(db: Session, by: Actor, draft: CertificateDraft, sign: Sign | None = None) -> Certificate:
+    """Issue what a checked draft states; its number is taken here, so that none is left unused.
 
-    A later session is compared with the first of the same port. Raises FaultsError at `sessions`
-    or `reason`, RuleError where nobody authorises it or the one it replaces is another job's.
+    `sign` puts the shop's signature on the PDF. Raises RuleError where nobody authorises it, the
+    draft is not checked as it stands, or what it replaces was replaced meanwhile.
     """
-    if by.person is None:
-        raise RuleError("a certificate is authorised by a person")
-    if not sessions:
-        raise FaultsError([Fault("sessions", "choose at least one bench session")])
-    stay = sessions[0].job_head
-    if any(row.job_head_id != stay.id for row in sessions):
-        raise FaultsError([Fault("sessions", "a certificate is of one head")])
-    if replaces is not None and replaces.job_id != stay.job_id:
-        raise RuleError(f"certificate {replaces.number} is of job {replaces.job.number}")
-    if replaces is not None and not reason.strip():
-        raise FaultsError([Fault("reason", "say what is corrected, and why")])
-    content = prepare(db, by, sessions, replaces, reason)
+    content = _numbered(db, by, draft)
     pdf = papers.flow_certificate(content)
+    if sign is not None:
+        pdf = sign(pdf, by.at)
     certificate = Certificate(
         number=content.number,
         revision=content.revision,
         revision_reason=content.revision_reason,
-        supersedes=replaces,
-        job=stay.job,
+        supersedes=draft.replaces,
+        job=draft.job_head.job,
         issued_at=by.at,
         issued_by_id=by.person_id,
         snapshot=to_plain(content),
         pdf=pdf,
         sha256=hashlib.sha256(pdf).hexdigest(),
+        code=content.verification_code,
         sessions=[
-            CertificateSession(session=row, position=position)
-            for position, row in enumerate(sessions, start=1)
+            CertificateSession(session=link.session, position=link.position)
+            for link in draft.sessions
         ],
     )
     db.add(certificate)
-    events.record(db, by, certificate, "issued", job=stay.job, note=certificate.title)
+    events.record(db, by, certificate, "issued", job=certificate.job, note=certificate.title)
+    draft.certificate = certificate
+    db.flush()
     return certificate
 
 
-def prepare(
-    db: Session,
-    by: Actor,
-    sessions: Sequence[BenchSession],
-    replaces: Certificate | None = None,
-    reason: str = "",
-) -> data.FlowCertificate:
-    """What a certificate of these sessions says; its number is taken here."""
-    stay = sessions[0].job_head
-    ordered = sorted(sessions, key=lambda row: (row.side != "intake", row.position))
-    if replaces is None:
-        year = by.at.astimezone(zone(settled(db))).year
-        number, revision = f"FC-{year}-{next_number(db, 'certificate', year):04d}", 1
-    else:
-        newest = max(
-            item.revision for item in stay.job.certificates if item.number == replaces.number
+def withdraw(db: Session, by: Actor, certificate: Certificate, reason: str) -> Certificate:
+    """Say that a certificate must not be relied on any more; whoever verifies it is told so.
+
+    Raises FaultsError at `reason`, RuleError where it is withdrawn already or nobody does it.
+    """
+    if by.person is None:
+        raise RuleError("a certificate is withdrawn by a person")
+    if certificate.withdrawn_at is not None:
+        raise RuleError(f"certificate {certificate.title} is withdrawn already")
+    clean = fields.read({"reason": fields.text(required=True, most=500)}, {"reason": reason})
+    values = {
+        "withdrawn_at": by.at,
+        "withdrawn_by_id": by.person_id,
+        "withdrawal_reason": clean["reason"],
+    }
+    events.change(db, by, certificate, values, job=certificate.job, verb="withdrawn")
+    db.refresh(certificate, ["withdrawn_by"])
+    return certificate
+
+
+def _numbered(db: Session, by: Actor, draft: CertificateDraft) -> data.FlowCertificate:
+    """What the certificate states: the draft as checked, numbered and authorised."""
+    if by.person is None:
+        raise RuleError("a certificate is authorised by a person")
+    if draft.state is DraftState.ISSUED:
+        raise RuleError("this draft has been issued already")
+    if draft.checked_by is None:
+        raise RuleError("the draft is not checked yet: check it before it is issued")
+    if draft.replaces is not None and newest(db, draft.replaces) is not draft.replaces:
+        raise RuleError(
+            f"certificate {draft.replaces.title} was replaced meanwhile: correct the latest one"
         )
-        number, revision = replaces.number, newest + 1
-    return data.FlowCertificate(
-        shop=documents.letterhead(db),
-        display=documents.display(db),
-        number=number,
-        revision=revision,
-        revision_reason=reason.strip() if replaces else "",
+    if not drafts.stands_as_checked(db, draft):
+        raise RuleError("what the draft states has changed since it was checked: check it again")
+    content = dataclasses.replace(
+        drafts.stated(db, draft),
+        number=draft.replaces.number if draft.replaces else _next_number(db, by.at),
         issued_at=by.at,
-        issued_by=by.person.name if by.person else "",
-        customer=documents.party(stay.job),
-        job=documents.job_facts(db, stay.job),
-        head=documents.identity(stay),
-        sessions=tuple(
-            dataclasses.replace(outcomes.session_result(row), along_port=sections.of_session(row))
-            for row in ordered
-        ),
-        gains=tuple(outcomes.gain(before, after) for before, after in _pairs(ordered)),
-        software=VERSION,
-        explained=ON_CERTIFICATES,
+        issued_by=by.person.name,
+        checked_by=draft.checked_by.name,
+        checked_at=draft.checked_at,
+        check_statement=draft.check_statement,
     )
+    web = settled(db).web_address
+    if not web:
+        return content
+    content = dataclasses.replace(content, verify_at=f"{web}/verify")
+    address = f"{web}/verify/{content.number}?code={content.verification_code}"
+    return dataclasses.replace(content, url=address)
 
 
-def _pairs(ordered: Sequence[BenchSession]) -> list[tuple[BenchSession, BenchSession]]:
-    """Each later session with the first of the same port."""
-    firsts: dict[tuple[str, str], BenchSession] = {}
-    pairs = []
-    for row in ordered:
-        first = firsts.setdefault((row.side, row.cylinder), row)
-        if first is not row and first.reference_pressure.si == row.reference_pressure.si:
-            pairs.append((first, row))
-    return pairs
+def _next_number(db: Session, at: datetime) -> str:
+    year = at.astimezone(zone(settled(db))).year
+    return f"FC-{year}-{next_number(db, 'certificate', year):04d}"

@@ -26,7 +26,7 @@ def session_result(row: BenchSession) -> data.SessionResult:
     return dataclasses.replace(
         result,
         measured_at=row.measured_at,
-        file_name=f"session-{row.id}.toml",
+        file_name=file_name(row),
         as_received=result.name.startswith(AS_RECEIVED),
         calibration_overdue=_overdue(row),
     )
@@ -103,7 +103,14 @@ def gain(before: BenchSession, after: BenchSession) -> data.Gain:
             for point in comparison.points
         ),
         mean_gain_percent=comparison.mean_gain_percent,
+        before_file=file_name(before),
+        after_file=file_name(after),
     )
+
+
+def file_name(row: BenchSession) -> str:
+    """What a session's file is called where it is attached to a paper."""
+    return f"session-{row.id}.toml"
 
 
 def session_name(row: BenchSession) -> str:

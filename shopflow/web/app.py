@@ -30,6 +30,7 @@ NOUNS = (
     "certificates",
     "comparisons",
     "customers",
+    "drafts",
     "engines",
     "floor",
     "hand_offs",
@@ -48,6 +49,7 @@ NOUNS = (
     "set_up",
     "shop",
     "sums",
+    "verify",
     "worths",
 )
 """Folders of shopflow.web, each with a `blueprint` in its `routes` module."""

@@ -16,7 +16,12 @@ OFFICE = frozenset({Role.OWNER, Role.COUNTER})
 WORKSHOP = frozenset({Role.OWNER, Role.MACHINIST})
 OWNER = frozenset({Role.OWNER})
 
-OPEN = frozenset({"static", "assets.font", "health.health", "account.sign_in", "set_up.set_up"})
+OPEN = frozenset(
+    {
+        *("static", "assets.font", "health.health", "account.sign_in", "set_up.set_up"),
+        *("verify.index", "verify.scanned", "verify.file"),
+    }
+)
 """Endpoints that need no sign-in."""
 
 RIGHTS: dict[str, frozenset[Role]] = {
@@ -31,8 +36,9 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "benches.create": WORKSHOP,
     "benches.index": ALL,
     "certificates.certificate": ALL,
-    "certificates.correct": OWNER,
-    "certificates.new": OWNER,
+    "certificates.correct": WORKSHOP,
+    "certificates.new": WORKSHOP,
+    "certificates.withdraw": OWNER,
     "comparisons.index": ALL,
     "comparisons.of_head": ALL,
     "comparisons.of_job": ALL,
@@ -40,6 +46,12 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "customers.create": STAFF,
     "customers.customer": ALL,
     "customers.index": ALL,
+    "drafts.change": WORKSHOP,
+    "drafts.check": WORKSHOP,
+    "drafts.discard": WORKSHOP,
+    "drafts.draft": ALL,
+    "drafts.issue": OWNER,
+    "drafts.preview": ALL,
     "engines.change": STAFF,
     "engines.create": STAFF,
     "engines.engine": ALL,
@@ -96,6 +108,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "sessions.working": ALL,
     "sessions.upload": WORKSHOP,
     "sessions.worked_out": WORKSHOP,
+    "shop.make_key": OWNER,
     "shop.settings": OWNER,
     "sums.index": ALL,
     "sums.work_out": ALL,

@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from shopflow import cli
+
 Run = Callable[..., subprocess.CompletedProcess[str]]
 
 
@@ -26,5 +28,21 @@ def shopflow() -> Run:
             check=False,
             **settings,  # type: ignore[call-overload]
         )
+
+    return run
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str]) -> Run:
+    """The command in this process, which spares starting Python for each of many runs."""
+
+    def run(*arguments: object) -> subprocess.CompletedProcess[str]:
+        capsys.readouterr()
+        try:
+            status = cli.main([str(argument) for argument in arguments])
+        except SystemExit as ended:
+            status = int(ended.code or 0)
+        out, err = capsys.readouterr()
+        return subprocess.CompletedProcess(arguments, status, out, err)
 
     return run

@@ -32,22 +32,6 @@ KEYS = [
 
 
 @pytest.fixture
-def run(capsys: pytest.CaptureFixture[str]) -> Run:
-    """The command in this process, which spares starting Python for each of many runs."""
-
-    def run(*arguments: object) -> subprocess.CompletedProcess[str]:
-        capsys.readouterr()
-        try:
-            status = cli.main([str(argument) for argument in arguments])
-        except SystemExit as ended:
-            status = int(ended.code or 0)
-        out, err = capsys.readouterr()
-        return subprocess.CompletedProcess(arguments, status, out, err)
-
-    return run
-
-
-@pytest.fixture
 def data(demo_shop: DemoShop) -> Path:
     """The invented shop's folder, to be read only."""
     return demo_shop.folder

@@ -11,7 +11,7 @@ import pytest
 
 from shopflow import papers, sessionfile
 from shopflow.calc.reduction import reduce
-from shopflow.papers import data
+from shopflow.papers import data, wording
 from tests.pdf import samples
 
 BEFORE = samples.session(notes="Entry radius 12 mm, no bore adapter, stub pipe 40 mm.")
@@ -30,6 +30,15 @@ CERTIFICATE = samples.certificate(
     sessions=(samples.result(BEFORE, 1), left_out()),
     revision=2,
     revision_reason="Serial number mistyped",
+    drafted_by="Odile Marsh",
+    checked_by="Tarn Weir",
+    checked_at=samples.AT,
+    check_statement="Read over against the bench sheets.",
+    compared_with=wording.COMPARED["the first"],
+    departures=f"The bore adapter was 2 mm over. {wording.LEFT_OUT}",
+    opinions=("The bowl is done; the port may yet take a little.",),
+    url="https://shop.test/verify/FC-2026-0007?code=0000",
+    verify_at="https://shop.test/verify",
 )
 PDF = papers.flow_certificate(CERTIFICATE)
 
@@ -53,8 +62,12 @@ CARRIED = {
     "when it was received, tested and issued": ["Received", "Tested", "Issued", "2026-03-05"],
     "that the results are of this item alone": ["The results are of this head alone"],
     "results with their units": ["Lift", "Flow", "cfm", "velocity"],
-    "departures from the method": ["tape came loose", "departure"],
+    "departures from the method": ["tape came loose", "The bore adapter was 2 mm over."],
     "who authorised it": ["Authorised by", "Ruth Halvane"],
+    "who checked it, and how": ["Checked by Tarn Weir", "Read over against the bench sheets."],
+    "opinions, marked as such": ["Opinions of the shop", "is opinion", "The bowl is done"],
+    "what is compared with what": ["compared with the first one of the same port"],
+    "how it is verified": ["Verification code", CERTIFICATE.verification_code, "shop.test/verify"],
     "what the customer stated, marked as such": [
         "Stated by the customer, not verified",
         "pump, 98 octane",
@@ -92,8 +105,8 @@ def test_a_code_to_scan_is_there_only_with_an_address_to_lead_to() -> None:
     drawn = [
         len(pymupdf.open(stream=content, filetype="pdf")[0].get_drawings())
         for content in (
-            PDF,
-            papers.flow_certificate(dataclasses.replace(CERTIFICATE, url="https://shop.test/c/1")),
+            papers.flow_certificate(dataclasses.replace(CERTIFICATE, url="")),
+            papers.flow_certificate(CERTIFICATE),
         )
     ]
     assert drawn[1] > drawn[0]
@@ -129,8 +142,44 @@ def test_a_reading_left_out_is_in_the_attached_file_with_its_reason() -> None:
     assert [run.reason for run in document.excluded] == ["tape came loose"]
 
 
+def test_without_an_address_number_and_code_stand_in_plain_print() -> None:
+    found = text(papers.flow_certificate(dataclasses.replace(CERTIFICATE, url="", verify_at="")))
+    assert f"Verification code {CERTIFICATE.verification_code}" not in found
+    code = dataclasses.replace(CERTIFICATE, url="", verify_at="").verification_code
+    assert f"Verification code {code}" in found
+    assert "with the shop that issued it" in found
+
+
+def test_the_code_holds_for_the_address_that_carries_it() -> None:
+    moved = dataclasses.replace(CERTIFICATE, url="https://shop.test/verify/x?code=1")
+    assert moved.verification_code == CERTIFICATE.verification_code
+
+
+def test_an_own_check_is_said_to_be_one() -> None:
+    own = dataclasses.replace(CERTIFICATE, checked_by="Odile Marsh")
+    assert "Checked by Odile Marsh, 2026-03-05, who drafted it too" in text(
+        papers.flow_certificate(own)
+    )
+
+
+def test_a_draft_is_marked_on_every_page_and_has_neither_code_nor_authority() -> None:
+    draft = dataclasses.replace(
+        CERTIFICATE, number="not issued", url="", verify_at="", issued_by="", checked_by=""
+    )
+    content = papers.flow_certificate(draft, draft=True)
+    found = pymupdf.open(stream=content, filetype="pdf")
+    assert all("Draft, not issued" in page.get_text() for page in found)
+    for words in ("Verification code", "Authorised by", "Checked by"):
+        assert words not in text(content)
+
+
 def test_the_document_says_what_it_is() -> None:
     with pikepdf.open(io.BytesIO(PDF)) as pdf:
         assert "FC-2026-0007 revision 2" in str(pdf.docinfo.Title)
         assert str(pdf.docinfo.Author) == "Halvane Cylinder Heads"
+        assert "Trewarrick Gannet Four, head J-2026-0041-A" in str(pdf.docinfo.Subject)
+        words = str(pdf.docinfo.Keywords).split(", ")
+        assert {"FC-2026-0007", "J-2026-0041", "TM-4417-C", "G 3186"} <= set(words)
+        # ISO 32000-1, 7.9.4: the date of issue, in UTC.
+        assert str(pdf.docinfo.CreationDate) == "D:20260305233000Z"
         assert str(pdf.Root.Lang).startswith("en")

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.cli import main
 from shopflow.models import Role
-from shopflow.services import certificates, sessions
+from shopflow.services import sessions
 from shopflow.services.actor import Actor
 from shopflow.sessionfile import read
 from tests import factories
@@ -57,7 +57,7 @@ def owner(db: Session) -> Actor:
 def test_the_certificate_states_the_published_figures(db: Session, owner: Actor, name: str) -> None:
     stay = factories.create_visit(db)
     stored = sessions.store(db, owner, stay, read(DATA / name))
-    certificate = certificates.issue(db, owner, [stored])
+    certificate = factories.issue_certificate(db, owner, [stored])
     with pymupdf.open(stream=certificate.pdf) as pdf:
         lines = "\n".join(page.get_text() for page in pdf).splitlines()
     for figure in of_file(name):

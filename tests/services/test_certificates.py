@@ -7,17 +7,18 @@ import json
 from datetime import timedelta
 
 import pytest
-from sqlalchemy import func, select
+from sqlalchemy import func, select, text
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from shopflow import sessionfile
 from shopflow.errors import NotFoundError, RuleError
-from shopflow.models import BenchSession, Certificate, CertificateSession, JobHead
-from shopflow.services import certificates, sessions
+from shopflow.models import BenchSession, Certificate, CertificateDraft, CertificateSession, JobHead
+from shopflow.services import certificates, drafts, sessions
 from shopflow.services.actor import Actor
 from tests import factories
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
+from tests.factories import issue_certificate
 from tests.services.expecting import assert_logged, faults_at, last_entry, refused
 
 
@@ -38,7 +39,7 @@ def rows(stay: JobHead) -> list[BenchSession]:
 
 
 def test_a_certificate_is_numbered_frozen_and_hashed(db: Session, machinist: Actor, stay: JobHead):
-    made = certificates.issue(db, machinist, rows(stay))
+    made = issue_certificate(db, machinist, rows(stay))
     db.flush()
     db.expire(made)
     found = certificates.get(db, "FC-2026-0001", 1)
@@ -60,7 +61,7 @@ def test_its_snapshot_holds_every_input_and_result_and_does_not_follow_the_sessi
     db: Session, machinist: Actor, stay: JobHead
 ):
     first = next(row for row in rows(stay) if row.stage == "as received")
-    made = certificates.issue(db, machinist, rows(stay))
+    made = issue_certificate(db, machinist, rows(stay))
     kept = json.loads(json.dumps(made.snapshot))
     told = {row["file_text"]: row for row in kept["sessions"]}
     assert set(told) == {sessionfile.dumps(sessions.document(row)) for row in rows(stay)}
@@ -79,9 +80,7 @@ def test_its_snapshot_holds_every_input_and_result_and_does_not_follow_the_sessi
 
 def test_numbers_run_by_the_year(db: Session, machinist: Actor, stay: JobHead):
     next_year = Actor(machinist.person, machinist.at + timedelta(days=365))
-    made = [
-        certificates.issue(db, who, rows(stay)[:1]) for who in (machinist, machinist, next_year)
-    ]
+    made = [issue_certificate(db, who, rows(stay)[:1]) for who in (machinist, machinist, next_year)]
     assert [item.number for item in made] == ["FC-2026-0001", "FC-2026-0002", "FC-2027-0001"]
     assert {item.revision for item in made} == {1}
     assert certificates.latest(stay.job) is made[2]
@@ -90,16 +89,18 @@ def test_numbers_run_by_the_year(db: Session, machinist: Actor, stay: JobHead):
 def test_a_correction_is_a_new_revision_that_supersedes(
     db: Session, machinist: Actor, stay: JobHead
 ):
-    first = certificates.issue(db, machinist, rows(stay))
+    first = issue_certificate(db, machinist, rows(stay))
     before = (first.pdf, first.sha256, first.snapshot)
     with faults_at("reason"):
-        certificates.issue(db, machinist, rows(stay), first, " ")
-    second = certificates.issue(db, machinist, rows(stay)[:1], first, "wrong valve size")
+        issue_certificate(db, machinist, rows(stay), first, reason=" ")
+    second = issue_certificate(db, machinist, rows(stay)[:1], first, reason="wrong valve size")
     assert (second.number, second.revision, second.supersedes) == (first.number, 2, first)
     assert second.revision_reason == "wrong valve size"
     assert second.title == "FC-2026-0001 revision 2"
     assert certificates.newest(db, first) is second
-    third = certificates.issue(db, machinist, rows(stay)[:1], second, "and the customer's name")
+    third = issue_certificate(
+        db, machinist, rows(stay)[:1], second, reason="and the customer's name"
+    )
     assert third.revision == 3
     db.flush()
     db.expire_all()
@@ -110,18 +111,20 @@ def test_a_correction_is_a_new_revision_that_supersedes(
 def test_what_cannot_be_certified_is_refused(
     db: Session, by: Actor, machinist: Actor, stay: JobHead
 ):
+    draft = drafts.write(db, machinist, stay, rows(stay))
+    drafts.check(db, machinist, draft, factories.OWN_CHECK)
     with refused("authorised by a person"):
-        certificates.issue(db, by, rows(stay))
+        certificates.issue(db, by, draft)
     with faults_at("sessions"):
-        certificates.issue(db, machinist, [])
+        drafts.write(db, machinist, stay, [])
     other = factories.create_session(db)
     with faults_at("sessions"):
-        certificates.issue(db, machinist, [*rows(stay), other])
-    first = certificates.issue(db, machinist, rows(stay))
+        issue_certificate(db, machinist, [*rows(stay), other])
+    first = issue_certificate(db, machinist, rows(stay))
     with refused(f"is of job {stay.job.number}"):
-        certificates.issue(db, machinist, [other], first, "another job's")
+        issue_certificate(db, machinist, [other], first, reason="another job's")
     # None of the refusals took a number.
-    assert certificates.issue(db, machinist, rows(stay)).number == "FC-2026-0002"
+    assert issue_certificate(db, machinist, rows(stay)).number == "FC-2026-0002"
 
 
 def test_what_was_not_issued_is_not_found(db: Session, stay: JobHead):
@@ -174,20 +177,33 @@ def replace_links(db: Session, made: Certificate) -> None:
     made.sessions = []
 
 
+def change_its_draft(db: Session, made: Certificate) -> None:
+    draft = db.scalars(select(CertificateDraft)).one()
+    draft.opinions = "Best in the county."
+    db.flush()
+
+
+def delete_its_draft(db: Session, made: Certificate) -> None:
+    db.delete(db.scalars(select(CertificateDraft)).one())
+    db.flush()
+
+
 @pytest.mark.parametrize(
     "meddle",
     [
         change_number, change_bytes, change_snapshot, delete, delete_link, reorder_link,
-        drop_link, add_link, replace_links,
+        drop_link, add_link, replace_links, change_its_draft, delete_its_draft,
     ],
 )  # fmt: skip
 def test_an_issued_one_and_its_links_cannot_be_changed_or_deleted(
     db: Session, machinist: Actor, stay: JobHead, meddle
 ):
-    made = certificates.issue(db, machinist, rows(stay))
+    made = issue_certificate(db, machinist, rows(stay))
     db.commit()
     bytes_then = made.pdf
-    with pytest.raises(RuleError, match="issue a new revision"):
+    draft = db.scalars(select(CertificateDraft)).one()
+    assert draft.certificate is made
+    with pytest.raises(RuleError, match="cannot be changed"):
         meddle(db, made)
     db.rollback()
     db.expire_all()
@@ -198,8 +214,78 @@ def test_an_issued_one_and_its_links_cannot_be_changed_or_deleted(
 def test_a_session_a_certificate_rests_on_cannot_be_deleted(
     db: Session, machinist: Actor, stay: JobHead
 ):
-    certificates.issue(db, machinist, rows(stay))
+    issue_certificate(db, machinist, rows(stay))
     db.commit()
     db.delete(rows(stay)[0])
     with pytest.raises(IntegrityError):
         db.flush()
+
+
+RAW = [
+    "UPDATE certificate SET pdf = NULL",
+    "UPDATE certificate SET snapshot = '{}'",
+    "UPDATE certificate SET number = 'FC-2026-0099'",
+    "UPDATE certificate SET code = 'AAAA-AAAA-AAAA-AAAA'",
+    "UPDATE certificate SET issued_at = '2020-01-01 00:00:00+00:00'",
+    "DELETE FROM certificate",
+    "UPDATE certificate_session SET position = 7",
+    "DELETE FROM certificate_session",
+    "UPDATE certificate_draft SET opinions = 'Best in the county.'",
+    "UPDATE certificate_draft SET certificate_id = NULL",
+    "DELETE FROM certificate_draft",
+]
+
+
+@pytest.mark.parametrize("statement", RAW)
+def test_the_database_itself_refuses_to_alter_what_is_issued(
+    db: Session, machinist: Actor, stay: JobHead, statement: str
+):
+    made = issue_certificate(db, machinist, rows(stay))
+    db.commit()
+    before = db.execute(text("SELECT * FROM certificate")).all()
+    with pytest.raises(IntegrityError, match="issued certificate cannot be changed or deleted"):
+        db.execute(text(statement))
+    db.rollback()
+    assert db.execute(text("SELECT * FROM certificate")).all() == before
+    assert made.pdf == before[0].pdf
+
+
+ROUND_ABOUT = {
+    "sqlite": "INSERT OR REPLACE INTO certificate SELECT * FROM certificate",
+    "postgresql": "TRUNCATE certificate CASCADE",
+}
+
+
+def test_the_database_refuses_the_ways_round_update_and_delete(
+    db: Session, machinist: Actor, stay: JobHead
+):
+    issue_certificate(db, machinist, rows(stay))
+    db.commit()
+    with pytest.raises(IntegrityError, match="cannot be changed or deleted"):
+        db.execute(text(ROUND_ABOUT[db.get_bind().dialect.name]))
+
+
+def test_one_is_withdrawn_once_and_for_good(
+    db: Session, by: Actor, machinist: Actor, stay: JobHead
+):
+    made = issue_certificate(db, machinist, rows(stay))
+    with refused("withdrawn by a person"):
+        certificates.withdraw(db, by, made, "wrong head")
+    with faults_at("reason"):
+        certificates.withdraw(db, machinist, made, " ")
+    certificates.withdraw(db, machinist, made, "Readings were another head's.")
+    db.commit()
+    db.expire_all()
+    assert (made.withdrawn_at, made.withdrawn_by) == (machinist.at, machinist.person)
+    assert made.withdrawal_reason == "Readings were another head's."
+    assert_logged(db, made, machinist, "withdrawn")
+    with pytest.raises(NotFoundError, match="withdrawn"):
+        certificates.latest(stay.job)
+    with refused("withdrawn already"):
+        certificates.withdraw(db, machinist, made, "again")
+    made.withdrawn_at = None
+    with refused("final"):
+        db.flush()
+    db.rollback()
+    with pytest.raises(IntegrityError):
+        db.execute(text("UPDATE certificate SET withdrawn_at = NULL, withdrawn_by_id = NULL"))

@@ -8,7 +8,7 @@ import pymupdf
 import pytest
 
 from shopflow import sessionfile
-from shopflow.models import Certificate
+from shopflow.models import Certificate, Role
 from shopflow.services import sessions
 from tests.cli.sessions import AFTER_US, INTAKE_US
 from tests.factories import BY, create_visit
@@ -30,32 +30,100 @@ def text_of(response) -> str:
         return "\n".join(page.get_text() for page in pdf)
 
 
-def issued(client, stay):
-    """The page of a certificate just issued."""
-    return client.submit(f"/heads/{stay.tag}/certify", {})
+HOW = "Read over against the bench sheets; nobody else was in the shop."
+
+
+def issued(client, stay, **values):
+    """The page of a certificate just drafted, checked and issued by its owner."""
+    page = client.submit(f"/heads/{stay.tag}/certify", values)
+    return check_and_issue(client, page)
+
+
+def check_and_issue(client, page):
+    """The page of the certificate a draft's page leads to."""
+    page = client.submit(page, {"statement": HOW}, action=f"{page.path}/check")
+    return client.press(page, "Issue the certificate")
 
 
 def test_a_certificate_is_issued_and_its_pdf_never_changes(client, db, stay):
     page = issued(client, stay)
     assert page.heading == "Certificate FC-2026-0001"
+    assert HOW in page.text
     (certificate,) = db.query(Certificate)
     href = page.links["Open the PDF"]
     first, second = client.get(href), client.get(href)
     assert first.data == second.data
     assert hashlib.sha256(first.data).hexdigest() == certificate.sha256
     assert certificate.sha256 in page.text
-    words = text_of(first)
-    assert "FC-2026-0001" in words
-    assert stay.job.customer.name in words
+    words = " ".join(text_of(first).split())
+    for expected in ("FC-2026-0001", stay.job.customer.name, HOW, certificate.code):
+        assert expected in words
+
+
+def test_a_draft_is_looked_over_changed_and_checked_by_a_second_person(client, signed_in, stay, db):
+    told = {"departures": "Bore adapter 2 mm over.", "opinions": "The bowl is done."}
+    machinist = signed_in(Role.MACHINIST)
+    page = machinist.submit(f"/heads/{stay.tag}/certify", told)
+    assert page.heading.endswith(", draft")
+    assert "not checked yet" in page.text
+    assert "Issue the certificate" not in page.text
+    words = " ".join(text_of(client.get(page.links["Look it over (PDF)"])).split())
+    assert "Draft, not issued" in words
+    assert "Verification code" not in words
+    assert "Bore adapter 2 mm over. Readings left out" in words
+    assert page.path in client.page(f"/heads/{stay.tag}").links.values()
+    # The second person need not say how.
+    checked = client.submit(page.path, {}, action=f"{page.path}/check")
+    assert checked.heading.endswith(", checked")
+    changed = machinist.submit(f"{page.path}/change", {"opinions": ""})
+    assert changed.heading.endswith(", draft")
+    done = client.submit(page.path, {}, action=f"{page.path}/check")
+    made = client.press(done, "Issue the certificate")
+    assert made.heading == "Certificate FC-2026-0001"
+    later = client.page(page.path)
+    assert later.links["Issued as FC-2026-0001"] == "/certificates/FC-2026-0001/1"
+    assert "Throw the draft away" not in later.text
+
+
+def test_who_wrote_it_must_say_how_it_was_checked(client, stay):
+    page = client.submit(f"/heads/{stay.tag}/certify", {})
+    refused = client.submit(page, {"statement": ""}, action=f"{page.path}/check", status=422)
+    assert "you wrote this draft yourself" in refused.fault("statement").lower()
+
+
+def test_a_reading_left_out_after_the_check_stops_the_issue(client, db, stay):
+    every = [str(row.id) for row in stay.sessions]
+    page = client.submit(f"/heads/{stay.tag}/certify", {"sessions": every})
+    page = client.submit(page, {"statement": HOW}, action=f"{page.path}/check")
+    sessions.exclude(db, BY, stay.sessions[0].lifts[0].readings[0], "clay fell off")
+    refused = client.press(page, "Issue the certificate", status=422)
+    assert "changed since it was checked" in refused.alerts
+    assert "check it again" in refused.text
+
+
+def test_a_draft_is_thrown_away(client, db, stay):
+    page = client.submit(f"/heads/{stay.tag}/certify", {})
+    client.press(page, "Throw the draft away")
+    client.page(page.path, status=404)
+
+
+def test_only_the_owner_issues(signed_in, stay):
+    machinist = signed_in(Role.MACHINIST)
+    page = machinist.submit(f"/heads/{stay.tag}/certify", {})
+    page = machinist.submit(page, {"statement": HOW}, action=f"{page.path}/check")
+    assert "Issue the certificate" not in page.text
+    token = page.form().fields["csrf_token"]
+    assert machinist.post(f"{page.path}/issue", data={"csrf_token": token}).status_code == 403
 
 
 def test_a_certificate_needs_a_session(client, db, stay):
     page = client.page(f"/heads/{stay.tag}/certify")
     form = page.form()
-    data = {"csrf_token": form.fields["csrf_token"]}
+    data = {"csrf_token": form.fields["csrf_token"], "baseline": "the first", "opinions": "Good."}
     response = client.post(f"/heads/{stay.tag}/certify", data=data)
     assert response.status_code == 422
     assert "hoose at least one bench session" in response.text
+    assert "Good." in response.text
     assert "nothing to certify" in client.page(f"/heads/{create_visit(db).tag}/certify").text
 
 
@@ -65,12 +133,26 @@ def test_a_correction_is_a_new_revision_that_says_why(client, stay):
     refused = client.submit(address, {"reason": ""}, status=422)
     assert refused.fault("reason") == "Fill this in"
     page = client.submit(address, {"reason": "Valve diameter mistyped."})
+    assert page.heading == "Correction of FC-2026-0001, draft"
+    assert client.page(f"{page.path}/change").value("reason") == "Valve diameter mistyped."
+    page = check_and_issue(client, page)
     assert page.heading == "Certificate FC-2026-0001 revision 2"
     old = client.page("/certificates/FC-2026-0001/1")
     assert "Replaced by FC-2026-0001 revision 2: Valve diameter mistyped." in old.text
     words = text_of(client.get("/papers/certificate/FC-2026-0001/2.pdf"))
     assert "replaces revision 1" in words
     assert "Valve diameter mistyped." in words
+
+
+def test_one_is_withdrawn_with_its_reason(client, stay):
+    issued(client, stay)
+    address = "/certificates/FC-2026-0001/1/withdraw"
+    assert client.submit(address, {"reason": ""}, status=422).fault("reason") == "Fill this in"
+    page = client.submit(address, {"reason": "Another head was on the bench."})
+    assert "by Nila Owner: Another head was on the bench." in page.text
+    assert "Withdraw it" not in page.links
+    again = client.submit(address, {"reason": "Again."}, status=422)
+    assert "withdrawn already" in again.alerts
 
 
 VALVE = {

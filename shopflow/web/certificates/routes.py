@@ -1,4 +1,4 @@
-"""Flow certificates: choosing what one states, issuing it, correcting it by a new revision."""
+"""Issued flow certificates: looking at one, correcting it by a new revision, withdrawing it."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.models import Certificate, JobHead
-from shopflow.services import certificates, jobs
+from shopflow.services import certificates, drafts, jobs
 from shopflow.web.auth import actor
-from shopflow.web.certificates.forms import CertificateForm, CorrectionForm
+from shopflow.web.certificates.forms import CorrectionForm, DraftForm, WithdrawForm
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 
@@ -17,14 +17,13 @@ blueprint = Blueprint("certificates", __name__)
 
 @blueprint.route("/heads/<tag>/certify", methods=["GET", "POST"])
 def new(tag: str) -> ResponseReturnValue:
-    """Issue a certificate of a head's sessions."""
+    """Draft a certificate of a head's sessions."""
     stay = jobs.visit(db(), tag)
-    form = CertificateForm.of(stay)
+    form = DraftForm.of(stay)
     if form.validate_on_submit():
         with faults_shown(form):
-            made = certificates.issue(db(), actor(), form.chosen(stay))
-            flash(f"Certificate {made.title} is issued. It cannot be changed any more.")
-            return redirect(_page(made.number, made.revision))
+            made = drafts.write(db(), actor(), stay, form.chosen(stay), form.texts)
+            return redirect(url_for("drafts.draft", draft_id=made.id))
     return form_page("certificates/new.html", form, stay=stay, replaces=None)
 
 
@@ -40,23 +39,29 @@ def certificate(number: str, revision: int) -> ResponseReturnValue:
 
 @blueprint.route("/certificates/<number>/<int:revision>/correct", methods=["GET", "POST"])
 def correct(number: str, revision: int) -> ResponseReturnValue:
-    """Issue a new revision that replaces a certificate."""
+    """Draft a new revision that replaces a certificate."""
     found = certificates.get(db(), number, revision)
     stay = _stay(found)
     form = CorrectionForm.of(stay)
     if form.validate_on_submit():
         with faults_shown(form):
-            made = certificates.issue(
-                db(), actor(), form.chosen(stay), replaces=found, reason=form.reason.data or ""
-            )
-            flash(f"Certificate {made.title} is issued and replaces the one before.")
-            return redirect(_page(made.number, made.revision))
+            made = drafts.write(db(), actor(), stay, form.chosen(stay), form.texts, found)
+            return redirect(url_for("drafts.draft", draft_id=made.id))
     return form_page("certificates/new.html", form, stay=stay, replaces=found)
+
+
+@blueprint.route("/certificates/<number>/<int:revision>/withdraw", methods=["GET", "POST"])
+def withdraw(number: str, revision: int) -> ResponseReturnValue:
+    """Say that a certificate must not be relied on any more."""
+    found = certificates.get(db(), number, revision)
+    form = WithdrawForm()
+    if form.validate_on_submit():
+        with faults_shown(form):
+            certificates.withdraw(db(), actor(), found, form.reason.data or "")
+            flash(f"Certificate {found.title} is withdrawn.")
+            return redirect(url_for("certificates.certificate", number=number, revision=revision))
+    return form_page("certificates/withdraw.html", form, certificate=found)
 
 
 def _stay(found: Certificate) -> JobHead:
     return found.sessions[0].session.job_head
-
-
-def _page(number: str, revision: int) -> str:
-    return url_for("certificates.certificate", number=number, revision=revision)

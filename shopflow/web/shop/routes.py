@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, flash, redirect, url_for
+from pathlib import Path
+
+from flask import Blueprint, current_app, flash, redirect, url_for
 from flask.typing import ResponseReturnValue
 
+from shopflow import signing
 from shopflow.services import shop
 from shopflow.web.auth import actor
 from shopflow.web.db import db, edited_from
@@ -25,4 +28,17 @@ def settings() -> ResponseReturnValue:
             shop.change(db(), actor(), row, form.values)
             flash("The shop's settings are saved.")
             return redirect(url_for("shop.settings"))
-    return form_page("shop/settings.html", form)
+    return form_page("shop/settings.html", form, signs=signing.has_key(_folder()))
+
+
+@blueprint.post("/shop/signing-key")
+def make_key() -> ResponseReturnValue:
+    """Make the key that signs the shop's certificates."""
+    digest = signing.make_key(_folder(), shop.settled(db()).name, actor().at)
+    flash(f"Certificates are signed from now on. SHA-256 of the key's certificate: {digest}")
+    return redirect(url_for("shop.settings"))
+
+
+def _folder() -> Path:
+    folder: Path = current_app.config["SHOPFLOW"].data
+    return folder

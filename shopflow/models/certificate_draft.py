@@ -1,0 +1,117 @@
+"""Drafts of flow certificates: what is to be certified, and who checked it."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from enum import StrEnum
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import CheckConstraint, Connection, ForeignKey, String, event, inspect
+from sqlalchemy.orm import Mapped, Mapper, mapped_column, relationship
+
+from shopflow.errors import RuleError
+from shopflow.models.base import Base, Id, Moment, UtcDateTime, Versioned, Words, choice
+
+if TYPE_CHECKING:
+    from shopflow.models.certificate import Certificate
+    from shopflow.models.job import JobHead
+    from shopflow.models.person import Person
+    from shopflow.models.session import BenchSession
+
+
+class Baseline(StrEnum):
+    """What each later session of a port is compared with."""
+
+    FIRST = "the first"
+    PREVIOUS = "the one before"
+    NONE = "nothing"
+
+
+class DraftState(StrEnum):
+    """How far a certificate has come."""
+
+    DRAFT = "draft"
+    CHECKED = "checked"
+    ISSUED = "issued"
+
+
+class CertificateDraft(Versioned, Base):
+    """A certificate before it is issued: the sessions chosen and what is said of them."""
+
+    __tablename__ = "certificate_draft"
+    __table_args__ = (
+        CheckConstraint("replaces_id IS NULL OR reason <> ''", name="correction_has_reason"),
+        CheckConstraint(
+            "(checked_at IS NULL) = (checked_by_id IS NULL)", name="checked_by_someone"
+        ),
+        CheckConstraint(
+            "checked_by_id IS NULL OR checked_by_id <> written_by_id OR check_statement <> ''",
+            name="own_check_has_statement",
+        ),
+        CheckConstraint("certificate_id IS NULL OR checked_at IS NOT NULL", name="checked_first"),
+    )
+
+    id: Mapped[Id]
+    job_head_id: Mapped[int] = mapped_column(ForeignKey("job_head.id"), index=True)
+    replaces_id: Mapped[int | None] = mapped_column(ForeignKey("certificate.id"))
+    reason: Mapped[Words]
+    """What a correction corrects, and why."""
+
+    baseline: Mapped[Baseline] = mapped_column(choice(Baseline), default=Baseline.FIRST)
+    departures: Mapped[Words]
+    """From the usual method; empty for none but the readings left out."""
+
+    opinions: Mapped[Words]
+    """What the shop makes of the results, one per line; printed as opinions."""
+
+    written_at: Mapped[Moment]
+    written_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    checked_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    checked_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    check_statement: Mapped[Words]
+    """How it was checked; needed where the writer checked it."""
+
+    checked_fingerprint: Mapped[str] = mapped_column(String(64), default="")
+    """SHA-256 of everything it stated when it was checked."""
+
+    certificate_id: Mapped[int | None] = mapped_column(ForeignKey("certificate.id"), unique=True)
+    """What it became."""
+
+    job_head: Mapped[JobHead] = relationship(back_populates="certificate_drafts")
+    replaces: Mapped[Certificate | None] = relationship(foreign_keys=[replaces_id])
+    certificate: Mapped[Certificate | None] = relationship(foreign_keys=[certificate_id])
+    written_by: Mapped[Person] = relationship(foreign_keys=[written_by_id])
+    checked_by: Mapped[Person | None] = relationship(foreign_keys=[checked_by_id])
+    sessions: Mapped[list[DraftSession]] = relationship(
+        cascade="all, delete-orphan", order_by="DraftSession.position"
+    )
+
+    @property
+    def state(self) -> DraftState:
+        """How far it has come."""
+        if self.certificate_id is not None:
+            return DraftState.ISSUED
+        return DraftState.DRAFT if self.checked_at is None else DraftState.CHECKED
+
+
+class DraftSession(Base):
+    """A bench session chosen for a draft."""
+
+    __tablename__ = "certificate_draft_session"
+
+    draft_id: Mapped[int] = mapped_column(ForeignKey("certificate_draft.id"), primary_key=True)
+    session_id: Mapped[int] = mapped_column(
+        ForeignKey("bench_session.id"), primary_key=True, index=True
+    )
+    position: Mapped[int]
+
+    session: Mapped[BenchSession] = relationship()
+
+
+@event.listens_for(CertificateDraft, "before_update")
+@event.listens_for(CertificateDraft, "before_delete")
+def _refuse(mapper: Mapper[Any], connection: Connection, draft: CertificateDraft) -> None:
+    """A draft that has been issued is part of what its certificate rests on."""
+    history = inspect(draft).attrs.certificate_id.history
+    if any(history.unchanged) or any(history.deleted):
+        raise RuleError("this draft has been issued; it cannot be changed any more")

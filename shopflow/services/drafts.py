@@ -1,0 +1,222 @@
+"""Drafts of flow certificates: written by one person, checked by a second, then issued."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
+from shopflow.models import (
+    Baseline,
+    BenchSession,
+    Certificate,
+    CertificateDraft,
+    DraftSession,
+    DraftState,
+    JobHead,
+)
+from shopflow.papers import data, wording
+from shopflow.papers.explained import ON_CERTIFICATES
+from shopflow.papers.snapshot import fingerprint
+from shopflow.resources import VERSION
+from shopflow.services import documents, events, fields, outcomes, sections
+from shopflow.services.actor import Actor
+
+SPECIFICATION: fields.Specification = {
+    "reason": fields.words(),
+    "baseline": fields.one_of(Baseline),
+    "departures": fields.words(),
+    "opinions": fields.words(),
+}
+NO_NUMBER = "not issued"
+"""What stands where an issued certificate has its number."""
+
+
+def get(db: Session, key: int) -> CertificateDraft:
+    """The draft with this key. Raises NotFoundError."""
+    found = db.get(CertificateDraft, key)
+    if found is None:
+        raise NotFoundError("there is no such draft of a certificate")
+    return found
+
+
+def open_on(stay: JobHead) -> list[CertificateDraft]:
+    """The drafts of a head's certificates that are not issued yet."""
+    return [draft for draft in stay.certificate_drafts if draft.state is not DraftState.ISSUED]
+
+
+def write(
+    db: Session,
+    by: Actor,
+    stay: JobHead,
+    sessions: Sequence[BenchSession],
+    values: Mapping[str, Any] | None = None,
+    replaces: Certificate | None = None,
+) -> CertificateDraft:
+    """Write the draft of a certificate of a head's sessions, or of a new revision of one.
+
+    `values` are reason, baseline, departures and opinions. Raises FaultsError at `sessions`,
+    `reason` or those fields; RuleError where nobody writes it, or what it replaces is another
+    job's.
+    """
+    if by.person is None:
+        raise RuleError("a certificate is drafted by a person")
+    if replaces is not None and replaces.job_id != stay.job_id:
+        raise RuleError(f"certificate {replaces.number} is of job {replaces.job.number}")
+    clean = _read(stay, sessions, values or {}, correction=replaces is not None)
+    draft = CertificateDraft(
+        job_head=stay, replaces=replaces, written_at=by.at, written_by=by.person, **clean
+    )
+    draft.sessions = _links(sessions)
+    db.add(draft)
+    events.record(db, by, draft, "drafted", job=stay.job)
+    return draft
+
+
+def rewrite(
+    db: Session,
+    by: Actor,
+    draft: CertificateDraft,
+    sessions: Sequence[BenchSession],
+    values: Mapping[str, Any],
+) -> CertificateDraft:
+    """Write a draft anew, which takes the check back. Raises as `write`; RuleError once issued."""
+    if by.person is None:
+        raise RuleError("a certificate is drafted by a person")
+    _still_open(draft)
+    clean = _read(draft.job_head, sessions, values, correction=draft.replaces is not None)
+    unchecked = {"checked_at": None, "checked_by_id": None, "check_statement": ""}
+    written = {"written_at": by.at, "written_by_id": by.person_id}
+    if [link.session for link in draft.sessions] != list(sessions):
+        draft.sessions.clear()
+        # The old links must go before new ones take their places.
+        db.flush()
+        draft.sessions = _links(sessions)
+    values = {**clean, **unchecked, "checked_fingerprint": "", **written}
+    events.change(db, by, draft, values, job=draft.job_head.job, verb="rewritten")
+    return draft
+
+
+def check(db: Session, by: Actor, draft: CertificateDraft, statement: str = "") -> CertificateDraft:
+    """Sign that a draft was checked as it now stands.
+
+    A second person checks; where the writer does, the statement says how. Raises FaultsError at
+    `statement`, RuleError where nobody checks or it is past that.
+    """
+    if by.person is None:
+        raise RuleError("a certificate is checked by a person")
+    _still_open(draft)
+    said = fields.read({"statement": fields.words()}, {"statement": statement})["statement"]
+    if by.person_id == draft.written_by_id and not said:
+        message = "you wrote this draft yourself: say plainly how you checked it, and against what"
+        raise FaultsError([Fault("statement", message)])
+    values = {
+        "checked_at": by.at,
+        "checked_by_id": by.person_id,
+        "check_statement": said,
+        "checked_fingerprint": fingerprint(stated(db, draft)),
+    }
+    events.change(db, by, draft, values, job=draft.job_head.job, verb="checked")
+    db.refresh(draft, ["checked_by"])
+    return draft
+
+
+def discard(db: Session, by: Actor, draft: CertificateDraft) -> None:
+    """Throw a draft away. Raises RuleError once it is issued."""
+    _still_open(draft)
+    events.record(db, by, draft, "thrown away", job=draft.job_head.job)
+    db.delete(draft)
+    db.flush()
+
+
+def stands_as_checked(db: Session, draft: CertificateDraft) -> bool:
+    """Whether everything a draft states is as it was when it was checked."""
+    return draft.checked_fingerprint == fingerprint(stated(db, draft))
+
+
+def stated(db: Session, draft: CertificateDraft) -> data.FlowCertificate:
+    """What a certificate of this draft says, but for its number, its issue and its check."""
+    stay = draft.job_head
+    chosen = [link.session for link in draft.sessions]
+    ordered = sorted(chosen, key=lambda row: (row.side != "intake", row.position))
+    replaced = draft.replaces.revision if draft.replaces else 0
+    content = data.FlowCertificate(
+        shop=documents.letterhead(db),
+        display=documents.display(db),
+        number=NO_NUMBER,
+        revision=replaced + 1,
+        revision_reason=draft.reason,
+        issued_at=draft.written_at,
+        issued_by="",
+        customer=documents.party(stay.job),
+        job=documents.job_facts(db, stay.job),
+        head=documents.identity(stay),
+        sessions=tuple(
+            dataclasses.replace(outcomes.session_result(row), along_port=sections.of_session(row))
+            for row in ordered
+        ),
+        gains=tuple(
+            outcomes.gain(before, after) for before, after in _pairs(ordered, draft.baseline)
+        ),
+        software=VERSION,
+        explained=ON_CERTIFICATES,
+        drafted_by=draft.written_by.name,
+        compared_with=wording.COMPARED[draft.baseline.value],
+        opinions=tuple(line.strip() for line in draft.opinions.splitlines() if line.strip()),
+    )
+    if draft.departures:
+        departures = f"{draft.departures} {wording.LEFT_OUT}"
+        content = dataclasses.replace(content, departures=departures)
+    return content
+
+
+def _read(
+    stay: JobHead, sessions: Sequence[BenchSession], values: Mapping[str, Any], *, correction: bool
+) -> dict[str, Any]:
+    faults: list[Fault] = []
+    if not sessions:
+        faults.append(Fault("sessions", "choose at least one bench session"))
+    if any(row.job_head_id != stay.id for row in sessions):
+        faults.append(Fault("sessions", "a certificate is of one head"))
+    clean: dict[str, Any] = {}
+    try:
+        clean = fields.read(SPECIFICATION, values)
+    except FaultsError as error:
+        faults += error.faults
+    if correction and not clean.get("reason", ""):
+        faults.append(Fault("reason", "say what is corrected, and why"))
+    if faults:
+        raise FaultsError(faults)
+    return clean
+
+
+def _links(sessions: Sequence[BenchSession]) -> list[DraftSession]:
+    return [
+        DraftSession(session=row, position=position)
+        for position, row in enumerate(sessions, start=1)
+    ]
+
+
+def _still_open(draft: CertificateDraft) -> None:
+    if draft.state is DraftState.ISSUED:
+        raise RuleError("this draft has been issued; it cannot be changed any more")
+
+
+def _pairs(
+    ordered: Sequence[BenchSession], baseline: Baseline
+) -> list[tuple[BenchSession, BenchSession]]:
+    """Each later session of a port with the one it is compared with."""
+    if baseline is Baseline.NONE:
+        return []
+    earlier: dict[tuple[str, str], BenchSession] = {}
+    pairs = []
+    for row in ordered:
+        before = earlier.setdefault((row.side, row.cylinder), row)
+        if before is not row and before.reference_pressure.si == row.reference_pressure.si:
+            pairs.append((before, row))
+        if baseline is Baseline.PREVIOUS:
+            earlier[row.side, row.cylinder] = row
+    return pairs

@@ -1,0 +1,123 @@
+"""Working a certificate's figures out again from the session files attached to it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from shopflow import sessionfile
+from shopflow.calc.comparison import compare
+from shopflow.calc.reduction import Reduction, reduce
+from shopflow.errors import FaultsError
+from shopflow.papers.data import FlowCertificate, Gain, SessionResult
+
+TOLERANCE = 1e-9
+"""Relative: the same sums on another machine may differ in the last digits of a double only."""
+
+SESSION_FIGURES = ("air_density", "mean_flow")
+POINT_FIGURES = {
+    "lift": "lift",
+    "lift_over_diameter": "lift_over_diameter",
+    "runs": "runs",
+    "flow": "flow",
+    "expanded_uncertainty": "flow_expanded_uncertainty",
+    "cd_curtain": "cd_curtain",
+    "cd_head": "cd_head",
+    "cd_least_area": "cd_least_area",
+    "velocity": "velocity",
+    "kinetic_energy_flux": "kinetic_energy_flux",
+}
+"""Figures of a lift as the certificate names them, and as the computation does."""
+
+GAIN_FIGURES = {
+    "lift": "lift",
+    "before": "before",
+    "after": "after",
+    "gain": "gain",
+    "gain_percent": "gain_percent",
+    "expanded_uncertainty": "gain_expanded_uncertainty",
+    "significant": "significant",
+}
+Figure = float | int | None
+
+
+@dataclass(frozen=True)
+class Recomputed:
+    """How a certificate's figures compare with those worked out again."""
+
+    compared: int
+    differing: tuple[str, ...]
+    """Each in words: which figure, what is stated, what comes out."""
+
+    gains_left: int = 0
+    """Gains of older certificates, which do not say which files they are of."""
+
+    @property
+    def agrees(self) -> bool:
+        """Whether figures were compared and all agree."""
+        return self.compared > 0 and not self.differing
+
+
+def recompute(certificate: FlowCertificate, files: Mapping[str, str]) -> Recomputed:
+    """Every figure stated, against the one from the files attached, by their names."""
+    compared, differing = 0, []
+    reductions: dict[str, Reduction] = {}
+    for session in certificate.sessions:
+        try:
+            text = files[session.file_name]
+            reductions[session.file_name] = reduce(sessionfile.loads(text).flow_test())
+        except KeyError:
+            differing.append(f"{session.file_name} is not attached")
+        except FaultsError as error:
+            differing.append(f"{session.file_name}: {error.faults[0]}")
+    for where, stated, found in _figures(certificate, reductions):
+        compared += 1
+        if not _same(stated, found):
+            differing.append(f"{where}: states {stated!r}, comes out as {found!r}")
+    gains_left = sum(not gain.after_file for gain in certificate.gains)
+    return Recomputed(compared, tuple(differing), gains_left)
+
+
+def _figures(
+    certificate: FlowCertificate, reductions: Mapping[str, Reduction]
+) -> Iterator[tuple[str, Figure, Figure]]:
+    for session in certificate.sessions:
+        if session.file_name in reductions:
+            yield from _of_session(session, reductions[session.file_name])
+    for gain in certificate.gains:
+        before, after = reductions.get(gain.before_file), reductions.get(gain.after_file)
+        if before is not None and after is not None:
+            yield from _of_gain(gain, before, after)
+
+
+def _of_session(session: SessionResult, found: Reduction) -> Iterator[tuple[str, Figure, Figure]]:
+    name = session.file_name
+    for figure in SESSION_FIGURES:
+        yield f"{name}, {figure}", getattr(session, figure), getattr(found, figure)
+    yield f"{name}, number of lifts", len(session.points), len(found.points)
+    for place, (stated, point) in enumerate(
+        zip(session.points, found.points, strict=False), start=1
+    ):
+        for figure, computed in POINT_FIGURES.items():
+            where = f"{name}, lift {place}, {figure}"
+            yield where, getattr(stated, figure), getattr(point, computed)
+
+
+def _of_gain(
+    gain: Gain, before: Reduction, after: Reduction
+) -> Iterator[tuple[str, Figure, Figure]]:
+    name = f"{gain.after_file} over {gain.before_file}"
+    found = compare(before, after)
+    yield f"{name}, mean gain", gain.mean_gain_percent, found.mean_gain_percent
+    yield f"{name}, number of lifts", len(gain.points), len(found.points)
+    for place, (stated, point) in enumerate(zip(gain.points, found.points, strict=False), start=1):
+        for figure, computed in GAIN_FIGURES.items():
+            where = f"{name}, lift {place}, {figure}"
+            yield where, getattr(stated, figure), getattr(point, computed)
+
+
+def _same(stated: Figure, found: Figure) -> bool:
+    if stated is None or found is None:
+        return stated is found
+    return math.isclose(stated, found, rel_tol=TOLERANCE)

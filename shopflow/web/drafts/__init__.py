@@ -1,0 +1,1 @@
+"""Drafts of flow certificates: from the sessions chosen to the paper issued."""

@@ -1,0 +1,1 @@
+"""Verifying a paper, open to anyone who holds it."""

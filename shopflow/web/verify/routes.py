@@ -1,0 +1,80 @@
+"""Verifying a certificate: by number and code, by the code to scan, or by the PDF itself."""
+
+from __future__ import annotations
+
+from flask import Blueprint, current_app, render_template, request
+from flask.typing import ResponseReturnValue
+from flask_wtf import FlaskForm
+
+from shopflow.services import verification
+from shopflow.services.verification import Answer, Standing
+from shopflow.web.db import db
+from shopflow.web.verify.forms import CodeForm, FileForm
+from shopflow.web.verify.tries import WrongTries
+
+blueprint = Blueprint("verify", __name__, url_prefix="/verify")
+blueprint.record_once(
+    lambda state: state.app.extensions.setdefault("shopflow.wrong_tries", WrongTries())
+)
+
+
+@blueprint.route("", methods=["GET", "POST"])
+def index() -> ResponseReturnValue:
+    """Ask for number and code, and answer."""
+    form = CodeForm(formdata=request.form) if request.method == "POST" else CodeForm()
+    if form.validate_on_submit():
+        return _answer(form, FileForm(formdata=None), form.number.data, form.code.data)
+    return _page(form, FileForm(formdata=None), status=422 if form.errors else 200)
+
+
+@blueprint.get("/<number>")
+def scanned(number: str) -> ResponseReturnValue:
+    """What the code to scan leads to."""
+    code = request.args.get("code", "")
+    form = CodeForm(formdata=None, data={"number": number, "code": code})
+    if not code:
+        return _page(form, FileForm(formdata=None))
+    return _answer(form, FileForm(formdata=None), number, code)
+
+
+@blueprint.post("/file")
+def file() -> ResponseReturnValue:
+    """Answer for a PDF; it is hashed and forgotten."""
+    form, codes = FileForm(), CodeForm(formdata=None)
+    if form.validate_on_submit() and form.file.data:
+        if _tries().too_many(_address()):
+            return _page(codes, form, status=429)
+        answer = verification.of_pdf(db(), form.file.data.read())
+        return _told(codes, form, answer)
+    form.file.errors = ["choose the PDF"]
+    return _page(codes, form, status=422)
+
+
+def _answer(codes: FlaskForm, files: FlaskForm, number: str, code: str) -> ResponseReturnValue:
+    if _tries().too_many(_address()):
+        return _page(codes, files, status=429)
+    return _told(codes, files, verification.of_code(db(), number, code))
+
+
+def _told(codes: FlaskForm, files: FlaskForm, answer: Answer) -> ResponseReturnValue:
+    if answer.standing is Standing.UNKNOWN:
+        _tries().count(_address())
+    return _page(codes, files, answer=answer)
+
+
+def _page(
+    codes: FlaskForm, files: FlaskForm, *, answer: Answer | None = None, status: int = 200
+) -> ResponseReturnValue:
+    page = render_template(
+        "verify/index.html", codes=codes, files=files, answer=answer, wait=status == 429
+    )
+    return page, status
+
+
+def _tries() -> WrongTries:
+    found: WrongTries = current_app.extensions["shopflow.wrong_tries"]
+    return found
+
+
+def _address() -> str:
+    return request.remote_addr or ""

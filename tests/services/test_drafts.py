@@ -1,0 +1,167 @@
+"""Drafts of certificates: written, checked by a second person, issued as checked."""
+
+from __future__ import annotations
+
+import pytest
+from sqlalchemy import func, select
+from sqlalchemy.exc import IntegrityError
+from sqlalchemy.orm import Session
+
+from shopflow.errors import NotFoundError
+from shopflow.models import Baseline, CertificateDraft, Counter, DraftState, JobHead, Role
+from shopflow.services import certificates, drafts, sessions
+from shopflow.services.actor import Actor
+from tests import factories
+from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
+from tests.services.expecting import assert_logged, faults_at, last_entry, refused
+
+HOW = "Read over against the bench sheets."
+
+
+@pytest.fixture
+def stay(db: Session) -> JobHead:
+    """A head tested as received and after two cuts."""
+    made = factories.create_visit(db)
+    for text in (INTAKE_US, EXHAUST_SI, AFTER_US, AFTER_US.replace("seat cut", "ported")):
+        factories.create_session(db, made, text)
+    return made
+
+
+@pytest.fixture
+def second(db: Session) -> Actor:
+    """A second person."""
+    person = factories.create_person(db, Role.OWNER, login="second", name="Odile Second")
+    return Actor(person, factories.NOW)
+
+
+def test_a_draft_is_checked_by_a_second_person_and_then_issued(
+    db: Session, machinist: Actor, second: Actor, stay: JobHead
+):
+    told = {
+        "departures": "The bore adapter was 2 mm over.",
+        "opinions": "The bowl is done.\n\nThe port may yet take a little.",
+    }
+    draft = drafts.write(db, machinist, stay, list(stay.sessions), told)
+    assert (draft.state, drafts.open_on(stay)) == (DraftState.DRAFT, [draft])
+    assert_logged(db, draft, machinist, "drafted")
+    with refused("not checked yet"):
+        certificates.issue(db, second, draft)
+    drafts.check(db, second, draft)
+    assert draft.state is DraftState.CHECKED
+    assert_logged(db, draft, second, "checked")
+    made = certificates.issue(db, second, draft)
+    assert (draft.state, drafts.open_on(stay)) == (DraftState.ISSUED, [])
+    said = made.snapshot
+    assert (said["drafted_by"], said["checked_by"]) == (machinist.person.name, "Odile Second")
+    assert said["opinions"] == ["The bowl is done.", "The port may yet take a little."]
+    assert said["departures"].startswith("The bore adapter was 2 mm over. Readings left out")
+    for verb in (
+        lambda: certificates.issue(db, second, draft),
+        lambda: drafts.check(db, second, draft),
+        lambda: drafts.rewrite(db, second, draft, list(stay.sessions), {}),
+        lambda: drafts.discard(db, second, draft),
+    ):
+        with refused("has been issued"):
+            verb()
+
+
+def test_who_wrote_it_may_check_it_only_with_a_statement(
+    db: Session, by: Actor, machinist: Actor, stay: JobHead
+):
+    draft = drafts.write(db, machinist, stay, list(stay.sessions))
+    with refused("checked by a person"):
+        drafts.check(db, by, draft)
+    with faults_at("statement"):
+        drafts.check(db, machinist, draft, "  ")
+    drafts.check(db, machinist, draft, HOW)
+    assert certificates.issue(db, machinist, draft).snapshot["check_statement"] == HOW
+
+
+def test_the_database_wants_a_statement_of_an_own_check(
+    db: Session, machinist: Actor, stay: JobHead
+):
+    draft = drafts.write(db, machinist, stay, list(stay.sessions))
+    draft.checked_by, draft.checked_at = machinist.person, machinist.at
+    with pytest.raises(IntegrityError, match="own_check_has_statement"):
+        db.flush()
+
+
+def test_a_change_takes_the_check_back(db: Session, machinist: Actor, second: Actor, stay: JobHead):
+    rows = list(stay.sessions)
+    draft = drafts.write(db, machinist, stay, rows)
+    drafts.check(db, second, draft)
+    drafts.rewrite(db, machinist, draft, rows[:2], {"opinions": "None."})
+    db.flush()
+    db.expire(draft)
+    assert draft.state is DraftState.DRAFT
+    assert draft.checked_by is None
+    assert [link.session for link in draft.sessions] == rows[:2]
+    assert last_entry(db, draft).verb == "rewritten"
+
+
+def test_what_changed_under_a_checked_draft_is_not_issued(
+    db: Session, machinist: Actor, second: Actor, stay: JobHead
+):
+    draft = drafts.write(db, machinist, stay, list(stay.sessions))
+    drafts.check(db, second, draft)
+    sessions.exclude(db, machinist, stay.sessions[0].lifts[0].readings[0], "clay fell off")
+    assert not drafts.stands_as_checked(db, draft)
+    with refused("changed since it was checked"):
+        certificates.issue(db, second, draft)
+    drafts.check(db, second, draft)
+    assert certificates.issue(db, second, draft).number == "FC-2026-0001"
+
+
+def test_a_number_is_taken_at_issue_and_none_is_left_unused(
+    db: Session, machinist: Actor, stay: JobHead
+):
+    rows = list(stay.sessions)
+    thrown = drafts.write(db, machinist, stay, rows)
+    drafts.check(db, machinist, thrown, HOW)
+    drafts.discard(db, machinist, thrown)
+    assert db.scalar(select(func.count()).select_from(CertificateDraft)) == 0
+    with pytest.raises(NotFoundError):
+        drafts.get(db, 1_000_000)
+    made = factories.issue_certificate(db, machinist, rows)
+    db.commit()
+    # A request that fails after the number was taken gives it back with all else.
+    draft = drafts.write(db, machinist, stay, rows)
+    drafts.check(db, machinist, draft, HOW)
+    db.commit()
+    certificates.issue(db, machinist, draft)
+    db.rollback()
+    db.expire_all()
+    later = certificates.issue(db, machinist, draft)
+    assert (made.number, later.number) == ("FC-2026-0001", "FC-2026-0002")
+    assert db.scalar(select(Counter.last).where(Counter.series == "certificate")) == 2
+
+
+def test_a_correction_drafted_before_another_was_issued_is_refused(
+    db: Session, machinist: Actor, stay: JobHead
+):
+    rows = list(stay.sessions)
+    first = factories.issue_certificate(db, machinist, rows)
+    late = drafts.write(db, machinist, stay, rows, {"reason": "serial"}, replaces=first)
+    drafts.check(db, machinist, late, HOW)
+    factories.issue_certificate(db, machinist, rows, first, reason="valve size")
+    with refused("replaced meanwhile"):
+        certificates.issue(db, machinist, late)
+
+
+@pytest.mark.parametrize(
+    ("baseline", "pairs"),
+    [
+        (Baseline.FIRST, [("as received", "seat cut"), ("as received", "ported")]),
+        (Baseline.PREVIOUS, [("as received", "seat cut"), ("seat cut", "ported")]),
+        (Baseline.NONE, []),
+    ],
+)
+def test_sessions_are_compared_as_chosen(
+    db: Session, machinist: Actor, stay: JobHead, baseline: Baseline, pairs: list[tuple[str, str]]
+):
+    draft = drafts.write(db, machinist, stay, list(stay.sessions), {"baseline": baseline.value})
+    found = drafts.stated(db, draft)
+    cut = [(gain.before.split(",")[0], gain.after.split(",")[0]) for gain in found.gains]
+    assert cut == pairs
+    files = {session.file_name for session in found.sessions}
+    assert {name for gain in found.gains for name in (gain.before_file, gain.after_file)} <= files
