@@ -6,6 +6,7 @@ from shopflow.models.certificate import Certificate, CertificateSession
 from shopflow.models.customer import Contact, Customer
 from shopflow.models.engine import Cooling, EngineAlias, EngineType
 from shopflow.models.event import Event
+from shopflow.models.file import JobFile
 from shopflow.models.handoff import HandOffFigure, HandOffNote, ValveSetUp
 from shopflow.models.head import Head, HeadOwner
 from shopflow.models.job import (
@@ -16,6 +17,8 @@ from shopflow.models.job import (
     JobState,
     Purpose,
 )
+from shopflow.models.link import CustomerLink
+from shopflow.models.mail import MailServer, MailState, OutgoingMail
 from shopflow.models.measurement import Measurement, MeasurementKind, Verdict, When
 from shopflow.models.operation import (
     Operation,
@@ -42,6 +45,7 @@ __all__ = [
     "Cooling",
     "Counter",
     "Customer",
+    "CustomerLink",
     "EngineAlias",
     "EngineType",
     "Event",
@@ -51,13 +55,17 @@ __all__ = [
     "HeadOwner",
     "Induction",
     "Job",
+    "JobFile",
     "JobHead",
     "JobState",
+    "MailServer",
+    "MailState",
     "Measurement",
     "MeasurementKind",
     "Operation",
     "OperationKind",
     "OperationState",
+    "OutgoingMail",
     "Person",
     "Purpose",
     "Reading",

@@ -26,8 +26,10 @@ from shopflow.units import Quantity
 if TYPE_CHECKING:
     from shopflow.models.certificate import Certificate
     from shopflow.models.customer import Customer
+    from shopflow.models.file import JobFile
     from shopflow.models.handoff import HandOffNote
     from shopflow.models.head import Head
+    from shopflow.models.link import CustomerLink
     from shopflow.models.measurement import Measurement
     from shopflow.models.operation import Operation
     from shopflow.models.session import BenchSession
@@ -116,6 +118,10 @@ class Job(Versioned, Base):
     )
     certificates: Mapped[list[Certificate]] = relationship(
         back_populates="job", order_by="Certificate.number, Certificate.revision"
+    )
+    files: Mapped[list[JobFile]] = relationship(back_populates="job", order_by="JobFile.id")
+    links: Mapped[list[CustomerLink]] = relationship(
+        back_populates="job", order_by="CustomerLink.id.desc()"
     )
 
     @property
