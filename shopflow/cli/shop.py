@@ -14,9 +14,10 @@ from pathlib import Path
 from sqlalchemy.orm import Session
 
 from shopflow import papers, sessionfile, units
-from shopflow.config import Settings, database_address, default_data_folder
+from shopflow.config import FILES_FOLDER, Settings, database_address, default_data_folder
 from shopflow.database import open_engine, session_factory, upgrade
 from shopflow.errors import NotFoundError, ShopflowError
+from shopflow.files import FileStore
 from shopflow.models import JobHead
 from shopflow.services import certificates, documents, jobs, lookup, sessions
 from shopflow.services.actor import Actor
@@ -110,7 +111,8 @@ def work_order(arguments: argparse.Namespace) -> int:
     """Write a job's work order."""
     with records(arguments) as db:
         job = jobs.get(db, arguments.job)
-        return _write(arguments.out, papers.work_order(documents.work_order(db, job)))
+        store = FileStore((arguments.data or default_data_folder()) / FILES_FOLDER)
+        return _write(arguments.out, papers.work_order(documents.work_order(db, job, store)))
 
 
 def certificate(arguments: argparse.Namespace) -> int:

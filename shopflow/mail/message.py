@@ -10,6 +10,12 @@ from email.message import EmailMessage
 from email.policy import SMTP
 from email.utils import format_datetime, make_msgid
 
+from shopflow.errors import ShopflowError
+
+
+class UnfitLetterError(ShopflowError):
+    """A letter cannot be made into a message."""
+
 
 @dataclass(frozen=True, slots=True)
 class Attachment:
@@ -62,17 +68,14 @@ def new_message_id(sender: str) -> str:
 def build(letter: Letter) -> EmailMessage:
     """The message to send; the same letter gives the same headers every time.
 
-    Raises ValueError where a header would hold a line break, so that none can be smuggled in.
+    Raises UnfitLetterError where a header would hold a line break: none can be smuggled in.
     """
     message = EmailMessage(policy=SMTP)
-    message["From"] = _mailbox(letter.sender_name, letter.sender)
-    message["To"] = _mailbox(letter.to_name, letter.to)
-    if letter.reply_to:
-        message["Reply-To"] = _mailbox("", letter.reply_to)
-    message["Subject"] = letter.subject
-    message["Date"] = format_datetime(letter.written_at)
-    message["Message-ID"] = letter.message_id
-    message.set_content(letter.body)
+    try:
+        _address(message, letter)
+        message.set_content(letter.body)
+    except (MessageError, ValueError) as error:
+        raise UnfitLetterError(f"the message cannot be written: {error}") from None
     if letter.attachment is not None:
         maintype, _, subtype = letter.attachment.media_type.partition("/")
         message.add_attachment(
@@ -82,6 +85,16 @@ def build(letter: Letter) -> EmailMessage:
             filename=letter.attachment.name,
         )
     return message
+
+
+def _address(message: EmailMessage, letter: Letter) -> None:
+    message["From"] = _mailbox(letter.sender_name, letter.sender)
+    message["To"] = _mailbox(letter.to_name, letter.to)
+    if letter.reply_to:
+        message["Reply-To"] = _mailbox("", letter.reply_to)
+    message["Subject"] = letter.subject
+    message["Date"] = format_datetime(letter.written_at)
+    message["Message-ID"] = letter.message_id
 
 
 def _mailbox(name: str, found: str) -> Address:

@@ -91,22 +91,64 @@ def add(
         raise FaultsError([Fault("files", "choose at least one photo or document")])
     if len(uploads) > MOST_AT_ONCE:
         raise FaultsError([Fault("files", f"at most {MOST_AT_ONCE} files at once")])
-    here = {(row.sha256, row.job_head_id) for row in of_job(db, job)}
+    here = {row.sha256 for row in of_job(db, job) if row.job_head_id == (stay and stay.id)}
     kept: list[JobFile] = []
     refused: list[str] = []
     for upload in uploads:
         name = _plain_name(upload.name)
         try:
-            row = _kept(store, upload, name)
+            contents = read_contents(upload.content)
         except UnfitFileError as error:
-            refused.append(f"{name} {error}")
+            refused.append(f"{name}: {error}")
             continue
-        row.job, row.job_head = job, stay
-        place = (row.sha256, stay.id if stay else None)
-        if place in here:
-            db.expunge(row) if row in db else None
-            refused.append(f"{name} is here already")
+        sha256 = store.put(contents.content)
+        if sha256 in here:
+            refused.append(f"{name}: is here already")
             continue
-        here.add(place)
-        kept.append(row)
+        here.add(sha256)
+        kept.append(
+            JobFile(
+                job=job,
+                job_head=stay,
+                name=name,
+                media_type=contents.media_type,
+                sha256=sha256,
+                small_sha256=store.put(contents.small) if contents.is_picture else "",
+                size=len(contents.content),
+                width=contents.width,
+                height=contents.height,
+                added_at=by.at,
+                added_by_id=by.person_id,
+                **clean,
+            )
+        )
+    if not kept:
+        raise FaultsError([Fault("files", words) for words in refused])
+    for row in kept:
+        db.add(row)
+        events.record(db, by, row, "added", job=job, note=_in_log(row))
     return Added(tuple(kept), tuple(refused))
+
+
+def change(db: Session, by: Actor, row: JobFile, values: Mapping[str, Any]) -> JobFile:
+    """Change what is said of a file, and whether the customer may see it. Raises FaultsError."""
+    events.change(db, by, row, fields.read(SPECIFICATION, values), job=row.job)
+    return row
+
+
+def take_off(db: Session, by: Actor, row: JobFile) -> None:
+    """Take a file off the job's pages; its bytes stay, and the log says who did it."""
+    row.taken_off_at = by.at
+    events.record(db, by, row, "taken off", job=row.job, note=_in_log(row))
+
+
+def _in_log(row: JobFile) -> str:
+    where = f"{row.job_head.tag}, " if row.job_head else ""
+    return f"{where}{row.title}{', the customer may see it' if row.shown_to_customer else ''}"
+
+
+def _plain_name(name: str) -> str:
+    """A sender's name for a file, without folders and what cannot be printed."""
+    last = PurePath(name.replace("\\", "/")).name
+    printable = "".join(letter for letter in last if letter.isprintable())
+    return printable.strip()[-120:] or "file"

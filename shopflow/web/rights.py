@@ -16,8 +16,14 @@ OFFICE = frozenset({Role.OWNER, Role.COUNTER})
 WORKSHOP = frozenset({Role.OWNER, Role.MACHINIST})
 OWNER = frozenset({Role.OWNER})
 
-OPEN = frozenset({"static", "assets.font", "health.health", "account.sign_in", "set_up.set_up"})
-"""Endpoints that need no sign-in."""
+OPEN = frozenset(
+    {
+        *("static", "assets.font", "health.health", "account.sign_in", "set_up.set_up"),
+        *("customer_page.page", "customer_page.certificate"),
+        *("customer_page.file", "customer_page.thumbnail"),
+    }
+)
+"""Endpoints that need no sign-in; a customer's page opens to its link alone."""
 
 RIGHTS: dict[str, frozenset[Role]] = {
     "account.me": ALL,
@@ -41,6 +47,11 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "engines.create": STAFF,
     "engines.engine": ALL,
     "engines.index": ALL,
+    "files.add": STAFF,
+    "files.change": STAFF,
+    "files.file": ALL,
+    "files.take_off": STAFF,
+    "files.thumbnail": ALL,
     "floor.index": ALL,
     "hand_offs.edit": WORKSHOP,
     "hand_offs.sign": OWNER,
@@ -56,7 +67,14 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "jobs.job": ALL,
     "jobs.move": OFFICE,
     "jobs.visit": ALL,
+    "links.make": OFFICE,
+    "links.preview": OFFICE,
+    "links.revoke": OFFICE,
     "lookup.index": ALL,
+    "mail.send": OFFICE,
+    "mail.write": OFFICE,
+    "mailbox.settings": OWNER,
+    "mailbox.test": OWNER,
     "measurements.choose": WORKSHOP,
     "measurements.correct": WORKSHOP,
     "measurements.record": WORKSHOP,
@@ -69,6 +87,12 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "operations.sign_off": WORKSHOP,
     "operations.skip": STAFF,
     "operations.start": WORKSHOP,
+    "outbox.arrived": OFFICE,
+    "outbox.cancel": OFFICE,
+    "outbox.index": OFFICE,
+    "outbox.message": OFFICE,
+    "outbox.paper": OFFICE,
+    "outbox.send_again": OFFICE,
     "papers.certificate": ALL,
     "papers.hand_off": ALL,
     "papers.work_order": ALL,

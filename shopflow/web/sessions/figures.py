@@ -60,6 +60,21 @@ def comparison_figures(before: BenchSession, after: BenchSession) -> ComparisonF
     return ComparisonFigures(gain, charts)
 
 
+def flow_charts(results: Sequence[SessionResult], prefix: str) -> list[Markup]:
+    """Flow curves of sessions of one head, a chart a side; `prefix` tells them from others' ids."""
+    sides = dict.fromkeys(result.side for result in results)
+    return [
+        _draw(
+            flow_chart(f"{side.capitalize()} flow against lift", drawn, system()), f"{prefix}-{n}"
+        )
+        for n, (side, drawn) in enumerate(
+            (side, batch)
+            for side in sides
+            for batch in batches([result for result in results if result.side == side])
+        )
+    ]
+
+
 def _flow_and_coefficient(results: Sequence[SessionResult]) -> tuple[Markup, ...]:
     return (
         _draw(flow_chart("Flow against lift", results, system()), "flow"),
