@@ -62,7 +62,7 @@ def settled(db: Session) -> MailServer:
     found = the_mailbox(db)
     if found is None:
         raise RuleError(
-            "no mail server is set up yet: the owner does it under the name at the top, E-mail"
+            "no mail server is set up yet: the owner does it under the name at the top, Mail server"
         )
     return found
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from flask import render_template, url_for
 from markupsafe import Markup
@@ -20,7 +21,7 @@ class Addresses:
 
     def certificate(self, row: Certificate) -> str:
         """A certificate's PDF."""
-        named = {"number": row.number, "revision": row.revision}
+        named: dict[str, Any] = {"number": row.number, "revision": row.revision}
         if self.token is None:
             return url_for("papers.certificate", **named)
         return url_for("customer_page.certificate", token=self.token, **named)
