@@ -125,8 +125,8 @@ def _why_not_opened(server: Server, error: Exception) -> str:
             return f"the mail server at {where} has a certificate that cannot be trusted: {error}"
         case ssl.SSLError():
             return f"no private line to {where}: check port and security ({error.reason})"
-        case TimeoutError():
-            return f"the mail server at {where} does not answer"
+        case TimeoutError() | smtplib.SMTPServerDisconnected():
+            return f"the mail server at {where} does not answer, or hangs up"
         case smtplib.SMTPException():
             return f"the mail server at {where} cannot be used: {error}"
     return f"the mail server at {where} cannot be reached: {error}"

@@ -13,6 +13,10 @@ from email.utils import format_datetime, make_msgid
 from shopflow.errors import ShopflowError
 
 
+SEVEN_BITS = SMTP.clone(cte_type="7bit")
+"""Every mail server passes ASCII on; not every one offers more (RFC 6152)."""
+
+
 class UnfitLetterError(ShopflowError):
     """A letter cannot be made into a message."""
 
@@ -70,7 +74,7 @@ def build(letter: Letter) -> EmailMessage:
 
     Raises UnfitLetterError where a header would hold a line break: none can be smuggled in.
     """
-    message = EmailMessage(policy=SMTP)
+    message = EmailMessage(policy=SEVEN_BITS)
     try:
         _address(message, letter)
         message.set_content(letter.body)
