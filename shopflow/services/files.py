@@ -124,8 +124,8 @@ def add(
         )
     if not kept:
         raise FaultsError([Fault("files", words) for words in refused])
+    db.add_all(kept)
     for row in kept:
-        db.add(row)
         events.record(db, by, row, "added", job=job, note=_in_log(row))
     return Added(tuple(kept), tuple(refused))
 

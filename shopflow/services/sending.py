@@ -123,7 +123,7 @@ def put_off(db: Session, row: OutgoingMail, now: datetime, words: str) -> None:
 def take_back_lapsed(db: Session, now: datetime) -> None:
     """Look after messages whose sender went away in the middle."""
     lapsed = select(OutgoingMail).where(_lapsed(now)).with_for_update(skip_locked=True)
-    for row in db.scalars(lapsed).all():
+    for row in db.scalars(lapsed, execution_options={"populate_existing": True}).all():
         if row.handed_over_at is None:
             put_off(db, row, now, "the sender stopped before it handed the message over")
         else:
