@@ -12,6 +12,7 @@ from shopflow.errors import ShopflowError
 DATABASE_FILE = "shopflow.db"
 SECRET_FILE = "secret.key"
 PAPERS_FOLDER = "papers"
+FILES_FOLDER = "files"
 
 
 def default_data_folder() -> Path:
@@ -35,6 +36,11 @@ class Settings:
     secret_key: str
     https: bool = False
     """Whether people reach it over HTTPS, so that cookies may be kept to it."""
+
+    @property
+    def files(self) -> Path:
+        """Where photos, documents and the papers sent lie."""
+        return self.data / FILES_FOLDER
 
     @classmethod
     def for_folder(cls, data: Path, database_url: str | None = None) -> Settings:

@@ -9,6 +9,8 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from shopflow import sessionfile
+from shopflow.files import FileStore
+from shopflow.mail.sealing import Seal
 from shopflow.models import (
     Bench,
     BenchSession,
@@ -18,7 +20,9 @@ from shopflow.models import (
     Head,
     Job,
     JobHead,
+    MailServer,
     Operation,
+    OutgoingMail,
     Person,
     Role,
     Shop,
@@ -31,7 +35,9 @@ from shopflow.services import (
     engines,
     heads,
     jobs,
+    mailbox,
     operations,
+    outbox,
     people,
     sessions,
     shop,
@@ -42,6 +48,7 @@ from tests.cli.sessions import INTAKE_US
 NOW = datetime(2026, 3, 5, 15, 30, tzinfo=UTC)
 BY = Actor(None, NOW)
 PASSWORD = "a long enough word"
+SEAL = Seal("a key for tests")
 
 _counting = itertools.count(1)
 
@@ -147,6 +154,33 @@ def create_bench(db: Session, **overrides: Any) -> Bench:
     full_scale = "120 cfm" if bench.reading == "percent of range" else ""
     benches.add_range(db, BY, bench, {"name": "whole scale", "full_scale": full_scale})
     return bench
+
+
+def create_mailbox(db: Session, port: int = 2525, **overrides: Any) -> MailServer:
+    """A mail server on this machine."""
+    values = {
+        "host": "127.0.0.1",
+        "port": port,
+        "security": "none",
+        "sender": "counter@heads.example",
+        **overrides,
+    }
+    return mailbox.save(db, BY, SEAL, values, None)
+
+
+def queue_mail(
+    db: Session, store: FileStore, job: Job | None = None, link: str = "", **overrides: Any
+) -> OutgoingMail:
+    """A message about a job, in the outbox; the mail server must be set up."""
+    values = {
+        "to_address": "soren@boats.example",
+        "to_name": "Søren Madsby",
+        "subject": "Your head",
+        "body": "It is ready.",
+        **overrides,
+    }
+    job = job or create_job(db)
+    return outbox.queue(db, BY, job, values, store=store, seal=SEAL, link=link)
 
 
 def create_session(

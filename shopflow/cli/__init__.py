@@ -86,6 +86,11 @@ def _serve(command: argparse.ArgumentParser) -> None:
     _address(command)
 
 
+def _send(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--watch", action="store_true", help="go on until stopped")
+    _where(command)
+
+
 def _find(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "text", metavar="TEXT", help="engine type, displacement, casting number or customer"
@@ -159,6 +164,7 @@ def _address(command: argparse.ArgumentParser) -> None:
 _COMMANDS: dict[str, tuple[str, str, Arguments]] = {
     "demo": ("shop", "Make an invented shop in a new folder and run its jobs", _demo),
     "serve": ("shop", "Serve the shop's pages", _serve),
+    "send": ("outgoing", "Send what is due in the outbox", _send),
     "find": ("shop", "Find past jobs", _find),
     "work-order": ("shop", "Write a job's work order as PDF", _paper),
     "certificate": ("shop", "Write a job's latest issued flow certificate as PDF", _paper),

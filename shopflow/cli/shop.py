@@ -6,21 +6,27 @@ import argparse
 import json
 import signal
 import sys
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC
 from pathlib import Path
 
+from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
 from shopflow import papers, sessionfile, units
-from shopflow.config import Settings, database_address, default_data_folder
+from shopflow.config import FILES_FOLDER, Settings, database_address, default_data_folder
 from shopflow.database import open_engine, session_factory, upgrade
 from shopflow.errors import NotFoundError, ShopflowError
+from shopflow.files import FileStore
 from shopflow.models import JobHead
 from shopflow.services import certificates, documents, jobs, lookup, sessions
 from shopflow.services.actor import Actor
 from shopflow.services.shop import settled, unit_system
+
+LAST_MESSAGE = 10.0
+"""Seconds the server waits at its end for a message that is on its way."""
 
 
 @contextmanager
@@ -29,6 +35,13 @@ def records(arguments: argparse.Namespace) -> Iterator[Session]:
 
     Raises NotFoundError where there are none in the folder.
     """
+    with opened(arguments) as engine, session_factory(engine).begin() as db:
+        yield db
+
+
+@contextmanager
+def opened(arguments: argparse.Namespace) -> Iterator[Engine]:
+    """The shop's database, brought up to date. Raises NotFoundError where there is none."""
     data = arguments.data or default_data_folder()
     engine = open_engine(database_address(data, arguments.database_url))
     if engine.dialect.name == "sqlite" and not Path(engine.url.database or "").is_file():
@@ -38,8 +51,7 @@ def records(arguments: argparse.Namespace) -> Iterator[Session]:
         )
     try:
         upgrade(engine)
-        with session_factory(engine).begin() as db:
-            yield db
+        yield engine
     finally:
         engine.dispose()
 
@@ -65,10 +77,11 @@ def demo(arguments: argparse.Namespace) -> int:
 
 
 def serve(arguments: argparse.Namespace) -> int:
-    """Serve the shop's pages until stopped."""
+    """Serve the shop's pages, and send what lies in the outbox, until stopped."""
     import waitress
 
     from shopflow import create_app
+    from shopflow.sender import Sender
 
     settings = Settings.for_folder(arguments.data or default_data_folder(), arguments.database_url)
     app = create_app(settings)
@@ -88,7 +101,16 @@ def serve(arguments: argparse.Namespace) -> int:
     signal.signal(signal.SIGTERM, lambda *_: sys.exit())
     print(f"Records lie in {settings.data}.")
     print(f"Open http://{arguments.host}:{arguments.port}/ in a browser; Ctrl+C stops.", flush=True)
-    server.run()
+    stop = threading.Event()
+    sender = Sender.of(settings, app.extensions["shopflow.engine"])
+    sending = threading.Thread(target=sender.watch, args=(stop,), name="sender", daemon=True)
+    sending.start()
+    try:
+        server.run()
+    finally:
+        # A message being handed over is given time to be done with.
+        stop.set()
+        sending.join(timeout=LAST_MESSAGE)
     return 0
 
 
@@ -110,7 +132,8 @@ def work_order(arguments: argparse.Namespace) -> int:
     """Write a job's work order."""
     with records(arguments) as db:
         job = jobs.get(db, arguments.job)
-        return _write(arguments.out, papers.work_order(documents.work_order(db, job)))
+        store = FileStore((arguments.data or default_data_folder()) / FILES_FOLDER)
+        return _write(arguments.out, papers.work_order(documents.work_order(db, job, store)))
 
 
 def certificate(arguments: argparse.Namespace) -> int:

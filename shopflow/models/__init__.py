@@ -7,6 +7,7 @@ from shopflow.models.certificate_draft import Baseline, CertificateDraft, DraftS
 from shopflow.models.customer import Contact, Customer
 from shopflow.models.engine import Cooling, EngineAlias, EngineType
 from shopflow.models.event import Event
+from shopflow.models.file import JobFile
 from shopflow.models.handoff import EngineSetUp, HandOffFigure, HandOffNote, ValveSetUp
 from shopflow.models.head import Head, HeadOwner
 from shopflow.models.job import (
@@ -17,6 +18,8 @@ from shopflow.models.job import (
     JobState,
     Purpose,
 )
+from shopflow.models.link import CustomerLink
+from shopflow.models.mail import MailServer, MailState, OutgoingMail
 from shopflow.models.measurement import Datum, Measurement, MeasurementKind, Verdict, When
 from shopflow.models.opentest import OpenTest
 from shopflow.models.operation import (
@@ -46,6 +49,7 @@ __all__ = [
     "Cooling",
     "Counter",
     "Customer",
+    "CustomerLink",
     "Datum",
     "DraftSession",
     "DraftState",
@@ -59,14 +63,18 @@ __all__ = [
     "HeadOwner",
     "Induction",
     "Job",
+    "JobFile",
     "JobHead",
     "JobState",
+    "MailServer",
+    "MailState",
     "Measurement",
     "MeasurementKind",
     "OpenTest",
     "Operation",
     "OperationKind",
     "OperationState",
+    "OutgoingMail",
     "Person",
     "Purpose",
     "Reading",

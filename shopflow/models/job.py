@@ -27,8 +27,10 @@ if TYPE_CHECKING:
     from shopflow.models.certificate import Certificate
     from shopflow.models.certificate_draft import CertificateDraft
     from shopflow.models.customer import Customer
+    from shopflow.models.file import JobFile
     from shopflow.models.handoff import HandOffNote
     from shopflow.models.head import Head
+    from shopflow.models.link import CustomerLink
     from shopflow.models.measurement import Measurement
     from shopflow.models.operation import Operation
     from shopflow.models.session import BenchSession
@@ -117,6 +119,10 @@ class Job(Versioned, Base):
     )
     certificates: Mapped[list[Certificate]] = relationship(
         back_populates="job", order_by="Certificate.number, Certificate.revision"
+    )
+    files: Mapped[list[JobFile]] = relationship(back_populates="job", order_by="JobFile.id")
+    links: Mapped[list[CustomerLink]] = relationship(
+        back_populates="job", order_by="CustomerLink.id.desc()"
     )
 
     @property

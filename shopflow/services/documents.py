@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import UTC, datetime
 
 from sqlalchemy.orm import Session
 
+from shopflow.errors import NotFoundError
+from shopflow.files import FileStore
 from shopflow.models import (
     HandOffNote,
     Job,
@@ -15,19 +18,19 @@ from shopflow.models import (
     Verdict,
 )
 from shopflow.papers import data
-from shopflow.services import assembly
+from shopflow.services import assembly, files
 from shopflow.services.engine_figures import engine_figures
 from shopflow.services.shop import settled, zone
 
 
-def work_order(db: Session, job: Job) -> data.WorkOrder:
-    """A job's work order as things stand."""
+def work_order(db: Session, job: Job, store: FileStore | None = None) -> data.WorkOrder:
+    """A job's work order as things stand; photos come along where their store is given."""
     return data.WorkOrder(
         shop=letterhead(db),
         display=display(db),
         job=job_facts(db, job),
         customer=party(job),
-        heads=tuple(_work_order_head(db, stay) for stay in job.heads),
+        heads=tuple(_work_order_head(db, stay, store) for stay in job.heads),
         printed_at=datetime.now(UTC),
     )
 
@@ -136,7 +139,7 @@ def measured(row: Measurement) -> data.Measured:
     )
 
 
-def _work_order_head(db: Session, stay: JobHead) -> data.WorkOrderHead:
+def _work_order_head(db: Session, stay: JobHead, store: FileStore | None) -> data.WorkOrderHead:
     web = settled(db).web_address
     hazards = [hazard for step in stay.operations for hazard in step.kind.cautions]
     return data.WorkOrderHead(
@@ -145,7 +148,20 @@ def _work_order_head(db: Session, stay: JobHead) -> data.WorkOrderHead:
         measured=tuple(measured(row) for row in stay.measurements),
         cautions=tuple(dict.fromkeys(hazards)),
         url=f"{web}/jobs/{stay.job.number}" if web else "",
+        photos=tuple(_photos(db, stay, store)) if store else (),
     )
+
+
+def _photos(db: Session, stay: JobHead, store: FileStore) -> Iterator[data.Photo]:
+    """A head's photos, small: they are printed no larger than a palm."""
+    for row in files.of_stay(db, stay):
+        if row.is_photo:
+            try:
+                image = store.get(row.small_sha256)
+            except NotFoundError:
+                # The paper says that this picture cannot be read, and is of use without it.
+                image = b""
+            yield data.Photo(row.caption, image)
 
 
 def _step(step: Operation) -> data.Step:

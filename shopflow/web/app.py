@@ -18,28 +18,32 @@ from shopflow.web import (
     filters,
     headers,
     health,
+    limits,
     rights,
 )
-
-LARGEST_REQUEST = 8 * 1024 * 1024
-"""Bytes; a session file or a photo fits, a flood does not."""
 
 NOUNS = (
     "account",
     "benches",
     "certificates",
     "comparisons",
+    "customer_page",
     "customers",
     "drafts",
     "engines",
+    "files",
     "floor",
     "hand_offs",
     "heads",
     "jobs",
+    "links",
     "lookup",
+    "mail",
+    "mailbox",
     "measurements",
     "numbers",
     "operations",
+    "outbox",
     "papers",
     "people",
     "routings",
@@ -61,14 +65,23 @@ def create(settings: Settings) -> Flask:
     app.config.update(
         SHOPFLOW=settings,
         SECRET_KEY=settings.secret_key,
-        MAX_CONTENT_LENGTH=LARGEST_REQUEST,
-        MAX_FORM_MEMORY_SIZE=LARGEST_REQUEST,
     )
     app.jinja_options = {"trim_blocks": True, "lstrip_blocks": True}
     engine = open_engine(settings.database_url)
     upgrade(engine)
     db.init_app(app, engine)
-    for part in (addresses, assets, auth, context, errors, filters, headers, health, rights):
+    for part in (
+        addresses,
+        limits,
+        assets,
+        auth,
+        context,
+        errors,
+        filters,
+        headers,
+        health,
+        rights,
+    ):
         part.init_app(app)
     for noun in NOUNS:
         app.register_blueprint(import_module(f"shopflow.web.{noun}.routes").blueprint)

@@ -17,7 +17,11 @@ WORDS = {
     403: ("Not yours to open", "Your account has no right to this page. The owner can change it."),
     404: ("Nothing here", "There is no such page or record. Check the address, or search for it."),
     405: ("Not done this way", "This address takes no such request. Go back and use the page."),
-    413: ("Too large", "What was sent is larger than 8 MB. Nothing was saved; send less at once."),
+    413: (
+        "Too large",
+        "What was sent is larger than this page takes. Nothing was saved. "
+        "Go back, where what you typed still stands, and send less at once.",
+    ),
 }
 CONFLICT = (
     "Someone else was quicker",

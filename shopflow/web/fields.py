@@ -14,6 +14,7 @@ from wtforms.validators import ValidationError
 from wtforms.widgets import DateInput, PasswordInput, TextArea
 
 from shopflow.services import fields as readers
+from shopflow.services import mailbox
 from shopflow.services.people import SHORTEST_PASSWORD
 
 
@@ -86,6 +87,17 @@ class RepeatedPasswordField(PasswordField):
         super().pre_validate(form)
         if self.data != form.password.data:
             raise ValidationError("not the same as the one before")
+
+
+class AddressField(TypedField):
+    """One e-mail address."""
+
+    reader = staticmethod(mailbox.one_address)
+
+    def __init__(self, label: str, hint: str = "", **rest: Any) -> None:
+        super().__init__(
+            label, hint, needed=True, render_kw={"type": "email", "autocomplete": "off"}, **rest
+        )
 
 
 class QuantityField(TypedField):

@@ -19,6 +19,7 @@ def init_app(app: Flask) -> None:
     """Make them known to templates."""
     for filter_ in _FILTERS:
         app.add_template_filter(filter_)
+    app.add_template_filter(bytes_, "bytes")
 
 
 def figure(si: float | None, kind: str) -> str:
@@ -92,6 +93,11 @@ def plural(count: int, one: str, many: str | None = None) -> str:
 def sentence(words: str) -> str:
     """Words with their first letter raised, the rest left alone."""
     return f"{words[:1].upper()}{words[1:]}"
+
+
+def bytes_(count: int) -> str:
+    """A file's size: "1.2 MB"."""
+    return f"{count / 1e6:.1f} MB" if count >= 1e6 else f"{max(count // 1000, 1)} kB"
 
 
 _FILTERS = (

@@ -20,9 +20,11 @@ OPEN = frozenset(
     {
         *("static", "assets.font", "health.health", "account.sign_in", "set_up.set_up"),
         *("verify.index", "verify.scanned", "verify.file"),
+        *("customer_page.page", "customer_page.certificate"),
+        *("customer_page.file", "customer_page.thumbnail"),
     }
 )
-"""Endpoints that need no sign-in."""
+"""Endpoints that need no sign-in; a customer's page opens to its link alone."""
 
 RIGHTS: dict[str, frozenset[Role]] = {
     "account.me": ALL,
@@ -57,6 +59,11 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "engines.engine": ALL,
     "engines.export": ALL,
     "engines.index": ALL,
+    "files.add": STAFF,
+    "files.change": STAFF,
+    "files.file": ALL,
+    "files.take_off": STAFF,
+    "files.thumbnail": ALL,
     "floor.index": ALL,
     "hand_offs.edit": WORKSHOP,
     "hand_offs.sign": OWNER,
@@ -72,7 +79,14 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "jobs.job": ALL,
     "jobs.move": OFFICE,
     "jobs.visit": ALL,
+    "links.make": OFFICE,
+    "links.preview": OFFICE,
+    "links.revoke": OFFICE,
     "lookup.index": ALL,
+    "mail.send": OFFICE,
+    "mail.write": OFFICE,
+    "mailbox.settings": OWNER,
+    "mailbox.test": OWNER,
     "measurements.choose": WORKSHOP,
     "measurements.correct": WORKSHOP,
     "measurements.record": WORKSHOP,
@@ -85,6 +99,12 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "operations.sign_off": WORKSHOP,
     "operations.skip": STAFF,
     "operations.start": WORKSHOP,
+    "outbox.arrived": OFFICE,
+    "outbox.cancel": OFFICE,
+    "outbox.index": OFFICE,
+    "outbox.message": OFFICE,
+    "outbox.paper": OFFICE,
+    "outbox.send_again": OFFICE,
     "papers.certificate": ALL,
     "papers.hand_off": ALL,
     "papers.work_order": ALL,

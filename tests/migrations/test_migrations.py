@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -9,8 +10,16 @@ from alembic import command
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine, MetaData, insert, inspect, select, text
 
-from shopflow.database import alembic_config, downgrade, open_engine, upgrade
-from shopflow.models import Base
+from shopflow.database import (
+    alembic_config,
+    downgrade,
+    open_engine,
+    session_factory,
+    upgrade,
+)
+from shopflow.mail.server import Security
+from shopflow.models import Base, CustomerLink, Job, JobFile, MailServer, OutgoingMail
+from tests import factories
 from tests.demo_shop import DemoShop
 
 Rows = dict[str, list[tuple[Any, ...]]]
@@ -155,6 +164,40 @@ def rows_of(engine: Engine, columns: str) -> dict[int, tuple[Any, ...]]:
     with engine.connect() as connection:
         rows = connection.execute(text(f"SELECT id, {columns} FROM measurement")).all()
     return {key: tuple(rest) for key, *rest in rows}
+
+
+def test_files_mail_and_links_go_down_with_their_data_and_come_up_empty(full: Engine):
+    """What came with revision 0007 leaves the rest as it was."""
+    before = dump(full)
+    with session_factory(full).begin() as db:
+        db.add_all(what_came_with_0007(db.scalars(select(Job).limit(1)).one()))
+    new = {"job_file", "mail_server", "outgoing_mail", "customer_link"}
+    assert all(dump(full)[name] for name in new)
+    downgrade(full, before_revision("0007"))
+    assert not new & tables(full)
+    upgrade(full)
+    after = dump(full)
+    assert all(after[name] == [] for name in new)
+    assert after == {**before, **{name: [] for name in new}}
+
+
+def what_came_with_0007(job: Job) -> list[Base]:
+    """A row of each table."""
+    now = factories.NOW
+    return [
+        JobFile(job_id=job.id, name="a.txt", media_type="text/plain", sha256="0" * 64, size=5,
+                added_at=now),
+        MailServer(host="mail", port=587, security=Security.NONE, sender="a@b.example"),
+        OutgoingMail(job_id=job.id, message_id="<1@b.example>", to_address="a@b.example",
+                     subject="x", queued_at=now, next_try_at=now),
+        CustomerLink(job_id=job.id, token_sha256="0" * 64, made_at=now,
+                     expires_at=now + timedelta(days=1)),
+    ]  # fmt: skip
+
+
+def before_revision(wanted: str) -> str:
+    """The revision that comes before one."""
+    return next(str(one.down_revision) for one in revisions() if one.revision == wanted)
 
 
 def test_the_invented_shop_reads_the_same_from_either_database(full: Engine, demo_shop: DemoShop):

@@ -24,9 +24,12 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
     "sessionfile": ({"sessionfile", "calc", "units", "errors"}, {"numpy", "tomli_w"}),
     "charts": ({"charts", "fonts"}, {"reportlab"}),
     "papers": ({"papers", "charts", "units", "fonts"}, {"reportlab", "pikepdf", "segno", "PIL"}),
-    "models": ({"models", "units", "errors"}, {"sqlalchemy"}),
+    "files": ({"files", "errors"}, {"PIL"}),
+    "mail": ({"mail", "errors"}, {"cryptography"}),
+    "models": ({"models", "mail", "units", "errors"}, {"sqlalchemy"}),
     "services": (
-        {"services", "models", "calc", "sessionfile", "papers", "units", "errors", "resources"},
+        {"services", "models", "calc", "sessionfile", "papers", "files", "mail", "units", "errors",
+         "resources"},
         {"sqlalchemy", "rapidfuzz", "werkzeug"},
     ),
 }  # fmt: skip

@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow.services import heads
+from shopflow.services import files, heads
 from shopflow.web.auth import actor
 from shopflow.web.db import db, edited_from
 from shopflow.web.forms import faults_shown, form_page
@@ -19,7 +19,11 @@ def head(head_id: int) -> ResponseReturnValue:
     """One casting: its owners, and its stays in the shop."""
     row = heads.get(db(), head_id)
     return render_template(
-        "heads/head.html", head=row, stays=heads.history(db(), row), owner=heads.owner(row)
+        "heads/head.html",
+        head=row,
+        stays=heads.history(db(), row),
+        owner=heads.owner(row),
+        files=files.of_head(db(), row),
     )
 
 

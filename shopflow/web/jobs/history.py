@@ -9,7 +9,14 @@ from datetime import datetime
 from shopflow.models import Event, Job
 from shopflow.web.filters import sentence
 
-SUBJECTS = {"job_head": "head", "hand_off_note": "hand-off note", "job": ""}
+SUBJECTS = {
+    "job_head": "head",
+    "hand_off_note": "hand-off note",
+    "job": "",
+    "job_file": "file",
+    "outgoing_mail": "message",
+    "customer_link": "private link",
+}
 """Tables whose own name is not what people call the thing."""
 
 

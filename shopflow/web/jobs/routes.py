@@ -7,7 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.models import JobState
 from shopflow.papers.cautions import DEFERRAL, texts
-from shopflow.services import catalogue, events, jobs, operations, outcomes
+from shopflow.services import catalogue, events, files, jobs, operations, outbox, outcomes
 from shopflow.web.auth import actor
 from shopflow.web.db import db, edited_from
 from shopflow.web.forms import faults_shown, form_page
@@ -64,6 +64,9 @@ def job(number: str) -> ResponseReturnValue:
         waits=awaits_approval(row),
         move=MoveForm.of(row),
         log=lines(row, events.of_job(db(), row)),
+        files=files.of_job(db(), row),
+        messages=outbox.of_job(db(), row),
+        now=actor().at,
     )
 
 
@@ -147,6 +150,7 @@ def visit(tag: str) -> ResponseReturnValue:
             if any(part.session.job_head_id == stay.id for part in item.sessions)
         ],
         figures=figures,
+        files=files.of_stay(db(), stay),
         session_name=outcomes.session_name,
     )
 

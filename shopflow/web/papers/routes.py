@@ -8,6 +8,7 @@ from shopflow import papers
 from shopflow.errors import NotFoundError
 from shopflow.services import certificates, documents, jobs
 from shopflow.web.db import db
+from shopflow.web.folder import store
 
 blueprint = Blueprint("papers", __name__, url_prefix="/papers")
 
@@ -16,7 +17,8 @@ blueprint = Blueprint("papers", __name__, url_prefix="/papers")
 def work_order(number: str) -> Response:
     """A job's work order as things stand."""
     job = jobs.get(db(), number)
-    return _pdf(papers.work_order(documents.work_order(db(), job)), f"work-order-{number}")
+    content = papers.work_order(documents.work_order(db(), job, store()))
+    return _pdf(content, f"work-order-{number}")
 
 
 @blueprint.get("/certificate/<number>/<int:revision>.pdf")

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from markupsafe import Markup
+
 from shopflow.models import BenchSession
 from shopflow.papers import budget
-from shopflow.papers.curves import batches, coefficient_chart, curves_chart
+from shopflow.papers.curves import batches, coefficient_chart, curves_chart, flow_chart
 from shopflow.papers.data import SessionResult
 from shopflow.services import outcomes
 from shopflow.sessionfile import SessionDocument
@@ -62,3 +64,19 @@ def trial_figures(document: SessionDocument, yardstick: BenchSession | None) -> 
 def _charts(results: Sequence[SessionResult], view: View) -> tuple[Drawn, ...]:
     chart = curves_chart(view.title, results, system(), view.quantity, view.against)
     return drawn(chart, "curves"), drawn(coefficient_chart(results), "coefficient")
+
+
+def flow_charts(results: Sequence[SessionResult], prefix: str) -> list[Markup]:
+    """Flow curves of sessions of one head, a chart a side; `prefix` tells them from others' ids."""
+    sides = dict.fromkeys(result.side for result in results)
+    by_side = [
+        (side, batch)
+        for side in sides
+        for batch in batches([result for result in results if result.side == side])
+    ]
+    return [
+        drawn(
+            flow_chart(f"{side.capitalize()} flow against lift", batch, system()), f"{prefix}-{n}"
+        ).drawing
+        for n, (side, batch) in enumerate(by_side)
+    ]

@@ -1,0 +1,37 @@
+"""The command that sends what lies in the outbox."""
+
+from __future__ import annotations
+
+import argparse
+import logging
+import signal
+import threading
+from collections.abc import Callable
+
+from shopflow.cli.shop import opened
+from shopflow.config import Settings, default_data_folder
+from shopflow.sender import Sender
+
+
+def send(arguments: argparse.Namespace) -> int:
+    """Send what is due, once or until stopped."""
+    with opened(arguments) as engine:
+        settings = Settings.for_folder(
+            arguments.data or default_data_folder(), arguments.database_url
+        )
+        sender = Sender.of(settings, engine)
+        if not arguments.watch:
+            taken = sender.send_due()
+            print(f"{taken} sent.")
+            return 0
+        logging.basicConfig(format="%(asctime)s %(message)s")
+        stop = threading.Event()
+        for name in (signal.SIGTERM, signal.SIGINT):
+            # A message being handed over is finished first.
+            signal.signal(name, lambda *_: stop.set())
+        print("Sending whatever falls due; Ctrl+C stops.", flush=True)
+        sender.watch(stop)
+    return 0
+
+
+COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {"send": send}

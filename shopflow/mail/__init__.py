@@ -1,0 +1,1 @@
+"""E-mail: building a message, handing it to the shop's own server, and sealing what is secret."""

@@ -1,0 +1,132 @@
+"""Handing a message to the shop's own mail server, and what came of it."""
+
+from __future__ import annotations
+
+import smtplib
+import ssl
+from collections.abc import Callable
+from email.message import EmailMessage
+
+from shopflow.errors import ShopflowError
+from shopflow.mail.server import Security, Server
+
+PATIENCE = 60.0
+"""Seconds a server may take over one answer."""
+
+
+class DeliveryError(ShopflowError):
+    """The message was not taken; the words say what the server said."""
+
+
+class RefusedError(DeliveryError):
+    """The server refused this message for good: trying again will not help."""
+
+
+class LaterError(DeliveryError):
+    """Not this time: the server is away, busy, or its settings here are wrong."""
+
+
+class UnsureError(DeliveryError):
+    """The line broke after the message was handed over, before the server's answer came."""
+
+
+def deliver(
+    server: Server,
+    message: EmailMessage,
+    *,
+    before_handing_over: Callable[[], None] = lambda: None,
+    patience: float = PATIENCE,
+) -> None:
+    """Hand one message over. Returns only when the server has said that it took it.
+
+    `before_handing_over` is called when the server is ready for the content and nothing of it has
+    been sent; what it raises stops the delivery. Raises RefusedError, LaterError, UnsureError.
+    """
+    client = _opened(server, patience)
+    try:
+        _name_the_parties(client, message)
+        before_handing_over()
+        _hand_over(client, message)
+    finally:
+        _leave(client)
+
+
+def _opened(server: Server, patience: float) -> smtplib.SMTP:
+    """A line to the server, private and signed in as the settings say. Raises LaterError."""
+    client: smtplib.SMTP | None = None
+    try:
+        context = ssl.create_default_context()
+        if server.security is Security.TLS:
+            client = smtplib.SMTP_SSL(server.host, server.port, timeout=patience, context=context)
+        else:
+            client = smtplib.SMTP(server.host, server.port, timeout=patience)
+        if server.security is Security.STARTTLS:
+            client.starttls(context=context)
+        if server.login:
+            client.login(server.login, server.password)
+        client.ehlo_or_helo_if_needed()
+    except (OSError, smtplib.SMTPException, UnicodeError) as error:
+        if client is not None:
+            client.close()
+        raise LaterError(_why_not_opened(server, error)) from None
+    return client
+
+
+def _name_the_parties(client: smtplib.SMTP, message: EmailMessage) -> None:
+    sender, to = (message[name].addresses[0].addr_spec for name in ("From", "To"))
+    try:
+        for part, (code, said) in (
+            ("the sender", client.mail(sender)),
+            ("the address", client.rcpt(to)),
+        ):
+            if code >= 400:
+                raise _refusal(f"the mail server does not take {part}", code, said)
+    except (OSError, smtplib.SMTPException) as error:
+        raise LaterError(f"the mail server hung up: {error}") from None
+
+
+def _hand_over(client: smtplib.SMTP, message: EmailMessage) -> None:
+    try:
+        code, said = client.data(message.as_bytes())
+    except smtplib.SMTPDataError as error:
+        # Answered before any of the content was sent.
+        raise _refusal("the mail server refuses", error.smtp_code, error.smtp_error) from None
+    except (OSError, smtplib.SMTPException) as error:
+        raise UnsureError(
+            f"the line broke while the message was handed over ({error}): it may have been sent"
+        ) from None
+    if code >= 400:
+        raise _refusal("the mail server refuses the message", code, said)
+
+
+def _refusal(what: str, code: int, said: bytes | str) -> DeliveryError:
+    """4xx may pass another time, 5xx never will: RFC 5321, 4.2.1."""
+    words = said.decode("utf-8", "replace") if isinstance(said, bytes) else said
+    kind = RefusedError if code >= 500 else LaterError
+    return kind(f"{what}: {code} {' '.join(words.split())[:300]}")
+
+
+def _leave(client: smtplib.SMTP) -> None:
+    """Say goodbye; what came of the message is settled by now, whatever becomes of the line."""
+    try:
+        client.quit()
+    except (OSError, smtplib.SMTPException):
+        client.close()
+
+
+def _why_not_opened(server: Server, error: Exception) -> str:
+    where = f"{server.host} port {server.port}"
+    match error:
+        case smtplib.SMTPAuthenticationError():
+            return f"the mail server at {where} does not take the user and password"
+        case smtplib.SMTPNotSupportedError():
+            return f"the mail server at {where} does not offer what is set: {error}"
+        case ssl.SSLCertVerificationError():
+            return f"the mail server at {where} has a certificate that cannot be trusted: {error}"
+        case ssl.SSLError():
+            return f"no private line to {where}: check port and security ({error.reason})"
+        case TimeoutError() | smtplib.SMTPServerDisconnected():
+            return f"the mail server at {where} does not answer, or hangs up"
+        case smtplib.SMTPException():
+            return f"the mail server at {where} cannot be used: {error}"
+    return f"the mail server at {where} cannot be reached: {error}"

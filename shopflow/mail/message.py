@@ -1,0 +1,105 @@
+"""Building an e-mail, as RFC 5322 and MIME have it, with the standard library's own package."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from email.errors import MessageError
+from email.headerregistry import Address
+from email.message import EmailMessage
+from email.policy import SMTP
+from email.utils import format_datetime, make_msgid
+
+from shopflow.errors import ShopflowError
+
+SEVEN_BITS = SMTP.clone(cte_type="7bit")
+"""Every mail server passes ASCII on; not every one offers more (RFC 6152)."""
+
+
+class UnfitLetterError(ShopflowError):
+    """A letter cannot be made into a message."""
+
+
+@dataclass(frozen=True, slots=True)
+class Attachment:
+    """A file that goes with a message."""
+
+    name: str
+    content: bytes
+    media_type: str = "application/pdf"
+
+
+@dataclass(frozen=True, slots=True)
+class Letter:
+    """An e-mail as the shop wrote it."""
+
+    message_id: str
+    written_at: datetime
+    to: str
+    to_name: str
+    sender: str
+    sender_name: str
+    subject: str
+    body: str
+    reply_to: str = ""
+    attachment: Attachment | None = None
+
+
+def address(text: str) -> str:
+    """An address fit for a header and for any mail server: "name@place.example".
+
+    A place in other letters is put into ASCII. Raises ValueError, in words, for anything else.
+    """
+    trimmed = text.strip()
+    local, at, place = trimmed.rpartition("@")
+    if not at or not local or "." not in place or any(sign in trimmed for sign in ' ,;<>"()'):
+        raise ValueError("one address, as 'name@place.example'")
+    try:
+        found = Address(addr_spec=f"{local}@{place.encode('idna').decode('ascii')}").addr_spec
+    except (MessageError, ValueError, IndexError):
+        raise ValueError("one address, as 'name@place.example'") from None
+    if not found.isascii() or not found.isprintable() or len(found) > 200:
+        raise ValueError("the part before the @ in plain letters, and at most 200 characters")
+    return found
+
+
+def new_message_id(sender: str) -> str:
+    """A Message-ID that no other message has, at the sender's own place."""
+    return make_msgid(domain=sender.rpartition("@")[2])
+
+
+def build(letter: Letter) -> EmailMessage:
+    """The message to send; the same letter gives the same headers every time.
+
+    Raises UnfitLetterError where a header would hold a line break: none can be smuggled in.
+    """
+    message = EmailMessage(policy=SEVEN_BITS)
+    try:
+        _address(message, letter)
+        message.set_content(letter.body)
+    except (MessageError, ValueError) as error:
+        raise UnfitLetterError(f"the message cannot be written: {error}") from None
+    if letter.attachment is not None:
+        maintype, _, subtype = letter.attachment.media_type.partition("/")
+        message.add_attachment(
+            letter.attachment.content,
+            maintype=maintype,
+            subtype=subtype,
+            filename=letter.attachment.name,
+        )
+    return message
+
+
+def _address(message: EmailMessage, letter: Letter) -> None:
+    message["From"] = _mailbox(letter.sender_name, letter.sender)
+    message["To"] = _mailbox(letter.to_name, letter.to)
+    if letter.reply_to:
+        message["Reply-To"] = _mailbox("", letter.reply_to)
+    message["Subject"] = letter.subject
+    message["Date"] = format_datetime(letter.written_at)
+    message["Message-ID"] = letter.message_id
+
+
+def _mailbox(name: str, found: str) -> Address:
+    # A name is words for the reader: line breaks in one become spaces.
+    return Address(display_name=" ".join(name.split()), addr_spec=found)

@@ -1,0 +1,115 @@
+"""Sending what lies in the outbox: one message after the other, each by one sender only."""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from sqlalchemy import Engine
+from sqlalchemy.exc import SQLAlchemyError
+from sqlalchemy.orm import Session
+
+from shopflow.config import Settings
+from shopflow.database import READ_ONLY, session_factory
+from shopflow.errors import ShopflowError
+from shopflow.files import FileStore
+from shopflow.mail import delivery
+from shopflow.mail.message import build
+from shopflow.mail.sealing import Seal
+from shopflow.models import OutgoingMail
+from shopflow.services import mailbox, sending
+
+EVERY = 5.0
+"""Seconds between looks into an outbox that had nothing due."""
+
+Verb = Callable[[Session, OutgoingMail, datetime, str], None]
+
+log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True)
+class Sender:
+    """Takes messages from one shop's outbox to its mail server."""
+
+    engine: Engine
+    store: FileStore
+    seal: Seal
+    patience: float = delivery.PATIENCE
+
+    @classmethod
+    def of(cls, settings: Settings, engine: Engine) -> Sender:
+        """The sender of a shop."""
+        return cls(engine, FileStore(settings.files), Seal(settings.secret_key))
+
+    def send_due(self) -> int:
+        """Send everything that is due now; how many messages the server took."""
+        taken = 0
+        while (row := self._claimed()) is not None:
+            taken += self._send(row)
+        return taken
+
+    def watch(self, stop: threading.Event) -> None:
+        """Send whatever falls due until told to stop; a fault is logged, and the watch goes on."""
+        while not stop.is_set():
+            try:
+                self.send_due()
+            except (SQLAlchemyError, OSError):
+                log.exception("the outbox could not be looked after; trying again")
+            stop.wait(EVERY)
+
+    def _claimed(self) -> OutgoingMail | None:
+        """The message that has waited longest, claimed; none where none is due."""
+        # Looking takes no write lock, so that an idle sender is in nobody's way.
+        reading = self.engine.execution_options(**READ_ONLY)
+        with session_factory(reading)() as db:
+            if mailbox.the_mailbox(db) is None or not sending.anything_due(db, _now()):
+                return None
+        with session_factory(self.engine).begin() as db:
+            sending.take_back_lapsed(db, _now())
+            return sending.claim(db, _now())
+
+    def _send(self, row: OutgoingMail) -> bool:
+        """Hand a claimed message over and write down what came of it; whether it was taken."""
+        try:
+            self._deliver(row)
+        except delivery.RefusedError as error:
+            self._note(sending.refused, row, error)
+        except delivery.UnsureError as error:
+            self._note(sending.unsure, row, error)
+        except sending.TakenOverError:
+            log.warning("message %s was taken over by another sender", row.message_id)
+        except ShopflowError as error:
+            # Away, busy, or something here must be put right: try again later.
+            self._note(sending.put_off, row, error)
+        else:
+            with session_factory(self.engine).begin() as db:
+                sending.sent(db, db.merge(row, load=False), _now())
+            return True
+        return False
+
+    def _deliver(self, row: OutgoingMail) -> None:
+        reading = self.engine.execution_options(**READ_ONLY)
+        with session_factory(reading)() as db:
+            settings = mailbox.settled(db)
+            letter = sending.letter(db, row, settings, self.store, self.seal)
+            server = mailbox.server(settings, self.seal)
+
+        def hand_over() -> None:
+            with session_factory(self.engine).begin() as db:
+                sending.begin_handing_over(db, row, _now())
+
+        delivery.deliver(
+            server, build(letter), before_handing_over=hand_over, patience=self.patience
+        )
+
+    def _note(self, verb: Verb, row: OutgoingMail, error: ShopflowError) -> None:
+        with session_factory(self.engine).begin() as db:
+            # Merged as it was claimed: whose claim it is by now is for the UPDATE to see.
+            verb(db, db.merge(row, load=False), _now(), str(error))
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)

@@ -1,0 +1,113 @@
+"""What a customer may know of a job by its private link: nothing else goes to that page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from sqlalchemy.orm import Session
+
+from shopflow.models import Certificate, Job, JobFile, JobHead, JobState, OperationState
+from shopflow.papers.data import FlowCertificate, SessionResult
+from shopflow.papers.snapshot import from_plain
+from shopflow.services import files
+
+STANDS: dict[JobState, str] = {
+    JobState.BOOKED_IN: "Booked in. Your parts are here; we look at them next.",
+    JobState.QUOTED: "Quoted. We wait for your word before we start.",
+    JobState.APPROVED: "Approved. The work starts when its turn comes.",
+    JobState.IN_WORK: "In work.",
+    JobState.READY: "Ready. It can be collected or shipped.",
+    JobState.COLLECTED: "Collected.",
+    JobState.SHIPPED: "Shipped.",
+    JobState.CANCELLED: "Called off.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class HeadView:
+    """A head on the job, and how much of its work is done."""
+
+    engine_type: str
+    identity: str
+    tag: str
+    steps: int
+    done: int
+
+
+@dataclass(frozen=True, slots=True)
+class Price:
+    """What the job comes to, before tax."""
+
+    work: Decimal
+    deposit: Decimal
+
+    @property
+    def left(self) -> Decimal:
+        """What is left to pay."""
+        return self.work - self.deposit
+
+
+@dataclass(frozen=True, slots=True)
+class CertificateView:
+    """An issued certificate, and the sessions it states, as it froze them."""
+
+    row: Certificate
+    head: str
+    sessions: tuple[SessionResult, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CustomerView:
+    """A job as its customer sees it."""
+
+    number: str
+    customer: str
+    stands: str
+    is_open: bool
+    promised_on: date | None
+    heads: tuple[HeadView, ...]
+    certificates: tuple[CertificateView, ...]
+    photos: tuple[JobFile, ...]
+    documents: tuple[JobFile, ...]
+    price: Price | None
+
+
+def of(db: Session, job: Job, *, shows_prices: bool) -> CustomerView:
+    """A job as its customer sees it."""
+    shown = [row for row in files.of_job(db, job) if row.shown_to_customer]
+    return CustomerView(
+        number=job.number,
+        customer=job.customer.name,
+        stands=STANDS[job.state],
+        is_open=job.is_open,
+        promised_on=job.promised_on,
+        heads=tuple(_head(stay) for stay in job.heads),
+        certificates=tuple(_certificate(row) for row in current_certificates(job)),
+        photos=tuple(row for row in shown if row.is_photo),
+        documents=tuple(row for row in shown if not row.is_photo),
+        price=Price(job.price, job.deposit) if shows_prices else None,
+    )
+
+
+def current_certificates(job: Job) -> list[Certificate]:
+    """The newest revision of each certificate of a job."""
+    newest = {row.number: row for row in sorted(job.certificates, key=lambda row: row.revision)}
+    return list(newest.values())
+
+
+def _head(stay: JobHead) -> HeadView:
+    counted = [step for step in stay.operations if step.state is not OperationState.SKIPPED]
+    return HeadView(
+        engine_type=stay.head.engine_type.title,
+        identity=stay.head.identity,
+        tag=stay.tag,
+        steps=len(counted),
+        done=sum(step.state is OperationState.DONE for step in counted),
+    )
+
+
+def _certificate(row: Certificate) -> CertificateView:
+    frozen = from_plain(FlowCertificate, row.snapshot)
+    return CertificateView(row, f"{frozen.head.engine_type}, {frozen.head.tag}", frozen.sessions)

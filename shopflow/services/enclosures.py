@@ -1,0 +1,75 @@
+"""Papers that can be sent by e-mail, each found by its kind and key."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from sqlalchemy.orm import Session
+
+from shopflow import papers
+from shopflow.errors import NotFoundError
+from shopflow.files import FileStore
+from shopflow.models import Certificate, Job, JobHead
+from shopflow.services import documents
+
+
+@dataclass(frozen=True, slots=True)
+class Enclosure:
+    """A paper to send: the job it is of, what to call it, and how its PDF is come by."""
+
+    job: Job
+    title: str
+    file_name: str
+    pdf: Callable[[], bytes]
+
+
+Finder = Callable[[Session, FileStore, int], Enclosure]
+
+
+def find(db: Session, store: FileStore, kind: str, key: int) -> Enclosure:
+    """The paper of a kind with a key. Raises NotFoundError."""
+    if kind not in KINDS:
+        raise NotFoundError("no such kind of paper can be sent")
+    return KINDS[kind](db, store, key)
+
+
+def _certificate(db: Session, store: FileStore, key: int) -> Enclosure:
+    """An issued certificate, byte for byte as issued."""
+    row = db.get(Certificate, key)
+    if row is None:
+        raise NotFoundError("there is no such certificate")
+    name = f"flow-certificate-{row.number}-{row.revision}.pdf"
+    return Enclosure(row.job, f"Flow certificate {row.title}", name, lambda: row.pdf)
+
+
+def _hand_off(db: Session, store: FileStore, key: int) -> Enclosure:
+    """A head's hand-off sheet as it stands."""
+    stay = db.get(JobHead, key)
+    if stay is None or stay.hand_off is None:
+        raise NotFoundError("there is no such hand-off note")
+
+    def pdf() -> bytes:
+        return papers.hand_off(documents.hand_off(db, stay))
+
+    return Enclosure(stay.job, f"Hand-off sheet of {stay.tag}", f"hand-off-{stay.tag}.pdf", pdf)
+
+
+def _work_order(db: Session, store: FileStore, key: int) -> Enclosure:
+    """A job's work order as it stands."""
+    job = db.get(Job, key)
+    if job is None:
+        raise NotFoundError("there is no such job")
+
+    def pdf() -> bytes:
+        return papers.work_order(documents.work_order(db, job, store))
+
+    return Enclosure(job, f"Work order of job {job.number}", f"work-order-{job.number}.pdf", pdf)
+
+
+KINDS: Mapping[str, Finder] = {
+    "certificate": _certificate,
+    "hand-off": _hand_off,
+    "work-order": _work_order,
+}
+"""What can be sent, by the word that stands for it in an address."""

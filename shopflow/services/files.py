@@ -1,0 +1,154 @@
+"""Photos and documents of a job: keeping them, captioning them, taking them off."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import PurePath
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
+from shopflow.files import FileStore, UnfitFileError
+from shopflow.files import read as read_contents
+from shopflow.models import Head, Job, JobFile, JobHead
+from shopflow.services import events, fields
+from shopflow.services.actor import Actor
+
+SPECIFICATION: fields.Specification = {
+    "caption": fields.text(),
+    "shown_to_customer": fields.flag(),
+}
+MOST_AT_ONCE = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Upload:
+    """A file as it came in: what its sender called it, and its bytes."""
+
+    name: str
+    content: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Added:
+    """What became of an upload: the files kept, and of each other why it is not."""
+
+    kept: tuple[JobFile, ...]
+    refused: tuple[str, ...]
+
+
+def get(db: Session, file_id: int) -> JobFile:
+    """The file with this key. Raises NotFoundError where there is none, or it was taken off."""
+    found = db.get(JobFile, file_id)
+    if found is None or found.taken_off_at is not None:
+        raise NotFoundError("there is no such file")
+    return found
+
+
+def of_job(db: Session, job: Job) -> list[JobFile]:
+    """A job's files, in the order they came."""
+    query = select(JobFile).where(JobFile.job_id == job.id, JobFile.taken_off_at.is_(None))
+    return list(db.scalars(query.order_by(JobFile.id)))
+
+
+def of_stay(db: Session, stay: JobHead) -> list[JobFile]:
+    """The files of one head's stay."""
+    return [row for row in of_job(db, stay.job) if row.job_head_id == stay.id]
+
+
+def of_head(db: Session, head: Head) -> list[JobFile]:
+    """The files of a head over all its stays, the latest stay first."""
+    query = (
+        select(JobFile)
+        .join(JobHead, JobFile.job_head_id == JobHead.id)
+        .where(JobHead.head_id == head.id, JobFile.taken_off_at.is_(None))
+        .order_by(JobHead.id.desc(), JobFile.id)
+    )
+    return list(db.scalars(query))
+
+
+def add(
+    db: Session,
+    by: Actor,
+    store: FileStore,
+    job: Job,
+    stay: JobHead | None,
+    uploads: Sequence[Upload],
+    values: Mapping[str, Any],
+) -> Added:
+    """Keep files with a job, or with one head on it; each is told by its content.
+
+    A file that cannot be kept does not keep the others out. Raises FaultsError at `files` where
+    none can, or at the caption; RuleError where the head is not of the job.
+    """
+    clean = fields.read(SPECIFICATION, values)
+    if stay is not None and stay.job_id != job.id:
+        raise RuleError(f"{stay.tag} is not on job {job.number}")
+    if not uploads:
+        raise FaultsError([Fault("files", "choose at least one photo or document")])
+    if len(uploads) > MOST_AT_ONCE:
+        raise FaultsError([Fault("files", f"at most {MOST_AT_ONCE} files at once")])
+    here = {row.sha256 for row in of_job(db, job) if row.job_head_id == (stay and stay.id)}
+    kept: list[JobFile] = []
+    refused: list[str] = []
+    for upload in uploads:
+        name = _plain_name(upload.name)
+        try:
+            contents = read_contents(upload.content)
+        except UnfitFileError as error:
+            refused.append(f"{name}: {error}")
+            continue
+        sha256 = store.put(contents.content)
+        if sha256 in here:
+            refused.append(f"{name}: is here already")
+            continue
+        here.add(sha256)
+        kept.append(
+            JobFile(
+                job=job,
+                job_head=stay,
+                name=name,
+                media_type=contents.media_type,
+                sha256=sha256,
+                small_sha256=store.put(contents.small) if contents.is_picture else "",
+                size=len(contents.content),
+                width=contents.width,
+                height=contents.height,
+                added_at=by.at,
+                added_by_id=by.person_id,
+                **clean,
+            )
+        )
+    if not kept:
+        raise FaultsError([Fault("files", words) for words in refused])
+    db.add_all(kept)
+    for row in kept:
+        events.record(db, by, row, "added", job=job, note=_in_log(row))
+    return Added(tuple(kept), tuple(refused))
+
+
+def change(db: Session, by: Actor, row: JobFile, values: Mapping[str, Any]) -> JobFile:
+    """Change what is said of a file, and whether the customer may see it. Raises FaultsError."""
+    events.change(db, by, row, fields.read(SPECIFICATION, values), job=row.job)
+    return row
+
+
+def take_off(db: Session, by: Actor, row: JobFile) -> None:
+    """Take a file off the job's pages; its bytes stay, and the log says who did it."""
+    row.taken_off_at = by.at
+    events.record(db, by, row, "taken off", job=row.job, note=_in_log(row))
+
+
+def _in_log(row: JobFile) -> str:
+    where = f"{row.job_head.tag}, " if row.job_head else ""
+    return f"{where}{row.title}{', the customer may see it' if row.shown_to_customer else ''}"
+
+
+def _plain_name(name: str) -> str:
+    """A sender's name for a file, without folders and what cannot be printed."""
+    last = PurePath(name.replace("\\", "/")).name
+    printable = "".join(letter for letter in last if letter.isprintable())
+    return printable.strip()[-120:] or "file"

@@ -1,0 +1,1 @@
+"""The page a customer opens by a private link, without an account."""

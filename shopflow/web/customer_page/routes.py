@@ -1,0 +1,90 @@
+"""A customer's private link: the job's page, its certificates and the photos shown."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from flask import Blueprint, Response, abort, current_app, make_response, render_template
+from flask.typing import ResponseReturnValue
+
+from shopflow.errors import NotFoundError
+from shopflow.models import CustomerLink, JobFile
+from shopflow.services import customer_view, links
+from shopflow.web.auth import current_person
+from shopflow.web.customer_page.showing import job_page
+from shopflow.web.db import db
+from shopflow.web.files.serving import attachment, full, small
+
+blueprint = Blueprint("customer_page", __name__, url_prefix="/c/<token>")
+
+PRIVATE = {
+    "Cache-Control": "no-store",
+    "Referrer-Policy": "no-referrer",
+    "X-Robots-Tag": "noindex, nofollow",
+}
+"""The address is the key: it is kept nowhere and told to nobody."""
+
+
+@blueprint.after_request
+def keep_private(response: Response) -> Response:
+    """Set what keeps a page out of caches, logs of other sites and search engines."""
+    response.headers.update(PRIVATE)
+    return response
+
+
+@blueprint.get("")
+def page(token: str) -> ResponseReturnValue:
+    """The job in plain words, with its certificates, curves and photos."""
+    link = _opened(token)
+    shown = job_page(customer_view.of(db(), link.job, shows_prices=link.shows_prices), token)
+    if current_person() is None:
+        _count(link)
+    return shown
+
+
+@blueprint.get("/certificate/<number>/<int:revision>.pdf")
+def certificate(token: str, number: str, revision: int) -> Response:
+    """A certificate of the job, byte for byte as issued."""
+    for row in customer_view.current_certificates(_opened(token).job):
+        if (row.number, row.revision) == (number, revision):
+            return attachment(row.pdf, f"flow-certificate-{number}-{revision}.pdf")
+    abort(_nothing())
+
+
+@blueprint.get("/file/<int:file_id>")
+def file(token: str, file_id: int) -> Response:
+    """A photo or document that the shop shows."""
+    return full(_shown(token, file_id))
+
+
+@blueprint.get("/file/<int:file_id>/small")
+def thumbnail(token: str, file_id: int) -> Response:
+    """The small form of a photo that the shop shows."""
+    row = _shown(token, file_id)
+    return small(row) if row.is_photo else abort(_nothing())
+
+
+def _opened(token: str) -> CustomerLink:
+    """The link; one page for a wrong, an expired and a revoked one, so that none tells more."""
+    try:
+        return links.opened_by(db(), token, datetime.now(UTC))
+    except NotFoundError:
+        abort(_nothing())
+
+
+def _shown(token: str, file_id: int) -> JobFile:
+    view = customer_view.of(db(), _opened(token).job, shows_prices=False)
+    for row in (*view.photos, *view.documents):
+        if row.id == file_id:
+            return row
+    abort(_nothing())
+
+
+def _nothing() -> Response:
+    return make_response(render_template("customer_page/nothing.html"), 404)
+
+
+def _count(link: CustomerLink) -> None:
+    # A GET reads only; this one line is written in a transaction of its own.
+    with current_app.extensions["shopflow.writing"].begin() as writing:
+        links.count_opening(writing, link.id, datetime.now(UTC))

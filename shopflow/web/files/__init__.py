@@ -1,0 +1,1 @@
+"""Photos and documents of jobs."""

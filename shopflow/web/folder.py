@@ -1,0 +1,24 @@
+"""The shop's folder, as requests reach it: its files, and the key that seals its secrets."""
+
+from __future__ import annotations
+
+from flask import current_app
+
+from shopflow.config import Settings
+from shopflow.files import FileStore
+from shopflow.mail.sealing import Seal
+
+
+def store() -> FileStore:
+    """Where photos, documents and the papers sent lie."""
+    return FileStore(_settings().files)
+
+
+def seal() -> Seal:
+    """What seals a secret before it goes into the database."""
+    return Seal(_settings().secret_key)
+
+
+def _settings() -> Settings:
+    settings: Settings = current_app.config["SHOPFLOW"]
+    return settings

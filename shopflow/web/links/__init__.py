@@ -1,0 +1,1 @@
+"""Customers' private links, as the shop makes and revokes them."""

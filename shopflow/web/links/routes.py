@@ -1,0 +1,49 @@
+"""Customers' private links: making, looking at and revoking them."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, make_response, redirect, render_template, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow.services import customer_view, jobs, links
+from shopflow.web.auth import actor
+from shopflow.web.customer_page.showing import job_page
+from shopflow.web.db import db
+from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.links.forms import LinkForm
+
+blueprint = Blueprint("links", __name__)
+
+
+@blueprint.route("/jobs/<number>/link", methods=["GET", "POST"])
+def make(number: str) -> ResponseReturnValue:
+    """Make a private link, and show its address this once."""
+    job = jobs.get(db(), number)
+    form = LinkForm()
+    if form.validate_on_submit():
+        with faults_shown(form):
+            link, address = links.make(
+                db(), actor(), job, form.days.data, shows_prices=form.shows_prices.data
+            )
+            # Not a redirect: the address is in no record and no cookie, only on this page.
+            page = render_template("links/made.html", job=job, link=link, address=address)
+            response = make_response(page)
+            response.headers["Cache-Control"] = "no-store"
+            return response
+    return form_page("links/make.html", form, job=job)
+
+
+@blueprint.get("/jobs/<number>/as-customer")
+def preview(number: str) -> ResponseReturnValue:
+    """The page as the customer sees it, without a link."""
+    job = jobs.get(db(), number)
+    return job_page(customer_view.of(db(), job, shows_prices=False), token=None)
+
+
+@blueprint.post("/links/<int:link_id>/revoke")
+def revoke(link_id: int) -> ResponseReturnValue:
+    """Shut a link for good."""
+    link = links.get(db(), link_id)
+    links.revoke(db(), actor(), link)
+    flash("The link is revoked: it opens nothing any more.")
+    return redirect(url_for("jobs.job", number=link.job.number, _anchor="links"))

@@ -1,0 +1,1 @@
+"""Sending papers by e-mail: the form, the outbox, the mail server."""

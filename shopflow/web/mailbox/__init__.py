@@ -1,0 +1,1 @@
+"""The mail server the shop sends through."""

@@ -1,0 +1,46 @@
+"""The forms of the mail server."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from shopflow.mail.server import Security
+from shopflow.web.fields import AddressField, ChoiceField, CountField, PasswordField, TypedField
+from shopflow.web.forms import EditForm, Form
+
+SECURITY = {
+    Security.STARTTLS.value: "STARTTLS, usually port 587",
+    Security.TLS.value: "TLS from the start, usually port 465",
+    Security.NONE.value: "None: only for a server in the shop's own network",
+}
+
+
+class MailboxForm(EditForm):
+    """The shop's mail server."""
+
+    host = TypedField(
+        "Mail server", "As mail.example.com; your mail provider names it.", needed=True
+    )
+    port = CountField("Port", least=1, default=587)
+    security = ChoiceField("Security", SECURITY, default=Security.STARTTLS.value)
+    login = TypedField("User", "Empty where the server asks for none.")
+    password = PasswordField("Password", "Empty keeps the one on file. It is stored encrypted.")
+    sender = AddressField("Sent from", "The address messages come from.")
+    reply_to = TypedField("Answers go to", "Where that is another address.")
+
+    def __init__(self, **rest: Any) -> None:
+        super().__init__(**rest)
+        self.password.flags.required = False
+
+    @property
+    def settings(self) -> dict[str, Any]:
+        """Everything but the password."""
+        return {name: value for name, value in self.values.items() if name != "password"}
+
+
+class TestForm(Form):
+    """Where a test message goes."""
+
+    refusal = "The test message was not sent."
+
+    to_address = AddressField("Send a test message to")

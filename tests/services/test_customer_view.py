@@ -1,0 +1,97 @@
+"""What a customer's page is given: this job's, and what the shop chose."""
+
+from __future__ import annotations
+
+import dataclasses
+from decimal import Decimal
+
+import pytest
+
+from shopflow.files import FileStore
+from shopflow.models import JobState
+from shopflow.services import certificates, customer_view, files, sessions
+from shopflow.services.files import Upload
+from tests import photos
+from tests.factories import (
+    BY,
+    create_job,
+    create_operation,
+    create_session,
+    create_visit,
+    someone,
+)
+
+SECRET = "not for the customer"
+
+
+def test_every_state_of_a_job_has_its_words():
+    assert set(customer_view.STANDS) == set(JobState)
+
+
+def test_notes_conditions_and_instructions_are_not_in_it(db):
+    job = create_job(db, notes=SECRET, deposit="50")
+    stay = job.heads[0]
+    stay.condition = stay.head.notes = job.customer.notes = SECRET
+    create_operation(db, stay, instructions=SECRET)
+    view = customer_view.of(db, job, shows_prices=False)
+    assert SECRET not in repr(view)
+    assert view.price is None
+    assert (view.heads[0].done, view.heads[0].steps) == (0, 1)
+
+
+def test_prices_are_in_it_where_they_were_ticked(db):
+    stay = create_visit(db, deposit="50")
+    create_operation(db, stay, price="120.50")
+    price = customer_view.of(db, stay.job, shows_prices=True).price
+    assert (price.work, price.deposit, price.left) == (
+        Decimal("120.50"), Decimal(50), Decimal("70.50"),
+    )  # fmt: skip
+
+
+def test_only_photos_and_documents_the_shop_chose_are_in_it(db, tmp_path):
+    store, stay = FileStore(tmp_path), create_visit(db)
+
+    def add(name: str, content: bytes, shown: bool) -> None:
+        values = {"caption": name, "shown_to_customer": shown}
+        files.add(db, BY, store, stay.job, stay, [Upload(name, content)], values)
+
+    add("shown.jpg", photos.jpeg(), True)
+    add("kept back.jpg", photos.jpeg(80, 80), False)
+    add("shown.txt", b"words", True)
+    add("kept back.txt", b"other words", False)
+    view = customer_view.of(db, stay.job, shows_prices=False)
+    assert [row.caption for row in view.photos] == ["shown.jpg"]
+    assert [row.caption for row in view.documents] == ["shown.txt"]
+    files.take_off(db, BY, view.photos[0])
+    db.flush()
+    assert customer_view.of(db, stay.job, shows_prices=False).photos == ()
+
+
+def test_the_curves_are_those_the_newest_certificate_froze(db):
+    stay, authority = create_visit(db), someone(db)
+    session = create_session(db, stay)
+    create_session(db, stay)  # uncertified: not shown
+    first = certificates.issue(db, authority, [session])
+    db.expire(stay.job)
+    second = certificates.issue(db, authority, [session], replaces=first, reason="a typing error")
+    db.expire(stay.job)
+    (shown,) = customer_view.of(db, stay.job, shows_prices=False).certificates
+    assert shown.row is second
+    assert len(shown.sessions) == 1
+    before = shown.sessions[0].points
+    sessions.exclude(db, BY, session.lifts[0].readings[0], "the hose leaked")
+    (shown,) = customer_view.of(db, stay.job, shows_prices=False).certificates
+    assert shown.sessions[0].points == before
+
+
+def test_nothing_of_another_job_of_the_same_customer_is_in_it(db):
+    one = create_job(db)
+    other = create_job(db, one.customer, asked_for=SECRET)
+    view = customer_view.of(db, one, shows_prices=True)
+    assert other.number not in repr(dataclasses.astuple(view))
+    assert SECRET not in repr(view)
+
+
+@pytest.mark.parametrize("state", JobState)
+def test_the_words_for_a_state_end_as_a_sentence(state):
+    assert customer_view.STANDS[state].endswith(".")

@@ -1,0 +1,144 @@
+"""What an uploaded file is, and what is left of it when it is kept."""
+
+from __future__ import annotations
+
+import io
+
+import pytest
+from PIL import Image
+from reportlab.pdfgen.canvas import Canvas
+
+from shopflow.files import LARGEST_FILE, UnfitFileError, read
+from shopflow.files.pictures import LONG_SIDE, SMALL_SIDE
+from tests import photos
+
+
+def a_pdf() -> bytes:
+    written = io.BytesIO()
+    canvas = Canvas(written)
+    canvas.drawString(72, 720, "a paper")
+    canvas.save()
+    return written.getvalue()
+
+
+def red_and_blue(picture: Image.Image, place: tuple[int, int]) -> tuple[bool, bool]:
+    red, _, blue = picture.convert("RGB").getpixel(place)
+    return red > 180, blue > 180
+
+
+def test_a_photo_taken_sideways_is_turned_upright():
+    """EXIF 2.3: orientation 6 is shown turned clockwise, so left becomes top."""
+    found = read(photos.from_a_telephone(60, 40))
+    assert (found.width, found.height) == (40, 60)
+    upright = photos.opened(found.content)
+    assert upright.size == (40, 60)
+    assert red_and_blue(upright, (20, 10)) == (True, False)
+    assert red_and_blue(upright, (20, 50)) == (False, True)
+
+
+def test_nothing_but_pixels_is_kept_of_a_photo():
+    given = photos.from_a_telephone()
+    before = photos.opened(given)
+    assert before.getexif().get_ifd(0x8825)
+    assert b"the secret words" in given
+    found = read(given)
+    for kept in (found.content, found.small):
+        after = photos.opened(kept)
+        assert not after.getexif()
+        # JFIF (ITU-T T.871) is the only application segment left.
+        assert {name for name, _ in after.applist} == {"APP0"}
+        assert set(after.info) <= {"jfif", "jfif_version", "jfif_unit", "jfif_density", "dpi"}
+        for telling in (b"secret", b"Invented", b"Exif", b"2026:03:05"):
+            assert telling not in kept
+
+
+def test_a_large_photo_is_shrunk_and_a_small_one_left_its_size():
+    found = read(photos.jpeg(4000, 3000))
+    assert (found.width, found.height) == (LONG_SIDE, 1500)
+    assert photos.opened(found.small).size == (SMALL_SIDE, 360)
+    assert (read(photos.jpeg(60, 40)).width, read(photos.jpeg(60, 40)).height) == (60, 40)
+
+
+@pytest.mark.parametrize(
+    ("kind", "mode"),
+    [
+        *(("JPEG", mode) for mode in ("RGB", "L", "CMYK")),
+        *(("PNG", mode) for mode in ("RGB", "L", "RGBA", "P", "1", "I;16")),
+        *(("WEBP", mode) for mode in ("RGB", "RGBA")),
+    ],
+)
+def test_every_kind_of_photo_becomes_a_jpeg(kind, mode):
+    found = read(photos.encoded(photos.picture().convert(mode), kind))
+    assert found.media_type == "image/jpeg"
+    assert photos.opened(found.content).format == "JPEG"
+
+
+def test_what_is_transparent_becomes_white():
+    clear = Image.new("RGBA", (20, 20), (0, 0, 0, 0))
+    found = read(photos.encoded(clear, "PNG"))
+    assert min(photos.opened(found.content).getpixel((10, 10))) > 250
+
+
+def test_the_same_photo_gives_the_same_bytes():
+    assert read(photos.jpeg()).content == read(photos.jpeg()).content
+
+
+@pytest.mark.parametrize("side", [9_000, 60_000, 2**31 - 1])
+def test_a_few_bytes_that_claim_a_giant_picture_are_refused(side):
+    with pytest.raises(UnfitFileError, match="more than 60 million pixels"):
+        read(photos.png_that_claims(side, side))
+
+
+def test_a_photo_cut_off_on_its_way_is_refused():
+    whole = photos.encoded(photos.picture(800, 600))
+    for end in (10, 200, len(whole) // 2):
+        with pytest.raises(UnfitFileError, match="cut off"):
+            read(whole[:end])
+
+
+def test_a_picture_in_name_only_is_refused():
+    with pytest.raises(UnfitFileError, match="cannot be read as a picture"):
+        read(b"\xff\xd8\xff" + b"not a picture" * 50)
+
+
+@pytest.mark.parametrize("brand", [b"heic", b"mif1", b"avif"])
+def test_heic_is_refused_with_what_to_do(brand):
+    """The ftyp box as ISO/IEC 14496-12, 4.3 lays it out."""
+    with pytest.raises(UnfitFileError, match=r"HEIC.*most compatible format \(JPEG\)"):
+        read(b"\0\0\0\x18ftyp" + brand + b"\0\0\0\0mif1" + b"\0" * 400)
+
+
+def test_a_pdf_and_plain_text_are_kept_byte_for_byte():
+    paper, words = a_pdf(), "Größe 44 mm\r\nNº 2\tfit\n".encode()
+    assert (read(paper).media_type, read(paper).content) == ("application/pdf", paper)
+    assert (read(words).media_type, read(words).content) == ("text/plain", words)
+    assert not read(paper).is_picture
+
+
+def test_a_pdf_cut_off_on_its_way_is_refused():
+    with pytest.raises(UnfitFileError, match="cut off"):
+        read(a_pdf()[:-400])
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        pytest.param(b"GIF89a" + b"\x01\0" * 40, id="GIF"),
+        pytest.param(b"PK\x03\x04" + b"\0" * 40, id="ZIP"),
+        pytest.param(b"MZ\x90\0" + b"\0" * 40, id="program"),
+        pytest.param("é".encode("latin-1") * 20, id="text in another encoding"),
+        pytest.param(b"\x1b[2Jtext that moves a terminal", id="control characters"),
+        pytest.param("words".encode("utf-16"), id="UTF-16"),
+    ],
+)
+def test_what_is_none_of_the_kinds_kept_is_refused(given):
+    with pytest.raises(UnfitFileError, match="JPEG, PNG or WebP"):
+        read(given)
+
+
+def test_an_empty_and_a_too_large_file_are_refused():
+    with pytest.raises(UnfitFileError, match="empty"):
+        read(b"")
+    assert LARGEST_FILE == 25 * 2**20
+    with pytest.raises(UnfitFileError, match="larger than 25 MB"):
+        read(b"x" * (LARGEST_FILE + 1))

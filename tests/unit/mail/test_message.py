@@ -1,0 +1,129 @@
+"""Messages as they are written; read back by the standard library's parser."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from email import message_from_bytes
+from email.message import EmailMessage
+from email.policy import default
+
+import pytest
+
+from shopflow.mail.message import (
+    Attachment,
+    Letter,
+    UnfitLetterError,
+    address,
+    build,
+    new_message_id,
+)
+
+PDF = bytes(range(256)) * 40
+
+
+def a_letter(**values: object) -> Letter:
+    given = {
+        "message_id": "<one@heads.example>",
+        "written_at": datetime(2026, 3, 5, 15, 30, tzinfo=UTC),
+        "to": "soren@boats.example",
+        "to_name": "Søren Madsby",
+        "sender": "counter@heads.example",
+        "sender_name": "Falling Water Heads",
+        "subject": "Größe, 日本 & more",
+        "body": "Hello Søren,\n\n.a line that begins with a dot\n",
+    }
+    return Letter(**{**given, **values})  # type: ignore[arg-type]
+
+
+def sent(letter: Letter) -> EmailMessage:
+    """The message as its reader's program finds it."""
+    found = message_from_bytes(build(letter).as_bytes(), policy=default)
+    assert isinstance(found, EmailMessage)
+    return found
+
+
+def test_names_and_words_of_any_alphabet_come_through():
+    found = sent(a_letter())
+    assert str(found["To"]) == "Søren Madsby <soren@boats.example>"
+    assert str(found["Subject"]) == "Größe, 日本 & more"
+    assert found.get_content() == "Hello Søren,\r\n\r\n.a line that begins with a dot\r\n"
+    assert found["Message-ID"] == "<one@heads.example>"
+    assert found["Date"].datetime == datetime(2026, 3, 5, 15, 30, tzinfo=UTC)
+    # RFC 5322, 2.3: header lines are ASCII and end with CRLF.
+    whole = build(a_letter()).as_bytes()
+    assert whole.isascii()
+    assert b"\n" not in whole.replace(b"\r\n", b"")
+
+
+def test_the_same_letter_has_the_same_headers_every_time():
+    first, second = build(a_letter()), build(a_letter())
+    assert first.items() == second.items()
+
+
+def test_a_paper_goes_with_it_byte_for_byte():
+    found = sent(a_letter(attachment=Attachment("Prüfung.pdf", PDF), reply_to="ruth@heads.example"))
+    (paper,) = found.iter_attachments()
+    assert paper.get_content() == PDF
+    assert (paper.get_filename(), paper.get_content_type()) == ("Prüfung.pdf", "application/pdf")
+    assert str(found["Reply-To"]) == "ruth@heads.example"
+
+
+@pytest.mark.parametrize("field", ["subject", "to", "message_id", "sender", "reply_to"])
+def test_no_header_can_be_smuggled_in(field):
+    for smuggled in (
+        "x\r\nBcc: all@else.example",
+        "x\nBcc: all@else.example",
+        "x\rBcc: a@b.example",
+    ):
+        with pytest.raises(UnfitLetterError):
+            build(a_letter(**{field: smuggled}))
+
+
+def test_a_line_break_in_a_name_becomes_a_space():
+    found = sent(a_letter(to_name="Orla\r\nBcc: all@else.example"))
+    assert found["Bcc"] is None
+    assert found["To"].addresses[0].addr_spec == "soren@boats.example"
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"),
+    [
+        (" ruth@heads.example ", "ruth@heads.example"),
+        ("o'hara+heads@mail.heads.example", "o'hara+heads@mail.heads.example"),
+        # IDNA 2003 (RFC 3490): the usual example of an umlaut in a name.
+        ("info@bücher.example", "info@xn--bcher-kva.example"),
+    ],
+)
+def test_an_address_is_kept_as_servers_take_it(typed, kept):
+    assert address(typed) == kept
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        "",
+        "ruth",
+        "ruth@",
+        "@heads.example",
+        "ruth@heads",
+        "a@heads.example, b@heads.example",
+        "Ruth <ruth@heads.example>",
+        "ruth@heads.example\r\nBcc: x@y.example",
+        "ruth\n@heads.example",
+        "søren@boats.example",
+        "ruth@heads..example",
+        "ruth@" + "a" * 70 + ".example",
+        "r" * 250 + "@heads.example",
+        "日本語",
+        "🙂@🙂.🙂",
+    ],
+)
+def test_what_is_not_one_address_is_refused_in_words(typed):
+    with pytest.raises(ValueError, match=r"one address|plain letters"):
+        address(typed)
+
+
+def test_message_ids_never_repeat_and_are_the_senders_own():
+    made = {new_message_id("counter@heads.example") for _ in range(100)}
+    assert len(made) == 100
+    assert all(one.endswith("@heads.example>") for one in made)
