@@ -8,6 +8,8 @@ from shopflow.models.engine import Cooling, EngineAlias, EngineType
 from shopflow.models.event import Event
 from shopflow.models.handoff import HandOffFigure, HandOffNote, ValveSetUp
 from shopflow.models.head import Head, HeadOwner
+from shopflow.models.house_style import HouseStyle
+from shopflow.models.invoice import Invoice, InvoiceKind, InvoiceLine
 from shopflow.models.job import (
     CLOSED_STATES,
     Induction,
@@ -24,7 +26,9 @@ from shopflow.models.operation import (
     Routing,
     RoutingStep,
 )
+from shopflow.models.payment import Payment
 from shopflow.models.person import Person, Role, SignInAttempt
+from shopflow.models.quote import Quote, QuoteLine
 from shopflow.models.session import BenchSession, Reading, SessionLift
 from shopflow.models.shop import Counter, Shop
 
@@ -49,7 +53,11 @@ __all__ = [
     "HandOffNote",
     "Head",
     "HeadOwner",
+    "HouseStyle",
     "Induction",
+    "Invoice",
+    "InvoiceKind",
+    "InvoiceLine",
     "Job",
     "JobHead",
     "JobState",
@@ -58,8 +66,11 @@ __all__ = [
     "Operation",
     "OperationKind",
     "OperationState",
+    "Payment",
     "Person",
     "Purpose",
+    "Quote",
+    "QuoteLine",
     "Reading",
     "ReadingKind",
     "Role",
