@@ -1,7 +1,19 @@
 """The shop's papers: plain data in, PDF bytes out."""
 
+from shopflow.papers.bench_card import bench_card
 from shopflow.papers.flow_certificate import flow_certificate
 from shopflow.papers.hand_off import hand_off
+from shopflow.papers.invoice import invoice
+from shopflow.papers.quote import quote
+from shopflow.papers.tags import tags
 from shopflow.papers.work_order import work_order
 
-__all__ = ["flow_certificate", "hand_off", "work_order"]
+__all__ = [
+    "bench_card",
+    "flow_certificate",
+    "hand_off",
+    "invoice",
+    "quote",
+    "tags",
+    "work_order",
+]
