@@ -121,7 +121,7 @@ def _flow(lifts: Sequence[str], width: float) -> Flowable:
         for side in SIDES
         for run in ("first", "second")
     ]
-    columns = [Column("Lift", width=22 * mm, boxed=True), *runs, Column("Seen", share=1, boxed=True)]
+    columns = [Column("Lift", width=20 * mm), *runs, Column("Seen", share=1, boxed=True)]
     texts = list(lifts) or [""] * BLANK_LIFTS
     rows = [[para(text, CELL_BOLD if text else CELL), "", "", "", "", ""] for text in texts]
     return grid(columns, rows, width, row_height=7 * mm)

@@ -86,7 +86,7 @@ def sums(rows: Sequence[tuple[str, str]], last: tuple[str, str], width: float) -
                 ("LINEBELOW", (0, 0), (-1, -2), 0.4, RULE),
                 ("LINEABOVE", (0, -1), (-1, -1), 1.1, INK),
                 ("LEFTPADDING", (0, 0), (-1, -1), 0),
-                ("RIGHTPADDING", (0, 0), (-1, -1), 5),
+                ("RIGHTPADDING", (0, 0), (-1, -1), 0),
             ]
         )
     )

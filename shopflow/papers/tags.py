@@ -21,7 +21,10 @@ from shopflow.papers.style import INK, para
 
 PAD = 2.2 * mm
 FACE: dict[str, Any] = {"initialFontName": fonts.REGULAR}
-LEAST_SCALE = 0.34
+MOST = 46.0
+"""Points of the largest letters."""
+
+LEAST_SCALE = 0.2
 STEP = 0.94
 
 
@@ -78,18 +81,19 @@ def _draw(canvas: Canvas, label: Label, corner: tuple[float, float], tag: Tag) -
         at = (left + (width - code) / 2 if tall else left + width - code)
         ScanCode(tag.url, code).drawOn(canvas, at, bottom + (0 if tall else (height - code) / 2))
     room = (width, height - code - quiet) if tall else (width - code - quiet, height)
-    _words(canvas, (left, bottom + height), room, _lines(tag, label))
+    _words(canvas, (left, bottom + height), room, _lines(tag, room[0]))
 
 
-def _lines(tag: Tag, label: Label) -> list[tuple[str, float, str]]:
-    """Text, size and face of each line, the tag largest."""
-    size = min(15.0, 4.4 + 0.048 * min(label.width, label.height) + 0.02 * label.height)
+def _lines(tag: Tag, width: float) -> list[tuple[str, float, str]]:
+    """Text, size and face of each line: the tag largest, as wide as it may be on one line."""
+    size = min(MOST, width / fonts.width(tag.tag, 1.0, fonts.BOLD))
     said = (
-        (tag.tag, 1.75, fonts.BOLD),
-        (tag.customer, 1.2, fonts.BOLD),
-        (tag.engine_type, 1.0, fonts.REGULAR),
-        (f"Casting {tag.casting}" if tag.casting else "", 1.0, fonts.REGULAR),
-        (f"Job {tag.job}, promised {tag.promised}", 1.0, fonts.REGULAR),
+        (tag.tag, 1.0, fonts.BOLD),
+        (tag.customer, 0.66, fonts.BOLD),
+        (tag.engine_type, 0.52, fonts.REGULAR),
+        (f"Casting {tag.casting}" if tag.casting else "", 0.52, fonts.REGULAR),
+        (f"Job {tag.job}", 0.52, fonts.REGULAR),
+        (f"Promised {tag.promised}", 0.52, fonts.REGULAR),
     )
     return [(text, size * scale, face) for text, scale, face in said if text]
 

@@ -33,19 +33,23 @@ NOUNS = (
     "floor",
     "hand_offs",
     "heads",
+    "invoices",
     "jobs",
     "lookup",
     "measurements",
+    "money",
     "numbers",
     "operations",
     "papers",
     "people",
+    "quotes",
     "routings",
     "search",
     "sessions",
     "set_up",
     "shop",
     "sums",
+    "tags",
 )
 """Folders of shopflow.web, each with a `blueprint` in its `routes` module."""
 
