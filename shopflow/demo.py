@@ -34,6 +34,7 @@ from shopflow.models import (
 )
 from shopflow.resources import SEED_DATA
 from shopflow.services import (
+    bench_cards,
     benches,
     catalogue,
     certificates,
@@ -42,12 +43,17 @@ from shopflow.services import (
     drafts,
     engines,
     handoffs,
+    house_style,
+    invoices,
     jobs,
     measurements,
     operations,
+    payments,
     people,
+    quotes,
     sessions,
     shop,
+    tags,
 )
 from shopflow.services.actor import Actor
 
@@ -125,6 +131,12 @@ def _write_papers(db: Session, folder: Path) -> list[Path]:
     for job in jobs.recent(db):
         if job.is_open:
             write(f"work-order-{job.number}", papers.work_order(documents.work_order(db, job)))
+            write(f"bench-card-{job.number}", papers.bench_card(bench_cards.bench_card(db, job)))
+            write(f"tags-{job.number}", papers.tags(tags.sheet(db, job.heads)))
+            for given in quotes.of_job(db, job):
+                write(f"quote-{given.number}-{given.revision}", given.pdf)
+        for issued in invoices.of_job(db, job):
+            write(f"invoice-{issued.number}", issued.pdf)
         for stay in job.heads:
             if stay.hand_off is not None and stay.hand_off.written_at > lately:
                 content = papers.hand_off(documents.hand_off(db, stay))
@@ -167,9 +179,11 @@ class _Loader:
         self.steps = {kind.code: kind for kind in catalogue.operation_kinds(self.db)}
         self.figures = {kind.code: kind for kind in catalogue.measurement_kinds(self.db)}
         passwords = self.add_people(opening)
+        self.style(opening)
         self.add_files(opening)
         for job_file in job_files:
             self.add_job(job_file)
+        self.add_invoices()
         return passwords
 
     def add_people(self, by: Actor) -> dict[str, str]:
@@ -181,6 +195,13 @@ class _Loader:
             self.people[row["login"]] = person
             passwords[row["login"]] = password
         return passwords
+
+    def style(self, by: Actor) -> None:
+        """How the shop's papers look."""
+        values = dict(self.shop_file["house_style"])
+        logo = (self.folder / values.pop("logo")).read_bytes()
+        style = house_style.change(self.db, by, house_style.the_style(self.db), values)
+        house_style.set_logo(self.db, by, style, logo)
 
     def add_files(self, by: Actor) -> None:
         """Customers, engine types, benches and routings."""
@@ -257,6 +278,7 @@ class _Loader:
         made: dict[str, BenchSession] = {}
         for head, stay in zip(row["head"], job.heads, strict=True):
             made |= self.work_on(stay, head)
+        self.quote(job, row, counter)
         self.finish(job, row, made)
 
     def engine_type_of(self, head: Table) -> EngineType:
@@ -337,6 +359,31 @@ class _Loader:
         )
         if "signed_at" in row:
             handoffs.sign(self.db, by, note)
+
+    def quote(self, job: Job, row: Table, counter: str) -> None:
+        """The quote of the job's work, agreed to where the job is."""
+        approval = row.get("approval")
+        if approval is None and JobState(row["state"]) is not JobState.QUOTED:
+            return
+        at = row["booked_in"] + (approval["at"] - row["booked_in"]) / 2 if approval else None
+        given = quotes.give(self.db, self.actor(counter, at or row["booked_in"]), job, {})
+        if approval is not None:
+            by = self.actor(counter, approval["at"])
+            quotes.approve(self.db, by, given, approval["by"], approval["how"])
+
+    def add_invoices(self) -> None:
+        """Invoices of the jobs that have left, in the order they did, and what was paid."""
+        left = (JobState.COLLECTED, JobState.SHIPPED)
+        closed = self.db.scalars(select(Job).where(Job.state.in_(left)).order_by(Job.closed_at))
+        counter = next(person for person in self.people.values() if person.role == "counter")
+        for job in closed:
+            assert job.closed_at is not None
+            by = Actor(counter, job.closed_at)
+            made = invoices.issue(self.db, by, job)
+            due = payments.account(self.db, job).open
+            if due:
+                how = {"method": "card", "note": made.number}
+                payments.record(self.db, by, job, {"amount": due, **how})
 
     def finish(self, job: Job, row: Table, made: dict[str, BenchSession]) -> None:
         """Certificate, and the state the job has come to."""

@@ -113,6 +113,26 @@ def _verify(command: argparse.ArgumentParser) -> None:
     _where(command)
 
 
+def _work_order(command: argparse.ArgumentParser) -> None:
+    _paper(command)
+    command.add_argument("--short", action="store_true", help="a page a head for the flow bench")
+
+
+def _tags(command: argparse.ArgumentParser) -> None:
+    command.add_argument("job", metavar="JOB", help="job number, or a head's tag")
+    command.add_argument("--out", type=Path, required=True, metavar="F.pdf")
+    command.add_argument("--label", default="", help="size of the labels, else the shop's usual")
+    command.add_argument("--start", type=_whole(100), default=1, help="first free place (1)")
+    command.add_argument("--copies", type=_whole(100), default=1, help="labels a head (1)")
+    _where(command)
+
+
+def _invoice(command: argparse.ArgumentParser) -> None:
+    command.add_argument("number", metavar="NUMBER", help="number of the invoice or credit note")
+    command.add_argument("--out", type=Path, required=True, metavar="F.pdf")
+    _where(command)
+
+
 def _session_export(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "session", type=_whole(LARGEST_KEY), metavar="SESSION", help="key from session-list"
@@ -166,7 +186,10 @@ _COMMANDS: dict[str, tuple[str, str, Arguments]] = {
     "serve": ("shop", "Serve the shop's pages", _serve),
     "send": ("outgoing", "Send what is due in the outbox", _send),
     "find": ("shop", "Find past jobs", _find),
-    "work-order": ("shop", "Write a job's work order as PDF", _paper),
+    "work-order": ("shop", "Write a job's work order as PDF", _work_order),
+    "tags": ("shop", "Write the labels of a job's heads as PDF", _tags),
+    "quote": ("shop", "Write a job's latest quote as PDF", _paper),
+    "invoice": ("shop", "Write an issued invoice or credit note as PDF", _invoice),
     "certificate": ("shop", "Write a job's latest issued flow certificate as PDF", _paper),
     "hand-off": ("shop", "Write the hand-off sheets of a job as PDF", _paper),
     "verify": ("verify", "Say whether a certificate is as issued, current and right", _verify),

@@ -21,7 +21,17 @@ from shopflow.database import open_engine, session_factory, upgrade
 from shopflow.errors import NotFoundError, ShopflowError
 from shopflow.files import FileStore
 from shopflow.models import JobHead
-from shopflow.services import certificates, documents, jobs, lookup, sessions
+from shopflow.services import (
+    bench_cards,
+    certificates,
+    documents,
+    invoices,
+    jobs,
+    lookup,
+    quotes,
+    sessions,
+)
+from shopflow.services import tags as labels
 from shopflow.services.actor import Actor
 from shopflow.services.shop import settled, unit_system
 
@@ -129,11 +139,39 @@ def find(arguments: argparse.Namespace) -> int:
 
 
 def work_order(arguments: argparse.Namespace) -> int:
-    """Write a job's work order."""
+    """Write a job's work order, or its short form for the bench."""
     with records(arguments) as db:
         job = jobs.get(db, arguments.job)
+        if arguments.short:
+            card = bench_cards.bench_card(db, job)
+            return _write(arguments.out, papers.bench_card(card))
         store = FileStore((arguments.data or default_data_folder()) / FILES_FOLDER)
         return _write(arguments.out, papers.work_order(documents.work_order(db, job, store)))
+
+
+def tags(arguments: argparse.Namespace) -> int:
+    """Write the labels of a job's heads, or of the one head named."""
+    with records(arguments) as db:
+        stays = _stays(db, arguments.job)
+        sheet = labels.sheet(
+            db, stays, label=arguments.label, start=arguments.start, copies=arguments.copies
+        )
+        return _write(arguments.out, papers.tags(sheet))
+
+
+def quote(arguments: argparse.Namespace) -> int:
+    """Write a job's latest quote, byte for byte as given."""
+    with records(arguments) as db:
+        given = quotes.of_job(db, jobs.get(db, arguments.job))
+        if not given:
+            raise NotFoundError(f"job {arguments.job} has no quote yet")
+        return _write(arguments.out, given[-1].pdf)
+
+
+def invoice(arguments: argparse.Namespace) -> int:
+    """Write an issued invoice or credit note, byte for byte as issued."""
+    with records(arguments) as db:
+        return _write(arguments.out, invoices.get(db, arguments.number).pdf)
 
 
 def certificate(arguments: argparse.Namespace) -> int:
@@ -194,6 +232,9 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "serve": serve,
     "find": find,
     "work-order": work_order,
+    "tags": tags,
+    "quote": quote,
+    "invoice": invoice,
     "certificate": certificate,
     "hand-off": hand_off,
     "session-export": session_export,

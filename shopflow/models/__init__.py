@@ -10,6 +10,8 @@ from shopflow.models.event import Event
 from shopflow.models.file import JobFile
 from shopflow.models.handoff import EngineSetUp, HandOffFigure, HandOffNote, ValveSetUp
 from shopflow.models.head import Head, HeadOwner
+from shopflow.models.house_style import HouseStyle
+from shopflow.models.invoice import Invoice, InvoiceKind, InvoiceLine
 from shopflow.models.job import (
     CLOSED_STATES,
     Induction,
@@ -29,7 +31,9 @@ from shopflow.models.operation import (
     Routing,
     RoutingStep,
 )
+from shopflow.models.payment import Payment
 from shopflow.models.person import Person, Role, SignInAttempt
+from shopflow.models.quote import Quote, QuoteLine
 from shopflow.models.session import BenchSession, Reading, SessionLift
 from shopflow.models.shop import Counter, Shop
 
@@ -61,7 +65,11 @@ __all__ = [
     "HandOffNote",
     "Head",
     "HeadOwner",
+    "HouseStyle",
     "Induction",
+    "Invoice",
+    "InvoiceKind",
+    "InvoiceLine",
     "Job",
     "JobFile",
     "JobHead",
@@ -75,8 +83,11 @@ __all__ = [
     "OperationKind",
     "OperationState",
     "OutgoingMail",
+    "Payment",
     "Person",
     "Purpose",
+    "Quote",
+    "QuoteLine",
     "Reading",
     "ReadingKind",
     "Role",

@@ -1,8 +1,21 @@
 """The shop's papers: plain data in, PDF bytes out."""
 
 from shopflow.papers.attached import attached_files
+from shopflow.papers.bench_card import bench_card
 from shopflow.papers.flow_certificate import flow_certificate
 from shopflow.papers.hand_off import hand_off
+from shopflow.papers.invoice import invoice
+from shopflow.papers.quote import quote
+from shopflow.papers.tags import tags
 from shopflow.papers.work_order import work_order
 
-__all__ = ["attached_files", "flow_certificate", "hand_off", "work_order"]
+__all__ = [
+    "attached_files",
+    "bench_card",
+    "flow_certificate",
+    "hand_off",
+    "invoice",
+    "quote",
+    "tags",
+    "work_order",
+]

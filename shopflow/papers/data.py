@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
+from decimal import Decimal
 
-from shopflow.papers import dates, snapshot, wording
+from shopflow.papers import amounts, dates, snapshot, wording
 from shopflow.units import UNIT_SYSTEMS, UnitSystem
 
 
@@ -22,6 +23,8 @@ class Display:
     date_format: str = "iso"
     """A key of dates.FORMATS."""
 
+    currency: str = "USD"
+
     @property
     def units(self) -> UnitSystem:
         """The unit system itself."""
@@ -30,6 +33,10 @@ class Display:
     def day(self, found: date | None) -> str:
         """A date as this shop writes it, or a dash."""
         return dates.day(found, self.date_format)
+
+    def money(self, amount: Decimal) -> str:
+        """An amount in the shop's currency."""
+        return amounts.written(amount, self.currency)
 
     def moment(self, found: datetime | None, *, clock: bool = False) -> str:
         """A moment's day in the shop's zone, with its time where `clock`; or a dash."""
@@ -44,6 +51,12 @@ class Letterhead:
     address: str = ""
     phone: str = ""
     email: str = ""
+    logo: bytes = b""
+    """A picture file, or nothing."""
+
+    accent: str = "#0f4c75"
+    second: str = "#5a6472"
+    """House colours of the bar over each page, and of its rules and kind."""
 
 
 @dataclass(frozen=True)

@@ -1,20 +1,23 @@
-"""Dates and times as papers show them: in the shop's zone and the shop's order."""
+"""Dates and times as papers show them: in the shop's zone and the shop's order and language."""
 
 from __future__ import annotations
 
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
+from babel.dates import format_date
+
 NONE = "–"
-MONTHS = (
-    "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
-)  # fmt: skip
 FORMATS = {
-    "iso": "{date:%Y-%m-%d}",
-    "dmy": "{date.day} {month} {date.year}",
-    "mdy": "{month} {date.day}, {date.year}",
+    "iso": ("yyyy-MM-dd", "en"),
+    "dmy": ("d MMM yyyy", "en"),
+    "mdy": ("MMM d, yyyy", "en"),
+    "de": ("long", "de"),
+    "fr": ("long", "fr"),
+    "es": ("long", "es"),
 }
-"""How a date is written, by the code kept in the shop's settings; none can be misread."""
+"""How a date is written, by the code kept in the shop's settings: pattern and language of the
+Unicode locale data; none can be misread."""
 
 
 def day(found: date | None, style: str = "iso") -> str:
@@ -22,10 +25,13 @@ def day(found: date | None, style: str = "iso") -> str:
 
     >>> day(date(2026, 3, 5), "dmy")
     '5 Mar 2026'
+    >>> day(date(2026, 3, 5), "de")
+    '5. März 2026'
     """
     if found is None:
         return NONE
-    return FORMATS[style].format(date=found, month=MONTHS[found.month - 1])
+    pattern, language = FORMATS[style]
+    return str(format_date(found, pattern, locale=language))
 
 
 def moment(found: datetime | None, zone: str, style: str = "iso", *, clock: bool = False) -> str:

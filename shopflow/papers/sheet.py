@@ -10,14 +10,16 @@ from typing import Any
 
 import pikepdf
 from reportlab import rl_config
+from reportlab.lib.colors import HexColor
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import mm
+from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
 from shopflow import fonts
 from shopflow.papers.data import Display, Letterhead
-from shopflow.papers.style import ACCENT, INK, RULE, SOFT, one_line
+from shopflow.papers.style import INK, RULE, SOFT, one_line
 
 # Plain binary streams: a quarter smaller than text ones, and faster to write.
 rl_config.useA85 = 0
@@ -26,6 +28,8 @@ SIZES = {"A4": A4, "Letter": LETTER}
 MARGIN = 17 * mm
 HEAD = 29 * mm
 FOOT = 17 * mm
+LOGO = (42 * mm, 17 * mm)
+"""Room for the shop's logo, wide and high."""
 
 
 @dataclass(frozen=True)
@@ -75,7 +79,12 @@ class Sheet:
         )  # fmt: skip
         document.addPageTemplates(PageTemplate(frames=[frame]))
         document.build(list(story), canvasmaker=self._canvas)
-        return self._finish(buffer.getvalue(), attachments)
+        title = f"{self.kind} {self.number}"
+        keywords = ", ".join(self.keywords)
+        subject = self.subject or self.kind
+        return described(
+            buffer.getvalue(), title, self.shop.name, self.made_at, subject, keywords, attachments
+        )
 
     def _canvas(self, *arguments: Any, **settings: Any) -> _CountingCanvas:
         settings["initialFontName"] = fonts.REGULAR
@@ -87,13 +96,13 @@ class Sheet:
         right, top = width - MARGIN, height - 14 * mm
         if self.mark:
             self._across(canvas, width / 2, height / 2)
-        canvas.setFillColor(ACCENT)
+        canvas.setFillColor(HexColor(self.shop.accent))
         canvas.rect(0, height - 2 * mm, width, 2 * mm, stroke=0, fill=1)
-        self._letterhead(canvas, top)
+        self._letterhead(canvas, MARGIN + self._logo(canvas, height - 4.5 * mm), top)
         number = fonts.fitted(self.number, 11, self.width * 0.32, fonts.BOLD)
         _text(canvas, right, top, number, 11, fonts.BOLD, to_left=True)
         _text(canvas, right, top - 11.5, self.kind, 8, to_left=True)
-        canvas.setStrokeColor(RULE)
+        canvas.setStrokeColor(HexColor(self.shop.second))
         canvas.setLineWidth(0.6)
         canvas.line(MARGIN, height - HEAD + 3.5 * mm, right, height - HEAD + 3.5 * mm)
         canvas.line(MARGIN, FOOT - 4 * mm, right, FOOT - 4 * mm)
@@ -101,15 +110,25 @@ class Sheet:
         _text(canvas, MARGIN, 9 * mm, name, 8)
         _text(canvas, right, 9 * mm, f"Page {page} of {pages}", 8, to_left=True)
 
-    def _letterhead(self, canvas: Canvas, top: float) -> None:
-        most = self.width * 0.64
-        _text(
-            canvas, MARGIN, top, fonts.fitted(self.shop.name, 12, most, fonts.BOLD), 12, fonts.BOLD
-        )
+    def _logo(self, canvas: Canvas, top: float) -> float:
+        """Draw the shop's logo; the width it takes up, with the space after it."""
+        if not self.shop.logo:
+            return 0.0
+        picture = ImageReader(io.BytesIO(self.shop.logo))
+        wide, high = picture.getSize()
+        scale = min(LOGO[0] / wide, LOGO[1] / high)
+        bottom = top - (LOGO[1] + high * scale) / 2
+        canvas.drawImage(picture, MARGIN, bottom, wide * scale, high * scale, mask="auto")
+        return float(wide * scale + 4 * mm)
+
+    def _letterhead(self, canvas: Canvas, left: float, top: float) -> None:
+        most = MARGIN + self.width * 0.66 - left
+        name = fonts.fitted(self.shop.name, 12, most, fonts.BOLD)
+        _text(canvas, left, top, name, 12, fonts.BOLD)
         reach = "   ".join(text for text in (self.shop.phone, self.shop.email) if text)
         lines = [line for line in (one_line(self.shop.address), reach) if line]
         for place, line in enumerate(lines):
-            _text(canvas, MARGIN, top - 11.5 - 10 * place, fonts.fitted(line, 8, most), 8)
+            _text(canvas, left, top - 11.5 - 10 * place, fonts.fitted(line, 8, most), 8)
 
     def _across(self, canvas: Canvas, x: float, y: float) -> None:
         canvas.saveState()
@@ -120,38 +139,47 @@ class Sheet:
         canvas.drawCentredString(0, 0, fonts.printable(self.mark))
         canvas.restoreState()
 
-    def _finish(self, content: bytes, attachments: Iterable[Attachment]) -> bytes:
-        """Set the document's own description and attach the files."""
-        stamp = self.made_at.astimezone(UTC).strftime("D:%Y%m%d%H%M%SZ")
-        with pikepdf.open(io.BytesIO(content)) as pdf:
-            description = {
-                "Title": f"{self.kind} {self.number}",
-                "Author": self.shop.name,
-                "Subject": self.subject or self.kind,
-                "Keywords": ", ".join(self.keywords or (self.kind,)),
-                "Producer": "shopflow",
-                "CreationDate": stamp,
-                "ModDate": stamp,
-            }
-            pdf.docinfo = pdf.make_indirect(
-                pikepdf.Dictionary(
-                    {f"/{name}": fonts.printable(text) for name, text in description.items()}
-                )
+
+def described(
+    content: bytes,
+    title: str,
+    author: str,
+    made_at: datetime,
+    subject: str = "",
+    keywords: str = "",
+    attachments: Iterable[Attachment] = (),
+) -> bytes:
+    """A PDF with its own description set and files attached; the same input, the same bytes."""
+    stamp = made_at.astimezone(UTC).strftime("D:%Y%m%d%H%M%SZ")
+    with pikepdf.open(io.BytesIO(content)) as pdf:
+        description = {
+            "Title": title,
+            "Author": author,
+            "Subject": subject or title,
+            "Keywords": keywords or title,
+            "Producer": "shopflow",
+            "CreationDate": stamp,
+            "ModDate": stamp,
+        }
+        pdf.docinfo = pdf.make_indirect(
+            pikepdf.Dictionary(
+                {f"/{name}": fonts.printable(text) for name, text in description.items()}
             )
-            pdf.Root.Lang = pikepdf.String("en")
-            pdf.Root.ViewerPreferences = pikepdf.Dictionary(DisplayDocTitle=True)
-            for attachment in attachments:
-                pdf.attachments[attachment.name] = pikepdf.AttachedFileSpec(
-                    pdf,
-                    attachment.text.encode(),
-                    filename=attachment.name,
-                    mime_type="application/toml",
-                    creation_date=stamp,
-                    mod_date=stamp,
-                )
-            out = io.BytesIO()
-            pdf.save(out, deterministic_id=True)
-        return out.getvalue()
+        )
+        pdf.Root.Lang = pikepdf.String("en")
+        pdf.Root.ViewerPreferences = pikepdf.Dictionary(DisplayDocTitle=True)
+        for attachment in attachments:
+            pdf.attachments[attachment.name] = pikepdf.AttachedFileSpec(
+                pdf,
+                attachment.text.encode(),
+                filename=attachment.name,
+                mime_type="application/toml",
+                creation_date=stamp,
+                mod_date=stamp,
+            )
+        out = io.BytesIO()
+        pdf.save(out, deterministic_id=True)
+    return out.getvalue()
 
 
 def _text(

@@ -18,7 +18,6 @@ INK = colors.HexColor("#1c2430")
 SOFT = colors.HexColor("#5a6472")
 RULE = colors.HexColor("#c3cad3")
 SHADE = colors.HexColor("#f1f4f7")
-ACCENT = colors.HexColor("#0f4c75")
 
 
 def _style(name: str, size: float, **rest: Any) -> ParagraphStyle:
@@ -34,7 +33,7 @@ def _style(name: str, size: float, **rest: Any) -> ParagraphStyle:
     return ParagraphStyle(name, **(settings | rest))
 
 
-TITLE = _style("title", 20, fontName=fonts.BOLD, textColor=ACCENT)
+TITLE = _style("title", 20, fontName=fonts.BOLD)
 SUBTITLE = _style("subtitle", 10.5, spaceAfter=6)
 HEADING = _style("heading", 11.5, fontName=fonts.BOLD, spaceBefore=11, spaceAfter=4)
 BODY = _style("body", 9)

@@ -12,7 +12,6 @@ from reportlab.platypus import CondPageBreak, Flowable, Table, TableStyle
 from shopflow import fonts
 from shopflow.papers.cautions import DEFERRAL
 from shopflow.papers.style import (
-    ACCENT,
     CELL,
     CELL_BOLD,
     COLUMN,
@@ -190,14 +189,14 @@ def _needed(column: Column, cells: Sequence[Any]) -> float:
 
 
 def boxed(content: Sequence[Flowable], width: float) -> Table:
-    """Something set apart on a light ground, with a bar of the accent beside it."""
+    """Something set apart on a light ground, with a dark bar beside it."""
     table = Table([[item] for item in content], colWidths=[width], splitInRow=1, hAlign="LEFT")
     table.setStyle(
         TableStyle(
             [
                 *PLAIN,
                 ("BACKGROUND", (0, 0), (-1, -1), SHADE),
-                ("LINEBEFORE", (0, 0), (0, -1), 2.2, ACCENT),
+                ("LINEBEFORE", (0, 0), (0, -1), 2.2, INK),
                 *_padding(10, 10, 1.2),
                 ("TOPPADDING", (0, 0), (-1, 0), 6),
                 ("BOTTOMPADDING", (0, -1), (-1, -1), 6),

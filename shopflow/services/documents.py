@@ -18,9 +18,11 @@ from shopflow.models import (
     Verdict,
 )
 from shopflow.papers import data
+from shopflow.papers.work_order import known_by
 from shopflow.services import assembly, files
 from shopflow.services.engine_figures import engine_figures
-from shopflow.services.shop import settled, zone
+from shopflow.services.house_style import the_style
+from shopflow.services.shop import settled
 
 
 def work_order(db: Session, job: Job, store: FileStore | None = None) -> data.WorkOrder:
@@ -68,13 +70,22 @@ def hand_off(db: Session, stay: JobHead) -> data.HandOff:
 def letterhead(db: Session) -> data.Letterhead:
     """The shop's letterhead."""
     shop = settled(db)
-    return data.Letterhead(shop.name, shop.address, shop.phone, shop.email)
+    style = the_style(db)
+    return data.Letterhead(
+        shop.name, shop.address, shop.phone, shop.email, style.logo, style.accent, style.second
+    )
 
 
 def display(db: Session) -> data.Display:
     """How the shop shows figures and times."""
     shop = settled(db)
-    return data.Display(shop.unit_system, shop.time_zone, shop.paper_size)
+    return data.Display(
+        shop.unit_system,
+        shop.time_zone,
+        shop.paper_size,
+        the_style(db).date_format,
+        shop.currency,
+    )
 
 
 def party(job: Job) -> data.Party:
@@ -100,11 +111,26 @@ def identity(stay: JobHead) -> data.HeadIdentity:
     )
 
 
+def heads_in_words(job: Job) -> tuple[str, ...]:
+    """Each head of a job with its tag, engine type and what it is known by."""
+    heads = (identity(stay) for stay in job.heads)
+    return tuple(
+        f"{head.tag}: " + ", ".join(filter(None, (head.engine_type, known_by(head))))
+        for head in heads
+    )
+
+
+def job_address(db: Session, job: Job) -> str:
+    """Where a code to scan leads: the job's page, or nowhere while the app has no address."""
+    web = settled(db).web_address
+    return f"{web}/jobs/{job.number}" if web else ""
+
+
 def job_facts(db: Session, job: Job) -> data.JobFacts:
     """What papers say of a job."""
     approval = ""
     if job.approved_at is not None:
-        day = job.approved_at.astimezone(zone(settled(db))).date()
+        day = display(db).moment(job.approved_at)
         approval = f"{job.approved_by}, {job.approved_how}, {day}"
     return data.JobFacts(
         number=job.number,
@@ -140,14 +166,13 @@ def measured(row: Measurement) -> data.Measured:
 
 
 def _work_order_head(db: Session, stay: JobHead, store: FileStore | None) -> data.WorkOrderHead:
-    web = settled(db).web_address
     hazards = [hazard for step in stay.operations for hazard in step.kind.cautions]
     return data.WorkOrderHead(
         head=identity(stay),
         steps=tuple(_step(step) for step in stay.operations),
         measured=tuple(measured(row) for row in stay.measurements),
         cautions=tuple(dict.fromkeys(hazards)),
-        url=f"{web}/jobs/{stay.job.number}" if web else "",
+        url=job_address(db, stay.job),
         photos=tuple(_photos(db, stay, store)) if store else (),
     )
 

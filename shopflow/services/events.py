@@ -12,7 +12,9 @@ from sqlalchemy.orm import Session, selectinload
 from shopflow.models import Base, Event, Job
 from shopflow.services.actor import Actor
 
-UNSPOKEN = frozenset({"password_hash", "pdf", "snapshot", "sign_in_series", "password_sealed"})
+UNSPOKEN = frozenset(
+    {"logo", "password_hash", "password_sealed", "pdf", "snapshot", "sign_in_series"}
+)
 """Fields whose values never go into the log."""
 
 

@@ -149,6 +149,17 @@ def one_of(kind: type[StrEnum]) -> Reader:
     return reader
 
 
+def among(*choices: str) -> Reader:
+    """One of these words."""
+
+    def reader(value: Any) -> str:
+        if value not in choices:
+            raise ValueError(f"one of {', '.join(choices)}")
+        return str(value)
+
+    return reader
+
+
 def flag() -> Reader:
     """Yes or no."""
     return bool

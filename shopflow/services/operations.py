@@ -16,6 +16,8 @@ from shopflow.models import (
     Operation,
     OperationKind,
     OperationState,
+    Quote,
+    QuoteLine,
     Routing,
     RoutingStep,
 )
@@ -188,7 +190,7 @@ def start(db: Session, by: Actor, operation: Operation) -> Operation:
     """Take a step in hand; the job goes to work with it.
 
     Raises RuleError where the step is done or nobody is named, or where it cuts metal on a job
-    that has not been approved.
+    that has not been approved, or as extra work that has not.
     """
     _must_be_open(operation.job_head)
     if by.person is None:
@@ -198,6 +200,8 @@ def start(db: Session, by: Actor, operation: Operation) -> Operation:
     job = operation.job_head.job
     if operation.kind.cuts_metal and job.approved_at is None:
         raise RuleError("no metal is cut before the customer has approved the work")
+    if operation.kind.cuts_metal and _is_extra_asked(db, operation):
+        raise RuleError("this is extra work on a quote that the customer has not approved yet")
     values = {
         "state": OperationState.STARTED,
         "started_at": by.at,
@@ -311,3 +315,14 @@ def _job_at_work(db: Session, by: Actor, operation: Operation) -> None:
     job = operation.job_head.job
     if job.state is JobState.APPROVED:
         events.change(db, by, job, {"state": JobState.IN_WORK}, job=job, verb="moved")
+
+
+def _is_extra_asked(db: Session, operation: Operation) -> bool:
+    """Whether a step was quoted as extra work and no quote with it is approved."""
+    query = (
+        select(Quote.approved_at, QuoteLine.extra)
+        .join(Quote.lines)
+        .where(QuoteLine.operation_id == operation.id)
+    )
+    found = db.execute(query).all()
+    return any(extra for _, extra in found) and all(at is None for at, _ in found)

@@ -17,15 +17,6 @@ from shopflow.units import UNIT_SYSTEMS, UnitSystem
 PAPER_SIZES = ("Letter", "A4")
 
 
-def _among(*choices: str) -> fields.Reader:
-    def reader(value: Any) -> str:
-        if value not in choices:
-            raise ValueError(f"one of {', '.join(choices)}")
-        return str(value)
-
-    return reader
-
-
 def _time_zone(value: Any) -> str:
     if value not in available_timezones():
         raise ValueError(f"'{value}' is not a time zone, as 'America/Chicago'")
@@ -53,8 +44,8 @@ SPECIFICATION: fields.Specification = {
     "email": fields.text(),
     "web_address": _web_address,
     "time_zone": _time_zone,
-    "unit_system": _among(*UNIT_SYSTEMS),
-    "paper_size": _among(*PAPER_SIZES),
+    "unit_system": fields.among(*UNIT_SYSTEMS),
+    "paper_size": fields.among(*PAPER_SIZES),
     "currency": _currency,
     "tax_rate_percent": lambda value: fields.decimal()(value) or 0,
 }

@@ -8,11 +8,11 @@ from enum import Enum
 
 from flask import Flask
 
+from shopflow.papers.amounts import written
 from shopflow.units import Quantity, pretty
 from shopflow.web.context import current_shop, local_zone, system
 
 NONE = "–"
-SIGNS = {"USD": "$", "EUR": "€", "GBP": "£"}
 
 
 def init_app(app: Flask) -> None:
@@ -47,9 +47,7 @@ def money(amount: Decimal | None) -> str:
     if amount is None:
         return NONE
     shop = current_shop()
-    currency = shop.currency if shop else "USD"
-    sign = SIGNS.get(currency, f"{currency} ")
-    return f"{'−' if amount < 0 else ''}{sign}{abs(amount):,.2f}"
+    return written(amount, shop.currency if shop else "USD")
 
 
 def percent(value: float | Decimal | None, places: int = 1) -> str:

@@ -5,15 +5,23 @@ from __future__ import annotations
 import dataclasses
 import math
 from datetime import UTC, date, datetime
+from decimal import Decimal
 
 from shopflow import sessionfile
 from shopflow.calc.comparison import compare
 from shopflow.calc.reduction import reduce
+from shopflow.calc.totals import totals
 from shopflow.papers import cautions, data
+from shopflow.papers.bench_card import BenchCard, BenchHead, ValveSizes
+from shopflow.papers.invoice import Invoice, Received
+from shopflow.papers.money import MoneyLine, Tax
+from shopflow.papers.quote import Quote
+from shopflow.papers.tags import Tag, TagSheet
 from shopflow.services.outcomes import document_result
 from shopflow.sessionfile import SessionDocument
 
 AT = datetime(2026, 3, 5, 23, 30, tzinfo=UTC)
+URL = "https://shop.test/jobs/J-2026-0041"
 WORDS = "Seat beaten wide, guide worn to the stem, short side ridged where the old cutter stopped. "
 ACCENTS = "Šárka Ågren-Ñúñez, Łódź"
 CYRILLIC = "Мастерская Головка, Тверь"
@@ -263,3 +271,116 @@ def hand_off(display: data.Display = SIZES["Letter"], **overrides: object) -> da
         "written_at": AT,
     }
     return data.HandOff(**(settings | overrides))  # type: ignore[arg-type]
+
+
+def money_lines(count: int = 4, detail: str = "Blend the bowl, leave the guide boss.") -> tuple:
+    """Lines of a quote or invoice, 45.05 each."""
+    return tuple(
+        MoneyLine(
+            head().tag, "Seat cut" if place % 2 else "Port work", Decimal("45.05"), detail, 45
+        )
+        for place in range(count)
+    )
+
+
+def tax(lines: tuple, rate: str = "8.25", exemption: str = "") -> Tax:
+    """The tax on lines, worked out by the code the shop runs."""
+    found = totals((line.price for line in lines), Decimal(rate))
+    return Tax(found.net, found.rate_percent, found.tax, found.total, "Sales tax", exemption)
+
+
+def quote(display: data.Display = SIZES["Letter"], **overrides: object) -> Quote:
+    """A first quote of four lines."""
+    lines = overrides.get("lines", money_lines())
+    extras = overrides.get("extras", ())
+    settings: dict[str, object] = {
+        "shop": shop(),
+        "display": display,
+        "number": "Q-2026-0007",
+        "revision": 1,
+        "given_at": AT,
+        "given_by": "Ines Carrow",
+        "valid_until": date(2026, 4, 4),
+        "customer": CUSTOMER,
+        "job": job(),
+        "heads": ("J-2026-0041-A: Trewarrick Gannet Four, casting TM-4417-C",),
+        "lines": lines,
+        "tax": tax((*lines, *extras)),  # type: ignore[misc]
+        "deposit": Decimal("75.00"),
+        "conditions": "Prices hold for the work listed.",
+        "payment_terms": "Due on collection.",
+    }
+    return Quote(**(settings | overrides))  # type: ignore[arg-type]
+
+
+def invoice(display: data.Display = SIZES["Letter"], **overrides: object) -> Invoice:
+    """An invoice of four lines, partly paid."""
+    lines = overrides.get("lines", money_lines(4, ""))
+    settings: dict[str, object] = {
+        "shop": shop(),
+        "display": display,
+        "kind": "Invoice",
+        "number": "INV-2026-0003",
+        "issued_at": AT,
+        "issued_by": "Ines Carrow",
+        "customer": CUSTOMER,
+        "job": job(),
+        "heads": ("J-2026-0041-A: Trewarrick Gannet Four, casting TM-4417-C",),
+        "lines": lines,
+        "tax": tax(lines),  # type: ignore[arg-type]
+        "due_on": date(2026, 3, 19),
+        "received": (Received("Deposit taken", Decimal("75.00")),),
+        "balance": Decimal("120.07"),
+        "payment_terms": "Due in 14 days.",
+        "payment_to": "Marlow Fork Savings, account 0042 117",
+        "tax_number": "41-7719",
+    }
+    return Invoice(**(settings | overrides))  # type: ignore[arg-type]
+
+
+def credit_note(display: data.Display = SIZES["Letter"]) -> Invoice:
+    """A credit note over that invoice."""
+    return invoice(
+        display, kind="Credit note", number="CN-2026-0001", due_on=None, received=(),
+        balance=Decimal(0), credits="invoice INV-2026-0003 of 2026-03-05",
+        reason="Sent to the wrong customer.", payment_terms="", payment_to="",
+    )  # fmt: skip
+
+
+def card(
+    display: data.Display = SIZES["Letter"], lifts: int = 10, heads: int = 1, **overrides: object
+) -> BenchCard:
+    """Bench cards."""
+    sizes = (
+        ValveSizes("Valve head diameter", "1.94 in", "1.50 in"),
+        ValveSizes("Stem diameter", "0.341 in", "0.341 in"),
+        ValveSizes("Throat diameter"),
+        ValveSizes("Seat angle", "45 deg", "45 deg"),
+        ValveSizes("Seat width"),
+    )
+    one = BenchHead(
+        head(), tuple(f"{0.05 * place:.3f} in" for place in range(1, lifts + 1)), sizes, URL
+    )
+    settings: dict[str, object] = {
+        "shop": shop(),
+        "display": display,
+        "job": job(),
+        "customer": CUSTOMER,
+        "heads": (one,) * heads,
+        "printed_at": AT,
+    }
+    return BenchCard(**(settings | overrides))  # type: ignore[arg-type]
+
+
+def labels(label: str, count: int = 1, start: int = 1, **overrides: str) -> TagSheet:
+    """Labels of one head."""
+    settings = {
+        "tag": head().tag,
+        "job": "J-2026-0041",
+        "customer": CUSTOMER.name,
+        "engine_type": head().engine_type,
+        "casting": head().casting_number,
+        "promised": "2026-04-01",
+        "url": URL,
+    }
+    return TagSheet(shop().name, (Tag(**(settings | overrides)),) * count, label, AT, start)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import io
 import re
 from collections.abc import Callable
@@ -13,10 +14,12 @@ import pytest
 
 from shopflow import papers
 from shopflow.papers import data
+from shopflow.resources import SEED_DATA
 from tests.pdf import boxes, samples
 
 LONG = samples.WORDS * 40
 UNBROKEN = "Ö" * 199
+LOGO = (SEED_DATA / "pictures" / "logo.png").read_bytes()
 MARGIN = 40.0
 """Points; every paper keeps at least this much white at either side."""
 
@@ -106,6 +109,61 @@ CASES: dict[str, Callable[[], bytes]] = {
             addressee=UNBROKEN,
         )
     ),
+    "quote": lambda: papers.quote(samples.quote()),
+    "quote, A4, German dates": lambda: papers.quote(
+        samples.quote(dataclasses.replace(samples.SIZES["A4"], date_format="de", currency="EUR"))
+    ),
+    "quote, extra work, with a logo": lambda: papers.quote(
+        samples.quote(
+            revision=2,
+            agreed="Q-2026-0007, by Mara Oslund, telephone, 2026-03-02",
+            extras=samples.money_lines(2),
+            shop=dataclasses.replace(samples.shop(), logo=LOGO, accent="#22403a"),
+        )
+    ),
+    "quote, draft of nothing": lambda: papers.quote(
+        samples.quote(
+            lines=(), draft=True, deposit=samples.Decimal(0), conditions="", payment_terms="",
+            job=data.JobFacts("J-1", samples.AT), heads=(), customer=data.Party("M."),
+        )
+    ),
+    "quote, longest texts": lambda: papers.quote(
+        samples.quote(
+            lines=samples.money_lines(90, samples.WORDS * 9),
+            conditions=f"{LONG}\n{UNBROKEN}",
+            payment_terms=LONG,
+            customer=data.Party(UNBROKEN, f"{LONG}\n{UNBROKEN}"),
+            heads=(UNBROKEN,) * 16,
+            shop=dataclasses.replace(samples.shop(UNBROKEN), address=LONG, logo=LOGO),
+            tax=samples.tax((), exemption=LONG),
+        )
+    ),
+    "invoice": lambda: papers.invoice(samples.invoice()),
+    "invoice, A4": lambda: papers.invoice(samples.invoice(samples.SIZES["A4"])),
+    "invoice, paid too much": lambda: papers.invoice(
+        samples.invoice(
+            balance=samples.Decimal("-99999999.99"),
+            received=(samples.Received(UNBROKEN, samples.Decimal("99999999.99")),) * 12,
+            lines=samples.money_lines(90, ""),
+            reason=LONG,
+            payment_to=LONG,
+            customer=data.Party(f"{samples.CYRILLIC} {samples.GREEK}", samples.ACCENTS),
+        )
+    ),
+    "credit note": lambda: papers.invoice(samples.credit_note()),
+    "bench card": lambda: papers.bench_card(samples.card()),
+    "bench card, A4, two heads": lambda: papers.bench_card(
+        samples.card(samples.SIZES["A4"], heads=2)
+    ),
+    "bench card, forty lifts": lambda: papers.bench_card(samples.card(lifts=40)),
+    "bench card, nothing known": lambda: papers.bench_card(
+        samples.card(
+            heads=0, job=data.JobFacts("J-1", samples.AT), customer=data.Party("M."),
+        )
+    ),
+    "bench card, longest texts": lambda: papers.bench_card(
+        samples.card(lifts=0, job=samples.job(asked_for=LONG), customer=data.Party(UNBROKEN))
+    ),
 }  # fmt: skip
 each = pytest.mark.parametrize("name", CASES)
 
@@ -142,11 +200,14 @@ def test_no_page_is_blank_and_each_counts_itself(name: str) -> None:
 @each
 def test_the_kind_and_number_stand_on_every_page(name: str) -> None:
     kind = {"certificate": "Flow certificate", "work order": "Work order",
-            "hand-off": "Hand-off sheet"}[name.split(",")[0]]  # fmt: skip
+            "hand-off": "Hand-off sheet", "quote": "Quote", "invoice": "Invoice",
+            "credit note": "Credit note", "bench card": "Bench card"}[name.split(",")[0]]  # fmt: skip
     for page in pages(name):
         text = page.get_text()
         assert kind in text
-        assert re.search(r"FC-2026-0007|J-2026-0041|J-1", text)
+        assert re.search(
+            r"FC-2026-0007|J-2026-0041|J-1|Q-2026-0007|INV-2026-0003|CN-2026|Draft", text
+        )
 
 
 @each
@@ -173,7 +234,7 @@ def test_the_file_is_sound(name: str) -> None:
 
 @pytest.mark.parametrize(
     "name",
-    ["certificate, before and after", "work order, two heads", "hand-off"],
+    ["certificate, before and after", "work order, two heads", "hand-off", "quote", "invoice"],
 )
 def test_the_same_data_give_the_same_bytes(name: str) -> None:
     assert CASES[name]() == printed(name)
@@ -186,6 +247,8 @@ def test_the_same_data_give_the_same_bytes(name: str) -> None:
         ("certificate, A4 and SI", (595.28, 841.89)),
         ("work order, A4", (595.28, 841.89)),
         ("hand-off, A4", (595.28, 841.89)),
+        ("invoice, A4", (595.28, 841.89)),
+        ("quote", (612, 792)),
     ],
 )
 def test_pages_have_the_size_chosen(name: str, size: tuple[float, float]) -> None:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, Response
+from flask import Blueprint, Response, request
 
 from shopflow import papers
 from shopflow.errors import NotFoundError
-from shopflow.services import certificates, documents, jobs
+from shopflow.services import bench_cards, certificates, documents, invoices, jobs, quotes
+from shopflow.services import tags as labels
 from shopflow.web.db import db
 from shopflow.web.folder import store
+from shopflow.web.papers.pdf import pdf
 
 blueprint = Blueprint("papers", __name__, url_prefix="/papers")
 
@@ -18,14 +20,14 @@ def work_order(number: str) -> Response:
     """A job's work order as things stand."""
     job = jobs.get(db(), number)
     content = papers.work_order(documents.work_order(db(), job, store()))
-    return _pdf(content, f"work-order-{number}")
+    return pdf(content, f"work-order-{number}")
 
 
 @blueprint.get("/certificate/<number>/<int:revision>.pdf")
 def certificate(number: str, revision: int) -> Response:
     """An issued certificate, byte for byte as issued."""
     found = certificates.get(db(), number, revision)
-    return _pdf(found.pdf, f"flow-certificate-{number}-{revision}")
+    return pdf(found.pdf, f"flow-certificate-{number}-{revision}")
 
 
 @blueprint.get("/hand-off/<tag>.pdf")
@@ -34,9 +36,35 @@ def hand_off(tag: str) -> Response:
     stay = jobs.visit(db(), tag)
     if stay.hand_off is None:
         raise NotFoundError(f"{tag} has no hand-off note yet")
-    return _pdf(papers.hand_off(documents.hand_off(db(), stay)), f"hand-off-{tag}")
+    return pdf(papers.hand_off(documents.hand_off(db(), stay)), f"hand-off-{tag}")
 
 
-def _pdf(content: bytes, name: str) -> Response:
-    headers = {"Content-Disposition": f'inline; filename="{name}.pdf"'}
-    return Response(content, mimetype="application/pdf", headers=headers)
+@blueprint.get("/bench-card/<number>.pdf")
+def bench_card(number: str) -> Response:
+    """The work order's short form for the flow bench."""
+    job = jobs.get(db(), number)
+    return pdf(papers.bench_card(bench_cards.bench_card(db(), job)), f"bench-card-{number}")
+
+
+@blueprint.get("/tags/<number>.pdf")
+def tags(number: str) -> Response:
+    """The labels of a job's heads; label, start and copies as asked for."""
+    job = jobs.get(db(), number)
+    start, copies = (request.args.get(name, 1, type=int) for name in ("start", "copies"))
+    label = request.args.get("label", "")
+    sheet = labels.sheet(db(), job.heads, label=label, start=start, copies=copies)
+    return pdf(papers.tags(sheet), f"tags-{number}")
+
+
+@blueprint.get("/quote/<number>/<int:revision>.pdf")
+def quote(number: str, revision: int) -> Response:
+    """A quote, byte for byte as given."""
+    found = quotes.get(db(), number, revision)
+    return pdf(found.pdf, f"quote-{number}-{revision}")
+
+
+@blueprint.get("/invoice/<number>.pdf")
+def invoice(number: str) -> Response:
+    """An invoice or credit note, byte for byte as issued."""
+    found = invoices.get(db(), number)
+    return pdf(found.pdf, f"{found.kind.replace(' ', '-')}-{number}")

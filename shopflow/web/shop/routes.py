@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from flask import Blueprint, current_app, flash, redirect, url_for
+from flask import Blueprint, Response, current_app, flash, redirect, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow import signing
+from shopflow.errors import NotFoundError
+from shopflow.services import house_style as styles
 from shopflow.services import shop
 from shopflow.web.auth import actor
 from shopflow.web.db import db, edited_from
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.shop.forms import ShopForm
+from shopflow.web.shop.house_style import HouseStyleForm
 
 blueprint = Blueprint("shop", __name__)
 
@@ -42,3 +45,29 @@ def make_key() -> ResponseReturnValue:
 def _folder() -> Path:
     folder: Path = current_app.config["SHOPFLOW"].data
     return folder
+
+
+@blueprint.route("/shop/house-style", methods=["GET", "POST"])
+def house_style() -> ResponseReturnValue:
+    """Show and change how the shop's papers look and what money papers say."""
+    style = styles.the_style(db())
+    form = HouseStyleForm(obj=style)
+    if form.validate_on_submit():
+        edited_from(style, form.version.data)
+        with faults_shown(form, style):
+            styles.change(db(), actor(), style, form.style_values)
+            if form.no_logo.data or form.logo_file.data:
+                picture = form.logo_file.data.read() if form.logo_file.data else b""
+                styles.set_logo(db(), actor(), style, picture)
+            flash("The house style is saved; papers printed from now on have it.")
+            return redirect(url_for("shop.house_style"))
+    return form_page("shop/house_style.html", form, style=style)
+
+
+@blueprint.get("/shop/logo.png")
+def logo() -> Response:
+    """The logo on file."""
+    style = styles.the_style(db())
+    if not style.logo:
+        raise NotFoundError("there is no logo on file")
+    return Response(style.logo, mimetype="image/png")

@@ -1,0 +1,95 @@
+"""Invoices and credit notes: issued once, numbered without a gap, never changed."""
+
+from __future__ import annotations
+
+from datetime import date
+from enum import StrEnum
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import (
+    JSON,
+    CheckConstraint,
+    Connection,
+    Date,
+    ForeignKey,
+    LargeBinary,
+    String,
+    event,
+)
+from sqlalchemy.orm import Mapped, Mapper, mapped_column, relationship
+
+from shopflow.errors import RuleError
+from shopflow.models.base import Amount, Base, Id, Moment, Words, choice
+
+if TYPE_CHECKING:
+    from shopflow.models.job import Job
+    from shopflow.models.person import Person
+
+
+class InvoiceKind(StrEnum):
+    """What is issued."""
+
+    INVOICE = "invoice"
+    CREDIT_NOTE = "credit note"
+
+
+class Invoice(Base):
+    """An issued invoice, or the credit note that takes one back."""
+
+    __tablename__ = "invoice"
+    __table_args__ = (
+        CheckConstraint("(kind = 'credit note') = (credits_id IS NOT NULL)", name="credits_one"),
+        CheckConstraint("kind = 'invoice' OR reason <> ''", name="credit_has_reason"),
+        CheckConstraint("tax >= 0 AND total >= tax", name="amounts_not_negative"),
+    )
+
+    id: Mapped[Id]
+    kind: Mapped[InvoiceKind] = mapped_column(choice(InvoiceKind))
+    number: Mapped[str] = mapped_column(String(20), unique=True)
+    job_id: Mapped[int] = mapped_column(ForeignKey("job.id"), index=True)
+    credits_id: Mapped[int | None] = mapped_column(ForeignKey("invoice.id"), unique=True)
+    reason: Mapped[Words]
+    """Why a credit note takes an invoice back."""
+
+    issued_at: Mapped[Moment]
+    issued_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
+    due_on: Mapped[date | None] = mapped_column(Date)
+    tax: Mapped[Amount]
+    total: Mapped[Amount]
+    """With tax; a credit note's is what it takes back, and not below zero either."""
+
+    snapshot: Mapped[dict[str, Any]] = mapped_column(JSON)
+    pdf: Mapped[bytes] = mapped_column(LargeBinary, deferred=True)
+    sha256: Mapped[str] = mapped_column(String(64))
+
+    job: Mapped[Job] = relationship()
+    issued_by: Mapped[Person] = relationship()
+    credits: Mapped[Invoice | None] = relationship(
+        remote_side="Invoice.id", back_populates="credited_by"
+    )
+    credited_by: Mapped[Invoice | None] = relationship(back_populates="credits")
+    lines: Mapped[list[InvoiceLine]] = relationship(
+        cascade="save-update, merge", order_by="InvoiceLine.position", passive_deletes="all"
+    )
+
+
+class InvoiceLine(Base):
+    """An operation an invoice charges for, at the price charged."""
+
+    __tablename__ = "invoice_line"
+    __table_args__ = (CheckConstraint("price >= 0", name="price_not_negative"),)
+
+    invoice_id: Mapped[int] = mapped_column(ForeignKey("invoice.id"), primary_key=True)
+    operation_id: Mapped[int] = mapped_column(
+        ForeignKey("operation.id"), primary_key=True, index=True
+    )
+    position: Mapped[int]
+    price: Mapped[Amount]
+
+
+@event.listens_for(Invoice, "before_update")
+@event.listens_for(Invoice, "before_delete")
+@event.listens_for(InvoiceLine, "before_update")
+@event.listens_for(InvoiceLine, "before_delete")
+def _refuse(mapper: Mapper[Any], connection: Connection, target: Any) -> None:
+    raise RuleError("an issued invoice cannot be changed or deleted; issue a credit note")

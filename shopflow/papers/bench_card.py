@@ -1,0 +1,127 @@
+"""The work order's short form for the flow bench: a page a head, to write on."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, PageBreak
+
+from shopflow.papers import cautions
+from shopflow.papers.data import Display, HeadIdentity, JobFacts, Letterhead, Party
+from shopflow.papers.scan import Corner, ScanCode
+from shopflow.papers.sheet import Sheet
+from shopflow.papers.style import CELL, CELL_BOLD, SUBTITLE, TITLE, beside, gap, heading, para
+from shopflow.papers.tables import Column, facts, grid, take_care
+from shopflow.papers.work_order import CODE, known_by
+
+SIDES = ("Intake", "Exhaust")
+BLANK_LIFTS = 10
+CONDITIONS = (
+    ("Bench", "Operator", "Date"),
+    ("Test pressure", "Barometer", "Temperature, humidity"),
+    ("Cylinder", "Leakage, intake", "Leakage, exhaust"),
+)
+
+
+@dataclass(frozen=True)
+class ValveSizes:
+    """A size of the valves: what it is, and as typed on either side; empty to be measured."""
+
+    name: str
+    intake: str = ""
+    exhaust: str = ""
+
+
+@dataclass(frozen=True)
+class BenchHead:
+    """One head's card."""
+
+    head: HeadIdentity
+    lifts: tuple[str, ...]
+    """Lifts to test at, as typed, with unit; none leaves them to be written in."""
+
+    sizes: tuple[ValveSizes, ...]
+    url: str = ""
+
+
+@dataclass(frozen=True)
+class BenchCard:
+    """A job's cards."""
+
+    shop: Letterhead
+    display: Display
+    job: JobFacts
+    customer: Party
+    heads: tuple[BenchHead, ...]
+    printed_at: datetime
+
+
+def bench_card(card: BenchCard) -> bytes:
+    """The cards as PDF."""
+    sheet = Sheet(card.shop, card.display, "Bench card", card.job.number, card.printed_at)
+    story: list[Flowable] = []
+    for place, head in enumerate(card.heads):
+        if place:
+            story.append(PageBreak())
+        story += _head(card, head, sheet.width)
+    return sheet.build(story or [para("This job has no heads yet.")])
+
+
+def _head(card: BenchCard, page: BenchHead, width: float) -> list[Flowable]:
+    aside = CODE + 6 * mm if page.url else 0.0
+    story: list[Flowable] = [Corner(ScanCode(page.url, CODE), width)] if page.url else []
+    known = known_by(page.head) or "no casting number or serial"
+    rows = [
+        ("Customer", card.customer.name),
+        ("Promised", card.display.day(card.job.promised_on)),
+        ("Asked for", card.job.asked_for),
+    ]
+    return [
+        *story,
+        para(f"Head {page.head.tag}", beside(TITLE, aside)),
+        para(f"{page.head.engine_type}, {known}", beside(SUBTITLE, aside)),
+        *facts(rows, width - aside),
+        gap(8),
+        _conditions(width),
+        *heading("Valves"),
+        _sizes(page.sizes, width),
+        *heading("Flow, as read"),
+        _flow(page.lifts, width),
+        *take_care(cautions.texts(["bench"]), width),
+    ]
+
+
+def _conditions(width: float) -> Flowable:
+    """Boxes for the conditions of the test."""
+    columns = [
+        Column("", width=0.0, boxed=boxed, share=share)
+        for _ in CONDITIONS[0]
+        for share, boxed in ((0.9, False), (1.0, True))
+    ]
+    rows = [[part for name in row for part in (name, "")] for row in CONDITIONS]
+    return grid(columns, rows, width, row_height=7.4 * mm)
+
+
+def _sizes(sizes: Sequence[ValveSizes], width: float) -> Flowable:
+    columns = [
+        Column("Size", share=1.2),
+        *(Column(side, share=1, boxed=True) for side in SIDES),
+    ]
+    rows = [[size.name, size.intake, size.exhaust] for size in sizes]
+    return grid(columns, rows, width, row_height=6.2 * mm)
+
+
+def _flow(lifts: Sequence[str], width: float) -> Flowable:
+    """A row a lift: room for two runs on either side, and for what was seen."""
+    runs = [
+        Column(f"{side}, {run} run", share=1, boxed=True)
+        for side in SIDES
+        for run in ("first", "second")
+    ]
+    columns = [Column("Lift", width=20 * mm), *runs, Column("Seen", share=1, boxed=True)]
+    texts = list(lifts) or [""] * BLANK_LIFTS
+    rows = [[para(text, CELL_BOLD if text else CELL), "", "", "", "", ""] for text in texts]
+    return grid(columns, rows, width, row_height=7 * mm)

@@ -1,0 +1,55 @@
+"""The labels a shop can buy: one to a page from a roll, or many on a sheet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from reportlab.lib.pagesizes import A4, LETTER
+from reportlab.lib.units import inch, mm
+
+
+@dataclass(frozen=True)
+class Label:
+    """A size of label and how it lies on its page; points, measured from the top left."""
+
+    name: str
+    page: tuple[float, float]
+    width: float
+    height: float
+    columns: int = 1
+    rows: int = 1
+    left: float = 0.0
+    top: float = 0.0
+    across: float = 0.0
+    """From one label's left edge to the next one's; labels stand below each other without gap."""
+
+    @property
+    def on_a_page(self) -> int:
+        """How many a page holds."""
+        return self.columns * self.rows
+
+    def corner(self, place: int) -> tuple[float, float]:
+        """Lower left corner of the label at a place, counted from 0 along the rows."""
+        row, column = divmod(place % self.on_a_page, self.columns)
+        across = self.left + column * self.across
+        return across, self.page[1] - self.top - (row + 1) * self.height
+
+
+def _roll(name: str, width: float, height: float) -> Label:
+    return Label(name, (width, height), width, height)
+
+
+LABELS = {
+    "62x29": _roll("Roll, 62 × 29 mm", 62 * mm, 29 * mm),
+    "62x100": _roll("Roll, 62 × 100 mm", 62 * mm, 100 * mm),
+    "4x6": _roll("Roll, 4 × 6 in", 4 * inch, 6 * inch),
+    "a4-24": Label(
+        "A4 sheet of 24, 70 × 37 mm", A4, 70 * mm, 37 * mm, 3, 8, 0.0,
+        (A4[1] - 8 * 37 * mm) / 2, 70 * mm,
+    ),
+    "letter-30": Label(
+        "Letter sheet of 30, 2⅝ × 1 in", LETTER, 2.625 * inch, 1 * inch, 3, 10,
+        0.1875 * inch, 0.5 * inch, 2.75 * inch,
+    ),
+}  # fmt: skip
+"""Label sizes by the code kept in the shop's settings."""

@@ -1,0 +1,109 @@
+"""What quotes and invoices share: lines with prices, tax, sums at the right."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, KeepTogether, Table, TableStyle
+
+from shopflow.papers.data import Display, Party
+from shopflow.papers.style import CELL, CELL_BOLD, INK, LABEL, RULE, SMALL, gap, para
+from shopflow.papers.tables import PLAIN, Column, grid
+
+ROUNDING = "Tax is worked out on the sum before tax and rounded once, half up."
+
+
+@dataclass(frozen=True)
+class MoneyLine:
+    """One piece of work and its price before tax."""
+
+    head: str
+    """Tag of the head it is done to."""
+
+    what: str
+    price: Decimal
+    detail: str = ""
+    minutes: int = 0
+
+
+@dataclass(frozen=True)
+class Tax:
+    """The tax on a paper's lines."""
+
+    net: Decimal
+    rate_percent: Decimal
+    tax: Decimal
+    total: Decimal
+    label: str = "Tax"
+    exemption: str = ""
+    """Why no tax is due, where the customer is exempt."""
+
+    @property
+    def name(self) -> str:
+        """As "Sales tax 8.25 %"."""
+        rate = f"{self.rate_percent:f}"
+        rate = rate.rstrip("0").rstrip(".") if "." in rate else rate
+        return f"{self.label} {rate} %"
+
+
+def lines_table(
+    lines: Sequence[MoneyLine], display: Display, width: float, *, minutes: bool = False
+) -> Flowable:
+    """The lines, numbered; with planned minutes where asked for."""
+    columns = [Column("", width=8 * mm), Column("Head", width=30 * mm), Column("Work", share=1)]
+    if minutes:
+        columns.append(Column("Minutes", figures=True, width=18 * mm))
+    columns.append(Column("Price", figures=True, width=30 * mm))
+    rows = []
+    for place, line in enumerate(lines, start=1):
+        words = [para(line.what, CELL_BOLD)]
+        if line.detail:
+            words.append(para(line.detail, SMALL))
+        planned = [line.minutes or "–"] if minutes else []
+        rows.append([str(place), para(line.head, CELL), words, *planned, display.money(line.price)])
+    return grid(columns, rows, width, padding=3.2)
+
+
+def tax_rows(tax: Tax, display: Display) -> list[tuple[str, str]]:
+    """The sum before tax, and the tax."""
+    return [("Sum before tax", display.money(tax.net)), (tax.name, display.money(tax.tax))]
+
+
+def sums(rows: Sequence[tuple[str, str]], last: tuple[str, str], width: float) -> Flowable:
+    """Sums under each other at the right, the last one under a line and in bold."""
+    cells = [[para(name, LABEL), value] for name, value in rows]
+    cells.append([para(last[0], CELL_BOLD), last[1]])
+    table = Table(cells, colWidths=[58 * mm, 34 * mm], hAlign="RIGHT")
+    table.setStyle(
+        TableStyle(
+            [
+                *PLAIN,
+                ("FONT", (1, -1), (1, -1), CELL_BOLD.fontName, CELL_BOLD.fontSize + 1.6),
+                ("ALIGN", (1, 0), (1, -1), "RIGHT"),
+                ("LINEBELOW", (0, 0), (-1, -2), 0.4, RULE),
+                ("LINEABOVE", (0, -1), (-1, -1), 1.1, INK),
+                ("LEFTPADDING", (0, 0), (-1, -1), 0),
+                ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+            ]
+        )
+    )
+    return KeepTogether([gap(6), table])
+
+
+def addressed(customer: Party, width: float) -> Flowable:
+    """Whom the paper goes to, as on an envelope."""
+    words = [para("To", SMALL), para(customer.name, CELL_BOLD)]
+    words += [para(line, CELL) for line in customer.address.splitlines() if line.strip()]
+    table = Table([[word] for word in words], colWidths=[width], hAlign="LEFT")
+    table.setStyle(
+        TableStyle(
+            [
+                *PLAIN,
+                *((f"{side}PADDING", (0, 0), (-1, -1), 0) for side in ("LEFT", "TOP", "BOTTOM")),
+            ]
+        )
+    )
+    return table

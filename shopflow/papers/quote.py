@@ -1,0 +1,152 @@
+"""The quote: what is to be done, what it costs, what the customer is asked to approve."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from reportlab.lib.units import mm
+from reportlab.platypus import CondPageBreak, Flowable
+
+from shopflow.papers.data import Display, JobFacts, Letterhead, Party
+from shopflow.papers.money import (
+    ROUNDING,
+    MoneyLine,
+    Tax,
+    addressed,
+    lines_table,
+    sums,
+    tax_rows,
+)
+from shopflow.papers.sheet import Sheet
+from shopflow.papers.style import NOTE, STRONG, TITLE, gap, heading, para, paragraphs
+from shopflow.papers.tables import boxed, facts, signatures
+
+DRAFT = "Draft, not given to the customer"
+
+
+@dataclass(frozen=True)
+class Quote:
+    """A quote as it is given."""
+
+    shop: Letterhead
+    display: Display
+    number: str
+    revision: int
+    given_at: datetime
+    given_by: str
+    valid_until: date
+    customer: Party
+    job: JobFacts
+    heads: tuple[str, ...]
+    """Each head in words, as "2026-0041-A: Trewarrick Gannet Four, casting TM-4417-C"."""
+
+    lines: tuple[MoneyLine, ...]
+    tax: Tax
+    extras: tuple[MoneyLine, ...] = ()
+    """Work that was no part of the quote agreed before."""
+
+    agreed: str = ""
+    """The quote agreed before, and when; empty on a first one."""
+
+    deposit: Decimal = Decimal(0)
+    conditions: str = ""
+    payment_terms: str = ""
+    draft: bool = False
+
+    @property
+    def title(self) -> str:
+        """Number with its revision."""
+        return self.number if self.revision == 1 else f"{self.number} revision {self.revision}"
+
+
+def quote(content: Quote) -> bytes:
+    """The quote as PDF."""
+    number = DRAFT if content.draft else content.title
+    sheet = Sheet(content.shop, content.display, "Quote", number, content.given_at)
+    width = sheet.width
+    story: list[Flowable] = [
+        para("Quote", TITLE),
+        addressed(content.customer, width * 0.6),
+        gap(4),
+        *facts(_facts(content), width),
+        *_work(content, width),
+        *_sums(content, width),
+        para(ROUNDING, NOTE),
+        *_terms(content),
+        *_approval(content, width),
+    ]
+    return sheet.build(story)
+
+
+def _facts(content: Quote) -> list[tuple[str, str]]:
+    day = content.display.day
+    return [
+        ("Quote", content.title),
+        ("Given", content.display.moment(content.given_at)),
+        ("Valid until", day(content.valid_until)),
+        ("Job", content.job.number),
+        ("Promised", day(content.job.promised_on) if content.job.promised_on else ""),
+        ("Agreed before", content.agreed),
+        ("Heads", "\n".join(content.heads)),
+        ("Asked for", content.job.asked_for),
+    ]
+
+
+def _work(content: Quote, width: float) -> list[Flowable]:
+    display = content.display
+    minutes = any(line.minutes for line in (*content.lines, *content.extras))
+
+    def table(lines: tuple[MoneyLine, ...]) -> Flowable:
+        return lines_table(lines, display, width, minutes=minutes)
+
+    if not content.agreed:
+        return [*heading("Work"), table(content.lines) if content.lines else para("None yet.")]
+    story = [*heading("Work agreed before")] if content.lines else []
+    if content.lines:
+        story.append(table(content.lines))
+    story += heading("Extra work, found since: not done until you approve it")
+    return [*story, table(content.extras) if content.extras else para("None.")]
+
+
+def _sums(content: Quote, width: float) -> list[Flowable]:
+    money = content.display.money
+    rows = tax_rows(content.tax, content.display)
+    if content.agreed:
+        before, extra = (
+            sum((line.price for line in lines), Decimal(0))
+            for lines in (content.lines, content.extras)
+        )
+        rows = [("Agreed before", money(before)), ("Extra work", money(extra)), *rows]
+    story = [sums(rows, ("Total", money(content.tax.total)), width)]
+    if content.tax.exemption:
+        story.append(para(f"Exempt from tax: {content.tax.exemption}", NOTE))
+    return story
+
+
+def _terms(content: Quote) -> list[Flowable]:
+    story: list[Flowable] = []
+    if content.deposit:
+        asked = (
+            f"Before work starts we ask for a deposit of {content.display.money(content.deposit)}."
+        )
+        story += [*heading("Deposit"), para(asked)]
+    if content.payment_terms:
+        story += [*heading("Payment"), *paragraphs(content.payment_terms.splitlines())]
+    if content.conditions:
+        story += [*heading("Conditions"), *paragraphs(content.conditions.splitlines())]
+    return story
+
+
+def _approval(content: Quote, width: float) -> list[Flowable]:
+    if content.draft:
+        return [gap(10), boxed([para(f"{DRAFT}.", STRONG)], width)]
+    what = "the extra work above" if content.agreed else "the work above"
+    lines = (("Name", "", 0.36), ("Signature", "", 0.4), ("Date", "", 0.24))
+    return [
+        CondPageBreak(38 * mm),
+        *heading("Your approval"),
+        para(f"Please do {what} at these prices. No metal is cut before you say so."),
+        signatures(lines, width),
+    ]

@@ -1,0 +1,202 @@
+"""Invoices and credit notes: numbered without a gap, issued once, never changed.
+
+A number is taken in the transaction that issues the paper and goes back with it where that fails;
+the counter's row stays locked until then, so two at once wait for each other.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from datetime import timedelta
+from decimal import Decimal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow import papers
+from shopflow.errors import NotFoundError, RuleError
+from shopflow.models import Invoice, InvoiceKind, InvoiceLine, Job, Operation
+from shopflow.papers.invoice import Invoice as InvoicePaper
+from shopflow.papers.invoice import Received
+from shopflow.papers.snapshot import from_plain, to_plain
+from shopflow.services import charges, documents, events, fields, payments
+from shopflow.services.actor import Actor
+from shopflow.services.house_style import the_style
+from shopflow.services.numbering import next_number
+from shopflow.services.shop import settled, zone
+
+SERIES = {InvoiceKind.INVOICE: "INV", InvoiceKind.CREDIT_NOTE: "CN"}
+REASON: fields.Specification = {"reason": fields.text(required=True, most=2000)}
+
+
+def get(db: Session, number: str) -> Invoice:
+    """The invoice or credit note with this number. Raises NotFoundError."""
+    found = db.scalars(select(Invoice).where(Invoice.number == number)).one_or_none()
+    if found is None:
+        raise NotFoundError(f"there is no invoice {number}")
+    return found
+
+
+def of_job(db: Session, job: Job) -> list[Invoice]:
+    """A job's invoices and credit notes, in the order of issue."""
+    query = select(Invoice).where(Invoice.job_id == job.id)
+    return list(db.scalars(query.order_by(Invoice.issued_at, Invoice.id)))
+
+
+def standing(db: Session, job: Job) -> list[Invoice]:
+    """A job's invoices that no credit note takes back."""
+    return [
+        item
+        for item in of_job(db, job)
+        if item.kind is InvoiceKind.INVOICE and item.credited_by is None
+    ]
+
+
+def to_invoice(db: Session, job: Job) -> list[Operation]:
+    """The operations that are charged for and stand on no invoice yet."""
+    query = select(InvoiceLine.operation_id).where(
+        InvoiceLine.invoice_id.in_([item.id for item in standing(db, job)])
+    )
+    invoiced = set(db.scalars(query))
+    return [step for step in charges.charged(job) if step.id not in invoiced]
+
+
+def issue(db: Session, by: Actor, job: Job) -> Invoice:
+    """Issue an invoice for all that is not invoiced yet.
+
+    Raises RuleError where there is nothing to invoice, or nobody signs for it.
+    """
+    _lock(db, job)
+    steps = to_invoice(db, job)
+    if not steps:
+        raise RuleError(f"nothing of job {job.number} is left to invoice")
+    content = _content(db, by, job, steps)
+    lines = [
+        InvoiceLine(operation_id=step.id, position=position, price=step.price)
+        for position, step in enumerate(steps, start=1)
+    ]
+    return _keep(db, by, job, content, InvoiceKind.INVOICE, lines=lines)
+
+
+def credit(db: Session, by: Actor, invoice: Invoice, reason: str) -> Invoice:
+    """Take a whole invoice back by a credit note, so that its work can be invoiced anew.
+
+    Raises FaultsError at `reason`, RuleError where it was taken back before or is none.
+    """
+    clean = fields.read(REASON, {"reason": reason})
+    _lock(db, invoice.job)
+    db.refresh(invoice, ["credited_by"])
+    if invoice.kind is not InvoiceKind.INVOICE:
+        raise RuleError("a credit note is not taken back; issue a new invoice")
+    if invoice.credited_by is not None:
+        raise RuleError(f"invoice {invoice.number} was taken back by {invoice.credited_by.number}")
+    was = from_plain(InvoicePaper, invoice.snapshot)
+    content = InvoicePaper(
+        shop=documents.letterhead(db),
+        display=documents.display(db),
+        kind="Credit note",
+        number=_number(db, by, InvoiceKind.CREDIT_NOTE),
+        issued_at=by.at,
+        issued_by=_signer(by),
+        customer=was.customer,
+        job=was.job,
+        heads=was.heads,
+        lines=was.lines,
+        tax=was.tax,
+        tax_number=the_style(db).tax_number,
+        credits=f"invoice {was.number} of {was.display.moment(was.issued_at)}",
+        reason=clean["reason"],
+    )
+    return _keep(db, by, invoice.job, content, InvoiceKind.CREDIT_NOTE, credits=invoice)
+
+
+def _lock(db: Session, job: Job) -> None:
+    """Let nobody else invoice this job until we are done (SQLite has one writer anyhow)."""
+    db.execute(select(Job.id).where(Job.id == job.id).with_for_update())
+
+
+def _content(db: Session, by: Actor, job: Job, steps: Sequence[Operation]) -> InvoicePaper:
+    style = the_style(db)
+    tax = charges.tax(db, job, steps)
+    received = _received(db, job)
+    return InvoicePaper(
+        shop=documents.letterhead(db),
+        display=documents.display(db),
+        kind="Invoice",
+        number=_number(db, by, InvoiceKind.INVOICE),
+        issued_at=by.at,
+        issued_by=_signer(by),
+        customer=documents.party(job),
+        job=documents.job_facts(db, job),
+        heads=documents.heads_in_words(job),
+        lines=tuple(charges.line(step) for step in steps),
+        tax=tax,
+        due_on=by.at.astimezone(zone(settled(db))).date() + timedelta(days=style.payment_days),
+        received=received,
+        balance=tax.total - sum((item.amount for item in received), Decimal(0)),
+        payment_terms=style.payment_terms,
+        payment_to=style.payment_to,
+        tax_number=style.tax_number,
+    )
+
+
+def _received(db: Session, job: Job) -> tuple[Received, ...]:
+    """What came in before; after an earlier invoice, only what is beyond it, as one sum."""
+    display = documents.display(db)
+    earlier = sum((item.total for item in standing(db, job)), Decimal(0))
+    if earlier:
+        beyond = payments.account(db, job).received - earlier
+        return (Received("Paid beyond earlier invoices", beyond),) if beyond > 0 else ()
+    rows = [("Deposit taken", job.deposit)] if job.deposit else []
+    rows += [
+        (f"{item.method}, {display.day(item.received_on)}", item.amount)
+        for item in payments.of_job(db, job)
+    ]
+    return tuple(Received(what, amount) for what, amount in rows)
+
+
+def _number(db: Session, by: Actor, kind: InvoiceKind) -> str:
+    year = by.at.astimezone(zone(settled(db))).year
+    return f"{SERIES[kind]}-{year}-{next_number(db, kind.value, year):04d}"
+
+
+def _signer(by: Actor) -> str:
+    if by.person is None:
+        raise RuleError("an invoice is issued by a person")
+    return by.person.name
+
+
+def _keep(
+    db: Session,
+    by: Actor,
+    job: Job,
+    content: InvoicePaper,
+    kind: InvoiceKind,
+    *,
+    lines: Sequence[InvoiceLine] = (),
+    credits: Invoice | None = None,
+) -> Invoice:
+    """Print a paper and put it on file, frozen."""
+    pdf = papers.invoice(content)
+    found = Invoice(
+        kind=kind,
+        number=content.number,
+        job=job,
+        credits_id=credits.id if credits else None,
+        reason=content.reason,
+        issued_at=by.at,
+        issued_by_id=by.person_id,
+        due_on=content.due_on,
+        tax=content.tax.tax,
+        total=content.tax.total,
+        snapshot=to_plain(content),
+        pdf=pdf,
+        sha256=hashlib.sha256(pdf).hexdigest(),
+        lines=list(lines),
+    )
+    db.add(found)
+    events.record(db, by, found, "issued", job=job, note=found.number)
+    if credits is not None:
+        db.expire(credits, ["credited_by"])
+    return found

@@ -1,0 +1,192 @@
+"""Quotes: prepared from a job's operations, frozen when given, approved by the customer."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from datetime import timedelta
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow import papers
+from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
+from shopflow.models import Job, JobState, Operation, Quote, QuoteLine
+from shopflow.papers.money import MoneyLine
+from shopflow.papers.quote import Quote as QuotePaper
+from shopflow.papers.snapshot import to_plain
+from shopflow.services import charges, documents, events, fields, jobs
+from shopflow.services.actor import Actor
+from shopflow.services.house_style import the_style
+from shopflow.services.numbering import next_number
+from shopflow.services.shop import settled, zone
+
+SPECIFICATION: fields.Specification = {
+    "valid_until": fields.day(),
+    "deposit": fields.amount(),
+    "conditions": fields.text(most=6000),
+    "payment_terms": fields.text(most=2000),
+    "show_minutes": fields.flag(),
+}
+APPROVAL: fields.Specification = {
+    "approved_by": fields.text(required=True),
+    "approved_how": fields.text(required=True),
+}
+
+
+def get(db: Session, number: str, revision: int) -> Quote:
+    """The quote with this number and revision. Raises NotFoundError."""
+    found = db.scalars(
+        select(Quote).where(Quote.number == number, Quote.revision == revision)
+    ).one_or_none()
+    if found is None:
+        raise NotFoundError(f"there is no quote {number} revision {revision}")
+    return found
+
+
+def of_job(db: Session, job: Job) -> list[Quote]:
+    """A job's quotes, the first revision first."""
+    return list(db.scalars(select(Quote).where(Quote.job_id == job.id).order_by(Quote.revision)))
+
+
+def agreed(quotes: Sequence[Quote]) -> Quote | None:
+    """The last of a job's quotes that the customer approved."""
+    return next((item for item in reversed(quotes) if item.approved_at is not None), None)
+
+
+def suggested(db: Session, by: Actor, job: Job) -> dict[str, Any]:
+    """What a new quote starts from: the house style's terms, and the last quote's deposit."""
+    style = the_style(db)
+    before = of_job(db, job)
+    today = by.at.astimezone(zone(settled(db))).date()
+    return {
+        "valid_until": today + timedelta(days=style.quote_days),
+        "deposit": before[-1].deposit if before else job.deposit,
+        "conditions": style.quote_conditions,
+        "payment_terms": style.payment_terms,
+        "show_minutes": False,
+    }
+
+
+def give(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Quote:
+    """Give the customer a quote of the job's work: its first, or a new revision.
+
+    Raises FaultsError, and RuleError where the job is closed or has no work to quote.
+    """
+    if not job.is_open:
+        raise RuleError(f"job {job.number} is {job.state.value}")
+    steps = charges.charged(job)
+    if not steps:
+        raise RuleError("no work is planned yet: add operations first")
+    content = prepare(db, by, job, values)
+    pdf = papers.quote(content)
+    before = agreed(of_job(db, job))
+    covered = _covered(before)
+    quote = Quote(
+        number=content.number,
+        revision=content.revision,
+        job=job,
+        given_at=by.at,
+        given_by_id=by.person_id,
+        valid_until=content.valid_until,
+        deposit=content.deposit,
+        total=content.tax.total,
+        snapshot=to_plain(content),
+        pdf=pdf,
+        sha256=hashlib.sha256(pdf).hexdigest(),
+        approved_by="",
+        approved_how="",
+        lines=[
+            QuoteLine(
+                operation_id=step.id,
+                position=position,
+                price=step.price,
+                extra=before is not None and step.id not in covered,
+            )
+            for position, step in enumerate(steps, start=1)
+        ],
+    )
+    db.add(quote)
+    events.record(db, by, quote, "given", job=job, note=quote.title)
+    if job.state is JobState.BOOKED_IN:
+        jobs.move(db, by, job, JobState.QUOTED)
+    return quote
+
+
+def approve(db: Session, by: Actor, quote: Quote, approved_by: str, how: str) -> Quote:
+    """Write down that the customer agrees to a quote, and to the job where not done yet.
+
+    Raises FaultsError, RuleError where the quote is not the job's last, or approved already.
+    """
+    clean = fields.read(APPROVAL, {"approved_by": approved_by, "approved_how": how})
+    if quote is not of_job(db, quote.job)[-1]:
+        raise RuleError(f"quote {quote.title} was replaced by a later revision")
+    if quote.approved_at is not None:
+        raise RuleError(f"quote {quote.title} is approved already")
+    changes = {**clean, "approved_at": by.at}
+    events.change(db, by, quote, changes, job=quote.job, verb="approved")
+    if quote.job.approved_at is None:
+        jobs.approve(db, by, quote.job, approved_by, how)
+    return quote
+
+
+def prepare(
+    db: Session, by: Actor, job: Job, values: Mapping[str, Any], *, draft: bool = False
+) -> QuotePaper:
+    """What a quote given now would say; it takes a number unless it is a draft.
+
+    Raises FaultsError.
+    """
+    clean = fields.read(SPECIFICATION, {**suggested(db, by, job), **values})
+    today = by.at.astimezone(zone(settled(db))).date()
+    if clean["valid_until"] is None or clean["valid_until"] < today:
+        raise FaultsError([Fault("valid_until", "a day from today on")])
+    minutes = clean.pop("show_minutes")
+    before = of_job(db, job)
+    last = agreed(before)
+    steps = charges.charged(job)
+    covered = _covered(last)
+    old = [step for step in steps if last is None or step.id in covered]
+    return QuotePaper(
+        shop=documents.letterhead(db),
+        display=documents.display(db),
+        number=_number(db, by, before, draft),
+        revision=len(before) + 1,
+        given_at=by.at,
+        given_by=by.person.name if by.person else "",
+        customer=documents.party(job),
+        job=documents.job_facts(db, job),
+        heads=documents.heads_in_words(job),
+        lines=tuple(_line(step, minutes) for step in old),
+        extras=tuple(_line(step, minutes) for step in steps if step not in old),
+        tax=charges.tax(db, job, steps),
+        agreed=_agreed_in_words(db, last),
+        draft=draft,
+        **clean,
+    )
+
+
+def _number(db: Session, by: Actor, before: Sequence[Quote], draft: bool) -> str:
+    if before:
+        return before[0].number
+    if draft:
+        return "–"
+    year = by.at.astimezone(zone(settled(db))).year
+    return f"Q-{year}-{next_number(db, 'quote', year):04d}"
+
+
+def _covered(quote: Quote | None) -> set[int]:
+    """Keys of the operations a quote offers."""
+    return {line.operation_id for line in quote.lines} if quote is not None else set()
+
+
+def _line(step: Operation, minutes: bool) -> MoneyLine:
+    return charges.line(step, minutes=minutes, detail=True)
+
+
+def _agreed_in_words(db: Session, quote: Quote | None) -> str:
+    if quote is None:
+        return ""
+    day = documents.display(db).moment(quote.approved_at)
+    return f"{quote.title}, by {quote.approved_by}, {quote.approved_how}, {day}"

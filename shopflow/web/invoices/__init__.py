@@ -1,0 +1,1 @@
+"""Invoices, and the credit notes that take them back."""

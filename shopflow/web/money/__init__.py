@@ -1,0 +1,1 @@
+"""A job's money: where it stands, and payments."""

@@ -1,0 +1,44 @@
+"""A job's money: quotes, approvals, payments, invoices and what is left to pay."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, render_template, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow.services import invoices, jobs, payments, quotes
+from shopflow.web.auth import actor
+from shopflow.web.context import today
+from shopflow.web.db import db
+from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.money.forms import PaymentForm
+
+blueprint = Blueprint("money", __name__, url_prefix="/jobs/<number>/money")
+
+
+@blueprint.get("")
+def index(number: str) -> ResponseReturnValue:
+    """Everything about a job's money on one page."""
+    job = jobs.get(db(), number)
+    given = quotes.of_job(db(), job)
+    return render_template(
+        "money/index.html",
+        job=job,
+        account=payments.account(db(), job),
+        quotes=given,
+        payments=payments.of_job(db(), job),
+        invoices=invoices.of_job(db(), job),
+        to_invoice=invoices.to_invoice(db(), job),
+    )
+
+
+@blueprint.route("/payments/new", methods=["GET", "POST"])
+def pay(number: str) -> ResponseReturnValue:
+    """Write a payment down."""
+    job = jobs.get(db(), number)
+    form = PaymentForm(data={"received_on": today()})
+    if form.validate_on_submit():
+        with faults_shown(form):
+            payments.record(db(), actor(), job, form.values)
+            flash("The payment is written down.")
+            return redirect(url_for("money.index", number=job.number))
+    return form_page("money/pay.html", form, job=job, account=payments.account(db(), job))

@@ -1,0 +1,1 @@
+"""Quotes: given, and approved."""

@@ -1,0 +1,36 @@
+"""The forms of quotes."""
+
+from __future__ import annotations
+
+from wtforms import BooleanField, SubmitField
+
+from shopflow.web.fields import DayField, MoneyField, TypedField, WordsField
+from shopflow.web.forms import Form
+
+BUTTONS = ("give", "look")
+
+
+class QuoteForm(Form):
+    """What a quote says beside its lines."""
+
+    refusal = "Not given yet."
+
+    valid_until = DayField("Valid until", needed=True)
+    deposit = MoneyField("Deposit asked", "As 300.00; empty for none.")
+    payment_terms = WordsField("Payment", rows=2)
+    conditions = WordsField("Conditions", rows=4)
+    show_minutes = BooleanField("Show the planned minutes")
+    give = SubmitField("Give the quote")
+    look = SubmitField("See the draft (PDF)")
+
+    @property
+    def said(self) -> dict[str, object]:
+        """The fields that are the quote's."""
+        return {name: value for name, value in self.values.items() if name not in BUTTONS}
+
+
+class AgreeForm(Form):
+    """The customer's word."""
+
+    approved_by = TypedField("Approved by", needed=True)
+    approved_how = TypedField("How", "By telephone, e-mail, signed quote …", needed=True)

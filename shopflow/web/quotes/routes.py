@@ -1,0 +1,48 @@
+"""Quotes: writing one, looking at the draft, giving it, the customer's word."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow import papers
+from shopflow.services import charges, jobs, quotes
+from shopflow.web.auth import actor
+from shopflow.web.db import abandon, db
+from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.papers.pdf import pdf
+from shopflow.web.quotes.forms import AgreeForm, QuoteForm
+
+blueprint = Blueprint("quotes", __name__)
+
+
+@blueprint.route("/jobs/<number>/quote", methods=["GET", "POST"])
+def new(number: str) -> ResponseReturnValue:
+    """Give a quote, or its next revision; or look at the draft, which keeps nothing."""
+    job = jobs.get(db(), number)
+    form = QuoteForm(data=quotes.suggested(db(), actor(), job))
+    if form.validate_on_submit():
+        with faults_shown(form):
+            if form.look.data:
+                draft = papers.quote(quotes.prepare(db(), actor(), job, form.said, draft=True))
+                abandon()
+                return pdf(draft, f"quote-draft-{number}")
+            made = quotes.give(db(), actor(), job, form.said)
+            flash(f"Quote {made.title} is given. It cannot be changed any more.")
+            return redirect(url_for("money.index", number=number))
+    steps = charges.charged(job)
+    tax = charges.tax(db(), job, steps)
+    return form_page("quotes/new.html", form, job=job, steps=steps, tax=tax)
+
+
+@blueprint.route("/quotes/<number>/<int:revision>/approve", methods=["GET", "POST"])
+def approve(number: str, revision: int) -> ResponseReturnValue:
+    """Write down that the customer agrees to a quote."""
+    quote = quotes.get(db(), number, revision)
+    form = AgreeForm(data={"approved_by": quote.job.customer.name})
+    if form.validate_on_submit():
+        with faults_shown(form):
+            quotes.approve(db(), actor(), quote, form.approved_by.data, form.approved_how.data)
+            flash(f"Quote {quote.title} is approved: its work may be done.")
+            return redirect(url_for("money.index", number=quote.job.number))
+    return form_page("quotes/approve.html", form, quote=quote, job=quote.job)

@@ -1,0 +1,202 @@
+"""Invoices: exact, gapless, frozen, taken back only by a credit note; payments and balance."""
+
+from __future__ import annotations
+
+import hashlib
+from concurrent.futures import ThreadPoolExecutor
+from decimal import Decimal
+from threading import Barrier
+
+import pytest
+from sqlalchemy import Engine, select, text
+from sqlalchemy.exc import DatabaseError
+from sqlalchemy.orm import Session
+
+from shopflow.database import session_factory
+from shopflow.errors import RuleError
+from shopflow.models import Invoice, Job
+from shopflow.papers.invoice import Invoice as InvoicePaper
+from shopflow.papers.snapshot import from_plain
+from shopflow.services import house_style, invoices, operations, payments
+from shopflow.services.actor import Actor
+from tests import factories
+from tests.services.expecting import faults_at, last_entry, refused
+
+
+def create_priced_job(db: Session, *prices: str, **overrides: str) -> Job:
+    """A job of one head with operations at these prices."""
+    stay = factories.create_visit(db, **overrides)
+    for price in prices:
+        factories.create_operation(db, stay, price=price)
+    return stay.job
+
+
+@pytest.fixture
+def job(db: Session) -> Job:
+    """A job of 150.05 before 8.25 % tax: 162.43 with it."""
+    factories.create_shop(db, tax_rate_percent="8.25")
+    return create_priced_job(db, "100.00", "50.05", deposit="40.00")
+
+
+def said(invoice: Invoice) -> InvoicePaper:
+    """What an invoice says."""
+    return from_plain(InvoicePaper, invoice.snapshot)
+
+
+def test_an_invoice_says_what_is_left_to_pay(db: Session, machinist: Actor, job: Job):
+    style = house_style.the_style(db)
+    house_style.change(db, machinist, style, {"payment_days": "10", "payment_to": "Account 42"})
+    payments.record(db, machinist, job, {"amount": "20.43", "method": "card"})
+    invoice = invoices.issue(db, machinist, job)
+    content = said(invoice)
+    assert (invoice.number, invoice.tax, invoice.total) == (
+        "INV-2026-0001",
+        Decimal("12.38"),
+        Decimal("162.43"),
+    )
+    assert [item.amount for item in content.received] == [Decimal("40.00"), Decimal("20.43")]
+    assert content.balance == Decimal("102.00")
+    assert content.due_on is not None
+    assert content.due_on.isoformat() == "2026-03-15"
+    assert content.payment_to == "Account 42"
+    assert hashlib.sha256(invoice.pdf).hexdigest() == invoice.sha256
+    assert last_entry(db, invoice).note == "INV-2026-0001"
+    account = payments.account(db, job)
+    assert (account.invoiced, account.received) == (Decimal("162.43"), Decimal("60.43"))
+    assert account.open == account.left == Decimal("102.00")
+
+
+def test_work_is_invoiced_once(db: Session, machinist: Actor, job: Job):
+    first = invoices.issue(db, machinist, job)
+    with refused("left to invoice"):
+        invoices.issue(db, machinist, job)
+    later = factories.create_operation(db, job.heads[0], price="10.00")
+    left_out = factories.create_operation(db, job.heads[0], price="99.00")
+    operations.skip(db, machinist, left_out, "not needed")
+    second = invoices.issue(db, machinist, job)
+    assert [line.operation_id for line in second.lines] == [later.id]
+    # 40.00 taken is less than the first invoice: nothing of it is left for the second.
+    assert said(second).received == ()
+    assert said(second).balance == second.total == Decimal("10.83")
+    payments.record(db, machinist, job, {"amount": "130", "method": "cash"})
+    assert payments.account(db, job).open == first.total + second.total - 170
+
+
+def test_only_a_credit_note_takes_an_invoice_back(db: Session, machinist: Actor, job: Job):
+    invoice = invoices.issue(db, machinist, job)
+    with faults_at("reason"):
+        invoices.credit(db, machinist, invoice, " ")
+    note = invoices.credit(db, machinist, invoice, "wrong customer")
+    assert (note.number, note.total) == ("CN-2026-0001", invoice.total)
+    assert said(note).credits == "invoice INV-2026-0001 of 2026-03-05"
+    assert said(note).lines == said(invoice).lines
+    assert invoice.credited_by is note
+    assert payments.account(db, job).invoiced == 0
+    with refused("taken back by CN-2026-0001"):
+        invoices.credit(db, machinist, invoice, "again")
+    with refused("a credit note is not"):
+        invoices.credit(db, machinist, note, "no")
+    assert invoices.issue(db, machinist, job).number == "INV-2026-0002"
+
+
+def test_an_issued_invoice_is_neither_changed_nor_deleted(db: Session, machinist: Actor, job: Job):
+    invoice = invoices.issue(db, machinist, job)
+    db.commit()
+    invoice.total = Decimal(1)
+    with refused("cannot be changed"):
+        db.flush()
+    db.rollback()
+    db.delete(invoice)
+    with refused("cannot be changed"):
+        db.flush()
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "UPDATE invoice SET total = 1",
+        "DELETE FROM invoice",
+        "UPDATE invoice_line SET price = 1",
+        "DELETE FROM invoice_line",
+    ],
+)
+def test_the_database_itself_refuses_it(db: Session, machinist: Actor, job: Job, statement: str):
+    invoices.issue(db, machinist, job)
+    db.flush()
+    with pytest.raises(DatabaseError, match="cannot be changed or deleted"), db.begin_nested():
+        db.execute(text(statement))
+
+
+def test_nobody_in_particular_issues_none(db: Session, by: Actor, job: Job):
+    with refused("by a person"):
+        invoices.issue(db, by, job)
+
+
+@pytest.mark.parametrize(
+    ("field", "value"),
+    [("amount", "0"), ("amount", ""), ("amount", "1.005"), ("amount", "NaN"), ("method", " "),
+     ("received_on", "yesterday")],
+)  # fmt: skip
+def test_a_payment_that_cannot_be_is_refused(
+    db: Session, by: Actor, job: Job, field: str, value: str
+):
+    with faults_at(field):
+        payments.record(db, by, job, {"amount": "10", "method": "cash", field: value})
+
+
+def test_what_is_paid_back_counts_against_what_came_in(db: Session, by: Actor, job: Job):
+    payments.record(db, by, job, {"amount": "200", "method": "card"})
+    payments.record(db, by, job, {"amount": "-77.57", "method": "card", "note": "paid back"})
+    assert payments.account(db, job).left == 0
+
+
+def test_numbers_have_no_gap_and_none_twice_when_many_issue_at_once(engine: Engine):
+    """Four at a time, every third one undone after its number was taken."""
+    workers, each = 4, 3
+    with session_factory(engine).begin() as db:
+        factories.create_shop(db)
+        by = factories.someone(db)
+        keys = [create_priced_job(db, "10.00").id for _ in range(workers * each)]
+    start = Barrier(workers)
+
+    def work(worker: int) -> int:
+        start.wait()
+        issued = 0
+        for place in range(each):
+            with session_factory(engine)() as db:
+                job = db.get_one(Job, keys[worker * each + place])
+                invoices.issue(db, by, job)
+                if (worker + place) % 3 == 0:
+                    db.rollback()
+                else:
+                    db.commit()
+                    issued += 1
+        return issued
+
+    with ThreadPoolExecutor(workers) as pool:
+        issued = sum(pool.map(work, range(workers)))
+    with session_factory(engine)() as db:
+        numbers = sorted(db.scalars(select(Invoice.number)))
+    assert issued == workers * each * 2 // 3
+    assert numbers == [f"INV-2026-{place:04d}" for place in range(1, issued + 1)]
+
+
+def test_one_job_is_invoiced_once_when_many_try_at_once(engine: Engine):
+    with session_factory(engine).begin() as db:
+        factories.create_shop(db)
+        by = factories.someone(db)
+        key = create_priced_job(db, "10.00").id
+    start = Barrier(5)
+
+    def work(_: int) -> bool:
+        start.wait()
+        with session_factory(engine)() as db:
+            try:
+                invoices.issue(db, by, db.get_one(Job, key))
+            except RuleError:
+                return False
+            db.commit()
+            return True
+
+    with ThreadPoolExecutor(5) as pool:
+        assert sorted(pool.map(work, range(5))) == [False] * 4 + [True]
