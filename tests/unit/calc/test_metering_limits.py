@@ -118,9 +118,7 @@ def test_the_reynolds_number_of_nothing_is_one() -> None:
     assert pipe_reynolds(0.11, 0.1, 1.8e-5) == pytest.approx(4 * 0.11 / (math.pi * 1.8e-6))
 
 
-@pytest.mark.source(
-    "Viscosity of air, 17.16 at 0 and 21.7 µPa s at 100 °C (values from memory)"
-)
+@pytest.mark.source("Viscosity of air, 17.16 at 0 and 21.7 µPa s at 100 °C (values from memory)")
 def test_the_viscosity_of_cold_and_hot_air() -> None:
     assert air_viscosity(273.15) == pytest.approx(17.16e-6, rel=1e-12)
     assert air_viscosity(373.15) * 1e6 == pytest.approx(21.7, abs=0.2)
