@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from shopflow.calc.air import PRESSURE_RANGE, TEMPERATURE_RANGE
 from shopflow.calc.comparison import share_calibration
+from shopflow.calc.flow import at_reference_pressure
 from shopflow.calc.kinds import Floats
 from shopflow.calc.reduction import FlowTest, Reduction
 
@@ -108,14 +109,26 @@ def _run_pressures(test: FlowTest) -> Iterator[Doubt]:
 
 
 def _leakage(test: FlowTest) -> Iterator[Doubt]:
-    means = [sum(runs) / len(runs) for runs in test.runs]
+    means = [sum(runs) / len(runs) for runs in _restated(test)]
     smallest = min(means)
-    if test.leakage > LARGE_LEAKAGE * smallest:
+    measured_at = test.leakage_pressure or test.test_pressure
+    leakage = at_reference_pressure(test.leakage, measured_at, test.test_pressure)
+    if leakage > LARGE_LEAKAGE * smallest:
         yield Doubt(
-            f"the leakage is {test.leakage / smallest:.0%} of this reading; look for the leak, or "
+            f"the leakage is {leakage / smallest:.0%} of this reading; look for the leak, or "
             "measure it again",
             means.index(smallest),
         )
+
+
+def _restated(test: FlowTest) -> Sequence[Sequence[float]]:
+    """The runs as they would read at the test pressure, to compare them with one another."""
+    if test.run_pressures is None:
+        return test.runs
+    return [
+        [float(at_reference_pressure(*read, test.test_pressure)) for read in zip(*row, strict=True)]
+        for row in zip(test.runs, test.run_pressures, strict=True)
+    ]
 
 
 def _falling(reduction: Reduction) -> Iterator[Doubt]:
@@ -149,7 +162,7 @@ def _coefficients(reduction: Reduction) -> Iterator[Doubt]:
 
 def _repeats(test: FlowTest) -> Iterator[Doubt]:
     """Lifts where a run strays from the rest: two runs from each other, more from their median."""
-    for place, runs in enumerate(test.runs):
+    for place, runs in enumerate(_restated(test)):
         ordered = sorted(runs)
         middle = ordered[len(runs) // 2]
         low, high = ordered[0], ordered[-1]

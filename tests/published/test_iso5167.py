@@ -63,7 +63,7 @@ def test_elements_of_other_sizes_agree_with_the_library(
             k=1.4, meter_type=meter, taps=taps,
         )  # fmt: skip
         found = float(mass_flow(StandardElement(kind, bore, pipe), difference, AIR))
-        assert found == pytest.approx(expected, rel=2e-6)
+        assert found == pytest.approx(expected, rel=1e-9)
 
 
 @pytest.mark.source("ISO 5167-2, 5.3.2.2, by hand: ε 0.995763")

@@ -94,3 +94,12 @@ def test_a_slip_of_15_percent_is_found_where_it_is(place: int, slip: float) -> N
     assert out_of_line(lifts, flow) == []
     flow[place + 1] *= slip
     assert place + 1 in out_of_line(lifts, flow)
+
+
+@pytest.mark.source("Plain arithmetic: 206 after 200 is a gain of 3 %")
+def test_a_gain_in_percent_is_of_what_was_before() -> None:
+    before, after = (reduce(one_lift(flow * CFM, Uncertainties())) for flow in (200, 206))
+    both = compare(before, after)
+    assert both.points[0].gain_percent == pytest.approx(3.0, rel=1e-10)
+    assert both.mean_gain_percent == pytest.approx(3.0, rel=1e-10)
+    assert compare(after, before).points[0].gain_percent == pytest.approx(-600 / 206, rel=1e-10)

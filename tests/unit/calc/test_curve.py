@@ -77,3 +77,13 @@ def test_slope_is_exact_for_a_parabola_inside(
 
 def test_one_lift_has_no_slope() -> None:
     assert slope(np.array([0.01]), np.array([3.0])).tolist() == [0.0]
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("lifts", [[6.0, 8.0, 9.0], [6.0]])
+def test_on_a_lift_of_the_curve_all_the_weight_is_the_upper_neighbour_s(lifts: list[float]) -> None:
+    curve = np.array(lifts)
+    lower, upper, weight = interpolation_weights(curve, curve)
+    assert weight.tolist() == [1.0] * len(lifts)
+    assert upper.tolist() == list(range(len(lifts)))
+    assert lower.tolist() == [max(place - 1, 0) for place in upper.tolist()]

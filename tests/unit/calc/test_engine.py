@@ -67,6 +67,10 @@ def test_compression_ratio_by_hand(case: tuple[float, ...]) -> None:
     assert compression_ratio(found_swept, found) == pytest.approx(ratio, abs=5.1e-6)
 
 
+def test_a_flat_piston_at_the_deck_leaves_chamber_and_gasket() -> None:
+    assert clearance_volume(50.0, 6.0) == 56.0
+
+
 @pytest.mark.source("Geometry, by hand")
 def test_a_cut_off_the_face_raises_the_ratio_by_hand() -> None:
     taken = volume_removed(5000e-6, 0.254e-3) * 1e6
