@@ -78,6 +78,17 @@ FIGURES = (
         "",
     ),
     Explained(
+        "Along the port",
+        "How fast a flow is at each section that was measured, how near to choking, and what the "
+        "sections enclose. Where the flow is more than a section can pass without losses it is "
+        "called choked.",
+        "v = Q ÷ A;  ρ·Q ÷ A = p₀·√(γ÷R·T₀)·M·(1 + 0.2·M²)⁻³;  V = Σ h÷3·(A₁ + A₂ + √(A₁·A₂))",
+        "Means over each section, of dry air without losses, from the room's pressure (blown out, "
+        "that and the pressure flows are stated at). A port that bulges between two sections has "
+        "more volume than shown. Whether port or valve is the tighter is geometry, not a verdict.",
+        "NASA Glenn Research Center, Mass flow choking; Heywood (1988), appendix C",
+    ),
+    Explained(
         "Uncertainty",
         " ".join(UNCERTAINTY),
         "u² = runs² + (calibration ÷ 2)² + (½ pressure)² + (slope × lift ÷ Q)² + element²;  "

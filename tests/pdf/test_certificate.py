@@ -12,6 +12,7 @@ import pytest
 from shopflow import papers, sessionfile
 from shopflow.calc.reduction import reduce
 from shopflow.papers import data, wording
+from shopflow.papers.snapshot import from_plain, to_plain
 from tests.pdf import samples
 
 BEFORE = samples.session(notes="Entry radius 12 mm, no bore adapter, stub pipe 40 mm.")
@@ -47,6 +48,58 @@ def text(content: bytes = PDF) -> str:
     """All of a certificate's words, on one line."""
     found = pymupdf.open(stream=content, filetype="pdf")
     return " ".join(" ".join(page.get_text() for page in found).split())
+
+
+PORT = data.AlongPort(
+    side="intake",
+    cylinder="1",
+    datum="valve seat",
+    from_seat=True,
+    surveys=(
+        data.PortSurvey(
+            "before", (data.SectionPoint(0.025, 1.2e-3, 1.0, 0.9, 80.0, 0.24),), None, 1.2e-3
+        ),
+        data.PortSurvey(
+            "after",
+            (
+                data.SectionPoint(0.012, 1.4e-3, 1.12, 1.0, 70.0, 0.21),
+                data.SectionPoint(0.025, 1.25e-3, 1.0, 0.9, 78.0, None, choked=True),
+            ),
+            17.2e-6,
+            1.32e-3,
+        ),
+    ),
+    lift=0.010,
+    flow=0.0944,
+    curtain=1.4e-3,
+    least=1.3e-3,
+    throat=1.39e-3,
+)
+
+
+def test_the_port_stands_with_its_session_where_sections_were_measured() -> None:
+    session = dataclasses.replace(samples.result(BEFORE, 1), along_port=PORT)
+    found = text(papers.flow_certificate(samples.certificate([], sessions=(session,))))
+    # 0.0944 m3/s is 200.0 cfm, 10 mm 0.394 in, 25 mm 0.984 in, 1.25e-3 m2 1.938 in2 (NIST SP 811).
+    for part in (
+        "Along the port: 200.0 cfm at 0.394 in of lift",
+        "Tightest after the work: 1.938 in² at 0.984 in from the valve seat, choked",
+        "The port is tighter than the valve",
+        "17.2 cm³, mean area 2.046 in²",
+        "before the work",
+        "without losses",
+    ):
+        assert part in found, part
+    assert "Along the port" not in text()
+
+
+def test_a_certificate_from_before_there_were_sections_keeps_its_code() -> None:
+    plain = to_plain(CERTIFICATE)
+    assert all("along_port" not in session for session in plain["sessions"])
+    with_port = dataclasses.replace(CERTIFICATE.sessions[0], along_port=PORT)
+    changed = dataclasses.replace(CERTIFICATE, sessions=(with_port,))
+    assert from_plain(data.FlowCertificate, to_plain(changed)) == changed
+    assert changed.verification_code != CERTIFICATE.verification_code
 
 
 # ISO/IEC 17025:2017, 7.8, in our own words; the last rows are what flow needs besides.
