@@ -12,6 +12,7 @@ import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -73,12 +74,12 @@ def make_key(folder: Path, shop_name: str, at: datetime) -> str:
     return digest
 
 
-def signer(folder: Path) -> Callable[[bytes, datetime], bytes] | None:
+def signer(folder: Path) -> Callable[[bytes], bytes] | None:
     """What signs the shop's PDFs; none where the shop has no key."""
-    return (lambda pdf, at: sign(folder, pdf, at)) if has_key(folder) else None
+    return partial(sign, folder) if has_key(folder) else None
 
 
-def sign(folder: Path, pdf: bytes, at: datetime) -> bytes:
+def sign(folder: Path, pdf: bytes) -> bytes:
     """The PDF, certified by the shop's key so that no change at all is allowed after.
 
     Raises RuleError saying why where it cannot be signed.

@@ -96,7 +96,7 @@ def _recomputes(found: Certificate, content: bytes) -> bool:
     if result.agrees:
         print(
             f"Figures: all {result.compared} come out again from the {len(files)} session files "
-            f"attached, within {TOLERANCE:g} of each."
+            f"attached, each to a relative {TOLERANCE:g}."
         )
         if result.gains_left:
             print(f"  Not compared: {result.gains_left} gains, which name no files.")

@@ -120,7 +120,7 @@ def _item(certificate: FlowCertificate) -> list[tuple[str, str]]:
         ("Job", certificate.job.number),
         ("Received", display.moment(certificate.job.booked_in)),
         ("Tested", _tested(certificate)),
-        ("Issued", display.moment(certificate.issued_at)),
+        ("Issued", display.moment(certificate.issued_at) if certificate.issued_by else "not yet"),
         ("Place of work", place),
         ("Casting number", head.casting_number or "not recorded"),
         ("Serial", head.serial or "not recorded"),

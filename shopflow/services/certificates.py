@@ -20,8 +20,8 @@ from shopflow.services.actor import Actor
 from shopflow.services.numbering import next_number
 from shopflow.services.shop import settled, zone
 
-Sign = Callable[[bytes, datetime], bytes]
-"""Puts the shop's signature on a PDF at a moment."""
+Sign = Callable[[bytes], bytes]
+"""Puts the shop's signature on a PDF."""
 
 
 def get(db: Session, number: str, revision: int) -> Certificate:
@@ -64,7 +64,7 @@ def issue(db: Session, by: Actor, draft: CertificateDraft, sign: Sign | None = N
     content = _numbered(db, by, draft)
     pdf = papers.flow_certificate(content)
     if sign is not None:
-        pdf = sign(pdf, by.at)
+        pdf = sign(pdf)
     certificate = Certificate(
         number=content.number,
         revision=content.revision,

@@ -61,8 +61,7 @@ def of_code(db: Session, number: str, code: str) -> Answer:
     """
     number = number.replace("\x00", "").strip().upper()[:20]
     query = select(Certificate.id, Certificate.code).where(Certificate.number == number)
-    stored: list[tuple[int | None, str]] = [(key, known) for key, known in db.execute(query)]
-    stored = stored or [(None, _NO_CODE)]
+    stored = [(row.id, row.code) for row in db.execute(query)] or [(None, _NO_CODE)]
     given = _plain(code)
     # Every one is compared, whether an earlier one went or not.
     matching = [key for key, known in stored if hmac.compare_digest(_plain(known), given) and key]

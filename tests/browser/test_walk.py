@@ -221,6 +221,14 @@ def certify(walk: Walk, tag: str) -> None:
     page = walk.page
     page.goto(f"/heads/{tag}/certify")
     walk.look("certify")
+    walk.fill(opinions="The bowl is done.")
+    walk.press("Keep the draft")
+    walk.press("It is checked")
+    expect(page.get_by_text("You wrote this draft yourself")).to_be_visible()
+    walk.look("draft-faults")
+    walk.fill(statement="Read over against the bench sheet.")
+    walk.press("It is checked")
+    walk.look("draft-checked")
     walk.press("Issue the certificate")
     expect(page.get_by_role("heading", level=1)).to_contain_text("Certificate FC-")
     walk.look("certificate")
@@ -228,9 +236,23 @@ def certify(walk: Walk, tag: str) -> None:
     text = walk.read_pdf(href or "")
     for words in ("HC 4417-208", "Íñigo Ferrand-Løvås", "seat cut", "k = 2", "End of certificate"):
         assert words in text
+    verify(walk)
     # Heywood (1988), figure 6-18, from memory: see tests/data/README.md.
     for coefficient in ("0.661", "0.670", "0.640", "0.580", "0.520", "0.470"):
         assert coefficient in text
+
+
+def verify(walk: Walk) -> None:
+    """Whoever holds the certificate learns whether it stands."""
+    page = walk.page
+    back = page.url
+    page.locator("main a[href^='/verify/']").click()
+    expect(page.get_by_text("As issued, current.")).to_be_visible()
+    walk.look("verify")
+    walk.fill(code="0000")
+    walk.press("Verify")
+    expect(page.get_by_text("Not a paper of this shop.")).to_be_visible()
+    page.goto(back)
 
 
 def hand_off(walk: Walk, tag: str) -> None:

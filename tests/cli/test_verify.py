@@ -91,7 +91,7 @@ def test_it_says_what_a_paper_is_worth(
 ):
     done = run("verify", shop / f"{name}.pdf", "--data", shop)
     assert done.returncode == status, done.stdout + done.stderr
-    for said in (*expected, "come out again", "within 1e-09 of each"):
+    for said in (*expected, "come out again", "each to a relative 1e-09"):
         assert said in words(done.stdout)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import random
 import stat
+import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -36,7 +37,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def signed(folder: Path) -> bytes:
     """A certificate with the shop's signature."""
-    return signing.sign(folder, PDF, NOW)
+    return signing.sign(folder, PDF)
 
 
 def test_the_key_is_p256_self_signed_and_the_shops_alone(folder: Path) -> None:
@@ -126,7 +127,23 @@ def test_another_shops_signature_is_not_taken(signed: bytes, tmp_path: Path) -> 
 
 def test_what_cannot_be_signed_is_said(folder: Path, tmp_path: Path) -> None:
     with pytest.raises(RuleError, match="could not be signed"):
-        signing.sign(folder, b"%PDF-1.4 no more than that", NOW)
+        signing.sign(folder, b"%PDF-1.4 no more than that")
     (tmp_path / signing.KEY_FILE).write_text("not a key")
     with pytest.raises(RuleError, match="could not be signed"):
-        signing.sign(tmp_path, PDF, NOW)
+        signing.sign(tmp_path, PDF)
+
+
+def test_without_the_library_the_shop_is_told_what_to_install(
+    folder: Path, signed: bytes, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("pyhanko", "pyhanko.sign", "pyhanko.pdf_utils.reader"):
+        monkeypatch.setitem(sys.modules, name, None)
+    with pytest.raises(RuleError, match="install 'shopflow"):
+        signing.sign(folder, PDF)
+    with pytest.raises(RuleError, match="install 'shopflow"):
+        signing.make_key(tmp_path, "Halvane Cylinder Heads", NOW)
+    assert not signing.has_key(tmp_path)
+    found = signing.check(folder, signed)
+    assert found is not None
+    assert not found.sound
+    assert "not checked" in found.words

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import dataclasses
 import hashlib
 
 import pymupdf
 import pytest
 
-from shopflow import sessionfile
+from shopflow import sessionfile, signing
 from shopflow.models import Certificate, Role
 from shopflow.services import sessions
 from tests.cli.sessions import AFTER_US, INTAKE_US
@@ -153,6 +154,44 @@ def test_one_is_withdrawn_with_its_reason(client, stay):
     assert "Withdraw it" not in page.links
     again = client.submit(address, {"reason": "Again."}, status=422)
     assert "withdrawn already" in again.alerts
+
+
+@pytest.fixture
+def folder(web_app, monkeypatch, tmp_path):
+    """A folder for the shop's key, of this test alone."""
+    settings = dataclasses.replace(web_app.config["SHOPFLOW"], data=tmp_path)
+    monkeypatch.setitem(web_app.config, "SHOPFLOW", settings)
+    return tmp_path
+
+
+def test_the_owner_makes_the_key_and_certificates_are_signed_from_then_on(
+    client, signed_in, folder, stay
+):
+    page = client.press("/shop", "Make the signing key")
+    assert "signed from now on" in " ".join(page.notices)
+    assert "Make the signing key" not in page.text
+    token = page.form().fields["csrf_token"]
+    again = client.post("/shop/signing-key", data={"csrf_token": token})
+    assert again.status_code == 409
+    assert "has a signing key already" in again.text
+    href = issued(client, stay).links["Open the PDF"]
+    found = signing.check(folder, client.get(href).data)
+    assert found.sound, found.words
+    shut = signed_in(Role.COUNTER)
+    token = shut.page("/").tree.xpath("//input[@name='csrf_token']/@value")[0]
+    assert shut.post("/shop/signing-key", data={"csrf_token": token}).status_code == 403
+
+
+def test_a_failed_signature_is_said_and_nothing_is_issued(client, db, folder, stay):
+    (folder / signing.KEY_FILE).write_text("not a key")
+    page = client.submit(f"/heads/{stay.tag}/certify", {})
+    page = client.submit(page, {"statement": HOW}, action=f"{page.path}/check")
+    refused = client.press(page, "Issue the certificate", status=422)
+    assert "could not be signed" in refused.alerts
+    assert db.query(Certificate).count() == 0
+    (folder / signing.KEY_FILE).unlink()
+    # The number that was refused was not used up.
+    assert client.press(refused, "Issue the certificate").heading == "Certificate FC-2026-0001"
 
 
 VALVE = {

@@ -1,0 +1,66 @@
+"""Whether a paper still stands, told to whoever holds it."""
+
+from __future__ import annotations
+
+import pytest
+from sqlalchemy.orm import Session
+
+from shopflow.models import Certificate
+from shopflow.papers.data import FlowCertificate
+from shopflow.papers.snapshot import from_plain
+from shopflow.services import certificates, verification
+from shopflow.services.actor import Actor
+from shopflow.services.verification import Standing
+from tests import factories
+
+
+@pytest.fixture
+def made(db: Session, machinist: Actor) -> Certificate:
+    """An issued certificate."""
+    return factories.issue_certificate(db, machinist, [factories.create_session(db)])
+
+
+def test_code_and_bytes_tell_the_same(db: Session, machinist: Actor, made: Certificate):
+    def told() -> verification.Answer:
+        by_code = verification.of_code(db, made.number, made.code)
+        assert by_code == verification.of_pdf(db, made.pdf)
+        return by_code
+
+    assert told().standing is Standing.CURRENT
+    rows = [link.session for link in made.sessions]
+    later = factories.issue_certificate(db, machinist, rows, made, reason="Serial mistyped.")
+    assert (told().standing, told().replaced_by) == (Standing.REPLACED, later.title)
+    certificates.withdraw(db, machinist, made, "Another head was on the bench.")
+    assert (told().standing, told().replaced_by) == (Standing.WITHDRAWN, later.title)
+    assert told().withdrawn_by == "Odile Marsh"
+    assert verification.of_code(db, made.number, later.code).standing is Standing.CURRENT
+
+
+@pytest.mark.parametrize(
+    "code", ["", "0000-0000-0000-0000", "FC", "\x00", "日本", "g" * 16, "0" * 9999]
+)
+def test_a_wrong_code_and_an_unknown_number_are_told_the_same(
+    db: Session, made: Certificate, code: str
+):
+    for number in (made.number, "FC-2026-0999", "", "\x00", "9" * 999):
+        assert verification.of_code(db, number, code) == verification.UNKNOWN
+    assert verification.of_code(db, "FC-2026-0999", made.code) == verification.UNKNOWN
+
+
+def test_the_code_is_the_one_printed(db: Session, made: Certificate):
+
+    assert made.code == from_plain(FlowCertificate, made.snapshot).verification_code
+
+
+def test_the_scan_code_leads_to_the_page_where_there_is_an_address(
+    db: Session, machinist: Actor, made: Certificate
+):
+    assert (made.snapshot["url"], made.snapshot["verify_at"]) == ("", "")
+    factories.the_shop(db).web_address = "https://shop.test"
+    rows = [link.session for link in made.sessions]
+    later = factories.issue_certificate(db, machinist, rows)
+    address = f"https://shop.test/verify/{later.number}?code={later.code}"
+    assert (later.snapshot["url"], later.snapshot["verify_at"]) == (
+        address,
+        "https://shop.test/verify",
+    )
