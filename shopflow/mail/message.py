@@ -12,7 +12,6 @@ from email.utils import format_datetime, make_msgid
 
 from shopflow.errors import ShopflowError
 
-
 SEVEN_BITS = SMTP.clone(cte_type="7bit")
 """Every mail server passes ASCII on; not every one offers more (RFC 6152)."""
 

@@ -145,7 +145,7 @@ def test_files_mail_and_links_go_down_with_their_data_and_come_up_empty(full: En
     upgrade(full)
     after = dump(full)
     assert all(after[name] == [] for name in new)
-    assert after == {**before, **dict.fromkeys(new, [])}
+    assert after == {**before, **{name: [] for name in new}}
 
 
 def what_came_with_0007(job: Job) -> list[Base]:
