@@ -19,7 +19,7 @@ WORDS = {
     405: ("Not done this way", "This address takes no such request. Go back and use the page."),
     413: (
         "Too large",
-        "What was sent is larger than this page takes. Nothing was saved. "
+        "What was sent is larger than 8 MB, or than 256 MB of photos. Nothing was saved. "
         "Go back, where what you typed still stands, and send less at once.",
     ),
 }

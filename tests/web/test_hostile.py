@@ -8,11 +8,11 @@ import re
 import pytest
 
 from shopflow import sessionfile
-from shopflow.services import benches, sections, sessions
+from shopflow.services import benches, links, sections, sessions, shop
 from shopflow.services.actor import Actor
 from shopflow.services.people import everyone
 from tests.cli.sessions import INTAKE_US
-from tests.factories import BY, create_operation, create_visit, issue_certificate
+from tests.factories import BY, create_mailbox, create_operation, create_visit, issue_certificate
 
 VALUES = (
     "",
@@ -62,7 +62,12 @@ def places(db):
     issued = issue_certificate(db, owner, [stored])
     bench = benches.create(db, BY, {"name": "North", "reading": "volume flow"})
     benches.add_range(db, BY, bench, {"name": "whole"})
+    shop.change(db, BY, shop.settled(db), {"web_address": "https://heads.example"})
+    create_mailbox(db)
+    link = links.make(db, Actor.now(None), stay.job)[1]
     return {
+        "kind": ["certificate", "work-order"],
+        "token": [link.rpartition("/")[2], "none"],
         "tag": [stay.tag, "none"],
         "number": [stay.job.number, issued.number, "none"],
         "way": ["earlier"],

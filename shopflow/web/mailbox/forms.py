@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from shopflow.mail.server import Security
+from shopflow.services import mailbox
 from shopflow.web.fields import AddressField, ChoiceField, CountField, PasswordField, TypedField
 from shopflow.web.forms import EditForm, Form
 
@@ -31,6 +32,8 @@ class MailboxForm(EditForm):
     def __init__(self, **rest: Any) -> None:
         super().__init__(**rest)
         self.password.flags.required = False
+        for name in ("host", "port", "reply_to"):
+            self[name].reader = mailbox.SPECIFICATION[name]
 
     @property
     def settings(self) -> dict[str, Any]:

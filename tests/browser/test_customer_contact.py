@@ -1,0 +1,170 @@
+"""Photos, e-mail and private links in a real browser, at both widths."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, expect
+
+from shopflow.database import session_factory
+from shopflow.models import Role
+from shopflow.sender import Sender
+from shopflow.services import certificates, mailbox, shop
+from shopflow.services.actor import Actor
+from tests import factories, photos
+from tests.browser.conftest import DESKTOP, TABLET, Served, serving
+from tests.browser.test_pages import assert_fit
+from tests.cli.sessions import AFTER_US, INTAKE_US
+from tests.smtp import Postbox, free_port, mail_server
+
+
+@pytest.fixture(scope="module")
+def running(tmp_path_factory: pytest.TempPathFactory, migrated_file: Path) -> Iterator[Served]:
+    """A shop with a certified head on a job, and a mail server set up that is down."""
+    with serving(tmp_path_factory.mktemp("shop"), migrated_file) as served:
+        with session_factory(served.app.extensions["shopflow.engine"]).begin() as db:
+            fill(db, served.address)
+        yield served
+
+
+def fill(db, address: str) -> None:
+    """The shop, its owner, and one job."""
+    shop.change(db, factories.BY, factories.create_shop(db), {"web_address": address,
+                "phone": "555 0142", "email": "counter@heads.example"})  # fmt: skip
+    owner = factories.create_person(db, Role.OWNER)
+    customer = factories.create_customer(db, name="Søren Madsby", email="soren@boats.example")
+    job = factories.create_job(db, customer, promised_on="2026-12-01", head_count=2)
+    stay = job.heads[0]
+    factories.create_operation(db, stay, "teardown", price="140")
+    tests = [factories.create_session(db, stay, text) for text in (INTAKE_US, AFTER_US)]
+    certificates.issue(db, Actor(owner, factories.NOW), tests)
+    factories.create_mailbox(db, free_port())
+
+
+@pytest.fixture(params=[DESKTOP, TABLET], ids=["desktop", "tablet"])
+def context(
+    request: pytest.FixtureRequest, chromium: Browser, running: Served
+) -> Iterator[BrowserContext]:
+    """A profile of the browser at this size."""
+    opened = chromium.new_context(base_url=running.address, viewport=request.param, locale="en-US")
+    opened.set_default_timeout(10_000)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def page(context: BrowserContext) -> Page:
+    """A tab, the owner signed in."""
+    tab = context.new_page()
+    tab.goto("/sign-in")
+    tab.get_by_label("Login").fill("owner")
+    tab.get_by_label("Password").fill(factories.PASSWORD)
+    tab.get_by_role("button", name="Sign in").click()
+    tab.wait_for_url("**/")
+    return tab
+
+
+@pytest.fixture
+def look(page: Page, pictures: Path):
+    """Check that a page is fit, and leave a picture of it."""
+
+    def check(tab: Page, name: str) -> None:
+        tab.wait_for_load_state("networkidle")
+        width = tab.viewport_size["width"]
+        tab.screenshot(path=pictures / f"contact-{name}-{width}.png", full_page=True)
+        assert_fit(tab)
+
+    return check
+
+
+def send_due(served: Served, postbox: Postbox) -> int:
+    """Send the outbox through a mail server."""
+    engine = served.app.extensions["shopflow.engine"]
+    with session_factory(engine).begin() as db:
+        mailbox.settled(db).port = postbox.port
+    return Sender.of(served.app.config["SHOPFLOW"], engine).send_due()
+
+
+def test_photos_are_added_and_shown(page: Page, look, tmp_path: Path):
+    page.goto("/jobs/2026-0001/files/add?head=2026-0001-A")
+    look(page, "add-files")
+    side = page.viewport_size["width"]
+    for name, content in (
+        ("chamber.jpg", photos.jpeg(1600, 1000 + side)),
+        ("deck.jpg", photos.from_a_telephone(900, 600 + side % 100)),
+        ("readings.txt", f"44 mm, {side}\n".encode()),
+        ("IMG_1.HEIC", b"\0\0\0\x18ftypheic" + b"\0" * 99),
+    ):
+        (tmp_path / name).write_bytes(content)
+    page.get_by_label("Photos and documents").set_input_files(tmp_path / "IMG_1.HEIC")
+    page.get_by_label("Caption").fill("Chamber 2 as it came, crack by the exhaust seat")
+    page.get_by_label("The customer may see it").check()
+    page.get_by_role("button", name="Add", exact=True).click()
+    expect(page.get_by_label("Caption")).to_have_value(
+        "Chamber 2 as it came, crack by the exhaust seat"
+    )
+    expect(page.get_by_label("The customer may see it")).to_be_checked()
+    look(page, "add-files-refused")
+    chosen = [tmp_path / name for name in ("chamber.jpg", "deck.jpg", "readings.txt")]
+    page.get_by_label("Photos and documents").set_input_files(chosen)
+    page.get_by_role("button", name="Add", exact=True).click()
+    expect(page.get_by_role("status")).to_have_text("3 files added.")
+    loaded = "all => all.every(image => image.complete && image.naturalWidth > 0)"
+    page.locator(".photos").scroll_into_view_if_needed()
+    page.wait_for_load_state("networkidle")
+    assert page.locator(".photos img").evaluate_all(loaded)
+    look(page, "head-with-photos")
+    page.locator(".photo a", has_text="Change").first.click()
+    look(page, "change-file")
+
+
+def test_a_certificate_is_sent_and_the_outbox_tells(page: Page, look, running: Served):
+    page.goto("/certificates/FC-2026-0001/1")
+    page.get_by_role("link", name="Send it").click()
+    look(page, "send")
+    page.get_by_label("Put a private link").check()
+    page.get_by_role("button", name="Send", exact=True).click()
+    expect(page.get_by_role("status")).to_contain_text("is in the outbox")
+    look(page, "job")
+    with mail_server() as postbox:
+        postbox.to_messages.append("550 the mailbox is full")
+        assert send_due(running, postbox) == 0
+    page.goto("/outbox")
+    look(page, "outbox")
+    page.locator("tbody th a").first.click()
+    look(page, "message")
+    page.get_by_role("button", name="Send it again").click()
+    with mail_server() as postbox:
+        assert send_due(running, postbox) == 1
+        ((to, message),) = postbox.taken
+    assert to == "soren@boats.example"
+    words = message.get_body().get_content()
+    assert f"{running.address}/c/" in words
+    page.goto("/e-mail")
+    look(page, "mail-server")
+    page.goto("/e-mail/test")
+    look(page, "mail-test")
+
+
+def test_a_customer_opens_a_private_link_without_an_account(page: Page, look, chromium: Browser):
+    page.goto("/jobs/2026-0001/link")
+    look(page, "make-link")
+    page.get_by_label("Show what the work comes to").check()
+    page.get_by_role("button", name="Make the link").click()
+    look(page, "link-made")
+    address = page.get_by_label("Private link").input_value()
+    outside = chromium.new_context(viewport=page.viewport_size, locale="en-US")
+    tab = outside.new_page()
+    tab.goto(address)
+    expect(tab.get_by_role("heading", level=1)).to_have_text("Your job 2026-0001")
+    assert tab.locator("svg").count() == 1
+    look(tab, "customer")
+    tab.goto(address[:-1] + ("A" if address[-1] != "A" else "B"))
+    look(tab, "nothing")
+    outside.close()
+    page.goto("/jobs/2026-0001")
+    page.get_by_role("button", name="Revoke").first.click()
+    expect(page.get_by_role("status")).to_contain_text("opens nothing any more")
+    look(page, "job-with-links")

@@ -1,0 +1,187 @@
+"""Photos and documents in the browser: adding, showing, and what is never shown."""
+
+from __future__ import annotations
+
+import io
+
+import pymupdf
+import pytest
+
+from shopflow.models import JobFile, Role
+from shopflow.web.limits import PHOTOS
+from tests import photos
+from tests.factories import create_job, create_visit
+from tests.web.client import Page
+
+HEIC = b"\0\0\0\x18ftypheic" + b"\0" * 100
+
+
+@pytest.fixture
+def stay(db):
+    return create_visit(db)
+
+
+def send(client, stay, *given, field="files", status=200, **values) -> Page:
+    """Fill the form in and send files with it; the page this leads to."""
+    page = client.page(f"/jobs/{stay.job.number}/files/add?head={stay.tag}")
+    data = {
+        "csrf_token": page.form().fields["csrf_token"],
+        "of": stay.tag,
+        field: [(io.BytesIO(content), name) for name, content in given],
+        **values,
+    }
+    address = f"/jobs/{stay.job.number}/files/add"
+    return client._page(client.post(address, data=data, content_type="multipart/form-data"), status)
+
+
+def test_the_form_suits_a_telephone(client, stay):
+    page = client.page(f"/jobs/{stay.job.number}/files/add?head={stay.tag}")
+    camera = page.tree.xpath("//input[@name='camera']")[0]
+    assert (camera.get("type"), camera.get("accept")) == ("file", "image/*")
+    assert camera.get("capture") is not None
+    chosen = page.tree.xpath("//input[@name='files']")[0]
+    assert chosen.get("multiple") is not None
+    assert page.value("of") == stay.tag
+    assert page.form().get("enctype") == "multipart/form-data"
+
+
+def test_several_at_once_stand_on_the_heads_and_the_jobs_page(client, db, stay):
+    page = send(
+        client,
+        stay,
+        ("a.jpg", photos.from_a_telephone()),
+        ("b.png", photos.encoded(photos.picture(), "PNG")),
+        ("c.txt", b"44 mm\n"),
+        caption="chamber 2",
+        shown_to_customer="y",
+    )
+    assert page.heading == stay.tag
+    assert page.notices == ["3 files added."]
+    pictures = page.tree.xpath("//main//img/@src")
+    assert len(pictures) == 2
+    assert "the customer may see it" in page.text
+    for address in (f"/jobs/{stay.job.number}", f"/heads/{stay.head_id}"):
+        assert client.page(address).tree.xpath("//main//img/@src") == pictures
+    small = client.get(pictures[0])
+    assert (small.mimetype, small.headers["X-Content-Type-Options"]) == ("image/jpeg", "nosniff")
+    assert photos.opened(small.data).size == (40, 60)
+    whole = client.get(pictures[0].removesuffix("/small"))
+    assert not photos.opened(whole.data).getexif()
+
+
+def test_a_photo_straight_from_the_camera_is_kept(client, db, stay):
+    assert send(client, stay, ("image.jpg", photos.jpeg()), field="camera").notices == [
+        "1 file added."
+    ]
+
+
+def test_a_document_is_only_ever_saved_never_opened_here(client, db, stay):
+    hostile = b"<html><script>alert(1)</script></html>"
+    send(client, stay, ('x".html', hostile))
+    (row,) = db.query(JobFile)
+    answer = client.get(f"/files/{row.id}")
+    assert answer.data == hostile
+    assert answer.mimetype == "text/plain"
+    assert answer.headers["Content-Disposition"].startswith("attachment;")
+    assert answer.headers["X-Content-Type-Options"] == "nosniff"
+    assert answer.headers["Content-Security-Policy"] == "default-src 'none'; sandbox"
+    assert client.get(f"/files/{row.id}/small").status_code == 404
+
+
+def test_a_refused_file_leaves_everything_else_typed(client, db, stay):
+    page = send(
+        client, stay, ("IMG_1.HEIC", HEIC), status=422, caption="chamber 2", shown_to_customer="y"
+    )
+    assert "IMG_1.HEIC: is an HEIC" in page.fault("files")
+    assert "most compatible format (JPEG)" in page.fault("files")
+    assert page.value("caption") == "chamber 2"
+    assert page.value("of") == stay.tag
+    assert page.tree.xpath("//input[@name='shown_to_customer']/@checked")
+    assert db.query(JobFile).count() == 0
+
+
+def test_one_refused_among_others_is_said_and_the_others_are_kept(client, db, stay):
+    page = send(client, stay, ("a.jpg", photos.jpeg()), ("IMG_1.HEIC", HEIC))
+    assert page.notices[0] == "1 file added."
+    assert page.notices[1].startswith("Not kept: IMG_1.HEIC: is an HEIC")
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "words"),
+    [
+        pytest.param("b.png", photos.png_that_claims(60_000, 60_000), "million pixels", id="bomb"),
+        pytest.param("cut.jpg", photos.jpeg(800, 600)[:900], "cut off", id="cut off"),
+        pytest.param("program.jpg", b"MZ\x90\0\0\0", "none of them", id="program"),
+        pytest.param("empty.jpg", b"", "empty", id="empty"),
+    ],
+)
+def test_what_is_not_fit_is_refused_in_words(client, stay, name, content, words):
+    assert words in send(client, stay, (name, content), status=422).fault("files")
+
+
+def test_nothing_chosen_is_said_at_the_field(client, stay):
+    page = send(client, stay, status=422, caption="still here")
+    assert page.fault("files") == "Choose at least one photo or document"
+    assert page.value("caption") == "still here"
+
+
+def test_more_than_a_request_may_hold_is_refused_before_it_is_read(client, stay):
+    page = client.page(f"/jobs/{stay.job.number}/files/add")
+    token = page.form().fields["csrf_token"]
+    answer = client.post(
+        f"/jobs/{stay.job.number}/files/add",
+        data={"csrf_token": token},
+        environ_overrides={"CONTENT_LENGTH": str(PHOTOS + 1)},
+    )
+    assert answer.status_code == 413
+    assert "what you typed still stands" in answer.text
+
+
+def test_photos_may_be_larger_than_other_requests_and_only_they(client, db, stay):
+    assert send(client, stay, ("long.txt", b"x" * 9_000_000)).notices == ["1 file added."]
+    page = client.page(f"/heads/{stay.tag}/condition")
+    data = {"csrf_token": page.form().fields["csrf_token"], "condition": "x" * 9_000_000}
+    assert client.post(f"/heads/{stay.tag}/condition", data=data).status_code == 413
+
+
+def test_a_caption_is_changed_and_a_file_taken_off(client, db, stay):
+    send(client, stay, ("a.jpg", photos.jpeg()))
+    (row,) = db.query(JobFile)
+    page = client.submit(f"/files/{row.id}/change", {"caption": "deck", "shown_to_customer": "y"})
+    assert page.notices == ["The file is saved."]
+    assert "deck" in page.text
+    page = client.press(f"/files/{row.id}/change", "Take it off")
+    assert page.notices == ["'deck' is taken off."]
+    assert "No photo or document yet." in page.text
+    assert client.get(f"/files/{row.id}").status_code == 404
+
+
+def test_the_second_of_two_who_change_a_caption_is_told(client, db, stay):
+    send(client, stay, ("a.jpg", photos.jpeg()))
+    (row,) = db.query(JobFile)
+    mine, theirs = (client.page(f"/files/{row.id}/change") for _ in range(2))
+    client.submit(theirs, {"caption": "theirs"})
+    page = client.submit(mine, {"caption": "mine"}, status=422)
+    assert "someone else changed this" in page.alerts.lower()
+
+
+def test_a_readers_page_has_the_photos_and_no_way_to_add(signed_in, client, db, stay):
+    send(client, stay, ("a.jpg", photos.jpeg()))
+    page = signed_in(Role.READER).page(f"/heads/{stay.tag}")
+    assert page.tree.xpath("//main//img")
+    assert "Add photos and files" not in page.links
+
+
+def test_a_head_of_another_job_cannot_be_named(client, db, stay):
+    other = create_job(db).heads[0]
+    page = send(client, stay, ("a.jpg", photos.jpeg()), status=422, of=other.tag)
+    assert page.fault("of")
+    assert db.query(JobFile).count() == 0
+
+
+def test_photos_are_printed_on_the_work_order(client, stay):
+    send(client, stay, ("a.jpg", photos.jpeg()), caption="crack by seat 2")
+    answer = client.get(f"/papers/work-order/{stay.job.number}.pdf")
+    with pymupdf.open(stream=answer.data) as pdf:
+        assert "crack by seat 2" in "".join(page.get_text() for page in pdf)
+        assert any(page.get_images() for page in pdf)
