@@ -95,7 +95,7 @@ def sums(rows: Sequence[tuple[str, str]], last: tuple[str, str], width: float) -
 
 def addressed(customer: Party, width: float) -> Flowable:
     """Whom the paper goes to, as on an envelope."""
-    words = [para("To", SMALL), para(customer.name, CELL_BOLD)]
+    words = [gap(3), para("To", SMALL), para(customer.name, CELL_BOLD)]
     words += [para(line, CELL) for line in customer.address.splitlines() if line.strip()]
     table = Table([[word] for word in words], colWidths=[width], hAlign="LEFT")
     table.setStyle(

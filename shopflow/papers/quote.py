@@ -145,7 +145,7 @@ def _approval(content: Quote, width: float) -> list[Flowable]:
     what = "the extra work above" if content.agreed else "the work above"
     lines = (("Name", "", 0.36), ("Signature", "", 0.4), ("Date", "", 0.24))
     return [
-        CondPageBreak(38 * mm),
+        CondPageBreak(32 * mm),
         *heading("Your approval"),
         para(f"Please do {what} at these prices. No metal is cut before you say so."),
         signatures(lines, width),

@@ -55,6 +55,12 @@ def agreed(quotes: Sequence[Quote]) -> Quote | None:
     return next((item for item in reversed(quotes) if item.approved_at is not None), None)
 
 
+def awaiting(db: Session, job: Job) -> Quote | None:
+    """The job's last quote, while the customer has not said yes to it."""
+    last = of_job(db, job)[-1:]
+    return next((quote for quote in last if quote.approved_at is None), None)
+
+
 def suggested(db: Session, by: Actor, job: Job) -> dict[str, Any]:
     """What a new quote starts from: the house style's terms, and the last quote's deposit."""
     style = the_style(db)

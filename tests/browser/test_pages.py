@@ -33,6 +33,10 @@ ADDRESSES = (
     "/engines/new",
     "/heads/1",
     "/heads/1/change",
+    "/jobs/2026-0001/money",
+    "/jobs/2026-0001/money/payments/new",
+    "/jobs/2026-0001/quote",
+    "/jobs/2026-0001/tags",
     "/look-up",
     "/look-up?q=Hollin",
     "/me",
@@ -43,6 +47,7 @@ ADDRESSES = (
     "/search",
     "/search?q=Hollin",
     "/shop",
+    "/shop/house-style",
 )
 SMALL_TARGETS = """() =>
   [...document.querySelectorAll("button, input, select, textarea, summary, .bar a, .choices a")]

@@ -64,7 +64,9 @@ def test_extra_work_is_shown_apart_and_not_cut_before_its_approval(
     db: Session, machinist: Actor, job: Job
 ):
     first = quotes.give(db, machinist, job, {})
+    assert quotes.awaiting(db, job) is first
     quotes.approve(db, machinist, first, "Mara Oslund", "telephone")
+    assert quotes.awaiting(db, job) is None
     assert (job.approved_by, job.state) == ("Mara Oslund", JobState.APPROVED)
     extra = factories.create_operation(db, job.heads[0], "port-work", price="10.00")
     second = quotes.give(db, machinist, job, {})

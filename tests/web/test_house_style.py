@@ -38,13 +38,13 @@ def test_a_colour_too_light_and_a_file_that_is_no_picture_are_refused(
     page = client.submit(
         "/shop/house-style", {"accent": "#cccccc", "payment_to": "Account 42"}, status=422
     )
-    assert "too light" in page.fault("accent")
+    assert "Too light" in page.fault("accent")
     assert page.value("payment_to") == "Account 42"
     page = client.submit(
         "/shop/house-style",
         {"logo_file": (io.BytesIO(b"hello"), "logo.png"), "payment_to": "Account 42"},
         status=422,
     )
-    assert "not a PNG or JPEG" in page.fault("logo_file")
+    assert "Not a PNG or JPEG" in page.fault("logo_file")
     assert page.value("payment_to") == "Account 42"
     client.page("/shop/logo.png", status=404)

@@ -7,7 +7,17 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.models import JobState
 from shopflow.papers.cautions import DEFERRAL, texts
-from shopflow.services import catalogue, events, files, jobs, operations, outbox, outcomes, payments
+from shopflow.services import (
+    catalogue,
+    events,
+    files,
+    jobs,
+    operations,
+    outbox,
+    outcomes,
+    payments,
+    quotes,
+)
 from shopflow.web.auth import actor
 from shopflow.web.db import db, edited_from
 from shopflow.web.forms import faults_shown, form_page
@@ -63,6 +73,7 @@ def job(number: str) -> ResponseReturnValue:
         where=jobs.where_it_stands,
         waits=awaits_approval(row),
         account=payments.account(db(), row),
+        quote=quotes.awaiting(db(), row),
         move=MoveForm.of(row),
         log=lines(row, events.of_job(db(), row)),
         files=files.of_job(db(), row),

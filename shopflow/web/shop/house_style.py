@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 from flask_wtf.file import FileField
 from wtforms import BooleanField
@@ -20,9 +21,9 @@ EXAMPLE = date(2026, 3, 5)
 class ColourField(TypedField):
     """A colour of six hexadecimal digits."""
 
-    def __init__(self, label: str, name: str, hint: str) -> None:
-        super().__init__(label, hint, needed=True)
-        self.reader = SPECIFICATION[name]
+    def __init__(self, label: str, setting: str, hint: str, **rest: Any) -> None:
+        super().__init__(label, hint, needed=True, **rest)
+        self.reader = SPECIFICATION[setting]
 
 
 class HouseStyleForm(EditForm):
