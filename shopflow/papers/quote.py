@@ -128,7 +128,9 @@ def _sums(content: Quote, width: float) -> list[Flowable]:
 def _terms(content: Quote) -> list[Flowable]:
     story: list[Flowable] = []
     if content.deposit:
-        asked = f"Before work starts we ask for a deposit of {content.display.money(content.deposit)}."
+        asked = (
+            f"Before work starts we ask for a deposit of {content.display.money(content.deposit)}."
+        )
         story += [*heading("Deposit"), para(asked)]
     if content.payment_terms:
         story += [*heading("Payment"), *paragraphs(content.payment_terms.splitlines())]

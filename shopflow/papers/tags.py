@@ -66,7 +66,9 @@ def tags(sheet: TagSheet) -> bytes:
         _draw(canvas, label, label.corner(place), tag)
     canvas.save()
     numbers = ", ".join(dict.fromkeys(tag.job for tag in sheet.tags))
-    return described(out.getvalue(), f"Tags {numbers}", sheet.shop, sheet.printed_at.astimezone(UTC))
+    return described(
+        out.getvalue(), f"Tags {numbers}", sheet.shop, sheet.printed_at.astimezone(UTC)
+    )
 
 
 def _draw(canvas: Canvas, label: Label, corner: tuple[float, float], tag: Tag) -> None:
@@ -78,7 +80,7 @@ def _draw(canvas: Canvas, label: Label, corner: tuple[float, float], tag: Tag) -
     # Four modules of white belong around a code of 33 (ISO/IEC 18004).
     quiet = 0.13 * code
     if tag.url:
-        at = (left + (width - code) / 2 if tall else left + width - code)
+        at = left + (width - code) / 2 if tall else left + width - code
         ScanCode(tag.url, code).drawOn(canvas, at, bottom + (0 if tall else (height - code) / 2))
     room = (width, height - code - quiet) if tall else (width - code - quiet, height)
     _words(canvas, (left, bottom + height), room, _lines(tag, room[0]))

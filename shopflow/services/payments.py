@@ -87,9 +87,7 @@ def of_job(db: Session, job: Job) -> list[Payment]:
 def account(db: Session, job: Job) -> Account:
     """Where the job's money stands."""
     papers = db.scalars(select(Invoice).where(Invoice.job_id == job.id))
-    signed = (
-        item.total if item.kind is InvoiceKind.INVOICE else -item.total for item in papers
-    )
+    signed = (item.total if item.kind is InvoiceKind.INVOICE else -item.total for item in papers)
     return Account(
         charges=charges.tax(db, job, charges.charged(job)),
         invoiced=sum(signed, Decimal(0)),

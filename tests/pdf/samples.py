@@ -276,7 +276,9 @@ def hand_off(display: data.Display = SIZES["Letter"], **overrides: object) -> da
 def money_lines(count: int = 4, detail: str = "Blend the bowl, leave the guide boss.") -> tuple:
     """Lines of a quote or invoice, 45.05 each."""
     return tuple(
-        MoneyLine(head().tag, "Seat cut" if place % 2 else "Port work", Decimal("45.05"), detail, 45)
+        MoneyLine(
+            head().tag, "Seat cut" if place % 2 else "Port work", Decimal("45.05"), detail, 45
+        )
         for place in range(count)
     )
 

@@ -120,9 +120,7 @@ def test_an_issued_invoice_is_neither_changed_nor_deleted(db: Session, machinist
         "DELETE FROM invoice_line",
     ],
 )
-def test_the_database_itself_refuses_it(
-    db: Session, machinist: Actor, job: Job, statement: str
-):
+def test_the_database_itself_refuses_it(db: Session, machinist: Actor, job: Job, statement: str):
     invoices.issue(db, machinist, job)
     db.flush()
     with pytest.raises(DatabaseError, match="cannot be changed or deleted"), db.begin_nested():

@@ -94,9 +94,7 @@ def test_an_invoice_of_nothing_is_refused_plainly(client: Client, db: Session, s
     assert "No work is planned yet" in client.page(f"/jobs/{empty.number}/quote").text
 
 
-def test_the_bench_looks_and_the_office_writes(
-    signed_in: Callable[[Role], Client], job: Job
-):
+def test_the_bench_looks_and_the_office_writes(signed_in: Callable[[Role], Client], job: Job):
     machinist = signed_in(Role.MACHINIST)
     page = machinist.page(f"/jobs/{job.number}/money")
     assert "Write a quote" not in page.links
@@ -107,6 +105,8 @@ def test_the_bench_looks_and_the_office_writes(
     assert "Take it back" not in made.links
 
 
-@pytest.mark.parametrize("address", ["/invoices/INV-1", "/papers/quote/Q-1/1.pdf", "/shop/logo.png"])
+@pytest.mark.parametrize(
+    "address", ["/invoices/INV-1", "/papers/quote/Q-1/1.pdf", "/shop/logo.png"]
+)
 def test_what_is_not_there_is_said_to_be_missing(client: Client, shop: Shop, address: str):
     client.page(address, status=404)

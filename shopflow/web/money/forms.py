@@ -16,9 +16,7 @@ class SignedMoneyField(MoneyField):
 class PaymentForm(Form):
     """Money that came in on a job."""
 
-    amount = SignedMoneyField(
-        "Amount", "As 300.00; -300.00 where it is paid back.", needed=True
-    )
+    amount = SignedMoneyField("Amount", "As 300.00; -300.00 where it is paid back.", needed=True)
     method = TypedField("How", "Cash, card, bank transfer …", needed=True)
     received_on = DayField("Received on", needed=True)
     note = TypedField("Note", "As the number of a cheque or transfer.")

@@ -29,7 +29,9 @@ class ColourField(TypedField):
 class HouseStyleForm(EditForm):
     """How papers look, and what money papers say."""
 
-    logo_file = FileField("Logo", description="PNG or JPEG, at most 4 MB. Empty keeps the one on file.")
+    logo_file = FileField(
+        "Logo", description="PNG or JPEG, at most 4 MB. Empty keeps the one on file."
+    )
     no_logo = BooleanField("Print no logo")
     accent = ColourField("Bar colour", "accent", "As #0f4c75; over each page.")
     second = ColourField("Line colour", "second", "As #5a6472; the rules of the letterhead.")
