@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from sqlalchemy.orm import Session
@@ -161,11 +161,16 @@ def _read(
         for place, figure in enumerate(figures)
     ]
     clean_engine = read("engine-", ENGINE, engine)
-    for side, row in clean_valves.items():
-        height, bind = row.get("installed_height"), row.get("coil_bind_height")
-        if height is not None and bind is not None and bind.si >= height.si:
-            message = "the spring binds before it is installed: check both heights"
-            faults.append(Fault(f"{side}-coil_bind_height", message))
+    faults += _bound(clean_valves)
     if faults:
         raise FaultsError(faults)
     return clean, clean_valves, clean_figures, clean_engine
+
+
+def _bound(valves: Mapping[str, Mapping[str, Any]]) -> Iterator[Fault]:
+    """A fault at each spring that would bind where it is installed."""
+    for side, row in valves.items():
+        height, bind = row.get("installed_height"), row.get("coil_bind_height")
+        if height is not None and bind is not None and bind.si >= height.si:
+            message = "the spring binds before it is installed: check both heights"
+            yield Fault(f"{side}-coil_bind_height", message)

@@ -11,6 +11,7 @@ from shopflow.papers.port import HOW, mach
 from shopflow.services import jobs, operations, sections
 from shopflow.web.auth import actor
 from shopflow.web.db import db
+from shopflow.web.filters import plural
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.sections.figures import port_figures
 from shopflow.web.sections.forms import FlowForm, SectionsForm
@@ -47,7 +48,7 @@ def record(tag: str) -> ResponseReturnValue:
                 )
             except FaultsError as error:
                 raise form.at_fields(error) from None
-            flash(f"Kept: {len(kept)} sections of the {form.side.data} port.")
+            flash(f"Kept: {plural(len(kept), 'section')} of the {form.side.data} port.")
             shown = sections.Port(form.side.data, kept[0].cylinder, Datum(form.datum.data))
             return redirect(url_for("sections.port", tag=tag, port=shown.key))
     return form_page("sections/record.html", form, stay=stay, step=step)

@@ -153,3 +153,12 @@ def test_ticks_are_round_and_take_the_range_in(low: float, span: float, most: in
     assert min(abs(mantissa - round_one) for round_one in (1, 2, 5, 10)) < 1e-6
     texts = [label(value, step) for value in found]
     assert len(set(texts)) == len(texts)
+
+
+def test_no_leader_runs_from_a_lone_point_far_from_its_name():
+    def leaders(series: Series) -> int:
+        drawn = layout(chart(curve("port", 8), series))
+        return sum(isinstance(mark, Stroke) and mark.part == "leader" for mark in drawn.marks)
+
+    short = Series("short", [0.0, 0.1], [3.0, 3.0])
+    assert leaders(short) == leaders(Series("throat", [0.0], [3.0])) + 1
