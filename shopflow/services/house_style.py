@@ -66,7 +66,10 @@ def change(db: Session, by: Actor, style: HouseStyle, values: Mapping[str, Any])
 
 
 def set_logo(db: Session, by: Actor, style: HouseStyle, content: bytes) -> HouseStyle:
-    """Take a picture file as the logo, or none where it is empty. Raises FaultsError at `logo_file`."""
+    """Take a picture file as the logo, or none where it is empty.
+
+    Raises FaultsError at `logo_file`.
+    """
     try:
         return _keep(db, by, style, {"logo": picture(content) if content else b""})
     except ValueError as error:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from itertools import pairwise
 
 import pikepdf
 import pymupdf
@@ -66,12 +67,11 @@ def test_a_sheet_is_filled_row_by_row_within_its_page(
     assert (size.width, size.height) == pytest.approx((width, height), abs=0.01)
     corners = [size.corner(place) for place in range(size.on_a_page)]
     assert len(set(corners)) == columns * rows
-    assert all(-0.01 <= x and x + size.width <= size.page[0] + 0.01 for x, _ in corners)
-    assert all(-0.01 <= y and y + size.height <= size.page[1] + 0.01 for _, y in corners)
+    assert all(x >= -0.01 and x + size.width <= size.page[0] + 0.01 for x, _ in corners)
+    assert all(y >= -0.01 and y + size.height <= size.page[1] + 0.01 for _, y in corners)
     # Neither beside nor below each other do labels share paper.
-    assert min(b[0] - a[0] for a, b in zip(corners, corners[1:], strict=False) if b[1] == a[1]) >= (
-        size.width - 0.01
-    )
+    beside = [b[0] - a[0] for a, b in pairwise(corners) if b[1] == a[1]]
+    assert min(beside) >= size.width - 0.01
     assert corners[0][1] - corners[columns][1] == pytest.approx(size.height)
 
 

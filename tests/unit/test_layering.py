@@ -23,7 +23,10 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
     "calc": ({"calc"}, {"numpy"}),
     "sessionfile": ({"sessionfile", "calc", "units", "errors"}, {"numpy", "tomli_w"}),
     "charts": ({"charts", "fonts"}, {"reportlab"}),
-    "papers": ({"papers", "charts", "units", "fonts"}, {"reportlab", "pikepdf", "segno", "PIL", "babel"}),
+    "papers": (
+        {"papers", "charts", "units", "fonts"},
+        {"reportlab", "pikepdf", "segno", "PIL", "babel"},
+    ),
     "models": ({"models", "units", "errors"}, {"sqlalchemy"}),
     "services": (
         {"services", "models", "calc", "sessionfile", "papers", "units", "errors", "resources"},
