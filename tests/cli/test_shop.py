@@ -115,7 +115,7 @@ def issued(run: Run, data: Path) -> str:
     return paper.stem.removeprefix("hand-off-").removesuffix("-A")
 
 
-@pytest.mark.parametrize("command", ["work-order", "certificate", "hand-off"])
+@pytest.mark.parametrize("command", ["work-order", "certificate", "hand-off", "tags", "quote"])
 def test_a_paper_is_written_as_a_pdf_that_opens(run: Run, data: Path, tmp_path: Path, command: str):
     out = tmp_path / "paper.pdf"
     job = issued(run, data)
@@ -130,7 +130,7 @@ def test_a_certificate_is_written_byte_for_byte_as_issued(run: Run, data: Path, 
     assert (tmp_path / "c.pdf").read_bytes() in kept
 
 
-@pytest.mark.parametrize("command", ["work-order", "certificate", "hand-off"])
+@pytest.mark.parametrize("command", ["work-order", "certificate", "hand-off", "tags", "quote"])
 def test_a_paper_that_cannot_be_says_why(run: Run, data: Path, tmp_path: Path, command: str):
     out = tmp_path / "paper.pdf"
     words = refusal(run(command, "1999-0001", "--out", out, "--data", data))
@@ -140,6 +140,35 @@ def test_a_paper_that_cannot_be_says_why(run: Run, data: Path, tmp_path: Path, c
     unwritable = tmp_path / "no such folder" / "paper.pdf"
     words = refusal(run(command, issued(run, data), "--out", unwritable, "--data", data))
     assert words == f"shopflow: cannot write {unwritable}: No such file or directory\n"
+
+
+def test_the_short_work_order_is_a_page_a_head(run: Run, data: Path, tmp_path: Path):
+    out = tmp_path / "card.pdf"
+    printed(run("work-order", issued(run, data), "--short", "--out", out, "--data", data))
+    with pikepdf.open(out) as paper:
+        assert str(paper.docinfo.Subject) == "Bench card"
+
+
+def test_labels_are_begun_where_told_and_a_wrong_place_is_refused(
+    run: Run, data: Path, tmp_path: Path
+):
+    out, job = tmp_path / "tags.pdf", issued(run, data)
+    asked = ("tags", f"{job}-A", "--label", "letter-30", "--out", out, "--data", data)
+    printed(run(*asked, "--start", "30", "--copies", "2"))
+    with pikepdf.open(out) as paper:
+        assert len(paper.pages) == 2
+    done = run(*asked, "--start", "31")
+    assert done.returncode == 2
+    assert "places 1 to 30" in done.stderr
+
+
+def test_an_invoice_is_written_byte_for_byte_as_issued(run: Run, data: Path, tmp_path: Path):
+    kept = min((data / "papers").glob("invoice-*.pdf"))
+    number = kept.stem.removeprefix("invoice-")
+    printed(run("invoice", number, "--out", tmp_path / "i.pdf", "--data", data))
+    assert (tmp_path / "i.pdf").read_bytes() == kept.read_bytes()
+    refused = run("invoice", "INV-1999-0001", "--out", tmp_path / "n.pdf", "--data", data)
+    assert "there is no invoice INV-1999-0001" in refused.stderr
 
 
 @pytest.mark.parametrize("command", ["certificate", "hand-off"])

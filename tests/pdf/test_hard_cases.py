@@ -201,14 +201,12 @@ def test_no_page_is_blank_and_each_counts_itself(name: str) -> None:
 def test_the_kind_and_number_stand_on_every_page(name: str) -> None:
     kinds = {"certificate": "Flow certificate", "work order": "Work order",
             "hand-off": "Hand-off sheet", "quote": "Quote", "invoice": "Invoice",
-            "credit note": "Credit note", "bench card": "Bench card"}  # fmt: skip
-    kind = kinds[name.split(",")[0]]
+            "credit note": "Credit note",
+            "bench card": "Bench card"}[name.split(",")[0]]  # fmt: skip
     for page in pages(name):
         text = page.get_text()
         assert kind in text
-        assert re.search(
-            r"FC-2026-0007|J-2026-0041|J-1|Q-2026-0007|INV-2026-0003|CN-2026|Draft", text
-        )
+        assert re.search(r"FC-2026-0007|J-2026-0041|J-1|(Q|INV|CN)-2026-000\d|Draft", text)
 
 
 @each

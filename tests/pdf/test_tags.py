@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-import itertools
+from itertools import pairwise
 
 import pikepdf
 import pymupdf
@@ -70,9 +70,8 @@ def test_a_sheet_is_filled_row_by_row_within_its_page(
     assert all(x >= -0.01 and x + size.width <= size.page[0] + 0.01 for x, _ in corners)
     assert all(y >= -0.01 and y + size.height <= size.page[1] + 0.01 for _, y in corners)
     # Neither beside nor below each other do labels share paper.
-    assert min(b[0] - a[0] for a, b in itertools.pairwise(corners) if b[1] == a[1]) >= (
-        size.width - 0.01
-    )
+    beside = [b[0] - a[0] for a, b in pairwise(corners) if b[1] == a[1]]
+    assert min(beside) >= size.width - 0.01
     assert corners[0][1] - corners[columns][1] == pytest.approx(size.height)
 
 

@@ -29,8 +29,8 @@ def test_a_label_says_whose_and_what_the_head_is(db: Session, by: Actor):
 
 @pytest.mark.parametrize(
     ("asked", "field"),
-    [({"label": "A5"}, "label"), ({"start": 2, "label": "62x29"}, "start"),
-     ({"copies": 0}, "copies")],
+    [({"label": "A5"}, "label"),
+     ({"start": 2, "label": "62x29"}, "start"), ({"copies": 0}, "copies")],
 )  # fmt: skip
 def test_what_cannot_be_printed_is_refused(db: Session, asked: dict[str, object], field: str):
     stay = factories.create_visit(db)
