@@ -32,6 +32,14 @@ class ComparisonFigures:
     charts: tuple[Markup, ...]
 
 
+@dataclass(frozen=True)
+class TitledChart:
+    """A chart, and what stands over it."""
+
+    title: str
+    drawing: Markup
+
+
 def session_figures(row: BenchSession, same_side: Sequence[BenchSession]) -> SessionFigures:
     """A stored session, drawn with the others of its side on this head."""
     results = {other.id: outcomes.session_result(other) for other in same_side}
@@ -60,19 +68,15 @@ def comparison_figures(before: BenchSession, after: BenchSession) -> ComparisonF
     return ComparisonFigures(gain, charts)
 
 
-def flow_charts(results: Sequence[SessionResult], prefix: str) -> list[Markup]:
+def flow_charts(results: Sequence[SessionResult], prefix: str) -> list[TitledChart]:
     """Flow curves of sessions of one head, a chart a side; `prefix` tells them from others' ids."""
-    sides = dict.fromkeys(result.side for result in results)
-    return [
-        _draw(
-            flow_chart(f"{side.capitalize()} flow against lift", drawn, system()), f"{prefix}-{n}"
-        )
-        for n, (side, drawn) in enumerate(
-            (side, batch)
-            for side in sides
-            for batch in batches([result for result in results if result.side == side])
-        )
-    ]
+    found: list[TitledChart] = []
+    for side in dict.fromkeys(result.side for result in results):
+        for drawn in batches([result for result in results if result.side == side]):
+            title = f"{side.capitalize()} flow against lift"
+            chart = flow_chart(title, drawn, system())
+            found.append(TitledChart(title, _draw(chart, f"{prefix}-{len(found)}")))
+    return found
 
 
 def _flow_and_coefficient(results: Sequence[SessionResult]) -> tuple[Markup, ...]:
