@@ -200,9 +200,9 @@ def test_no_page_is_blank_and_each_counts_itself(name: str) -> None:
 @each
 def test_the_kind_and_number_stand_on_every_page(name: str) -> None:
     kinds = {"certificate": "Flow certificate", "work order": "Work order",
-            "hand-off": "Hand-off sheet", "quote": "Quote", "invoice": "Invoice",
-            "credit note": "Credit note",
-            "bench card": "Bench card"}[name.split(",")[0]]  # fmt: skip
+             "hand-off": "Hand-off sheet", "quote": "Quote", "invoice": "Invoice",
+             "credit note": "Credit note", "bench card": "Bench card"}  # fmt: skip
+    kind = kinds[name.split(",")[0]]
     for page in pages(name):
         text = page.get_text()
         assert kind in text

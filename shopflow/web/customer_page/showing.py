@@ -6,11 +6,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from flask import render_template, url_for
-from markupsafe import Markup
 
 from shopflow.models import Certificate, JobFile
 from shopflow.services.customer_view import CustomerView
-from shopflow.web.sessions.figures import flow_charts
+from shopflow.web.sessions.figures import TitledChart, flow_charts
 
 
 @dataclass(frozen=True)
@@ -51,7 +50,7 @@ def job_page(view: CustomerView, token: str | None) -> str:
     )
 
 
-def _charts(view: CustomerView) -> dict[int, list[Markup]]:
+def _charts(view: CustomerView) -> dict[int, list[TitledChart]]:
     """The curves of each certificate, by its key."""
     return {
         shown.row.id: flow_charts(shown.sessions, f"certificate-{shown.row.id}")

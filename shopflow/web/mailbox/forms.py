@@ -12,7 +12,7 @@ from shopflow.web.forms import EditForm, Form
 SECURITY = {
     Security.STARTTLS.value: "STARTTLS, usually port 587",
     Security.TLS.value: "TLS from the start, usually port 465",
-    Security.NONE.value: "None: only for a server in the shop's own network",
+    Security.NONE.value: "None: own network only",
 }
 
 

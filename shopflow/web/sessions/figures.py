@@ -34,6 +34,14 @@ class ComponentTable:
     summary: str
 
 
+@dataclass(frozen=True)
+class TitledChart:
+    """A chart, and what stands over it."""
+
+    title: str
+    drawing: Markup
+
+
 def component_table(result: SessionResult) -> ComponentTable | None:
     """A session's components; None where it states no uncertainty."""
     found = result.budget
@@ -66,17 +74,12 @@ def _charts(results: Sequence[SessionResult], view: View) -> tuple[Drawn, ...]:
     return drawn(chart, "curves"), drawn(coefficient_chart(results), "coefficient")
 
 
-def flow_charts(results: Sequence[SessionResult], prefix: str) -> list[Markup]:
+def flow_charts(results: Sequence[SessionResult], prefix: str) -> list[TitledChart]:
     """Flow curves of sessions of one head, a chart a side; `prefix` tells them from others' ids."""
-    sides = dict.fromkeys(result.side for result in results)
-    by_side = [
-        (side, batch)
-        for side in sides
-        for batch in batches([result for result in results if result.side == side])
-    ]
-    return [
-        drawn(
-            flow_chart(f"{side.capitalize()} flow against lift", batch, system()), f"{prefix}-{n}"
-        ).drawing
-        for n, (side, batch) in enumerate(by_side)
-    ]
+    found: list[TitledChart] = []
+    for side in dict.fromkeys(result.side for result in results):
+        for batch in batches([result for result in results if result.side == side]):
+            title = f"{side.capitalize()} flow against lift"
+            made = drawn(flow_chart(title, batch, system()), f"{prefix}-{len(found)}")
+            found.append(TitledChart(title, made.drawing))
+    return found
