@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 from shopflow.database import session_factory
 from shopflow.models import Role
 from shopflow.sender import Sender
-from shopflow.services import certificates, mailbox, shop
+from shopflow.services import mailbox, shop
 from shopflow.services.actor import Actor
 from tests import factories, photos
 from tests.browser.conftest import DESKTOP, TABLET, Served, serving
@@ -39,7 +39,7 @@ def fill(db, address: str) -> None:
     stay = job.heads[0]
     factories.create_operation(db, stay, "teardown", price="140")
     tests = [factories.create_session(db, stay, text) for text in (INTAKE_US, AFTER_US)]
-    certificates.issue(db, Actor(owner, factories.NOW), tests)
+    factories.issue_certificate(db, Actor(owner, factories.NOW), tests)
     factories.create_mailbox(db, free_port())
 
 

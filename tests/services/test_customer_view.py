@@ -9,9 +9,9 @@ import pytest
 
 from shopflow.files import FileStore
 from shopflow.models import JobState
-from shopflow.services import certificates, customer_view, files, sessions
+from shopflow.services import customer_view, files, sessions
 from shopflow.services.files import Upload
-from tests import photos
+from tests import factories, photos
 from tests.factories import (
     BY,
     create_job,
@@ -71,9 +71,11 @@ def test_the_curves_are_those_the_newest_certificate_froze(db):
     stay, authority = create_visit(db), someone(db)
     session = create_session(db, stay)
     create_session(db, stay)  # uncertified: not shown
-    first = certificates.issue(db, authority, [session])
+    first = factories.issue_certificate(db, authority, [session])
     db.expire(stay.job)
-    second = certificates.issue(db, authority, [session], replaces=first, reason="a typing error")
+    second = factories.issue_certificate(
+        db, authority, [session], replaces=first, reason="a typing error"
+    )
     db.expire(stay.job)
     (shown,) = customer_view.of(db, stay.job, shows_prices=False).certificates
     assert shown.row is second

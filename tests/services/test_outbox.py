@@ -10,7 +10,8 @@ from sqlalchemy import text
 from shopflow.errors import FaultsError, NotFoundError, RuleError
 from shopflow.files import FileStore
 from shopflow.models import MailState
-from shopflow.services import certificates, enclosures, events, handoffs, outbox, sending
+from shopflow.services import enclosures, events, handoffs, outbox, sending
+from tests import factories
 from tests.factories import (
     BY,
     NOW,
@@ -85,7 +86,7 @@ def test_braces_without_a_link_stay_as_typed(db, store):
 
 def test_a_certificate_goes_out_as_issued(db, store):
     server, stay = create_mailbox(db), create_visit(db)
-    issued = certificates.issue(db, someone(db), [create_session(db, stay)])
+    issued = factories.issue_certificate(db, someone(db), [create_session(db, stay)])
     found = enclosures.find(db, store, "certificate", issued.id)
     assert found.job is stay.job
     row = outbox.queue(

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from shopflow import sessionfile
 from shopflow.models import Datum, JobHead
-from shopflow.services import certificates, measurements, sections, sums
+from shopflow.services import drafts, measurements, sections, sums
 from shopflow.services.actor import Actor
 from shopflow.services.sessions import reduction
 from tests import factories
@@ -175,12 +175,13 @@ def test_a_test_stands_for_the_port_as_it_was_when_it_was_made(db: Session, by: 
 def test_a_certificate_carries_the_port_of_its_session(db: Session, machinist: Actor):
     stay = factories.create_visit(db)
     row = flow_test(db, stay)
-    bare = certificates.prepare(db, machinist, [row])
+    draft = drafts.write(db, machinist, stay, [row])
+    bare = drafts.stated(db, draft)
     assert bare.sessions[0].along_port is None
     write(db, machinist, stay, ROWS[:1])
     assert sections.of_session(row) is None
     write(db, machinist, stay)
-    port = certificates.prepare(db, machinist, [row]).sessions[0].along_port
+    port = drafts.stated(db, draft).sessions[0].along_port
     assert port is not None
     assert (port.side, port.cylinder, port.lift) == ("intake", "2", reduction(row).points[-1].lift)
 

@@ -273,7 +273,7 @@ def test_the_engine_s_figures_are_asked_for_and_what_lacks_is_named(client, stay
     words = " ".join(text_of(client.get(f"/papers/hand-off/{stay.tag}.pdf")).split())
     assert "Compression ratio not worked out missing: a measured chamber volume" in words
     faulty = {"engine-gas_flow": "2 mm", "save": "1"}
-    page = client.submit(f"/heads/{stay.tag}/hand-off", faulty, status=422)
+    page = client.submit(f"/heads/{stay.tag}/hand-off", faulty, action="", status=422)
     assert "not of mass flow" in page.fault("engine-gas_flow")
 
 

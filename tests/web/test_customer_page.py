@@ -8,10 +8,10 @@ import pytest
 
 from shopflow.files import FileStore
 from shopflow.models import CustomerLink, Role
-from shopflow.services import certificates, files, links, shop
+from shopflow.services import files, links, shop
 from shopflow.services.actor import Actor
 from shopflow.services.files import Upload
-from tests import photos
+from tests import factories, photos
 from tests.factories import (
     BY,
     create_customer,
@@ -113,9 +113,9 @@ def test_a_link_is_revoked_on_the_jobs_page(client, stranger, db, job):
 
 
 def test_certificates_come_as_issued_with_their_curves(stranger, db, job):
-    issued = certificates.issue(db, someone(db), [create_session(db, job.heads[0])])
+    issued = factories.issue_certificate(db, someone(db), [create_session(db, job.heads[0])])
     other = create_job(db)
-    foreign = certificates.issue(db, someone(db), [create_session(db, other.heads[0])])
+    foreign = factories.issue_certificate(db, someone(db), [create_session(db, other.heads[0])])
     address = a_link(db, job)
     page = stranger.page(address)
     assert len(page.tree.xpath("//main//*[local-name()='svg']")) == 1

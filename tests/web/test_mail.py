@@ -10,7 +10,8 @@ from shopflow.files import FileStore
 from shopflow.mail.sealing import Seal
 from shopflow.models import MailState, OutgoingMail, Role
 from shopflow.sender import Sender
-from shopflow.services import certificates, handoffs, mailbox, outbox, sending, shop
+from shopflow.services import handoffs, mailbox, outbox, sending, shop
+from tests import factories
 from tests.factories import (
     BY,
     create_customer,
@@ -43,7 +44,7 @@ def sender(web_app, engine) -> Sender:
 
 def test_a_certificate_is_sent_from_its_page(client, db, job, sender):
     stay = job.heads[0]
-    issued = certificates.issue(db, someone(db), [create_session(db, stay)])
+    issued = factories.issue_certificate(db, someone(db), [create_session(db, stay)])
     page = client.page(f"/certificates/{issued.number}/1")
     page = client.page(page.links["Send it"])
     assert page.value("to_address") == "orla@boats.example"
