@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import reduce
 from itertools import chain
 
 import numpy as np
@@ -88,7 +89,8 @@ def root_sum_of_squares(*components: Array) -> Array:
     >>> round(float(root_sum_of_squares(0.25, 0.57, 0.82)), 2)
     1.03
     """
-    return np.sqrt(sum(component**2 for component in components))
+    # Squares of very small components would vanish.
+    return reduce(np.hypot, components, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
