@@ -84,7 +84,7 @@ def add(
     A file that cannot be kept does not keep the others out. Raises FaultsError at `files` where
     none can, or at the caption; RuleError where the head is not of the job.
     """
-    clean = fields.read(SPECIFICATION, values)
+    clean = fields.require(SPECIFICATION, values, "caption", "shown_to_customer")
     if stay is not None and stay.job_id != job.id:
         raise RuleError(f"{stay.tag} is not on job {job.number}")
     if not uploads:
@@ -95,39 +95,38 @@ def add(
     kept: list[JobFile] = []
     refused: list[str] = []
     for upload in uploads:
-        name = _plain_name(upload.name)
         try:
-            contents = read_contents(upload.content)
+            row = _kept(store, upload, here)
         except UnfitFileError as error:
-            refused.append(f"{name}: {error}")
+            refused.append(f"{_plain_name(upload.name)}: {error}")
             continue
-        sha256 = store.put(contents.content)
-        if sha256 in here:
-            refused.append(f"{name}: is here already")
-            continue
-        here.add(sha256)
-        kept.append(
-            JobFile(
-                job=job,
-                job_head=stay,
-                name=name,
-                media_type=contents.media_type,
-                sha256=sha256,
-                small_sha256=store.put(contents.small) if contents.is_picture else "",
-                size=len(contents.content),
-                width=contents.width,
-                height=contents.height,
-                added_at=by.at,
-                added_by_id=by.person_id,
-                **clean,
-            )
-        )
+        row.job, row.job_head, row.added_at, row.added_by_id = job, stay, by.at, by.person_id
+        row.caption, row.shown_to_customer = clean["caption"], clean["shown_to_customer"]
+        kept.append(row)
     if not kept:
         raise FaultsError([Fault("files", words) for words in refused])
     db.add_all(kept)
     for row in kept:
         events.record(db, by, row, "added", job=job, note=_in_log(row))
     return Added(tuple(kept), tuple(refused))
+
+
+def _kept(store: FileStore, upload: Upload, here: set[str]) -> JobFile:
+    """An upload put into the store, and into the set of what is here. Raises UnfitFileError."""
+    contents = read_contents(upload.content)
+    sha256 = store.put(contents.content)
+    if sha256 in here:
+        raise UnfitFileError("is here already")
+    here.add(sha256)
+    return JobFile(
+        name=_plain_name(upload.name),
+        media_type=contents.media_type,
+        sha256=sha256,
+        small_sha256=store.put(contents.small) if contents.is_picture else "",
+        size=len(contents.content),
+        width=contents.width,
+        height=contents.height,
+    )
 
 
 def change(db: Session, by: Actor, row: JobFile, values: Mapping[str, Any]) -> JobFile:
