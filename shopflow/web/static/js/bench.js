@@ -114,7 +114,8 @@ function restore() {
     field.value = value;
     unsafe.add(name);
   }
-  if (unsafe.size) keep();
+  // A test that was being taken is drawn again at once.
+  if (unsafe.size || Number(form.elements.seen.value)) keep();
 }
 
 restore();
