@@ -10,6 +10,7 @@ import io
 import logging
 import os
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import partial
@@ -98,9 +99,9 @@ def sign(folder: Path, pdf: bytes) -> bytes:
         reason="Issued by the shop",
     )
     try:
-        made = PdfSigner(settings, _load(folder)).sign_pdf(
-            IncrementalPdfFileWriter(io.BytesIO(pdf), strict=False), output=io.BytesIO()
-        )
+        writer = IncrementalPdfFileWriter(io.BytesIO(pdf), strict=False)
+        signer = PdfSigner(settings, _load(folder))
+        made = _apart(partial(signer.sign_pdf, writer, output=io.BytesIO()))
     except Exception as error:
         # Whatever the library meets: the certificate is not issued, and why is said.
         raise RuleError(f"the certificate could not be signed: {_why(error)}") from error
@@ -125,6 +126,13 @@ def check(folder: Path, pdf: bytes) -> Checked | None:
         return Checked(False, f"it cannot be read: {_why(error)}")
 
 
+def _apart(work: Callable[[], Any]) -> Any:
+    """What work comes to in a thread of its own: the library starts an event loop, of which a
+    thread can have but one."""
+    with ThreadPoolExecutor(max_workers=1) as pool:
+        return pool.submit(work).result()
+
+
 def _check(folder: Path, pdf: bytes) -> Checked:
     from asn1crypto.x509 import Certificate as Asn1Certificate
     from cryptography.hazmat.primitives.serialization import Encoding
@@ -142,7 +150,7 @@ def _check(folder: Path, pdf: bytes) -> Checked:
         return Checked(False, "it is not by this shop's key")
     moment = found.self_reported_timestamp
     context = ValidationContext(trust_roots=[own], allow_fetching=False, moment=moment)
-    status = validate_pdf_signature(found, context)
+    status = _apart(partial(validate_pdf_signature, found, context))
     if not status.bottom_line:
         return Checked(False, "it does not hold: the file was changed after it was signed")
     if status.coverage is not SignatureCoverageLevel.ENTIRE_FILE:

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from shopflow import papers
 from shopflow.errors import NotFoundError
 from shopflow.files import FileStore
-from shopflow.models import Certificate, Job, JobHead
+from shopflow.models import Certificate, Invoice, Job, JobHead, Quote
 from shopflow.services import documents
 
 
@@ -67,9 +67,29 @@ def _work_order(db: Session, store: FileStore, key: int) -> Enclosure:
     return Enclosure(job, f"Work order of job {job.number}", f"work-order-{job.number}.pdf", pdf)
 
 
+def _quote(db: Session, store: FileStore, key: int) -> Enclosure:
+    """A quote, byte for byte as given."""
+    row = db.get(Quote, key)
+    if row is None:
+        raise NotFoundError("there is no such quote")
+    name = f"quote-{row.number}-{row.revision}.pdf"
+    return Enclosure(row.job, f"Quote {row.title}", name, lambda: row.pdf)
+
+
+def _invoice(db: Session, store: FileStore, key: int) -> Enclosure:
+    """An invoice or credit note, byte for byte as issued."""
+    row = db.get(Invoice, key)
+    if row is None:
+        raise NotFoundError("there is no such invoice")
+    title = f"{row.kind.value.capitalize()} {row.number}"
+    return Enclosure(row.job, title, f"{row.number}.pdf", lambda: row.pdf)
+
+
 KINDS: Mapping[str, Finder] = {
     "certificate": _certificate,
     "hand-off": _hand_off,
+    "invoice": _invoice,
+    "quote": _quote,
     "work-order": _work_order,
 }
 """What can be sent, by the word that stands for it in an address."""

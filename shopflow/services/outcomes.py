@@ -132,6 +132,7 @@ def conditions(document: SessionDocument) -> tuple[tuple[str, str], ...]:
     seat = ""
     if document.seat_angle and document.seat_width:
         seat = f"{document.seat_angle}, {document.seat_width} wide"
+    meter = _meter(document)
     rows = [
         ("Test pressure", f"{document.test_pressure}, {direction}"),
         ("Bench", document.bench_name or "not recorded"),
@@ -142,7 +143,8 @@ def conditions(document: SessionDocument) -> tuple[tuple[str, str], ...]:
         ("Stem", str(document.stem_diameter or "")),
         ("Port area", str(document.port_area or "")),
         ("Leakage", _leakage(document)),
-        ("Meter", _meter(document)),
+        # What is as usual needs no word.
+        *([("Meter", meter)] if meter else []),
     ]
     return (
         *((name, pretty_text(value)) for name, value in rows),

@@ -61,6 +61,22 @@ def _workings(found: Reduction, place: int, units: UnitSystem) -> Iterator[Worki
     yield _uncertainty(found, place, units)
     yield from _areas(found, place, units)
     yield from _motion(found, place, units)
+    yield _mean(found, units)
+
+
+def _mean(found: Reduction, units: UnitSystem) -> Working:
+    lifts, flows = found.lifts.tolist(), found.flow.tolist()
+    drawn = ", ".join(
+        f"{_n(flow)} at {_n(1e3 * lift)} mm" for lift, flow in zip(lifts, flows, strict=True)
+    )
+    return Working(
+        "mean",
+        "Mean flow over all lifts",
+        "area under the curve, straight from point to point ÷ (last − first lift)",
+        f"m³/s: {drawn}; mean {_n(found.mean_flow)} m³/s",
+        units.text(found.mean_flow, "flow"),
+        "trapezoid rule",
+    )
 
 
 def _density(found: Reduction, units: UnitSystem) -> Working:

@@ -48,6 +48,7 @@ def _drawn(place: int, port: PortWorth) -> Markup | None:
         y=Axis("Mean flow", pretty(flow)),
         series=series,
         from_zero=False,
+        x_from_zero=False,
     )
     # The text in it was escaped when the drawing was written.
     return Markup(svg.render(layout(chart, 560.0, 300.0), f"worth-{place}"))
