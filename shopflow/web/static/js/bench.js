@@ -5,7 +5,7 @@
 const form = document.querySelector("form.bench");
 const shown = document.getElementById("worked-out");
 const safe = document.getElementById("safe");
-const store = `bench ${form.elements.entry.value}`;
+const store = `bench ${location.pathname}`;
 const PAUSE = 1500;
 let unsafe = new Set();
 let sending = false;
@@ -19,8 +19,9 @@ function say(words, state) {
 // What is not safe yet stays in this browser, over a reload and a shut lid.
 function remember() {
   const typed = Array.from(unsafe, (name) => [name, form.elements.namedItem(name).value]);
+  const entry = form.elements.entry.value;
   try {
-    if (typed.length) localStorage.setItem(store, JSON.stringify(typed));
+    if (typed.length) localStorage.setItem(store, JSON.stringify({ entry, typed }));
     else localStorage.removeItem(store);
   } catch {
     // A browser that keeps nothing still has the page itself.
@@ -64,6 +65,7 @@ async function keep() {
       shown.innerHTML = text;
       say(`Safe: everything typed, ${new Date().toLocaleTimeString()}.`, "yes");
     } else if (answer.status === 409) {
+      unsafe.clear();
       say(`Not safe: ${text}.`, "no");
     } else {
       say("Not safe yet: the page has expired. Open it again to sign in; what you typed stays here.", "no");
@@ -100,23 +102,47 @@ form.addEventListener("input", (event) => {
 
 window.addEventListener("online", keep);
 
-// What this browser still holds of this very test comes back, and is kept.
-function restore() {
-  let typed = null;
+// A page loaded anew in the same tab is the same writer: what it sent last may still be on its way.
+function sameWriter() {
   try {
-    typed = JSON.parse(localStorage.getItem(store) || "null");
+    const known = sessionStorage.getItem("bench writer");
+    if (known) form.elements.writer.value = known;
+    else sessionStorage.setItem("bench writer", form.elements.writer.value);
   } catch {
-    return;
+    // Without storage every page is a writer of its own.
   }
-  for (const [name, value] of typed || []) {
-    const field = form.elements.namedItem(name);
-    if (!field || !("value" in field)) continue;
-    field.value = value;
-    unsafe.add(name);
-  }
-  // A test that was being taken is drawn again at once.
-  if (unsafe.size || Number(form.elements.seen.value)) keep();
 }
 
+function held() {
+  try {
+    return JSON.parse(localStorage.getItem(store) || "null");
+  } catch {
+    return null;
+  }
+}
+
+// What this browser still holds of this very test comes back, and is kept. A test the server has
+// not heard of yet goes on under the name it began with.
+function restore() {
+  const found = held();
+  const begun = Number(form.elements.seen.value);
+  if (found && (found.entry === form.elements.entry.value || !begun)) {
+    form.elements.entry.value = found.entry;
+    for (const [name, value] of found.typed) {
+      const field = form.elements.namedItem(name);
+      if (!field || !("value" in field)) continue;
+      field.value = value;
+      unsafe.add(name);
+    }
+  }
+  // A test that was being taken is drawn again at once.
+  if (unsafe.size || begun) keep();
+}
+
+form.addEventListener("submit", (event) => {
+  if (event.submitter && event.submitter.name === "save") localStorage.removeItem(store);
+});
+
+sameWriter();
 restore();
 mark();
