@@ -9,6 +9,7 @@ const store = `bench ${location.pathname}`;
 const PAUSE = 1500;
 let unsafe = new Set();
 let sending = false;
+let saving = false;
 let waiting = null;
 
 function say(words, state) {
@@ -18,6 +19,7 @@ function say(words, state) {
 
 // What is not safe yet stays in this browser, over a reload and a shut lid.
 function remember() {
+  if (saving) return;
   const typed = Array.from(unsafe, (name) => [name, form.elements.namedItem(name).value]);
   const entry = form.elements.entry.value;
   try {
@@ -65,7 +67,6 @@ async function keep() {
       shown.innerHTML = text;
       say(`Safe: everything typed, ${new Date().toLocaleTimeString()}.`, "yes");
     } else if (answer.status === 409) {
-      unsafe.clear();
       say(`Not safe: ${text}.`, "no");
     } else {
       say("Not safe yet: the page has expired. Open it again to sign in; what you typed stays here.", "no");
@@ -140,7 +141,10 @@ function restore() {
 }
 
 form.addEventListener("submit", (event) => {
-  if (event.submitter && event.submitter.name === "save") localStorage.removeItem(store);
+  if (!event.submitter || event.submitter.name !== "save") return;
+  // The whole form is on its way; what comes back of earlier sends must not be remembered.
+  saving = true;
+  localStorage.removeItem(store);
 });
 
 sameWriter();
