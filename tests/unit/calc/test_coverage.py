@@ -55,3 +55,8 @@ def test_less_than_one_degree_is_refused() -> None:
     for freedom in (0.0, 0.99, -1.0, math.nan):
         with pytest.raises(ValueError, match=r"^less than one degree of freedom says nothing$"):
             coverage_factor_95(freedom)
+
+
+def test_every_component_has_its_degrees_of_freedom() -> None:
+    with pytest.raises(ValueError, match="argument"):
+        effective_degrees_of_freedom([0.3, 0.6], [2])

@@ -75,6 +75,10 @@ def test_slope_is_exact_for_a_parabola_inside(
     assert found[1:-1] == pytest.approx((2 * a * lifts + b)[1:-1], abs=1e-4)
 
 
+def test_two_lifts_have_the_slope_of_their_line() -> None:
+    assert slope(np.array([4.0, 6.0]), np.array([80.0, 123.0])).tolist() == [21.5, 21.5]
+
+
 def test_one_lift_has_no_slope() -> None:
     assert slope(np.array([0.01]), np.array([3.0])).tolist() == [0.0]
 

@@ -71,6 +71,14 @@ def test_without_pressures_of_their_own_they_are_at_the_session_s() -> None:
     assert at_test.effective_area == pytest.approx(alone.effective_area, rel=1e-14)
 
 
+@pytest.mark.parametrize("pressures", [((7e3,),), ((7e3, 7e3), (7e3, 7e3))], ids=["run", "lift"])
+def test_a_pressure_too_few_or_too_many_is_refused(
+    pressures: tuple[tuple[float, ...], ...],
+) -> None:
+    with pytest.raises(ValueError, match="argument"):
+        reduce(session(run_pressures=pressures))
+
+
 def test_leakage_is_restated_where_the_runs_are_not() -> None:
     found = reduce(session(run_pressures=None))
     expected = 1.02 * (sum(RUNS) / 2 - 2.0 * math.sqrt(28 / 10))
