@@ -6,12 +6,14 @@ No formula of the program is used on the way.
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from pathlib import Path
 
 import pymupdf
 import pytest
 
+from shopflow.calc.components import Component, budget_at
 from shopflow.calc.reduction import Reduction, reduce
 from shopflow.sessionfile import read
 from tests.demo_shop import DemoShop
@@ -70,6 +72,55 @@ def test_the_reduction_finds_the_same(found: Reduction) -> None:
     by_hand = (BY_RUNS, BY_CALIBRATION, BY_PRESSURE, BY_LIFT, 0.0)
     assert [float(part[PLACE]) for part in parts] == pytest.approx(by_hand, rel=1e-11)
     assert point.flow_expanded_uncertainty == pytest.approx(EXPANDED * CFM, rel=1e-11)
+
+
+def figures(component: Component) -> tuple[float, float, float, float]:
+    standard, sensitivity, freedom = component.standard, component.sensitivity, component.freedom
+    return standard, sensitivity, component.contribution, freedom
+
+
+def like(*line: float) -> object:
+    """A line of the budget: standard uncertainty, sensitivity, contribution, freedom."""
+    return pytest.approx(line, rel=1e-11)
+
+
+@pytest.mark.source("JCGM 100:2008, annex H: the budget line by line, in plain arithmetic")
+def test_the_budget_is_laid_out_as_a_pencil_would(found: Reduction) -> None:
+    """Each line's input, what the flow makes of it (m3/s), and its degrees of freedom."""
+    budget = budget_at(found, PLACE)
+    assert (budget.lift, budget.flow) == (pytest.approx(8e-3), pytest.approx(FLOW * CFM))
+    runs, calibration, pressure, lift = budget.components
+    flow, per_reading, rise = FLOW * CFM, FACTOR * RESTATED, RISE * CFM * 1000
+    spread = SPREAD / math.sqrt(3) * CFM
+    assert figures(runs) == like(spread, per_reading, spread * per_reading, 2)
+    assert figures(calibration) == like(0.007, flow, 0.007 * flow, math.inf)
+    assert figures(pressure) == like(0.005, flow / 2, 0.0025 * flow, math.inf)
+    assert figures(lift) == like(2e-5, rise, 2e-5 * rise, math.inf)
+    assert [(line.name, line.kind, line.measure) for line in budget.components] == [
+        ("Mean of the runs", "A", "flow"),
+        ("Calibration", "B", "ratio"),
+        ("Test pressure", "B", "ratio"),
+        ("Lift setting", "B", "lift"),
+    ]
+
+
+@pytest.mark.source(
+    "Plain arithmetic: one run of 80 litres a second with a meter's warmer air, by hand"
+)
+def test_one_run_through_a_standard_element_is_laid_out_too(found: Reduction) -> None:
+    """0.5 % of a reading of kind B; the element's quarter percent comes last."""
+    stated = dataclasses.replace(found.test.uncertainty, repeatability=0.005, element=0.0025)
+    test = dataclasses.replace(
+        found.test, lifts=(5e-3,), runs=((0.080,),), leakage=0.0, air_correction=0.97,
+        uncertainty=stated,
+    )  # fmt: skip
+    one, *_, element = budget_at(reduce(test), 0).components
+    per_reading = FACTOR * 0.97 * RESTATED
+    assert figures(one) == like(0.0004, per_reading, 0.0004 * per_reading, math.inf)
+    assert (one.name, one.kind, one.measure) == ("One run, as stated", "B", "flow")
+    flow = 0.080 * per_reading
+    assert figures(element) == like(0.0025, flow, 0.0025 * flow, math.inf)
+    assert (element.kind, element.measure) == ("B", "ratio")
 
 
 @pytest.mark.source("Plain arithmetic from a demo session's readings, by hand, against its paper")
