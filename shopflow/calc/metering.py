@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -186,7 +186,7 @@ def expansibility(element: StandardElement, drop: Array, kappa: float = GAMMA) -
     """
     beta = element.ratio
     tau = 1.0 - np.asarray(drop)
-    if element.kind in _TAPS:
+    if element.kind in PLATES:
         factor = 0.351 + 0.256 * beta**4 + 0.93 * beta**8
         return 1.0 - factor * (1.0 - tau ** (1.0 / kappa))
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -262,131 +262,10 @@ _TAPS: dict[ElementKind, Callable[[float], tuple[float, float]]] = {
 }
 """L1 and L'2: distances of the taps from the plate's faces over the pipe's diameter."""
 
+PLATES = frozenset(_TAPS)
+"""The elements that are orifice plates."""
+
 _COEFFICIENTS: dict[ElementKind, Callable[[StandardElement, Array], Array]] = {
     ElementKind.ISA_1932: _isa_1932,
     ElementKind.LONG_RADIUS: _long_radius,
 }
-
-
-def outside_standard(element: Element, least_flow: float, air: MeteredAir) -> Iterator[str]:
-    """What puts an element outside ISO 5167's limits, in words; nothing for one of its own.
-
-    Parameters
-    ----------
-    element : in its pipe
-    least_flow : mass flow at the smallest reading, kg/s
-    air : upstream of the element
-    """
-    if isinstance(element, OwnElement):
-        return
-    viscosity = air_viscosity(air.temperature)
-    least_reynolds = float(pipe_reynolds(least_flow, element.pipe_diameter, viscosity))
-    plate = element.kind in _TAPS
-    pipe, beta = element.pipe_diameter, element.ratio
-    low, high = _BETA[element.kind]
-    if not 0.05 <= pipe <= _LARGEST_PIPE[element.kind]:
-        yield f"the pipe, {pipe * 1e3:.1f} mm, is outside the sizes ISO 5167 covers"
-    if not low <= beta <= high:
-        yield f"the diameter ratio, {beta:.3f}, is outside {low} to {high}, which ISO 5167 covers"
-    if plate and element.diameter < 0.0125:
-        yield f"the bore, {element.diameter * 1e3:.1f} mm, is below the 12.5 mm of ISO 5167"
-    limit = _LEAST_REYNOLDS[element.kind](element)
-    if least_reynolds < limit:
-        yield (
-            f"the Reynolds number at the smallest reading, {least_reynolds:.0f}, is below the "
-            f"{limit:.0f} of ISO 5167"
-        )
-
-
-_BETA = {
-    ElementKind.CORNER: (0.1, 0.75),
-    ElementKind.FLANGE: (0.1, 0.75),
-    ElementKind.RADIUS: (0.1, 0.75),
-    ElementKind.ISA_1932: (0.3, 0.8),
-    ElementKind.LONG_RADIUS: (0.2, 0.8),
-}
-_LARGEST_PIPE = {
-    ElementKind.CORNER: 1.0,
-    ElementKind.FLANGE: 1.0,
-    ElementKind.RADIUS: 1.0,
-    ElementKind.ISA_1932: 0.5,
-    ElementKind.LONG_RADIUS: 0.63,
-}
-_LEAST_REYNOLDS: dict[ElementKind, Callable[[StandardElement], float]] = {
-    ElementKind.CORNER: lambda e: 5000.0 if e.ratio <= 0.56 else max(5000.0, 16e3 * e.ratio**2),
-    ElementKind.RADIUS: lambda e: 5000.0 if e.ratio <= 0.56 else max(5000.0, 16e3 * e.ratio**2),
-    ElementKind.FLANGE: lambda e: max(5000.0, 170e3 * e.ratio**2 * e.pipe_diameter),
-    ElementKind.ISA_1932: lambda e: 70e3 if e.ratio < 0.44 else 20e3,
-    ElementKind.LONG_RADIUS: lambda e: 10e3,
-}
-"""ISO 5167-2:2003, 5.3.1 and ISO 5167-3:2003, 5.1.6.1 and 5.2.6.1 (values from memory)."""
-
-
-def density_at_meter(
-    room_density: Array,
-    room_pressure: Array,
-    room_temperature: Array,
-    meter_pressure: Array,
-    meter_temperature: Array,
-) -> Array:
-    r"""Density of the room's air as it passes the meter, taken as an ideal gas.
-
-    .. math:: \rho_m = \rho \frac{p_m}{p} \frac{T}{T_m}
-
-    Parameters
-    ----------
-    room_density : kg/m3
-    room_pressure, meter_pressure : absolute, Pa
-    room_temperature, meter_temperature : K
-
-    Returns
-    -------
-    kg/m3
-
-    Notes
-    -----
-    The air's moisture is taken to stay as it is.
-
-    Examples
-    --------
-    From 20 to 35 °C at one pressure:
-
-    >>> round(density_at_meter(1.204, 101325.0, 293.15, 101325.0, 308.15), 4)
-    1.1454
-    """
-    return room_density * meter_pressure / room_pressure * room_temperature / meter_temperature
-
-
-class MeterKind(StrEnum):
-    """What a scale marked in flow answers to when the air at the meter is not the room's."""
-
-    VOLUME = "volume"
-    RESTRICTION = "restriction"
-
-
-def meter_air_correction(kind: MeterKind, density_ratio: Array) -> Array:
-    r"""What turns an indicated flow into one at room density.
-
-    Parameters
-    ----------
-    kind : a volume meter counts the volume that passes it; a restriction's scale is marked for
-        room air and shows the root of a pressure difference
-    density_ratio : ρm/ρ, density at the meter over that of the room
-
-    Returns
-    -------
-    factor on the indicated flow: ρm/ρ for a volume meter, its root for a restriction
-
-    Notes
-    -----
-    A volume q passing at ρm is q ρm/ρ in the room. A restriction passes C A sqrt(2 Δp ρm) of
-    mass, where its scale supposes C A sqrt(2 Δp ρ).
-
-    Examples
-    --------
-    A restriction's volume flow at fixed Δp goes with sqrt(T), from 20 to 35 °C 1.025265:
-
-    >>> round(1.0 / float(meter_air_correction(MeterKind.RESTRICTION, 293.15 / 308.15)), 6)
-    1.025265
-    """
-    return density_ratio if kind is MeterKind.VOLUME else np.sqrt(density_ratio)

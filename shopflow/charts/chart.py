@@ -81,7 +81,8 @@ class Chart:
     """Whether the value axis must reach down to zero."""
 
     x_places: int | None = None
-    """Decimals of a place along the axis when it is read out; as few as it has where none."""
+    """Decimals of a place along the axis when it is read out, and at most at its ticks; as few as
+    it has where none. 0 is for what is counted."""
 
     nothing: str = "No readings yet"
     """What stands in a chart without a point."""

@@ -6,6 +6,7 @@ import dataclasses
 from datetime import datetime
 
 from shopflow import sessionfile
+from shopflow.calc.comparison import Comparison
 from shopflow.calc.reduction import Point, reduce
 from shopflow.calc.sanity import warnings
 from shopflow.models import BenchSession
@@ -90,21 +91,26 @@ def gain(before: BenchSession, after: BenchSession) -> data.Gain:
         before=session_name(before),
         after=session_name(after),
         side=after.side,
-        points=tuple(
-            data.GainPoint(
-                lift=point.lift,
-                before=point.before,
-                after=point.after,
-                gain=point.gain,
-                gain_percent=point.gain_percent,
-                expanded_uncertainty=point.gain_expanded_uncertainty,
-                significant=point.significant,
-            )
-            for point in comparison.points
-        ),
+        points=gain_points(comparison),
         mean_gain_percent=comparison.mean_gain_percent,
         before_file=file_name(before),
         after_file=file_name(after),
+    )
+
+
+def gain_points(comparison: Comparison) -> tuple[data.GainPoint, ...]:
+    """A comparison lift by lift."""
+    return tuple(
+        data.GainPoint(
+            lift=point.lift,
+            before=point.before,
+            after=point.after,
+            gain=point.gain,
+            gain_percent=point.gain_percent,
+            expanded_uncertainty=point.gain_expanded_uncertainty,
+            significant=point.significant,
+        )
+        for point in comparison.points
     )
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterator
 from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
@@ -22,9 +21,8 @@ from shopflow.models import (
     Operation,
     Reading,
     ReadingKind,
-    SessionLift,
 )
-from shopflow.services import benches, events, fields
+from shopflow.services import benches, events, fields, readings
 from shopflow.services.actor import Actor
 from shopflow.services.shop import settled, zone
 from shopflow.sessionfile import ExcludedRun, SessionDocument
@@ -100,7 +98,7 @@ def store(
         peak_flow=0.0,
         **{name: getattr(document, name) for name in _COLUMNS},
     )
-    row.lifts = _lifts(document)
+    row.lifts = readings.rows(document)
     db.add(row)
     renew_summaries(db, stay)
     note = " ".join(word for word in (row.side, row.stage, stay.tag) if word)
@@ -127,7 +125,7 @@ def document(row: BenchSession) -> SessionDocument:
         flows=tuple(
             tuple(run.flow_typed for run in lift.readings if not run.excluded) for lift in kept
         ),
-        pressures=_pressures(row, kept),
+        pressures=readings.pressures(row, kept),
         excluded=tuple(
             ExcludedRun(
                 lift.lift_typed, run.run, run.flow_typed, run.excluded_because, run.pressure_typed
@@ -137,20 +135,6 @@ def document(row: BenchSession) -> SessionDocument:
             if run.excluded
         ),
         **{name: getattr(row, name) for name in _COLUMNS},
-    )
-
-
-def _pressures(row: BenchSession, kept: list[SessionLift]) -> tuple[tuple[Decimal, ...], ...]:
-    """The pressure of each run that counts; none where the session has none."""
-    if not row.pressure_unit:
-        return ()
-    return tuple(
-        tuple(
-            run.pressure_typed
-            for run in lift.readings
-            if not run.excluded and run.pressure_typed is not None
-        )
-        for lift in kept
     )
 
 
@@ -267,46 +251,6 @@ def _moment(db: Session, document: SessionDocument) -> datetime | None:
         return (typed if typed.tzinfo else typed.replace(tzinfo=zone(settled(db)))).astimezone(UTC)
     except OverflowError:
         raise FaultsError([Fault("measured_at", f"{typed} is no time a test was made")]) from None
-
-
-def _lifts(document: SessionDocument) -> list[SessionLift]:
-    """Lifts in order, each with its runs as taken: the excluded ones back in their places."""
-    taken = {lift: list(_counted(document, place)) for place, lift in enumerate(document.lifts)}
-    for item in sorted(document.excluded, key=lambda run: run.run):
-        taken.setdefault(item.lift, []).insert(item.run - 1, item)
-    return [
-        SessionLift(
-            position=position,
-            lift_typed=lift,
-            lift_si=document.lift_si(lift),
-            readings=[
-                _reading(document, place, run) for place, run in enumerate(taken[lift], start=1)
-            ],
-        )
-        for position, lift in enumerate(sorted(taken), start=1)
-    ]
-
-
-def _counted(document: SessionDocument, row: int) -> Iterator[ExcludedRun]:
-    """The runs that count at a lift, in the shape of those left out but for the reason."""
-    runs = document.flows[row]
-    pressures = document.pressures[row] if document.pressures else (None,) * len(runs)
-    for flow, pressure in zip(runs, pressures, strict=True):
-        yield ExcludedRun(document.lifts[row], 0, flow, "", pressure)
-
-
-def _reading(document: SessionDocument, place: int, run: ExcludedRun) -> Reading:
-    """A run to be stored; one without a reason is counted."""
-    across = run.pressure
-    return Reading(
-        run=place,
-        flow_typed=run.flow,
-        flow_si=document.indicated_flow(run.flow),
-        pressure_typed=across,
-        pressure_si=None if across is None else document.pressure_si(across),
-        excluded=bool(run.reason),
-        excluded_because=run.reason,
-    )
 
 
 def _refuse_unkept(document: SessionDocument) -> None:

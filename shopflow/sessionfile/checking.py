@@ -9,20 +9,18 @@ from typing import Any
 import numpy as np
 
 from shopflow.calc.air import density
-from shopflow.calc.metering import ElementKind
 from shopflow.calc.reduction import reduce
 from shopflow.errors import Fault, FaultsError
 from shopflow.sessionfile.document import SessionDocument
 from shopflow.sessionfile.keys import FLOWS, KEYS, LENGTHS, PRESSURES, READINGS, TABLES, TOP_LEVEL
 from shopflow.sessionfile.meter import (
-    OWN_ELEMENT,
     PERCENT_OF_RANGE,
     PRESSURE_DIFFERENCE,
-    STANDARD_ELEMENT,
     VOLUME_FLOW,
     Meter,
     meter_of,
 )
+from shopflow.sessionfile.metering import meter_faults
 from shopflow.sessionfile.readings import (
     Scale,
     read_excluded,
@@ -124,7 +122,7 @@ class _Checker:
                 "bench.leakage", f'as a pressure only with reading = "{PRESSURE_DIFFERENCE}"'
             )
         self.air(values)
-        self.meter(values, kind)
+        self.faults += meter_faults(values)
         self.whole_seat(values)
         self.seat_sizes(values)
 
@@ -141,50 +139,6 @@ class _Checker:
                     f"{found} cannot be drawn from air at {barometer}: it must be below the "
                     "barometer",
                 )
-
-    def meter(self, values: Values, kind: str | None) -> None:
-        """Whether what is said of the meter goes with how the bench reads."""
-        if kind == PRESSURE_DIFFERENCE:
-            self.element(values)
-            if values.get("meter_kind"):
-                self.fault("bench.meter", f'not with reading = "{PRESSURE_DIFFERENCE}"')
-            return
-        if kind is None:
-            return
-        for name in ("element_kind", *STANDARD_ELEMENT, *OWN_ELEMENT):
-            if values.get(name):
-                self.fault(_bench_key(name), f'only with reading = "{PRESSURE_DIFFERENCE}"')
-        given = [
-            name for name in ("meter_temperature", "meter_pressure") if values.get(name) is not None
-        ]
-        if given and not values.get("meter_kind", "refused"):
-            self.fault(
-                "bench.meter",
-                f'missing; {given[0]} needs it: "volume" counts the air that passes, a '
-                '"restriction" shows it by a pressure difference',
-            )
-        if values.get("meter_kind") and not given:
-            self.fault("bench.meter_temperature", "missing; meter goes with it or meter_pressure")
-
-    def element(self, values: Values) -> None:
-        """All of a metering element, and nothing of the other kind."""
-        found = values.get("element_kind")
-        if found is None:
-            return
-        if not found:
-            self.fault("bench.element", f'missing; reading = "{PRESSURE_DIFFERENCE}" needs it')
-            return
-        own = found == ElementKind.OWN
-        needed, other = (OWN_ELEMENT, STANDARD_ELEMENT) if own else (STANDARD_ELEMENT, OWN_ELEMENT)
-        for name in (*needed, "meter_pressure"):
-            if values.get(name, "refused") is None:
-                self.fault(f"bench.{name}", f'missing; element = "{found}" needs it')
-        for name in other:
-            if values.get(name) is not None:
-                self.fault(f"bench.{name}", f'not with element = "{found}"')
-        bore, pipe = values.get("element_diameter"), values.get("pipe_diameter")
-        if bore and pipe and bore.si >= pipe.si:
-            self.fault("bench.element_diameter", f"{bore} is not smaller than the pipe, {pipe}")
 
     def air(self, values: Values) -> None:
         """Air data that give no density."""
@@ -314,8 +268,3 @@ def _kind_of(unit: str) -> str:
     if unit == "%":
         return PERCENT_OF_RANGE
     return PRESSURE_DIFFERENCE if unit in PRESSURES else VOLUME_FLOW
-
-
-def _bench_key(field: str) -> str:
-    """The key that faults name for a field of the bench's element."""
-    return "bench.element" if field == "element_kind" else f"bench.{field}"

@@ -9,7 +9,8 @@ from decimal import Decimal
 from typing import Any, Literal
 
 from shopflow.calc.areas import Seat, Valve
-from shopflow.calc.metering import StandardElement, outside_standard
+from shopflow.calc.iso5167 import outside_standard
+from shopflow.calc.metering import StandardElement
 from shopflow.calc.reduction import FlowTest, Side
 from shopflow.calc.uncertainty import Uncertainties
 from shopflow.sessionfile.meter import (

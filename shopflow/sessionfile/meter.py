@@ -7,16 +7,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from shopflow.calc.air import density
+from shopflow.calc.meterair import MeterKind, density_at_meter, meter_air_correction
 from shopflow.calc.metering import (
     Element,
     ElementKind,
     MeteredAir,
-    MeterKind,
     OwnElement,
     StandardElement,
-    density_at_meter,
     mass_flow,
-    meter_air_correction,
 )
 from shopflow.units import UNITS, Quantity, to_si
 

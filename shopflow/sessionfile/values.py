@@ -10,7 +10,8 @@ from decimal import Decimal
 from typing import Any
 
 from shopflow import units
-from shopflow.calc.metering import ElementKind, MeterKind
+from shopflow.calc.meterair import MeterKind
+from shopflow.calc.metering import ElementKind
 from shopflow.sessionfile.keys import PRESSURES, UNITS, Key
 from shopflow.sessionfile.meter import READING_KINDS
 

@@ -13,6 +13,7 @@ from wtforms import SelectField, StringField
 from wtforms.validators import ValidationError
 from wtforms.widgets import DateInput, PasswordInput, TextArea
 
+from shopflow.calc.metering import ElementKind
 from shopflow.services import fields as readers
 from shopflow.services import mailbox
 from shopflow.services.people import SHORTEST_PASSWORD
@@ -158,3 +159,11 @@ class ChoiceField(SelectField):
         if self.flags.required and not self.data:
             raise ValidationError("choose one")
         super().pre_validate(form)
+
+
+class ElementField(ChoiceField):
+    """What a bench's pressure difference is read across, or nothing."""
+
+    def __init__(self, **rest: Any) -> None:
+        kinds = {kind.value: kind.value for kind in ElementKind}
+        super().__init__("Metering element", {"": "none", **kinds}, **rest)

@@ -161,3 +161,40 @@ def test_a_server_killed_mid_test_has_all_it_acknowledged(chromium, tmp_path, mi
     finally:
         server.kill()
         server.wait()
+
+
+def test_what_was_kept_while_a_page_was_loading_is_not_lost(chromium, shop):
+    """The page was made before the server kept the last value, the answer came before it showed."""
+    served, tag, _ = shop
+    page = signed_in(chromium, served.address)
+    set_up(page, tag, LIFTS[:5])
+    page.locator("[name='rows-0-first']").fill("20.1")
+    expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
+    page.evaluate(
+        """() => {
+          const name = `bench ${location.pathname}`;
+          const held = JSON.parse(localStorage.getItem(name));
+          held.seen += 1;
+          held.typed.push(["rows-1-first", "41.9"]);
+          localStorage.setItem(name, JSON.stringify(held));
+          window.stop();
+        }"""
+    )
+    page.goto(f"/heads/{tag}/test")
+    expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
+    other = page.context.new_page()
+    other.goto(f"/heads/{tag}/test")
+    assert other.locator("[name='rows-1-first']").input_value() == "41.9"
+
+
+def test_a_test_thrown_away_does_not_come_back(chromium, shop):
+    served, tag, _ = shop
+    page = signed_in(chromium, served.address)
+    set_up(page, tag, LIFTS[:5])
+    page.locator("[name='rows-0-first']").fill("20.1")
+    expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
+    page.goto(f"/heads/{tag}/test")
+    page.get_by_role("button", name="Throw it away and start afresh").click()
+    expect(page.get_by_text("What was typed is thrown away.")).to_be_visible()
+    assert page.locator("[name='rows-0-first']").input_value() == ""
+    assert page.get_by_text("Going on with the test begun").count() == 0

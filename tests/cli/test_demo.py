@@ -92,7 +92,8 @@ def test_it_refuses_a_folder_that_holds_something_and_leaves_it_as_it_was(
     shopflow: Run, demo_shop: DemoShop, tmp_path: Path
 ):
     (tmp_path / "letter.txt").write_text("dear sir")
-    for folder in (tmp_path, demo_shop.folder):
+    # A copy: other tests read the shop itself, and SQLite leaves files beside it while they do.
+    for folder in (tmp_path, demo_shop.copy_to(tmp_path / "shop")):
         before = everything_under(folder)
         done = shopflow("demo", folder)
         assert done.returncode == 1

@@ -17,7 +17,7 @@ from shopflow.papers.invoice import Invoice, Received
 from shopflow.papers.money import MoneyLine, Tax
 from shopflow.papers.quote import Quote
 from shopflow.papers.tags import Tag, TagSheet
-from shopflow.services.outcomes import document_result
+from shopflow.services.outcomes import document_result, gain_points
 from shopflow.sessionfile import SessionDocument
 
 AT = datetime(2026, 3, 5, 23, 30, tzinfo=UTC)
@@ -105,18 +105,7 @@ def gain(before: SessionDocument, after: SessionDocument) -> data.Gain:
         before=name_of(before),
         after=name_of(after),
         side=after.side,
-        points=tuple(
-            data.GainPoint(
-                lift=point.lift,
-                before=point.before,
-                after=point.after,
-                gain=point.gain,
-                gain_percent=point.gain_percent,
-                expanded_uncertainty=point.gain_expanded_uncertainty,
-                significant=point.significant,
-            )
-            for point in found.points
-        ),
+        points=gain_points(found),
         mean_gain_percent=found.mean_gain_percent,
     )
 

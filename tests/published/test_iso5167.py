@@ -6,17 +6,15 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 from fluids import flow_meter
 
+from shopflow.calc.meterair import MeterKind, density_at_meter, meter_air_correction
 from shopflow.calc.metering import (
     ElementKind,
     MeteredAir,
-    MeterKind,
     StandardElement,
     air_viscosity,
-    density_at_meter,
     discharge_coefficient,
     expansibility,
     mass_flow,
-    meter_air_correction,
     pipe_reynolds,
 )
 

@@ -36,6 +36,7 @@ def drift_chart(bench_range: BenchRange) -> DriftChart | None:
             Series("lower limit", ends, [limits.lower] * 2, as_received=True),
         ],
         places=4,
+        x_places=0,
         from_zero=False,
     )
     drawing = svg.render(layout(chart, 560.0, 260.0), f"drift-{bench_range.id}")

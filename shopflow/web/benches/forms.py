@@ -4,20 +4,18 @@ from __future__ import annotations
 
 from wtforms import BooleanField
 
-from shopflow.calc.metering import ElementKind
 from shopflow.models import Bench, BenchCheck, ReadingKind
 from shopflow.sessionfile.meter import OWN_ELEMENT, STANDARD_ELEMENT
 from shopflow.web.fields import (
     ChoiceField,
     DayField,
     DecimalField,
+    ElementField,
     QuantityField,
     TypedField,
     WordsField,
 )
 from shopflow.web.forms import EditForm, Form
-
-ELEMENTS = {"": "none", **{kind.value: kind.value for kind in ElementKind}}
 
 
 class BenchForm(EditForm):
@@ -36,7 +34,7 @@ class RangeForm(Form):
     full_scale = QuantityField(
         "Flow at 100 %", "volume flow", "On a bench read in percent, as 400 cfm or 190 L/s."
     )
-    element_kind = ChoiceField("Metering element", ELEMENTS)
+    element_kind = ElementField()
     element_diameter = QuantityField("Bore of the element", "length", "Of a standard element.")
     pipe_diameter = QuantityField("Bore of its pipe", "length", "Of a standard element.")
     element_coefficient = DecimalField(

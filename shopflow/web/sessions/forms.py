@@ -10,97 +10,30 @@ from typing import Any
 from flask import request
 from flask_wtf.file import FileField
 from wtforms import FieldList, FormField, HiddenField, SelectField, SubmitField
-from wtforms import Form as PlainForm
 
-from shopflow.calc.metering import ElementKind
 from shopflow.errors import Fault, FaultsError
-from shopflow.models import JobHead, ReadingKind
+from shopflow.models import JobHead
 from shopflow.services import entries, outcomes
 from shopflow.sessionfile import SessionDocument, check
 from shopflow.sessionfile.keys import FLOWS, KEYS, LENGTHS, PRESSURES, TABLES
 from shopflow.units import UnitError, split
 from shopflow.web.fields import ChoiceField, TypedField, WordsField
 from shopflow.web.forms import Form
+from shopflow.web.sessions.tables import (
+    AirForm,
+    BenchForm,
+    PortForm,
+    RowForm,
+    UncertaintyForm,
+    ValveForm,
+)
 
 FEWEST_ROWS = 10
 MOST_ROWS = 60
 RUNS = ("first", "second", "third")
-METERS = {
-    "": "as in the room",
-    "volume": "counts the volume that passes",
-    "restriction": "shows a restriction's pressure difference",
-}
-ELEMENTS = {"": "none", **{kind.value: kind.value for kind in ElementKind}}
 
 HIDDEN = ("csrf_token", "entry", "writer", "seen")
 _WHOLE = re.compile(r"[0-9]+")
-
-
-class AirForm(PlainForm):
-    """Room air."""
-
-    barometer = TypedField("Barometer", "As 29.50 inHg or 998 mbar.", needed=True)
-    temperature = TypedField("Temperature", "As 72 degF or 22 degC.", needed=True)
-    humidity = TypedField("Humidity", "As 45 %.")
-
-
-class ValveForm(PlainForm):
-    """The valve and its seat."""
-
-    head_diameter = TypedField("Head diameter", "As 44.0 mm or 1.732 in.", needed=True)
-    count = TypedField("Valves open together")
-    stem_diameter = TypedField("Stem diameter")
-    seat_angle = TypedField("Seat angle", "From the plane of the head, as 45 deg.")
-    seat_width = TypedField("Seat width", "On the cone face.")
-    throat_diameter = TypedField("Throat diameter")
-
-
-class PortForm(PlainForm):
-    """The port."""
-
-    area = TypedField("Port area", "Where velocity is quoted, as 1.72 in2.")
-
-
-class BenchForm(PlainForm):
-    """The bench and its calibration."""
-
-    name = TypedField("Bench")
-    calibration_id = TypedField("Calibration")
-    test_pressure = TypedField("Test pressure", "As 28 inH2O.", needed=True)
-    reference_pressure = TypedField("Flows stated at", "28 inH2O where left empty.")
-    calibration_factor = TypedField("Calibration factor")
-    leakage = TypedField("Leakage", "Valve shut, as indicated.")
-    leakage_pressure = TypedField("Leakage measured at", "The test pressure where left empty.")
-    reading = ChoiceField("Reads in", ReadingKind)
-    range = TypedField("Range", "Flow that 100 % stands for.")
-    meter = ChoiceField("Meter, where its air is not the room's", METERS)
-    meter_temperature = TypedField("Air temperature at the meter")
-    meter_pressure = TypedField("Absolute pressure at the meter", "Upstream of the element.")
-    element = ChoiceField("Metering element", ELEMENTS)
-    element_diameter = TypedField("Bore of the element")
-    pipe_diameter = TypedField("Bore of its pipe")
-    element_coefficient = TypedField(
-        "Coefficient of your own", "With approach and expansion in it."
-    )
-    element_area = TypedField("Area it is on")
-
-
-class UncertaintyForm(PlainForm):
-    """What the readings are worth."""
-
-    calibration = TypedField("Calibration, expanded (k = 2)", "As 1.0 %.")
-    repeatability = TypedField("One reading, standard", "As 0.4 %.")
-    pressure = TypedField("Test pressure, standard", "As 0.3 %.")
-    lift = TypedField("Lift setting, standard", "As 0.02 mm.")
-
-
-class RowForm(PlainForm):
-    """One lift with its runs."""
-
-    lift = TypedField("Lift")
-    first = TypedField("Run 1")
-    second = TypedField("Run 2")
-    third = TypedField("Run 3")
 
 
 class SessionForm(Form):

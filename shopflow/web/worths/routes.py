@@ -48,6 +48,7 @@ def _drawn(place: int, port: PortWorth) -> Markup | None:
         y=Axis("Mean flow", pretty(flow)),
         series=series,
         from_zero=False,
+        x_places=0,
         x_from_zero=False,
     )
     # The text in it was escaped when the drawing was written.

@@ -7,19 +7,17 @@ import fluids.flow_meter as fluids
 import numpy as np
 import pytest
 
+from shopflow.calc.iso5167 import outside_standard
+from shopflow.calc.meterair import MeterKind, density_at_meter, meter_air_correction
 from shopflow.calc.metering import (
     ElementKind,
     MeteredAir,
-    MeterKind,
     OwnElement,
     StandardElement,
     air_viscosity,
-    density_at_meter,
     discharge_coefficient,
     expansibility,
     mass_flow,
-    meter_air_correction,
-    outside_standard,
 )
 
 AIR = MeteredAir(101325.0, 293.15, 1.204118)

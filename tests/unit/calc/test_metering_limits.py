@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 
+from shopflow.calc.iso5167 import outside_standard
 from shopflow.calc.metering import (
     ElementKind,
     MeteredAir,
@@ -15,7 +16,6 @@ from shopflow.calc.metering import (
     air_viscosity,
     expansibility,
     mass_flow,
-    outside_standard,
     pipe_reynolds,
 )
 

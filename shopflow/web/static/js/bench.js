@@ -7,9 +7,11 @@ const shown = document.getElementById("worked-out");
 const safe = document.getElementById("safe");
 const store = `bench ${location.pathname}`;
 const PAUSE = 1500;
-let unsafe = new Set();
+// Names of the fields that the server has not acknowledged, and of all that were typed in here.
+const unsafe = new Set();
+const touched = new Set();
 let sending = false;
-let saving = false;
+let ended = false;
 let waiting = null;
 
 function say(words, state) {
@@ -17,22 +19,37 @@ function say(words, state) {
   safe.dataset.state = state;
 }
 
-// What is not safe yet stays in this browser, over a reload and a shut lid.
+// What was typed stays in this browser too, over a reload and a shut lid: what is not safe yet, and
+// what became safe only after a page that is being loaded was made.
 function remember() {
-  if (saving) return;
-  const typed = Array.from(unsafe, (name) => [name, form.elements.namedItem(name).value]);
-  const entry = form.elements.entry.value;
+  if (ended) return;
+  const typed = Array.from(touched, (name) => [name, form.elements.namedItem(name).value]);
+  const held = { entry: form.elements.entry.value, seen: heard(), unsafe: [...unsafe], typed };
   try {
-    if (typed.length) localStorage.setItem(store, JSON.stringify({ entry, typed }));
-    else localStorage.removeItem(store);
+    localStorage.setItem(store, JSON.stringify(held));
   } catch {
     // A browser that keeps nothing still has the page itself.
   }
 }
 
+function forget() {
+  ended = true;
+  try {
+    localStorage.removeItem(store);
+  } catch {
+    // Nothing was kept.
+  }
+}
+
+// How often the server has said that this test is kept.
+function heard() {
+  return Number(form.elements.seen.value);
+}
+
 function mark() {
   for (const cell of form.querySelectorAll(".cell-input")) {
-    cell.dataset.safe = cell.value.trim() ? (unsafe.has(cell.name) ? "no" : "yes") : "";
+    const kept = unsafe.has(cell.name) ? "no" : heard() ? "yes" : "";
+    cell.dataset.safe = cell.value.trim() ? kept : "";
   }
 }
 
@@ -45,9 +62,14 @@ function again() {
   waiting = setTimeout(keep, PAUSE);
 }
 
+function sayWhatIsKept() {
+  if (unsafe.size) say(`Not safe yet: ${values(unsafe.size)}.`, "no");
+  else say(`Safe: everything typed, ${new Date().toLocaleTimeString()}.`, "yes");
+}
+
 async function keep() {
   clearTimeout(waiting);
-  if (sending) return;
+  if (sending || ended) return;
   sending = true;
   const sent = new FormData(form);
   const names = Array.from(unsafe);
@@ -65,7 +87,9 @@ async function keep() {
         if (form.elements.namedItem(name).value === sent.get(name)) unsafe.delete(name);
       }
       shown.innerHTML = text;
-      say(`Safe: everything typed, ${new Date().toLocaleTimeString()}.`, "yes");
+      sayWhatIsKept();
+      // More was typed while that was on its way.
+      if (unsafe.size) again();
     } else if (answer.status === 409) {
       say(`Not safe: ${text}.`, "no");
     } else {
@@ -78,13 +102,12 @@ async function keep() {
   sending = false;
   remember();
   mark();
-  // More was typed while that was on its way.
-  if (unsafe.size && safe.dataset.state === "yes") again();
 }
 
 function changed(field) {
   if (!field.name || field.type === "hidden") return;
   unsafe.add(field.name);
+  touched.add(field.name);
   remember();
   mark();
 }
@@ -96,7 +119,7 @@ form.addEventListener("keydown", (event) => {
 
 form.addEventListener("input", (event) => {
   changed(event.target);
-  say(`Not safe yet: ${values(unsafe.size)}.`, "no");
+  sayWhatIsKept();
   clearTimeout(waiting);
   waiting = setTimeout(keep, 250);
 });
@@ -122,30 +145,37 @@ function held() {
   }
 }
 
-// What this browser still holds of this very test comes back, and is kept. A test the server has
-// not heard of yet goes on under the name it began with.
-function restore() {
-  const found = held();
-  const begun = Number(form.elements.seen.value);
-  if (found && (found.entry === form.elements.entry.value || !begun)) {
-    form.elements.entry.value = found.entry;
-    for (const [name, value] of found.typed) {
-      const field = form.elements.namedItem(name);
-      if (!field || !("value" in field)) continue;
-      field.value = value;
-      unsafe.add(name);
-    }
+// Which of the values this browser holds the page lacks. Of this very test: all of them where the
+// server acknowledged something after it made the page, else what it never acknowledged. Of a test
+// it has not heard of at all: all, which goes on under the name it began with.
+function lacking(found) {
+  if (found.entry === form.elements.entry.value) {
+    return found.seen > heard() ? found.typed : found.typed.filter(([name]) => found.unsafe.includes(name));
   }
-  // A test that was being taken is drawn again at once.
-  if (unsafe.size || begun) keep();
+  return heard() || found.seen ? [] : found.typed;
 }
 
-form.addEventListener("submit", (event) => {
-  if (!event.submitter || event.submitter.name !== "save") return;
-  // The whole form is on its way; what comes back of earlier sends must not be remembered.
-  saving = true;
-  localStorage.removeItem(store);
-});
+function restore() {
+  const found = held();
+  for (const [name, value] of found ? lacking(found) : []) {
+    form.elements.entry.value = found.entry;
+    const field = form.elements.namedItem(name);
+    if (!field || !("value" in field)) continue;
+    field.value = value;
+    unsafe.add(name);
+    touched.add(name);
+  }
+  // A test that was being taken is drawn again at once.
+  if (unsafe.size || heard()) keep();
+}
+
+for (const other of document.forms) {
+  other.addEventListener("submit", (event) => {
+    // The whole test is on its way, or thrown away: nothing of it is held here any longer.
+    const saved = other === form && event.submitter && event.submitter.name === "save";
+    if (saved || other.hasAttribute("data-gives-up")) forget();
+  });
+}
 
 sameWriter();
 restore();

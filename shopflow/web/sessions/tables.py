@@ -1,0 +1,81 @@
+"""The tables of the session file as parts of its form; field names are the file's keys."""
+
+from __future__ import annotations
+
+from wtforms import Form
+
+from shopflow.models import ReadingKind
+from shopflow.web.fields import ChoiceField, ElementField, TypedField
+
+METERS = {
+    "": "as in the room",
+    "volume": "counts the volume that passes",
+    "restriction": "shows a restriction's pressure difference",
+}
+
+
+class AirForm(Form):
+    """Room air."""
+
+    barometer = TypedField("Barometer", "As 29.50 inHg or 998 mbar.", needed=True)
+    temperature = TypedField("Temperature", "As 72 degF or 22 degC.", needed=True)
+    humidity = TypedField("Humidity", "As 45 %.")
+
+
+class ValveForm(Form):
+    """The valve and its seat."""
+
+    head_diameter = TypedField("Head diameter", "As 44.0 mm or 1.732 in.", needed=True)
+    count = TypedField("Valves open together")
+    stem_diameter = TypedField("Stem diameter")
+    seat_angle = TypedField("Seat angle", "From the plane of the head, as 45 deg.")
+    seat_width = TypedField("Seat width", "On the cone face.")
+    throat_diameter = TypedField("Throat diameter")
+
+
+class PortForm(Form):
+    """The port."""
+
+    area = TypedField("Port area", "Where velocity is quoted, as 1.72 in2.")
+
+
+class BenchForm(Form):
+    """The bench and its calibration."""
+
+    name = TypedField("Bench")
+    calibration_id = TypedField("Calibration")
+    test_pressure = TypedField("Test pressure", "As 28 inH2O.", needed=True)
+    reference_pressure = TypedField("Flows stated at", "28 inH2O where left empty.")
+    calibration_factor = TypedField("Calibration factor")
+    leakage = TypedField("Leakage", "Valve shut, as indicated.")
+    leakage_pressure = TypedField("Leakage measured at", "The test pressure where left empty.")
+    reading = ChoiceField("Reads in", ReadingKind)
+    range = TypedField("Range", "Flow that 100 % stands for.")
+    meter = ChoiceField("Meter, where its air is not the room's", METERS)
+    meter_temperature = TypedField("Air temperature at the meter")
+    meter_pressure = TypedField("Absolute pressure at the meter", "Upstream of the element.")
+    element = ElementField()
+    element_diameter = TypedField("Bore of the element")
+    pipe_diameter = TypedField("Bore of its pipe")
+    element_coefficient = TypedField(
+        "Coefficient of your own", "With approach and expansion in it."
+    )
+    element_area = TypedField("Area it is on")
+
+
+class UncertaintyForm(Form):
+    """What the readings are worth."""
+
+    calibration = TypedField("Calibration, expanded (k = 2)", "As 1.0 %.")
+    repeatability = TypedField("One reading, standard", "As 0.4 %.")
+    pressure = TypedField("Test pressure, standard", "As 0.3 %.")
+    lift = TypedField("Lift setting, standard", "As 0.02 mm.")
+
+
+class RowForm(Form):
+    """One lift with its runs."""
+
+    lift = TypedField("Lift")
+    first = TypedField("Run 1")
+    second = TypedField("Run 2")
+    third = TypedField("Run 3")
