@@ -154,13 +154,12 @@ def _x_ticks(chart: Chart, room: float, size: float) -> list[float]:
     values += [x for band in chart.bands for x in band.x]
     if chart.x_from_zero or not values:
         values = [0.0, *(values or [1.0])]
-    found = ticks(min(values), max(values), 2)
     # What is counted has nothing between one and the next.
-    least = 0.0 if chart.x_places is None else 0.999 * 10.0**-chart.x_places
+    least = 0.0 if chart.x_places is None else 10.0**-chart.x_places
+    found = ticks(min(values), max(values), 2, least)
     for most in range(3, 15):
-        finer = ticks(min(values), max(values), most)
-        crowded = (_widest_label(finer, size) + 1.6 * size) * (len(finer) - 1) > room
-        if crowded or finer[1] - finer[0] < least:
+        finer = ticks(min(values), max(values), most, least)
+        if (_widest_label(finer, size) + 1.6 * size) * (len(finer) - 1) > room:
             break
         found = finer
     return found

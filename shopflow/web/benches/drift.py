@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from shopflow.charts import Axis, Chart, Series, layout, svg
+from shopflow.charts import Axis, Chart, Series
 from shopflow.models import BenchRange
 from shopflow.services import benches
+from shopflow.web.drawing import drawn
 
 
 @dataclass(frozen=True)
@@ -39,6 +40,5 @@ def drift_chart(bench_range: BenchRange) -> DriftChart | None:
         x_places=0,
         from_zero=False,
     )
-    drawing = svg.render(layout(chart, 560.0, 260.0), f"drift-{bench_range.id}")
-    # The text in it was escaped when the drawing was written.
-    return DriftChart(Markup(drawing), limits.latest_fault)
+    made = drawn(chart, f"drift-{bench_range.id}", height=260.0)
+    return DriftChart(made.drawing, limits.latest_fault)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from shopflow.calc.hints import Hint
-from shopflow.charts import Axis, Chart, layout, svg
+from shopflow.charts import Axis, Chart
 from shopflow.papers.past import Dot, PastCurve, past_chart, scatter_chart
 from shopflow.services import bands, reading, sessions
 from shopflow.services.bands import Band, Ranked, Ranking, Step
@@ -16,6 +16,7 @@ from shopflow.services.results import Result
 from shopflow.units import from_si, pretty
 from shopflow.web.context import system
 from shopflow.web.db import db
+from shopflow.web.drawing import drawn
 
 FEW_CURVES = 4
 """Curves drawn themselves where they are too few, or too unlike in range, for a band."""
@@ -55,7 +56,7 @@ def past_results(found: Sequence[Result], side: str, stage: str, over: str) -> P
     return PastResults(
         ranking=ranking,
         band=band,
-        chart=_draw(_band_chart(band, ranking), "band"),
+        chart=drawn(_band_chart(band, ranking), "band").drawing,
         best=Best(best, steps, reading.hints_on(row)),
         scatters=tuple(_scatters(ranking)),
     )
@@ -109,7 +110,9 @@ def _scatters(ranking: Ranking) -> list[Markup]:
         ),
     )
     return [
-        _draw(chart, f"scatter-{place}") for place, chart in enumerate(charts) if chart is not None
+        drawn(chart, f"scatter-{place}").drawing
+        for place, chart in enumerate(charts)
+        if chart is not None
     ]
 
 
@@ -126,8 +129,3 @@ def _scatter(
 
 def _in(si: float | None, unit: str) -> float | None:
     return None if si is None else from_si(si, unit)
-
-
-def _draw(chart: Chart, prefix: str) -> Markup:
-    # The text in it was escaped when the drawing was written.
-    return Markup(svg.render(layout(chart, 560.0, 300.0), prefix))

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from shopflow.charts import layout, svg
 from shopflow.models import JobHead
 from shopflow.papers.data import AlongPort, Figure, PortSurvey
 from shopflow.papers.port import findings, port_chart, valve_areas
 from shopflow.services import sections, sums
 from shopflow.web.context import system
+from shopflow.web.drawing import drawn
 from shopflow.web.sections.forms import FlowForm
 
 
@@ -38,15 +38,13 @@ class PortFigures:
 def port_figures(stay: JobHead, form: FlowForm) -> PortFigures:
     """The figures of the port and the flow a form chooses."""
     port = sections.along_port(stay, form.chosen, form.row, form.place)
-    drawn = svg.render(layout(port_chart(port, system()), 760.0, 340.0), "port")
     index: list[Figure] = []
     lacking: list[str] = []
     if form.row is not None and form.chosen.side == "intake":
         index, lacking = sums.mach_index_of(stay, form.row)
     return PortFigures(
         port=port,
-        # The text in it was escaped when the drawing was written.
-        chart=Markup(drawn),
+        chart=drawn(port_chart(port, system()), "port", 760.0, 340.0).drawing,
         found=tuple(findings(port, system())),
         valves=valve_areas(port),
         index=index,

@@ -270,5 +270,6 @@ def _number(text: str | None, key: str, faults: list[Fault]) -> Decimal:
     except InvalidOperation:
         pass
     hint = "; write decimals with a point" if "," in (text or "") else ""
-    faults.append(Fault(key, f"'{text}' is not a number{hint}" if text else "fill this in"))
+    typed = (text or "").strip()
+    faults.append(Fault(key, f"'{typed}' is not a number{hint}" if typed else "fill this in"))
     return Decimal(1)
