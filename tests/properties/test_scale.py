@@ -11,7 +11,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shopflow.calc import areas, compression, flow, gas, machindex, metering, springs, turbo
+from shopflow.calc import (
+    areas,
+    compression,
+    flow,
+    gas,
+    machindex,
+    meterair,
+    metering,
+    springs,
+    turbo,
+)
 from shopflow.calc.areas import Seat, Valve
 from shopflow.calc.reduction import Reduction, reduce
 from tests.unit.calc.sessions import flow_test
@@ -104,7 +114,7 @@ FORMULAS: dict[str, tuple[Formula, list[tuple[int, ...]], tuple[int, ...]]] = {
     "gas volumes": (turbo.exhaust_to_intake_volume,
                     [NUMBER, NUMBER, NUMBER, PRESSURE, PRESSURE], NUMBER),
     "turbine": (turbo.turbine_power, [MASS_FLOW, NUMBER, NUMBER, NUMBER, HEAT], POWER),
-    "density at the meter": (metering.density_at_meter,
+    "density at the meter": (meterair.density_at_meter,
                              [DENSITY, PRESSURE, NUMBER, PRESSURE, NUMBER], DENSITY),
     "Reynolds number": (metering.pipe_reynolds, [MASS_FLOW, LENGTH, (1, -1, -1)], NUMBER),
 }  # fmt: skip
