@@ -78,6 +78,12 @@ def band(curves: Sequence[Curve], step: float) -> tuple[BandPoint, ...]:
     return tuple(found)
 
 
+def interpolated(curve: Curve, x: float) -> float | None:
+    """The curve at one place, linearly between its points; none beyond its ends."""
+    value = float(_inside(curve, np.array([x]))[0])
+    return None if np.isnan(value) else value
+
+
 def common_range(curves: Sequence[Curve]) -> tuple[float, float] | None:
     """Where every curve has a value, in the unit of `x`; none where they share no stretch."""
     if not curves:

@@ -33,6 +33,65 @@ class Comparison:
     mean_gain_percent: float | None
 
 
+@dataclass(frozen=True)
+class Held:
+    """Two sessions, or two heads, at the later one's lifts inside the range both have; SI."""
+
+    lifts: Floats
+    before: Floats
+    """The earlier session's flow, interpolated linearly, m3/s."""
+
+    after: Floats
+    u_before: Floats
+    u_after: Floats
+    """Standard uncertainties of the two, m3/s; without the calibration's where it is shared."""
+
+    common: Floats
+    """Relative standard uncertainty of a calibration they share; 0 where they share none."""
+
+    @property
+    def gain(self) -> Floats:
+        """Later less earlier, m3/s."""
+        return np.asarray(self.after - self.before)
+
+    @property
+    def u_gain(self) -> Floats:
+        """Standard uncertainty of the gain, m3/s."""
+        found = root_sum_of_squares(self.u_before, self.u_after, self.common * self.gain)
+        return np.asarray(found)
+
+
+def held(before: Reduction, after: Reduction) -> Held:
+    """Two sessions brought to the later one's lifts.
+
+    Parameters
+    ----------
+    before, after : reductions; flows at their reference pressures, m3/s
+
+    Returns
+    -------
+    Held, with empty arrays where the ranges of lift have nothing in common
+
+    Notes
+    -----
+    Under one calibration its error is common to both and cancels on the flow they share: only its
+    effect on the gain remains. Otherwise every component of both counts.
+    Source of the treatment of correlated inputs: JCGM 100:2008, 5.2 and F.1.2.
+    """
+    inside = (after.lifts >= before.lifts[0]) & (after.lifts <= before.lifts[-1])
+    lifts = after.lifts[inside]
+    shared = share_calibration(before, after)
+    flow_before, u_before = at_lifts(before, lifts, shared)
+    return Held(
+        lifts=lifts,
+        before=flow_before,
+        after=after.flow[inside],
+        u_before=u_before,
+        u_after=_standard_uncertainty(after, shared)[inside],
+        common=after.budget.common[inside] if shared else np.zeros_like(lifts),
+    )
+
+
 def compare(before: Reduction, after: Reduction) -> Comparison:
     """Gain of one session over another, at the later one's lifts inside the common range.
 
@@ -46,42 +105,29 @@ def compare(before: Reduction, after: Reduction) -> Comparison:
 
     Notes
     -----
-    BEFORE is interpolated linearly. Under one calibration its error is common to both and cancels
-    on the flow they share: only its effect on the gain remains. Otherwise every component of both
-    counts. A gain is significant where it exceeds its expanded uncertainty (k = 2).
-    Source of the treatment of correlated inputs: JCGM 100:2008, 5.2 and F.1.2.
+    A gain is significant where it exceeds its expanded uncertainty (k = 2), for which see `held`.
     """
-    inside = (after.lifts >= before.lifts[0]) & (after.lifts <= before.lifts[-1])
-    lifts = after.lifts[inside]
-    if len(lifts) == 0:
+    return compare_held(held(before, after))
+
+
+def compare_held(found: Held) -> Comparison:
+    """What changed at each lift, and in the mean over them; see `compare`."""
+    if len(found.lifts) == 0:
         return Comparison((), None)
-    shared = share_calibration(before, after)
-    flow_before, u_before = at_lifts(before, lifts, shared)
-    flow_after, u_after = after.flow[inside], _standard_uncertainty(after, shared)[inside]
-    gain = flow_after - flow_before
-    common = after.budget.common[inside] if shared else 0.0
-    u_gain = root_sum_of_squares(u_before, u_after, common * gain)
-    expanded = COVERAGE_FACTOR * u_gain
-    ratio = mean_over_lift(lifts, flow_after) / mean_over_lift(lifts, flow_before)
-    points = compared_points(lifts, flow_before, flow_after, expanded)
-    return Comparison(points, 100.0 * (ratio - 1.0))
-
-
-def compared_points(
-    lifts: Floats, before: Floats, after: Floats, expanded: Floats
-) -> tuple[ComparedPoint, ...]:
-    """What changed at each lift, and whether it exceeds its expanded uncertainty.
-
-    Parameters
-    ----------
-    lifts : m
-    before, after : flows at them, m3/s
-    expanded : uncertainty of their difference (k = 2), m3/s
-    """
-    gain = after - before
-    columns = (lifts, before, after, gain, 100.0 * gain / before, expanded, np.abs(gain) > expanded)
+    before, after = (mean_over_lift(found.lifts, flow) for flow in (found.before, found.after))
+    expanded = COVERAGE_FACTOR * found.u_gain
+    columns = (
+        found.lifts,
+        found.before,
+        found.after,
+        found.gain,
+        100.0 * found.gain / found.before,
+        expanded,
+        np.abs(found.gain) > expanded,
+    )
     rows = zip(*(column.tolist() for column in columns), strict=True)
-    return tuple(ComparedPoint(*row) for row in rows)
+    points = tuple(ComparedPoint(*row) for row in rows)
+    return Comparison(points, 100.0 * (after / before - 1.0))
 
 
 def share_calibration(before: Reduction, after: Reduction) -> bool:

@@ -7,17 +7,15 @@ from collections.abc import Sequence
 import numpy as np
 
 from shopflow.calc.alike import Alike, alike
-from shopflow.calc.comparison import Comparison, compared_points
-from shopflow.calc.curve import mean_over_lift
+from shopflow.calc.comparison import Held
 from shopflow.calc.kinds import Against, Floats
 from shopflow.calc.reduction import Reduction
-from shopflow.calc.uncertainty import COVERAGE_FACTOR, root_sum_of_squares
 
 
-def compare_heads(
+def held_heads(
     first: Sequence[Reduction], second: Sequence[Reduction], against: Against = Against.LIFT
-) -> Comparison:
-    """Mean flow of one head's ports against that of another's.
+) -> Held:
+    """The mean flows of two heads' ports, brought to the last session's lifts.
 
     Parameters
     ----------
@@ -26,7 +24,7 @@ def compare_heads(
 
     Returns
     -------
-    Comparison, its gain the second head's mean less the first's, at the last session's lifts
+    Held, `before` the first head's mean; empty where there is no range all have in common
 
     Notes
     -----
@@ -37,19 +35,13 @@ def compare_heads(
     themselves is their spread.
     """
     found = alike([*first, *second], against)
-    if found.is_empty:
-        return Comparison((), None)
-    split = len(first)
-    before, u_before = _mean(found, slice(None, split))
-    after, u_after = _mean(found, slice(split, None))
-    u_gain = root_sum_of_squares(u_before, u_after, found.common * (after - before))
-    ratio = mean_over_lift(found.lifts, after) / mean_over_lift(found.lifts, before)
-    points = compared_points(found.lifts, before, after, COVERAGE_FACTOR * u_gain)
-    return Comparison(points, 100.0 * (ratio - 1.0))
+    before, u_before = _mean(found, slice(None, len(first)))
+    after, u_after = _mean(found, slice(len(first), None))
+    return Held(found.lifts, before, after, u_before, u_after, found.common)
 
 
 def _mean(found: Alike, rows: slice) -> tuple[Floats, Floats]:
-    """Mean flow of some sessions, and its standard uncertainty."""
+    """Mean flow of some of the sessions, and its standard uncertainty, m3/s."""
     flow, u = found.flow[rows], found.standard_uncertainty[rows]
     of_mean = np.sqrt((u**2).sum(axis=0)) / len(u) if found.shared else u.mean(axis=0)
     return flow.mean(axis=0), np.asarray(of_mean)

@@ -6,10 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shopflow.calc.alike import Alike, alike
+from shopflow.calc.alike import Alike
 from shopflow.calc.curve import mean_over_lift
-from shopflow.calc.kinds import Against
-from shopflow.calc.reduction import Reduction
 from shopflow.calc.uncertainty import COVERAGE_FACTOR, root_sum_of_squares
 
 
@@ -37,7 +35,7 @@ class Ratio:
     """Whether both were made under one calibration, which cancels."""
 
 
-def ratio(above: Reduction, below: Reduction, against: Against = Against.LIFT) -> Ratio:
+def ratio(found: Alike) -> Ratio:
     r"""Flow of one session over that of another, as exhaust over intake.
 
     .. math:: r = \frac{q_a}{q_b},\quad
@@ -46,12 +44,12 @@ def ratio(above: Reduction, below: Reduction, against: Against = Against.LIFT) -
 
     Parameters
     ----------
-    above, below : reductions; flows at their reference pressures and room-air density
-    against : whether they meet at like lift or at like lift over valve diameter
+    found : the session below the line and the one above it, brought to the lifts of the latter;
+        flows at their reference pressures and room-air density
 
     Returns
     -------
-    Ratio, at the lifts of `above`
+    Ratio, at those lifts
 
     Notes
     -----
@@ -59,7 +57,6 @@ def ratio(above: Reduction, below: Reduction, against: Against = Against.LIFT) -
     error leaves the ratio as it is. Source: JCGM 100:2008, 5.1.6 and 5.2.2; F.1.2.4 for what two
     quantities have in common.
     """
-    found = alike([below, above], against)
     if found.is_empty:
         return Ratio((), None, found.shared)
     under, over = found.flow

@@ -33,7 +33,7 @@ class Part:
 class Step:
     """One session against another over a part of the lift; flows in m3/s."""
 
-    part: str
+    part: Part
     before: float
     after: float
     gain: float
@@ -42,6 +42,12 @@ class Step:
     """Of the gain, k = 2; 0 where neither session states any."""
 
     significant: bool
+    u_before: float
+    u_after: float
+    """Standard uncertainties of the two means, without the calibration's."""
+
+    u_common: float
+    """What the calibration adds to the gain's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +127,8 @@ def step(before: Reduction, after: Reduction, part: Part) -> Step:
     expanded = COVERAGE_FACTOR * float(np.linalg.norm((own_before, own_after, common)))
     percent = 100.0 * gain / mean_before
     significant = abs(gain) > expanded
-    return Step(part.name, mean_before, mean_after, gain, percent, expanded, significant)
+    uncertainties = (own_before, own_after, common)
+    return Step(part, mean_before, mean_after, gain, percent, expanded, significant, *uncertainties)
 
 
 def _mean(found: Reduction, part: Part) -> tuple[float, float]:

@@ -8,10 +8,9 @@ from dataclasses import dataclass, replace
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from shopflow.calc.alike import alike, held_against
-from shopflow.calc.comparison import Comparison, share_calibration
-from shopflow.calc.comparison import compare as compare_reductions
-from shopflow.calc.heads import compare_heads
+from shopflow.calc.alike import Alike, alike, held_against
+from shopflow.calc.comparison import Comparison, Held, compare_held, held, share_calibration
+from shopflow.calc.heads import held_heads
 from shopflow.calc.kinds import Against
 from shopflow.calc.ratio import Ratio, ratio
 from shopflow.calc.reduction import Reduction
@@ -49,6 +48,10 @@ class Difference:
     head_diameter: float
     """Of the later one, whose lifts these are, m."""
 
+    curves: tuple[Reduction, Reduction] | None
+    """The two sessions, as they were brought together; none where heads are compared."""
+
+    held: Held
     comparison: Comparison
     parts: tuple[Step, ...]
     states_uncertainty: bool
@@ -61,6 +64,7 @@ class Ports:
 
     side: str
     members: tuple[Member, ...]
+    alike: Alike
     points: tuple[SpreadPoint, ...]
     states_uncertainty: bool
     cautions: tuple[str, ...]
@@ -72,6 +76,9 @@ class SideRatio:
 
     exhaust: Member
     intake: Member
+    alike: Alike
+    """The intake in the first row, the exhaust in the second."""
+
     ratio: Ratio
     states_uncertainty: bool
     cautions: tuple[str, ...]
@@ -167,12 +174,15 @@ def difference(before: Member, after: Member, against: Against) -> Difference:
     """A later session against an earlier one."""
     earlier = held_against(before.reduction, after.reduction, against)
     found = worth([earlier, after.reduction])
+    both = held(earlier, after.reduction)
     return Difference(
         before=before.name,
         after=after.name,
         side=after.row.side,
         head_diameter=after.reduction.test.valve.head_diameter,
-        comparison=compare_reductions(earlier, after.reduction),
+        curves=(earlier, after.reduction),
+        held=both,
+        comparison=compare_held(both),
         parts=found.total if found else (),
         states_uncertainty=_states_uncertainty([before, after]),
         cautions=(
@@ -185,17 +195,19 @@ def difference(before: Member, after: Member, against: Against) -> Difference:
 def port_spreads(found: Sequence[Member], against: Against) -> list[Ports]:
     """The ports of each side that has two or more."""
     sides = [[member for member in found if member.row.side == side] for side in SIDES]
-    return [
-        Ports(
-            side=of_side[0].row.side,
-            members=tuple(of_side),
-            points=spread(alike([member.reduction for member in of_side], against)),
-            states_uncertainty=_states_uncertainty(of_side),
-            cautions=(*_pressures(of_side), *_cautions(of_side, against), *_mixed(of_side)),
-        )
-        for of_side in sides
-        if len(of_side) > 1
-    ]
+    return [_ports(of_side, against) for of_side in sides if len(of_side) > 1]
+
+
+def _ports(of_side: Sequence[Member], against: Against) -> Ports:
+    brought = alike([member.reduction for member in of_side], against)
+    return Ports(
+        side=of_side[0].row.side,
+        members=tuple(of_side),
+        alike=brought,
+        points=spread(brought),
+        states_uncertainty=_states_uncertainty(of_side),
+        cautions=(*_pressures(of_side), *_cautions(of_side, against), *_mixed(of_side)),
+    )
 
 
 def head_differences(found: Sequence[Member], against: Against) -> list[Difference]:
@@ -203,30 +215,34 @@ def head_differences(found: Sequence[Member], against: Against) -> list[Differen
     tags = list(dict.fromkeys(member.row.job_head.tag for member in found))
     if len(tags) != 2:
         return []
-    differences = []
+    sides = []
     for side in SIDES:
-        first, second = (
-            [one for one in found if (one.row.job_head.tag, one.row.side) == (tag, side)]
-            for tag in tags
-        )
-        if not (first and second):
-            continue
-        both = [*first, *second]
-        differences.append(
-            Difference(
-                before=f"{tags[0]}, {_mean_of(first)}",
-                after=f"{tags[1]}, {_mean_of(second)}",
-                side=side,
-                head_diameter=second[-1].reduction.test.valve.head_diameter,
-                comparison=compare_heads(
-                    [one.reduction for one in first], [one.reduction for one in second], against
-                ),
-                parts=(),
-                states_uncertainty=_states_uncertainty(both),
-                cautions=(*_pressures(both), *_cautions(both, against)),
-            )
-        )
-    return differences
+        of_side = [one for one in found if one.row.side == side]
+        first, second = ([one for one in of_side if one.row.job_head.tag == tag] for tag in tags)
+        if first and second:
+            sides.append(_between_heads(first, second, against))
+    return sides
+
+
+def _between_heads(
+    first: Sequence[Member], second: Sequence[Member], against: Against
+) -> Difference:
+    """One side of a head against that of another, each by the mean of its sessions."""
+    both = [*first, *second]
+    before, after = ([one.reduction for one in head] for head in (first, second))
+    found = held_heads(before, after, against)
+    return Difference(
+        before=f"{first[0].row.job_head.tag}, {_mean_of(first)}",
+        after=f"{second[0].row.job_head.tag}, {_mean_of(second)}",
+        side=second[-1].row.side,
+        head_diameter=second[-1].reduction.test.valve.head_diameter,
+        curves=None,
+        held=found,
+        comparison=compare_held(found),
+        parts=(),
+        states_uncertainty=_states_uncertainty(both),
+        cautions=(*_pressures(both), *_cautions(both, against)),
+    )
 
 
 def side_ratios(found: Sequence[Member], against: Against) -> list[SideRatio]:
@@ -239,16 +255,19 @@ def side_ratios(found: Sequence[Member], against: Against) -> list[SideRatio]:
         partner = same[-1] if same else (intakes[0] if len(intakes) == 1 else None)
         if partner is not None:
             pairs.append((exhaust, partner))
-    return [
-        SideRatio(
-            exhaust=exhaust,
-            intake=intake,
-            ratio=ratio(exhaust.reduction, intake.reduction, against),
-            states_uncertainty=_states_uncertainty([exhaust, intake]),
-            cautions=_pressures([exhaust, intake]),
-        )
-        for exhaust, intake in pairs
-    ]
+    return [_side_ratio(exhaust, intake, against) for exhaust, intake in pairs]
+
+
+def _side_ratio(exhaust: Member, intake: Member, against: Against) -> SideRatio:
+    brought = alike([intake.reduction, exhaust.reduction], against)
+    return SideRatio(
+        exhaust=exhaust,
+        intake=intake,
+        alike=brought,
+        ratio=ratio(brought),
+        states_uncertainty=_states_uncertainty([exhaust, intake]),
+        cautions=_pressures([exhaust, intake]),
+    )
 
 
 def share_one_calibration(found: Sequence[Member]) -> bool:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from shopflow.calc.worth import Worth, worth
+from shopflow.calc.reduction import Reduction
+from shopflow.calc.worth import Step, Worth, worth
+from shopflow.errors import NotFoundError
 from shopflow.models import BenchSession, JobHead
 from shopflow.services import outcomes, sessions
 
@@ -16,6 +18,7 @@ class PortWorth:
     side: str
     cylinder: str
     rows: tuple[BenchSession, ...]
+    curves: tuple[Reduction, ...]
     worth: Worth | None
     """None where the sessions have no lifts in common, or are stated at unlike pressures."""
 
@@ -31,15 +34,39 @@ class PortWorth:
         return tuple(map(done_before, self.rows))
 
 
+@dataclass(frozen=True)
+class Held:
+    """One test of a port against another, over one part of the lift."""
+
+    before: int
+    after: int
+    """Places of the two among the port's tests, from 0."""
+
+    step: Step
+
+
+def held(port: PortWorth, after: int, part: str) -> Held:
+    """A port's test against the one before it, or with 0 the last one against the first.
+
+    Raises NotFoundError for a test or part of the lift that the port has not.
+    """
+    last = len(port.rows) - 1
+    if port.worth is None or not 0 <= after <= last:
+        raise NotFoundError("that port has no such step")
+    steps = port.worth.steps[after - 1] if after else port.worth.total
+    for step in steps:
+        if step.part.name == part:
+            return Held(after - 1 if after else 0, after or last, step)
+    raise NotFoundError("that port has no such part of the lift")
+
+
 def of_head(stay: JobHead) -> list[PortWorth]:
     """Every port of a head that was tested more than once."""
     ports: dict[tuple[str, str], list[BenchSession]] = {}
     for row in stay.sessions:
         ports.setdefault((row.side, row.cylinder), []).append(row)
     return [
-        PortWorth(side, cylinder, tuple(rows), _worth(rows))
-        for (side, cylinder), rows in ports.items()
-        if len(rows) > 1
+        _port(side, cylinder, rows) for (side, cylinder), rows in ports.items() if len(rows) > 1
     ]
 
 
@@ -49,8 +76,7 @@ def done_before(row: BenchSession) -> str:
     return step.kind.name if step else outcomes.session_name(row)
 
 
-def _worth(rows: list[BenchSession]) -> Worth | None:
-    found = [sessions.reduction(row) for row in rows]
-    if len({reduced.test.reference_pressure for reduced in found}) > 1:
-        return None
-    return worth(found)
+def _port(side: str, cylinder: str, rows: list[BenchSession]) -> PortWorth:
+    curves = tuple(map(sessions.reduction, rows))
+    alike = len({curve.test.reference_pressure for curve in curves}) == 1
+    return PortWorth(side, cylinder, tuple(rows), curves, worth(curves) if alike else None)

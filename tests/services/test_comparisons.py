@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from sqlalchemy.orm import Session
 
+from shopflow.calc.alike import alike
 from shopflow.calc.kinds import Against
 from shopflow.calc.ratio import ratio
 from shopflow.errors import NotFoundError
@@ -62,7 +63,7 @@ def test_a_difference_is_the_comparison_and_its_parts(db: Session) -> None:
     rows = [create_session(db, stay), create_session(db, stay, AFTER_US)]
     found = comparisons.difference(*comparisons.members(rows), Against.LIFT)
     assert found.comparison == sessions.compare(*rows)
-    assert [step.part for step in found.parts] == ["whole", "low", "mid", "high"]
+    assert [step.part.name for step in found.parts] == ["whole", "low", "mid", "high"]
     assert found.states_uncertainty
     assert found.cautions == ()
 
@@ -147,7 +148,7 @@ def test_exhaust_goes_over_the_intake_of_its_cylinder(db: Session) -> None:
     intake, _, exhaust = members = comparisons.members(rows)
     (found,) = comparisons.side_ratios(members, Against.LIFT)
     assert found.intake is intake
-    assert found.ratio == ratio(exhaust.reduction, intake.reduction)
+    assert found.ratio == ratio(alike([intake.reduction, exhaust.reduction]))
     assert not found.ratio.shared
 
 

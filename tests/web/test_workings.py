@@ -7,8 +7,10 @@ from flask.testing import FlaskClient
 
 from shopflow import sessionfile
 from shopflow.services import benches, sessions
-from tests.cli.sessions import AFTER_US, INTAKE_US, METERED, STRAYING
-from tests.factories import BY, create_visit
+from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US, METERED, STRAYING
+from tests.factories import BY, create_engine_type, create_visit
+from tests.web.client import words
+from tests.web.test_comparisons import PORT_2
 from tests.web.test_sessions import entered
 
 
@@ -134,3 +136,78 @@ def test_lifts_are_set_by_the_diameter(client, stay):
     assert [set_up.value(f"rows-{row}-lift") for row in range(4)] == ["0.175", "0.350", "0.525", ""]
     wrong = {**data, **given, "ld_step": "zero", "ld_lifts": "Set these lifts"}
     assert client._page(client.post(page.path, data=wrong), 422).fault("ld_step")
+
+
+def followed(client, page, key, part=""):
+    """The working that a link of a page leads to, by its key."""
+    address = next(
+        link.get("href")
+        for link in page.tree.findall(".//table//a")
+        if part in link.get("href") and link.get("href").endswith(f"#{key}")
+    )
+    working = client.page(address.partition("#")[0])
+    return words(working.tree.find(f".//section[@id='{key}']"))
+
+
+def test_a_gain_opens_to_its_working(client, db, stay):
+    rows = [stored(db, stay, INTAKE_US), stored(db, stay, AFTER_US)]
+    page = client.page(f"/compare?s={rows[0].id}&s={rows[1].id}")
+    point = sessions.compare(*rows).points[0]
+    gain = followed(client, page, "gain", "/lifts/")
+    assert f"{point.after:.6g} − {point.before:.6g} m³/s = {point.gain:.6g}" in gain
+    assert "JCGM 100:2008" in followed(client, page, "uncertainty")
+    assert "Mean flow before, all lifts in common" in followed(client, page, "before")
+
+
+@pytest.mark.parametrize(
+    ("mode", "second", "keys"),
+    [
+        ("ports", PORT_2, ("mean", "deviation", "difference", "uncertainty", "spread")),
+        ("ratio", EXHAUST_SI, ("ratio", "uncertainty")),
+    ],
+)
+def test_a_spread_and_a_ratio_open_to_their_workings(client, db, stay, mode, second, keys):
+    rows = [stored(db, stay, INTAKE_US), stored(db, stay, second)]
+    page = client.page(f"/compare?s={rows[0].id}&s={rows[1].id}&mode={mode}")
+    for key in keys:
+        assert "Source:" in followed(client, page, key)
+
+
+@pytest.mark.parametrize(
+    "address", ["0/lifts/1", "2/lifts/1", "1/lifts/0", "1/lifts/99", "parts/none"]
+)
+def test_a_working_that_is_not_there_is_not_found(client, db, stay, address):
+    rows = [stored(db, stay, INTAKE_US), stored(db, stay, AFTER_US)]
+    asked = f"s={rows[0].id}&s={rows[1].id}"
+    client.page(f"/compare/{address}?{asked}", status=404)
+    client.page("/compare/1/lifts/1", status=404)
+    client.page("/compare/parts/whole", status=404)
+
+
+def test_a_steps_worth_opens_to_its_working(client, db, stay):
+    stored(db, stay, INTAKE_US)
+    stored(db, stay, AFTER_US)
+    page = client.page(f"/heads/{stay.tag}/worth")
+    links = [link.get("href") for link in page.tree.findall(".//table//a")]
+    steps = [link for link in links if "/worth/" in link]
+    assert len(steps) == 8
+    for link in steps:
+        working = client.page(link)
+        assert "Gain in mean flow" in working.text
+        assert "against as received" in working.text
+    for wrong in ("1/2/whole", "2/1/whole", "0/1/whole", "1/1/none"):
+        client.page(f"/heads/{stay.tag}/worth/{wrong}", status=404)
+
+
+def test_the_figures_of_an_engine_type_open_to_their_workings(client, db):
+    kind = create_engine_type(db)
+    stays = [create_visit(db, engine_type=kind) for _ in range(4)]
+    rows = [
+        stored(db, one, text) for one, text in zip(stays, [INTAKE_US, AFTER_US] * 2, strict=True)
+    ]
+    page = client.page(f"/engines/{kind.id}")
+    for key in ("mean", "peak", "throat-ratio", "coefficient", "velocity", "median", "least"):
+        assert "Source:" in followed(client, page, key)
+    assert "type 7 of Hyndman and Fan" in followed(client, page, "lower-quartile")
+    client.page(f"/engines/{kind.id}/results/{rows[-1].id + 1}", status=404)
+    client.page(f"/engines/{kind.id}/band/999", status=404)

@@ -57,8 +57,8 @@ class Asked:
             too_many=len(keys) > MOST,
         )
 
-    def address(self, **changes: Any) -> str:
-        """This page with something changed, as `mode` or `s`."""
+    def address(self, endpoint: str = "comparisons.index", **changes: Any) -> str:
+        """This page with something changed, as `mode` or `s`; or another of the same comparison."""
         values: dict[str, Any] = {
             "s": self.keys,
             "mode": self.mode or None,
@@ -67,7 +67,7 @@ class Asked:
             "before": self.before,
             "after": self.after,
         }
-        return url_for("comparisons.index", **{**values, **changes})
+        return url_for(endpoint, **{**values, **changes})
 
     @property
     def kept(self) -> list[tuple[str, str]]:
@@ -81,7 +81,9 @@ class Asked:
 
     def without(self, key: int) -> str:
         """The page with one session less."""
-        ends = {name: None for name in ("before", "after") if getattr(self, name) == key}
+        ends: dict[str, Any] = {
+            name: None for name in ("before", "after") if getattr(self, name) == key
+        }
         return self.address(s=tuple(kept for kept in self.keys if kept != key), **ends)
 
 

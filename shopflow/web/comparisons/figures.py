@@ -57,12 +57,18 @@ class Figures:
 def figures(members: Sequence[Member], asked: Asked, units: UnitSystem) -> Figures:
     """Compare one or more sessions in the way asked for."""
     mode = asked.mode or suggested(members)
-    found = _WAYS[mode](members, asked, units) if len(members) > 1 else Found()
+    found = found_by(members, asked, units)
     charts = [drawn(_main_chart(members, asked, units), "curves", height=TALL)]
     # The gain is not drawn twice.
     if found.chart is not None and (mode, asked.view.plot) != ("gain", "gain"):
         charts.append(drawn(found.chart, "difference", height=TALL))
     return Figures(mode, tuple(charts), found, comparisons.share_one_calibration(members))
+
+
+def found_by(members: Sequence[Member], asked: Asked, units: UnitSystem) -> Found:
+    """What the way asked for, or else the one these sessions suggest, gives."""
+    way = _WAYS[asked.mode or suggested(members)]
+    return way(members, asked, units) if len(members) > 1 else Found()
 
 
 def suggested(members: Sequence[Member]) -> str:

@@ -8,6 +8,8 @@ from flask.typing import ResponseReturnValue
 from shopflow.errors import NotFoundError
 from shopflow.models import BenchSession
 from shopflow.services import comparisons, jobs, outcomes
+from shopflow.services.comparisons import Member
+from shopflow.web.comparisons import worked
 from shopflow.web.comparisons.asked import MODES, WITH_GAIN, Asked
 from shopflow.web.comparisons.figures import figures
 from shopflow.web.context import system
@@ -35,6 +37,22 @@ def index() -> ResponseReturnValue:
     )
 
 
+@blueprint.get("/compare/<int:number>/lifts/<int:place>")
+def at_lift(number: int, place: int) -> ResponseReturnValue:
+    """How the figures of a comparison came about at one lift, of the numbered pair or group."""
+    asked = Asked.read(request.args)
+    members = comparisons.members(comparisons.chosen(db(), asked.keys))
+    return _worked_out(asked, members, worked.at_lift(members, asked, number, place, system()))
+
+
+@blueprint.get("/compare/parts/<name>")
+def in_part(name: str) -> ResponseReturnValue:
+    """How the means of a part of the lift, and the gain in them, came about."""
+    asked = Asked.read(request.args)
+    members = comparisons.members(comparisons.chosen(db(), asked.keys))
+    return _worked_out(asked, members, worked.in_part(members, asked, name, system()))
+
+
 @blueprint.get("/heads/<tag>/compare")
 def of_head(tag: str) -> ResponseReturnValue:
     """A head's sessions: a port as it came and as it is, or with `ports` its ports as they are."""
@@ -56,6 +74,10 @@ def of_job(number: str) -> ResponseReturnValue:
     tested = [stay for stay in jobs.get(db(), number).heads if stay.sessions]
     mode = "heads" if len(tested) == 2 else None
     return _to(comparisons.latest_of_ports(tested), mode=mode, q=None if tested else number)
+
+
+def _worked_out(asked: Asked, members: list[Member], found: worked.Worked) -> ResponseReturnValue:
+    return render_template("comparisons/working.html", asked=asked, members=members, found=found)
 
 
 def _to(

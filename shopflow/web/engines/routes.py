@@ -5,10 +5,14 @@ from __future__ import annotations
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
+from shopflow.errors import NotFoundError
 from shopflow.models import EngineType
 from shopflow.services import bands, engines, lookup, results
 from shopflow.services.results import Result
+from shopflow.services.workings.past import of_band, of_result
+from shopflow.services.workings.working import Working
 from shopflow.web.auth import actor
+from shopflow.web.context import system
 from shopflow.web.db import db, edited_from
 from shopflow.web.engines.export import header, rows
 from shopflow.web.engines.filters import FilterForm
@@ -54,6 +58,49 @@ def export(engine_type_id: int) -> ResponseReturnValue:
     if form.errors:
         abort(400)
     return csv_answer(f"results-{row.id}", header(), rows(bands.ranking(found)))
+
+
+@blueprint.get("/<int:engine_type_id>/results/<int:session_id>")
+def result(engine_type_id: int, session_id: int) -> ResponseReturnValue:
+    """How the figures of one test came about among the past results asked for."""
+    row = engines.get(db(), engine_type_id)
+    form, found = _asked([row, *engines.relatives(db(), row)])
+    ranking = bands.ranking(found)
+    for ranked in ranking.ranked:
+        if ranked.result.session_id == session_id:
+            title = f"{ranked.result.tag}, {ranked.result.stage}"
+            return _worked(row, form, title, of_result(ranked, ranking, system()), session_id)
+    raise NotFoundError("no such test among these past results")
+
+
+@blueprint.get("/<int:engine_type_id>/band/<int:place>")
+def in_band(engine_type_id: int, place: int) -> ResponseReturnValue:
+    """How the figures of the band came about at one of its places, from 1."""
+    row = engines.get(db(), engine_type_id)
+    form, found = _asked([row, *engines.relatives(db(), row)])
+    band = bands.band_of(found, form.side.data, form.stage.data, form.over.data)
+    if not 1 <= place <= len(band.points):
+        raise NotFoundError("the band has no such place")
+    point = band.points[place - 1]
+    over = system().text(point.x, "lift") if band.over == "lift" else f"L/D {point.x:.2f}"
+    return _worked(row, form, f"Past results at {over}", of_band(found, band, point, system()))
+
+
+def _worked(
+    row: EngineType,
+    form: FilterForm,
+    title: str,
+    workings: list[Working],
+    session_id: int | None = None,
+) -> ResponseReturnValue:
+    return render_template(
+        "engines/working.html",
+        engine_type=row,
+        asked=form.asked_for,
+        title=title,
+        workings=workings,
+        session_id=session_id,
+    )
 
 
 def _asked(types: list[EngineType]) -> tuple[FilterForm, list[Result]]:

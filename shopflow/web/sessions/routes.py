@@ -8,8 +8,9 @@ from flask.typing import ResponseReturnValue
 from shopflow import sessionfile
 from shopflow.errors import ConflictError, FaultsError, NotFoundError, RuleError
 from shopflow.models import BenchSession, JobHead, Operation
-from shopflow.services import benches, budgets, jobs, opentests, outcomes, sessions, workings
+from shopflow.services import benches, budgets, jobs, opentests, outcomes, sessions
 from shopflow.services.reading import hints_on
+from shopflow.services.workings.session import of_lift
 from shopflow.sessionfile import SessionDocument
 from shopflow.web.auth import actor
 from shopflow.web.context import system, today
@@ -169,7 +170,7 @@ def working(session_id: int, place: int) -> ResponseReturnValue:
         stay=row.job_head,
         name=outcomes.session_name(row),
         lifts=lifts,
-        at=workings.of_lift(row, place - 1, system()),
+        at=of_lift(row, place - 1, system()),
     )
 
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from flask import Blueprint, render_template
 from flask.typing import ResponseReturnValue
 
+from shopflow.errors import NotFoundError
 from shopflow.services import jobs, worths
+from shopflow.services.workings.comparison import WORDS, of_step
 from shopflow.services.worths import PortWorth
 from shopflow.web.context import system
 from shopflow.web.db import db
@@ -21,6 +23,30 @@ def of_head(tag: str) -> ResponseReturnValue:
     stay = jobs.visit(db(), tag)
     ports = [(port, _drawn(place, port)) for place, port in enumerate(worths.of_head(stay))]
     return render_template("worths/head.html", stay=stay, ports=ports)
+
+
+@blueprint.get("/heads/<tag>/worth/<int:port>/<int:after>/<part>")
+def worked(tag: str, port: int, after: int, part: str) -> ResponseReturnValue:
+    """How one step's worth over a part of the lift came about; ports count from 1.
+
+    The step is the one before the test in place `after`, from 0; with 0 it is all of them.
+    """
+    stay = jobs.visit(db(), tag)
+    ports = worths.of_head(stay)
+    if not 1 <= port <= len(ports):
+        raise NotFoundError("no port of that head in this place was tested twice")
+    of_port = ports[port - 1]
+    held = worths.held(of_port, after, part)
+    return render_template(
+        "worths/working.html",
+        stay=stay,
+        port=of_port,
+        held=held,
+        words=WORDS[part],
+        workings=of_step(
+            of_port.curves[held.before], of_port.curves[held.after], held.step, system()
+        ),
+    )
 
 
 def _drawn(place: int, port: PortWorth) -> Drawn | None:

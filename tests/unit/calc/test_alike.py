@@ -12,8 +12,8 @@ from scipy.interpolate import interp1d
 
 from shopflow.calc.alike import alike, held_against
 from shopflow.calc.areas import Valve
-from shopflow.calc.comparison import compare
-from shopflow.calc.heads import compare_heads
+from shopflow.calc.comparison import compare, compare_held
+from shopflow.calc.heads import held_heads
 from shopflow.calc.kinds import Against
 from shopflow.calc.ratio import ratio
 from shopflow.calc.reduction import Reduction, reduce
@@ -70,9 +70,9 @@ def test_nothing_in_common_leaves_nothing() -> None:
     late = reduce(flow_test(lifts=(5e-3, 6e-3), runs=((0.04,), (0.05,))))
     assert alike([early, late]).is_empty
     assert spread(alike([early, late])) == ()
-    assert ratio(early, late).points == ()
-    assert ratio(early, late).mean is None
-    assert compare_heads([early], [late]).mean_gain_percent is None
+    assert ratio(alike([late, early])).points == ()
+    assert ratio(alike([late, early])).mean is None
+    assert compare_held(held_heads([early], [late])).mean_gain_percent is None
 
 
 def test_the_spread_of_four_ports_by_hand_and_by_pythons_statistics() -> None:
@@ -108,7 +108,7 @@ def test_a_calibration_in_common_cancels_in_a_ratio_as_in_gtc(shared: bool) -> N
     factor = GTC.ureal(1.0, 0.007)
     other = factor if shared else GTC.ureal(1.0, 0.007)
     below, above = by_gtc((206.0, factor), (150.0, other))
-    found = ratio(port(150.0, KEY if shared else OTHER_KEY), port(206.0))
+    found = ratio(alike([port(206.0), port(150.0, KEY if shared else OTHER_KEY)]))
     (point,) = found.points
     assert found.shared == shared
     assert found.mean == pytest.approx(point.ratio)
@@ -118,7 +118,7 @@ def test_a_calibration_in_common_cancels_in_a_ratio_as_in_gtc(shared: bool) -> N
 
 def test_a_session_over_itself_is_one_everywhere() -> None:
     whole = reduce(flow_test(calibration_key=KEY))
-    found = ratio(whole, whole, Against.OVER_DIAMETER)
+    found = ratio(alike([whole, whole], Against.OVER_DIAMETER))
     assert len(found.points) == len(whole.lifts)
     assert all(point.ratio == pytest.approx(1.0) for point in found.points)
     assert found.mean == pytest.approx(1.0)
@@ -129,7 +129,7 @@ def test_a_ratio_of_means_is_that_of_scipys_trapezoids() -> None:
 
     below = reduce(flow_test())
     above = reduce(flow_test(side="exhaust", lifts=below.test.lifts[1:], runs=below.test.runs[:-1]))
-    found = ratio(above, below)
+    found = ratio(alike([below, above]))
     wanted = trapezoid(above.flow, above.lifts) / trapezoid(below.flow[1:], below.lifts[1:])
     assert found.mean == pytest.approx(wanted, rel=1e-12)
 
@@ -143,7 +143,7 @@ def test_heads_of_one_port_each_compare_as_two_sessions_do(shared: bool) -> None
             runs=tuple(tuple(run * 1.04 for run in runs) for runs in before.test.runs),
         )
     )
-    assert compare_heads([before], [after]) == compare(before, after)
+    assert compare_held(held_heads([before], [after])) == compare(before, after)
 
 
 def test_the_means_of_two_heads_under_one_calibration_agree_with_gtc() -> None:
@@ -152,7 +152,7 @@ def test_the_means_of_two_heads_under_one_calibration_agree_with_gtc() -> None:
     numbers = by_gtc(*((flow, factor) for flow in flows))
     difference = sum(numbers[2:]) / 3 - sum(numbers[:2]) / 2
     ports = [port(flow) for flow in flows]
-    (point,) = compare_heads(ports[:2], ports[2:]).points
+    (point,) = compare_held(held_heads(ports[:2], ports[2:])).points
     assert point.gain / CFM == pytest.approx(difference.x, rel=1e-12)
     assert point.gain_expanded_uncertainty / CFM == pytest.approx(2 * difference.u, rel=1e-9)
 
@@ -160,7 +160,7 @@ def test_the_means_of_two_heads_under_one_calibration_agree_with_gtc() -> None:
 def test_means_of_heads_under_several_calibrations_are_no_surer_than_their_ports() -> None:
     """JCGM 100:2008, 5.2.2, note 1: errors wholly dependent add up as they stand."""
     ports = [port(200.0), port(200.0, OTHER_KEY), port(206.0, ("south", "S-1"))]
-    (point,) = compare_heads(ports[:2], ports[2:]).points
+    (point,) = compare_held(held_heads(ports[:2], ports[2:])).points
     one = 200.0 * np.hypot(0.007, 0.003)
     other = 206.0 * np.hypot(0.007, 0.003)
     assert point.gain_expanded_uncertainty / CFM == pytest.approx(2 * np.hypot(one, other))

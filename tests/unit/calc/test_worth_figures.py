@@ -26,7 +26,7 @@ def session(flows: tuple[float, ...], head: float = 44e-3) -> Reduction:
 @pytest.mark.source("Plain arithmetic: means of two readings, 100 to 110")
 def test_a_step_reports_both_means_and_the_gain_in_percent_of_the_first() -> None:
     found = step(session((80, 120)), session((90, 130)), Part("whole", 4e-3, 8e-3))
-    assert found.part == "whole"
+    assert found.part.name == "whole"
     figures = (found.before / CFM, found.after / CFM, found.gain / CFM, found.gain_percent)
     assert figures == pytest.approx((100.0, 110.0, 10.0, 10.0), rel=1e-10)
     assert found.significant is True

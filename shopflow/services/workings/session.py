@@ -11,21 +11,8 @@ from shopflow.calc.components import budget_at
 from shopflow.calc.reduction import Reduction, ideal_flux
 from shopflow.models import BenchSession
 from shopflow.services import sessions
+from shopflow.services.workings.working import Working, curve_in_numbers, si
 from shopflow.units import UnitSystem
-
-
-@dataclass(frozen=True)
-class Working:
-    """One figure, worked out in SI and shown in the reader's units."""
-
-    key: str
-    name: str
-    formula: str
-    numbers: str
-    """The formula with the numbers put in, SI, and what it comes to."""
-
-    value: str
-    source: str
 
 
 @dataclass(frozen=True)
@@ -65,15 +52,12 @@ def _workings(found: Reduction, place: int, units: UnitSystem) -> Iterator[Worki
 
 
 def _mean(found: Reduction, units: UnitSystem) -> Working:
-    lifts, flows = found.lifts.tolist(), found.flow.tolist()
-    drawn = ", ".join(
-        f"{_n(flow)} at {_n(1e3 * lift)} mm" for lift, flow in zip(lifts, flows, strict=True)
-    )
+    drawn = curve_in_numbers(found.lifts, found.flow)
     return Working(
         "mean",
         "Mean flow over all lifts",
         "area under the curve, straight from point to point ÷ (last − first lift)",
-        f"m³/s: {drawn}; mean {_n(found.mean_flow)} m³/s",
+        f"m³/s: {drawn}; mean {si(found.mean_flow)} m³/s",
         units.text(found.mean_flow, "flow"),
         "trapezoid rule",
     )
@@ -85,8 +69,8 @@ def _density(found: Reduction, units: UnitSystem) -> Working:
         "density",
         "Air density",
         "ρ = p Mₐ (1 − 0.3780 xᵥ) ÷ (Z R T)",
-        f"p {_n(test.barometer)} Pa, T {test.temperature:.2f} K, humidity "
-        f"{100.0 * test.humidity:.0f} %: ρ = {_n(found.air_density)} kg/m³",
+        f"p {si(test.barometer)} Pa, T {test.temperature:.2f} K, humidity "
+        f"{100.0 * test.humidity:.0f} %: ρ = {si(found.air_density)} kg/m³",
         units.text(found.air_density, "density"),
         "CIPM-2007: Picard et al., Metrologia 45 (2008) 149; for 600 to 1100 hPa, 15 to 27 °C",
     )
@@ -99,14 +83,14 @@ def _flow(found: Reduction, place: int, units: UnitSystem) -> Working:
     factor = test.calibration_factor * test.air_correction
     scale = sqrt(test.reference_pressure / test.test_pressure)
     mean = flow / factor / scale + leakage
-    air = f" (calibration {_n(test.calibration_factor)} × meter air {_n(test.air_correction)})"
+    air = f" (calibration {si(test.calibration_factor)} × meter air {si(test.air_correction)})"
     own = " Each run was first brought to the test pressure by √(Δp ÷ its own)."
     return Working(
         "flow",
         "Flow",
         "Q = factor × (mean of the runs − leakage) × √(Δp_ref ÷ Δp)",
-        f"{_n(factor)}{air if test.air_correction != 1.0 else ''} × ({_n(mean)} − {_n(leakage)}) "
-        f"m³/s × √({_n(test.reference_pressure)} ÷ {_n(test.test_pressure)}) = {_n(flow)} m³/s."
+        f"{si(factor)}{air if test.air_correction != 1.0 else ''} × ({si(mean)} − {si(leakage)}) "
+        f"m³/s × √({si(test.reference_pressure)} ÷ {si(test.test_pressure)}) = {si(flow)} m³/s."
         + (own if test.run_pressures else ""),
         units.text(flow, "flow"),
         "the square root is a convention, exact for incompressible flow (Bernoulli)",
@@ -115,13 +99,13 @@ def _flow(found: Reduction, place: int, units: UnitSystem) -> Working:
 
 def _uncertainty(found: Reduction, place: int, units: UnitSystem) -> Working:
     budget = budget_at(found, place)
-    parts = " + ".join(f"{_n(part.contribution)}²" for part in budget.components)
+    parts = " + ".join(f"{si(part.contribution)}²" for part in budget.components)
     named = ", ".join(part.name.lower() for part in budget.components)
     return Working(
         "uncertainty",
         "Expanded uncertainty",
         "U = 2 × √(sum of the squares of the components)",
-        f"2 × √({parts}) m³/s = {_n(budget.expanded)} m³/s; in order: {named}",
+        f"2 × √({parts}) m³/s = {si(budget.expanded)} m³/s; in order: {named}",
         units.text(budget.expanded, "flow") if budget.combined else "not stated",
         "JCGM 100:2008, 5.1.2 and 6.2",
     )
@@ -137,7 +121,7 @@ def _areas(found: Reduction, place: int, units: UnitSystem) -> Iterator[Working]
         "mass-flow",
         "Mass flow",
         "m = ρ × q, q the corrected flow at the test pressure",
-        f"{_n(found.air_density)} kg/m³ × {_n(mass / found.air_density)} m³/s = {_n(mass)} kg/s",
+        f"{si(found.air_density)} kg/m³ × {si(mass / found.air_density)} m³/s = {si(mass)} kg/s",
         units.text(mass, "mass flow"),
         "definition",
     )
@@ -145,7 +129,7 @@ def _areas(found: Reduction, place: int, units: UnitSystem) -> Iterator[Working]
         "effective-area",
         "Effective area",
         "A = m ÷ √(2γ/(γ−1) p₀ ρ₀ (r^(2/γ) − r^((γ+1)/γ))), r = p₁/p₀, γ 1.4",
-        f"{_n(mass)} kg/s ÷ {_n(flux)} kg/(s·m²) = {_n(effective)} m²; {side}",
+        f"{si(mass)} kg/s ÷ {si(flux)} kg/(s·m²) = {si(effective)} m²; {side}",
         units.text(effective, "port area"),
         "Heywood, Internal Combustion Engine Fundamentals (1988), appendix C",
     )
@@ -163,7 +147,7 @@ def _areas(found: Reduction, place: int, units: UnitSystem) -> Iterator[Working]
             key,
             name,
             f"A ÷ ({formula})" + (f", {count} valves" if count > 1 else ""),
-            f"D {_n(1e3 * diameter)} mm, L {_n(1e3 * lift)} mm: {_n(effective)} m² ÷ {_n(whole)} "
+            f"D {si(1e3 * diameter)} mm, L {si(1e3 * lift)} mm: {si(effective)} m² ÷ {si(whole)} "
             f"m² = {effective / whole:.4f}",
             f"{effective / whole:.3f}",
             "Heywood (1988), section 6.3"
@@ -181,7 +165,7 @@ def _motion(found: Reduction, place: int, units: UnitSystem) -> Iterator[Working
         "velocity",
         "Velocity",
         "v = Q ÷ port area",
-        f"{_n(flow)} m³/s ÷ {_n(area)} m² = {_n(speed)} m/s; a mean over the section",
+        f"{si(flow)} m³/s ÷ {si(area)} m² = {si(speed)} m/s; a mean over the section",
         units.text(speed, "velocity"),
         "definition; room-air density, incompressible",
     )
@@ -189,13 +173,8 @@ def _motion(found: Reduction, place: int, units: UnitSystem) -> Iterator[Working
         "kinetic-energy",
         "Kinetic energy flux",
         "E = ½ ρ Q v²",
-        f"½ × {_n(found.air_density)} kg/m³ × {_n(flow)} m³/s × ({_n(speed)} m/s)² = "
-        f"{_n(energy)} W",
+        f"½ × {si(found.air_density)} kg/m³ × {si(flow)} m³/s × ({si(speed)} m/s)² = "
+        f"{si(energy)} W",
         units.text(energy, "power"),
         "definition",
     )
-
-
-def _n(value: float) -> str:
-    """A number with six figures, as one would write it."""
-    return f"{value:.6g}".replace("-", "−")

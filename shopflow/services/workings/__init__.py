@@ -1,0 +1,1 @@
+"""How figures came about: formula, numbers put in, source."""
