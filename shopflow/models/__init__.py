@@ -20,6 +20,7 @@ from shopflow.models.job import (
     JobState,
     Purpose,
 )
+from shopflow.models.lift_list import LiftList
 from shopflow.models.link import CustomerLink
 from shopflow.models.mail import MailServer, MailState, OutgoingMail
 from shopflow.models.measurement import Datum, Measurement, MeasurementKind, Verdict, When
@@ -74,6 +75,7 @@ __all__ = [
     "JobFile",
     "JobHead",
     "JobState",
+    "LiftList",
     "MailServer",
     "MailState",
     "Measurement",

@@ -37,6 +37,7 @@ NOUNS = (
     "heads",
     "invoices",
     "jobs",
+    "lift_lists",
     "links",
     "lookup",
     "mail",

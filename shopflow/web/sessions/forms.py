@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from datetime import datetime
 from decimal import Decimal, InvalidOperation
 from typing import Any
@@ -12,7 +13,7 @@ from flask_wtf.file import FileField
 from wtforms import FieldList, FormField, HiddenField, SelectField, SubmitField
 
 from shopflow.errors import Fault, FaultsError
-from shopflow.models import JobHead
+from shopflow.models import JobHead, LiftList
 from shopflow.services import entries, outcomes
 from shopflow.sessionfile import SessionDocument, check
 from shopflow.sessionfile.keys import FLOWS, KEYS, LENGTHS, PRESSURES, TABLES
@@ -64,12 +65,15 @@ class SessionForm(Form):
     save = SubmitField("Keep this session")
     work_out = SubmitField("Work it out first")
     more_rows = SubmitField("More rows")
+    lift_list = ChoiceField("From a saved list", [], validate_choice=False)
     ld_step = TypedField("Every so much of L/D", "As 0.05.")
     ld_last = TypedField("Up to L/D", "As 0.35.")
     ld_lifts = SubmitField("Set these lifts")
 
     @classmethod
-    def for_head(cls, stay: JobHead, start: dict[str, Any] | None) -> SessionForm:
+    def for_head(
+        cls, stay: JobHead, lists: Sequence[LiftList], start: dict[str, Any] | None
+    ) -> SessionForm:
         """The form of a head's session, starting from these values where nothing was posted."""
         form = cls(data=start)
         done = [step for step in stay.operations if not step.is_open]
@@ -79,6 +83,7 @@ class SessionForm(Form):
         form.against.choices = [("", "the latest test of this side")] + [
             (str(row.id), f"{row.side}: {outcomes.session_name(row)}") for row in stay.sessions
         ]
+        form.lift_list.choices = [("", "by L/D")] + [(str(row.id), row.name) for row in lists]
         return form
 
     def add_rows(self) -> None:
@@ -87,21 +92,32 @@ class SessionForm(Form):
             if len(self.rows) < self.rows.max_entries:
                 self.rows.append_entry()
 
-    def set_lifts(self) -> None:
-        """Lifts every so much of L/D in rows that hold no reading; faults are shown."""
+    def set_lifts(self, chosen: LiftList | None) -> None:
+        """Lifts of a saved list, or every so much of L/D, in rows that hold no reading.
+
+        Faults are shown.
+        """
+        place = self.lift_list if chosen else self.ld_step
+        if self._filled():
+            place.errors = ["there are readings already; their lifts stay as they are"]
+            return
+        if chosen is not None:
+            self.lift_unit.data = chosen.unit
+            self._set(chosen.lifts)
+            return
         try:
-            lifts = entries.lifts_by_diameter(
-                self.valve.form.head_diameter.data or "",
-                self.ld_step.data or "",
-                self.ld_last.data or "",
-                self.lift_unit.data,
+            self._set(
+                entries.lifts_by_diameter(
+                    self.valve.form.head_diameter.data or "",
+                    self.ld_step.data or "",
+                    self.ld_last.data or "",
+                    self.lift_unit.data,
+                )
             )
         except UnitError as error:
-            self.ld_step.errors = [str(error)]
-            return
-        if self._filled():
-            self.ld_step.errors = ["there are readings already; their lifts stay as they are"]
-            return
+            place.errors = [str(error)]
+
+    def _set(self, lifts: Sequence[str]) -> None:
         while len(self.rows):
             self.rows.pop_entry()
         for lift in [*lifts, *[""] * (FEWEST_ROWS - len(lifts))]:
@@ -110,7 +126,7 @@ class SessionForm(Form):
     @property
     def typed(self) -> dict[str, str]:
         """Every field as typed, by its name, to be kept while the test is taken."""
-        left_out = {*HIDDEN, "save", "work_out", "more_rows", "ld_lifts"}
+        left_out = {*HIDDEN, "save", "work_out", "more_rows", "ld_lifts", "lift_list"}
         return {
             name: text
             for name, text in request.form.items()

@@ -7,8 +7,8 @@ from flask.typing import ResponseReturnValue
 
 from shopflow import sessionfile
 from shopflow.errors import ConflictError, FaultsError, NotFoundError, RuleError
-from shopflow.models import BenchSession, JobHead, Operation
-from shopflow.services import benches, budgets, jobs, opentests, outcomes, sessions
+from shopflow.models import BenchSession, JobHead, LiftList, Operation
+from shopflow.services import benches, budgets, jobs, lift_lists, opentests, outcomes, sessions
 from shopflow.services.reading import hints_on
 from shopflow.services.workings.session import of_lift
 from shopflow.sessionfile import SessionDocument
@@ -28,12 +28,13 @@ blueprint = Blueprint("sessions", __name__)
 def new(tag: str) -> ResponseReturnValue:
     """Take a flow test: set up, read, keep."""
     stay = jobs.visit(db(), tag)
-    form = SessionForm.for_head(stay, None if request.method == "POST" else start.values(stay))
+    values = None if request.method == "POST" else start.values(stay)
+    form = SessionForm.for_head(stay, lift_lists.everyone(db()), values)
     figures = None
     if form.more_rows.data:
         form.add_rows()
     elif form.ld_lifts.data:
-        form.set_lifts()
+        form.set_lifts(_chosen_list(form))
     elif form.is_submitted():
         kept = sessions.of_entry(db(), stay, form.entry.data or "")
         if kept is not None:
@@ -58,6 +59,11 @@ def new(tag: str) -> ResponseReturnValue:
     )
 
 
+def _chosen_list(form: SessionForm) -> LiftList | None:
+    key = form.lift_list.data or ""
+    return next((row for row in lift_lists.everyone(db()) if str(row.id) == key), None)
+
+
 def _store(stay: JobHead, form: SessionForm, document: SessionDocument) -> ResponseReturnValue:
     """Make the session of what was entered; the entry is over."""
     followed = _followed(stay, form)
@@ -71,7 +77,7 @@ def _store(stay: JobHead, form: SessionForm, document: SessionDocument) -> Respo
 def worked_out(tag: str) -> ResponseReturnValue:
     """Keep what is typed so far; its figures, for the page to show beside the form."""
     stay = jobs.visit(db(), tag)
-    form = SessionForm.for_head(stay, None)
+    form = SessionForm.for_head(stay, (), None)
     try:
         count = _keep(stay, form)
     except (ConflictError, RuleError) as error:

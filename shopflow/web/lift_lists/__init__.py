@@ -1,0 +1,1 @@
+"""Saved lists of lifts."""

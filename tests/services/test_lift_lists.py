@@ -1,0 +1,53 @@
+"""Saved lists of lifts, on both databases."""
+
+from __future__ import annotations
+
+import pytest
+
+from shopflow.errors import FaultsError
+from shopflow.services import lift_lists
+from tests.factories import BY
+
+VALUES = {"name": "Small valves", "unit": "in", "lifts": "0.050 0.100\n0.150; 0.20"}
+
+
+def test_lifts_are_kept_as_typed(db):
+    row = lift_lists.create(db, BY, VALUES)
+    assert row.lifts == ["0.050", "0.100", "0.150", "0.20"]
+    lift_lists.change(db, BY, row, {**VALUES, "unit": "mm", "lifts": "1 2 3.5"})
+    db.expire_all()
+    assert [(one.name, one.unit, one.lifts) for one in lift_lists.everyone(db)] == [
+        ("Small valves", "mm", ["1", "2", "3.5"])
+    ]
+    lift_lists.remove(db, BY, row)
+    assert lift_lists.everyone(db) == []
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "says"),
+    [
+        ("name", " ", "fill this in"),
+        ("unit", "kg", "one of"),
+        ("lifts", "", "at least one"),
+        ("lifts", "1 2 2", "'2' is not above"),
+        ("lifts", "2 1", "'1' is not above"),
+        ("lifts", "1 two", "not a number"),
+        ("lifts", "1,5", "decimals with a point"),
+        ("lifts", "-1 2", "no lift"),
+        ("lifts", "nan", "no lift"),
+        ("lifts", " ".join(map(str, range(1, 62))), "at most 60"),
+    ],
+)
+def test_what_is_no_list_is_said_at_its_field(db, key, value, says):
+    with pytest.raises(FaultsError) as caught:
+        lift_lists.create(db, BY, {**VALUES, key: value})
+    (fault,) = caught.value.faults
+    assert fault.key == key
+    assert says in fault.message
+
+
+def test_a_name_is_given_once(db):
+    row = lift_lists.create(db, BY, VALUES)
+    with pytest.raises(FaultsError, match="of this name"):
+        lift_lists.create(db, BY, VALUES)
+    lift_lists.change(db, BY, row, VALUES)
