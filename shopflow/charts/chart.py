@@ -41,6 +41,12 @@ class Series:
     labels: Sequence[str] = ()
     """A short label beside each point, as its number in a table; none where empty."""
 
+    stepped: bool = False
+    """Whether the line is level about each point and steps halfway to the next."""
+
+    links: Sequence[str] = ()
+    """An address each point leads to on screen; none where empty."""
+
     @property
     def points(self) -> list[tuple[float, float, float | None]]:
         """Every point that is there: x, y and the half-length of its bar."""

@@ -46,6 +46,9 @@ SCREEN_TYPE = 12.0
 NAME_SHARE = 0.3
 """The part of the width that names may take at most, their samples not counted."""
 
+HALF = 0.5
+"""How far a staircase goes on before its first point and past its last, along the axis."""
+
 FEW_POINTS = 60
 """Points whose marks have room enough at their full size."""
 
@@ -150,7 +153,12 @@ def _y_ticks(chart: Chart, most: int) -> list[float]:
 
 def _x_ticks(chart: Chart, room: float, size: float) -> list[float]:
     """Ticks over every point, as many as their labels leave room for."""
-    values = [x for series in chart.series for x, _, _ in series.points]
+    values = [
+        end
+        for series in chart.series
+        for x, _, _ in series.points
+        for end in ((x - HALF, x + HALF) if series.stepped else (x,))
+    ]
     values += [x for band in chart.bands for x in band.x]
     if chart.x_from_zero or not values:
         values = [0.0, *(values or [1.0])]
@@ -196,14 +204,17 @@ def _axes(chart: Chart, frame: _Frame) -> Iterator[Mark]:
 def _curve(chart: Chart, series: Series, place: int, frame: _Frame) -> Iterator[Mark]:
     colour = PALETTE[place]
     for piece in _pieces(series) if series.joined else ():
+        if series.stepped:
+            piece = _steps(piece)
         if len(piece) > 1:
             yield _line(tuple(frame.at(x, y) for x, y in piece), series, place, frame)
     for x, y, error in series.points:
         if error:
             yield from _bar(frame.at(x, y - error), frame.at(x, y + error), colour, frame.type)
-    for x, y, error in series.points:
+    links = series.links or [""] * len(series.points)
+    for (x, y, error), link in zip(series.points, links, strict=True):
         words = chart.reading(series, x, y, error)
-        reading = Reading(series.name, x, y, error, words, place)
+        reading = Reading(series.name, x, y, error, words, place, link)
         yield _sign(frame.at(x, y), series, place, frame, reading)
 
 
@@ -234,6 +245,16 @@ def _pieces(series: Series) -> list[list[Point]]:
         else:
             pieces[-1].append((x, y))
     return pieces
+
+
+def _steps(piece: Sequence[Point]) -> list[Point]:
+    """A stretch of curve as a staircase: level about each point, half a place to either side."""
+    found: list[Point] = []
+    for place, (x, y) in enumerate(piece):
+        before = (x - piece[place - 1][0]) / 2 if place else HALF
+        after = (piece[place + 1][0] - x) / 2 if place + 1 < len(piece) else HALF
+        found += [(x - before, y), (x + after, y)]
+    return found
 
 
 def _line(points: tuple[Point, ...], series: Series, place: int, frame: _Frame) -> Stroke:

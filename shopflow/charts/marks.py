@@ -71,6 +71,9 @@ class Reading:
     curve: int = 0
     """Which curve of the chart it is of, counted from 0."""
 
+    link: str = ""
+    """The address it leads to on screen."""
+
 
 @dataclass(frozen=True)
 class Sign:

@@ -17,7 +17,7 @@ def render(drawing: Drawing, prefix: str) -> str:
 
     Each point is a group of class "point" whose data-curve and data-series say of which curve it
     is, whose data-x, data-y and data-error hold its figures in full, and whose title says them in
-    words.
+    words; data-link is the address it leads to, for the script to offer.
     """
     body = "".join(_mark(mark) for mark in drawing.marks)
     title, description = f"{prefix}-title", f"{prefix}-desc"
@@ -60,9 +60,10 @@ def _words(mark: Words) -> str:
 
 def _point(sign: Sign, reading: Reading) -> str:
     error = f' data-error="{reading.error!r}"' if reading.error is not None else ""
+    link = f" data-link={quoteattr(reading.link)}" if reading.link else ""
     return (
         f'<g class="point" data-curve="{reading.curve}" data-series={quoteattr(reading.series)}'
-        f' data-x="{reading.x!r}" data-y="{reading.y!r}"{error}>'
+        f' data-x="{reading.x!r}" data-y="{reading.y!r}"{error}{link}>'
         f"<title>{escape(reading.words)}</title>{_sign(sign)}</g>"
     )
 

@@ -45,6 +45,7 @@ class Dot:
     x: float
     y: float
     as_received: bool
+    link: str = ""
 
 
 def behind(chart: Chart, past: PastBand | None, units: UnitSystem) -> Chart:
@@ -116,6 +117,7 @@ def _points(name: str, dots: Sequence[Dot], of: int) -> Series:
         as_received=name == "as received",
         joined=False,
         labels=[dot.label for dot in dots] if of <= MOST_LABELS else (),
+        links=[dot.link for dot in dots],
     )
 
 

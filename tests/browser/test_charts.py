@@ -93,6 +93,17 @@ def test_a_point_is_read_by_tap_and_by_pointer(page: Page) -> None:
     expect(readout).to_have_text(points.nth(4).locator("title").text_content() or "")
 
 
+def test_a_point_of_a_scatter_leads_to_its_test(page: Page) -> None:
+    page.goto("/engines/1")
+    scatter = page.locator("figure", has=page.locator("[data-link]")).last
+    scatter.get_by_role("application").focus()
+    page.keyboard.press("ArrowRight")
+    expect(scatter.get_by_role("link", name="Open this test")).to_be_visible()
+    assert_fit(page)
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/sessions/*")
+
+
 def middle(point: Locator) -> tuple[float, float]:
     """Where a point's mark is on the screen."""
     box = point.locator(".sign").bounding_box()

@@ -6,6 +6,7 @@ import csv
 import io
 
 import pytest
+from flask.testing import FlaskClient
 
 from shopflow.models import Role
 from shopflow.services import jobs
@@ -212,3 +213,26 @@ def test_who_books_nothing_in_is_offered_nothing_to_start(signed_in, kind, stays
     page = signed_in(Role.MACHINIST).page(f"/engines/{kind.id}")
     assert "Start a new job like this one" not in page.links
     assert "Keep as CSV" in page.links
+
+
+def test_past_results_lie_behind_the_curve_of_another_head(client, db, kind, stays):
+    fresh = create_visit(db, engine_type=kind)
+    mine = create_session(db, fresh, INTAKE_US)
+    assert "past tests: the middle half" in client.page(f"/sessions/{mine.id}").text
+    assert client.page(f"/sessions/{mine.id}").tree.findall(".//svg//polygon[@class='band']")
+    other = client.page(f"/sessions/{mine.id}?plot=velocity")
+    assert not other.tree.findall(".//svg//polygon[@class='band']")
+    page = client.page(f"/heads/{fresh.tag}/test")
+    data = dict(page.form("").form_values()) | {"rows-0-first": "60", "rows-1-first": "90"}
+    # A piece of a page, which the checking of whole pages does not fit.
+    address = f"/heads/{fresh.tag}/test/worked-out"
+    client.settle()
+    shown = FlaskClient.open(client, address, method="POST", data=data)
+    assert "6 past tests: the middle half" in shown.text
+
+
+def test_a_point_of_a_scatter_leads_to_its_test(client, kind, stays):
+    page = client.page(f"/engines/{kind.id}")
+    links = {point.get("data-link") for point in page.tree.findall(".//svg//g[@data-link]")}
+    assert links == {f"/sessions/{row.id}" for stay in stays for row in stay.sessions
+                     if row.side == "intake"}  # fmt: skip

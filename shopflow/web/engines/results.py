@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from flask import url_for
 from markupsafe import Markup
 
 from shopflow.calc.hints import Hint
@@ -123,7 +124,8 @@ def _scatter(
     for number, ranked in enumerate(ranking.ranked, start=1):
         there, high = across(ranked.result), up(ranked.result)
         if there is not None and high is not None:
-            dots.append(Dot(str(number), there, high, ranked.result.as_received))
+            link = url_for("sessions.session", session_id=ranked.result.session_id)
+            dots.append(Dot(str(number), there, high, ranked.result.as_received, link))
     return scatter_chart(title, x, y, dots, places) if len(dots) > 1 else None
 
 

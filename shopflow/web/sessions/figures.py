@@ -7,13 +7,16 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from shopflow.models import BenchSession
+from shopflow.calc.kinds import Against
+from shopflow.models import BenchSession, JobHead
 from shopflow.papers import budget
 from shopflow.papers.curves import batches, coefficient_chart, curves_chart, flow_chart
 from shopflow.papers.data import SessionResult
-from shopflow.services import outcomes
+from shopflow.papers.past import PastBand, behind
+from shopflow.services import bands, outcomes
 from shopflow.sessionfile import SessionDocument
 from shopflow.web.context import system
+from shopflow.web.db import db
 from shopflow.web.drawing import Drawn, View, drawn
 
 
@@ -57,21 +60,37 @@ def session_figures(
     """A stored session, drawn with the others of its side on this head."""
     results = {other.id: outcomes.session_result(other) for other in same_side}
     mine = results[row.id]
+    past = _past(row.job_head, row.side, row.reference_pressure.si, view)
     # Of a head with many ports, this port's curves and those they fit beside.
     fitting = next(batch for batch in batches(list(results.values())) if mine in batch)
-    return SessionFigures(mine, _charts(fitting, view))
+    return SessionFigures(mine, _charts(fitting, view, past))
 
 
-def trial_figures(document: SessionDocument, yardstick: BenchSession | None) -> SessionFigures:
-    """A session not kept yet, drawn over the one it is held against."""
+def trial_figures(
+    stay: JobHead, document: SessionDocument, yardstick: BenchSession | None
+) -> SessionFigures:
+    """A session not kept yet, over the one it is held against and what the shop knows."""
     mine = outcomes.document_result(document, name="this test", calibration="")
     before = [outcomes.session_result(yardstick)] if yardstick else []
-    return SessionFigures(mine, _charts([*before, mine], View()))
+    past = _past(stay, document.side, document.reference_pressure.si, View())
+    return SessionFigures(mine, _charts([*before, mine], View(), past))
 
 
-def _charts(results: Sequence[SessionResult], view: View) -> tuple[Drawn, ...]:
+def _past(stay: JobHead, side: str, pressure: float, view: View) -> PastBand | None:
+    """What other heads of this engine type made at a pressure (Pa), where flow is drawn."""
+    if view.plot != "flow":
+        return None
+    over = "L/D" if view.against is Against.OVER_DIAMETER else "lift"
+    kind = stay.head.engine_type
+    return bands.band_for(db(), kind, side, over=over, but_tag=stay.tag).drawn(pressure)
+
+
+def _charts(
+    results: Sequence[SessionResult], view: View, past: PastBand | None
+) -> tuple[Drawn, ...]:
     chart = curves_chart(view.title, results, system(), view.quantity, view.against)
-    return drawn(chart, "curves"), drawn(coefficient_chart(results), "coefficient")
+    main = drawn(behind(chart, past, system()), "curves")
+    return main, drawn(coefficient_chart(results), "coefficient")
 
 
 def flow_charts(results: Sequence[SessionResult], prefix: str) -> list[TitledChart]:

@@ -46,7 +46,7 @@ def new(tag: str) -> ResponseReturnValue:
             if sound and form.save.data:
                 return _store(stay, form, document)
             if sound:
-                figures = trial_figures(document, _yardstick(stay, form, document.side))
+                figures = trial_figures(stay, document, _yardstick(stay, form, document.side))
     return form_page(
         "sessions/new.html",
         form,
@@ -110,7 +110,7 @@ def _figures_so_far(stay: JobHead, form: SessionForm) -> str:
         return render_template(
             "sessions/parts/unfinished.html", faults=error.faults[:6], labels=form.labels
         )
-    figures = trial_figures(document, _yardstick(stay, form, document.side))
+    figures = trial_figures(stay, document, _yardstick(stay, form, document.side))
     return render_template("sessions/parts/figures.html", figures=figures)
 
 

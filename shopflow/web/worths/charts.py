@@ -18,7 +18,9 @@ def worth_chart(port: PortWorth, units: UnitSystem) -> Chart | None:
     for place, part in enumerate(found.parts):
         means = [found.steps[0][place].before, *(step[place].after for step in found.steps)]
         values = [from_si(mean, flow) for mean in means]
-        series.append(Series(name=part.name, x=tests, y=values, as_received=place == 0))
+        series.append(
+            Series(name=part.name, x=tests, y=values, as_received=place == 0, stepped=True)
+        )
     return Chart(
         title=f"Mean flow by test: {port.title}",
         x=Axis("Test"),

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shopflow import fonts
-from shopflow.charts import Axis, Chart, Series, layout
+from shopflow.charts import Axis, Chart, Series, layout, svg
 from shopflow.charts.marks import Drawing, Sign, Stroke, Words
 from shopflow.charts.ticks import label, ticks
 
@@ -162,3 +162,30 @@ def test_no_leader_runs_from_a_lone_point_far_from_its_name():
 
     short = Series("short", [0.0, 0.1], [3.0, 3.0])
     assert leaders(short) == leaders(Series("throat", [0.0], [3.0])) + 1
+
+
+def test_a_staircase_is_level_about_each_point_and_steps_halfway_between() -> None:
+    steps = Series("worth", [1.0, 2.0, 4.0], [10.0, 12.0, 11.0], stepped=True)
+    drawing = layout(chart(steps))
+    (line,) = (
+        mark
+        for mark in drawing.marks
+        if isinstance(mark, Stroke) and mark.part == "curve" and len(mark.points) > 2
+    )
+    heights = [y for _, y in line.points]
+    assert heights[0] == heights[1] != heights[2] == heights[3] != heights[4] == heights[5]
+    across = [x for x, _ in line.points]
+    assert across[1] == across[2]
+    assert across[3] == across[4]
+    signs = [m for m in drawing.marks if isinstance(m, Sign) and m.reading is not None]
+    one, two, four = (sign.at[0] for sign in signs)
+    assert across[1] == pytest.approx((one + two) / 2)
+    assert across[3] == pytest.approx((two + four) / 2)
+    assert_clear(drawing)
+
+
+def test_a_point_may_lead_somewhere() -> None:
+    dots = Series("tests", [1.0, 2.0], [3.0, 4.0], joined=False, links=["/a?b=1&c=2", ""])
+    shown = svg.render(layout(chart(dots)), "one")
+    assert shown.count("data-link") == 1
+    assert 'data-link="/a?b=1&amp;c=2"' in shown

@@ -23,7 +23,14 @@ function show(chart, point) {
   for (const other of chart.svg.querySelectorAll(".point.read")) other.classList.remove("read");
   point.classList.add("read");
   const words = point.querySelector("title").textContent;
-  if (chart.readout.textContent !== words) chart.readout.textContent = words;
+  if (chart.words === words) return;
+  chart.words = words;
+  chart.readout.textContent = words;
+  if (!point.dataset.link) return;
+  const link = document.createElement("a");
+  link.href = point.dataset.link;
+  link.textContent = "Open this test";
+  chart.readout.append(". ", link);
 }
 
 function nearest(svg, event) {
@@ -67,7 +74,7 @@ function stepped(svg, key) {
 function makeReadable(svg) {
   const reader = document.createElement("div");
   const readout = document.createElement("p");
-  const chart = { svg, readout };
+  const chart = { svg, readout, words: HINT };
   reader.className = "chart-reader";
   reader.tabIndex = 0;
   reader.setAttribute("role", "application");
@@ -81,6 +88,8 @@ function makeReadable(svg) {
   reader.after(readout);
   reader.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.altKey || event.metaKey) return;
+    const read = svg.querySelector(".point.read");
+    if (event.key === "Enter" && read?.dataset.link) location.assign(read.dataset.link);
     const point = stepped(svg, event.key);
     if (!point || !event.key.match(/^(Arrow|Home|End)/)) return;
     event.preventDefault();
