@@ -24,6 +24,9 @@ class ControlChart:
     """Centre and limits from the values themselves, and which of them stand out."""
 
     centre: float
+    moving_range: float
+    """Mean distance of each value from the one before."""
+
     lower: float
     upper: float
     outside: tuple[int, ...]
@@ -64,7 +67,8 @@ def control_chart(values: Sequence[float]) -> ControlChart | None:
         return None
     x = np.asarray(values, dtype=float)
     centre = float(x.mean())
-    reach = LIMIT_FACTOR * float(np.abs(np.diff(x)).mean())
+    moving_range = float(np.abs(np.diff(x)).mean())
+    reach = LIMIT_FACTOR * moving_range
     lower, upper = centre - reach, centre + reach
     outside = tuple(int(place) for place in np.flatnonzero((x < lower) | (x > upper)))
     runs = _runs(np.sign(x - centre))
@@ -74,7 +78,7 @@ def control_chart(values: Sequence[float]) -> ControlChart | None:
         fault = "outside its control limits"
     elif last in runs:
         fault = f"{RUN} or more in a row on one side of the mean"
-    return ControlChart(centre, lower, upper, outside, runs, fault)
+    return ControlChart(centre, moving_range, lower, upper, outside, runs, fault)
 
 
 def _runs(sides: NDArray[np.float64]) -> tuple[int, ...]:

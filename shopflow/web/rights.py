@@ -138,6 +138,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "search.index": ALL,
     "sections.port": ALL,
     "sections.record": WORKSHOP,
+    "sections.worked": ALL,
     "sessions.exclude": WORKSHOP,
     "sessions.export": ALL,
     "sessions.give_up": WORKSHOP,

@@ -8,7 +8,7 @@ import pytest
 
 from shopflow import sessionfile
 from shopflow.models import Role
-from shopflow.services import sections
+from shopflow.services import sections, sessions
 from tests.cli.sessions import INTAKE_US
 from tests.factories import BY, create_session, create_visit
 
@@ -150,3 +150,21 @@ def test_the_counter_looks_and_the_workshop_writes(signed_in, stay):
     counter = signed_in(Role.COUNTER)
     counter.page(f"/heads/{stay.tag}/port")
     counter.page(f"/heads/{stay.tag}/sections", status=403)
+
+
+def test_the_figures_of_a_section_open_to_their_working(client, db, stay, flow_test):
+    write(db, stay, (0, 1300), (30, 1200))
+    page = client.page(f"/heads/{stay.tag}/port")
+    links = [link.get("href") for link in page.tree.findall(".//table[@class='figures']//a")]
+    assert {link.rpartition("#")[2] for link in links} >= {"velocity", "mach", "tightest"}
+    working = client.page(links[0])
+    flow = float(sessions.reduction(flow_test).flow[-1])
+    assert f"{flow:.6g} m³/s ÷ 0.0013 m² = {flow / 0.0013:.6g} m/s" in working.text
+    assert "Mass flow choking" in working.text
+    client.page(f"/heads/{stay.tag}/port?tag=x&when=y&_anchor=z&number=1")
+    for wrong in ("after/0", "after/3", "before/1", "never/1"):
+        client.page(f"/heads/{stay.tag}/port/{wrong}", status=404)
+
+
+def test_a_head_without_sections_has_no_working(client, stay):
+    client.page(f"/heads/{stay.tag}/port/after/1", status=404)

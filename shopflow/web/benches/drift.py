@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from shopflow.calc.control import ControlChart
 from shopflow.charts import Axis, Chart, Series
 from shopflow.models import BenchRange
 from shopflow.services import benches
@@ -14,10 +15,10 @@ from shopflow.web.drawing import drawn
 
 @dataclass(frozen=True)
 class DriftChart:
-    """The drawing, and what it says of the latest check."""
+    """The drawing, and the limits in it."""
 
     drawing: Markup
-    latest_fault: str
+    limits: ControlChart
 
 
 def drift_chart(bench_range: BenchRange) -> DriftChart | None:
@@ -41,4 +42,4 @@ def drift_chart(bench_range: BenchRange) -> DriftChart | None:
         from_zero=False,
     )
     made = drawn(chart, f"drift-{bench_range.id}", height=260.0)
-    return DriftChart(made.drawing, limits.latest_fault)
+    return DriftChart(made.drawing, limits)

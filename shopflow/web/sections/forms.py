@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from flask import request
 from wtforms import FieldList, FormField, SubmitField
 from wtforms import Form as PlainForm
 
@@ -136,6 +137,12 @@ class FlowForm(Form):
         # Whoever chooses another port has not chosen a test of it yet.
         form._choose_test("" if asked in others else asked)
         return form
+
+    @property
+    def asked_for(self) -> dict[str, str]:
+        """What of it stands in the address."""
+        names = ("port", "test", "lift")
+        return {name: request.args[name] for name in names if name in request.args}
 
     def _choose_test(self, asked: str) -> None:
         self.test.choices = {str(row.id): session_name(row) for row in reversed(self.tests)}

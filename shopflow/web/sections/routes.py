@@ -5,11 +5,13 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow.errors import FaultsError
+from shopflow.errors import FaultsError, NotFoundError
 from shopflow.models import Datum
 from shopflow.papers.port import HOW, mach
 from shopflow.services import jobs, operations, sections
+from shopflow.services.workings.section import of_section
 from shopflow.web.auth import actor
+from shopflow.web.context import system
 from shopflow.web.db import db
 from shopflow.web.filters import plural
 from shopflow.web.forms import faults_shown, form_page
@@ -30,6 +32,29 @@ def port(tag: str) -> ResponseReturnValue:
     form.validate()
     figures = port_figures(stay, form)
     return form_page("sections/port.html", form, stay=stay, figures=figures, how=HOW, mach=mach)
+
+
+@blueprint.get("/port/<when>/<int:number>")
+def worked(tag: str, when: str, number: int) -> ResponseReturnValue:
+    """How the figures of one section came about, counted from 1."""
+    stay = jobs.visit(db(), tag)
+    ports = sections.ports(stay)
+    if not ports:
+        raise NotFoundError("that head has no sections along a port")
+    form = FlowForm.asked(request.args, stay, ports)
+    port = sections.along_port(stay, form.chosen, form.row, form.place)
+    survey = next((one for one in port.surveys if one.when == when), None)
+    if survey is None or not 1 <= number <= len(survey.points):
+        raise NotFoundError("that port has no such section")
+    return render_template(
+        "sections/working.html",
+        stay=stay,
+        port=port,
+        point=survey.points[number - 1],
+        row=form.row,
+        asked=form.asked_for,
+        workings=of_section(survey, number - 1, form.row, form.place, system()),
+    )
 
 
 @blueprint.route("/sections", methods=["GET", "POST"])
