@@ -1,0 +1,131 @@
+"""Every page of the invented shop, found by following its links: fit at both widths, axe silent.
+
+With SHOPFLOW_SCREENSHOTS=DIR a picture of each is left there.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from urllib.parse import urljoin, urlsplit
+
+import lxml.html
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, BrowserContext, Page
+from werkzeug.exceptions import HTTPException
+from werkzeug.routing import RequestRedirect
+
+from tests.browser.conftest import DESKTOP, TABLET, Served, serving
+from tests.browser.test_pages import SMALL_TARGETS
+from tests.demo_shop import DemoShop
+
+OF_EACH = 3
+"""Addresses of one endpoint that are followed; the largest page of them is looked at."""
+
+NO_PAGES = {
+    "account.sign_in": "looked at before signing in",
+    "set_up.set_up": "only where there is no shop yet; tests/browser/test_walk.py goes through it",
+    "customer_page.page": "a customer's; tests/browser/test_customer_contact.py looks at it",
+    "verify.scanned": "leads to verify.index",
+}
+"""Endpoints that the owner of a shop full of work comes to by no link, and why."""
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory: pytest.TempPathFactory, demo_shop: DemoShop) -> Iterator[Served]:
+    """The invented shop, running."""
+    folder = demo_shop.copy_to(tmp_path_factory.mktemp("demo") / "shop")
+    with serving(folder) as running:
+        yield running
+
+
+@pytest.fixture(scope="module")
+def context(chromium: Browser, served: Served, demo_shop: DemoShop) -> Iterator[BrowserContext]:
+    """A profile with the owner signed in."""
+    made = chromium.new_context(base_url=served.address, viewport=DESKTOP, locale="en-US")
+    tab = made.new_page()
+    login, password = re.findall(r"^  (\w+) +(\S+)$", demo_shop.said, re.MULTILINE)[0]
+    tab.goto("/sign-in")
+    tab.get_by_label("Login").fill(login)
+    tab.get_by_label("Password").fill(password)
+    tab.get_by_role("button", name="Sign in").click()
+    tab.wait_for_url("**/")
+    tab.close()
+    yield made
+    made.close()
+
+
+@pytest.fixture(scope="module")
+def pages(context: BrowserContext, served: Served) -> dict[str, str]:
+    """The largest page of each endpoint that links lead to, from the floor on."""
+    adapter = served.app.url_map.bind("localhost")
+    waiting, seen = ["/"], {"/"}
+    followed: dict[str, list[tuple[int, str]]] = {}
+    while waiting:
+        address = waiting.pop(0)
+        try:
+            endpoint, _ = adapter.match(urlsplit(address).path, "GET")
+        except (HTTPException, RequestRedirect):
+            continue
+        if endpoint == "static" or len(followed.get(endpoint, ())) >= OF_EACH:
+            continue
+        answer = context.request.get(address)
+        assert answer.ok, f"{address}: {answer.status}"
+        if "text/html" not in answer.headers["content-type"]:
+            followed.setdefault(endpoint, []).append((0, ""))
+            continue
+        text = answer.text()
+        followed.setdefault(endpoint, []).append((len(text), address))
+        for link in lxml.html.fromstring(text).xpath("//a/@href"):
+            target = urlsplit(urljoin(served.address + address, link))
+            found = target.path + (f"?{target.query}" if target.query else "")
+            if target.netloc == urlsplit(served.address).netloc and found not in seen:
+                seen.add(found)
+                waiting.append(found)
+    return {endpoint: max(found)[1] for endpoint, found in followed.items()}
+
+
+def endpoints(served: Served) -> set[str]:
+    """Every endpoint that answers a GET."""
+    return {rule.endpoint for rule in served.app.url_map.iter_rules() if "GET" in rule.methods}
+
+
+def test_links_lead_to_every_page(pages: dict[str, str], served: Served) -> None:
+    missing = endpoints(served) - pages.keys() - NO_PAGES.keys()
+    assert sorted(missing) == []
+
+
+@pytest.mark.parametrize("size", [DESKTOP, TABLET], ids=["desktop", "tablet"])
+def test_every_page_is_fit(context: BrowserContext, pages: dict[str, str], size) -> None:
+    tab = context.new_page()
+    tab.set_viewport_size(size)
+    complaints: list[str] = []
+    tab.on("pageerror", lambda error: complaints.append(str(error)))
+    faults = {}
+    for endpoint, address in sorted(pages.items()):
+        if address:
+            tab.goto(address)
+            faults[address] = faults_of(tab)
+            take_picture(tab, endpoint, size["width"])
+    tab.close()
+    assert {address: found for address, found in faults.items() if found} == {}
+    assert complaints == []
+
+
+def faults_of(tab: Page) -> list[str]:
+    """What is wrong with a page for eyes, gloves and screen readers."""
+    found = []
+    if not tab.evaluate("document.documentElement.scrollWidth <= window.innerWidth"):
+        found.append("scrolls sideways")
+    found += [f"small: {html}" for html in tab.evaluate(SMALL_TARGETS)]
+    violations = Axe().run(tab).response["violations"]
+    return found + [f"{one['id']}: {one['nodes'][0]['html'][:200]}" for one in violations]
+
+
+def take_picture(tab: Page, endpoint: str, width: int) -> None:
+    folder = os.environ.get("SHOPFLOW_SCREENSHOTS")
+    if folder:
+        tab.screenshot(path=Path(folder) / f"{endpoint}-{width}.png", full_page=True)
