@@ -61,7 +61,7 @@ class ChartFlowable(Flowable):
             "middle": canvas.drawCentredString,
             "end": canvas.drawRightString,
         }[mark.anchor]
-        draw(x, self.height - y, fonts.printable(mark.text))
+        draw(x, self.height - y, fonts.drawable(mark.text))
 
     def _sign(self, canvas: Any, mark: Sign) -> None:
         canvas.setStrokeColor(HexColor(mark.colour))

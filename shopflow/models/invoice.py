@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from decimal import Decimal
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
@@ -34,7 +35,7 @@ class InvoiceKind(StrEnum):
 
 
 class Invoice(Base):
-    """An issued invoice, or the credit note that takes one back."""
+    """An issued invoice, or a credit note that takes one back, whole or in part."""
 
     __tablename__ = "invoice"
     __table_args__ = (
@@ -47,7 +48,7 @@ class Invoice(Base):
     kind: Mapped[InvoiceKind] = mapped_column(choice(InvoiceKind))
     number: Mapped[str] = mapped_column(String(20), unique=True)
     job_id: Mapped[int] = mapped_column(ForeignKey("job.id"), index=True)
-    credits_id: Mapped[int | None] = mapped_column(ForeignKey("invoice.id"), unique=True)
+    credits_id: Mapped[int | None] = mapped_column(ForeignKey("invoice.id"), index=True)
     reason: Mapped[Words]
     """Why a credit note takes an invoice back."""
 
@@ -65,16 +66,33 @@ class Invoice(Base):
     job: Mapped[Job] = relationship()
     issued_by: Mapped[Person] = relationship()
     credits: Mapped[Invoice | None] = relationship(
-        remote_side="Invoice.id", back_populates="credited_by"
+        remote_side="Invoice.id", back_populates="credit_notes"
     )
-    credited_by: Mapped[Invoice | None] = relationship(back_populates="credits")
+    credit_notes: Mapped[list[Invoice]] = relationship(
+        back_populates="credits", order_by="Invoice.id"
+    )
     lines: Mapped[list[InvoiceLine]] = relationship(
         cascade="save-update, merge", order_by="InvoiceLine.position", passive_deletes="all"
     )
 
+    @property
+    def credited(self) -> Decimal:
+        """What its credit notes take back together, with tax."""
+        return sum((note.total for note in self.credit_notes), Decimal(0))
+
+    @property
+    def balance(self) -> Decimal:
+        """What stands of it, with tax, after its credit notes."""
+        return self.total - self.credited
+
+    @property
+    def is_taken_back(self) -> bool:
+        """Whether credit notes take back the whole of it."""
+        return bool(self.credit_notes) and not self.balance
+
 
 class InvoiceLine(Base):
-    """An operation an invoice charges for, at the price charged."""
+    """An operation charged for, at the price charged; a credit note's, at what it takes back."""
 
     __tablename__ = "invoice_line"
     __table_args__ = (CheckConstraint("price >= 0", name="price_not_negative"),)

@@ -1,13 +1,14 @@
-"""The invoice, and the credit note that takes one back."""
+"""The invoice, and the credit note that takes one back, whole or in part."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 
 from reportlab.platypus import Flowable
 
+from shopflow.papers import snapshot
 from shopflow.papers.data import Display, JobFacts, Letterhead, Party
 from shopflow.papers.money import (
     ROUNDING,
@@ -58,6 +59,8 @@ class Invoice:
     """The invoice a credit note takes back, and its date."""
 
     reason: str = ""
+    stands: Decimal | None = field(default=None, metadata=snapshot.LATER)
+    """What stands of the invoice after a credit note in part."""
 
 
 def invoice(content: Invoice) -> bytes:
@@ -87,7 +90,8 @@ def _facts(content: Invoice) -> list[tuple[str, str]]:
         ("Due", display.day(content.due_on) if content.due_on else ""),
         ("Job", content.job.number),
         ("Tax number", content.tax_number),
-        ("Takes back", content.credits),
+        ("Takes back", content.credits if content.stands is None else f"part of {content.credits}"),
+        ("Stands of it", "" if content.stands is None else display.money(content.stands)),
         ("Reason", content.reason),
         ("Heads", "\n".join(content.heads)),
     ]

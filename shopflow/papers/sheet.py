@@ -136,7 +136,7 @@ class Sheet:
         canvas.rotate(52)
         canvas.setFont(fonts.BOLD, 54)
         canvas.setFillColor(RULE, alpha=0.45)
-        canvas.drawCentredString(0, 0, fonts.printable(self.mark))
+        canvas.drawCentredString(0, 0, fonts.drawable(self.mark))
         canvas.restoreState()
 
 
@@ -196,7 +196,7 @@ def _text(
     canvas.setFont(font, size)
     canvas.setFillColor(INK if font == fonts.BOLD else SOFT)
     draw = canvas.drawRightString if to_left else canvas.drawString
-    draw(x, y, fonts.printable(text))
+    draw(x, y, fonts.drawable(text))
 
 
 class _CountingCanvas(Canvas):

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import Any
-from xml.sax.saxutils import escape
+from xml.sax.saxutils import escape, unescape
 
 from reportlab.lib import colors
 from reportlab.lib.enums import TA_CENTER, TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
+from reportlab.lib.utils import simpleSplit
 from reportlab.platypus import CondPageBreak, Flowable, Paragraph, Spacer
 
 from shopflow import fonts
@@ -59,8 +60,28 @@ def beside(style: ParagraphStyle, room: float) -> ParagraphStyle:
 def para(text: object, style: ParagraphStyle = BODY) -> Paragraph:
     """Text as a paragraph, nothing in it taken for markup, its line breaks kept."""
     fonts.register()
-    lines = escape(fonts.printable(str(text))).replace("\n", "<br/>")
-    return Paragraph(lines, style)
+    said = fonts.printable(str(text))
+    kind = _Reordered if fonts.runs_leftwards(said) else Paragraph
+    return kind(_marked_up(said), style)
+
+
+def _marked_up(text: str) -> str:
+    return escape(text).replace("\n", "<br/>")
+
+
+class _Reordered(Paragraph):
+    """A paragraph with Arabic or Hebrew in it: broken into lines first, then put in drawn order."""
+
+    def breakLines(self, width: Any) -> Any:  # noqa: N802
+        """Break the text as it is read; each line is then drawn from left to right."""
+        if self.text:
+            room = min(width) if isinstance(width, list | tuple) else width
+            face, size = self.style.fontName, self.style.fontSize
+            read = self.text.replace("<br/>", "\n")
+            lines = simpleSplit(fonts.joined(unescape(read)), face, size, room)
+            drawn = "\n".join(fonts.as_drawn(line) for line in lines)
+            self.frags = Paragraph(_marked_up(drawn), self.style).frags
+        return super().breakLines(width)
 
 
 def paragraphs(texts: Sequence[str], style: ParagraphStyle = SPACED) -> list[Flowable]:

@@ -163,7 +163,7 @@ def _cell(cell: Any, column: Column) -> Any:
     if isinstance(cell, Flowable | list):
         return cell
     wraps = (column.share or column.width) and not column.figures
-    return para(cell, CELL) if wraps else fonts.printable(str(cell))
+    return para(cell, CELL) if wraps else fonts.drawable(str(cell))
 
 
 def _widths(columns: Sequence[Column], body: Sequence[Sequence[Any]], width: float) -> list[float]:

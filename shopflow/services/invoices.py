@@ -19,15 +19,14 @@ from shopflow.errors import NotFoundError, RuleError
 from shopflow.models import Invoice, InvoiceKind, InvoiceLine, Job, Operation
 from shopflow.papers.invoice import Invoice as InvoicePaper
 from shopflow.papers.invoice import Received
-from shopflow.papers.snapshot import from_plain, to_plain
-from shopflow.services import charges, documents, events, fields, payments
+from shopflow.papers.snapshot import to_plain
+from shopflow.services import charges, documents, events, payments
 from shopflow.services.actor import Actor
 from shopflow.services.house_style import the_style
 from shopflow.services.numbering import next_number
 from shopflow.services.shop import settled, zone
 
 SERIES = {InvoiceKind.INVOICE: "INV", InvoiceKind.CREDIT_NOTE: "CN"}
-REASON: fields.Specification = {"reason": fields.text(required=True, most=2000)}
 
 
 def get(db: Session, number: str) -> Invoice:
@@ -45,11 +44,11 @@ def of_job(db: Session, job: Job) -> list[Invoice]:
 
 
 def standing(db: Session, job: Job) -> list[Invoice]:
-    """A job's invoices that no credit note takes back."""
+    """A job's invoices that credit notes do not take back whole."""
     return [
         item
         for item in of_job(db, job)
-        if item.kind is InvoiceKind.INVOICE and item.credited_by is None
+        if item.kind is InvoiceKind.INVOICE and not item.is_taken_back
     ]
 
 
@@ -67,7 +66,7 @@ def issue(db: Session, by: Actor, job: Job) -> Invoice:
 
     Raises RuleError where there is nothing to invoice, or nobody signs for it.
     """
-    _lock(db, job)
+    lock(db, job)
     steps = to_invoice(db, job)
     if not steps:
         raise RuleError(f"nothing of job {job.number} is left to invoice")
@@ -76,42 +75,10 @@ def issue(db: Session, by: Actor, job: Job) -> Invoice:
         InvoiceLine(operation_id=step.id, position=position, price=step.price)
         for position, step in enumerate(steps, start=1)
     ]
-    return _keep(db, by, job, content, InvoiceKind.INVOICE, lines=lines)
+    return keep(db, by, job, content, InvoiceKind.INVOICE, lines=lines)
 
 
-def credit(db: Session, by: Actor, invoice: Invoice, reason: str) -> Invoice:
-    """Take a whole invoice back by a credit note, so that its work can be invoiced anew.
-
-    Raises FaultsError at `reason`, RuleError where it was taken back before or is none.
-    """
-    clean = fields.read(REASON, {"reason": reason})
-    _lock(db, invoice.job)
-    db.refresh(invoice, ["credited_by"])
-    if invoice.kind is not InvoiceKind.INVOICE:
-        raise RuleError("a credit note is not taken back; issue a new invoice")
-    if invoice.credited_by is not None:
-        raise RuleError(f"invoice {invoice.number} was taken back by {invoice.credited_by.number}")
-    was = from_plain(InvoicePaper, invoice.snapshot)
-    content = InvoicePaper(
-        shop=documents.letterhead(db),
-        display=documents.display(db),
-        kind="Credit note",
-        number=_number(db, by, InvoiceKind.CREDIT_NOTE),
-        issued_at=by.at,
-        issued_by=_signer(by),
-        customer=was.customer,
-        job=was.job,
-        heads=was.heads,
-        lines=was.lines,
-        tax=was.tax,
-        tax_number=the_style(db).tax_number,
-        credits=f"invoice {was.number} of {was.display.moment(was.issued_at)}",
-        reason=clean["reason"],
-    )
-    return _keep(db, by, invoice.job, content, InvoiceKind.CREDIT_NOTE, credits=invoice)
-
-
-def _lock(db: Session, job: Job) -> None:
+def lock(db: Session, job: Job) -> None:
     """Let nobody else invoice this job until we are done (SQLite has one writer anyhow)."""
     db.execute(select(Job.id).where(Job.id == job.id).with_for_update())
 
@@ -124,9 +91,9 @@ def _content(db: Session, by: Actor, job: Job, steps: Sequence[Operation]) -> In
         shop=documents.letterhead(db),
         display=documents.display(db),
         kind="Invoice",
-        number=_number(db, by, InvoiceKind.INVOICE),
+        number=next_paper(db, by, InvoiceKind.INVOICE),
         issued_at=by.at,
-        issued_by=_signer(by),
+        issued_by=signer(by),
         customer=documents.party(job),
         job=documents.job_facts(db, job),
         heads=documents.heads_in_words(job),
@@ -144,7 +111,7 @@ def _content(db: Session, by: Actor, job: Job, steps: Sequence[Operation]) -> In
 def _received(db: Session, job: Job) -> tuple[Received, ...]:
     """What came in before; after an earlier invoice, only what is beyond it, as one sum."""
     display = documents.display(db)
-    earlier = sum((item.total for item in standing(db, job)), Decimal(0))
+    earlier = sum((item.balance for item in standing(db, job)), Decimal(0))
     if earlier:
         beyond = payments.account(db, job).received - earlier
         return (Received("Paid beyond earlier invoices", beyond),) if beyond > 0 else ()
@@ -156,18 +123,20 @@ def _received(db: Session, job: Job) -> tuple[Received, ...]:
     return tuple(Received(what, amount) for what, amount in rows)
 
 
-def _number(db: Session, by: Actor, kind: InvoiceKind) -> str:
+def next_paper(db: Session, by: Actor, kind: InvoiceKind) -> str:
+    """The next number of a kind of paper, taken in this transaction."""
     year = by.at.astimezone(zone(settled(db))).year
     return f"{SERIES[kind]}-{year}-{next_number(db, kind.value, year):04d}"
 
 
-def _signer(by: Actor) -> str:
+def signer(by: Actor) -> str:
+    """Who issues a paper. Raises RuleError where that is nobody."""
     if by.person is None:
         raise RuleError("an invoice is issued by a person")
     return by.person.name
 
 
-def _keep(
+def keep(
     db: Session,
     by: Actor,
     job: Job,
@@ -198,5 +167,5 @@ def _keep(
     db.add(found)
     events.record(db, by, found, "issued", job=job, note=found.number)
     if credits is not None:
-        db.expire(credits, ["credited_by"])
+        db.expire(credits, ["credit_notes"])
     return found

@@ -6,6 +6,7 @@ from importlib import import_module
 
 from flask import Flask
 
+from shopflow import fonts
 from shopflow.config import Settings
 from shopflow.database import open_engine, upgrade
 from shopflow.web import (
@@ -72,6 +73,7 @@ def create(settings: Settings) -> Flask:
         SECRET_KEY=settings.secret_key,
     )
     app.jinja_options = {"trim_blocks": True, "lstrip_blocks": True}
+    fonts.register()
     engine = open_engine(settings.database_url)
     upgrade(engine)
     db.init_app(app, engine)

@@ -8,6 +8,7 @@ from enum import Enum
 
 from flask import Flask
 
+from shopflow import fonts
 from shopflow.papers.amounts import written
 from shopflow.units import Quantity, pretty
 from shopflow.web.context import current_shop, local_zone, system
@@ -98,6 +99,11 @@ def bytes_(count: int) -> str:
     return f"{count / 1e6:.1f} MB" if count >= 1e6 else f"{max(count // 1000, 1)} kB"
 
 
+def undrawn(text: str) -> str:
+    """The letters of a text that papers cannot draw: "नमत", mostly none."""
+    return fonts.lacking(text)
+
+
 _FILTERS = (
     clock,
     day,
@@ -110,5 +116,6 @@ _FILTERS = (
     plural,
     sentence,
     typed,
+    undrawn,
     unit,
 )

@@ -27,6 +27,11 @@ ACCENTS = "Šárka Ågren-Ñúñez, Łódź"
 CYRILLIC = "Мастерская Головка, Тверь"
 GREEK = "Συνεργείο Κεφαλή, Πάτρα"
 CJK = "気筒工房 실린더"
+CHINESE = "王小明汽车维修"
+ARABIC = "محمد علي سعيد"
+HEBREW = "משה כהן"
+THAI = "สมชาย ที่นี่ กำลังดี"
+DEVANAGARI = "नमस्ते"
 
 
 def session(

@@ -84,7 +84,16 @@ CASES: dict[str, Callable[[], bytes]] = {
     "certificate, accents": abroad(samples.ACCENTS),
     "certificate, Cyrillic": abroad(samples.CYRILLIC),
     "certificate, Greek": abroad(samples.GREEK),
-    "certificate, no glyphs for the name": abroad(samples.CJK),
+    "certificate, Japanese and Korean": abroad(samples.CJK),
+    "certificate, Chinese": abroad(samples.CHINESE),
+    "certificate, Arabic": abroad(samples.ARABIC),
+    "certificate, Hebrew": abroad(samples.HEBREW),
+    "certificate, Thai": abroad(samples.THAI),
+    "certificate, no glyphs for the name": abroad(samples.DEVANAGARI),
+    "work order, Arabic over many lines": lambda: order(
+        samples.order_page(head=samples.head(condition=f"{samples.ARABIC} (12 mm) " * 30)),
+        customer=data.Party(samples.ARABIC),
+    ),
     "work order": lambda: order(samples.order_page()),
     "work order, A4": lambda: order(samples.order_page(), display=samples.SIZES["A4"]),
     "work order, two heads": lambda: order(samples.order_page(), samples.order_page(url="")),
@@ -210,13 +219,13 @@ def test_the_kind_and_number_stand_on_every_page(name: str) -> None:
 
 
 @each
-def test_only_our_own_typeface_is_used_and_it_is_embedded(name: str) -> None:
+def test_only_our_own_typefaces_are_used_and_they_are_embedded(name: str) -> None:
     with pymupdf.open(stream=printed(name), filetype="pdf") as document:
         found = {font[:5] for number in range(len(document)) for font in
                  document.get_page_fonts(number)}  # fmt: skip
         assert found
         for reference, kind, _, base, _ in found:
-            assert "SourceSans" in base, base
+            assert re.search("SourceSans|NotoSans", base), base
             assert kind != "n/a", base
             assert document.extract_font(reference)[3], base
 

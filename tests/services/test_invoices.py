@@ -17,7 +17,7 @@ from shopflow.errors import RuleError
 from shopflow.models import Invoice, Job
 from shopflow.papers.invoice import Invoice as InvoicePaper
 from shopflow.papers.snapshot import from_plain
-from shopflow.services import house_style, invoices, operations, payments
+from shopflow.services import credits, house_style, invoices, operations, payments
 from shopflow.services.actor import Actor
 from tests import factories
 from tests.services.expecting import faults_at, last_entry, refused
@@ -85,18 +85,67 @@ def test_work_is_invoiced_once(db: Session, machinist: Actor, job: Job):
 def test_only_a_credit_note_takes_an_invoice_back(db: Session, machinist: Actor, job: Job):
     invoice = invoices.issue(db, machinist, job)
     with faults_at("reason"):
-        invoices.credit(db, machinist, invoice, " ")
-    note = invoices.credit(db, machinist, invoice, "wrong customer")
+        credits.credit(db, machinist, invoice, " ")
+    note = credits.credit(db, machinist, invoice, "wrong customer")
     assert (note.number, note.total) == ("CN-2026-0001", invoice.total)
     assert said(note).credits == "invoice INV-2026-0001 of 2026-03-05"
     assert said(note).lines == said(invoice).lines
-    assert invoice.credited_by is note
+    assert invoice.credit_notes == [note]
     assert payments.account(db, job).invoiced == 0
     with refused("taken back by CN-2026-0001"):
-        invoices.credit(db, machinist, invoice, "again")
+        credits.credit(db, machinist, invoice, "again")
     with refused("a credit note is not"):
-        invoices.credit(db, machinist, note, "no")
+        credits.credit(db, machinist, note, "no")
     assert invoices.issue(db, machinist, job).number == "INV-2026-0002"
+
+
+def test_a_part_is_taken_back_line_by_line(db: Session, machinist: Actor, job: Job):
+    """By hand: 100.00 + 50.05 = 150.05, 8.25 % of it 12.379; of 10.10, 0.833."""
+    invoice = invoices.issue(db, machinist, job)
+    first, second = credits.left(invoice)
+    part = credits.credit(db, machinist, invoice, "one guide", {first.name: "10.10"})
+    assert (part.number, part.tax, part.total) == (
+        "CN-2026-0001",
+        Decimal("0.83"),
+        Decimal("10.93"),
+    )
+    assert said(part).lines[0].detail == "of $100.00"
+    assert said(part).stands == invoice.balance == Decimal("151.50")
+    assert [line.left for line in credits.left(invoice)] == [Decimal("89.90"), second.left]
+    assert not invoice.is_taken_back
+    with refused("left to invoice"):
+        invoices.issue(db, machinist, job)
+    assert payments.account(db, job).invoiced == Decimal("151.50")
+    rest = credits.credit(db, machinist, invoice, "all of it after all")
+    assert (rest.total, rest.tax) == (Decimal("151.50"), Decimal("11.55"))
+    assert invoice.is_taken_back
+    assert invoice.balance == 0
+    with refused("taken back by CN-2026-0001, CN-2026-0002"):
+        credits.credit(db, machinist, invoice, "again")
+
+
+@pytest.mark.parametrize("amount", ["100.01", "-1", "1.005", "much"])
+def test_no_more_than_is_left_is_taken_back(db: Session, machinist: Actor, job: Job, amount: str):
+    invoice = invoices.issue(db, machinist, job)
+    name = credits.left(invoice)[0].name
+    with faults_at(name):
+        credits.credit(db, machinist, invoice, "why", {name: amount})
+    credits.credit(db, machinist, invoice, "why", {name: "60"})
+    with faults_at(name):
+        credits.credit(db, machinist, invoice, "why", {name: "40.01"})
+    with refused("one line at least"):
+        credits.credit(db, machinist, invoice, "why", {name: ""})
+
+
+def test_many_small_notes_never_give_back_more_tax_than_was_charged(db: Session, machinist: Actor):
+    """Half a cent of tax each, rounded up: 0.06 at 8.25 % is 0.00495, 0.07 is 0.005775."""
+    factories.create_shop(db, tax_rate_percent="8.25")
+    invoice = invoices.issue(db, machinist, create_priced_job(db, "0.70"))
+    (line,) = credits.left(invoice)
+    for _ in range(10):
+        credits.credit(db, machinist, invoice, "by bits", {line.name: "0.07"})
+    assert sum(note.tax for note in invoice.credit_notes) == invoice.tax == Decimal("0.06")
+    assert invoice.is_taken_back
 
 
 def test_an_issued_invoice_is_neither_changed_nor_deleted(db: Session, machinist: Actor, job: Job):

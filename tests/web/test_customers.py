@@ -43,6 +43,12 @@ def test_changing_one_starts_from_what_is_on_file(client, db):
     assert customer.email == "desk@wren.test"
 
 
+@pytest.mark.parametrize(("name", "said"), [("王小明 محمد", False), ("नमस्ते", True)])
+def test_a_name_that_papers_cannot_draw_is_told(client, db, name, said):
+    page = client.submit("/customers/new", {**FULL, "name": name})
+    assert ("Papers show an empty box for: नमस्ते" in page.text) is said
+
+
 @pytest.mark.parametrize(
     ("field", "typed", "message"),
     [

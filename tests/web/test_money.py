@@ -10,6 +10,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.models import Job, Role, Shop
+from shopflow.services import credits, invoices
 from tests import factories
 from tests.web.client import Client
 
@@ -53,6 +54,22 @@ def test_a_job_goes_from_quote_to_a_paid_invoice(client: Client, job: Job):
     page = client.page(f"/jobs/{number}/money")
     assert "Issue an invoice" in page.links
     assert "taken back by CN-" in page.text
+
+
+def test_a_part_of_an_invoice_is_taken_back(client: Client, db: Session, job: Job):
+    client.submit(f"/jobs/{job.number}/invoice")
+    (invoice,) = invoices.of_job(db, job)
+    names = [line.name for line in credits.left(invoice)]
+    address = f"/invoices/{invoice.number}/credit"
+    typed = {"reason": "one guide", **dict.fromkeys(names, ""), names[0]: "1.00"}
+    page = client.submit(address, {**typed, names[0]: "9999"}, status=422)
+    assert "no more than" in page.fault(names[0]).lower()
+    assert page.value("reason") == "one guide"
+    client.submit(address, typed)
+    page = client.page(f"/invoices/{invoice.number}")
+    assert "Taken back in part by CN-" in page.text
+    assert "Balance" in page.text
+    assert "taken back in part by CN-" in client.page(f"/jobs/{job.number}/money").text
 
 
 def test_a_draft_is_shown_and_nothing_kept(client: Client, job: Job):

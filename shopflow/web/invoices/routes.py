@@ -5,11 +5,11 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow.services import charges, invoices, jobs, payments
+from shopflow.services import charges, credits, invoices, jobs, payments
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
-from shopflow.web.invoices.forms import CreditForm, IssueForm
+from shopflow.web.invoices.forms import IssueForm, credit_form
 
 blueprint = Blueprint("invoices", __name__)
 
@@ -38,12 +38,13 @@ def invoice(number: str) -> ResponseReturnValue:
 
 @blueprint.route("/invoices/<number>/credit", methods=["GET", "POST"])
 def credit(number: str) -> ResponseReturnValue:
-    """Take an invoice back by a credit note."""
+    """Take an invoice back by a credit note, whole or in part."""
     found = invoices.get(db(), number)
-    form = CreditForm()
+    lines = credits.left(found)
+    form = credit_form(lines)
     if form.validate_on_submit():
         with faults_shown(form):
-            made = invoices.credit(db(), actor(), found, form.reason.data or "")
-            flash(f"Credit note {made.number} is issued; {number} is taken back.")
+            made = credits.credit(db(), actor(), found, form.reason.data or "", form.amounts)
+            flash(f"Credit note {made.number} is issued over {made.total:.2f} of {number}.")
             return redirect(url_for("invoices.invoice", number=made.number))
-    return form_page("invoices/credit.html", form, invoice=found)
+    return form_page("invoices/credit.html", form, invoice=found, lines=lines)

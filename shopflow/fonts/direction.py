@@ -1,0 +1,31 @@
+"""Arabic and Hebrew: letters joined, and a line put in the order it is drawn in."""
+
+from __future__ import annotations
+
+import unicodedata
+
+import arabic_reshaper
+from bidi import get_display
+
+_joiner = arabic_reshaper.ArabicReshaper({"delete_harakat": False, "support_zwj": True})
+
+
+def runs_leftwards(text: str) -> bool:
+    """Whether a text has letters that are written from right to left."""
+    return any(unicodedata.bidirectional(sign) in ("R", "AL", "AN") for sign in text)
+
+
+def as_drawn(line: str) -> str:
+    """One line of text from left to right as it is drawn, by Unicode Standard Annex 9.
+
+    Arabic letters take the form that joins them to their neighbours. A line belongs to a paper that
+    is written from left to right.
+    """
+    if not runs_leftwards(line):
+        return line
+    return str(get_display(joined(line), base_dir="L"))
+
+
+def joined(text: str) -> str:
+    """Text in which each Arabic letter has the form that joins it to its neighbours."""
+    return str(_joiner.reshape(text))

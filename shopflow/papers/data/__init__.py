@@ -1,0 +1,47 @@
+"""What the papers are made from: plain frozen data, whatever records it came from.
+
+Figures that were worked out are SI numbers, shown in the reader's units; what was typed is text.
+"""
+
+from shopflow.papers.data.certificate import Explained, FlowCertificate
+from shopflow.papers.data.head import Figure, HeadIdentity, Measured, ValveFigures
+from shopflow.papers.data.job import HandOff, JobFacts, Photo, Step, WorkOrder, WorkOrderHead
+from shopflow.papers.data.port import AlongPort, PortSurvey, SectionPoint
+from shopflow.papers.data.session import (
+    Budget,
+    BudgetLine,
+    Excluded,
+    Gain,
+    GainPoint,
+    ResultPoint,
+    SessionResult,
+)
+from shopflow.papers.data.shop import Display, Letterhead, Party
+
+__all__ = [
+    "AlongPort",
+    "Budget",
+    "BudgetLine",
+    "Display",
+    "Excluded",
+    "Explained",
+    "Figure",
+    "FlowCertificate",
+    "Gain",
+    "GainPoint",
+    "HandOff",
+    "HeadIdentity",
+    "JobFacts",
+    "Letterhead",
+    "Measured",
+    "Party",
+    "Photo",
+    "PortSurvey",
+    "ResultPoint",
+    "SectionPoint",
+    "SessionResult",
+    "Step",
+    "ValveFigures",
+    "WorkOrder",
+    "WorkOrderHead",
+]

@@ -1,0 +1,52 @@
+"""A head, and the figures measured on it and worked out for it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class HeadIdentity:
+    """A head, and how it is known."""
+
+    tag: str
+    engine_type: str
+    casting_number: str = ""
+    serial: str = ""
+    material: str = ""
+    ports: str = ""
+    chamber: str = ""
+    condition: str = ""
+    parts_received: str = ""
+    came_back_because: str = ""
+
+
+@dataclass(frozen=True)
+class Measured:
+    """One measured figure as typed, with its limits and verdict in words."""
+
+    what: str
+    where: str
+    when: str
+    value: str
+    limits: str = ""
+    verdict: str = ""
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A figure for the assembler and how it was come by."""
+
+    name: str
+    value: str
+    working: str = ""
+    decisive: bool = False
+    """Whether it is what the others lead up to, to be set or checked by the assembler."""
+
+
+@dataclass(frozen=True)
+class ValveFigures:
+    """One side's set-up."""
+
+    side: str
+    figures: tuple[Figure, ...]

@@ -1,0 +1,97 @@
+"""A job, the work on its heads, and the papers that go with them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from shopflow.papers.data.head import Figure, HeadIdentity, Measured, ValveFigures
+from shopflow.papers.data.shop import Display, Letterhead, Party
+
+
+@dataclass(frozen=True)
+class JobFacts:
+    """What a paper says of the job."""
+
+    number: str
+    booked_in: datetime
+    promised_on: date | None = None
+    purpose: str = ""
+    induction: str = ""
+    boost: str = ""
+    rev_limit: str = ""
+    fuel: str = ""
+    intake_lift: str = ""
+    exhaust_lift: str = ""
+    asked_for: str = ""
+    approval: str = ""
+
+
+@dataclass(frozen=True)
+class Step:
+    """One operation of a routing."""
+
+    name: str
+    instructions: str = ""
+    planned_minutes: int = 0
+    state: str = "planned"
+    by: str = ""
+    at: datetime | None = None
+    note: str = ""
+    blanks: tuple[str, ...] = ()
+    """Measurements it should leave behind that are not written down yet."""
+
+
+@dataclass(frozen=True)
+class Photo:
+    """A picture of a head, as JPEG or PNG, and what it shows."""
+
+    caption: str
+    image: bytes
+
+
+@dataclass(frozen=True)
+class WorkOrderHead:
+    """One head's page of a work order."""
+
+    head: HeadIdentity
+    steps: tuple[Step, ...]
+    measured: tuple[Measured, ...]
+    cautions: tuple[str, ...]
+    """Keys of the hazards of exactly these steps."""
+
+    url: str = ""
+    photos: tuple[Photo, ...] = ()
+
+
+@dataclass(frozen=True)
+class WorkOrder:
+    """A job's work order."""
+
+    shop: Letterhead
+    display: Display
+    job: JobFacts
+    customer: Party
+    heads: tuple[WorkOrderHead, ...]
+    printed_at: datetime
+
+
+@dataclass(frozen=True)
+class HandOff:
+    """A hand-off sheet for one head."""
+
+    shop: Letterhead
+    display: Display
+    job: JobFacts
+    customer: Party
+    head: HeadIdentity
+    addressee: str
+    valves: tuple[ValveFigures, ...]
+    figures: tuple[Figure, ...]
+    measured: tuple[Measured, ...]
+    to_check: tuple[str, ...]
+    cautions: tuple[str, ...]
+    notes: str
+    signed_by: str
+    signed_at: datetime | None
+    written_at: datetime
