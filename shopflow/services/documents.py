@@ -150,17 +150,12 @@ def job_facts(db: Session, job: Job) -> data.JobFacts:
 
 def measured(row: Measurement) -> data.Measured:
     """One measured figure."""
-    low = row.lower.text if row.lower else ""
-    high = row.upper.text if row.upper else ""
-    if row.lower and row.upper and row.lower.unit == row.upper.unit:
-        low = row.lower.number
-    limits = f"{low} to {high}" if low and high else (f"from {low}" if low else "")
     return data.Measured(
         what=row.kind.name,
         where=row.where,
         when=row.when.value,
         value=row.value.text,
-        limits=limits or (f"to {high}" if high else ""),
+        limits=row.limits,
         verdict="" if row.verdict is Verdict.NO_LIMIT else row.verdict.value,
     )
 
