@@ -136,6 +136,27 @@ def approve(db: Session, by: Actor, quote: Quote, approved_by: str, how: str) ->
     return quote
 
 
+def approve_job(
+    db: Session, by: Actor, job: Job, approved_by: str, how: str, *, seen: str = ""
+) -> None:
+    """Write down the customer's word on a job: on the quote that waits for it, where one does.
+
+    `seen` is that quote's title as it was looked at. Raises FaultsError; RuleError where another
+    quote was given since, the job is closed, or there is nothing left to approve.
+    """
+    if not job.is_open:
+        raise RuleError(f"job {job.number} is {job.state.value}")
+    quote = awaiting(db, job)
+    if (quote.title if quote else "") != seen:
+        raise RuleError("another quote was given meanwhile: look at it before you approve it")
+    if quote is not None:
+        approve(db, by, quote, approved_by, how)
+    elif job.approved_at is not None:
+        raise RuleError(f"job {job.number} was approved already, by {job.approved_by}")
+    else:
+        jobs.approve(db, by, job, approved_by, how)
+
+
 def prepare(
     db: Session, by: Actor, job: Job, values: Mapping[str, Any], *, draft: bool = False
 ) -> QuotePaper:
