@@ -95,6 +95,8 @@ class Measured:
     value: str
     limits: str = ""
     verdict: str = ""
+    decision: str = ""
+    """How to go on from a figure outside its limits, as decided."""
 
 
 @dataclass(frozen=True)
@@ -110,6 +112,12 @@ class Step:
     note: str = ""
     blanks: tuple[str, ...] = ()
     """Measurements it should leave behind that are not written down yet."""
+
+    remarks: tuple[str, ...] = ()
+    """Why it is done again, that it is not to be cut yet, or who released it."""
+
+    released: bool = False
+    """Whether the owner lets it be cut ahead of the customer's approval."""
 
 
 @dataclass(frozen=True)

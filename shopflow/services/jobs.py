@@ -257,6 +257,11 @@ def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
         raise RuleError("approving needs to say who approved, and how")
     if state in (JobState.READY, JobState.COLLECTED, JobState.SHIPPED):
         unfinished = [stay.tag for stay in job.heads if stay.next_operation is not None]
+        stopped = [stay.tag for stay in job.heads if verdicts.stopping(stay) is not None]
+        if stopped:
+            raise RuleError(
+                f"{', '.join(stopped)} has a figure outside its limits: decide first how to go on"
+            )
         if unfinished:
             raise RuleError(
                 f"{', '.join(unfinished)} still has open operations: sign them off or skip them"

@@ -34,6 +34,7 @@ def routing_of(stay: JobHead, by: Actor) -> dict[str, Any]:
         "forbidden": forbidden,
         "quote": quotes.awaiting(db(), stay.job),
         "stop": stop,
+        "asks_customer": verdicts.asks_customer(stay),
         "stopping": verdicts.undecided(stop) if stop else [],
         "mine": times.of_person(db(), by),
         "spent": {row.id: times.minutes(row, by.at) for row in stay.operations if row.stretches},
