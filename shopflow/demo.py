@@ -19,6 +19,7 @@ from shopflow.config import DATABASE_FILE, PAPERS_FOLDER, Settings
 from shopflow.database import open_engine, session_factory, upgrade
 from shopflow.errors import ShopflowError
 from shopflow.models import (
+    CLOSED_STATES,
     BenchSession,
     Certificate,
     Customer,
@@ -39,6 +40,7 @@ from shopflow.services import (
     catalogue,
     certificates,
     customers,
+    decisions,
     documents,
     drafts,
     engines,
@@ -330,11 +332,19 @@ class _Loader:
         planner = Actor(None, stay.job.booked_in_at)
         names = ("instructions", "planned_minutes", "price")
         values = {name: row[name] for name in names if name in row}
-        step = operations.add(self.db, planner, stay, kind.id, values)
+        if "again" in row:
+            # The decision to do a step again has planned it.
+            step = operations.change(self.db, planner, stay.operations[-1], values)
+        else:
+            step = operations.add(self.db, planner, stay, kind.id, values)
         if "started_at" in row:
-            operations.start(self.db, self.actor(row["started_by"], row["started_at"]), step)
+            self.spend(step, row)
         for measured in row.get("measurement", []):
             self.measure(stay, measured, step)
+        if "decision" in row:
+            word = row["decision"]
+            by = self.actor(word["by"], word["at"])
+            decisions.decide(self.db, by, step, word["choice"], word["reason"])
         if "signed_off_at" in row:
             done: Table = {name: row[name] for name in ("actual_minutes", "notes") if name in row}
             by = self.actor(row["signed_off_by"], row["signed_off_at"])
@@ -342,6 +352,14 @@ class _Loader:
         if "skip_reason" in row:
             operations.skip(self.db, planner, step, row["skip_reason"])
         return step
+
+    def spend(self, step: Operation, row: Table) -> None:
+        """Start a step, and stop after the minutes it took: half the plan where it is in hand."""
+        operations.start(self.db, self.actor(row["started_by"], row["started_at"]), step)
+        minutes = row.get("actual_minutes", step.planned_minutes // 2)
+        ended_at = row["started_at"] + timedelta(minutes=minutes)
+        ended_at = min(ended_at, row.get("signed_off_at", ended_at))
+        operations.pause(self.db, self.actor(row["started_by"], ended_at), step)
 
     def hand_off(self, stay: JobHead, row: Table) -> None:
         """A hand-off note, signed where the files say so."""
@@ -405,5 +423,12 @@ class _Loader:
         by = self.actor(next(iter(self.people)), at)
         if state is JobState.CANCELLED:
             jobs.cancel(self.db, by, job, row["cancel_reason"])
-        elif job.state is not state:
+        else:
+            self.move(by, job, state)
+
+    def move(self, by: Actor, job: Job, state: JobState) -> None:
+        """Take a job to its state; what has left was ready first."""
+        if state in CLOSED_STATES:
+            jobs.move(self.db, by, job, JobState.READY)
+        if job.state is not state:
             jobs.move(self.db, by, job, state)

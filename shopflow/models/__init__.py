@@ -5,6 +5,7 @@ from shopflow.models.bench import Bench, BenchCheck, BenchRange, Calibration, Re
 from shopflow.models.certificate import Certificate, CertificateSession
 from shopflow.models.certificate_draft import Baseline, CertificateDraft, DraftSession, DraftState
 from shopflow.models.customer import Contact, Customer
+from shopflow.models.decision import Choice, Decision
 from shopflow.models.engine import Cooling, EngineAlias, EngineType
 from shopflow.models.event import Event
 from shopflow.models.file import JobFile
@@ -21,6 +22,7 @@ from shopflow.models.job import (
     Purpose,
 )
 from shopflow.models.lift_list import LiftList
+from shopflow.models.limit import EngineLimit
 from shopflow.models.link import CustomerLink
 from shopflow.models.mail import MailServer, MailState, OutgoingMail
 from shopflow.models.measurement import Datum, Measurement, MeasurementKind, Verdict, When
@@ -35,8 +37,10 @@ from shopflow.models.operation import (
 from shopflow.models.payment import Payment
 from shopflow.models.person import Person, Role, SignInAttempt
 from shopflow.models.quote import Quote, QuoteLine
+from shopflow.models.release import Release
 from shopflow.models.session import BenchSession, Reading, SessionLift
 from shopflow.models.shop import Counter, Shop
+from shopflow.models.timespent import TimeSpent
 
 __all__ = [
     "CLOSED_STATES",
@@ -50,15 +54,18 @@ __all__ = [
     "Certificate",
     "CertificateDraft",
     "CertificateSession",
+    "Choice",
     "Contact",
     "Cooling",
     "Counter",
     "Customer",
     "CustomerLink",
     "Datum",
+    "Decision",
     "DraftSession",
     "DraftState",
     "EngineAlias",
+    "EngineLimit",
     "EngineSetUp",
     "EngineType",
     "Event",
@@ -92,12 +99,14 @@ __all__ = [
     "QuoteLine",
     "Reading",
     "ReadingKind",
+    "Release",
     "Role",
     "Routing",
     "RoutingStep",
     "SessionLift",
     "Shop",
     "SignInAttempt",
+    "TimeSpent",
     "ValveSetUp",
     "Verdict",
     "When",

@@ -13,6 +13,7 @@ from shopflow.models.base import Base, Id, Line, Moment, Name, Versioned, choice
 from shopflow.units import Quantity
 
 if TYPE_CHECKING:
+    from shopflow.models.decision import Decision
     from shopflow.models.job import JobHead
     from shopflow.models.operation import Operation
     from shopflow.models.person import Person
@@ -91,6 +92,9 @@ class Measurement(Versioned, Base):
     operation: Mapped[Operation | None] = relationship(back_populates="measurements")
     kind: Mapped[MeasurementKind] = relationship(lazy="joined", innerjoin=True)
     person: Mapped[Person | None] = relationship()
+    decisions: Mapped[list[Decision]] = relationship(
+        back_populates="measurement", order_by="Decision.id"
+    )
 
     @property
     def verdict(self) -> Verdict:
@@ -102,6 +106,22 @@ class Measurement(Versioned, Base):
         return Verdict.WITHIN if low and high else Verdict.OUTSIDE
 
     @property
+    def limits(self) -> str:
+        """Its limits in words, as "0.025 to 0.055 mm"; empty where there are none."""
+        return limits_in_words(self.lower, self.upper)
+
+    @property
+    def figure(self) -> str:
+        """The value with its limits, as a decision on it holds them."""
+        return f"{self.value.text}, limits {self.limits or 'none'}"
+
+    @property
+    def decision(self) -> Decision | None:
+        """The last word on it, while it is the figure that was decided on."""
+        last = self.decisions[-1] if self.decisions else None
+        return last if last is not None and last.figure == self.figure else None
+
+    @property
     def where(self) -> str:
         """The place in words, as "cylinder 2 intake, 25 mm from the valve seat"."""
         spot = " ".join(
@@ -111,6 +131,16 @@ class Measurement(Versioned, Base):
         )
         along = f"{self.distance} from the {self.datum.value}" if self.datum else ""
         return ", ".join(part for part in (spot, self.place, along) if part)
+
+
+def limits_in_words(lower: Quantity | None, upper: Quantity | None) -> str:
+    """Limits as typed, the unit said once where both share it; empty where there are none."""
+    if lower and upper:
+        low = lower.number if lower.unit == upper.unit else lower.text
+        return f"{low} to {upper.text}"
+    if lower:
+        return f"from {lower.text}"
+    return f"to {upper.text}" if upper else ""
 
 
 def _reaches(value: float, bound: float) -> bool:

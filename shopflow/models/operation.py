@@ -6,7 +6,15 @@ from datetime import datetime
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from sqlalchemy import JSON, CheckConstraint, ForeignKey, String, UniqueConstraint
+from sqlalchemy import (
+    JSON,
+    CheckConstraint,
+    ForeignKey,
+    String,
+    Text,
+    UniqueConstraint,
+    false,
+)
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import (
@@ -24,6 +32,8 @@ if TYPE_CHECKING:
     from shopflow.models.job import JobHead
     from shopflow.models.measurement import Measurement
     from shopflow.models.person import Person
+    from shopflow.models.release import Release
+    from shopflow.models.timespent import TimeSpent
 
 
 class OperationState(StrEnum):
@@ -88,6 +98,11 @@ class Operation(Versioned, Base):
     signed_off_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     skip_reason: Mapped[Words]
     notes: Mapped[Words]
+    again_because: Mapped[str] = mapped_column(Text, default="", server_default="")
+    """Why the step before it is done once more; empty where it is no repeat."""
+
+    found: Mapped[bool] = mapped_column(default=False, server_default=false())
+    """Whether it was found to be needed after the work was agreed: it is to be asked for apart."""
 
     job_head: Mapped[JobHead] = relationship(back_populates="operations")
     kind: Mapped[OperationKind] = relationship(lazy="joined", innerjoin=True)
@@ -96,11 +111,20 @@ class Operation(Versioned, Base):
     measurements: Mapped[list[Measurement]] = relationship(
         back_populates="operation", order_by="Measurement.id"
     )
+    stretches: Mapped[list[TimeSpent]] = relationship(
+        back_populates="operation", order_by="TimeSpent.started_at, TimeSpent.id"
+    )
+    release: Mapped[Release | None] = relationship(back_populates="operation")
 
     @property
     def is_open(self) -> bool:
         """Whether there is still something to do on it."""
         return self.state in (OperationState.PLANNED, OperationState.STARTED)
+
+    @property
+    def running(self) -> list[TimeSpent]:
+        """Who is at it now."""
+        return [stretch for stretch in self.stretches if stretch.runs]
 
     @property
     def counts(self) -> bool:

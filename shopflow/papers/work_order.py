@@ -34,6 +34,7 @@ from shopflow.papers.tables import Column, boxed, facts, grid, take_care
 from shopflow.units import UnitError, pretty, pretty_text, split
 
 CODE = 25 * mm
+UNAPPROVED = "Not approved yet: cut nothing before it is"
 
 
 def work_order(order: WorkOrder) -> bytes:
@@ -83,8 +84,9 @@ def _top(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]:
         *facts(_job_rows(order), width - aside),
     ]
     if not order.job.approval:
-        warning = para("Not approved yet: cut nothing before it is.", STRONG)
-        top += [gap(5), boxed([warning], width - aside)]
+        released = any(step.released for step in page.steps)
+        warning = f"{UNAPPROVED}, but the steps released below." if released else f"{UNAPPROVED}."
+        top += [gap(5), boxed([para(warning, STRONG)], width - aside)]
     return top
 
 
@@ -156,6 +158,7 @@ def _step(step: Step) -> list[Flowable]:
     what: list[Flowable] = [para(step.name, CELL_BOLD)]
     if step.instructions:
         what.append(para(step.instructions, CELL))
+    what += [para(remark, CELL_BOLD) for remark in step.remarks]
     if step.note:
         what.append(para(step.note, SMALL))
     return what
@@ -185,13 +188,13 @@ def _blanks(blanks: list[tuple[str, str]], width: float) -> Flowable:
 def measured_table(measured: tuple[Measured, ...], width: float) -> Flowable:
     """Measured figures with their limits and verdicts."""
     columns = [
-        Column("Measured", share=0.25),
-        Column("Where", share=0.23),
+        Column("Measured", share=0.22),
+        Column("Where", share=0.2),
         Column("Taken", share=0.1),
         Column("Value", figures=True),
         Column("", close=True),
-        Column("Limits", share=0.23),
-        Column("Verdict", share=0.19),
+        Column("Limits", share=0.2),
+        Column("Verdict", share=0.28 if any(item.decision for item in measured) else 0.19),
     ]
     rows = [
         [
@@ -200,11 +203,18 @@ def measured_table(measured: tuple[Measured, ...], width: float) -> Flowable:
             item.when,
             *_number_and_unit(item.value),
             pretty_text(item.limits) or "–",
-            para(item.verdict or "–", CELL_BOLD if item.verdict.startswith("out") else CELL),
+            _verdict(item),
         ]
         for item in measured
     ]
     return grid(columns, rows, width)
+
+
+def _verdict(item: Measured) -> list[Flowable]:
+    """A figure's verdict, and what was decided on it."""
+    style = CELL_BOLD if item.verdict.startswith("out") else CELL
+    decided = [para(item.decision, SMALL)] if item.decision else []
+    return [para(item.verdict or "–", style), *decided]
 
 
 def _number_and_unit(value: str) -> tuple[str, str]:

@@ -165,6 +165,11 @@ def operation_kinds(db: Session) -> list[OperationKind]:
     )
 
 
+def figures_by_code(db: Session) -> dict[str, MeasurementKind]:
+    """Every kind of measurement in use, by its code."""
+    return {kind.code: kind for kind in measurement_kinds(db)}
+
+
 def measurement_kinds(db: Session) -> list[MeasurementKind]:
     """Every kind of measurement in use, by name."""
     return list(

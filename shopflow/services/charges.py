@@ -15,8 +15,13 @@ from shopflow.services.shop import settled
 
 
 def charged(job: Job) -> list[Operation]:
-    """Every operation of a job that is charged for, head by head."""
-    return [step for stay in job.heads for step in stay.operations if step.counts]
+    """Every operation of a job that is charged for, head by head; a repeat only at a price."""
+    return [
+        step
+        for stay in job.heads
+        for step in stay.operations
+        if step.counts and (step.price or not step.again_because)
+    ]
 
 
 def line(step: Operation, *, minutes: bool = False, detail: bool = False) -> MoneyLine:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime
 
 from sqlalchemy.orm import Session
@@ -19,7 +20,7 @@ from shopflow.models import (
 )
 from shopflow.papers import data
 from shopflow.papers.work_order import known_by
-from shopflow.services import assembly, files
+from shopflow.services import approvals, assembly, files, verdicts
 from shopflow.services.engine_figures import engine_figures
 from shopflow.services.house_style import the_style
 from shopflow.services.shop import settled
@@ -150,17 +151,12 @@ def job_facts(db: Session, job: Job) -> data.JobFacts:
 
 def measured(row: Measurement) -> data.Measured:
     """One measured figure."""
-    low = row.lower.text if row.lower else ""
-    high = row.upper.text if row.upper else ""
-    if row.lower and row.upper and row.lower.unit == row.upper.unit:
-        low = row.lower.number
-    limits = f"{low} to {high}" if low and high else (f"from {low}" if low else "")
     return data.Measured(
         what=row.kind.name,
         where=row.where,
         when=row.when.value,
         value=row.value.text,
-        limits=limits or (f"to {high}" if high else ""),
+        limits=row.limits,
         verdict="" if row.verdict is Verdict.NO_LIMIT else row.verdict.value,
     )
 
@@ -169,8 +165,10 @@ def _work_order_head(db: Session, stay: JobHead, store: FileStore | None) -> dat
     hazards = [hazard for step in stay.operations for hazard in step.kind.cautions]
     return data.WorkOrderHead(
         head=identity(stay),
-        steps=tuple(_step(step) for step in stay.operations),
-        measured=tuple(measured(row) for row in stay.measurements),
+        steps=tuple(_step(db, step) for step in stay.operations),
+        measured=tuple(
+            replace(measured(row), decision=_decided(db, row)) for row in stay.measurements
+        ),
         cautions=tuple(dict.fromkeys(hazards)),
         url=job_address(db, stay.job),
         photos=tuple(_photos(db, stay, store)) if store else (),
@@ -189,9 +187,28 @@ def _photos(db: Session, stay: JobHead, store: FileStore) -> Iterator[data.Photo
             yield data.Photo(row.caption, image)
 
 
-def _step(step: Operation) -> data.Step:
-    written = {row.kind.code for row in step.measurements}
-    missing = [code for code in step.kind.asks_for if code not in written]
+def _decided(db: Session, row: Measurement) -> str:
+    """What was decided on a figure as it stands, why, by whom and when."""
+    word = row.decision
+    if word is None:
+        return ""
+    day = display(db).moment(word.at)
+    return f"{word.choice.value.capitalize()}: {word.reason} ({word.person.name}, {day})"
+
+
+def _remarks(db: Session, step: Operation) -> Iterator[str]:
+    """What whoever does a step must know of it beside its instructions."""
+    if step.again_because:
+        yield f"Again: {step.again_because}"
+    if step.release is not None:
+        by, day = step.release.person.name, display(db).moment(step.release.at)
+        yield f"Released ahead of approval by {by}, {day}: {step.release.reason}"
+    if step.is_open and step.job_head.job.approved_at and approvals.forbids(db, step):
+        yield "Extra work, not approved yet: do not cut."
+
+
+def _step(db: Session, step: Operation) -> data.Step:
+    missing = verdicts.missing(step)
     person = step.signed_off_by or step.started_by
     return data.Step(
         name=step.kind.name,
@@ -202,6 +219,8 @@ def _step(step: Operation) -> data.Step:
         at=step.signed_off_at,
         note=step.skip_reason or step.notes,
         blanks=tuple(code.capitalize() for code in missing) if step.is_open else (),
+        remarks=tuple(_remarks(db, step)),
+        released=step.release is not None,
     )
 
 

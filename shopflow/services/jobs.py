@@ -21,12 +21,13 @@ from shopflow.models import (
     Job,
     JobHead,
     JobState,
+    Measurement,
     Operation,
     OperationState,
     Purpose,
     Routing,
 )
-from shopflow.services import customers, engines, events, fields, heads, operations
+from shopflow.services import customers, engines, events, fields, heads, operations, verdicts
 from shopflow.services.actor import Actor
 from shopflow.services.numbering import next_number
 from shopflow.services.shop import settled, zone
@@ -52,6 +53,19 @@ VISIT: fields.Specification = {
     "parts_received": fields.words(),
     "came_back_because": fields.words(),
 }
+
+
+FOLLOWS: dict[JobState, tuple[JobState, ...]] = {
+    JobState.BOOKED_IN: (JobState.QUOTED, JobState.APPROVED),
+    JobState.QUOTED: (JobState.BOOKED_IN, JobState.APPROVED),
+    JobState.APPROVED: (JobState.READY, JobState.IN_WORK),
+    JobState.IN_WORK: (JobState.READY,),
+    JobState.READY: (JobState.COLLECTED, JobState.SHIPPED, JobState.IN_WORK),
+    JobState.COLLECTED: (JobState.READY,),
+    JobState.SHIPPED: (JobState.READY,),
+    JobState.CANCELLED: (),
+}
+"""What may follow each state, the usual one first; cancelling, from any open one, is apart."""
 
 
 @dataclass(frozen=True)
@@ -232,15 +246,22 @@ def cancel(db: Session, by: Actor, job: Job, reason: str) -> Job:
 def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
     """Take a job to another state.
 
-    Raises RuleError where work is left open on a head that is to leave, or where the job was to
-    be cancelled without a reason, or approved by nobody.
+    Raises RuleError where that does not follow its state, where work is left open on a head that
+    is to leave, or where the job was to be cancelled without a reason, or approved by nobody.
     """
     if state is JobState.CANCELLED:
         raise RuleError("cancelling needs a reason")
+    if state not in FOLLOWS[job.state]:
+        raise RuleError(_does_not_follow(job.state, state))
     if state is JobState.APPROVED and job.approved_at is None:
         raise RuleError("approving needs to say who approved, and how")
     if state in (JobState.READY, JobState.COLLECTED, JobState.SHIPPED):
         unfinished = [stay.tag for stay in job.heads if stay.next_operation is not None]
+        stopped = [stay.tag for stay in job.heads if verdicts.stopping(stay) is not None]
+        if stopped:
+            raise RuleError(
+                f"{', '.join(stopped)} has a figure outside its limits: decide first how to go on"
+            )
         if unfinished:
             raise RuleError(
                 f"{', '.join(unfinished)} still has open operations: sign them off or skip them"
@@ -248,6 +269,11 @@ def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
     closed_at = by.at if state in CLOSED_STATES else None
     events.change(db, by, job, {"state": state, "closed_at": closed_at}, job=job, verb="moved")
     return job
+
+
+def _does_not_follow(now: JobState, state: JobState) -> str:
+    following = " or ".join(f"'{one.value}'" for one in FOLLOWS[now]) or "nothing"
+    return f"after '{now.value}' comes {following}, not '{state.value}'"
 
 
 def floor(db: Session, today: date) -> list[FloorRow]:
@@ -261,6 +287,9 @@ def floor(db: Session, today: date) -> list[FloorRow]:
             joinedload(JobHead.job).joinedload(Job.customer),
             joinedload(JobHead.head).joinedload(Head.engine_type),
             selectinload(JobHead.operations).joinedload(Operation.started_by),
+            selectinload(JobHead.operations)
+            .selectinload(Operation.measurements)
+            .selectinload(Measurement.decisions),
         )
     )
     return [_floor_row(stay, today) for stay in db.scalars(query)]
@@ -274,6 +303,11 @@ def where_it_stands(stay: JobHead) -> str:
     step = stay.next_operation
     if state in (*CLOSED_STATES, JobState.READY) or step is None:
         return state.value if state is not JobState.IN_WORK else "all work done"
+    if verdicts.asks_customer(stay):
+        return "waiting for the customer's word on a figure"
+    stop = verdicts.stopping(stay)
+    if stop is not None:
+        return f"stopped: {stop.kind.name} outside limits"
     doing = "at" if step.state is OperationState.STARTED else "next:"
     return f"{doing} {step.kind.name}"
 

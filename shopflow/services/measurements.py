@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import Fault, FaultsError, NotFoundError
 from shopflow.models import Datum, JobHead, Measurement, MeasurementKind, Operation, When
-from shopflow.services import events, fields
+from shopflow.services import events, fields, limits
 from shopflow.services.actor import Actor
 
 
@@ -70,7 +70,7 @@ def record(
     values: Mapping[str, Any],
     operation: Operation | None = None,
 ) -> Measurement:
-    """Write down a measured value, its place and its limits.
+    """Write down a measured value, its place and its limits; the engine type's where none is given.
 
     A `distance` along the port is from the valve seat where no `datum` is given. Raises
     FaultsError.
@@ -78,7 +78,7 @@ def record(
     kind = db.get(MeasurementKind, kind_id)
     if kind is None:
         raise FaultsError([Fault("kind_id", "choose what was measured")])
-    clean = _read(kind, {"value": None, **values})
+    clean = _held(db, stay, kind, _read(kind, {"value": None, **values}))
     measurement = Measurement(kind=kind, at=by.at, person_id=by.person_id, **clean)
     stay.measurements.append(measurement)
     measurement.operation = operation
@@ -94,9 +94,21 @@ def correct(
     given = {"lower": measurement.lower, "upper": measurement.upper, **values}
     if "datum" in given:
         given = {"distance": measurement.distance, **given}
-    clean = _read(measurement.kind, given)
-    events.change(db, by, measurement, clean, job=measurement.job_head.job, verb="corrected")
+    given.setdefault("side", measurement.side)
+    stay = measurement.job_head
+    clean = _held(db, stay, measurement.kind, _read(measurement.kind, given))
+    events.change(db, by, measurement, clean, job=stay.job, verb="corrected")
     return measurement
+
+
+def _held(
+    db: Session, stay: JobHead, kind: MeasurementKind, clean: dict[str, Any]
+) -> dict[str, Any]:
+    """A figure with the limits of its engine type, where it has none of its own."""
+    if clean.get("lower") is not None or clean.get("upper") is not None:
+        return clean
+    limit = limits.holding(db, stay.head.engine_type, kind, clean.get("side", ""))
+    return clean if limit is None else {**clean, "lower": limit.lower, "upper": limit.upper}
 
 
 def _read(kind: MeasurementKind, values: Mapping[str, Any]) -> dict[str, Any]:

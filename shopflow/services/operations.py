@@ -16,12 +16,10 @@ from shopflow.models import (
     Operation,
     OperationKind,
     OperationState,
-    Quote,
-    QuoteLine,
     Routing,
     RoutingStep,
 )
-from shopflow.services import events, fields
+from shopflow.services import approvals, events, fields, times, verdicts
 from shopflow.services.actor import Actor
 
 SPECIFICATION: fields.Specification = {
@@ -30,6 +28,7 @@ SPECIFICATION: fields.Specification = {
     "price": fields.amount(),
     "notes": fields.words(),
 }
+BEFORE_APPROVAL = (JobState.BOOKED_IN, JobState.QUOTED)
 SIGN_OFF: fields.Specification = {
     "actual_minutes": fields.count(),
     "notes": fields.words(),
@@ -118,16 +117,32 @@ def kind_by_code(db: Session, code: str) -> OperationKind:
 
 
 def add(
-    db: Session, by: Actor, stay: JobHead, kind_id: int, values: Mapping[str, Any]
+    db: Session,
+    by: Actor,
+    stay: JobHead,
+    kind_id: int,
+    values: Mapping[str, Any],
+    *,
+    found: bool = False,
 ) -> Operation:
-    """Add a step at the end of a head's routing. Raises FaultsError, RuleError."""
+    """Add a step at the end of a head's routing; `found` where it is extra work to be asked for.
+
+    Raises FaultsError, RuleError.
+    """
     kind = db.get(OperationKind, kind_id)
     if kind is None:
         raise FaultsError([Fault("kind_id", "choose a kind of operation")])
     _must_be_open(stay)
-    operation = Operation(kind=kind, position=_last_position(stay) + 1, **_with_usual(kind, values))
+    operation = Operation(
+        kind=kind,
+        position=_last_position(stay) + 1,
+        # Before the approval nothing is extra: it is all still to be asked for.
+        found=found and stay.job.approved_at is not None,
+        **_with_usual(kind, values),
+    )
     stay.operations.append(operation)
-    events.record(db, by, operation, "planned", job=stay.job, note=f"{kind.name}, {stay.tag}")
+    verb = "found to be needed" if found else "planned"
+    events.record(db, by, operation, verb, job=stay.job, note=f"{kind.name}, {stay.tag}")
     return operation
 
 
@@ -171,63 +186,122 @@ def move(db: Session, by: Actor, operation: Operation, *, up: bool) -> None:
 
     Raises RuleError where the step is done, or the neighbour is.
     """
+    steps = operation.job_head.operations
+    target = steps.index(operation) + (-1 if up else 1)
+    if 0 <= target < len(steps) or not operation.is_open:
+        place(db, by, operation, target + 1)
+
+
+def place(db: Session, by: Actor, operation: Operation, number: int) -> None:
+    """Give a step this number in its head's routing, from 1; those between move up or down.
+
+    Raises RuleError where the step is done, or would pass one that is; FaultsError at `number`.
+    """
     if not operation.is_open:
         raise RuleError("a step that is done keeps its place")
     steps = operation.job_head.operations
-    place = steps.index(operation)
-    other = place - 1 if up else place + 1
-    if not 0 <= other < len(steps):
-        return
-    if not steps[other].is_open:
+    if not 1 <= number <= len(steps):
+        raise FaultsError([Fault("number", f"a number from 1 to {len(steps)}")])
+    before = steps.index(operation) + 1
+    between = steps[number - 1 : before] if number < before else steps[before - 1 : number]
+    if not all(step.is_open for step in between):
         raise RuleError("a step cannot move past one that is done")
-    steps[other].position, operation.position = operation.position, steps[other].position
-    # Assigning to its places would make the list drop one of the two as an orphan.
-    steps.sort(key=lambda step: step.position)
-    events.record(db, by, operation, "moved", job=operation.job_head.job)
+    order = [step for step in steps if step is not operation]
+    order.insert(number - 1, operation)
+    _number(operation.job_head, order)
+    events.record(
+        db, by, operation, "moved", job=operation.job_head.job, note=f"from {before} to {number}"
+    )
+
+
+def repeat(db: Session, by: Actor, operation: Operation, reason: str) -> Operation:
+    """Plan a step once more, right after it, saying why; the repeat is not charged.
+
+    Raises FaultsError at `reason`, RuleError where the job is closed.
+    """
+    clean = fields.read({"reason": fields.text(required=True, most=2000)}, {"reason": reason})
+    stay = operation.job_head
+    _must_be_open(stay)
+    again = Operation(
+        kind=operation.kind,
+        position=_last_position(stay) + 1,
+        instructions=operation.instructions,
+        planned_minutes=operation.planned_minutes,
+        again_because=clean["reason"],
+    )
+    order = list(stay.operations)
+    order.insert(order.index(operation) + 1, again)
+    stay.operations.append(again)
+    _number(stay, order)
+    note = f"{operation.kind.name}, {stay.tag}: {clean['reason']}"
+    events.record(db, by, again, "planned again", job=stay.job, note=note)
+    return again
 
 
 def start(db: Session, by: Actor, operation: Operation) -> Operation:
-    """Take a step in hand; the job goes to work with it.
+    """Take a step in hand; the person's time runs on it, and the job goes to work.
 
-    Raises RuleError where the step is done or nobody is named, or where it cuts metal on a job
-    that has not been approved, or as extra work that has not.
+    Raises RuleError where the step is done or nobody is named, where it cuts metal that is neither
+    approved nor released, or where a figure outside its limits stops the head's routing.
+    """
+    _take_in_hand(db, by, operation)
+    times.begin(db, by, operation)
+    return operation
+
+
+def take_up(db: Session, by: Actor, operation: Operation) -> Operation:
+    """Go on with a step in hand, alone or beside someone who is at it.
+
+    Raises RuleError where it is not in hand, or may not be worked on.
     """
     _must_be_open(operation.job_head)
-    if by.person is None:
-        raise RuleError("someone has to take the step in hand")
-    if operation.state is not OperationState.PLANNED:
-        raise RuleError(f"this step is {operation.state.value} already")
-    job = operation.job_head.job
-    if operation.kind.cuts_metal and job.approved_at is None:
-        raise RuleError("no metal is cut before the customer has approved the work")
-    if operation.kind.cuts_metal and _is_extra_asked(db, operation):
-        raise RuleError("this is extra work on a quote that the customer has not approved yet")
-    values = {
-        "state": OperationState.STARTED,
-        "started_at": by.at,
-        "started_by_id": by.person_id,
-    }
-    events.change(db, by, operation, values, job=job, verb="started")
-    _job_at_work(db, by, operation)
+    if operation.state is not OperationState.STARTED:
+        raise RuleError(f"this step is {operation.state.value}: it is not in hand")
+    _may_go_on(operation)
+    times.begin(db, by, operation)
+    return operation
+
+
+def pause(db: Session, by: Actor, operation: Operation) -> Operation:
+    """Stop the person's time on a step. Raises RuleError where it does not run."""
+    own = [stretch for stretch in operation.running if stretch.person_id == by.person_id]
+    if not own:
+        raise RuleError("your time does not run on this step")
+    times.end(db, by, own[0])
     return operation
 
 
 def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, Any]) -> Operation:
-    """Sign a step off as done. Raises FaultsError, RuleError."""
+    """Sign a step off as done; without `actual_minutes` they are the time that ran on it.
+
+    Raises FaultsError, and RuleError as `start`, or where a figure of its own outside its limits
+    has not been decided on.
+    """
     _must_be_open(operation.job_head)
     if operation.state is OperationState.PLANNED:
-        start(db, by, operation)
+        _take_in_hand(db, by, operation)
     if operation.state is not OperationState.STARTED:
         raise RuleError(f"this step is {operation.state.value} already")
     if by.person is None:
         raise RuleError("a sign-off needs a person")
-    clean = fields.read(SIGN_OFF, values)
+    outside = verdicts.undecided(operation)
+    if outside:
+        names = ", ".join(dict.fromkeys(row.kind.name.lower() for row in outside))
+        raise RuleError(f"outside limits: {names}; decide first how to go on")
+    offered = {"actual_minutes": times.minutes(operation, by.at) or None}
+    clean = fields.read(SIGN_OFF, {**offered, **values})
+    times.end_all(db, by, operation)
     clean |= {
         "state": OperationState.DONE,
         "signed_off_at": by.at,
         "signed_off_by_id": by.person_id,
     }
-    events.change(db, by, operation, clean, job=operation.job_head.job, verb="signed off")
+    job = operation.job_head.job
+    missing = verdicts.missing(operation)
+    if missing:
+        note = f"not measured: {', '.join(missing)}"
+        events.record(db, by, operation, "asked for more than was measured", job=job, note=note)
+    events.change(db, by, operation, clean, job=job, verb="signed off")
     return operation
 
 
@@ -240,6 +314,7 @@ def skip(db: Session, by: Actor, operation: Operation, reason: str) -> Operation
         {"skip_reason": fields.text(required=True, most=2000)}, {"skip_reason": reason}
     )
     clean["state"] = OperationState.SKIPPED
+    times.end_all(db, by, operation)
     events.change(db, by, operation, clean, job=operation.job_head.job, verb="skipped")
     return operation
 
@@ -306,6 +381,43 @@ def _last_position(stay: JobHead) -> int:
     return max((step.position for step in stay.operations), default=0)
 
 
+def _number(stay: JobHead, order: Sequence[Operation]) -> None:
+    """Number a head's steps in this order."""
+    for position, step in enumerate(order, start=1):
+        step.position = position
+    # Assigning to its places would make the list drop those displaced as orphans.
+    stay.operations.sort(key=lambda step: step.position)
+
+
+def _take_in_hand(db: Session, by: Actor, operation: Operation) -> None:
+    _must_be_open(operation.job_head)
+    if by.person is None:
+        raise RuleError("someone has to take the step in hand")
+    if operation.state is not OperationState.PLANNED:
+        raise RuleError(f"this step is {operation.state.value} already")
+    forbidden = approvals.forbids(db, operation)
+    if forbidden:
+        raise RuleError(forbidden)
+    _may_go_on(operation)
+    job = operation.job_head.job
+    values = {
+        "state": OperationState.STARTED,
+        "started_at": by.at,
+        "started_by_id": by.person_id,
+    }
+    events.change(db, by, operation, values, job=job, verb="started")
+    _job_at_work(db, by, operation)
+
+
+def _may_go_on(operation: Operation) -> None:
+    """Refuse a step while another of its head has a figure that waits to be decided on."""
+    stop = verdicts.stopping(operation.job_head)
+    if stop is not None and stop is not operation:
+        raise RuleError(
+            f"{stop.kind.name} has a figure outside its limits: decide first how to go on"
+        )
+
+
 def _must_be_open(stay: JobHead) -> None:
     if not stay.job.is_open:
         raise RuleError(f"job {stay.job.number} is {stay.job.state.value}")
@@ -313,16 +425,6 @@ def _must_be_open(stay: JobHead) -> None:
 
 def _job_at_work(db: Session, by: Actor, operation: Operation) -> None:
     job = operation.job_head.job
-    if job.state is JobState.APPROVED:
+    released = operation.release is not None and job.state in BEFORE_APPROVAL
+    if job.state is JobState.APPROVED or released:
         events.change(db, by, job, {"state": JobState.IN_WORK}, job=job, verb="moved")
-
-
-def _is_extra_asked(db: Session, operation: Operation) -> bool:
-    """Whether a step was quoted as extra work and no quote with it is approved."""
-    query = (
-        select(Quote.approved_at, QuoteLine.extra)
-        .join(Quote.lines)
-        .where(QuoteLine.operation_id == operation.id)
-    )
-    found = db.execute(query).all()
-    return any(extra for _, extra in found) and all(at is None for at, _ in found)

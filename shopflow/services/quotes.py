@@ -88,7 +88,6 @@ def give(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Quote:
     content = prepare(db, by, job, values)
     pdf = papers.quote(content)
     before = agreed(of_job(db, job))
-    covered = _covered(before)
     quote = Quote(
         number=content.number,
         revision=content.revision,
@@ -108,7 +107,7 @@ def give(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Quote:
                 operation_id=step.id,
                 position=position,
                 price=step.price,
-                extra=before is not None and step.id not in covered,
+                extra=_is_extra(step, before),
             )
             for position, step in enumerate(steps, start=1)
         ],
@@ -137,6 +136,27 @@ def approve(db: Session, by: Actor, quote: Quote, approved_by: str, how: str) ->
     return quote
 
 
+def approve_job(
+    db: Session, by: Actor, job: Job, approved_by: str, how: str, *, seen: str = ""
+) -> None:
+    """Write down the customer's word on a job: on the quote that waits for it, where one does.
+
+    `seen` is that quote's title as it was looked at. Raises FaultsError; RuleError where another
+    quote was given since, the job is closed, or there is nothing left to approve.
+    """
+    if not job.is_open:
+        raise RuleError(f"job {job.number} is {job.state.value}")
+    quote = awaiting(db, job)
+    if (quote.title if quote else "") != seen:
+        raise RuleError("another quote was given meanwhile: look at it before you approve it")
+    if quote is not None:
+        approve(db, by, quote, approved_by, how)
+    elif job.approved_at is not None:
+        raise RuleError(f"job {job.number} was approved already, by {job.approved_by}")
+    else:
+        jobs.approve(db, by, job, approved_by, how)
+
+
 def prepare(
     db: Session, by: Actor, job: Job, values: Mapping[str, Any], *, draft: bool = False
 ) -> QuotePaper:
@@ -152,8 +172,7 @@ def prepare(
     before = of_job(db, job)
     last = agreed(before)
     steps = charges.charged(job)
-    covered = _covered(last)
-    old = [step for step in steps if last is None or step.id in covered]
+    extras = [step for step in steps if _is_extra(step, last)]
     return QuotePaper(
         shop=documents.letterhead(db),
         display=documents.display(db),
@@ -164,10 +183,10 @@ def prepare(
         customer=documents.party(job),
         job=documents.job_facts(db, job),
         heads=documents.heads_in_words(job),
-        lines=tuple(_line(step, minutes) for step in old),
-        extras=tuple(_line(step, minutes) for step in steps if step not in old),
+        lines=tuple(_line(step, minutes) for step in steps if step not in extras),
+        extras=tuple(_line(step, minutes) for step in extras),
         tax=charges.tax(db, job, steps),
-        agreed=_agreed_in_words(db, last),
+        agreed=_agreed_in_words(db, last or job) if last or extras else "",
         draft=draft,
         **clean,
     )
@@ -182,17 +201,19 @@ def _number(db: Session, by: Actor, before: Sequence[Quote], draft: bool) -> str
     return f"Q-{year}-{next_number(db, 'quote', year):04d}"
 
 
-def _covered(quote: Quote | None) -> set[int]:
-    """Keys of the operations a quote offers."""
-    return {line.operation_id for line in quote.lines} if quote is not None else set()
+def _is_extra(step: Operation, agreed: Quote | None) -> bool:
+    """Whether a step is no part of what was agreed, by a quote or without one."""
+    if agreed is None:
+        return step.found
+    return step.id not in {line.operation_id for line in agreed.lines}
 
 
 def _line(step: Operation, minutes: bool) -> MoneyLine:
     return charges.line(step, minutes=minutes, detail=True)
 
 
-def _agreed_in_words(db: Session, quote: Quote | None) -> str:
-    if quote is None:
-        return ""
-    day = documents.display(db).moment(quote.approved_at)
-    return f"{quote.title}, by {quote.approved_by}, {quote.approved_how}, {day}"
+def _agreed_in_words(db: Session, agreed: Quote | Job) -> str:
+    """What was agreed, by whom, how and when: a quote, or a job without one."""
+    what = agreed.title if isinstance(agreed, Quote) else "the work as booked in"
+    day = documents.display(db).moment(agreed.approved_at)
+    return f"{what}, by {agreed.approved_by}, {agreed.approved_how}, {day}"

@@ -9,9 +9,9 @@ from __future__ import annotations
 from enum import StrEnum
 from typing import Any
 
-from wtforms import SelectField, StringField
+from wtforms import SelectField, SelectMultipleField, StringField
 from wtforms.validators import ValidationError
-from wtforms.widgets import DateInput, PasswordInput, TextArea
+from wtforms.widgets import CheckboxInput, DateInput, ListWidget, PasswordInput, TextArea
 
 from shopflow.calc.metering import ElementKind
 from shopflow.services import fields as readers
@@ -159,6 +159,16 @@ class ChoiceField(SelectField):
         if self.flags.required and not self.data:
             raise ValidationError("choose one")
         super().pre_validate(form)
+
+
+class TicksField(SelectMultipleField):
+    """Any of several, each with a box to tick."""
+
+    widget = ListWidget(prefix_label=False)
+    option_widget = CheckboxInput()
+
+    def __init__(self, label: str, hint: str = "", **rest: Any) -> None:
+        super().__init__(label, description=hint, choices=[], **rest)
 
 
 class ElementField(ChoiceField):

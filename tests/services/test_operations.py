@@ -254,3 +254,42 @@ def test_a_changed_routing_leaves_what_was_planned_by_it(db: Session, by: Actor)
     other = operations.save_routing(db, by, "Other", "", [{"kind": "guide"}])
     with faults_at("name"):
         operations.change_routing(db, by, other, "Seats", "", [{"kind": "guide"}])
+
+
+def test_a_step_goes_to_any_place_among_the_open_ones(db: Session, machinist: Actor):
+    stay = factories.create_visit(db)
+    done, first, second, third = (factories.create_operation(db, stay) for _ in range(4))
+    operations.sign_off(db, machinist, done, {})
+    operations.place(db, machinist, third, 2)
+    assert last_entry(db, third).note == "from 4 to 2"
+    db.flush()
+    db.expire_all()
+    assert stay.operations == [done, third, first, second]
+    operations.place(db, machinist, third, 4)
+    assert stay.operations == [done, first, second, third]
+    assert [step.position for step in stay.operations] == [1, 2, 3, 4]
+    with refused("cannot move past"):
+        operations.place(db, machinist, second, 1)
+    with refused("keeps its place"):
+        operations.place(db, machinist, done, 2)
+    for number in (0, 5):
+        with faults_at("number"):
+            operations.place(db, machinist, second, number)
+
+
+def test_a_step_is_repeated_right_after_itself_uncharged(db: Session, machinist: Actor):
+    stay = factories.create_visit(db)
+    step, last = (factories.create_operation(db, stay, price="80.00") for _ in range(2))
+    operations.sign_off(db, machinist, step, {})
+    with faults_at("reason"):
+        operations.repeat(db, machinist, step, "")
+    again = operations.repeat(db, machinist, step, "reading drifted")
+    db.flush()
+    db.expire_all()
+    assert stay.operations == [step, again, last]
+    assert (again.kind, again.price, again.again_because) == (step.kind, 0, "reading drifted")
+    assert str(stay.price) == "160.00"
+    assert last_entry(db, again).verb == "planned again"
+    jobs.cancel(db, machinist, stay.job, "sold")
+    with refused("is cancelled"):
+        operations.repeat(db, machinist, step, "once more")

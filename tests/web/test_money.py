@@ -41,7 +41,7 @@ def test_a_job_goes_from_quote_to_a_paid_invoice(client: Client, job: Job):
     assert "The customer approves" in page.links
     page = client.submit(page.links["The customer approves"], {"approved_how": "telephone"})
     assert "is approved" in page.notices[0]
-    paying = client.page(page.links["Write a payment down"])
+    paying = client.page(client.page(f"/jobs/{number}/money").links["Write a payment down"])
     page = client.submit(paying, {"amount": "50", "method": "card"})
     assert "$100.05" in page.text
     page = client.submit(page.links["Issue an invoice"])

@@ -31,6 +31,8 @@ class Measured:
     value: str
     limits: str = ""
     verdict: str = ""
+    decision: str = ""
+    """How to go on from a figure outside its limits, as decided."""
 
 
 @dataclass(frozen=True)

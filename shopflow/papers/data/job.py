@@ -41,6 +41,12 @@ class Step:
     blanks: tuple[str, ...] = ()
     """Measurements it should leave behind that are not written down yet."""
 
+    remarks: tuple[str, ...] = ()
+    """Why it is done again, that it is not to be cut yet, or who released it."""
+
+    released: bool = False
+    """Whether the owner lets it be cut ahead of the customer's approval."""
+
 
 @dataclass(frozen=True)
 class Photo:

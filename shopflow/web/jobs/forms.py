@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from wtforms import Form as PlainForm
+from wtforms import HiddenField
 
 from shopflow.models import Induction, Job, Purpose
 from shopflow.web.fields import (
@@ -16,6 +17,15 @@ from shopflow.web.fields import (
 )
 from shopflow.web.forms import EditForm
 from shopflow.web.jobs.moves import words_for
+
+WAYS = {
+    "": "Choose",
+    **{
+        way: way.capitalize()
+        for way in ("telephone", "e-mail", "in person", "signed quote", "private link")
+    },
+}
+"""How customers say yes."""
 
 PRIORITIES = [("0", "In its turn"), ("1", "Ahead of its turn"), ("2", "Before all others")]
 
@@ -45,7 +55,20 @@ class ApproveForm(EditForm):
     """The customer's word that the work may be done."""
 
     approved_by = TypedField("Approved by", needed=True)
-    approved_how = TypedField("How", "By telephone, e-mail, signed quote …", needed=True)
+    approved_how = ChoiceField("How", WAYS, needed=True)
+    detail = TypedField("More of it", "As 'voice mail of 3 March'; empty for nothing.")
+    quote = HiddenField()
+
+    @classmethod
+    def over(cls, job: Job, quote: str) -> ApproveForm:
+        """The form of a job, with the title of the quote that waits."""
+        start = {"approved_by": job.customer.name, "version": job.version, "quote": quote}
+        return cls(data=start)
+
+    @property
+    def how(self) -> str:
+        """The way it was said, with what is worth adding."""
+        return ", ".join(filter(None, (self.approved_how.data, (self.detail.data or "").strip())))
 
 
 class CancelForm(EditForm):

@@ -3,26 +3,26 @@
 from __future__ import annotations
 
 from shopflow.models import Job, JobState
+from shopflow.services.jobs import FOLLOWS
 
-MOVES: dict[JobState, tuple[tuple[JobState, str], ...]] = {
-    JobState.BOOKED_IN: ((JobState.QUOTED, "Quote given"),),
-    JobState.QUOTED: ((JobState.BOOKED_IN, "Quote withdrawn"),),
-    JobState.APPROVED: ((JobState.READY, "Ready for the customer"),),
-    JobState.IN_WORK: ((JobState.READY, "Ready for the customer"),),
-    JobState.READY: (
-        (JobState.COLLECTED, "Collected"),
-        (JobState.SHIPPED, "Shipped"),
-        (JobState.IN_WORK, "Back to work"),
-    ),
-    JobState.COLLECTED: ((JobState.READY, "Not collected after all"),),
-    JobState.SHIPPED: ((JobState.READY, "Not shipped after all"),),
+WORDS: dict[tuple[JobState, JobState], str] = {
+    (JobState.BOOKED_IN, JobState.QUOTED): "Quote given",
+    (JobState.QUOTED, JobState.BOOKED_IN): "Quote withdrawn",
+    (JobState.APPROVED, JobState.READY): "Ready for the customer",
+    (JobState.IN_WORK, JobState.READY): "Ready for the customer",
+    (JobState.READY, JobState.COLLECTED): "Collected",
+    (JobState.READY, JobState.SHIPPED): "Shipped",
+    (JobState.READY, JobState.IN_WORK): "Back to work",
+    (JobState.COLLECTED, JobState.READY): "Not collected after all",
+    (JobState.SHIPPED, JobState.READY): "Not shipped after all",
 }
-"""From each state, what may follow and the words on its button; the usual one first."""
+"""The words on the button from one state to another; approving and starting have their own."""
 
 
 def words_for(job: Job) -> tuple[tuple[JobState, str], ...]:
     """What may follow a job's state, with the words for it."""
-    return MOVES.get(job.state, ())
+    following = [(state, WORDS.get((job.state, state), "")) for state in FOLLOWS[job.state]]
+    return tuple((state, words) for state, words in following if words)
 
 
 def awaits_approval(job: Job) -> bool:

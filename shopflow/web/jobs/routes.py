@@ -6,8 +6,8 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.models import JobState
-from shopflow.papers.cautions import DEFERRAL, texts
 from shopflow.services import (
+    approvals,
     catalogue,
     events,
     files,
@@ -17,15 +17,18 @@ from shopflow.services import (
     outcomes,
     payments,
     quotes,
+    times,
 )
 from shopflow.web.auth import actor
+from shopflow.web.context import today
 from shopflow.web.db import db, edited_from
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.jobs.booking import BookInForm, reshaped, starting
 from shopflow.web.jobs.forms import ApproveForm, CancelForm, ConditionForm, JobForm, MoveForm
 from shopflow.web.jobs.history import lines
 from shopflow.web.jobs.moves import awaits_approval
-from shopflow.web.operations.forms import AddForm, RoutingForm, SignOffForm
+from shopflow.web.jobs.routing import routing_of, running_on
+from shopflow.web.operations.forms import AddForm, RoutingForm
 
 blueprint = Blueprint("jobs", __name__)
 
@@ -72,6 +75,8 @@ def job(number: str) -> ResponseReturnValue:
         job=row,
         where=jobs.where_it_stands,
         waits=awaits_approval(row),
+        waiting=approvals.waiting(db(), row),
+        overnight=times.left_open(db(), running_on(row), actor().at),
         account=payments.account(db(), row),
         quote=quotes.awaiting(db(), row),
         move=MoveForm.of(row),
@@ -100,14 +105,18 @@ def change(number: str) -> ResponseReturnValue:
 def approve(number: str) -> ResponseReturnValue:
     """Write down who approved the work, and how."""
     row = jobs.get(db(), number)
-    form = ApproveForm(data={"approved_by": row.customer.name, "version": row.version})
+    quote = quotes.awaiting(db(), row)
+    form = ApproveForm.over(row, quote.title if quote else "")
     if form.validate_on_submit():
         edited_from(row, form.version.data)
+        said = form.approved_by.data, form.how
         with faults_shown(form, row):
-            jobs.approve(db(), actor(), row, form.approved_by.data, form.approved_how.data)
-            flash(f"Job {row.number} is approved: work may start.")
+            quotes.approve_job(db(), actor(), row, *said, seen=form.quote.data or "")
+            what = f"Quote {quote.title}" if quote else f"Job {row.number}"
+            flash(f"{what} is approved: its work may be done.")
             return redirect(url_for("jobs.job", number=row.number))
-    return form_page("jobs/approve.html", form, job=row)
+    form.quote.data = quote.title if quote else ""
+    return form_page("jobs/approve.html", form, job=row, quote=quote, today=today())
 
 
 @blueprint.route("/jobs/<number>/cancel", methods=["GET", "POST"])
@@ -142,26 +151,20 @@ def move(number: str) -> ResponseReturnValue:
 def visit(tag: str) -> ResponseReturnValue:
     """One head's stay: the next thing to do, its routing, figures and flow tests."""
     stay = jobs.visit(db(), tag)
-    step = stay.next_operation
-    figures = {kind.code: kind for kind in catalogue.measurement_kinds(db())}
     return render_template(
         "jobs/visit.html",
         stay=stay,
         job=stay.job,
-        step=step,
         where=jobs.where_it_stands(stay),
         waits=awaits_approval(stay.job),
-        sign_off=SignOffForm(obj=step),
+        **routing_of(stay, actor()),
         add=AddForm.offering(catalogue.operation_kinds(db())),
         routing=RoutingForm.offering(operations.routings(db())),
-        cautions=texts(step.kind.cautions) if step else [],
-        deferral=DEFERRAL,
         certificates=[
             item
             for item in stay.job.certificates
             if any(part.session.job_head_id == stay.id for part in item.sessions)
         ],
-        figures=figures,
         files=files.of_stay(db(), stay),
         session_name=outcomes.session_name,
     )

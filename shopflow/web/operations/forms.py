@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 
-from shopflow.models import OperationKind, Routing
+from shopflow.models import Operation, OperationKind, Routing
+from shopflow.services import times
 from shopflow.web.fields import ChoiceField, CountField, MoneyField, TypedField, WordsField
 from shopflow.web.forms import EditForm, Form
 
@@ -50,11 +52,50 @@ class ChangeForm(EditForm):
     notes = WordsField("Notes of the work")
 
 
+class PlaceForm(EditForm):
+    """Where a step stands among the others."""
+
+    number = ChoiceField("It is done", [])
+
+    @classmethod
+    def of(cls, step: Operation) -> PlaceForm:
+        """The form, offering each place the step may have."""
+        steps = step.job_head.operations
+        now = steps.index(step)
+        form = cls(data={"number": str(now + 1), "version": step.version})
+        form.number.choices = [
+            (str(place + 1), _place_in_words(steps, now, place))
+            for place in range(len(steps))
+            if all(one.is_open for one in steps[min(now, place) : max(now, place) + 1])
+        ]
+        return form
+
+
+def _place_in_words(steps: Sequence[Operation], now: int, place: int) -> str:
+    if place == now:
+        return "where it stands"
+    way = "before" if place < now else "after"
+    return f"{way} {place + 1}. {steps[place].kind.name}"
+
+
+class RepeatForm(Form):
+    """Why a step is done once more."""
+
+    reason = WordsField("Reason", rows=2, needed=True)
+
+
 class SignOffForm(EditForm):
     """What the work took, and what is worth saying of it."""
 
     actual_minutes = CountField("Minutes it took")
     notes = TypedField("Note", "What the next one must know; empty for nothing.")
+
+    @classmethod
+    def of(cls, step: Operation, now: datetime) -> SignOffForm:
+        """The form, offering the time that ran on the step."""
+        minutes = times.minutes(step, now) if step.stretches else step.actual_minutes
+        start = {"actual_minutes": minutes, "notes": step.notes, "version": step.version}
+        return cls(data=start)
 
 
 class SkipForm(EditForm):

@@ -6,14 +6,27 @@ from flask import Blueprint, flash, redirect, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.models import JobHead, Operation
-from shopflow.services import catalogue, jobs, operations
+from shopflow.services import catalogue, jobs, operations, times, verdicts
+from shopflow.services.catalogue import figures_by_code
 from shopflow.web.auth import actor
 from shopflow.web.db import db, edited_from
 from shopflow.web.forms import faults_shown, form_page
-from shopflow.web.operations.forms import AddForm, ChangeForm, RoutingForm, SignOffForm, SkipForm
+from shopflow.web.operations.forms import (
+    AddForm,
+    ChangeForm,
+    PlaceForm,
+    RepeatForm,
+    RoutingForm,
+    SignOffForm,
+    SkipForm,
+)
 from shopflow.web.rights import may
+from shopflow.web.times.words import in_hand
 
 blueprint = Blueprint("operations", __name__)
+
+ASK = "Ask the customer now: give the quote's next revision."
+ASKED_BY_THE_COUNTER = "The counter asks the customer; until then it is not cut."
 
 
 @blueprint.route("/heads/<tag>/operations/new", methods=["GET", "POST"])
@@ -31,6 +44,25 @@ def add(tag: str) -> ResponseReturnValue:
             flash(f"{step.kind.name} is planned.")
             return _to_routing(stay)
     return form_page("operations/add.html", form, stay=stay)
+
+
+@blueprint.route("/heads/<tag>/operations/found", methods=["GET", "POST"])
+def find(tag: str) -> ResponseReturnValue:
+    """Add work that was found to be needed, and ask the customer for it."""
+    stay = jobs.visit(db(), tag)
+    form = AddForm.offering(catalogue.operation_kinds(db()))
+    if not may("jobs.approve"):
+        del form.price
+    if form.validate_on_submit():
+        values = form.values
+        kind_id = int(values.pop("kind_id"))
+        with faults_shown(form):
+            step = operations.add(db(), actor(), stay, kind_id, values, found=True)
+            asks = may("quotes.new")
+            flash(f"{step.kind.name} is planned. {ASK if asks else ASKED_BY_THE_COUNTER}")
+            ask = url_for("quotes.new", number=stay.job.number)
+            return redirect(ask) if asks else _to_routing(stay)
+    return form_page("operations/found.html", form, stay=stay)
 
 
 @blueprint.route("/heads/<tag>/operations/routing", methods=["GET", "POST"])
@@ -71,12 +103,40 @@ def move(operation_id: int, way: str) -> ResponseReturnValue:
     return _to_routing(row.job_head)
 
 
+@blueprint.route("/operations/<int:operation_id>/place", methods=["GET", "POST"])
+def place(operation_id: int) -> ResponseReturnValue:
+    """Put a step at any place among those still open."""
+    row = operations.get(db(), operation_id)
+    form = PlaceForm.of(row)
+    if form.validate_on_submit():
+        edited_from(row, form.version.data)
+        with faults_shown(form, row):
+            operations.place(db(), actor(), row, int(form.number.data))
+            flash(f"{row.kind.name} is step {form.number.data} now.")
+            return _to_routing(row.job_head)
+    return form_page("operations/place.html", form, step=row)
+
+
+@blueprint.route("/operations/<int:operation_id>/repeat", methods=["GET", "POST"])
+def repeat(operation_id: int) -> ResponseReturnValue:
+    """Plan a step once more, right after it, saying why."""
+    row = operations.get(db(), operation_id)
+    form = RepeatForm()
+    if form.validate_on_submit():
+        with faults_shown(form):
+            operations.repeat(db(), actor(), row, form.reason.data)
+            flash(f"{row.kind.name} is planned again, at no charge.")
+            return _to_routing(row.job_head)
+    return form_page("operations/repeat.html", form, step=row)
+
+
 @blueprint.post("/operations/<int:operation_id>/start")
 def start(operation_id: int) -> ResponseReturnValue:
     """Take a step in hand."""
     row = operations.get(db(), operation_id)
+    before = times.of_person(db(), actor())
     operations.start(db(), actor(), row)
-    flash(f"{row.kind.name} is in your hands.")
+    flash(in_hand(row, before))
     return _to_page(row)
 
 
@@ -84,14 +144,15 @@ def start(operation_id: int) -> ResponseReturnValue:
 def sign_off(operation_id: int) -> ResponseReturnValue:
     """Sign a step off as done."""
     row = operations.get(db(), operation_id)
-    form = SignOffForm(obj=row)
+    form = SignOffForm.of(row, actor().at)
     if form.validate_on_submit():
         edited_from(row, form.version.data)
         with faults_shown(form, row):
             operations.sign_off(db(), actor(), row, form.values)
             flash(f"{row.kind.name} is signed off.")
             return _to_page(row)
-    return form_page("operations/sign_off.html", form, step=row)
+    asked = verdicts.asked_for(row, figures_by_code(db()))
+    return form_page("operations/sign_off.html", form, step=row, asked=asked)
 
 
 @blueprint.route("/operations/<int:operation_id>/skip", methods=["GET", "POST"])

@@ -1,1 +1,1 @@
-"""Quotes: given, and approved."""
+"""Quotes: written and given."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from wtforms import BooleanField, SubmitField
 
-from shopflow.web.fields import DayField, MoneyField, TypedField, WordsField
+from shopflow.web.fields import DayField, MoneyField, WordsField
 from shopflow.web.forms import Form
 
 BUTTONS = ("give", "look")
@@ -27,10 +27,3 @@ class QuoteForm(Form):
     def said(self) -> dict[str, object]:
         """The fields that are the quote's."""
         return {name: value for name, value in self.values.items() if name not in BUTTONS}
-
-
-class AgreeForm(Form):
-    """The customer's word."""
-
-    approved_by = TypedField("Approved by", needed=True)
-    approved_how = TypedField("How", "By telephone, e-mail, signed quote …", needed=True)

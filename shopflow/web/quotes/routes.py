@@ -1,4 +1,4 @@
-"""Quotes: writing one, looking at the draft, giving it, the customer's word."""
+"""Quotes: writing one, looking at the draft, giving it."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from shopflow.web.auth import actor
 from shopflow.web.db import abandon, db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.papers.pdf import pdf
-from shopflow.web.quotes.forms import AgreeForm, QuoteForm
+from shopflow.web.quotes.forms import QuoteForm
 
 blueprint = Blueprint("quotes", __name__)
 
@@ -33,16 +33,3 @@ def new(number: str) -> ResponseReturnValue:
     steps = charges.charged(job)
     tax = charges.tax(db(), job, steps)
     return form_page("quotes/new.html", form, job=job, steps=steps, tax=tax)
-
-
-@blueprint.route("/quotes/<number>/<int:revision>/approve", methods=["GET", "POST"])
-def approve(number: str, revision: int) -> ResponseReturnValue:
-    """Write down that the customer agrees to a quote."""
-    quote = quotes.get(db(), number, revision)
-    form = AgreeForm(data={"approved_by": quote.job.customer.name})
-    if form.validate_on_submit():
-        with faults_shown(form):
-            quotes.approve(db(), actor(), quote, form.approved_by.data, form.approved_how.data)
-            flash(f"Quote {quote.title} is approved: its work may be done.")
-            return redirect(url_for("money.index", number=quote.job.number))
-    return form_page("quotes/approve.html", form, quote=quote, job=quote.job)

@@ -1,0 +1,69 @@
+"""What may cut metal: the customer's approval, and the owner's release ahead of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow.errors import RuleError
+from shopflow.models import Job, Operation, Quote, QuoteLine, Release
+from shopflow.services import events, fields
+from shopflow.services.actor import Actor
+
+UNAPPROVED = "no metal is cut before the customer has approved the work"
+EXTRA = "this is extra work that the customer has not approved yet"
+
+
+def forbids(db: Session, operation: Operation) -> str:
+    """Why an operation may not cut metal yet; empty where it may, or cuts none."""
+    if not operation.kind.cuts_metal or operation.release is not None:
+        return ""
+    if operation.job_head.job.approved_at is None:
+        return UNAPPROVED
+    # Doing once more what was agreed is agreed.
+    if operation.again_because:
+        return ""
+    return EXTRA if _is_extra(db, operation) else ""
+
+
+def waiting(db: Session, job: Job) -> list[Operation]:
+    """A job's open steps that would cut metal and may not yet."""
+    return [
+        step for stay in job.heads for step in stay.operations if step.is_open and forbids(db, step)
+    ]
+
+
+def release(
+    db: Session, by: Actor, job: Job, steps: Sequence[Operation], reason: str
+) -> list[Release]:
+    """Let steps cut metal ahead of the customer's approval, on the owner's word.
+
+    Raises FaultsError at `reason`; RuleError where nobody is named or nothing waits.
+    """
+    clean = fields.read({"reason": fields.text(required=True, most=2000)}, {"reason": reason})
+    if by.person is None:
+        raise RuleError("a release needs a person")
+    if not job.is_open:
+        raise RuleError(f"job {job.number} is {job.state.value}")
+    if not steps:
+        raise RuleError("no step waits for approval")
+    made = []
+    for step in steps:
+        step.release = Release(at=by.at, person=by.person, reason=clean["reason"])
+        note = f"{step.kind.name}, {step.job_head.tag}: {clean['reason']}"
+        events.record(db, by, step.release, "given ahead of approval", job=job, note=note)
+        made.append(step.release)
+    return made
+
+
+def _is_extra(db: Session, operation: Operation) -> bool:
+    """Whether no approved quote offers a step that one has to."""
+    query = (
+        select(QuoteLine.operation_id)
+        .join(Quote, Quote.id == QuoteLine.quote_id)
+        .where(Quote.job_id == operation.job_head.job_id, Quote.approved_at.is_not(None))
+    )
+    agreed = set(db.scalars(query))
+    return operation.id not in agreed and (operation.found or bool(agreed))

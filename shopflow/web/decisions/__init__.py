@@ -1,0 +1,1 @@
+"""Decisions: how to go on from a figure outside its limits."""

@@ -1,0 +1,1 @@
+"""Limits of figures by engine type."""

@@ -1,0 +1,44 @@
+"""What a head's page shows of its routing: the step in hand, its figures, who is on it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from shopflow.models import Job, JobHead, TimeSpent
+from shopflow.papers.cautions import DEFERRAL, texts
+from shopflow.services import approvals, quotes, times, verdicts
+from shopflow.services.actor import Actor
+from shopflow.services.catalogue import figures_by_code
+from shopflow.web.db import db
+from shopflow.web.operations.forms import SignOffForm
+
+
+def running_on(job: Job) -> list[TimeSpent]:
+    """Everyone's time that runs on a job."""
+    return [one for stay in job.heads for step in stay.operations for one in step.running]
+
+
+def routing_of(stay: JobHead, by: Actor) -> dict[str, Any]:
+    """The names its template goes by."""
+    step = stay.next_operation
+    figures = figures_by_code(db())
+    forbidden = {row.id: approvals.forbids(db(), row) for row in stay.operations if row.is_open}
+    stop = verdicts.stopping(stay)
+    return {
+        "step": step,
+        "figures": figures,
+        "asked": verdicts.asked_for(step, figures) if step else [],
+        "sign_off": SignOffForm.of(step, by.at) if step else None,
+        "cautions": texts(step.kind.cautions) if step else [],
+        "deferral": DEFERRAL,
+        "forbidden": forbidden,
+        "quote": quotes.awaiting(db(), stay.job),
+        "stop": stop,
+        "asks_customer": verdicts.asks_customer(stay),
+        "stopping": verdicts.undecided(stop) if stop else [],
+        "mine": times.of_person(db(), by),
+        "spent": {row.id: times.minutes(row, by.at) for row in stay.operations if row.stretches},
+        "overnight": times.left_open(
+            db(), [one for row in stay.operations for one in row.running], by.at
+        ),
+    }

@@ -1,0 +1,179 @@
+"""Figures outside their limits stop a head's routing until someone decides."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from sqlalchemy.orm import Session
+
+from shopflow.models import Choice, JobHead, JobState, Measurement, Operation
+from shopflow.services import catalogue, decisions, jobs, measurements, operations, verdicts
+from shopflow.services.actor import Actor
+from shopflow.services.verdicts import Standing
+from tests import factories
+from tests.services.expecting import faults_at, last_entry, log_of, refused
+
+OUT = {"value": "0.09 mm", "lower": "0.025 mm", "upper": "0.055 mm"}
+
+
+@pytest.fixture
+def stay(db: Session, machinist: Actor) -> JobHead:
+    """A head with its work approved: an inspection in hand, guides and a flow test to come."""
+    stay = factories.create_visit(db)
+    for kind in ("inspection", "guide", "flow-test"):
+        factories.create_operation(db, stay, kind)
+    jobs.approve(db, machinist, stay.job, "Cal Pruitt", "telephone")
+    operations.start(db, machinist, stay.operations[0])
+    return stay
+
+
+def measure(db: Session, by: Actor, step: Operation, **values: Any) -> Measurement:
+    """A guide clearance of a step, out unless told."""
+    kind = measurements.kind_by_code(db, "guide clearance")
+    given = {**OUT, "cylinder": "2", "side": "exhaust", **values}
+    return measurements.record(db, by, step.job_head, kind.id, given, step)
+
+
+def test_a_figure_outside_stops_the_sign_off_and_every_other_step(
+    db: Session, machinist: Actor, stay: JobHead
+):
+    looking, guides, test = stay.operations
+    measure(db, machinist, looking)
+    with refused("outside limits: guide clearance; decide first"):
+        operations.sign_off(db, machinist, looking, {})
+    for step in (guides, test):
+        with refused("Inspection and measuring has a figure outside its limits"):
+            operations.start(db, machinist, step)
+        with refused("has a figure outside"):
+            operations.sign_off(db, machinist, step, {})
+    assert verdicts.stopping(stay) is looking
+    assert jobs.where_it_stands(stay) == "stopped: Inspection and measuring outside limits"
+    # The step itself may be worked on.
+    operations.pause(db, machinist, looking)
+    operations.take_up(db, machinist, looking)
+
+
+def test_going_on_as_it_is_needs_a_reason_and_is_kept(
+    db: Session, machinist: Actor, stay: JobHead, by: Actor
+):
+    looking, guides, _ = stay.operations
+    row = measure(db, machinist, looking)
+    with faults_at("reason"):
+        decisions.decide(db, machinist, looking, "go on as it is", " ")
+    with faults_at("choice"):
+        decisions.decide(db, machinist, looking, "never mind", "why not")
+    with refused("needs a person"):
+        decisions.decide(db, by, looking, "go on as it is", "guides are next")
+    (made,) = decisions.decide(db, machinist, looking, "go on as it is", "guides are next")
+    assert (made.choice, made.person, made.at) == (Choice.GO_ON, machinist.person, machinist.at)
+    assert row.decision is made
+    assert last_entry(db, made).job_id == stay.job_id
+    assert "0.09 mm, limits 0.025 to 0.055 mm" in last_entry(db, made).note
+    operations.sign_off(db, machinist, looking, {})
+    operations.start(db, machinist, guides)
+    with refused("no figure of this step waits"):
+        decisions.decide(db, machinist, looking, "go on as it is", "once more")
+
+
+def test_doing_it_again_plans_the_step_once_more_right_after(
+    db: Session, machinist: Actor, stay: JobHead
+):
+    looking, guides, test = stay.operations
+    measure(db, machinist, looking)
+    decisions.decide(db, machinist, looking, "do it again", "gauge was cold")
+    db.flush()
+    db.expire_all()
+    assert [step.kind.code for step in stay.operations] == [
+        "inspection", "inspection", "guide", "flow-test",
+    ]  # fmt: skip
+    again = stay.operations[1]
+    assert (again.again_because, again.price) == ("gauge was cold", 0)
+    operations.sign_off(db, machinist, looking, {})
+    operations.start(db, machinist, again)
+    # The repeat is held to the limits too.
+    measure(db, machinist, again)
+    with refused("decide first"):
+        operations.sign_off(db, machinist, again, {})
+    assert [guides, test] == stay.operations[2:]
+
+
+def test_a_head_waits_for_the_customer_until_the_answer_is_decided_on(
+    db: Session, machinist: Actor, stay: JobHead
+):
+    looking = stay.operations[0]
+    row = measure(db, machinist, looking)
+    decisions.decide(db, machinist, looking, "ask the customer", "new guides are 140")
+    assert jobs.where_it_stands(stay) == "waiting for the customer's word on a figure"
+    assert verdicts.asks_customer(stay)
+    with refused("decide first"):
+        operations.sign_off(db, machinist, looking, {})
+    decisions.decide(db, machinist, looking, "go on as it is", "Cal says fit them")
+    assert [one.choice for one in row.decisions] == [Choice.ASK, Choice.GO_ON]
+    operations.sign_off(db, machinist, looking, {})
+
+
+def test_a_decision_holds_for_the_figure_as_it_was(db: Session, machinist: Actor, stay: JobHead):
+    looking = stay.operations[0]
+    row = measure(db, machinist, looking)
+    decisions.decide(db, machinist, looking, "go on as it is", "guides are next")
+    measurements.correct(db, machinist, row, {"value": "0.12 mm"})
+    assert verdicts.undecided(looking) == [row]
+    measurements.correct(db, machinist, row, {"value": "0.05 mm"})
+    assert verdicts.undecided(looking) == []
+
+
+@pytest.mark.parametrize(
+    "values",
+    [
+        {"when": "before"},  # what the work is there to mend
+        {"value": "0.04 mm"},
+        {"lower": "", "upper": ""},
+    ],
+)
+def test_what_does_not_stop_the_routing(
+    db: Session, machinist: Actor, stay: JobHead, values: dict[str, str]
+):
+    measure(db, machinist, stay.operations[0], **values)
+    operations.sign_off(db, machinist, stay.operations[0], {})
+
+
+def test_a_place_measured_again_counts_as_it_is_now(db: Session, machinist: Actor, stay: JobHead):
+    looking = stay.operations[0]
+    measure(db, machinist, looking)
+    measure(db, machinist, looking, value="0.050 mm")
+    assert verdicts.undecided(looking) == []
+    measure(db, machinist, looking, cylinder="3")
+    assert [row.cylinder for row in verdicts.undecided(looking)] == [3]
+
+
+def test_what_was_asked_for_has_a_verdict_each(db: Session, machinist: Actor, stay: JobHead):
+    looking = stay.operations[0]
+    measure(db, machinist, looking)
+    for code, values in (
+        ("stem diameter", {"value": "8 mm"}),
+        ("deck flatness", {"value": "0.03 mm", "upper": "0.05 mm"}),
+    ):
+        kind = measurements.kind_by_code(db, code)
+        measurements.record(db, machinist, stay, kind.id, values, looking)
+    asked = verdicts.asked_for(looking, catalogue.figures_by_code(db))
+    assert {item.kind.code: item.standing for item in asked} == {
+        "guide clearance": Standing.OUTSIDE,
+        "stem diameter": Standing.NO_LIMIT,
+        "deck flatness": Standing.WITHIN,
+        "valve head diameter": Standing.MISSING,
+    }
+    decisions.decide(db, machinist, looking, "go on as it is", "guides are next")
+    operations.sign_off(db, machinist, looking, {})
+    said = [entry.note for entry in log_of(db, looking)]
+    assert "not measured: valve head diameter" in said
+
+
+def test_a_head_does_not_leave_with_a_figure_undecided(db: Session, machinist: Actor):
+    stay = factories.create_visit(db)
+    step = factories.create_operation(db, stay, "flow-test")
+    jobs.approve(db, machinist, stay.job, "Cal", "telephone")
+    operations.sign_off(db, machinist, step, {})
+    measure(db, machinist, step)
+    with refused("has a figure outside its limits"):
+        jobs.move(db, machinist, stay.job, JobState.READY)

@@ -1,0 +1,86 @@
+"""Limits by engine type: set, held against, taken out."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from sqlalchemy.orm import Session
+
+from shopflow.errors import NotFoundError
+from shopflow.models import EngineType
+from shopflow.services import limits, measurements
+from shopflow.services.actor import Actor
+from tests import factories
+from tests.services.expecting import assert_logged, faults_at, last_entry
+
+
+def put(db: Session, by: Actor, engine_type: EngineType, side: str = "", **values: Any):
+    """A limit of the guide clearance."""
+    kind = measurements.kind_by_code(db, "guide clearance")
+    return limits.set_(db, by, engine_type, kind, side, values)
+
+
+def test_a_figure_without_limits_is_held_against_its_engine_types(db: Session, machinist: Actor):
+    stay = factories.create_visit(db)
+    engine_type = stay.head.engine_type
+    kind = measurements.kind_by_code(db, "guide clearance")
+    made = put(db, machinist, engine_type, lower="0.025 mm", upper="0.055 mm", source="manual")
+    own = put(db, machinist, engine_type, "exhaust", upper="0.0030 in")
+    assert limits.of_engine_type(db, engine_type) == [made, own]
+    assert_logged(db, made, machinist, "set")
+
+    def held(**values: Any) -> tuple[str, str]:
+        row = measurements.record(db, machinist, stay, kind.id, {"value": "0.07 mm", **values})
+        return row.limits, row.verdict.value
+
+    assert held() == ("0.025 to 0.055 mm", "outside limits")
+    assert held(side="intake") == ("0.025 to 0.055 mm", "outside limits")
+    # 0.0030 in is 0.0762 mm.
+    assert held(side="exhaust") == ("to 0.0030 in", "within limits")
+    assert held(upper="0.08 mm") == ("to 0.08 mm", "within limits")
+
+
+def test_another_engine_types_limits_are_not_asked(db: Session, machinist: Actor):
+    stay = factories.create_visit(db)
+    put(db, machinist, factories.create_engine_type(db), upper="0.05 mm")
+    kind = measurements.kind_by_code(db, "guide clearance")
+    row = measurements.record(db, machinist, stay, kind.id, {"value": "0.07 mm"})
+    assert row.limits == ""
+
+
+def test_a_limit_set_again_takes_the_place_of_what_stood_and_old_figures_keep_theirs(
+    db: Session, machinist: Actor
+):
+    stay = factories.create_visit(db)
+    kind = measurements.kind_by_code(db, "guide clearance")
+    made = put(db, machinist, stay.head.engine_type, upper="0.05 mm")
+    row = measurements.record(db, machinist, stay, kind.id, {"value": "0.07 mm"})
+    assert put(db, machinist, stay.head.engine_type, upper="0.08 mm") is made
+    assert last_entry(db, made).changes["upper"] == ["0.05 mm", "0.08 mm"]
+    assert row.limits == "to 0.05 mm"
+    # A correction that leaves it without limits does not free it of its engine type's.
+    measurements.correct(db, machinist, row, {"upper": ""})
+    assert row.limits == "to 0.08 mm"
+    limits.take_out(db, machinist, limits.get(db, made.id))
+    assert limits.of_engine_type(db, stay.head.engine_type) == []
+    with pytest.raises(NotFoundError):
+        limits.get(db, 4711)
+
+
+@pytest.mark.parametrize(
+    ("side", "values", "keys"),
+    [
+        ("", {}, ["lower"]),
+        ("", {"lower": "2 mm", "upper": "1 mm"}, ["lower"]),
+        ("", {"lower": "wide", "upper": "1 cm3"}, ["lower", "upper"]),
+        ("left", {"upper": "1 mm"}, ["side"]),
+        ("", {"upper": "1 mm", "source": "x" * 201}, ["source"]),
+    ],
+)
+def test_what_is_no_limit_is_refused_at_its_field(
+    db: Session, machinist: Actor, side: str, values: dict[str, str], keys: list[str]
+):
+    factories.create_shop(db)
+    with faults_at(*keys):
+        put(db, machinist, factories.create_engine_type(db), side, **values)
