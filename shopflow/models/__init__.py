@@ -21,6 +21,7 @@ from shopflow.models.job import (
     Purpose,
 )
 from shopflow.models.link import CustomerLink
+from shopflow.models.lookup_text import LookupText
 from shopflow.models.mail import MailServer, MailState, OutgoingMail
 from shopflow.models.measurement import Datum, Measurement, MeasurementKind, Verdict, When
 from shopflow.models.opentest import OpenTest
@@ -74,6 +75,7 @@ __all__ = [
     "JobFile",
     "JobHead",
     "JobState",
+    "LookupText",
     "MailServer",
     "MailState",
     "Measurement",

@@ -10,15 +10,12 @@ from datetime import datetime
 from sqlalchemy import ColumnElement, and_, select
 from sqlalchemy.orm import Session, joinedload
 
-from shopflow.models import BenchSession, EngineType, Head, Job, JobHead
+from shopflow.models import BenchSession, EngineType, Head, Job, JobHead, LookupText
 from shopflow.services import engines
 from shopflow.services.meaning import FEWEST_LETTERS, Meaning, read
 
 MOST_WORDS = 6
 """Words of a text that are read one by one at most."""
-
-SPARE = 4
-"""How many times as many are asked for as wanted, since some turn out not to be meant."""
 
 
 @dataclass(frozen=True)
@@ -62,14 +59,15 @@ def past_jobs(db: Session, text: str, limit: int = 50) -> list[PastJob]:
 
 def _meant(db: Session, meanings: Sequence[Meaning], limit: int) -> list[PastJob]:
     """Jobs that all of these meanings go with."""
-    stays = _stays(db, and_(*(meaning.clause for meaning in meanings)), SPARE * limit)
-    reasons = {stay.id: [meaning.why(stay) for meaning in meanings] for stay in stays}
-    # Where the database was asked too loosely, there is no reason.
-    confirmed = [stay for stay in stays if all(reasons[stay.id])][:limit]
+    stays = _stays(db, and_(*(meaning.clause for meaning in meanings)), limit)
     return [
-        dataclasses.replace(row, why="; ".join(dict.fromkeys(reasons[stay.id])))
-        for stay, row in zip(confirmed, _past_jobs(db, confirmed), strict=True)
+        dataclasses.replace(row, why="; ".join(dict.fromkeys(_reasons(meanings, stay))))
+        for stay, row in zip(stays, _past_jobs(db, stays), strict=True)
     ]
+
+
+def _reasons(meanings: Sequence[Meaning], stay: JobHead) -> list[str]:
+    return [meaning.why(stay) for meaning in meanings]
 
 
 def of_engine_types(
@@ -77,16 +75,15 @@ def of_engine_types(
 ) -> list[PastJob]:
     """Every job on these engine types, newest first."""
     keys = [engine_type.id for engine_type in engine_types]
-    return _past_jobs(db, _stays(db, Head.engine_type_id.in_(keys), limit))
+    return _past_jobs(db, _stays(db, LookupText.engine_type_id.in_(keys), limit))
 
 
 def _stays(db: Session, clause: ColumnElement[bool], limit: int) -> Sequence[JobHead]:
     query = (
         select(JobHead)
-        .join(JobHead.job)
-        .join(JobHead.head)
+        .join(LookupText, LookupText.job_head_id == JobHead.id)
         .where(clause)
-        .order_by(Job.booked_in_at.desc(), JobHead.id)
+        .order_by(LookupText.booked_in_at.desc(), JobHead.id)
         .limit(limit)
         .options(
             joinedload(JobHead.job).joinedload(Job.customer),

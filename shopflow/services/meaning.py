@@ -6,19 +6,16 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, false, or_, select
+from sqlalchemy import ColumnElement, false, or_
 from sqlalchemy.orm import Session
 
-from shopflow.models import BenchSession, Customer, Head, Job, JobHead, Operation
-from shopflow.services import engines
+from shopflow.models import JobHead, LookupText
+from shopflow.services import calling, engines
 from shopflow.services.customers import contains
-from shopflow.services.likeness import GOOD_MATCH, bare, bare_column, likeness, plain
+from shopflow.services.likeness import bare, bare_column, plain
 
 FEWEST_LETTERS = 3
 """Letters below which a text is a part of nearly everything."""
-
-_ANY_LETTER = "aeioucn"
-"""Letters that are often written with an accent: any one letter passes in their place."""
 
 
 @dataclass(frozen=True)
@@ -31,12 +28,11 @@ class Meaning:
 
     @property
     def clause(self) -> ColumnElement[bool]:
-        """What the database is asked; notes it answers a little too freely, see `why`."""
+        """What the database is asked of a stay's LookupText."""
         return or_(
-            Head.engine_type_id.in_(self.engine_types) if self.engine_types else false(),
-            Job.customer_id.in_(self.customers) if self.customers else false(),
-            *numbers_like(self.text, Head.casting_number, Head.serial, Job.number, JobHead.tag),
-            *_notes_like(self.text),
+            LookupText.engine_type_id.in_(self.engine_types) if self.engine_types else false(),
+            LookupText.customer_id.in_(self.customers) if self.customers else false(),
+            *_written(self.text),
         )
 
     def why(self, stay: JobHead) -> str:
@@ -81,7 +77,7 @@ def read(db: Session, text: str) -> Meaning:
     """What a text may mean, slips forgiven."""
     return Meaning(
         text=text,
-        engine_types={match.engine_type.id: match.why for match in engines.matches(db, text)},
+        engine_types={match.key: match.why for match in engines.matches(db, text)},
         customers=_customers_called(db, text),
     )
 
@@ -94,23 +90,14 @@ def numbers_like(text: str, *columns: Any) -> list[ColumnElement[bool]]:
     return [bare_column(column).like(contains(wanted), escape="\\") for column in columns]
 
 
-def _notes_like(text: str) -> list[ColumnElement[bool]]:
-    """Clauses for notes that hold the text, alike on every database.
-
-    SQLite folds only plain letters; a letter that may have an accent is left open, and `why`
-    looks closely.
-    """
-    if len(text) < FEWEST_LETTERS:
-        return []
-    pattern = "".join(
-        "_" if not letter.isascii() or letter in _ANY_LETTER else letter
-        for letter in contains(text).lower()
-    )
-    single = (Job.asked_for, Job.notes, JobHead.condition, JobHead.came_back_because, Head.notes)
+def _written(text: str) -> list[ColumnElement[bool]]:
+    """Clauses for numbers or notes that hold the text."""
+    number, words = bare(text), plain(text)
+    clauses = ((LookupText.numbers, number, number), (LookupText.notes, words, text))
     return [
-        *(column.ilike(pattern, escape="\\") for column in single),
-        JobHead.operations.any(Operation.notes.ilike(pattern, escape="\\")),
-        JobHead.sessions.any(BenchSession.notes.ilike(pattern, escape="\\")),
+        column.like(contains(wanted), escape="\\")
+        for column, wanted, said in clauses
+        if len(said) >= FEWEST_LETTERS
     ]
 
 
@@ -125,20 +112,7 @@ def _around(text: str, note: str, most: int = 60) -> str:
 
 
 def _customers_called(db: Session, text: str) -> dict[int, str]:
-    names = db.execute(select(Customer.id, Customer.name))
-    return {key: f"customer {name}" for key, name in names if _is_called(text, name)}
-
-
-def _is_called(text: str, name: str) -> bool:
-    """Whether a name, or one word of it, is what was typed."""
     if len(text.strip()) < FEWEST_LETTERS:
-        return False
-    if any(likeness(text, part) >= GOOD_MATCH for part in (name, *_long_words(name))):
-        return True
-    # A slip in the first words of a longer name.
-    words = len(text.split())
-    return words > 1 and likeness(text, " ".join(name.split()[:words])) >= GOOD_MATCH
-
-
-def _long_words(name: str) -> list[str]:
-    return [word for word in name.split() if len(word) >= 4]
+        return {}
+    found = calling.customers_called(calling.customers(db), text)
+    return {key: f"customer {name}" for key, name in found}

@@ -8,14 +8,15 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from typing import Any
 
 from sqlalchemy import Connection, Engine, text
 from sqlalchemy.orm import Session
 
 from shopflow.database import session_factory
-from shopflow.models import EngineType, Job, JobHead, JobState, Role
+from shopflow.models import EngineType, JobHead, JobState, Role
+from shopflow.models.lookup_text import numbers as looked_up_numbers
 from shopflow.services import catalogue, jobs, operations
 from shopflow.services.actor import Actor
 from tests import factories
@@ -35,7 +36,8 @@ JOBS_AT_ONCE = 2_000
 AT_ONCE = 50_000
 """Rows handed to the database together."""
 
-TABLES = ("head", "job", "job_head", "operation", "bench_session", "session_lift", "reading")
+TABLES = ("head", "job", "job_head", "operation", "bench_session", "session_lift", "reading",
+          "lookup_text")  # fmt: skip
 """What is copied, each after what it refers to."""
 
 Row = dict[str, Any]
@@ -69,6 +71,7 @@ class Pattern:
     sessions: list[Row]
     lifts: list[Row]
     readings: list[Row]
+    lookup_text: Row
 
 
 def make(engine: Engine, size: Size) -> None:
@@ -156,7 +159,7 @@ flow = {flows}
 
 def _pattern(connection: Connection, stay_id: int) -> Pattern:
     def rows(table: str, where: str) -> list[Row]:
-        query = text(f"SELECT * FROM {table} WHERE {where} ORDER BY id")
+        query = text(f"SELECT * FROM {table} WHERE {where} ORDER BY 1")
         return [dict(row) for row in connection.execute(query, {"stay": stay_id}).mappings()]
 
     of_stay = "job_head_id = :stay"
@@ -173,6 +176,7 @@ def _pattern(connection: Connection, stay_id: int) -> Pattern:
         sessions=rows("bench_session", of_stay),
         lifts=rows("session_lift", sessions),
         readings=rows("reading", lifts),
+        lookup_text=rows("lookup_text", of_stay)[0],
     )
 
 
@@ -202,7 +206,7 @@ class Copier:
     def __init__(self, connection: Connection, size: Size) -> None:
         self.connection = connection
         self.size = size
-        self.keys = {table: _free(connection, table) for table in TABLES}
+        self.keys = {table: _free(connection, table) for table in TABLES[:-1]}
 
     def copy(self, numbers: Iterable[int], patterns: Sequence[Pattern]) -> None:
         """A job for each number, after the patterns in turn."""
@@ -219,22 +223,35 @@ class Copier:
             return key
 
         size = self.size
-        head = add(
-            "head", pattern.head, serial=f"S{number:07d}",
-            casting_number=f"HC {4000 + number % 997} {number % 89:03d}",
-            engine_type_id=2 + _skewed(number, size.engine_types),
-        )  # fmt: skip
-        customer = 2 * PATTERNS + 1 + number * 7 % size.customers
         years = (TODAY - BEGAN) * (number / size.jobs)
+        booked_in_at = f"{BEGAN + years:%Y-%m-%d %H:%M:%S.%f}"
         job_number = f"{(BEGAN + years).year}-C{number:06d}"
+        tag = f"{job_number}-A"
+        serial = f"S{number:07d}"
+        casting_number = f"HC {4000 + number % 997} {number % 89:03d}"
+        engine_type_id = 2 + _skewed(number, size.engine_types)
+        customer_id = 2 * PATTERNS + 1 + number * 7 % size.customers
+        head = add(
+            "head",
+            pattern.head,
+            serial=serial,
+            casting_number=casting_number,
+            engine_type_id=engine_type_id,
+        )
         job = add(
-            "job", pattern.job, number=job_number, customer_id=customer,
-            booked_in_at=f"{BEGAN + years:%Y-%m-%d %H:%M:%S.%f}",
-        )  # fmt: skip
-        stay = add("job_head", pattern.stay, job_id=job, head_id=head, tag=f"{job_number}-A")
-        steps = {
-            row["id"]: add("operation", row, job_head_id=stay) for row in pattern.operations
-        }
+            "job",
+            pattern.job,
+            number=job_number,
+            customer_id=customer_id,
+            booked_in_at=booked_in_at,
+        )
+        stay = add("job_head", pattern.stay, job_id=job, head_id=head, tag=tag)
+        rows["lookup_text"].append({
+            **pattern.lookup_text, "job_head_id": stay, "engine_type_id": engine_type_id,
+            "customer_id": customer_id, "booked_in_at": booked_in_at,
+            "numbers": looked_up_numbers(casting_number, serial, tag),
+        })  # fmt: skip
+        steps = {row["id"]: add("operation", row, job_head_id=stay) for row in pattern.operations}
         tests = {
             row["id"]: add(
                 "bench_session", row, job_head_id=stay,

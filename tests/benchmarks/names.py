@@ -2,13 +2,15 @@
 
 BUILDERS = ("Hollin", "Vantera", "Delmarra", "Corvane", "Ostrander", "Pellworth", "Quillon",
             "Tessaly", "Brandreth", "Marrick")  # fmt: skip
-FAMILIES = ("Ironside", "Kestrel", "Falcata", "Linden", "Harrow", "Meridian", "Sable", "Torrent",
-            "Vesper", "Windrow")  # fmt: skip
+KINDS = ("Iron", "Kest", "Fal", "Lin", "Har", "Meri", "Sab", "Torr", "Vesp", "Wind", "Quo", "Zel",
+         "Bro", "Gly", "Prax", "Umbr")  # fmt: skip
+ENDS = ("side", "rel", "cata", "den", "row", "dian", "le", "ent", "er", "run", "tano", "phir",
+        "mont", "kow", "ula", "wyn")  # fmt: skip
 FIRST = ("Arlo", "Bettina", "Casimir", "Dorrit", "Edda", "Fenwick", "Greta", "Halvard", "Ines",
          "Jorun", "Kasper", "Liesel", "Merrin", "Nils", "Odile", "Perrin", "Quenby", "Rolf",
          "Sunniva", "Tobin")  # fmt: skip
-BEGIN = ("Ash", "Brack", "Caw", "Dun", "Ester", "Fair", "Gill", "Hawk", "Ingle", "Kirk", "Moss",
-         "Nether", "Oak", "Penny", "Raven", "Silver", "Thorn", "Under", "Wester", "Yar")  # fmt: skip
+BEGIN = ("Ash", "Brack", "Caw", "Dun", "Ester", "Fair", "Gill", "Hawk", "Ingle", "Kirk",
+         "Moss", "Nether", "Oak", "Penny", "Raven", "Silver", "Thorn", "Under", "Wester", "Yar")  # fmt: skip
 END = ("grove", "water", "drey", "mallow", "mont", "lamb", "hurst", "moor", "wood", "bride",
        "ley", "by", "hanger", "well", "hill", "dale", "bury", "ford", "combe", "wick")  # fmt: skip
 WISHES = ("More flow, street manners kept", "As quiet at idle as it was", "Pulls from low revs",
@@ -24,12 +26,13 @@ def builder(number: int) -> str:
 
 def family(number: int) -> str:
     """Of an engine type; with its builder no two are alike."""
-    return f"{FAMILIES[number // 10 % len(FAMILIES)]} {160 + number // 100}{'ST'[number % 2]}"
+    kind = KINDS[number % 16] + ENDS[number // 16 % 16]
+    return f"{kind} {97 + 53 * number % 400}"
 
 
 def alias(number: int) -> str:
     """What else an engine type is called."""
-    return f"{builder(number)[:2]}{number:04d} {'twin' if number % 3 else 'wedge'}"
+    return f"{END[number % 20]}{ENDS[number // 20 % 16]} {'twin' if number % 3 else 'wedge'}"
 
 
 def customer(number: int) -> str:
