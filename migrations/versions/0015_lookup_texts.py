@@ -51,6 +51,12 @@ def upgrade() -> None:
                     ["booked_in_at"]):  # fmt: skip
         name = op.f("ix_" + "_".join(f"lookup_text_{column}" for column in columns))
         op.create_index(name, "lookup_text", columns)
+    op.create_table(
+        "name_stamp",
+        sa.Column("of", sa.String(40), nullable=False),
+        sa.Column("stamp", sa.String(32), nullable=False),
+        sa.PrimaryKeyConstraint("of", name=op.f("pk_name_stamp")),
+    )
     fill(table)
 
 
@@ -89,4 +95,5 @@ def bare(text: str) -> str:
 
 
 def downgrade() -> None:
+    op.drop_table("name_stamp")
     op.drop_table("lookup_text")

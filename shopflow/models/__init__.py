@@ -24,6 +24,7 @@ from shopflow.models.link import CustomerLink
 from shopflow.models.lookup_text import LookupText
 from shopflow.models.mail import MailServer, MailState, OutgoingMail
 from shopflow.models.measurement import Datum, Measurement, MeasurementKind, Verdict, When
+from shopflow.models.name_stamp import NameStamp
 from shopflow.models.opentest import OpenTest
 from shopflow.models.operation import (
     Operation,
@@ -80,6 +81,7 @@ __all__ = [
     "MailState",
     "Measurement",
     "MeasurementKind",
+    "NameStamp",
     "OpenTest",
     "Operation",
     "OperationKind",

@@ -1,4 +1,4 @@
-"""What a head's stay is looked up by, folded and in one row, renewed with whatever it comes from."""
+"""What a head's stay is looked up by, folded and in one row, renewed with its sources."""
 
 from __future__ import annotations
 

@@ -1,20 +1,22 @@
-"""What engine types and customers are called: read each time, folded only when it has changed."""
+"""What engine types and customers are called, folded once and kept until a name changes."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import lru_cache
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any, TypeVar
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopflow.models import Customer, EngineAlias, EngineType
+from shopflow.models import Customer, EngineAlias, EngineType, NameStamp
 from shopflow.services.likeness import Names
 
 LONG_WORD = 4
 """Letters from which one word of a customer's name may stand for the whole."""
 
-Rows = tuple[tuple[int, str], ...]
+Kept = TypeVar("Kept")
 
 
 @dataclass(frozen=True)
@@ -36,7 +38,7 @@ class Called:
         """Builder and family."""
         return f"{self.builder} {self.family}"
 
-    @property
+    @cached_property
     def names(self) -> tuple[str, ...]:
         """Its own names, then the others."""
         return (self.title, self.builder, self.family, *self.aliases)
@@ -44,80 +46,114 @@ class Called:
 
 @dataclass(frozen=True)
 class EngineNames:
-    """Every engine type on file, and their names."""
+    """Every engine type on file by builder and family, and their names."""
 
     types: tuple[Called, ...]
-    names: Names
+
+    @cached_property
+    def names(self) -> Names:
+        """All that any of them is called."""
+        return Names(name for one in self.types for name in one.names)
+
+
+@dataclass(frozen=True)
+class CustomerNames:
+    """Every customer's key and name."""
+
+    customers: tuple[tuple[int, str], ...]
+    _beginnings: dict[int, Parts] = field(default_factory=dict)
+
+    def called(self, text: str) -> dict[int, str]:
+        """Those whose name, or a word of it, is what was typed."""
+        found = self._parts.called(text)
+        words = len(text.split())
+        if words > 1:
+            # A slip in the first words of a longer name.
+            if words not in self._beginnings:
+                self._beginnings[words] = Parts(self.customers, lambda name: [_first(name, words)])
+            found |= self._beginnings[words].called(text)
+        return found
+
+    @cached_property
+    def _parts(self) -> Parts:
+        return Parts(self.customers, lambda name: [name, *_long_words(name)])
+
+
+class Parts:
+    """Parts of customers' names, and who has them."""
+
+    def __init__(
+        self, customers: Iterable[tuple[int, str]], parts: Callable[[str], list[str]]
+    ) -> None:
+        self._having: dict[str, dict[int, str]] = {}
+        for key, name in customers:
+            for part in parts(name):
+                self._having.setdefault(part, {})[key] = name
+        self._names = Names(self._having)
+
+    def called(self, text: str) -> dict[int, str]:
+        """The customers of the parts that are like a text."""
+        return {
+            key: name for part in self._names.like(text) for key, name in self._having[part].items()
+        }
 
 
 def engine_types(db: Session) -> EngineNames:
     """What the engine types are called."""
+    return _unless_old(db, EngineType.__tablename__, _read_engine_types)
+
+
+def customers(db: Session) -> CustomerNames:
+    """What the customers are called."""
+    return _unless_old(db, Customer.__tablename__, _read_customers)
+
+
+_kept: dict[str, tuple[str, Any]] = {}
+
+
+def _unless_old(db: Session, of: str, read: Callable[[Session], Kept]) -> Kept:
+    """What was read last, where no name has changed since; without a stamp it is read each time.
+
+    The stamp is asked for first: what is read after it is never older than it says.
+    """
+    stamp = db.scalar(select(NameStamp.stamp).where(NameStamp.of == of))
+    if stamp is None:
+        return read(db)
+    if _kept.get(of, ("",))[0] != stamp:
+        _kept[of] = (stamp, read(db))
+    kept: Kept = _kept[of][1]
+    return kept
+
+
+def _read_engine_types(db: Session) -> EngineNames:
     columns = EngineType.__table__.c
+    other: dict[int, list[str]] = {}
+    for key, name in db.execute(
+        select(EngineAlias.engine_type_id, EngineAlias.name).order_by(EngineAlias.name)
+    ):
+        other.setdefault(key, []).append(name)
     types = db.execute(
         select(
             columns.id, columns.builder, columns.family, columns.cylinders,
             columns.displacement_typed, columns.displacement_si,
         ).order_by(columns.builder, columns.family)
     )  # fmt: skip
-    aliases = db.execute(
-        select(EngineAlias.engine_type_id, EngineAlias.name).order_by(EngineAlias.name)
+    return EngineNames(
+        tuple(
+            Called(key, builder, family, cylinders, size or "", si, tuple(other.get(key, ())))
+            for key, builder, family, cylinders, size, si in types
+        )
     )
-    return _engine_names(
-        tuple((*row,) for row in types), tuple((key, name) for key, name in aliases)
-    )
 
 
-def customers(db: Session) -> Rows:
-    """Every customer's key and name."""
-    return tuple((key, name) for key, name in db.execute(select(Customer.id, Customer.name)))
-
-
-def customers_called(rows: Rows, text: str) -> list[tuple[int, str]]:
-    """Those of these customers whose name, or a word of it, is what was typed."""
-    alike = _customer_names(rows).like(text)
-    words = len(text.split())
-    if words > 1:
-        # A slip in the first words of a longer name.
-        alike |= _customer_beginnings(rows, words).like(text)
-    if not alike:
-        return []
-    return [
-        (key, name)
-        for key, name in rows
-        if name in alike
-        or any(word in alike for word in _long_words(name))
-        or (words > 1 and _beginning(name, words) in alike)
-    ]
-
-
-# A list of rows is its own key: what has changed is another list.
-@lru_cache(maxsize=4)
-def _engine_names(
-    types: tuple[tuple[int, str, str, int, str | None, float | None], ...], aliases: Rows
-) -> EngineNames:
-    other: dict[int, list[str]] = {}
-    for key, name in aliases:
-        other.setdefault(key, []).append(name)
-    called = tuple(
-        Called(key, builder, family, cylinders, size or "", si, tuple(other.get(key, ())))
-        for key, builder, family, cylinders, size, si in types
-    )
-    return EngineNames(called, Names(name for one in called for name in one.names))
-
-
-@lru_cache(maxsize=4)
-def _customer_names(rows: Rows) -> Names:
-    return Names(part for _, name in rows for part in (name, *_long_words(name)))
-
-
-@lru_cache(maxsize=8)
-def _customer_beginnings(rows: Rows, words: int) -> Names:
-    return Names(_beginning(name, words) for _, name in rows)
+def _read_customers(db: Session) -> CustomerNames:
+    rows = db.execute(select(Customer.id, Customer.name))
+    return CustomerNames(tuple((key, name) for key, name in rows))
 
 
 def _long_words(name: str) -> list[str]:
     return [word for word in name.split() if len(word) >= LONG_WORD]
 
 
-def _beginning(name: str, words: int) -> str:
+def _first(name: str, words: int) -> str:
     return " ".join(name.split()[:words])

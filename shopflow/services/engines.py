@@ -36,6 +36,9 @@ SPECIFICATION: fields.Specification = {
 DISPLACEMENT_TOLERANCE = 0.03
 """An engine sold as a 1.8 displaces 1.75 to 1.85 L: names are rounded, castings are not."""
 
+EXACT = 100.0
+"""Likeness of what is not merely alike."""
+
 SHORTEST_FAMILY = 3
 """Letters of a family's name by which another may be known as its kin."""
 
@@ -128,17 +131,14 @@ def matches(db: Session, text: str) -> list[Match]:
     words = " ".join(_DISPLACEMENT.sub(" ", text, count=1).split()) if wanted else text.strip()
     alike = on_file.names.like(text)
     beside = on_file.names.like(words) if wanted else {}
-    found = [
-        max(
-            _by_name(called, alike),
-            _by_size(called, wanted, words, beside),
-            key=lambda match: match.likeness,
-        )
-        for called in on_file.types
-    ]
     # The types are in the order of builder and family, which sorting keeps.
     return sorted(
-        (match for match in found if match.likeness >= GOOD_MATCH),
+        (
+            match
+            for called in on_file.types
+            for match in (_match(called, alike, wanted, words, beside),)
+            if match is not None
+        ),
         key=lambda match: -match.likeness,
     )
 
@@ -155,20 +155,25 @@ def pieces(text: str) -> list[str]:
     return [*text[: size.start()].split(), size[0].strip(), *text[size.end() :].split()]
 
 
-def _by_name(called: Called, alike: Mapping[str, float]) -> Match:
-    """The name that is most like a text; of equals the type's own."""
-    name = max(called.names, key=lambda name: alike.get(name, 0.0))
+def _match(
+    called: Called,
+    alike: Mapping[str, float],
+    wanted: float | None,
+    words: str,
+    beside: Mapping[str, float],
+) -> Match | None:
+    """Why a type is meant: the name most like the text, else its size; none where it is not."""
+    score = max(alike.get(name, 0.0) for name in called.names)
+    fits = _displaces(called, wanted) and (not words or _goes_with(called, words, beside))
+    if fits and score < EXACT:
+        return Match(called.key, f"displaces {pretty_text(called.size)}", EXACT)
+    if score < GOOD_MATCH:
+        return None
+    # Of names that are equally alike the type's own is said.
+    name = next(name for name in called.names if alike.get(name) == score)
     own = name in (called.title, called.builder, called.family)
     why = f"engine {name}" if own else f"{called.title} is also called {name}"
-    return Match(called.key, why, alike.get(name, 0.0))
-
-
-def _by_size(
-    called: Called, wanted: float | None, words: str, beside: Mapping[str, float]
-) -> Match:
-    """Whether it displaces what is wanted, and the words beside go with it."""
-    fits = _displaces(called, wanted) and (not words or _goes_with(called, words, beside))
-    return Match(called.key, f"displaces {pretty_text(called.size)}", 100.0 if fits else 0.0)
+    return Match(called.key, why, score)
 
 
 def _goes_with(called: Called, words: str, beside: Mapping[str, float]) -> bool:

@@ -114,5 +114,5 @@ def _around(text: str, note: str, most: int = 60) -> str:
 def _customers_called(db: Session, text: str) -> dict[int, str]:
     if len(text.strip()) < FEWEST_LETTERS:
         return {}
-    found = calling.customers_called(calling.customers(db), text)
-    return {key: f"customer {name}" for key, name in found}
+    found = calling.customers(db).called(text)
+    return {key: f"customer {name}" for key, name in found.items()}

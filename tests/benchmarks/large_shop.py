@@ -28,9 +28,6 @@ OPEN_JOBS = 60
 """A shop has as many heads in hand in its thirtieth year as in its third."""
 
 LIFTS = 10
-PATTERNS = 24
-"""Jobs made by the services; of four, three with a test as received and one after the work."""
-
 STEPS = ("teardown", "hot-wash", "guide", "port-work", "assembly")
 JOBS_AT_ONCE = 2_000
 AT_ONCE = 50_000
@@ -48,6 +45,8 @@ class Size:
     """How much there is; what a shop meets anew grows more slowly than its jobs."""
 
     jobs: int
+    patterns: int = 24
+    """Jobs made by the services; of four, three with a test as received and one after the work."""
 
     @property
     def customers(self) -> int:
@@ -80,8 +79,8 @@ def make(engine: Engine, size: Size) -> None:
         factories.create_shop(db)
         owner = Actor(factories.create_person(db, Role.OWNER), BEGAN)
         catalogue.ensure(db)
-        made = [_job(db, owner, place) for place in range(PATTERNS)]
-        open_ones = [_job(db, owner, place, is_open=True) for place in range(PATTERNS)]
+        made = [_job(db, owner, place) for place in range(size.patterns)]
+        open_ones = [_job(db, owner, place, is_open=True) for place in range(size.patterns)]
         db.flush()
         keys = [[stay.id for stay in kind] for kind in (made, open_ones)]
     with engine.begin() as connection:
@@ -182,7 +181,7 @@ def _pattern(connection: Connection, stay_id: int) -> Pattern:
 
 def _people_and_types(connection: Connection, size: Size) -> None:
     customer = _first(connection, "customer")
-    kept = range(2 * PATTERNS + 1, size.customers + 2 * PATTERNS + 1)
+    kept = range(2 * size.patterns + 1, size.customers + 2 * size.patterns + 1)
     _put(connection, "customer", ({**customer, "id": key, "name": names.customer(key)}
                                   for key in kept))  # fmt: skip
     engine_type = _first(connection, "engine_type")
@@ -230,7 +229,7 @@ class Copier:
         serial = f"S{number:07d}"
         casting_number = f"HC {4000 + number % 997} {number % 89:03d}"
         engine_type_id = 2 + _skewed(number, size.engine_types)
-        customer_id = 2 * PATTERNS + 1 + number * 7 % size.customers
+        customer_id = 2 * size.patterns + 1 + number * 7 % size.customers
         head = add(
             "head",
             pattern.head,

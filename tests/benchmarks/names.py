@@ -10,7 +10,8 @@ FIRST = ("Arlo", "Bettina", "Casimir", "Dorrit", "Edda", "Fenwick", "Greta", "Ha
          "Jorun", "Kasper", "Liesel", "Merrin", "Nils", "Odile", "Perrin", "Quenby", "Rolf",
          "Sunniva", "Tobin")  # fmt: skip
 BEGIN = ("Ash", "Brack", "Caw", "Dun", "Ester", "Fair", "Gill", "Hawk", "Ingle", "Kirk",
-         "Moss", "Nether", "Oak", "Penny", "Raven", "Silver", "Thorn", "Under", "Wester", "Yar")  # fmt: skip
+         "Moss", "Nether", "Oak", "Penny", "Raven", "Silver", "Thorn", "Under", "Wester",
+         "Yar")  # fmt: skip
 END = ("grove", "water", "drey", "mallow", "mont", "lamb", "hurst", "moor", "wood", "bride",
        "ley", "by", "hanger", "well", "hill", "dale", "bury", "ford", "combe", "wick")  # fmt: skip
 WISHES = ("More flow, street manners kept", "As quiet at idle as it was", "Pulls from low revs",
