@@ -53,7 +53,19 @@ class EngineNames:
     @cached_property
     def names(self) -> Names:
         """All that any of them is called."""
-        return Names(name for one in self.types for name in one.names)
+        return Names(self._having)
+
+    def called(self, names: Iterable[str]) -> set[int]:
+        """Places, among the types, of those that go by one of these names."""
+        return {place for name in names for place in self._having[name]}
+
+    @cached_property
+    def _having(self) -> dict[str, list[int]]:
+        having: dict[str, list[int]] = {}
+        for place, one in enumerate(self.types):
+            for name in one.names:
+                having.setdefault(name, []).append(place)
+        return having
 
 
 @dataclass(frozen=True)

@@ -131,16 +131,13 @@ def matches(db: Session, text: str) -> list[Match]:
     words = " ".join(_DISPLACEMENT.sub(" ", text, count=1).split()) if wanted else text.strip()
     alike = on_file.names.like(text)
     beside = on_file.names.like(words) if wanted else {}
-    # The types are in the order of builder and family, which sorting keeps.
-    return sorted(
-        (
-            match
-            for called in on_file.types
-            for match in (_match(called, alike, wanted, words, beside),)
-            if match is not None
-        ),
-        key=lambda match: -match.likeness,
-    )
+    places = on_file.called(alike)
+    if wanted:
+        places |= {n for n, called in enumerate(on_file.types) if _displaces(called, wanted)}
+    # The types are in the order of builder and family, which sorting by likeness keeps.
+    meant = [on_file.types[place] for place in sorted(places)]
+    found = [_match(called, alike, wanted, words, beside) for called in meant]
+    return sorted(filter(None, found), key=lambda match: -match.likeness)
 
 
 def pieces(text: str) -> list[str]:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
-from sqlalchemy import ColumnElement, false, or_
+from sqlalchemy import ColumnElement, Row, false, or_
 from sqlalchemy.orm import Session
 
 from shopflow.models import JobHead, LookupText
@@ -35,31 +36,40 @@ class Meaning:
             *_written(self.text),
         )
 
-    def why(self, stay: JobHead) -> str:
-        """Why a head's stay goes with the text; empty where it does not."""
+    def why(self, row: Row[*tuple[Any, ...]]) -> str:
+        """Why a row of a stay goes with the text but for its notes; empty where it does not."""
         by_key = (
-            self.engine_types.get(stay.head.engine_type_id),
-            self.customers.get(stay.job.customer_id),
+            self.engine_types.get(row.engine_type_id),
+            self.customers.get(row.customer_id),
         )
-        reasons = [*self._numbers(stay), *(reason for reason in by_key if reason)]
-        return "; ".join(reasons) or next(self._notes(stay), "")
+        return "; ".join([*self._numbers(row), *(reason for reason in by_key if reason)])
 
-    def _numbers(self, stay: JobHead) -> Iterator[str]:
-        wanted = bare(self.text)
+    def note_of(self, stay: JobHead) -> str:
+        """The first note of a stay that holds the text, with the words around it."""
+        return next(
+            f"{name}: “{_around(self.text, note)}”"
+            for name, note in _notes_of(stay)
+            if self._plain in plain(note)
+        )
+
+    def _numbers(self, row: Row[*tuple[Any, ...]]) -> Iterator[str]:
+        wanted = self._bare
         if len(wanted) < FEWEST_LETTERS:
             return
-        if wanted in bare(stay.head.casting_number):
-            yield f"casting number {stay.head.casting_number}"
-        if wanted in bare(stay.head.serial):
-            yield f"serial {stay.head.serial}"
-        if wanted in bare(stay.tag):
-            yield f"number {stay.tag}"
+        if wanted in bare(row.casting_number):
+            yield f"casting number {row.casting_number}"
+        if wanted in bare(row.serial):
+            yield f"serial {row.serial}"
+        if wanted in bare(row.tag):
+            yield f"number {row.tag}"
 
-    def _notes(self, stay: JobHead) -> Iterator[str]:
-        """The notes that hold the text, each with the words around it."""
-        for name, note in _notes_of(stay):
-            if plain(self.text) in plain(note):
-                yield f"{name}: “{_around(self.text, note)}”"
+    @cached_property
+    def _plain(self) -> str:
+        return plain(self.text)
+
+    @cached_property
+    def _bare(self) -> str:
+        return bare(self.text)
 
 
 def _notes_of(stay: JobHead) -> Iterator[tuple[str, str]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections import Counter
 from collections.abc import Iterator
+from functools import partial
 
 from sqlalchemy.orm import Session
 
@@ -39,20 +40,25 @@ def measure(bench: Bench) -> Iterator[Row]:
     """A type that comes in often and one that seldom does; then the growth with the jobs."""
     with _session(bench.large) as large, _session(bench.small) as small:
         by_hand = sqlite3.connect(bench.large)
-        for name, title in zip(("often", "seldom"), _often_and_seldom(large), strict=True):
-            rows = by_hand.execute(BY_HAND, (title,)).fetchall()
-            found = lookup.past_jobs(large, title, A_PAGE)
-            agree([past.tag for past in found], [row[1] for row in rows], "the jobs found")
+        for name, place in (("often", 0), ("seldom", 1)):
+            title, alike = _often_and_seldom(large)[place], _often_and_seldom(small)[place]
             app, limit, before = in_turns(
                 bench.rounds * 5,
-                lambda title=title: _look_up(large, title),
-                lambda title=title: by_hand.execute(BY_HAND, (title,)).fetchall(),
-                lambda title=_alike(small, name): _look_up(small, title),
+                partial(_look_up, large, title),
+                partial(_look_up_by_hand, by_hand, title),
+                partial(_look_up, small, alike),
             )
+            found = [past.tag for past in lookup.past_jobs(large, title, A_PAGE)]
+            wanted = [row[1] for row in _look_up_by_hand(by_hand, title)]
+            agree(found, wanted, "the jobs found")
             what = f"look-up, a type that comes in {name}"
             yield Row(what, "SQL by hand, same file", app, limit, 3)
             yield Row(f"{what}, all jobs", "with a tenth of the jobs", app, before, 1.5)
         by_hand.close()
+
+
+def _look_up_by_hand(database: sqlite3.Connection, title: str) -> list[tuple[object, ...]]:
+    return database.execute(BY_HAND, (title,)).fetchall()
 
 
 def _session(path: object) -> Session:
@@ -65,10 +71,6 @@ def _look_up(db: Session, title: str) -> None:
     # As a page does: the next begins with nothing in hand.
     db.rollback()
     db.expunge_all()
-
-
-def _alike(db: Session, name: str) -> str:
-    return _often_and_seldom(db)[0 if name == "often" else 1]
 
 
 def _often_and_seldom(db: Session) -> tuple[str, str]:

@@ -64,10 +64,9 @@ class Row:
         )
 
 
-HEADER = (
-    "| what | time | limit | its time | ratio | goal | met |\n| --- | --- | --- | --- | --- | --- | "
-    "--- |"
-)
+HEADER = """\
+| what | time | limit | its time | ratio | goal | met |
+| --- | --- | --- | --- | --- | --- | --- |"""
 
 
 def in_turns(rounds: int, *works: Work) -> list[float]:

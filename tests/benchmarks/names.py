@@ -22,13 +22,13 @@ REMARKS = ("Nothing out of the way", "Short side laid back a little", "Guide bos
 
 def builder(number: int) -> str:
     """Of an engine type."""
-    return BUILDERS[number % len(BUILDERS)]
+    return BUILDERS[number * 7 // 3 % len(BUILDERS)]
 
 
 def family(number: int) -> str:
     """Of an engine type; with its builder no two are alike."""
     kind = KINDS[number % 16] + ENDS[number // 16 % 16]
-    return f"{kind} {97 + 53 * number % 400}"
+    return f"{kind} {97 + 61 * number % 797}"
 
 
 def alias(number: int) -> str:

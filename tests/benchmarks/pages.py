@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 
 from tests.benchmarks.measuring import Bench, Row, in_turns
 from tests.benchmarks.served import EMPTIEST, Served
@@ -16,8 +17,8 @@ def measure(bench: Bench) -> Iterator[Row]:
                           ("floor page", "/"), ("look-up page", "/look-up?q=Hollin")):  # fmt: skip
         page, empty = in_turns(
             bench.rounds * 5,
-            lambda address=address: served.get(address),
-            lambda: served.get(EMPTIEST),
+            partial(served.get, address),
+            partial(served.get, EMPTIEST),
         )
         name = f"{name}, {served.queries(address)} queries"
         yield Row(name, "the emptiest page", page, empty, 3)
