@@ -24,8 +24,10 @@ from shopflow.models.job import (
 from shopflow.models.lift_list import LiftList
 from shopflow.models.limit import EngineLimit
 from shopflow.models.link import CustomerLink
+from shopflow.models.lookup_text import LookupText
 from shopflow.models.mail import MailServer, MailState, OutgoingMail
 from shopflow.models.measurement import Datum, Measurement, MeasurementKind, Verdict, When
+from shopflow.models.name_stamp import NameStamp
 from shopflow.models.opentest import OpenTest
 from shopflow.models.operation import (
     Operation,
@@ -83,10 +85,12 @@ __all__ = [
     "JobHead",
     "JobState",
     "LiftList",
+    "LookupText",
     "MailServer",
     "MailState",
     "Measurement",
     "MeasurementKind",
+    "NameStamp",
     "OpenTest",
     "Operation",
     "OperationKind",

@@ -45,9 +45,14 @@ class Head(Versioned, Base):
     @property
     def identity(self) -> str:
         """How this casting is told from another of its kind."""
-        parts = [f"casting {self.casting_number}" if self.casting_number else ""]
-        parts.append(f"serial {self.serial}" if self.serial else "")
-        return ", ".join(part for part in parts if part) or "no casting number or serial"
+        return identity(self.casting_number, self.serial)
+
+
+def identity(casting_number: str, serial: str) -> str:
+    """How a casting with these numbers is told from another."""
+    parts = [f"casting {casting_number}" if casting_number else ""]
+    parts.append(f"serial {serial}" if serial else "")
+    return ", ".join(part for part in parts if part) or "no casting number or serial"
 
 
 class HeadOwner(Base):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from sqlalchemy import select
@@ -14,9 +15,10 @@ from sqlalchemy.orm.attributes import flag_modified
 from shopflow import units
 from shopflow.errors import Fault, FaultsError, NotFoundError
 from shopflow.models import Cooling, EngineAlias, EngineType
-from shopflow.services import events, fields
+from shopflow.services import calling, events, fields
 from shopflow.services.actor import Actor
-from shopflow.services.likeness import GOOD_MATCH, bare, likeness, plain
+from shopflow.services.calling import Called
+from shopflow.services.likeness import GOOD_MATCH, bare, plain
 from shopflow.units import pretty_text
 
 SPECIFICATION: fields.Specification = {
@@ -33,6 +35,9 @@ SPECIFICATION: fields.Specification = {
 }
 DISPLACEMENT_TOLERANCE = 0.03
 """An engine sold as a 1.8 displaces 1.75 to 1.85 L: names are rounded, castings are not."""
+
+EXACT = 100.0
+"""Likeness of what is not merely alike."""
 
 SHORTEST_FAMILY = 3
 """Letters of a family's name by which another may be known as its kin."""
@@ -99,16 +104,18 @@ def change(
 
 @dataclass(frozen=True)
 class Match:
-    """An engine type that a text may mean, and why."""
+    """The key of an engine type that a text may mean, and why."""
 
-    engine_type: EngineType
+    key: int
     why: str
     likeness: float
 
 
 def look_up(db: Session, text: str) -> list[EngineType]:
     """Engine types meant by a text, best first; see `matches`."""
-    return [match.engine_type for match in matches(db, text)]
+    keys = [match.key for match in matches(db, text)]
+    found = db.scalars(select(EngineType).where(EngineType.id.in_(keys)))
+    return sorted(found, key=lambda engine_type: keys.index(engine_type.id))
 
 
 def matches(db: Session, text: str) -> list[Match]:
@@ -119,19 +126,18 @@ def matches(db: Session, text: str) -> list[Match]:
     its unit ("1800 cc", "350 ci", "302 cu in"). Words beside a displacement must go with the name
     or with the number of cylinders ("5.0 V8").
     """
+    on_file = calling.engine_types(db)
     wanted = _displacement(text)
     words = " ".join(_DISPLACEMENT.sub(" ", text, count=1).split()) if wanted else text.strip()
-    found = [
-        max(
-            _by_name(engine_type, text),
-            _by_size(engine_type, wanted, words),
-            key=lambda match: match.likeness,
-        )
-        for engine_type in everyone(db)
-    ]
-    found = [match for match in found if match.likeness >= GOOD_MATCH]
-    found.sort(key=lambda match: (-match.likeness, *_order(match.engine_type)))
-    return found
+    alike = on_file.names.like(text)
+    beside = on_file.names.like(words) if wanted else {}
+    places = on_file.called(alike)
+    if wanted:
+        places |= {n for n, called in enumerate(on_file.types) if _displaces(called, wanted)}
+    # The types are in the order of builder and family, which sorting by likeness keeps.
+    meant = [on_file.types[place] for place in sorted(places)]
+    found = [_match(called, alike, wanted, words, beside) for called in meant]
+    return sorted(filter(None, found), key=lambda match: -match.likeness)
 
 
 def pieces(text: str) -> list[str]:
@@ -146,31 +152,32 @@ def pieces(text: str) -> list[str]:
     return [*text[: size.start()].split(), size[0].strip(), *text[size.end() :].split()]
 
 
-def _order(engine_type: EngineType) -> tuple[str, str]:
-    return engine_type.builder, engine_type.family
+def _match(
+    called: Called,
+    alike: Mapping[str, float],
+    wanted: float | None,
+    words: str,
+    beside: Mapping[str, float],
+) -> Match | None:
+    """Why a type is meant: the name most like the text, else its size; none where it is not."""
+    score = max(alike.get(name, 0.0) for name in called.names)
+    fits = _displaces(called, wanted) and (not words or _goes_with(called, words, beside))
+    if fits and score < EXACT:
+        return Match(called.key, f"displaces {pretty_text(called.size)}", EXACT)
+    if score < GOOD_MATCH:
+        return None
+    # Of names that are equally alike the type's own is said.
+    name = next(name for name in called.names if alike.get(name) == score)
+    own = name in (called.title, called.builder, called.family)
+    why = f"engine {name}" if own else f"{called.title} is also called {name}"
+    return Match(called.key, why, score)
 
 
-def _by_name(engine_type: EngineType, text: str) -> Match:
-    """The name that is most like a text; of equals the type's own."""
-    scored = [(likeness(text, name), name) for name in _names(engine_type)]
-    best, name = max(scored, key=lambda item: item[0])
-    own = name in (engine_type.title, engine_type.builder, engine_type.family)
-    why = f"engine {name}" if own else f"{engine_type.title} is also called {name}"
-    return Match(engine_type, why, best)
-
-
-def _by_size(engine_type: EngineType, wanted: float | None, words: str) -> Match:
-    """Whether it displaces what is wanted, and the words beside go with it."""
-    fits = _displaces(engine_type, wanted) and (not words or _goes_with(engine_type, words))
-    size = pretty_text(str(engine_type.displacement))
-    return Match(engine_type, f"displaces {size}", 100.0 if fits else 0.0)
-
-
-def _goes_with(engine_type: EngineType, words: str) -> bool:
+def _goes_with(called: Called, words: str, beside: Mapping[str, float]) -> bool:
     layout = _LAYOUT.fullmatch(words)
-    if layout and int(layout["cylinders"]) == engine_type.cylinders:
+    if layout and int(layout["cylinders"]) == called.cylinders:
         return True
-    return any(likeness(words, name) >= GOOD_MATCH for name in _names(engine_type))
+    return any(name in beside for name in called.names)
 
 
 def relatives(db: Session, engine_type: EngineType) -> list[EngineType]:
@@ -179,31 +186,30 @@ def relatives(db: Session, engine_type: EngineType) -> list[EngineType]:
     They are called by a name that this one is called by as well, or are of the same builder with a
     family whose name begins alike, as "Ironside 342" and "Ironside 342 late".
     """
-    names = _own_names(engine_type)
-    return [
-        other
-        for other in everyone(db)
-        if other.id != engine_type.id
-        and (names & _own_names(other) or _same_family(engine_type, other))
+    types = calling.engine_types(db).types
+    one = next(called for called in types if called.key == engine_type.id)
+    names = _own_names(one)
+    kin = [
+        other.key
+        for other in types
+        if other is not one and (names & _own_names(other) or _same_family(one, other))
     ]
+    query = select(EngineType).where(EngineType.id.in_(kin))
+    return list(db.scalars(query.order_by(EngineType.builder, EngineType.family)))
 
 
-def _own_names(engine_type: EngineType) -> set[str]:
-    aliases = [alias.name for alias in engine_type.aliases]
-    return {bare(plain(name)) for name in (engine_type.family, *aliases)} - {""}
+@lru_cache(maxsize=10_000)
+def _own_names(called: Called) -> frozenset[str]:
+    names = {bare(plain(name)) for name in (called.family, *called.aliases)}
+    return frozenset(names - {""})
 
 
-def _same_family(one: EngineType, other: EngineType) -> bool:
+def _same_family(one: Called, other: Called) -> bool:
     if bare(plain(one.builder)) != bare(plain(other.builder)):
         return False
     short, long = sorted((bare(plain(one.family)), bare(plain(other.family))), key=len)
     # Two letters or a number alone begin too much.
     return len(short) >= SHORTEST_FAMILY and not short.isdigit() and long.startswith(short)
-
-
-def _names(engine_type: EngineType) -> list[str]:
-    aliases = [alias.name for alias in engine_type.aliases]
-    return [engine_type.title, engine_type.builder, engine_type.family, *aliases]
 
 
 def _displacement(text: str) -> float | None:
@@ -222,12 +228,10 @@ def _displacement(text: str) -> float | None:
     return units.to_si(number, "cm3") if number >= 500 else units.to_si(number, "in3")
 
 
-def _displaces(engine_type: EngineType, wanted: float | None) -> bool:
-    if wanted is None or engine_type.displacement is None:
+def _displaces(called: Called, wanted: float | None) -> bool:
+    if not wanted or called.displacement is None:
         return False
-    return (
-        abs(engine_type.displacement.si / wanted - 1) <= DISPLACEMENT_TOLERANCE if wanted else False
-    )
+    return abs(called.displacement / wanted - 1) <= DISPLACEMENT_TOLERANCE
 
 
 def _split_aliases(values: Mapping[str, Any]) -> tuple[dict[str, Any], list[str] | None]:

@@ -9,11 +9,20 @@ from datetime import date
 from typing import Any
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session, joinedload, selectinload
+from sqlalchemy.orm import (
+    Session,
+    contains_eager,
+    joinedload,
+    lazyload,
+    load_only,
+    selectinload,
+)
+from sqlalchemy.sql.base import ExecutableOption
 
 from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
 from shopflow.models import (
     CLOSED_STATES,
+    BenchSession,
     Customer,
     EngineType,
     Head,
@@ -23,7 +32,9 @@ from shopflow.models import (
     JobState,
     Measurement,
     Operation,
+    OperationKind,
     OperationState,
+    Person,
     Purpose,
     Routing,
 )
@@ -33,6 +44,7 @@ from shopflow.services.numbering import next_number
 from shopflow.services.shop import settled, zone
 
 MOST_HEADS = 16
+OPEN_STATES = (OperationState.PLANNED, OperationState.STARTED)
 
 SPECIFICATION: fields.Specification = {
     "priority": fields.count(),
@@ -66,6 +78,23 @@ FOLLOWS: dict[JobState, tuple[JobState, ...]] = {
     JobState.CANCELLED: (),
 }
 """What may follow each state, the usual one first; cancelling, from any open one, is apart."""
+
+_NAME = (load_only(EngineType.builder, EngineType.family), lazyload(EngineType.aliases))
+"""Of an engine type."""
+
+_ON_ITS_PAGE = (
+    selectinload(Job.heads).options(
+        joinedload(JobHead.head).joinedload(Head.engine_type).options(*_NAME),
+        selectinload(JobHead.operations),
+        selectinload(JobHead.measurements),
+        selectinload(JobHead.sessions).load_only(BenchSession.side),
+        selectinload(JobHead.hand_off).lazyload("*"),
+        selectinload(JobHead.certificate_drafts),
+    ),
+    selectinload(Job.certificates),
+    selectinload(Job.links),
+)
+"""All that is read for a job's page."""
 
 
 @dataclass(frozen=True)
@@ -103,12 +132,21 @@ class FloorRow:
 
 
 def get(db: Session, number: str) -> Job:
-    """The job with this number, with what its page shows. Raises NotFoundError."""
-    found = db.scalars(
-        select(Job)
-        .where(Job.number == number)
-        .options(joinedload(Job.customer), selectinload(Job.heads).joinedload(JobHead.head))
-    ).one_or_none()
+    """The job with this number and its heads. Raises NotFoundError."""
+    return _numbered(db, number, selectinload(Job.heads).joinedload(JobHead.head))
+
+
+def whole(db: Session, number: str) -> Job:
+    """The job with all that its page shows, in as many queries whatever there is of each.
+
+    Raises NotFoundError.
+    """
+    return _numbered(db, number, *_ON_ITS_PAGE)
+
+
+def _numbered(db: Session, number: str, *with_it: ExecutableOption) -> Job:
+    query = select(Job).where(Job.number == number).options(joinedload(Job.customer), *with_it)
+    found = db.scalars(query).one_or_none()
     if found is None:
         raise NotFoundError(f"there is no job {number}")
     return found
@@ -276,21 +314,34 @@ def _does_not_follow(now: JobState, state: JobState) -> str:
     return f"after '{now.value}' comes {following}, not '{state.value}'"
 
 
+_ON_THE_FLOOR = (
+    load_only(JobHead.tag),
+    contains_eager(JobHead.job)
+    .load_only(Job.number, Job.state, Job.promised_on, Job.priority)
+    .joinedload(Job.customer)
+    .load_only(Customer.name),
+    joinedload(JobHead.head)
+    .load_only(Head.casting_number, Head.serial)
+    .joinedload(Head.engine_type)
+    .options(*_NAME),
+    selectinload(JobHead.operations).options(
+        load_only(Operation.position, Operation.state),
+        selectinload(Operation.measurements).selectinload(Measurement.decisions),
+        joinedload(Operation.kind).load_only(OperationKind.name),
+        joinedload(Operation.started_by).load_only(Person.name),
+    ),
+)
+"""All that is read for a row of the floor."""
+
+
 def floor(db: Session, today: date) -> list[FloorRow]:
-    """Every head in the shop, late and soonest promised first."""
+    """Every head in the shop, late and soonest promised first; of operations the open ones."""
     query = (
         select(JobHead)
         .join(JobHead.job)
         .where(Job.state.not_in(CLOSED_STATES))
         .order_by(Job.promised_on.is_(None), Job.promised_on, Job.priority.desc(), JobHead.tag)
-        .options(
-            joinedload(JobHead.job).joinedload(Job.customer),
-            joinedload(JobHead.head).joinedload(Head.engine_type),
-            selectinload(JobHead.operations).joinedload(Operation.started_by),
-            selectinload(JobHead.operations)
-            .selectinload(Operation.measurements)
-            .selectinload(Measurement.decisions),
-        )
+        .options(*_ON_THE_FLOOR)
     )
     return [_floor_row(stay, today) for stay in db.scalars(query)]
 

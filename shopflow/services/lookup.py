@@ -6,19 +6,21 @@ import dataclasses
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
-from sqlalchemy import ColumnElement, and_, select
-from sqlalchemy.orm import Session, joinedload
+from sqlalchemy import ColumnElement, Row, and_, select
+from sqlalchemy.orm import Session
 
-from shopflow.models import BenchSession, EngineType, Head, Job, JobHead
+from shopflow.models import BenchSession, Customer, EngineType, Head, Job, JobHead, LookupText
+from shopflow.models.head import identity
 from shopflow.services import engines
 from shopflow.services.meaning import FEWEST_LETTERS, Meaning, read
 
+Found = Sequence[Row[*tuple[Any, ...]]]
+"""Rows of stays that were looked up, with what is shown of each."""
+
 MOST_WORDS = 6
 """Words of a text that are read one by one at most."""
-
-SPARE = 4
-"""How many times as many are asked for as wanted, since some turn out not to be meant."""
 
 
 @dataclass(frozen=True)
@@ -60,45 +62,53 @@ def past_jobs(db: Session, text: str, limit: int = 50) -> list[PastJob]:
     return _meant(db, [read(db, word) for word in words], limit)
 
 
-def _meant(db: Session, meanings: Sequence[Meaning], limit: int) -> list[PastJob]:
-    """Jobs that all of these meanings go with."""
-    stays = _stays(db, and_(*(meaning.clause for meaning in meanings)), SPARE * limit)
-    reasons = {stay.id: [meaning.why(stay) for meaning in meanings] for stay in stays}
-    # Where the database was asked too loosely, there is no reason.
-    confirmed = [stay for stay in stays if all(reasons[stay.id])][:limit]
-    return [
-        dataclasses.replace(row, why="; ".join(dict.fromkeys(reasons[stay.id])))
-        for stay, row in zip(confirmed, _past_jobs(db, confirmed), strict=True)
-    ]
-
-
 def of_engine_types(
     db: Session, engine_types: Iterable[EngineType], limit: int = 200
 ) -> list[PastJob]:
     """Every job on these engine types, newest first."""
     keys = [engine_type.id for engine_type in engine_types]
-    return _past_jobs(db, _stays(db, Head.engine_type_id.in_(keys), limit))
+    return _past_jobs(db, _found(db, LookupText.engine_type_id.in_(keys), limit))
 
 
-def _stays(db: Session, clause: ColumnElement[bool], limit: int) -> Sequence[JobHead]:
+def _meant(db: Session, meanings: Sequence[Meaning], limit: int) -> list[PastJob]:
+    """Jobs that all of these meanings go with."""
+    found = _found(db, and_(*(meaning.clause for meaning in meanings)), limit)
+    return [
+        dataclasses.replace(past, why="; ".join(dict.fromkeys(_reasons(db, meanings, row))))
+        for row, past in zip(found, _past_jobs(db, found), strict=True)
+    ]
+
+
+def _reasons(db: Session, meanings: Sequence[Meaning], row: Row[*tuple[Any, ...]]) -> list[str]:
+    return [
+        meaning.why(row) or meaning.note_of(db.get_one(JobHead, row.id)) for meaning in meanings
+    ]
+
+
+def _found(db: Session, clause: ColumnElement[bool], limit: int) -> Found:
+    """Stays that a clause of LookupText goes with, newest first, with what is shown of each."""
     query = (
-        select(JobHead)
-        .join(JobHead.job)
-        .join(JobHead.head)
-        .where(clause)
-        .order_by(Job.booked_in_at.desc(), JobHead.id)
-        .limit(limit)
-        .options(
-            joinedload(JobHead.job).joinedload(Job.customer),
-            joinedload(JobHead.head).joinedload(Head.engine_type),
+        select(
+            JobHead.id, JobHead.tag, Job.number, Job.booked_in_at, Job.state, Job.customer_id,
+            Customer.name, Head.engine_type_id, Head.casting_number, Head.serial,
+            EngineType.builder, EngineType.family,
         )
-    )
-    return db.scalars(query).all()
+        .select_from(LookupText)
+        .join(JobHead, JobHead.id == LookupText.job_head_id)
+        .join(JobHead.job)
+        .join(Job.customer)
+        .join(JobHead.head)
+        .join(Head.engine_type)
+        .where(clause)
+        .order_by(LookupText.booked_in_at.desc(), LookupText.job_head_id)
+        .limit(limit)
+    )  # fmt: skip
+    return db.execute(query).all()
 
 
-def _past_jobs(db: Session, stays: Sequence[JobHead]) -> list[PastJob]:
-    sessions = _summaries(db, [stay.id for stay in stays])
-    return [_past_job(stay, sessions.get(stay.id, [])) for stay in stays]
+def _past_jobs(db: Session, found: Found) -> list[PastJob]:
+    sessions = _summaries(db, [row.id for row in found])
+    return [_past_job(row, sessions.get(row.id, [])) for row in found]
 
 
 @dataclass(frozen=True)
@@ -128,16 +138,16 @@ def _summaries(db: Session, stays: Sequence[int]) -> dict[int, list[_Summary]]:
     return found
 
 
-def _past_job(stay: JobHead, sessions: Sequence[_Summary]) -> PastJob:
+def _past_job(row: Row[*tuple[Any, ...]], sessions: Sequence[_Summary]) -> PastJob:
     last_gains = {summary.side: summary.gain for summary in sessions if summary.gain is not None}
     return PastJob(
-        job=stay.job.number,
-        tag=stay.tag,
-        customer=stay.job.customer.name,
-        engine_type=stay.head.engine_type.title,
-        head=stay.head.identity,
-        booked_in=stay.job.booked_in_at,
-        state=stay.job.state.value,
+        job=row.number,
+        tag=row.tag,
+        customer=row.name,
+        engine_type=f"{row.builder} {row.family}",
+        head=identity(row.casting_number, row.serial),
+        booked_in=row.booked_in_at,
+        state=row.state.value,
         stage=sessions[-1].stage if sessions else "",
         best_intake_flow=_best(sessions, "intake"),
         best_exhaust_flow=_best(sessions, "exhaust"),

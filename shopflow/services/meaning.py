@@ -4,21 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
-from sqlalchemy import ColumnElement, false, or_, select
+from sqlalchemy import ColumnElement, Row, false, or_
 from sqlalchemy.orm import Session
 
-from shopflow.models import BenchSession, Customer, Head, Job, JobHead, Operation
-from shopflow.services import engines
+from shopflow.models import JobHead, LookupText
+from shopflow.services import calling, engines
 from shopflow.services.customers import contains
-from shopflow.services.likeness import GOOD_MATCH, bare, bare_column, likeness, plain
+from shopflow.services.likeness import bare, bare_column, plain
 
 FEWEST_LETTERS = 3
 """Letters below which a text is a part of nearly everything."""
-
-_ANY_LETTER = "aeioucn"
-"""Letters that are often written with an accent: any one letter passes in their place."""
 
 
 @dataclass(frozen=True)
@@ -31,39 +29,47 @@ class Meaning:
 
     @property
     def clause(self) -> ColumnElement[bool]:
-        """What the database is asked; notes it answers a little too freely, see `why`."""
+        """What the database is asked of a stay's LookupText."""
         return or_(
-            Head.engine_type_id.in_(self.engine_types) if self.engine_types else false(),
-            Job.customer_id.in_(self.customers) if self.customers else false(),
-            *numbers_like(self.text, Head.casting_number, Head.serial, Job.number, JobHead.tag),
-            *_notes_like(self.text),
+            LookupText.engine_type_id.in_(self.engine_types) if self.engine_types else false(),
+            LookupText.customer_id.in_(self.customers) if self.customers else false(),
+            *_written(self.text),
         )
 
-    def why(self, stay: JobHead) -> str:
-        """Why a head's stay goes with the text; empty where it does not."""
+    def why(self, row: Row[*tuple[Any, ...]]) -> str:
+        """Why a row of a stay goes with the text but for its notes; empty where it does not."""
         by_key = (
-            self.engine_types.get(stay.head.engine_type_id),
-            self.customers.get(stay.job.customer_id),
+            self.engine_types.get(row.engine_type_id),
+            self.customers.get(row.customer_id),
         )
-        reasons = [*self._numbers(stay), *(reason for reason in by_key if reason)]
-        return "; ".join(reasons) or next(self._notes(stay), "")
+        return "; ".join([*self._numbers(row), *(reason for reason in by_key if reason)])
 
-    def _numbers(self, stay: JobHead) -> Iterator[str]:
-        wanted = bare(self.text)
+    def note_of(self, stay: JobHead) -> str:
+        """The first note of a stay that holds the text, with the words around it."""
+        return next(
+            f"{name}: “{_around(self.text, note)}”"
+            for name, note in _notes_of(stay)
+            if self._plain in plain(note)
+        )
+
+    def _numbers(self, row: Row[*tuple[Any, ...]]) -> Iterator[str]:
+        wanted = self._bare
         if len(wanted) < FEWEST_LETTERS:
             return
-        if wanted in bare(stay.head.casting_number):
-            yield f"casting number {stay.head.casting_number}"
-        if wanted in bare(stay.head.serial):
-            yield f"serial {stay.head.serial}"
-        if wanted in bare(stay.tag):
-            yield f"number {stay.tag}"
+        if wanted in bare(row.casting_number):
+            yield f"casting number {row.casting_number}"
+        if wanted in bare(row.serial):
+            yield f"serial {row.serial}"
+        if wanted in bare(row.tag):
+            yield f"number {row.tag}"
 
-    def _notes(self, stay: JobHead) -> Iterator[str]:
-        """The notes that hold the text, each with the words around it."""
-        for name, note in _notes_of(stay):
-            if plain(self.text) in plain(note):
-                yield f"{name}: “{_around(self.text, note)}”"
+    @cached_property
+    def _plain(self) -> str:
+        return plain(self.text)
+
+    @cached_property
+    def _bare(self) -> str:
+        return bare(self.text)
 
 
 def _notes_of(stay: JobHead) -> Iterator[tuple[str, str]]:
@@ -81,7 +87,7 @@ def read(db: Session, text: str) -> Meaning:
     """What a text may mean, slips forgiven."""
     return Meaning(
         text=text,
-        engine_types={match.engine_type.id: match.why for match in engines.matches(db, text)},
+        engine_types={match.key: match.why for match in engines.matches(db, text)},
         customers=_customers_called(db, text),
     )
 
@@ -94,23 +100,14 @@ def numbers_like(text: str, *columns: Any) -> list[ColumnElement[bool]]:
     return [bare_column(column).like(contains(wanted), escape="\\") for column in columns]
 
 
-def _notes_like(text: str) -> list[ColumnElement[bool]]:
-    """Clauses for notes that hold the text, alike on every database.
-
-    SQLite folds only plain letters; a letter that may have an accent is left open, and `why`
-    looks closely.
-    """
-    if len(text) < FEWEST_LETTERS:
-        return []
-    pattern = "".join(
-        "_" if not letter.isascii() or letter in _ANY_LETTER else letter
-        for letter in contains(text).lower()
-    )
-    single = (Job.asked_for, Job.notes, JobHead.condition, JobHead.came_back_because, Head.notes)
+def _written(text: str) -> list[ColumnElement[bool]]:
+    """Clauses for numbers or notes that hold the text."""
+    number, words = bare(text), plain(text)
+    clauses = ((LookupText.numbers, number, number), (LookupText.notes, words, text))
     return [
-        *(column.ilike(pattern, escape="\\") for column in single),
-        JobHead.operations.any(Operation.notes.ilike(pattern, escape="\\")),
-        JobHead.sessions.any(BenchSession.notes.ilike(pattern, escape="\\")),
+        column.like(contains(wanted), escape="\\")
+        for column, wanted, said in clauses
+        if len(said) >= FEWEST_LETTERS
     ]
 
 
@@ -125,20 +122,7 @@ def _around(text: str, note: str, most: int = 60) -> str:
 
 
 def _customers_called(db: Session, text: str) -> dict[int, str]:
-    names = db.execute(select(Customer.id, Customer.name))
-    return {key: f"customer {name}" for key, name in names if _is_called(text, name)}
-
-
-def _is_called(text: str, name: str) -> bool:
-    """Whether a name, or one word of it, is what was typed."""
     if len(text.strip()) < FEWEST_LETTERS:
-        return False
-    if any(likeness(text, part) >= GOOD_MATCH for part in (name, *_long_words(name))):
-        return True
-    # A slip in the first words of a longer name.
-    words = len(text.split())
-    return words > 1 and likeness(text, " ".join(name.split()[:words])) >= GOOD_MATCH
-
-
-def _long_words(name: str) -> list[str]:
-    return [word for word in name.split() if len(word) >= 4]
+        return {}
+    found = calling.customers(db).called(text)
+    return {key: f"customer {name}" for key, name in found.items()}

@@ -69,7 +69,7 @@ def book_in() -> ResponseReturnValue:
 @blueprint.get("/jobs/<number>")
 def job(number: str) -> ResponseReturnValue:
     """One job: what is wanted, its money, its heads, its papers, its log."""
-    row = jobs.get(db(), number)
+    row = jobs.whole(db(), number)
     return render_template(
         "jobs/job.html",
         job=row,

@@ -1,0 +1,146 @@
+"""What a head's stay is looked up by, folded and in one row, renewed with its sources."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    ForeignKey,
+    Index,
+    Text,
+    delete,
+    event,
+    insert,
+    inspect,
+    or_,
+    select,
+)
+from sqlalchemy.orm import Mapped, Session, UOWTransaction, mapped_column
+
+from shopflow.models.base import Base, UtcDateTime
+from shopflow.models.folding import bare, plain
+from shopflow.models.head import Head
+from shopflow.models.job import Job, JobHead
+from shopflow.models.operation import Operation
+from shopflow.models.session import BenchSession
+
+SOURCES: dict[type[Base], frozenset[str]] = {
+    Job: frozenset({"number", "customer_id", "booked_in_at", "asked_for", "notes"}),
+    JobHead: frozenset({"job_id", "head_id", "tag", "condition", "came_back_because"}),
+    Head: frozenset({"engine_type_id", "casting_number", "serial", "notes"}),
+    Operation: frozenset({"job_head_id", "notes"}),
+    BenchSession: frozenset({"job_head_id", "notes"}),
+}
+"""The columns it is made of: a flush that writes one of them renews the row."""
+
+_LEADS_TO: dict[type[Base], tuple[str, str]] = {
+    Job: ("job_id", "id"),
+    JobHead: ("id", "id"),
+    Head: ("head_id", "id"),
+    Operation: ("id", "job_head_id"),
+    BenchSession: ("id", "job_head_id"),
+}
+"""The column of JobHead that a record's own column points to."""
+
+
+class LookupText(Base):
+    """A stay's keys, numbers and notes; never written but by `renew`."""
+
+    __tablename__ = "lookup_text"
+    __table_args__ = (
+        Index(None, "engine_type_id", "booked_in_at"),
+        Index(None, "customer_id", "booked_in_at"),
+    )
+
+    job_head_id: Mapped[int] = mapped_column(
+        ForeignKey("job_head.id", ondelete="CASCADE"), primary_key=True
+    )
+    engine_type_id: Mapped[int] = mapped_column(ForeignKey("engine_type.id"))
+    customer_id: Mapped[int] = mapped_column(ForeignKey("customer.id"))
+    booked_in_at: Mapped[datetime] = mapped_column(UtcDateTime, index=True)
+    numbers: Mapped[str] = mapped_column(Text)
+    """Casting number, serial and tag, each `bare`, with spaces between."""
+
+    notes: Mapped[str] = mapped_column(Text)
+    """Whatever was asked for or noted, `plain`, a line each."""
+
+
+def numbers(casting_number: str, serial: str, tag: str) -> str:
+    """The numbers of a stay as they are kept; the job's begins the tag's."""
+    return " ".join(bare(number) for number in (casting_number, serial, tag))
+
+
+def renew(connection: Connection, chosen: ColumnElement[bool]) -> None:
+    """Make the rows of the stays chosen anew; the clause may speak of JobHead."""
+    stays = (
+        select(
+            JobHead.id, Head.engine_type_id, Job.customer_id, Job.booked_in_at,
+            Head.casting_number, Head.serial, JobHead.tag,
+            Job.asked_for, Job.notes, JobHead.condition, JobHead.came_back_because, Head.notes,
+        )
+        .join(Job, JobHead.job_id == Job.id)
+        .join(Head, JobHead.head_id == Head.id)
+        .where(chosen)
+    )  # fmt: skip
+    later = _later_notes(connection, chosen)
+    rows = [
+        {
+            "job_head_id": key,
+            "engine_type_id": engine_type,
+            "customer_id": customer,
+            "booked_in_at": booked_in,
+            "numbers": numbers(casting, serial, tag),
+            "notes": "\n".join(plain(note) for note in (*notes, *later.get(key, ())) if note),
+        }
+        for key, engine_type, customer, booked_in, casting, serial, tag, *notes
+        in connection.execute(stays)
+    ]  # fmt: skip
+    if rows:
+        kept = [row["job_head_id"] for row in rows]
+        connection.execute(delete(LookupText).where(LookupText.job_head_id.in_(kept)))
+        connection.execute(insert(LookupText), rows)
+
+
+def _later_notes(connection: Connection, chosen: ColumnElement[bool]) -> dict[int, list[str]]:
+    """The notes of the stays' operations and tests."""
+    found: dict[int, list[str]] = {}
+    for source in (Operation, BenchSession):
+        query = (
+            select(source.job_head_id, source.notes)
+            .join(JobHead, source.job_head_id == JobHead.id)
+            .where(source.notes != "", chosen)
+            .order_by(source.id)
+        )
+        for key, note in connection.execute(query):
+            found.setdefault(key, []).append(note)
+    return found
+
+
+@event.listens_for(Session, "after_flush")
+def _renew_what_was_flushed(session: Session, context: UOWTransaction) -> None:
+    """Keep the rows true in the transaction that changes what they are made of."""
+    clauses = list(_stays_touched(session))
+    if clauses:
+        renew(session.connection(), or_(*clauses))
+
+
+def _stays_touched(session: Session) -> list[ColumnElement[bool]]:
+    """A clause for each column of JobHead by which records written lead to their stays."""
+    keys: dict[str, set[int]] = {}
+    for row in (*session.new, *session.dirty, *session.deleted):
+        if type(row) in SOURCES and _is_written(session, row):
+            column, key = _LEADS_TO[type(row)]
+            keys.setdefault(column, set()).add(getattr(row, key))
+    return [getattr(JobHead, column).in_(found) for column, found in keys.items()]
+
+
+def _is_written(session: Session, row: Any) -> bool:
+    """Whether a record's flush touches what a stay is looked up by."""
+    if row in session.dirty:
+        changes = inspect(row).attrs
+        return any(changes[name].history.has_changes() for name in SOURCES[type(row)])
+    # A new or lost step or test without a note changes nothing.
+    return isinstance(row, JobHead) or bool(getattr(row, "notes", ""))

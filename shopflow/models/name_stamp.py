@@ -1,0 +1,45 @@
+"""A mark that changes with the names on file, so that whoever keeps them knows they are old."""
+
+from __future__ import annotations
+
+import secrets
+from typing import Any
+
+from sqlalchemy import String, delete, event, insert, inspect
+from sqlalchemy.orm import Mapped, Session, UOWTransaction, mapped_column
+
+from shopflow.models.base import Base
+from shopflow.models.customer import Customer
+from shopflow.models.engine import EngineAlias, EngineType
+
+
+class NameStamp(Base):
+    """The mark of one kind of names; never the same again once a name has changed."""
+
+    __tablename__ = "name_stamp"
+
+    of: Mapped[str] = mapped_column(String(40), primary_key=True)
+    """Table of the records that are called so."""
+
+    stamp: Mapped[str] = mapped_column(String(32))
+
+
+_OF: dict[type[Base], str] = {
+    Customer: Customer.__tablename__,
+    EngineType: EngineType.__tablename__,
+    EngineAlias: EngineType.__tablename__,
+}
+
+
+@event.listens_for(Session, "after_flush")
+def _stamp_what_was_flushed(session: Session, context: UOWTransaction) -> None:
+    """Change the mark in the transaction that changes the names."""
+    written = [*session.new, *session.deleted, *filter(_is_changed, session.dirty)]
+    for name in sorted({_OF[type(row)] for row in written if type(row) in _OF}):
+        connection = session.connection()
+        connection.execute(delete(NameStamp).where(NameStamp.of == name))
+        connection.execute(insert(NameStamp).values(of=name, stamp=secrets.token_hex(16)))
+
+
+def _is_changed(row: Any) -> bool:
+    return type(row) in _OF and any(item.history.has_changes() for item in inspect(row).attrs)

@@ -1,0 +1,171 @@
+"""What engine types and customers are called, folded once and kept until a name changes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any, TypeVar
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow.models import Customer, EngineAlias, EngineType, NameStamp
+from shopflow.services.likeness import Names
+
+LONG_WORD = 4
+"""Letters from which one word of a customer's name may stand for the whole."""
+
+Kept = TypeVar("Kept")
+
+
+@dataclass(frozen=True)
+class Called:
+    """An engine type by all that it is called, and its size."""
+
+    key: int
+    builder: str
+    family: str
+    cylinders: int
+    size: str
+    """Displacement as typed; empty where it is not on file."""
+
+    displacement: float | None
+    aliases: tuple[str, ...]
+
+    @property
+    def title(self) -> str:
+        """Builder and family."""
+        return f"{self.builder} {self.family}"
+
+    @cached_property
+    def names(self) -> tuple[str, ...]:
+        """Its own names, then the others."""
+        return (self.title, self.builder, self.family, *self.aliases)
+
+
+@dataclass(frozen=True)
+class EngineNames:
+    """Every engine type on file by builder and family, and their names."""
+
+    types: tuple[Called, ...]
+
+    @cached_property
+    def names(self) -> Names:
+        """All that any of them is called."""
+        return Names(self._having)
+
+    def called(self, names: Iterable[str]) -> set[int]:
+        """Places, among the types, of those that go by one of these names."""
+        return {place for name in names for place in self._having[name]}
+
+    @cached_property
+    def _having(self) -> dict[str, list[int]]:
+        having: dict[str, list[int]] = {}
+        for place, one in enumerate(self.types):
+            for name in one.names:
+                having.setdefault(name, []).append(place)
+        return having
+
+
+@dataclass(frozen=True)
+class CustomerNames:
+    """Every customer's key and name."""
+
+    customers: tuple[tuple[int, str], ...]
+    _beginnings: dict[int, Parts] = field(default_factory=dict)
+
+    def called(self, text: str) -> dict[int, str]:
+        """Those whose name, or a word of it, is what was typed."""
+        found = self._parts.called(text)
+        words = len(text.split())
+        if words > 1:
+            # A slip in the first words of a longer name.
+            if words not in self._beginnings:
+                self._beginnings[words] = Parts(self.customers, lambda name: [_first(name, words)])
+            found |= self._beginnings[words].called(text)
+        return found
+
+    @cached_property
+    def _parts(self) -> Parts:
+        return Parts(self.customers, lambda name: [name, *_long_words(name)])
+
+
+class Parts:
+    """Parts of customers' names, and who has them."""
+
+    def __init__(
+        self, customers: Iterable[tuple[int, str]], parts: Callable[[str], list[str]]
+    ) -> None:
+        self._having: dict[str, dict[int, str]] = {}
+        for key, name in customers:
+            for part in parts(name):
+                self._having.setdefault(part, {})[key] = name
+        self._names = Names(self._having)
+
+    def called(self, text: str) -> dict[int, str]:
+        """The customers of the parts that are like a text."""
+        return {
+            key: name for part in self._names.like(text) for key, name in self._having[part].items()
+        }
+
+
+def engine_types(db: Session) -> EngineNames:
+    """What the engine types are called."""
+    return _unless_old(db, EngineType.__tablename__, _read_engine_types)
+
+
+def customers(db: Session) -> CustomerNames:
+    """What the customers are called."""
+    return _unless_old(db, Customer.__tablename__, _read_customers)
+
+
+_kept: dict[str, tuple[str, Any]] = {}
+
+
+def _unless_old(db: Session, of: str, read: Callable[[Session], Kept]) -> Kept:
+    """What was read last, where no name has changed since; without a stamp it is read each time.
+
+    The stamp is asked for first: what is read after it is never older than it says.
+    """
+    stamp = db.scalar(select(NameStamp.stamp).where(NameStamp.of == of))
+    if stamp is None:
+        return read(db)
+    if _kept.get(of, ("",))[0] != stamp:
+        _kept[of] = (stamp, read(db))
+    kept: Kept = _kept[of][1]
+    return kept
+
+
+def _read_engine_types(db: Session) -> EngineNames:
+    columns = EngineType.__table__.c
+    other: dict[int, list[str]] = {}
+    for key, name in db.execute(
+        select(EngineAlias.engine_type_id, EngineAlias.name).order_by(EngineAlias.name)
+    ):
+        other.setdefault(key, []).append(name)
+    types = db.execute(
+        select(
+            columns.id, columns.builder, columns.family, columns.cylinders,
+            columns.displacement_typed, columns.displacement_si,
+        ).order_by(columns.builder, columns.family)
+    )  # fmt: skip
+    return EngineNames(
+        tuple(
+            Called(key, builder, family, cylinders, size or "", si, tuple(other.get(key, ())))
+            for key, builder, family, cylinders, size, si in types
+        )
+    )
+
+
+def _read_customers(db: Session) -> CustomerNames:
+    rows = db.execute(select(Customer.id, Customer.name))
+    return CustomerNames(tuple((key, name) for key, name in rows))
+
+
+def _long_words(name: str) -> list[str]:
+    return [word for word in name.split() if len(word) >= LONG_WORD]
+
+
+def _first(name: str, words: int) -> str:
+    return " ".join(name.split()[:words])

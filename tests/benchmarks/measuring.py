@@ -1,0 +1,93 @@
+"""Timing a thing and its limit in turns, so that whatever else the machine does meets both."""
+
+from __future__ import annotations
+
+import gc
+import statistics
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+Work = Callable[[], object]
+
+
+@dataclass(frozen=True)
+class Bench:
+    """What the benchmarks work on."""
+
+    folder: Path
+    """To be written in; gone when they end."""
+
+    small: Path
+    large: Path
+    """SQLite files of a shop, and of one with ten times the jobs."""
+
+    rounds: int
+    scale: float
+    """Share of the full amount of work, for a quick look."""
+
+    def count(self, full: int) -> int:
+        """So many of something, at this scale."""
+        return max(1, int(full * self.scale))
+
+
+@dataclass(frozen=True)
+class Row:
+    """A thing timed against its limit, in seconds; a goal is a bound of their ratio."""
+
+    what: str
+    limit: str
+    time: float
+    limit_time: float
+    goal: float
+    at_least: bool = False
+    """Whether the goal is a ratio of limit to thing that is to be reached."""
+
+    @property
+    def ratio(self) -> float:
+        """Thing over limit; the other way about where it is to be the faster."""
+        pair = (self.time, self.limit_time)
+        return pair[1] / pair[0] if self.at_least else pair[0] / pair[1]
+
+    @property
+    def met(self) -> bool:
+        """Whether the goal is."""
+        return self.ratio >= self.goal if self.at_least else self.ratio <= self.goal
+
+    def __str__(self) -> str:
+        """A line of the table."""
+        bound = f"{'at least' if self.at_least else 'at most'} {self.goal:g}"
+        return (
+            f"| {self.what} | {_time(self.time)} | {self.limit} | {_time(self.limit_time)} "
+            f"| {self.ratio:.2f} | {bound} | {'yes' if self.met else '**no**'} |"
+        )
+
+
+HEADER = """\
+| what | time | limit | its time | ratio | goal | met |
+| --- | --- | --- | --- | --- | --- | --- |"""
+
+
+def in_turns(rounds: int, *works: Work) -> list[float]:
+    """Median seconds of each work, done in turns; each is done once before, uncounted."""
+    for work in works:
+        work()
+    taken: list[list[float]] = [[] for _ in works]
+    for _ in range(rounds):
+        for work, times in zip(works, taken, strict=True):
+            gc.collect()
+            started = time.perf_counter()
+            work()
+            times.append(time.perf_counter() - started)
+    return [statistics.median(times) for times in taken]
+
+
+def agree(found: object, wanted: object, what: str) -> None:
+    """See that a thing and its limit did the same. Raises AssertionError."""
+    if found != wanted:
+        raise AssertionError(f"{what} differ: {found!r} and {wanted!r}"[:500])
+
+
+def _time(seconds: float) -> str:
+    return f"{seconds:.2f} s" if seconds >= 1 else f"{seconds * 1000:.3g} ms"

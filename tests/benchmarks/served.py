@@ -1,0 +1,54 @@
+"""The app on a shop of the benchmarks, with its owner signed in."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from flask.testing import FlaskClient
+from sqlalchemy import Engine, event
+
+from shopflow import create_app
+from shopflow.config import Settings
+from tests import factories
+
+EMPTIEST = "/look-up"
+"""A heading and one field, and nothing read but who asks and whose shop it is."""
+
+
+class Served:
+    """One app and one client of it."""
+
+    def __init__(self, folder: Path, file: Path) -> None:
+        self.app = create_app(Settings.for_folder(folder, f"sqlite:///{file}"))
+        self.app.config["WTF_CSRF_ENABLED"] = False
+        self.client: FlaskClient = self.app.test_client()
+        sign_in = {"login": "owner", "password": factories.PASSWORD}
+        answer = self.client.post("/sign-in", data=sign_in)
+        assert answer.status_code == 302, answer.text
+
+    @property
+    def engine(self) -> Engine:
+        """The app's database."""
+        engine: Engine = self.app.extensions["shopflow.engine"]
+        return engine
+
+    def get(self, address: str) -> str:
+        """A page's text."""
+        answer = self.client.get(address)
+        assert answer.status_code == 200, (address, answer.status_code)
+        return answer.text
+
+    def queries(self, address: str) -> int:
+        """How many statements a page sends to the database, once what it keeps is read."""
+        self.get(address)
+        sent: list[str] = []
+
+        def note(connection: object, cursor: object, statement: str, *rest: object) -> None:
+            sent.append(statement)
+
+        event.listen(self.engine, "before_cursor_execute", note)
+        try:
+            self.get(address)
+        finally:
+            event.remove(self.engine, "before_cursor_execute", note)
+        return len(sent)
