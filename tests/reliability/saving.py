@@ -26,8 +26,8 @@ class Said:
 
     name: str
     tag: str
-    customers: set[str] = field(default_factory=set)
-    """Names acknowledged."""
+    customers: list[str] = field(default_factory=list)
+    """Names acknowledged, one after the other."""
 
     reading: int = 0
     """The last reading acknowledged; each is one more than the one before."""
@@ -103,7 +103,7 @@ class Crowd:
         said_name = f"{said.name} {time.monotonic_ns()}"
         answer = self._send(said, "/customers/new", {"name": said_name, "notes": said_name})
         if answer is not None and answer.status == 302:
-            said.customers.add(said_name)
+            said.customers.append(said_name)
             said.acknowledged += 1
 
     def _save_reading(self, said: Said) -> None:
@@ -145,7 +145,7 @@ def assert_nothing_is_lost(kept: Kept, crowd: Crowd) -> None:
     engine.dispose()
     ours = {name: (key, notes) for key, name, notes in rows if name.startswith("client-")}
     for said in crowd.said:
-        assert said.customers <= set(ours), f"lost: {said.customers - set(ours)}"
+        assert set(said.customers) <= set(ours), f"lost: {set(said.customers) - set(ours)}"
         # What was sent last and got no answer may be there too, but nothing older.
         assert said.reading <= int(readings[said.tag][READING]) <= said.sent
     for name, (key, notes) in ours.items():
