@@ -6,6 +6,7 @@ from typing import Any
 
 from alembic import command
 from alembic.config import Config
+from alembic.script import ScriptDirectory
 from alembic.util import CommandError
 from sqlalchemy import Connection, Dialect, Engine, create_engine, event
 from sqlalchemy.engine import make_url
@@ -73,6 +74,11 @@ def upgrade(engine: Engine, revision: str = "head") -> None:
 def downgrade(engine: Engine, revision: str) -> None:
     """Take the schema back to a revision."""
     _run(engine, command.downgrade, revision)
+
+
+def newest_revision() -> str:
+    """The schema's revision that this version works with."""
+    return ScriptDirectory.from_config(alembic_config()).get_current_head() or ""
 
 
 def alembic_config(connection: Connection | None = None) -> Config:

@@ -13,11 +13,11 @@ from sqlalchemy.exc import DBAPIError
 from shopflow.cli.shop import opened
 from shopflow.cli.terminal import one_line
 from shopflow.config import DATABASE_FILE, FILES_FOLDER, default_data_folder
-from shopflow.database import READ_ONLY, open_engine, session_factory
+from shopflow.database import READ_ONLY, newest_revision, open_engine, session_factory
 from shopflow.errors import NotFoundError, ShopflowError
 from shopflow.files import FileStore
 from shopflow.safekeeping import backup as backups
-from shopflow.safekeeping import integrity, moving, rotation
+from shopflow.safekeeping import integrity, moving, rotation, rows
 from shopflow.safekeeping import restore as restoring
 from shopflow.safekeeping.archive import SECRETS
 from shopflow.services import soundness
@@ -63,7 +63,8 @@ def check(arguments: argparse.Namespace) -> int:
     """Say of everything kept whether it is whole; 1 where anything is not."""
     store = FileStore((arguments.data or default_data_folder()) / FILES_FOLDER)
     sound = True
-    with opened(arguments) as engine, _faults_told():
+    # As it lies there: bringing a damaged database up to date would be refused.
+    with opened(arguments, as_it_is=True) as engine, _faults_told():
         for finding in _findings(engine, store):
             _say(finding)
             sound = sound and not finding.faults
@@ -92,6 +93,12 @@ def move_to(arguments: argparse.Namespace) -> int:
 def _findings(engine: Engine, store: FileStore) -> Iterator[Finding]:
     reading = engine.execution_options(**READ_ONLY)
     with reading.connect() as connection:
+        newest = newest_revision()
+        if rows.revision(connection) != newest:
+            raise ShopflowError(
+                f"the records are of schema revision {rows.revision(connection) or 'none'}, this "
+                f"version's is {newest}: 'shopflow serve' brings them up to date"
+            )
         yield Finding("database is whole, references lead somewhere", 1,
                       tuple(integrity.damage(connection)))  # fmt: skip
         yield Finding("tables of issued papers are guarded", 1, tuple(
@@ -104,7 +111,7 @@ def _findings(engine: Engine, store: FileStore) -> Iterator[Finding]:
 def _say(finding: Finding) -> None:
     print(f"{'ok' if not finding.faults else 'WRONG':6} {finding.what}: {finding.count} looked at")
     for fault in finding.faults[:MOST_FAULTS]:
-        print(one_line(f"       {fault}"))
+        print(f"       {one_line(fault)}")
     if len(finding.faults) > MOST_FAULTS:
         print(f"       and {len(finding.faults) - MOST_FAULTS} more")
 

@@ -74,7 +74,7 @@ class Crowd:
     def at_work(self) -> Iterator[Crowd]:
         """The crowd at work as long as the block lasts."""
         # One sign-in serves them all: hashing is not what is tried here.
-        self._browser = self._kept.someone(self._server)
+        self.browser = self._kept.someone(self._server)
         self._forms = {said.name: self._begin(said) for said in self.said}
         for thread in self._threads:
             thread.start()
@@ -88,7 +88,7 @@ class Crowd:
             raise self._faults[0]
 
     def _begin(self, said: Said) -> dict[str, str]:
-        page = self._browser.get(f"/heads/{said.tag}/test")
+        page = self.browser.get(f"/heads/{said.tag}/test")
         return typed_in(page.text, f"/heads/{said.tag}/test/worked-out")
 
     def _work(self, said: Said) -> None:
@@ -117,7 +117,7 @@ class Crowd:
 
     def _send(self, said: Said, path: str, values: dict[str, str]) -> Answer | None:
         try:
-            answer = self._browser.post(path, values)
+            answer = self.browser.post(path, values)
         except (OSError, http.client.HTTPException):
             said.cut_off += 1
             time.sleep(0.05)

@@ -7,6 +7,7 @@ import re
 import signal
 import subprocess
 import sys
+import tempfile
 import time
 import urllib.error
 import urllib.parse
@@ -43,6 +44,7 @@ class Server:
     """A command that runs it, such as one that watches what it does."""
 
     process: subprocess.Popen[bytes] | None = None
+    logs: Path = field(default_factory=lambda: Path(tempfile.mkdtemp(prefix="serve-")))
 
     @property
     def address(self) -> str:
@@ -52,7 +54,7 @@ class Server:
     @property
     def log(self) -> Path:
         """What it said."""
-        return self.folder.with_name(f"{self.folder.name}-{self.port}.log")
+        return self.logs / f"serve-{self.port}.log"
 
     def start(self) -> None:
         """Start it and wait until it answers."""
@@ -137,6 +139,18 @@ class Browser:
         """Send a form, with the token its page would have had."""
         body = urllib.parse.urlencode({"csrf_token": self.token, **values}).encode()
         return self._open(urllib.request.Request(self.address + path, body))
+
+    def upload(self, path: str, content: bytes, name: str = "a.pdf") -> Answer:
+        """Send a file."""
+        mark = "part-of-a-form"
+        head = (
+            f'--{mark}\r\nContent-Disposition: form-data; name="csrf_token"\r\n\r\n{self.token}\r\n'
+            f'--{mark}\r\nContent-Disposition: form-data; name="files"; filename="{name}"\r\n\r\n'
+        )
+        body = head.encode() + content + f"\r\n--{mark}--\r\n".encode()
+        request = urllib.request.Request(self.address + path, body)
+        request.add_header("Content-Type", f"multipart/form-data; boundary={mark}")
+        return self._open(request)
 
     def sign_in(self, login: str, password: str) -> None:
         """Sign in, and take the token that goes with the new session."""

@@ -10,7 +10,7 @@ import tarfile
 from pathlib import Path
 
 import pytest
-from sqlalchemy import Engine, select, text
+from sqlalchemy import Engine, select
 
 from shopflow.config import DATABASE_FILE
 from shopflow.database import open_engine, session_factory
@@ -152,7 +152,7 @@ def cut(archive: Path) -> None:
 
 def without_manifest(archive: Path) -> None:
     content = archive.read_bytes()
-    archive.write_bytes(content[: content.rindex(b"manifest.json") - 1024] + b"\0" * 1024)
+    archive.write_bytes(content[: content.rindex(b"manifest.json")] + b"\0" * 1024)
 
 
 def with_a_flipped_bit(archive: Path) -> None:
@@ -172,7 +172,9 @@ def not_one(archive: Path) -> None:
     archive.write_bytes(b"%PDF-1.7 " * 1000)
 
 
-@pytest.mark.parametrize("spoil", [cut, with_a_flipped_bit, with_a_stranger, not_one])
+@pytest.mark.parametrize(
+    "spoil", [cut, without_manifest, with_a_flipped_bit, with_a_stranger, not_one]
+)
 def test_a_spoilt_backup_is_refused_and_leaves_nothing(
     in_sqlite: Kept, tmp_path: Path, spoil: object
 ):
@@ -220,19 +222,15 @@ def damage(file: Path) -> None:
     [
         ("UPDATE bench_session SET mean_flow = mean_flow * 1.001 WHERE id = 3", "out of date"),
         ("UPDATE counter SET last = 0 WHERE series = 'job'", "used to"),
-        ("DROP TRIGGER certificate_no_delete", "triggers are gone"),
+        ("DROP TRIGGER", "triggers are gone"),
         ("DELETE FROM customer WHERE id = 1", "that is not there"),
     ],
 )
 def test_check_says_what_is_wrong(in_sqlite: Kept, spoil: str, said: str):
     file = in_sqlite.folder / DATABASE_FILE
     with sqlite3.connect(file) as connection:
-        if "TRIGGER" in spoil:
-            names = connection.execute(
-                "SELECT name FROM sqlite_master WHERE type = 'trigger' AND tbl_name = 'invoice'"
-            ).fetchall()
-            for (name,) in names:
-                connection.execute(f"DROP TRIGGER {name}")
+        if spoil == "DROP TRIGGER":
+            take_guards_away(connection)
         else:
             connection.execute(spoil)
     connection.close()
@@ -242,19 +240,22 @@ def test_check_says_what_is_wrong(in_sqlite: Kept, spoil: str, said: str):
     assert "NOT ALL IS WHOLE" in found.stdout
 
 
+def take_guards_away(connection: sqlite3.Connection) -> None:
+    """Drop the triggers that keep invoices as they were issued."""
+    guards = "SELECT name FROM sqlite_master WHERE type = 'trigger' AND tbl_name = 'invoice'"
+    for (name,) in connection.execute(guards).fetchall():
+        connection.execute(f"DROP TRIGGER {name}")
+
+
 def test_check_finds_a_paper_that_is_not_as_issued_and_a_file_that_is_gone(in_sqlite: Kept):
     name = with_a_file(in_sqlite)
     (path,) = FileStore(in_sqlite.folder / "files").paths()
     path.write_bytes(PHOTO + b"!")
-    engine = in_sqlite.engine()
-    with engine.begin() as connection:
-        # Whoever gets at the file itself can take the guard away first.
-        for trigger in connection.scalars(
-            text("SELECT name FROM sqlite_master WHERE type='trigger' AND tbl_name='invoice'")
-        ).all():
-            connection.exec_driver_sql(f"DROP TRIGGER {trigger}")
-        connection.exec_driver_sql("UPDATE invoice SET pdf = pdf || x'00' WHERE id = 2")
-    engine.dispose()
+    with sqlite3.connect(in_sqlite.folder / DATABASE_FILE) as connection:
+        # Whoever gets at the file itself can do this.
+        take_guards_away(connection)
+        connection.execute("UPDATE invoice SET pdf = CAST(pdf || ' ' AS BLOB) WHERE id = 2")
+    connection.close()
     found = run("check", *in_sqlite.where)
     assert found.returncode == 1
     assert "(row 2): its PDF is not the one issued" in found.stdout

@@ -42,9 +42,8 @@ def test_every_row_arrives_and_the_shop_goes_on_there(in_sqlite: Kept, empty_pos
     # Nobody goes on writing into the old file by mistake.
     assert not (in_sqlite.folder / DATABASE_FILE).exists()
     assert (in_sqlite.folder / f"{DATABASE_FILE}-moved").exists()
-    assert (
-        run("check", "--data", in_sqlite.folder, "--database-url", empty_postgres).returncode == 0
-    )
+    there = Kept(in_sqlite.folder, empty_postgres, in_sqlite.password)
+    assert run("check", *there.where).returncode == 0
 
 
 def test_a_shop_that_is_being_served_is_not_moved(in_sqlite: Kept, empty_postgres: str):
