@@ -57,6 +57,11 @@ class Server:
         log = self.folder / "log"
         self._run("pg_ctl", "-D", self.folder / "data", "-w", "-l", log, "-o", options, "start")
 
+    def restart(self, mode: str) -> None:
+        """Stop the server in one of pg_ctl's modes ("immediate" is a crash), and go on."""
+        self._run("pg_ctl", "-D", self.folder / "data", "-w", "-m", mode, "stop")
+        self.go_on()
+
     def stop(self) -> None:
         """End the server at once: nothing in it is worth keeping."""
         self._run("pg_ctl", "-D", self.folder / "data", "-m", "immediate", "stop")
@@ -69,10 +74,10 @@ class Server:
         return address.render_as_string(hide_password=False)
 
     @contextlib.contextmanager
-    def database(self) -> Iterator[str]:
+    def database(self, template: str = TEMPLATE) -> Iterator[str]:
         """Address of a fresh database, dropped afterwards."""
         name = next(self._names)
-        self._tell(f"CREATE DATABASE {name} TEMPLATE {TEMPLATE} STRATEGY FILE_COPY")
+        self._tell(f"CREATE DATABASE {name} TEMPLATE {template} STRATEGY FILE_COPY")
         try:
             yield self.url(name)
         finally:

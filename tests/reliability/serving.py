@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import http.cookiejar
 import re
 import signal
@@ -12,7 +13,7 @@ import time
 import urllib.error
 import urllib.parse
 import urllib.request
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from email.message import Message
@@ -131,6 +132,12 @@ class Browser:
             urllib.request.HTTPCookieProcessor(self._jar), _Stay()
         )
 
+    def at(self, address: str) -> Browser:
+        """The same person, signed in the same way, at another address of the shop."""
+        other = copy.copy(self)
+        other.address = address
+        return other
+
     def get(self, path: str) -> Answer:
         """A page."""
         return self._open(urllib.request.Request(self.address + path))
@@ -179,10 +186,17 @@ def token_of(page: str) -> str:
     return found[1]
 
 
-def typed_in(page: str, action: str) -> dict[str, str]:
-    """What stands in the fields of a page's form, found by an attribute that holds its action."""
-    tree = html.fromstring(page)
-    (form,) = [
-        one for one in tree.findall(".//form") if action in (one.get("data-worked-out"), one.action)
-    ]
+def wait_until(so: Callable[[], bool], within: float = 60.0) -> None:
+    """Wait until something is so."""
+    ends = time.monotonic() + within
+    while not so():
+        assert time.monotonic() < ends, f"it did not come within {within} s"
+        time.sleep(0.05)
+
+
+def typed_in(page: str, address: str) -> dict[str, str]:
+    """What stands in the fields of the form that a page at, or leading to, an address posts."""
+    posting = [form for form in html.fromstring(page).findall(".//form") if form.method == "POST"]
+    named = [form for form in posting if address in (form.action, form.get("data-worked-out"))]
+    (form,) = named or [form for form in posting if form.action is None]
     return {name: str(value) for name, value in form.form_values()}
