@@ -21,6 +21,7 @@ from tests.migrations.test_migrations import (
     tables,
     what_came_with_0007,
 )
+from tests.postgres import Server
 
 Nothing = Callable[[], AbstractContextManager[Engine]]
 
@@ -46,10 +47,8 @@ def nothing(request: pytest.FixtureRequest, tmp_path: Path) -> Nothing:
             with opened(f"sqlite:///{tmp_path / f'{next(counted)}.db'}") as engine:
                 yield engine
             return
-        with (
-            request.getfixturevalue("postgres").database("template0") as url,
-            opened(url) as engine,
-        ):
+        postgres: Server = request.getfixturevalue("postgres")
+        with postgres.database("template0") as url, opened(url) as engine:
             yield engine
 
     return make

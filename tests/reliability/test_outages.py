@@ -148,7 +148,7 @@ def test_a_photo_that_finds_no_room_leaves_nothing(in_sqlite: Kept, small_disk: 
             someone = in_sqlite.someone(server)
             filler = fill(small_disk)
             job = in_sqlite.tags(1)[0].rpartition("-")[0]
-            answer = someone.upload(f"/jobs/{job}/files/add", A_TEXT * 500)
+            answer = someone.upload(f"/jobs/{job}/files/add", A_TEXT * 500, "long.txt")
             assert_put_off(answer, "The disk is full")
             assert "Go back" in answer.text
             filler.unlink()
@@ -177,7 +177,7 @@ def test_a_photo_on_a_disk_that_takes_nothing_is_put_off(in_sqlite: Kept, small_
             someone = in_sqlite.someone(server)
             job = in_sqlite.tags(1)[0].rpartition("-")[0]
             path = f"/jobs/{job}/files/add"
-            assert_put_off(someone.upload(path, A_TEXT), "The disk takes nothing new")
+            assert_put_off(someone.upload(path, A_TEXT, "first.txt"), "The disk takes nothing new")
             subprocess.run(["mount", "-o", "remount,rw", str(small_disk)], check=True)
             assert someone.upload(path, A_TEXT, "again.txt").status == 302
     finally:
