@@ -17,7 +17,19 @@ from pathlib import Path
 
 SECTOR = 512
 CALLS = "pwrite64,ftruncate,fsync,fdatasync,sendto"
-STRACE = ("strace", "-f", "-y", "-xx", "-s", "70000", "-e", f"trace={CALLS}", "-e", "signal=none")
+STRACE = (
+    "strace",
+    "-D",
+    "-f",
+    "-y",
+    "-xx",
+    "-s",
+    "70000",
+    "-e",
+    f"trace={CALLS}",
+    "-e",
+    "signal=none",
+)
 
 _CALL = re.compile(r"^(\d+) +(\w+)\((\d+)<([^>]*)>(?:, )?(.*)$")
 _RESUMED = re.compile(r"^(\d+) +<\.\.\. (\w+) resumed>.*= (-?\d+)")

@@ -186,6 +186,18 @@ def token_of(page: str) -> str:
     return found[1]
 
 
+def booking(form: Mapping[str, str], customer: str) -> dict[str, str]:
+    """The form of a booking filled in: a new customer, and a new head of an engine type on file."""
+    return {
+        **form,
+        "customer-name": customer,
+        "customer_id": "new",
+        "engine_type_id": "1",
+        "heads-0-serial": f"of {customer}",
+        "heads-0-head_id": "new",
+    }
+
+
 def wait_until(so: Callable[[], bool], within: float = 60.0) -> None:
     """Wait until something is so."""
     ends = time.monotonic() + within

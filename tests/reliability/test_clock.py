@@ -16,17 +16,11 @@ from shopflow.files import FileStore
 from shopflow.models import Job, MailState, OutgoingMail
 from tests import factories
 from tests.reliability.conftest import Kept
-from tests.reliability.serving import Server, run, serving, typed_in, wait_until
+from tests.reliability.serving import Server, booking, run, serving, typed_in, wait_until
 from tests.smtp import mail_server
 
 BACK = -timedelta(days=3).total_seconds()
 CLOCK = Path(__file__).with_name("clock")
-BOOKING = {
-    "customer-name": "Orla Finch",
-    "engine_type-builder": "Hollin",
-    "engine_type-family": "K7",
-    "heads-0-serial": "A-1",
-}
 
 
 def set_off(seconds: float) -> tuple[str, ...]:
@@ -34,11 +28,11 @@ def set_off(seconds: float) -> tuple[str, ...]:
     return ("env", f"PYTHONPATH={CLOCK}", f"TEST_CLOCK_OFF={seconds}")
 
 
-def book_in(kept: Kept, server: Server) -> str:
+def book_in(kept: Kept, server: Server, count: int) -> str:
     """Sign in and book a head in; the job's number."""
     someone = kept.someone(server)
     form = typed_in(someone.get("/jobs/new").text, "/jobs/new")
-    booked = someone.post("/jobs/new", {**form, **BOOKING})
+    booked = someone.post("/jobs/new", booking(form, f"Orla Finch {server.port} {count}"))
     assert booked.status == 302, booked.text[-2000:]
     return booked.headers["Location"].rpartition("/")[2]
 
@@ -47,7 +41,7 @@ def test_with_the_clock_set_back_numbers_go_on_and_people_work_on(kept: Kept):
     given = []
     for seconds in (0.0, BACK, 0.0):
         with serving(kept.folder, kept.url, before=set_off(seconds)) as server:
-            given += [book_in(kept, server) for _ in range(2)]
+            given += [book_in(kept, server, count) for count in range(2)]
     assert len(set(given)) == len(given)
     engine = kept.engine()
     with session_factory(engine)() as db:

@@ -32,16 +32,18 @@ from shopflow.services.actor import Actor
 from tests import factories
 from tests.postgres import Server as PostgresServer
 from tests.reliability.conftest import OWNER, Kept
-from tests.reliability.serving import Answer, Browser, Server, serving, typed_in, wait_until
+from tests.reliability.serving import (
+    Answer,
+    Browser,
+    Server,
+    booking,
+    serving,
+    typed_in,
+    wait_until,
+)
 from tests.smtp import mail_server
 
 PROCESSES = 3
-BOOKING = {
-    "customer-name": "Orla Finch",
-    "engine_type-builder": "Hollin",
-    "engine_type-family": "K7",
-    "heads-0-serial": "A-1",
-}
 
 
 @pytest.fixture
@@ -97,12 +99,11 @@ def test_jobs_booked_in_at_once_have_numbers_of_their_own(browsers: list[Browser
     with session_factory(engine)() as db:
         before = db.scalar(select(func.count()).select_from(Job)) or 0
 
-    def booking(n: int) -> Callable[[], Answer]:
-        values = {**form, **BOOKING, "customer-name": f"Orla Finch {n}", "save": "y"}
-        values["heads-0-serial"] = f"A-{n}"
+    def booked(n: int) -> Callable[[], Answer]:
+        values = booking(form, f"Orla Finch {n}")
         return lambda: browsers[n % PROCESSES].post("/jobs/new", values)
 
-    given = numbers(at_once([booking(n) for n in range(24)]))
+    given = numbers(at_once([booked(n) for n in range(24)]))
     assert len(set(given)) == 24
     with session_factory(engine)() as db:
         assert db.scalar(select(func.count()).select_from(Job)) == before + 24
