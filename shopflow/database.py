@@ -6,8 +6,9 @@ from typing import Any
 
 from alembic import command
 from alembic.config import Config
+from alembic.script import ScriptDirectory
 from alembic.util import CommandError
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import Connection, Dialect, Engine, create_engine, event
 from sqlalchemy.engine import make_url
 from sqlalchemy.engine.interfaces import DBAPIConnection
 from sqlalchemy.exc import ArgumentError, DBAPIError
@@ -19,6 +20,13 @@ from shopflow.resources import MIGRATIONS
 
 READ_ONLY = {"shopflow_read_only": True}
 """Execution options of a connection that will only read, and so need not wait for writers."""
+
+
+PATIENCE = 5
+"""Seconds a writer waits for another one, on either database, before it is told to try again."""
+
+MIGRATING = 7_360_146
+"""PostgreSQL's advisory lock of whoever migrates; any number that no other program takes."""
 
 
 def open_engine(url: str) -> Engine:
@@ -41,9 +49,12 @@ def open_engine(url: str) -> Engine:
         if parsed.drivername == "postgresql":
             parsed = parsed.set(drivername="postgresql+psycopg")
         try:
-            return create_engine(parsed, pool_pre_ping=True)
+            engine = create_engine(parsed, pool_pre_ping=True)
         except ModuleNotFoundError:
             raise ShopflowError("PostgreSQL needs its driver: install 'shopflow[pg]'") from None
+        event.listen(engine, "do_connect", _wait_no_longer)
+        event.listen(engine, "connect", _prepare_postgresql)
+        return engine
     raise ShopflowError(f"'{backend}' is not supported: use a sqlite or postgresql URL")
 
 
@@ -65,6 +76,11 @@ def downgrade(engine: Engine, revision: str) -> None:
     _run(engine, command.downgrade, revision)
 
 
+def newest_revision() -> str:
+    """The schema's revision that this version works with."""
+    return ScriptDirectory.from_config(alembic_config()).get_current_head() or ""
+
+
 def alembic_config(connection: Connection | None = None) -> Config:
     """Alembic's settings, for a connection already open."""
     config = Config()
@@ -81,6 +97,8 @@ def _run(engine: Engine, verb: Any, revision: str) -> None:
             _hold_references(connection, False)
         try:
             with connection.begin():
+                if not sqlite:
+                    _one_at_a_time(connection)
                 verb(alembic_config(connection), revision)
                 broken = _dangling(connection) if sqlite else []
                 if broken:
@@ -90,6 +108,12 @@ def _run(engine: Engine, verb: Any, revision: str) -> None:
         finally:
             if sqlite:
                 _hold_references(connection, True)
+
+
+def _one_at_a_time(connection: Connection) -> None:
+    """Let several processes that start at once migrate one after the other, on PostgreSQL."""
+    connection.exec_driver_sql("SET LOCAL lock_timeout = '10min'")
+    connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({MIGRATING})")
 
 
 def _hold_references(connection: Connection, held: bool) -> None:
@@ -117,11 +141,25 @@ def _prepare_sqlite(connection: DBAPIConnection, record: ConnectionPoolEntry) ->
     for pragma in (
         "journal_mode=WAL",
         "foreign_keys=ON",
-        "busy_timeout=5000",
+        f"busy_timeout={PATIENCE * 1000}",
         "synchronous=FULL",
     ):
         cursor.execute(f"PRAGMA {pragma}")
     cursor.close()
+
+
+def _wait_no_longer(
+    dialect: Dialect, record: ConnectionPoolEntry, positional: list[Any], named: dict[str, Any]
+) -> None:
+    # A server that is away, and answers nothing, is not waited for as long as the network would.
+    named.setdefault("connect_timeout", PATIENCE)
+
+
+def _prepare_postgresql(connection: DBAPIConnection, record: ConnectionPoolEntry) -> None:
+    cursor = connection.cursor()
+    cursor.execute(f"SET lock_timeout = '{PATIENCE}s'")
+    cursor.close()
+    connection.commit()
 
 
 def _begin_sqlite(connection: Connection) -> None:

@@ -25,11 +25,16 @@ SERVANT = "nobody"
 """PostgreSQL refuses to run as root; this account runs it then."""
 
 
+FORGETFUL = " -c fsync=off -c synchronous_commit=off -c full_page_writes=off"
+"""Options of a server that may lose what it said it had: quick, and good for most tests."""
+
+
 class Server:
     """A running server; `database()` makes a fresh migrated database in it."""
 
-    def __init__(self, folder: Path, programs: Path) -> None:
+    def __init__(self, folder: Path, programs: Path, options: str = FORGETFUL) -> None:
         self.folder = folder
+        self.options = options
         self.programs = programs
         self._names = (f"test_{number}" for number in itertools.count())
 
@@ -37,16 +42,25 @@ class Server:
         """Make the cluster, start the server and migrate the template database."""
         data = self.folder / "data"
         self._run("initdb", "-D", data, "-U", USER, "-A", "trust", "-E", "UTF8", "--no-sync")
-        options = (
-            f"-k {self.folder} -c listen_addresses= -c fsync=off -c synchronous_commit=off"
-            " -c full_page_writes=off -c max_connections=40 -c shared_buffers=32MB"
-        )
-        log = self.folder / "log"
-        self._run("pg_ctl", "-D", data, "-w", "-l", log, "-o", options, "start")
+        self.go_on()
         self._tell(f"CREATE DATABASE {TEMPLATE}")
         engine = open_engine(self.url(TEMPLATE))
         upgrade(engine)
         engine.dispose()
+
+    def go_on(self) -> None:
+        """Start the server on the cluster there is."""
+        options = (
+            f"-k {self.folder} -c listen_addresses= -c max_connections=60 -c shared_buffers=32MB"
+            f"{self.options}"
+        )
+        log = self.folder / "log"
+        self._run("pg_ctl", "-D", self.folder / "data", "-w", "-l", log, "-o", options, "start")
+
+    def restart(self, mode: str) -> None:
+        """Stop the server in one of pg_ctl's modes ("immediate" is a crash), and go on."""
+        self._run("pg_ctl", "-D", self.folder / "data", "-w", "-m", mode, "stop")
+        self.go_on()
 
     def stop(self) -> None:
         """End the server at once: nothing in it is worth keeping."""
@@ -60,10 +74,10 @@ class Server:
         return address.render_as_string(hide_password=False)
 
     @contextlib.contextmanager
-    def database(self) -> Iterator[str]:
+    def database(self, template: str = TEMPLATE) -> Iterator[str]:
         """Address of a fresh database, dropped afterwards."""
         name = next(self._names)
-        self._tell(f"CREATE DATABASE {name} TEMPLATE {TEMPLATE} STRATEGY FILE_COPY")
+        self._tell(f"CREATE DATABASE {name} TEMPLATE {template} STRATEGY FILE_COPY")
         try:
             yield self.url(name)
         finally:
@@ -109,7 +123,7 @@ def gid() -> int:
 
 
 @contextlib.contextmanager
-def running() -> Iterator[Server]:
+def running(options: str = FORGETFUL) -> Iterator[Server]:
     """A server for as long as the block lasts."""
     installed = _installed()
     # A socket's path must be short, and the account that runs the server must get to it.
@@ -125,7 +139,7 @@ def running() -> Iterator[Server]:
             for path in (folder, folder / "setup.log"):
                 os.chown(path, uid(), gid())
         folder.chmod(0o711)
-        server = Server(folder, programs)
+        server = Server(folder, programs, options)
         server.start()
         try:
             yield server

@@ -152,6 +152,32 @@ def _session_list(command: argparse.ArgumentParser) -> None:
     _where(command)
 
 
+def _backup(command: argparse.ArgumentParser) -> None:
+    command.add_argument("folder", type=Path, metavar="FOLDER", help="where backups are kept")
+    for name in ("days", "weeks", "months"):
+        command.add_argument(
+            f"--{name}",
+            type=_whole(1000),
+            default=0,
+            metavar="N",
+            help=f"keep the newest of each of the last N {name}, and delete others",
+        )
+    _where(command)
+
+
+def _restore(command: argparse.ArgumentParser) -> None:
+    command.add_argument("file", type=Path, metavar="FILE.tar", help="a backup")
+    command.add_argument("folder", type=Path, metavar="DIR", help="a new folder")
+    command.add_argument("--database-url", metavar="URL", help="an empty database for the records")
+
+
+def _move_to(command: argparse.ArgumentParser) -> None:
+    command.add_argument("url", metavar="URL", help="an empty PostgreSQL database")
+    command.add_argument(
+        "--data", type=Path, metavar="DIR", help="the shop's folder (SHOPFLOW_DATA)"
+    )
+
+
 def _json(command: argparse.ArgumentParser) -> None:
     command.add_argument("--json", action="store_true", help="print JSON, in SI units")
 
@@ -197,6 +223,10 @@ _COMMANDS: dict[str, tuple[str, str, Arguments]] = {
     "session-list": ("shop", "List a job's bench sessions", _session_list),
     "session-export": ("shop", "Write a bench session as a session file", _session_export),
     "session-import": ("shop", "Store a session file on a job's head", _session_import),
+    "backup": ("safekeeping", "Back a shop up while it is at work", _backup),
+    "restore": ("safekeeping", "Make a shop's folder from a backup", _restore),
+    "check": ("safekeeping", "Say whether a shop's records and files are whole", _where),
+    "move-to": ("safekeeping", "Move a shop's records from SQLite to PostgreSQL", _move_to),
     "reduce": ("numbers", "Work out the figures of a bench session file", _reduce),
     "compare": ("numbers", "Compare two bench session files", _compare),
 }

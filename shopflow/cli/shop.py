@@ -50,8 +50,11 @@ def records(arguments: argparse.Namespace) -> Iterator[Session]:
 
 
 @contextmanager
-def opened(arguments: argparse.Namespace) -> Iterator[Engine]:
-    """The shop's database, brought up to date. Raises NotFoundError where there is none."""
+def opened(arguments: argparse.Namespace, *, as_it_is: bool = False) -> Iterator[Engine]:
+    """The shop's database, brought up to date unless wanted as it is.
+
+    Raises NotFoundError where there is none.
+    """
     data = arguments.data or default_data_folder()
     engine = open_engine(database_address(data, arguments.database_url))
     if engine.dialect.name == "sqlite" and not Path(engine.url.database or "").is_file():
@@ -60,7 +63,8 @@ def opened(arguments: argparse.Namespace) -> Iterator[Engine]:
             f"--data, or start one with 'shopflow serve'"
         )
     try:
-        upgrade(engine)
+        if not as_it_is:
+            upgrade(engine)
         yield engine
     finally:
         engine.dispose()

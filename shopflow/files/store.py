@@ -6,6 +6,7 @@ import hashlib
 import os
 import re
 import tempfile
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -32,7 +33,7 @@ class FileStore:
             path.parent.mkdir(parents=True, exist_ok=True)
             _write_whole(path, content)
             for folder in (path.parent, path.parent.parent, self.folder):
-                _settle(folder)
+                settle(folder)
         return name
 
     def get(self, name: str) -> bytes:
@@ -41,6 +42,12 @@ class FileStore:
             return self._path(name).read_bytes()
         except FileNotFoundError:
             raise NotFoundError("this file is missing from the shop's folder") from None
+
+    def paths(self) -> Iterator[Path]:
+        """Where each of the contents lies, by its SHA-256; what was never finished is none."""
+        for path in sorted(self.folder.glob("??/??/*")):
+            if _NAME.fullmatch(path.name):
+                yield path
 
     def _path(self, name: str) -> Path:
         if not _NAME.fullmatch(name):
@@ -62,7 +69,7 @@ def _write_whole(path: Path, content: bytes) -> None:
         raise
 
 
-def _settle(folder: Path) -> None:
+def settle(folder: Path) -> None:
     """See a folder's own list of names onto the disk."""
     descriptor = os.open(folder, os.O_RDONLY)
     try:

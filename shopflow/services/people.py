@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import datetime, timedelta
 from functools import cache
 from typing import Any
@@ -53,7 +53,24 @@ def get(db: Session, person_id: int) -> Person:
     return found
 
 
-def create(db: Session, by: Actor, login: str, name: str, role: str, password: str) -> Person:
+def _nothing() -> None:
+    """What is done before a password is hashed, where nobody waits for it."""
+
+
+BeforeHashing = Callable[[], None]
+"""Called before a password is hashed, which takes long: the caller ends its transaction there, so
+that no one waits for a lock meanwhile. What is on file is read anew afterwards."""
+
+
+def create(
+    db: Session,
+    by: Actor,
+    login: str,
+    name: str,
+    role: str,
+    password: str,
+    before_hashing: BeforeHashing = _nothing,
+) -> Person:
     """Open an account. Raises FaultsError at login, name, role or password."""
     faults: list[Fault] = []
     clean: dict[str, Any] = {}
@@ -69,6 +86,7 @@ def create(db: Session, by: Actor, login: str, name: str, role: str, password: s
     faults.extend(_password_faults(password))
     if faults:
         raise FaultsError(faults)
+    before_hashing()
     person = Person(**clean, password_hash=_hash(password), created_at=by.at)
     db.add(person)
     events.record(db, by, person, "added")
@@ -92,12 +110,20 @@ def change(db: Session, by: Actor, person: Person, values: Mapping[str, Any]) ->
     return person
 
 
-def change_password(db: Session, by: Actor, person: Person, password: str) -> None:
+def change_password(
+    db: Session,
+    by: Actor,
+    person: Person,
+    password: str,
+    before_hashing: BeforeHashing = _nothing,
+) -> None:
     """Set a new password, ending every open sign-in. Raises FaultsError at password."""
     faults = _password_faults(password)
     if faults:
         raise FaultsError(faults)
-    events.change(db, by, person, {"password_hash": _hash(password)}, verb="changed password")
+    before_hashing()
+    hashed = _hash(password)
+    events.change(db, by, person, {"password_hash": hashed}, verb="changed password")
     sign_out_everywhere(db, by, person)
 
 
@@ -107,13 +133,41 @@ def sign_out_everywhere(db: Session, by: Actor, person: Person) -> None:
     events.record(db, by, person, "signed out everywhere")
 
 
-def sign_in(db: Session, login: str, password: str, at: datetime) -> Person:
+def sign_in(
+    db: Session,
+    login: str,
+    password: str,
+    at: datetime,
+    before_hashing: BeforeHashing = _nothing,
+) -> Person:
     """The person with this login and password.
 
     Raises SignInError; after too many failures the login has to wait, right password or not. The
     attempt is added to the database session either way: commit it.
     """
     login = login.replace("\x00", "").strip().lower()[:80]
+    _refuse_many_tries(db, login, at)
+    known = select(Person).where(Person.login == login, Person.active)
+    stored = db.scalar(known.with_only_columns(Person.password_hash))
+    before_hashing()
+    # Hash even where there is no such login, so that the time taken does not tell.
+    matches = len(password) <= LONGEST_PASSWORD and check_password_hash(
+        stored or _nobody(), password
+    )
+    # Tries made meanwhile count too.
+    _refuse_many_tries(db, login, at)
+    person = db.scalar(known.where(Person.password_hash == stored)) if matches else None
+    if person is None:
+        db.add(SignInAttempt(login=login, at=at, succeeded=False))
+        db.flush()
+        raise SignInError("this login and password do not go together")
+    db.execute(delete(SignInAttempt).where(SignInAttempt.login == login))
+    db.add(SignInAttempt(login=login, at=at, succeeded=True))
+    db.flush()
+    return person
+
+
+def _refuse_many_tries(db: Session, login: str, at: datetime) -> None:
     failures = db.scalar(
         select(func.count())
         .select_from(SignInAttempt)
@@ -125,18 +179,6 @@ def sign_in(db: Session, login: str, password: str, at: datetime) -> Person:
     )
     if (failures or 0) >= TRIES:
         raise SignInError("too many failed tries; wait a quarter of an hour and try again")
-    person = db.scalar(select(Person).where(Person.login == login, Person.active))
-    # Hash even where there is no such login, so that the time taken does not tell.
-    stored = person.password_hash if person else _nobody()
-    matches = len(password) <= LONGEST_PASSWORD and check_password_hash(stored, password)
-    if person is None or not matches:
-        db.add(SignInAttempt(login=login, at=at, succeeded=False))
-        db.flush()
-        raise SignInError("this login and password do not go together")
-    db.execute(delete(SignInAttempt).where(SignInAttempt.login == login))
-    db.add(SignInAttempt(login=login, at=at, succeeded=True))
-    db.flush()
-    return person
 
 
 def _hash(password: str) -> str:

@@ -14,7 +14,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy import ColumnElement, or_, select, update
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from shopflow.errors import ShopflowError
 from shopflow.files import FileStore
@@ -131,11 +131,19 @@ def take_back_lapsed(db: Session, now: datetime) -> None:
 
 
 def _due(now: datetime) -> ColumnElement[bool]:
-    return (OutgoingMail.state == MailState.QUEUED) & (OutgoingMail.next_try_at <= now)
+    """Messages to be tried; one never tried yet waits for nothing, whatever the clock says."""
+    ripe = (OutgoingMail.next_try_at <= now) | (OutgoingMail.attempts == 0)
+    return (OutgoingMail.state == MailState.QUEUED) & (ripe | _ahead(OutgoingMail.next_try_at, now))
 
 
 def _lapsed(now: datetime) -> ColumnElement[bool]:
-    return (OutgoingMail.state == MailState.SENDING) & (OutgoingMail.lease_until < now)
+    over = (OutgoingMail.lease_until < now) | _ahead(OutgoingMail.lease_until, now)
+    return (OutgoingMail.state == MailState.SENDING) & over
+
+
+def _ahead(moment: InstrumentedAttribute[Any], now: datetime) -> ColumnElement[bool]:
+    """Whether a moment is further off than anything is ever put off: the clock was set back."""
+    return moment > now + 2 * PAUSES[-1]
 
 
 def _own(row: OutgoingMail) -> ColumnElement[bool]:

@@ -37,6 +37,9 @@ _COLUMNS = tuple(
 )
 """Fields that a document and a stored session have alike."""
 
+Summary = dict[str, float | None]
+"""What is kept of a session for look-ups, by its column."""
+
 LONGEST_LINE = 200
 LONGEST_NUMBER = 40
 """Characters that the columns hold."""
@@ -173,18 +176,29 @@ def include(db: Session, by: Actor, reading: Reading) -> Reading:
 
 def renew_summaries(db: Session, stay: JobHead) -> None:
     """Work out the kept summaries of a head's sessions anew, and put them in order."""
-    rows = sorted(stay.sessions, key=_order)
-    firsts: dict[tuple[str, str], Reduction] = {}
-    for position, row in enumerate(rows, start=1):
-        found = reduction(row)
-        scale = (RANKING_PRESSURE / row.reference_pressure.si) ** 0.5
-        row.position = position
-        row.mean_flow = found.mean_flow * scale
-        row.peak_flow = found.peak_flow * scale
-        first = firsts.setdefault((row.side, row.cylinder), found)
-        row.gain_over_first = None if first is found else _mean_gain(first, found)
+    for row, summary in summaries(stay):
+        for name, value in summary.items():
+            setattr(row, name, value)
     stay.sessions.sort(key=_order)
     db.flush()
+
+
+def summaries(stay: JobHead) -> list[tuple[BenchSession, Summary]]:
+    """Each session of a head, in order, with the summary its readings give."""
+    firsts: dict[tuple[str, str], Reduction] = {}
+    found = []
+    for position, row in enumerate(sorted(stay.sessions, key=_order), start=1):
+        figures = reduction(row)
+        scale = (RANKING_PRESSURE / row.reference_pressure.si) ** 0.5
+        first = firsts.setdefault((row.side, row.cylinder), figures)
+        summary: Summary = {
+            "position": position,
+            "mean_flow": figures.mean_flow * scale,
+            "peak_flow": figures.peak_flow * scale,
+            "gain_over_first": None if first is figures else _mean_gain(first, figures),
+        }
+        found.append((row, summary))
+    return found
 
 
 def latest(db: Session, stay: JobHead) -> BenchSession | None:

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from flask import Flask, current_app, render_template
+from flask import Flask, current_app, render_template, request
 from flask.typing import ResponseReturnValue
 from flask_wtf.csrf import CSRFError
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy.exc import DBAPIError, IntegrityError
+from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 from sqlalchemy.orm.exc import StaleDataError
 from werkzeug.exceptions import HTTPException, InternalServerError
 
 from shopflow.errors import ConflictError, FaultsError, NotFoundError, RuleError
-from shopflow.web.db import abandon
+from shopflow.outages import Outage, outage
+from shopflow.web.db import READING_METHODS, abandon
 
 WORDS = {
     400: ("That could not be read", "Go back, reload the page and try again."),
@@ -33,6 +35,9 @@ FORGED = (
     "You were signed out, or signed in anew, since it was opened. Nothing was saved. "
     "Go back, copy what you typed if it was long, reload the page and send it again.",
 )
+PASSWORDS = frozenset({"password", "current", "again"})
+"""Names of the fields that hold one."""
+
 BROKEN = (
     "Something broke on our side",
     "Nothing of this request was saved. What happened is written in the server's log. "
@@ -47,6 +52,8 @@ def init_app(app: Flask) -> None:
     app.register_error_handler(RuleError, _rule)
     for lost_race in (ConflictError, StaleDataError, IntegrityError):
         app.register_error_handler(lost_race, _conflict)
+    for refused in (DBAPIError, PoolTimeoutError, OSError):
+        app.register_error_handler(refused, _refused)
     app.register_error_handler(CSRFError, _forged)
     app.register_error_handler(HTTPException, _http)
     app.register_error_handler(InternalServerError, _broken)
@@ -89,7 +96,39 @@ def _forged(error: CSRFError) -> ResponseReturnValue:
     return _page(400, *FORGED)
 
 
+def _refused(error: Exception) -> ResponseReturnValue:
+    found = outage(error)
+    if found is None:
+        raise error
+    current_app.logger.error("the database or the disk refused", exc_info=error)
+    return _unavailable(found)
+
+
+def _unavailable(found: Outage) -> ResponseReturnValue:
+    """Say what cannot be done just now, and keep what was typed; asks the database nothing."""
+    page = current_app.jinja_env.get_template("errors/unavailable.html").render(
+        outage=found,
+        again=_way_again(),
+        address=request.full_path.rstrip("?"),
+        typed=list(request.form.items(multi=True)),
+    )
+    return page, 503, {"Retry-After": str(found.wait)}
+
+
+def _way_again() -> str:
+    """How a request can be made again: from a form kept on the page, by going back, by a link."""
+    if request.method in READING_METHODS:
+        return "link"
+    # Neither passwords nor files may or can ride in a page.
+    secret = not request.form.keys().isdisjoint(PASSWORDS)
+    return "back" if secret or any(request.files.values()) else "form"
+
+
 def _broken(error: InternalServerError) -> ResponseReturnValue:
+    found = outage(error.original_exception)
+    if found is not None:
+        # It came while what was done was being committed.
+        return _unavailable(found)
     # The database may be what broke. This page asks it nothing, so it is rendered without what
     # other pages know.
     page = current_app.jinja_env.get_template("errors/broken.html")

@@ -17,6 +17,6 @@ def init_app(app: Flask) -> None:
 
 @blueprint.get("/health")
 def health() -> Response:
-    """Say "ok" where the database answers; an error page with status 500 where it does not."""
+    """Say "ok" where the database answers; an error page with status 503 where it does not."""
     db().execute(text("SELECT 1"))
     return Response("ok\n", content_type="text/plain; charset=utf-8")

@@ -12,7 +12,7 @@ from shopflow.services import people
 from shopflow.services.people import SignInError
 from shopflow.web.account.forms import PasswordForm, SignInForm
 from shopflow.web.auth import actor, current_person, enter, signed_in
-from shopflow.web.db import db
+from shopflow.web.db import abandon, db
 from shopflow.web.forms import Form, faults_shown, form_page
 
 blueprint = Blueprint("account", __name__)
@@ -31,7 +31,7 @@ def sign_in() -> ResponseReturnValue:
     form = SignInForm()
     if form.validate_on_submit():
         try:
-            person = people.sign_in(db(), form.login.data, form.password.data, actor().at)
+            person = people.sign_in(db(), form.login.data, form.password.data, actor().at, abandon)
         except SignInError as error:
             # The failed try counts, though the request as a whole is refused.
             db().commit()
@@ -57,13 +57,13 @@ def me() -> ResponseReturnValue:
     form = PasswordForm()
     if form.validate_on_submit():
         try:
-            people.sign_in(db(), person.login, form.current.data, actor().at)
+            people.sign_in(db(), person.login, form.current.data, actor().at, abandon)
         except SignInError as error:
             db().commit()
             form.current.errors = [*form.current.errors, str(error)]
         else:
             with faults_shown(form):
-                people.change_password(db(), actor(), person, form.password.data)
+                people.change_password(db(), actor(), person, form.password.data, abandon)
                 enter(person)
                 flash("Your password is changed. Every other sign-in of yours has ended.")
                 return redirect(url_for("account.me"))

@@ -7,7 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.services import people
 from shopflow.web.auth import actor, current_person, enter
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import abandon, db, edited_from
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.people.forms import NewPersonForm, PersonForm, ResetForm
 
@@ -26,7 +26,7 @@ def create() -> ResponseReturnValue:
     form = NewPersonForm()
     if form.validate_on_submit():
         with faults_shown(form):
-            made = people.create(db(), actor(), **form.values)
+            made = people.create(db(), actor(), **form.values, before_hashing=abandon)
             flash(f"{made.name} can sign in as {made.login}.")
             return redirect(url_for("people.index"))
     return form_page("people/new.html", form)
@@ -53,7 +53,7 @@ def password(person_id: int) -> ResponseReturnValue:
     reset = ResetForm()
     if reset.validate_on_submit():
         with faults_shown(reset):
-            people.change_password(db(), actor(), account, reset.password.data)
+            people.change_password(db(), actor(), account, reset.password.data, abandon)
             if account is current_person():
                 enter(account)
             flash(f"{account.name} has a new password, and is signed out everywhere.")

@@ -92,6 +92,9 @@ async function keep() {
       if (unsafe.size) again();
     } else if (answer.status === 409) {
       say(`Not safe: ${text}.`, "no");
+    } else if (answer.status >= 500) {
+      say(`Not safe yet: ${values(unsafe.size)}, the server cannot save just now. Kept in this browser; trying again.`, "no");
+      again();
     } else {
       say("Not safe yet: the page has expired. Open it again to sign in; what you typed stays here.", "no");
     }

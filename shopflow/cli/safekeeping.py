@@ -1,0 +1,144 @@
+"""The commands that keep a shop's records safe: backup, restore, check, move-to."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+
+from sqlalchemy import Engine
+from sqlalchemy.exc import DBAPIError
+
+from shopflow.cli.shop import opened
+from shopflow.cli.terminal import one_line
+from shopflow.config import DATABASE_FILE, FILES_FOLDER, default_data_folder
+from shopflow.database import READ_ONLY, newest_revision, open_engine, session_factory
+from shopflow.errors import NotFoundError, ShopflowError
+from shopflow.files import FileStore
+from shopflow.safekeeping import backup as backups
+from shopflow.safekeeping import integrity, moving, rotation, rows
+from shopflow.safekeeping import restore as restoring
+from shopflow.safekeeping.archive import SECRETS
+from shopflow.services import soundness
+from shopflow.services.soundness import Finding
+
+MOST_FAULTS = 20
+"""Faults of one check that are listed; the rest are counted."""
+
+
+def backup(arguments: argparse.Namespace) -> int:
+    """Make a backup, then delete those it supersedes."""
+    data = (arguments.data or default_data_folder()).resolve()
+    keep = rotation.Keep(arguments.days, arguments.weeks, arguments.months)
+    with opened(arguments) as engine, _faults_told():
+        made = backups.make(engine, data, arguments.folder.resolve(), datetime.now(UTC))
+    manifest = made.manifest
+    secrets = [name for name in SECRETS if name in manifest.members]
+    print(f"Backed up to {made.path}, readable to this account alone:")
+    print(f"  {manifest.rows} rows of {len(manifest.tables)} tables, as of one moment")
+    print(f"  {len(manifest.members) - 1 - len(secrets)} files")
+    print(f"  secrets: {', '.join(secrets) or 'none'}")
+    for name in rotation.rotate(made.path.parent, keep, made.path.name):
+        print(f"Deleted {name}: newer ones stand for it.")
+    return 0
+
+
+def restore(arguments: argparse.Namespace) -> int:
+    """Make a shop's folder from a backup."""
+    if not arguments.file.is_file():
+        raise NotFoundError(f"there is no backup {arguments.file}")
+    with _engine(arguments.database_url) as engine, _faults_told():
+        manifest = restoring.restore(arguments.file, arguments.folder, engine)
+    print(f"The shop of {manifest.made_at} is restored in {arguments.folder.resolve()}:")
+    print(f"  {manifest.rows} rows, {len(manifest.members)} files, each as it was backed up")
+    where = f"--data {arguments.folder}"
+    if arguments.database_url:
+        where += " --database-url URL"
+    print(f"Now: shopflow check {where}, then shopflow serve {where}")
+    return 0
+
+
+def check(arguments: argparse.Namespace) -> int:
+    """Say of everything kept whether it is whole; 1 where anything is not."""
+    store = FileStore((arguments.data or default_data_folder()) / FILES_FOLDER)
+    sound = True
+    # As it lies there: bringing a damaged database up to date would be refused.
+    with opened(arguments, as_it_is=True) as engine, _faults_told():
+        for finding in _findings(engine, store):
+            _say(finding)
+            sound = sound and not finding.faults
+    print("All is whole." if sound else "NOT ALL IS WHOLE: see above.")
+    return 0 if sound else 1
+
+
+def move_to(arguments: argparse.Namespace) -> int:
+    """Move a shop's records into PostgreSQL."""
+    data = (arguments.data or default_data_folder()).resolve()
+    file = data / DATABASE_FILE
+    if not file.is_file():
+        raise NotFoundError(f"there is no shop in SQLite in {data}")
+    with _engine(arguments.url) as engine, _faults_told():
+        assert engine is not None
+        moved, kept = moving.move(file, engine)
+    for name, tally in moved.items():
+        if tally.rows:
+            print(f"{tally.rows:>9}  {name}")
+    print(f"Moved {sum(tally.rows for tally in moved.values())} rows, each compared with its copy.")
+    print(f"The old records lie in {kept.name} and are used no more.")
+    print(f"Now: shopflow serve --data {data} --database-url URL")
+    return 0
+
+
+def _findings(engine: Engine, store: FileStore) -> Iterator[Finding]:
+    reading = engine.execution_options(**READ_ONLY)
+    with reading.connect() as connection:
+        newest = newest_revision()
+        if rows.revision(connection) != newest:
+            raise ShopflowError(
+                f"the records are of schema revision {rows.revision(connection) or 'none'}, this "
+                f"version's is {newest}: 'shopflow serve' brings them up to date"
+            )
+        yield Finding("database is whole, references lead somewhere", 1,
+                      tuple(integrity.damage(connection)))  # fmt: skip
+        yield Finding("tables of issued papers are guarded", 1, tuple(
+            f"{name}: its triggers are gone" for name in integrity.unguarded(connection)
+        ))  # fmt: skip
+    with session_factory(reading)() as db:
+        yield from soundness.examine(db, store)
+
+
+def _say(finding: Finding) -> None:
+    print(f"{'ok' if not finding.faults else 'WRONG':6} {finding.what}: {finding.count} looked at")
+    for fault in finding.faults[:MOST_FAULTS]:
+        print(f"       {one_line(fault)}")
+    if len(finding.faults) > MOST_FAULTS:
+        print(f"       and {len(finding.faults) - MOST_FAULTS} more")
+
+
+@contextmanager
+def _engine(url: str | None) -> Iterator[Engine | None]:
+    """An engine where an address is given."""
+    engine = open_engine(url) if url else None
+    try:
+        yield engine
+    finally:
+        if engine is not None:
+            engine.dispose()
+
+
+@contextmanager
+def _faults_told() -> Iterator[None]:
+    """Say what a database or disk refused in a line, in place of a traceback."""
+    try:
+        yield
+    except DBAPIError as error:
+        raise ShopflowError(f"the database refused: {error.orig}") from None
+
+
+COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
+    "backup": backup,
+    "restore": restore,
+    "check": check,
+    "move-to": move_to,
+}

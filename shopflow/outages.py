@@ -1,0 +1,110 @@
+"""What a disk or a database refuses for reasons nobody at a form can mend, in words."""
+
+from __future__ import annotations
+
+import errno
+import sqlite3
+from dataclasses import dataclass
+
+from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import TimeoutError as PoolTimeoutError
+
+
+@dataclass(frozen=True, slots=True)
+class Outage:
+    """Something the shop's records cannot do just now."""
+
+    title: str
+    advice: str
+    wait: int
+    """Seconds after which trying again makes sense."""
+
+
+BUSY = Outage(
+    "Busy: not saved yet",
+    "Others are saving, or a backup or an upgrade holds the records. Nothing of this request was "
+    "saved, and nothing saved before is touched. It passes by itself: try again in a few seconds.",
+    5,
+)
+FULL = Outage(
+    "The disk is full",
+    "The server has no room left. Nothing of this request was saved, and nothing saved before is "
+    "touched. Whoever looks after the server must make room; then it goes on by itself.",
+    60,
+)
+READ_ONLY = Outage(
+    "The disk takes nothing new",
+    "The server's disk, or its database, can be read but not written. Nothing of this request was "
+    "saved, and nothing saved before is touched. Tell whoever looks after the server.",
+    60,
+)
+FAILING = Outage(
+    "The disk does not answer as it should",
+    "The server could not read or write its records. Do not count on this request having been "
+    "saved. Tell whoever looks after the server: to run 'shopflow check', and to have a backup "
+    "ready.",
+    60,
+)
+AWAY = Outage(
+    "The records cannot be reached",
+    "The database is being restarted, or the way to it is cut. Nothing saved before is touched. "
+    "What you sent now is most likely not saved: look at the record before you send it again.",
+    10,
+)
+
+_SQLITE = {
+    sqlite3.SQLITE_BUSY: BUSY,
+    sqlite3.SQLITE_LOCKED: BUSY,
+    sqlite3.SQLITE_FULL: FULL,
+    sqlite3.SQLITE_READONLY: READ_ONLY,
+    sqlite3.SQLITE_IOERR: FAILING,
+    sqlite3.SQLITE_CORRUPT: FAILING,
+    sqlite3.SQLITE_NOTADB: FAILING,
+    sqlite3.SQLITE_CANTOPEN: AWAY,
+}
+"""Primary result codes: https://www.sqlite.org/rescode.html"""
+
+_POSTGRESQL = {
+    "40001": BUSY,
+    "40P01": BUSY,
+    "53300": BUSY,
+    "55P03": BUSY,
+    "57014": BUSY,
+    "53100": FULL,
+    "25006": READ_ONLY,
+    "58030": FAILING,
+    "57P01": AWAY,
+    "57P02": AWAY,
+    "57P03": AWAY,
+}
+"""SQLSTATEs: https://www.postgresql.org/docs/current/errcodes-appendix.html"""
+
+_DISK = {
+    errno.ENOSPC: FULL,
+    errno.EDQUOT: FULL,
+    errno.EROFS: READ_ONLY,
+    errno.EIO: FAILING,
+}
+
+
+def outage(error: BaseException | None) -> Outage | None:
+    """What kind of outage an error is of; none where it is of another kind."""
+    if isinstance(error, PoolTimeoutError):
+        return BUSY
+    if isinstance(error, OSError):
+        return _DISK.get(error.errno or 0)
+    if not isinstance(error, DBAPIError):
+        return None
+    if isinstance(error.orig, sqlite3.Error):
+        # The low byte is the kind; the rest says more closely where.
+        return _SQLITE.get(getattr(error.orig, "sqlite_errorcode", 0) & 0xFF)
+    state = getattr(error.orig, "sqlstate", None)
+    if state is None or state.startswith("08"):
+        # The connection broke before the server could say anything.
+        return AWAY if error.connection_invalidated or state or _refused(error) else None
+    return _POSTGRESQL.get(state)
+
+
+def _refused(error: DBAPIError) -> bool:
+    """Whether PostgreSQL's driver could not connect at all."""
+    return type(error.orig).__name__ in ("OperationalError", "ConnectionTimeout")

@@ -1,0 +1,69 @@
+"""Whether a database is whole: its pages, its references, and the triggers that guard papers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from sqlalchemy import Connection, ForeignKeyConstraint, func, select, text
+
+from shopflow.database import open_engine, upgrade
+from shopflow.models import Base
+
+_GUARDED = {
+    "sqlite": "SELECT DISTINCT tbl_name FROM sqlite_master WHERE type = 'trigger'",
+    "postgresql": "SELECT DISTINCT tgrelid::regclass::text FROM pg_trigger "
+    "WHERE NOT tgisinternal AND tgenabled IN ('O', 'A')",
+}
+
+
+def damage(connection: Connection) -> list[str]:
+    """What is wrong with the database's pages, indexes and references, in words; empty for none."""
+    return [*_pages(connection), *_references(connection)]
+
+
+def unguarded(connection: Connection) -> list[str]:
+    """Tables whose triggers are gone, though a new shop has them: what is issued could be changed
+    there by whoever gets at the database.
+    """
+    scratch = open_engine("sqlite://")
+    try:
+        upgrade(scratch)
+        with scratch.connect() as new:
+            wanted = _guarded(new)
+    finally:
+        scratch.dispose()
+    return sorted(wanted - _guarded(connection))
+
+
+def _pages(connection: Connection) -> Iterator[str]:
+    """SQLite's own check of its file; PostgreSQL finds a damaged page when it is read."""
+    if connection.dialect.name == "sqlite":
+        for found in connection.scalars(text("PRAGMA integrity_check(20)")):
+            if found != "ok":
+                yield f"the database file is damaged: {found}"
+
+
+def _references(connection: Connection) -> Iterator[str]:
+    for table in Base.metadata.sorted_tables:
+        for key in sorted(table.foreign_key_constraints, key=lambda key: str(key.name)):
+            count = _dangling(connection, key)
+            if count:
+                yield (
+                    f"{count} rows of {table.name} name a row of {key.referred_table.name} "
+                    f"that is not there ({', '.join(key.column_keys)})"
+                )
+
+
+def _dangling(connection: Connection, key: ForeignKeyConstraint) -> int:
+    """Rows that refer to nothing by a foreign key."""
+    referred = key.referred_table.alias()
+    pairs = [(item.parent, referred.c[item.column.name]) for item in key.elements]
+    query = select(func.count()).select_from(key.table)
+    for own, _ in pairs:
+        query = query.where(own.is_not(None))
+    there = select(1).where(*(own == other for own, other in pairs)).correlate(key.table)
+    return int(connection.scalar(query.where(~there.exists())) or 0)
+
+
+def _guarded(connection: Connection) -> set[str]:
+    return set(connection.scalars(text(_GUARDED[connection.dialect.name])))

@@ -1,0 +1,92 @@
+"""A shop full of work, kept in either database, on disks and servers that really keep it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from sqlalchemy import Engine, select
+
+from shopflow.config import database_address
+from shopflow.database import open_engine, session_factory
+from shopflow.models import JobHead
+from tests import postgres as embedded
+from tests.demo_shop import DemoShop
+from tests.postgres import Server as PostgresServer
+from tests.reliability.serving import Browser, Server, run
+
+OWNER = "ruth"
+
+
+@dataclass(frozen=True)
+class Kept:
+    """A copy of the invented shop whose records lie in one of the databases."""
+
+    folder: Path
+    url: str
+    """Given to the commands; empty for the folder's own SQLite."""
+
+    password: str
+
+    @property
+    def where(self) -> tuple[str, ...]:
+        """Options that lead a command to it."""
+        there = ("--database-url", self.url) if self.url else ()
+        return ("--data", str(self.folder), *there)
+
+    def engine(self) -> Engine:
+        """An engine on its records."""
+        return open_engine(self.url or database_address(self.folder))
+
+    def tags(self, count: int) -> list[str]:
+        """Tags of some heads."""
+        engine = self.engine()
+        with session_factory(engine)() as db:
+            found = list(db.scalars(select(JobHead.tag).order_by(JobHead.id).limit(count)))
+        engine.dispose()
+        return found
+
+    def someone(self, server: Server) -> Browser:
+        """The owner, signed in at a server."""
+        browser = Browser(server.address)
+        browser.sign_in(OWNER, self.password)
+        return browser
+
+
+@pytest.fixture(scope="session")
+def durable_postgres() -> Iterator[PostgresServer]:
+    """A PostgreSQL as a shop runs it: what it acknowledged is on the disk."""
+    with embedded.running(options="") as server:
+        yield server
+
+
+@pytest.fixture
+def empty_postgres(durable_postgres: PostgresServer) -> Iterator[str]:
+    """A fresh migrated database in it."""
+    with durable_postgres.database() as url:
+        yield url
+
+
+@pytest.fixture
+def in_sqlite(demo_shop: DemoShop, tmp_path: Path) -> Kept:
+    """The shop in a SQLite file."""
+    (password,) = re.findall(rf"^  {OWNER} +(\S+)$", demo_shop.said, re.MULTILINE)
+    return Kept(demo_shop.copy_to(tmp_path / "shop"), "", password)
+
+
+@pytest.fixture
+def in_postgres(in_sqlite: Kept, empty_postgres: str) -> Kept:
+    """The shop moved into PostgreSQL by the command for it."""
+    moved = run("move-to", empty_postgres, "--data", in_sqlite.folder)
+    assert moved.returncode == 0, moved.stderr
+    return Kept(in_sqlite.folder, empty_postgres, in_sqlite.password)
+
+
+@pytest.fixture(params=["sqlite", "postgres"])
+def kept(request: pytest.FixtureRequest) -> Kept:
+    """The shop in either database; a test that asks for it runs on both."""
+    found: Kept = request.getfixturevalue(f"in_{request.param}")
+    return found

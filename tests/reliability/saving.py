@@ -1,0 +1,153 @@
+"""Eight people who save without a pause, and what each was told is on file."""
+
+from __future__ import annotations
+
+import http.client
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+
+from sqlalchemy import select
+
+from shopflow.database import session_factory
+from shopflow.models import Customer, Event, JobHead, OpenTest
+from tests.reliability.conftest import Kept
+from tests.reliability.serving import Answer, Server, typed_in
+
+CLIENTS = 8
+READING = "rows-0-first"
+
+
+@dataclass
+class Said:
+    """What one client sent, and what was acknowledged."""
+
+    name: str
+    tag: str
+    customers: list[str] = field(default_factory=list)
+    """Names acknowledged, one after the other."""
+
+    reading: int = 0
+    """The last reading acknowledged; each is one more than the one before."""
+
+    sent: int = 0
+    """The last reading sent."""
+
+    acknowledged: int = 0
+    put_off: list[Answer] = field(default_factory=list)
+    """Answers that took nothing."""
+
+    cut_off: int = 0
+    """Requests that got no answer."""
+
+
+class Crowd:
+    """Clients at work on a server until told to stop."""
+
+    def __init__(self, kept: Kept, server: Server, clients: int = CLIENTS) -> None:
+        self.said = [Said(f"client-{n}", tag) for n, tag in enumerate(kept.tags(clients))]
+        assert len(self.said) == clients
+        self._kept, self._server = kept, server
+        self._stop = threading.Event()
+        self._faults: list[BaseException] = []
+        self._threads = [
+            threading.Thread(target=self._work, args=(said,), daemon=True) for said in self.said
+        ]
+
+    @property
+    def acknowledged(self) -> int:
+        """Saves acknowledged to anyone."""
+        return sum(said.acknowledged for said in self.said)
+
+    def wait_for(self, count: int, within: float = 300.0) -> None:
+        """Wait until so many saves are acknowledged."""
+        ends = time.monotonic() + within
+        while self.acknowledged < count:
+            if self._faults:
+                raise self._faults[0]
+            assert time.monotonic() < ends, f"{self.acknowledged} of {count} saves in {within} s"
+            time.sleep(0.01)
+
+    @contextmanager
+    def at_work(self) -> Iterator[Crowd]:
+        """The crowd at work as long as the block lasts."""
+        # One sign-in serves them all: hashing is not what is tried here.
+        self.browser = self._kept.someone(self._server)
+        self._forms = {said.name: self._begin(said) for said in self.said}
+        for thread in self._threads:
+            thread.start()
+        try:
+            yield self
+        finally:
+            self._stop.set()
+            for thread in self._threads:
+                thread.join(120)
+        if self._faults:
+            raise self._faults[0]
+
+    def _begin(self, said: Said) -> dict[str, str]:
+        page = self.browser.get(f"/heads/{said.tag}/test")
+        return typed_in(page.text, f"/heads/{said.tag}/test/worked-out")
+
+    def _work(self, said: Said) -> None:
+        try:
+            while not self._stop.is_set():
+                self._save_customer(said)
+                self._save_reading(said)
+        except BaseException as error:
+            self._faults.append(error)
+
+    def _save_customer(self, said: Said) -> None:
+        said_name = f"{said.name} {time.monotonic_ns()}"
+        answer = self._send(said, "/customers/new", {"name": said_name, "notes": said_name})
+        if answer is not None and answer.status == 302:
+            said.customers.append(said_name)
+            said.acknowledged += 1
+
+    def _save_reading(self, said: Said) -> None:
+        said.sent += 1
+        form = {**self._forms[said.name], READING: str(said.sent)}
+        answer = self._send(said, f"/heads/{said.tag}/test/worked-out", form)
+        if answer is not None and answer.status == 200:
+            assert answer.headers["X-Kept"]
+            said.reading = said.sent
+            said.acknowledged += 1
+
+    def _send(self, said: Said, path: str, values: dict[str, str]) -> Answer | None:
+        try:
+            answer = self.browser.post(path, values)
+        except (OSError, http.client.HTTPException):
+            said.cut_off += 1
+            time.sleep(0.05)
+            return None
+        assert answer.status in (200, 302, 503), f"{answer.status}: {answer.text[-1500:]}"
+        if answer.status == 503:
+            said.put_off.append(answer)
+            time.sleep(0.2)
+        return answer
+
+
+def assert_nothing_is_lost(kept: Kept, crowd: Crowd) -> None:
+    """Every save acknowledged is on file, whole; and nothing is there by half."""
+    engine = kept.engine()
+    with session_factory(engine)() as db:
+        rows = db.execute(select(Customer.id, Customer.name, Customer.notes)).all()
+        logged = select(Event.subject_id).where(Event.subject == "customer", Event.verb == "added")
+        added = list(db.scalars(logged))
+        readings = {
+            tag: test.typed
+            for tag, test in db.execute(
+                select(JobHead.tag, OpenTest).join(JobHead, OpenTest.job_head_id == JobHead.id)
+            )
+        }
+    engine.dispose()
+    ours = {name: (key, notes) for key, name, notes in rows if name.startswith("client-")}
+    for said in crowd.said:
+        assert set(said.customers) <= set(ours), f"lost: {set(said.customers) - set(ours)}"
+        # What was sent last and got no answer may be there too, but nothing older.
+        assert said.reading <= int(readings[said.tag][READING]) <= said.sent
+    for name, (key, notes) in ours.items():
+        assert notes == name
+        assert added.count(key) == 1, f"{name} is there without its entry in the log"

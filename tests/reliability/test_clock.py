@@ -1,0 +1,86 @@
+"""The clock of the server set back, as a battery or a time service can do: numbers do not repeat,
+nothing is lost, messages go out, and people work on.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow.config import Settings
+from shopflow.database import session_factory
+from shopflow.files import FileStore
+from shopflow.models import Job, MailState, OutgoingMail
+from tests import factories
+from tests.reliability.conftest import Kept
+from tests.reliability.serving import Server, booking, run, serving, typed_in, wait_until
+from tests.smtp import mail_server
+
+BACK = -timedelta(days=3).total_seconds()
+CLOCK = Path(__file__).with_name("clock")
+
+
+def set_off(seconds: float) -> tuple[str, ...]:
+    """What runs a server whose clock is off."""
+    return ("env", f"PYTHONPATH={CLOCK}", f"TEST_CLOCK_OFF={seconds}")
+
+
+def book_in(kept: Kept, server: Server, count: int) -> str:
+    """Sign in and book a head in; the job's number."""
+    someone = kept.someone(server)
+    form = typed_in(someone.get("/jobs/new").text, "/jobs/new")
+    booked = someone.post("/jobs/new", booking(form, f"Orla Finch {server.port} {count}"))
+    assert booked.status == 302, booked.text[-2000:]
+    return booked.headers["Location"].rpartition("/")[2]
+
+
+def test_with_the_clock_set_back_numbers_go_on_and_people_work_on(kept: Kept):
+    given = []
+    for seconds in (0.0, BACK, 0.0):
+        with serving(kept.folder, kept.url, before=set_off(seconds)) as server:
+            given += [book_in(kept, server, count) for count in range(2)]
+    assert len(set(given)) == len(given)
+    engine = kept.engine()
+    with session_factory(engine)() as db:
+        booked = {row.number: row.booked_in_at for row in db.scalars(select(Job))}
+    engine.dispose()
+    # The clock really was back.
+    assert booked[given[2]] < booked[given[0]] - timedelta(days=2)
+    assert run("check", *kept.where).returncode == 0
+
+
+def test_a_page_opened_before_the_clock_was_set_back_is_refused_in_words(in_sqlite: Kept):
+    with serving(in_sqlite.folder, before=set_off(0.0)) as server:
+        someone = in_sqlite.someone(server)
+    with serving(in_sqlite.folder, before=set_off(BACK)) as server:
+        answer = someone.at(server.address).post("/customers/new", {"name": "Early"})
+        # A sign-in from the future is none: what was typed stands in the page before.
+        assert answer.status == 400
+        assert "Go back, copy what you typed" in answer.text
+        assert in_sqlite.someone(server).post("/customers/new", {"name": "Late"}).status == 302
+
+
+def test_messages_queued_before_the_clock_was_set_back_go_out(in_sqlite: Kept):
+    settings = Settings.for_folder(in_sqlite.folder)
+    engine = in_sqlite.engine()
+
+    def states(db: Session) -> set[MailState]:
+        return set(db.scalars(select(OutgoingMail.state)))
+
+    def all_sent() -> bool:
+        with session_factory(engine)() as db:
+            return states(db) == {MailState.SENT}
+
+    with mail_server() as postbox:
+        with session_factory(engine).begin() as db:
+            factories.create_mailbox(db, postbox.port)
+            job = db.scalars(select(Job).limit(1)).one()
+            row = factories.queue_mail(db, FileStore(settings.files), job)
+            row.next_try_at = datetime.now(UTC)
+        with serving(in_sqlite.folder, before=set_off(BACK)):
+            wait_until(all_sent)
+        assert len(postbox.taken) == 1
+    engine.dispose()

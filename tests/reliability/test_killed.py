@@ -1,0 +1,37 @@
+"""kill -9 of the server while eight people save: what it acknowledged is there, and it starts again
+with nobody's help.
+"""
+
+from __future__ import annotations
+
+import random
+import time
+
+import pytest
+
+from tests.reliability.conftest import Kept
+from tests.reliability.saving import Crowd, assert_nothing_is_lost
+from tests.reliability.serving import run, serving
+
+
+@pytest.mark.parametrize(
+    ("saves", "kills"), [(100, 3), pytest.param(1000, 20, marks=pytest.mark.long)]
+)
+def test_no_acknowledged_save_is_lost_when_the_server_is_killed(kept: Kept, saves: int, kills: int):
+    chance = random.Random(saves)
+    with serving(kept.folder, kept.url) as server:
+        crowd = Crowd(kept, server)
+        with crowd.at_work():
+            for number in range(kills):
+                crowd.wait_for(saves * (number + 1) // (kills + 1))
+                # Not only between two saves: at any moment of one.
+                time.sleep(chance.random() * 0.05)
+                server.kill()
+                server.start()
+            crowd.wait_for(saves)
+        assert sum(said.cut_off for said in crowd.said) > 0, "nothing was ever interrupted"
+    assert "Traceback" not in server.log.read_text()
+    assert_nothing_is_lost(kept, crowd)
+    checked = run("check", *kept.where)
+    assert checked.returncode == 0, checked.stdout + checked.stderr
+    print(f"{crowd.acknowledged} saves acknowledged, {kills} kills, none lost")

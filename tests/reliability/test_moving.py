@@ -1,0 +1,118 @@
+"""Moving a shop from SQLite to PostgreSQL: counted, compared, all or nothing."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import time
+from pathlib import Path
+
+import pytest
+from sqlalchemy import text
+from sqlalchemy.exc import DBAPIError
+
+from shopflow.config import DATABASE_FILE
+from shopflow.database import open_engine, session_factory
+from shopflow.models import Base
+from shopflow.services import customers
+from shopflow.services.actor import Actor
+from tests.factories import NOW
+from tests.reliability.conftest import Kept
+from tests.reliability.serving import SHOPFLOW, run, serving
+from tests.reliability.test_backups import every_row, rows_in
+
+
+def test_every_row_arrives_and_the_shop_goes_on_there(in_sqlite: Kept, empty_postgres: str):
+    before = rows_in(in_sqlite.folder)
+    moved = run("move-to", empty_postgres, "--data", in_sqlite.folder)
+    assert moved.returncode == 0, moved.stderr
+    counted = {name: int(count) for count, name in re.findall(r"^ +(\d+)  (\w+)$", moved.stdout,
+                                                              re.MULTILINE)}  # fmt: skip
+    assert counted == {name: len(rows) for name, rows in before.items() if rows}
+    engine = open_engine(empty_postgres)
+    assert every_row(engine) == before
+    with session_factory(engine).begin() as db:
+        # The keys count on, and every series does.
+        made = customers.create(db, Actor(None, NOW), {"name": "Someone New"})
+        assert made.id > max(int(row.strip("(").split(",")[0]) for row in before["customer"])
+    for statement in ("UPDATE certificate SET code = 'x'", "DELETE FROM invoice"):
+        with engine.connect() as connection, pytest.raises(DBAPIError, match="cannot be changed"):
+            connection.execute(text(statement))
+    engine.dispose()
+    # Nobody goes on writing into the old file by mistake.
+    assert not (in_sqlite.folder / DATABASE_FILE).exists()
+    assert (in_sqlite.folder / f"{DATABASE_FILE}-moved").exists()
+    there = Kept(in_sqlite.folder, empty_postgres, in_sqlite.password)
+    assert run("check", *there.where).returncode == 0
+
+
+def test_a_shop_that_is_being_served_is_not_moved(in_sqlite: Kept, empty_postgres: str):
+    with serving(in_sqlite.folder) as server:
+        refused = run("move-to", empty_postgres, "--data", in_sqlite.folder)
+        assert refused.returncode == 1
+        assert "is in use: stop" in refused.stderr
+        assert in_sqlite.someone(server).get("/").status == 200
+    assert nothing_is_in(empty_postgres)
+    assert run("move-to", empty_postgres, "--data", in_sqlite.folder).returncode == 0
+
+
+def test_a_database_that_holds_something_is_refused(in_sqlite: Kept, empty_postgres: str):
+    engine = open_engine(empty_postgres)
+    with session_factory(engine).begin() as db:
+        customers.create(db, Actor(None, NOW), {"name": "Already Here"})
+    engine.dispose()
+    before = rows_in(in_sqlite.folder)
+    refused = run("move-to", empty_postgres, "--data", in_sqlite.folder)
+    assert refused.returncode == 1
+    assert "holds records already" in refused.stderr
+    assert rows_in(in_sqlite.folder) == before
+
+
+@pytest.mark.parametrize("url", ["sqlite:////tmp/x.db", "postgresql://nobody@127.0.0.1:1/none"])
+def test_what_is_no_postgresql_to_reach_is_refused_in_words(in_sqlite: Kept, url: str):
+    refused = run("move-to", url, "--data", in_sqlite.folder)
+    assert refused.returncode == 1
+    assert refused.stderr.startswith("shopflow: ")
+    assert "Traceback" not in refused.stderr
+    assert (in_sqlite.folder / DATABASE_FILE).exists()
+
+
+def test_a_move_that_is_killed_has_moved_nothing_and_can_be_made_again(
+    in_sqlite: Kept, empty_postgres: str
+):
+    before = rows_in(in_sqlite.folder)
+    killed = 0
+    for tenths in range(1, 40):
+        command = [str(SHOPFLOW), "move-to", empty_postgres, "--data", str(in_sqlite.folder)]
+        moving = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        time.sleep(tenths * 0.3)
+        if moving.poll() is not None:
+            break
+        moving.kill()
+        moving.wait()
+        killed += 1
+        assert nothing_is_in(empty_postgres)
+        assert rows_in(in_sqlite.folder) == before
+    assert killed >= 2
+    assert moving.returncode == 0
+    engine = open_engine(empty_postgres)
+    assert every_row(engine) == before
+    engine.dispose()
+
+
+def nothing_is_in(url: str) -> bool:
+    """Whether every table is empty."""
+    engine = open_engine(url)
+    with engine.connect() as connection:
+        counts = [
+            connection.scalar(text(f"SELECT count(*) FROM {table.name}"))
+            for table in Base.metadata.sorted_tables
+        ]
+    engine.dispose()
+    return not any(counts)
+
+
+def test_a_folder_without_a_shop_is_said_to_have_none(tmp_path: Path, empty_postgres: str):
+    refused = run("move-to", empty_postgres, "--data", tmp_path)
+    assert refused.returncode == 1
+    assert "there is no shop in SQLite" in refused.stderr

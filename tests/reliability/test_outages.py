@@ -1,0 +1,256 @@
+"""Disk full, disk read-only, database locked for long, PostgreSQL restarted, an upload cut off: a
+clear word, nothing acknowledged lost, and the server goes on by itself.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+import socket
+import sqlite3
+import subprocess
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import psycopg
+import pytest
+from lxml import html
+from sqlalchemy import Engine
+from sqlalchemy.engine import make_url
+
+from shopflow.config import DATABASE_FILE
+from tests.postgres import Server as PostgresServer
+from tests.postgres import leave_out
+from tests.reliability.conftest import Kept
+from tests.reliability.saving import Crowd, assert_nothing_is_lost
+from tests.reliability.serving import Answer, run, serving, typed_in, wait_until
+
+A_TEXT = b"A note to keep with the job.\n" * 40
+TYPED = 'Iron & Sons <"quoted">\nsecond line'
+
+
+def assert_put_off(answer: Answer, title: str) -> None:
+    """It is refused for now, in words, and the words say when to try again."""
+    assert answer.status == 503, answer.text[-1500:]
+    assert int(answer.headers["Retry-After"]) > 0
+    assert title in (html.fromstring(answer.text).findtext(".//h1") or "")
+    assert "Traceback" not in answer.text
+
+
+@contextlib.contextmanager
+def held_shut(kept: Kept) -> Iterator[None]:
+    """Someone holds what every writer needs, and does not let go."""
+    if not kept.url:
+        connection = sqlite3.connect(kept.folder / DATABASE_FILE, isolation_level=None)
+        connection.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+        finally:
+            connection.close()
+        return
+    query = make_url(kept.url)
+    address = f"host={query.query['host']} user={query.username} dbname={query.database}"
+    with psycopg.connect(address) as holding:
+        holding.execute("LOCK TABLE customer IN ACCESS EXCLUSIVE MODE")
+        yield
+        holding.rollback()
+
+
+def test_a_database_locked_for_long_is_said_and_what_was_typed_goes_in_later(kept: Kept):
+    with serving(kept.folder, kept.url) as server:
+        someone = kept.someone(server)
+        with held_shut(kept):
+            begun = time.monotonic()
+            answer = someone.post("/customers/new", {"name": "Held Up", "notes": TYPED})
+            assert 4 < time.monotonic() - begun < 30
+        assert_put_off(answer, "Busy: not saved yet")
+        # The page holds what was typed, and sends it from there.
+        again = typed_in(answer.text, "/customers/new")
+        assert again["notes"] == TYPED
+        saved = someone.post("/customers/new", again)
+        assert saved.status == 302, saved.text[-1500:]
+        page = someone.get(saved.headers["Location"])
+        assert "Held Up" in page.text
+        assert "second line" in page.text
+
+
+def test_a_password_never_rides_in_the_page(in_sqlite: Kept):
+    with serving(in_sqlite.folder) as server:
+        someone = in_sqlite.someone(server)
+        with held_shut(in_sqlite):
+            answer = someone.post("/people/new", {"name": "X", "login": "x", "role": "reader",
+                                                  "password": "a long secret"})  # fmt: skip
+        assert_put_off(answer, "Busy")
+        assert "a long secret" not in answer.text
+        assert "passwords have to be" in answer.text
+
+
+def test_reading_goes_on_while_a_writer_holds_sqlite(in_sqlite: Kept):
+    with serving(in_sqlite.folder) as server:
+        someone = in_sqlite.someone(server)
+        with held_shut(in_sqlite):
+            begun = time.monotonic()
+            assert someone.get("/").status == 200
+            assert time.monotonic() - begun < 4
+
+
+@pytest.fixture
+def small_disk(tmp_path: Path) -> Iterator[Path]:
+    """A disk of a few megabytes, which only root can mount."""
+    place = tmp_path / "disk"
+    place.mkdir()
+    if os.geteuid() != 0:
+        leave_out("the tests with a disk of their own", "mounting one takes root")
+    mount = ["mount", "-t", "tmpfs", "-o", "size=24m", "shopflow-test", str(place)]
+    done = subprocess.run(mount, capture_output=True, text=True, check=False)
+    if done.returncode:
+        leave_out("the tests with a disk of their own", done.stderr.strip())
+    try:
+        yield place
+    finally:
+        subprocess.run(["umount", "--lazy", str(place)], check=True)
+
+
+def fill(disk: Path) -> Path:
+    """A file that takes all the room there is."""
+    filler = disk / "filler"
+    with filler.open("wb", buffering=0) as file, contextlib.suppress(OSError):
+        while file.write(b"\0" * 65536):
+            pass
+    return filler
+
+
+def test_a_full_disk_is_said_and_room_again_is_enough(in_sqlite: Kept, small_disk: Path):
+    shop = Kept(shutil.copytree(in_sqlite.folder, small_disk / "shop"), "", in_sqlite.password)
+    with serving(shop.folder) as server:
+        crowd = Crowd(shop, server)
+        with crowd.at_work():
+            crowd.wait_for(20)
+            filler = fill(small_disk)
+            wait_until(lambda: sum(bool(said.put_off) for said in crowd.said) >= 4)
+            someone = crowd.browser
+            assert someone.get("/").status == 200, "what is on file can still be read"
+            assert_put_off(crowd.said[0].put_off[-1], "The disk is full")
+            filler.unlink()
+            crowd.wait_for(crowd.acknowledged + 20)
+    assert_nothing_is_lost(shop, crowd)
+    assert run("check", *shop.where).returncode == 0
+
+
+def test_a_photo_that_finds_no_room_leaves_nothing(in_sqlite: Kept, small_disk: Path):
+    (in_sqlite.folder / "files").mkdir()
+    place = str(in_sqlite.folder / "files")
+    subprocess.run(["mount", "--bind", str(small_disk), place], check=True)
+    try:
+        with serving(in_sqlite.folder) as server:
+            someone = in_sqlite.someone(server)
+            filler = fill(small_disk)
+            job = in_sqlite.tags(1)[0].rpartition("-")[0]
+            answer = someone.upload(f"/jobs/{job}/files/add", A_TEXT * 500, "long.txt")
+            assert_put_off(answer, "The disk is full")
+            assert "Go back" in answer.text
+            filler.unlink()
+            assert not [path for path in small_disk.rglob("*") if path.is_file()]
+    finally:
+        subprocess.run(["umount", "--lazy", place], check=True)
+
+
+def test_a_disk_that_takes_nothing_is_said_when_the_server_starts(
+    in_sqlite: Kept, small_disk: Path
+):
+    shutil.copytree(in_sqlite.folder, small_disk / "shop")
+    subprocess.run(["mount", "-o", "remount,ro", str(small_disk)], check=True)
+    done = run("serve", "--data", small_disk / "shop", "--port", "0")
+    assert done.returncode in (1, 2)
+    assert "Traceback" not in done.stderr
+
+
+def test_a_photo_on_a_disk_that_takes_nothing_is_put_off(in_sqlite: Kept, small_disk: Path):
+    (in_sqlite.folder / "files").mkdir()
+    place = str(in_sqlite.folder / "files")
+    subprocess.run(["mount", "--bind", str(small_disk), place], check=True)
+    try:
+        subprocess.run(["mount", "-o", "remount,ro", str(small_disk)], check=True)
+        with serving(in_sqlite.folder) as server:
+            someone = in_sqlite.someone(server)
+            job = in_sqlite.tags(1)[0].rpartition("-")[0]
+            path = f"/jobs/{job}/files/add"
+            assert_put_off(someone.upload(path, A_TEXT, "first.txt"), "The disk takes nothing new")
+            subprocess.run(["mount", "-o", "remount,rw", str(small_disk)], check=True)
+            assert someone.upload(path, A_TEXT, "again.txt").status == 302
+    finally:
+        subprocess.run(["umount", "--lazy", place], check=True)
+
+
+def test_records_that_can_only_be_read_are_said_to_be_so(in_postgres: Kept):
+    """PostgreSQL on a standby, or a database set so by its keeper."""
+    name = make_url(in_postgres.url).database
+    engine = in_postgres.engine()
+    with serving(in_postgres.folder, in_postgres.url) as server:
+        someone = in_postgres.someone(server)
+        with engine.begin() as connection:
+            connection.exec_driver_sql(
+                f"ALTER DATABASE {name} SET default_transaction_read_only = on"
+            )
+        end_connections(engine)
+        answer = someone.post("/customers/new", {"name": "Read Only", "notes": TYPED})
+        assert_put_off(answer, "The disk takes nothing new")
+        assert someone.get("/").status == 200
+        with engine.connect() as connection:
+            connection.exec_driver_sql("SET default_transaction_read_only = off")
+            connection.exec_driver_sql(f"ALTER DATABASE {name} RESET default_transaction_read_only")
+            connection.commit()
+        end_connections(engine)
+        again = typed_in(answer.text, "/customers/new")
+        wait_until(lambda: someone.post("/customers/new", again).status == 302)
+    engine.dispose()
+
+
+def end_connections(engine: Engine) -> None:
+    """End every connection to the database but this one, so that new ones see its settings."""
+    with engine.connect() as connection:
+        connection.exec_driver_sql(
+            "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
+            "WHERE datname = current_database() AND pid <> pg_backend_pid()"
+        )
+    engine.dispose()
+
+
+@pytest.mark.parametrize("mode", ["fast", "immediate"])
+def test_postgresql_restarted_under_load_loses_nothing_and_is_found_again(
+    in_postgres: Kept, durable_postgres: PostgresServer, mode: str
+):
+    """Where the mode is "immediate", that is a crash, and it recovers from its log."""
+    with serving(in_postgres.folder, in_postgres.url) as server:
+        crowd = Crowd(in_postgres, server)
+        with crowd.at_work():
+            crowd.wait_for(30)
+            for _ in range(2):
+                durable_postgres.restart(mode)
+                crowd.wait_for(crowd.acknowledged + 30)
+        put_off = [answer for said in crowd.said for answer in said.put_off]
+        assert sum(said.cut_off for said in crowd.said) == 0, "the server itself never went away"
+        for answer in put_off:
+            assert_put_off(answer, "The records cannot be reached")
+    assert_nothing_is_lost(in_postgres, crowd)
+
+
+def test_an_upload_that_is_cut_off_leaves_nothing_and_the_server_goes_on(in_sqlite: Kept):
+    with serving(in_sqlite.folder) as server:
+        someone = in_sqlite.someone(server)
+        job = in_sqlite.tags(1)[0].rpartition("-")[0]
+        for _ in range(8):
+            with socket.create_connection(("127.0.0.1", server.port)) as connection:
+                connection.sendall(
+                    f"POST /jobs/{job}/files/add HTTP/1.1\r\nHost: shop\r\n"
+                    "Content-Type: multipart/form-data; boundary=b\r\n"
+                    "Content-Length: 5000000\r\n\r\n--b\r\n".encode()
+                    + b"x" * 200_000
+                )
+        assert someone.get("/").status == 200
+        assert someone.upload(f"/jobs/{job}/files/add", A_TEXT, "whole.txt").status == 302
+        files = [path for path in (in_sqlite.folder / "files").rglob("*") if path.is_file()]
+        assert len(files) == 1
+        assert "Traceback" not in server.log.read_text()

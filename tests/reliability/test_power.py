@@ -1,0 +1,82 @@
+"""The power going while eight people save to SQLite, at many moments of one run.
+
+strace writes down every write, sync and answer of the real server. From that the files are made as
+a disk with a write cache may leave them (disk.py says by which rules), and opened. PostgreSQL's own
+durability is not tried so: with its defaults (fsync and synchronous_commit on) it is its makers'.
+"""
+
+from __future__ import annotations
+
+import random
+import re
+import shutil
+import sqlite3
+from pathlib import Path
+
+import pytest
+
+from shopflow.config import DATABASE_FILE
+from tests.postgres import leave_out
+from tests.reliability.conftest import Kept
+from tests.reliability.disk import STRACE, Disk, forgetful, image, moments
+from tests.reliability.saving import Crowd
+from tests.reliability.serving import serving
+
+FILES = (DATABASE_FILE, f"{DATABASE_FILE}-wal")
+_MADE = re.compile(rb"Location: [^\r\n]*/customers/(\d+)\r\n")
+
+
+def acknowledged(disk: Disk) -> set[int]:
+    """Keys of the customers that someone had been told are on file."""
+    found = (_MADE.search(answer) for answer in disk.answers)
+    return {int(match[1]) for match in found if match}
+
+
+def kept_in(folder: Path) -> tuple[str, set[int]]:
+    """What SQLite says of its file, and the keys of its customers."""
+    with sqlite3.connect(folder / DATABASE_FILE) as connection:
+        (said,) = connection.execute("PRAGMA integrity_check").fetchone()
+        keys = {key for (key,) in connection.execute("SELECT id FROM customer")}
+    connection.close()
+    return said, keys
+
+
+@pytest.mark.parametrize(
+    ("saves", "cuts"), [(80, 60), pytest.param(1000, 400, marks=pytest.mark.long)]
+)
+def test_no_acknowledged_save_is_lost_when_the_power_goes(
+    in_sqlite: Kept, tmp_path: Path, saves: int, cuts: int
+):
+    if shutil.which("strace") is None:
+        leave_out("the test of the power going", "strace is not installed")
+    before, log = tmp_path / "before", tmp_path / "calls"
+    shutil.copytree(in_sqlite.folder, before)
+    with serving(in_sqlite.folder, before=(*STRACE, "-o", str(log))) as server:
+        crowd = Crowd(in_sqlite, server)
+        with crowd.at_work():
+            crowd.wait_for(saves)
+    chance = random.Random(saves)
+    total = sum(1 for _ in moments(log, in_sqlite.folder, FILES, before))
+    chosen = set(chance.sample(range(total), min(cuts, total)))
+    tried = unsynced = lost_without_sync = 0
+    for place, disk in enumerate(moments(log, in_sqlite.folder, FILES, before)):
+        if place not in chosen:
+            continue
+        told = acknowledged(disk)
+        found = tmp_path / f"cut-{place}"
+        found.mkdir()
+        image(disk, found, chance)
+        said, keys = kept_in(found)
+        assert said == "ok", f"cut at call {place}: {said}"
+        assert told <= keys, f"cut at call {place}: lost {told - keys}"
+        tried += 1
+        unsynced += any(stored.since for stored in disk.files.values())
+        image(forgetful(disk, before), found, chance)
+
+        lost_without_sync += not told <= kept_in(found)[1]
+        shutil.rmtree(found)
+    assert tried == len(chosen)
+    assert unsynced > cuts // 10, "the power never went between a write and its sync"
+    # The way of looking finds a loss where there is one.
+    assert lost_without_sync > cuts // 2
+    print(f"{tried} cuts of {total} calls, {len(acknowledged(disk))} acknowledged, none lost")

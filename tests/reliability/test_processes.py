@@ -1,0 +1,232 @@
+"""Three web processes on one PostgreSQL: no number twice, no update lost, one sender each."""
+
+from __future__ import annotations
+
+import contextlib
+import re
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, datetime
+
+import pytest
+from sqlalchemy import Engine, delete, func, select
+from sqlalchemy.orm import Session
+
+from shopflow.config import Settings
+from shopflow.database import session_factory
+from shopflow.files import FileStore
+from shopflow.models import (
+    Certificate,
+    Customer,
+    Invoice,
+    InvoiceKind,
+    Job,
+    JobHead,
+    MailState,
+    OutgoingMail,
+    Person,
+)
+from shopflow.services import drafts, invoices
+from shopflow.services.actor import Actor
+from tests import factories
+from tests.postgres import Server as PostgresServer
+from tests.reliability.conftest import OWNER, Kept
+from tests.reliability.serving import (
+    Answer,
+    Browser,
+    Server,
+    booking,
+    serving,
+    typed_in,
+    wait_until,
+)
+from tests.smtp import mail_server
+
+PROCESSES = 3
+
+
+@pytest.fixture
+def engine(in_postgres: Kept) -> Iterator[Engine]:
+    """An engine on the shop's records, beside the servers'."""
+    engine = in_postgres.engine()
+    yield engine
+    engine.dispose()
+
+
+@pytest.fixture
+def browsers(in_postgres: Kept, engine: Engine) -> Iterator[list[Browser]]:
+    """The owner, signed in at each of the processes. The sign-in of one is good at all."""
+    with contextlib.ExitStack() as stack:
+        servers = [
+            stack.enter_context(serving(in_postgres.folder, in_postgres.url))
+            for _ in range(PROCESSES)
+        ]
+        first = in_postgres.someone(servers[0])
+        yield [first.at(server.address) for server in servers]
+
+
+def at_once(acts: Sequence[Callable[[], Answer]]) -> list[Answer]:
+    """What comes of acts that are all begun at the same time."""
+    with ThreadPoolExecutor(len(acts)) as pool:
+        return [future.result() for future in [pool.submit(act) for act in acts]]
+
+
+def numbers(answers: Sequence[Answer]) -> list[str]:
+    """The numbers in the addresses that the answers lead to."""
+    assert {answer.status for answer in answers} == {302}, [
+        answer.text[-500:] for answer in answers
+    ]
+    return [answer.headers["Location"].split("/")[2] for answer in answers]
+
+
+def test_processes_that_start_at_once_on_a_new_database_migrate_it_once(
+    durable_postgres: PostgresServer, in_sqlite: Kept
+):
+    with durable_postgres.database("template0") as url, contextlib.ExitStack() as stack:
+        servers = [Server(in_sqlite.folder, url) for _ in range(PROCESSES)]
+        for server in servers:
+            stack.callback(server.stop)
+        with ThreadPoolExecutor(PROCESSES) as pool:
+            list(pool.map(Server.start, servers))
+        for server in servers:
+            assert "Traceback" not in server.log.read_text()
+            assert Browser(server.address).get("/").headers["Location"] == "/set-up"
+
+
+def test_jobs_booked_in_at_once_have_numbers_of_their_own(browsers: list[Browser], engine: Engine):
+    form = typed_in(browsers[0].get("/jobs/new").text, "/jobs/new")
+    with session_factory(engine)() as db:
+        before = db.scalar(select(func.count()).select_from(Job)) or 0
+
+    def booked(n: int) -> Callable[[], Answer]:
+        values = booking(form, f"Orla Finch {n}")
+        return lambda: browsers[n % PROCESSES].post("/jobs/new", values)
+
+    given = numbers(at_once([booked(n) for n in range(24)]))
+    assert len(set(given)) == 24
+    with session_factory(engine)() as db:
+        assert db.scalar(select(func.count()).select_from(Job)) == before + 24
+    # No number was left out between them either.
+    counted = sorted(int(number.rpartition("-")[2]) for number in given)
+    assert counted == list(range(counted[0], counted[0] + 24))
+
+
+def checked_drafts(engine: Engine, count: int) -> list[int]:
+    """Keys of drafts that only wait to be issued."""
+    with session_factory(engine).begin() as db:
+        by = Actor(db.scalars(select(Person).where(Person.login == OWNER)).one(), factories.NOW)
+        stays = [stay for stay in db.scalars(select(JobHead)) if stay.sessions]
+        made = []
+        for n in range(count):
+            stay = stays[n % len(stays)]
+            draft = drafts.write(db, by, stay, stay.sessions[:1])
+            drafts.check(db, by, draft, "against the typed readings")
+            made.append(draft)
+        db.flush()
+        return [draft.id for draft in made]
+
+
+def test_certificates_issued_at_once_have_numbers_without_a_gap_and_no_draft_is_issued_twice(
+    browsers: list[Browser], engine: Engine
+):
+    keys = checked_drafts(engine, 8)
+    forms = {
+        key: typed_in(browsers[0].get(f"/certificate-drafts/{key}").text,
+                      f"/certificate-drafts/{key}/issue")
+        for key in keys
+    }  # fmt: skip
+
+    def issuing(key: int, browser: Browser) -> Callable[[], Answer]:
+        return lambda: browser.post(f"/certificate-drafts/{key}/issue", forms[key])
+
+    # Each by two people in two processes.
+    answers = at_once([
+        issuing(key, browsers[(n + other) % PROCESSES])
+        for n, key in enumerate(keys) for other in (0, 1)
+    ])  # fmt: skip
+    assert Counter(answer.status == 302 for answer in answers) == {True: 8, False: 8}
+    assert {answer.status for answer in answers} <= {302, 409, 422}
+    given = numbers([answer for answer in answers if answer.status == 302])
+    assert_no_gap(given, 8)
+    with session_factory(engine)() as db:
+        assert {*given} <= {*db.scalars(select(Certificate.number))}
+
+
+def test_invoices_issued_at_once_have_numbers_without_a_gap_and_no_work_is_charged_twice(
+    browsers: list[Browser], engine: Engine
+):
+    with session_factory(engine)() as db:
+        open_jobs = [job.number for job in db.scalars(select(Job)) if invoices.to_invoice(db, job)]
+    open_jobs = open_jobs[:6]
+    assert len(open_jobs) >= 3
+    answers = at_once([
+        lambda number=number, browser=browser: browser.post(f"/jobs/{number}/invoice", {})
+        for number in open_jobs for browser in browsers[:2]
+    ])  # fmt: skip
+    assert {answer.status for answer in answers} <= {302, 409, 422}
+    given = numbers([answer for answer in answers if answer.status == 302])
+    assert_no_gap(given, len(open_jobs))
+    with session_factory(engine)() as db:
+        kinds = list(db.scalars(select(Invoice.kind).where(Invoice.number.in_(given))))
+        assert kinds == [InvoiceKind.INVOICE] * len(open_jobs)
+
+
+def assert_no_gap(given: Sequence[str], count: int) -> None:
+    """Each number is one more than the one before."""
+    counted = sorted(int(re.sub(r".*-", "", number)) for number in given)
+    assert counted == list(range(counted[0], counted[0] + count))
+
+
+def test_of_two_who_change_the_same_record_one_is_told(browsers: list[Browser], engine: Engine):
+    with session_factory(engine)() as db:
+        key = db.scalars(select(Customer.id).limit(1)).one()
+    address = f"/customers/{key}/change"
+    for round_ in range(8):
+        forms = [typed_in(browser.get(address).text, address) for browser in browsers]
+        notes = [f"round {round_}, process {n}" for n in range(PROCESSES)]
+        answers = at_once([
+            lambda browser=browser, form=form, note=note: browser.post(
+                address, {**form, "notes": note}
+            )
+            for browser, form, note in zip(browsers, forms, notes, strict=True)
+        ])  # fmt: skip
+        won = [note for note, answer in zip(notes, answers, strict=True) if answer.status == 302]
+        assert len(won) == 1
+        assert {answer.status for answer in answers} <= {302, 409, 422}
+        with session_factory(engine)() as db:
+            assert db.get_one(Customer, key).notes == won[0]
+
+
+def test_each_message_is_sent_by_one_of_them(
+    browsers: list[Browser], engine: Engine, in_postgres: Kept
+):
+    settings = Settings.for_folder(in_postgres.folder, in_postgres.url)
+    with mail_server() as postbox:
+        with session_factory(engine).begin() as db:
+            queue_messages(db, settings, postbox.port, 40)
+        wait_until_sent(engine)
+        subjects = Counter(message["Subject"] for _, message in postbox.taken)
+    assert subjects == Counter(f"number {n}" for n in range(40))
+
+
+def queue_messages(db: Session, settings: Settings, port: int, count: int) -> None:
+    """Messages that are all due now."""
+    db.execute(delete(OutgoingMail))
+    factories.create_mailbox(db, port)
+    job = db.scalars(select(Job).limit(1)).one()
+    for n in range(count):
+        row = factories.queue_mail(db, FileStore(settings.files), job, subject=f"number {n}")
+        row.next_try_at = datetime.now(UTC)
+
+
+def wait_until_sent(engine: Engine) -> None:
+    """Wait until no message is on its way any more."""
+
+    def done() -> bool:
+        with session_factory(engine)() as db:
+            states = set(db.scalars(select(OutgoingMail.state)))
+        assert states <= {MailState.QUEUED, MailState.SENDING, MailState.SENT}, states
+        return states == {MailState.SENT}
+
+    wait_until(done)
