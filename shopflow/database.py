@@ -32,7 +32,8 @@ def open_engine(url: str) -> Engine:
         raise ShopflowError(f"'{url}' is not a database URL") from None
     backend = parsed.get_backend_name()
     if backend == "sqlite":
-        engine = create_engine(parsed)
+        # What a statement was given may be a secret, or a customer's: it stays out of the log.
+        engine = create_engine(parsed, hide_parameters=True)
         event.listen(engine, "connect", _prepare_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
         return engine
@@ -41,7 +42,7 @@ def open_engine(url: str) -> Engine:
         if parsed.drivername == "postgresql":
             parsed = parsed.set(drivername="postgresql+psycopg")
         try:
-            return create_engine(parsed, pool_pre_ping=True)
+            return create_engine(parsed, pool_pre_ping=True, hide_parameters=True)
         except ModuleNotFoundError:
             raise ShopflowError("PostgreSQL needs its driver: install 'shopflow[pg]'") from None
     raise ShopflowError(f"'{backend}' is not supported: use a sqlite or postgresql URL")

@@ -19,6 +19,7 @@ from shopflow.web import (
     headers,
     health,
     limits,
+    logs,
     rights,
 )
 
@@ -84,6 +85,7 @@ def create(settings: Settings) -> Flask:
         filters,
         headers,
         health,
+        logs,
         rights,
     ):
         part.init_app(app)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from flask import Flask, current_app, render_template
+from flask import Flask, current_app, render_template, request
 from flask.typing import ResponseReturnValue
 from flask_wtf.csrf import CSRFError
 from sqlalchemy.exc import IntegrityError
@@ -86,6 +86,7 @@ def _conflict(error: Exception) -> ResponseReturnValue:
 
 
 def _forged(error: CSRFError) -> ResponseReturnValue:
+    current_app.logger.warning("refused a forged or expired post to %s", request.endpoint)
     return _page(400, *FORGED)
 
 

@@ -10,7 +10,8 @@ from lxml import html as lxml_html
 from werkzeug.test import TestResponse
 
 from shopflow.models import Person
-from shopflow.web.auth import Account
+from shopflow.services import sign_ins
+from shopflow.services.actor import Actor
 from tests.web.checking import faults_of
 
 APART = {
@@ -110,8 +111,13 @@ class Client(FlaskClient):
 
     def sign_in(self, person: Person) -> None:
         """Be this person from now on."""
+        if self.settle is not None:
+            self.settle()
+        with self.application.extensions["shopflow.writing"].begin() as db:
+            owned = db.merge(person, load=False)
+            _, token = sign_ins.begin(db, owned, Actor.now(None).at, "127.0.0.1", "a test")
         with self.session_transaction() as session:
-            session["_user_id"] = Account(person).get_id()
+            session["_user_id"] = token
             session["_fresh"] = True
 
     def page(self, address: str, status: int = 200) -> Page:
