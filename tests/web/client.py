@@ -103,7 +103,8 @@ class Client(FlaskClient):
         if self.settle is not None:
             self.settle()
         response = super().open(*args, **kwargs)
-        if response.mimetype == "text/html" and response.status_code not in range(300, 400):
+        page = response.mimetype == "text/html" and response.request.method != "HEAD"
+        if page and response.status_code not in range(300, 400):
             faults = faults_of(response.text)
             assert not faults, f"{response.request.path}: {faults}"
             assert "script-src" not in response.headers["Content-Security-Policy"]
