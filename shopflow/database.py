@@ -40,7 +40,8 @@ def open_engine(url: str) -> Engine:
         raise ShopflowError(f"'{url}' is not a database URL") from None
     backend = parsed.get_backend_name()
     if backend == "sqlite":
-        engine = create_engine(parsed)
+        # What a statement was given may be a secret, or a customer's: it stays out of the log.
+        engine = create_engine(parsed, hide_parameters=True)
         event.listen(engine, "connect", _prepare_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
         return engine
@@ -49,7 +50,7 @@ def open_engine(url: str) -> Engine:
         if parsed.drivername == "postgresql":
             parsed = parsed.set(drivername="postgresql+psycopg")
         try:
-            engine = create_engine(parsed, pool_pre_ping=True)
+            engine = create_engine(parsed, pool_pre_ping=True, hide_parameters=True)
         except ModuleNotFoundError:
             raise ShopflowError("PostgreSQL needs its driver: install 'shopflow[pg]'") from None
         event.listen(engine, "do_connect", _wait_no_longer)

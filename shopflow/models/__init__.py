@@ -37,12 +37,13 @@ from shopflow.models.operation import (
     RoutingStep,
 )
 from shopflow.models.payment import Payment
-from shopflow.models.person import Person, Role, SignInAttempt
+from shopflow.models.person import Person, Role, SignIn, SignInAttempt
 from shopflow.models.quote import Quote, QuoteLine
 from shopflow.models.release import Release
 from shopflow.models.session import BenchSession, Reading, SessionLift
 from shopflow.models.shop import Counter, Shop
 from shopflow.models.timespent import TimeSpent
+from shopflow.models.wrong_code import WrongCode
 
 __all__ = [
     "CLOSED_STATES",
@@ -109,9 +110,11 @@ __all__ = [
     "RoutingStep",
     "SessionLift",
     "Shop",
+    "SignIn",
     "SignInAttempt",
     "TimeSpent",
     "ValveSetUp",
     "Verdict",
     "When",
+    "WrongCode",
 ]

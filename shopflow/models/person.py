@@ -1,12 +1,12 @@
-"""The people with an account, and their attempts to sign in."""
+"""The people with an account, their sign-ins and their attempts at one."""
 
 from __future__ import annotations
 
 from datetime import datetime
 from enum import StrEnum
 
-from sqlalchemy import CheckConstraint, Index, String
-from sqlalchemy.orm import Mapped, mapped_column
+from sqlalchemy import CheckConstraint, ForeignKey, Index, String
+from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import Base, Id, Moment, Name, UtcDateTime, Versioned, choice
 
@@ -33,17 +33,34 @@ class Person(Versioned, Base):
     password_hash: Mapped[str] = mapped_column(String(300))
     active: Mapped[bool] = mapped_column(default=True)
     created_at: Mapped[Moment]
-    sign_in_series: Mapped[int] = mapped_column(default=1)
-    """Raised to end every open sign-in of this person at once."""
+
+
+class SignIn(Base):
+    """One time a person signed in, on one device; the secret in its cookie is not kept."""
+
+    __tablename__ = "sign_in"
+
+    id: Mapped[Id]
+    person_id: Mapped[int] = mapped_column(ForeignKey("person.id"), index=True)
+    token_sha256: Mapped[str] = mapped_column(String(64), unique=True)
+    since: Mapped[Moment]
+    address: Mapped[str] = mapped_column(String(45))
+    device: Mapped[str] = mapped_column(String(200))
+    """What the browser says it is."""
+
+    ended_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+
+    person: Mapped[Person] = relationship()
 
 
 class SignInAttempt(Base):
     """One try at a login, kept so that guessing can be slowed down whichever process it meets."""
 
     __tablename__ = "sign_in_attempt"
-    __table_args__ = (Index(None, "login", "at"),)
+    __table_args__ = (Index(None, "login", "at"), Index(None, "address", "at"))
 
     id: Mapped[Id]
     login: Mapped[str] = mapped_column(String(80))
+    address: Mapped[str] = mapped_column(String(45), default="")
     at: Mapped[datetime] = mapped_column(UtcDateTime)
     succeeded: Mapped[bool]

@@ -3,17 +3,44 @@
 from __future__ import annotations
 
 import io
+import zlib
 
 import pikepdf
+
+LARGEST = 4 * 1024 * 1024
+"""Bytes of all files of a paper together; a few kilobytes can be packed to claim thousands of
+millions."""
+
+MOST_FILES = 1000
 
 
 def attached_files(pdf: bytes) -> dict[str, str]:
     """The text files inside a PDF by name. Raises ValueError where it cannot be read."""
+    files: dict[str, str] = {}
+    room = LARGEST
     try:
         with pikepdf.open(io.BytesIO(pdf)) as opened:
-            return {
-                name: file.get_file().read_bytes().decode("utf-8")
-                for name, file in opened.attachments.items()
-            }
-    except (pikepdf.PdfError, UnicodeDecodeError) as error:
+            if len(opened.attachments) > MOST_FILES:
+                raise ValueError(f"there are more than {MOST_FILES} files inside")
+            for name, file in opened.attachments.items():
+                content = _unpacked(file.get_file().obj, room)
+                room -= len(content)
+                files[name] = content.decode("utf-8")
+    except (pikepdf.PdfError, UnicodeDecodeError, zlib.error) as error:
         raise ValueError(f"the files inside cannot be read: {error}") from None
+    return files
+
+
+def _unpacked(stream: pikepdf.Object, room: int) -> bytes:
+    """A stream's bytes, of which no more than there is room for are ever unpacked."""
+    packed = stream.read_raw_bytes()
+    match str(stream.get("/Filter", "")):
+        case "":
+            content = packed[: room + 1]
+        case "/FlateDecode":
+            content = zlib.decompressobj().decompress(packed, room + 1)
+        case other:
+            raise ValueError(f"a file inside is packed in a way unknown here: {other[:40]}")
+    if len(content) > room:
+        raise ValueError(f"the files inside are larger than {LARGEST // 2**20} MB")
+    return content

@@ -12,9 +12,7 @@ from sqlalchemy.orm import Session, selectinload
 from shopflow.models import Base, Event, Job
 from shopflow.services.actor import Actor
 
-UNSPOKEN = frozenset(
-    {"logo", "password_hash", "password_sealed", "pdf", "snapshot", "sign_in_series"}
-)
+UNSPOKEN = frozenset({"logo", "password_hash", "password_sealed", "pdf", "snapshot"})
 """Fields whose values never go into the log."""
 
 

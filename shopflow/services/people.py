@@ -3,25 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from datetime import datetime, timedelta
+from datetime import datetime
 from functools import cache
 from typing import Any
 
-from sqlalchemy import delete, func, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 from werkzeug.security import check_password_hash, generate_password_hash
 
 from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError, ShopflowError
-from shopflow.models import Person, Role, SignInAttempt
-from shopflow.services import events, fields
+from shopflow.models import Person, Role
+from shopflow.services import attempts, events, fields, passwords, sign_ins
 from shopflow.services.actor import Actor
+from shopflow.services.shop import the_shop
 
-SHORTEST_PASSWORD = 10
-LONGEST_PASSWORD = 256
-TRIES = 8
-"""Failed tries at one login within `TRY_WINDOW` before it has to wait."""
-
-TRY_WINDOW = timedelta(minutes=15)
 HASHING = "scrypt:32768:8:1"
 
 SPECIFICATION: fields.Specification = {
@@ -83,7 +78,7 @@ def create(
         faults.extend(error.faults)
     if clean and db.scalar(select(Person.id).where(Person.login == clean["login"])):
         faults.append(Fault("login", "someone has this login already"))
-    faults.extend(_password_faults(password))
+    faults.extend(passwords.faults_of(password, [login, name, _shop_name(db)]))
     if faults:
         raise FaultsError(faults)
     before_hashing()
@@ -104,9 +99,9 @@ def change(db: Session, by: Actor, person: Person, values: Mapping[str, Any]) ->
     )
     if not stays_owner and _is_last_owner(db, person):
         raise RuleError("the shop needs at least one owner who can sign in")
-    if not clean.get("active", True):
-        person.sign_in_series += 1
     events.change(db, by, person, clean)
+    if not person.active:
+        sign_ins.end_all(db, by, person)
     return person
 
 
@@ -118,19 +113,13 @@ def change_password(
     before_hashing: BeforeHashing = _nothing,
 ) -> None:
     """Set a new password, ending every open sign-in. Raises FaultsError at password."""
-    faults = _password_faults(password)
+    faults = passwords.faults_of(password, [person.login, person.name, _shop_name(db)])
     if faults:
         raise FaultsError(faults)
     before_hashing()
     hashed = _hash(password)
     events.change(db, by, person, {"password_hash": hashed}, verb="changed password")
-    sign_out_everywhere(db, by, person)
-
-
-def sign_out_everywhere(db: Session, by: Actor, person: Person) -> None:
-    """End every open sign-in of a person."""
-    person.sign_in_series += 1
-    events.record(db, by, person, "signed out everywhere")
+    sign_ins.end_all(db, by, person)
 
 
 def sign_in(
@@ -138,46 +127,34 @@ def sign_in(
     login: str,
     password: str,
     at: datetime,
+    address: str = "",
     before_hashing: BeforeHashing = _nothing,
 ) -> Person:
-    """The person with this login and password.
+    """The person with this login and password, given at a network address.
 
-    Raises SignInError; after too many failures the login has to wait, right password or not. The
-    attempt is added to the database session either way: commit it.
+    Raises SignInError; after too many failures one has to wait, right password or not. The attempt
+    is added to the database session either way: commit it.
     """
     login = login.replace("\x00", "").strip().lower()[:80]
-    _refuse_many_tries(db, login, at)
+    _refuse_many_tries(db, login, address, at)
     known = select(Person).where(Person.login == login, Person.active)
     stored = db.scalar(known.with_only_columns(Person.password_hash))
     before_hashing()
     # Hash even where there is no such login, so that the time taken does not tell.
-    matches = len(password) <= LONGEST_PASSWORD and check_password_hash(
+    matches = len(password) <= passwords.LONGEST and check_password_hash(
         stored or _nobody(), password
     )
     # Tries made meanwhile count too.
-    _refuse_many_tries(db, login, at)
+    _refuse_many_tries(db, login, address, at)
     person = db.scalar(known.where(Person.password_hash == stored)) if matches else None
+    attempts.note(db, login, address, at, succeeded=person is not None)
     if person is None:
-        db.add(SignInAttempt(login=login, at=at, succeeded=False))
-        db.flush()
         raise SignInError("this login and password do not go together")
-    db.execute(delete(SignInAttempt).where(SignInAttempt.login == login))
-    db.add(SignInAttempt(login=login, at=at, succeeded=True))
-    db.flush()
     return person
 
 
-def _refuse_many_tries(db: Session, login: str, at: datetime) -> None:
-    failures = db.scalar(
-        select(func.count())
-        .select_from(SignInAttempt)
-        .where(
-            SignInAttempt.login == login,
-            SignInAttempt.at > at - TRY_WINDOW,
-            SignInAttempt.succeeded.is_(False),
-        )
-    )
-    if (failures or 0) >= TRIES:
+def _refuse_many_tries(db: Session, login: str, address: str, at: datetime) -> None:
+    if attempts.too_many(db, login, address, at):
         raise SignInError("too many failed tries; wait a quarter of an hour and try again")
 
 
@@ -191,12 +168,9 @@ def _nobody() -> str:
     return _hash("")
 
 
-def _password_faults(password: str) -> list[Fault]:
-    if len(password) < SHORTEST_PASSWORD:
-        return [Fault("password", f"at least {SHORTEST_PASSWORD} characters")]
-    if len(password) > LONGEST_PASSWORD:
-        return [Fault("password", f"at most {LONGEST_PASSWORD} characters")]
-    return []
+def _shop_name(db: Session) -> str:
+    shop = the_shop(db)
+    return shop.name if shop else ""
 
 
 def _is_last_owner(db: Session, person: Person) -> bool:

@@ -20,6 +20,7 @@ from shopflow.web import (
     headers,
     health,
     limits,
+    logs,
     rights,
 )
 
@@ -92,6 +93,7 @@ def create(settings: Settings) -> Flask:
         filters,
         headers,
         health,
+        logs,
         rights,
     ):
         part.init_app(app)

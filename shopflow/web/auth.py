@@ -1,39 +1,42 @@
-"""Who is signed in: a signed cookie holds the person's key and sign-in series, nothing else."""
+"""Who is signed in: a signed cookie holds the secret of an open sign-in, nothing else."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import timedelta
 
-from flask import Flask, abort, session
-from flask_login import LoginManager, UserMixin, current_user, login_user
+from flask import Flask, abort, request, session
+from flask_login import LoginManager, UserMixin, current_user, login_user, logout_user
 from flask_wtf import CSRFProtect
 
-from shopflow.models import Person
+from shopflow.models import Person, SignIn
+from shopflow.services import sign_ins
 from shopflow.services.actor import Actor
 from shopflow.web.db import db
 
 STAYS_SIGNED_IN = timedelta(hours=14)
-"""A long day in the shop, counted from the last page opened."""
+"""A long day in the shop, counted from the last page opened; `sign_ins.LASTS` is the most."""
 
 csrf = CSRFProtect()
 
 
 @dataclass(frozen=True, eq=False)
 class Account(UserMixin):
-    """A person as Flask-Login knows one."""
+    """An open sign-in as Flask-Login knows one."""
 
-    person: Person
+    sign_in: SignIn
+    token: str
 
     def get_id(self) -> str:
-        """Key and series; a raised series ends every sign-in that carries the old one."""
-        return f"{self.person.id}.{self.person.sign_in_series}"
+        """The secret that stands for it."""
+        return self.token
 
 
 def init_app(app: Flask) -> None:
     """Cookies, sign-in and protection against forged posts."""
     app.config.update(
-        SESSION_COOKIE_NAME="shopflow",
+        # A browser takes a cookie of the longer name from this very host over HTTPS alone.
+        SESSION_COOKIE_NAME="__Host-shopflow" if app.config["SHOPFLOW"].https else "shopflow",
         SESSION_COOKIE_HTTPONLY=True,
         SESSION_COOKIE_SAMESITE="Lax",
         # Over plain HTTP in a shop's own network a Secure cookie would never come back.
@@ -49,14 +52,44 @@ def init_app(app: Flask) -> None:
 
 def enter(person: Person) -> None:
     """Sign a person in, in a session that shares nothing with the one before."""
-    session.clear()
+    leave()
     session.permanent = True
-    login_user(Account(person))
+    _begin(person)
+
+
+def confirm(person: Person) -> None:
+    """Go on under a new secret, the password having been given again; open forms stay good."""
+    _end_current()
+    _begin(person)
+
+
+def confirmed(within: timedelta) -> bool:
+    """Whether the password was given within this time."""
+    sign_in = current_sign_in()
+    return sign_in is not None and sign_in.since > Actor.now(None).at - within
+
+
+def leave() -> None:
+    """End the sign-in there is, so that a copy of its cookie opens nothing either."""
+    _end_current()
+    logout_user()
+    session.clear()
+
+
+def network_address() -> str:
+    """Where the request comes from."""
+    return request.remote_addr or ""
+
+
+def current_sign_in() -> SignIn | None:
+    """The sign-in this request belongs to."""
+    return current_user.sign_in if current_user.is_authenticated else None
 
 
 def current_person() -> Person | None:
     """The person signed in."""
-    return current_user.person if current_user.is_authenticated else None
+    sign_in = current_sign_in()
+    return sign_in.person if sign_in is not None else None
 
 
 def signed_in() -> Person:
@@ -69,9 +102,18 @@ def actor() -> Actor:
     return Actor.now(current_person())
 
 
+def _end_current() -> None:
+    sign_in = current_sign_in()
+    if sign_in is not None:
+        sign_ins.end(sign_in, Actor.now(None).at)
+
+
+def _begin(person: Person) -> None:
+    now = Actor.now(person).at
+    sign_in, token = sign_ins.begin(db(), person, now, network_address(), request.user_agent.string)
+    login_user(Account(sign_in, token))
+
+
 def _account(identity: str) -> Account | None:
-    key, _, series = identity.partition(".")
-    person = db().get(Person, int(key)) if key.isdecimal() else None
-    if person is None or not person.active or series != str(person.sign_in_series):
-        return None
-    return Account(person)
+    found = sign_ins.standing(db(), identity, Actor.now(None).at)
+    return None if found is None else Account(found, identity)

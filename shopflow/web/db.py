@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from flask import Flask, Response, current_app, g, request
@@ -33,6 +35,17 @@ def db() -> Session:
         g.db = current_app.extensions[f"shopflow.{kind}"]()
     session: Session = g.db
     return session
+
+
+@contextmanager
+def keeping() -> Iterator[Session]:
+    """A session whose work is kept, in a request that only reads too: there in a transaction of
+    its own, elsewhere with all else the request did."""
+    if request.method in READING_METHODS:
+        with current_app.extensions["shopflow.writing"].begin() as apart:
+            yield apart
+    else:
+        yield db()
 
 
 def abandon() -> None:

@@ -93,6 +93,7 @@ def _conflict(error: Exception) -> ResponseReturnValue:
 
 
 def _forged(error: CSRFError) -> ResponseReturnValue:
+    current_app.logger.warning("refused a forged or expired post to %s", request.endpoint)
     return _page(400, *FORGED)
 
 

@@ -15,8 +15,7 @@ from wtforms.widgets import CheckboxInput, DateInput, ListWidget, PasswordInput,
 
 from shopflow.calc.metering import ElementKind
 from shopflow.services import fields as readers
-from shopflow.services import mailbox
-from shopflow.services.people import SHORTEST_PASSWORD
+from shopflow.services import mailbox, passwords
 
 
 class TypedField(StringField):
@@ -74,8 +73,8 @@ class NewPasswordField(PasswordField):
     def pre_validate(self, form: Any) -> None:
         """Refuse one too short before anything is done with the rest of the form."""
         super().pre_validate(form)
-        if len(self.data) < SHORTEST_PASSWORD:
-            raise ValidationError(f"at least {SHORTEST_PASSWORD} characters")
+        if len(self.data) < passwords.SHORTEST:
+            raise ValidationError(f"at least {passwords.SHORTEST} characters")
 
 
 class RepeatedPasswordField(PasswordField):

@@ -25,6 +25,8 @@ HEADERS = {
     "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
 }
 
+ONLY_HTTPS = "max-age=31536000; includeSubDomains"
+
 
 def init_app(app: Flask) -> None:
     """Set them on every response."""
@@ -33,7 +35,7 @@ def init_app(app: Flask) -> None:
         for name, value in HEADERS.items():
             response.headers.setdefault(name, value)
         if app.config["SHOPFLOW"].https:
-            response.headers.setdefault("Strict-Transport-Security", "max-age=31536000")
+            response.headers.setdefault("Strict-Transport-Security", ONLY_HTTPS)
         if request.endpoint not in ("static", "assets.font"):
             # Not no-store: going back to a form must find what was typed in it.
             response.headers.setdefault("Cache-Control", "private, no-cache")

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from flask import Flask, abort, redirect, request, url_for
+from datetime import timedelta
+from urllib.parse import urlsplit
+
+from flask import Flask, abort, current_app, redirect, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.models import Role
 from shopflow.services import people
-from shopflow.web.auth import current_person
+from shopflow.web.auth import confirmed, current_person
 from shopflow.web.db import db
 
 ALL = frozenset(Role)
@@ -15,6 +18,18 @@ STAFF = frozenset({Role.OWNER, Role.MACHINIST, Role.COUNTER})
 OFFICE = frozenset({Role.OWNER, Role.COUNTER})
 WORKSHOP = frozenset({Role.OWNER, Role.MACHINIST})
 OWNER = frozenset({Role.OWNER})
+
+CONFIRMED = frozenset(
+    {
+        *("account.end_sign_in", "mailbox.settings", "shop.make_key"),
+        *("people.create", "people.password", "people.person", "people.sign_out_everywhere"),
+    }
+)
+"""Endpoints that decide who gets in, or hold a secret: they ask for the password again."""
+
+CONFIRMED_TO_OPEN = timedelta(minutes=15)
+CONFIRMED_TO_SEND = timedelta(hours=1)
+"""Longer than to open the page, so that nothing typed in it meanwhile is lost."""
 
 OPEN = frozenset(
     {
@@ -27,6 +42,8 @@ OPEN = frozenset(
 """Endpoints that need no sign-in; a customer's page opens to its link alone."""
 
 RIGHTS: dict[str, frozenset[Role]] = {
+    "account.confirm": ALL,
+    "account.end_sign_in": ALL,
     "account.me": ALL,
     "account.sign_out": ALL,
     "account.sign_out_everywhere": ALL,
@@ -188,11 +205,30 @@ def may(endpoint: str) -> bool:
 
 def _enforce() -> ResponseReturnValue | None:
     endpoint = request.endpoint
-    if endpoint is None or endpoint in OPEN or may(endpoint):
+    if endpoint is None or endpoint in OPEN:
         return None
-    if current_person() is not None:
+    person = current_person()
+    if may(endpoint):
+        return _ask_again() if endpoint in CONFIRMED else None
+    if person is not None:
+        current_app.logger.warning("refused person %s at %s", person.id, endpoint)
         abort(403)
     if not people.any_person(db()):
         return redirect(url_for("set_up.set_up"))
     wanted = request.full_path.rstrip("?") if request.method == "GET" else None
     return redirect(url_for("account.sign_in", next=wanted if wanted != "/" else None))
+
+
+def _ask_again() -> ResponseReturnValue | None:
+    """The page that asks for the password, where it was not given lately."""
+    reading = request.method == "GET"
+    if confirmed(CONFIRMED_TO_OPEN if reading else CONFIRMED_TO_SEND):
+        return None
+    return redirect(url_for("account.confirm", next=_page_wanted()))
+
+
+def _page_wanted() -> str:
+    """The page to go on to; of a button, the page it stands on."""
+    if request.url_rule is not None and "GET" in (request.url_rule.methods or ()):
+        return request.full_path.rstrip("?")
+    return urlsplit(request.referrer or "/").path

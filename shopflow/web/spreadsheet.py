@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 
 from flask import Response
 
-FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
+FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\n", "\x00", "＝", "＋", "－", "＠")
 """Beginnings that a spreadsheet may take for a formula (OWASP, CSV injection)."""
 
 Cell = str | int | float | None

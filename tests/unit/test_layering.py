@@ -37,7 +37,7 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
     "services": (
         {"services", "models", "calc", "sessionfile", "papers", "files", "mail", "units", "errors",
          "resources"},
-        {"sqlalchemy", "rapidfuzz", "werkzeug", "PIL"},
+        {"sqlalchemy", "rapidfuzz", "werkzeug", "PIL", "zxcvbn"},
     ),
 }  # fmt: skip
 

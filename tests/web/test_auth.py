@@ -10,7 +10,7 @@ from shopflow import create_app
 from shopflow.config import Settings
 from shopflow.models import Role
 from shopflow.services import people
-from shopflow.services.people import TRIES
+from shopflow.services.attempts import TRIES
 from tests.factories import BY, PASSWORD, create_person
 from tests.web.client import Client
 

@@ -84,7 +84,8 @@ def test_a_document_is_only_ever_saved_never_opened_here(client, db, stay):
     assert answer.mimetype == "text/plain"
     assert answer.headers["Content-Disposition"].startswith("attachment;")
     assert answer.headers["X-Content-Type-Options"] == "nosniff"
-    assert answer.headers["Content-Security-Policy"] == "default-src 'none'; sandbox"
+    policy = answer.headers["Content-Security-Policy"].split("; ")
+    assert policy == ["default-src 'none'", "base-uri 'none'", "frame-ancestors 'none'", "sandbox"]
     assert client.get(f"/files/{row.id}/small").status_code == 404
 
 

@@ -17,7 +17,9 @@ CELLS = st.one_of(
 )
 
 
-@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1"])
+@pytest.mark.parametrize(
+    "text", ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\r=1", "\n=1", "＝1", "＋1", "－1", "＠1"]
+)
 def test_what_may_be_taken_for_a_formula_gets_an_apostrophe(text: str) -> None:
     # The beginnings that OWASP's page on CSV injection lists.
     ((cell,),) = list(csv.reader(io.StringIO(csv_text([], [[text]]), newline="")))[1:]

@@ -11,17 +11,11 @@ from shopflow import sessionfile
 from shopflow.services import certificates, sessions
 from shopflow.services.actor import Actor
 from shopflow.services.people import everyone
-from shopflow.web.verify.tries import MOST_WRONG, WINDOW, WrongTries
+from shopflow.services.wrong_codes import MOST_WRONG
 from tests.cli.sessions import INTAKE_US
 from tests.factories import BY, create_visit, issue_certificate
 
 NOT_OURS = "Not a paper of this shop."
-
-
-@pytest.fixture(autouse=True)
-def fresh_tries(web_app, monkeypatch):
-    """Nobody has tried a wrong code yet."""
-    monkeypatch.setitem(web_app.extensions, "shopflow.wrong_tries", WrongTries())
 
 
 @pytest.fixture
@@ -118,14 +112,3 @@ def test_after_too_many_wrong_tries_there_is_a_pause(stranger, made):
     assert "Too many wrong tries." in told(stranger, made.number, made.code, status=429)
     page = stranger.page(f"/verify/{made.number}?code={made.code}", status=429)
     assert "As issued" not in page.text
-
-
-def test_the_pause_is_of_one_address_and_ends():
-    now = [0.0]
-    tries = WrongTries(clock=lambda: now[0])
-    for _ in range(MOST_WRONG):
-        tries.count("10.0.0.1")
-    assert tries.too_many("10.0.0.1")
-    assert not tries.too_many("10.0.0.2")
-    now[0] = WINDOW + 1
-    assert not tries.too_many("10.0.0.1")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shopflow.services.people import SHORTEST_PASSWORD
+from shopflow.services import passwords
 from shopflow.web.fields import NewPasswordField, PasswordField, RepeatedPasswordField, TypedField
 from shopflow.web.forms import Form
 
@@ -19,9 +19,17 @@ class SignInForm(Form):
     password = PasswordField("Password")
 
 
+class ConfirmForm(Form):
+    """One's own password once more."""
+
+    refusal = "Not opened yet."
+
+    password = PasswordField("Your password")
+
+
 class PasswordForm(Form):
     """A new password for oneself."""
 
     current = PasswordField("Password now")
-    password = NewPasswordField("New password", f"At least {SHORTEST_PASSWORD} characters.")
+    password = NewPasswordField("New password", f"At least {passwords.SHORTEST} characters.")
     again = RepeatedPasswordField("New password again")

@@ -4,14 +4,23 @@ from __future__ import annotations
 
 import re
 
-from flask import Blueprint, flash, redirect, request, session, url_for
+from flask import Blueprint, current_app, flash, redirect, request, url_for
 from flask.typing import ResponseReturnValue
-from flask_login import logout_user
 
-from shopflow.services import people
+from shopflow.models import Person
+from shopflow.services import people, sign_ins
 from shopflow.services.people import SignInError
-from shopflow.web.account.forms import PasswordForm, SignInForm
-from shopflow.web.auth import actor, current_person, enter, signed_in
+from shopflow.web.account.forms import ConfirmForm, PasswordForm, SignInForm
+from shopflow.web.auth import (
+    actor,
+    confirm,
+    current_person,
+    current_sign_in,
+    enter,
+    leave,
+    network_address,
+    signed_in,
+)
 from shopflow.web.db import abandon, db
 from shopflow.web.forms import Form, faults_shown, form_page
 
@@ -31,10 +40,8 @@ def sign_in() -> ResponseReturnValue:
     form = SignInForm()
     if form.validate_on_submit():
         try:
-            person = people.sign_in(db(), form.login.data, form.password.data, actor().at, abandon)
+            person = _by_password(form.login.data, form.password.data)
         except SignInError as error:
-            # The failed try counts, though the request as a whole is refused.
-            db().commit()
             form.form_errors.append(str(error))
         else:
             enter(person)
@@ -45,9 +52,26 @@ def sign_in() -> ResponseReturnValue:
 @blueprint.post("/sign-out")
 def sign_out() -> ResponseReturnValue:
     """End this sign-in."""
-    logout_user()
-    session.clear()
-    return redirect(url_for("account.sign_in"))
+    leave()
+    answer = redirect(url_for("account.sign_in"))
+    # What a browser kept of the pages goes too; what was typed and is not saved yet stays.
+    answer.headers["Clear-Site-Data"] = '"cache"'
+    return answer
+
+
+@blueprint.route("/confirm", methods=["GET", "POST"], endpoint="confirm")
+def confirm_password() -> ResponseReturnValue:
+    """Ask for the password again before something that decides who may get in."""
+    form = ConfirmForm()
+    if form.validate_on_submit():
+        try:
+            _by_password(signed_in().login, form.password.data)
+        except SignInError as error:
+            form.password.errors = [*form.password.errors, str(error)]
+        else:
+            confirm(signed_in())
+            return redirect(_wanted_page())
+    return form_page("account/confirm.html", form)
 
 
 @blueprint.route("/me", methods=["GET", "POST"])
@@ -57,9 +81,8 @@ def me() -> ResponseReturnValue:
     form = PasswordForm()
     if form.validate_on_submit():
         try:
-            people.sign_in(db(), person.login, form.current.data, actor().at, abandon)
+            _by_password(person.login, form.current.data)
         except SignInError as error:
-            db().commit()
             form.current.errors = [*form.current.errors, str(error)]
         else:
             with faults_shown(form):
@@ -67,15 +90,36 @@ def me() -> ResponseReturnValue:
                 enter(person)
                 flash("Your password is changed. Every other sign-in of yours has ended.")
                 return redirect(url_for("account.me"))
-    return form_page("account/me.html", form, token=Form())
+    open_ones = sign_ins.of(db(), person, actor().at)
+    return form_page(
+        "account/me.html", form, token=Form(), sign_ins=open_ones, this_one=current_sign_in()
+    )
+
+
+@blueprint.post("/me/sign-ins/<int:sign_in_id>/end")
+def end_sign_in(sign_in_id: int) -> ResponseReturnValue:
+    """End one sign-in of one's own, as on a tablet left behind."""
+    sign_ins.end(sign_ins.get(db(), signed_in(), sign_in_id), actor().at)
+    flash("That sign-in has ended.")
+    return redirect(url_for("account.me"))
 
 
 @blueprint.post("/me/sign-out-everywhere")
 def sign_out_everywhere() -> ResponseReturnValue:
     """End every sign-in of one's own, this one too."""
     person = signed_in()
-    people.sign_out_everywhere(db(), actor(), person)
+    sign_ins.end_all(db(), actor(), person)
     return sign_out()
+
+
+def _by_password(login: str, password: str) -> Person:
+    """The person; a failed try counts, though the request as a whole is refused."""
+    try:
+        return people.sign_in(db(), login, password, actor().at, network_address(), abandon)
+    except SignInError:
+        db().commit()
+        current_app.logger.warning("refused a password from %s", network_address())
+        raise
 
 
 def _wanted_page() -> str:

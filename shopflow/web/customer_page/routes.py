@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
-from flask import Blueprint, Response, abort, current_app, make_response, render_template
+from flask import Blueprint, Response, abort, make_response, render_template
 from flask.typing import ResponseReturnValue
 
 from shopflow.errors import NotFoundError
@@ -12,7 +12,7 @@ from shopflow.models import CustomerLink, JobFile
 from shopflow.services import customer_view, links
 from shopflow.web.auth import current_person
 from shopflow.web.customer_page.showing import job_page
-from shopflow.web.db import db
+from shopflow.web.db import db, keeping
 from shopflow.web.files.serving import attachment, full, small
 
 blueprint = Blueprint("customer_page", __name__, url_prefix="/c/<token>")
@@ -85,6 +85,5 @@ def _nothing() -> Response:
 
 
 def _count(link: CustomerLink) -> None:
-    # A GET reads only; this one line is written in a transaction of its own.
-    with current_app.extensions["shopflow.writing"].begin() as writing:
+    with keeping() as writing:
         links.count_opening(writing, link.id, datetime.now(UTC))

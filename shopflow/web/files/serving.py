@@ -9,7 +9,7 @@ from flask import Response, send_file
 from shopflow.models import JobFile
 from shopflow.web.folder import store
 
-SANDBOX = "default-src 'none'; sandbox"
+SANDBOX = "default-src 'none'; base-uri 'none'; frame-ancestors 'none'; sandbox"
 """Whatever a file holds, nothing in it may run or fetch."""
 
 

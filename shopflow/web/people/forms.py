@@ -5,7 +5,7 @@ from __future__ import annotations
 from wtforms import BooleanField
 
 from shopflow.models import Role
-from shopflow.services.people import SHORTEST_PASSWORD
+from shopflow.services import passwords
 from shopflow.web.fields import ChoiceField, NewPasswordField, TypedField
 from shopflow.web.forms import EditForm, Form
 
@@ -15,7 +15,7 @@ ROLES = {
     Role.COUNTER.value: "Counter: books in, quotes, prints",
     Role.READER.value: "Reader: looks, changes nothing",
 }
-PASSWORD_HINT = f"At least {SHORTEST_PASSWORD} characters. Tell it to them; they can change it."
+PASSWORD_HINT = f"At least {passwords.SHORTEST} characters. Tell it to them; they can change it."
 
 
 class NewPersonForm(Form):

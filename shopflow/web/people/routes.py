@@ -5,7 +5,8 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow.services import people
+from shopflow.models import Person
+from shopflow.services import attempts, people, sign_ins
 from shopflow.web.auth import actor, current_person, enter
 from shopflow.web.db import abandon, db, edited_from
 from shopflow.web.forms import faults_shown, form_page
@@ -43,7 +44,7 @@ def person(person_id: int) -> ResponseReturnValue:
             people.change(db(), actor(), account, form.values)
             flash(f"{account.name}'s account is saved.")
             return redirect(url_for("people.index"))
-    return form_page("people/person.html", form, account=account, reset=ResetForm(formdata=None))
+    return _page(form, account, ResetForm(formdata=None))
 
 
 @blueprint.post("/<int:person_id>/password")
@@ -58,14 +59,22 @@ def password(person_id: int) -> ResponseReturnValue:
                 enter(account)
             flash(f"{account.name} has a new password, and is signed out everywhere.")
             return redirect(url_for("people.index"))
-    form = PersonForm(formdata=None, obj=account)
-    return render_template("people/person.html", form=form, account=account, reset=reset), 422
+    page, _ = _page(PersonForm(formdata=None, obj=account), account, reset)
+    return page, 422
 
 
 @blueprint.post("/<int:person_id>/sign-out-everywhere")
 def sign_out_everywhere(person_id: int) -> ResponseReturnValue:
     """End every open sign-in of someone."""
     account = people.get(db(), person_id)
-    people.sign_out_everywhere(db(), actor(), account)
+    sign_ins.end_all(db(), actor(), account)
     flash(f"{account.name} is signed out everywhere.")
     return redirect(url_for("people.index"))
+
+
+def _page(form: PersonForm, account: Person, reset: ResetForm) -> tuple[str, int]:
+    tried = attempts.recent(db(), account.login)
+    page = render_template(
+        "people/person.html", form=form, account=account, reset=reset, attempts=tried
+    )
+    return page, 422 if form.errors else 200

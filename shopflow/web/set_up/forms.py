@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shopflow.services.people import SHORTEST_PASSWORD
+from shopflow.services import passwords
 from shopflow.web.fields import NewPasswordField, RepeatedPasswordField, TypedField
 from shopflow.web.shop.forms import ShopBasics
 
@@ -17,5 +17,5 @@ class SetUpForm(ShopBasics):
         needed=True,
         render_kw={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"},
     )
-    password = NewPasswordField("Password", f"At least {SHORTEST_PASSWORD} characters.")
+    password = NewPasswordField("Password", f"At least {passwords.SHORTEST} characters.")
     again = RepeatedPasswordField("Password again")

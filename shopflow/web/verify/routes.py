@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
 from flask import Blueprint, current_app, render_template, request
 from flask.typing import ResponseReturnValue
 from flask_wtf import FlaskForm
 
-from shopflow.services import verification
+from shopflow.services import verification, wrong_codes
 from shopflow.services.verification import Answer, Standing
-from shopflow.web.db import db
+from shopflow.web.auth import network_address
+from shopflow.web.db import db, keeping
 from shopflow.web.verify.forms import CodeForm, FileForm
-from shopflow.web.verify.tries import WrongTries
 
 blueprint = Blueprint("verify", __name__, url_prefix="/verify")
-blueprint.record_once(
-    lambda state: state.app.extensions.setdefault("shopflow.wrong_tries", WrongTries())
-)
 
 
 @blueprint.route("", methods=["GET", "POST"])
@@ -42,7 +41,7 @@ def file() -> ResponseReturnValue:
     """Answer for a PDF; it is hashed and forgotten."""
     form, codes = FileForm(), CodeForm(formdata=None)
     if form.validate_on_submit() and form.file.data:
-        if _tries().too_many(_address()):
+        if _too_many():
             return _page(codes, form, status=429)
         answer = verification.of_pdf(db(), form.file.data.read())
         return _told(codes, form, answer)
@@ -51,14 +50,15 @@ def file() -> ResponseReturnValue:
 
 
 def _answer(codes: FlaskForm, files: FlaskForm, number: str, code: str) -> ResponseReturnValue:
-    if _tries().too_many(_address()):
+    if _too_many():
         return _page(codes, files, status=429)
     return _told(codes, files, verification.of_code(db(), number, code))
 
 
 def _told(codes: FlaskForm, files: FlaskForm, answer: Answer) -> ResponseReturnValue:
     if answer.standing is Standing.UNKNOWN:
-        _tries().count(_address())
+        with keeping() as writing:
+            wrong_codes.count(writing, network_address(), datetime.now(UTC))
     return _page(codes, files, answer=answer)
 
 
@@ -71,10 +71,8 @@ def _page(
     return page, status
 
 
-def _tries() -> WrongTries:
-    found: WrongTries = current_app.extensions["shopflow.wrong_tries"]
-    return found
-
-
-def _address() -> str:
-    return request.remote_addr or ""
+def _too_many() -> bool:
+    if not wrong_codes.too_many(db(), network_address(), datetime.now(UTC)):
+        return False
+    current_app.logger.warning("made %s wait: too many wrong codes", network_address())
+    return True

@@ -1,0 +1,37 @@
+"""Fixtures of the security tests: the web tests' own, and a shop with one of everything."""
+
+from __future__ import annotations
+
+import pytest
+from flask import Flask
+from sqlalchemy.orm import Session
+
+from shopflow.files import FileStore
+from tests.security.furnished import Furnished, furnish
+from tests.web import conftest as web
+
+web_app, set_up_file, database_url = web.web_app, web.set_up_file, web.database_url
+empty_client, new_client, stranger = web.empty_client, web.new_client, web.stranger
+signed_in, client, shop = web.signed_in, web.client, web.shop
+
+
+@pytest.fixture
+def store(web_app: Flask) -> FileStore:
+    """The app's folder of files."""
+    return FileStore(web_app.config["SHOPFLOW"].files)
+
+
+@pytest.fixture
+def furnished(db: Session, store: FileStore) -> Furnished:
+    """One of everything, on file."""
+    made = furnish(db, store)
+    db.commit()
+    return made
+
+
+@pytest.fixture
+def others(db: Session, store: FileStore, furnished: Furnished) -> Furnished:
+    """One of everything of another customer."""
+    made = furnish(db, store, customer="Ilse Brandt")
+    db.commit()
+    return made

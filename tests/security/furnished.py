@@ -1,0 +1,177 @@
+"""A shop with one of everything that an address can name, and the addresses that name them."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from flask import Flask
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+from werkzeug.routing import Rule
+
+from shopflow import sessionfile
+from shopflow.files import FileStore
+from shopflow.models import Job, JobHead, Person, Role
+from shopflow.services import (
+    benches,
+    drafts,
+    files,
+    handoffs,
+    invoices,
+    links,
+    mailbox,
+    measurements,
+    operations,
+    quotes,
+    sections,
+    sessions,
+    sign_ins,
+)
+from shopflow.services.actor import Actor
+from shopflow.services.files import Upload
+from tests import factories, photos
+from tests.cli.sessions import INTAKE_US
+
+WEB = "https://heads.example"
+"""Where the shop says it is reached."""
+
+_counting = itertools.count(1)
+
+Spoil = Callable[[Session], None]
+"""Something done to the rows before papers are made of them."""
+
+
+@dataclass(frozen=True)
+class Furnished:
+    """What stands in an address, by the endpoint's noun and the part's name, else by the name."""
+
+    job: Job
+    link: str
+    """Path of the customer's private page."""
+
+    places: dict[str, str]
+
+    def address(self, rule: Rule) -> str:
+        """The address of a rule with everything in it on file."""
+        address = rule.rule
+        for part in parts(rule):
+            name = part.split(":")[-1]
+            address = address.replace(f"<{part}>", self.place(rule.endpoint, name))
+        return address
+
+    def place(self, endpoint: str, name: str) -> str:
+        """What stands for one part of an address."""
+        for key in (f"{endpoint} {name}", f"{endpoint.split('.')[0]} {name}", name):
+            if key in self.places:
+                return self.places[key]
+        raise KeyError(f"nothing is furnished for {name} of {endpoint}")
+
+
+def parts(rule: Rule) -> list[str]:
+    """The parts of a rule, as "int:job_id"."""
+    return re.findall(r"<([^>]+)>", rule.rule)
+
+
+def rules(app: Flask) -> Iterator[Rule]:
+    """Every rule of the app."""
+    yield from sorted(app.url_map.iter_rules(), key=lambda rule: (rule.endpoint, rule.rule))
+
+
+def furnish(
+    db: Session, store: FileStore, customer: str = "Orla Finch", spoil: Spoil = lambda db: None
+) -> Furnished:
+    """Make one of everything. `spoil` is called before papers are made."""
+    person = db.scalars(select(Person).where(Person.role == Role.OWNER)).one()
+    owner = Actor(person, factories.NOW)
+    turn = next(_counting)
+    shop = factories.the_shop(db)
+    shop.web_address = WEB
+    if mailbox.the_mailbox(db) is None:
+        factories.create_mailbox(db)
+    buyer = factories.create_customer(db, name=customer, email="someone@boats.example")
+    stay = factories.create_visit(db, customer=buyer)
+    step = factories.create_operation(db, stay, "teardown", price="100.00")
+    steps = [{"kind": "teardown"}]
+    routing = operations.save_routing(db, owner, f"Routing {turn}", "", steps)
+    kind = measurements.kind_by_code(db, "guide clearance")
+    measured = measurements.record(db, owner, stay, kind.id, {"value": "0.0021 in"}, step)
+    shared = {"side": "intake", "when": "after"}
+    sections.record(db, owner, stay, shared, [{"distance": "12 mm", "area": "1290 mm2"}])
+    stored = sessions.store(db, owner, stay, sessionfile.loads(INTAKE_US))
+    bench = benches.create(db, owner, {"name": f"bench {turn}", "reading": "volume flow"})
+    range_ = benches.add_range(db, owner, bench, {"name": "whole"})
+    words = {"addressee": "Tillery & Daughters", "to_check": "coil bind"}
+    valves = {"intake": {"base_seat_load": "90 lbf"}, "exhaust": {"base_seat_load": "95 lbf"}}
+    handoffs.write(db, owner, stay, words, valves, [])
+    shown = _photo(db, store, stay, f"shown {turn}.jpg", shown=True)
+    hidden = _photo(db, store, stay, f"hidden {turn}.jpg", shown=False)
+    spoil(db)
+    issued = factories.issue_certificate(db, owner, [stored])
+    draft = drafts.write(db, owner, stay, [stored], {}, None)
+    quote = quotes.give(db, owner, stay.job, {})
+    invoice = invoices.issue(db, owner, stay.job)
+    mail = factories.queue_mail(db, store, stay.job)
+    link_row, link = _link(db, stay.job)
+    sign_in, _ = sign_ins.begin(db, person, datetime.now(UTC), "", "a tablet")
+    db.flush()
+    return Furnished(
+        stay.job,
+        link.removeprefix(WEB),
+        {
+            "number": stay.job.number,
+            "certificates number": issued.number,
+            "papers.certificate number": issued.number,
+            "customer_page number": issued.number,
+            "verify number": issued.number,
+            "revision": "1",
+            "quotes.approve number": quote.number,
+            "papers.quote number": quote.number,
+            "invoices.invoice number": invoice.number,
+            "invoices.credit number": invoice.number,
+            "papers.invoice number": invoice.number,
+            "tag": stay.tag,
+            "head_id": str(stay.head_id),
+            "customer_id": str(buyer.id),
+            "engine_type_id": str(stay.head.engine_type_id),
+            "operation_id": str(step.id),
+            "routing_id": str(routing.id),
+            "kind_id": str(kind.id),
+            "measurement_id": str(measured.id),
+            "session_id": str(stored.id),
+            "reading_id": str(stored.lifts[0].readings[0].id),
+            "place": "1",
+            "bench_id": str(bench.id),
+            "range_id": str(range_.id),
+            "draft_id": str(draft.id),
+            "file_id": str(shown),
+            "hidden file_id": str(hidden),
+            "link_id": str(link_row),
+            "mail_id": str(mail.id),
+            "person_id": str(person.id),
+            "sign_in_id": str(sign_in.id),
+            "token": link.rpartition("/")[2],
+            "kind": "certificate",
+            "key": str(issued.id),
+            "way": "earlier",
+            "name": "compression",
+            "style": "Regular",
+            "filename": "css/base.css",
+        },
+    )
+
+
+def _photo(db: Session, store: FileStore, stay: JobHead, name: str, *, shown: bool) -> int:
+    upload = Upload(name, photos.jpeg(40 + next(_counting), 40))
+    values = {"caption": name, "shown_to_customer": shown}
+    by = Actor(None, factories.NOW)
+    return files.add(db, by, store, stay.job, stay, [upload], values).kept[0].id
+
+
+def _link(db: Session, job: Job) -> tuple[int, str]:
+    row, address = links.make(db, Actor.now(None), job)
+    db.flush()
+    return row.id, address

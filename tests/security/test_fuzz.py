@@ -1,0 +1,253 @@
+"""Anything at all, sent to everything that reads: no failure, no hang, no growth.
+
+A quick share runs with the suite. The whole, above 100,000 cases, runs by
+
+    bash tests/run -m long tests/security
+
+A failure names the case's number and the seed (SHOPFLOW_FUZZ_SEED chooses another), from which the
+case can be made again. The bound on memory is stated beside each; it was chosen for an interpreter
+whose caches are still filling, at about a tenth of what keeping every case would take.
+"""
+
+from __future__ import annotations
+
+import random
+import re
+import subprocess
+import sys
+from collections.abc import Callable
+from contextlib import redirect_stderr, redirect_stdout, suppress
+from io import BytesIO, StringIO
+from pathlib import Path
+
+import pytest
+from _pytest.mark import ParameterSet
+from flask import Flask
+from flask.testing import FlaskClient
+from werkzeug.routing import Rule
+
+from shopflow.cli import main
+from shopflow.errors import FaultsError
+from shopflow.sessionfile import check, dumps, loads
+from shopflow.units import SI, US_CUSTOMARY
+from tests.security.furnished import Furnished, rules
+from tests.security.fuzzing import anything, run, session_files, spoil
+from tests.web.client import Client
+
+
+def shares(long: int) -> list[ParameterSet]:
+    """A test's cases once over, with the suite, and so often over, in the long run."""
+    return [pytest.param(1, id="quick"), pytest.param(long, id="long", marks=pytest.mark.long)]
+
+
+GROWTH = 48.0
+"""Megabytes that memory may grow by over a run, caches of the interpreter and database included."""
+
+APART = {
+    "account.sign_out", "account.sign_out_everywhere", "account.end_sign_in", "account.confirm",
+    "account.me", "people.sign_out_everywhere", "people.person", "people.password", "shop.make_key",
+    "static", "assets.font",
+}  # fmt: skip
+"""What would sign the test out, leave a key behind, or is no page."""
+
+
+@pytest.fixture
+def quiet(web_app: Flask, client: Client, monkeypatch: pytest.MonkeyPatch) -> Client:
+    """The owner, whose posts need no token: what is behind it is tried."""
+    monkeypatch.setitem(web_app.config, "WTF_CSRF_ENABLED", False)
+    monkeypatch.setattr(web_app, "testing", False)
+    monkeypatch.setitem(web_app.config, "PROPAGATE_EXCEPTIONS", True)
+    return client
+
+
+@pytest.mark.parametrize("times", shares(100))
+def test_session_files(times: int):
+    """600 times over: read or refused with faults in words; what is read can be written again."""
+    texts = session_files()
+
+    def one(chosen: random.Random) -> None:
+        content = spoil(chosen.choice(texts), chosen)
+        try:
+            document = loads(content)
+        except FaultsError as error:
+            refused = error
+        else:
+            assert loads(dumps(document)) == document
+            return
+        assert all(fault.message.strip() for fault in refused.faults)
+
+    assert run(600 * times, one) < GROWTH
+
+
+@pytest.mark.parametrize("times", shares(100))
+def test_a_mapping_of_anything(times: int):
+    """200 times over: what a form may send in place of a session file."""
+    keys = [
+        "schema",
+        "side",
+        "air",
+        "valve",
+        "bench",
+        "readings",
+        "head",
+        "stage",
+        "areas",
+        "meter",
+    ]
+
+    def value(chosen: random.Random, depth: int = 0) -> object:
+        match chosen.randrange(6 if depth < 3 else 3):
+            case 0 | 1:
+                return anything(chosen)
+            case 2:
+                return chosen.choice([None, True, 0, -1, 1e308, float("nan"), 10**40, b"x"])
+            case 3:
+                return [value(chosen, depth + 1) for _ in range(chosen.randrange(4))]
+            case _:
+                names = [*keys, "lift", "flow", "barometer", "temperature", anything(chosen)]
+                return {chosen.choice(names): value(chosen, depth + 1) for _ in range(3)}
+
+    def one(chosen: random.Random) -> None:
+        content = {key: value(chosen) for key in chosen.sample(keys, chosen.randrange(10))}
+        with suppress(FaultsError):
+            check(content)
+
+    assert run(200 * times, one) < GROWTH
+
+
+@pytest.mark.parametrize("times", shares(60))
+def test_quantities_as_typed(times: int):
+    """400 times over: a number and a unit, read or refused by ValueError alone."""
+
+    def one(chosen: random.Random) -> None:
+        typed = anything(chosen) + chosen.choice(["", " ", " mm", " in", " cfm", " kPa", "e5 mm"])
+        for system in (US_CUSTOMARY, SI):
+            for dimension in ("length", "pressure", "volume flow"):
+                try:
+                    read(typed, dimension)
+                except ValueError:
+                    continue
+            assert system.name
+
+    from shopflow.services.fields import quantity
+
+    def read(typed: str, dimension: str) -> object:
+        return quantity(dimension)(typed)
+
+    assert run(400 * times, one) < GROWTH
+
+
+def getting(app: Flask) -> list[Rule]:
+    """Rules of pages."""
+    return [
+        rule
+        for rule in rules(app)
+        if "GET" in rule.methods
+        and rule.endpoint not in APART
+        and not rule.endpoint.startswith(("papers", "drafts.preview", "customer_page.certificate"))
+    ]
+
+
+@pytest.mark.parametrize("times", shares(20))
+def test_query_strings(web_app: Flask, quiet: Client, furnished: Furnished, times: int):
+    """450 times over: every page, asked with fields of anything."""
+    pages = getting(web_app)
+    names = ["q", "s", "like", "head", "operation", "side", "stage", "over", "range", "code", "at",
+             "next", "from", "to", "kind", "lift", "skip", "kin", "after", "bore"]  # fmt: skip
+
+    def one(chosen: random.Random) -> None:
+        rule = chosen.choice(pages)
+        query = [(chosen.choice(names), anything(chosen)) for _ in range(chosen.randrange(5))]
+        answer = quiet.get(furnished.address(rule), query_string=query)
+        assert answer.status_code < 500, (rule.endpoint, query)
+
+    assert run(450 * times, one) < GROWTH
+
+
+@pytest.mark.parametrize("times", shares(20))
+def test_forms(web_app: Flask, quiet: Client, furnished: Furnished, times: int):
+    """350 times over: every form, its own fields filled with anything, some left out or doubled."""
+    posting = [
+        rule for rule in rules(web_app) if "POST" in rule.methods and rule.endpoint not in APART
+    ]
+    fields: dict[str, list[str]] = {}
+
+    def one(chosen: random.Random) -> None:
+        rule = chosen.choice(posting)
+        address = furnished.address(rule)
+        if rule.endpoint not in fields:
+            page = quiet.get(address) if "GET" in rule.methods else None
+            found = set(re.findall(r' name="([^"]+)"', page.text)) if page is not None else set()
+            fields[rule.endpoint] = sorted(found | {"reason", "state", "version"})
+        sent = [(name, anything(chosen)) for name in fields[rule.endpoint] if chosen.random() < 0.8]
+        sent += [(chosen.choice(fields[rule.endpoint]), anything(chosen))]
+        if chosen.random() < 0.3:
+            sent = [(name, value) for name, value in sent if chosen.random() < 0.5]
+        data: dict[str, list[str]] = {}
+        for name, value in sent:
+            data.setdefault(name, []).append(value)
+        # Not the checking client: what is drawn anew of a bench entry is a piece of a page.
+        answer = FlaskClient.open(quiet, address, method="POST", data=data)
+        assert answer.status_code < 500, (rule.endpoint, data)
+
+    assert run(350 * times, one) < GROWTH
+
+
+@pytest.mark.parametrize("times", shares(20))
+def test_uploaded_session_files(web_app: Flask, quiet: Client, furnished: Furnished, times: int):
+    """30 times over: spoilt files through the page that takes them in."""
+    texts = session_files()
+    address = f"/heads/{furnished.places['tag']}/test/file"
+
+    def one(chosen: random.Random) -> None:
+        content = spoil(chosen.choice(texts), chosen)
+        data = {"file": (BytesIO(content), anything(chosen) + ".toml")}
+        assert quiet.post(address, data=data).status_code < 500
+
+    assert run(30 * times, one) < GROWTH
+
+
+@pytest.mark.parametrize("times", shares(20))
+def test_the_command_that_reduces_a_file(tmp_path: Path, times: int):
+    """60 times over: `shopflow reduce`, in this process: 0, or 1 and 2 with words; no traceback."""
+    texts = session_files()
+    path = tmp_path / "case.toml"
+
+    def one(chosen: random.Random) -> None:
+        path.write_bytes(spoil(chosen.choice(texts), chosen))
+        said, complained = StringIO(), StringIO()
+        with redirect_stdout(said), redirect_stderr(complained):
+            status = main(["reduce", str(path)])
+        assert status in (0, 1, 2)
+        assert status == 0 or complained.getvalue().strip()
+        assert "Traceback" not in complained.getvalue()
+
+    assert run(60 * times, one) < GROWTH
+
+
+def test_the_command_in_a_process_of_its_own(tmp_path: Path):
+    """A few spoilt files through the command as people call it."""
+    texts = session_files()
+    for number in range(5):
+        path = tmp_path / "case.toml"
+        path.write_bytes(spoil(texts[number % len(texts)], random.Random(number)))
+        done = subprocess.run(
+            [sys.executable, "-m", "shopflow.cli", "reduce", str(path)],
+            capture_output=True, text=True, timeout=60, check=False,
+        )  # fmt: skip
+        assert done.returncode in (0, 1, 2)
+        assert "Traceback" not in done.stderr
+
+
+def test_growth_would_be_seen():
+    """The measure itself: a run that keeps a kilobyte a case is told from one that keeps none."""
+    kept: list[bytes] = []
+
+    def keeps(chosen: random.Random) -> None:
+        kept.append(chosen.randbytes(100_000))
+
+    def forgets(chosen: random.Random) -> None:
+        chosen.randbytes(100_000)
+
+    cases: Callable[[Callable[[random.Random], None]], float] = lambda one: run(1500, one)  # noqa: E731
+    assert cases(forgets) < GROWTH < cases(keeps)

@@ -1,0 +1,138 @@
+"""Every address, every method, every role and none: nobody gets in without a right.
+
+Guard: `shopflow.web.rights._enforce`, before every request. With it taken out, every refusal here
+is an answer instead.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from flask import Flask
+from sqlalchemy import MetaData, select
+from sqlalchemy.orm import Session
+
+from shopflow.models import Role
+from shopflow.services import people
+from shopflow.web.rights import OPEN, RIGHTS
+from tests.security.furnished import Furnished, rules
+from tests.web.client import Client
+
+EVERYONE = [None, *Role]
+
+# Stated once more, in words of the shop and not of the table: what each may send.
+READER_SENDS = {"account.confirm", "account.end_sign_in", "account.me", "account.sign_out",
+                "account.sign_out_everywhere"}  # fmt: skip
+OWNER_ALONE = {
+    "certificates.withdraw", "drafts.issue", "hand_offs.sign", "hand_offs.take_back",
+    "invoices.credit", "mailbox.settings", "mailbox.test", "people.create", "people.index",
+    "people.password", "people.person", "people.sign_out_everywhere", "shop.house_style",
+    "shop.make_key", "shop.settings",
+}  # fmt: skip
+NO_MONEY_FOR_MACHINISTS = {"invoices.issue", "money.pay", "quotes.new", "quotes.approve"}
+NO_BENCH_FOR_THE_COUNTER = {"sessions.new", "sessions.upload", "measurements.record",
+                            "operations.sign_off", "certificates.new"}  # fmt: skip
+
+
+def methods(rule) -> list[str]:
+    """What a rule answers to."""
+    return sorted(rule.methods - {"HEAD", "OPTIONS"})
+
+
+def token_of(client: Client, role: Role | None) -> str:
+    """A good CSRF token of this client, so that a refusal is for want of a right alone."""
+    page = client.page("/sign-in" if role is None else "/me")
+    return page.tree.xpath("//input[@name='csrf_token']/@value")[0]
+
+
+def everything_in(db: Session) -> dict[str, list[tuple]]:
+    """Every row of every table."""
+    tables = MetaData()
+    tables.reflect(db.connection())
+    return {
+        table.name: [tuple(row) for row in db.execute(select(table).order_by(*table.primary_key))]
+        for table in tables.sorted_tables
+    }
+
+
+@pytest.mark.parametrize("role", EVERYONE, ids=str)
+def test_what_one_has_no_right_to_is_refused_and_changes_nothing(
+    web_app: Flask,
+    new_client: Callable[[], Client],
+    signed_in: Callable[[Role], Client],
+    db: Session,
+    furnished: Furnished,
+    role: Role | None,
+):
+    client = new_client() if role is None else signed_in(role)
+    token = token_of(client, role)
+    before = everything_in(db)
+    refused = 0
+    for rule in rules(web_app):
+        if rule.endpoint in OPEN or role in RIGHTS.get(rule.endpoint, ()):
+            continue
+        for method in methods(rule):
+            address = furnished.address(rule)
+            answer = client.open(address, method=method, data={"csrf_token": token})
+            if role is None:
+                assert answer.status_code == 302, (method, address)
+                assert answer.headers["Location"].startswith("/sign-in"), (method, address)
+            else:
+                assert answer.status_code == 403, (method, address)
+            refused += 1
+    assert (refused > 20) == (role is not Role.OWNER)
+    assert everything_in(db) == before
+
+
+@pytest.mark.parametrize("role", list(Role), ids=str)
+def test_what_one_has_a_right_to_is_answered(
+    web_app: Flask, signed_in: Callable[[Role], Client], furnished: Furnished, role: Role
+):
+    """Nothing is shut by mistake, and no address breaks when an empty form is sent to it."""
+    client = signed_in(role)
+    token = token_of(client, role)
+    # What would end this sign-in or leave a key behind; the last answers with a piece of a page.
+    left_out = {"account.sign_out", "account.sign_out_everywhere", "people.sign_out_everywhere",
+                "account.end_sign_in", "account.confirm", "shop.make_key",
+                "sessions.worked_out"}  # fmt: skip
+    for rule in rules(web_app):
+        if role not in RIGHTS.get(rule.endpoint, ()) or rule.endpoint in left_out:
+            continue
+        for method in methods(rule):
+            address = furnished.address(rule)
+            answer = client.open(address, method=method, data={"csrf_token": token})
+            assert answer.status_code not in (400, 401, 403, 405), (method, address)
+            assert answer.status_code < 500, (method, address)
+            assert not answer.headers.get("Location", "").startswith("/sign-in"), address
+
+
+def test_the_table_says_what_the_shop_says(web_app: Flask):
+    posting = {rule.endpoint for rule in rules(web_app) if "POST" in rule.methods}
+    assert {name for name in posting - OPEN if Role.READER in RIGHTS[name]} == READER_SENDS
+    assert {name for name, roles in RIGHTS.items() if roles == {Role.OWNER}} == OWNER_ALONE
+    for name in NO_MONEY_FOR_MACHINISTS:
+        assert Role.MACHINIST not in RIGHTS[name]
+    for name in NO_BENCH_FOR_THE_COUNTER:
+        assert Role.COUNTER not in RIGHTS[name]
+
+
+def test_what_has_no_row_is_shut(web_app: Flask, client: Client, monkeypatch: pytest.MonkeyPatch):
+    """Guard: `rights.may` takes no row for no right."""
+    monkeypatch.delitem(RIGHTS, "jobs.index")
+    assert client.get("/jobs").status_code == 403
+
+
+def test_other_methods_are_not_answered(web_app: Flask, client: Client, furnished: Furnished):
+    for rule in rules(web_app):
+        for method in ("PUT", "PATCH", "DELETE", "TRACE"):
+            assert client.open(furnished.address(rule), method=method).status_code == 405
+
+
+def test_a_right_taken_away_ends_at_once(signed_in: Callable[[Role], Client], db: Session):
+    """Guard: the role is read from the database at each request, not kept in the cookie."""
+    client = signed_in(Role.COUNTER)
+    assert client.get("/outbox").status_code == 200
+    person = next(one for one in people.everyone(db) if one.role is Role.COUNTER)
+    person.role = Role.READER
+    assert client.get("/outbox").status_code == 403

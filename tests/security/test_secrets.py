@@ -1,0 +1,170 @@
+"""Secrets: made at set-up for one account alone, in no repository, no log, no Referer, no event."""
+
+from __future__ import annotations
+
+import logging
+import re
+import stat
+import subprocess
+from pathlib import Path
+
+import pytest
+from flask import Flask
+from sqlalchemy.orm import Session
+
+from shopflow import signing
+from shopflow.config import SECRET_FILE, Settings
+from shopflow.web.logs import Plain
+from tests.factories import NOW
+from tests.security.furnished import Furnished
+from tests.web.client import Client
+
+ROOT = Path(__file__).parents[2]
+PATTERNS = {
+    "private key": r"-----BEGIN [A-Z ]*PRIVATE KEY-----",
+    "stored hash": r"scrypt:\d+:\d+:\d+\$[A-Za-z0-9]{8,}\$",
+    "long hexadecimal secret": r"(?i)(secret|token|api)[a-z_]*\s*[=:]\s*[\"'][0-9a-f]{32,}[\"']",
+    "token in an address": r"https?://[^\s/@:]+:[^\s/@]{8,}@",
+}
+
+
+def test_no_secret_is_in_the_repository():
+    listed = subprocess.run(
+        ["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    names = [name for name in listed.stdout.split("\0") if name]
+    assert len(names) > 300
+    assert not [name for name in names if name.endswith((".key", ".pem", ".db", ".env", ".p12"))]
+    for name in names:
+        content = (ROOT / name).read_bytes()
+        if b"\0" in content[:1000] or name == "tests/security/test_secrets.py":
+            continue
+        for kind, pattern in PATTERNS.items():
+            assert not re.search(pattern, content.decode("utf-8", "replace")), (kind, name)
+
+
+def test_what_git_ignores_covers_what_a_shop_makes():
+    ignored = subprocess.run(
+        ["git", "check-ignore", "shopflow-data/secret.key", "x/secret.key", "x/signing.pem"],
+        cwd=ROOT, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert len(ignored.stdout.split()) == 3
+
+
+def test_the_shops_keys_are_for_its_account_alone(tmp_path: Path):
+    """Guard: O_CREAT | O_EXCL with mode 0600 in `config._secret_key` and `signing.make_key`."""
+    Settings.for_folder(tmp_path / "shop")
+    pytest.importorskip("pyhanko")
+    signing.make_key(tmp_path / "shop", "Falling Water Heads", NOW)
+    for name in (SECRET_FILE, signing.KEY_FILE):
+        path = tmp_path / "shop" / name
+        assert stat.S_IMODE(path.stat().st_mode) == 0o600, name
+
+
+def test_each_shop_has_its_own_key_and_keeps_it(tmp_path: Path):
+    first = Settings.for_folder(tmp_path / "a").secret_key
+    assert re.fullmatch(r"[0-9a-f]{64}", first)
+    assert Settings.for_folder(tmp_path / "a").secret_key == first
+    assert Settings.for_folder(tmp_path / "b").secret_key != first
+
+
+def test_a_private_links_secret_is_in_no_log(
+    web_app: Flask,
+    stranger: Client,
+    furnished: Furnished,
+    monkeypatch: pytest.MonkeyPatch,
+    capfd: pytest.CaptureFixture[str],
+):
+    """Guard: `logs.Plain`. Flask's own words for a page that broke name its whole path."""
+
+    def breaks(*_: object, **__: object) -> None:
+        raise RuntimeError(f"broken at {furnished.link}")
+
+    monkeypatch.setattr("shopflow.services.customer_view.of", breaks)
+    monkeypatch.setattr(web_app, "testing", False)
+    monkeypatch.setitem(web_app.config, "PROPAGATE_EXCEPTIONS", False)
+    handler = logging.StreamHandler()
+    handler.setFormatter(Plain())
+    web_app.logger.addHandler(handler)
+    try:
+        assert stranger.get(furnished.link).status_code == 500
+    finally:
+        web_app.logger.removeHandler(handler)
+    written = capfd.readouterr().err
+    assert "Exception on /c/… [GET]" in written
+    assert furnished.link.rpartition("/")[2] not in written
+
+
+def test_a_page_that_broke_shows_nothing_of_the_inside(
+    web_app: Flask, client: Client, monkeypatch: pytest.MonkeyPatch
+):
+    """Guard: `errors._broken` (ASVS 16.5.1)."""
+
+    def breaks(*_: object, **__: object) -> None:
+        raise RuntimeError("the inside, SELECT * FROM person")
+
+    monkeypatch.setattr("shopflow.services.customers.everyone", breaks)
+    monkeypatch.setattr(web_app, "testing", False)
+    monkeypatch.setitem(web_app.config, "PROPAGATE_EXCEPTIONS", False)
+    answer = client.get("/customers?q=x")
+    assert answer.status_code == 500
+    for words in ("the inside", "SELECT", "Traceback", "RuntimeError", "shopflow/"):
+        assert words not in answer.text
+
+
+def test_no_line_of_the_log_can_be_forged():
+    """Guard: `logs.Plain.formatMessage` (ASVS 16.4.1); moments are in UTC (16.2.2)."""
+    record = logging.LogRecord(
+        "shopflow",
+        logging.WARNING,
+        "",
+        0,
+        "asked for %s",
+        ("/x\n2026 INFO in\r\x1b[2J",),
+        None,
+    )
+    line = Plain().format(record)
+    assert len(line.splitlines()) == 1
+    assert "\x1b" not in line
+    assert re.match(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}\+00:00 WARNING ", line)
+
+
+def test_refusals_are_written_down(
+    client: Client, stranger: Client, signed_in, furnished: Furnished, caplog
+):
+    """ASVS 16.3.1 to 16.3.3."""
+    from shopflow.models import Role
+
+    with caplog.at_level(logging.INFO):
+        signed_in(Role.READER).get("/people")
+        client.post("/customers/new")
+        stranger.submit("/sign-in", {"login": "owner", "password": "wrong word"}, status=422)
+    said = caplog.text
+    assert re.search(r"refused person \d+ at people.index", said)
+    assert "refused a forged or expired post to customers.create" in said
+    assert "refused a password from 127.0.0.1" in said
+    assert "wrong word" not in said
+
+
+def test_statements_in_errors_hide_what_they_were_given(db: Session):
+    """Guard: hide_parameters in `database.open_engine`."""
+    from sqlalchemy import text
+    from sqlalchemy.exc import DBAPIError
+
+    with pytest.raises(DBAPIError) as refused:
+        db.execute(text("SELECT * FROM nothing WHERE a = :a"), {"a": "a secret"})
+    assert "a secret" not in str(refused.value)
+    db.rollback()
+
+
+def test_a_secret_typed_into_a_form_never_comes_back(client: Client, furnished: Furnished):
+    """Guard: PasswordField hides its value; the mailbox shows none of its password."""
+    page = client.page("/e-mail")
+    fields = dict(page.form().form_values())
+    names = [name for name in fields if "password" in name]
+    assert names
+    for name in names:
+        typed = {**fields, name: "the secret word", "port": "wrong"}
+        answer = client.post("/e-mail", data=typed)
+        assert answer.status_code == 422
+        assert "the secret word" not in answer.text

@@ -1,0 +1,179 @@
+"""Files meant to hurt: bombs, giants, programs under another name, papers that are none."""
+
+from __future__ import annotations
+
+import io
+import subprocess
+import sys
+import zlib
+
+import pikepdf
+import pytest
+from flask import Flask
+from PIL import Image
+
+from shopflow.files import contents
+from shopflow.papers.attached import LARGEST, attached_files
+from shopflow.services import house_style
+from shopflow.web.limits import LARGER, USUAL
+from tests import photos
+from tests.security.furnished import Furnished, rules
+from tests.web.client import Client
+
+BOMBS = {
+    "png of 3,600 million pixels": photos.png_that_claims(60_000, 60_000),
+    "png as wide as it can claim": photos.png_that_claims(2**31 - 1, 1),
+    "png of 100 million pixels": photos.png_that_claims(10_000, 10_000),
+}
+
+
+def packed_pixels() -> bytes:
+    """A real PNG of 81 million white pixels in about 100 kB, whole in every way."""
+    made = io.BytesIO()
+    Image.new("1", (9_000, 9_000), 1).save(made, "PNG", optimize=True)
+    assert len(made.getvalue()) < 200_000
+    return made.getvalue()
+
+
+def text_chunk_bomb() -> bytes:
+    """A small picture with 200 MB of text in a compressed chunk (ISO/IEC 15948, 11.3.4.3 zTXt)."""
+    picture = photos.encoded(photos.picture(), "PNG")
+    body = b"Comment\0\0" + zlib.compress(b"a" * 200_000_000, 9)
+    chunk = len(body).to_bytes(4, "big") + b"zTXt" + body
+    chunk += zlib.crc32(b"zTXt" + body).to_bytes(4, "big")
+    return picture[:33] + chunk + picture[33:]
+
+
+@pytest.mark.parametrize("name", [*BOMBS, "packed pixels"])
+def test_a_picture_that_unpacks_to_too_much_is_refused(name: str):
+    """Guards: `pictures.MOST_PIXELS` and `house_style.MOST_PIXELS`, read from the header before
+    anything is unpacked."""
+    bomb = BOMBS.get(name) or packed_pixels()
+    with pytest.raises(contents.UnfitFileError):
+        contents.read(bomb)
+    with pytest.raises(ValueError, match=r"."):
+        house_style.picture(bomb)
+
+
+def test_text_packed_into_a_picture_is_not_unpacked_without_bound():
+    """Guard: Pillow's own PngImagePlugin.MAX_TEXT_CHUNK; refused, or kept without."""
+    try:
+        kept = contents.read(text_chunk_bomb())
+    except contents.UnfitFileError:
+        return
+    assert len(kept.content) < 100_000
+
+
+def test_a_picture_bomb_takes_little_memory():
+    """In a process of its own, whose peak is its own: 3 million pixels beside 3,600 million."""
+    program = (
+        "import sys, resource\n"
+        "from shopflow.files import contents\n"
+        "try: contents.read(sys.stdin.buffer.read())\n"
+        "except contents.UnfitFileError: pass\n"
+        "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)\n"
+    )
+
+    def peak(content: bytes) -> int:
+        done = subprocess.run(
+            [sys.executable, "-c", program], input=content, capture_output=True, check=True
+        )
+        return int(done.stdout)
+
+    usual = peak(photos.jpeg(2000, 1500))
+    assert peak(packed_pixels()) < usual + 50_000  # kB
+
+
+def pdf_with(*files: bytes) -> bytes:
+    """A PDF with files attached, packed as a paper's are."""
+    with pikepdf.new() as made:
+        made.add_blank_page()
+        for place, content in enumerate(files):
+            spec = pikepdf.AttachedFileSpec(made, content, filename=f"{place}.toml")
+            made.attachments[f"{place}.toml"] = spec
+        written = io.BytesIO()
+        made.save(written, compress_streams=True)
+        return written.getvalue()
+
+
+def test_files_in_a_pdf_are_unpacked_up_to_a_bound():
+    """Guard: `attached._unpacked`. Without it, 300 MB come out of a file of 300 kB."""
+    assert attached_files(pdf_with(b"a = 1", b"b = 2")) == {"0.toml": "a = 1", "1.toml": "b = 2"}
+    bomb = pdf_with(b"a" * 300_000_000)
+    assert len(bomb) < 400_000
+    with pytest.raises(ValueError, match="larger than 4 MB"):
+        attached_files(bomb)
+    many = pdf_with(*[b"a" * (LARGEST // 3)] * 4)
+    with pytest.raises(ValueError, match="larger than 4 MB"):
+        attached_files(many)
+
+
+def test_a_pdf_sent_to_be_verified_is_hashed_and_never_opened(stranger: Client):
+    """Guard: `verification.of_pdf` compares a digest; what is not on file is read no further."""
+    token = stranger.page("/verify").form().fields["csrf_token"]
+    for content in (pdf_with(b"a" * 300_000_000), b"%PDF-1.7\n" + b"<<" * 1_000_000, b"PK\3\4"):
+        data = {"csrf_token": token, "file": (io.BytesIO(content), "../../c.pdf")}
+        answer = stranger.post("/verify/file", data=data)
+        assert answer.status_code == 200
+        assert "Not a paper of this shop." in " ".join(answer.text.split())
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        ("archive.zip", b"PK\x03\x04" + b"\0" * 100),
+        ("photo.jpg", b"PK\x03\x04" + b"\0" * 100),
+        ("page.svg", b"<svg xmlns='http://www.w3.org/2000/svg' onload='hurt()'/>"),
+        ("page.html", b"<script>hurt()</script>"),
+        ("program.pdf", b"MZ\x90\0"),
+        ("macro.doc", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"),
+        ("picture.gif", b"GIF89a" + b"\0" * 50),
+        ("both.jpg", b"\xff\xd8\xff<script>hurt()</script>"),
+    ],
+)
+def test_what_is_kept_is_never_more_than_a_photo_a_pdf_or_words(name: str, content: bytes):
+    """Guard: `contents.read`, by content. There are no archives to unpack (ASVS 5.2.3)."""
+    try:
+        kept = contents.read(content)
+    except contents.UnfitFileError:
+        return
+    assert kept.media_type == contents.TEXT
+
+
+def test_no_request_is_read_beyond_its_limit(
+    web_app: Flask, client: Client, stranger: Client, furnished: Furnished
+):
+    """Guard: `web.limits`, before anything of a request is read."""
+    for rule in rules(web_app):
+        if "POST" not in rule.methods or rule.endpoint in LARGER:
+            continue
+        for visitor in (client, stranger):
+            answer = visitor.post(
+                furnished.address(rule),
+                data={"csrf_token": "x"},
+                environ_overrides={"CONTENT_LENGTH": str(USUAL + 1)},
+            )
+            assert answer.status_code in (413, 302, 400), rule.endpoint
+            if visitor is client:
+                assert answer.status_code == 413, rule.endpoint
+
+
+def test_a_form_of_very_many_fields_is_refused(client: Client):
+    """Guard: werkzeug's max_form_parts for multipart; a long urlencoded one is bounded by bytes."""
+    token = client.page("/customers/new").form().fields["csrf_token"]
+    fields = {f"f{number}": "" for number in range(5_000)}
+    answer = client.post(
+        "/customers/new",
+        data={"csrf_token": token, **fields},
+        content_type="multipart/form-data",
+    )
+    assert answer.status_code == 413
+    answer = client.post("/customers/new", data={"csrf_token": token, **fields})
+    assert answer.status_code == 422
+
+
+def test_a_strangers_photos_are_not_taken_in(stranger: Client, furnished: Furnished):
+    """The larger limit of photos is for those who may send them."""
+    address = f"/jobs/{furnished.job.number}/files/add"
+    answer = stranger.post(address, data={"files": (io.BytesIO(b"x" * 9_000_000), "a.txt")})
+    assert answer.status_code in (302, 400, 413)
