@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from enum import Enum
 from typing import Any
 
@@ -17,6 +18,9 @@ UNSPOKEN = frozenset(
 )
 """Fields whose values never go into the log."""
 
+_Held = tuple[Event, Base, Job | None]
+_HELD = "events held"
+
 
 def record(
     db: Session,
@@ -28,20 +32,51 @@ def record(
     note: str = "",
     changes: Mapping[str, list[str]] | None = None,
 ) -> Event:
-    """Log one act on one record; flushes first, so that a new record has its key."""
-    db.flush()
+    """Log one act on one record; flushes first, so that a new record has its key, but see `held`."""
     event = Event(
         at=by.at,
         person_id=by.person_id,
-        job_id=job.id if job is not None else None,
         subject=row.__tablename__,
-        subject_id=row.id,  # type: ignore[attr-defined]
         verb=verb,
         note=note,
         changes=dict(changes or {}),
     )
-    db.add(event)
+    held: list[_Held] | None = db.info.get(_HELD)
+    if held is None:
+        db.flush()
+        _write(db, [(event, row, job)])
+    else:
+        held.append((event, row, job))
     return event
+
+
+@contextmanager
+def held(db: Session, by: Actor, note: str = "") -> Iterator[None]:
+    """Log all acts within in one go at the end, as done now by whoever brings records in.
+
+    One flush for many records: each act would else cost one of its own.
+    """
+    waiting: list[_Held] = []
+    db.info[_HELD] = waiting
+    try:
+        with db.no_autoflush:
+            yield
+    finally:
+        del db.info[_HELD]
+    for event, _, _ in waiting:
+        event.at, event.person_id = by.at, by.person_id
+        event.note = "; ".join(part for part in (event.note, note) if part)
+    db.flush()
+    _write(db, waiting)
+    db.flush()
+
+
+def _write(db: Session, acts: Iterable[_Held]) -> None:
+    """Add events to the log, once what they are about has its keys."""
+    for event, row, job in acts:
+        event.subject_id = row.id  # type: ignore[attr-defined]
+        event.job_id = job.id if job is not None else None
+        db.add(event)
 
 
 def change(

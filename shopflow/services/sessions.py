@@ -100,7 +100,7 @@ def store(
     )
     row.lifts = readings.rows(document)
     db.add(row)
-    renew_summaries(db, stay)
+    renew_summaries(stay)
     note = " ".join(word for word in (row.side, row.stage, stay.tag) if word)
     events.record(db, by, row, "tested", job=stay.job, note=note)
     return row
@@ -171,7 +171,7 @@ def include(db: Session, by: Actor, reading: Reading) -> Reading:
     return reading
 
 
-def renew_summaries(db: Session, stay: JobHead) -> None:
+def renew_summaries(stay: JobHead) -> None:
     """Work out the kept summaries of a head's sessions anew, and put them in order."""
     rows = sorted(stay.sessions, key=_order)
     firsts: dict[tuple[str, str], Reduction] = {}
@@ -184,7 +184,6 @@ def renew_summaries(db: Session, stay: JobHead) -> None:
         first = firsts.setdefault((row.side, row.cylinder), found)
         row.gain_over_first = None if first is found else _mean_gain(first, found)
     stay.sessions.sort(key=_order)
-    db.flush()
 
 
 def latest(db: Session, stay: JobHead) -> BenchSession | None:
@@ -218,7 +217,8 @@ def _change_reading(
 ) -> None:
     stay = reading.lift.session.job_head
     events.change(db, by, reading, values, job=stay.job, verb=verb)
-    renew_summaries(db, stay)
+    renew_summaries(stay)
+    db.flush()
 
 
 def _calibration(db: Session, document: SessionDocument) -> Calibration | None:
