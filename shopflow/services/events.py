@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from enum import Enum
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import insert, select
 from sqlalchemy.orm import Session, selectinload
 
 from shopflow.models import Base, Event, Job
@@ -18,7 +18,7 @@ UNSPOKEN = frozenset(
 )
 """Fields whose values never go into the log."""
 
-_Held = tuple[Event, Base, Job | None]
+_Held = tuple[dict[str, Any], Base, Job | None]
 _HELD = "events held"
 
 
@@ -31,23 +31,22 @@ def record(
     job: Job | None = None,
     note: str = "",
     changes: Mapping[str, list[str]] | None = None,
-) -> Event:
+) -> None:
     """Log one act on one record; flushes first, so that a new record has its key, but see `held`."""
-    event = Event(
-        at=by.at,
-        person_id=by.person_id,
-        subject=row.__tablename__,
-        verb=verb,
-        note=note,
-        changes=dict(changes or {}),
-    )
-    held: list[_Held] | None = db.info.get(_HELD)
-    if held is None:
-        db.flush()
-        _write(db, [(event, row, job)])
-    else:
-        held.append((event, row, job))
-    return event
+    act = {
+        "at": by.at,
+        "person_id": by.person_id,
+        "subject": row.__tablename__,
+        "verb": verb,
+        "note": note,
+        "changes": dict(changes or {}),
+    }
+    waiting: list[_Held] | None = db.info.get(_HELD)
+    if waiting is not None:
+        waiting.append((act, row, job))
+        return
+    db.flush()
+    db.add(Event(**act, **_about(row, job)))
 
 
 @contextmanager
@@ -63,20 +62,27 @@ def held(db: Session, by: Actor, note: str = "") -> Iterator[None]:
             yield
     finally:
         del db.info[_HELD]
-    for event, _, _ in waiting:
-        event.at, event.person_id = by.at, by.person_id
-        event.note = "; ".join(part for part in (event.note, note) if part)
     db.flush()
-    _write(db, waiting)
-    db.flush()
+    done_now = {"at": by.at, "person_id": by.person_id}
+    values = [
+        {
+            **act,
+            **_about(row, job),
+            **done_now,
+            "note": "; ".join(filter(None, (act["note"], note))),
+        }
+        for act, row, job in waiting
+    ]
+    if values:
+        db.execute(insert(Event), values)
 
 
-def _write(db: Session, acts: Iterable[_Held]) -> None:
-    """Add events to the log, once what they are about has its keys."""
-    for event, row, job in acts:
-        event.subject_id = row.id  # type: ignore[attr-defined]
-        event.job_id = job.id if job is not None else None
-        db.add(event)
+def _about(row: Base, job: Job | None) -> dict[str, Any]:
+    """What an event is about, once that has its keys."""
+    return {
+        "subject_id": row.id,  # type: ignore[attr-defined]
+        "job_id": job.id if job is not None else None,
+    }
 
 
 def change(

@@ -41,7 +41,9 @@ LIFT_HINT = (
     "stroke, as '212.4 / 213.0'."
 )
 
-_LIFT = re.compile(r"(?P<number>[0-9.,]+)\s*(?P<unit>[A-Za-z]+)\s*(?:[(\[]\s*(?P<flow>\S+?)\s*[)\]])?")
+_LIFT = re.compile(
+    r"(?P<number>[0-9.,]+)\s*(?P<unit>[A-Za-z]+)\s*(?:[(\[]\s*(?P<flow>\S+?)\s*[)\]])?"
+)
 _DATE = re.compile(r"(\d{1,4})[-./](\d{1,2})[-./](\d{1,4})(?:[ T](\d{1,2}):(\d{2}))?")
 _KEYS = {
     "side": "side",
@@ -220,9 +222,9 @@ def _readings(sheet: Sheet, record: Record, tested: list[LiftColumn]) -> dict[st
 def _runs(sheet: Sheet, record: Record, column: LiftColumn) -> Iterator[tuple[Decimal, str]]:
     """The flows in a cell with their unit."""
     usual = column.flow_unit or record.get("flow unit")
-    for typed in record.others[column.heading].split("/") if usual else [
-        record.others[column.heading]
-    ]:
+    for typed in (
+        record.others[column.heading].split("/") if usual else [record.others[column.heading]]
+    ):
         said = sheet.with_unit(typed.strip(), usual)
         try:
             flow = units.parse(said, "volume flow")

@@ -95,7 +95,9 @@ class Parties:
 
     def _new_engine(self, sheet: Sheet, record: Record, name: str, at: str) -> Party | None:
         if not (record.get("builder") and record.get("family") and record.get("engine cylinders")):
-            words = f"no engine type is called '{name}': a new one needs builder, family and engine "
+            words = (
+                f"no engine type is called '{name}': a new one needs builder, family and engine "
+            )
             sheet.fault(record.row, at, words + "cylinders")
             return None
         values = checked(sheet, record, engines.SPECIFICATION, _NEW_ENGINE)

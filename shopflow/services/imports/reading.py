@@ -109,7 +109,9 @@ class Sheet:
     @cached_property
     def needed(self) -> list[str]:
         """Columns of the file that every row must fill; asked once the headings are read."""
-        return [column.name for column in self.columns if column.needed and column.name in self.headings]
+        return [
+            column.name for column in self.columns if column.needed and column.name in self.headings
+        ]
 
     def quantity(self, record: Record, column: str) -> str:
         """A quantity with its unit as "44 mm", wherever the file gives the unit; or empty."""
@@ -152,7 +154,9 @@ def read(content: bytes, columns: Sequence[Column], writing: Writing) -> Sheet:
 def _rows(content: bytes, writing: Writing) -> Iterator[list[str]]:
     """The cells of every row. Raises ValueError where the file goes past what is read here."""
     if len(content) > MOST_BYTES:
-        raise ValueError(f"the file has more than {MOST_BYTES // 1024 // 1024} MB; bring it in parts")
+        raise ValueError(
+            f"the file has more than {MOST_BYTES // 1024 // 1024} MB; bring it in parts"
+        )
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise ValueError("the file is written in UTF-16; save it as 'CSV UTF-8'")
     try:

@@ -103,8 +103,7 @@ def plan(db: Session, sheet: Sheet, air: Air = Air()) -> Plan:  # noqa: B008
         remaining = iter(wanted)
         while some := list(islice(remaining, AT_ONCE)):
             with events.held(db, by, "imported"):
-                for job in some:
-                    writer.write(job)
+                writer.write(some)
 
     return Plan(actions, sorted_faults(sheet), carry_out)
 
@@ -140,9 +139,7 @@ class _Reader:
             return None
         return self._test(record, job, casting, document)
 
-    def _job(
-        self, record: Record, number: str, customer: Party, engine: Party
-    ) -> _PastJob | None:
+    def _job(self, record: Record, number: str, customer: Party, engine: Party) -> _PastJob | None:
         job = self.jobs.get(number)
         if job is None:
             row = self.on_file.get(number)
@@ -208,10 +205,17 @@ class _Writer:
         self.db = db
         self.by = by
         self.castings = castings
-        self.zone = zone(settled(db))
+        # Kept at hand: every verb asks for it.
+        self.shop = settled(db)
+        self.zone = zone(self.shop)
 
-    def write(self, past: _PastJob) -> None:
-        """A past job with its heads and tests: booked in when its first test was made, closed."""
+    def write(self, some: list[_PastJob]) -> None:
+        """Write jobs, then their tests in one go."""
+        tests = [test for past in some for test in self._job(past)]
+        sessions.store_all(self.db, self.by, tests)
+
+    def _job(self, past: _PastJob) -> Iterator[tuple[JobHead, SessionDocument, str]]:
+        """A past job, booked in when its first test was made, and closed; its tests by head."""
         at = past.day.replace(tzinfo=self.zone).astimezone(UTC)
         then = Actor(self.by.person, at)
         stays = {_known_stay(stay): stay for stay in past.row.heads} if past.row else {}
@@ -221,7 +225,7 @@ class _Writer:
             if key not in stays:
                 stays[key] = self._stay(past, key, past.castings[known], then)
             for test in tests:
-                sessions.store(self.db, self.by, stays[key], test.document, entry_key=test.key)
+                yield stays[key], test.document, test.key
         job = past.row
         if job is not None and job.is_open:
             jobs.move(self.db, then, job, JobState.COLLECTED)
