@@ -32,7 +32,7 @@ def record(
     note: str = "",
     changes: Mapping[str, list[str]] | None = None,
 ) -> None:
-    """Log one act on one record; flushes first, so that a new record has its key, but see `held`."""
+    """Log one act on one record; flushes first, so that a new one has its key, but see `held`."""
     act = {
         "at": by.at,
         "person_id": by.person_id,

@@ -19,6 +19,7 @@ OURS = "shopflow"
 ALLOWED: dict[str, tuple[set[str], set[str]]] = {
     "errors": (set(), set()),
     "units": (set(), set()),
+    "spreadsheet": (set(), set()),
     "fonts": (set(), {"reportlab", "font_source_sans_pro"}),
     "calc": ({"calc"}, {"numpy"}),
     "sessionfile": ({"sessionfile", "calc", "units", "errors"}, {"numpy", "tomli_w"}),
@@ -32,7 +33,7 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
     "models": ({"models", "mail", "units", "errors"}, {"sqlalchemy"}),
     "services": (
         {"services", "models", "calc", "sessionfile", "papers", "files", "mail", "units", "errors",
-         "resources"},
+         "resources", "spreadsheet"},
         {"sqlalchemy", "rapidfuzz", "werkzeug", "PIL"},
     ),
 }  # fmt: skip

@@ -17,7 +17,7 @@ from shopflow.services.imports.reading import Column, Record, Sheet
 from shopflow.services.likeness import plain
 
 COLUMNS = (
-    Column("name", "Person or firm. Capitals and accents aside, the same name is the same customer.",
+    Column("name", "The same name, capitals and accents aside, is the same customer.",
            needed=True),
     Column("firm", "yes or no; no where it says nothing."),
     Column("email", ""),

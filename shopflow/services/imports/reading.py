@@ -258,7 +258,7 @@ def _record(
 
 
 def _plain_cell(cell: str) -> str:
-    """A cell's text. The apostrophe that keeps a spreadsheet from computing it is not part of it."""
+    """A cell's text, without the apostrophe that keeps a spreadsheet from computing it."""
     said = cell.strip()
     if said.startswith("'") and said[1:].startswith(FORMULA_SIGNS):
         return said[1:]
