@@ -117,7 +117,7 @@ def _prepare_sqlite(connection: DBAPIConnection, record: ConnectionPoolEntry) ->
     for pragma in (
         "journal_mode=WAL",
         "foreign_keys=ON",
-        "busy_timeout=5000",
+        "busy_timeout=60000",
         "synchronous=FULL",
     ):
         cursor.execute(f"PRAGMA {pragma}")

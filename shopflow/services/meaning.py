@@ -36,6 +36,7 @@ class Meaning:
             Head.engine_type_id.in_(self.engine_types) if self.engine_types else false(),
             Job.customer_id.in_(self.customers) if self.customers else false(),
             *numbers_like(self.text, Head.casting_number, Head.serial, Job.number, JobHead.tag),
+            *numbers_like(self.text, Job.earlier_number),
             *_notes_like(self.text),
         )
 
@@ -58,6 +59,8 @@ class Meaning:
             yield f"serial {stay.head.serial}"
         if wanted in bare(stay.tag):
             yield f"number {stay.tag}"
+        if wanted in bare(stay.job.earlier_number or ""):
+            yield f"earlier number {stay.job.earlier_number}"
 
     def _notes(self, stay: JobHead) -> Iterator[str]:
         """The notes that hold the text, each with the words around it."""

@@ -35,6 +35,7 @@ NOUNS = (
     "floor",
     "hand_offs",
     "heads",
+    "imports",
     "invoices",
     "jobs",
     "links",

@@ -11,7 +11,7 @@ from typing import Any
 
 from shopflow import units
 from shopflow.errors import FaultsError
-from shopflow.services.imports.reading import HEADINGS_ROW, Column, Record, Sheet
+from shopflow.services.imports.reading import DATE_ORDERS, HEADINGS_ROW, Column, Record, Sheet
 from shopflow.sessionfile import SessionDocument, check
 
 COLUMNS = (
@@ -206,7 +206,8 @@ def _readings(sheet: Sheet, record: Record, tested: list[LiftColumn]) -> dict[st
     if len(lift_units) > 1:
         words = f"lifts of one test in {' and '.join(sorted(lift_units))}: use one unit"
         sheet.fault(record.row, tested[-1].heading, words)
-    runs = [list(_runs(sheet, record, column)) for column in tested]
+    usual = _usual_unit(sheet, record)
+    runs = [list(_runs(sheet, record, column, usual)) for column in tested]
     flow_units = {unit for flows in runs for _, unit in flows}
     if len(flow_units) > 1:
         words = f"flows of one test in {' and '.join(sorted(flow_units))}: use one unit"
@@ -219,12 +220,24 @@ def _readings(sheet: Sheet, record: Record, tested: list[LiftColumn]) -> dict[st
     }
 
 
-def _runs(sheet: Sheet, record: Record, column: LiftColumn) -> Iterator[tuple[Decimal, str]]:
+def _usual_unit(sheet: Sheet, record: Record) -> str:
+    """The row's unit of flow; one that is none is a fault, and not of every flow as well."""
+    typed = record.get("flow unit")
+    try:
+        return units.unit(typed, "volume flow").symbol if typed else ""
+    except units.UnitError as error:
+        sheet.fault(record.row, "flow unit", str(error))
+        return units.units_of("volume flow")[0]
+
+
+def _runs(
+    sheet: Sheet, record: Record, column: LiftColumn, usual: str
+) -> Iterator[tuple[Decimal, str]]:
     """The flows in a cell with their unit."""
-    usual = column.flow_unit or record.get("flow unit")
-    for typed in (
-        record.others[column.heading].split("/") if usual else [record.others[column.heading]]
-    ):
+    usual = column.flow_unit or usual
+    cell = record.others[column.heading]
+    # A cell with its own unit may have a stroke in that, as "m3/h".
+    for typed in cell.split("/") if usual else [cell]:
         said = sheet.with_unit(typed.strip(), usual)
         try:
             flow = units.parse(said, "volume flow")
@@ -250,8 +263,7 @@ def _moment(sheet: Sheet, record: Record) -> datetime | None:
         return datetime(day.year, day.month, day.day, int(match[4] or 0), int(match[5] or 0))  # noqa: DTZ001
     except ValueError:
         if typed:
-            example = {"ymd": "2019-05-31", "mdy": "5/31/2019", "dmy": "31.5.2019"}[order]
-            sheet.fault(record.row, "date", f"'{typed}' is not a date, as {example}")
+            sheet.fault(record.row, "date", f"'{typed}' is not a date, as {DATE_ORDERS[order]}")
         return None
 
 

@@ -57,8 +57,11 @@ class Plan:
 
 
 def sorted_faults(sheet: Sheet) -> list[CellFault]:
-    """A sheet's faults from the top down, each once."""
-    return sorted(set(sheet.faults))
+    """A sheet's faults from the top down, for each cell what was found first."""
+    first: dict[tuple[int, str], CellFault] = {}
+    for fault in sheet.faults:
+        first.setdefault((fault.row, fault.column), fault)
+    return sorted(first.values())
 
 
 @contextmanager

@@ -18,14 +18,13 @@ MOST_COLUMNS = 200
 LONGEST_CELL = 2_000
 HEADINGS_ROW = 1
 
-ENCODINGS = {"utf-8-sig": "UTF-8", "cp1252": "Windows-1252 (Western European)"}
-SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
-DECIMAL_MARKS = {".": "point, as 0.050", ",": "comma, as 0,050"}
-DATE_ORDERS = {
-    "ymd": "year, month, day: 2019-05-31",
-    "mdy": "month, day, year: 5/31/2019",
-    "dmy": "day, month, year: 31.5.2019",
-}
+ENCODINGS = {"utf-8": "utf-8-sig", "windows-1252": "cp1252"}
+"""Python's codec by the name told; a byte order mark is no part of the first heading."""
+
+SEPARATORS = {"comma": ",", "semicolon": ";", "tab": "\t"}
+DECIMAL_MARKS = ("point", "comma")
+DATE_ORDERS = {"ymd": "2019-05-31", "mdy": "5/31/2019", "dmy": "31.5.2019"}
+"""The order of year, month and day, with an example."""
 
 _NUMBER = re.compile(r"[+-]?[0-9.]+(?:[eE][+-]?[0-9]+)?")
 _WITH_UNIT = re.compile(r"(?P<name>.*?)\s*[(\[]\s*(?P<unit>[^()\[\]]+?)\s*[)\]]")
@@ -35,9 +34,9 @@ _WITH_UNIT = re.compile(r"(?P<name>.*?)\s*[(\[]\s*(?P<unit>[^()\[\]]+?)\s*[)\]]"
 class Writing:
     """How a file is written, as the person who brings it says."""
 
-    encoding: str = "utf-8-sig"
-    separator: str = ","
-    decimal_mark: str = "."
+    encoding: str = "utf-8"
+    separator: str = "comma"
+    decimal_mark: str = "point"
     date_order: str = "ymd"
 
 
@@ -123,7 +122,7 @@ class Sheet:
 
     def number(self, typed: str) -> str:
         """A number with a decimal point, however the file marks it."""
-        return typed.replace(",", ".") if self.writing.decimal_mark == "," else typed
+        return typed.replace(",", ".") if self.writing.decimal_mark == "comma" else typed
 
     def with_unit(self, typed: str, unit: str) -> str:
         """A typed number with the unit, unless it carries one itself."""
@@ -160,14 +159,16 @@ def _rows(content: bytes, writing: Writing) -> Iterator[list[str]]:
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise ValueError("the file is written in UTF-16; save it as 'CSV UTF-8'")
     try:
-        text = content.decode(writing.encoding)
+        text = content.decode(ENCODINGS[writing.encoding])
     except UnicodeDecodeError as error:
         line = content[: error.start].count(b"\n") + 1
-        name = ENCODINGS[writing.encoding].split(" ")[0]
+        name = writing.encoding.upper().replace("WINDOWS", "Windows")
         raise ValueError(
             f"line {line} is not written in {name}: choose the other kind of letters"
         ) from None
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=writing.separator, strict=True)
+    reader = csv.reader(
+        io.StringIO(text, newline=""), delimiter=SEPARATORS[writing.separator], strict=True
+    )
     try:
         for number, row in enumerate(reader, start=1):
             if number > MOST_ROWS + 1:
@@ -205,9 +206,13 @@ def _headings(sheet: Sheet, row: Sequence[str]) -> dict[int, tuple[str, bool]]:
 
 def _missing(sheet: Sheet, row: Sequence[str]) -> None:
     lone = len([cell for cell in row if cell.strip()]) == 1
-    others = [sign for sign in SEPARATORS if sign != sheet.writing.separator and sign in row[0]]
+    others = [
+        name
+        for name, sign in SEPARATORS.items()
+        if name != sheet.writing.separator and sign in row[0]
+    ]
     if lone and others:
-        words = f"one column only: is the separator a {SEPARATORS[others[0]]}?"
+        words = f"one column only: is the separator a {others[0]}?"
         sheet.fault(HEADINGS_ROW, "", words)
         return
     for column in sheet.columns:

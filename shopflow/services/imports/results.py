@@ -22,7 +22,7 @@ from shopflow.services.imports.parties import ENGINE_COLUMNS, Parties, Party
 from shopflow.services.imports.planning import NOTHING, Action, Plan, checked, sorted_faults
 from shopflow.services.imports.reading import Column, Record, Sheet
 from shopflow.services.shop import settled, zone
-from shopflow.sessionfile import SessionDocument, dumps
+from shopflow.sessionfile import SessionDocument
 
 COLUMNS = (
     Column("job", "Number of the past job in your own records; rows of one job stand on one job.",
@@ -55,6 +55,12 @@ EXAMPLES = (
     },
 )
 CASTING = {"casting_number": "casting number", "serial": "serial"}
+CONTENT = (
+    *("lift_unit", "lifts", "flow_unit", "flows", "head_diameter", "valve_count", "port_area"),
+    *("test_pressure", "reference_pressure", "barometer", "temperature", "humidity"),
+)
+"""What a test brought in again must have the same, to be the same."""
+
 AT_ONCE = 250
 """Jobs written before the log of them is."""
 
@@ -270,7 +276,8 @@ def _marks(number: str, casting: dict[str, Any], document: SessionDocument) -> t
         str(document.measured_at),
     )
     said = "\x1f".join(parts)
-    return _short(said), _short(dumps(document))
+    content = "\x1f".join(str(getattr(document, name)) for name in CONTENT)
+    return _short(said), _short(content)
 
 
 def _short(text: str) -> str:
