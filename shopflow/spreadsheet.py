@@ -5,18 +5,23 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Sequence
+from decimal import Decimal
 
 FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 """Beginnings that a spreadsheet may take for a formula (OWASP, CSV injection)."""
 
-Cell = str | int | float | None
+Cell = str | int | float | Decimal | None
 
 
-def csv_text(header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
-    """The rows under their header, after RFC 4180; numbers stay numbers, nothing is empty."""
+def csv_text(header: Sequence[str] | None, rows: Iterable[Sequence[Cell]]) -> str:
+    """The rows under their header, after RFC 4180; numbers stay numbers, nothing is empty.
+
+    Without a header, more rows for the end of a file that has one.
+    """
     file = io.StringIO(newline="")
     writer = csv.writer(file)
-    writer.writerow(header)
+    if header is not None:
+        writer.writerow(header)
     writer.writerows([safe(cell) for cell in row] for row in rows)
     return file.getvalue()
 

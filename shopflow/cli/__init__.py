@@ -147,6 +147,11 @@ def _session_import(command: argparse.ArgumentParser) -> None:
     _where(command)
 
 
+def _export(command: argparse.ArgumentParser) -> None:
+    command.add_argument("file", type=Path, metavar="FILE", help="F.json, or F.zip of CSVs")
+    _where(command)
+
+
 def _session_list(command: argparse.ArgumentParser) -> None:
     command.add_argument("job", metavar="JOB", help="job number, or a head's tag")
     _where(command)
@@ -197,6 +202,7 @@ _COMMANDS: dict[str, tuple[str, str, Arguments]] = {
     "session-list": ("shop", "List a job's bench sessions", _session_list),
     "session-export": ("shop", "Write a bench session as a session file", _session_export),
     "session-import": ("shop", "Store a session file on a job's head", _session_import),
+    "export": ("shop", "Write everything on record as JSON or CSV", _export),
     "reduce": ("numbers", "Work out the figures of a bench session file", _reduce),
     "compare": ("numbers", "Compare two bench session files", _compare),
 }

@@ -31,6 +31,7 @@ NOUNS = (
     "customers",
     "drafts",
     "engines",
+    "export",
     "files",
     "floor",
     "hand_offs",
