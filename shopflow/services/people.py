@@ -107,13 +107,8 @@ def sign_out_everywhere(db: Session, by: Actor, person: Person) -> None:
     events.record(db, by, person, "signed out everywhere")
 
 
-def sign_in(db: Session, login: str, password: str, at: datetime) -> Person:
-    """The person with this login and password.
-
-    Raises SignInError; after too many failures the login has to wait, right password or not. The
-    attempt is added to the database session either way: commit it.
-    """
-    login = login.replace("\x00", "").strip().lower()[:80]
+def has_to_wait(db: Session, login: str, at: datetime) -> bool:
+    """Whether too many tries at a login failed of late."""
     failures = db.scalar(
         select(func.count())
         .select_from(SignInAttempt)
@@ -123,7 +118,17 @@ def sign_in(db: Session, login: str, password: str, at: datetime) -> Person:
             SignInAttempt.succeeded.is_(False),
         )
     )
-    if (failures or 0) >= TRIES:
+    return (failures or 0) >= TRIES
+
+
+def sign_in(db: Session, login: str, password: str, at: datetime) -> Person:
+    """The person with this login and password.
+
+    Raises SignInError; after too many failures the login has to wait, right password or not. The
+    attempt is added to the database session either way: commit it.
+    """
+    login = login.replace("\x00", "").strip().lower()[:80]
+    if has_to_wait(db, login, at):
         raise SignInError("too many failed tries; wait a quarter of an hour and try again")
     person = db.scalar(select(Person).where(Person.login == login, Person.active))
     # Hash even where there is no such login, so that the time taken does not tell.

@@ -24,6 +24,7 @@ from shopflow.web import (
 
 NOUNS = (
     "account",
+    "api",
     "benches",
     "certificates",
     "comparisons",
@@ -59,6 +60,7 @@ NOUNS = (
     "shop",
     "sums",
     "tags",
+    "tokens",
     "verify",
     "worths",
 )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from flask import Flask, current_app, render_template
+from flask import Flask, Response, current_app, render_template
 from flask.typing import ResponseReturnValue
 from flask_wtf.csrf import CSRFError
 from sqlalchemy.exc import IntegrityError
@@ -10,6 +10,7 @@ from sqlalchemy.orm.exc import StaleDataError
 from werkzeug.exceptions import HTTPException, InternalServerError
 
 from shopflow.errors import ConflictError, FaultsError, NotFoundError, RuleError
+from shopflow.web.api import problems
 from shopflow.web.db import abandon
 
 WORDS = {
@@ -52,8 +53,10 @@ def init_app(app: Flask) -> None:
     app.register_error_handler(InternalServerError, _broken)
 
 
-def _page(status: int, title: str, advice: str, *details: str) -> tuple[str, int]:
+def _page(status: int, title: str, advice: str, *details: str) -> tuple[str | Response, int]:
     abandon()
+    if problems.is_asked():
+        return problems.problem(status, f"{title}. {advice}"), status
     page = render_template("errors/error.html", heading=title, advice=advice, details=details)
     return page, status
 
@@ -92,6 +95,8 @@ def _forged(error: CSRFError) -> ResponseReturnValue:
 def _broken(error: InternalServerError) -> ResponseReturnValue:
     # The database may be what broke. This page asks it nothing, so it is rendered without what
     # other pages know.
+    if problems.is_asked():
+        return problems.problem(500, f"{BROKEN[0]}. {BROKEN[1]}")
     page = current_app.jinja_env.get_template("errors/broken.html")
     return page.render(heading=BROKEN[0], advice=BROKEN[1]), 500
 

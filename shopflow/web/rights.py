@@ -21,10 +21,20 @@ OPEN = frozenset(
         *("static", "assets.font", "health.health", "account.sign_in", "set_up.set_up"),
         *("verify.index", "verify.scanned", "verify.file"),
         *("customer_page.page", "customer_page.certificate"),
-        *("customer_page.file", "customer_page.thumbnail"),
+        *("customer_page.file", "customer_page.thumbnail", "api.openapi"),
     }
 )
 """Endpoints that need no sign-in; a customer's page opens to its link alone."""
+
+BY_TOKEN = frozenset(
+    {
+        *("api.list_customers", "api.customer", "api.list_engines", "api.engine"),
+        *("api.list_heads", "api.head", "api.list_jobs", "api.job", "api.list_sessions"),
+        *("api.session", "api.session_file", "api.list_certificates", "api.certificate"),
+        *("api.certificate_pdf", "api.floor"),
+    }
+)
+"""Endpoints that a token opens, and no sign-in: web/api asks for it before each of them."""
 
 RIGHTS: dict[str, frozenset[Role]] = {
     "account.me": ALL,
@@ -149,6 +159,9 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "sessions.upload": WORKSHOP,
     "sessions.worked_out": WORKSHOP,
     "shop.make_key": OWNER,
+    "tokens.index": OWNER,
+    "tokens.make": OWNER,
+    "tokens.revoke": OWNER,
     "worths.of_head": ALL,
     "shop.house_style": OWNER,
     "shop.logo": ALL,
@@ -173,7 +186,7 @@ def may(endpoint: str) -> bool:
 
 def _enforce() -> ResponseReturnValue | None:
     endpoint = request.endpoint
-    if endpoint is None or endpoint in OPEN or may(endpoint):
+    if endpoint is None or endpoint in OPEN | BY_TOKEN or may(endpoint):
         return None
     if current_person() is not None:
         abort(403)
