@@ -13,6 +13,7 @@ DATABASE_FILE = "shopflow.db"
 SECRET_FILE = "secret.key"
 PAPERS_FOLDER = "papers"
 FILES_FOLDER = "files"
+IMPORTS_FOLDER = "imports"
 
 
 def default_data_folder() -> Path:
@@ -41,6 +42,11 @@ class Settings:
     def files(self) -> Path:
         """Where photos, documents and the papers sent lie."""
         return self.data / FILES_FOLDER
+
+    @property
+    def imports(self) -> Path:
+        """Where a file to be brought in lies from its preview until it is confirmed."""
+        return self.data / IMPORTS_FOLDER
 
     @classmethod
     def for_folder(cls, data: Path, database_url: str | None = None) -> Settings:

@@ -14,7 +14,7 @@ UNDIVIDED = str.maketrans({"æ": "ae", "đ": "d", "ð": "d", "ı": "i", "ł": "l
                            "œ": "oe", "þ": "th"})  # fmt: skip
 STAYS = sa.text("""
     SELECT job_head.id, head.engine_type_id, job.customer_id, job.booked_in_at,
-        head.casting_number, head.serial, job_head.tag,
+        head.casting_number, head.serial, job_head.tag, job.earlier_number,
         job.asked_for, job.notes, job_head.condition, job_head.came_back_because, head.notes
     FROM job_head JOIN job ON job_head.job_id = job.id JOIN head ON job_head.head_id = head.id
 """)
@@ -76,10 +76,10 @@ def fill(table: sa.Table) -> None:
                     "engine_type_id": engine_type,
                     "customer_id": customer,
                     "booked_in_at": booked_in,
-                    "numbers": " ".join(map(bare, (casting, serial, tag))),
+                    "numbers": " ".join(map(bare, (casting, serial, tag, earlier or ""))),
                     "notes": "\n".join(plain(n) for n in (*notes, *later.get(key, ())) if n),
                 }
-                for key, engine_type, customer, booked_in, casting, serial, tag, *notes
+                for key, engine_type, customer, booked_in, casting, serial, tag, earlier, *notes
                 in rows[first : first + AT_ONCE]
             ],
         )  # fmt: skip

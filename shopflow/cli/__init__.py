@@ -147,6 +147,11 @@ def _session_import(command: argparse.ArgumentParser) -> None:
     _where(command)
 
 
+def _export(command: argparse.ArgumentParser) -> None:
+    command.add_argument("file", type=Path, metavar="FILE", help="F.json, or F.zip of CSVs")
+    _where(command)
+
+
 def _session_list(command: argparse.ArgumentParser) -> None:
     command.add_argument("job", metavar="JOB", help="job number, or a head's tag")
     _where(command)
@@ -227,6 +232,7 @@ _COMMANDS: dict[str, tuple[str, str, Arguments]] = {
     "restore": ("safekeeping", "Make a shop's folder from a backup", _restore),
     "check": ("safekeeping", "Say whether a shop's records and files are whole", _where),
     "move-to": ("safekeeping", "Move a shop's records from SQLite to PostgreSQL", _move_to),
+    "export": ("shop", "Write everything on record as JSON or CSV", _export),
     "reduce": ("numbers", "Work out the figures of a bench session file", _reduce),
     "compare": ("numbers", "Compare two bench session files", _compare),
 }

@@ -9,7 +9,7 @@ import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from datetime import UTC
+from datetime import UTC, datetime
 from pathlib import Path
 
 from sqlalchemy import Engine
@@ -33,6 +33,8 @@ from shopflow.services import (
 )
 from shopflow.services import tags as labels
 from shopflow.services.actor import Actor
+from shopflow.services.export import archive, whole
+from shopflow.services.export.rows import freeze
 from shopflow.services.shop import settled, unit_system
 
 LAST_MESSAGE = 10.0
@@ -231,6 +233,22 @@ def session_list(arguments: argparse.Namespace) -> int:
     return 0
 
 
+def export(arguments: argparse.Namespace) -> int:
+    """Write everything on record: one JSON, or CSVs in a zip archive."""
+    if arguments.file.suffix not in EXPORTS:
+        raise ShopflowError(f"{arguments.file} ends neither in .json nor in .zip")
+    with records(arguments) as db:
+        freeze(db)
+        try:
+            with arguments.file.open("wb") as file:
+                file.writelines(EXPORTS[arguments.file.suffix](db, datetime.now(UTC)))
+        except OSError as error:
+            raise ShopflowError(f"cannot write {arguments.file}: {error.strerror}") from None
+    print(f"Wrote {arguments.file}.")
+    return 0
+
+
+EXPORTS = {".json": whole.chunks, ".zip": archive.chunks}
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "demo": demo,
     "serve": serve,
@@ -244,6 +262,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "session-export": session_export,
     "session-import": session_import,
     "session-list": session_list,
+    "export": export,
 }
 
 

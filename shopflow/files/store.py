@@ -49,6 +49,16 @@ class FileStore:
             if _NAME.fullmatch(path.name):
                 yield path
 
+    def remove(self, name: str) -> None:
+        """Let go of a content; nothing happens where it is not here."""
+        self._path(name).unlink(missing_ok=True)
+
+    def sweep(self, before: float) -> None:
+        """Let go of all that was kept before a moment, in seconds since 1970."""
+        for path in self.folder.glob("*/*/*"):
+            if path.stat().st_mtime < before:
+                path.unlink(missing_ok=True)
+
     def _path(self, name: str) -> Path:
         if not _NAME.fullmatch(name):
             raise NotFoundError("there is no such file")

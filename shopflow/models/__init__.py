@@ -1,5 +1,6 @@
 """The relational model, one module per noun."""
 
+from shopflow.models.apitoken import ApiToken
 from shopflow.models.base import Base
 from shopflow.models.bench import Bench, BenchCheck, BenchRange, Calibration, ReadingKind
 from shopflow.models.certificate import Certificate, CertificateSession
@@ -47,6 +48,7 @@ from shopflow.models.wrong_code import WrongCode
 
 __all__ = [
     "CLOSED_STATES",
+    "ApiToken",
     "Base",
     "Baseline",
     "Bench",

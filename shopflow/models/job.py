@@ -88,6 +88,9 @@ class Job(Versioned, Base):
 
     id: Mapped[Id]
     number: Mapped[str] = mapped_column(String(20), unique=True)
+    earlier_number: Mapped[str | None] = mapped_column(String(60), unique=True, index=True)
+    """Its number in the records it was imported from; none for a job booked in here."""
+
     customer_id: Mapped[int] = mapped_column(ForeignKey("customer.id"), index=True)
     state: Mapped[JobState] = mapped_column(
         choice(JobState), default=JobState.BOOKED_IN, index=True

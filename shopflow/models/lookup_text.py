@@ -28,7 +28,9 @@ from shopflow.models.operation import Operation
 from shopflow.models.session import BenchSession
 
 SOURCES: dict[type[Base], frozenset[str]] = {
-    Job: frozenset({"number", "customer_id", "booked_in_at", "asked_for", "notes"}),
+    Job: frozenset(
+        {"number", "earlier_number", "customer_id", "booked_in_at", "asked_for", "notes"}
+    ),
     JobHead: frozenset({"job_id", "head_id", "tag", "condition", "came_back_because"}),
     Head: frozenset({"engine_type_id", "casting_number", "serial", "notes"}),
     Operation: frozenset({"job_head_id", "notes"}),
@@ -62,15 +64,15 @@ class LookupText(Base):
     customer_id: Mapped[int] = mapped_column(ForeignKey("customer.id"))
     booked_in_at: Mapped[datetime] = mapped_column(UtcDateTime, index=True)
     numbers: Mapped[str] = mapped_column(Text)
-    """Casting number, serial and tag, each `bare`, with spaces between."""
+    """Casting number, serial, tag and earlier number, each `bare`, with spaces between."""
 
     notes: Mapped[str] = mapped_column(Text)
     """Whatever was asked for or noted, `plain`, a line each."""
 
 
-def numbers(casting_number: str, serial: str, tag: str) -> str:
+def numbers(casting_number: str, serial: str, tag: str, earlier: str | None) -> str:
     """The numbers of a stay as they are kept; the job's begins the tag's."""
-    return " ".join(bare(number) for number in (casting_number, serial, tag))
+    return " ".join(bare(number) for number in (casting_number, serial, tag, earlier or ""))
 
 
 def renew(connection: Connection, chosen: ColumnElement[bool]) -> None:
@@ -78,7 +80,7 @@ def renew(connection: Connection, chosen: ColumnElement[bool]) -> None:
     stays = (
         select(
             JobHead.id, Head.engine_type_id, Job.customer_id, Job.booked_in_at,
-            Head.casting_number, Head.serial, JobHead.tag,
+            Head.casting_number, Head.serial, JobHead.tag, Job.earlier_number,
             Job.asked_for, Job.notes, JobHead.condition, JobHead.came_back_because, Head.notes,
         )
         .join(Job, JobHead.job_id == Job.id)
@@ -92,10 +94,10 @@ def renew(connection: Connection, chosen: ColumnElement[bool]) -> None:
             "engine_type_id": engine_type,
             "customer_id": customer,
             "booked_in_at": booked_in,
-            "numbers": numbers(casting, serial, tag),
+            "numbers": numbers(casting, serial, tag, earlier),
             "notes": "\n".join(plain(note) for note in (*notes, *later.get(key, ())) if note),
         }
-        for key, engine_type, customer, booked_in, casting, serial, tag, *notes
+        for key, engine_type, customer, booked_in, casting, serial, tag, earlier, *notes
         in connection.execute(stays)
     ]  # fmt: skip
     if rows:

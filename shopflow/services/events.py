@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from enum import Enum
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import insert, select
 from sqlalchemy.orm import Session, selectinload
 
 from shopflow.models import Base, Event, Job
@@ -14,6 +15,9 @@ from shopflow.services.actor import Actor
 
 UNSPOKEN = frozenset({"logo", "password_hash", "password_sealed", "pdf", "snapshot"})
 """Fields whose values never go into the log."""
+
+_Held = tuple[dict[str, Any], Base, Job | None]
+_HELD = "events held"
 
 
 def record(
@@ -25,21 +29,58 @@ def record(
     job: Job | None = None,
     note: str = "",
     changes: Mapping[str, list[str]] | None = None,
-) -> Event:
-    """Log one act on one record; flushes first, so that a new record has its key."""
+) -> None:
+    """Log one act on one record; flushes first, so that a new one has its key, but see `held`."""
+    act = {
+        "at": by.at,
+        "person_id": by.person_id,
+        "subject": row.__tablename__,
+        "verb": verb,
+        "note": note,
+        "changes": dict(changes or {}),
+    }
+    waiting: list[_Held] | None = db.info.get(_HELD)
+    if waiting is not None:
+        waiting.append((act, row, job))
+        return
     db.flush()
-    event = Event(
-        at=by.at,
-        person_id=by.person_id,
-        job_id=job.id if job is not None else None,
-        subject=row.__tablename__,
-        subject_id=row.id,  # type: ignore[attr-defined]
-        verb=verb,
-        note=note,
-        changes=dict(changes or {}),
-    )
-    db.add(event)
-    return event
+    db.add(Event(**act, **_about(row, job)))
+
+
+@contextmanager
+def held(db: Session, by: Actor, note: str = "") -> Iterator[None]:
+    """Log all acts within in one go at the end, as done now by whoever brings records in.
+
+    One flush for many records: each act would else cost one of its own.
+    """
+    waiting: list[_Held] = []
+    db.info[_HELD] = waiting
+    try:
+        with db.no_autoflush:
+            yield
+    finally:
+        del db.info[_HELD]
+    db.flush()
+    done_now = {"at": by.at, "person_id": by.person_id}
+    values = [
+        {
+            **act,
+            **_about(row, job),
+            **done_now,
+            "note": "; ".join(filter(None, (act["note"], note))),
+        }
+        for act, row, job in waiting
+    ]
+    if values:
+        db.execute(insert(Event), values)
+
+
+def _about(row: Base, job: Job | None) -> dict[str, Any]:
+    """What an event is about, once that has its keys."""
+    return {
+        "subject_id": row.id,  # type: ignore[attr-defined]
+        "job_id": job.id if job is not None else None,
+    }
 
 
 def change(

@@ -67,9 +67,10 @@ def change(db: Session, by: Actor, head: Head, values: Mapping[str, Any]) -> Hea
 
 
 def pass_to(db: Session, by: Actor, head: Head, customer: Customer) -> None:
-    """Record a new owner, unless the customer owns it already."""
+    """Record a new owner, unless the customer owns it already or a later owner is on file."""
     current = owner(head)
-    if current is customer:
+    # A job of the past says nothing of who owns the head now.
+    if current is customer or any(term.since > by.at for term in head.owners):
         return
     for term in head.owners:
         if term.until is None:

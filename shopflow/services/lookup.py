@@ -90,6 +90,7 @@ def _found(db: Session, clause: ColumnElement[bool], limit: int) -> Found:
     query = (
         select(
             JobHead.id, JobHead.tag, Job.number, Job.booked_in_at, Job.state, Job.customer_id,
+            Job.earlier_number,
             Customer.name, Head.engine_type_id, Head.casting_number, Head.serial,
             EngineType.builder, EngineType.family,
         )

@@ -62,6 +62,8 @@ class Meaning:
             yield f"serial {row.serial}"
         if wanted in bare(row.tag):
             yield f"number {row.tag}"
+        if wanted in bare(row.earlier_number or ""):
+            yield f"earlier number {row.earlier_number}"
 
     @cached_property
     def _plain(self) -> str:

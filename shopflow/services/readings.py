@@ -2,29 +2,54 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import insert
+from sqlalchemy.orm import Session
 
 from shopflow.models import BenchSession, Reading, SessionLift
 from shopflow.sessionfile import ExcludedRun, SessionDocument
 
+Values = dict[str, Any]
+
 
 def rows(document: SessionDocument) -> list[SessionLift]:
     """Lifts in order, each with its runs as taken: the excluded ones back in their places."""
+    return [
+        SessionLift(**lift, readings=[Reading(**run) for run in runs])
+        for lift, runs in _values(document)
+    ]
+
+
+def write_all(db: Session, documents: Iterable[tuple[BenchSession, SessionDocument]]) -> None:
+    """Lifts and readings of many sessions that have their keys, in two statements."""
+    lifts: list[Values] = []
+    taken: list[list[Values]] = []
+    for session, document in documents:
+        for lift, runs in _values(document):
+            lifts.append({**lift, "session_id": session.id})
+            taken.append(runs)
+    if not lifts:
+        return
+    inserting = insert(SessionLift).returning(SessionLift.id, sort_by_parameter_order=True)
+    keys = db.scalars(inserting, lifts)
+    runs_of = zip(keys, taken, strict=True)
+    db.execute(
+        insert(Reading), [{**run, "session_lift_id": key} for key, runs in runs_of for run in runs]
+    )
+
+
+def _values(document: SessionDocument) -> Iterator[tuple[Values, list[Values]]]:
+    """The columns of each lift and of its runs."""
     taken = {lift: list(_counted(document, place)) for place, lift in enumerate(document.lifts)}
     for item in sorted(document.excluded, key=lambda run: run.run):
         taken.setdefault(item.lift, []).insert(item.run - 1, item)
-    return [
-        SessionLift(
-            position=position,
-            lift_typed=lift,
-            lift_si=document.lift_si(lift),
-            readings=[
-                _reading(document, place, run) for place, run in enumerate(taken[lift], start=1)
-            ],
-        )
-        for position, lift in enumerate(sorted(taken), start=1)
-    ]
+    for position, lift in enumerate(sorted(taken), start=1):
+        values = {"position": position, "lift_typed": lift, "lift_si": document.lift_si(lift)}
+        runs = [_reading(document, place, run) for place, run in enumerate(taken[lift], start=1)]
+        yield values, runs
 
 
 def _counted(document: SessionDocument, row: int) -> Iterator[ExcludedRun]:
@@ -35,18 +60,18 @@ def _counted(document: SessionDocument, row: int) -> Iterator[ExcludedRun]:
         yield ExcludedRun(document.lifts[row], 0, flow, "", pressure)
 
 
-def _reading(document: SessionDocument, place: int, run: ExcludedRun) -> Reading:
+def _reading(document: SessionDocument, place: int, run: ExcludedRun) -> Values:
     """A run to be stored; one without a reason is counted."""
     across = run.pressure
-    return Reading(
-        run=place,
-        flow_typed=run.flow,
-        flow_si=document.indicated_flow(run.flow),
-        pressure_typed=across,
-        pressure_si=None if across is None else document.pressure_si(across),
-        excluded=bool(run.reason),
-        excluded_because=run.reason,
-    )
+    return {
+        "run": place,
+        "flow_typed": run.flow,
+        "flow_si": document.indicated_flow(run.flow),
+        "pressure_typed": across,
+        "pressure_si": None if across is None else document.pressure_si(across),
+        "excluded": bool(run.reason),
+        "excluded_because": run.reason,
+    }
 
 
 def pressures(row: BenchSession, kept: list[SessionLift]) -> tuple[tuple[Decimal, ...], ...]:

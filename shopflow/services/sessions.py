@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from decimal import Decimal
+from types import MappingProxyType
 from typing import Any
 
 from sqlalchemy import select
@@ -82,10 +84,43 @@ def store(
     """
     if after_operation is not None and after_operation.job_head_id != stay.id:
         raise RuleError("that operation is another head's")
-    _refuse_unkept(document)
     for kept in stay.sessions:
         if same_session(kept, document):
             raise RuleError(f"this very session is on file for {stay.tag} already")
+    row = _row(db, by, stay, document, after_operation, entry_key)
+    row.lifts = readings.rows(document)
+    renew_summaries(stay)
+    _log(db, by, row)
+    return row
+
+
+def store_all(
+    db: Session, by: Actor, tests: Sequence[tuple[JobHead, SessionDocument, str]]
+) -> None:
+    """Keep many sessions, each with its entry's key, as `store` keeps one, in a few statements.
+
+    That none of them is on file yet is the caller's to see to. Raises FaultsError.
+    """
+    made = [(_row(db, by, stay, document, None, key), document) for stay, document, key in tests]
+    known = {row: reduce(document.flow_test()) for row, document in made}
+    for stay in {stay.tag: stay for stay, _, _ in tests}.values():
+        renew_summaries(stay, known)
+    for row, _ in made:
+        _log(db, by, row)
+    db.flush()
+    readings.write_all(db, made)
+
+
+def _row(
+    db: Session,
+    by: Actor,
+    stay: JobHead,
+    document: SessionDocument,
+    after_operation: Operation | None,
+    entry_key: str,
+) -> BenchSession:
+    """A session's own row, among the head's, without its lifts and summary."""
+    _refuse_unkept(document)
     row = BenchSession(
         job_head=stay,
         after_operation=after_operation,
@@ -101,12 +136,14 @@ def store(
         peak_flow=0.0,
         **{name: getattr(document, name) for name in _COLUMNS},
     )
-    row.lifts = readings.rows(document)
     db.add(row)
-    renew_summaries(db, stay)
+    return row
+
+
+def _log(db: Session, by: Actor, row: BenchSession) -> None:
+    stay = row.job_head
     note = " ".join(word for word in (row.side, row.stage, stay.tag) if word)
     events.record(db, by, row, "tested", job=stay.job, note=note)
-    return row
 
 
 def same_session(row: BenchSession, other: SessionDocument) -> bool:
@@ -174,21 +211,28 @@ def include(db: Session, by: Actor, reading: Reading) -> Reading:
     return reading
 
 
-def renew_summaries(db: Session, stay: JobHead) -> None:
-    """Work out the kept summaries of a head's sessions anew, and put them in order."""
-    for row, summary in summaries(stay):
+def renew_summaries(stay: JobHead, known: Mapping[BenchSession, Reduction] | None = None) -> None:
+    """Work out the kept summaries of a head's sessions anew, and put them in order.
+
+    `known` are figures worked out already.
+    """
+    for row, summary in summaries(stay, known or {}):
         for name, value in summary.items():
             setattr(row, name, value)
     stay.sessions.sort(key=_order)
-    db.flush()
 
 
-def summaries(stay: JobHead) -> list[tuple[BenchSession, Summary]]:
-    """Each session of a head, in order, with the summary its readings give."""
+def summaries(
+    stay: JobHead, known: Mapping[BenchSession, Reduction] = MappingProxyType({})
+) -> list[tuple[BenchSession, Summary]]:
+    """Each session of a head, in order, with the summary its readings give.
+
+    `known` are figures worked out already.
+    """
     firsts: dict[tuple[str, str], Reduction] = {}
     found = []
     for position, row in enumerate(sorted(stay.sessions, key=_order), start=1):
-        figures = reduction(row)
+        figures = known.get(row) or reduction(row)
         scale = (RANKING_PRESSURE / row.reference_pressure.si) ** 0.5
         first = firsts.setdefault((row.side, row.cylinder), figures)
         summary: Summary = {
@@ -232,7 +276,8 @@ def _change_reading(
 ) -> None:
     stay = reading.lift.session.job_head
     events.change(db, by, reading, values, job=stay.job, verb=verb)
-    renew_summaries(db, stay)
+    renew_summaries(stay)
+    db.flush()
 
 
 def _calibration(db: Session, document: SessionDocument) -> Calibration | None:

@@ -26,6 +26,7 @@ from shopflow.web import (
 
 NOUNS = (
     "account",
+    "api",
     "benches",
     "certificates",
     "comparisons",
@@ -35,10 +36,12 @@ NOUNS = (
     "drafts",
     "engine_limits",
     "engines",
+    "export",
     "files",
     "floor",
     "hand_offs",
     "heads",
+    "imports",
     "invoices",
     "jobs",
     "lift_lists",
@@ -65,6 +68,7 @@ NOUNS = (
     "sums",
     "tags",
     "times",
+    "tokens",
     "verify",
     "worths",
 )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from flask import Flask, current_app, render_template, request
+from flask import Flask, Response, current_app, render_template, request
 from flask.typing import ResponseReturnValue
 from flask_wtf.csrf import CSRFError
 from sqlalchemy.exc import DBAPIError, IntegrityError
@@ -12,6 +12,7 @@ from werkzeug.exceptions import HTTPException, InternalServerError
 
 from shopflow.errors import ConflictError, FaultsError, NotFoundError, RuleError
 from shopflow.outages import Outage, outage
+from shopflow.web.api import problems
 from shopflow.web.db import READING_METHODS, abandon
 
 WORDS = {
@@ -59,8 +60,10 @@ def init_app(app: Flask) -> None:
     app.register_error_handler(InternalServerError, _broken)
 
 
-def _page(status: int, title: str, advice: str, *details: str) -> tuple[str, int]:
+def _page(status: int, title: str, advice: str, *details: str) -> tuple[str | Response, int]:
     abandon()
+    if problems.is_asked():
+        return problems.problem(status, f"{title}. {advice}"), status
     page = render_template("errors/error.html", heading=title, advice=advice, details=details)
     return page, status
 
@@ -132,6 +135,8 @@ def _broken(error: InternalServerError) -> ResponseReturnValue:
         return _unavailable(found)
     # The database may be what broke. This page asks it nothing, so it is rendered without what
     # other pages know.
+    if problems.is_asked():
+        return problems.problem(500, f"{BROKEN[0]}. {BROKEN[1]}")
     page = current_app.jinja_env.get_template("errors/broken.html")
     return page.render(heading=BROKEN[0], advice=BROKEN[1]), 500
 

@@ -14,6 +14,11 @@ def store() -> FileStore:
     return FileStore(_settings().files)
 
 
+def imports() -> FileStore:
+    """Where files to be brought in wait for their confirmation."""
+    return FileStore(_settings().imports)
+
+
 def seal() -> Seal:
     """What seals a secret before it goes into the database."""
     return Seal(_settings().secret_key)

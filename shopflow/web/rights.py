@@ -36,10 +36,20 @@ OPEN = frozenset(
         *("static", "assets.font", "health.health", "account.sign_in", "set_up.set_up"),
         *("verify.index", "verify.scanned", "verify.file"),
         *("customer_page.page", "customer_page.certificate"),
-        *("customer_page.file", "customer_page.thumbnail"),
+        *("customer_page.file", "customer_page.thumbnail", "api.openapi"),
     }
 )
 """Endpoints that need no sign-in; a customer's page opens to its link alone."""
+
+BY_TOKEN = frozenset(
+    {
+        *("api.list_customers", "api.customer", "api.list_engines", "api.engine"),
+        *("api.list_heads", "api.head", "api.list_jobs", "api.job", "api.list_sessions"),
+        *("api.session", "api.session_file", "api.list_certificates", "api.certificate"),
+        *("api.certificate_pdf", "api.floor"),
+    }
+)
+"""Endpoints that a token opens, and no sign-in: web/api asks for it before each of them."""
 
 RIGHTS: dict[str, frozenset[Role]] = {
     "account.confirm": ALL,
@@ -83,6 +93,9 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "engines.in_band": ALL,
     "engines.index": ALL,
     "engines.result": ALL,
+    "export.index": OWNER,
+    "export.tables": OWNER,
+    "export.whole_shop": OWNER,
     "files.add": STAFF,
     "files.change": STAFF,
     "files.file": ALL,
@@ -94,6 +107,12 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "hand_offs.take_back": OWNER,
     "heads.change": STAFF,
     "heads.head": ALL,
+    "imports.confirm": OWNER,
+    "imports.faults": OWNER,
+    "imports.index": OWNER,
+    "imports.preview": OWNER,
+    "imports.template": OWNER,
+    "imports.upload": OWNER,
     "invoices.credit": OWNER,
     "invoices.invoice": ALL,
     "invoices.issue": OFFICE,
@@ -176,6 +195,9 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "sessions.upload": WORKSHOP,
     "sessions.worked_out": WORKSHOP,
     "shop.make_key": OWNER,
+    "tokens.index": OWNER,
+    "tokens.make": OWNER,
+    "tokens.revoke": OWNER,
     "worths.of_head": ALL,
     "worths.worked": ALL,
     "shop.house_style": OWNER,
@@ -205,7 +227,7 @@ def may(endpoint: str) -> bool:
 
 def _enforce() -> ResponseReturnValue | None:
     endpoint = request.endpoint
-    if endpoint is None or endpoint in OPEN:
+    if endpoint is None or endpoint in OPEN | BY_TOKEN:
         return None
     person = current_person()
     if may(endpoint):

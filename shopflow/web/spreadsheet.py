@@ -1,26 +1,12 @@
-"""Rows as CSV that a spreadsheet opens safely."""
+"""Rows as a CSV file to keep."""
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable, Sequence
 
 from flask import Response
 
-FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\n", "\x00", "＝", "＋", "－", "＠")
-"""Beginnings that a spreadsheet may take for a formula (OWASP, CSV injection)."""
-
-Cell = str | int | float | None
-
-
-def csv_text(header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
-    """The rows under their header, after RFC 4180; numbers stay numbers, nothing is empty."""
-    file = io.StringIO(newline="")
-    writer = csv.writer(file)
-    writer.writerow(header)
-    writer.writerows([_safe(cell) for cell in row] for row in rows)
-    return file.getvalue()
+from shopflow.spreadsheet import Cell, csv_text
 
 
 def csv_answer(name: str, header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> Response:
@@ -29,10 +15,3 @@ def csv_answer(name: str, header: Sequence[str], rows: Iterable[Sequence[Cell]])
     # The mark tells a spreadsheet that the letters are UTF-8.
     text = "\ufeff" + csv_text(header, rows)
     return Response(text, mimetype="text/csv", headers=headers)
-
-
-def _safe(cell: Cell) -> Cell:
-    """A text that would be taken for a formula, with an apostrophe before it."""
-    if isinstance(cell, str) and cell.startswith(FORMULA_SIGNS):
-        return "'" + cell
-    return cell

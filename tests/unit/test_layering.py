@@ -19,6 +19,7 @@ OURS = "shopflow"
 ALLOWED: dict[str, tuple[set[str], set[str]]] = {
     "errors": (set(), set()),
     "units": (set(), set()),
+    "spreadsheet": (set(), set()),
     "fonts": (
         {"fonts", "errors"},
         {"reportlab", "font_source_sans_pro", "fontTools", "manimgx_fonts", "manimgx_fonts_cjk",
@@ -36,7 +37,7 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
     "models": ({"models", "mail", "units", "errors"}, {"sqlalchemy"}),
     "services": (
         {"services", "models", "calc", "sessionfile", "papers", "files", "mail", "units", "errors",
-         "resources"},
+         "resources", "spreadsheet"},
         {"sqlalchemy", "rapidfuzz", "werkzeug", "PIL", "zxcvbn"},
     ),
 }  # fmt: skip

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shopflow.web.spreadsheet import csv_text
+from shopflow.spreadsheet import csv_text
 
 CELLS = st.one_of(
     st.text(st.characters(exclude_categories=("Cs",), exclude_characters="\x00")),

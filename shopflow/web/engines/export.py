@@ -6,9 +6,9 @@ from collections.abc import Callable, Iterator
 
 from shopflow.services.bands import Ranking
 from shopflow.services.results import Result
+from shopflow.spreadsheet import Cell
 from shopflow.units import from_si
 from shopflow.web.context import local_zone, system
-from shopflow.web.spreadsheet import Cell
 
 
 def header() -> list[str]:

@@ -1,0 +1,279 @@
+"""Every column of the records: exported under a name people read, or secret, with the reason.
+
+A test holds this list to the models: a new column needs a word here.
+"""
+
+from __future__ import annotations
+
+SECRET = {
+    ("api_token", "token_sha256"): "what a token is known by",
+    ("customer_link", "token_sha256"): "what a customer's link is known by",
+    ("mail_server", "password_sealed"): "the mail server's password",
+    ("outgoing_mail", "link_sealed"): "a customer's private link",
+    ("person", "password_hash"): "a person's password, hashed",
+    ("person", "sign_in_series"): "what an open sign-in is known by",
+    ("sign_in_attempt", "login"): "a password typed in the wrong field may stand there",
+}
+"""Columns that leave the shop in no export, and what they hold."""
+
+TABLES: dict[str, tuple[str, str]] = {
+    "api_token": (
+        "tokens",
+        "id name made_at made_by_id expires_at revoked_at last_used_at",
+    ),
+    "bench": (
+        "benches",
+        "id name reading notes active version",
+    ),
+    "bench_check": (
+        "bench checks",
+        "id bench_range_id at person_id plate expected_typed expected_si indicated_typed "
+        "indicated_si factor notes",
+    ),
+    "bench_range": (
+        "bench ranges",
+        "id bench_id name full_scale_typed full_scale_si element_kind element_diameter_typed "
+        "element_diameter_si pipe_diameter_typed pipe_diameter_si element_coefficient "
+        "element_area_typed element_area_si version",
+    ),
+    "bench_session": (
+        "flow tests",
+        "id job_head_id after_operation_id calibration_id entered_at entered_by_id title "
+        "stage engine_type head cylinder operator notes measured_at_typed measured_at side "
+        "barometer_typed barometer_si temperature_typed temperature_si humidity_typed "
+        "humidity_si head_diameter_typed head_diameter_si valve_count stem_diameter_typed "
+        "stem_diameter_si seat_angle_typed seat_angle_si seat_width_typed seat_width_si "
+        "throat_diameter_typed throat_diameter_si port_area_typed port_area_si bench_name "
+        "calibration_mark test_pressure_typed test_pressure_si reference_pressure_typed "
+        "reference_pressure_si calibration_factor leakage_typed leakage_si "
+        "leakage_pressure_typed leakage_pressure_si reading_kind range_typed range_si "
+        "meter_kind meter_temperature_typed meter_temperature_si meter_pressure_typed "
+        "meter_pressure_si element_kind element_diameter_typed element_diameter_si "
+        "pipe_diameter_typed pipe_diameter_si element_coefficient element_area_typed "
+        "element_area_si u_calibration_typed u_calibration_si u_repeatability_typed "
+        "u_repeatability_si u_pressure_typed u_pressure_si u_lift_typed u_lift_si lift_unit "
+        "flow_unit pressure_unit entry_key position mean_flow peak_flow gain_over_first "
+        "version",
+    ),
+    "calibration": (
+        "calibrations",
+        "id bench_range_id identifier reference certificate_number factor "
+        "expanded_uncertainty_typed expanded_uncertainty_si made_on due_on notes version",
+    ),
+    "certificate": (
+        "certificates",
+        "id number revision revision_reason supersedes_id job_id issued_at issued_by_id "
+        "snapshot pdf sha256 code withdrawn_at withdrawn_by_id withdrawal_reason",
+    ),
+    "certificate_draft": (
+        "certificate drafts",
+        "id job_head_id replaces_id reason baseline departures opinions written_at "
+        "written_by_id checked_at checked_by_id check_statement checked_fingerprint "
+        "certificate_id version",
+    ),
+    "certificate_draft_session": (
+        "tests of drafts",
+        "draft_id session_id position",
+    ),
+    "certificate_session": (
+        "tests of certificates",
+        "certificate_id session_id position",
+    ),
+    "contact": (
+        "contacts",
+        "id customer_id name role phone email",
+    ),
+    "counter": (
+        "numbers given out",
+        "series year last",
+    ),
+    "customer": (
+        "customers",
+        "id name is_firm email phone address tax_rate_percent tax_exemption notes created_at "
+        "version",
+    ),
+    "customer_link": (
+        "private links",
+        "id job_id shows_prices made_at made_by_id expires_at revoked_at openings last_opened_at",
+    ),
+    "engine_alias": (
+        "engine names",
+        "id engine_type_id name",
+    ),
+    "engine_set_up": (
+        "engine set-up",
+        "id note_id gasket_bore_typed gasket_bore_si gasket_thickness_typed "
+        "gasket_thickness_si deck_clearance_typed deck_clearance_si piston_dish_typed "
+        "piston_dish_si chamber_footprint_typed chamber_footprint_si intake_temperature_typed "
+        "intake_temperature_si exhaust_temperature_typed exhaust_temperature_si fuel_to_air "
+        "gas_flow_typed gas_flow_si turbine_outlet_pressure_typed turbine_outlet_pressure_si",
+    ),
+    "engine_type": (
+        "engine types",
+        "id builder family displacement_typed displacement_si bore_typed bore_si stroke_typed "
+        "stroke_si cylinders valves_per_cylinder cooling fuel notes version",
+    ),
+    "event": (
+        "log of changes",
+        "id at person_id job_id subject subject_id verb note changes",
+    ),
+    "hand_off_figure": (
+        "hand-off figures",
+        "id note_id position name value working",
+    ),
+    "hand_off_note": (
+        "hand-off notes",
+        "id job_head_id addressee to_check cautions notes written_at signed_at signed_by_id "
+        "version",
+    ),
+    "head": (
+        "heads",
+        "id engine_type_id casting_number serial material ports chamber notes version",
+    ),
+    "head_owner": (
+        "owners of heads",
+        "id head_id customer_id since until",
+    ),
+    "house_style": (
+        "house style",
+        "id logo accent second date_format label_size label_name tax_label tax_number "
+        "payment_terms payment_days payment_to quote_days quote_conditions version",
+    ),
+    "invoice": (
+        "invoices",
+        "id kind number job_id credits_id reason issued_at issued_by_id due_on tax total "
+        "snapshot pdf sha256",
+    ),
+    "invoice_line": (
+        "invoice lines",
+        "invoice_id operation_id position price",
+    ),
+    "job": (
+        "jobs",
+        "id number earlier_number customer_id state priority booked_in_at promised_on "
+        "closed_at purpose induction boost_typed boost_si rev_limit_rpm fuel "
+        "intake_lift_typed intake_lift_si exhaust_lift_typed exhaust_lift_si asked_for notes "
+        "deposit approved_at approved_by approved_how cancel_reason version",
+    ),
+    "job_file": (
+        "photos and files",
+        "id job_id job_head_id name caption shown_to_customer media_type sha256 small_sha256 "
+        "size width height added_at added_by_id taken_off_at version",
+    ),
+    "job_head": (
+        "heads on jobs",
+        "id job_id head_id position tag condition parts_received came_back_because version",
+    ),
+    "mail_server": (
+        "mail server",
+        "id host port security login sender reply_to version",
+    ),
+    "measurement": (
+        "measurements",
+        "id job_head_id operation_id kind_id cylinder side place distance_typed distance_si "
+        "datum taken value_typed value_si lower_typed lower_si upper_typed upper_si at "
+        "person_id notes version",
+    ),
+    "measurement_kind": (
+        "kinds of measurement",
+        "id code name dimension us_unit si_unit active version",
+    ),
+    "open_test": (
+        "tests being taken",
+        "id job_head_id key writer count typed begun_at kept_at person_id",
+    ),
+    "operation": (
+        "operations",
+        "id job_head_id kind_id position state instructions planned_minutes actual_minutes "
+        "price started_at started_by_id signed_off_at signed_off_by_id skip_reason notes "
+        "version",
+    ),
+    "operation_kind": (
+        "kinds of operation",
+        "id code name cuts_metal cautions asks_for usual_minutes usual_price active version",
+    ),
+    "outgoing_mail": (
+        "messages",
+        "id message_id job_id to_address to_name subject body attachment_name "
+        "attachment_sha256 state attempts next_try_at claim lease_until handed_over_at "
+        "last_error queued_at queued_by_id sent_at",
+    ),
+    "payment": (
+        "payments",
+        "id job_id received_on amount method note recorded_at recorded_by_id",
+    ),
+    "person": (
+        "people",
+        "id login name role active created_at version",
+    ),
+    "quote": (
+        "quotes",
+        "id number revision job_id given_at given_by_id valid_until deposit total snapshot "
+        "pdf sha256 approved_at approved_by approved_how",
+    ),
+    "quote_line": (
+        "quote lines",
+        "quote_id operation_id position price extra",
+    ),
+    "reading": (
+        "readings",
+        "id session_lift_id run flow_typed flow_si pressure_typed pressure_si excluded "
+        "excluded_because",
+    ),
+    "routing": (
+        "saved routings",
+        "id name notes version",
+    ),
+    "routing_step": (
+        "steps of saved routings",
+        "id routing_id kind_id position instructions planned_minutes price",
+    ),
+    "session_lift": (
+        "lifts",
+        "id session_id position lift_typed lift_si",
+    ),
+    "shop": (
+        "shop",
+        "id name address phone email web_address time_zone unit_system paper_size currency "
+        "tax_rate_percent version",
+    ),
+    "sign_in_attempt": (
+        "sign-in attempts",
+        "id at succeeded",
+    ),
+    "valve_set_up": (
+        "valve set-up",
+        "id note_id side base_seat_load_typed base_seat_load_si seat_angle_allowance_typed "
+        "seat_angle_allowance_si port_pressure_typed port_pressure_si "
+        "valve_head_diameter_typed valve_head_diameter_si spring_rate_typed spring_rate_si "
+        "installed_height_typed installed_height_si coil_bind_height_typed "
+        "coil_bind_height_si valve_lift_typed valve_lift_si installed_load_typed "
+        "installed_load_si retainer_to_guide_typed retainer_to_guide_si",
+    ),
+}
+"""Table to what its file is called, and its exported columns in order."""
+
+
+def columns_of(table: str) -> list[str]:
+    """The exported columns of a table."""
+    return TABLES[table][1].split()
+
+
+def file_name(table: str) -> str:
+    """What the file of a table is called, as "flow-tests.csv"."""
+    return f"{TABLES[table][0].replace(' ', '-')}.csv"
+
+
+def heading(column: str) -> str:
+    """A column's name as people read it.
+
+    >>> heading("barometer_typed"), heading("barometer_si"), heading("job_id"), heading("id")
+    ('barometer', 'barometer in SI units', 'key of job', 'key')
+    """
+    words = column.replace("_", " ")
+    if column == "id":
+        return "key"
+    for ending, form in ((" typed", "{}"), (" si", "{} in SI units"), (" id", "key of {}")):
+        if words.endswith(ending):
+            return form.format(words.removesuffix(ending))
+    return words

@@ -1,0 +1,164 @@
+"""Customers and their contacts from CSV: one row a customer, or a further contact of one."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from shopflow.models import Customer
+from shopflow.services import customers, events
+from shopflow.services.actor import Actor
+from shopflow.services.imports.parties import Parties, Party
+from shopflow.services.imports.planning import NOTHING, Action, Plan, checked, listed, sorted_faults
+from shopflow.services.imports.reading import Column, Record, Sheet
+from shopflow.services.likeness import plain
+
+COLUMNS = (
+    Column("name", "The same name, capitals and accents aside, is the same customer.",
+           needed=True),
+    Column("firm", "yes or no; no where it says nothing."),
+    Column("email", ""),
+    Column("phone", ""),
+    Column("address", ""),
+    Column("tax rate", "Percent, where it is not the shop's own."),
+    Column("tax exemption", "Number of the exemption certificate."),
+    Column("notes", ""),
+    Column("contact name", "Someone to ask for. A row for each; the name of the customer again."),
+    Column("contact role", ""),
+    Column("contact phone", ""),
+    Column("contact email", ""),
+)  # fmt: skip
+EXAMPLES = (
+    {"name": "Tarn Marine", "firm": "yes", "phone": "555 0101", "contact name": "Ada Reed"},
+    {"name": "Orla Finch", "email": "orla@finch.example"},
+)
+YES_OR_NO = {"yes": True, "y": True, "no": False, "n": False}
+
+_FIELDS = {
+    "name": "name",
+    "email": "email",
+    "phone": "phone",
+    "address": "address",
+    "tax_exemption": "tax exemption",
+    "notes": "notes",
+}
+_CONTACT = {
+    "name": "contact name",
+    "role": "contact role",
+    "phone": "contact phone",
+    "email": "contact email",
+}
+
+
+@dataclass(eq=False)
+class _Wanted:
+    """A customer as it stands after the rows read so far."""
+
+    party: Party
+    filled: dict[str, Any] = field(default_factory=dict)
+    """What an empty field of one on file is filled with."""
+
+    contacts: list[dict[str, Any]] = field(default_factory=list)
+
+    def said(self, name: str) -> Any:
+        """What is known of a field."""
+        return self.filled.get(name) or (
+            getattr(self.party.row, name) if self.party.row else self.party.values.get(name)
+        )
+
+    def has_contact(self, name: str) -> bool:
+        """Whether someone of this name is to be asked for there already."""
+        on_file = [contact.name for contact in self.party.row.contacts] if self.party.row else []
+        names = [*on_file, *(contact["name"] for contact in self.contacts)]
+        return plain(name) in map(plain, names)
+
+
+def plan(db: Session, sheet: Sheet) -> Plan:
+    """What a file of customers would do."""
+    sheet.refuse_other_headings()
+    parties = Parties(db)
+    wanted: dict[Party, _Wanted] = {}
+    actions = [
+        action for record in sheet.records if (action := _row(sheet, parties, wanted, record))
+    ]
+
+    def carry_out(db: Session, by: Actor) -> None:
+        with events.held(db, by):
+            for one in wanted.values():
+                _write(db, by, one)
+
+    return Plan(actions, sorted_faults(sheet), carry_out)
+
+
+def _row(
+    sheet: Sheet, parties: Parties, wanted: dict[Party, _Wanted], record: Record
+) -> Action | None:
+    values = checked(sheet, record, customers.SPECIFICATION, _FIELDS, _special(sheet, record))
+    contact = checked(sheet, record, customers.CONTACT, _CONTACT)
+    if contact and "name" not in contact:
+        sheet.fault(record.row, "contact name", "fill this in: the row says more of a contact")
+        return None
+    party = parties.customer(sheet, record, "name")
+    if party is None or not values:
+        return None
+    is_first = party.is_new and party not in wanted
+    one = wanted.setdefault(party, _Wanted(party))
+    news, kept = _take(one, values)
+    if contact and not one.has_contact(contact["name"]):
+        one.contacts.append(contact)
+        news.append(f"contact {contact['name']}")
+    said = f"; kept as on file: {listed(kept)}" if kept else ""
+    if is_first:
+        return Action(record.row, "new customer", f"makes customer {party.name}")
+    if news:
+        words = f"adds {listed(news)} to customer {party.name}{said}"
+        return Action(record.row, "added to a customer", words)
+    return Action(record.row, NOTHING, f"customer {party.name} is on file{said}")
+
+
+def _take(one: _Wanted, values: Mapping[str, Any]) -> tuple[list[str], list[str]]:
+    """Fill what is empty; the fields filled, and those that stay as they are on file."""
+    news, kept = [], []
+    for name, value in values.items():
+        if name in ("name", "is_firm") and not one.party.is_new:
+            continue
+        before = one.said(name)
+        if name == "name" or before == value:
+            continue
+        if before not in (None, "", False):
+            kept.append(name.replace("_", " "))
+            continue
+        (one.party.values if one.party.is_new else one.filled)[name] = value
+        news.append(name.replace("_", " "))
+    return news, kept
+
+
+def _special(sheet: Sheet, record: Record) -> dict[str, Any]:
+    """Fields that are not plain text."""
+    found: dict[str, Any] = {}
+    firm = record.get("firm")
+    if firm and firm.lower() not in YES_OR_NO:
+        sheet.fault(record.row, "firm", f"'{firm}' is neither yes nor no")
+    elif firm:
+        found["is_firm"] = YES_OR_NO[firm.lower()]
+    rate = record.get("tax rate")
+    if rate:
+        try:
+            reader = customers.SPECIFICATION["tax_rate_percent"]
+            found["tax_rate_percent"] = reader(sheet.number(rate).removesuffix("%"))
+        except ValueError as error:
+            sheet.fault(record.row, "tax rate", str(error))
+    return found
+
+
+def _write(db: Session, by: Actor, one: _Wanted) -> None:
+    row: Customer | None = one.party.row
+    if row is None:
+        row = one.party.row = customers.create(db, by, one.party.values)
+    elif one.filled:
+        customers.change(db, by, row, one.filled)
+    for contact in one.contacts:
+        customers.add_contact(db, by, row, contact)

@@ -1,0 +1,281 @@
+"""A row of past results as the session file it would be: flow by lift, as typed."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from shopflow import units
+from shopflow.errors import FaultsError
+from shopflow.services.imports.reading import DATE_ORDERS, HEADINGS_ROW, Column, Record, Sheet
+from shopflow.sessionfile import SessionDocument, check
+
+COLUMNS = (
+    Column("date", "Day of the test, in the order of day, month and year chosen; time may follow, "
+           "as 2019-05-31 14:30.", needed=True),
+    Column("cylinder", "As '1' or '1 left'."),
+    Column("side", "intake or exhaust.", needed=True),
+    Column("stage", "As 'as received' or 'bowls blended'."),
+    Column("valve diameter", "Diameter of the valve head.", needed=True, dimension="length"),
+    Column("valves", "Valves open together on the port; 1 where it says nothing."),
+    Column("test pressure", "Across the head.", needed=True, dimension="pressure"),
+    Column("reference pressure", "What flows are stated at; 28 inH2O where it says nothing.",
+           dimension="pressure"),
+    Column("barometer", "Absolute; else what is given beside the file.", dimension="pressure"),
+    Column("temperature", "Of the air; else what is given beside the file.",
+           dimension="temperature"),
+    Column("humidity", "Relative.", dimension="ratio"),
+    Column("port area", "The cross-section that velocity is quoted at.", dimension="area"),
+    Column("flow unit", "Of flows whose heading does not say: cfm, L/s, m3/h or m3/s."),
+    Column("operator", ""),
+    Column("bench", ""),
+    Column("test notes", ""),
+)  # fmt: skip
+LIFT_HINT = (
+    "A column for each lift, headed by the lift with its unit, as '0.100 in' or '2.5 mm (L/s)': "
+    "the flow there. Empty where it was not tested. Two readings at one lift are parted by a "
+    "stroke, as '212.4 / 213.0'."
+)
+
+_LIFT = re.compile(
+    r"(?P<number>[0-9.,]+)\s*(?P<unit>[A-Za-z]+)\s*(?:[(\[]\s*(?P<flow>\S+?)\s*[)\]])?"
+)
+_DATE = re.compile(r"(\d{1,4})[-./](\d{1,2})[-./](\d{1,4})(?:[ T](\d{1,2}):(\d{2}))?")
+_KEYS = {
+    "side": "side",
+    "stage": "stage",
+    "cylinder": "cylinder",
+    "operator": "operator",
+    "notes": "test notes",
+    "measured_at": "date",
+    "air": "barometer",
+    "air.barometer": "barometer",
+    "air.temperature": "temperature",
+    "air.humidity": "humidity",
+    "valve.head_diameter": "valve diameter",
+    "valve.count": "valves",
+    "port.area": "port area",
+    "bench.name": "bench",
+    "bench.test_pressure": "test pressure",
+    "bench.reference_pressure": "reference pressure",
+    "readings.flow_unit": "flow unit",
+}
+"""Keys of the session file, and the columns they come from."""
+
+
+@dataclass(frozen=True, slots=True)
+class Air:
+    """Air that holds for the tests whose own was not noted."""
+
+    barometer: str = ""
+    temperature: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LiftColumn:
+    """A column of flows at one lift."""
+
+    heading: str
+    lift: Decimal
+    unit: str
+    flow_unit: str
+
+
+def lift_columns(sheet: Sheet) -> list[LiftColumn]:
+    """The columns of flow, lowest lift first; headings that are none are faults."""
+    found: dict[float, LiftColumn] = {}
+    others = []
+    for heading in sheet.other_headings:
+        column = _lift_column(sheet, heading)
+        if column is None:
+            others.append(heading)
+            continue
+        height = float(column.lift) * units.UNITS[column.unit].scale
+        if height in found:
+            words = f"the same lift as '{found[height].heading}'"
+            sheet.fault(HEADINGS_ROW, heading, words)
+        found[height] = column
+    sheet.other_headings[:] = others
+    sheet.refuse_other_headings()
+    if not found and sheet.headings:
+        sheet.fault(HEADINGS_ROW, "", "no column is headed by a lift, as '0.100 in' or '2.5 mm'")
+    return [found[height] for height in sorted(found)]
+
+
+def _lift_column(sheet: Sheet, heading: str) -> LiftColumn | None:
+    match = _LIFT.fullmatch(heading)
+    if match is None or match["unit"] not in units.units_of("length"):
+        return None
+    if match["flow"] and match["flow"] not in units.units_of("volume flow"):
+        return None
+    try:
+        lift = Decimal(sheet.number(match["number"]))
+    except InvalidOperation:
+        return None
+    return LiftColumn(heading, lift, match["unit"], match["flow"] or "") if lift > 0 else None
+
+
+def document(
+    sheet: Sheet, lifts: list[LiftColumn], air: Air, record: Record, named: Mapping[str, str]
+) -> SessionDocument | None:
+    """A row's test; None where it has faults, which go to the sheet.
+
+    `named` are the session file's words on what was tested: engine_type, head.
+    """
+    faults_before = len(sheet.faults)
+    tested = [column for column in lifts if record.others.get(column.heading)]
+    measured_at = _moment(sheet, record)
+    readings = _readings(sheet, record, tested)
+    if len(sheet.faults) > faults_before or measured_at is None:
+        _rest_faults(sheet, record, air)
+        return None
+    content = _content(sheet, record, air) | {"measured_at": measured_at, **named}
+    try:
+        return check({**content, "readings": readings})
+    except FaultsError as error:
+        for fault in error.faults:
+            sheet.fault(record.row, _column_of(fault.key, tested), _plain_words(fault.message))
+        return None
+
+
+def _rest_faults(sheet: Sheet, record: Record, air: Air) -> None:
+    """What else is wrong with a row whose date or flows have faults of their own."""
+    stand_in = {"lift_unit": "mm", "flow_unit": "L/s", "lift": [1], "flow": [[1]]}
+    try:
+        check({**_content(sheet, record, air), "readings": stand_in})
+    except FaultsError as error:
+        for fault in error.faults:
+            sheet.fault(record.row, _column_of(fault.key, []), _plain_words(fault.message))
+
+
+def _content(sheet: Sheet, record: Record, air: Air) -> dict[str, Any]:
+    """The session file but for its readings, with the tables that have something in them."""
+    noted = {
+        "barometer": sheet.quantity(record, "barometer"),
+        "temperature": sheet.quantity(record, "temperature"),
+    }
+    stated = {name: getattr(air, name) for name, typed in noted.items() if not typed}
+    tables = {
+        "air": {**noted, **stated, "humidity": sheet.quantity(record, "humidity")},
+        "valve": {
+            "head_diameter": sheet.quantity(record, "valve diameter"),
+            "count": _whole(record.get("valves")),
+        },
+        "port": {"area": sheet.quantity(record, "port area")},
+        "bench": {
+            "name": record.get("bench"),
+            "test_pressure": sheet.quantity(record, "test pressure"),
+            "reference_pressure": sheet.quantity(record, "reference pressure"),
+        },
+    }
+    return {
+        "schema": 1,
+        "side": record.get("side").lower(),
+        **{name: record.get(name) for name in ("stage", "cylinder", "operator")},
+        "notes": _notes(record, stated),
+        **{
+            table: {name: value for name, value in said.items() if value not in ("", None)}
+            for table, said in tables.items()
+        },
+    }
+
+
+def _notes(record: Record, stated: Mapping[str, str]) -> str:
+    """The test's notes, and which of its air was not noted at the time."""
+    own = record.get("test notes")
+    if not any(stated.values()):
+        return own
+    said = ", ".join(f"{name} {typed}" for name, typed in stated.items() if typed)
+    return f"{own}\n".lstrip() + f"Not noted with the test but stated at import: {said}."
+
+
+def _whole(typed: str) -> Any:
+    return int(typed) if typed.isdecimal() else typed
+
+
+def _readings(sheet: Sheet, record: Record, tested: list[LiftColumn]) -> dict[str, Any]:
+    """The readings table of a row; faults go to the sheet."""
+    if not tested:
+        sheet.fault(record.row, "", "no flow is given at any lift")
+        return {}
+    lift_units = {column.unit for column in tested}
+    if len(lift_units) > 1:
+        words = f"lifts of one test in {' and '.join(sorted(lift_units))}: use one unit"
+        sheet.fault(record.row, tested[-1].heading, words)
+    usual = _usual_unit(sheet, record)
+    runs = [list(_runs(sheet, record, column, usual)) for column in tested]
+    flow_units = {unit for flows in runs for _, unit in flows}
+    if len(flow_units) > 1:
+        words = f"flows of one test in {' and '.join(sorted(flow_units))}: use one unit"
+        sheet.fault(record.row, tested[-1].heading, words)
+    return {
+        "lift_unit": tested[0].unit,
+        "flow_unit": next(iter(flow_units), ""),
+        "lift": [column.lift for column in tested],
+        "flow": [[flow for flow, _ in flows] for flows in runs],
+    }
+
+
+def _usual_unit(sheet: Sheet, record: Record) -> str:
+    """The row's unit of flow; one that is none is a fault, and not of every flow as well."""
+    typed = record.get("flow unit")
+    try:
+        return units.unit(typed, "volume flow").symbol if typed else ""
+    except units.UnitError as error:
+        sheet.fault(record.row, "flow unit", str(error))
+        return units.units_of("volume flow")[0]
+
+
+def _runs(
+    sheet: Sheet, record: Record, column: LiftColumn, usual: str
+) -> Iterator[tuple[Decimal, str]]:
+    """The flows in a cell with their unit."""
+    usual = column.flow_unit or usual
+    cell = record.others[column.heading]
+    # A cell with its own unit may have a stroke in that, as "m3/h".
+    for typed in cell.split("/") if usual else [cell]:
+        said = sheet.with_unit(typed.strip(), usual)
+        try:
+            flow = units.parse(said, "volume flow")
+            if flow.si < 0:
+                raise units.UnitError(f"'{said}' is below 0")
+            yield Decimal(flow.number), flow.unit
+        except units.UnitError as error:
+            sheet.fault(record.row, column.heading, str(error))
+
+
+def _moment(sheet: Sheet, record: Record) -> datetime | None:
+    """When a test was made; midnight where only the day is known. A fault where it is no date."""
+    typed = record.get("date")
+    match = _DATE.fullmatch(typed)
+    order = sheet.writing.date_order
+    try:
+        if match is None:
+            raise ValueError
+        parts = dict(zip(order, map(int, match.groups()[:3]), strict=True))
+        if not 1900 <= parts["y"] <= 9999:
+            raise ValueError
+        day = date(parts["y"], parts["m"], parts["d"])
+        return datetime(day.year, day.month, day.day, int(match[4] or 0), int(match[5] or 0))  # noqa: DTZ001
+    except ValueError:
+        if typed:
+            sheet.fault(record.row, "date", f"'{typed}' is not a date, as {DATE_ORDERS[order]}")
+        return None
+
+
+def _column_of(key: str, tested: list[LiftColumn]) -> str:
+    """The column a key of the session file comes from."""
+    table, _, place = key.partition("[")
+    if table in ("readings.flow", "readings.lift") and tested:
+        number = place.rstrip("]")
+        return tested[int(number) - 1].heading if number.isdecimal() else tested[0].heading
+    return _KEYS.get(key, key)
+
+
+def _plain_words(message: str) -> str:
+    """A fault's words without the row of the array they speak of."""
+    return re.sub(r"^row \d+[^:]*: ", "", message)

@@ -1,0 +1,77 @@
+"""The kinds of file that can be brought in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from sqlalchemy.orm import Session
+
+from shopflow.errors import NotFoundError
+from shopflow.services.imports import customers, flows, heads, results
+from shopflow.services.imports.flows import Air
+from shopflow.services.imports.planning import Plan
+from shopflow.services.imports.reading import Column, Sheet, Writing, read
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A kind of file: its columns, an example, and what it would do."""
+
+    code: str
+    title: str
+    row: str
+    columns: Sequence[Column]
+    examples: Sequence[Mapping[str, str]]
+    plan: Callable[[Session, Sheet, Air], Plan]
+    lift_hint: str = ""
+
+    @property
+    def headings(self) -> list[str]:
+        """Headings of its template: every column, and those its examples add."""
+        names = [column.name for column in self.columns]
+        return names + [name for name in self.examples[0] if name not in names]
+
+
+KINDS = {
+    kind.code: kind
+    for kind in (
+        Kind(
+            "customers",
+            "Customers",
+            "a customer, or a further contact of one",
+            customers.COLUMNS,
+            customers.EXAMPLES,
+            lambda db, sheet, air: customers.plan(db, sheet),
+        ),
+        Kind(
+            "heads",
+            "Heads",
+            "a head",
+            heads.COLUMNS,
+            heads.EXAMPLES,
+            lambda db, sheet, air: heads.plan(db, sheet),
+        ),
+        Kind(
+            "results",
+            "Past results",
+            "a flow test on a past job",
+            results.COLUMNS,
+            results.EXAMPLES,
+            results.plan,
+            flows.LIFT_HINT,
+        ),
+    )
+}
+
+
+def get(code: str) -> Kind:
+    """The kind of this code. Raises NotFoundError."""
+    if code not in KINDS:
+        raise NotFoundError("there is no such kind of file")
+    return KINDS[code]
+
+
+def plan(db: Session, kind: Kind, content: bytes, writing: Writing, air: Air) -> Plan:
+    """What a file would do, row by row, and every fault in it."""
+    return kind.plan(db, read(content, kind.columns, writing), air)

@@ -1,0 +1,127 @@
+"""The customers and engine types that a file's rows speak of, on file or to be made."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from shopflow.models import Customer, EngineType
+from shopflow.services import customers, engines
+from shopflow.services.actor import Actor
+from shopflow.services.imports.planning import checked
+from shopflow.services.imports.reading import Column, Record, Sheet
+from shopflow.services.likeness import bare, plain
+
+ENGINE_COLUMNS = (
+    Column("engine type", "Any name it has on file, as 'Ironside 342'."),
+    Column("builder", "Of a new engine type, with family and engine cylinders."),
+    Column("family", "Of a new engine type."),
+    Column("engine cylinders", "Cylinders of a new engine type."),
+    Column("valves per cylinder", "Of a new engine type; 2 where it says nothing."),
+)
+_NEW_ENGINE = {
+    "builder": "builder",
+    "family": "family",
+    "cylinders": "engine cylinders",
+    "valves_per_cylinder": "valves per cylinder",
+}
+
+
+@dataclass(eq=False)
+class Party:
+    """A customer or an engine type: the row on file, or the values it will be made with."""
+
+    name: str
+    row: Any = None
+    values: dict[str, Any] = field(default_factory=dict)
+
+    @property
+    def is_new(self) -> bool:
+        """Whether it is not on file yet."""
+        return self.row is None
+
+
+class Parties:
+    """Who and what is known by name, the shop's own and what the file adds."""
+
+    def __init__(self, db: Session) -> None:
+        self.customers: dict[str, list[Party]] = defaultdict(list)
+        for customer in customers.everyone(db):
+            self.customers[plain(customer.name)].append(Party(customer.name, customer))
+        self.engines: dict[str, list[Party]] = defaultdict(list)
+        for engine_type in engines.everyone(db):
+            party = Party(engine_type.title, engine_type)
+            for name in {bare(plain(name)) for name in _names(engine_type)}:
+                self.engines[name].append(party)
+
+    def customer(self, sheet: Sheet, record: Record, column: str = "customer") -> Party | None:
+        """The customer a row names, to be made where nobody has the name; None with a fault."""
+        name = record.get(column)
+        if not name:
+            return None
+        found = self.customers[plain(name)]
+        if len(found) > 1:
+            words = f"{len(found)} customers on file are called {name}: give them names apart first"
+            sheet.fault(record.row, column, words)
+            return None
+        if not found:
+            values = checked(sheet, record, customers.SPECIFICATION, {"name": column})
+            if not values:
+                return None
+            found.append(Party(name, None, values))
+        return found[0]
+
+    def engine(self, sheet: Sheet, record: Record) -> Party | None:
+        """The engine type a row names, or one to be made; None with a fault."""
+        builder, family = record.get("builder"), record.get("family")
+        name = record.get("engine type") or f"{builder} {family}".strip()
+        at = "engine type" if record.get("engine type") else "builder"
+        if not name:
+            sheet.fault(record.row, "engine type", "say which engine type, or builder and family")
+            return None
+        found = self.engines[bare(plain(name))]
+        if len(found) > 1:
+            titles = ", ".join(party.name for party in found)
+            sheet.fault(record.row, at, f"'{name}' may be {titles}: write builder and family")
+            return None
+        if not found:
+            made = self._new_engine(sheet, record, name, at)
+            return made
+        return found[0]
+
+    def _new_engine(self, sheet: Sheet, record: Record, name: str, at: str) -> Party | None:
+        if not (record.get("builder") and record.get("family") and record.get("engine cylinders")):
+            words = (
+                f"no engine type is called '{name}': a new one needs builder, family and engine "
+            )
+            sheet.fault(record.row, at, words + "cylinders")
+            return None
+        values = checked(sheet, record, engines.SPECIFICATION, _NEW_ENGINE)
+        if not values:
+            return None
+        party = Party(f"{values['builder']} {values['family']}", None, values)
+        for called in {bare(plain(name)), bare(plain(party.name))}:
+            self.engines[called].append(party)
+        return party
+
+    def make(self, db: Session, by: Actor, used: Iterable[Party]) -> None:
+        """Put on file what is not yet, so that each has its key."""
+        for party in dict.fromkeys(used):
+            if party.is_new:
+                create = engines.create if "family" in party.values else customers.create
+                party.row = create(db, by, party.values)
+        db.flush()
+
+
+def _names(engine_type: EngineType) -> list[str]:
+    aliases = [alias.name for alias in engine_type.aliases]
+    return [engine_type.title, engine_type.family, *aliases]
+
+
+def current_name(customer: Customer | None) -> str:
+    """A customer's name, or that there is none."""
+    return customer.name if customer else "nobody"

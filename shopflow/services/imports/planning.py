@@ -1,0 +1,97 @@
+"""What an import would do: a line for every row, every fault, and the work once it is confirmed."""
+
+from __future__ import annotations
+
+import hashlib
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from shopflow.errors import FaultsError
+from shopflow.services import fields
+from shopflow.services.actor import Actor
+from shopflow.services.imports.reading import CellFault, Record, Sheet
+
+NOTHING = "already there"
+
+Carry = Callable[[Session, Actor], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """What one row does: `kind` counts with others of its kind, `words` say it in full."""
+
+    row: int
+    kind: str
+    words: str
+
+
+@dataclass
+class Plan:
+    """What a file does when it is confirmed; nothing where it has faults."""
+
+    actions: list[Action] = field(default_factory=list)
+    faults: list[CellFault] = field(default_factory=list)
+    carry_out: Carry = lambda db, by: None
+    """Writes it all, by the shop's own verbs; flushes, never commits."""
+
+    @property
+    def counts(self) -> Counter[str]:
+        """How many rows do what."""
+        return Counter(action.kind for action in self.actions)
+
+    @property
+    def changes_nothing(self) -> bool:
+        """Whether everything in the file is on record already."""
+        return all(action.kind == NOTHING for action in self.actions)
+
+    @property
+    def mark(self) -> str:
+        """What tells this plan from another: a confirmed plan must be the one that was shown."""
+        said = "\n".join(f"{action.row} {action.words}" for action in self.actions)
+        return hashlib.sha256(said.encode()).hexdigest()
+
+
+def sorted_faults(sheet: Sheet) -> list[CellFault]:
+    """A sheet's faults from the top down, for each cell what was found first."""
+    first: dict[tuple[int, str], CellFault] = {}
+    for fault in sheet.faults:
+        first.setdefault((fault.row, fault.column), fault)
+    return sorted(first.values())
+
+
+@contextmanager
+def faults_at(sheet: Sheet, record: Record, columns: Mapping[str, str]) -> Iterator[None]:
+    """Put what a verb refuses at the row and the column its field comes from."""
+    try:
+        yield
+    except FaultsError as error:
+        for fault in error.faults:
+            sheet.fault(record.row, columns.get(fault.key, fault.key), fault.message)
+
+
+def checked(
+    sheet: Sheet,
+    record: Record,
+    specification: fields.Specification,
+    columns: Mapping[str, str],
+    values: Mapping[str, Any] | None = None,
+) -> dict[str, Any]:
+    """The filled fields of a row, read by a noun's own specification; faults go to the sheet.
+
+    `columns` maps the noun's field to its column; `values` stands in for what is not plain text.
+    """
+    said = {name: record.get(column) for name, column in columns.items() if record.get(column)}
+    with faults_at(sheet, record, columns):
+        return fields.read(specification, {**said, **(values or {})})
+    return {}
+
+
+def listed(words: Iterable[str]) -> str:
+    """Words as one reads them: "a, b and c"."""
+    *first, last = words
+    return f"{', '.join(first)} and {last}" if first else last

@@ -1,0 +1,280 @@
+"""Reading a CSV as it comes out of a spreadsheet: letters, separator, headings, limits."""
+
+from __future__ import annotations
+
+import csv
+import difflib
+import io
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from shopflow.spreadsheet import FORMULA_SIGNS
+
+MOST_BYTES = 6 * 1024 * 1024
+MOST_ROWS = 20_000
+MOST_COLUMNS = 200
+LONGEST_CELL = 2_000
+HEADINGS_ROW = 1
+
+ENCODINGS = {"utf-8": "utf-8-sig", "windows-1252": "cp1252"}
+"""Python's codec by the name told; a byte order mark is no part of the first heading."""
+
+SEPARATORS = {"comma": ",", "semicolon": ";", "tab": "\t"}
+DECIMAL_MARKS = ("point", "comma")
+DATE_ORDERS = {"ymd": "2019-05-31", "mdy": "5/31/2019", "dmy": "31.5.2019"}
+"""The order of year, month and day, with an example."""
+
+_NUMBER = re.compile(r"[+-]?[0-9.]+(?:[eE][+-]?[0-9]+)?")
+_WITH_UNIT = re.compile(r"(?P<name>.*?)\s*[(\[]\s*(?P<unit>[^()\[\]]+?)\s*[)\]]")
+
+
+@dataclass(frozen=True, slots=True)
+class Writing:
+    """How a file is written, as the person who brings it says."""
+
+    encoding: str = "utf-8"
+    separator: str = "comma"
+    decimal_mark: str = "point"
+    date_order: str = "ymd"
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column that a kind of file may have."""
+
+    name: str
+    hint: str
+    needed: bool = False
+    dimension: str = ""
+    """Of a quantity: its unit stands in the cell, the heading or a column "... unit"."""
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class CellFault:
+    """Something wrong in a file, by its row as a spreadsheet counts them and its column."""
+
+    row: int
+    column: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """One row: the filled cells by column name, and what stands under headings of its own."""
+
+    row: int
+    cells: Mapping[str, str]
+    others: Mapping[str, str]
+
+    def get(self, column: str) -> str:
+        """What stands in a column, trimmed; empty where nothing does."""
+        return self.cells.get(column, "")
+
+
+@dataclass
+class Sheet:
+    """A file read against the columns its kind has."""
+
+    columns: Sequence[Column]
+    writing: Writing
+    headings: dict[str, str] = field(default_factory=dict)
+    """Column name to its heading in the file."""
+
+    heading_units: dict[str, str] = field(default_factory=dict)
+    """Column name to the unit its heading gives."""
+
+    other_headings: list[str] = field(default_factory=list)
+    records: list[Record] = field(default_factory=list)
+    faults: list[CellFault] = field(default_factory=list)
+
+    def fault(self, row: int, column: str, message: str) -> None:
+        """Note a fault; a column is named as its heading in the file, where it has one."""
+        self.faults.append(CellFault(row, self.headings.get(column, column), message))
+
+    def refuse_other_headings(self) -> None:
+        """Say of each heading that is no column's what it may have been meant to be."""
+        for heading in self.other_headings:
+            near = difflib.get_close_matches(_folded(heading), self.by_name, n=1)
+            meant = f"; did you mean '{near[0]}'?" if near else ""
+            self.fault(HEADINGS_ROW, heading, f"there is no such column{meant}")
+
+    @cached_property
+    def by_name(self) -> dict[str, Column]:
+        """Every column by its name."""
+        return {column.name: column for column in self.columns}
+
+    @cached_property
+    def needed(self) -> list[str]:
+        """Columns of the file that every row must fill; asked once the headings are read."""
+        return [
+            column.name for column in self.columns if column.needed and column.name in self.headings
+        ]
+
+    def quantity(self, record: Record, column: str) -> str:
+        """A quantity with its unit as "44 mm", wherever the file gives the unit; or empty."""
+        typed = record.get(column)
+        if not typed:
+            return ""
+        unit = self.heading_units.get(column) or record.get(f"{column} unit")
+        return self.with_unit(typed, unit)
+
+    def number(self, typed: str) -> str:
+        """A number with a decimal point, however the file marks it."""
+        return typed.replace(",", ".") if self.writing.decimal_mark == "comma" else typed
+
+    def with_unit(self, typed: str, unit: str) -> str:
+        """A typed number with the unit, unless it carries one itself."""
+        number = self.number(typed)
+        return f"{number} {unit}" if unit and _NUMBER.fullmatch(number) else number
+
+
+def read(content: bytes, columns: Sequence[Column], writing: Writing) -> Sheet:
+    """A file's rows; what cannot be read at all is among the sheet's faults."""
+    sheet = Sheet(columns, writing)
+    try:
+        rows = list(_rows(content, writing))
+    except ValueError as error:
+        sheet.fault(0, "", str(error))
+        return sheet
+    filled = [(number, row) for number, row in enumerate(rows, start=1) if any(map(str.strip, row))]
+    if not filled or filled[0][0] != HEADINGS_ROW:
+        sheet.fault(HEADINGS_ROW, "", "the first row must hold the headings")
+        return sheet
+    places = _headings(sheet, filled[0][1])
+    if len(filled) == 1:
+        sheet.fault(2, "", "there is no row under the headings")
+    for number, row in filled[1:]:
+        _record(sheet, places, number, row)
+    return sheet
+
+
+def _rows(content: bytes, writing: Writing) -> Iterator[list[str]]:
+    """The cells of every row. Raises ValueError where the file goes past what is read here."""
+    if len(content) > MOST_BYTES:
+        raise ValueError(
+            f"the file has more than {MOST_BYTES // 1024 // 1024} MB; bring it in parts"
+        )
+    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise ValueError("the file is written in UTF-16; save it as 'CSV UTF-8'")
+    try:
+        text = content.decode(ENCODINGS[writing.encoding])
+    except UnicodeDecodeError as error:
+        line = content[: error.start].count(b"\n") + 1
+        name = writing.encoding.upper().replace("WINDOWS", "Windows")
+        raise ValueError(
+            f"line {line} is not written in {name}: choose the other kind of letters"
+        ) from None
+    reader = csv.reader(
+        io.StringIO(text, newline=""), delimiter=SEPARATORS[writing.separator], strict=True
+    )
+    try:
+        for number, row in enumerate(reader, start=1):
+            if number > MOST_ROWS + 1:
+                raise ValueError(f"more than {MOST_ROWS:,} rows; bring them in parts")
+            yield row
+    except csv.Error as error:
+        raise ValueError(f"line {reader.line_num} is not CSV: {error}") from None
+
+
+def _headings(sheet: Sheet, row: Sequence[str]) -> dict[int, tuple[str, bool]]:
+    """Column number to its name and whether it is one of the kind's own columns."""
+    places: dict[int, tuple[str, bool]] = {}
+    seen: set[str] = set()
+    if len(row) > MOST_COLUMNS:
+        sheet.fault(HEADINGS_ROW, "", f"more than {MOST_COLUMNS} columns")
+        return places
+    for place, heading in enumerate(map(str.strip, row)):
+        name, unit = _column_of(sheet, heading)
+        if not heading:
+            continue
+        if (name or heading) in seen:
+            sheet.fault(HEADINGS_ROW, heading, "this column is there twice")
+            continue
+        seen.add(name or heading)
+        places[place] = (name or heading, bool(name))
+        if name:
+            sheet.headings[name] = heading
+            if unit:
+                sheet.heading_units[name] = unit
+        else:
+            sheet.other_headings.append(heading)
+    _missing(sheet, row)
+    return places
+
+
+def _missing(sheet: Sheet, row: Sequence[str]) -> None:
+    lone = len([cell for cell in row if cell.strip()]) == 1
+    others = [
+        name
+        for name, sign in SEPARATORS.items()
+        if name != sheet.writing.separator and sign in row[0]
+    ]
+    if lone and others:
+        words = f"one column only: is the separator a {others[0]}?"
+        sheet.fault(HEADINGS_ROW, "", words)
+        return
+    for column in sheet.columns:
+        if column.needed and column.name not in sheet.headings:
+            sheet.fault(HEADINGS_ROW, column.name, "this column is missing")
+
+
+def _column_of(sheet: Sheet, heading: str) -> tuple[str, str]:
+    """Name of the column a heading means and the unit it gives; no name where there is none."""
+    folded = _folded(heading)
+    if folded in sheet.by_name:
+        return folded, ""
+    of_unit = folded.removesuffix(" unit")
+    if of_unit != folded and of_unit in sheet.by_name and sheet.by_name[of_unit].dimension:
+        return folded, ""
+    found = _WITH_UNIT.fullmatch(heading)
+    name = _folded(found["name"]) if found else ""
+    if found and name in sheet.by_name and sheet.by_name[name].dimension:
+        return name, found["unit"]
+    return "", ""
+
+
+def _folded(heading: str) -> str:
+    return " ".join(heading.casefold().replace("_", " ").split())
+
+
+def _record(
+    sheet: Sheet, places: Mapping[int, tuple[str, bool]], number: int, row: Sequence[str]
+) -> None:
+    cells: dict[str, str] = {}
+    others: dict[str, str] = {}
+    refused: set[str] = set()
+    for place, cell in enumerate(row):
+        said = _plain_cell(cell)
+        name, own = places.get(place, ("", False))
+        if said and not name:
+            sheet.fault(number, _letters(place), f"'{said[:20]}' stands under no heading")
+        elif len(said) > LONGEST_CELL:
+            refused.add(name)
+            words = f"at most {LONGEST_CELL:,} characters; this has {len(said):,}"
+            sheet.fault(number, name, words)
+        elif said:
+            (cells if own else others)[name] = said
+    for name in sheet.needed:
+        if name not in cells and name not in refused:
+            sheet.fault(number, name, "fill this in")
+    sheet.records.append(Record(number, cells, others))
+
+
+def _plain_cell(cell: str) -> str:
+    """A cell's text, without the apostrophe that keeps a spreadsheet from computing it."""
+    said = cell.strip()
+    if said.startswith("'") and said[1:].startswith(FORMULA_SIGNS):
+        return said[1:]
+    return said
+
+
+def _letters(place: int) -> str:
+    """A column as a spreadsheet names it: A, B … Z, AA."""
+    letters = ""
+    place += 1
+    while place:
+        place, rest = divmod(place - 1, 26)
+        letters = chr(65 + rest) + letters
+    return letters

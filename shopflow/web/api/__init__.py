@@ -1,0 +1,1 @@
+"""Reading the records by program: JSON, read-only, opened by a token."""

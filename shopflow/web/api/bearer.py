@@ -1,0 +1,53 @@
+"""The token every request carries (RFC 6750). Cookies open nothing here."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from flask import Response, current_app, request
+from sqlalchemy.orm import Session
+
+from shopflow.services import tokens
+from shopflow.services.attempts import WINDOW
+from shopflow.services.people import SignInError
+from shopflow.web.api.problems import problem
+from shopflow.web.auth import network_address
+from shopflow.web.db import db
+
+TOO_MANY = "Too many wrong tokens from this address. Wait a quarter of an hour."
+
+
+def demand() -> Response | None:
+    """Let a request with a good token through; the problem for any other."""
+    now, address = datetime.now(UTC), network_address()
+    if tokens.has_to_wait(db(), address, now):
+        answer = problem(429, TOO_MANY)
+        answer.headers["Retry-After"] = str(int(WINDOW.total_seconds()))
+        return answer
+    given = request.authorization
+    if given is None or given.type != "bearer" or not given.token:
+        return _refused("Send a token, as 'Authorization: Bearer TOKEN'.", "Bearer")
+    try:
+        token = tokens.opened_by(db(), given.token, now)
+    except SignInError as error:
+        with _writing() as writing:
+            tokens.count_wrong(writing, address, now)
+            writing.commit()
+        return _refused(f"{str(error).capitalize()}.", 'Bearer error="invalid_token"')
+    if tokens.is_used_anew(token, now):
+        with _writing() as writing:
+            tokens.note_use(writing, token.id, now)
+            writing.commit()
+    return None
+
+
+def _refused(detail: str, challenge: str) -> Response:
+    answer = problem(401, detail)
+    answer.headers["WWW-Authenticate"] = challenge
+    return answer
+
+
+def _writing() -> Session:
+    """A session that writes; the request's own only reads."""
+    session: Session = current_app.extensions["shopflow.writing"]()
+    return session

@@ -1,0 +1,216 @@
+"""What programs can read: customers, engines, heads, jobs, flow tests, certificates, the floor."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Blueprint, Response, request
+from flask.typing import ResponseReturnValue
+from sqlalchemy import Select, select
+from sqlalchemy.orm import joinedload, selectinload
+from werkzeug.exceptions import HTTPException
+
+from shopflow import models, sessionfile
+from shopflow.errors import NotFoundError
+from shopflow.models import CLOSED_STATES, JobState
+from shopflow.services import certificates, customers, engines, heads, jobs, sessions
+from shopflow.web.api import bearer, shapes
+from shopflow.web.api.description import describe
+from shopflow.web.api.problems import problem
+from shopflow.web.api.serving import Interface, among, answered, key, text
+from shopflow.web.context import today
+from shopflow.web.db import db
+
+blueprint = Blueprint("api", __name__, url_prefix="/api/1")
+interface = Interface(blueprint)
+
+YES_NO = ("yes", "no")
+
+
+@blueprint.before_request
+def demand_token() -> Response | None:
+    """No answer without a token; the description alone is anyone's."""
+    return None if request.endpoint == "api.openapi" else bearer.demand()
+
+
+@blueprint.errorhandler(NotFoundError)
+def not_found(error: NotFoundError) -> Response:
+    """A record that is not there."""
+    return problem(404, f"{str(error).capitalize()}.")
+
+
+@blueprint.errorhandler(HTTPException)
+def refused(error: HTTPException) -> Response:
+    """A request that cannot be answered."""
+    return problem(error.code or 500, error.description or "")
+
+
+@blueprint.get("/openapi.json")
+def openapi() -> ResponseReturnValue:
+    """The description of all this, for programs."""
+    return answered(describe(interface.endpoints))
+
+
+@interface.page("/customers", "Customers", shapes.Customer, text("name", "Part of the name."))
+def list_customers(asked: dict[str, Any]) -> Select[Any]:
+    """Customers."""
+    query = select(models.Customer).options(selectinload(models.Customer.contacts))
+    if "name" in asked:
+        like = customers.contains(asked["name"])
+        query = query.where(models.Customer.name.ilike(like, escape="\\"))
+    return query
+
+
+@interface.one("/customers/<int:customer_id>", "A customer", shapes.Customer)
+def customer(customer_id: int) -> shapes.Customer:
+    """A customer."""
+    return shapes.Customer.of(customers.get(db(), customer_id))
+
+
+@interface.page("/engines", "Engine types", shapes.Engine, text("builder", "The whole builder."))
+def list_engines(asked: dict[str, Any]) -> Select[Any]:
+    """Engine types."""
+    query = select(models.EngineType)
+    if "builder" in asked:
+        query = query.where(models.EngineType.builder == asked["builder"])
+    return query
+
+
+@interface.one("/engines/<int:engine_id>", "An engine type", shapes.Engine)
+def engine(engine_id: int) -> shapes.Engine:
+    """An engine type."""
+    return shapes.Engine.of(engines.get(db(), engine_id))
+
+
+@interface.page(
+    "/heads",
+    "Heads",
+    shapes.Head,
+    key("engine", "Key of their engine type."),
+    text("casting_number", "The whole casting number."),
+    text("serial", "The whole serial."),
+)
+def list_heads(asked: dict[str, Any]) -> Select[Any]:
+    """Heads."""
+    query = select(models.Head).options(
+        selectinload(models.Head.owners).joinedload(models.HeadOwner.customer),
+        selectinload(models.Head.visits),
+    )
+    columns = {
+        "engine": models.Head.engine_type_id,
+        "casting_number": models.Head.casting_number,
+        "serial": models.Head.serial,
+    }
+    return query.where(*(columns[name] == value for name, value in asked.items()))
+
+
+@interface.one("/heads/<int:head_id>", "A head", shapes.Head)
+def head(head_id: int) -> shapes.Head:
+    """A head."""
+    return shapes.Head.of(heads.get(db(), head_id))
+
+
+@interface.page(
+    "/jobs",
+    "Jobs with their heads and operations",
+    shapes.Job,
+    key("customer", "Key of the customer."),
+    among("state", "How far it has come.", *JobState),
+    among("open", "Whether its heads are still in the shop's care.", *YES_NO),
+)
+def list_jobs(asked: dict[str, Any]) -> Select[Any]:
+    """Jobs."""
+    stays = selectinload(models.Job.heads)
+    query = select(models.Job).options(
+        stays.joinedload(models.JobHead.head),
+        stays.selectinload(models.JobHead.sessions),
+        stays.selectinload(models.JobHead.operations).joinedload(models.Operation.signed_off_by),
+    )
+    closed = models.Job.state.in_(CLOSED_STATES)
+    clauses = {
+        "customer": models.Job.customer_id == asked.get("customer"),
+        "state": models.Job.state == asked.get("state"),
+        "open": ~closed if asked.get("open") == "yes" else closed,
+    }
+    return query.where(*(clauses[name] for name in asked))
+
+
+@interface.one("/jobs/<number>", "A job with its heads and operations", shapes.Job)
+def job(number: str) -> shapes.Job:
+    """A job."""
+    return shapes.Job.of(jobs.get(db(), number))
+
+
+@interface.page(
+    "/sessions",
+    "Flow tests, summed up",
+    shapes.SessionSummary,
+    text("job", "Number of their job."),
+    text("tag", "Tag of their head."),
+    key("head", "Key of their head."),
+    among("side", "Which side.", "intake", "exhaust"),
+)
+def list_sessions(asked: dict[str, Any]) -> Select[Any]:
+    """Flow tests."""
+    query = select(models.BenchSession).join(models.BenchSession.job_head).join(models.JobHead.job)
+    columns = {
+        "job": models.Job.number,
+        "tag": models.JobHead.tag,
+        "head": models.JobHead.head_id,
+        "side": models.BenchSession.side,
+    }
+    clauses = (columns[name] == value for name, value in asked.items())
+    return query.where(*clauses).options(joinedload(models.BenchSession.job_head))
+
+
+@interface.one("/sessions/<int:session_id>", "A flow test with its figures", shapes.Session)
+def session(session_id: int) -> shapes.Session:
+    """A flow test."""
+    return shapes.Session.of(sessions.get(db(), session_id))
+
+
+@interface.file("/sessions/<int:session_id>/file", "A flow test's session file",
+                "application/toml")  # fmt: skip
+def session_file(session_id: int) -> bytes:
+    """A flow test as typed."""
+    return sessionfile.dumps(sessions.document(sessions.get(db(), session_id))).encode()
+
+
+@interface.page(
+    "/certificates",
+    "Issued certificates",
+    shapes.Certificate,
+    text("job", "Number of their job."),
+    text("number", "Number of the certificate; all its revisions."),
+)
+def list_certificates(asked: dict[str, Any]) -> Select[Any]:
+    """Certificates."""
+    columns = {"job": models.Job.number, "number": models.Certificate.number}
+    return (
+        select(models.Certificate)
+        .join(models.Certificate.job)
+        .where(*(columns[name] == value for name, value in asked.items()))
+        .options(
+            joinedload(models.Certificate.job),
+            joinedload(models.Certificate.issued_by),
+        )
+    )
+
+
+@interface.one("/certificates/<number>/<int:revision>", "A certificate", shapes.Certificate)
+def certificate(number: str, revision: int) -> shapes.Certificate:
+    """A certificate."""
+    return shapes.Certificate.of(certificates.get(db(), number, revision))
+
+
+@interface.file("/certificates/<number>/<int:revision>/pdf",
+                "A certificate, byte for byte as issued", "application/pdf")  # fmt: skip
+def certificate_pdf(number: str, revision: int) -> bytes:
+    """A certificate's PDF."""
+    return certificates.get(db(), number, revision).pdf
+
+
+@interface.one("/floor", "Every open head, and where it stands", shapes.Floor)
+def floor() -> shapes.Floor:
+    """The floor."""
+    return shapes.Floor([shapes.FloorHead.of(row) for row in jobs.floor(db(), today())])

@@ -1,0 +1,370 @@
+"""What the programming interface answers with: plain data, each field with its meaning.
+
+The description that programs read is made from these: see `schema`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from shopflow import models, sessionfile, units
+from shopflow.calc.reduction import Point
+from shopflow.services import heads, sessions
+from shopflow.services.jobs import FloorRow
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """As typed with its unit, and in SI units."""
+
+    typed: str
+    si: float
+
+    @classmethod
+    def of(cls, found: units.Quantity | None) -> Quantity | None:
+        """A quantity, or none."""
+        return None if found is None else cls(found.text, found.si)
+
+
+@dataclass(frozen=True)
+class Contact:
+    """Someone to ask for at a customer's."""
+
+    name: str
+    role: str
+    phone: str
+    email: str
+
+
+@dataclass(frozen=True)
+class Customer:
+    """A person or firm."""
+
+    id: int
+    name: str
+    is_firm: bool
+    email: str
+    phone: str
+    address: str
+    notes: str
+    created_at: datetime
+    contacts: list[Contact]
+
+    @classmethod
+    def of(cls, row: models.Customer) -> Customer:
+        """A customer on file."""
+        return cls(
+            id=row.id,
+            name=row.name,
+            is_firm=row.is_firm,
+            email=row.email,
+            phone=row.phone,
+            address=row.address,
+            notes=row.notes,
+            created_at=row.created_at,
+            contacts=[Contact(one.name, one.role, one.phone, one.email) for one in row.contacts],
+        )
+
+
+@dataclass(frozen=True)
+class Engine:
+    """An engine type."""
+
+    id: int
+    builder: str
+    family: str
+    aliases: list[str]
+    displacement: Quantity | None
+    bore: Quantity | None
+    stroke: Quantity | None
+    cylinders: int
+    valves_per_cylinder: int
+    cooling: models.Cooling
+    fuel: str
+    notes: str
+
+    @classmethod
+    def of(cls, row: models.EngineType) -> Engine:
+        """An engine type on file."""
+        return cls(
+            id=row.id,
+            builder=row.builder,
+            family=row.family,
+            aliases=[alias.name for alias in row.aliases],
+            displacement=Quantity.of(row.displacement),
+            bore=Quantity.of(row.bore),
+            stroke=Quantity.of(row.stroke),
+            cylinders=row.cylinders,
+            valves_per_cylinder=row.valves_per_cylinder,
+            cooling=row.cooling,
+            fuel=row.fuel,
+            notes=row.notes,
+        )
+
+
+@dataclass(frozen=True)
+class Head:
+    """A casting, its owner, and the tags of its stays."""
+
+    id: int
+    engine_id: int
+    customer_id: int | None
+    casting_number: str
+    serial: str
+    material: str
+    ports: str
+    chamber: str
+    notes: str
+    tags: list[str]
+
+    @classmethod
+    def of(cls, row: models.Head) -> Head:
+        """A head on file."""
+        owner = heads.owner(row)
+        return cls(
+            id=row.id,
+            engine_id=row.engine_type_id,
+            customer_id=owner.id if owner else None,
+            casting_number=row.casting_number,
+            serial=row.serial,
+            material=row.material,
+            ports=row.ports,
+            chamber=row.chamber,
+            notes=row.notes,
+            tags=[stay.tag for stay in row.visits],
+        )
+
+
+@dataclass(frozen=True)
+class Operation:
+    """A step of a head's routing."""
+
+    id: int
+    position: int
+    kind: str
+    name: str
+    state: models.OperationState
+    instructions: str
+    planned_minutes: int
+    actual_minutes: int | None
+    price: Decimal
+    started_at: datetime | None
+    signed_off_at: datetime | None
+    signed_off_by: str | None
+
+    @classmethod
+    def of(cls, row: models.Operation) -> Operation:
+        """A planned or finished step."""
+        return cls(
+            id=row.id,
+            position=row.position,
+            kind=row.kind.code,
+            name=row.kind.name,
+            state=row.state,
+            instructions=row.instructions,
+            planned_minutes=row.planned_minutes,
+            actual_minutes=row.actual_minutes,
+            price=row.price,
+            started_at=row.started_at,
+            signed_off_at=row.signed_off_at,
+            signed_off_by=row.signed_off_by.name if row.signed_off_by else None,
+        )
+
+
+@dataclass(frozen=True)
+class Stay:
+    """A head on a job, with its operations in order."""
+
+    tag: str
+    head_id: int
+    engine_id: int
+    casting_number: str
+    serial: str
+    condition: str
+    parts_received: str
+    operations: list[Operation]
+    session_ids: list[int]
+
+    @classmethod
+    def of(cls, row: models.JobHead) -> Stay:
+        """A head's stay."""
+        return cls(
+            tag=row.tag,
+            head_id=row.head_id,
+            engine_id=row.head.engine_type_id,
+            casting_number=row.head.casting_number,
+            serial=row.head.serial,
+            condition=row.condition,
+            parts_received=row.parts_received,
+            operations=[Operation.of(step) for step in row.operations],
+            session_ids=[session.id for session in row.sessions],
+        )
+
+
+@dataclass(frozen=True)
+class Job:
+    """A customer's order of work."""
+
+    id: int
+    number: str
+    earlier_number: str | None
+    customer_id: int
+    state: models.JobState
+    priority: int
+    booked_in_at: datetime
+    promised_on: date | None
+    closed_at: datetime | None
+    purpose: models.Purpose
+    induction: models.Induction
+    boost: Quantity | None
+    asked_for: str
+    notes: str
+    deposit: Decimal
+    approved_at: datetime | None
+    heads: list[Stay]
+
+    @classmethod
+    def of(cls, row: models.Job) -> Job:
+        """A job with its heads."""
+        return cls(
+            id=row.id,
+            number=row.number,
+            earlier_number=row.earlier_number,
+            customer_id=row.customer_id,
+            state=row.state,
+            priority=row.priority,
+            booked_in_at=row.booked_in_at,
+            promised_on=row.promised_on,
+            closed_at=row.closed_at,
+            purpose=row.purpose,
+            induction=row.induction,
+            boost=Quantity.of(row.boost),
+            asked_for=row.asked_for,
+            notes=row.notes,
+            deposit=row.deposit,
+            approved_at=row.approved_at,
+            heads=[Stay.of(stay) for stay in row.heads],
+        )
+
+
+@dataclass(frozen=True)
+class SessionSummary:
+    """A flow test; flows in m3/s, restated at 28 inH2O."""
+
+    id: int
+    tag: str
+    side: str
+    cylinder: str
+    stage: str
+    title: str
+    measured_at: datetime | None
+    mean_flow: float
+    peak_flow: float
+    gain_over_first: float | None
+
+    @classmethod
+    def of(cls, row: models.BenchSession) -> SessionSummary:
+        """A test's kept summary."""
+        return cls(
+            id=row.id,
+            tag=row.job_head.tag,
+            side=row.side,
+            cylinder=row.cylinder,
+            stage=row.stage,
+            title=row.title,
+            measured_at=row.measured_at,
+            mean_flow=row.mean_flow,
+            peak_flow=row.peak_flow,
+            gain_over_first=row.gain_over_first,
+        )
+
+
+@dataclass(frozen=True)
+class Session:
+    """A flow test with its figures in SI at its own reference pressure, and its file as typed."""
+
+    summary: SessionSummary
+    air_density: float
+    mean_flow: float
+    points: list[Point]
+    file: str
+
+    @classmethod
+    def of(cls, row: models.BenchSession) -> Session:
+        """A test, worked out from its readings."""
+        document = sessions.document(row)
+        found = sessions.reduction(row)
+        return cls(
+            summary=SessionSummary.of(row),
+            air_density=found.air_density,
+            mean_flow=found.mean_flow,
+            points=list(found.points),
+            file=sessionfile.dumps(document),
+        )
+
+
+@dataclass(frozen=True)
+class Certificate:
+    """An issued certificate; its PDF lies under its own address."""
+
+    id: int
+    number: str
+    revision: int
+    revision_reason: str
+    job: str
+    issued_at: datetime
+    issued_by: str
+    sha256: str
+    withdrawn_at: datetime | None
+    withdrawal_reason: str
+
+    @classmethod
+    def of(cls, row: models.Certificate) -> Certificate:
+        """A certificate as issued."""
+        return cls(
+            id=row.id,
+            number=row.number,
+            revision=row.revision,
+            revision_reason=row.revision_reason,
+            job=row.job.number,
+            issued_at=row.issued_at,
+            issued_by=row.issued_by.name,
+            sha256=row.sha256,
+            withdrawn_at=row.withdrawn_at,
+            withdrawal_reason=row.withdrawal_reason,
+        )
+
+
+@dataclass(frozen=True)
+class FloorHead:
+    """An open head, and where it stands."""
+
+    tag: str
+    job: str
+    customer_id: int
+    engine: str
+    where: str
+    promised_on: date | None
+    is_late: bool
+
+    @classmethod
+    def of(cls, row: FloorRow) -> FloorHead:
+        """A row of the floor."""
+        return cls(
+            tag=row.visit.tag,
+            job=row.job.number,
+            customer_id=row.customer.id,
+            engine=row.engine_type.title,
+            where=row.where,
+            promised_on=row.promised_on,
+            is_late=row.is_late,
+        )
+
+
+@dataclass(frozen=True)
+class Floor:
+    """Every open head, late and soonest promised first."""
+
+    items: list[FloorHead]

@@ -1,0 +1,1 @@
+"""Taking the shop's records out."""

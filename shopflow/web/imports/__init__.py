@@ -1,0 +1,1 @@
+"""Bringing earlier records in from CSV."""

@@ -1,0 +1,100 @@
+"""Forms of an import: the file and how it is written; the confirmation of what was shown."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import request
+from flask_wtf.file import FileField
+from wtforms import HiddenField
+
+from shopflow.errors import NotFoundError
+from shopflow.services.imports.flows import Air
+from shopflow.services.imports.reading import (
+    DATE_ORDERS,
+    DECIMAL_MARKS,
+    ENCODINGS,
+    MOST_BYTES,
+    SEPARATORS,
+    Writing,
+)
+from shopflow.units import UnitError, parse
+from shopflow.web.fields import ChoiceField, QuantityField, WordsField
+from shopflow.web.forms import Form
+
+LETTERS = {"utf-8": "UTF-8", "windows-1252": "Windows-1252 (Western European)"}
+MARKS = {"point": "Point: 0.050", "comma": "Comma: 0,050"}
+ORDERS = {
+    "ymd": "Year, month, day: 2019-05-31",
+    "mdy": "Month, day, year: 5/31/2019",
+    "dmy": "Day, month, year: 31.5.2019",
+}
+TOLD = ("encoding", "separator", "decimal_mark", "date_order")
+
+
+class UploadForm(Form):
+    """A file, or its rows pasted, and how it is written."""
+
+    refusal = "Not read yet."
+
+    file = FileField("CSV file", description=f"At most {MOST_BYTES // 1024 // 1024} MB.")
+    pasted = WordsField("Or paste the rows", "With the headings in the first row.", rows=6)
+    encoding = ChoiceField("Letters", LETTERS, "Spreadsheets call it the character set.")
+    separator = ChoiceField("Between columns", {name: name.capitalize() for name in SEPARATORS})
+    decimal_mark = ChoiceField("Decimal mark", MARKS)
+    date_order = ChoiceField("Dates", ORDERS, default="ymd")
+    barometer = QuantityField(
+        "Barometer where a row has none", "pressure", "Absolute, as 29.92 inHg or 1013 mbar."
+    )
+    temperature = QuantityField(
+        "Air temperature where a row has none", "temperature", "As 68 degF or 20 degC."
+    )
+
+    @property
+    def content(self) -> bytes:
+        """The file's bytes; empty, with a fault at the field, where there is nothing to read."""
+        if self.file.data:
+            content: bytes = self.file.data.read(MOST_BYTES + 1)
+        else:
+            content = (self.pasted.data or "").encode()
+            # What is pasted came as Unicode, whatever its file was.
+            self.encoding.data = "utf-8"
+        if not content.strip():
+            self.file.errors = [*self.file.errors, "choose a file, or paste its rows below"]
+            return b""
+        if len(content) > MOST_BYTES:
+            words = f"more than {MOST_BYTES // 1024 // 1024} MB; bring it in parts"
+            self.file.errors = [*self.file.errors, words]
+            return b""
+        return content
+
+    @property
+    def told(self) -> dict[str, str]:
+        """How the file is written and the air, as the preview's address carries them."""
+        names = (*TOLD, "barometer", "temperature")
+        return {name: self.data[name] for name in names if self.data[name]}
+
+
+class ConfirmForm(Form):
+    """The plan that was shown."""
+
+    mark = HiddenField()
+
+
+def told_in_address() -> tuple[Writing, Air]:
+    """How the file is written and the air, from the preview's address.
+
+    Raises NotFoundError where the address was not made here.
+    """
+    said: dict[str, Any] = {name: request.args.get(name, getattr(Writing(), name)) for name in TOLD}
+    known = (ENCODINGS, SEPARATORS, DECIMAL_MARKS, DATE_ORDERS)
+    air = {name: request.args.get(name, "") for name in ("barometer", "temperature")}
+    try:
+        for name, dimension in (("barometer", "pressure"), ("temperature", "temperature")):
+            if air[name]:
+                parse(air[name], dimension)
+    except UnitError as error:
+        raise NotFoundError(str(error)) from None
+    if not all(said[name] in choices for name, choices in zip(TOLD, known, strict=True)):
+        raise NotFoundError("there is no such preview")
+    return Writing(**said), Air(**air)

@@ -1,0 +1,1 @@
+"""Tokens for programs that read the shop's records."""

@@ -1,0 +1,16 @@
+"""The form of a token."""
+
+from __future__ import annotations
+
+from shopflow.services.tokens import LASTS
+from shopflow.web.fields import ChoiceField, TypedField
+from shopflow.web.forms import Form
+
+
+class TokenForm(Form):
+    """Which program a token is for, and how long it is good."""
+
+    name = TypedField("Which program it is for", "So that you know it again.", needed=True)
+    days = ChoiceField(
+        "Good for", {days: f"{days} days" for days in LASTS}, coerce=int, default=LASTS[1]
+    )

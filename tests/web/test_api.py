@@ -1,0 +1,281 @@
+"""The programming interface: opened by a token alone, as described, and never more than read.
+
+Its description is held to the OpenAPI 3.1 standard by openapi-spec-validator, every answer to the
+description's own schemas by jsonschema.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from flask import Flask
+from jsonschema import Draft202012Validator, FormatChecker
+from openapi_spec_validator import OpenAPIV31SpecValidator
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow import sessionfile
+from shopflow.models import ApiToken, BenchSession, Certificate, Event, Role
+from shopflow.services import people, sessions, tokens
+from shopflow.services.actor import Actor
+from shopflow.web.api.description import describe
+from shopflow.web.api.routes import interface
+from shopflow.web.rights import BY_TOKEN
+from tests import factories
+from tests.web.client import Client
+
+Ask = Callable[..., Any]
+
+
+@pytest.fixture
+def filled(db: Session) -> Session:
+    """A shop with a certificate, and two open heads."""
+    owner = next(one for one in people.everyone(db) if one.role is Role.OWNER)
+    by = Actor(owner, factories.NOW)
+    job = factories.create_job(db, head_count=2, deposit="50")
+    factories.create_operation(db, job.heads[0])
+    session = factories.create_session(db, job.heads[0])
+    factories.issue_certificate(db, by, [session])
+    for _ in range(4):
+        factories.create_customer(db)
+    db.flush()
+    return db
+
+
+@pytest.fixture
+def secret(db: Session) -> str:
+    return tokens.make(db, Actor.now(None), {"name": "ledger", "days": "30"})[1]
+
+
+@pytest.fixture
+def ask(stranger: Client, secret: str) -> Ask:
+    """A program with a token: its answer to an address."""
+
+    def get(address: str, **headers: str) -> Any:
+        given = {"Authorization": f"Bearer {secret}", **headers}
+        return stranger.get(f"/api/1{address}", headers=given)
+
+    return get
+
+
+def addresses(db: Session) -> dict[str, str]:
+    """An address that is answered, for every path of the description."""
+    certificate = db.scalars(select(Certificate)).one()
+    session = db.scalars(select(BenchSession)).one()
+    head = session.job_head.head
+    values = {
+        "customer_id": str(session.job_head.job.customer_id),
+        "engine_id": str(head.engine_type_id),
+        "head_id": str(head.id),
+        "session_id": str(session.id),
+        "revision": "1",
+    }
+    found = {}
+    for path in description_paths():
+        number = certificate.number if "certificates" in path else session.job_head.job.number
+        found[path] = path.format(**values, number=number)
+    return found
+
+
+def description_paths() -> list[str]:
+    return list(describe(interface.endpoints)["paths"])
+
+
+def test_the_description_is_open_api_3_1(stranger: Client):
+    answer = stranger.get("/api/1/openapi.json")
+    assert answer.status_code == 200
+    OpenAPIV31SpecValidator(answer.json).validate()
+
+
+def test_every_address_is_described_and_in_the_table(web_app: Flask, stranger: Client):
+    rules = [rule for rule in web_app.url_map.iter_rules() if rule.endpoint.startswith("api.")]
+    assert {rule.endpoint for rule in rules} == BY_TOKEN | {"api.openapi"}
+    assert all(rule.methods == {"GET", "HEAD", "OPTIONS"} for rule in rules)
+    described = stranger.get("/api/1/openapi.json").json["paths"]
+    assert len(described) == len(BY_TOKEN)
+    assert {f"api.{path['get']['operationId']}" for path in described.values()} == BY_TOKEN
+
+
+@pytest.mark.parametrize("path", description_paths())
+def test_every_answer_is_as_described(ask: Ask, stranger: Client, filled: Session, path: str):
+    document = stranger.get("/api/1/openapi.json").json
+    answer = ask(addresses(filled)[path])
+    assert answer.status_code == 200, answer.text
+    ((media_type, content),) = document["paths"][path]["get"]["responses"]["200"]["content"].items()
+    assert answer.mimetype == media_type
+    if "schema" in content:
+        wanted = {**content["schema"], "components": document["components"]}
+        Draft202012Validator(wanted, format_checker=FormatChecker()).validate(answer.json)
+        assert answer.json.get("items", True)
+
+
+@pytest.mark.parametrize("path", description_paths())
+def test_no_address_opens_without_a_token(
+    client: Client, stranger: Client, filled: Session, path: str
+):
+    address = f"/api/1{addresses(filled)[path]}"
+    # The owner's own sign-in opens nothing here.
+    for one in (client, stranger):
+        answer = one.get(address)
+        assert answer.status_code == 401
+        assert answer.headers["WWW-Authenticate"] == "Bearer"
+        assert answer.mimetype == "application/problem+json"
+        assert "Set-Cookie" not in answer.headers
+        assert "Access-Control-Allow-Origin" not in answer.headers
+
+
+def test_a_job_has_its_heads_and_operations(ask: Ask, filled: Session):
+    session = filled.scalars(select(BenchSession)).one()
+    job = ask(f"/jobs/{session.job_head.job.number}").json
+    assert (job["state"], job["deposit"]) == ("booked in", "50.00")
+    first, second = job["heads"]
+    assert [step["kind"] for step in first["operations"]] == ["flow-test"]
+    assert (first["session_ids"], second["session_ids"]) == ([session.id], [])
+
+
+def test_a_session_is_its_file_and_its_figures(ask: Ask, filled: Session):
+    row = filled.scalars(select(BenchSession)).one()
+    found = ask(f"/sessions/{row.id}").json
+    assert sessionfile.loads(found["file"]) == sessions.document(row)
+    assert found["points"][0]["flow"] == sessions.reduction(row).points[0].flow
+    assert ask(f"/sessions/{row.id}/file").text == found["file"]
+
+
+def test_a_certificate_comes_byte_for_byte(ask: Ask, filled: Session):
+    row = filled.scalars(select(Certificate)).one()
+    answer = ask(f"/certificates/{row.number}/1/pdf")
+    assert hashlib.sha256(answer.data).hexdigest() == row.sha256
+
+
+def test_pages_follow_one_another_to_the_end(ask: Ask, filled: Session):
+    whole = ask("/customers").json
+    assert whole["next"] is None
+    seen, address = [], "/customers?limit=2"
+    while address:
+        page = ask(address.removeprefix("/api/1")).json
+        assert len(page["items"]) <= 2
+        seen += page["items"]
+        address = page["next"]
+    assert seen == whole["items"]
+    assert len(seen) == 5
+
+
+@pytest.mark.parametrize(
+    ("address", "count"),
+    [
+        ("/customers?name=tarn customer", 5),
+        ("/customers?name=100%25", 0),
+        ("/heads?casting_number=HC 4417 208", 2),
+        ("/heads?serial=none", 0),
+        ("/jobs?open=yes", 1),
+        ("/jobs?open=no", 0),
+        ("/jobs?state=booked in", 1),
+        ("/jobs?customer=999", 0),
+        ("/sessions?side=intake", 1),
+        ("/sessions?side=exhaust", 0),
+        ("/sessions?job=1999-0001", 0),
+        ("/certificates?job=1999-0001", 0),
+        ("/engines?builder=Hollin", 1),
+        ("/floor", 2),
+    ],
+)
+def test_filters_leave_what_is_asked_for(ask: Ask, filled: Session, address: str, count: int):
+    assert len(ask(address).json["items"]) == count
+
+
+@pytest.mark.parametrize(
+    ("address", "status", "words"),
+    [
+        ("/customers/999", 404, "No such customer."),
+        ("/jobs/1999-1", 404, "There is no job 1999-1."),
+        ("/nothing", 404, "Nothing here."),
+        (f"/customers/{'9' * 30}", 404, ""),
+        ("/customers?limit=0", 400, "limit: a whole number from 1 to 200"),
+        ("/customers?limit=x&colour=red", 400, "colour: there is no such parameter"),
+        ("/customers?after=99999999999999999999", 400, "after: a whole number from 0"),
+        ("/jobs?state=lost", 400, "state: one of booked in"),
+        ("/customers/1?limit=3", 400, "limit: there is no such parameter"),
+        ("/customers?name=%00", 400, "name: holds a character that cannot be stored"),
+    ],
+)
+def test_what_cannot_be_answered_is_a_problem(ask: Ask, filled: Session, address, status, words):
+    answer = ask(address)
+    assert answer.status_code == status
+    assert answer.mimetype == "application/problem+json"
+    problem = json.loads(answer.data)
+    assert problem["status"] == status
+    assert words in problem["detail"]
+
+
+def test_nothing_can_be_written(stranger: Client, secret: str, filled: Session):
+    headers = {"Authorization": f"Bearer {secret}"}
+    for method in ("post", "put", "patch", "delete"):
+        answer = getattr(stranger, method)("/api/1/customers", headers=headers)
+        assert answer.status_code == 405
+        assert answer.mimetype == "application/problem+json"
+
+
+def test_what_did_not_change_is_not_sent_again(ask: Ask, filled: Session):
+    first = ask("/customers")
+    again = ask("/customers", **{"If-None-Match": first.headers["ETag"]})
+    assert (again.status_code, again.data) == (304, b"")
+    factories.create_customer(filled)
+    assert ask("/customers", **{"If-None-Match": first.headers["ETag"]}).status_code == 200
+
+
+def test_wrong_tokens_are_counted_and_then_have_to_wait(ask: Ask, filled: Session):
+    for _ in range(people.TRIES):
+        answer = ask("/floor", Authorization="Bearer wrong")
+        assert answer.status_code == 401
+        assert 'error="invalid_token"' in answer.headers["WWW-Authenticate"]
+    answer = ask("/floor")
+    assert answer.status_code == 429
+    assert int(answer.headers["Retry-After"]) == 900
+
+
+@pytest.mark.parametrize(
+    "header", ["", "Bearer", "Bearer ", "Basic b3duZXI6", "Bearer \udcff", "x"]
+)
+def test_odd_headers_are_refused(stranger: Client, header: str):
+    given = {"Authorization": header.encode("utf-8", "replace").decode("latin-1")}
+    assert stranger.get("/api/1/floor", headers=given).status_code == 401
+
+
+def test_an_expired_token_opens_nothing(stranger: Client, db: Session):
+    long_ago = Actor(None, Actor.now(None).at - timedelta(days=31))
+    _, old = tokens.make(db, long_ago, {"name": "ledger", "days": "30"})
+    answer = stranger.get("/api/1/floor", headers={"Authorization": f"Bearer {old}"})
+    assert answer.status_code == 401
+
+
+def test_the_owner_makes_sees_used_and_revokes_a_token(client: Client, stranger, db: Session):
+    page = client.submit("/tokens/new", {"name": "ledger", "days": "90"})
+    secret = page.tree.xpath("//input[@id='secret']")[0].value
+    assert page.response.headers["Cache-Control"] == "no-store"
+    assert secret not in client.get("/tokens").text
+    row = db.scalars(select(ApiToken)).one()
+    assert row.token_sha256 == hashlib.sha256(secret.encode()).hexdigest()
+    assert "never" in client.page("/tokens").text
+    headers = {"Authorization": f"Bearer {secret}"}
+    assert stranger.get("/api/1/floor", headers=headers).status_code == 200
+    assert "never" not in client.page("/tokens").text
+    page = client.press("/tokens", "Revoke ledger")
+    assert page.notices == ["The token of ledger is revoked: it opens nothing any more."]
+    assert stranger.get("/api/1/floor", headers=headers).status_code == 401
+    assert not any(secret in str(event.note) for event in db.scalars(select(Event)))
+
+
+def test_a_token_needs_a_name(client: Client):
+    page = client.submit("/tokens/new", {"name": ""}, status=422)
+    assert page.fault("name") == "Fill this in"
+
+
+def test_only_the_owner_makes_tokens(signed_in):
+    for role in (Role.MACHINIST, Role.COUNTER, Role.READER):
+        for address in ("/tokens", "/tokens/new"):
+            signed_in(role).page(address, status=403)
