@@ -7,6 +7,7 @@ from shopflow.models.certificate_draft import Baseline, CertificateDraft, DraftS
 from shopflow.models.customer import Contact, Customer
 from shopflow.models.engine import Cooling, EngineAlias, EngineType
 from shopflow.models.event import Event
+from shopflow.models.feed import CalendarFeed
 from shopflow.models.file import JobFile
 from shopflow.models.handoff import EngineSetUp, HandOffFigure, HandOffNote, ValveSetUp
 from shopflow.models.head import Head, HeadOwner
@@ -24,6 +25,7 @@ from shopflow.models.link import CustomerLink
 from shopflow.models.mail import MailServer, MailState, OutgoingMail
 from shopflow.models.measurement import Datum, Measurement, MeasurementKind, Verdict, When
 from shopflow.models.opentest import OpenTest
+from shopflow.models.opening import OpeningHours
 from shopflow.models.operation import (
     Operation,
     OperationKind,
@@ -36,6 +38,7 @@ from shopflow.models.person import Person, Role, SignInAttempt
 from shopflow.models.quote import Quote, QuoteLine
 from shopflow.models.session import BenchSession, Reading, SessionLift
 from shopflow.models.shop import Counter, Shop
+from shopflow.models.waiting import Wait, WaitFor
 
 __all__ = [
     "CLOSED_STATES",
@@ -45,6 +48,7 @@ __all__ = [
     "BenchCheck",
     "BenchRange",
     "BenchSession",
+    "CalendarFeed",
     "Calibration",
     "Certificate",
     "CertificateDraft",
@@ -79,6 +83,7 @@ __all__ = [
     "Measurement",
     "MeasurementKind",
     "OpenTest",
+    "OpeningHours",
     "Operation",
     "OperationKind",
     "OperationState",
@@ -98,5 +103,7 @@ __all__ = [
     "SignInAttempt",
     "ValveSetUp",
     "Verdict",
+    "Wait",
+    "WaitFor",
     "When",
 ]

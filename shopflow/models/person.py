@@ -36,6 +36,9 @@ class Person(Versioned, Base):
     sign_in_series: Mapped[int] = mapped_column(default=1)
     """Raised to end every open sign-in of this person at once."""
 
+    search_key: Mapped[bool] = mapped_column(default=True)
+    """Whether the / key goes to the search box (WCAG 2.2, 2.1.4)."""
+
 
 class SignInAttempt(Base):
     """One try at a login, kept so that guessing can be slowed down whichever process it meets."""
