@@ -24,8 +24,8 @@ from shopflow.models.job import (
 from shopflow.models.link import CustomerLink
 from shopflow.models.mail import MailServer, MailState, OutgoingMail
 from shopflow.models.measurement import Datum, Measurement, MeasurementKind, Verdict, When
-from shopflow.models.opentest import OpenTest
 from shopflow.models.opening import OpeningHours
+from shopflow.models.opentest import OpenTest
 from shopflow.models.operation import (
     Operation,
     OperationKind,

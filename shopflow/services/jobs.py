@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import date
 from typing import Any
 
 from sqlalchemy import select
@@ -21,7 +20,6 @@ from shopflow.models import (
     Job,
     JobHead,
     JobState,
-    Operation,
     OperationState,
     Purpose,
     Routing,
@@ -72,20 +70,6 @@ class BookIn:
     """Tag of a past head whose steps are planned again, where no routing is given."""
 
     job: Mapping[str, Any] = field(default_factory=dict)
-
-
-@dataclass(frozen=True)
-class FloorRow:
-    """One open head, and where it stands."""
-
-    visit: JobHead
-    job: Job
-    head: Head
-    engine_type: EngineType
-    customer: Customer
-    where: str
-    promised_on: date | None
-    is_late: bool
 
 
 def get(db: Session, number: str) -> Job:
@@ -250,22 +234,6 @@ def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
     return job
 
 
-def floor(db: Session, today: date) -> list[FloorRow]:
-    """Every head in the shop, late and soonest promised first."""
-    query = (
-        select(JobHead)
-        .join(JobHead.job)
-        .where(Job.state.not_in(CLOSED_STATES))
-        .order_by(Job.promised_on.is_(None), Job.promised_on, Job.priority.desc(), JobHead.tag)
-        .options(
-            joinedload(JobHead.job).joinedload(Job.customer),
-            joinedload(JobHead.head).joinedload(Head.engine_type),
-            selectinload(JobHead.operations).joinedload(Operation.started_by),
-        )
-    )
-    return [_floor_row(stay, today) for stay in db.scalars(query)]
-
-
 def where_it_stands(stay: JobHead) -> str:
     """Where a head stands, in the words shown on the floor."""
     state = stay.job.state
@@ -276,22 +244,6 @@ def where_it_stands(stay: JobHead) -> str:
         return state.value if state is not JobState.IN_WORK else "all work done"
     doing = "at" if step.state is OperationState.STARTED else "next:"
     return f"{doing} {step.kind.name}"
-
-
-def _floor_row(stay: JobHead, today: date) -> FloorRow:
-    job = stay.job
-    return FloorRow(
-        visit=stay,
-        job=job,
-        head=stay.head,
-        engine_type=stay.head.engine_type,
-        customer=job.customer,
-        where=where_it_stands(stay),
-        promised_on=job.promised_on,
-        is_late=job.promised_on is not None
-        and job.promised_on < today
-        and job.state is not JobState.READY,
-    )
 
 
 def _checked(db: Session, by: Actor, form: BookIn) -> tuple[Customer, EngineType, dict[str, Any]]:

@@ -25,6 +25,7 @@ from shopflow.web import (
 NOUNS = (
     "account",
     "benches",
+    "capacity",
     "certificates",
     "comparisons",
     "customer_page",
@@ -58,6 +59,7 @@ NOUNS = (
     "sums",
     "tags",
     "verify",
+    "waits",
     "worths",
 )
 """Folders of shopflow.web, each with a `blueprint` in its `routes` module."""

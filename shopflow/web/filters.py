@@ -88,6 +88,11 @@ def plural(count: int, one: str, many: str | None = None) -> str:
     return f"{count} {one if count == 1 else many or one + 's'}"
 
 
+def hours(minutes: int | None) -> str:
+    """Minutes of work in hours: "12.5 h"."""
+    return NONE if minutes is None else f"{minutes / 60:.1f} h".replace(".0 h", " h")
+
+
 def sentence(words: str) -> str:
     """Words with their first letter raised, the rest left alone."""
     return f"{words[:1].upper()}{words[1:]}"
@@ -102,6 +107,7 @@ _FILTERS = (
     clock,
     day,
     figure,
+    hours,
     moment,
     money,
     number,

@@ -101,7 +101,7 @@ def test_it_is_narrowed_to_one_partys_moves(client, db):
     assert {"All 2", "Counter’s move 1", "Customer’s move 1", "Workshop’s move 0"} <= set(
         page.links
     )
-    assert "None of the open heads waits for the workshop" in client.page("/?move=workshop").text
+    assert "None of the open heads goes with what is chosen" in client.page("/?move=workshop").text
     assert tags(client.page("/?move=counter")) == [f"{booked.number}-A"]
 
 
