@@ -108,7 +108,7 @@ def layout_bars(chart: BarChart, width: float = 560.0, type_size: float = SCREEN
     if not chart.rows:
         at = ((frame.left + frame.right) / 2, (frame.top + bottom) / 2)
         marks.append(Words(at, chart.nothing, type_size, SOFT, "middle"))
-    return Drawing(width, bottom + 3.2 * type_size, chart.title, chart.description, tuple(marks))
+    return Drawing(width, bottom + 1.9 * type_size, chart.title, chart.description, tuple(marks))
 
 
 def _frame(chart: BarChart, width: float, top: float, size: float) -> _Frame:
@@ -165,9 +165,6 @@ def _axis(chart: BarChart, frame: _Frame, bottom: float) -> Iterator[Mark]:
         yield Words((x, bottom + 1.3 * size), label(value, step), size, SOFT, "middle")
     zero = frame.x(0.0)
     yield Stroke(((zero, frame.top), (zero, bottom)), SOFT, 0.11 * size, part="axis")
-    if chart.axis.unit:
-        at = (frame.right, bottom + 2.7 * size)
-        yield Words(at, chart.axis.unit, size, SOFT, "end")
 
 
 def _row(chart: BarChart, place: int, name: str, frame: _Frame) -> Iterator[Mark]:

@@ -107,6 +107,11 @@ def sign_out_everywhere(db: Session, by: Actor, person: Person) -> None:
     events.record(db, by, person, "signed out everywhere")
 
 
+def choose_search_key(db: Session, by: Actor, person: Person, *, on: bool) -> None:
+    """Say whether the / key goes to the search box for this person."""
+    events.change(db, by, person, {"search_key": on})
+
+
 def sign_in(db: Session, login: str, password: str, at: datetime) -> Person:
     """The person with this login and password.
 

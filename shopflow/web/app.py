@@ -25,6 +25,7 @@ from shopflow.web import (
 NOUNS = (
     "account",
     "benches",
+    "calendars",
     "capacity",
     "certificates",
     "comparisons",

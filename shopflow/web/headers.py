@@ -25,6 +25,13 @@ HEADERS = {
     "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
 }
 
+PRIVATE = {
+    "Cache-Control": "no-store",
+    "Referrer-Policy": "no-referrer",
+    "X-Robots-Tag": "noindex, nofollow",
+}
+"""For what an address alone opens: it is kept nowhere and told to nobody."""
+
 
 def init_app(app: Flask) -> None:
     """Set them on every response."""

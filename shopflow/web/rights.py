@@ -22,12 +22,14 @@ OPEN = frozenset(
         *("verify.index", "verify.scanned", "verify.file"),
         *("customer_page.page", "customer_page.certificate"),
         *("customer_page.file", "customer_page.thumbnail"),
+        "calendars.feed",
     }
 )
-"""Endpoints that need no sign-in; a customer's page opens to its link alone."""
+"""Endpoints that need no sign-in; a customer's page and a calendar open to their address alone."""
 
 RIGHTS: dict[str, frozenset[Role]] = {
     "account.me": ALL,
+    "account.search_key": ALL,
     "account.sign_out": ALL,
     "account.sign_out_everywhere": ALL,
     "benches.add_range": WORKSHOP,
@@ -37,6 +39,9 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "benches.check": WORKSHOP,
     "benches.create": WORKSHOP,
     "benches.index": ALL,
+    "calendars.make": ALL,
+    "calendars.own": ALL,
+    "calendars.revoke": ALL,
     "capacity.index": ALL,
     "certificates.certificate": ALL,
     "certificates.correct": WORKSHOP,

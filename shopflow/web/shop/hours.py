@@ -20,6 +20,12 @@ class _SettingField(TypedField):
         self.reader = SPECIFICATION[setting]
 
 
+class _ClosedDaysField(WordsField):
+    """Days the shop is closed, a line each."""
+
+    reader = staticmethod(SPECIFICATION["closed_days"])
+
+
 def _hours(day: str) -> _SettingField:
     return _SettingField(day.capitalize(), day, render_kw={"inputmode": "decimal"})
 
@@ -38,7 +44,7 @@ class HoursForm(EditForm):
     people_at_bench = CountField(
         "People at the bench", "Who cut, measure and assemble, each for all hours open.", least=1
     )
-    closed_days = WordsField(
+    closed_days = _ClosedDaysField(
         "Closed days",
         "A line each: 2026-12-25 Christmas, or 2026-07-20 to 2026-07-31 summer.",
         rows=5,
