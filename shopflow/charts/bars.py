@@ -115,6 +115,8 @@ def _frame(chart: BarChart, width: float, top: float, size: float) -> _Frame:
     names = max((fonts.width(row, size) for row in chart.rows), default=0.0)
     left = min(names, NAME_SHARE * width) + 0.9 * size
     ends = [0.0, *_ends(chart)]
+    # Nothing but zeros still has an axis to the right of it.
+    ends = ends if any(ends) else [0.0, 1.0]
     written = max((fonts.width(chart.value(end), size) for end in ends), default=0.0)
     right = width - written - 1.2 * size
     least = 10.0**-chart.places

@@ -51,6 +51,7 @@ NOUNS = (
     "papers",
     "people",
     "quotes",
+    "reports",
     "routings",
     "search",
     "sections",

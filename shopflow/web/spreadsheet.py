@@ -5,13 +5,14 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Sequence
+from decimal import Decimal
 
 from flask import Response
 
 FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 """Beginnings that a spreadsheet may take for a formula (OWASP, CSV injection)."""
 
-Cell = str | int | float | None
+Cell = str | int | float | Decimal | None
 
 
 def csv_text(header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
