@@ -94,8 +94,8 @@ class Revenue:
 
     month: date
     invoices: int = 0
-    invoiced: Decimal = Decimal(0)
-    credited: Decimal = Decimal(0)
+    invoiced: Decimal = Decimal("0.00")
+    credited: Decimal = Decimal("0.00")
 
     @property
     def net(self) -> Decimal:
