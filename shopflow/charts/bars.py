@@ -151,7 +151,7 @@ def _legend(chart: BarChart, width: float, size: float) -> tuple[list[Mark], flo
         if x and x + room > width:
             x, y = 0.0, y + 1.6 * size
         if item is chart.level:
-            marks.append(_line_across(x + 0.8 * size, y - 0.95 * size, y + 0.25 * size, size))
+            marks += _line_across(x + 0.8 * size, y - 0.95 * size, y + 0.25 * size, size)
         else:
             marks += _bar(chart, number, (x, y - 0.9 * size, x + 1.7 * size, y + 0.2 * size), "")
         marks.append(Words((x + 2.2 * size, y), item.name, size, INK))
@@ -179,7 +179,7 @@ def _row(chart: BarChart, place: int, name: str, frame: _Frame) -> Iterator[Mark
     room_for = chart.level.values[place] if chart.level else None
     if room_for is not None:
         reach = 0.3 * size
-        yield _line_across(frame.x(room_for), top - reach, top + frame.bar + reach, size)
+        yield from _line_across(frame.x(room_for), top - reach, top + frame.bar + reach, size)
 
 
 def _grouped(chart: BarChart, place: int, top: float, frame: _Frame) -> Iterator[Mark]:
@@ -239,8 +239,11 @@ def _bar(chart: BarChart, number: int, box: Box, words: str) -> Iterator[Mark]:
         yield Words(at, letter, size, "#ffffff" if colour in DARK else "#000000", "middle", True)
 
 
-def _line_across(x: float, top: float, bottom: float, size: float) -> Stroke:
-    return Stroke(((x, top), (x, bottom)), INK, 0.28 * size, part="level")
+def _line_across(x: float, top: float, bottom: float, size: float) -> Iterator[Stroke]:
+    """A line with white at its sides, so that it shows on bars of any colour."""
+    ends = ((x, top), (x, bottom))
+    yield Stroke(ends, "#ffffff", 0.56 * size, part="leader")
+    yield Stroke(ends, INK, 0.28 * size, part="level")
 
 
 def _whisker(low: float, high: float, y: float, size: float) -> Iterator[Stroke]:

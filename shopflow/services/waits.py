@@ -50,7 +50,7 @@ def begin(db: Session, by: Actor, stay: JobHead, values: Mapping[str, Any]) -> W
     _in_order(clean, today)
     wait = Wait(job_head=stay, written_by_id=by.person_id, **clean)
     db.add(wait)
-    events.record(db, by, wait, "waits", job=stay.job, note=f"{stay.tag}: {said(wait)}")
+    events.record(db, by, wait, "begun", job=stay.job, note=f"{stay.tag}: {said(wait)}")
     return wait
 
 
@@ -70,7 +70,7 @@ def end(db: Session, by: Actor, wait: Wait) -> Wait:
         raise RuleError("that wait is over already")
     wait.ended_at = by.at
     stay = wait.job_head
-    events.record(db, by, wait, "came", job=stay.job, note=f"{stay.tag}: {said(wait)}")
+    events.record(db, by, wait, "over", job=stay.job, note=f"{stay.tag}: {said(wait)}")
     return wait
 
 

@@ -66,6 +66,11 @@ def day(value: date | datetime | None) -> str:
     return f"{value.day} {value:%b %Y}"
 
 
+def month_day(value: date) -> str:
+    """A date whose year is plain from where it stands: "5 Mar"."""
+    return f"{value.day} {value:%b}"
+
+
 def clock(value: datetime | None) -> str:
     """The time of day in the shop: "14:05"."""
     return NONE if value is None else f"{value.astimezone(local_zone()):%H:%M}"
@@ -110,6 +115,7 @@ _FILTERS = (
     hours,
     moment,
     money,
+    month_day,
     number,
     percent,
     plain,

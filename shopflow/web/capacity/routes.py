@@ -11,7 +11,7 @@ from shopflow.services.capacity import Capacity, Week
 from shopflow.web.context import minute_of_day, today
 from shopflow.web.db import db
 from shopflow.web.drawing import bars_drawn
-from shopflow.web.filters import day
+from shopflow.web.filters import month_day
 
 blueprint = Blueprint("capacity", __name__)
 
@@ -40,7 +40,7 @@ def _chart(found: Capacity) -> BarChart:
     ]
     return BarChart(
         "Hours booked by week",
-        [f"Week of {day(week.first)}" for week in weeks],
+        [f"Week of {month_day(week.first)}" for week in weeks],
         Axis("Hours booked, by kind of operation", "h"),
         bars,
         places=1,
