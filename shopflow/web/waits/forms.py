@@ -11,6 +11,6 @@ class WaitForm(EditForm):
     """Whom or what it waits for, since when, until when."""
 
     wait_for = ChoiceField("Waits for", WaitFor)
-    what = TypedField("What, and from whom", "As 8 exhaust valves, ordered.", needed=True)
+    what = TypedField("What, and from whom", "As eight exhaust valves, ordered.", needed=True)
     since = DayField("Since", needed=True)
     expected_on = DayField("Expected on", "Empty where nobody knows.")
