@@ -72,7 +72,7 @@ def _gain(first: BenchSession, last: BenchSession) -> _Gain | None:
     if found is None:
         return None
     whole = found.total[0]
-    states = all(bool((one.budget.combined > 0.0).all()) for one in pair)
+    states = all(one.budget.is_stated for one in pair)
     percent = 100.0 * whole.expanded_uncertainty / whole.before
     return _Gain(whole.gain_percent, percent if states else None)
 

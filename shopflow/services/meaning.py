@@ -82,7 +82,7 @@ def read(db: Session, text: str) -> Meaning:
     return Meaning(
         text=text,
         engine_types={match.engine_type.id: match.why for match in engines.matches(db, text)},
-        customers=_customers_called(db, text),
+        customers=customers_called(db, text),
     )
 
 
@@ -124,7 +124,8 @@ def _around(text: str, note: str, most: int = 60) -> str:
     return f"{'…' if start else ''}{piece}{'…' if start + most < len(line) else ''}"
 
 
-def _customers_called(db: Session, text: str) -> dict[int, str]:
+def customers_called(db: Session, text: str) -> dict[int, str]:
+    """Customers whose name, or one word of it, is what was typed, slips forgiven, by key."""
     names = db.execute(select(Customer.id, Customer.name))
     return {key: f"customer {name}" for key, name in names if _is_called(text, name)}
 

@@ -23,7 +23,7 @@ from shopflow.models import (
 )
 from shopflow.services import customers, engines, lookup
 from shopflow.services.customers import contains
-from shopflow.services.meaning import FEWEST_LETTERS, numbers_like
+from shopflow.services.meaning import FEWEST_LETTERS, customers_called, numbers_like
 
 MOST_OF_A_KIND = 12
 
@@ -147,7 +147,8 @@ def _customers(db: Session, text: str) -> Iterator[Hit]:
         select(Customer, Contact.name)
         .outerjoin(Customer.contacts)
         .where(
-            _holds(text, Customer.notes, Customer.address, Contact.name, Contact.email)
+            Customer.id.in_(customers_called(db, text))
+            | _holds(text, Customer.notes, Customer.address, Contact.name, Contact.email)
             | or_(false(), *numbers_like(text, Customer.phone, Contact.phone))
         )
         .order_by(Customer.name, Customer.id, Contact.id)

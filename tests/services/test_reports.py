@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, date, datetime
 from decimal import Decimal
 
@@ -13,6 +14,7 @@ from shopflow.services import gains, invoices, jobs, operations, periods, report
 from shopflow.services.actor import Actor
 from shopflow.services.periods import Period
 from tests import factories
+from tests.cli.sessions import INTAKE_US
 from tests.services.expecting import faults_at
 
 TODAY = date(2026, 3, 20)
@@ -164,6 +166,19 @@ def test_a_gain_is_that_of_the_flows_put_in(db: Session, by: Actor):
     shares = flows[1] / flows[0] - 1.0
     assert 100 * shares.min() - 1e-9 <= row.median <= 100 * shares.max() + 1e-9
     assert row.median == pytest.approx(10.0, abs=0.5)
+    assert len(row.uncertainties) == 1
+
+
+def test_a_gain_states_an_uncertainty_only_where_both_tests_do(db: Session, by: Actor):
+    stay = factories.create_visit(db)
+    head, _, rest = INTAKE_US.partition("[uncertainty]")
+    bare = head + rest[rest.index("[readings]") :]
+    # One run a lift, nothing stated: nothing is known of how sure it is.
+    bare = re.sub(r"flow = .*", "flow = [23.5, 47.8, 101.0, 140.5, 160.2, 164.0]", bare)
+    factories.create_session(db, stay)
+    factories.create_session(db, stay, bare)
+    (row,) = gains.by_engine_type(db, wide(db))
+    assert (len(row.gains), row.uncertainties, row.usual_uncertainty) == (1, (), None)
 
 
 def wide(db: Session) -> Period:

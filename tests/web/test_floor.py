@@ -279,3 +279,17 @@ def test_the_later_of_two_who_change_the_hours_is_told(client, db):
     page = client.submit(stale, {"people_at_bench": "2"}, status=422)
     assert "someone else changed this" in page.alerts.lower()
     assert page.fault("people_at_bench") == "On file now: 3"
+
+
+def test_the_job_tells_who_wrote_a_wait_down_and_when_it_was_over(client, db):
+    job, _ = in_state(db, JobState.IN_WORK)
+    tag = job.heads[0].tag
+    client.submit(f"/heads/{tag}/wait", {"what": "guides"})
+    open_page = client.page(f"/heads/{tag}")
+    client.press(open_page, "It is here")
+    # Pressed again on a page opened before.
+    again = client.press(open_page, "It is here", status=422)
+    assert "over already" in again.alerts
+    log = client.page(f"/jobs/{job.number}").text
+    assert f"Wait: begun ({tag}: waiting for parts: guides)" in log
+    assert f"Wait: over ({tag}: waiting for parts: guides)" in log

@@ -107,6 +107,11 @@ def test_customers_are_found_by_notes_and_by_whom_to_ask_for(client, db, job):
     assert "Tove Lund, 555 0142" in page.text
 
 
+def test_a_slip_in_a_name_is_forgiven(client, job):
+    # One letter off: "Orla Finch" is meant.
+    assert "Orla Finch" in client.page("/search?q=orla finsch").links
+
+
 def test_messages_are_found_by_the_office_alone(client, signed_in, db, job, tmp_path):
     create_mailbox(db)
     queue_mail(db, FileStore(tmp_path), job, subject="Your seats are cut")
