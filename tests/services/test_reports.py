@@ -174,7 +174,7 @@ def test_a_gain_states_an_uncertainty_only_where_both_tests_do(db: Session, by: 
     head, _, rest = INTAKE_US.partition("[uncertainty]")
     bare = head + rest[rest.index("[readings]") :]
     # One run a lift, nothing stated: nothing is known of how sure it is.
-    bare = re.sub(r"flow = .*", "flow = [23.5, 47.8, 101.0, 140.5, 160.2, 164.0]", bare)
+    bare = re.sub(r"flow = .*", "flow = [[23.5], [47.8], [101.0], [140.5], [160.2], [164.0]]", bare)
     factories.create_session(db, stay)
     factories.create_session(db, stay, bare)
     (row,) = gains.by_engine_type(db, wide(db))
