@@ -66,6 +66,11 @@ class Budget:
             self.runs, self.calibration, self.pressure, self.lift, self.element
         )
 
+    @property
+    def is_stated(self) -> bool:
+        """Whether there is an uncertainty at every lift: without one nothing is shown."""
+        return bool((self.combined > 0.0).all())
+
 
 def root_sum_of_squares(*components: Array) -> Array:
     """Combined standard uncertainty of components that do not depend on one another.

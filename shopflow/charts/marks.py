@@ -48,7 +48,7 @@ class Stroke:
     dash: tuple[float, ...] = ()
     """Lengths of line and gap in turn; none for a solid line."""
 
-    part: Literal["grid", "axis", "curve", "bar", "leader", "extreme"] = "curve"
+    part: Literal["grid", "axis", "curve", "bar", "leader", "extreme", "level"] = "curve"
 
 
 @dataclass(frozen=True)
@@ -105,7 +105,18 @@ class Words:
     bold: bool = False
 
 
-Mark = Area | Stroke | Sign | Words
+@dataclass(frozen=True)
+class Block:
+    """A bar's rectangle: left, top, right, bottom. A hollow one is white with a coloured edge."""
+
+    box: tuple[float, float, float, float]
+    colour: str
+    filled: bool = True
+    words: str = ""
+    """What it stands for; one without words is a sample beside a name."""
+
+
+Mark = Area | Block | Stroke | Sign | Words
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from reportlab.lib.colors import HexColor
 from reportlab.platypus import Flowable
 
 from shopflow import fonts
-from shopflow.charts.marks import Area, Drawing, Point, Sign, Stroke, Words
+from shopflow.charts.marks import Area, Block, Drawing, Point, Sign, Stroke, Words
 
 WHITE = HexColor("#ffffff")
 
@@ -35,6 +35,8 @@ class ChartFlowable(Flowable):
                 self._words(canvas, mark)
             elif isinstance(mark, Area):
                 self._area(canvas, mark)
+            elif isinstance(mark, Block):
+                self._block(canvas, mark)
             else:
                 self._sign(canvas, mark)
         canvas.restoreState()
@@ -51,6 +53,13 @@ class ChartFlowable(Flowable):
         path = self._path(canvas, mark.corners)
         path.close()
         canvas.drawPath(path, stroke=0, fill=1)
+
+    def _block(self, canvas: Any, mark: Block) -> None:
+        left, top, right, bottom = mark.box
+        canvas.setStrokeColor(HexColor(mark.colour))
+        canvas.setFillColor(HexColor(mark.colour) if mark.filled else WHITE)
+        canvas.setLineWidth(1.2)
+        canvas.rect(left, self.height - bottom, right - left, bottom - top, fill=1)
 
     def _words(self, canvas: Any, mark: Words) -> None:
         canvas.setFillColor(HexColor(mark.colour))

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from xml.sax.saxutils import escape, quoteattr
 
-from shopflow.charts.marks import Area, Drawing, Mark, Reading, Sign, Stroke, Words
+from shopflow.charts.marks import Area, Block, Drawing, Mark, Reading, Sign, Stroke, Words
 
 NAMESPACE = "http://www.w3.org/2000/svg"
 
@@ -36,6 +36,8 @@ def _mark(mark: Mark) -> str:
         return _words(mark)
     if isinstance(mark, Area):
         return f'<polygon class="band" points="{_pairs(mark.corners)}" fill="{mark.colour}"/>'
+    if isinstance(mark, Block):
+        return _block(mark)
     return _sign(mark) if mark.reading is None else _point(mark, mark.reading)
 
 
@@ -56,6 +58,17 @@ def _words(mark: Words) -> str:
         f'<text x="{x:.1f}" y="{y:.1f}" font-size="{mark.size:g}" fill="{mark.colour}"'
         f"{anchor}{weight}>{escape(mark.text)}</text>"
     )
+
+
+def _block(mark: Block) -> str:
+    left, top, right, bottom = mark.box
+    fill = mark.colour if mark.filled else "#ffffff"
+    rect = (
+        f'<rect x="{left:.1f}" y="{top:.1f}" width="{right - left:.1f}" height="{bottom - top:.1f}"'
+        f' fill="{fill}" stroke="{mark.colour}" stroke-width="1.2"/>'
+    )
+    title = f"<title>{escape(mark.words)}</title>" if mark.words else ""
+    return f'<g class="block">{title}{rect}</g>'
 
 
 def _point(sign: Sign, reading: Reading) -> str:

@@ -9,6 +9,7 @@ from shopflow.models.customer import Contact, Customer
 from shopflow.models.decision import Choice, Decision
 from shopflow.models.engine import Cooling, EngineAlias, EngineType
 from shopflow.models.event import Event
+from shopflow.models.feed import CalendarFeed
 from shopflow.models.file import JobFile
 from shopflow.models.handoff import EngineSetUp, HandOffFigure, HandOffNote, ValveSetUp
 from shopflow.models.head import Head, HeadOwner
@@ -29,6 +30,7 @@ from shopflow.models.lookup_text import LookupText
 from shopflow.models.mail import MailServer, MailState, OutgoingMail
 from shopflow.models.measurement import Datum, Measurement, MeasurementKind, Verdict, When
 from shopflow.models.name_stamp import NameStamp
+from shopflow.models.opening import OpeningHours
 from shopflow.models.opentest import OpenTest
 from shopflow.models.operation import (
     Operation,
@@ -44,6 +46,7 @@ from shopflow.models.release import Release
 from shopflow.models.session import BenchSession, Reading, SessionLift
 from shopflow.models.shop import Counter, Shop
 from shopflow.models.timespent import TimeSpent
+from shopflow.models.waiting import Wait, WaitFor
 from shopflow.models.wrong_code import WrongCode
 
 __all__ = [
@@ -55,6 +58,7 @@ __all__ = [
     "BenchCheck",
     "BenchRange",
     "BenchSession",
+    "CalendarFeed",
     "Calibration",
     "Certificate",
     "CertificateDraft",
@@ -95,6 +99,7 @@ __all__ = [
     "MeasurementKind",
     "NameStamp",
     "OpenTest",
+    "OpeningHours",
     "Operation",
     "OperationKind",
     "OperationState",
@@ -117,6 +122,8 @@ __all__ = [
     "TimeSpent",
     "ValveSetUp",
     "Verdict",
+    "Wait",
+    "WaitFor",
     "When",
     "WrongCode",
 ]

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from shopflow.models.measurement import Measurement
     from shopflow.models.operation import Operation
     from shopflow.models.session import BenchSession
+    from shopflow.models.waiting import Wait
 
 
 class Purpose(StrEnum):
@@ -171,6 +172,9 @@ class JobHead(Versioned, Base):
     )
     certificate_drafts: Mapped[list[CertificateDraft]] = relationship(
         back_populates="job_head", order_by="CertificateDraft.id"
+    )
+    waits: Mapped[list[Wait]] = relationship(
+        back_populates="job_head", cascade="all, delete-orphan", order_by="Wait.since, Wait.id"
     )
 
     @property

@@ -34,6 +34,9 @@ class Person(Versioned, Base):
     active: Mapped[bool] = mapped_column(default=True)
     created_at: Mapped[Moment]
 
+    search_key: Mapped[bool] = mapped_column(default=True)
+    """Whether the / key goes to the search box (WCAG 2.2, 2.1.4)."""
+
 
 class SignIn(Base):
     """One time a person signed in, on one device; the secret in its cookie is not kept."""

@@ -276,8 +276,8 @@ def share_one_calibration(found: Sequence[Member]) -> bool:
 
 
 def _states_uncertainty(found: Sequence[Member]) -> bool:
-    """Whether every session states an uncertainty of its own: without one nothing is shown."""
-    return all(bool((member.reduction.budget.combined > 0.0).all()) for member in found)
+    """Whether every session states an uncertainty of its own."""
+    return all(member.reduction.budget.is_stated for member in found)
 
 
 def _mean_of(found: Sequence[Member]) -> str:

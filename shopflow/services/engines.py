@@ -9,7 +9,7 @@ from functools import lru_cache
 from typing import Any
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, lazyload, load_only
 from sqlalchemy.orm.attributes import flag_modified
 
 from shopflow import units
@@ -33,6 +33,9 @@ SPECIFICATION: fields.Specification = {
     "fuel": fields.text(),
     "notes": fields.words(),
 }
+NAME_ONLY = (load_only(EngineType.builder, EngineType.family), lazyload(EngineType.aliases))
+"""What is read of an engine type where only its name is shown."""
+
 DISPLACEMENT_TOLERANCE = 0.03
 """An engine sold as a 1.8 displaces 1.75 to 1.85 L: names are rounded, castings are not."""
 

@@ -5,16 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import date
 from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import (
     Session,
-    contains_eager,
     joinedload,
-    lazyload,
-    load_only,
     selectinload,
 )
 from sqlalchemy.sql.base import ExecutableOption
@@ -30,16 +26,13 @@ from shopflow.models import (
     Job,
     JobHead,
     JobState,
-    Measurement,
-    Operation,
-    OperationKind,
     OperationState,
-    Person,
     Purpose,
     Routing,
 )
 from shopflow.services import customers, engines, events, fields, heads, operations, verdicts
 from shopflow.services.actor import Actor
+from shopflow.services.engines import NAME_ONLY
 from shopflow.services.numbering import next_number
 from shopflow.services.shop import settled, zone
 
@@ -79,12 +72,9 @@ FOLLOWS: dict[JobState, tuple[JobState, ...]] = {
 }
 """What may follow each state, the usual one first; cancelling, from any open one, is apart."""
 
-_NAME = (load_only(EngineType.builder, EngineType.family), lazyload(EngineType.aliases))
-"""Of an engine type."""
-
 _ON_ITS_PAGE = (
     selectinload(Job.heads).options(
-        joinedload(JobHead.head).joinedload(Head.engine_type).options(*_NAME),
+        joinedload(JobHead.head).joinedload(Head.engine_type).options(*NAME_ONLY),
         selectinload(JobHead.operations),
         selectinload(JobHead.measurements),
         selectinload(JobHead.sessions).load_only(BenchSession.side),
@@ -115,20 +105,6 @@ class BookIn:
     """Tag of a past head whose steps are planned again, where no routing is given."""
 
     job: Mapping[str, Any] = field(default_factory=dict)
-
-
-@dataclass(frozen=True)
-class FloorRow:
-    """One open head, and where it stands."""
-
-    visit: JobHead
-    job: Job
-    head: Head
-    engine_type: EngineType
-    customer: Customer
-    where: str
-    promised_on: date | None
-    is_late: bool
 
 
 def get(db: Session, number: str) -> Job:
@@ -314,38 +290,6 @@ def _does_not_follow(now: JobState, state: JobState) -> str:
     return f"after '{now.value}' comes {following}, not '{state.value}'"
 
 
-_ON_THE_FLOOR = (
-    load_only(JobHead.tag),
-    contains_eager(JobHead.job)
-    .load_only(Job.number, Job.state, Job.promised_on, Job.priority)
-    .joinedload(Job.customer)
-    .load_only(Customer.name),
-    joinedload(JobHead.head)
-    .load_only(Head.casting_number, Head.serial)
-    .joinedload(Head.engine_type)
-    .options(*_NAME),
-    selectinload(JobHead.operations).options(
-        load_only(Operation.position, Operation.state),
-        selectinload(Operation.measurements).selectinload(Measurement.decisions),
-        joinedload(Operation.kind).load_only(OperationKind.name),
-        joinedload(Operation.started_by).load_only(Person.name),
-    ),
-)
-"""All that is read for a row of the floor."""
-
-
-def floor(db: Session, today: date) -> list[FloorRow]:
-    """Every head in the shop, late and soonest promised first; of operations the open ones."""
-    query = (
-        select(JobHead)
-        .join(JobHead.job)
-        .where(Job.state.not_in(CLOSED_STATES))
-        .order_by(Job.promised_on.is_(None), Job.promised_on, Job.priority.desc(), JobHead.tag)
-        .options(*_ON_THE_FLOOR)
-    )
-    return [_floor_row(stay, today) for stay in db.scalars(query)]
-
-
 def where_it_stands(stay: JobHead) -> str:
     """Where a head stands, in the words shown on the floor."""
     state = stay.job.state
@@ -361,22 +305,6 @@ def where_it_stands(stay: JobHead) -> str:
         return f"stopped: {stop.kind.name} outside limits"
     doing = "at" if step.state is OperationState.STARTED else "next:"
     return f"{doing} {step.kind.name}"
-
-
-def _floor_row(stay: JobHead, today: date) -> FloorRow:
-    job = stay.job
-    return FloorRow(
-        visit=stay,
-        job=job,
-        head=stay.head,
-        engine_type=stay.head.engine_type,
-        customer=job.customer,
-        where=where_it_stands(stay),
-        promised_on=job.promised_on,
-        is_late=job.promised_on is not None
-        and job.promised_on < today
-        and job.state is not JobState.READY,
-    )
 
 
 def _checked(db: Session, by: Actor, form: BookIn) -> tuple[Customer, EngineType, dict[str, Any]]:

@@ -45,7 +45,7 @@ def make(
     token = secrets.token_urlsafe(TOKEN_BYTES)
     link = CustomerLink(
         job=job,
-        token_sha256=_digest(token),
+        token_sha256=digest(token),
         shows_prices=shows_prices,
         made_at=by.at,
         made_by_id=by.person_id,
@@ -67,7 +67,7 @@ def revoke(db: Session, by: Actor, link: CustomerLink) -> None:
 
 def opened_by(db: Session, token: str, now: datetime) -> CustomerLink:
     """The link a token opens. Raises NotFoundError alike for wrong, expired and revoked ones."""
-    query = select(CustomerLink).where(CustomerLink.token_sha256 == _digest(token))
+    query = select(CustomerLink).where(CustomerLink.token_sha256 == digest(token))
     found = db.scalars(query).one_or_none()
     if found is None or not found.opens(now):
         raise NotFoundError("this link does not open anything")
@@ -84,6 +84,7 @@ def count_opening(db: Session, link_id: int, now: datetime) -> None:
     )
 
 
-def _digest(token: str) -> str:
+def digest(token: str) -> str:
+    """What is kept of a secret: its SHA-256."""
     # The token holds 256 random bits: a plain hash tells nothing of it, and needs no salt.
     return hashlib.sha256(token.encode("utf-8", "replace")).hexdigest()

@@ -90,7 +90,7 @@ def read(db: Session, text: str) -> Meaning:
     return Meaning(
         text=text,
         engine_types={match.key: match.why for match in engines.matches(db, text)},
-        customers=_customers_called(db, text),
+        customers=customers_called(db, text),
     )
 
 
@@ -123,7 +123,8 @@ def _around(text: str, note: str, most: int = 60) -> str:
     return f"{'…' if start else ''}{piece}{'…' if start + most < len(line) else ''}"
 
 
-def _customers_called(db: Session, text: str) -> dict[int, str]:
+def customers_called(db: Session, text: str) -> dict[int, str]:
+    """Customers whose name, or one word of it, is what was typed, slips forgiven, by key."""
     if len(text.strip()) < FEWEST_LETTERS:
         return {}
     found = calling.customers(db).called(text)

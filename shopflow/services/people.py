@@ -122,6 +122,11 @@ def change_password(
     sign_ins.end_all(db, by, person)
 
 
+def choose_search_key(db: Session, by: Actor, person: Person, *, on: bool) -> None:
+    """Say whether the / key goes to the search box for this person."""
+    events.change(db, by, person, {"search_key": on})
+
+
 def sign_in(
     db: Session,
     login: str,

@@ -28,6 +28,8 @@ NOUNS = (
     "account",
     "api",
     "benches",
+    "calendars",
+    "capacity",
     "certificates",
     "comparisons",
     "customer_page",
@@ -59,6 +61,7 @@ NOUNS = (
     "people",
     "quotes",
     "releases",
+    "reports",
     "routings",
     "search",
     "sections",
@@ -70,6 +73,7 @@ NOUNS = (
     "times",
     "tokens",
     "verify",
+    "waits",
     "worths",
 )
 """Folders of shopflow.web, each with a `blueprint` in its `routes` module."""

@@ -45,5 +45,11 @@ def today() -> date:
     return datetime.now(local_zone()).date()
 
 
+def minute_of_day() -> int:
+    """Minutes after midnight in the shop."""
+    now = datetime.now(local_zone())
+    return 60 * now.hour + now.minute
+
+
 def _shared() -> dict[str, Any]:
     return {"shop": current_shop(), "person": current_person()}

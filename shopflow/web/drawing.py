@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from shopflow.calc.kinds import Against
-from shopflow.charts import Chart, layout, svg
+from shopflow.charts import BarChart, Chart, layout, layout_bars, svg
 from shopflow.papers.curves import QUANTITIES, Quantity
 
 PLOTS = {word: quantity.name for word, quantity in QUANTITIES.items()}
@@ -57,3 +57,8 @@ def drawn(chart: Chart, prefix: str, width: float = 560.0, height: float = 300.0
     """Draw a chart; `prefix` keeps its ids apart from others' on the page."""
     # The text in it was escaped when the drawing was written.
     return Drawn(chart, Markup(svg.render(layout(chart, width, height), prefix)), prefix)
+
+
+def bars_drawn(chart: BarChart, prefix: str, width: float = 760.0) -> Markup:
+    """Draw a bar chart; its figures stand in a table of the page's own."""
+    return Markup(svg.render(layout_bars(chart, width), prefix))

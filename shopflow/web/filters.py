@@ -67,6 +67,11 @@ def day(value: date | datetime | None) -> str:
     return f"{value.day} {value:%b %Y}"
 
 
+def month_day(value: date) -> str:
+    """A date whose year is plain from where it stands: "5 Mar"."""
+    return f"{value.day} {value:%b}"
+
+
 def clock(value: datetime | None) -> str:
     """The time of day in the shop: "14:05"."""
     return NONE if value is None else f"{value.astimezone(local_zone()):%H:%M}"
@@ -89,6 +94,11 @@ def plural(count: int, one: str, many: str | None = None) -> str:
     return f"{count} {one if count == 1 else many or one + 's'}"
 
 
+def hours(minutes: int | None) -> str:
+    """Minutes of work in hours: "12.5 h"."""
+    return NONE if minutes is None else f"{minutes / 60:.1f} h".replace(".0 h", " h")
+
+
 def sentence(words: str) -> str:
     """Words with their first letter raised, the rest left alone."""
     return f"{words[:1].upper()}{words[1:]}"
@@ -108,8 +118,10 @@ _FILTERS = (
     clock,
     day,
     figure,
+    hours,
     moment,
     money,
+    month_day,
     number,
     percent,
     plain,

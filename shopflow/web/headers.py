@@ -27,6 +27,13 @@ HEADERS = {
 
 ONLY_HTTPS = "max-age=31536000; includeSubDomains"
 
+PRIVATE = {
+    "Cache-Control": "no-store",
+    "Referrer-Policy": "no-referrer",
+    "X-Robots-Tag": "noindex, nofollow",
+}
+"""For what an address alone opens: it is kept nowhere and told to nobody."""
+
 
 def init_app(app: Flask) -> None:
     """Set them on every response."""

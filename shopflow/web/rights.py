@@ -37,9 +37,10 @@ OPEN = frozenset(
         *("verify.index", "verify.scanned", "verify.file"),
         *("customer_page.page", "customer_page.certificate"),
         *("customer_page.file", "customer_page.thumbnail", "api.openapi"),
+        "calendars.feed",
     }
 )
-"""Endpoints that need no sign-in; a customer's page opens to its link alone."""
+"""Endpoints that need no sign-in; a customer's page and a calendar open to their address alone."""
 
 BY_TOKEN = frozenset(
     {
@@ -55,6 +56,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "account.confirm": ALL,
     "account.end_sign_in": ALL,
     "account.me": ALL,
+    "account.search_key": ALL,
     "account.sign_out": ALL,
     "account.sign_out_everywhere": ALL,
     "benches.add_range": WORKSHOP,
@@ -64,6 +66,10 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "benches.check": WORKSHOP,
     "benches.create": WORKSHOP,
     "benches.index": ALL,
+    "calendars.make": ALL,
+    "calendars.own": ALL,
+    "calendars.revoke": ALL,
+    "capacity.index": ALL,
     "certificates.certificate": ALL,
     "certificates.correct": WORKSHOP,
     "certificates.new": WORKSHOP,
@@ -102,6 +108,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "files.take_off": STAFF,
     "files.thumbnail": ALL,
     "floor.index": ALL,
+    "floor.wall": ALL,
     "hand_offs.edit": WORKSHOP,
     "hand_offs.sign": OWNER,
     "hand_offs.take_back": OWNER,
@@ -178,6 +185,11 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "people.sign_out_everywhere": OWNER,
     "quotes.new": OFFICE,
     "releases.give": OWNER,
+    "reports.export": ALL,
+    "reports.index": ALL,
+    "reports.report": ALL,
+    "reports.revenue": OFFICE,
+    "reports.revenue_export": OFFICE,
     "routings.change": OFFICE,
     "routings.create": OFFICE,
     "routings.index": ALL,
@@ -200,7 +212,11 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "tokens.revoke": OWNER,
     "worths.of_head": ALL,
     "worths.worked": ALL,
+    "waits.begin": STAFF,
+    "waits.change": STAFF,
+    "waits.end": STAFF,
     "shop.house_style": OWNER,
+    "shop.hours": OWNER,
     "shop.logo": ALL,
     "shop.settings": OWNER,
     "sums.index": ALL,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
+from math import atan, degrees
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from playwright.sync_api import Browser, Page
 
 from shopflow.database import session_factory
 from shopflow.models import Role
+from shopflow.services import waits
 from tests import factories
 from tests.browser.conftest import DESKTOP, TABLET, serving
 
@@ -19,6 +21,7 @@ ADDRESSES = (
     "/",
     "/?by=where",
     "/?move=customer",
+    "/?standing=late&customer=1",
     "/customers",
     "/customers?q=zzz",
     "/customers/1",
@@ -31,8 +34,12 @@ ADDRESSES = (
     "/engines/1?least_valve=44",
     "/engines/1/change",
     "/engines/new",
+    "/floor/capacity",
+    "/floor/wall",
     "/heads/1",
     "/heads/1/change",
+    "/heads/2026-0001-A",
+    "/heads/2026-0001-A/wait",
     "/jobs/2026-0001/money",
     "/jobs/2026-0001/money/payments/new",
     "/jobs/2026-0001/quote",
@@ -40,13 +47,19 @@ ADDRESSES = (
     "/look-up",
     "/look-up?q=Hollin",
     "/me",
+    "/me/calendar",
     "/nope",
     "/people",
     "/people/1",
     "/people/new",
+    "/reports/gains?from=2020-01-01",
+    "/reports/jobs",
+    "/reports/jobs?from=soon",
+    "/reports/revenue",
     "/search",
     "/search?q=Hollin",
     "/shop",
+    "/shop/hours",
     "/shop/house-style",
 )
 SMALL_TARGETS = """() =>
@@ -79,7 +92,9 @@ def fill(db) -> None:
         customer = customers[count % 2]
         job = factories.create_job(db, customer, engine_type, promised_on=promised_on, head_count=2)
         factories.create_session(db, job.heads[0])
-    factories.create_job(db, customers[1])
+    stay = factories.create_job(db, customers[1]).heads[0]
+    factories.create_operation(db, stay, planned_minutes="6000")
+    waits.begin(db, factories.BY, stay, {"wait_for": "parts", "what": "8 exhaust valves"})
 
 
 @pytest.fixture(scope="module", params=[DESKTOP, TABLET], ids=["desktop", "tablet"])
@@ -144,6 +159,57 @@ def test_the_slash_key_leads_to_the_search_box_but_can_be_typed_in_a_field(page)
     page.get_by_label("Name").fill("")
     page.get_by_label("Name").press_sequentially("A/B")
     assert page.get_by_label("Name").input_value() == "A/B"
+
+
+def test_the_slash_key_does_nothing_once_it_is_turned_off(page):
+    page.goto("/me")
+    page.get_by_role("button", name="Turn the / key off").click()
+    page.get_by_text("The / key is off.").wait_for()
+    assert_fit(page)
+    page.keyboard.press("/")
+    assert page.evaluate("document.activeElement.id") != "search"
+    page.get_by_role("button", name="Turn the / key on").click()
+    page.get_by_text("The / key is on.").wait_for()
+    page.keyboard.press("/")
+    assert page.evaluate("document.activeElement.id") == "search"
+
+
+@pytest.mark.parametrize("size", [(1920, 1080), (1366, 768), (3840, 2160)])
+def test_the_wall_fits_its_screen_and_is_read_from_across_the_shop(page, size):
+    before = page.viewport_size
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+    page.goto("/floor/wall")
+    page.evaluate("document.fonts.ready")
+    fit = page.evaluate(
+        """() => {
+          const bottom = (item) => item.getBoundingClientRect().bottom;
+          const lines = [...document.querySelectorAll(".wall p")];
+          return {
+            rows: document.querySelectorAll(".wall-rows li").length,
+            below: Math.max(...lines.map(bottom)) - innerHeight,
+            cut: lines.filter((item) => item.scrollHeight > item.clientHeight + 1).length,
+            meet: [...document.querySelectorAll(".wall-rows li")].filter(
+              (row, place, rows) => rows[place + 1]
+                && bottom(row.lastElementChild) > rows[place + 1].getBoundingClientRect().top
+            ).length,
+            least: Math.min(...lines.slice(0, -1).map(
+              (item) => parseFloat(getComputedStyle(item).fontSize)
+            )) / innerHeight,
+          };
+        }"""
+    )
+    page.set_viewport_size(before)
+    assert fit["rows"] == 6
+    assert fit["below"] <= 0
+    assert fit["cut"] == fit["meet"] == 0
+    # Capitals are 0.66 of the size in this typeface. On a screen 0.62 m high (1.1 m across), at
+    # 4 m, that is over the 16 minutes of arc ISO 9241-303 wants at least (value from memory).
+    assert degrees(atan(0.66 * fit["least"] * 0.62 / 4.0)) * 60.0 > 16.0
+
+
+def test_the_wall_turns_its_page_by_itself(page):
+    page.goto("/floor/wall")
+    page.wait_for_url("**/floor/wall?page=2", timeout=30_000)
 
 
 def test_the_first_stop_of_the_tab_key_skips_to_the_page(page):

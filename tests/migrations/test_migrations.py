@@ -18,7 +18,20 @@ from shopflow.database import (
     upgrade,
 )
 from shopflow.mail.server import Security
-from shopflow.models import Base, CustomerLink, Job, JobFile, MailServer, OutgoingMail
+from shopflow.models import (
+    Base,
+    CalendarFeed,
+    CustomerLink,
+    Job,
+    JobFile,
+    JobHead,
+    MailServer,
+    OpeningHours,
+    OutgoingMail,
+    Person,
+    Wait,
+    WaitFor,
+)
 from tests import factories
 from tests.demo_shop import DemoShop
 
@@ -198,6 +211,30 @@ def what_came_with_0007(job: Job) -> list[Base]:
         CustomerLink(job_id=job.id, token_sha256="0" * 64, made_at=now,
                      expires_at=now + timedelta(days=1)),
     ]  # fmt: skip
+
+
+def test_waits_hours_and_calendars_go_down_with_their_data_and_come_up_empty(full: Engine):
+    """What came with revision 0010 leaves the rest as it was; the search key is on again."""
+    before = dump(full)
+    with session_factory(full).begin() as db:
+        stay, person = db.scalars(select(JobHead)).first(), db.scalars(select(Person)).first()
+        assert stay is not None
+        assert person is not None
+        person.search_key = False
+        today = factories.NOW.date()
+        wait = Wait(job_head=stay, wait_for=WaitFor.PARTS, what="guides", since=today)
+        feed = CalendarFeed(person_id=person.id, token_sha256="0" * 64, made_at=factories.NOW)
+        db.add_all([wait, feed, OpeningHours(people_at_bench=3)])
+    new = {"wait", "calendar_feed", "opening_hours"}
+    assert all(dump(full)[name] for name in new)
+    downgrade(full, before_revision("0010"))
+    assert not new & tables(full)
+    upgrade(full)
+    after = dump(full)
+    assert {name: after[name] for name in new} == {name: [] for name in new}
+    assert len(after["person"]) == len(before["person"])
+    with session_factory(full)() as db:
+        assert all(person.search_key for person in db.scalars(select(Person)))
 
 
 def before_revision(wanted: str) -> str:

@@ -226,19 +226,6 @@ def test_recent_jobs_come_latest_first_open_and_closed_apart(db: Session, by: Ac
     assert jobs.recent(db, is_open=False) == [made[1]]
 
 
-def test_the_floor_shows_open_heads_late_and_soonest_first(db: Session, by: Actor):
-    today = date(2026, 3, 10)
-    promised = {"later": "2026-03-20", "late": "2026-03-09", "today": "2026-03-10", "open": ""}
-    made = {name: factories.create_job(db, promised_on=day) for name, day in promised.items()}
-    jobs.cancel(db, by, factories.create_job(db, promised_on="2026-03-01"), "sold")
-    rows = jobs.floor(db, today)
-    assert [row.job for row in rows] == [made[n] for n in ("late", "today", "later", "open")]
-    assert [row.is_late for row in rows] == [True, False, False, False]
-    jobs.approve(db, by, made["late"], "Cal", "telephone")
-    jobs.move(db, by, made["late"], JobState.READY)
-    assert not jobs.floor(db, today)[0].is_late
-
-
 def test_where_a_head_stands_is_said_in_the_shops_words(db: Session, machinist: Actor):
     stay = factories.create_visit(db)
     job = stay.job

@@ -5,11 +5,19 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from lxml import html
 
 from shopflow.models import JobState
-from shopflow.services import catalogue, jobs, operations
+from shopflow.services import catalogue, jobs, operations, waits
 from shopflow.services.actor import Actor
-from tests.factories import BY, create_customer, create_job, create_person
+from tests.factories import (
+    BY,
+    create_customer,
+    create_engine_type,
+    create_job,
+    create_operation,
+    create_person,
+)
 
 
 @pytest.fixture
@@ -101,7 +109,7 @@ def test_it_is_narrowed_to_one_partys_moves(client, db):
     assert {"All 2", "Counter’s move 1", "Customer’s move 1", "Workshop’s move 0"} <= set(
         page.links
     )
-    assert "None of the open heads waits for the workshop" in client.page("/?move=workshop").text
+    assert "None of the open heads goes with what is chosen" in client.page("/?move=workshop").text
     assert tags(client.page("/?move=counter")) == [f"{booked.number}-A"]
 
 
@@ -131,3 +139,157 @@ def test_heads_at_and_before_the_same_operation_stand_together(client, db):
     operations.start(db, Actor(create_person(db, login="idris"), BY.at), step)
     headings = [row[0] for row in client.page("/?by=where").rows if len(row) == 1]
     assert headings == ["Assembly 2"]
+
+
+def waits_for(db, stay, what, wait_for="parts", **values):
+    values = {"since": "2026-03-02", **values}
+    return waits.begin(db, BY, stay, {"wait_for": wait_for, "what": what, **values})
+
+
+def test_a_head_that_waits_says_for_what_and_since_when(client, db):
+    job, _ = in_state(db, JobState.IN_WORK)
+    page = client.page(f"/heads/{job.heads[0].tag}/wait")
+    values = {"wait_for": "parts", "what": "8 exhaust valves", "since": "2026-03-02"}
+    page = client.submit(page, {**values, "expected_on": "2026-03-20"})
+    assert page.notices == [f"{job.number}-A is waiting for parts: 8 exhaust valves."]
+    (row,) = client.page("/").rows
+    assert row[3] == (
+        "Next: Assembly Waiting for parts 8 exhaust valves, since 2 Mar 2026, expected 20 Mar 2026"
+    )
+    assert row[4] == "Supplier"
+    page = client.submit(page.links["Change what it waits for: 8 exhaust valves"],
+                         {"expected_on": ""})  # fmt: skip
+    assert "since 2 Mar 2026, no date given" in page.text
+    page = client.press(page, "It is here")
+    assert page.notices == [f"{job.number}-A no longer waits for 8 exhaust valves."]
+    assert client.page("/").rows[0][3:] == ["Next: Assembly", "Workshop"]
+
+
+def test_what_is_wrong_with_a_wait_is_said_at_its_field(client, db):
+    job, _ = in_state(db, JobState.IN_WORK)
+    address = f"/heads/{job.heads[0].tag}/wait"
+    page = client.submit(address, {"what": "", "expected_on": "2026-02-30"}, status=422)
+    assert page.fault("what") == "Fill this in"
+    assert "not a date" in page.fault("expected_on")
+    values = {"what": "guides", "since": "2026-03-02", "expected_on": "2026-03-01"}
+    page = client.submit(address, values, status=422)
+    assert "Not before the day" in page.fault("expected_on")
+    assert page.value("what") == "guides"
+
+
+def test_who_waits_for_the_customer_waits_for_their_move(client, db):
+    job, _ = in_state(db, JobState.IN_WORK)
+    waits_for(db, job.heads[0], "which cam", "the customer")
+    assert tags(client.page("/?move=customer")) == [f"{job.number}-A"]
+    headings = [row[0] for row in client.page("/?by=where").rows if len(row) == 1]
+    assert headings == ["Waiting for the customer 1"]
+
+
+def test_a_promise_at_risk_is_said_with_its_hours(client, db, day):
+    easy = create_job(db, promised_on=day(20))
+    hard = create_job(db, promised_on=day(30))
+    create_operation(db, hard.heads[0], planned_minutes="60000")
+    late = create_job(db, promised_on=day(-1))
+    page = client.page("/")
+    assert tags(page) == [f"{job.number}-A" for job in (late, hard, easy)]
+    assert page.rows[1][0].endswith("in 30 days at risk")
+    assert "1000 h planned up to and with it" in page.rows[1][3]
+    assert {"Late 1", "At risk 1", "Waiting 0"} <= set(page.links)
+    assert tags(client.page(page.links["At risk 1"])) == [f"{hard.number}-A"]
+
+
+def test_filters_ride_in_the_address_and_go_together(client, db):
+    kind = create_engine_type(db)
+    orla, moss = (create_customer(db, name=name) for name in ("Orla Finch", "Moss & Sons"))
+    wanted = create_job(db, orla, kind)
+    create_job(db, orla)
+    create_job(db, moss, kind)
+    address = f"/?engine={kind.id}&customer={orla.id}&state=booked+in"
+    page = client.page(address)
+    assert tags(page) == [f"{wanted.number}-A"]
+    assert "1 open head of 3" in page.text
+    assert (page.value("engine"), page.value("customer")) == (str(kind.id), str(orla.id))
+    assert f"customer={orla.id}" in page.links["Counter’s move 3"]
+    assert f"customer={orla.id}" in page.links["List by where it stands"]
+    gone = client.page("/?customer=999999")
+    assert "goes with what is chosen" in gone.text
+    assert gone.value("customer") == "999999"
+
+
+def test_heads_are_narrowed_to_who_is_at_them(client, db):
+    _, step = in_state(db, JobState.IN_WORK)
+    in_state(db, JobState.IN_WORK)
+    operations.start(db, Actor(create_person(db, login="idris", name="Idris Vale"), BY.at), step)
+    assert tags(client.page("/?person=Idris+Vale")) == [step.job_head.tag]
+
+
+def test_the_wall_turns_its_own_pages_without_script(client, db):
+    for _ in range(13):
+        create_job(db)
+    seen, address = [], "/floor/wall"
+    for _ in range(3):
+        answer = client.get(address)
+        seen += wall_tags(answer)
+        pause, _, address = answer.headers["Refresh"].partition("; url=")
+        assert int(pause) == 20
+        assert "<button" not in answer.text
+        assert "<form" not in answer.text
+    assert address == "/floor/wall?page=1"
+    assert len(set(seen)) == len(seen) == 13
+    assert len(wall_tags(client.get("/floor/wall?page=999"))) == 1
+    assert len(wall_tags(client.get("/floor/wall?page=-1"))) == 6
+
+
+def wall_tags(answer):
+    return [b.text for b in html.fromstring(answer.text).xpath("//p[@class='wall-head']/b")]
+
+
+def test_an_empty_wall_says_so(client):
+    assert "No work is waiting" in client.page("/floor/wall").text
+
+
+def test_a_week_with_too_much_promised_is_said_in_words(client, db, day):
+    job = create_job(db, promised_on=day(7))
+    create_operation(db, job.heads[0], "seat-cut", planned_minutes="60000")
+    page = client.page("/floor/capacity")
+    assert "More is promised than there are hours" in page.text
+    assert "still does not fit" in page.text
+    row = next(row for row in page.rows if row[0] == "Seat cut")
+    assert row.count("1000") == 1
+    assert page.tree.xpath("//*[name()='svg'][@class='chart']")
+    jobs.cancel(db, BY, job, "sold")
+    assert "Every week holds what is promised" in client.page("/floor/capacity").text
+
+
+def test_opening_hours_are_changed_and_faults_shown_at_their_fields(client, db):
+    page = client.submit("/shop/hours", {"monday": "9.5", "closed_days": "2026-12-25 Christmas"})
+    assert page.value("monday") == "9.5"
+    wrong = {"friday": "25", "opens_at": "noon", "closed_days": "Easter", "people_at_bench": "0"}
+    page = client.submit("/shop/hours", wrong, status=422)
+    assert page.fault("friday") == "A day has 24 hours"
+    assert page.fault("closed_days").startswith("Line 1, 'Easter'")
+    assert all(page.fault(name) for name in wrong)
+    assert page.value("closed_days") == "Easter"
+
+
+def test_the_later_of_two_who_change_the_hours_is_told(client, db):
+    client.submit("/shop/hours", {"monday": "9"})
+    stale = client.page("/shop/hours")
+    client.submit("/shop/hours", {"people_at_bench": "3"})
+    page = client.submit(stale, {"people_at_bench": "2"}, status=422)
+    assert "someone else changed this" in page.alerts.lower()
+    assert page.fault("people_at_bench") == "On file now: 3"
+
+
+def test_the_job_tells_who_wrote_a_wait_down_and_when_it_was_over(client, db):
+    job, _ = in_state(db, JobState.IN_WORK)
+    tag = job.heads[0].tag
+    client.submit(f"/heads/{tag}/wait", {"what": "guides"})
+    open_page = client.page(f"/heads/{tag}")
+    client.press(open_page, "It is here")
+    # Pressed again on a page opened before.
+    again = client.press(open_page, "It is here", status=422)
+    assert "over already" in again.alerts
+    log = client.page(f"/jobs/{job.number}").text
+    assert f"Wait: begun ({tag}: waiting for parts: guides)" in log
+    assert f"Wait: over ({tag}: waiting for parts: guides)" in log

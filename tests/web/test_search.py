@@ -4,8 +4,19 @@ from __future__ import annotations
 
 import pytest
 
-from shopflow.services import heads
-from tests.factories import BY, create_customer, create_engine_type, create_job
+from shopflow.files import FileStore
+from shopflow.models import Role
+from shopflow.services import customers, heads, invoices, jobs, quotes, waits
+from tests.factories import (
+    BY,
+    create_customer,
+    create_engine_type,
+    create_job,
+    create_mailbox,
+    create_operation,
+    queue_mail,
+    someone,
+)
 
 
 @pytest.fixture
@@ -66,3 +77,70 @@ def test_strange_text_is_only_text(client, job, text):
     answer = client.get("/search", query_string={"q": text})
     assert answer.status_code == 200
     assert "<script>alert" not in answer.text
+
+
+def issued_papers(db, job):
+    """A quote and an invoice of the job."""
+    by = someone(db, "Orla Marsh", Role.OWNER)
+    create_operation(db, job.heads[0], price="99.50")
+    quote = quotes.give(db, by, job, {})
+    jobs.approve(db, by, job, "Orla Finch", "telephone")
+    return quote, invoices.issue(db, by, job)
+
+
+def test_quotes_and_invoices_are_found_by_their_numbers(client, db, job):
+    quote, invoice = issued_papers(db, job)
+    links = client.page(f"/search?q={quote.number}").links
+    assert links[quote.number] == f"/papers/quote/{quote.number}/1.pdf"
+    loose = invoice.number.lower().replace("-", " ")
+    links = client.page("/search?q=" + loose.replace(" ", "+")).links
+    assert links[invoice.number] == f"/invoices/{invoice.number}"
+
+
+def test_customers_are_found_by_notes_and_by_whom_to_ask_for(client, db, job):
+    customer = job.customer
+    customers.change(db, BY, customer, {"notes": "Pays by cheque on Fridays"})
+    customers.add_contact(db, BY, customer, {"name": "Tove Lund", "phone": "555-0199"})
+    for text in ("cheque", "tove", "5550199", "555 0199"):
+        assert "Orla Finch" in client.page(f"/search?q={text}").links, text
+    page = client.page("/search?q=tove")
+    assert "Tove Lund, 555 0142" in page.text
+
+
+def test_a_slip_in_a_name_is_forgiven(client, job):
+    # One letter off: "Orla Finch" is meant.
+    assert "Orla Finch" in client.page("/search?q=orla finsch").links
+
+
+def test_messages_are_found_by_the_office_alone(client, signed_in, db, job, tmp_path):
+    create_mailbox(db)
+    queue_mail(db, FileStore(tmp_path), job, subject="Your seats are cut")
+    page = client.page("/search?q=seats are cut")
+    assert page.links["Your seats are cut"].startswith("/outbox/")
+    assert "Messages" not in signed_in(Role.MACHINIST).page("/search?q=seats are cut").text
+
+
+def test_what_is_waited_for_leads_to_its_head(client, db, job):
+    stay = job.heads[0]
+    wait = waits.begin(db, BY, stay, {"wait_for": "parts", "what": "Bronze guides, 16"})
+    assert client.page("/search?q=bronze").links[stay.tag] == f"/heads/{stay.tag}"
+    waits.end(db, BY, wait)
+    assert "Waiting" not in client.page("/search?q=bronze").text
+
+
+def test_a_tag_and_a_serial_lead_to_the_job_and_the_head(client, job):
+    stay = job.heads[0]
+    assert job.number in client.page(f"/search?q={stay.tag}").links
+    assert stay.head.identity in client.page(f"/search?q={stay.head.serial}").links
+
+
+def test_the_key_to_the_box_is_shown_and_can_be_turned_off(client):
+    box = "//header//input[@name='q']/@aria-keyshortcuts"
+    assert client.page("/").tree.xpath(box) == ["/"]
+    assert client.page("/").tree.xpath("//header//kbd/text()") == ["/"]
+    page = client.press("/me", "Turn the / key off")
+    assert page.notices == ["The / key is off."]
+    assert page.tree.xpath(box) == page.tree.xpath("//header//kbd") == []
+    assert "The / key is off" in client.page("/search").text
+    page = client.press("/me", "Turn the / key on")
+    assert page.tree.xpath(box) == ["/"]

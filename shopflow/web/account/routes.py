@@ -112,6 +112,15 @@ def sign_out_everywhere() -> ResponseReturnValue:
     return sign_out()
 
 
+@blueprint.post("/me/search-key")
+def search_key() -> ResponseReturnValue:
+    """Turn the / key that goes to the search box on or off for oneself."""
+    person = signed_in()
+    people.choose_search_key(db(), actor(), person, on=not person.search_key)
+    flash(f"The / key is {'on' if person.search_key else 'off'}.")
+    return redirect(url_for("account.me"))
+
+
 def _by_password(login: str, password: str) -> Person:
     """The person; a failed try counts, though the request as a whole is refused."""
     try:

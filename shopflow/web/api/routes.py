@@ -13,12 +13,13 @@ from werkzeug.exceptions import HTTPException
 from shopflow import models, sessionfile
 from shopflow.errors import NotFoundError
 from shopflow.models import CLOSED_STATES, JobState
-from shopflow.services import certificates, customers, engines, heads, jobs, sessions
+from shopflow.services import certificates, customers, engines, heads, jobs, opening, sessions
+from shopflow.services import floor as floors
 from shopflow.web.api import bearer, shapes
 from shopflow.web.api.description import describe
 from shopflow.web.api.problems import problem
 from shopflow.web.api.serving import Interface, among, answered, key, text
-from shopflow.web.context import today
+from shopflow.web.context import minute_of_day, today
 from shopflow.web.db import db
 
 blueprint = Blueprint("api", __name__, url_prefix="/api/1")
@@ -213,4 +214,6 @@ def certificate_pdf(number: str, revision: int) -> bytes:
 @interface.one("/floor", "Every open head, and where it stands", shapes.Floor)
 def floor() -> shapes.Floor:
     """The floor."""
-    return shapes.Floor([shapes.FloorHead.of(row) for row in jobs.floor(db(), today())])
+    hours = opening.open_hours(opening.the_hours(db()))
+    rows = floors.rows(db(), hours, today(), minute_of_day())
+    return shapes.Floor([shapes.FloorHead.of(row) for row in rows])

@@ -12,7 +12,7 @@ from decimal import Decimal
 from shopflow import models, sessionfile, units
 from shopflow.calc.reduction import Point
 from shopflow.services import heads, sessions
-from shopflow.services.jobs import FloorRow
+from shopflow.services.floor import FloorRow
 
 
 @dataclass(frozen=True)
@@ -348,6 +348,7 @@ class FloorHead:
     where: str
     promised_on: date | None
     is_late: bool
+    at_risk: bool
 
     @classmethod
     def of(cls, row: FloorRow) -> FloorHead:
@@ -360,11 +361,12 @@ class FloorHead:
             where=row.where,
             promised_on=row.promised_on,
             is_late=row.is_late,
+            at_risk=row.at_risk,
         )
 
 
 @dataclass(frozen=True)
 class Floor:
-    """Every open head, late and soonest promised first."""
+    """Every open head: late ones, those at risk, then the rest, each as promised."""
 
     items: list[FloorHead]

@@ -14,15 +14,9 @@ from shopflow.web.auth import current_person
 from shopflow.web.customer_page.showing import job_page
 from shopflow.web.db import db, keeping
 from shopflow.web.files.serving import attachment, full, small
+from shopflow.web.headers import PRIVATE
 
 blueprint = Blueprint("customer_page", __name__, url_prefix="/c/<token>")
-
-PRIVATE = {
-    "Cache-Control": "no-store",
-    "Referrer-Policy": "no-referrer",
-    "X-Robots-Tag": "noindex, nofollow",
-}
-"""The address is the key: it is kept nowhere and told to nobody."""
 
 
 @blueprint.after_request

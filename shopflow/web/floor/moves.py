@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
-from shopflow.models import JobState, OperationState
-from shopflow.services.jobs import FloorRow
+from shopflow.models import JobState, OperationState, WaitFor
+from shopflow.services.floor import FloorRow
 
 
 class Move(StrEnum):
@@ -17,6 +17,8 @@ class Move(StrEnum):
     COUNTER = "counter"
     CUSTOMER = "customer"
     WORKSHOP = "workshop"
+    SUPPLIER = "supplier"
+    """Of parts, or of work done outside."""
 
 
 @dataclass(frozen=True)
@@ -27,6 +29,11 @@ class Standing:
     move: Move
     who: str
     days_left: int | None
+
+    @property
+    def person(self) -> str:
+        """Who of the shop is at it; empty where nobody is."""
+        return self.who if self.move is Move.WORKSHOP else ""
 
 
 def standing(row: FloorRow, today: date) -> Standing:
@@ -40,21 +47,31 @@ def by_stand(rows: Iterable[Standing]) -> list[tuple[str, list[Standing]]]:
     """Rows by what is to be done next, in the order of a job's life; each group in its order."""
     groups: dict[str, list[Standing]] = {}
     for item in rows:
-        step = item.row.visit.next_operation
-        heading = step.kind.name if item.move is Move.WORKSHOP and step else item.row.where
-        groups.setdefault(heading, []).append(item)
+        groups.setdefault(_heading(item), []).append(item)
     return sorted(groups.items(), key=lambda group: min(map(_place_in_life, group[1])))
 
 
+def _heading(item: Standing) -> str:
+    if item.row.waits:
+        return f"waiting for {item.row.waits[0].wait_for.value}"
+    step = item.row.visit.next_operation
+    return step.kind.name if item.move is Move.WORKSHOP and step else item.row.where
+
+
 def _place_in_life(item: Standing) -> tuple[int, int]:
-    """To be quoted, waiting for approval, the operations in their order, done."""
+    """To be quoted, waiting for approval, the operations in their order, standing still, done."""
+    if item.row.waits:
+        return 3, 0
     step = item.row.visit.next_operation
     if item.move is Move.WORKSHOP and step:
         return 2, step.position
-    return {JobState.BOOKED_IN: 0, JobState.QUOTED: 1}.get(item.row.job.state, 3), 0
+    return {JobState.BOOKED_IN: 0, JobState.QUOTED: 1}.get(item.row.job.state, 4), 0
 
 
 def _move(row: FloorRow) -> Move:
+    if row.waits:
+        # It stands still until what it has waited for longest is there.
+        return Move.CUSTOMER if row.waits[0].wait_for is WaitFor.CUSTOMER else Move.SUPPLIER
     match row.job.state:
         case JobState.BOOKED_IN:
             return Move.COUNTER

@@ -10,15 +10,20 @@ from flask.typing import ResponseReturnValue
 from shopflow.services import search
 from shopflow.services.search import Hit
 from shopflow.web.db import db
+from shopflow.web.rights import may
 
 blueprint = Blueprint("search", __name__)
 
 HEADINGS = {
     "certificate": "Certificates",
+    "quote": "Quotes",
+    "invoice": "Invoices and credit notes",
     "job": "Jobs",
     "head": "Heads",
+    "wait": "Waiting",
     "customer": "Customers",
     "engine type": "Engine types",
+    "message": "Messages",
 }
 
 
@@ -26,12 +31,17 @@ HEADINGS = {
 def index() -> ResponseReturnValue:
     """What the text may mean, by kind."""
     text = request.args.get("q", "").strip()
-    hits = search.everything(db(), text)
+    hits = [hit for hit in search.everything(db(), text) if _shown(hit)]
     groups = [
         (HEADINGS[kind], [(hit, address(hit)) for hit in some])
         for kind, some in groupby(hits, key=lambda hit: hit.kind)
     ]
     return render_template("search/index.html", text=text, groups=groups, count=len(hits))
+
+
+def _shown(hit: Hit) -> bool:
+    """Whether the person signed in may see a thing of this kind."""
+    return hit.kind != "message" or may("outbox.message")
 
 
 def address(hit: Hit) -> str:
@@ -40,6 +50,15 @@ def address(hit: Hit) -> str:
         case "certificate":
             number, revision = hit.key.rsplit("/", 1)
             return url_for("certificates.certificate", number=number, revision=int(revision))
+        case "quote":
+            number, revision = hit.key.rsplit("/", 1)
+            return url_for("papers.quote", number=number, revision=int(revision))
+        case "invoice":
+            return url_for("invoices.invoice", number=hit.key)
+        case "wait":
+            return url_for("jobs.visit", tag=hit.key)
+        case "message":
+            return url_for("outbox.message", mail_id=int(hit.key))
         case "job":
             return url_for("jobs.job", number=hit.key)
         case "head":

@@ -10,11 +10,12 @@ from flask.typing import ResponseReturnValue
 from shopflow import signing
 from shopflow.errors import NotFoundError
 from shopflow.services import house_style as styles
-from shopflow.services import shop
+from shopflow.services import opening, shop
 from shopflow.web.auth import actor
 from shopflow.web.db import db, edited_from
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.shop.forms import ShopForm
+from shopflow.web.shop.hours import HoursForm
 from shopflow.web.shop.house_style import HouseStyleForm
 
 blueprint = Blueprint("shop", __name__)
@@ -62,6 +63,20 @@ def house_style() -> ResponseReturnValue:
             flash("The house style is saved; papers printed from now on have it.")
             return redirect(url_for("shop.house_style"))
     return form_page("shop/house_style.html", form, style=style)
+
+
+@blueprint.route("/shop/hours", methods=["GET", "POST"])
+def hours() -> ResponseReturnValue:
+    """Show and change when the shop is open, and how many work in it."""
+    row = opening.the_hours(db())
+    form = HoursForm(obj=row)
+    if form.validate_on_submit():
+        edited_from(row, form.version.data)
+        with faults_shown(form, row):
+            opening.change(db(), actor(), row, form.values)
+            flash("The opening hours are saved; the floor reckons with them from now on.")
+            return redirect(url_for("shop.hours"))
+    return form_page("shop/hours.html", form)
 
 
 @blueprint.get("/shop/logo.png")

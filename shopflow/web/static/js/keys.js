@@ -1,6 +1,7 @@
-// "/" puts the cursor into the search box, from anywhere but a field being typed in.
+// "/" puts the cursor into the search box, from anywhere but a field being typed in, for whoever
+// has not turned it off (WCAG 2.2, 2.1.4).
 document.addEventListener("keydown", (event) => {
-  const box = document.getElementById("search");
+  const box = document.querySelector("#search[aria-keyshortcuts]");
   const typing = event.target.closest("input, textarea, select, [contenteditable]");
   if (!box || typing || event.key !== "/" || event.ctrlKey || event.altKey || event.metaKey) return;
   event.preventDefault();

@@ -1,0 +1,112 @@
+"""What work gained on the flow bench, by engine type."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from statistics import median
+from typing import Any, NamedTuple
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, joinedload, selectinload
+
+from shopflow.calc.worth import worth
+from shopflow.models import BenchSession, Head, JobHead, SessionLift
+from shopflow.services import sessions
+from shopflow.services.periods import Period
+
+
+@dataclass(frozen=True)
+class Gains:
+    """Gains in mean flow of an engine type's ports on one side, first test to last, in percent."""
+
+    engine_type: str
+    side: str
+    gains: tuple[float, ...]
+    uncertainties: tuple[float, ...]
+    """Of the gains that state one, k = 2, in percent of the first flow."""
+
+    @property
+    def median(self) -> float:
+        """The gain in the middle."""
+        return median(self.gains)
+
+    @property
+    def usual_uncertainty(self) -> float | None:
+        """The uncertainty in the middle of those stated; none where no gain states one."""
+        return median(self.uncertainties) if self.uncertainties else None
+
+
+def by_engine_type(db: Session, period: Period) -> list[Gains]:
+    """Gains of the ports whose last test was in the period, engine types by name.
+
+    A port counts once a stay: its last test against its first, over the lifts that both have.
+    Left out are ports tested once, and those whose tests share no lifts or no reference pressure.
+    """
+    found: dict[tuple[str, str], list[_Gain]] = {}
+    for first, last in _pairs(db, period):
+        gain = _gain(first, last)
+        if gain is not None:
+            key = (last.job_head.head.engine_type.title, last.side)
+            found.setdefault(key, []).append(gain)
+    return [_gains(*key, some) for key, some in sorted(found.items())]
+
+
+class _Gain(NamedTuple):
+    percent: float
+    uncertainty: float | None
+
+
+def _gains(engine_type: str, side: str, found: Sequence[_Gain]) -> Gains:
+    stated = tuple(gain.uncertainty for gain in found if gain.uncertainty is not None)
+    return Gains(engine_type, side, tuple(gain.percent for gain in found), stated)
+
+
+def _gain(first: BenchSession, last: BenchSession) -> _Gain | None:
+    """The last test over the first; with an uncertainty only where both state one."""
+    pair = [sessions.reduction(first), sessions.reduction(last)]
+    if len({found.test.reference_pressure for found in pair}) > 1:
+        return None
+    found = worth(pair)
+    if found is None:
+        return None
+    whole = found.total[0]
+    states = all(one.budget.is_stated for one in pair)
+    percent = 100.0 * whole.expanded_uncertainty / whole.before
+    return _Gain(whole.gain_percent, percent if states else None)
+
+
+def _pairs(db: Session, period: Period) -> list[tuple[BenchSession, BenchSession]]:
+    """First and last test of every port tested more than once, the last in the period."""
+    query = select(
+        BenchSession.id,
+        func.coalesce(BenchSession.measured_at, BenchSession.entered_at),
+        BenchSession.job_head_id,
+        BenchSession.side,
+        BenchSession.cylinder,
+    ).order_by(BenchSession.position, BenchSession.id)
+    ports: dict[tuple[Any, ...], list[tuple[int, datetime]]] = {}
+    for key, tested, *port in db.execute(query):
+        ports.setdefault(tuple(port), []).append((key, tested))
+    ends = [
+        (tests[0][0], tests[-1][0])
+        for tests in ports.values()
+        if len(tests) > 1 and period.begins <= tests[-1][1] < period.ends
+    ]
+    whole = _whole(db, [key for pair in ends for key in pair])
+    return [(whole[first], whole[last]) for first, last in ends]
+
+
+def _whole(db: Session, keys: Sequence[int]) -> dict[int, BenchSession]:
+    """These sessions with all that their figures are worked out from."""
+    stay = joinedload(BenchSession.job_head)
+    query = (
+        select(BenchSession)
+        .where(BenchSession.id.in_(keys))
+        .options(
+            selectinload(BenchSession.lifts).selectinload(SessionLift.readings),
+            stay.joinedload(JobHead.head).joinedload(Head.engine_type),
+        )
+    )
+    return {row.id: row for row in db.scalars(query)}

@@ -1,0 +1,1 @@
+"""Promised dates for people's own calendars."""

@@ -1,0 +1,20 @@
+"""The period of a report; it stands in the address."""
+
+from __future__ import annotations
+
+from shopflow.web.fields import DayField
+from shopflow.web.forms import Form
+
+
+class PeriodForm(Form):
+    """From which day to which."""
+
+    class Meta:
+        """Nothing is changed by it, so that no token is wanted."""
+
+        csrf = False
+
+    refusal = "Not shown yet."
+
+    first = DayField("From", name="from")
+    last = DayField("To", name="to")

@@ -1,0 +1,57 @@
+"""Opening hours as a form."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from wtforms import BooleanField
+
+from shopflow.models.opening import WEEKDAYS
+from shopflow.services.opening import SPECIFICATION
+from shopflow.web.fields import CountField, TypedField, WordsField
+from shopflow.web.forms import EditForm
+
+
+class _SettingField(TypedField):
+    """A setting whose rule is the service's."""
+
+    def __init__(self, label: str, setting: str, hint: str = "", **rest: Any) -> None:
+        super().__init__(label, hint, **rest)
+        self.reader = SPECIFICATION[setting]
+
+
+class _ClosedDaysField(WordsField):
+    """Days the shop is closed, a line each."""
+
+    reader = staticmethod(SPECIFICATION["closed_days"])
+
+
+def _hours(day: str) -> _SettingField:
+    return _SettingField(day.capitalize(), day, render_kw={"inputmode": "decimal"})
+
+
+class HoursForm(EditForm):
+    """Hours of each weekday, days closed, people at the bench."""
+
+    monday = _hours("monday")
+    tuesday = _hours("tuesday")
+    wednesday = _hours("wednesday")
+    thursday = _hours("thursday")
+    friday = _hours("friday")
+    saturday = _hours("saturday")
+    sunday = _hours("sunday")
+    opens_at = _SettingField("Opens at", "opens_at", "As 08:00; tells what is left of today.")
+    people_at_bench = CountField(
+        "People at the bench", "Who cut, measure and assemble, each for all hours open.", least=1
+    )
+    closed_days = _ClosedDaysField(
+        "Closed days",
+        "A line each: 2026-12-25 Christmas, or 2026-07-20 to 2026-07-31 summer.",
+        rows=5,
+    )
+    calendar_names = BooleanField("Name the customer in calendars")
+
+    @property
+    def days(self) -> list[_SettingField]:
+        """The fields of the weekdays in order."""
+        return [self[day] for day in WEEKDAYS]

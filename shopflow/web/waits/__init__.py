@@ -1,0 +1,1 @@
+"""What heads wait for."""

@@ -1,0 +1,16 @@
+"""What a head waits for, as a form."""
+
+from __future__ import annotations
+
+from shopflow.models import WaitFor
+from shopflow.web.fields import ChoiceField, DayField, TypedField
+from shopflow.web.forms import EditForm
+
+
+class WaitForm(EditForm):
+    """Whom or what it waits for, since when, until when."""
+
+    wait_for = ChoiceField("Waits for", WaitFor)
+    what = TypedField("What, and from whom", "As eight exhaust valves, ordered.", needed=True)
+    since = DayField("Since", needed=True)
+    expected_on = DayField("Expected on", "Empty where nobody knows.")

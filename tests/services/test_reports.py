@@ -1,0 +1,186 @@
+"""Reports, against what was put in by hand."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, date, datetime
+from decimal import Decimal
+
+import pytest
+from sqlalchemy.orm import Session
+
+from shopflow.models import Job, JobState, Role
+from shopflow.services import gains, invoices, jobs, operations, periods, reports, sessions
+from shopflow.services.actor import Actor
+from shopflow.services.periods import Period
+from tests import factories
+from tests.cli.sessions import INTAKE_US
+from tests.services.expecting import faults_at
+
+TODAY = date(2026, 3, 20)
+
+
+def at(text: str, by: Actor) -> Actor:
+    return Actor(by.person, datetime.fromisoformat(text).replace(tzinfo=UTC))
+
+
+def period(db: Session, first: str = "2026-01-01", last: str = "2026-03-31") -> Period:
+    factories.the_shop(db)
+    return periods.asked(db, first, last, TODAY)
+
+
+def gone_out(db: Session, by: Actor, booked: str, ready: str, out: str, promised: str = "") -> Job:
+    """A job taken through the shop; moments in UTC."""
+    job = factories.create_job(db, by=at(booked, by), promised_on=promised)
+    jobs.approve(db, at(booked, by), job, "Orla Finch", "telephone")
+    jobs.move(db, at(ready, by), job, JobState.READY)
+    jobs.move(db, at(out, by), job, JobState.COLLECTED)
+    return job
+
+
+def test_a_period_is_the_twelve_months_up_to_today_where_not_said(db: Session):
+    factories.the_shop(db)
+    found = periods.asked(db, "", "", TODAY)
+    assert (found.first, found.last) == (date(2025, 4, 1), TODAY)
+    assert len(found.months) == 12
+    assert periods.asked(db, "", "2026-12-31", TODAY).first == date(2026, 1, 1)
+    # The shop is in Chicago: the day begins six hours after that of UTC.
+    assert found.ends == datetime(2026, 3, 21, 5, tzinfo=UTC)
+    assert periods.asked(db, "2026-01-02", "", TODAY).begins == datetime(2026, 1, 2, 6, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "at"),
+    [
+        ("soon", "", "from"),
+        ("2026-03-02", "2026-03-01", "to"),
+        ("2000-01-01", "2026-01-01", "from"),
+        ("0001-01-01", "2026-01-01", "from"),
+        ("9998-01-01", "9999-12-31", "to"),
+    ],
+)
+def test_a_period_that_cannot_be_is_refused(db: Session, first: str, last: str, at: str):
+    factories.the_shop(db)
+    with faults_at(at):
+        periods.asked(db, first, last, TODAY)
+
+
+def test_jobs_count_in_the_month_of_the_shops_clock(db: Session, machinist: Actor):
+    gone_out(db, machinist, "2026-01-10T12:00", "2026-02-10T12:00", "2026-03-01T05:59")
+    factories.create_job(db, by=at("2026-02-01T05:30", machinist))  # still January there
+    jobs.cancel(db, at("2026-03-05T12:00", machinist), factories.create_job(db), "sold")
+    found = reports.jobs_by_month(db, period(db))
+    counted = [(row.month.month, row.booked_in, row.gone_out, row.cancelled) for row in found]
+    assert counted == [(1, 2, 0, 0), (2, 0, 1, 0), (3, 1, 0, 1)]
+
+
+def test_turnaround_goes_by_the_day_a_job_became_ready(db: Session, machinist: Actor):
+    # Two days early, though fetched ten days later; then three late; then without a promise.
+    gone_out(db, machinist, "2026-01-01T15:00", "2026-01-18T15:00", "2026-02-01T15:00",
+             "2026-01-20")  # fmt: skip
+    gone_out(db, machinist, "2026-01-05T15:00", "2026-02-08T15:00", "2026-02-08T16:00",
+             "2026-02-05")  # fmt: skip
+    gone_out(db, machinist, "2026-02-01T15:00", "2026-02-11T15:00", "2026-02-12T15:00")
+    january, february, march, whole = reports.turnaround(db, period(db))
+    assert (january.days, march.share, march.usual_days) == ([], None, None)
+    assert sorted(february.late) == [-2, 3]
+    assert (february.kept, february.share, february.usual_late, february.latest) == (1, 0.5, 0.5, 3)
+    assert sorted(february.days) == [10, 17, 34]
+    assert february.usual_days == 17
+    assert (whole.days, whole.late) == (february.days, february.late)
+
+
+def test_going_back_to_work_makes_it_ready_later_and_coming_back_does_not(
+    db: Session, machinist: Actor
+):
+    job = gone_out(db, machinist, "2026-01-01T15:00", "2026-01-10T15:00", "2026-01-12T15:00",
+                   "2026-01-10")  # fmt: skip
+    jobs.move(db, at("2026-01-13T15:00", machinist), job, JobState.READY)
+    jobs.move(db, at("2026-01-14T15:00", machinist), job, JobState.COLLECTED)
+    assert reports.turnaround(db, period(db))[-1].late == [0]
+    for state, day in ((JobState.READY, 15), (JobState.IN_WORK, 16), (JobState.READY, 20),
+                       (JobState.COLLECTED, 21)):  # fmt: skip
+        jobs.move(db, at(f"2026-01-{day}T15:00", machinist), job, state)
+    assert reports.turnaround(db, period(db))[-1].late == [10]
+
+
+def test_hours_are_of_steps_whose_time_was_written(db: Session, machinist: Actor):
+    stay = factories.create_visit(db)
+    jobs.approve(db, machinist, stay.job, "Orla Finch", "telephone")
+    for planned, actual in (("60", "90"), ("30", "15"), ("45", "")):
+        step = factories.create_operation(db, stay, planned_minutes=planned)
+        operations.start(db, machinist, step)
+        operations.sign_off(db, machinist, step, {"actual_minutes": actual})
+    factories.create_operation(db, stay, planned_minutes="500")
+    (row,) = reports.hours_by_kind(db, period(db))
+    assert (row.kind, row.steps, row.timed, row.planned, row.actual) == (
+        "Flow test", 3, 2, 90, 105,
+    )  # fmt: skip
+    assert reports.hours_by_kind(db, period(db, last="2026-03-04")) == []
+
+
+def test_revenue_is_invoices_less_credit_notes_before_tax(db: Session, by: Actor):
+    owner = factories.someone(db, "Orla Marsh", Role.OWNER)
+    factories.create_shop(db, tax_rate_percent="8.25")
+    job = factories.create_job(db)
+    factories.create_operation(db, job.heads[0], price="100.10")
+    first = invoices.issue(db, at("2026-01-31T15:00", owner), job)
+    factories.create_operation(db, job.heads[0], price="50.05")
+    invoices.issue(db, at("2026-02-03T15:00", owner), job)
+    invoices.credit(db, at("2026-02-04T15:00", owner), first, "wrong customer")
+    found = reports.revenue_by_month(db, period(db))
+    assert [(row.invoices, row.invoiced, row.credited, row.net) for row in found] == [
+        (1, Decimal("100.10"), Decimal(0), Decimal("100.10")),
+        (1, Decimal("50.05"), Decimal("100.10"), Decimal("-50.05")),
+        (0, Decimal(0), Decimal(0), Decimal(0)),
+    ]
+
+
+def test_gains_are_last_against_first_of_each_port(db: Session, by: Actor):
+    kind = factories.create_engine_type(db)
+    stays = [factories.create_job(db, engine_type=kind).heads[0] for _ in range(2)]
+    for stay in stays:
+        for _ in range(2):
+            factories.create_session(db, stay)
+    factories.create_session(db)  # tested once: no gain
+    (row,) = gains.by_engine_type(db, wide(db))
+    assert (row.engine_type, row.side, len(row.gains)) == (kind.title, "intake", 2)
+    # The same readings twice: nothing gained.
+    assert row.gains == pytest.approx((0.0, 0.0), abs=1e-9)
+    assert gains.by_engine_type(db, period(db, "2020-01-01", "2020-02-01")) == []
+
+
+def test_a_gain_is_that_of_the_flows_put_in(db: Session, by: Actor):
+    stay = factories.create_visit(db)
+    before = factories.create_session(db, stay)
+    after = factories.create_session(db, stay)
+    for lift in after.lifts:
+        for reading in lift.readings:
+            reading.flow_si *= 1.1
+            reading.flow_typed *= Decimal("1.1")
+    db.flush()
+    db.expire_all()
+    (row,) = gains.by_engine_type(db, wide(db))
+    flows = [sessions.reduction(one).flow for one in (before, after)]
+    # Every lift flows alike more, so the mean does too, whatever the leakage.
+    shares = flows[1] / flows[0] - 1.0
+    assert 100 * shares.min() - 1e-9 <= row.median <= 100 * shares.max() + 1e-9
+    assert row.median == pytest.approx(10.0, abs=0.5)
+    assert len(row.uncertainties) == 1
+
+
+def test_a_gain_states_an_uncertainty_only_where_both_tests_do(db: Session, by: Actor):
+    stay = factories.create_visit(db)
+    head, _, rest = INTAKE_US.partition("[uncertainty]")
+    bare = head + rest[rest.index("[readings]") :]
+    # One run a lift, nothing stated: nothing is known of how sure it is.
+    bare = re.sub(r"flow = .*", "flow = [[23.5], [47.8], [101.0], [140.5], [160.2], [164.0]]", bare)
+    factories.create_session(db, stay)
+    factories.create_session(db, stay, bare)
+    (row,) = gains.by_engine_type(db, wide(db))
+    assert (len(row.gains), row.uncertainties, row.usual_uncertainty) == (1, (), None)
+
+
+def wide(db: Session) -> Period:
+    """Long enough for whatever day a session file says."""
+    return period(db, "2020-01-01", "2029-12-01")
