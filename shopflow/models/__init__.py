@@ -4,6 +4,7 @@ from shopflow.models.base import Base
 from shopflow.models.bench import Bench, BenchCheck, BenchRange, Calibration, ReadingKind
 from shopflow.models.certificate import Certificate, CertificateSession
 from shopflow.models.certificate_draft import Baseline, CertificateDraft, DraftSession, DraftState
+from shopflow.models.collection import Collection, HandedOver
 from shopflow.models.customer import Contact, Customer
 from shopflow.models.engine import Cooling, EngineAlias, EngineType
 from shopflow.models.event import Event
@@ -34,13 +35,16 @@ from shopflow.models.operation import (
 from shopflow.models.payment import Payment
 from shopflow.models.person import Person, Role, SignInAttempt
 from shopflow.models.quote import Quote, QuoteLine
+from shopflow.models.received import ReceivedPart
 from shopflow.models.session import BenchSession, Reading, SessionLift
 from shopflow.models.shop import Counter, Shop
+from shopflow.models.warranty import Bearer, WarrantyReturn
 
 __all__ = [
     "CLOSED_STATES",
     "Base",
     "Baseline",
+    "Bearer",
     "Bench",
     "BenchCheck",
     "BenchRange",
@@ -49,6 +53,7 @@ __all__ = [
     "Certificate",
     "CertificateDraft",
     "CertificateSession",
+    "Collection",
     "Contact",
     "Cooling",
     "Counter",
@@ -63,6 +68,7 @@ __all__ = [
     "Event",
     "HandOffFigure",
     "HandOffNote",
+    "HandedOver",
     "Head",
     "HeadOwner",
     "HouseStyle",
@@ -90,6 +96,7 @@ __all__ = [
     "QuoteLine",
     "Reading",
     "ReadingKind",
+    "ReceivedPart",
     "Role",
     "Routing",
     "RoutingStep",
@@ -98,5 +105,6 @@ __all__ = [
     "SignInAttempt",
     "ValveSetUp",
     "Verdict",
+    "WarrantyReturn",
     "When",
 ]

@@ -106,7 +106,7 @@ def identity(stay: JobHead) -> data.HeadIdentity:
         ports=head.ports,
         chamber=head.chamber,
         condition=stay.condition,
-        parts_received=stay.parts_received,
+        parts_received=stay.parts_in_words,
         came_back_because=stay.came_back_because,
     )
 

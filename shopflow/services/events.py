@@ -77,6 +77,18 @@ def of_job(db: Session, job: Job) -> list[Event]:
     return list(db.scalars(query))
 
 
+def latest(db: Session, subject: str, subject_id: int, name: str) -> Event | None:
+    """The last act that changed this field of a record; the last on the record where none did."""
+    query = (
+        select(Event)
+        .where(Event.subject == subject, Event.subject_id == subject_id)
+        .order_by(Event.id.desc())
+        .options(selectinload(Event.person))
+    )
+    found = list(db.scalars(query))
+    return next((one for one in found if name in one.changes), found[0] if found else None)
+
+
 def _words(value: Any) -> str:
     if value is None:
         return ""

@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.services import customers
 from shopflow.web.auth import actor
 from shopflow.web.customers.forms import CustomerForm
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 
 blueprint = Blueprint("customers", __name__, url_prefix="/customers")
@@ -46,7 +46,6 @@ def change(customer_id: int) -> ResponseReturnValue:
     row = customers.get(db(), customer_id)
     form = CustomerForm(obj=row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             customers.change(db(), actor(), row, form.values)
             flash(f"{row.name} is saved.")

@@ -9,7 +9,7 @@ from shopflow.models import EngineType
 from shopflow.services import bands, engines, lookup, results
 from shopflow.services.results import Result
 from shopflow.web.auth import actor
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import db
 from shopflow.web.engines.export import header, rows
 from shopflow.web.engines.filters import FilterForm
 from shopflow.web.engines.forms import EngineTypeForm
@@ -86,7 +86,6 @@ def change(engine_type_id: int) -> ResponseReturnValue:
     row = engines.get(db(), engine_type_id)
     form = EngineTypeForm.over(row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             engines.change(db(), actor(), row, form.values)
             flash(f"{row.title} is saved.")

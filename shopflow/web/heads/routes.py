@@ -7,7 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.services import files, heads
 from shopflow.web.auth import actor
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.heads.forms import HeadForm
 
@@ -33,7 +33,6 @@ def change(head_id: int) -> ResponseReturnValue:
     row = heads.get(db(), head_id)
     form = HeadForm(obj=row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             heads.change(db(), actor(), row, form.values)
             flash("The head is saved.")

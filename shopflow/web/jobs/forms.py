@@ -47,6 +47,13 @@ class ApproveForm(EditForm):
     approved_by = TypedField("Approved by", needed=True)
     approved_how = TypedField("How", "By telephone, e-mail, signed quote …", needed=True)
 
+    @classmethod
+    def of(cls, job: Job) -> ApproveForm:
+        """The form, taking the customer for who approves where nobody did yet."""
+        by = job.approved_by or job.customer.name
+        how = job.approved_how
+        return cls(data={"approved_by": by, "approved_how": how, "version": job.version})
+
 
 class CancelForm(EditForm):
     """Calling a job off."""
@@ -62,7 +69,7 @@ class MoveForm(EditForm):
     @classmethod
     def of(cls, job: Job) -> MoveForm:
         """The form, offering only what follows the job's state."""
-        form = cls(obj=None, data={"version": job.version})
+        form = cls(data={"state": job.state.value, "version": job.version})
         form.state.choices = [(state.value, words) for state, words in words_for(job)]
         return form
 

@@ -19,7 +19,7 @@ from shopflow.services import (
     quotes,
 )
 from shopflow.web.auth import actor
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.jobs.booking import BookInForm, reshaped, starting
 from shopflow.web.jobs.forms import ApproveForm, CancelForm, ConditionForm, JobForm, MoveForm
@@ -88,7 +88,6 @@ def change(number: str) -> ResponseReturnValue:
     row = jobs.get(db(), number)
     form = JobForm(obj=row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             jobs.change(db(), actor(), row, form.values)
             flash(f"Job {row.number} is saved.")
@@ -100,9 +99,8 @@ def change(number: str) -> ResponseReturnValue:
 def approve(number: str) -> ResponseReturnValue:
     """Write down who approved the work, and how."""
     row = jobs.get(db(), number)
-    form = ApproveForm(data={"approved_by": row.customer.name, "version": row.version})
+    form = ApproveForm.of(row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             jobs.approve(db(), actor(), row, form.approved_by.data, form.approved_how.data)
             flash(f"Job {row.number} is approved: work may start.")
@@ -114,9 +112,8 @@ def approve(number: str) -> ResponseReturnValue:
 def cancel(number: str) -> ResponseReturnValue:
     """Call a job off, saying why."""
     row = jobs.get(db(), number)
-    form = CancelForm(data={"version": row.version})
+    form = CancelForm(obj=row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             jobs.cancel(db(), actor(), row, form.cancel_reason.data)
             flash(f"Job {row.number} is cancelled.")
@@ -130,7 +127,6 @@ def move(number: str) -> ResponseReturnValue:
     row = jobs.get(db(), number)
     form = MoveForm.of(row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             jobs.move(db(), actor(), row, JobState(form.state.data))
             flash(f"Job {row.number} is {row.state.value}.")
@@ -173,7 +169,6 @@ def change_visit(tag: str) -> ResponseReturnValue:
     stay = jobs.visit(db(), tag)
     form = ConditionForm(obj=stay)
     if form.validate_on_submit():
-        edited_from(stay, form.version.data)
         with faults_shown(form, stay):
             jobs.change_visit(db(), actor(), stay, form.values)
             flash(f"{stay.tag} is saved.")

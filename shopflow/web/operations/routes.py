@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.models import JobHead, Operation
 from shopflow.services import catalogue, jobs, operations
 from shopflow.web.auth import actor
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.operations.forms import AddForm, ChangeForm, RoutingForm, SignOffForm, SkipForm
 from shopflow.web.rights import may
@@ -55,7 +55,6 @@ def change(operation_id: int) -> ResponseReturnValue:
     if not may("jobs.approve"):
         del form.price
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             operations.change(db(), actor(), row, form.values)
             flash(f"{row.kind.name} is saved.")
@@ -86,7 +85,6 @@ def sign_off(operation_id: int) -> ResponseReturnValue:
     row = operations.get(db(), operation_id)
     form = SignOffForm(obj=row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             operations.sign_off(db(), actor(), row, form.values)
             flash(f"{row.kind.name} is signed off.")
@@ -100,7 +98,6 @@ def skip(operation_id: int) -> ResponseReturnValue:
     row = operations.get(db(), operation_id)
     form = SkipForm(obj=row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             operations.skip(db(), actor(), row, form.skip_reason.data)
             flash(f"{row.kind.name} is left out.")

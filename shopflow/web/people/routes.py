@@ -7,7 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.services import people
 from shopflow.web.auth import actor, current_person, enter
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.people.forms import NewPersonForm, PersonForm, ResetForm
 
@@ -38,7 +38,6 @@ def person(person_id: int) -> ResponseReturnValue:
     account = people.get(db(), person_id)
     form = PersonForm(obj=account)
     if form.validate_on_submit():
-        edited_from(account, form.version.data)
         with faults_shown(form, account):
             people.change(db(), actor(), account, form.values)
             flash(f"{account.name}'s account is saved.")

@@ -12,7 +12,7 @@ from shopflow.errors import NotFoundError
 from shopflow.services import house_style as styles
 from shopflow.services import shop
 from shopflow.web.auth import actor
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.shop.forms import ShopForm
 from shopflow.web.shop.house_style import HouseStyleForm
@@ -26,7 +26,6 @@ def settings() -> ResponseReturnValue:
     row = shop.settled(db())
     form = ShopForm(obj=row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             shop.change(db(), actor(), row, form.values)
             flash("The shop's settings are saved.")
@@ -53,7 +52,6 @@ def house_style() -> ResponseReturnValue:
     style = styles.the_style(db())
     form = HouseStyleForm(obj=style)
     if form.validate_on_submit():
-        edited_from(style, form.version.data)
         with faults_shown(form, style):
             styles.change(db(), actor(), style, form.style_values)
             if form.no_logo.data or form.logo_file.data:
