@@ -38,7 +38,7 @@ WORD = fields.text()
 
 @dataclass(frozen=True, slots=True)
 class PartBack:
-    """One kind of part at collection: what came in, what goes back, and a word where they differ."""
+    """One kind of part at collection: how many go back, and a word where some do not."""
 
     part_id: int
     returned: int
@@ -112,9 +112,7 @@ def _faults(clean: Mapping[str, Any], left: Decimal) -> list[Fault]:
             Fault(name, f"say {what}") for name, what in WHEN_SHIPPED.items() if not clean.get(name)
         ]
     if left > 0 and not clean.get("release_reason"):
-        faults.append(
-            Fault("release_reason", "something is left to pay: take it, or say why it goes")
-        )
+        faults.append(Fault("release_reason", "not paid: take the money first, or say why it goes"))
     return faults
 
 

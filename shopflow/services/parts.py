@@ -66,10 +66,5 @@ def replace(db: Session, by: Actor, stay: JobHead, wanted: Mapping[str, int]) ->
     stay.parts = rows
     after = in_lines(stay)
     if before != after:
-        events.record(
-            db, by, stay, "parts counted", job=stay.job, changes={"parts": _pair(before, after)}
-        )
-
-
-def _pair(before: str, after: str) -> list[str]:
-    return [before.replace("\n", ", "), after.replace("\n", ", ")]
+        said = [lines.replace("\n", ", ") for lines in (before, after)]
+        events.record(db, by, stay, "parts counted", job=stay.job, changes={"parts": said})

@@ -81,6 +81,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "jobs.index": ALL,
     "jobs.job": ALL,
     "jobs.move": OFFICE,
+    "jobs.seen_before": OFFICE,
     "jobs.visit": ALL,
     "links.make": OFFICE,
     "links.preview": OFFICE,

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from importlib import import_module
 from pathlib import Path
 
 import pytest
@@ -24,6 +25,7 @@ from shopflow.services import drafts, handoffs, jobs, measurements, operations, 
 from shopflow.services.files import Upload
 from shopflow.services.files import add as add_files
 from shopflow.services.measurements import kind_by_code
+from shopflow.web.app import NOUNS
 from shopflow.web.certificates.forms import CheckForm
 from shopflow.web.forms import EditForm
 from tests import factories, photos
@@ -203,6 +205,8 @@ def _send(client: Client, page: Page, values: dict[str, str], status: int = 200)
 
 
 def test_every_form_that_edits_a_record_has_its_row():
+    for noun in NOUNS:
+        import_module(f"shopflow.web.{noun}.routes")
     names = {one.__name__ for one in forms_of()}
     assert names - {CheckForm.__name__, "CorrectionForm"} == set(ROWS) | OUT_OF_FORM
 

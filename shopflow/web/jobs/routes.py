@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask import Blueprint, flash, jsonify, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.models import JobState
@@ -20,8 +20,9 @@ from shopflow.services import (
 )
 from shopflow.web.auth import actor
 from shopflow.web.db import db
+from shopflow.web.folder import store
 from shopflow.web.forms import faults_shown, form_page
-from shopflow.web.jobs.booking import BookInForm, reshaped, starting
+from shopflow.web.jobs.booking import seen, sent, starting
 from shopflow.web.jobs.forms import ApproveForm, CancelForm, ConditionForm, JobForm, MoveForm
 from shopflow.web.jobs.history import lines
 from shopflow.web.jobs.moves import awaits_approval
@@ -30,6 +31,7 @@ from shopflow.web.operations.forms import AddForm, RoutingForm, SignOffForm
 blueprint = Blueprint("jobs", __name__)
 
 A_PAGE = 50
+UNSAID = {"caption": "", "shown_to_customer": False}
 SHOWN = {"open": True, "closed": False}
 FAR = 1_000_000
 """Past this no list goes, and no database's row count either."""
@@ -53,14 +55,30 @@ def index() -> ResponseReturnValue:
 @blueprint.route("/jobs/new", methods=["GET", "POST"])
 def book_in() -> ResponseReturnValue:
     """Book heads in: customer, engine type, heads and job in one go."""
-    form = reshaped(BookInForm()) if request.method == "POST" else starting(db(), request.args)
+    form = sent(store()) if request.method == "POST" else starting(db(), request.args)
     form.look_on_file(db())
     if form.saving and form.validate():
         with faults_shown(form):
             made = jobs.book_in(db(), actor(), form.said)
+            for stay, held in form.photos_of(made):
+                files.add(db(), actor(), store(), made, stay, held, UNSAID)
             flash(f"Job {made.number} is booked in: tag {', '.join(s.tag for s in made.heads)}.")
-            return redirect(url_for("jobs.job", number=made.number))
+            return redirect(url_for(_next_page(), number=made.number))
     return form_page("jobs/book_in.html", form)
+
+
+def _next_page() -> str:
+    """Where the button pressed leads once the job is booked in."""
+    return {"tags": "tags.choose", "quote": "quotes.new"}.get(
+        request.form.get("then", ""), "jobs.job"
+    )
+
+
+@blueprint.get("/jobs/new/seen")
+def seen_before() -> ResponseReturnValue:
+    """What is on file of a casting while its numbers are typed, as a part of the page."""
+    form = seen(db(), request.args)
+    return jsonify(html=render_template("jobs/seen_answer.html", part=form.heads[-1].form))
 
 
 @blueprint.get("/jobs/<number>")
