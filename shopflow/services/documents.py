@@ -10,6 +10,8 @@ from sqlalchemy.orm import Session
 from shopflow.errors import NotFoundError
 from shopflow.files import FileStore
 from shopflow.models import (
+    Collection,
+    HandedOver,
     HandOffNote,
     Job,
     JobHead,
@@ -18,6 +20,7 @@ from shopflow.models import (
     Verdict,
 )
 from shopflow.papers import data
+from shopflow.papers.collection import CollectionReceipt, PartBack
 from shopflow.papers.work_order import known_by
 from shopflow.services import assembly, files
 from shopflow.services.engine_figures import engine_figures
@@ -64,6 +67,31 @@ def hand_off(db: Session, stay: JobHead) -> data.HandOff:
         signed_by=_signer(note),
         signed_at=note.signed_at,
         written_at=note.written_at,
+    )
+
+
+def collection(db: Session, row: Collection) -> CollectionReceipt:
+    """What left the shop on a job, for its receipt."""
+    job = row.job
+    return CollectionReceipt(
+        shop=letterhead(db),
+        display=display(db),
+        customer=party(job),
+        job=job_facts(db, job),
+        heads=heads_in_words(job),
+        shipped=row.how is HandedOver.SHIPPED,
+        handed_to=row.handed_to,
+        handed_on=row.handed_on,
+        handed_over_by=row.recorded_by.name if row.recorded_by else "",
+        recorded_at=row.recorded_at,
+        parts=tuple(PartBack(**part) for part in row.parts),
+        papers=tuple(row.papers),
+        carrier=row.carrier,
+        parcels=row.parcels,
+        tracking_number=row.tracking_number,
+        packed_by=row.packed_by,
+        balance=row.balance,
+        remarks=row.remarks,
     )
 
 

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from sqlalchemy.orm import Session
+from sqlalchemy.orm.attributes import flag_modified
 
 from shopflow.models import JobHead, ReceivedPart
 from shopflow.services import events, fields
@@ -64,6 +65,8 @@ def replace(db: Session, by: Actor, stay: JobHead, wanted: Mapping[str, int]) ->
         row.position, row.count = position, count
         rows.append(row)
     stay.parts = rows
+    # The parts lie in rows of their own; the stay counts as changed all the same.
+    flag_modified(stay, "parts_received")
     after = in_lines(stay)
     if before != after:
         said = [lines.replace("\n", ", ") for lines in (before, after)]

@@ -27,6 +27,7 @@ NOUNS = (
     "account",
     "benches",
     "certificates",
+    "collections",
     "comparisons",
     "customer_page",
     "customers",
@@ -59,6 +60,7 @@ NOUNS = (
     "sums",
     "tags",
     "verify",
+    "warranty",
     "worths",
 )
 """Folders of shopflow.web, each with a `blueprint` in its `routes` module."""

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from wtforms import Form as PlainForm
 
-from shopflow.models import Induction, Job, Purpose
+from shopflow.models import Induction, Job, JobHead, Purpose
+from shopflow.services.jobs import VISIT
+from shopflow.services.parts import in_lines
 from shopflow.web.fields import (
     ChoiceField,
     CountField,
@@ -16,6 +18,7 @@ from shopflow.web.fields import (
 )
 from shopflow.web.forms import EditForm
 from shopflow.web.jobs.moves import words_for
+from shopflow.web.jobs.receiving import PartLines
 
 PRIORITIES = [("0", "In its turn"), ("1", "Ahead of its turn"), ("2", "Before all others")]
 
@@ -78,5 +81,12 @@ class ConditionForm(EditForm):
     """How a head came in on this job."""
 
     condition = WordsField("Condition as received", rows=4)
-    parts_received = WordsField("Parts received with it")
+    parts = PartLines("Parts received with it", "One kind a line, as '16 valves'.", rows=6)
+    parts_received = WordsField("Said of the parts", rows=2)
     came_back_because = WordsField("Came back because", "Empty on a first visit.", rows=2)
+
+    @classmethod
+    def of(cls, stay: JobHead) -> ConditionForm:
+        """The form over a head's stay, its parts one kind a line."""
+        said = {name: getattr(stay, name) for name in VISIT if name != "parts"}
+        return cls(data={**said, "parts": in_lines(stay), "version": stay.version})

@@ -9,11 +9,7 @@ MOVES: dict[JobState, tuple[tuple[JobState, str], ...]] = {
     JobState.QUOTED: ((JobState.BOOKED_IN, "Quote withdrawn"),),
     JobState.APPROVED: ((JobState.READY, "Ready for the customer"),),
     JobState.IN_WORK: ((JobState.READY, "Ready for the customer"),),
-    JobState.READY: (
-        (JobState.COLLECTED, "Collected"),
-        (JobState.SHIPPED, "Shipped"),
-        (JobState.IN_WORK, "Back to work"),
-    ),
+    JobState.READY: ((JobState.IN_WORK, "Back to work"),),
     JobState.COLLECTED: ((JobState.READY, "Not collected after all"),),
     JobState.SHIPPED: ((JobState.READY, "Not shipped after all"),),
 }

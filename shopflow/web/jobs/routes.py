@@ -185,7 +185,7 @@ def visit(tag: str) -> ResponseReturnValue:
 def change_visit(tag: str) -> ResponseReturnValue:
     """Change how a head came in."""
     stay = jobs.visit(db(), tag)
-    form = ConditionForm(obj=stay)
+    form = ConditionForm.of(stay)
     if form.validate_on_submit():
         with faults_shown(form, stay):
             jobs.change_visit(db(), actor(), stay, form.values)
