@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from enum import Enum
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import and_, or_, select
 from sqlalchemy.orm import Session, selectinload
 
 from shopflow.models import Base, Event, Job
@@ -67,10 +67,30 @@ def change(
 
 
 def of_job(db: Session, job: Job) -> list[Event]:
-    """Everything logged on a job, latest first."""
+    """Everything logged on a job, and on its castings while it was open, latest first."""
+    castings = and_(
+        Event.subject == "head",
+        Event.subject_id.in_([stay.head_id for stay in job.heads]),
+        Event.at >= job.booked_in_at,
+        *([Event.at <= job.closed_at] if job.closed_at else []),
+    )
     query = (
         select(Event)
-        .where(Event.job_id == job.id)
+        .where(or_(Event.job_id == job.id, castings))
+        .order_by(Event.at.desc(), Event.id.desc())
+        .options(selectinload(Event.person))
+    )
+    return list(db.scalars(query))
+
+
+def of_record(db: Session, row: Base) -> list[Event]:
+    """Everything logged on one record, latest first."""
+    query = (
+        select(Event)
+        .where(
+            Event.subject == row.__tablename__,
+            Event.subject_id == row.id,  # type: ignore[attr-defined]
+        )
         .order_by(Event.at.desc(), Event.id.desc())
         .options(selectinload(Event.person))
     )

@@ -1,9 +1,9 @@
-"""Who is signed in: a signed cookie holds the person's key and sign-in series, nothing else."""
+"""Who is signed in: a signed cookie holds the person's key, sign-in series and since when."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import timedelta
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
 
 from flask import Flask, abort, session
 from flask_login import LoginManager, UserMixin, current_user, login_user
@@ -16,18 +16,22 @@ from shopflow.web.db import db
 STAYS_SIGNED_IN = timedelta(hours=14)
 """A long day in the shop, counted from the last page opened."""
 
+AT_MOST = timedelta(days=7)
+"""After so long one signs in anew, however busy the tablet was meanwhile."""
+
 csrf = CSRFProtect()
 
 
 @dataclass(frozen=True, eq=False)
 class Account(UserMixin):
-    """A person as Flask-Login knows one."""
+    """A person as Flask-Login knows one, and when they signed in."""
 
     person: Person
+    since: datetime = field(default_factory=lambda: datetime.now(UTC))
 
     def get_id(self) -> str:
-        """Key and series; a raised series ends every sign-in that carries the old one."""
-        return f"{self.person.id}.{self.person.sign_in_series}"
+        """Key, series and second; a raised series ends every sign-in that carries the old one."""
+        return f"{self.person.id}.{self.person.sign_in_series}.{int(self.since.timestamp())}"
 
 
 def init_app(app: Flask) -> None:
@@ -70,8 +74,11 @@ def actor() -> Actor:
 
 
 def _account(identity: str) -> Account | None:
-    key, _, series = identity.partition(".")
-    person = db().get(Person, int(key)) if key.isdecimal() else None
+    key, series, second = [*identity.split("."), "", ""][:3]
+    if not (key.isdecimal() and second.isdecimal() and len(second) < 12):
+        return None
+    since = datetime.fromtimestamp(int(second), UTC)
+    person = db().get(Person, int(key))
     if person is None or not person.active or series != str(person.sign_in_series):
         return None
-    return Account(person)
+    return Account(person, since) if datetime.now(UTC) - since < AT_MOST else None

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+import time
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -11,6 +12,7 @@ from shopflow.config import Settings
 from shopflow.models import Role
 from shopflow.services import people
 from shopflow.services.people import TRIES
+from shopflow.web.auth import AT_MOST, Account
 from tests.factories import BY, PASSWORD, create_person
 from tests.web.client import Client
 
@@ -113,7 +115,7 @@ def test_signing_out_everywhere_ends_the_sign_in_on_the_other_tablet(signed_in):
 
 
 def test_a_cookie_of_no_person_is_not_believed(stranger):
-    for identity in ("999.1", "1.99", "x", "1", ".", "1.1.1"):
+    for identity in ("999.1", "1.99", "x", "1", ".", "1.1.1", "1.1", "1.1.x", f"1.1.{'9' * 30}"):
         with stranger.session_transaction() as session:
             session["_user_id"] = identity
         assert stranger.get("/").status_code == 302
@@ -170,3 +172,30 @@ def test_over_https_the_cookie_is_kept_to_it(tmp_path):
     assert "Secure" in answer.headers["Set-Cookie"]
     assert "max-age" in answer.headers["Strict-Transport-Security"]
     app.extensions["shopflow.engine"].dispose()
+
+
+def _signed_in_for(client, db, ago: timedelta) -> None:
+    owner = next(one for one in people.everyone(db) if one.role is Role.OWNER)
+    with client.session_transaction() as session:
+        session["_user_id"] = Account(owner, datetime.now(UTC) - ago).get_id()
+
+
+def test_a_sign_in_ends_after_a_week_however_busy(stranger, db):
+    _signed_in_for(stranger, db, AT_MOST - timedelta(minutes=1))
+    assert stranger.page("/").heading == "Floor"
+    _signed_in_for(stranger, db, AT_MOST + timedelta(seconds=1))
+    assert stranger.get("/").headers["Location"] == "/sign-in"
+
+
+def test_a_sign_in_left_idle_ends_and_one_in_use_does_not(web_app, stranger):
+    usual = web_app.config["PERMANENT_SESSION_LIFETIME"]
+    web_app.config["PERMANENT_SESSION_LIFETIME"] = timedelta(seconds=2)
+    try:
+        stranger.submit("/sign-in", GOOD)
+        for _ in range(3):
+            time.sleep(1.1)
+            assert stranger.get("/").status_code == 200
+        time.sleep(3.1)
+        assert stranger.get("/").headers["Location"] == "/sign-in"
+    finally:
+        web_app.config["PERMANENT_SESSION_LIFETIME"] = usual

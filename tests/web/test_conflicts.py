@@ -20,7 +20,7 @@ from shopflow import create_app
 from shopflow.config import Settings
 from shopflow.database import session_factory
 from shopflow.files import FileStore
-from shopflow.models import Person, Role
+from shopflow.models import JobState, Person, Role
 from shopflow.services import drafts, handoffs, jobs, measurements, operations, people
 from shopflow.services.files import Upload
 from shopflow.services.files import add as add_files
@@ -101,6 +101,18 @@ def _draft(db: Session) -> str:
     return f"/certificate-drafts/{draft.id}/change"
 
 
+def _warranty(db: Session) -> str:
+    past = factories.create_job(db)
+    jobs.move(db, BY, past, JobState.COLLECTED)
+    form = jobs.BookIn(
+        heads=[{"head_id": past.heads[0].head_id}],
+        customer_id=past.customer_id,
+        returns=past.number,
+        warranty={"reason": "leaks", "borne_by": "the shop"},
+    )
+    return f"/jobs/{jobs.book_in(db, BY, form).number}/warranty"
+
+
 def _mailbox(db: Session) -> str:
     factories.create_mailbox(db)
     return "/e-mail"
@@ -117,9 +129,7 @@ ROWS: dict[str, Row] = {
     "ChangeForm": Row(
         _operation("change"), "instructions", "mild soap", "no caustic", "planned_minutes", "31"
     ),
-    "ConditionForm": Row(
-        _stay("condition"), "condition", "rust", "oil", "came_back_because", "a leak"
-    ),
+    "ConditionForm": Row(_stay("condition"), "condition", "rust", "oil", "parts", "8 valves"),
     "CustomerForm": Row(_customer, "phone", "555 0111", "555 0122", "email", "a@tarn.example"),
     "DraftForm": Row(_draft, "opinions", "Fit for use", "Not fit", "departures", "None seen"),
     "EngineTypeForm": Row(_engine, "aliases", "the eight", "the nine", "fuel", "E85"),
@@ -138,6 +148,7 @@ ROWS: dict[str, Row] = {
         _routing, "steps-0-instructions", "mild soap", "no caustic", "notes", "for rust"
     ),
     "ShopForm": Row(lambda db: "/shop", "phone", "555 0111", "555 0122", "email", "a@tarn.example"),
+    "WarrantyForm": Row(_warranty, "reason", "seat leaks", "guide worn", "borne_by", "shared"),
     "SignOffForm": Row(_operation("sign-off"), "actual_minutes", "40", "50"),
     "SkipForm": Row(_operation("skip"), "skip_reason", "clean already", "no time"),
 }

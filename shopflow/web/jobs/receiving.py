@@ -75,7 +75,9 @@ class PhotosPart(PlainForm):
                     one = hold(store, Upload(file.filename or "", file.read()))
                     held[one.sha256] = one
                 except UnfitFileError as error:
-                    field.errors = [*field.errors, f"not kept: {file.filename}: {error}"]
+                    # As an error of reading it, the word outlives the form's own checking.
+                    field.process_errors.append(f"not kept: {file.filename}: {error}")
+            field.errors = list(field.process_errors)
             field.data = []
         self.kept.data = _signer().dumps([asdict(one) for one in held.values()]) if held else ""
 

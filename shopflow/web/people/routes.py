@@ -5,10 +5,12 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow.services import people
+from shopflow.models import Person
+from shopflow.services import events, people
 from shopflow.web.auth import actor, current_person, enter
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.jobs.history import of_record
 from shopflow.web.people.forms import NewPersonForm, PersonForm, ResetForm
 
 blueprint = Blueprint("people", __name__, url_prefix="/people")
@@ -42,7 +44,7 @@ def person(person_id: int) -> ResponseReturnValue:
             people.change(db(), actor(), account, form.values)
             flash(f"{account.name}'s account is saved.")
             return redirect(url_for("people.index"))
-    return form_page("people/person.html", form, account=account, reset=ResetForm(formdata=None))
+    return _account_page(form, account, ResetForm(formdata=None))
 
 
 @blueprint.post("/<int:person_id>/password")
@@ -57,8 +59,7 @@ def password(person_id: int) -> ResponseReturnValue:
                 enter(account)
             flash(f"{account.name} has a new password, and is signed out everywhere.")
             return redirect(url_for("people.index"))
-    form = PersonForm(formdata=None, obj=account)
-    return render_template("people/person.html", form=form, account=account, reset=reset), 422
+    return _account_page(PersonForm(formdata=None, obj=account), account, reset)
 
 
 @blueprint.post("/<int:person_id>/sign-out-everywhere")
@@ -68,3 +69,9 @@ def sign_out_everywhere(person_id: int) -> ResponseReturnValue:
     people.sign_out_everywhere(db(), actor(), account)
     flash(f"{account.name} is signed out everywhere.")
     return redirect(url_for("people.index"))
+
+
+def _account_page(form: PersonForm, account: Person, reset: ResetForm) -> ResponseReturnValue:
+    log = of_record(events.of_record(db(), account))
+    page = render_template("people/person.html", form=form, account=account, reset=reset, log=log)
+    return page, 422 if form.errors or reset.errors else 200
