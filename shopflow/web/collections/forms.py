@@ -9,7 +9,7 @@ from wtforms import BooleanField, FieldList, FormField, HiddenField, SelectMulti
 from wtforms import Form as PlainForm
 from wtforms.widgets import CheckboxInput, ListWidget
 
-from shopflow.models import HandedOver, Job
+from shopflow.models import HandedOver, Job, JobHead
 from shopflow.services import collections
 from shopflow.services.collections import PartBack
 from shopflow.web.fields import ChoiceField, CountField, DayField, TypedField, WordsField
@@ -26,7 +26,7 @@ class PartForm(PlainForm):
 
     part_id = HiddenField()
     all_back = BooleanField("All back")
-    returned = CountField("If not all: how many go back")
+    returned = CountField("If not: count")
     word = TypedField("What became of the rest")
 
     def back(self, received: int) -> PartBack | None:
@@ -75,8 +75,14 @@ class CollectionForm(Form):
             form.parts.pop_entry()
         for entry, (_, part) in zip(form.parts, received, strict=False):
             entry.form.part_id.data = str(part.id)
+            entry.form.all_back.label.text = f"All {part.count} {part.name}"
         form.papers.choices = [(title, title) for title in collections.papers_for(job)]
         return form
+
+    def rows_of(self, stay: JobHead) -> list[PartForm]:
+        """The rows of one head's parts."""
+        keys = {str(part.id) for part in stay.parts}
+        return [entry.form for entry in self.parts if entry.form.part_id.data in keys]
 
     def parts_back(self, job: Job) -> list[PartBack]:
         """What is said of each part; those not answered for are left out."""

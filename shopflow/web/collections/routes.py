@@ -32,7 +32,6 @@ def hand_over(number: str) -> ResponseReturnValue:
         form,
         job=job,
         row=job.collection,
-        received=collections.received(job),
         account=payments.account(db(), job),
         packing=cautions.PACKING,
     )

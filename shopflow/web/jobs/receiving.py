@@ -73,6 +73,8 @@ class PhotosPart(PlainForm):
                     if len(held) >= MOST_AT_ONCE:
                         raise UnfitFileError(f"at most {MOST_AT_ONCE} photos a head")
                     one = hold(store, Upload(file.filename or "", file.read()))
+                    if not one.width:
+                        raise UnfitFileError("this is no photo")
                     held[one.sha256] = one
                 except UnfitFileError as error:
                     # As an error of reading it, the word outlives the form's own checking.
