@@ -293,7 +293,7 @@ class _Loader:
         """What is said of a head at the counter."""
         names = (
             "casting_number", "serial", "material", "ports", "chamber",
-            "condition", "parts_received", "came_back_because",
+            "condition", "parts", "parts_received", "came_back_because",
         )  # fmt: skip
         fields = {name: head[name] for name in names if name in head}
         if head["key"] in self.heads:

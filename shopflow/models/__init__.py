@@ -5,6 +5,7 @@ from shopflow.models.base import Base
 from shopflow.models.bench import Bench, BenchCheck, BenchRange, Calibration, ReadingKind
 from shopflow.models.certificate import Certificate, CertificateSession
 from shopflow.models.certificate_draft import Baseline, CertificateDraft, DraftSession, DraftState
+from shopflow.models.collection import Collection, HandedOver
 from shopflow.models.customer import Contact, Customer
 from shopflow.models.decision import Choice, Decision
 from shopflow.models.engine import Cooling, EngineAlias, EngineType
@@ -42,11 +43,13 @@ from shopflow.models.operation import (
 from shopflow.models.payment import Payment
 from shopflow.models.person import Person, Role, SignIn, SignInAttempt
 from shopflow.models.quote import Quote, QuoteLine
+from shopflow.models.received import ReceivedPart
 from shopflow.models.release import Release
 from shopflow.models.session import BenchSession, Reading, SessionLift
 from shopflow.models.shop import Counter, Shop
 from shopflow.models.timespent import TimeSpent
 from shopflow.models.waiting import Wait, WaitFor
+from shopflow.models.warranty import Bearer, WarrantyReturn
 from shopflow.models.wrong_code import WrongCode
 
 __all__ = [
@@ -54,6 +57,7 @@ __all__ = [
     "ApiToken",
     "Base",
     "Baseline",
+    "Bearer",
     "Bench",
     "BenchCheck",
     "BenchRange",
@@ -64,6 +68,7 @@ __all__ = [
     "CertificateDraft",
     "CertificateSession",
     "Choice",
+    "Collection",
     "Contact",
     "Cooling",
     "Counter",
@@ -80,6 +85,7 @@ __all__ = [
     "Event",
     "HandOffFigure",
     "HandOffNote",
+    "HandedOver",
     "Head",
     "HeadOwner",
     "HouseStyle",
@@ -111,6 +117,7 @@ __all__ = [
     "QuoteLine",
     "Reading",
     "ReadingKind",
+    "ReceivedPart",
     "Release",
     "Role",
     "Routing",
@@ -124,6 +131,7 @@ __all__ = [
     "Verdict",
     "Wait",
     "WaitFor",
+    "WarrantyReturn",
     "When",
     "WrongCode",
 ]

@@ -26,6 +26,7 @@ from shopflow.units import Quantity
 if TYPE_CHECKING:
     from shopflow.models.certificate import Certificate
     from shopflow.models.certificate_draft import CertificateDraft
+    from shopflow.models.collection import Collection
     from shopflow.models.customer import Customer
     from shopflow.models.file import JobFile
     from shopflow.models.handoff import HandOffNote
@@ -33,8 +34,10 @@ if TYPE_CHECKING:
     from shopflow.models.link import CustomerLink
     from shopflow.models.measurement import Measurement
     from shopflow.models.operation import Operation
+    from shopflow.models.received import ReceivedPart
     from shopflow.models.session import BenchSession
     from shopflow.models.waiting import Wait
+    from shopflow.models.warranty import WarrantyReturn
 
 
 class Purpose(StrEnum):
@@ -128,6 +131,20 @@ class Job(Versioned, Base):
     links: Mapped[list[CustomerLink]] = relationship(
         back_populates="job", order_by="CustomerLink.id.desc()"
     )
+    collections: Mapped[list[Collection]] = relationship(
+        back_populates="job", order_by="Collection.id"
+    )
+    return_of: Mapped[WarrantyReturn | None] = relationship(
+        foreign_keys="WarrantyReturn.job_id", back_populates="job"
+    )
+    """The job this one returns from, where it is a warranty return."""
+
+    returns: Mapped[list[WarrantyReturn]] = relationship(
+        foreign_keys="WarrantyReturn.from_job_id",
+        back_populates="from_job",
+        order_by="WarrantyReturn.id",
+    )
+    """The jobs that returned from this one."""
 
     @property
     def price(self) -> Decimal:
@@ -138,6 +155,11 @@ class Job(Versioned, Base):
     def is_open(self) -> bool:
         """Whether the heads are still the shop's to look after."""
         return self.state not in CLOSED_STATES
+
+    @property
+    def collection(self) -> Collection | None:
+        """How it left the shop; none while it is here."""
+        return next((row for row in reversed(self.collections) if row.taken_back_at is None), None)
 
 
 class JobHead(Versioned, Base):
@@ -157,6 +179,11 @@ class JobHead(Versioned, Base):
     """Why a head the shop worked on before is here again; empty on a first visit."""
 
     job: Mapped[Job] = relationship(back_populates="heads")
+    parts: Mapped[list[ReceivedPart]] = relationship(
+        back_populates="job_head",
+        cascade="all, delete-orphan",
+        order_by="ReceivedPart.position",
+    )
     head: Mapped[Head] = relationship(back_populates="visits")
     operations: Mapped[list[Operation]] = relationship(
         back_populates="job_head", cascade="all, delete-orphan", order_by="Operation.position"
@@ -176,6 +203,12 @@ class JobHead(Versioned, Base):
     waits: Mapped[list[Wait]] = relationship(
         back_populates="job_head", cascade="all, delete-orphan", order_by="Wait.since, Wait.id"
     )
+
+    @property
+    def parts_in_words(self) -> str:
+        """Every part that came with it, counted, then what else was said of them."""
+        counted = ", ".join(f"{part.count} {part.name}" for part in self.parts)
+        return "\n".join(said for said in (counted, self.parts_received) if said)
 
     @property
     def price(self) -> Decimal:

@@ -2,6 +2,7 @@
 
 from shopflow.papers.attached import attached_files
 from shopflow.papers.bench_card import bench_card
+from shopflow.papers.collection import collection
 from shopflow.papers.flow_certificate import flow_certificate
 from shopflow.papers.hand_off import hand_off
 from shopflow.papers.invoice import invoice
@@ -12,6 +13,7 @@ from shopflow.papers.work_order import work_order
 __all__ = [
     "attached_files",
     "bench_card",
+    "collection",
     "flow_certificate",
     "hand_off",
     "invoice",

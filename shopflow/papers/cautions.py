@@ -60,6 +60,17 @@ ASSEMBLY = (
 """What every hand-off sheet says."""
 
 
+PACKING = (
+    "Cylinder heads are heavy: two people or a hoist for a long or iron one, hands from under it.",
+    "No solvent, oil or pressure left in the head or the parcel; plug ports and oil ways.",
+    "Valve springs go unloaded: never send a head with a compressor or a checking spring on it.",
+    "Boards over the deck and the rocker face, valves bagged by cylinder, nothing loose that can "
+    "mark a seat.",
+    "Certificate and hand-off sheet inside, in a bag: whoever assembles the engine needs them.",
+)
+"""Before a head is packed to be shipped; common practice, no source."""
+
+
 def texts(hazards: Iterable[str]) -> list[str]:
     """The cautions of these hazards, each once, in the order of the list above.
 

@@ -11,6 +11,8 @@ from sqlalchemy.orm import Session
 from shopflow.errors import NotFoundError
 from shopflow.files import FileStore
 from shopflow.models import (
+    Collection,
+    HandedOver,
     HandOffNote,
     Job,
     JobHead,
@@ -19,6 +21,7 @@ from shopflow.models import (
     Verdict,
 )
 from shopflow.papers import data
+from shopflow.papers.collection import CollectionReceipt, PartBack
 from shopflow.papers.work_order import known_by
 from shopflow.services import approvals, assembly, files, verdicts
 from shopflow.services.engine_figures import engine_figures
@@ -68,6 +71,31 @@ def hand_off(db: Session, stay: JobHead) -> data.HandOff:
     )
 
 
+def collection(db: Session, row: Collection) -> CollectionReceipt:
+    """What left the shop on a job, for its receipt."""
+    job = row.job
+    return CollectionReceipt(
+        shop=letterhead(db),
+        display=display(db),
+        customer=party(job),
+        job=job_facts(db, job),
+        heads=heads_in_words(job),
+        shipped=row.how is HandedOver.SHIPPED,
+        handed_to=row.handed_to,
+        handed_on=row.handed_on,
+        handed_over_by=row.recorded_by.name if row.recorded_by else "",
+        recorded_at=row.recorded_at,
+        parts=tuple(PartBack(**part) for part in row.parts),
+        papers=tuple(row.papers),
+        carrier=row.carrier,
+        parcels=row.parcels,
+        tracking_number=row.tracking_number,
+        packed_by=row.packed_by,
+        balance=row.balance,
+        remarks=row.remarks,
+    )
+
+
 def letterhead(db: Session) -> data.Letterhead:
     """The shop's letterhead."""
     shop = settled(db)
@@ -107,7 +135,7 @@ def identity(stay: JobHead) -> data.HeadIdentity:
         ports=head.ports,
         chamber=head.chamber,
         condition=stay.condition,
-        parts_received=stay.parts_received,
+        parts_received=stay.parts_in_words,
         came_back_because=stay.came_back_because,
     )
 

@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from enum import Enum
 from typing import Any
 
-from sqlalchemy import insert, select
+from sqlalchemy import and_, insert, or_, select
 from sqlalchemy.orm import Session, selectinload
 
 from shopflow.models import Base, Event, Job
@@ -106,14 +106,46 @@ def change(
 
 
 def of_job(db: Session, job: Job) -> list[Event]:
-    """Everything logged on a job, latest first."""
+    """Everything logged on a job, and on its castings while it was open, latest first."""
+    castings = and_(
+        Event.subject == "head",
+        Event.subject_id.in_([stay.head_id for stay in job.heads]),
+        Event.at >= job.booked_in_at,
+        *([Event.at <= job.closed_at] if job.closed_at else []),
+    )
     query = (
         select(Event)
-        .where(Event.job_id == job.id)
+        .where(or_(Event.job_id == job.id, castings))
         .order_by(Event.at.desc(), Event.id.desc())
         .options(selectinload(Event.person))
     )
     return list(db.scalars(query))
+
+
+def of_record(db: Session, row: Base) -> list[Event]:
+    """Everything logged on one record, latest first."""
+    query = (
+        select(Event)
+        .where(
+            Event.subject == row.__tablename__,
+            Event.subject_id == row.id,  # type: ignore[attr-defined]
+        )
+        .order_by(Event.at.desc(), Event.id.desc())
+        .options(selectinload(Event.person))
+    )
+    return list(db.scalars(query))
+
+
+def latest(db: Session, subject: str, subject_id: int, name: str) -> Event | None:
+    """The last act that changed this field of a record; the last on the record where none did."""
+    query = (
+        select(Event)
+        .where(Event.subject == subject, Event.subject_id == subject_id)
+        .order_by(Event.id.desc())
+        .options(selectinload(Event.person))
+    )
+    found = list(db.scalars(query))
+    return next((one for one in found if name in one.changes), found[0] if found else None)
 
 
 def _words(value: Any) -> str:

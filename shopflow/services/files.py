@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import PurePath
 from typing import Any
 
@@ -30,6 +30,19 @@ class Upload:
 
     name: str
     content: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A file made fit and put into the store, not yet of any job; its fields are JobFile's."""
+
+    name: str
+    media_type: str
+    sha256: str
+    small_sha256: str
+    size: int
+    width: int
+    height: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +89,7 @@ def add(
     store: FileStore,
     job: Job,
     stay: JobHead | None,
-    uploads: Sequence[Upload],
+    uploads: Sequence[Upload | Held],
     values: Mapping[str, Any],
 ) -> Added:
     """Keep files with a job, or with one head on it; each is told by its content.
@@ -111,17 +124,25 @@ def add(
     return Added(tuple(kept), tuple(refused))
 
 
-def _kept(store: FileStore, upload: Upload, here: set[str]) -> JobFile:
-    """An upload put into the store, and into the set of what is here. Raises UnfitFileError."""
-    contents = read_contents(upload.content)
-    sha256 = store.put(contents.content)
-    if sha256 in here:
+def _kept(store: FileStore, upload: Upload | Held, here: set[str]) -> JobFile:
+    """A file put into the store, and into the set of what is here. Raises UnfitFileError."""
+    held = upload if isinstance(upload, Held) else hold(store, upload)
+    if held.sha256 in here:
         raise UnfitFileError("is here already")
-    here.add(sha256)
-    return JobFile(
+    here.add(held.sha256)
+    return JobFile(**asdict(held))
+
+
+def hold(store: FileStore, upload: Upload) -> Held:
+    """An upload made fit and put into the store, to be added to a job later.
+
+    Raises UnfitFileError.
+    """
+    contents = read_contents(upload.content)
+    return Held(
         name=_plain_name(upload.name),
         media_type=contents.media_type,
-        sha256=sha256,
+        sha256=store.put(contents.content),
         small_sha256=store.put(contents.small) if contents.is_picture else "",
         size=len(contents.content),
         width=contents.width,

@@ -30,7 +30,17 @@ from shopflow.models import (
     Purpose,
     Routing,
 )
-from shopflow.services import customers, engines, events, fields, heads, operations, verdicts
+from shopflow.services import (
+    customers,
+    engines,
+    events,
+    fields,
+    heads,
+    operations,
+    parts,
+    verdicts,
+    warranty,
+)
 from shopflow.services.actor import Actor
 from shopflow.services.engines import NAME_ONLY
 from shopflow.services.numbering import next_number
@@ -57,6 +67,7 @@ VISIT: fields.Specification = {
     "condition": fields.words(),
     "parts_received": fields.words(),
     "came_back_because": fields.words(),
+    "parts": parts.read,
 }
 
 
@@ -105,6 +116,10 @@ class BookIn:
     """Tag of a past head whose steps are planned again, where no routing is given."""
 
     job: Mapping[str, Any] = field(default_factory=dict)
+    returns: str = ""
+    """Number of the job this one returns from under warranty; `warranty` says why."""
+
+    warranty: Mapping[str, Any] = field(default_factory=dict)
 
 
 def get(db: Session, number: str) -> Job:
@@ -185,6 +200,9 @@ def book_in(db: Session, by: Actor, form: BookIn) -> Job:
                 operations.add_routing(db, by, stay, routing)
             elif past is not None:
                 operations.add_like(db, by, stay, past)
+    if form.returns:
+        with _under("warranty", faults):
+            warranty.tie(db, by, job, get(db, form.returns), form.warranty)
     if faults:
         raise FaultsError(faults)
     return job
@@ -207,14 +225,12 @@ def add_head(
     if any(stay.head is head for stay in job.heads):
         raise FaultsError([Fault("serial", "this head is on the job already")])
     position = len(job.heads) + 1
-    stay = JobHead(
-        head=head,
-        position=position,
-        tag=f"{job.number}-{chr(64 + position)}",
-        **fields.read(VISIT, stay_values),
-    )
+    clean = fields.read(VISIT, stay_values)
+    counted = clean.pop("parts", {})
+    stay = JobHead(head=head, position=position, tag=f"{job.number}-{chr(64 + position)}", **clean)
     job.heads.append(stay)
     events.record(db, by, stay, "taken in", job=job, note=f"tag {stay.tag}")
+    parts.replace(db, by, stay, counted)
     return stay
 
 
@@ -226,7 +242,11 @@ def change(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Job:
 
 def change_visit(db: Session, by: Actor, stay: JobHead, values: Mapping[str, Any]) -> JobHead:
     """Change a head's condition or parts on this job. Raises FaultsError."""
-    events.change(db, by, stay, fields.read(VISIT, values), job=stay.job)
+    clean = fields.read(VISIT, values)
+    counted = clean.pop("parts", None)
+    events.change(db, by, stay, clean, job=stay.job)
+    if counted is not None:
+        parts.replace(db, by, stay, counted)
     return stay
 
 
@@ -281,6 +301,8 @@ def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
                 f"{', '.join(unfinished)} still has open operations: sign them off or skip them"
             )
     closed_at = by.at if state in CLOSED_STATES else None
+    if closed_at is None and job.collection is not None:
+        job.collection.taken_back_at = by.at
     events.change(db, by, job, {"state": state, "closed_at": closed_at}, job=job, verb="moved")
     return job
 

@@ -13,6 +13,7 @@ from shopflow.web import (
     addresses,
     assets,
     auth,
+    conflicts,
     context,
     db,
     errors,
@@ -31,6 +32,7 @@ NOUNS = (
     "calendars",
     "capacity",
     "certificates",
+    "collections",
     "comparisons",
     "customer_page",
     "customers",
@@ -74,6 +76,7 @@ NOUNS = (
     "tokens",
     "verify",
     "waits",
+    "warranty",
     "worths",
 )
 """Folders of shopflow.web, each with a `blueprint` in its `routes` module."""
@@ -96,6 +99,7 @@ def create(settings: Settings) -> Flask:
         limits,
         assets,
         auth,
+        conflicts,
         context,
         errors,
         filters,

@@ -14,10 +14,10 @@ from wtforms import Field, FieldList, FormField, HiddenField
 
 from shopflow.errors import ConflictError, FaultsError, RuleError
 from shopflow.models.base import Versioned
-from shopflow.units import Quantity
+from shopflow.web import conflicts
 from shopflow.web.db import abandon
 
-NOT_VALUES = ("csrf_token", "version")
+NOT_VALUES = ("csrf_token", "version", "opened")
 
 
 class Form(FlaskForm):
@@ -36,6 +36,13 @@ class EditForm(Form):
     """A form over a record that someone else may change meanwhile."""
 
     version = HiddenField()
+    opened = HiddenField()
+    """What stood in each field when the form was opened, as `conflicts.standing` puts it."""
+
+    @property
+    def opened_as(self) -> str:
+        """What the form carries along: as it was opened first, through every fault since."""
+        return self.opened.data or conflicts.standing(self)
 
 
 def form_page(template: str, form: FlaskForm, **context: Any) -> ResponseReturnValue:
@@ -48,8 +55,11 @@ def form_page(template: str, form: FlaskForm, **context: Any) -> ResponseReturnV
 def faults_shown(form: FlaskForm, row: Versioned | None = None) -> Iterator[None]:
     """Run a verb; what it refuses is undone and shown on the form, with what was typed.
 
-    `row` is the record edited, whose newer values are shown where someone else was quicker.
+    `row` is the record edited: what someone else changed of it since the form was opened is merged
+    in first. Raises DisputedError where both changed the same.
     """
+    if row is not None:
+        conflicts.settle(form, row)
     try:
         yield
     except FaultsError as error:
@@ -90,15 +100,8 @@ def _every_field(fields: Any) -> Iterator[Field]:
 
 def _show_conflict(form: FlaskForm, row: Versioned | None) -> None:
     form.form_errors.append(
-        "someone else changed this while you had it open; what is on file now stands at each field "
-        "that differs. Saving again puts what you typed in its place"
+        "someone else changed this while you had it open. Look at it again: what you typed is "
+        "kept, and the button shows both where you both changed the same"
     )
-    if row is None:
-        return
-    form.version.data = str(row.version)
-    for field in form:
-        on_file = getattr(row, field.short_name, None)
-        if field.short_name in NOT_VALUES or not isinstance(on_file, str | int | Quantity):
-            continue
-        if str(on_file) != str(field.data):
-            field.errors = [*field.errors, f"on file now: {on_file or 'nothing'}"]
+    if row is not None:
+        form.version.data = str(row.version)

@@ -12,8 +12,8 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
 from shopflow.database import session_factory
-from shopflow.models import Role
-from shopflow.services import waits
+from shopflow.models import JobState, Role
+from shopflow.services import jobs, waits
 from tests import factories
 from tests.browser.conftest import DESKTOP, TABLET, serving
 
@@ -40,10 +40,14 @@ ADDRESSES = (
     "/heads/1/change",
     "/heads/2026-0001-A",
     "/heads/2026-0001-A/wait",
+    "/jobs/2026-0001/collection",
+    "/jobs/2026-0002/collection",
     "/jobs/2026-0001/money",
     "/jobs/2026-0001/money/payments/new",
     "/jobs/2026-0001/quote",
     "/jobs/2026-0001/tags",
+    "/jobs/new",
+    "/jobs/new?returns=2026-0002",
     "/look-up",
     "/look-up?q=Hollin",
     "/me",
@@ -93,8 +97,13 @@ def fill(db) -> None:
         job = factories.create_job(db, customer, engine_type, promised_on=promised_on, head_count=2)
         factories.create_session(db, job.heads[0])
     stay = factories.create_job(db, customers[1]).heads[0]
+    jobs.change_visit(db, factories.BY, stay, {"parts": "8 valves\n8 springs"})
     factories.create_operation(db, stay, planned_minutes="6000")
     waits.begin(db, factories.BY, stay, {"wait_for": "parts", "what": "8 exhaust valves"})
+    for number, state in (("2026-0001", JobState.READY), ("2026-0002", JobState.COLLECTED)):
+        found = jobs.get(db, number)
+        jobs.change_visit(db, factories.BY, found.heads[0], {"parts": "8 valves\n1 cam"})
+        jobs.move(db, factories.BY, found, state)
 
 
 @pytest.fixture(scope="module", params=[DESKTOP, TABLET], ids=["desktop", "tablet"])
@@ -135,6 +144,35 @@ def test_a_form_with_faults_is_fit_too(page):
     assert page.get_by_role("alert").inner_text().startswith("Not saved yet.")
     assert page.get_by_label("Bore").input_value() == "81"
     assert_fit(page)
+
+
+def test_a_booking_with_faults_and_a_casting_seen_before_is_fit(page):
+    page.goto("/jobs/new")
+    serial = page.evaluate("fetch('/heads/1').then((answer) => answer.text())")
+    page.get_by_label("Serial").fill(serial.split("serial ")[1].split("<")[0].split(",")[0].strip())
+    page.get_by_text("Has this casting been here before?").wait_for()
+    page.get_by_label("Yes: casting").check()
+    assert_fit(page)
+    page.get_by_role("button", name="Book in and print tags").click()
+    assert page.get_by_role("alert").is_visible()
+    assert_fit(page)
+
+
+def test_two_at_once_are_asked_to_choose(page):
+    page.goto("/heads/1/change")
+    other = page.context.new_page()
+    other.goto("/heads/1/change")
+    for tab, words in ((other, "iron"), (page, "aluminium")):
+        tab.get_by_label("Material").fill(f"{words}, {page.viewport_size['width']}")
+        tab.get_by_role("button", name="Save").click()
+        tab.wait_for_load_state()
+    other.close()
+    assert page.get_by_role("heading", name="Changed by two at once").is_visible()
+    page.get_by_role("button", name="Save with these").click()
+    assert_fit(page)
+    page.get_by_label("Yours").check()
+    page.get_by_role("button", name="Save with these").click()
+    assert page.get_by_text("The head is saved.").is_visible()
 
 
 def test_the_menu_opens_and_shuts_by_keyboard(page):

@@ -34,6 +34,8 @@ SAMPLES: dict[str, Callable[[], bytes]] = {
     "quote": lambda: papers.quote(samples.quote()),
     "invoice": lambda: papers.invoice(samples.invoice()),
     "credit-note": lambda: papers.invoice(samples.credit_note()),
+    "collection-receipt": lambda: papers.collection(samples.receipt()),
+    "dispatch-note": lambda: papers.collection(samples.dispatch()),
     "tags": lambda: papers.tags(samples.labels("letter-30", count=5, start=2)),
 }
 

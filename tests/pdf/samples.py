@@ -13,6 +13,7 @@ from shopflow.calc.reduction import reduce
 from shopflow.calc.totals import totals
 from shopflow.papers import cautions, data
 from shopflow.papers.bench_card import BenchCard, BenchHead, ValveSizes
+from shopflow.papers.collection import CollectionReceipt, PartBack
 from shopflow.papers.invoice import Invoice, Received
 from shopflow.papers.money import MoneyLine, Tax
 from shopflow.papers.quote import Quote
@@ -339,6 +340,39 @@ def credit_note(display: data.Display = SIZES["Letter"]) -> Invoice:
         balance=Decimal(0), credits="invoice INV-2026-0003 of 2026-03-05",
         reason="Sent to the wrong customer.", payment_terms="", payment_to="",
     )  # fmt: skip
+
+
+def receipt(display: data.Display = SIZES["Letter"], **overrides: object) -> CollectionReceipt:
+    """What a customer signs for: one head, three kinds of parts, one of them short."""
+    settings: dict[str, object] = {
+        "shop": shop(),
+        "display": display,
+        "customer": CUSTOMER,
+        "job": job(),
+        "heads": ("J-2026-0041-A: Trewarrick Gannet Four, casting TM-4417-C",),
+        "shipped": False,
+        "handed_to": "Mara Oslund",
+        "handed_on": date(2026, 3, 5),
+        "handed_over_by": "Ines Carrow",
+        "recorded_at": AT,
+        "parts": (
+            PartBack("J-2026-0041-A", "intake valves", 4, 4),
+            PartBack("J-2026-0041-A", "exhaust valves", 4, 3, "one bent, scrapped as agreed"),
+            PartBack("J-2026-0041-A", "springs", 8, 8),
+        ),
+        "papers": ("Flow certificate FC-2026-0007", "Hand-off sheet of J-2026-0041-A"),
+    }
+    return CollectionReceipt(**(settings | overrides))  # type: ignore[arg-type]
+
+
+def dispatch(display: data.Display = SIZES["Letter"], **overrides: object) -> CollectionReceipt:
+    """The same, shipped, with something left to pay."""
+    said: dict[str, object] = {
+        "shipped": True, "carrier": "Tarn Freight", "parcels": 2, "packed_by": "Ines Carrow",
+        "tracking_number": "TF 4417 208", "balance": Decimal("120.07"),
+        "remarks": "Springs in the second parcel.",
+    }  # fmt: skip
+    return receipt(display, **(said | overrides))
 
 
 def card(

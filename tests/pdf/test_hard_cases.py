@@ -118,6 +118,26 @@ CASES: dict[str, Callable[[], bytes]] = {
             addressee=UNBROKEN,
         )
     ),
+    "collection receipt": lambda: papers.collection(samples.receipt()),
+    "collection receipt, nothing with it": lambda: papers.collection(
+        samples.receipt(parts=(), papers=(), job=data.JobFacts("J-1", samples.AT), heads=("J-1-A",))
+    ),
+    "collection receipt, longest texts": lambda: papers.collection(
+        samples.receipt(
+            handed_to=UNBROKEN,
+            heads=(LONG, UNBROKEN),
+            parts=tuple(
+                samples.PartBack(f"J-2026-0041-{row}", UNBROKEN[:60], 9_999, 0, LONG[:200])
+                for row in "ABCDEFGH" * 5
+            ),
+            papers=(UNBROKEN,) * 9,
+            remarks=f"{LONG}\n{UNBROKEN}",
+            customer=data.Party(UNBROKEN, LONG),
+            balance=samples.Decimal("-99999999.99"),
+        )
+    ),
+    "dispatch note": lambda: papers.collection(samples.dispatch()),
+    "dispatch note, A4": lambda: papers.collection(samples.dispatch(samples.SIZES["A4"])),
     "quote": lambda: papers.quote(samples.quote()),
     "quote, A4, German dates": lambda: papers.quote(
         samples.quote(dataclasses.replace(samples.SIZES["A4"], date_format="de", currency="EUR"))
@@ -210,7 +230,9 @@ def test_no_page_is_blank_and_each_counts_itself(name: str) -> None:
 def test_the_kind_and_number_stand_on_every_page(name: str) -> None:
     kinds = {"certificate": "Flow certificate", "work order": "Work order",
              "hand-off": "Hand-off sheet", "quote": "Quote", "invoice": "Invoice",
-             "credit note": "Credit note", "bench card": "Bench card"}  # fmt: skip
+             "credit note": "Credit note", "bench card": "Bench card",
+             "collection receipt": "Collection receipt",
+             "dispatch note": "Dispatch note"}  # fmt: skip
     kind = kinds[name.split(",")[0]]
     for page in pages(name):
         text = page.get_text()
@@ -242,7 +264,14 @@ def test_the_file_is_sound(name: str) -> None:
 
 @pytest.mark.parametrize(
     "name",
-    ["certificate, before and after", "work order, two heads", "hand-off", "quote", "invoice"],
+    [
+        "certificate, before and after",
+        "work order, two heads",
+        "hand-off",
+        "quote",
+        "invoice",
+        "collection receipt",
+    ],
 )
 def test_the_same_data_give_the_same_bytes(name: str) -> None:
     assert CASES[name]() == printed(name)
@@ -257,6 +286,7 @@ def test_the_same_data_give_the_same_bytes(name: str) -> None:
         ("hand-off, A4", (595.28, 841.89)),
         ("invoice, A4", (595.28, 841.89)),
         ("quote", (612, 792)),
+        ("dispatch note, A4", (595.28, 841.89)),
     ],
 )
 def test_pages_have_the_size_chosen(name: str, size: tuple[float, float]) -> None:
@@ -291,6 +321,12 @@ def test_limits_are_printed_on_one_line_with_proper_units() -> None:
     text = pages("hand-off")[0].get_text()
     assert "43.6 to 44.6 cm³" in text
     assert "0.0012 to 0.0024 in" in text
+
+
+@pytest.mark.parametrize("name", ["collection receipt", "dispatch note", "dispatch note, A4"])
+def test_a_usual_collection_takes_one_page(name: str) -> None:
+    (page,) = pages(name)
+    assert "one bent, scrapped as agreed" in page.get_text()
 
 
 def test_a_pretty_long_certificate_draws_every_port() -> None:

@@ -156,7 +156,7 @@ def test_changes_are_checked_and_logged_on_the_job(db: Session, machinist: Actor
     )
     jobs.change_visit(db, machinist, stay, {"condition": "cracked"})
     assert_logged(db, stay, machinist, "changed", condition=["", "cracked"])
-    assert {entry.subject for entry in events.of_job(db, job)} == {"job", "job_head"}
+    assert {entry.subject for entry in events.of_job(db, job)} == {"job", "job_head", "head"}
     with faults_at("promised_on", "boost", "priority"):
         jobs.change(db, machinist, job, {"promised_on": "soon", "boost": "-1 psi", "priority": -1})
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from datetime import timedelta
 
 import pytest
@@ -113,7 +114,7 @@ def test_signing_out_everywhere_ends_the_sign_in_on_the_other_tablet(signed_in):
 
 
 def test_a_cookie_of_no_person_is_not_believed(stranger):
-    for identity in ("999.1", "1.99", "x", "1", ".", "1.1.1"):
+    for identity in ("999.1", "1.99", "x", "1", ".", "1.1.1", "1.1", "1.1.x", f"1.1.{'9' * 30}"):
         with stranger.session_transaction() as session:
             session["_user_id"] = identity
         assert stranger.get("/").status_code == 302
@@ -170,3 +171,17 @@ def test_over_https_the_cookie_is_kept_to_it(tmp_path):
     assert "Secure" in answer.headers["Set-Cookie"]
     assert "max-age" in answer.headers["Strict-Transport-Security"]
     app.extensions["shopflow.engine"].dispose()
+
+
+def test_a_sign_in_left_idle_ends_and_one_in_use_does_not(web_app, stranger):
+    usual = web_app.config["PERMANENT_SESSION_LIFETIME"]
+    web_app.config["PERMANENT_SESSION_LIFETIME"] = timedelta(seconds=2)
+    try:
+        stranger.submit("/sign-in", GOOD)
+        for _ in range(3):
+            time.sleep(1.1)
+            assert stranger.get("/").status_code == 200
+        time.sleep(3.1)
+        assert stranger.get("/").headers["Location"] == "/sign-in"
+    finally:
+        web_app.config["PERMANENT_SESSION_LIFETIME"] = usual

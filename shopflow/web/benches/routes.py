@@ -17,7 +17,7 @@ from shopflow.web.benches.forms import (
     offered,
 )
 from shopflow.web.context import today
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 
 blueprint = Blueprint("benches", __name__, url_prefix="/benches")
@@ -55,7 +55,6 @@ def change(bench_id: int) -> ResponseReturnValue:
     row = benches.get(db(), bench_id)
     form = BenchForm(obj=row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             benches.change(db(), actor(), row, form.values)
             flash(f"{row.name} is saved.")

@@ -50,8 +50,9 @@ class DraftForm(EditForm):
         form.sessions.choices = [
             (row.id, f"{row.side.capitalize()}: {session_name(row)}") for row in stay.sessions
         ]
+        form.sessions.object_data = [row.id for row in chosen]
         if not form.is_submitted():
-            form.sessions.data = [row.id for row in chosen]
+            form.sessions.data = form.sessions.object_data
         return form
 
     def chosen(self, stay: JobHead) -> list[BenchSession]:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow.services import customers
+from shopflow.services import customers, events
 from shopflow.web.auth import actor
 from shopflow.web.customers.forms import CustomerForm
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.jobs.history import of_record
 
 blueprint = Blueprint("customers", __name__, url_prefix="/customers")
 
@@ -25,7 +26,9 @@ def index() -> ResponseReturnValue:
 @blueprint.get("/<int:customer_id>")
 def customer(customer_id: int) -> ResponseReturnValue:
     """One customer, and the jobs they brought."""
-    return render_template("customers/customer.html", customer=customers.get(db(), customer_id))
+    row = customers.get(db(), customer_id)
+    log = of_record(events.of_record(db(), row))
+    return render_template("customers/customer.html", customer=row, log=log)
 
 
 @blueprint.route("/new", methods=["GET", "POST"])
@@ -46,7 +49,6 @@ def change(customer_id: int) -> ResponseReturnValue:
     row = customers.get(db(), customer_id)
     form = CustomerForm(obj=row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             customers.change(db(), actor(), row, form.values)
             flash(f"{row.name} is saved.")

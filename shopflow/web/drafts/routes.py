@@ -39,7 +39,6 @@ def change(draft_id: int) -> ResponseReturnValue:
     stay = found.job_head
     form = (CorrectionForm if found.replaces else DraftForm).of(stay, found)
     if form.validate_on_submit():
-        edited_from(found, form.version.data)
         with faults_shown(form, found):
             drafts.rewrite(db(), actor(), found, form.chosen(stay), form.texts)
             flash("The draft is kept. It is to be checked before it is issued.")

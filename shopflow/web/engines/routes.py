@@ -13,7 +13,7 @@ from shopflow.services.workings.past import of_band, of_result
 from shopflow.services.workings.working import Working
 from shopflow.web.auth import actor
 from shopflow.web.context import system
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import db
 from shopflow.web.engines.export import header, rows
 from shopflow.web.engines.filters import FilterForm
 from shopflow.web.engines.forms import EngineTypeForm
@@ -133,7 +133,6 @@ def change(engine_type_id: int) -> ResponseReturnValue:
     row = engines.get(db(), engine_type_id)
     form = EngineTypeForm.over(row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             engines.change(db(), actor(), row, form.values)
             flash(f"{row.title} is saved.")

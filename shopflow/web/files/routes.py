@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.models import JobFile
 from shopflow.services import files, jobs
 from shopflow.web.auth import actor
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import db
 from shopflow.web.files.forms import AddFilesForm, FileForm
 from shopflow.web.files.serving import full, small
 from shopflow.web.filters import plural
@@ -52,7 +52,6 @@ def change(file_id: int) -> ResponseReturnValue:
     row = files.get(db(), file_id)
     form = FileForm(obj=row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             files.change(db(), actor(), row, form.values)
             flash("The file is saved.")

@@ -11,7 +11,7 @@ from shopflow.services import assembly, handoffs, jobs
 from shopflow.services.engine_figures import engine_figures
 from shopflow.web.auth import actor
 from shopflow.web.context import system
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.hand_offs.forms import HandOffForm
 
@@ -29,8 +29,6 @@ def edit(tag: str) -> ResponseReturnValue:
             if len(form.figures) < form.figures.max_entries:
                 form.figures.append_entry()
     elif form.validate_on_submit():
-        if note is not None:
-            edited_from(note, form.version.data)
         with faults_shown(form, note):
             handoffs.write(
                 db(), actor(), stay, form.note_values, form.valve_values, form.figure_values,

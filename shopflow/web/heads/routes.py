@@ -5,11 +5,12 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow.services import files, heads
+from shopflow.services import events, files, heads
 from shopflow.web.auth import actor
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.heads.forms import HeadForm
+from shopflow.web.jobs.history import of_record
 
 blueprint = Blueprint("heads", __name__, url_prefix="/heads")
 
@@ -24,6 +25,7 @@ def head(head_id: int) -> ResponseReturnValue:
         stays=heads.history(db(), row),
         owner=heads.owner(row),
         files=files.of_head(db(), row),
+        log=of_record(events.of_record(db(), row)),
     )
 
 
@@ -33,7 +35,6 @@ def change(head_id: int) -> ResponseReturnValue:
     row = heads.get(db(), head_id)
     form = HeadForm(obj=row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             heads.change(db(), actor(), row, form.values)
             flash("The head is saved.")

@@ -6,55 +6,31 @@ from collections.abc import Mapping
 from typing import Any
 
 from sqlalchemy.orm import Session
-from wtforms import FieldList, FormField, RadioField, SelectField, SubmitField
+from wtforms import FieldList, FormField, HiddenField, SelectField, SubmitField
 from wtforms import Form as PlainForm
 
 from shopflow.errors import NotFoundError
-from shopflow.models import Customer, EngineType, Head
-from shopflow.services import customers, engines, heads, jobs, operations, reuse
+from shopflow.files import FileStore
+from shopflow.models import Bearer, Job, JobHead
+from shopflow.services import jobs, operations, reuse
+from shopflow.services.files import Held
 from shopflow.services.jobs import MOST_HEADS, BookIn
-from shopflow.web.addresses import LARGEST_KEY
-from shopflow.web.fields import CountField, QuantityField, TypedField, WordsField
-from shopflow.web.filters import day, plural, typed
+from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField, WordsField
 from shopflow.web.forms import Form
 from shopflow.web.jobs.forms import JobFields
+from shopflow.web.jobs.on_file import (
+    OnFileField,
+    offer_customers,
+    offer_engine_types,
+    offer_heads,
+)
+from shopflow.web.jobs.receiving import PartCounts, PartLines, PhotosPart, counted
 
-NEW = "new"
 LIKE = "like:"
 """Before the tag of a past head, where its steps are chosen as the routing."""
 
-MOST_SHOWN = 8
-"""On-file records offered for one choice; more would hide the form."""
-
+NOT_OF_A_HEAD = ("head_id", "photos", "remove")
 UNDECIDED = "choose one of these: on file, or new"
-
-
-class OnFileField(RadioField):
-    """The record meant, by its key, or a new one; empty while nothing was chosen."""
-
-    def __init__(self, label: str, **rest: Any) -> None:
-        super().__init__(label, choices=[], validate_choice=False, **rest)
-        self.found: dict[str, Any] = {}
-
-    def offer(self, rows: Mapping[int, str], new: str) -> None:
-        """Offer these, by key, and a new one; nothing where there is none to offer."""
-        self.found = {str(key): words for key, words in rows.items()}
-        self.choices = [*self.found.items(), (NEW, new)] if rows else []
-
-    @property
-    def chosen(self) -> int | None:
-        """Key of the record on file that was chosen."""
-        return int(self.data) if self.data in self.found else None
-
-    @property
-    def new(self) -> bool:
-        """Whether a new one is meant: it was chosen, or nothing else is on offer."""
-        return not self.found or self.data == NEW
-
-    @property
-    def undecided(self) -> bool:
-        """Whether something is on offer, and neither it nor a new one was chosen."""
-        return self.chosen is None and not self.new
 
 
 class CustomerPart(PlainForm):
@@ -89,9 +65,19 @@ class HeadPart(PlainForm):
     ports = TypedField("Ports", "As 'siamesed exhaust 2 and 3'.")
     chamber = TypedField("Chamber", "As 'pent roof'.")
     condition = WordsField("Condition as received", "Cracks, bent valves, old repairs.")
-    parts_received = WordsField("Parts received with it", "As '16 valves, springs, no cam'.")
+    counts = FormField(PartCounts)
+    other_parts = PartLines("Other parts", "One a line, as '2 rocker shafts'.", rows=2)
+    parts_received = TypedField("Said of the parts", "As 'springs bagged by cylinder, no cam'.")
+    photos = FormField(PhotosPart)
     came_back_because = WordsField("Came back because", rows=2)
     remove = SubmitField("Take this head off the list")
+
+
+class WarrantyPart(PlainForm):
+    """Why a job comes back, and who bears it."""
+
+    reason = WordsField("Why it comes back", "In the customer's words, or as it was found.", rows=2)
+    borne_by = ChoiceField("Who bears it", Bearer, default=Bearer.UNDECIDED.value)
 
 
 class BookInForm(Form):
@@ -111,6 +97,10 @@ class BookInForm(Form):
     heads = FieldList(FormField(HeadPart), min_entries=1, max_entries=MOST_HEADS)
     add_head = SubmitField("Add another head")
     job = FormField(JobFields)
+    returns = HiddenField()
+    """Number of the job this one returns from under warranty."""
+
+    warranty = FormField(WarrantyPart)
     routing_id = SelectField(
         "Routing", description="Its steps are planned for each head.", default=""
     )
@@ -119,10 +109,20 @@ class BookInForm(Form):
         """Offer what is on file and goes with what is typed."""
         saved = [(str(routing.id), routing.name) for routing in operations.routings(db)]
         self.routing_id.choices = [("", "None yet"), *self._past_steps(db), *saved]
-        _offer_customers(db, self)
-        _offer_engine_types(db, self)
+        offer_customers(db, self)
+        offer_engine_types(db, self)
         for part in self.heads:
-            _offer_heads(db, part.form)
+            offer_heads(db, part.form)
+
+    def keep_photos(self, store: FileStore) -> None:
+        """Keep every photo that came along, whatever becomes of the rest of the form."""
+        for part in self.heads:
+            part.form.photos.form.keep(store)
+
+    def photos_of(self, job: Job) -> list[tuple[JobHead, list[Held]]]:
+        """The photos kept, by the head they show, once the job is booked in."""
+        held = [part.form.photos.form.held for part in self.heads]
+        return [pair for pair in zip(job.heads, held, strict=True) if pair[1]]
 
     def _past_steps(self, db: Session) -> list[tuple[str, str]]:
         """The steps of the past heads of a job this one is to be like, as routings."""
@@ -157,6 +157,7 @@ class BookInForm(Form):
     def validate(self, extra_validators: Any = None) -> bool:
         """Check every part that counts; a choice on offer must be made."""
         self.customer.form.name.flags.required = self.customer_id.new
+        self.warranty.form.reason.flags.required = bool(self.returns.data)
         for name in ("builder", "family", "cylinders"):
             self.engine_type.form[name].flags.required = self.needs_engine_type
         sound = bool(super().validate(extra_validators))
@@ -184,6 +185,8 @@ class BookInForm(Form):
             else None,
             like_tag=self.like_tag,
             job=_given(self.job),
+            returns=self.returns.data or "",
+            warranty=self.warranty.data if self.returns.data else {},
         )
 
 
@@ -203,12 +206,39 @@ def starting(db: Session, asked: Mapping[str, str]) -> BookInForm:
         data["engine_type_id"] = str(past.engine_type_id)
         data["routing_id"] = f"{LIKE}{past.tag}"
         data["job"] = past.job
+    returns = asked.get("returns", "").replace("\x00", "")
+    if returns:
+        past_job = jobs.get(db, returns)
+        data["returns"] = past_job.number
+        data["customer_id"] = str(past_job.customer_id)
+        data["heads"] = [{"head_id": str(stay.head_id)} for stay in past_job.heads]
     return BookInForm(data=data)
+
+
+def sent(store: FileStore) -> BookInForm:
+    """The form as it was sent, its photos kept, changed in shape where that was asked for."""
+    form = BookInForm()
+    form.keep_photos(store)
+    return reshaped(form)
+
+
+def seen(db: Session, asked: Mapping[str, str]) -> BookInForm:
+    """A form whose last head, at the place asked for, offers what is on file for its numbers."""
+    place = asked.get("place", "0")
+    count = min(int(place), MOST_HEADS - 1) + 1 if place.isdecimal() and len(place) < 4 else 1
+    numbers = {
+        name: asked.get(name, "").replace("\x00", "") for name in ("casting_number", "serial")
+    }
+    form = BookInForm(formdata=None, data={"heads": [{}] * (count - 1) + [numbers]})
+    offer_heads(db, form.heads[-1].form)
+    return form
 
 
 def reshaped(form: BookInForm) -> BookInForm:
     """The form with a head added or taken off, where that was asked for; else as it is."""
     typed = form.data
+    for part, said in zip(form.heads, typed["heads"], strict=True):
+        said["photos"] = part.form.photos.form.carried
     kept = [part for part in typed["heads"] if not part.pop("remove")]
     if form.add_head.data and len(kept) < MOST_HEADS:
         kept.append({})
@@ -224,69 +254,10 @@ def _given(part: FormField) -> dict[str, Any]:
 
 def _head(form: Any) -> dict[str, Any]:
     known = form.head_id.chosen
-    values = {name: value for name, value in form.data.items() if name not in ("head_id", "remove")}
+    values = {name: value for name, value in form.data.items() if name not in NOT_OF_A_HEAD}
+    values["parts"] = counted(form.counts.data, values.pop("other_parts") or "")
+    del values["counts"]
     if known is None:
         return values
     # What is known of the casting stays, but where something new is typed.
     return {"head_id": known, **{name: value for name, value in values.items() if value}}
-
-
-def _offer_customers(db: Session, form: BookInForm) -> None:
-    text = form.customer_find.data or form.customer.form.name.data or ""
-    rows = _chosen(form.customer_id, customers.get, db)
-    if text.strip():
-        rows += customers.everyone(db, text)[:MOST_SHOWN]
-    form.customer_id.offer(
-        {row.id: _customer_words(row) for row in rows}, "None of these: a new customer"
-    )
-
-
-def _offer_engine_types(db: Session, form: BookInForm) -> None:
-    new = form.engine_type.form
-    text = form.engine_find.data or f"{new.builder.data or ''} {new.family.data or ''}"
-    rows = _chosen(form.engine_type_id, engines.get, db)
-    if text.strip():
-        rows += engines.look_up(db, text)[:MOST_SHOWN]
-    form.engine_type_id.offer(
-        {row.id: _engine_words(row) for row in rows}, "None of these: a new engine type"
-    )
-
-
-def _offer_heads(db: Session, form: Any) -> None:
-    rows = _chosen(form.head_id, heads.get, db)
-    rows += heads.seen_before(db, form.casting_number.data or "", form.serial.data or "")
-    form.head_id.offer(
-        {row.id: _head_words(row) for row in rows[:MOST_SHOWN]}, "No: another casting"
-    )
-
-
-def _chosen(field: OnFileField, get: Any, db: Session) -> list[Any]:
-    """The record chosen before, which stays on offer whatever is looked for next."""
-    try:
-        key = int(field.data or "")
-        return [get(db, key)] if 0 < key <= LARGEST_KEY else []
-    except (ValueError, NotFoundError):
-        return []
-
-
-def _customer_words(row: Customer) -> str:
-    return ", ".join(part for part in (row.name, row.phone, row.email) if part)
-
-
-def _engine_words(row: EngineType) -> str:
-    names = ", ".join(alias.name for alias in row.aliases)
-    size = typed(row.displacement) if row.displacement else ""
-    return ", ".join(part for part in (row.title, size, f"also {names}" if names else "") if part)
-
-
-def _head_words(row: Head) -> str:
-    owner = heads.owner(row)
-    past = sorted((stay.job for stay in row.visits), key=lambda job: job.booked_in_at, reverse=True)
-    visits = "; ".join(f"{day(job.booked_in_at)}, job {job.number}" for job in past[:3])
-    parts = (
-        row.identity,
-        row.engine_type.title,
-        f"of {owner.name}" if owner else "",
-        f"here {plural(len(past), 'time')}: {visits}" if past else "",
-    )
-    return "Yes: " + ", ".join(part for part in parts if part)

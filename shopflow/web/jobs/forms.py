@@ -5,7 +5,9 @@ from __future__ import annotations
 from wtforms import Form as PlainForm
 from wtforms import HiddenField
 
-from shopflow.models import Induction, Job, Purpose
+from shopflow.models import Induction, Job, JobHead, Purpose
+from shopflow.services.jobs import VISIT
+from shopflow.services.parts import in_lines
 from shopflow.web.fields import (
     ChoiceField,
     CountField,
@@ -17,6 +19,7 @@ from shopflow.web.fields import (
 )
 from shopflow.web.forms import EditForm
 from shopflow.web.jobs.moves import words_for
+from shopflow.web.jobs.receiving import PartLines
 
 WAYS = {
     "": "Choose",
@@ -61,8 +64,14 @@ class ApproveForm(EditForm):
 
     @classmethod
     def over(cls, job: Job, quote: str) -> ApproveForm:
-        """The form of a job, with the title of the quote that waits."""
+        """The form of a job, with the title of the quote that waits.
+
+        Without one it shows what is on file, and the customer for who approves where nobody did.
+        """
         start = {"approved_by": job.customer.name, "version": job.version, "quote": quote}
+        if job.approved_at is not None and not quote:
+            way, _, detail = job.approved_how.partition(", ")
+            start |= {"approved_by": job.approved_by, "approved_how": way, "detail": detail}
         return cls(data=start)
 
     @property
@@ -85,7 +94,7 @@ class MoveForm(EditForm):
     @classmethod
     def of(cls, job: Job) -> MoveForm:
         """The form, offering only what follows the job's state."""
-        form = cls(obj=None, data={"version": job.version})
+        form = cls(data={"state": job.state.value, "version": job.version})
         form.state.choices = [(state.value, words) for state, words in words_for(job)]
         return form
 
@@ -94,5 +103,12 @@ class ConditionForm(EditForm):
     """How a head came in on this job."""
 
     condition = WordsField("Condition as received", rows=4)
-    parts_received = WordsField("Parts received with it")
+    parts = PartLines("Parts received with it", "One kind a line, as '16 valves'.", rows=6)
+    parts_received = WordsField("Said of the parts", rows=2)
     came_back_because = WordsField("Came back because", "Empty on a first visit.", rows=2)
+
+    @classmethod
+    def of(cls, stay: JobHead) -> ConditionForm:
+        """The form over a head's stay, its parts one kind a line."""
+        said = {name: getattr(stay, name) for name in VISIT if name != "parts"}
+        return cls(data={**said, "parts": in_lines(stay), "version": stay.version})

@@ -32,7 +32,15 @@ class Line:
 
 def lines(job: Job, log: list[Event]) -> list[Line]:
     """The log of a job, in the order given."""
-    names = _names(job)
+    return _lines(log, _names(job))
+
+
+def of_record(log: list[Event]) -> list[Line]:
+    """The log of one record, which need not be named in each line."""
+    return _lines(log, {(entry.subject, entry.subject_id): "" for entry in log})
+
+
+def _lines(log: list[Event], names: dict[tuple[str, int], str]) -> list[Line]:
     return [_line(entry, names) for entry in log]
 
 
@@ -58,6 +66,7 @@ def _names(job: Job) -> dict[tuple[str, int], str]:
     names: dict[tuple[str, int], str] = {}
     for stay in job.heads:
         names["job_head", stay.id] = f"head {stay.tag}"
+        names["head", stay.head_id] = f"casting of {stay.tag}"
         for step in stay.operations:
             names["operation", step.id] = f"{stay.tag}, {step.kind.name.lower()}"
         for row in stay.measurements:

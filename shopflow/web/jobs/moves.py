@@ -10,8 +10,6 @@ WORDS: dict[tuple[JobState, JobState], str] = {
     (JobState.QUOTED, JobState.BOOKED_IN): "Quote withdrawn",
     (JobState.APPROVED, JobState.READY): "Ready for the customer",
     (JobState.IN_WORK, JobState.READY): "Ready for the customer",
-    (JobState.READY, JobState.COLLECTED): "Collected",
-    (JobState.READY, JobState.SHIPPED): "Shipped",
     (JobState.READY, JobState.IN_WORK): "Back to work",
     (JobState.COLLECTED, JobState.READY): "Not collected after all",
     (JobState.SHIPPED, JobState.READY): "Not shipped after all",

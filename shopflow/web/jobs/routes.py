@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask import Blueprint, flash, jsonify, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.models import JobState
@@ -21,9 +21,10 @@ from shopflow.services import (
 )
 from shopflow.web.auth import actor
 from shopflow.web.context import today
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import db
+from shopflow.web.folder import store
 from shopflow.web.forms import faults_shown, form_page
-from shopflow.web.jobs.booking import BookInForm, reshaped, starting
+from shopflow.web.jobs.booking import seen, sent, starting
 from shopflow.web.jobs.forms import ApproveForm, CancelForm, ConditionForm, JobForm, MoveForm
 from shopflow.web.jobs.history import lines
 from shopflow.web.jobs.moves import awaits_approval
@@ -33,6 +34,7 @@ from shopflow.web.operations.forms import AddForm, RoutingForm
 blueprint = Blueprint("jobs", __name__)
 
 A_PAGE = 50
+UNSAID = {"caption": "", "shown_to_customer": False}
 SHOWN = {"open": True, "closed": False}
 FAR = 1_000_000
 """Past this no list goes, and no database's row count either."""
@@ -56,14 +58,30 @@ def index() -> ResponseReturnValue:
 @blueprint.route("/jobs/new", methods=["GET", "POST"])
 def book_in() -> ResponseReturnValue:
     """Book heads in: customer, engine type, heads and job in one go."""
-    form = reshaped(BookInForm()) if request.method == "POST" else starting(db(), request.args)
+    form = sent(store()) if request.method == "POST" else starting(db(), request.args)
     form.look_on_file(db())
     if form.saving and form.validate():
         with faults_shown(form):
             made = jobs.book_in(db(), actor(), form.said)
+            for stay, held in form.photos_of(made):
+                files.add(db(), actor(), store(), made, stay, held, UNSAID)
             flash(f"Job {made.number} is booked in: tag {', '.join(s.tag for s in made.heads)}.")
-            return redirect(url_for("jobs.job", number=made.number))
+            return redirect(url_for(_next_page(), number=made.number))
     return form_page("jobs/book_in.html", form)
+
+
+def _next_page() -> str:
+    """Where the button pressed leads once the job is booked in."""
+    return {"tags": "tags.choose", "quote": "quotes.new"}.get(
+        request.form.get("then", ""), "jobs.job"
+    )
+
+
+@blueprint.get("/jobs/new/seen")
+def seen_before() -> ResponseReturnValue:
+    """What is on file of a casting while its numbers are typed, as a part of the page."""
+    form = seen(db(), request.args)
+    return jsonify(html=render_template("jobs/seen_answer.html", part=form.heads[-1].form))
 
 
 @blueprint.get("/jobs/<number>")
@@ -93,7 +111,6 @@ def change(number: str) -> ResponseReturnValue:
     row = jobs.get(db(), number)
     form = JobForm(obj=row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             jobs.change(db(), actor(), row, form.values)
             flash(f"Job {row.number} is saved.")
@@ -108,7 +125,6 @@ def approve(number: str) -> ResponseReturnValue:
     quote = quotes.awaiting(db(), row)
     form = ApproveForm.over(row, quote.title if quote else "")
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         said = form.approved_by.data, form.how
         with faults_shown(form, row):
             quotes.approve_job(db(), actor(), row, *said, seen=form.quote.data or "")
@@ -123,9 +139,8 @@ def approve(number: str) -> ResponseReturnValue:
 def cancel(number: str) -> ResponseReturnValue:
     """Call a job off, saying why."""
     row = jobs.get(db(), number)
-    form = CancelForm(data={"version": row.version})
+    form = CancelForm(obj=row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             jobs.cancel(db(), actor(), row, form.cancel_reason.data)
             flash(f"Job {row.number} is cancelled.")
@@ -139,7 +154,6 @@ def move(number: str) -> ResponseReturnValue:
     row = jobs.get(db(), number)
     form = MoveForm.of(row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             jobs.move(db(), actor(), row, JobState(form.state.data))
             flash(f"Job {row.number} is {row.state.value}.")
@@ -174,9 +188,8 @@ def visit(tag: str) -> ResponseReturnValue:
 def change_visit(tag: str) -> ResponseReturnValue:
     """Change how a head came in."""
     stay = jobs.visit(db(), tag)
-    form = ConditionForm(obj=stay)
+    form = ConditionForm.of(stay)
     if form.validate_on_submit():
-        edited_from(stay, form.version.data)
         with faults_shown(form, stay):
             jobs.change_visit(db(), actor(), stay, form.values)
             flash(f"{stay.tag} is saved.")

@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.services import lift_lists
 from shopflow.web.auth import actor
 from shopflow.web.context import system
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.lift_lists.forms import LiftListForm
 
@@ -39,7 +39,6 @@ def change(list_id: int) -> ResponseReturnValue:
     row = lift_lists.get(db(), list_id)
     form = LiftListForm.over(row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             lift_lists.change(db(), actor(), row, form.values)
             flash(f"{row.name} is saved.")

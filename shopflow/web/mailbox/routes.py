@@ -12,7 +12,7 @@ from shopflow.models import MailServer
 from shopflow.services import mailbox
 from shopflow.services.shop import settled
 from shopflow.web.auth import actor
-from shopflow.web.db import abandon, db, edited_from
+from shopflow.web.db import abandon, db
 from shopflow.web.folder import seal
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.mailbox.forms import MailboxForm, TestForm
@@ -29,8 +29,6 @@ def settings() -> ResponseReturnValue:
     row = mailbox.the_mailbox(db())
     form = MailboxForm(obj=row)
     if form.validate_on_submit():
-        if row is not None:
-            edited_from(row, form.version.data)
         with faults_shown(form, row):
             mailbox.save(db(), actor(), seal(), form.settings, form.password.data)
             flash("The mail server is saved. Send a test message to see that it works.")

@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.models import JobHead, Operation
 from shopflow.services import catalogue, jobs, measurements, operations
 from shopflow.web.auth import actor
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.measurements.forms import MeasurementForm
 
@@ -56,7 +56,6 @@ def correct(measurement_id: int) -> ResponseReturnValue:
     row = measurements.get(db(), measurement_id)
     form = MeasurementForm.over(row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             measurements.correct(db(), actor(), row, form.values)
             flash(f"{row.kind.name} is corrected.")

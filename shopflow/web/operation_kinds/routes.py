@@ -7,7 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.services import catalogue, operation_kinds
 from shopflow.web.auth import actor
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.operation_kinds.forms import KindForm
 
@@ -43,7 +43,6 @@ def change(kind_id: int) -> ResponseReturnValue:
     row = operation_kinds.get(db(), kind_id)
     form = KindForm.over(row, catalogue.measurement_kinds(db()))
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             operation_kinds.change(db(), actor(), row, form.values)
             flash(f"{row.name} is saved.")

@@ -9,7 +9,7 @@ from shopflow.models import JobHead, Operation
 from shopflow.services import catalogue, jobs, operations, times, verdicts
 from shopflow.services.catalogue import figures_by_code
 from shopflow.web.auth import actor
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.operations.forms import (
     AddForm,
@@ -87,7 +87,6 @@ def change(operation_id: int) -> ResponseReturnValue:
     if not may("jobs.approve"):
         del form.price
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             operations.change(db(), actor(), row, form.values)
             flash(f"{row.kind.name} is saved.")
@@ -109,7 +108,6 @@ def place(operation_id: int) -> ResponseReturnValue:
     row = operations.get(db(), operation_id)
     form = PlaceForm.of(row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             operations.place(db(), actor(), row, int(form.number.data))
             flash(f"{row.kind.name} is step {form.number.data} now.")
@@ -146,7 +144,6 @@ def sign_off(operation_id: int) -> ResponseReturnValue:
     row = operations.get(db(), operation_id)
     form = SignOffForm.of(row, actor().at)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             operations.sign_off(db(), actor(), row, form.values)
             flash(f"{row.kind.name} is signed off.")
@@ -161,7 +158,6 @@ def skip(operation_id: int) -> ResponseReturnValue:
     row = operations.get(db(), operation_id)
     form = SkipForm(obj=row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             operations.skip(db(), actor(), row, form.skip_reason.data)
             flash(f"{row.kind.name} is left out.")

@@ -6,7 +6,15 @@ from flask import Blueprint, Response, request
 
 from shopflow import papers
 from shopflow.errors import NotFoundError
-from shopflow.services import bench_cards, certificates, documents, invoices, jobs, quotes
+from shopflow.services import (
+    bench_cards,
+    certificates,
+    collections,
+    documents,
+    invoices,
+    jobs,
+    quotes,
+)
 from shopflow.services import tags as labels
 from shopflow.web.db import db
 from shopflow.web.folder import store
@@ -54,6 +62,13 @@ def tags(number: str) -> Response:
     label = request.args.get("label", "")
     sheet = labels.sheet(db(), job.heads, label=label, start=start, copies=copies)
     return pdf(papers.tags(sheet), f"tags-{number}")
+
+
+@blueprint.get("/collection/<number>.pdf")
+def collection(number: str) -> Response:
+    """What left the shop on a job, and to whom."""
+    row = collections.the_collection(jobs.get(db(), number))
+    return pdf(papers.collection(documents.collection(db(), row)), f"collection-{number}")
 
 
 @blueprint.get("/quote/<number>/<int:revision>.pdf")

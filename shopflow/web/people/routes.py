@@ -6,10 +6,11 @@ from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.models import Person
-from shopflow.services import attempts, people, sign_ins
+from shopflow.services import attempts, events, people, sign_ins
 from shopflow.web.auth import actor, current_person, enter
-from shopflow.web.db import abandon, db, edited_from
+from shopflow.web.db import abandon, db
 from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.jobs.history import of_record
 from shopflow.web.people.forms import NewPersonForm, PersonForm, ResetForm
 
 blueprint = Blueprint("people", __name__, url_prefix="/people")
@@ -39,12 +40,11 @@ def person(person_id: int) -> ResponseReturnValue:
     account = people.get(db(), person_id)
     form = PersonForm(obj=account)
     if form.validate_on_submit():
-        edited_from(account, form.version.data)
         with faults_shown(form, account):
             people.change(db(), actor(), account, form.values)
             flash(f"{account.name}'s account is saved.")
             return redirect(url_for("people.index"))
-    return _page(form, account, ResetForm(formdata=None))
+    return _account_page(form, account, ResetForm(formdata=None))
 
 
 @blueprint.post("/<int:person_id>/password")
@@ -59,8 +59,7 @@ def password(person_id: int) -> ResponseReturnValue:
                 enter(account)
             flash(f"{account.name} has a new password, and is signed out everywhere.")
             return redirect(url_for("people.index"))
-    page, _ = _page(PersonForm(formdata=None, obj=account), account, reset)
-    return page, 422
+    return _account_page(PersonForm(formdata=None, obj=account), account, reset)
 
 
 @blueprint.post("/<int:person_id>/sign-out-everywhere")
@@ -72,9 +71,13 @@ def sign_out_everywhere(person_id: int) -> ResponseReturnValue:
     return redirect(url_for("people.index"))
 
 
-def _page(form: PersonForm, account: Person, reset: ResetForm) -> tuple[str, int]:
-    tried = attempts.recent(db(), account.login)
+def _account_page(form: PersonForm, account: Person, reset: ResetForm) -> ResponseReturnValue:
     page = render_template(
-        "people/person.html", form=form, account=account, reset=reset, attempts=tried
+        "people/person.html",
+        form=form,
+        account=account,
+        reset=reset,
+        attempts=attempts.recent(db(), account.login),
+        log=of_record(events.of_record(db(), account)),
     )
-    return page, 422 if form.errors else 200
+    return page, 422 if form.errors or reset.errors else 200

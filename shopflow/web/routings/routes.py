@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.models import Routing
 from shopflow.services import catalogue, operations
 from shopflow.web.auth import actor
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.routings.forms import RoutingForm, reshaped
 
@@ -41,7 +41,6 @@ def change(routing_id: int) -> ResponseReturnValue:
     row = operations.get_routing(db(), routing_id)
     form = _form(row)
     if form.saving and form.validate():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             operations.change_routing(
                 db(), actor(), row, form.name.data, form.notes.data, form.steps_given

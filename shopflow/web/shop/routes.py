@@ -12,7 +12,7 @@ from shopflow.errors import NotFoundError
 from shopflow.services import house_style as styles
 from shopflow.services import opening, shop
 from shopflow.web.auth import actor
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.shop.forms import ShopForm
 from shopflow.web.shop.hours import HoursForm
@@ -27,7 +27,6 @@ def settings() -> ResponseReturnValue:
     row = shop.settled(db())
     form = ShopForm(obj=row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             shop.change(db(), actor(), row, form.values)
             flash("The shop's settings are saved.")
@@ -54,7 +53,6 @@ def house_style() -> ResponseReturnValue:
     style = styles.the_style(db())
     form = HouseStyleForm(obj=style)
     if form.validate_on_submit():
-        edited_from(style, form.version.data)
         with faults_shown(form, style):
             styles.change(db(), actor(), style, form.style_values)
             if form.no_logo.data or form.logo_file.data:
@@ -71,7 +69,6 @@ def hours() -> ResponseReturnValue:
     row = opening.the_hours(db())
     form = HoursForm(obj=row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             opening.change(db(), actor(), row, form.values)
             flash("The opening hours are saved; the floor reckons with them from now on.")

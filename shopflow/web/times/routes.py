@@ -7,7 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.services import operations, times
 from shopflow.web.auth import actor
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.times.forms import StretchForm
 from shopflow.web.times.words import in_hand
@@ -52,7 +52,6 @@ def correct(stretch_id: int) -> ResponseReturnValue:
     row = times.get(db(), stretch_id)
     form = StretchForm.over(row)
     if form.validate_on_submit():
-        edited_from(row, form.version.data)
         with faults_shown(form, row):
             times.correct(db(), actor(), row, form.values)
             flash(f"The time of {row.person.name} on {row.operation.kind.name} is put right.")

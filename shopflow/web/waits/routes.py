@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.services import jobs, waits
 from shopflow.web.auth import actor
 from shopflow.web.context import today
-from shopflow.web.db import db, edited_from
+from shopflow.web.db import db
 from shopflow.web.forms import Form, faults_shown, form_page
 from shopflow.web.waits.forms import WaitForm
 
@@ -34,7 +34,6 @@ def change(wait_id: int) -> ResponseReturnValue:
     wait = waits.get(db(), wait_id)
     form = WaitForm(obj=wait)
     if form.validate_on_submit():
-        edited_from(wait, form.version.data)
         with faults_shown(form, wait):
             waits.change(db(), actor(), wait, form.values)
             flash(f"{wait.job_head.tag} is {waits.said(wait)}.")

@@ -1,0 +1,67 @@
+"""Handing a job's heads over: collected at the counter, or shipped."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from enum import StrEnum
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import JSON, CheckConstraint, Date, ForeignKey
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from shopflow.models.base import Amount, Base, Id, Line, Moment, Name, UtcDateTime, Words, choice
+
+if TYPE_CHECKING:
+    from shopflow.models.job import Job
+    from shopflow.models.person import Person
+
+
+class HandedOver(StrEnum):
+    """How the heads left the shop."""
+
+    COLLECTED = "collected"
+    SHIPPED = "shipped"
+
+
+class Collection(Base):
+    """What left the shop, to whom, as it was signed for; a later one takes its place only after
+    this one is taken back."""
+
+    __tablename__ = "collection"
+    __table_args__ = (
+        CheckConstraint("handed_to <> ''", name="to_someone"),
+        CheckConstraint("how <> 'shipped' OR carrier <> ''", name="shipped_by_someone"),
+        CheckConstraint("how <> 'shipped' OR parcels > 0", name="shipped_in_parcels"),
+        CheckConstraint("balance <= 0 OR release_reason <> ''", name="paid_or_released"),
+    )
+
+    id: Mapped[Id]
+    job_id: Mapped[int] = mapped_column(ForeignKey("job.id"), index=True)
+    how: Mapped[HandedOver] = mapped_column(choice(HandedOver))
+    handed_on: Mapped[date] = mapped_column(Date)
+    handed_to: Mapped[Name]
+    """Who signed for it at the counter, or to whom it was sent."""
+
+    carrier: Mapped[Line]
+    parcels: Mapped[int | None]
+    tracking_number: Mapped[Line]
+    packed_by: Mapped[Line]
+    remarks: Mapped[Words]
+    parts: Mapped[list[dict[str, Any]]] = mapped_column(JSON)
+    """Each part: tag, name, count received, count given back, and a word where they differ."""
+
+    papers: Mapped[list[str]] = mapped_column(JSON)
+    """What papers went along, by their titles."""
+
+    balance: Mapped[Amount]
+    """What was left to pay at that moment."""
+
+    release_reason: Mapped[Words]
+    """Why it left all the same, where something was left to pay."""
+
+    recorded_at: Mapped[Moment]
+    recorded_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    taken_back_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+
+    job: Mapped[Job] = relationship(back_populates="collections")
+    recorded_by: Mapped[Person | None] = relationship()

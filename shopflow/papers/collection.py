@@ -1,0 +1,125 @@
+"""The collection receipt: what was handed over, to whom, in what state of pay."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from reportlab.platypus import Flowable, KeepTogether
+
+from shopflow.papers.data import Display, JobFacts, Letterhead, Party
+from shopflow.papers.money import addressed
+from shopflow.papers.sheet import Sheet
+from shopflow.papers.style import NOTE, TITLE, bullets, gap, heading, para, paragraphs
+from shopflow.papers.tables import Column, facts, grid, signatures
+
+
+@dataclass(frozen=True)
+class PartBack:
+    """One kind of part that came in with a head."""
+
+    tag: str
+    name: str
+    received: int
+    returned: int
+    word: str = ""
+    """What became of the rest, where not all went back."""
+
+
+@dataclass(frozen=True)
+class CollectionReceipt:
+    """What left the shop on one job."""
+
+    shop: Letterhead
+    display: Display
+    customer: Party
+    job: JobFacts
+    heads: tuple[str, ...]
+    shipped: bool
+    handed_to: str
+    handed_on: date
+    handed_over_by: str
+    recorded_at: datetime
+    parts: tuple[PartBack, ...] = ()
+    papers: tuple[str, ...] = ()
+    carrier: str = ""
+    parcels: int | None = None
+    tracking_number: str = ""
+    packed_by: str = ""
+    balance: Decimal = Decimal(0)
+    remarks: str = ""
+
+
+def collection(content: CollectionReceipt) -> bytes:
+    """The receipt as PDF: one page, unless very much was handed over."""
+    title = "Dispatch note" if content.shipped else "Collection receipt"
+    sheet = Sheet(content.shop, content.display, title, content.job.number, content.recorded_at)
+    width = sheet.width
+    story: list[Flowable] = [
+        para(title, TITLE),
+        addressed(content.customer, width * 0.6),
+        gap(4),
+        *facts(_facts(content), width),
+        *heading("Heads handed over"),
+        *bullets(content.heads),
+        *_parts(content.parts, width),
+        *_papers(content.papers),
+    ]
+    if content.remarks:
+        story += [*heading("Remarks"), *paragraphs(content.remarks.splitlines())]
+    story += [gap(8), KeepTogether(_signed(content, width))]
+    return sheet.build(story)
+
+
+def _facts(content: CollectionReceipt) -> list[tuple[str, str]]:
+    display = content.display
+    left = content.balance
+    owed = display.money(abs(left)) + (" in the customer's favour" if left < 0 else "")
+    return [
+        ("Job", content.job.number),
+        ("Sent to" if content.shipped else "Collected by", content.handed_to),
+        ("Date", display.day(content.handed_on)),
+        ("Handed over by", content.handed_over_by),
+        ("Carrier", content.carrier),
+        ("Parcels", str(content.parcels or "")),
+        ("Tracking number", content.tracking_number),
+        ("Packed by", content.packed_by),
+        ("Left to pay", owed if left else "nothing"),
+    ]
+
+
+def _parts(parts: Sequence[PartBack], width: float) -> list[Flowable]:
+    if not parts:
+        return []
+    columns = [
+        Column("Head"),
+        Column("Part", share=2),
+        Column("Came in", figures=True),
+        Column("Went back", figures=True),
+        Column("Where they differ", share=3),
+    ]
+    rows = [
+        (part.tag, part.name, str(part.received), str(part.returned), part.word) for part in parts
+    ]
+    return [*heading("Parts that came in with them"), grid(columns, rows, width)]
+
+
+def _papers(papers: Sequence[str]) -> list[Flowable]:
+    return [*heading("Papers"), *bullets(papers or ("None went along.",))]
+
+
+def _signed(content: CollectionReceipt, width: float) -> list[Flowable]:
+    if content.shipped:
+        words = "Check the parcels against this note before they are signed for."
+        return [para(words, NOTE)]
+    words = "I have received the heads, parts and papers listed above."
+    columns = [
+        ("Signature", "", 3.0),
+        ("Name", content.handed_to, 3.0),
+        ("Date", content.display.day(content.handed_on), 2.0),
+    ]
+    total = sum(share for _, _, share in columns)
+    lines = [(label, said, share / total) for label, said, share in columns]
+    return [para(words, NOTE), signatures(lines, width)]

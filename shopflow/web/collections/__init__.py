@@ -1,0 +1,1 @@
+"""Collection: handing a job over at the counter, or to a carrier."""

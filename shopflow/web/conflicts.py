@@ -1,0 +1,232 @@
+"""Two at once: what the later saver typed, held against what someone else saved meanwhile.
+
+A form carries what stood in each field when it was opened. What only one of the two changed is
+merged; where both changed a field, the later sees both values and chooses.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from enum import Enum
+from typing import Any
+
+from flask import Flask, flash, render_template, request
+from flask.typing import ResponseReturnValue
+from flask_wtf import FlaskForm
+from flask_wtf.file import FileField
+from sqlalchemy import inspect
+from wtforms import Field, FieldList, FormField, HiddenField, SubmitField
+
+from shopflow.models import Event
+from shopflow.models.base import Versioned
+from shopflow.services import events
+from shopflow.units import Quantity
+from shopflow.web.db import abandon, db
+from shopflow.web.fields import PasswordField
+from shopflow.web.filters import moment
+
+MINE, THEIRS = "mine", "theirs"
+ASKED = "choosing"
+"""Names, on the page of choices, the fields one must choose for."""
+
+NEVER_HELD = (HiddenField, SubmitField, FileField, PasswordField)
+NOTHING = "nothing"
+
+
+@dataclass(frozen=True, slots=True)
+class Both:
+    """A field that two people changed, and what each wants in it."""
+
+    name: str
+    label: str
+    mine: str
+    theirs: str
+    who: str
+    at: datetime | None
+    chosen: str
+    """MINE, THEIRS, or empty while nothing is chosen."""
+
+
+class DisputedError(Exception):
+    """Two people changed the same fields; the later must choose."""
+
+    def __init__(self, fields: list[Both], opened: str, form: FlaskForm, version: int) -> None:
+        super().__init__("both changed the same fields")
+        self.fields = fields
+        self.opened = opened
+        self.version = version
+        self.secret = {field.name for field in form if isinstance(field, PasswordField)}
+
+
+def init_app(app: Flask) -> None:
+    """Show the choice wherever a save turns out to be disputed."""
+    app.register_error_handler(DisputedError, _choose)
+
+
+def standing(form: FlaskForm) -> str:
+    """What is on file for each field of a form, for the form to carry along."""
+    return json.dumps({field.name: _plain(field.object_data) for _, field in _held(form)})
+
+
+def settle(form: FlaskForm, row: Versioned) -> None:
+    """Merge into the form what someone else changed since it was opened, and say so.
+
+    Raises DisputedError where both changed the same field and nothing is chosen yet.
+    """
+    opened = _opened(form, row)
+    disputed: list[tuple[str, Field]] = []
+    taken: list[tuple[str, Field]] = []
+    for label, field in _held(form):
+        verdict = _verdict(field, opened)
+        if verdict is None:
+            disputed.append((label, field))
+        elif verdict == THEIRS:
+            taken.append((label, field))
+    if disputed:
+        both = [_both(label, field, _latest(row, field)) for label, field in disputed]
+        # What is chosen next is held against what was seen here; the rest against what it was.
+        seen = {field.name: _plain(field.object_data) for _, field in disputed}
+        raise DisputedError(both, json.dumps(opened | seen), form, row.version)
+    if taken:
+        _say_taken(taken, row)
+    for _, field in taken:
+        _take(field)
+    form.opened.data = standing(form)
+
+
+def _choose(error: DisputedError) -> ResponseReturnValue:
+    abandon()
+    own = {"csrf_token", "version", "opened", ASKED, *(_choice(one.name) for one in error.fields)}
+    typed = [(name, text) for name, text in request.form.items(multi=True) if name not in own]
+    lost = any(file.filename for file in request.files.values())
+    page = render_template(
+        "conflicts/choose.html",
+        both=error.fields,
+        opened=error.opened,
+        version=error.version,
+        typed=[(name, text) for name, text in typed if name not in error.secret],
+        lost=lost or any(text for name, text in typed if name in error.secret),
+        tried=bool(request.form.getlist(ASKED)),
+        choice_name=_choice,
+    )
+    return page, 422
+
+
+def _verdict(field: Field, opened: dict[str, Any]) -> str | None:
+    """Whose value the field is to have; none where both changed it and nothing is chosen."""
+    mine, theirs = _plain(field.data), _plain(field.object_data)
+    chosen = request.form.get(_choice(field.name), "")
+    if mine == theirs:
+        return MINE
+    if field.name in request.form.getlist(ASKED) and chosen not in (MINE, THEIRS):
+        return None
+    if field.name in opened and opened[field.name] == theirs:
+        return THEIRS if chosen == THEIRS else MINE
+    return THEIRS if field.name in opened and opened[field.name] == mine else None
+
+
+def _opened(form: FlaskForm, row: Versioned) -> dict[str, Any]:
+    """What stood in the fields; where that is not sent, known only if the version is still it."""
+    unchanged = form.version.data == str(row.version)
+    try:
+        found = json.loads(form.opened.data or (standing(form) if unchanged else "{}"))
+    except ValueError:
+        return {}
+    return found if isinstance(found, dict) else {}
+
+
+def _held(form: Any, parent: str = "") -> Iterator[tuple[str, Field]]:
+    """Each field that is compared, with its label; a list of rows counts as one field."""
+    for field in form:
+        label = f"{parent}{field.label.text}"
+        if isinstance(field, FormField):
+            yield from _held(field.form, f"{label}: ")
+        elif not isinstance(field, NEVER_HELD):
+            yield label, field
+
+
+def _plain(value: Any) -> Any:
+    """A value as JSON, the same whether it was typed or comes from the database."""
+    if value is None or value is False:
+        return ""
+    if isinstance(value, Enum):
+        return str(value.value)
+    if isinstance(value, Quantity):
+        return value.text
+    if isinstance(value, dict):
+        said = {name: _plain(one) for name, one in value.items()}
+        return {name: one for name, one in sorted(said.items()) if one != ""}
+    if isinstance(value, list | tuple):
+        return [one for one in map(_plain, value) if one not in ("", {})]
+    return "yes" if value is True else str(value).replace("\r\n", "\n").strip()
+
+
+def _words(field: Field, plain: Any) -> str:
+    """A value as it is read: a choice by its words, a list line by line."""
+    if isinstance(plain, list) and isinstance(field, FieldList):
+        form = field.entries[0].form
+        lines = (", ".join(_words(form[key], said[key]) for key in said) for said in plain)
+        return "\n".join(lines) or NOTHING
+    if isinstance(plain, list):
+        return ", ".join(_words(field, one) for one in plain) or NOTHING
+    iterate = getattr(field, "iter_choices", None)
+    offered = {str(choice[0]): str(choice[1]) for choice in iterate()} if iterate else {}
+    return offered.get(plain, plain) or ("no" if field.type == "BooleanField" else NOTHING)
+
+
+def _both(label: str, field: Field, latest: Event | None) -> Both:
+    return Both(
+        name=field.name,
+        label=label,
+        mine=_words(field, _plain(field.data)),
+        theirs=_words(field, _plain(field.object_data)),
+        who=_who(latest),
+        at=latest.at if latest else None,
+        chosen=request.form.get(_choice(field.name), ""),
+    )
+
+
+def _say_taken(taken: list[tuple[str, Field]], row: Versioned) -> None:
+    """Tell what was taken over from someone else; not what was chosen by hand."""
+    by_hand = [field for _, field in taken if _choice(field.name) in request.form]
+    silent = [(label, field) for label, field in taken if field not in by_hand]
+    if not silent:
+        return
+    latest = _latest(row, silent[0][1])
+    when = f", {moment(latest.at)}" if latest else ""
+    names = "; ".join(
+        f"{label} ({_words(field, _plain(field.object_data))})" for label, field in silent
+    )
+    flash(f"Taken over from what {_who(latest)} saved meanwhile{when}: {names}.")
+
+
+def _latest(row: Versioned, field: Field) -> Event | None:
+    # A row just read may have been forgotten by a roll-back; its key has not.
+    found = inspect(row)
+    table = found.mapper.local_table.name
+    return events.latest(db(), table, found.identity[0], field.short_name)
+
+
+def _who(event: Event | None) -> str:
+    return event.person.name if event and event.person else "someone else"
+
+
+def _take(field: Field) -> None:
+    if not isinstance(field, FieldList):
+        field.process_data(field.object_data)
+        return
+    offered = {one.short_name: getattr(one, "choices", None) for one in field.entries[0].form}
+    rows = field.object_data or []
+    while field.entries:
+        field.pop_entry()
+    for row in rows:
+        for one in field.append_entry(row).form:
+            if offered[one.short_name] is not None:
+                one.choices = offered[one.short_name]
+
+
+def _choice(name: str) -> str:
+    return f"choice-{name}"

@@ -1,0 +1,1 @@
+"""Warranty returns, once booked in."""

@@ -1,0 +1,321 @@
+"""Two people at one record: what only one changed is merged, what both changed is chosen.
+
+Every form that edits a record has its row here, on both databases; the signature on a draft, which
+must never be merged, has its own test in `test_certificates.py`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from importlib import import_module
+from pathlib import Path
+
+import pytest
+from flask import Flask
+from sqlalchemy import Engine
+from sqlalchemy.orm import Session
+
+from shopflow import create_app
+from shopflow.config import Settings
+from shopflow.database import session_factory
+from shopflow.files import FileStore
+from shopflow.models import JobState, Person, Role
+from shopflow.services import drafts, handoffs, jobs, measurements, operations, people
+from shopflow.services.files import Upload
+from shopflow.services.files import add as add_files
+from shopflow.services.measurements import kind_by_code
+from shopflow.web.app import NOUNS
+from shopflow.web.certificates.forms import CheckForm
+from shopflow.web.forms import EditForm
+from tests import factories, photos
+from tests.factories import BY
+from tests.web.client import Client, Page
+
+Addressing = Callable[[Session], str]
+
+
+@dataclass(frozen=True)
+class Row:
+    """A form, a record to open it over, a field two people change, and one that one changes."""
+
+    address: Addressing
+    field: str
+    first: str
+    second: str
+    other: str = ""
+    """A field only the first changes; empty where the form has one field."""
+
+    other_value: str = ""
+
+
+def _customer(db: Session) -> str:
+    return f"/customers/{factories.create_customer(db).id}/change"
+
+
+def _job(way: str) -> Addressing:
+    return lambda db: f"/jobs/{factories.create_job(db).number}/{way}"
+
+
+def _stay(way: str) -> Addressing:
+    return lambda db: f"/heads/{factories.create_visit(db).tag}/{way}"
+
+
+def _operation(way: str) -> Addressing:
+    return lambda db: f"/operations/{factories.create_operation(db).id}/{way}"
+
+
+def _head(db: Session) -> str:
+    return f"/heads/{factories.create_head(db).id}/change"
+
+
+def _engine(db: Session) -> str:
+    return f"/engines/{factories.create_engine_type(db).id}/change"
+
+
+def _bench(db: Session) -> str:
+    return f"/benches/{factories.create_bench(db).id}/change"
+
+
+def _routing(db: Session) -> str:
+    row = operations.save_routing(db, BY, "Wash", "grease", [{"kind": "hot-wash"}])
+    return f"/routings/{row.id}/change"
+
+
+def _measurement(db: Session) -> str:
+    kind = kind_by_code(db, "guide clearance")
+    row = measurements.record(db, BY, factories.create_visit(db), kind.id, {"value": "0.0031 in"})
+    return f"/measurements/{row.id}/correct"
+
+
+def _hand_off(db: Session) -> str:
+    stay = factories.create_visit(db)
+    handoffs.write(db, BY, stay, {"addressee": "Tarn Motors"}, {}, [])
+    return f"/heads/{stay.tag}/hand-off"
+
+
+def _draft(db: Session) -> str:
+    stay = factories.create_visit(db)
+    session = factories.create_session(db, stay)
+    draft = drafts.write(db, factories.someone(db), stay, [session], {})
+    return f"/certificate-drafts/{draft.id}/change"
+
+
+def _warranty(db: Session) -> str:
+    past = factories.create_job(db)
+    jobs.move(db, BY, past, JobState.COLLECTED)
+    form = jobs.BookIn(
+        heads=[{"head_id": past.heads[0].head_id}],
+        customer_id=past.customer_id,
+        returns=past.number,
+        warranty={"reason": "leaks", "borne_by": "the shop"},
+    )
+    return f"/jobs/{jobs.book_in(db, BY, form).number}/warranty"
+
+
+def _mailbox(db: Session) -> str:
+    factories.create_mailbox(db)
+    return "/e-mail"
+
+
+def _account(db: Session) -> str:
+    return f"/people/{factories.create_person(db, Role.READER, login='third').id}"
+
+
+ROWS: dict[str, Row] = {
+    "ApproveForm": Row(_job("approve"), "approved_how", "by telephone", "by e-mail"),
+    "BenchForm": Row(_bench, "notes", "new fan", "old fan", "name", "The long bench"),
+    "CancelForm": Row(_job("cancel"), "cancel_reason", "sold the car", "cracked"),
+    "ChangeForm": Row(
+        _operation("change"), "instructions", "mild soap", "no caustic", "planned_minutes", "31"
+    ),
+    "ConditionForm": Row(_stay("condition"), "condition", "rust", "oil", "parts", "8 valves"),
+    "CustomerForm": Row(_customer, "phone", "555 0111", "555 0122", "email", "a@tarn.example"),
+    "DraftForm": Row(_draft, "opinions", "Fit for use", "Not fit", "departures", "None seen"),
+    "EngineTypeForm": Row(_engine, "aliases", "the eight", "the nine", "fuel", "E85"),
+    "HandOffForm": Row(
+        _hand_off, "intake-spring_rate", "272 lbf/in", "300 lbf/in", "addressee", "Bay 2"
+    ),
+    "HeadForm": Row(_head, "material", "iron", "aluminium", "notes", "welded once"),
+    "HouseStyleForm": Row(
+        lambda db: "/shop/house-style", "tax_label", "VAT", "GST", "payment_days", "10"
+    ),
+    "JobForm": Row(_job("change"), "fuel", "E85", "gasoline", "notes", "call first"),
+    "MailboxForm": Row(_mailbox, "host", "a.example", "b.example", "port", "2526"),
+    "MeasurementForm": Row(_measurement, "value", "0.0032", "0.0013", "notes", "worn"),
+    "PersonForm": Row(_account, "name", "Ivo Tarn", "Ivo Marsh", "role", "counter"),
+    "RoutingForm": Row(
+        _routing, "steps-0-instructions", "mild soap", "no caustic", "notes", "for rust"
+    ),
+    "ShopForm": Row(lambda db: "/shop", "phone", "555 0111", "555 0122", "email", "a@tarn.example"),
+    "WarrantyForm": Row(_warranty, "reason", "seat leaks", "guide worn", "borne_by", "shared"),
+    "SignOffForm": Row(_operation("sign-off"), "actual_minutes", "40", "50"),
+    "SkipForm": Row(_operation("skip"), "skip_reason", "clean already", "no time"),
+}
+OUT_OF_FORM = {"FileForm", "MoveForm"}
+"""Forms with a test of their own below: one needs a photo, one has buttons for fields."""
+
+
+def forms_of(kind: type[EditForm] = EditForm) -> Iterator[type[EditForm]]:
+    """Every form that edits a record, of those that stand for themselves."""
+    for one in kind.__subclasses__():
+        yield one
+        yield from forms_of(one)
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def app(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Flask]:
+    """An app with a shop and two owners, on either kind of database."""
+    url = request.getfixturevalue(f"{request.param}_url")
+    made = create_app(Settings.for_folder(tmp_path / "shop", url))
+    made.testing = True
+    made.test_client_class = Client
+    engine: Engine = made.extensions["shopflow.engine"]
+    with session_factory(engine).begin() as db:
+        factories.create_shop(db)
+        for name in ("Ann Marsh", "Bram Tarn"):
+            factories.someone(db, name, Role.OWNER)
+    yield made
+    engine.dispose()
+
+
+@pytest.fixture
+def db(app: Flask) -> Iterator[Session]:
+    """A session on the app's database."""
+    with session_factory(app.extensions["shopflow.engine"])() as session:
+        yield session
+
+
+@pytest.fixture
+def two(app: Flask, db: Session) -> tuple[Client, Client]:
+    """Ann and Bram, each at a browser."""
+    return _at(app, db, "Ann Marsh"), _at(app, db, "Bram Tarn")
+
+
+def _at(app: Flask, db: Session, name: str) -> Client:
+    client: Client = app.test_client()
+    person = next(one for one in people.everyone(db) if one.name == name)
+    client.sign_in(db.get_one(Person, person.id))
+    db.commit()
+    return client
+
+
+def _made(db: Session, row: Row) -> str:
+    address = row.address(db)
+    db.commit()
+    return address
+
+
+def _send(client: Client, page: Page, values: dict[str, str], status: int = 200) -> Page:
+    """Fill the page's form in and press its usual button."""
+    (form,) = page.tree.xpath("//main//form[input[@name='opened']]")
+    action = form.get("action") or ""
+    saving = [one.get("name") for one in form.xpath(".//p[@class='buttons']/input[@type='submit']")]
+    pressed = dict.fromkeys(saving, "1")
+    return client.submit(page, {**values, **pressed}, action=action, status=status)
+
+
+def test_every_form_that_edits_a_record_has_its_row():
+    for noun in NOUNS:
+        import_module(f"shopflow.web.{noun}.routes")
+    names = {one.__name__ for one in forms_of()}
+    assert names - {CheckForm.__name__, "CorrectionForm"} == set(ROWS) | OUT_OF_FORM
+
+
+@pytest.mark.parametrize("name", ROWS)
+def test_what_both_changed_is_shown_with_who_and_chosen(two, db, name):
+    row, (ann, bram) = ROWS[name], two
+    address = _made(db, row)
+    mine, theirs = bram.page(address), ann.page(address)
+    needed = _needed(name)
+    _send(ann, theirs, {row.field: row.first, **needed})
+    page = _send(bram, mine, {row.field: row.second, **needed}, status=422)
+    assert page.heading == "Changed by two at once"
+    assert "Ann Marsh" in page.text
+    assert row.first in page.text
+    assert row.second in page.text
+    again = bram.submit(page, status=422)
+    assert "Choose one of these." in again.text
+
+
+@pytest.mark.parametrize("name", [name for name, row in ROWS.items() if row.other])
+@pytest.mark.parametrize("choice", ["mine", "theirs"])
+def test_the_choice_is_what_is_kept_and_the_rest_is_merged(two, db, name, choice):
+    row, (ann, bram) = ROWS[name], two
+    address = _made(db, row)
+    mine, theirs = bram.page(address), ann.page(address)
+    _send(ann, theirs, {row.field: row.first, row.other: row.other_value})
+    page = _send(bram, mine, {row.field: row.second}, status=422)
+    chosen = {f"choice-{page.value('choosing')}": choice}
+    page = bram.submit(page, chosen)
+    assert any(notice.startswith("Taken over from what Ann Marsh saved") for notice in page.notices)
+    kept = bram.page(address)
+    assert kept.value(row.field) == (row.second if choice == "mine" else row.first)
+    assert kept.value(row.other) == row.other_value
+
+
+@pytest.mark.parametrize("name", [name for name, row in ROWS.items() if row.other])
+def test_what_only_one_changed_is_merged_and_said(two, db, name):
+    row, (ann, bram) = ROWS[name], two
+    address = _made(db, row)
+    mine, theirs = bram.page(address), ann.page(address)
+    _send(ann, theirs, {row.other: row.other_value})
+    page = _send(bram, mine, {row.field: row.second})
+    (notice,) = [one for one in page.notices if one.startswith("Taken over")]
+    assert "Ann Marsh" in notice
+    kept = bram.page(address)
+    assert (kept.value(row.field), kept.value(row.other)) == (row.second, row.other_value)
+
+
+def test_a_third_who_saves_while_one_chooses_is_seen_too(two, db):
+    row, (ann, bram) = ROWS["CustomerForm"], two
+    address = _made(db, row)
+    mine = bram.page(address)
+    _send(ann, ann.page(address), {"phone": "555 0111"})
+    page = _send(bram, mine, {"phone": "555 0122"}, status=422)
+    _send(ann, ann.page(address), {"phone": "555 0133"})
+    page = bram.submit(page, {"choice-phone": "mine"}, status=422)
+    assert "555 0133" in page.text
+    bram.submit(page, {"choice-phone": "mine"})
+    assert bram.page(address).value("phone") == "555 0122"
+
+
+def test_a_caption_two_people_write_is_chosen(app, two, db, tmp_path):
+    ann, bram = two
+    store = FileStore(tmp_path)
+    job = factories.create_job(db)
+    said = {"caption": "", "shown_to_customer": False}
+    (row,) = add_files(db, BY, store, job, None, [Upload("a.jpg", photos.jpeg())], said).kept
+    db.commit()
+    address = f"/files/{row.id}/change"
+    mine, theirs = bram.page(address), ann.page(address)
+    ann.submit(theirs, {"caption": "crack"})
+    page = bram.submit(mine, {"caption": "scratch"}, status=422)
+    assert ("crack" in page.text, "scratch" in page.text) == (True, True)
+
+
+def test_a_job_that_someone_took_elsewhere_is_not_moved_unseen(two, db):
+    ann, bram = two
+    job = factories.create_job(db)
+    jobs.approve(db, BY, job, "Orla Finch", "by telephone")
+    db.commit()
+    address = f"/jobs/{job.number}"
+    page = bram.page(address)
+    ann.press(address, "Ready for the customer")
+    ann.press(address, "Back to work")
+    page = bram.press(page, "Ready for the customer", status=422)
+    assert page.heading == "Changed by two at once"
+    assert "in work" in page.text.lower()
+
+
+@pytest.mark.parametrize("opened", ["{", "[]", '"x"', "null", '{"phone": 3}'])
+def test_where_it_is_not_known_what_stood_there_one_chooses(two, db, opened):
+    address = _made(db, ROWS["CustomerForm"])
+    page = two[0].page(address)
+    sent = {"opened": opened, "phone": "555 0199", "version": "7"}
+    assert "555 0199" in two[0].submit(page, sent, status=422).text
+
+
+def _needed(name: str) -> dict[str, str]:
+    """What a form wants beside, which both say alike."""
+    return {"approved_by": "Orla Finch"} if name == "ApproveForm" else {}
