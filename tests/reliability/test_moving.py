@@ -8,7 +8,7 @@ import time
 from pathlib import Path
 
 import pytest
-from sqlalchemy import text
+from sqlalchemy import Engine, text
 from sqlalchemy.exc import DBAPIError
 
 from shopflow.config import DATABASE_FILE
@@ -18,7 +18,7 @@ from shopflow.services import customers
 from shopflow.services.actor import Actor
 from tests.factories import NOW
 from tests.reliability.conftest import Kept
-from tests.reliability.serving import SHOPFLOW, run, serving
+from tests.reliability.serving import SHOPFLOW, run, serving, wait_until
 from tests.reliability.test_backups import every_row, rows_in
 
 
@@ -81,23 +81,30 @@ def test_a_move_that_is_killed_has_moved_nothing_and_can_be_made_again(
     in_sqlite: Kept, empty_postgres: str
 ):
     before = rows_in(in_sqlite.folder)
-    killed = 0
-    for tenths in range(1, 40):
+    engine = open_engine(empty_postgres)
+    for pause in (0.0, 0.2, 0.5):
         command = [str(SHOPFLOW), "move-to", empty_postgres, "--data", str(in_sqlite.folder)]
         moving = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-        time.sleep(tenths * 0.3)
-        if moving.poll() is not None:
-            break
+        wait_until(lambda: rows_are_going_in(engine))
+        time.sleep(pause)
         moving.kill()
-        moving.wait()
-        killed += 1
+        assert moving.wait() == -9, "it was done before it was killed"
         assert nothing_is_in(empty_postgres)
         assert rows_in(in_sqlite.folder) == before
-    assert killed >= 2
-    assert moving.returncode == 0
-    engine = open_engine(empty_postgres)
+    moved = run("move-to", empty_postgres, "--data", in_sqlite.folder)
+    assert moved.returncode == 0, moved.stderr
     assert every_row(engine) == before
     engine.dispose()
+
+
+def rows_are_going_in(engine: Engine) -> bool:
+    """Whether someone else is filling the database just now."""
+    filling = text(
+        "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() "
+        "AND pid <> pg_backend_pid() AND query ILIKE 'INSERT%'"
+    )
+    with engine.connect() as connection:
+        return bool(connection.scalar(filling))
 
 
 def nothing_is_in(url: str) -> bool:
