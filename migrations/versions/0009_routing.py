@@ -8,6 +8,13 @@ down_revision = "0008"
 branch_labels = None
 depends_on = None
 
+AGAIN = "Done again because: "
+OPERATION = sa.table(
+    "operation",
+    sa.column("id", sa.Integer()),
+    sa.column("notes", sa.Text()),
+    sa.column("again_because", sa.Text()),
+)
 MOMENT = sa.DateTime(timezone=True)
 
 
@@ -18,10 +25,32 @@ def upgrade() -> None:
     op.add_column(
         "operation", sa.Column("found", sa.Boolean(), nullable=False, server_default=sa.false())
     )
+    _notes_to_reasons(op.get_bind())
     _time_spent()
     _decision()
     _release()
     _engine_limit()
+
+
+def _notes_to_reasons(connection: sa.Connection) -> None:
+    """Take back what a downgrade put into the notes."""
+    rows = connection.execute(
+        sa.select(OPERATION.c.id, OPERATION.c.notes).where(OPERATION.c.notes.startswith(AGAIN))
+    )
+    for key, notes in rows.all():
+        reason, _, rest = notes.removeprefix(AGAIN).partition("\n")
+        connection.execute(
+            OPERATION.update().where(OPERATION.c.id == key).values(again_because=reason, notes=rest)
+        )
+
+
+def _reasons_to_notes(connection: sa.Connection) -> None:
+    """Keep why steps were done again where the schema before has a place for it."""
+    columns = (OPERATION.c.id, OPERATION.c.again_because, OPERATION.c.notes)
+    rows = connection.execute(sa.select(*columns).where(OPERATION.c.again_because != ""))
+    for key, reason, notes in rows.all():
+        said = f"{AGAIN}{' '.join(reason.split())}\n{notes}".rstrip("\n")
+        connection.execute(OPERATION.update().where(OPERATION.c.id == key).values(notes=said))
 
 
 def _time_spent() -> None:
@@ -129,5 +158,6 @@ def _references(table: str, **targets: str) -> list[sa.ForeignKeyConstraint]:
 def downgrade() -> None:
     for table in ("engine_limit", "release", "decision", "time_spent"):
         op.drop_table(table)
+    _reasons_to_notes(op.get_bind())
     op.drop_column("operation", "found")
     op.drop_column("operation", "again_because")

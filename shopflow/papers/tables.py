@@ -36,6 +36,10 @@ PLAIN: list[Any] = [
 ]
 
 
+MOST_OF_A_PAGE = 130 * mm
+"""A row that does not fit into so much is broken; a shorter one goes to the next page whole."""
+
+
 @dataclass(frozen=True)
 class Column:
     """A column of a grid.
@@ -103,6 +107,16 @@ def _facts(lines: Sequence[Sequence[tuple[str, str]]], share: float, label: floa
     return table
 
 
+class _Rows(Table):
+    """Breaks between its rows; within one only where most of a page does not hold it."""
+
+    def split(self, availWidth: float, availHeight: float) -> list[Flowable]:  # noqa: N803
+        """Its parts; none where it had better begin on the next page."""
+        self.splitInRow = int(availHeight > MOST_OF_A_PAGE)
+        parts: list[Flowable] = super().split(availWidth, availHeight)
+        return parts
+
+
 def grid(
     columns: Sequence[Column],
     rows: Sequence[Sequence[Any]],
@@ -118,7 +132,7 @@ def grid(
         [_cell(cell, column) for cell, column in zip(row, columns, strict=True)] for row in rows
     ]
     top = [para(item.title, COLUMN_RIGHT if item.figures else COLUMN) for item in columns]
-    table = Table(
+    table = _Rows(
         [top, *body],
         colWidths=_widths(columns, body, width),
         repeatRows=1,

@@ -22,16 +22,22 @@ from shopflow.models import (
     Base,
     CalendarFeed,
     CustomerLink,
+    EngineLimit,
+    EngineType,
     Job,
     JobFile,
     JobHead,
     MailServer,
+    MeasurementKind,
     OpeningHours,
+    Operation,
     OutgoingMail,
     Person,
+    Release,
     Wait,
     WaitFor,
 )
+from shopflow.units import Quantity
 from tests import factories
 from tests.demo_shop import DemoShop
 
@@ -190,13 +196,36 @@ def test_files_mail_and_links_go_down_with_their_data_and_come_up_empty(full: En
     with session_factory(full).begin() as db:
         db.add_all(what_came_with_0007(db.scalars(select(Job).limit(1)).one()))
     new = {"job_file", "mail_server", "outgoing_mail", "customer_link"}
+    later = {"time_spent", "decision"}
     assert all(dump(full)[name] for name in new)
     downgrade(full, before_revision("0007"))
     assert not new & tables(full)
     upgrade(full)
     after = dump(full)
     assert all(after[name] == [] for name in new)
-    assert after == {**before, **{name: [] for name in new}}
+    assert after == {**before, **{name: [] for name in new | later}}
+
+
+def test_why_steps_were_done_again_goes_into_the_notes_and_comes_back(full: Engine):
+    """What came with revision 0009, and the reason it keeps where it goes down."""
+    with session_factory(full).begin() as db:
+        step = db.scalars(select(Operation).where(Operation.again_because != "")).one()
+        person = db.scalars(select(Person).limit(1)).one()
+        engine_type = db.scalars(select(EngineType).limit(1)).one()
+        kind = db.scalars(select(MeasurementKind).limit(1)).one()
+        step.release = Release(person=person, at=factories.NOW, reason="he is away")
+        db.add(EngineLimit(engine_type_id=engine_type.id, kind=kind, upper=Quantity("1 mm", 0.001)))
+        key, reason, notes = step.id, step.again_because, step.notes
+    before = dump(full)
+    new = {"time_spent", "decision", "release", "engine_limit"}
+    assert all(before[name] for name in new)
+    downgrade(full, before_revision("0009"))
+    assert not new & tables(full)
+    with full.connect() as connection:
+        found = connection.scalar(text(f"SELECT notes FROM operation WHERE id = {key}"))
+    assert found == f"Done again because: {reason}\n{notes}".rstrip()
+    upgrade(full)
+    assert dump(full) == {**before, **{name: [] for name in new}}
 
 
 def what_came_with_0007(job: Job) -> list[Base]:

@@ -53,6 +53,38 @@ def test_what_is_not_approved_is_not_to_be_cut() -> None:
     assert warning not in pages(s.order_page())[0]
 
 
+def test_what_the_owner_released_and_what_waits_is_said_at_the_step() -> None:
+    released = data.Step(
+        "Seat cut", remarks=("Released ahead of approval by Ines Roe: away",), released=True
+    )
+    extra = data.Step("Weld repair", remarks=("Extra work, not approved yet: do not cut.",))
+    page = s.order_page(steps=(released, extra), measured=())
+    text = " ".join(pages(page, job=s.job(approval="")))
+    assert "cut nothing before it is, but the steps released below." in text
+    assert "Seat cut Released ahead of approval by Ines Roe: away" in text
+    assert "Weld repair Extra work, not approved yet: do not cut." in text
+
+
+def test_a_decision_stands_beside_its_figure() -> None:
+    row = data.Measured(
+        "Seat run-out", "cylinder 3 exhaust", "after", "0.09 mm", "to 0.04 mm", "outside limits",
+        "Do it again: pilot on a burr (Ines Roe, Mar 5, 2026)",
+    )  # fmt: skip
+    text = " ".join(pages(s.order_page(measured=(row,))))
+    assert "outside limits Do it again: pilot on a burr (Ines Roe, Mar 5, 2026)" in text
+
+
+def test_a_step_is_not_torn_apart_at_the_foot_of_a_page() -> None:
+    """A row that would fit on a page is on one, whatever stands above it."""
+    words = "Ream, then hone to size, two thousandths over the stem and no more than that."
+    for above in range(4, 16):
+        short = (data.Step(f"Step {place}") for place in range(above))
+        steps = [*short, data.Step("The long one", instructions=f"{words * 3} The end.")]
+        found = pages(s.order_page(steps=tuple(steps), measured=(), photos=()))
+        (page,) = (text for text in found if "The long one" in text)
+        assert "The end." in page, above
+
+
 def test_signed_steps_name_who_and_when_and_open_ones_leave_boxes() -> None:
     done = data.Step("Seat cut", state="done", by="Ines Roe", at=s.AT, planned_minutes=45)
     open_step = data.Step("Port work", blanks=("Port area",))

@@ -140,7 +140,7 @@ class Client(FlaskClient):
         if isinstance(page, str):
             page = self.page(page)
         form = page.form(action)
-        given = {**dict(_typed(form)), **(values or {})}
+        given = {**_typed(form), **(values or {})}
         unknown = set(given) - {field.name for field in form.inputs}
         assert not unknown, f"{page.path} has no field {unknown}"
         sent = {name: value for name, value in given.items() if value is not None}
@@ -153,7 +153,7 @@ class Client(FlaskClient):
         found = [item for item in page.tree.findall(".//form//button") if words(item) == button]
         assert found, f"no button '{button}' on {page.path}"
         form = next(found[0].iterancestors("form"))
-        data = dict(_typed(form))
+        data = _typed(form)
         if found[0].get("name"):
             data[found[0].get("name")] = found[0].get("value") or ""
         return self._page(self.post(form.get("action") or page.path, data=data), status)
@@ -180,9 +180,14 @@ def _pieces(element: Any) -> Iterator[str]:
     yield apart
 
 
-def _typed(form: Any) -> list[tuple[str, Any]]:
-    # A text area's first line break is the page's own, not the typist's.
-    return [
-        (name, value.removeprefix("\n") if isinstance(value, str) else value)
-        for name, value in form.form_values()
-    ]
+def _typed(form: Any) -> dict[str, Any]:
+    """What stands in a form; several boxes ticked under one name are a list."""
+    typed: dict[str, Any] = {}
+    for name, value in form.form_values():
+        # A text area's first line break is the page's own, not the typist's.
+        found = value.removeprefix("\n") if isinstance(value, str) else value
+        if name in typed:
+            before = typed[name]
+            found = [*(before if isinstance(before, list) else [before]), found]
+        typed[name] = found
+    return typed

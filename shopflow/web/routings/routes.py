@@ -55,5 +55,8 @@ def _form(routing: Routing | None) -> RoutingForm:
     form = RoutingForm.over(routing)
     if request.method == "POST":
         form = reshaped(form)
-    form.offer(catalogue.operation_kinds(db()))
+    kinds = catalogue.operation_kinds(db())
+    # A routing that has a retired kind may keep it.
+    own = [step.kind for step in routing.steps] if routing else []
+    form.offer([*kinds, *dict.fromkeys(kind for kind in own if not kind.active)])
     return form

@@ -1,0 +1,261 @@
+"""Work on a head's routing: time, order, figures outside limits, approval, the shop's own kinds."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from shopflow.models import OperationState, Role
+from shopflow.services import jobs, limits, measurements, operations, times
+from shopflow.services.actor import Actor
+from tests.factories import create_visit, someone
+
+
+@pytest.fixture
+def stay(db, by):
+    """A head whose work is approved."""
+    found = create_visit(db)
+    jobs.approve(db, by, found.job, "Ada", "telephone")
+    return found
+
+
+@pytest.fixture
+def plan(db, by, stay):
+    """A maker of steps on that head."""
+
+    def add(code, **values):
+        return operations.add(db, by, stay, operations.kind_by_code(db, code).id, values)
+
+    return add
+
+
+@pytest.fixture
+def measured_out(db, by, stay, plan):
+    """A seat cut of that head, in hand, with a run-out outside its limit."""
+    step = plan("seat-cut")
+    plan("flow-test")
+    operations.start(db, someone(db), step)
+    kind = measurements.kind_by_code(db, "seat run-out")
+    given = {"value": "0.09 mm", "upper": "0.04 mm", "cylinder": "3", "side": "exhaust"}
+    measurements.record(db, by, stay, kind.id, given, step)
+    return step
+
+
+def test_a_step_is_paused_and_taken_up_and_the_page_says_who_is_at_it(client, db, stay, plan):
+    step = plan("hot-wash")
+    page = client.press(f"/heads/{stay.tag}", "Start")
+    assert "Nila Owner is at it since" in page.text
+    assert "Nila Owner is at it since" in client.page(f"/jobs/{stay.job.number}").text
+    page = client.press(page, "Pause")
+    assert page.notices == ["Your time on Hot wash is stopped."]
+    assert "is at it" not in page.text
+    page = client.press(page, "Go on with it")
+    assert page.notices == ["Hot wash is in your hands."]
+    db.expire_all()
+    assert len(step.stretches) == 2
+
+
+def test_two_people_work_on_one_step_and_another_start_stops_the_first(
+    client, signed_in, db, stay, plan
+):
+    plan("hot-wash")
+    other = plan("teardown")
+    client.press(f"/heads/{stay.tag}", "Start")
+    page = signed_in(Role.MACHINIST).press(f"/heads/{stay.tag}", "Join in")
+    assert "Nila Owner is at it" in page.text
+    assert "Nila Machinist is at it" in page.text
+    token = client.page("/me").tree.xpath("//input[@name='csrf_token']/@value")[0]
+    client.post(f"/operations/{other.id}/start", data={"csrf_token": token})
+    page = client.page(f"/heads/{stay.tag}")
+    assert f"Your time on Hot wash, {stay.tag}, is stopped." in page.notices[0]
+
+
+def test_the_minutes_that_ran_are_offered_and_can_be_overtyped(client, db, stay, plan):
+    step = plan("hot-wash")
+    now = datetime.now(UTC)
+    begun = Actor(someone(db).person, now - timedelta(minutes=50))
+    operations.start(db, begun, step)
+    page = client.page(f"/operations/{step.id}/sign-off")
+    assert page.value("actual_minutes") == "50"
+    client.submit(page, {"actual_minutes": "45"})
+    db.expire_all()
+    assert (step.actual_minutes, times.running(db)) == (45, [])
+
+
+def test_time_left_running_overnight_is_pointed_out_and_put_right(client, db, stay, plan):
+    step = plan("hot-wash")
+    begun = Actor(someone(db, "Odile Marsh").person, datetime.now(UTC) - timedelta(days=2))
+    operations.start(db, begun, step)
+    (stretch,) = step.stretches
+    page = client.page(f"/heads/{stay.tag}")
+    assert "it was left running overnight" in page.text
+    assert "it was left running overnight" in client.page(f"/jobs/{stay.job.number}").text
+    page = client.page(page.links["Say when it ended"])
+    assert page.value("ended_at") == ""
+    assert client.submit(page, status=422).fault("ended_at") == "Fill this in"
+    early = client.submit(page, {"ended_at": "2020-01-01T10:00"}, status=422)
+    assert early.fault("ended_at") == "That is before its start"
+    started = page.value("started_at")
+    page = client.submit(page, {"ended_at": started})
+    assert "is put right" in page.notices[0]
+    assert "Odile Marsh" in page.text
+    db.expire_all()
+    assert not stretch.runs
+
+
+def test_a_step_is_moved_to_any_place_and_repeated(client, db, stay, plan):
+    first, second, third = plan("teardown"), plan("hot-wash"), plan("crack-check")
+    page = client.page(f"/operations/{third.id}/place")
+    assert "before 1. Teardown" in page.text
+    client.submit(page, {"number": "1"})
+    db.expire_all()
+    assert stay.operations == [third, first, second]
+    address = f"/operations/{second.id}/repeat"
+    assert client.submit(address, status=422).fault("reason") == "Fill this in"
+    page = client.submit(address, {"reason": "still greasy"})
+    assert "Again: still greasy" in page.text
+    client.submit(f"/operations/{first.id}/place", {"number": "3"})
+    operations.sign_off(db, someone(db), third, {})
+    page = client.submit(f"/operations/{first.id}/place", {"number": "1"}, status=422)
+    assert page.fault("number")
+
+
+def test_a_figure_outside_stops_the_routing_until_it_is_decided(client, db, stay, measured_out):
+    page = client.page(f"/heads/{stay.tag}")
+    assert "The routing stands still: outside limits." in page.text
+    assert "Seat run-out, cylinder 3 exhaust: 0.09 mm" in page.text
+    assert "not measured" in page.text
+    refused = client.submit(f"/operations/{measured_out.id}/sign-off", status=422)
+    assert "decide first how to go on" in refused.alerts
+    page = client.page(page.links["Decide how to go on"])
+    assert client.submit(page, status=422).fault("choice") == "Choose one"
+    page = client.submit(page, {"choice": "ask the customer", "reason": "a new seat is 40 more"})
+    assert "the customer is asked" in page.text
+    page = client.submit(
+        page.links["Decide how to go on"], {"choice": "go on as it is", "reason": "Ada says so"}
+    )
+    assert "stands still" not in page.text
+    assert "Go on as it is: Ada says so" in page.text
+    client.submit(page, action=f"/operations/{measured_out.id}/sign-off")
+    db.expire_all()
+    assert measured_out.state is OperationState.DONE
+    assert (
+        "No figure of this step waits" in client.page(f"/operations/{measured_out.id}/decide").text
+    )
+
+
+def test_the_counter_sees_the_stop_but_the_workshop_decides(signed_in, stay, measured_out):
+    counter = signed_in(Role.COUNTER)
+    page = counter.page(f"/heads/{stay.tag}")
+    assert "The routing stands still" in page.text
+    assert "Decide how to go on" not in page.links
+    counter.page(f"/operations/{measured_out.id}/decide", status=403)
+
+
+def test_work_found_leads_to_the_quotes_next_revision_and_one_approval(client, db, stay, plan):
+    plan("seat-cut")
+    client.submit(f"/jobs/{stay.job.number}/quote", {"look": None})
+    page = client.submit(f"/jobs/{stay.job.number}/approve", {"approved_how": "telephone"})
+    assert page.notices == ["Quote Q-2026-0001 is approved: its work may be done."]
+    page = client.page(client.page(f"/heads/{stay.tag}").links["Found something: add and ask"])
+    kind = operations.kind_by_code(db, "weld-repair")
+    page = client.submit(page, {"kind_id": str(kind.id), "price": "180"})
+    assert page.path.endswith("/quote")
+    client.submit(page, {"look": None})
+    page = client.page(f"/jobs/{stay.job.number}")
+    assert "Extra work, not approved yet." in page.text
+    page = client.page(page.links["The customer approves Q-2026-0001 revision 2"])
+    given = {"approved_how": "in person", "detail": "at the counter"}
+    page = client.submit(page, given)
+    assert "not approved yet" not in page.text
+    money = client.page(f"/jobs/{stay.job.number}/money")
+    assert "in person, at the counter" in money.text
+
+
+def test_the_machinist_adds_what_was_found_and_the_counter_asks(signed_in, db, stay):
+    client = signed_in(Role.MACHINIST)
+    kind = operations.kind_by_code(db, "weld-repair")
+    page = client.submit(f"/heads/{stay.tag}/operations/found", {"kind_id": str(kind.id)})
+    assert "The counter asks the customer" in page.notices[0]
+    assert "extra, not approved yet" in page.text
+
+
+def test_a_quote_given_meanwhile_is_not_approved_unseen(client, db, stay, plan):
+    plan("seat-cut")
+    address = f"/jobs/{stay.job.number}"
+    client.submit(f"{address}/quote", {"look": None})
+    page = client.page(f"{address}/approve")
+    client.submit(f"{address}/quote", {"look": None})
+    page = client.submit(page, {"approved_how": "telephone"}, status=422)
+    assert "another quote was given meanwhile" in page.alerts.lower()
+    assert "Q-2026-0001 revision 2" in page.heading
+    page = client.submit(page)
+    assert "revision 2 is approved" in page.notices[0]
+
+
+def test_the_owner_releases_work_ahead_of_approval(client, signed_in, db, by):
+    stay = create_visit(db)
+    kind = operations.kind_by_code(db, "seat-cut")
+    step = operations.add(db, by, stay, kind.id, {})
+    address = f"/jobs/{stay.job.number}/release"
+    signed_in(Role.MACHINIST).page(address, status=403)
+    assert client.submit(address, status=422).fault("reason") == "Fill this in"
+    page = client.submit(address, {"steps": [], "reason": "he is away"}, status=422)
+    assert "no step waits" in page.alerts.lower()
+    page = client.submit(address, {"reason": "he is away"})
+    assert "Released ahead of approval by Nila Owner" in page.text
+    client.press(f"/heads/{stay.tag}", "Start")
+    db.expire_all()
+    assert step.state is OperationState.STARTED
+    assert "No step waits for approval" in client.page(address).text
+
+
+def test_limits_of_an_engine_type_are_set_and_taken_out(client, db, stay):
+    engine_type = stay.head.engine_type
+    address = f"/engines/{engine_type.id}/limits"
+    kind = measurements.kind_by_code(db, "guide clearance")
+    assert client.submit(address, status=422).fault("kind_id") == "Choose one"
+    given = {"kind_id": str(kind.id), "lower": "wide"}
+    assert "wide" in client.submit(address, given, status=422).fault("lower")
+    page = client.submit(address, {**given, "lower": "0.02 mm", "source": "manual, page 12"})
+    assert page.rows[0][:5] == ["Guide clearance", "both", "0.02 mm", "–", "manual, page 12"]
+    client.press(page, "Take out")
+    assert limits.of_engine_type(db, engine_type) == []
+    assert "Limits" in client.page(f"/engines/{engine_type.id}").links
+
+
+def test_the_shop_adds_changes_and_retires_a_kind_of_its_own(client, db, stay):
+    page = client.page("/operation-kinds/new")
+    values = {"name": "Pinning a crack", "usual_minutes": "75", "cuts_metal": "y"}
+    page = client.submit(page, values, status=422)
+    assert "choose what can hurt" in page.text.lower()
+    page = client.submit(page, {"cautions": ["dust", "rotating"], "asks_for": ["deck flatness"]})
+    assert page.notices == ["Pinning a crack can be planned now."]
+    kind = operations.kind_by_code(db, "pinning-a-crack")
+    page = client.page(f"/operation-kinds/{kind.id}/change")
+    client.submit(page, {"usual_minutes": "80"})
+    routing = operations.save_routing(db, Actor(None, datetime.now(UTC)), "Cracks", "", [
+        {"kind": kind.code},
+    ])  # fmt: skip
+    page = client.page("/operation-kinds")
+    address = f"/operation-kinds/{kind.id}/retire"
+    assert "is retired" in client.submit(page, action=address).notices[0]
+    offered = client.page(f"/heads/{stay.tag}/operations/new").text
+    assert "Pinning" not in offered
+    # A routing that has it keeps it.
+    client.submit(f"/routings/{routing.id}/change", {"notes": "rare"})
+    client.submit("/operation-kinds", action=f"/operation-kinds/{kind.id}/bring_back")
+    assert "Pinning" in client.page(f"/heads/{stay.tag}/operations/new").text
+    db.expire_all()
+    assert (kind.usual_minutes, kind.cautions) == (80, ["dust", "rotating"])
+
+
+def test_a_built_in_kind_keeps_its_name_and_cautions(client, db):
+    kind = operations.kind_by_code(db, "seat-cut")
+    page = client.page(f"/operation-kinds/{kind.id}/change")
+    assert "Built in" in page.text
+    assert not page.tree.xpath("//main//*[@name='name' or @name='cautions']")
+    client.submit(page, {"usual_price": "175.00"})
+    db.expire_all()
+    assert str(kind.usual_price) == "175.00"
