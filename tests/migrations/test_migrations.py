@@ -18,7 +18,18 @@ from shopflow.database import (
     upgrade,
 )
 from shopflow.mail.server import Security
-from shopflow.models import Base, CustomerLink, Job, JobFile, MailServer, OutgoingMail
+from shopflow.models import (
+    Base,
+    Collection,
+    CustomerLink,
+    HandedOver,
+    Job,
+    JobFile,
+    MailServer,
+    OutgoingMail,
+    ReceivedPart,
+    WarrantyReturn,
+)
 from tests import factories
 from tests.demo_shop import DemoShop
 
@@ -192,6 +203,29 @@ def what_came_with_0007(job: Job) -> list[Base]:
                      subject="x", queued_at=now, next_try_at=now),
         CustomerLink(job_id=job.id, token_sha256="0" * 64, made_at=now,
                      expires_at=now + timedelta(days=1)),
+    ]  # fmt: skip
+
+
+def test_parts_collections_and_returns_go_down_with_their_data_and_come_up_empty(full: Engine):
+    """What came with revision 0012 leaves the rest as it was, the words on parts among it."""
+    new = {"received_part", "collection", "warranty_return"}
+    before = dump(full)
+    with session_factory(full).begin() as db:
+        db.add_all(what_came_with_0012(*db.scalars(select(Job).order_by(Job.id).limit(2))))
+    assert all(dump(full)[name] for name in new)
+    downgrade(full, before_revision("0012"))
+    assert not new & tables(full)
+    upgrade(full)
+    assert dump(full) == {**before, **{name: [] for name in new}}
+
+
+def what_came_with_0012(job: Job, past: Job) -> list[Base]:
+    """A row of each table."""
+    return [
+        ReceivedPart(job_head_id=job.heads[0].id, position=99, name="rocker shaft", count=2),
+        WarrantyReturn(job_id=job.id, from_job_id=past.id, reason="leaks"),
+        Collection(job_id=job.id, how=HandedOver.COLLECTED, handed_on=factories.NOW.date(),
+                   handed_to="Orla", parts=[], papers=[], recorded_at=factories.NOW),
     ]  # fmt: skip
 
 
