@@ -21,9 +21,11 @@ from shopflow.mail.server import Security
 from shopflow.models import (
     Base,
     CalendarFeed,
+    Collection,
     CustomerLink,
     EngineLimit,
     EngineType,
+    HandedOver,
     Job,
     JobFile,
     JobHead,
@@ -33,9 +35,11 @@ from shopflow.models import (
     Operation,
     OutgoingMail,
     Person,
+    ReceivedPart,
     Release,
     Wait,
     WaitFor,
+    WarrantyReturn,
 )
 from shopflow.units import Quantity
 from tests import factories
@@ -264,6 +268,29 @@ def test_waits_hours_and_calendars_go_down_with_their_data_and_come_up_empty(ful
     assert len(after["person"]) == len(before["person"])
     with session_factory(full)() as db:
         assert all(person.search_key for person in db.scalars(select(Person)))
+
+
+def test_parts_collections_and_returns_go_down_with_their_data_and_come_up_empty(full: Engine):
+    """What came with revision 0012 leaves the rest as it was, the words on parts among it."""
+    new = {"received_part", "collection", "warranty_return"}
+    before = dump(full)
+    with session_factory(full).begin() as db:
+        db.add_all(what_came_with_0012(*db.scalars(select(Job).order_by(Job.id).limit(2))))
+    assert all(dump(full)[name] for name in new)
+    downgrade(full, before_revision("0012"))
+    assert not new & tables(full)
+    upgrade(full)
+    assert dump(full) == {**before, **{name: [] for name in new}}
+
+
+def what_came_with_0012(job: Job, past: Job) -> list[Base]:
+    """A row of each table."""
+    return [
+        ReceivedPart(job_head_id=job.heads[0].id, position=99, name="rocker shaft", count=2),
+        WarrantyReturn(job_id=job.id, from_job_id=past.id, reason="leaks"),
+        Collection(job_id=job.id, how=HandedOver.COLLECTED, handed_on=factories.NOW.date(),
+                   handed_to="Orla", parts=[], papers=[], recorded_at=factories.NOW),
+    ]  # fmt: skip
 
 
 def before_revision(wanted: str) -> str:
