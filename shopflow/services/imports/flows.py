@@ -44,6 +44,7 @@ LIFT_HINT = (
 _LIFT = re.compile(
     r"(?P<number>[0-9.,]+)\s*(?P<unit>[A-Za-z]+)\s*(?:[(\[]\s*(?P<flow>\S+?)\s*[)\]])?"
 )
+_NUMBER_BEGINS = tuple("0123456789.+-")
 _DATE = re.compile(r"(\d{1,4})[-./](\d{1,2})[-./](\d{1,4})(?:[ T](\d{1,2}):(\d{2}))?")
 _KEYS = {
     "side": "side",
@@ -236,10 +237,13 @@ def _runs(
     """The flows in a cell with their unit."""
     usual = column.flow_unit or usual
     cell = record.others[column.heading]
-    # A cell with its own unit may have a stroke in that, as "m3/h".
-    for typed in cell.split("/") if usual else [cell]:
-        said = sheet.with_unit(typed.strip(), usual)
+    pieces = [piece.strip() for piece in cell.split("/")]
+    # A unit or a word may have a stroke in it too, as "m3/h".
+    for typed in pieces if all(piece[:1] in _NUMBER_BEGINS for piece in pieces) else [cell]:
+        said = sheet.with_unit(typed, usual)
         try:
+            if typed[:1] not in _NUMBER_BEGINS:
+                raise units.UnitError(f"'{typed}' is not a flow, as 212.4")
             flow = units.parse(said, "volume flow")
             if flow.si < 0:
                 raise units.UnitError(f"'{said}' is below 0")

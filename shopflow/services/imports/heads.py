@@ -136,9 +136,9 @@ def _action(
         owner = current_name(heads.owner(found[0]))
         sheet.fault(record.row, "serial", f"this head is on file as {owner}'s; book it in instead")
     wanted.append(casting)
-    new = " and the customer" if casting.owner.is_new else ""
-    new += f" and engine type {casting.engine.name}" if casting.engine.is_new else ""
-    words = f"makes head {identity} of {casting.owner.name}{new}"
+    whose = f"{casting.owner.name}{casting.owner.news('customer')}"
+    engine = f"{casting.engine.name}{casting.engine.news('engine type')}"
+    words = f"makes head {identity} of {whose}, {engine}"
     return Action(record.row, "new head", words)
 
 

@@ -38,6 +38,15 @@ class Party:
     name: str
     row: Any = None
     values: dict[str, Any] = field(default_factory=dict)
+    is_told: bool = False
+    """Whether a row has said that it will be made."""
+
+    def news(self, what: str) -> str:
+        """That it will be made, for the first row that makes it; empty for all others."""
+        if not self.is_new or self.is_told:
+            return ""
+        self.is_told = True
+        return f" (new {what})"
 
     @property
     def is_new(self) -> bool:

@@ -198,9 +198,9 @@ class _Reader:
         if not is_new:
             words = f"adds {said}, {readings}, to past job {job.number}"
             return Action(record.row, "added to a past job", words)
-        new = " (new customer)" if job.customer.is_new else ""
-        words = f"makes past job {job.number} of {job.customer.name}{new}, {job.engine.name}"
-        words += " (new engine type)" if job.engine.is_new else ""
+        whose = f"{job.customer.name}{job.customer.news('customer')}"
+        engine = f"{job.engine.name}{job.engine.news('engine type')}"
+        words = f"makes past job {job.number} of {whose}, {engine}"
         return Action(record.row, "new past job", f"{words}: {said}, {readings}")
 
 

@@ -117,4 +117,6 @@ def _preview_page(kind: Kind, name: str, plan: Plan, form: ConfirmForm) -> Respo
 
 
 def _counted(plan: Plan) -> str:
-    return ", ".join(f"{number} × {kind}" for kind, number in plan.counts.items())
+    return "; ".join(
+        f"{number} row{'s' if number > 1 else ''}, {kind}" for kind, number in plan.counts.items()
+    )

@@ -68,7 +68,7 @@ def test_heads_are_made_under_their_owner_and_type(db: Session):
     assert faults(twice) == [(3, "serial", "the same head as in row 2; serials tell heads apart")]
     found = plan(db, "heads", rows[:1])
     assert said(found) == [
-        "makes head HC 1 S 1 of Orla Finch and the customer and engine type Hollin K9"
+        "makes head HC 1 S 1 of Orla Finch (new customer), Hollin K9 (new engine type)"
     ]
     found.carry_out(db, factories.BY)
     head = db.scalars(select(Head)).one()
