@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
-from itertools import repeat
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass
+from operator import attrgetter
+from typing import Any, overload
 
 import numpy as np
 
@@ -14,12 +15,38 @@ from shopflow.calc.kinds import Array
 from shopflow.calc.reduction import FlowTest, Reduction, reduce, reduce_arrays
 from shopflow.calc.uncertainty import Budget, Uncertainties
 
+NUMBERS = ("barometer", "temperature", "humidity", "test_pressure", "reference_pressure",
+           "calibration_factor", "leakage", "leakage_pressure", "air_correction")  # fmt: skip
+VALVE = ("valve.head_diameter", "valve.count")
+SEAT = tuple(f"valve.seat.{name}" for name in Seat.__slots__)
+STATED = tuple(f"uncertainty.{name}" for name in Uncertainties.__slots__)
 ARRAYS = ("lifts", "run_counts", "flow", "mass_flow", "effective_area", "cd_curtain", "cd_head",
           "cd_least_area", "velocity", "kinetic_energy_flux")  # fmt: skip
-COMPONENTS = ("runs", "calibration", "pressure", "lift", "element")
 
 
-def reduce_all(tests: Sequence[FlowTest]) -> list[Reduction]:
+@dataclass(frozen=True)
+class Reductions(Sequence[Reduction]):
+    """The reductions of many sessions, each cut out of its arrays when it is asked for."""
+
+    tests: Sequence[FlowTest]
+    _where: Sequence[tuple[Reduction, int | None]]
+    """For each session the arrays it is in, and its row; none for one reduced alone."""
+
+    def __len__(self) -> int:
+        return len(self.tests)
+
+    @overload
+    def __getitem__(self, place: int) -> Reduction: ...
+    @overload
+    def __getitem__(self, place: slice) -> list[Reduction]: ...
+    def __getitem__(self, place: int | slice) -> Reduction | list[Reduction]:
+        if isinstance(place, slice):
+            return [self[one] for one in range(*place.indices(len(self)))]
+        whole, row = self._where[place]
+        return whole if row is None else _cut_out(self.tests[place], whole, row)
+
+
+def reduce_all(tests: Sequence[FlowTest]) -> Reductions:
     """Work out the figures of many sessions, as `reduce` does of one.
 
     Parameters
@@ -39,87 +66,67 @@ def reduce_all(tests: Sequence[FlowTest]) -> list[Reduction]:
     Sessions of one side with as many lifts, and alike in what they state, are worked out in one
     go by the same formulas; a session whose runs have pressures of their own is worked out alone.
     """
-    found: dict[int, Reduction] = {}
+    where: list[Any] = [None] * len(tests)
     alike: dict[tuple[object, ...], list[int]] = {}
     for place, test in enumerate(tests):
         if test.run_pressures is None:
             kind = (test.side, len(test.lifts), test.valve.seat is None, test.port_area is None)
             alike.setdefault(kind, []).append(place)
         else:
-            found[place] = reduce(test)
+            where[place] = reduce(test), None
     for places in alike.values():
-        found.update(zip(places, _together([tests[place] for place in places]), strict=True))
-    return [found[place] for place in range(len(tests))]
+        whole = _together([tests[place] for place in places])
+        for row, place in enumerate(places):
+            where[place] = whole, row
+    return Reductions(tests, where)
 
 
-def _together(tests: Sequence[FlowTest]) -> Iterable[Reduction]:
+def _together(tests: Sequence[FlowTest]) -> Reduction:
     with np.errstate(all="ignore"):
         stacked = _stacked(tests)
         rho = density(stacked.barometer, stacked.temperature, stacked.humidity)
         whole = reduce_arrays(stacked, rho)
         if not (np.isfinite(rho).all() and (rho > 0.0).all() and whole.is_workable):
-            # One of them is at fault, and says so.
-            return [reduce(test) for test in tests]
-    return _apart(tests, whole)
+            for test in tests:
+                # The one at fault says what is wrong with it.
+                reduce(test)
+    return whole
 
 
 def _stacked(tests: Sequence[FlowTest]) -> FlowTest:
-    """All of them as one, each number a column of as many rows."""
+    """Sessions that are alike as one, each number a column of as many rows."""
     first = tests[0]
+    seat = () if first.valve.seat is None else SEAT
+    port = () if first.port_area is None else ("port_area",)
+    names = (*NUMBERS, *VALVE, *STATED, *seat, *port)
+    table = np.array(list(map(attrgetter(*names), tests)), dtype=float)
+    of: dict[str, Array] = dict(zip(names, table.T[:, :, np.newaxis], strict=True))
+    unsaid = np.isnan(of["leakage_pressure"])
+    of["leakage_pressure"] = np.where(unsaid, of["test_pressure"], of["leakage_pressure"])
+    lifts: Any = np.array([test.lifts for test in tests], dtype=float)
     return FlowTest(
         side=first.side,
-        barometer=_column(test.barometer for test in tests),
-        temperature=_column(test.temperature for test in tests),
-        humidity=_column(test.humidity for test in tests),
-        valve=_valves([test.valve for test in tests]),
-        port_area=None if first.port_area is None else _column(test.port_area for test in tests),
-        test_pressure=_column(test.test_pressure for test in tests),
-        reference_pressure=_column(test.reference_pressure for test in tests),
-        calibration_factor=_column(test.calibration_factor for test in tests),
-        leakage=_column(test.leakage for test in tests),
-        leakage_pressure=_column(test.leakage_pressure or test.test_pressure for test in tests),
-        uncertainty=_uncertainties([test.uncertainty for test in tests]),
-        lifts=np.array([test.lifts for test in tests], dtype=float),  # type: ignore[arg-type]
+        valve=Valve(
+            head_diameter=of["valve.head_diameter"],
+            count=of["valve.count"],
+            seat=Seat(*(of[name] for name in seat)) if seat else None,
+        ),
+        uncertainty=Uncertainties(*(of[name] for name in STATED)),
+        lifts=lifts,
         runs=tuple(runs for test in tests for runs in test.runs),
-        air_correction=_column(test.air_correction for test in tests),
+        port_area=of.get("port_area"),
+        **{name: of[name] for name in NUMBERS},
     )
 
 
-def _valves(valves: Sequence[Valve]) -> Valve:
-    return Valve(
-        _column(valve.head_diameter for valve in valves),
-        _column(valve.count for valve in valves),
-        None if valves[0].seat is None else _seats([v.seat for v in valves if v.seat is not None]),
+def _cut_out(test: FlowTest, whole: Reduction, row: int) -> Reduction:
+    """One session's figures."""
+    arrays = {name: getattr(whole, name) for name in ARRAYS}
+    rows: Any = {name: None if array is None else array[row] for name, array in arrays.items()}
+    components = (getattr(whole.budget, name) for name in Budget.__slots__)
+    return Reduction(
+        test=test,
+        air_density=float(whole.air_density[row, 0]),  # type: ignore[index]
+        budget=Budget(*(component[row] for component in components)),
+        **rows,
     )
-
-
-def _seats(seats: Sequence[Seat]) -> Seat:
-    return Seat(
-        stem_diameter=_column(seat.stem_diameter for seat in seats),
-        angle=_column(seat.angle for seat in seats),
-        width=_column(seat.width for seat in seats),
-        throat_diameter=_column(seat.throat_diameter for seat in seats),
-    )
-
-
-def _uncertainties(stated: Sequence[Uncertainties]) -> Uncertainties:
-    return Uncertainties(*(
-        _column(getattr(one, name) for one in stated) for name in Uncertainties.__slots__
-    ))  # fmt: skip
-
-
-def _column(values: Iterable[float | None]) -> Array:
-    return np.array(list(values), dtype=float)[:, np.newaxis]
-
-
-def _apart(tests: Sequence[FlowTest], whole: Reduction) -> Iterator[Reduction]:
-    arrays = zip(*(_rows(getattr(whole, name), len(tests)) for name in ARRAYS), strict=True)
-    budgets = zip(*(getattr(whole.budget, name) for name in COMPONENTS), strict=True)
-    densities = np.ravel(whole.air_density).tolist()
-    for test, rho, rows, components in zip(tests, densities, arrays, budgets, strict=True):
-        figures: Any = dict(zip(ARRAYS, rows, strict=True))
-        yield Reduction(test=test, air_density=rho, **figures, budget=Budget(*components))
-
-
-def _rows(array: Array | None, count: int) -> Iterable[Array | None]:
-    return repeat(None, count) if array is None else array

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
@@ -13,6 +14,7 @@ from sqlalchemy.orm import Session
 from shopflow.calc.comparison import Comparison
 from shopflow.calc.comparison import compare as compare_reductions
 from shopflow.calc.reduction import Reduction, reduce
+from shopflow.calc.together import reduce_all
 from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
 from shopflow.models import (
     BenchSession,
@@ -141,6 +143,11 @@ def document(row: BenchSession) -> SessionDocument:
 def reduction(row: BenchSession) -> Reduction:
     """The session's figures."""
     return reduce(document(row).flow_test())
+
+
+def reductions(rows: Sequence[BenchSession]) -> Sequence[Reduction]:
+    """The figures of many sessions, worked out together."""
+    return reduce_all([document(row).flow_test() for row in rows])
 
 
 def compare(before: BenchSession, after: BenchSession) -> Comparison:

@@ -63,6 +63,6 @@ def same(one: Reduction, other: Reduction) -> None:
 
 
 def test_none_give_none_and_a_faulty_one_says_so() -> None:
-    assert reduce_all([]) == []
+    assert list(reduce_all([])) == []
     with pytest.raises(ValueError, match="air data"):
         reduce_all([flow_test(), flow_test(barometer=-1.0)])
