@@ -38,7 +38,7 @@ def measure(bench: Bench) -> Iterator[Row]:
     people = max(4, int(PEOPLE * bench.scale))
     with _serving(bench) as (port, process):
         cookie = _sign_in(port)
-        work = _mixed(port, cookie, job, tag)
+        cookie, work = _mixed(port, cookie, job, tag)
         empty: Sequence[Request] = [("GET", EMPTIEST, "")]
         times = {True: [], False: []}  # type: dict[bool, list[float]]
         for _ in range(max(1, bench.rounds // 2)):
@@ -58,13 +58,17 @@ def measure(bench: Bench) -> Iterator[Row]:
         )  # fmt: skip
 
 
-def _mixed(port: int, cookie: str, job: str, tag: str) -> list[Request]:
+def _mixed(port: int, cookie: str, job: str, tag: str) -> tuple[str, list[Request]]:
     """Looking at the floor, a job, a head; looking up; a value of a test kept."""
-    page = _ask(http.client.HTTPConnection("127.0.0.1", port), cookie, "GET", f"/heads/{tag}/test")
-    typed = test_being_taken(page)
+    connection = http.client.HTTPConnection("127.0.0.1", port)
+    connection.request("GET", f"/heads/{tag}/test", headers={"Cookie": cookie})
+    answer = connection.getresponse()
+    # The form's token goes with the cookie that this page gives.
+    cookie = (answer.getheader("Set-Cookie") or cookie).split(";")[0]
+    typed = test_being_taken(answer.read().decode())
     kept: Request = ("POST", f"/heads/{tag}/test/worked-out", urlencode(typed))
     looks = ["/", f"/jobs/{job}", f"/heads/{tag}", "/look-up?q=Hollin", "/jobs", "/engines"]
-    return [("GET", path, "") for path in looks] + [kept, kept]
+    return cookie, [("GET", path, "") for path in looks] + [kept, kept]
 
 
 def _crowd(port: int, cookie: str, work: Sequence[Request], people: int, each: int) -> list[float]:
