@@ -28,6 +28,11 @@ def database_address(data: Path, given: str | None = None) -> str:
     return named or f"sqlite:///{data.resolve() / DATABASE_FILE}"
 
 
+def files_address() -> str:
+    """URL of the storage that files are shared in: SHOPFLOW_FILES_URL, or none."""
+    return os.environ.get("SHOPFLOW_FILES_URL", "")
+
+
 @dataclass(frozen=True, slots=True)
 class Settings:
     """What one running shopflow needs to know."""
@@ -35,6 +40,9 @@ class Settings:
     data: Path
     database_url: str
     secret_key: str
+    files_url: str = ""
+    """Storage that several machines share, where the files do not lie in the folder alone."""
+
     https: bool = False
     """Whether people reach it over HTTPS, so that cookies may be kept to it."""
 
@@ -64,6 +72,7 @@ class Settings:
             data=data,
             database_url=database_address(data, database_url),
             secret_key=secret_key,
+            files_url=files_address(),
             https=os.environ.get("SHOPFLOW_HTTPS", "") == "1",
         )
 

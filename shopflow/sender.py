@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 from shopflow.config import Settings
 from shopflow.database import READ_ONLY, session_factory
 from shopflow.errors import ShopflowError
-from shopflow.files import FileStore
+from shopflow.files import FileStore, store_for
 from shopflow.mail import delivery
 from shopflow.mail.message import build
 from shopflow.mail.sealing import Seal
@@ -42,7 +42,8 @@ class Sender:
     @classmethod
     def of(cls, settings: Settings, engine: Engine) -> Sender:
         """The sender of a shop."""
-        return cls(engine, FileStore(settings.files), Seal(settings.secret_key))
+        store = store_for(settings.files, settings.files_url)
+        return cls(engine, store, Seal(settings.secret_key))
 
     def send_due(self) -> int:
         """Send everything that is due now; how many messages the server took."""

@@ -40,7 +40,7 @@ def slope(lifts: Floats, values: Floats) -> Floats:
 
     Parameters
     ----------
-    lifts : strictly increasing, m
+    lifts : strictly increasing, m; of many curves a row each
     values : at those lifts
 
     Returns
@@ -55,9 +55,17 @@ def slope(lifts: Floats, values: Floats) -> Floats:
     >>> round(float(slope(np.array([1.0, 3.0, 4.0]), np.array([1.0, 9.0, 16.0]))[1]), 9)
     6.0
     """
-    if len(lifts) < 2:
+    if lifts.shape[-1] < 2:
         return np.zeros_like(values)
-    return np.asarray(np.gradient(values, lifts))
+    if lifts.ndim == 1:
+        return np.asarray(np.gradient(values, lifts))
+    # One curve after another: inside each, the neighbours are its own; its ends are put right.
+    with np.errstate(all="ignore"):
+        found = np.gradient(values.ravel(), lifts.ravel()).reshape(values.shape)
+    for end, inner in ((0, 1), (-1, -2)):
+        rise = values[..., end] - values[..., inner]
+        found[..., end] = rise / (lifts[..., end] - lifts[..., inner])
+    return np.asarray(found)
 
 
 def interpolation_weights(

@@ -195,16 +195,27 @@ def reduce(test: FlowTest) -> Reduction:
         rho = float(density(test.barometer, test.temperature, test.humidity))
         if not (np.isfinite(rho) and rho > 0.0):
             raise ValueError("no air density can be worked out from these air data")
-        reduced = _reduce(test, rho)
+        reduced = reduce_arrays(test, rho)
         if not reduced.is_workable:
             raise ValueError("these readings give figures too large or too small to work with")
     return reduced
 
 
-def _reduce(test: FlowTest, rho: float) -> Reduction:
+def reduce_arrays(test: FlowTest, rho: Array) -> Reduction:
+    """The figures of a session, or of sessions whose numbers are columns, unchecked.
+
+    Parameters
+    ----------
+    test : in SI; of many sessions a row each
+    rho : density of the room air, kg/m3
+
+    Returns
+    -------
+    Reduction, its arrays over the lifts in the last place
+    """
     lifts = np.asarray(test.lifts, dtype=float)
     scales = _pressure_scales(test)
-    runs = run_statistics(_scaled(test.runs, scales))
+    runs = run_statistics(_scaled(test.runs, scales)).shaped(lifts.shape)
     leakage = test.leakage * _leakage_scale(test)
     factor = test.calibration_factor * test.air_correction
     corrected = corrected_flow(runs.mean, leakage, factor)
@@ -283,8 +294,8 @@ def _scaled(
     ]
 
 
-def _leakage_scale(test: FlowTest) -> float:
+def _leakage_scale(test: FlowTest) -> Array:
     """What restates the leakage at the session's test pressure."""
     if test.leakage_pressure is None:
         return 1.0
-    return float(at_reference_pressure(1.0, test.leakage_pressure, test.test_pressure))
+    return at_reference_pressure(1.0, test.leakage_pressure, test.test_pressure)

@@ -107,6 +107,14 @@ class RunStatistics:
     standard_error: Floats
     """Standard uncertainty of the mean; zero where one run says nothing of it."""
 
+    def shaped(self, shape: tuple[int, ...]) -> RunStatistics:
+        """The same, the rows in another shape: of many sessions a row of lifts each."""
+        return RunStatistics(
+            self.counts.reshape(shape),
+            self.mean.reshape(shape),
+            self.standard_error.reshape(shape),
+        )
+
 
 def run_statistics(runs: Sequence[Sequence[float]]) -> RunStatistics:
     r"""Mean of the runs in each row and its standard uncertainty.

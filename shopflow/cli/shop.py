@@ -16,10 +16,16 @@ from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
 from shopflow import papers, sessionfile, units
-from shopflow.config import FILES_FOLDER, Settings, database_address, default_data_folder
+from shopflow.config import (
+    FILES_FOLDER,
+    Settings,
+    database_address,
+    default_data_folder,
+    files_address,
+)
 from shopflow.database import open_engine, session_factory, upgrade
 from shopflow.errors import NotFoundError, ShopflowError
-from shopflow.files import FileStore
+from shopflow.files import store_for
 from shopflow.models import JobHead
 from shopflow.services import (
     bench_cards,
@@ -151,7 +157,8 @@ def work_order(arguments: argparse.Namespace) -> int:
         if arguments.short:
             card = bench_cards.bench_card(db, job)
             return _write(arguments.out, papers.bench_card(card))
-        store = FileStore((arguments.data or default_data_folder()) / FILES_FOLDER)
+        folder = (arguments.data or default_data_folder()) / FILES_FOLDER
+        store = store_for(folder, files_address())
         return _write(arguments.out, papers.work_order(documents.work_order(db, job, store)))
 
 

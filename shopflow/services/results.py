@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopflow.calc.band import Curve
 from shopflow.calc.hints import low_lift_coefficient
+from shopflow.calc.reduction import Reduction
 from shopflow.errors import Fault, FaultsError
 from shopflow.models import BenchSession, EngineType, Head, Job, JobHead, Purpose, SessionLift
 from shopflow.services import fields, sessions
@@ -140,7 +141,8 @@ def of_engine_types(
         and (wanted.until is None or tested(row).astimezone(hours).date() <= wanted.until)
     ]
     kept.sort(key=lambda row: (tested(row), row.id), reverse=True)
-    return [_result(row) for row in _whole(db, kept[:MOST])]
+    whole = _whole(db, kept[:MOST])
+    return [_result(*pair) for pair in zip(whole, sessions.reductions(whole), strict=True)]
 
 
 def stages(db: Session, engine_types: Iterable[EngineType]) -> list[str]:
@@ -208,8 +210,7 @@ def _whole(db: Session, rows: Sequence[BenchSession]) -> Sequence[BenchSession]:
     return [found[row.id] for row in rows]
 
 
-def _result(row: BenchSession) -> Result:
-    found = sessions.reduction(row)
+def _result(row: BenchSession, found: Reduction) -> Result:
     scale = (sessions.RANKING_PRESSURE / row.reference_pressure.si) ** 0.5
     stay = row.job_head
     return Result(

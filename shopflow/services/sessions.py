@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session
 from shopflow.calc.comparison import Comparison
 from shopflow.calc.comparison import compare as compare_reductions
 from shopflow.calc.reduction import Reduction, reduce
+from shopflow.calc.together import reduce_all
 from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
 from shopflow.models import (
     BenchSession,
@@ -181,6 +182,11 @@ def document(row: BenchSession) -> SessionDocument:
 def reduction(row: BenchSession) -> Reduction:
     """The session's figures."""
     return reduce(document(row).flow_test())
+
+
+def reductions(rows: Sequence[BenchSession]) -> Sequence[Reduction]:
+    """The figures of many sessions, worked out together."""
+    return reduce_all([document(row).flow_test() for row in rows])
 
 
 def compare(before: BenchSession, after: BenchSession) -> Comparison:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from flask import current_app
 
 from shopflow.config import Settings
-from shopflow.files import FileStore
+from shopflow.files import FileStore, store_for
 from shopflow.mail.sealing import Seal
 
 
 def store() -> FileStore:
     """Where photos, documents and the papers sent lie."""
-    return FileStore(_settings().files)
+    return store_for(_settings().files, _settings().files_url)
 
 
 def imports() -> FileStore:

@@ -104,11 +104,11 @@ def _job(db: Session, by: Actor, place: int, *, is_open: bool = False) -> JobHea
     steps = [operations.add(db, by, stay, kinds[code].id, {}) for code in STEPS]
     tested = place % 4 != 3
     if tested:
-        factories.create_session(db, stay, _session_file("as received", place, 1.0), by)
+        factories.create_session(db, stay, session_file("as received", place, 1.0), by)
     for step in steps[: 3 if is_open else None]:
         operations.sign_off(db, by, step, {"notes": names.remark(place)})
     if tested:
-        after = _session_file("after the work", place, 1.06)
+        after = session_file("after the work", place, 1.06)
         factories.create_session(db, stay, after, by, steps[2])
     if not is_open:
         for state in (JobState.IN_WORK, JobState.READY, JobState.COLLECTED):
@@ -116,7 +116,7 @@ def _job(db: Session, by: Actor, place: int, *, is_open: bool = False) -> JobHea
     return stay
 
 
-def _session_file(stage: str, place: int, gain: float) -> str:
+def session_file(stage: str, place: int, gain: float) -> str:
     """Ten lifts, one run each; every pattern has readings of its own."""
     lifts = [1.0 + 1.2 * step for step in range(LIFTS)]
     flows = [[round(gain * (9 + place / 3) * lift * (1 - 0.031 * lift), 1)] for lift in lifts]

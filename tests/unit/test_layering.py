@@ -32,7 +32,7 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
         {"papers", "charts", "units", "fonts"},
         {"reportlab", "pikepdf", "segno", "PIL", "babel"},
     ),
-    "files": ({"files", "errors"}, {"PIL"}),
+    "files": ({"files", "errors"}, {"PIL", "fsspec"}),
     "mail": ({"mail", "errors"}, {"cryptography"}),
     "models": ({"models", "mail", "units", "errors"}, {"sqlalchemy"}),
     "services": (

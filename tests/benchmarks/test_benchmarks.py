@@ -1,0 +1,58 @@
+"""The benchmarks run, and agree with their limits; how fast they are is no test's business."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+from sqlalchemy import text, true
+
+from shopflow.database import open_engine, session_factory
+from shopflow.models.lookup_text import renew
+from tests.benchmarks.__main__ import NAMES, prepared, run
+from tests.benchmarks.large_shop import Size
+from tests.benchmarks.measuring import Bench, Row
+from tests.benchmarks.pages import latest_tested
+from tests.benchmarks.served import Served
+
+SMALL, LARGE = Size(40, 4), Size(400, 4)
+
+
+@pytest.fixture(scope="module")
+def bench() -> Iterator[Bench]:
+    """A shop, and one of ten times its jobs."""
+    with prepared(SMALL, LARGE, rounds=1, scale=0.0005) as made:
+        yield made
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_benchmark_does_what_its_limit_does(bench: Bench, name: str) -> None:
+    rows = list(run(bench, (name,)))
+    assert rows
+    assert all(row.time > 0 and row.limit_time > 0 for row in rows)
+    assert all(str(row).count("|") == 8 for row in rows)
+
+
+def test_a_page_asks_as_much_of_a_large_shop_as_of_a_small_one(bench: Bench) -> None:
+    asked = []
+    for file in (bench.small, bench.large):
+        served = Served(bench.folder, file)
+        job, head = latest_tested(served)
+        pages = ("/", f"/jobs/{job}", f"/heads/{head}", "/look-up?q=Hollin", "/jobs")
+        asked.append({page.split("/")[1]: served.queries(page) for page in pages})
+    assert asked[0] == asked[1]
+
+
+def test_the_shop_made_in_bulk_is_as_the_services_would_have_left_it(bench: Bench) -> None:
+    with session_factory(open_engine(f"sqlite:///{bench.large}"))() as db:
+        kept = db.execute(text("SELECT * FROM lookup_text ORDER BY job_head_id")).all()
+        renew(db.connection(), true())
+        assert db.execute(text("SELECT * FROM lookup_text ORDER BY job_head_id")).all() == kept
+        assert db.execute(text("PRAGMA foreign_key_check")).all() == []
+
+
+def test_a_row_says_whether_its_goal_is_met() -> None:
+    assert Row("a", "b", 2.0, 1.0, goal=2.0).met
+    assert not Row("a", "b", 2.1, 1.0, goal=2.0).met
+    assert Row("a", "b", 1.0, 20.0, goal=20.0, at_least=True).met
+    assert str(Row("a", "b", 0.5, 0.1, 3)).endswith("| 5.00 | at most 3 | **no** |")

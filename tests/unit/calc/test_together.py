@@ -1,0 +1,68 @@
+"""Many sessions together give what each gives alone."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from shopflow.calc.reduction import FlowTest, Reduction, reduce
+from shopflow.calc.together import reduce_all
+from tests.properties.sessions import flow_tests
+from tests.unit.calc.sessions import flow_test
+
+FIGURES = [field.name for field in dataclasses.fields(Reduction) if field.name != "budget"]
+
+
+def workable(test: FlowTest) -> bool:
+    """Whether a session gives figures at all."""
+    try:
+        reduce(test)
+    except ValueError:
+        return False
+    return True
+
+
+@given(st.lists(flow_tests().filter(workable), max_size=6))
+@settings(max_examples=50, deadline=None)
+def test_sessions_of_any_kinds_give_what_each_gives_alone(tests: list[FlowTest]) -> None:
+    for together, alone in zip(reduce_all(tests), map(reduce, tests), strict=True):
+        same(together, alone)
+
+
+def test_sessions_that_state_less_or_more_are_taken_too() -> None:
+    plain = flow_test()
+    valve = dataclasses.replace(plain.valve, seat=None)
+    tests = [
+        plain,
+        flow_test(valve=valve, port_area=None),
+        flow_test(leakage_pressure=7_000.0, air_correction=1.01),
+        flow_test(run_pressures=tuple((6_000.0, 6_100.0) for _ in plain.lifts)),
+        flow_test(lifts=plain.lifts[:1], runs=plain.runs[:1]),
+        plain,
+    ]
+    for together, alone in zip(reduce_all(tests), map(reduce, tests), strict=True):
+        same(together, alone)
+
+
+def same(one: Reduction, other: Reduction) -> None:
+    """Every figure, but for the last digits that the order of summing changes."""
+    for name in FIGURES:
+        found, wanted = getattr(one, name), getattr(other, name)
+        if isinstance(wanted, np.ndarray | float):
+            np.testing.assert_allclose(found, wanted, rtol=1e-12, err_msg=name)
+        else:
+            assert found == wanted
+    for name in one.budget.__slots__:
+        found, wanted = getattr(one.budget, name), getattr(other.budget, name)
+        np.testing.assert_allclose(found, wanted, rtol=1e-9, atol=1e-15, err_msg=name)
+    assert one.points[0].runs == other.points[0].runs
+
+
+def test_none_give_none_and_a_faulty_one_says_so() -> None:
+    assert list(reduce_all([])) == []
+    with pytest.raises(ValueError, match="air data"):
+        reduce_all([flow_test(), flow_test(barometer=-1.0)])
