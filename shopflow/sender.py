@@ -75,7 +75,7 @@ class Sender:
     def _send(self, row: OutgoingMail) -> bool:
         """Hand a claimed message over and write down what came of it; whether it was taken."""
         try:
-            self._deliver(row)
+            refusals = self._deliver(row)
         except delivery.RefusedError as error:
             self._note(sending.refused, row, error)
         except delivery.UnsureError as error:
@@ -87,11 +87,12 @@ class Sender:
             self._note(sending.put_off, row, error)
         else:
             with session_factory(self.engine).begin() as db:
-                sending.sent(db, db.merge(row, load=False), _now())
+                sending.sent(db, db.merge(row, load=False), _now(), refusals)
             return True
         return False
 
-    def _deliver(self, row: OutgoingMail) -> None:
+    def _deliver(self, row: OutgoingMail) -> tuple[str, ...]:
+        """Hand a message over; what was said of recipients that were refused."""
         reading = self.engine.execution_options(**READ_ONLY)
         with session_factory(reading)() as db:
             settings = mailbox.settled(db)
@@ -102,7 +103,7 @@ class Sender:
             with session_factory(self.engine).begin() as db:
                 sending.begin_handing_over(db, row, _now())
 
-        delivery.deliver(
+        return delivery.deliver(
             server, build(letter), before_handing_over=hand_over, patience=self.patience
         )
 

@@ -69,12 +69,12 @@ def band(curves: Sequence[Curve], step: float) -> tuple[BandPoint, ...]:
     if not len(places):
         return ()
     values = np.stack([_inside(curve, places) for curve in curves])
-    reached = ~np.isnan(values)
     found = []
-    for place, column, there in zip(places.tolist(), values.T, reached.T, strict=True):
-        if there.any():
-            five = np.quantile(column[there], (0.0, 0.25, 0.5, 0.75, 1.0)).tolist()
-            found.append(BandPoint(place, int(there.sum()), *five))
+    for index, column in enumerate(values.T):
+        there = column[~np.isnan(column)]
+        if there.size:
+            five = np.quantile(there, (0.0, 0.25, 0.5, 0.75, 1.0)).tolist()
+            found.append(BandPoint(float(places[index]), there.size, *five))
     return tuple(found)
 
 
@@ -112,10 +112,8 @@ def mean_between(curve: Curve, low: float, high: float) -> float:
     >>> mean_between(Curve((0.0, 2.5, 4.0), (0.0, 2.5, 4.0)), 1.0, 3.0)
     2.0
     """
-    x = np.asarray(curve.x)
-    inner = x[(x > low) & (x < high)]
-    places = np.concatenate(([low], inner, [high]))
-    return mean_over_lift(places, np.interp(places, x, curve.y))
+    places = np.unique(np.clip((low, *curve.x, high), low, high))
+    return mean_over_lift(places, np.interp(places, curve.x, curve.y))
 
 
 def rank(value: float, among: Sequence[float]) -> int:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shopflow.calc.curve import mean_over_lift
+from shopflow.calc.band import Curve, mean_between
 from shopflow.calc.kinds import Floats
 from shopflow.calc.reduction import Reduction
 
@@ -196,6 +196,7 @@ def _exhaust_to_intake(intake: Reduction, exhaust: Reduction) -> Iterator[Hint]:
 
 
 def _mean_flow(reduction: Reduction, low: float, high: float) -> float:
-    depth = reduction.lift_over_diameter
-    places = np.concatenate(([low], depth[(depth > low) & (depth < high)], [high]))
-    return mean_over_lift(places, np.interp(places, depth, reduction.flow))
+    depth, flow = (
+        tuple(array.tolist()) for array in (reduction.lift_over_diameter, reduction.flow)
+    )
+    return mean_between(Curve(depth, flow), low, high)

@@ -70,8 +70,8 @@ def ratio(found: Alike) -> Ratio:
         ratios,
         COVERAGE_FACTOR * relative * ratios,
     )
-    rows = zip(*(np.asarray(array).tolist() for array in arrays), strict=True)
-    return Ratio(tuple(RatioPoint(*row) for row in rows), _ratio_of_means(found), found.shared)
+    points = tuple(RatioPoint(*row) for row in np.rec.fromarrays(arrays).tolist())
+    return Ratio(points, _ratio_of_means(found), found.shared)
 
 
 def _ratio_of_means(found: Alike) -> float:

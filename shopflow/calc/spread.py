@@ -83,5 +83,4 @@ def spread(found: Alike) -> tuple[SpreadPoint, ...]:
         expanded,
         difference > expanded,
     )
-    rows = zip(*(array.tolist() for array in arrays), strict=True)
-    return tuple(SpreadPoint(*row) for row in rows)
+    return tuple(SpreadPoint(*row) for row in np.rec.fromarrays(arrays).tolist())

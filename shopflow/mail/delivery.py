@@ -36,19 +36,23 @@ def deliver(
     *,
     before_handing_over: Callable[[], None] = lambda: None,
     patience: float = PATIENCE,
-) -> None:
+) -> tuple[str, ...]:
     """Hand one message over. Returns only when the server has said that it took it.
+
+    Returns what the server said of each recipient it refused for good while it took others. One
+    that it does not take for the time being puts the whole message off: nothing is sent yet.
 
     `before_handing_over` is called when the server is ready for the content and nothing of it has
     been sent; what it raises stops the delivery. Raises RefusedError, LaterError, UnsureError.
     """
     client = _opened(server, patience)
     try:
-        _name_the_parties(client, message)
+        refused = _name_the_parties(client, message)
         before_handing_over()
         _hand_over(client, message)
     finally:
         _leave(client)
+    return refused
 
 
 def _opened(server: Server, patience: float) -> smtplib.SMTP:
@@ -72,17 +76,33 @@ def _opened(server: Server, patience: float) -> smtplib.SMTP:
     return client
 
 
-def _name_the_parties(client: smtplib.SMTP, message: EmailMessage) -> None:
-    sender, to = (message[name].addresses[0].addr_spec for name in ("From", "To"))
+def _name_the_parties(client: smtplib.SMTP, message: EmailMessage) -> tuple[str, ...]:
+    """Say whom it is from and to; the refusals, where at least one recipient is taken."""
+    sender = message["From"].addresses[0].addr_spec
+    recipients = [
+        found.addr_spec
+        for name in ("To", "Cc")
+        for header in message.get_all(name, [])
+        for found in header.addresses
+    ]
+    refused = []
     try:
-        for part, (code, said) in (
-            ("the sender", client.mail(sender)),
-            ("the address", client.rcpt(to)),
-        ):
+        code, said = client.mail(sender)
+        if code >= 400:
+            raise _refusal("the mail server does not take the sender", code, said)
+        for recipient in recipients:
+            code, said = client.rcpt(recipient)
             if code >= 400:
-                raise _refusal(f"the mail server does not take {part}", code, said)
+                refused.append(
+                    _refusal(f"the mail server does not take the address {recipient}", code, said)
+                )
     except (OSError, smtplib.SMTPException) as error:
         raise LaterError(f"the mail server hung up: {error}") from None
+    later = [error for error in refused if isinstance(error, LaterError)]
+    if later or len(refused) == len(recipients):
+        kind = LaterError if later else RefusedError
+        raise kind("; ".join(str(error) for error in later or refused))
+    return tuple(str(error) for error in refused)
 
 
 def _hand_over(client: smtplib.SMTP, message: EmailMessage) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import datetime
 from email.errors import MessageError
@@ -42,7 +43,32 @@ class Letter:
     subject: str
     body: str
     reply_to: str = ""
+    also_to: tuple[str, ...] = ()
+    cc: tuple[str, ...] = ()
     attachment: Attachment | None = None
+
+
+MOST_ADDRESSES = 20
+"""Recipients of one list; a customer's people, not a circular."""
+
+
+def addresses(text: str) -> tuple[str, ...]:
+    """Several addresses, parted by commas, semicolons, spaces or line breaks; each once.
+
+    Raises ValueError that names the one that is no address.
+    """
+    found: dict[str, str] = {}
+    for part in re.split(r"[,;\s]+", text.strip(",; \t\r\n")):
+        try:
+            one = address(part)
+        except ValueError:
+            if not part:
+                continue
+            raise ValueError(f"'{part}' is not an address, as 'name@place.example'") from None
+        found.setdefault(one.casefold(), one)
+    if len(found) > MOST_ADDRESSES:
+        raise ValueError(f"at most {MOST_ADDRESSES} addresses; these are {len(found)}")
+    return tuple(found.values())
 
 
 def address(text: str) -> str:
@@ -92,7 +118,10 @@ def build(letter: Letter) -> EmailMessage:
 
 def _address(message: EmailMessage, letter: Letter) -> None:
     message["From"] = _mailbox(letter.sender_name, letter.sender)
-    message["To"] = _mailbox(letter.to_name, letter.to)
+    others = [_mailbox("", found) for found in letter.also_to]
+    message["To"] = [_mailbox(letter.to_name, letter.to), *others]
+    if letter.cc:
+        message["Cc"] = [_mailbox("", found) for found in letter.cc]
     if letter.reply_to:
         message["Reply-To"] = _mailbox("", letter.reply_to)
     message["Subject"] = letter.subject

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from sqlalchemy import CheckConstraint, ForeignKey, String
+from sqlalchemy import JSON, CheckConstraint, ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import Base, Id, Moment, UtcDateTime
@@ -13,6 +13,10 @@ from shopflow.models.base import Base, Id, Moment, UtcDateTime
 if TYPE_CHECKING:
     from shopflow.models.job import Job
     from shopflow.models.person import Person
+
+
+WHOLE, NO_CURVE, HIDDEN = "whole", "no curve", "hidden"
+"""How much of a certificate a link shows."""
 
 
 class CustomerLink(Base):
@@ -25,6 +29,9 @@ class CustomerLink(Base):
     job_id: Mapped[int] = mapped_column(ForeignKey("job.id"), index=True)
     token_sha256: Mapped[str] = mapped_column(String(64), unique=True)
     shows_prices: Mapped[bool] = mapped_column(default=False)
+    held_back: Mapped[dict[str, str]] = mapped_column(JSON, default=dict)
+    """Certificates it does not show whole, by number: NO_CURVE or HIDDEN."""
+
     made_at: Mapped[Moment]
     made_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     expires_at: Mapped[Moment]

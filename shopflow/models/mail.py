@@ -68,6 +68,10 @@ class OutgoingMail(Base):
     job_id: Mapped[int | None] = mapped_column(ForeignKey("job.id"), index=True)
     to_address: Mapped[Name]
     to_name: Mapped[Line]
+    also_to: Mapped[Words]
+    cc: Mapped[Words]
+    """Further addresses, one to a line."""
+
     subject: Mapped[Name]
     body: Mapped[Words]
     attachment_name: Mapped[Line]
@@ -89,6 +93,11 @@ class OutgoingMail(Base):
     queued_at: Mapped[Moment]
     queued_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     sent_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+
+    @property
+    def recipients(self) -> tuple[str, ...]:
+        """Everyone it goes to, the first one first."""
+        return (self.to_address, *self.also_to.split(), *self.cc.split())
 
     job: Mapped[Job | None] = relationship()
     queued_by: Mapped[Person | None] = relationship()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
@@ -166,6 +166,7 @@ def described(
                 {f"/{name}": fonts.printable(text) for name, text in description.items()}
             )
         )
+        _describe_in_xmp(pdf, description, made_at.astimezone(UTC).isoformat())
         pdf.Root.Lang = pikepdf.String("en")
         pdf.Root.ViewerPreferences = pikepdf.Dictionary(DisplayDocTitle=True)
         for attachment in attachments:
@@ -180,6 +181,19 @@ def described(
         out = io.BytesIO()
         pdf.save(out, deterministic_id=True)
     return out.getvalue()
+
+
+def _describe_in_xmp(pdf: pikepdf.Pdf, description: Mapping[str, str], moment: str) -> None:
+    """The same description as XMP (ISO 16684-1), which catalogues and archives read."""
+    with pdf.open_metadata(set_pikepdf_as_editor=False, update_docinfo=False) as xmp:
+        xmp["dc:title"] = fonts.printable(description["Title"])
+        xmp["dc:creator"] = [fonts.printable(description["Author"])]
+        xmp["dc:description"] = fonts.printable(description["Subject"])
+        xmp["dc:language"] = ["en"]
+        xmp["dc:date"] = [moment]
+        xmp["xmp:CreateDate"] = xmp["xmp:ModifyDate"] = moment
+        xmp["pdf:Producer"] = description["Producer"]
+        xmp["pdf:Keywords"] = fonts.printable(description["Keywords"])
 
 
 def _text(

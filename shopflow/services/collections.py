@@ -56,7 +56,7 @@ def papers_for(job: Job) -> list[str]:
     """Titles of the papers that could go along with a job."""
     certificates = [
         f"Flow certificate {row.title}"
-        for row in customer_view.current_certificates(job)
+        for row in customer_view.certificates(job)
         if row.withdrawn_at is None
     ]
     notes = [f"Hand-off sheet of {stay.tag}" for stay in job.heads if stay.hand_off is not None]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -9,6 +10,7 @@ from decimal import Decimal
 from sqlalchemy.orm import Session
 
 from shopflow.models import Certificate, Job, JobFile, JobHead, JobState, OperationState
+from shopflow.models.link import HIDDEN
 from shopflow.papers.data import FlowCertificate, SessionResult
 from shopflow.papers.snapshot import from_plain
 from shopflow.services import files
@@ -51,7 +53,7 @@ class Price:
 
 @dataclass(frozen=True, slots=True)
 class CertificateView:
-    """An issued certificate, and the sessions it states, as it froze them."""
+    """An issued certificate, and the sessions whose curves are shown, as it froze them."""
 
     row: Certificate
     head: str
@@ -74,8 +76,11 @@ class CustomerView:
     price: Price | None
 
 
-def of(db: Session, job: Job, *, shows_prices: bool) -> CustomerView:
-    """A job as its customer sees it."""
+def of(
+    db: Session, job: Job, *, shows_prices: bool, held_back: Mapping[str, str] | None = None
+) -> CustomerView:
+    """A job as its customer sees it; `held_back` is a link's."""
+    held = held_back or {}
     shown = [row for row in files.of_job(db, job) if row.shown_to_customer]
     return CustomerView(
         number=job.number,
@@ -84,17 +89,20 @@ def of(db: Session, job: Job, *, shows_prices: bool) -> CustomerView:
         is_open=job.is_open,
         promised_on=job.promised_on,
         heads=tuple(_head(stay) for stay in job.heads),
-        certificates=tuple(_certificate(row) for row in current_certificates(job)),
+        certificates=tuple(
+            _certificate(row, with_curve=row.number not in held) for row in certificates(job, held)
+        ),
         photos=tuple(row for row in shown if row.is_photo),
         documents=tuple(row for row in shown if not row.is_photo),
         price=Price(job.price, job.deposit) if shows_prices else None,
     )
 
 
-def current_certificates(job: Job) -> list[Certificate]:
-    """The newest revision of each certificate of a job."""
+def certificates(job: Job, held_back: Mapping[str, str] | None = None) -> list[Certificate]:
+    """The newest revision of each certificate of a job, but those a link hides."""
     newest = {row.number: row for row in sorted(job.certificates, key=lambda row: row.revision)}
-    return list(newest.values())
+    held = held_back or {}
+    return [row for number, row in newest.items() if held.get(number) != HIDDEN]
 
 
 def _head(stay: JobHead) -> HeadView:
@@ -108,6 +116,7 @@ def _head(stay: JobHead) -> HeadView:
     )
 
 
-def _certificate(row: Certificate) -> CertificateView:
+def _certificate(row: Certificate, *, with_curve: bool) -> CertificateView:
     frozen = from_plain(FlowCertificate, row.snapshot)
-    return CertificateView(row, f"{frozen.head.engine_type}, {frozen.head.tag}", frozen.sessions)
+    sessions = frozen.sessions if with_curve else ()
+    return CertificateView(row, f"{frozen.head.engine_type}, {frozen.head.tag}", sessions)

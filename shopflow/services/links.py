@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import secrets
+from collections.abc import Mapping
 from datetime import datetime, timedelta
 
 from sqlalchemy import select, update
@@ -11,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
 from shopflow.models import CustomerLink, Job
+from shopflow.models.link import WHOLE
 from shopflow.services import events
 from shopflow.services.actor import Actor
 from shopflow.services.shop import settled
@@ -31,11 +33,19 @@ def get(db: Session, link_id: int) -> CustomerLink:
 
 
 def make(
-    db: Session, by: Actor, job: Job, days: int = USUAL, *, shows_prices: bool = False
+    db: Session,
+    by: Actor,
+    job: Job,
+    days: int = USUAL,
+    *,
+    shows_prices: bool = False,
+    certificates: Mapping[str, str] | None = None,
 ) -> tuple[CustomerLink, str]:
     """A new link to a job, and its address, which nobody can be told again.
 
-    Raises FaultsError at `days`; RuleError where the shop has not said where it is reached.
+    `certificates` says by number how much is shown of each: WHOLE, NO_CURVE or HIDDEN; one not
+    named, as those issued later, is shown whole. Raises FaultsError at `days`; RuleError where the
+    shop has not said where it is reached.
     """
     if days not in LASTS:
         raise FaultsError([Fault("days", f"one of {', '.join(map(str, LASTS))} days")])
@@ -47,6 +57,9 @@ def make(
         job=job,
         token_sha256=digest(token),
         shows_prices=shows_prices,
+        held_back={
+            number: shown for number, shown in (certificates or {}).items() if shown != WHOLE
+        },
         made_at=by.at,
         made_by_id=by.person_id,
         expires_at=by.at + timedelta(days=days),

@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from shopflow.errors import Fault, FaultsError, RuleError
-from shopflow.mail.message import address
+from shopflow.mail.message import address, addresses
 from shopflow.mail.sealing import Seal
 from shopflow.mail.server import Security, Server
 from shopflow.models import MailServer
@@ -40,6 +40,11 @@ def _host(value: Any) -> str:
 def one_address(value: Any) -> str:
     """Reader of one e-mail address that must be given."""
     return address(str(fields.text(required=True)(value)))
+
+
+def several_addresses(value: Any) -> str:
+    """Reader of e-mail addresses, as many as there are; one to a line."""
+    return "\n".join(addresses(str(fields.words()(value))))
 
 
 SPECIFICATION: fields.Specification = {

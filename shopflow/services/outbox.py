@@ -37,9 +37,21 @@ def _subject(value: Any) -> str:
 SPECIFICATION: fields.Specification = {
     "to_address": mailbox.one_address,
     "to_name": fields.text(),
+    "also_to": mailbox.several_addresses,
+    "cc": mailbox.several_addresses,
     "subject": _subject,
     "body": fields.words(),
 }
+
+
+def _each_once(clean: dict[str, Any]) -> dict[str, Any]:
+    """The values with everyone named once: first as the recipient, last for a copy."""
+    named = {clean["to_address"].casefold()}
+    for name in ("also_to", "cc"):
+        fresh = [found for found in clean.get(name, "").split() if found.casefold() not in named]
+        named |= {found.casefold() for found in fresh}
+        clean[name] = "\n".join(fresh)
+    return clean
 
 
 def get(db: Session, mail_id: int) -> OutgoingMail:
@@ -83,7 +95,7 @@ def queue(
 
     Raises FaultsError; RuleError where no mail server is set up.
     """
-    clean = fields.require(SPECIFICATION, values, "to_address", "subject")
+    clean = _each_once(fields.require(SPECIFICATION, values, "to_address", "subject"))
     sender = mailbox.settled(db).sender
     row = OutgoingMail(
         message_id=new_message_id(sender),
@@ -129,7 +141,7 @@ def cancel(db: Session, by: Actor, row: OutgoingMail) -> None:
 
 def in_log(row: OutgoingMail) -> str:
     """A message in a few words, for the log."""
-    return f"to {row.to_address}: {row.attachment_name or row.subject}"
+    return f"to {', '.join(row.recipients)}: {row.attachment_name or row.subject}"
 
 
 def _move(

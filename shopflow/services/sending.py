@@ -9,7 +9,7 @@ out after it leaves the message "may have been sent", and only a person may send
 from __future__ import annotations
 
 import secrets
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -50,6 +50,8 @@ def letter(
         written_at=row.queued_at,
         to=row.to_address,
         to_name=row.to_name,
+        also_to=tuple(row.also_to.split()),
+        cc=tuple(row.cc.split()),
         sender=server.sender,
         sender_name=settled(db).name,
         subject=row.subject,
@@ -94,10 +96,15 @@ def begin_handing_over(db: Session, row: OutgoingMail, now: datetime) -> None:
         raise TakenOverError("another sender has this message by now")
 
 
-def sent(db: Session, row: OutgoingMail, now: datetime) -> None:
-    """Note that the server took a message; the address of its link is forgotten."""
-    values = {"sent_at": now, "last_error": "", "link_sealed": ""}
+def sent(db: Session, row: OutgoingMail, now: datetime, refusals: Sequence[str] = ()) -> None:
+    """Note that the server took a message, and each recipient it refused meanwhile.
+
+    The address of its link is forgotten.
+    """
+    values = {"sent_at": now, "last_error": "; ".join(refusals), "link_sealed": ""}
     _settle(db, row, now, MailState.SENT, values, "sent")
+    for words in refusals:
+        events.record(db, Actor(None, now), row, "recipient refused", job=row.job, note=words)
 
 
 def refused(db: Session, row: OutgoingMail, now: datetime, words: str) -> None:

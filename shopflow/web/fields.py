@@ -100,6 +100,16 @@ class AddressField(TypedField):
         )
 
 
+class AddressesField(TypedField):
+    """E-mail addresses, any number of them."""
+
+    reader = staticmethod(mailbox.several_addresses)
+
+    def __init__(self, label: str, **rest: Any) -> None:
+        hint = "More addresses, parted by commas; everyone sees them."
+        super().__init__(label, hint, render_kw={"autocomplete": "off"}, **rest)
+
+
 class QuantityField(TypedField):
     """A quantity typed with its unit, as "44.5 mm"."""
 

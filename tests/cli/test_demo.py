@@ -9,8 +9,9 @@ import pikepdf
 import pytest
 from sqlalchemy import select
 
-from shopflow import demo
 from shopflow.database import open_engine, session_factory
+from shopflow.demo import set_up
+from shopflow.demo.seed import Seed
 from shopflow.models import Certificate, Person
 from shopflow.resources import SEED_DATA
 from shopflow.services import people
@@ -79,8 +80,8 @@ def test_its_accounts_sign_in_with_the_passwords_told(demo_shop: DemoShop, tmp_p
 def test_passwords_are_never_the_same_twice(demo_shop: DemoShop, sqlite_url: str):
     engine = open_engine(sqlite_url)
     with session_factory(engine)() as db:
-        loader = demo._Loader(db, SEED_DATA)
-        again = loader.add_people(loader.actor(None, NOW))
+        seed = Seed(db, SEED_DATA)
+        again = set_up.add_people(seed, seed.actor(None, NOW))
     engine.dispose()
     told = passwords(demo_shop.said)
     assert set(again) == set(told)

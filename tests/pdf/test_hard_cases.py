@@ -5,8 +5,10 @@ from __future__ import annotations
 import dataclasses
 import io
 import re
+import subprocess
 from collections.abc import Callable
 from functools import cache
+from pathlib import Path
 
 import pikepdf
 import pymupdf
@@ -260,6 +262,28 @@ def test_the_file_is_sound(name: str) -> None:
         assert str(pdf.docinfo.Author)
         assert str(pdf.docinfo.Producer) == "shopflow"
         assert str(pdf.docinfo.CreationDate) == "D:20260305233000Z"
+
+
+@each
+def test_the_file_describes_itself_in_xmp_as_well(name: str) -> None:
+    """ISO 16684-1: the Dublin Core and XMP properties say what the document information says."""
+    with pikepdf.open(io.BytesIO(printed(name))) as pdf, pdf.open_metadata() as xmp:
+        assert xmp["dc:title"] == str(pdf.docinfo.Title)
+        assert xmp["dc:creator"] == [str(pdf.docinfo.Author)]
+        assert xmp["dc:date"] == ["2026-03-05T23:30:00+00:00"]
+        assert xmp["xmp:CreateDate"] == xmp["xmp:ModifyDate"] == "2026-03-05T23:30:00+00:00"
+        assert xmp["pdf:Producer"] == "shopflow"
+
+
+@pytest.mark.parametrize("command", [("qpdf", "--check"), ("mutool", "info"), ("pdfinfo", "-meta")])
+def test_other_programs_read_a_certificate_without_a_word(
+    command: tuple[str, ...], tmp_path: Path
+) -> None:
+    path = tmp_path / "certificate.pdf"
+    path.write_bytes(printed("certificate, Chinese"))
+    done = subprocess.run([*command, str(path)], capture_output=True, text=True, check=True)
+    assert done.stderr == ""
+    assert command[0] != "pdfinfo" or "dc:title" in done.stdout
 
 
 @pytest.mark.parametrize(

@@ -9,6 +9,7 @@ import pytest
 
 from shopflow.files import FileStore
 from shopflow.models import JobState
+from shopflow.models.link import HIDDEN, NO_CURVE
 from shopflow.services import customer_view, files, sessions
 from shopflow.services.files import Upload
 from tests import factories, photos
@@ -65,6 +66,20 @@ def test_only_photos_and_documents_the_shop_chose_are_in_it(db, tmp_path):
     files.take_off(db, BY, view.photos[0])
     db.flush()
     assert customer_view.of(db, stay.job, shows_prices=False).photos == ()
+
+
+def test_a_certificate_is_shown_as_the_link_says(db):
+    stay, authority = create_visit(db), someone(db)
+    row = factories.issue_certificate(db, authority, [create_session(db, stay)])
+    db.expire(stay.job)
+
+    def seen(held_back):
+        view = customer_view.of(db, stay.job, shows_prices=False, held_back=held_back)
+        return [bool(found.sessions) for found in view.certificates]
+
+    assert seen({}) == seen({"FC-1999-0001": HIDDEN}) == [True]
+    assert seen({row.number: NO_CURVE}) == [False]
+    assert seen({row.number: HIDDEN}) == []
 
 
 def test_the_curves_are_those_the_newest_certificate_froze(db):

@@ -91,6 +91,50 @@ def test_a_message_is_sent_once_and_noted_on_the_job(engine, sender, store, post
         assert [one.verb for one in events.of_job(db, job)][:2] == ["sent", "queued"]
 
 
+MANY = {"also_to": "ida@boats.example, SOREN@boats.example", "cc": "desk@boats.example"}
+
+
+def test_everyone_named_gets_it_once_and_a_refusal_is_logged_apart(engine, sender, store, postbox):
+    """RFC 5321, 3.3: a recipient refused for good leaves the others as they are."""
+    (key,) = queue(engine, store, postbox.port, **MANY)
+    postbox.to_recipients += ["250 OK", "550 ida has left"]
+    assert sender.send_due() == 1
+    assert [to for to, _ in postbox.taken] == ["soren@boats.example", "desk@boats.example"]
+    message = postbox.taken[0][1]
+    to = [found.addr_spec for found in message["To"].addresses]
+    assert to == ["soren@boats.example", "ida@boats.example"]
+    assert str(message["Cc"]) == "desk@boats.example"
+    row = found(engine, key)
+    assert row.state is MailState.SENT
+    assert "ida@boats.example: 550 ida has left" in row.last_error
+    with session_factory(engine)() as db:
+        job = outbox.get(db, key).job
+        first, second = events.of_job(db, job)[:2]
+        assert {first.verb, second.verb} == {"sent", "recipient refused"}
+    make_due(engine)
+    assert sender.send_due() == 0
+
+
+def test_a_recipient_not_taken_just_now_puts_the_whole_message_off(engine, sender, store, postbox):
+    (key,) = queue(engine, store, postbox.port, **MANY)
+    postbox.to_recipients += ["250 OK", "450 ida is busy"]
+    assert sender.send_due() == 0
+    assert postbox.taken == []
+    assert "450 ida is busy" in found(engine, key).last_error
+    make_due(engine)
+    assert sender.send_due() == 1
+    assert len(postbox.taken) == 3
+
+
+def test_a_message_all_refuse_is_refused(engine, sender, store, postbox):
+    (key,) = queue(engine, store, postbox.port, **MANY)
+    postbox.to_recipients += ["550 no", "551 nor here", "553 nor this"]
+    assert sender.send_due() == 0
+    row = found(engine, key)
+    assert row.state is MailState.REFUSED
+    assert all(code in row.last_error for code in ("550 no", "551 nor here", "553 nor this"))
+
+
 def test_a_private_link_goes_out_and_is_then_forgotten(engine, sender, store, postbox):
     link = "https://heads.example/c/0123456789"
     (key,) = queue(engine, store, postbox.port, link=link)
@@ -269,12 +313,12 @@ def test_a_watch_goes_on_after_a_fault_and_stops_when_told(
     queue(engine, store, postbox.port)
     monkeypatch.setattr("shopflow.sender.EVERY", 0.05)
     faults = [OSError("the disk is away")]
-    as_it_is: Callable[..., None] = delivery.deliver
+    as_it_is: Callable[..., tuple[str, ...]] = delivery.deliver
 
-    def first_fails(*given: object, **named: object) -> None:
+    def first_fails(*given: object, **named: object) -> tuple[str, ...]:
         if faults:
             raise faults.pop()
-        as_it_is(*given, **named)
+        return as_it_is(*given, **named)
 
     monkeypatch.setattr(delivery, "deliver", first_fails)
     stop = threading.Event()

@@ -60,6 +60,24 @@ def test_a_link_is_made_shown_once_and_opens_the_page(client, stranger, db, job)
     assert "0 of 1 step done" in page.text
 
 
+def test_a_certificate_held_back_is_neither_shown_nor_served(client, stranger, db, job):
+    session = create_session(db, job.heads[0])
+    row = factories.issue_certificate(db, someone(db), [session])
+    db.expire(job)
+    field = f"certificate-{row.number}"
+    for choice, shown, curve in (
+        ("whole", True, True), ("no curve", True, False), ("hidden", False, False),
+    ):  # fmt: skip
+        made = client.submit(f"/jobs/{job.number}/link", {"days": "7", field: choice})
+        address = made.tree.xpath("//input[@id='address']/@value")[0]
+        path = address.removeprefix("https://heads.example")
+        page = stranger.page(path)
+        assert (row.number in page.text) is shown
+        assert bool(page.tree.xpath("//*[contains(@class, 'charts')]")) is curve
+        pdf = stranger.get(f"{path}/certificate/{row.number}/1.pdf")
+        assert pdf.status_code == (200 if shown else 404)
+
+
 def test_the_page_says_nothing_of_the_shops_own(client, stranger, db, job):
     other = create_job(db, job.customer, asked_for=SECRET)
     page = stranger.page(a_link(db, job))

@@ -110,6 +110,20 @@ def test_what_cannot_be_sent_is_said_at_its_field(client, db, job, field, value)
     assert page.value("body") == "kept"
 
 
+def test_several_people_can_be_written_to(client, db, job):
+    page = client.submit(
+        f"/jobs/{job.number}/write", {"cc": "ida@boats.example, nobody"}, status=422
+    )
+    assert "'nobody' is not an address" in page.fault("cc")
+    page = client.submit(
+        f"/jobs/{job.number}/write",
+        {"to_address": "a@b.example", "also_to": "c@d.example; A@b.example", "cc": "e@f.example"},
+    )
+    (row,) = db.query(OutgoingMail)
+    assert row.recipients == ("a@b.example", "c@d.example", "e@f.example")
+    assert "a@b.example, c@d.example, e@f.example" in page.text
+
+
 def test_a_line_break_smuggled_into_the_subject_is_refused(client, db, job):
     page = client.page(f"/jobs/{job.number}/write")
     values = {**dict(page.form().form_values()), "subject": "x\r\nBcc: all@else.example"}

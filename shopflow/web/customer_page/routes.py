@@ -30,7 +30,10 @@ def keep_private(response: Response) -> Response:
 def page(token: str) -> ResponseReturnValue:
     """The job in plain words, with its certificates, curves and photos."""
     link = _opened(token)
-    shown = job_page(customer_view.of(db(), link.job, shows_prices=link.shows_prices), token)
+    view = customer_view.of(
+        db(), link.job, shows_prices=link.shows_prices, held_back=link.held_back
+    )
+    shown = job_page(view, token)
     if current_person() is None:
         _count(link)
     return shown
@@ -39,7 +42,8 @@ def page(token: str) -> ResponseReturnValue:
 @blueprint.get("/certificate/<number>/<int:revision>.pdf")
 def certificate(token: str, number: str, revision: int) -> Response:
     """A certificate of the job, byte for byte as issued."""
-    for row in customer_view.current_certificates(_opened(token).job):
+    link = _opened(token)
+    for row in customer_view.certificates(link.job, link.held_back):
         if (row.number, row.revision) == (number, revision):
             return attachment(row.pdf, f"flow-certificate-{number}-{revision}.pdf")
     abort(_nothing())

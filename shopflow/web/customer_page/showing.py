@@ -55,4 +55,5 @@ def _charts(view: CustomerView) -> dict[int, list[TitledChart]]:
     return {
         shown.row.id: flow_charts(shown.sessions, f"certificate-{shown.row.id}")
         for shown in view.certificates
+        if shown.sessions
     }

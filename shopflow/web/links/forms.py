@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from wtforms import BooleanField
 
+from shopflow.models import Certificate
+from shopflow.models.link import HIDDEN, NO_CURVE, WHOLE
 from shopflow.services.links import LASTS, USUAL
 from shopflow.web.fields import ChoiceField
 from shopflow.web.forms import Form
+
+PREFIX = "certificate-"
+SHOWN = {WHOLE: "with its curves", NO_CURVE: "the paper alone", HIDDEN: "not at all"}
 
 
 class LinkForm(Form):
@@ -16,3 +23,19 @@ class LinkForm(Form):
         "Good for", {days: f"{days} days" for days in LASTS}, coerce=int, default=USUAL
     )
     shows_prices = BooleanField("Show what the work comes to, the deposit and what is left to pay")
+
+    @property
+    def certificates(self) -> dict[str, str]:
+        """How much is shown of each certificate, by number."""
+        found = {name: value for name, value in self.values.items() if name.startswith(PREFIX)}
+        return {name.removeprefix(PREFIX): value for name, value in found.items()}
+
+
+def link_form(certificates: Sequence[Certificate]) -> LinkForm:
+    """The form with a choice to each certificate of the job."""
+    fields = {
+        f"{PREFIX}{row.number}": ChoiceField(f"Certificate {row.title}", SHOWN, default=WHOLE)
+        for row in certificates
+    }
+    form: LinkForm = type("LinkFormOfJob", (LinkForm,), fields)()
+    return form

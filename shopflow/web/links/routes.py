@@ -10,7 +10,7 @@ from shopflow.web.auth import actor
 from shopflow.web.customer_page.showing import job_page
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
-from shopflow.web.links.forms import LinkForm
+from shopflow.web.links.forms import link_form
 
 blueprint = Blueprint("links", __name__)
 
@@ -19,12 +19,13 @@ blueprint = Blueprint("links", __name__)
 def make(number: str) -> ResponseReturnValue:
     """Make a private link, and show its address this once."""
     job = jobs.get(db(), number)
-    form = LinkForm()
+    form = link_form(customer_view.certificates(job))
     if form.validate_on_submit():
         with faults_shown(form):
             link, address = links.make(
-                db(), actor(), job, form.days.data, shows_prices=form.shows_prices.data
-            )
+                db(), actor(), job, form.days.data,
+                shows_prices=form.shows_prices.data, certificates=form.certificates,
+            )  # fmt: skip
             # Not a redirect: the address is in no record and no cookie, only on this page.
             page = render_template("links/made.html", job=job, link=link, address=address)
             response = make_response(page)

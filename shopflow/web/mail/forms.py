@@ -7,7 +7,7 @@ from typing import Any
 from wtforms import BooleanField
 
 from shopflow.models import Customer
-from shopflow.web.fields import AddressField, TypedField, WordsField
+from shopflow.web.fields import AddressesField, AddressField, TypedField, WordsField
 from shopflow.web.forms import Form
 
 
@@ -18,6 +18,8 @@ class SendForm(Form):
 
     to_address = AddressField("To")
     to_name = TypedField("Their name")
+    also_to = AddressesField("Also to")
+    cc = AddressesField("Copy to (Cc)")
     subject = TypedField("Subject", needed=True)
     body = WordsField("Message", rows=9)
     with_link = BooleanField("Put a private link to the job's page under it, good for 30 days")

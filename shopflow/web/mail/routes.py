@@ -41,7 +41,8 @@ def _send(job: Job, enclosure: Enclosure | None, subject: str) -> ResponseReturn
                 db(), actor(), job, form.message,
                 enclosure=enclosure, link=address, store=store(), seal=seal(),
             )  # fmt: skip
-            flash(f"The message to {row.to_address} is in the outbox and goes out by itself.")
+            to = ", ".join(row.recipients)
+            flash(f"The message to {to} is in the outbox and goes out by itself.")
             return redirect(url_for("jobs.job", number=job.number, _anchor="messages"))
     ready = mailbox.the_mailbox(db()) is not None
     return form_page("mail/send.html", form, job=job, enclosure=enclosure, ready=ready)

@@ -72,6 +72,7 @@ def test_nothing_in_common_leaves_nothing() -> None:
     assert spread(alike([early, late])) == ()
     assert ratio(alike([late, early])).points == ()
     assert ratio(alike([late, early])).mean is None
+    assert ratio(alike([late, early])).shared is False
     assert compare_held(held_heads([early], [late])).mean_gain_percent is None
 
 
@@ -98,7 +99,7 @@ def test_the_uncertainty_of_a_spread_agrees_with_gtc(shared: bool) -> None:
 
 
 def test_one_port_has_no_spread() -> None:
-    with pytest.raises(ValueError, match="two ports"):
+    with pytest.raises(ValueError, match=r"^a spread needs two ports$"):
         spread(alike([port(200.0)]))
 
 
@@ -174,3 +175,21 @@ def test_a_common_calibration_is_the_last_sessions() -> None:
         )
     )
     assert alike([first, doubtful]).common.tolist() == [0.01]
+
+
+def test_ports_that_flow_alike_without_doubt_do_not_differ() -> None:
+    sure = reduce(one_lift(200 * CFM, Uncertainties(0.0, 0.0, 0.0, 0.0)))
+    (point,) = spread(alike([sure, sure]))
+    assert (point.difference, point.expanded_uncertainty) == (0.0, 0.0)
+    assert not point.significant
+
+
+def test_a_ratio_can_be_taken_at_like_depth_of_unlike_valves() -> None:
+    """By hand: a valve of 36.0 mm opens L/D 0.1 at 3.6 mm, one of 44.0 mm at 4.4 mm."""
+    below = reduce(flow_test())
+    small = replace(below.test.valve, head_diameter=36e-3)
+    lifts = (3.6e-3, 7.2e-3)
+    above = reduce(flow_test(side="exhaust", valve=small, lifts=lifts, runs=((0.03,), (0.05,))))
+    found = ratio(alike([below, above], Against.OVER_DIAMETER))
+    wanted = above.flow / interp1d(below.lifts, below.flow)([4.4e-3, 8.8e-3])
+    assert [point.ratio for point in found.points] == pytest.approx(wanted.tolist())

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy import integrate, interpolate
 from scipy.stats import mstats, rankdata
 
-from shopflow.calc.band import Curve, band, common_range, mean_between, rank
+from shopflow.calc.band import Curve, _inside, _multiples, band, common_range, mean_between, rank
 
 MM = 1e-3
 
@@ -59,7 +59,7 @@ def test_nothing_makes_no_band_and_one_point_makes_one_where_it_lies() -> None:
     assert band([Curve((0.25,), (7.0,))], 0.1) == ()
     (point,) = band([Curve((0.3,), (7.0,))], 0.1)
     assert (point.count, point.least, point.median, point.greatest) == (1, 7.0, 7.0, 7.0)
-    with pytest.raises(ValueError, match="more than 0"):
+    with pytest.raises(ValueError, match=r"^a band's step is more than 0$"):
         band(CURVES, 0.0)
 
 
@@ -96,3 +96,20 @@ def test_ranks_are_those_of_a_competition(values: list[int]) -> None:
     # scipy ranks the least first.
     wanted = rankdata([-number for number in numbers], method="min")
     assert [rank(number, numbers) for number in numbers] == wanted.tolist()
+
+
+def test_places_begin_and_end_with_the_curves() -> None:
+    """By hand: the tenths from 0.3 to 0.6 and the fives from 10 to 20, no more and no less."""
+    assert _multiples([Curve((0.3, 0.6), (0.0, 0.0))], 0.1) == pytest.approx([0.3, 0.4, 0.5, 0.6])
+    assert _multiples([Curve((0.31, 0.59), (0.0, 0.0))], 0.1) == pytest.approx([0.4, 0.5])
+    assert _multiples([Curve((9.0, 21.0), (0.0, 0.0))], 5.0).tolist() == [10.0, 15.0, 20.0]
+
+
+def test_a_curve_ends_where_it_ends_but_for_rounding() -> None:
+    """A billionth of the last place is rounding, a hundred millionth is beyond."""
+    for last in (1e-3, 1.0, 1e3):
+        one = Curve((last / 2, last), (1.0, 2.0))
+        near, far = last * (1 + 0.5e-9), last * (1 + 1e-8)
+        assert np.isnan(_inside(one, np.array([last, near, far]))).tolist() == [False, False, True]
+        ends = np.array([last / 2, last / 2 - last * 0.5e-9, last / 2 - last * 1e-8])
+        assert np.isnan(_inside(one, ends)).tolist() == [False, False, True]

@@ -8,8 +8,12 @@ import pytest
 from scipy import integrate
 
 from shopflow.calc.hints import (
+    BOOKS,
+    INTAKE_LOW_LIFT,
     PRACTICE,
     Hint,
+    _against,
+    _look,
     exhaust_ratio,
     hints,
     low_lift_coefficient,
@@ -120,3 +124,119 @@ def test_every_hint_says_why_and_who_says_so() -> None:
         assert hint.because
         assert PRACTICE in hint.source
         assert any(character.isdigit() for character in hint.text)
+
+
+def coefficients(one: Reduction) -> tuple[list[float], list[float]]:
+    """On curtain and on head area, by hand from the effective areas and the valve of 44 mm."""
+    areas = one.effective_area.tolist()
+    curtain = [
+        area / (math.pi * 0.044 * lift) for area, lift in zip(areas, one.test.lifts, strict=True)
+    ]
+    return curtain, [area / (math.pi / 4 * 0.044**2) for area in areas]
+
+
+def test_the_words_of_a_poor_intakes_low_lifts_are_these() -> None:
+    curtain, _ = coefficients(POOR)
+    mean = sum(curtain[:3]) / 3
+    assert at("low lift", hints(POOR)) == Hint(
+        f"up to L/D 0.15 the coefficient on curtain area is {mean:.3f} in the mean of 3 lifts, "
+        f"from {curtain[0]:.3f} at L/D 0.050 to {curtain[2]:.3f} at L/D 0.150; below the 0.60 to "
+        "0.70 that books give intakes: look at seat and bowl first",
+        "the curtain is the smallest opening there, so that seat and bowl govern",
+        f"{BOOKS}; {PRACTICE}",
+        "low lift",
+    )
+
+
+def test_an_exhaust_is_held_against_no_book() -> None:
+    curtain, _ = coefficients(EXHAUST)
+    mean = sum(curtain[:3]) / 3
+    assert at("low lift", hints(EXHAUST)) == Hint(
+        f"up to L/D 0.15 the coefficient on curtain area is {mean:.3f} in the mean of "
+        f"3 lifts, from {curtain[0]:.3f} at L/D 0.050 to {curtain[2]:.3f} at L/D 0.150",
+        "the curtain is the smallest opening there, so that seat and bowl govern",
+        PRACTICE,
+        "low lift",
+    )
+
+
+def test_two_low_lifts_make_a_mean_and_one_makes_none() -> None:
+    two, one = session((36, 72), lifts=LIFTS[:2]), session((36, 133), lifts=(LIFTS[0], LIFTS[3]))
+    assert low_lift_coefficient(two) == pytest.approx(sum(coefficients(two)[0]) / 2)
+    assert low_lift_coefficient(one) is None
+
+
+def test_the_words_of_a_flat_and_of_a_climbing_curve_are_these() -> None:
+    for flows, growth, end, because in (
+        ((36, 72, 106, 133, 150, 152, 153), "+2.0 %", "it is flat there",
+         "more lift opens more curtain and hardly more flows, so the port may be in the way"),
+        ((36, 72, 106, 133, 150, 152, 150), "+0.0 %", "it is flat there",
+         "more lift opens more curtain and hardly more flows, so the port may be in the way"),
+        ((36, 72, 106, 133, 150, 166, 180), "+20.0 %", "it still climbs",
+         "a coefficient that still climbs past L/D 0.25 speaks for the port"),
+    ):  # fmt: skip
+        one = session(flows)
+        _, head = coefficients(one)
+        assert at("past L/D 0.25", hints(one)) == Hint(
+            f"from L/D 0.25 to 0.350 the curtain grows 40.0 % and the flow {growth}; the "
+            f"coefficient on head area goes from {head[4]:.3f} to {head[6]:.3f}: {end}",
+            because,
+            PRACTICE,
+            "past L/D 0.25",
+        )
+
+
+@pytest.mark.parametrize(
+    ("depths", "said"),
+    # Common practice, no source: 8 % beyond a quarter is where growth is more than scatter.
+    [((0.25, 0.35), True), ((0.26, 0.35), False), ((0.2, 0.27), True), ((0.2, 0.269), False)],
+)
+def test_growth_wants_a_quarter_and_some_lift_beyond(
+    depths: tuple[float, float], said: bool
+) -> None:
+    found = hints(session((150, 160), lifts=tuple(0.044 * depth for depth in depths)))
+    assert any(hint.place == "past L/D 0.25" for hint in found) is said
+
+
+def test_the_words_of_a_section_are_these() -> None:
+    assert at("port section", hints(CLIMBS)) == Hint(
+        "at the greatest flow the mean velocity through the section of 1200 mm² is 70.8 m/s "
+        "(232 ft/s); the effective area is 68 % of that section",
+        "the section has area to spare, so what is lost is lost elsewhere on the way",
+        PRACTICE,
+        "port section",
+    )
+    tight = session((36, 72, 106, 133, 150, 166, 180), port_area=0.9e-3)
+    # By hand: 180 cfm over 900 mm² is 94.39 m/s, and 820.1 mm² of 900 are 91 %.
+    assert at("port section", hints(tight)) == Hint(
+        "at the greatest flow the mean velocity through the section of 900 mm² is 94.4 m/s "
+        "(310 ft/s); the effective area is 91 % of that section",
+        "an opening that flows nearly as an ideal one of its own size is in the way itself",
+        PRACTICE,
+        "port section",
+    )
+
+
+@pytest.mark.parametrize(
+    ("flows", "word"),
+    [((27, 54, 80, 100, 112, 120, 126), "within"), ((20, 40, 60, 70, 80, 85, 90), "below"),
+     ((33, 66, 97, 120, 135, 150, 162), "above")],
+)  # fmt: skip
+def test_the_words_of_an_exhaust_against_its_intake_are_these(
+    flows: tuple[float, ...], word: str
+) -> None:
+    wanted = integrate.trapezoid(flows) / integrate.trapezoid((36, 72, 106, 133, 150, 166, 180))
+    assert at("exhaust against intake", hints(CLIMBS, session(flows, "exhaust"))) == Hint(
+        f"from L/D 0.050 to 0.350 the exhaust flows {wanted:.2f} of the intake in the mean, {word} "
+        "the 0.70 to 0.80 usual under natural aspiration",
+        "what goes in must come out; with boost, or unequal pressures, other ratios serve",
+        PRACTICE,
+        "exhaust against intake",
+    )
+
+
+def test_the_ends_of_what_is_usual_count_as_within() -> None:
+    low, high = INTAKE_LOW_LIFT
+    found = [_against(value, INTAKE_LOW_LIFT) for value in (low - 0.01, low, high, high + 0.01)]
+    assert found == ["below", "within", "within", "above"]
+    assert (_look(low), _look(low - 0.01)) == ("", ": look at seat and bowl first")

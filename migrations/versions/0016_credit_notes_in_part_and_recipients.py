@@ -1,4 +1,4 @@
-"""credit notes in part: several to an invoice, each with lines of its own"""
+"""credit notes in part, several recipients of a message, what a private link holds back"""
 
 import sqlalchemy as sa
 from alembic import op
@@ -30,6 +30,13 @@ def upgrade() -> None:
         batch_op.create_index(op.f("ix_invoice_credits_id"), ["credits_id"])
     _freeze_rebuilt()
     op.execute(LINES)
+    for name in ("also_to", "cc"):
+        op.add_column(
+            "outgoing_mail", sa.Column(name, sa.Text(), nullable=False, server_default="")
+        )
+    op.add_column(
+        "customer_link", sa.Column("held_back", sa.JSON(), nullable=False, server_default="{}")
+    )
 
 
 def downgrade() -> None:
@@ -37,6 +44,9 @@ def downgrade() -> None:
         raise RuntimeError(
             "credit notes in part are on file; the schema before has no place for them"
         )
+    op.drop_column("customer_link", "held_back")
+    op.drop_column("outgoing_mail", "cc")
+    op.drop_column("outgoing_mail", "also_to")
     _thaw_lines()
     op.execute(OF_NOTES)
     _freeze_lines()

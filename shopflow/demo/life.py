@@ -1,0 +1,127 @@
+"""What makes the invented shop look lived in: photos, messages, a private link, extra work."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+from shopflow.config import Settings
+from shopflow.demo import photos
+from shopflow.demo.seed import Seed
+from shopflow.files import FileStore
+from shopflow.mail.sealing import Seal
+from shopflow.models import Job, JobState, OutgoingMail
+from shopflow.services import (
+    credits,
+    enclosures,
+    files,
+    invoices,
+    jobs,
+    links,
+    mailbox,
+    operations,
+    outbox,
+    quotes,
+    sending,
+)
+from shopflow.services.actor import Actor
+from shopflow.services.enclosures import Enclosure
+from shopflow.services.files import Upload
+
+SHOWN = (
+    ("As it came: dry valves, cylinder 2 dark", photos.CHAMBER, True),
+    ("Bowl before the cut, ledge below the seat", photos.PORT, True),
+    ("Crack check, for ourselves", photos.DECK, False),
+)
+SERVER = {"host": "mail.lanternroad.example", "port": "587", "security": "STARTTLS",
+          "sender": "counter@lanternroad.example"}  # fmt: skip
+"""A name that leads nowhere (RFC 2606): nothing of the demo is ever sent."""
+
+
+def add(seed: Seed, settings: Settings) -> None:
+    """Everything, as of this moment."""
+    counter = next(person for person in seed.people.values() if person.role == "counter")
+    by = Actor(counter, datetime.now(UTC) - timedelta(hours=2))
+    store = FileStore(settings.files)
+    recent = [job for job in jobs.recent(seed.db) if job.state is not JobState.CANCELLED]
+    at_work = [job for job in recent if job.state is JobState.IN_WORK]
+    for job in at_work[:3]:
+        photograph(seed, by, store, job)
+    extra_work(seed, by, at_work[0])
+    reached = [job for job in recent if job.customer.email]
+    certified = next(job for job in reached if job.certificates)
+    billed = next(job for job in reached if invoices.of_job(seed.db, job))
+    links.make(seed.db, by, certified, days=30)
+    post = Post(seed, by, store, Seal(settings.secret_key))
+    write(post, certified, billed)
+    give_back(seed, by, billed)
+
+
+def photograph(seed: Seed, by: Actor, store: FileStore, job: Job) -> None:
+    """Drawings that stand for photos of the job's first head."""
+    stay = job.heads[0]
+    for caption, scene, shown in SHOWN:
+        upload = Upload("photo.jpg", photos.drawn(scene, stay.tag))
+        values = {"caption": caption, "shown_to_customer": shown}
+        files.add(seed.db, by, store, job, stay, [upload], values)
+
+
+def extra_work(seed: Seed, by: Actor, job: Job) -> None:
+    """Work found on the bench, quoted apart and waiting for the customer's word."""
+    values = {
+        "instructions": "Found at teardown: two guides worn past the limit.",
+        "price": "96.00",
+    }
+    operations.add(seed.db, by, job.heads[0], seed.steps["guide"].id, values)
+    quotes.give(seed.db, by, job, {})
+
+
+def give_back(seed: Seed, by: Actor, job: Job) -> None:
+    """A small part of an invoice, credited."""
+    (invoice, *_) = invoices.of_job(seed.db, job)
+    dearest = max(credits.left(invoice), key=lambda line: line.left)
+    reason = "Agreed at collection: the head was a day late."
+    credits.credit(seed.db, by, invoice, reason, {dearest.name: "20.00"})
+
+
+@dataclass(frozen=True)
+class Post:
+    """What queueing a message takes."""
+
+    seed: Seed
+    by: Actor
+    store: FileStore
+    seal: Seal
+
+    def queue(self, job: Job, subject: str, paper: Enclosure | None = None) -> OutgoingMail:
+        """One message to the job's customer."""
+        values = {
+            "to_address": job.customer.email,
+            "to_name": job.customer.name,
+            "subject": subject,
+            "body": f"Hello {job.customer.name},\n\nhere it is.\n\nLantern Road Head Works",
+        }
+        return outbox.queue(
+            self.seed.db, self.by, job, values, enclosure=paper, store=self.store, seal=self.seal
+        )
+
+    def taken(self, row: OutgoingMail) -> OutgoingMail:
+        """A message as a sender has it, which then says what came of it."""
+        self.seed.db.flush()
+        found = sending.claim(self.seed.db, self.by.at)
+        assert found is row
+        return row
+
+
+def write(post: Post, certified: Job, billed: Job) -> None:
+    """A message that went out, one that was refused, and one that waits."""
+    db, at = post.seed.db, post.by.at
+    owner = next(person for person in post.seed.people.values() if person.role == "owner")
+    mailbox.save(db, Actor(owner, at), post.seal, SERVER, None)
+    paper = enclosures.find(db, post.store, "certificate", certified.certificates[-1].id)
+    sending.sent(db, post.taken(post.queue(certified, paper.title, paper)), at)
+    refusal = "the mail server does not take the address: 550 no such mailbox"
+    refused = post.queue(billed, f"Your job {billed.number} is ready")
+    sending.refused(db, post.taken(refused), at, refusal)
+    bill = enclosures.find(db, post.store, "invoice", invoices.of_job(db, billed)[-1].id)
+    post.queue(billed, bill.title, bill)

@@ -1,0 +1,51 @@
+"""The papers of the invented shop."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow import papers
+from shopflow.models import (
+    Certificate,
+)
+from shopflow.services import (
+    bench_cards,
+    documents,
+    invoices,
+    jobs,
+    quotes,
+    tags,
+)
+
+
+def write(db: Session, folder: Path) -> list[Path]:
+    """Every paper of the invented shop as a PDF in a new folder."""
+    folder.mkdir()
+    written: list[Path] = []
+
+    def keep(name: str, content: bytes) -> None:
+        path = folder / f"{name}.pdf"
+        path.write_bytes(content)
+        written.append(path)
+
+    lately = datetime.now(UTC) - timedelta(days=365)
+    for certificate in db.scalars(select(Certificate).order_by(Certificate.number)):
+        keep(f"flow-certificate-{certificate.number}", certificate.pdf)
+    for job in jobs.recent(db):
+        if job.is_open:
+            keep(f"work-order-{job.number}", papers.work_order(documents.work_order(db, job)))
+            keep(f"bench-card-{job.number}", papers.bench_card(bench_cards.bench_card(db, job)))
+            keep(f"tags-{job.number}", papers.tags(tags.sheet(db, job.heads)))
+            for given in quotes.of_job(db, job):
+                keep(f"quote-{given.number}-{given.revision}", given.pdf)
+        for issued in invoices.of_job(db, job):
+            keep(f"invoice-{issued.number}", issued.pdf)
+        for stay in job.heads:
+            if stay.hand_off is not None and stay.hand_off.written_at > lately:
+                content = papers.hand_off(documents.hand_off(db, stay))
+                keep(f"hand-off-{stay.tag}", content)
+    return written

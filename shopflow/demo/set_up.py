@@ -1,0 +1,77 @@
+"""The invented shop before its first job: people, papers' look, customers, engines, benches."""
+
+from __future__ import annotations
+
+import secrets
+
+from shopflow.demo.seed import Seed, Table
+from shopflow.services import (
+    benches,
+    customers,
+    engines,
+    house_style,
+    operations,
+    people,
+)
+from shopflow.services.actor import Actor
+
+
+def add_people(seed: Seed, by: Actor) -> dict[str, str]:
+    """Accounts with passwords made up on the spot, never the same on two machines."""
+    passwords = {}
+    for row in seed.shop_file["people"]:
+        password = secrets.token_urlsafe(9)
+        person = people.create(seed.db, by, password=password, **row)
+        seed.people[row["login"]] = person
+        passwords[row["login"]] = password
+    return passwords
+
+
+def style(seed: Seed, by: Actor) -> None:
+    """How the shop's papers look."""
+    values = dict(seed.shop_file["house_style"])
+    logo = (seed.folder / values.pop("logo")).read_bytes()
+    style = house_style.change(seed.db, by, house_style.the_style(seed.db), values)
+    house_style.set_logo(seed.db, by, style, logo)
+
+
+def add_files(seed: Seed, by: Actor) -> None:
+    """Customers, engine types, benches and routings."""
+    for row in seed.read("customers.toml")["customer"]:
+        key, contacts = row.pop("key"), row.pop("contact", [])
+        customer = seed.customers[key] = customers.create(seed.db, by, row)
+        for contact in contacts:
+            customers.add_contact(seed.db, by, customer, contact)
+    for row in seed.read("engines.toml")["engine_type"]:
+        key = row.pop("key")
+        seed.engine_types[key] = engines.create(seed.db, by, row)
+    for row in seed.read("benches.toml")["bench"]:
+        add_bench(seed, by, row)
+    for row in seed.read("checks.toml")["check"]:
+        check_bench(seed, row)
+    for row in seed.read("routings.toml")["routing"]:
+        operations.save_routing(seed.db, by, row["name"], row.get("notes", ""), row["step"])
+
+
+def add_bench(seed: Seed, by: Actor, row: Table) -> None:
+    """A bench, its ranges and their calibrations."""
+    ranges = row.pop("range")
+    bench = benches.create(seed.db, by, row)
+    for range_row in ranges:
+        calibrations = range_row.pop("calibration", [])
+        added = benches.add_range(seed.db, by, bench, range_row)
+        for calibration in calibrations:
+            for name in ("made_on", "due_on"):
+                if name in calibration:
+                    calibration[name] = seed.moved(calibration[name])
+            benches.calibrate(seed.db, by, added, calibration)
+
+
+def check_bench(seed: Seed, row: Table) -> None:
+    """A range set against a plate."""
+    values = dict(row)
+    bench = benches.by_name(seed.db, values.pop("bench"))
+    name = values.pop("range")
+    ranges = [one for one in (bench.ranges if bench else []) if one.name == name]
+    by = seed.actor(values.pop("by"), values.pop("at"))
+    benches.check(seed.db, by, ranges[0], values)

@@ -1,0 +1,231 @@
+"""The invented jobs, from the counter to the papers."""
+
+from __future__ import annotations
+
+import dataclasses
+from datetime import timedelta
+
+from sqlalchemy import select
+
+from shopflow import sessionfile
+from shopflow.demo.seed import Seed, Table
+from shopflow.models import (
+    CLOSED_STATES,
+    BenchSession,
+    EngineType,
+    Job,
+    JobHead,
+    JobState,
+    Operation,
+)
+from shopflow.services import (
+    certificates,
+    decisions,
+    drafts,
+    handoffs,
+    invoices,
+    jobs,
+    measurements,
+    operations,
+    payments,
+    quotes,
+    sessions,
+)
+from shopflow.services.actor import Actor
+
+
+def add_job(seed: Seed, row: Table) -> None:
+    """One job from the counter to where it stands now."""
+    counter = next(person for person in seed.people if seed.people[person].role == "counter")
+    by = seed.actor(counter, row["booked_in"])
+    fields = {name: row[name] for name in jobs.SPECIFICATION if name in row}
+    if "promised_on" in fields:
+        fields["promised_on"] = seed.moved(fields["promised_on"])
+    first = row["head"][0]
+    job = jobs.book_in(
+        seed.db,
+        by,
+        jobs.BookIn(
+            customer_id=seed.customers[row["customer"]].id,
+            engine_type_id=engine_type_of(seed, first).id,
+            heads=[head_fields(seed, head) for head in row["head"]],
+            job=fields,
+        ),
+    )
+    for head, stay in zip(row["head"], job.heads, strict=True):
+        seed.heads[head["key"]] = stay.head
+    if "approval" in row:
+        approval = row["approval"]
+        jobs.approve(
+            seed.db,
+            seed.actor(counter, approval["at"]),
+            job,
+            approval["by"],
+            approval["how"],
+        )
+    made: dict[str, BenchSession] = {}
+    for head, stay in zip(row["head"], job.heads, strict=True):
+        made |= work_on(seed, stay, head)
+    quote(seed, job, row, counter)
+    finish(seed, job, row, made)
+
+
+def engine_type_of(seed: Seed, head: Table) -> EngineType:
+    """The engine type named, or that of a head that has been here before."""
+    if "engine_type" in head:
+        return seed.engine_types[head["engine_type"]]
+    return seed.heads[head["key"]].engine_type
+
+
+def head_fields(seed: Seed, head: Table) -> Table:
+    """What is said of a head at the counter."""
+    names = (
+        "casting_number", "serial", "material", "ports", "chamber",
+        "condition", "parts", "parts_received", "came_back_because",
+    )  # fmt: skip
+    fields = {name: head[name] for name in names if name in head}
+    if head["key"] in seed.heads:
+        fields["head_id"] = seed.heads[head["key"]].id
+    return fields
+
+
+def work_on(seed: Seed, stay: JobHead, row: Table) -> dict[str, BenchSession]:
+    """A head's inspection, routing, bench sessions and hand-off note."""
+    for measured in row.get("measurement", []):
+        measure(seed, stay, measured, None)
+    steps = [operate(seed, stay, step) for step in row.get("operation", [])]
+    made = {}
+    for item in row.get("session", []):
+        text = (seed.folder / item["file"]).read_text(encoding="utf-8")
+        document = sessionfile.loads(text)
+        if document.measured_at is not None:
+            moved = seed.moved(document.measured_at)
+            document = dataclasses.replace(document, measured_at=moved)
+        after = steps[item["after"] - 1] if "after" in item else None
+        by = seed.actor(item["by"], item["entered_at"])
+        made[item["file"]] = sessions.store(seed.db, by, stay, document, after)
+    if "hand_off" in row:
+        hand_off(seed, stay, row["hand_off"])
+    return made
+
+
+def measure(seed: Seed, stay: JobHead, row: Table, operation: Operation | None) -> None:
+    """One measured figure."""
+    values = dict(row)
+    kind = seed.figures[values.pop("kind")]
+    by = seed.actor(values.pop("by"), values.pop("at"))
+    measurements.record(seed.db, by, stay, kind.id, values, operation)
+
+
+def operate(seed: Seed, stay: JobHead, row: Table) -> Operation:
+    """One step of a routing, as far as it has come."""
+    kind = seed.steps[row["kind"]]
+    planner = Actor(None, stay.job.booked_in_at)
+    names = ("instructions", "planned_minutes", "price")
+    values = {name: row[name] for name in names if name in row}
+    if "again" in row:
+        # The decision to do a step again has planned it.
+        step = operations.change(seed.db, planner, stay.operations[-1], values)
+    else:
+        step = operations.add(seed.db, planner, stay, kind.id, values)
+    if "started_at" in row:
+        spend(seed, step, row)
+    for measured in row.get("measurement", []):
+        measure(seed, stay, measured, step)
+    if "decision" in row:
+        word = row["decision"]
+        by = seed.actor(word["by"], word["at"])
+        decisions.decide(seed.db, by, step, word["choice"], word["reason"])
+    if "signed_off_at" in row:
+        done: Table = {name: row[name] for name in ("actual_minutes", "notes") if name in row}
+        by = seed.actor(row["signed_off_by"], row["signed_off_at"])
+        operations.sign_off(seed.db, by, step, done)
+    if "skip_reason" in row:
+        operations.skip(seed.db, planner, step, row["skip_reason"])
+    return step
+
+
+def spend(seed: Seed, step: Operation, row: Table) -> None:
+    """Start a step, and stop after the minutes it took: half the plan where it is in hand."""
+    operations.start(seed.db, seed.actor(row["started_by"], row["started_at"]), step)
+    minutes = row.get("actual_minutes", step.planned_minutes // 2)
+    ended_at = row["started_at"] + timedelta(minutes=minutes)
+    ended_at = min(ended_at, row.get("signed_off_at", ended_at))
+    operations.pause(seed.db, seed.actor(row["started_by"], ended_at), step)
+
+
+def hand_off(seed: Seed, stay: JobHead, row: Table) -> None:
+    """A hand-off note, signed where the files say so."""
+    values = {
+        "addressee": row.get("addressee", ""),
+        "to_check": "\n".join(row.get("to_check", [])),
+        "cautions": "\n".join(row.get("cautions", [])),
+        "notes": row.get("notes", ""),
+    }
+    valves = {valve.pop("side"): valve for valve in row.get("valve", [])}
+    at = row.get("signed_at") or seed.shop_file["as_of_time"]
+    by = seed.actor(row.get("signed_by"), at)
+    note = handoffs.write(
+        seed.db, by, stay, values, valves, row.get("figure", []), row.get("engine")
+    )
+    if "signed_at" in row:
+        handoffs.sign(seed.db, by, note)
+
+
+def quote(seed: Seed, job: Job, row: Table, counter: str) -> None:
+    """The quote of the job's work, agreed to where the job is."""
+    approval = row.get("approval")
+    if approval is None and JobState(row["state"]) is not JobState.QUOTED:
+        return
+    at = row["booked_in"] + (approval["at"] - row["booked_in"]) / 2 if approval else None
+    given = quotes.give(seed.db, seed.actor(counter, at or row["booked_in"]), job, {})
+    if approval is not None:
+        by = seed.actor(counter, approval["at"])
+        quotes.approve(seed.db, by, given, approval["by"], approval["how"])
+
+
+def add_invoices(seed: Seed) -> None:
+    """Invoices of the jobs that have left, in the order they did, and what was paid."""
+    left = (JobState.COLLECTED, JobState.SHIPPED)
+    closed = seed.db.scalars(select(Job).where(Job.state.in_(left)).order_by(Job.closed_at))
+    counter = next(person for person in seed.people.values() if person.role == "counter")
+    for job in closed:
+        assert job.closed_at is not None
+        by = Actor(counter, job.closed_at)
+        made = invoices.issue(seed.db, by, job)
+        due = payments.account(seed.db, job).open
+        if due:
+            how = {"method": "card", "note": made.number}
+            payments.record(seed.db, by, job, {"amount": due, **how})
+
+
+def finish(seed: Seed, job: Job, row: Table, made: dict[str, BenchSession]) -> None:
+    """Certificate, and the state the job has come to."""
+    if "certificate" in row:
+        wanted = row["certificate"]
+        by = seed.actor(wanted["by"], wanted["issued_at"])
+        chosen = [made[name] for name in wanted["sessions"]]
+        draft = drafts.write(seed.db, by, chosen[0].job_head, chosen)
+        drafts.check(seed.db, by, draft, "Read over against the bench sheets, line by line.")
+        certificates.issue(seed.db, by, draft)
+    state = JobState(row["state"])
+    done = [
+        step["signed_off_at"]
+        for head in row["head"]
+        for step in head.get("operation", [])
+        if "signed_off_at" in step
+    ]
+    at = row.get("closed_at") or max(done, default=row["booked_in"])
+    by = seed.actor(next(iter(seed.people)), at)
+    if state is JobState.CANCELLED:
+        jobs.cancel(seed.db, by, job, row["cancel_reason"])
+    else:
+        move(seed, by, job, state)
+
+
+def move(seed: Seed, by: Actor, job: Job, state: JobState) -> None:
+    """Take a job to its state; what has left was ready first."""
+    if state in CLOSED_STATES:
+        jobs.move(seed.db, by, job, JobState.READY)
+    if job.state is not state:
+        jobs.move(seed.db, by, job, state)
