@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import RuleError
 from shopflow.models import Choice, Decision, Operation
-from shopflow.services import events, fields, operations, verdicts
+from shopflow.services import events, fields, order, verdicts
 from shopflow.services.actor import Actor
 
 SPECIFICATION: fields.Specification = {
@@ -40,5 +40,5 @@ def decide(
         events.record(db, by, decision, "made", job=job, note=note)
         made.append(decision)
     if clean["choice"] is Choice.AGAIN:
-        operations.repeat(db, by, operation, clean["reason"])
+        order.repeat(db, by, operation, clean["reason"])
     return made

@@ -132,10 +132,10 @@ def add(
     kind = db.get(OperationKind, kind_id)
     if kind is None:
         raise FaultsError([Fault("kind_id", "choose a kind of operation")])
-    _must_be_open(stay)
+    must_be_open(stay)
     operation = Operation(
         kind=kind,
-        position=_last_position(stay) + 1,
+        position=last_position(stay) + 1,
         # Before the approval nothing is extra: it is all still to be asked for.
         found=found and stay.job.approved_at is not None,
         **_with_usual(kind, values),
@@ -181,63 +181,6 @@ def change(db: Session, by: Actor, operation: Operation, values: Mapping[str, An
     return operation
 
 
-def move(db: Session, by: Actor, operation: Operation, *, up: bool) -> None:
-    """Swap a step with its open neighbour; nothing happens at the end of the list.
-
-    Raises RuleError where the step is done, or the neighbour is.
-    """
-    steps = operation.job_head.operations
-    target = steps.index(operation) + (-1 if up else 1)
-    if 0 <= target < len(steps) or not operation.is_open:
-        place(db, by, operation, target + 1)
-
-
-def place(db: Session, by: Actor, operation: Operation, number: int) -> None:
-    """Give a step this number in its head's routing, from 1; those between move up or down.
-
-    Raises RuleError where the step is done, or would pass one that is; FaultsError at `number`.
-    """
-    if not operation.is_open:
-        raise RuleError("a step that is done keeps its place")
-    steps = operation.job_head.operations
-    if not 1 <= number <= len(steps):
-        raise FaultsError([Fault("number", f"a number from 1 to {len(steps)}")])
-    before = steps.index(operation) + 1
-    between = steps[number - 1 : before] if number < before else steps[before - 1 : number]
-    if not all(step.is_open for step in between):
-        raise RuleError("a step cannot move past one that is done")
-    order = [step for step in steps if step is not operation]
-    order.insert(number - 1, operation)
-    _number(operation.job_head, order)
-    events.record(
-        db, by, operation, "moved", job=operation.job_head.job, note=f"from {before} to {number}"
-    )
-
-
-def repeat(db: Session, by: Actor, operation: Operation, reason: str) -> Operation:
-    """Plan a step once more, right after it, saying why; the repeat is not charged.
-
-    Raises FaultsError at `reason`, RuleError where the job is closed.
-    """
-    clean = fields.read({"reason": fields.text(required=True, most=2000)}, {"reason": reason})
-    stay = operation.job_head
-    _must_be_open(stay)
-    again = Operation(
-        kind=operation.kind,
-        position=_last_position(stay) + 1,
-        instructions=operation.instructions,
-        planned_minutes=operation.planned_minutes,
-        again_because=clean["reason"],
-    )
-    order = list(stay.operations)
-    order.insert(order.index(operation) + 1, again)
-    stay.operations.append(again)
-    _number(stay, order)
-    note = f"{operation.kind.name}, {stay.tag}: {clean['reason']}"
-    events.record(db, by, again, "planned again", job=stay.job, note=note)
-    return again
-
-
 def start(db: Session, by: Actor, operation: Operation) -> Operation:
     """Take a step in hand; the person's time runs on it, and the job goes to work.
 
@@ -254,7 +197,7 @@ def take_up(db: Session, by: Actor, operation: Operation) -> Operation:
 
     Raises RuleError where it is not in hand, or may not be worked on.
     """
-    _must_be_open(operation.job_head)
+    must_be_open(operation.job_head)
     if operation.state is not OperationState.STARTED:
         raise RuleError(f"this step is {operation.state.value}: it is not in hand")
     _may_go_on(operation)
@@ -277,7 +220,7 @@ def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, 
     Raises FaultsError, and RuleError as `start`, or where a figure of its own outside its limits
     has not been decided on.
     """
-    _must_be_open(operation.job_head)
+    must_be_open(operation.job_head)
     if operation.state is OperationState.PLANNED:
         _take_in_hand(db, by, operation)
     if operation.state is not OperationState.STARTED:
@@ -307,7 +250,7 @@ def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, 
 
 def skip(db: Session, by: Actor, operation: Operation, reason: str) -> Operation:
     """Leave a step out, saying why. Raises FaultsError, RuleError."""
-    _must_be_open(operation.job_head)
+    must_be_open(operation.job_head)
     if not operation.is_open:
         raise RuleError(f"this step is {operation.state.value} already")
     clean = fields.read(
@@ -321,7 +264,7 @@ def skip(db: Session, by: Actor, operation: Operation, reason: str) -> Operation
 
 def reopen(db: Session, by: Actor, operation: Operation) -> Operation:
     """Take a done or skipped step up again. Raises RuleError."""
-    _must_be_open(operation.job_head)
+    must_be_open(operation.job_head)
     if operation.is_open:
         raise RuleError("this step is open already")
     values = {
@@ -377,20 +320,13 @@ def _in_words(steps: Sequence[RoutingStep]) -> str:
     return ", ".join(step.kind.name for step in steps)
 
 
-def _last_position(stay: JobHead) -> int:
+def last_position(stay: JobHead) -> int:
+    """The position of a head's last step; 0 where it has none."""
     return max((step.position for step in stay.operations), default=0)
 
 
-def _number(stay: JobHead, order: Sequence[Operation]) -> None:
-    """Number a head's steps in this order."""
-    for position, step in enumerate(order, start=1):
-        step.position = position
-    # Assigning to its places would make the list drop those displaced as orphans.
-    stay.operations.sort(key=lambda step: step.position)
-
-
 def _take_in_hand(db: Session, by: Actor, operation: Operation) -> None:
-    _must_be_open(operation.job_head)
+    must_be_open(operation.job_head)
     if by.person is None:
         raise RuleError("someone has to take the step in hand")
     if operation.state is not OperationState.PLANNED:
@@ -418,7 +354,8 @@ def _may_go_on(operation: Operation) -> None:
         )
 
 
-def _must_be_open(stay: JobHead) -> None:
+def must_be_open(stay: JobHead) -> None:
+    """Refuse work on a head whose job is closed. Raises RuleError."""
     if not stay.job.is_open:
         raise RuleError(f"job {stay.job.number} is {stay.job.state.value}")
 

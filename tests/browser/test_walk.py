@@ -138,7 +138,8 @@ def approve_and_work(walk: Walk, number: str, tag: str) -> None:
     """The approval, a planned step, its measurement, its sign-off."""
     page = walk.page
     page.goto(f"/jobs/{number}/approve")
-    walk.fill(approved_by="Íñigo Ferrand-Løvås", approved_how="telephone")
+    walk.fill(approved_by="Íñigo Ferrand-Løvås")
+    page.locator("[name='approved_how']").select_option("telephone")
     page.locator("main form button.button").click()
     page.goto(f"/heads/{tag}/operations/new")
     walk.look("operation-new")

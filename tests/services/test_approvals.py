@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 from shopflow.models import JobState
 from shopflow.papers.quote import Quote as QuotePaper
 from shopflow.papers.snapshot import from_plain
-from shopflow.services import approvals, jobs, operations, quotes
+from shopflow.services import approvals, jobs, operations, order, quotes
 from shopflow.services.actor import Actor
 from tests import factories
 from tests.services.expecting import faults_at, last_entry, refused
@@ -82,7 +82,7 @@ def test_what_is_added_after_an_agreed_quote_is_not_cut_before_it_is_asked_for(
     with refused("extra work"):
         operations.start(db, machinist, extra)
     # Doing once more what was agreed is agreed.
-    again = operations.repeat(db, machinist, seat, "run-out")
+    again = order.repeat(db, machinist, seat, "run-out")
     operations.start(db, machinist, again)
     second = quotes.give(db, machinist, stay.job, {})
     content = from_plain(QuotePaper, second.snapshot)

@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
 from shopflow.models import JobState, OperationState
-from shopflow.services import jobs, operations
+from shopflow.services import jobs, operations, order
 from shopflow.services.actor import Actor
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, last_entry, log_of, refused
@@ -173,19 +173,19 @@ def test_nothing_goes_on_where_the_job_is_closed(db: Session, machinist: Actor):
 def test_steps_change_places_but_not_past_one_that_is_done(db: Session, machinist: Actor):
     stay = factories.create_visit(db)
     first, second, third = (factories.create_operation(db, stay) for _ in range(3))
-    operations.move(db, machinist, third, up=True)
+    order.move(db, machinist, third, up=True)
     assert last_entry(db, third).verb == "moved"
-    operations.move(db, machinist, first, up=True)
+    order.move(db, machinist, first, up=True)
     db.flush()
     db.expire_all()
     assert stay.operations == [first, third, second]
-    operations.move(db, machinist, third, up=False)
+    order.move(db, machinist, third, up=False)
     assert stay.operations == [first, second, third]
     operations.sign_off(db, machinist, first, {})
     with refused("cannot move past"):
-        operations.move(db, machinist, second, up=True)
+        order.move(db, machinist, second, up=True)
     with refused("keeps its place"):
-        operations.move(db, machinist, first, up=False)
+        order.move(db, machinist, first, up=False)
     assert stay.next_operation is second
 
 
@@ -260,21 +260,21 @@ def test_a_step_goes_to_any_place_among_the_open_ones(db: Session, machinist: Ac
     stay = factories.create_visit(db)
     done, first, second, third = (factories.create_operation(db, stay) for _ in range(4))
     operations.sign_off(db, machinist, done, {})
-    operations.place(db, machinist, third, 2)
+    order.place(db, machinist, third, 2)
     assert last_entry(db, third).note == "from 4 to 2"
     db.flush()
     db.expire_all()
     assert stay.operations == [done, third, first, second]
-    operations.place(db, machinist, third, 4)
+    order.place(db, machinist, third, 4)
     assert stay.operations == [done, first, second, third]
     assert [step.position for step in stay.operations] == [1, 2, 3, 4]
     with refused("cannot move past"):
-        operations.place(db, machinist, second, 1)
+        order.place(db, machinist, second, 1)
     with refused("keeps its place"):
-        operations.place(db, machinist, done, 2)
+        order.place(db, machinist, done, 2)
     for number in (0, 5):
         with faults_at("number"):
-            operations.place(db, machinist, second, number)
+            order.place(db, machinist, second, number)
 
 
 def test_a_step_is_repeated_right_after_itself_uncharged(db: Session, machinist: Actor):
@@ -282,8 +282,8 @@ def test_a_step_is_repeated_right_after_itself_uncharged(db: Session, machinist:
     step, last = (factories.create_operation(db, stay, price="80.00") for _ in range(2))
     operations.sign_off(db, machinist, step, {})
     with faults_at("reason"):
-        operations.repeat(db, machinist, step, "")
-    again = operations.repeat(db, machinist, step, "reading drifted")
+        order.repeat(db, machinist, step, "")
+    again = order.repeat(db, machinist, step, "reading drifted")
     db.flush()
     db.expire_all()
     assert stay.operations == [step, again, last]
@@ -292,4 +292,4 @@ def test_a_step_is_repeated_right_after_itself_uncharged(db: Session, machinist:
     assert last_entry(db, again).verb == "planned again"
     jobs.cancel(db, machinist, stay.job, "sold")
     with refused("is cancelled"):
-        operations.repeat(db, machinist, step, "once more")
+        order.repeat(db, machinist, step, "once more")

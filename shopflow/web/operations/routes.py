@@ -6,7 +6,7 @@ from flask import Blueprint, flash, redirect, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.models import JobHead, Operation
-from shopflow.services import catalogue, jobs, operations, times, verdicts
+from shopflow.services import catalogue, jobs, operations, order, times, verdicts
 from shopflow.services.catalogue import figures_by_code
 from shopflow.web.auth import actor
 from shopflow.web.db import db
@@ -98,7 +98,7 @@ def change(operation_id: int) -> ResponseReturnValue:
 def move(operation_id: int, way: str) -> ResponseReturnValue:
     """Swap a step with its neighbour."""
     row = operations.get(db(), operation_id)
-    operations.move(db(), actor(), row, up=way == "earlier")
+    order.move(db(), actor(), row, up=way == "earlier")
     return _to_routing(row.job_head)
 
 
@@ -109,7 +109,7 @@ def place(operation_id: int) -> ResponseReturnValue:
     form = PlaceForm.of(row)
     if form.validate_on_submit():
         with faults_shown(form, row):
-            operations.place(db(), actor(), row, int(form.number.data))
+            order.place(db(), actor(), row, int(form.number.data))
             flash(f"{row.kind.name} is step {form.number.data} now.")
             return _to_routing(row.job_head)
     return form_page("operations/place.html", form, step=row)
@@ -122,7 +122,7 @@ def repeat(operation_id: int) -> ResponseReturnValue:
     form = RepeatForm()
     if form.validate_on_submit():
         with faults_shown(form):
-            operations.repeat(db(), actor(), row, form.reason.data)
+            order.repeat(db(), actor(), row, form.reason.data)
             flash(f"{row.kind.name} is planned again, at no charge.")
             return _to_routing(row.job_head)
     return form_page("operations/repeat.html", form, step=row)

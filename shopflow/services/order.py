@@ -1,0 +1,77 @@
+"""The order of a head's steps: moved, put in a place, done again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sqlalchemy.orm import Session
+
+from shopflow.errors import Fault, FaultsError, RuleError
+from shopflow.models import JobHead, Operation
+from shopflow.services import events, fields, operations
+from shopflow.services.actor import Actor
+
+
+def move(db: Session, by: Actor, operation: Operation, *, up: bool) -> None:
+    """Swap a step with its open neighbour; nothing happens at the end of the list.
+
+    Raises RuleError where the step is done, or the neighbour is.
+    """
+    steps = operation.job_head.operations
+    target = steps.index(operation) + (-1 if up else 1)
+    if 0 <= target < len(steps) or not operation.is_open:
+        place(db, by, operation, target + 1)
+
+
+def place(db: Session, by: Actor, operation: Operation, number: int) -> None:
+    """Give a step this number in its head's routing, from 1; those between move up or down.
+
+    Raises RuleError where the step is done, or would pass one that is; FaultsError at `number`.
+    """
+    if not operation.is_open:
+        raise RuleError("a step that is done keeps its place")
+    steps = operation.job_head.operations
+    if not 1 <= number <= len(steps):
+        raise FaultsError([Fault("number", f"a number from 1 to {len(steps)}")])
+    before = steps.index(operation) + 1
+    between = steps[number - 1 : before] if number < before else steps[before - 1 : number]
+    if not all(step.is_open for step in between):
+        raise RuleError("a step cannot move past one that is done")
+    order = [step for step in steps if step is not operation]
+    order.insert(number - 1, operation)
+    _number(operation.job_head, order)
+    events.record(
+        db, by, operation, "moved", job=operation.job_head.job, note=f"from {before} to {number}"
+    )
+
+
+def repeat(db: Session, by: Actor, operation: Operation, reason: str) -> Operation:
+    """Plan a step once more, right after it, saying why; the repeat is not charged.
+
+    Raises FaultsError at `reason`, RuleError where the job is closed.
+    """
+    clean = fields.read({"reason": fields.text(required=True, most=2000)}, {"reason": reason})
+    stay = operation.job_head
+    operations.must_be_open(stay)
+    again = Operation(
+        kind=operation.kind,
+        position=operations.last_position(stay) + 1,
+        instructions=operation.instructions,
+        planned_minutes=operation.planned_minutes,
+        again_because=clean["reason"],
+    )
+    order = list(stay.operations)
+    order.insert(order.index(operation) + 1, again)
+    stay.operations.append(again)
+    _number(stay, order)
+    note = f"{operation.kind.name}, {stay.tag}: {clean['reason']}"
+    events.record(db, by, again, "planned again", job=stay.job, note=note)
+    return again
+
+
+def _number(stay: JobHead, order: Sequence[Operation]) -> None:
+    """Number a head's steps in this order."""
+    for position, step in enumerate(order, start=1):
+        step.position = position
+    # Assigning to its places would make the list drop those displaced as orphans.
+    stay.operations.sort(key=lambda step: step.position)

@@ -1,0 +1,82 @@
+"""A head's page through a figure outside its limits, pressed as at the bench, at both widths."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from shopflow.database import session_factory
+from shopflow.models import Role
+from shopflow.services import jobs, limits, measurements
+from tests import factories
+from tests.browser.conftest import DESKTOP, TABLET, Served
+from tests.browser.test_pages import assert_fit
+
+
+@pytest.fixture
+def tag(served: Served) -> str:
+    """A head to have its seats cut, its run-out limited by its engine type."""
+    with session_factory(served.app.extensions["shopflow.engine"]).begin() as db:
+        factories.create_shop(db)
+        factories.create_person(db, Role.OWNER)
+        stay = factories.create_visit(db)
+        for kind in ("seat-cut", "port-work", "flow-test", "assembly"):
+            factories.create_operation(db, stay, kind)
+        jobs.approve(db, factories.BY, stay.job, "Ada", "telephone")
+        run_out = measurements.kind_by_code(db, "seat run-out")
+        engine_type = stay.head.engine_type
+        limits.set_(db, factories.BY, engine_type, run_out, "", {"upper": "0.04 mm"})
+        return stay.tag
+
+
+@pytest.fixture(params=[DESKTOP, TABLET], ids=["desktop", "tablet"])
+def page(request: pytest.FixtureRequest, chromium: Browser, served: Served) -> Iterator[Page]:
+    """A tab of this size."""
+    size = request.param
+    context = chromium.new_context(base_url=served.address, viewport=size, locale="en-US")
+    context.set_default_timeout(10_000)
+    yield context.new_page()
+    context.close()
+
+
+def press(page: Page, name: str) -> None:
+    """Press a button by its words."""
+    page.get_by_role("button", name=name, exact=True).click()
+
+
+def test_a_head_is_worked_on_stopped_decided_and_gone_on_with(page: Page, tag: str):
+    page.goto("/sign-in")
+    page.get_by_label("Login").fill("owner")
+    page.get_by_label("Password").fill(factories.PASSWORD)
+    press(page, "Sign in")
+    page.wait_for_url("**/")
+    page.goto(f"/heads/{tag}")
+    press(page, "Start")
+    expect(page.get_by_text("Nila Owner is at it since").first).to_be_visible()
+    assert_fit(page)
+    page.get_by_role("link", name="Seat run-out").first.click()
+    page.get_by_label("Cylinder").fill("2")
+    page.get_by_label("Measured").fill("0.09 mm")
+    press(page, "Keep, and the next one")
+    expect(page.get_by_text("Kept: Seat run-out")).to_be_visible()
+    assert_fit(page)
+    page.goto(f"/heads/{tag}")
+    expect(page.get_by_text("The routing stands still: outside limits.")).to_be_visible()
+    expect(page.get_by_role("button", name="Sign off")).to_have_count(0)
+    assert_fit(page)
+    page.get_by_role("link", name="Decide how to go on").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Outside limits: how to go on?")
+    assert_fit(page)
+    page.get_by_label("How to go on").select_option("do it again")
+    page.get_by_label("Reason").fill("Pilot had picked up on a burr")
+    press(page, "Decide")
+    expect(page.get_by_text("Again: Pilot had picked up on a burr", exact=True)).to_be_visible()
+    press(page, "Sign off")
+    expect(page.get_by_text("Seat cut is signed off.")).to_be_visible()
+    assert_fit(page)
+    page.locator(".routing details").nth(2).click()
+    page.locator(".routing details").nth(2).get_by_role("link", name="Move").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("Move: Port work")
+    assert_fit(page)
