@@ -31,8 +31,12 @@ ADDRESSES = (
     "/engines/1?least_valve=44",
     "/engines/1/change",
     "/engines/new",
+    "/export",
     "/heads/1",
     "/heads/1/change",
+    "/import",
+    "/import/customers",
+    "/import/results",
     "/jobs/2026-0001/money",
     "/jobs/2026-0001/money/payments/new",
     "/jobs/2026-0001/quote",
@@ -47,6 +51,8 @@ ADDRESSES = (
     "/search",
     "/search?q=Hollin",
     "/shop",
+    "/tokens",
+    "/tokens/new",
     "/shop/house-style",
 )
 SMALL_TARGETS = """() =>
