@@ -44,6 +44,10 @@ ADDRESSES = (
     "/jobs/2026-0001/collection",
     "/jobs/2026-0002/collection",
     "/jobs/2026-0001/approve",
+    "/export",
+    "/import",
+    "/import/customers",
+    "/import/results",
     "/jobs/2026-0001/money",
     "/jobs/2026-0001/money/payments/new",
     "/jobs/2026-0001/quote",
@@ -69,6 +73,8 @@ ADDRESSES = (
     "/search?q=Hollin",
     "/shop",
     "/shop/hours",
+    "/tokens",
+    "/tokens/new",
     "/shop/house-style",
 )
 SMALL_TARGETS = """() =>

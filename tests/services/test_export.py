@@ -12,13 +12,15 @@ from datetime import UTC, datetime
 from typing import Any
 
 import pytest
-from sqlalchemy import Table, func, insert, select
+from sqlalchemy import Engine, Table, func, insert, select
 from sqlalchemy.orm import Session
 
+from shopflow.database import READ_ONLY, session_factory
 from shopflow.models import Base, Customer, Person
 from shopflow.services import links, payments
 from shopflow.services.export import archive, whole
 from shopflow.services.export.columns import SECRET, TABLES, columns_of, file_name
+from shopflow.services.export.rows import freeze, schema_version
 from tests import factories
 
 AT = datetime(2026, 3, 5, 15, 30, tzinfo=UTC)
@@ -134,3 +136,22 @@ def test_memory_stays_flat(db: Session, chunks):
     # 40 MB of notes; 500 rows of them at a time are 1 MB, and Python's own share beside.
     assert total > 100_000
     assert peak < 8_000_000
+
+
+@pytest.mark.parametrize("chunks", [whole.chunks, archive.chunks], ids=["json", "zip"])
+def test_what_is_written_meanwhile_is_not_in_it(engine: Engine, chunks):
+    with session_factory(engine).begin() as writing:
+        factories.the_shop(writing)
+        factories.create_customer(writing, name="Orla Before")
+    with session_factory(engine.execution_options(**READ_ONLY))() as reading:
+        freeze(reading)
+        pieces = chunks(reading, AT)
+        schema_version(reading)
+        with session_factory(engine).begin() as writing:
+            factories.create_customer(writing, name="Bo Meanwhile")
+        content = joined(pieces)
+    if content[:2] == b"PK":
+        names = {row["name"] for row in tables_of(content)["customers.csv"]}
+    else:
+        names = {row["name"] for row in json.loads(content)["tables"]["customer"]}
+    assert names == {"Orla Before"}
