@@ -286,7 +286,7 @@ def test_parts_collections_and_returns_go_down_with_their_data_and_come_up_empty
 def what_came_with_0012(job: Job, past: Job) -> list[Base]:
     """A row of each table."""
     return [
-        ReceivedPart(job_head_id=job.heads[0].id, position=99, name="rocker shaft", count=2),
+        ReceivedPart(id=9001, job_head_id=job.heads[0].id, position=99, name="cam", count=2),
         WarrantyReturn(job_id=job.id, from_job_id=past.id, reason="leaks"),
         Collection(job_id=job.id, how=HandedOver.COLLECTED, handed_on=factories.NOW.date(),
                    handed_to="Orla", parts=[], papers=[], recorded_at=factories.NOW),

@@ -211,6 +211,7 @@ def starting(db: Session, asked: Mapping[str, str]) -> BookInForm:
         past_job = jobs.get(db, returns)
         data["returns"] = past_job.number
         data["customer_id"] = str(past_job.customer_id)
+        data["engine_type_id"] = str(past_job.heads[0].head.engine_type_id)
         data["heads"] = [{"head_id": str(stay.head_id)} for stay in past_job.heads]
     return BookInForm(data=data)
 
