@@ -104,7 +104,9 @@ def _refused(error: Exception) -> ResponseReturnValue:
     found = outage(error)
     if found is None:
         raise error
-    current_app.logger.error("the database or the disk refused", exc_info=error)
+    # A line says it all; many may come at once.
+    refusal = getattr(error, "orig", error)
+    current_app.logger.error("refused by the database or the disk: %s", refusal)
     return _unavailable(found)
 
 

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from sqlalchemy import Engine, select
+from sqlalchemy.engine import make_url
 
 from shopflow.config import database_address
 from shopflow.database import open_engine, session_factory
@@ -70,19 +71,37 @@ def empty_postgres(durable_postgres: PostgresServer) -> Iterator[str]:
         yield url
 
 
+def copied(demo_shop: DemoShop, folder: Path, url: str = "") -> Kept:
+    """A copy of the invented shop, whose records lie at an address where one is given."""
+    (password,) = re.findall(rf"^  {OWNER} +(\S+)$", demo_shop.said, re.MULTILINE)
+    return Kept(demo_shop.copy_to(folder), url, password)
+
+
+@pytest.fixture(scope="session")
+def moved(
+    durable_postgres: PostgresServer, demo_shop: DemoShop, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[str]:
+    """Name of a database that the shop was moved to by the command for it, to be copied."""
+    shop = copied(demo_shop, tmp_path_factory.mktemp("moved") / "shop")
+    with durable_postgres.database() as url:
+        done = run("move-to", url, *shop.where)
+        assert done.returncode == 0, done.stderr
+        yield str(make_url(url).database)
+
+
 @pytest.fixture
 def in_sqlite(demo_shop: DemoShop, tmp_path: Path) -> Kept:
     """The shop in a SQLite file."""
-    (password,) = re.findall(rf"^  {OWNER} +(\S+)$", demo_shop.said, re.MULTILINE)
-    return Kept(demo_shop.copy_to(tmp_path / "shop"), "", password)
+    return copied(demo_shop, tmp_path / "shop")
 
 
 @pytest.fixture
-def in_postgres(in_sqlite: Kept, empty_postgres: str) -> Kept:
-    """The shop moved into PostgreSQL by the command for it."""
-    moved = run("move-to", empty_postgres, "--data", in_sqlite.folder)
-    assert moved.returncode == 0, moved.stderr
-    return Kept(in_sqlite.folder, empty_postgres, in_sqlite.password)
+def in_postgres(
+    durable_postgres: PostgresServer, moved: str, demo_shop: DemoShop, tmp_path: Path
+) -> Iterator[Kept]:
+    """The shop in PostgreSQL."""
+    with durable_postgres.database(moved) as url:
+        yield copied(demo_shop, tmp_path / "shop", url)
 
 
 @pytest.fixture(params=["sqlite", "postgres"])

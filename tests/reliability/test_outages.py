@@ -199,7 +199,7 @@ def test_records_that_can_only_be_read_are_said_to_be_so(in_postgres: Kept):
         assert_put_off(answer, "The disk takes nothing new")
         assert someone.get("/").status == 200
         with engine.connect() as connection:
-            connection.exec_driver_sql("SET default_transaction_read_only = off")
+            connection.exec_driver_sql("SET TRANSACTION READ WRITE")
             connection.exec_driver_sql(f"ALTER DATABASE {name} RESET default_transaction_read_only")
             connection.commit()
         end_connections(engine)

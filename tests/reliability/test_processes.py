@@ -30,8 +30,9 @@ from shopflow.models import (
 from shopflow.services import drafts, invoices
 from shopflow.services.actor import Actor
 from tests import factories
+from tests.demo_shop import DemoShop
 from tests.postgres import Server as PostgresServer
-from tests.reliability.conftest import OWNER, Kept
+from tests.reliability.conftest import OWNER, Kept, copied
 from tests.reliability.serving import (
     Answer,
     Browser,
@@ -46,23 +47,32 @@ from tests.smtp import mail_server
 PROCESSES = 3
 
 
-@pytest.fixture
-def engine(in_postgres: Kept) -> Iterator[Engine]:
+@pytest.fixture(scope="module")
+def shop(
+    durable_postgres: PostgresServer,
+    moved: str,
+    demo_shop: DemoShop,
+    tmp_path_factory: pytest.TempPathFactory,
+) -> Iterator[Kept]:
+    """One shop in PostgreSQL for all tests here: each adds to it what it looks at."""
+    with durable_postgres.database(moved) as url:
+        yield copied(demo_shop, tmp_path_factory.mktemp("several") / "shop", url)
+
+
+@pytest.fixture(scope="module")
+def engine(shop: Kept) -> Iterator[Engine]:
     """An engine on the shop's records, beside the servers'."""
-    engine = in_postgres.engine()
+    engine = shop.engine()
     yield engine
     engine.dispose()
 
 
-@pytest.fixture
-def browsers(in_postgres: Kept, engine: Engine) -> Iterator[list[Browser]]:
+@pytest.fixture(scope="module")
+def browsers(shop: Kept) -> Iterator[list[Browser]]:
     """The owner, signed in at each of the processes. The sign-in of one is good at all."""
     with contextlib.ExitStack() as stack:
-        servers = [
-            stack.enter_context(serving(in_postgres.folder, in_postgres.url))
-            for _ in range(PROCESSES)
-        ]
-        first = in_postgres.someone(servers[0])
+        servers = [stack.enter_context(serving(shop.folder, shop.url)) for _ in range(PROCESSES)]
+        first = shop.someone(servers[0])
         yield [first.at(server.address) for server in servers]
 
 
@@ -198,10 +208,8 @@ def test_of_two_who_change_the_same_record_one_is_told(browsers: list[Browser], 
             assert db.get_one(Customer, key).notes == won[0]
 
 
-def test_each_message_is_sent_by_one_of_them(
-    browsers: list[Browser], engine: Engine, in_postgres: Kept
-):
-    settings = Settings.for_folder(in_postgres.folder, in_postgres.url)
+def test_each_message_is_sent_by_one_of_them(browsers: list[Browser], engine: Engine, shop: Kept):
+    settings = Settings.for_folder(shop.folder, shop.url)
     with mail_server() as postbox:
         with session_factory(engine).begin() as db:
             queue_messages(db, settings, postbox.port, 40)

@@ -340,3 +340,13 @@ def test_a_watch_goes_on_after_a_fault_and_stops_when_told(
         thread.join(timeout=10)
     assert not thread.is_alive()
     assert len(postbox.taken) == 1
+
+
+def test_a_claim_made_by_a_clock_far_ahead_is_taken_back(engine, sender, store, postbox):
+    (key,) = queue(engine, store, postbox.port)
+    with records(engine) as db:
+        assert sending.claim(db, datetime.now(UTC) + timedelta(days=30)) is not None
+    sender.send_due()
+    assert found(engine, key).state is MailState.QUEUED
+    make_due(engine)
+    assert sender.send_due() == 1
