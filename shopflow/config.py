@@ -37,6 +37,9 @@ class Settings:
     https: bool = False
     """Whether people reach it over HTTPS, so that cookies may be kept to it."""
 
+    proxy: str = ""
+    """Address of the proxy in front, which alone is believed when it says who asks."""
+
     @property
     def files(self) -> Path:
         """Where photos, documents and the papers sent lie."""
@@ -59,6 +62,7 @@ class Settings:
             database_url=database_address(data, database_url),
             secret_key=secret_key,
             https=os.environ.get("SHOPFLOW_HTTPS", "") == "1",
+            proxy=os.environ.get("SHOPFLOW_PROXY", ""),
         )
 
 
