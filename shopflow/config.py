@@ -46,6 +46,9 @@ class Settings:
     https: bool = False
     """Whether people reach it over HTTPS, so that cookies may be kept to it."""
 
+    proxy: str = ""
+    """Address of the proxy in front, which alone is believed when it says who asks."""
+
     @property
     def files(self) -> Path:
         """Where photos, documents and the papers sent lie."""
@@ -74,6 +77,7 @@ class Settings:
             secret_key=secret_key,
             files_url=files_address(),
             https=os.environ.get("SHOPFLOW_HTTPS", "") == "1",
+            proxy=os.environ.get("SHOPFLOW_PROXY", ""),
         )
 
 

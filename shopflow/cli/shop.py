@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from sqlalchemy import Engine
 from sqlalchemy.orm import Session
@@ -114,7 +115,7 @@ def serve(arguments: argparse.Namespace) -> int:
             port=arguments.port,
             threads=4,
             ident=None,
-            clear_untrusted_proxy_headers=True,
+            **believed(settings),
         )
     except (OSError, ValueError) as error:
         where = f"{arguments.host} port {arguments.port}"
@@ -134,6 +135,21 @@ def serve(arguments: argparse.Namespace) -> int:
         stop.set()
         sending.join(timeout=LAST_MESSAGE)
     return 0
+
+
+def believed(settings: Settings) -> dict[str, Any]:
+    """What waitress is to believe of where a request comes from: the proxy's word, if there is one.
+
+    Without it every visitor behind a proxy would be the proxy, and wait for each other's failures.
+    """
+    if not settings.proxy:
+        return {"clear_untrusted_proxy_headers": True}
+    return {
+        "clear_untrusted_proxy_headers": True,
+        "trusted_proxy": settings.proxy,
+        "trusted_proxy_count": 1,
+        "trusted_proxy_headers": {"x-forwarded-for"},
+    }
 
 
 def find(arguments: argparse.Namespace) -> int:

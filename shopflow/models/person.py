@@ -55,6 +55,12 @@ class SignIn(Base):
 
     person: Mapped[Person] = relationship()
 
+    @property
+    def machine(self) -> str:
+        """The device without the browser's long name, as "iPad; CPU OS 17_5 like Mac OS X"."""
+        _, opened, rest = self.device.partition("(")
+        return rest.partition(")")[0] if opened else self.device
+
 
 class SignInAttempt(Base):
     """One try at a login, kept so that guessing can be slowed down whichever process it meets."""

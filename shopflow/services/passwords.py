@@ -13,6 +13,8 @@ SHORTEST = 10
 LONGEST = 256
 """Letters; hashing a longer one would be work that anyone could ask for."""
 
+ADVICE = f"At least {SHORTEST} characters. A few words that do not belong together are good."
+
 LEAST_GUESSES = 10**8
 """Tries that whoever knows the common passwords, words, names and patterns must need."""
 
@@ -34,7 +36,7 @@ def faults_of(password: str, known: Iterable[str] = ()) -> list[Fault]:
             Fault(
                 "password",
                 "too easy to guess: it is a common password, or made of common words, names or "
-                "rows of keys. Several words that do not belong together are good",
+                "rows of keys. A few words that do not belong together are good",
             )
         ]
     return []

@@ -31,5 +31,5 @@ class PasswordForm(Form):
     """A new password for oneself."""
 
     current = PasswordField("Password now")
-    password = NewPasswordField("New password", f"At least {passwords.SHORTEST} characters.")
+    password = NewPasswordField("New password", passwords.ADVICE)
     again = RepeatedPasswordField("New password again")

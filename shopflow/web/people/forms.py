@@ -15,7 +15,7 @@ ROLES = {
     Role.COUNTER.value: "Counter: books in, quotes, prints",
     Role.READER.value: "Reader: looks, changes nothing",
 }
-PASSWORD_HINT = f"At least {passwords.SHORTEST} characters. Tell it to them; they can change it."
+PASSWORD_HINT = f"{passwords.ADVICE} Tell it to them; they can change it."
 
 
 class NewPersonForm(Form):

@@ -17,5 +17,5 @@ class SetUpForm(ShopBasics):
         needed=True,
         render_kw={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"},
     )
-    password = NewPasswordField("Password", f"At least {passwords.SHORTEST} characters.")
+    password = NewPasswordField("Password", passwords.ADVICE)
     again = RepeatedPasswordField("Password again")
