@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 
 _UNDIVIDED = str.maketrans({"æ": "ae", "đ": "d", "ð": "d", "ı": "i", "ł": "l", "ø": "o",
                             "œ": "oe", "þ": "th"})  # fmt: skip
 """Letters that Unicode does not divide into a plain one and its accent."""
+
+_SEPARATORS = re.compile(r"[\W_]+")
 
 
 def plain(text: str) -> str:
@@ -19,4 +22,4 @@ def plain(text: str) -> str:
 
 def bare(text: str) -> str:
     """The letters and digits of a number, in small letters: "hc4417208" for "HC 4417-208"."""
-    return "".join(letter for letter in text.lower() if letter.isalnum())
+    return _SEPARATORS.sub("", text.lower())

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
+from threading import Lock
 from typing import Any, TypeVar
 
 from sqlalchemy import select
@@ -15,6 +16,9 @@ from shopflow.services.likeness import Names
 
 LONG_WORD = 4
 """Letters from which one word of a customer's name may stand for the whole."""
+
+MOST_KEPT = 6
+"""Sets of names kept in memory; a shop has two, and the one before while it changes."""
 
 Kept = TypeVar("Kept")
 
@@ -120,7 +124,8 @@ def customers(db: Session) -> CustomerNames:
     return _unless_old(db, Customer.__tablename__, _read_customers)
 
 
-_kept: dict[str, tuple[str, Any]] = {}
+_kept: dict[tuple[str, str], Any] = {}
+_keeping = Lock()
 
 
 def _unless_old(db: Session, of: str, read: Callable[[Session], Kept]) -> Kept:
@@ -129,12 +134,15 @@ def _unless_old(db: Session, of: str, read: Callable[[Session], Kept]) -> Kept:
     The stamp is asked for first: what is read after it is never older than it says.
     """
     stamp = db.scalar(select(NameStamp.stamp).where(NameStamp.of == of))
-    if stamp is None:
-        return read(db)
-    if _kept.get(of, ("",))[0] != stamp:
-        _kept[of] = (stamp, read(db))
-    kept: Kept = _kept[of][1]
-    return kept
+    found: Kept | None = _kept.get((of, stamp or ""))
+    if found is None:
+        found = read(db)
+        if stamp is not None:
+            with _keeping:
+                _kept[of, stamp] = found
+                while len(_kept) > MOST_KEPT:
+                    del _kept[next(iter(_kept))]
+    return found
 
 
 def _read_engine_types(db: Session) -> EngineNames:
