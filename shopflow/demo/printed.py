@@ -46,7 +46,7 @@ def write(db: Session, folder: Path, store: FileStore) -> list[Path]:
             for given in quotes.of_job(db, job):
                 keep(f"quote-{given.number}-{given.revision}", given.pdf)
         for issued in invoices.of_job(db, job):
-            keep(f"invoice-{issued.number}", issued.pdf)
+            keep(f"{issued.kind.replace(' ', '-')}-{issued.number}", issued.pdf)
         for stay in job.heads:
             if stay.hand_off is not None and stay.hand_off.written_at > lately:
                 content = papers.hand_off(documents.hand_off(db, stay))
