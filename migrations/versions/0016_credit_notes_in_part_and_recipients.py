@@ -13,15 +13,12 @@ LINES = """
 INSERT INTO invoice_line (invoice_id, operation_id, position, price)
 SELECT note.id, line.operation_id, line.position, line.price
 FROM invoice AS note JOIN invoice_line AS line ON line.invoice_id = note.credits_id
+WHERE NOT EXISTS (SELECT 1 FROM invoice_line AS own WHERE own.invoice_id = note.id)
 """
-IN_PART = """
-SELECT count(*) FROM invoice AS note JOIN invoice AS credited ON credited.id = note.credits_id
-WHERE note.total <> credited.total
+SEVERAL = """
+SELECT credits_id FROM invoice WHERE credits_id IS NOT NULL
+GROUP BY credits_id HAVING count(*) > 1
 """
-OF_NOTES = (
-    "DELETE FROM invoice_line WHERE invoice_id IN "
-    "(SELECT id FROM invoice WHERE credits_id IS NOT NULL)"
-)
 
 
 def upgrade() -> None:
@@ -40,49 +37,23 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    if op.get_bind().scalar(sa.text(IN_PART)):
-        raise RuntimeError(
-            "credit notes in part are on file; the schema before has no place for them"
-        )
+    # The lines of credit notes stay: the schema before has room for them and does not look.
+    if op.get_bind().scalar(sa.text(SEVERAL)) is not None:
+        raise RuntimeError("an invoice has several credit notes; the schema before allows one")
     op.drop_column("customer_link", "held_back")
     op.drop_column("outgoing_mail", "cc")
     op.drop_column("outgoing_mail", "also_to")
-    _thaw_lines()
-    op.execute(OF_NOTES)
-    _freeze_lines()
     with op.batch_alter_table("invoice", schema=None) as batch_op:
         batch_op.drop_index(op.f("ix_invoice_credits_id"))
         batch_op.create_unique_constraint(op.f("uq_invoice_credits_id"), ["credits_id"])
     _freeze_rebuilt()
 
 
-def _is_sqlite() -> bool:
-    return op.get_bind().dialect.name == "sqlite"
-
-
 def _freeze_rebuilt() -> None:
     """Make the triggers again that SQLite dropped with the table it rebuilt."""
-    if _is_sqlite():
+    if op.get_bind().dialect.name == "sqlite":
         for verb in ("UPDATE", "DELETE"):
-            op.execute(_trigger("invoice", verb))
-
-
-def _trigger(table: str, verb: str) -> str:
-    return (
-        f"CREATE TRIGGER {table}_no_{verb.lower()} BEFORE {verb} ON {table} "
-        f"BEGIN SELECT RAISE(ABORT, '{REFUSAL}'); END"
-    )
-
-
-def _thaw_lines() -> None:
-    if _is_sqlite():
-        op.execute("DROP TRIGGER invoice_line_no_delete")
-    else:
-        op.execute("ALTER TABLE invoice_line DISABLE TRIGGER invoice_line_frozen")
-
-
-def _freeze_lines() -> None:
-    if _is_sqlite():
-        op.execute(_trigger("invoice_line", "DELETE"))
-    else:
-        op.execute("ALTER TABLE invoice_line ENABLE TRIGGER invoice_line_frozen")
+            op.execute(
+                f"CREATE TRIGGER invoice_no_{verb.lower()} BEFORE {verb} ON invoice "
+                f"BEGIN SELECT RAISE(ABORT, '{REFUSAL}'); END"
+            )

@@ -17,6 +17,7 @@ from shopflow.database import open_engine, session_factory, upgrade
 from shopflow.demo import life, printed, set_up, work
 from shopflow.demo.seed import Seed
 from shopflow.errors import ShopflowError
+from shopflow.files import FileStore
 from shopflow.models import BenchSession, Certificate, Customer, EngineType, Head, Job
 from shopflow.resources import SEED_DATA
 from shopflow.services import catalogue, shop
@@ -57,7 +58,9 @@ def build(data: Path) -> Demo:
             demo.passwords = load(Seed(db, SEED_DATA), settings)
         with session_factory(engine)() as db:
             demo.counts = _counts(db)
-            demo.papers = printed.write(db, settings.data / PAPERS_FOLDER)
+            demo.papers = printed.write(
+                db, settings.data / PAPERS_FOLDER, FileStore(settings.files)
+            )
     finally:
         gc.enable()
         engine.dispose()

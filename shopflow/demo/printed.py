@@ -9,6 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopflow import papers
+from shopflow.files import FileStore
 from shopflow.models import (
     Certificate,
 )
@@ -22,7 +23,7 @@ from shopflow.services import (
 )
 
 
-def write(db: Session, folder: Path) -> list[Path]:
+def write(db: Session, folder: Path, store: FileStore) -> list[Path]:
     """Every paper of the invented shop as a PDF in a new folder."""
     folder.mkdir()
     written: list[Path] = []
@@ -37,13 +38,15 @@ def write(db: Session, folder: Path) -> list[Path]:
         keep(f"flow-certificate-{certificate.number}", certificate.pdf)
     for job in jobs.recent(db):
         if job.is_open:
-            keep(f"work-order-{job.number}", papers.work_order(documents.work_order(db, job)))
+            keep(
+                f"work-order-{job.number}", papers.work_order(documents.work_order(db, job, store))
+            )
             keep(f"bench-card-{job.number}", papers.bench_card(bench_cards.bench_card(db, job)))
             keep(f"tags-{job.number}", papers.tags(tags.sheet(db, job.heads)))
             for given in quotes.of_job(db, job):
                 keep(f"quote-{given.number}-{given.revision}", given.pdf)
         for issued in invoices.of_job(db, job):
-            keep(f"invoice-{issued.number}", issued.pdf)
+            keep(f"{issued.kind.replace(' ', '-')}-{issued.number}", issued.pdf)
         for stay in job.heads:
             if stay.hand_off is not None and stay.hand_off.written_at > lately:
                 content = papers.hand_off(documents.hand_off(db, stay))

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 
 import arabic_reshaper
 from bidi import get_display
+
+LEFT_TO_RIGHT = "\u200e"
+"""A mark without a shape that counts as a letter written from left to right."""
 
 _joiner = arabic_reshaper.ArabicReshaper({"delete_harakat": False, "support_zwj": True})
 
@@ -19,11 +23,13 @@ def as_drawn(line: str) -> str:
     """One line of text from left to right as it is drawn, by Unicode Standard Annex 9.
 
     Arabic letters take the form that joins them to their neighbours. A line belongs to a paper that
-    is written from left to right.
+    is written from left to right, and a number behind a comma to the paper, as a street's behind
+    a shop's name.
     """
     if not runs_leftwards(line):
         return line
-    return str(get_display(joined(line), base_dir="L"))
+    marked = re.sub(r", (?=\d)", f",{LEFT_TO_RIGHT} ", joined(line))
+    return str(get_display(marked, base_dir="L")).replace(LEFT_TO_RIGHT, "")
 
 
 def joined(text: str) -> str:

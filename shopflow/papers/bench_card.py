@@ -84,13 +84,13 @@ def _head(card: BenchCard, page: BenchHead, width: float) -> list[Flowable]:
         para(f"Head {page.head.tag}", beside(TITLE, aside)),
         para(f"{page.head.engine_type}, {known}", beside(SUBTITLE, aside)),
         *facts(rows, width - aside),
+        *take_care(cautions.texts(["bench"]), width),
         gap(8),
         _conditions(width),
         *heading("Valves"),
         _sizes(page.sizes, width),
         *heading("Flow, as read"),
         _flow(page.lifts, width),
-        *take_care(cautions.texts(["bench"]), width),
     ]
 
 

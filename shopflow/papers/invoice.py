@@ -91,7 +91,7 @@ def _facts(content: Invoice) -> list[tuple[str, str]]:
         ("Job", content.job.number),
         ("Tax number", content.tax_number),
         ("Takes back", content.credits if content.stands is None else f"part of {content.credits}"),
-        ("Stands of it", "" if content.stands is None else display.money(content.stands)),
+        ("Left of it", "" if content.stands is None else display.money(content.stands)),
         ("Reason", content.reason),
         ("Heads", "\n".join(content.heads)),
     ]

@@ -14,6 +14,7 @@ KINDS = {
     "flow-certificate": "Flow certificate",
     "hand-off": "Hand-off sheet",
     "invoice": "Invoice",
+    "credit-note": "Credit note",
     "quote": "Quote",
     "tags": "Promised",
     "work-order": "Work order",

@@ -81,6 +81,12 @@ def test_other_scripts_are_drawn_as_freetype_draws_them(script: str, text: str, 
     assert unlike(drawn(text), by_freetype(shown, path)) < 0.12
 
 
+def test_a_number_behind_a_comma_belongs_to_the_paper() -> None:
+    """UAX 9 alone would draw the 12 of the street left of the name."""
+    assert fonts.as_drawn("משה, 12 Weir Lane") == "השמ, 12 Weir Lane"
+    assert fonts.as_drawn("משה 12") == "12 השמ"
+
+
 def test_a_tone_over_a_vowel_stands_clear_above_it() -> None:
     vowel, both = (drawn(text).point(lambda value: 255 - value) for text in ("กี", "กี่"))
     assert both.getbbox()[1] < vowel.getbbox()[1] - 8
