@@ -7,7 +7,8 @@ must never be merged, has its own test in `test_certificates.py`.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import timedelta
 from importlib import import_module
 from pathlib import Path
 
@@ -21,7 +22,17 @@ from shopflow.config import Settings
 from shopflow.database import session_factory
 from shopflow.files import FileStore
 from shopflow.models import JobState, Person, Role
-from shopflow.services import drafts, handoffs, jobs, measurements, operations, people
+from shopflow.services import (
+    drafts,
+    handoffs,
+    jobs,
+    lift_lists,
+    measurements,
+    operation_kinds,
+    operations,
+    people,
+    waits,
+)
 from shopflow.services.files import Upload
 from shopflow.services.files import add as add_files
 from shopflow.services.measurements import kind_by_code
@@ -103,6 +114,8 @@ def _draft(db: Session) -> str:
 
 def _warranty(db: Session) -> str:
     past = factories.create_job(db)
+    jobs.approve(db, BY, past, "Cal", "by telephone")
+    jobs.move(db, BY, past, JobState.READY)
     jobs.move(db, BY, past, JobState.COLLECTED)
     form = jobs.BookIn(
         heads=[{"head_id": past.heads[0].head_id}],
@@ -111,6 +124,37 @@ def _warranty(db: Session) -> str:
         warranty={"reason": "leaks", "borne_by": "the shop"},
     )
     return f"/jobs/{jobs.book_in(db, BY, form).number}/warranty"
+
+
+def _wait(db: Session) -> str:
+    stay = factories.create_visit(db)
+    row = waits.begin(db, BY, stay, {"wait_for": "parts", "what": "8 valves"})
+    return f"/waits/{row.id}"
+
+
+def _lifts(db: Session) -> str:
+    values = {"name": "Small valves", "unit": "mm", "lifts": "1 2 3"}
+    return f"/lift-lists/{lift_lists.create(db, BY, values).id}/change"
+
+
+def _kind(db: Session) -> str:
+    values = {"name": "Guide knurl", "usual_minutes": "20"}
+    return f"/operation-kinds/{operation_kinds.add(db, BY, values).id}/change"
+
+
+def _stretch(db: Session) -> str:
+    step = factories.create_operation(db)
+    by = factories.someone(db)
+    operations.start(db, by, step)
+    operations.pause(db, replace(by, at=by.at + timedelta(hours=2)), step)
+    return f"/times/{step.stretches[0].id}/correct"
+
+
+def _place(db: Session) -> str:
+    stay = factories.create_visit(db)
+    kinds = ("teardown", "hot-wash", "flow-test")
+    steps = [factories.create_operation(db, stay, kind) for kind in kinds]
+    return f"/operations/{steps[0].id}/place"
 
 
 def _mailbox(db: Session) -> str:
@@ -123,7 +167,7 @@ def _account(db: Session) -> str:
 
 
 ROWS: dict[str, Row] = {
-    "ApproveForm": Row(_job("approve"), "approved_how", "by telephone", "by e-mail"),
+    "ApproveForm": Row(_job("approve"), "detail", "voice mail", "a letter"),
     "BenchForm": Row(_bench, "notes", "new fan", "old fan", "name", "The long bench"),
     "CancelForm": Row(_job("cancel"), "cancel_reason", "sold the car", "cracked"),
     "ChangeForm": Row(
@@ -142,10 +186,18 @@ ROWS: dict[str, Row] = {
     ),
     "JobForm": Row(_job("change"), "fuel", "E85", "gasoline", "notes", "call first"),
     "MailboxForm": Row(_mailbox, "host", "a.example", "b.example", "port", "2526"),
+    "HoursForm": Row(lambda db: "/shop/hours", "monday", "6", "7", "tuesday", "5"),
+    "KindForm": Row(_kind, "usual_minutes", "25", "35", "usual_price", "40.00"),
+    "LiftListForm": Row(_lifts, "lifts", "1 2 3 4", "1 2 3 5", "name", "Large valves"),
     "MeasurementForm": Row(_measurement, "value", "0.0032", "0.0013", "notes", "worn"),
     "PersonForm": Row(_account, "name", "Ivo Tarn", "Ivo Marsh", "role", "counter"),
     "RoutingForm": Row(
         _routing, "steps-0-instructions", "mild soap", "no caustic", "notes", "for rust"
+    ),
+    "PlaceForm": Row(_place, "number", "2", "3"),
+    "StretchForm": Row(_stretch, "started_at", "2026-03-05T08:05", "2026-03-05T08:10"),
+    "WaitForm": Row(
+        _wait, "what", "8 valves, Tarn", "8 valves, Finch", "expected_on", "2030-01-07"
     ),
     "ShopForm": Row(lambda db: "/shop", "phone", "555 0111", "555 0122", "email", "a@tarn.example"),
     "WarrantyForm": Row(_warranty, "reason", "seat leaks", "guide worn", "borne_by", "shared"),
@@ -194,9 +246,10 @@ def two(app: Flask, db: Session) -> tuple[Client, Client]:
 
 def _at(app: Flask, db: Session, name: str) -> Client:
     client: Client = app.test_client()
-    person = next(one for one in people.everyone(db) if one.name == name)
-    client.sign_in(db.get_one(Person, person.id))
+    key = next(one.id for one in people.everyone(db) if one.name == name)
+    person = db.get_one(Person, key)
     db.commit()
+    client.sign_in(person)
     return client
 
 
@@ -318,4 +371,5 @@ def test_where_it_is_not_known_what_stood_there_one_chooses(two, db, opened):
 
 def _needed(name: str) -> dict[str, str]:
     """What a form wants beside, which both say alike."""
-    return {"approved_by": "Orla Finch"} if name == "ApproveForm" else {}
+    agreed = {"approved_by": "Orla Finch", "approved_how": "telephone"}
+    return agreed if name == "ApproveForm" else {}
