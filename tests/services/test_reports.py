@@ -10,7 +10,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.models import Job, JobState, Role
-from shopflow.services import gains, invoices, jobs, operations, periods, reports, sessions
+from shopflow.services import credits, gains, invoices, jobs, operations, periods, reports, sessions
 from shopflow.services.actor import Actor
 from shopflow.services.periods import Period
 from tests import factories
@@ -127,7 +127,7 @@ def test_revenue_is_invoices_less_credit_notes_before_tax(db: Session, by: Actor
     first = invoices.issue(db, at("2026-01-31T15:00", owner), job)
     factories.create_operation(db, job.heads[0], price="50.05")
     invoices.issue(db, at("2026-02-03T15:00", owner), job)
-    invoices.credit(db, at("2026-02-04T15:00", owner), first, "wrong customer")
+    credits.credit(db, at("2026-02-04T15:00", owner), first, "wrong customer")
     found = reports.revenue_by_month(db, period(db))
     assert [(row.invoices, row.invoiced, row.credited, row.net) for row in found] == [
         (1, Decimal("100.10"), Decimal(0), Decimal("100.10")),

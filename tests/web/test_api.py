@@ -21,7 +21,7 @@ from sqlalchemy.orm import Session
 
 from shopflow import sessionfile
 from shopflow.models import ApiToken, BenchSession, Certificate, Event, Role
-from shopflow.services import people, sessions, tokens
+from shopflow.services import attempts, people, sessions, tokens
 from shopflow.services.actor import Actor
 from shopflow.web.api.description import describe
 from shopflow.web.api.routes import interface
@@ -229,7 +229,7 @@ def test_what_did_not_change_is_not_sent_again(ask: Ask, filled: Session):
 
 
 def test_wrong_tokens_are_counted_and_then_have_to_wait(ask: Ask, filled: Session):
-    for _ in range(people.TRIES):
+    for _ in range(attempts.TRIES):
         answer = ask("/floor", Authorization="Bearer wrong")
         assert answer.status_code == 401
         assert 'error="invalid_token"' in answer.headers["WWW-Authenticate"]

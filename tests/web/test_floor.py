@@ -272,15 +272,6 @@ def test_opening_hours_are_changed_and_faults_shown_at_their_fields(client, db):
     assert page.value("closed_days") == "Easter"
 
 
-def test_the_later_of_two_who_change_the_hours_is_told(client, db):
-    client.submit("/shop/hours", {"monday": "9"})
-    stale = client.page("/shop/hours")
-    client.submit("/shop/hours", {"people_at_bench": "3"})
-    page = client.submit(stale, {"people_at_bench": "2"}, status=422)
-    assert "someone else changed this" in page.alerts.lower()
-    assert page.fault("people_at_bench") == "On file now: 3"
-
-
 def test_the_job_tells_who_wrote_a_wait_down_and_when_it_was_over(client, db):
     job, _ = in_state(db, JobState.IN_WORK)
     tag = job.heads[0].tag

@@ -10,7 +10,7 @@ from decimal import Decimal
 import pytest
 
 from shopflow.models import Role
-from shopflow.services import invoices, jobs, operations
+from shopflow.services import credits, invoices, jobs, operations
 from shopflow.services.actor import Actor
 from tests.factories import (
     create_engine_type,
@@ -82,7 +82,7 @@ def test_what_a_spreadsheet_would_run_is_disarmed(client, job):
 
 def test_figures_below_zero_stay_figures(client, db, job):
     by = Actor(someone(db, "Ines Hale", Role.OWNER).person, datetime(2026, 4, 2, tzinfo=UTC))
-    invoices.credit(db, by, invoices.of_job(db, job)[0], "wrong customer")
+    credits.credit(db, by, invoices.of_job(db, job)[0], "wrong customer")
     april = rows_of(client.get(f"/reports/revenue.csv?{MARCH}"))[2]
     assert Decimal(april[-1]) == Decimal("-99.50")
 
