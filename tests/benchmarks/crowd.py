@@ -52,10 +52,8 @@ def measure(bench: Bench) -> Iterator[Row]:
         before = _memory(process.pid)
         _crowd(port, cookie, work, people, warm)
         after = _memory(process.pid)
-        yield Row(
-            f"memory after {warm * people} requests more, {after / 1e6:.0f} MB",
-            f"before them, {before / 1e6:.0f} MB", after, before, 1.1,
-        )  # fmt: skip
+        what = f"memory after {warm * people} requests more"
+        yield Row(what, "before them", after, before, 1.1, in_bytes=True)
 
 
 def _mixed(port: int, cookie: str, job: str, tag: str) -> tuple[str, list[Request]]:

@@ -34,7 +34,7 @@ class Bench:
 
 @dataclass(frozen=True)
 class Row:
-    """A thing timed against its limit, in seconds; a goal is a bound of their ratio."""
+    """A thing against its limit, in seconds or bytes; a goal is a bound of their ratio."""
 
     what: str
     limit: str
@@ -43,6 +43,8 @@ class Row:
     goal: float
     at_least: bool = False
     """Whether the goal is a ratio of limit to thing that is to be reached."""
+
+    in_bytes: bool = False
 
     @property
     def ratio(self) -> float:
@@ -58,8 +60,9 @@ class Row:
     def __str__(self) -> str:
         """A line of the table."""
         bound = f"{'at least' if self.at_least else 'at most'} {self.goal:g}"
+        shown = _size if self.in_bytes else _time
         return (
-            f"| {self.what} | {_time(self.time)} | {self.limit} | {_time(self.limit_time)} "
+            f"| {self.what} | {shown(self.time)} | {self.limit} | {shown(self.limit_time)} "
             f"| {self.ratio:.2f} | {bound} | {'yes' if self.met else '**no**'} |"
         )
 
@@ -93,6 +96,10 @@ def agree(found: object, wanted: object, what: str) -> None:
     """See that a thing and its limit did the same. Raises AssertionError."""
     if found != wanted:
         raise AssertionError(f"{what} differ: {found!r} and {wanted!r}"[:500])
+
+
+def _size(count: float) -> str:
+    return f"{count / 1e6:.0f} MB"
 
 
 def _time(seconds: float) -> str:

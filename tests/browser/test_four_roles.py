@@ -1,0 +1,272 @@
+"""A two-head turbo job from the phone call to shipping, by four people, each with their rights."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import pymupdf
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from shopflow.database import session_factory
+from shopflow.models import Role
+from shopflow.services import operations
+from tests import factories, photos
+from tests.browser.conftest import DESKTOP, TABLET, Served
+from tests.browser.test_pages import assert_fit
+
+LIFTS = ("0.100", "0.200", "0.300", "0.400")
+BEFORE = ("58.0", "104.0", "131.0", "142.0")
+AFTER = ("63.5", "111.0", "139.5", "151.0")
+STEPS = (
+    {"kind": "inspection", "planned_minutes": "40", "price": "60.00"},
+    {"kind": "seat-cut", "planned_minutes": "90", "price": "180.00"},
+    {"kind": "assembly", "planned_minutes": "60", "price": "90.00"},
+)
+SIZES = {
+    Role.OWNER: DESKTOP,
+    Role.COUNTER: DESKTOP,
+    Role.MACHINIST: TABLET,
+    Role.READER: TABLET,
+}
+
+
+@dataclass(frozen=True)
+class Shop:
+    """Four people, each at a browser of their own."""
+
+    owner: Page
+    counter: Page
+    machinist: Page
+    reader: Page
+
+
+@pytest.fixture
+def shop(chromium: Browser, served: Served) -> Iterator[Shop]:
+    """A shop with a saved routing, and its four people signed in."""
+    with session_factory(served.app.extensions["shopflow.engine"]).begin() as db:
+        factories.create_shop(db)
+        operations.save_routing(db, factories.BY, "Seats for boost", "", STEPS)
+        for role in SIZES:
+            factories.create_person(db, role, login=role.value)
+    contexts = {
+        role: chromium.new_context(base_url=served.address, viewport=size, locale="en-US")
+        for role, size in SIZES.items()
+    }
+    pages = {}
+    for role, context in contexts.items():
+        context.set_default_timeout(10_000)
+        pages[role.value] = context.new_page()
+        sign_in(pages[role.value], role.value)
+    yield Shop(**{name: pages[name] for name in ("owner", "counter", "machinist", "reader")})
+    for context in contexts.values():
+        context.close()
+
+
+def sign_in(page: Page, login: str) -> None:
+    page.goto("/sign-in")
+    page.get_by_label("Login").fill(login)
+    page.get_by_label("Password").fill(factories.PASSWORD)
+    press(page, "Sign in")
+    page.wait_for_url("**/")
+
+
+def press(page: Page, words: str) -> None:
+    """Press the button or link of these words."""
+    button = page.get_by_role("button", name=words, exact=True)
+    found = button if button.count() else page.get_by_role("link", name=words, exact=True)
+    found.first.click()
+
+
+def fill(page: Page, **values: str) -> None:
+    """Fill fields by their names in the form, hyphens written as two underscores."""
+    for name, value in values.items():
+        page.locator(f"[name='{name.replace('__', '-')}']").fill(value)
+
+
+def refused(page: Page, path: str) -> None:
+    """The page is shut for this person, and says so in words."""
+    answer = page.goto(path)
+    assert answer is not None
+    assert answer.status == 403, path
+
+
+def test_a_turbo_job_goes_from_the_phone_call_to_shipping(shop: Shop) -> None:
+    number = called(shop)
+    tags = [f"{number}-A", f"{number}-B"]
+    looked_at(shop, number, tags[0])
+    quoted_and_approved(shop, number, tags[0])
+    for tag in tags:
+        worked_on(shop, tag)
+    certified(shop, tags[0])
+    handed_off(shop, tags)
+    shipped(shop, number)
+    seen_by_the_reader(shop, number, tags[0])
+
+
+def called(shop: Shop) -> str:
+    """The counter books both heads in while the customer is on the phone."""
+    page = shop.counter
+    page.goto("/jobs/new")
+    fill(page, customer__name="Marrow Creek Racing", customer__phone="555 0144")
+    fill(page, engine_type__builder="Hollin", engine_type__family="K18T")
+    fill(page, engine_type__cylinders="4", engine_type__displacement="1781 cm3")
+    page.get_by_label("Induction").select_option("turbocharged")
+    fill(page, job__boost="24 psi", job__asked_for="Two heads for the season; seats for boost.")
+    fill(page, heads__0__casting_number="HC 4417-208", heads__0__counts__intake_valves="16")
+    page.locator("[name='heads-0-photos-chosen']").set_input_files(
+        {"name": "as-it-came.jpg", "mimeType": "image/jpeg", "buffer": photos.jpeg()}
+    )
+    press(page, "Add another head")
+    fill(page, heads__1__casting_number="HC 4417-209", heads__1__counts__intake_valves="16")
+    page.locator("[name='routing_id']").select_option(label="Seats for boost")
+    assert_fit(page)
+    press(page, "Book in and print tags")
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Tags of job ")
+    number = page.get_by_role("heading", level=1).inner_text().removeprefix("Tags of job ")
+    page.goto(f"/jobs/{number}")
+    expect(page.get_by_role("heading", name="2 heads")).to_be_visible()
+    return number
+
+
+def looked_at(shop: Shop, number: str, tag: str) -> None:
+    """The machinist inspects and flow-tests before any metal is cut; the reader only reads."""
+    page = shop.machinist
+    refused(page, "/jobs/new")
+    refused(page, f"/jobs/{number}/approve")
+    page.goto(f"/heads/{tag}")
+    press(page, "Start")
+    press(page, "Sign off")
+    expect(page.get_by_text("is signed off.")).to_be_visible()
+    expect(page.get_by_role("button", name="Start", exact=True)).to_have_count(0)
+    flow_tested(page, tag, "as received", BEFORE)
+    shop.reader.goto(f"/heads/{tag}")
+    expect(shop.reader.get_by_role("button", name="Start")).to_have_count(0)
+    refused(shop.reader, f"/heads/{tag}/test")
+    refused(shop.reader, f"/jobs/{number}/change")
+
+
+def flow_tested(page: Page, tag: str, stage: str, readings: tuple[str, ...]) -> None:
+    """A test by the form; what was set up before is there again."""
+    page.goto(f"/heads/{tag}/test")
+    fill(page, stage=stage, cylinder="1")
+    if stage == "as received":
+        fill(page, air__barometer="29.41 inHg", air__temperature="71.5 degF")
+        fill(page, valve__head_diameter="1.50 in", uncertainty__repeatability="0.4 %")
+        fill(page, uncertainty__calibration="1.2 %")
+        for row in range(page.locator("table.readings tbody tr").count()):
+            lift = LIFTS[row] if row < len(LIFTS) else ""
+            page.locator(f"[name='rows-{row}-lift']").fill(lift)
+    page.locator("[name='rows-0-first']").focus()
+    for reading in readings:
+        page.keyboard.type(reading)
+        page.keyboard.press("Enter")
+    expect(page.locator("#worked-out svg").first).to_be_visible()
+    page.locator("#save").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text(stage)
+
+
+def quoted_and_approved(shop: Shop, number: str, tag: str) -> None:
+    """The counter quotes and takes the customer's word; only then may metal be cut."""
+    page = shop.counter
+    page.goto(f"/jobs/{number}/quote")
+    expect(page.get_by_text("$660.00").first).to_be_visible()
+    page.locator("main form button.button, main form input.button").first.click()
+    page.goto(f"/jobs/{number}/approve")
+    fill(page, approved_by="Ada Marrow")
+    page.locator("[name='approved_how']").select_option("telephone")
+    page.locator("main form button.button").click()
+    expect(page.get_by_text("is approved: its work may be done.")).to_be_visible()
+    assert_fit(page)
+    shop.machinist.goto(f"/heads/{tag}")
+    expect(shop.machinist.get_by_role("button", name="Start", exact=True)).to_be_visible()
+
+
+def worked_on(shop: Shop, tag: str) -> None:
+    """The machinist goes through the routing, and tests again after the seats."""
+    page = shop.machinist
+    page.goto(f"/heads/{tag}")
+    while page.get_by_role("button", name="Start", exact=True).count():
+        step = page.locator("#next-title").inner_text()
+        press(page, "Start")
+        press(page, "Sign off")
+        expect(page.get_by_text(f"{step} is signed off.")).to_be_visible()
+        if step == "Seat cut":
+            flow_tested(page, tag, "seat cut" if tag.endswith("A") else "as received", AFTER)
+            page.goto(f"/heads/{tag}")
+    expect(page.get_by_text("Every step is done")).to_be_visible()
+
+
+def certified(shop: Shop, tag: str) -> None:
+    """Drafted by the machinist, checked and issued by the owner."""
+    page = shop.machinist
+    page.goto(f"/heads/{tag}/certify")
+    press(page, "Keep the draft")
+    draft = page.url
+    expect(page.get_by_role("button", name="Issue the certificate")).to_have_count(0)
+    shop.counter.goto(draft)
+    expect(shop.counter.get_by_role("button", name="It is checked")).to_have_count(0)
+    page = shop.owner
+    page.goto(draft)
+    fill(page, statement="Read over against the bench sheets.")
+    press(page, "It is checked")
+    press(page, "Issue the certificate")
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Certificate FC-")
+    href = page.get_by_role("link", name="Open the PDF").get_attribute("href")
+    answer = shop.reader.request.get(href or "")
+    with pymupdf.open(stream=answer.body()) as pdf:
+        text = "\n".join(sheet.get_text() for sheet in pdf)
+    for words in ("HC 4417-208", "Marrow Creek Racing", "seat cut", "k = 2"):
+        assert words in text
+
+
+def handed_off(shop: Shop, tags: list[str]) -> None:
+    """The machinist writes the hand-off notes; the owner signs them."""
+    for tag in tags:
+        page = shop.machinist
+        page.goto(f"/heads/{tag}/hand-off")
+        fill(
+            page, addressee="Marrow Creek Racing", to_check="Set lash cold; check the gasket bore."
+        )
+        page.locator("main form input[name='save'], main form button[name='save']").click()
+        expect(page.get_by_role("button", name="Sign it")).to_have_count(0)
+        shop.owner.goto(f"/heads/{tag}/hand-off")
+        press(shop.owner, "Sign it")
+        expect(shop.owner.get_by_text("signed", exact=False).first).to_be_visible()
+
+
+def shipped(shop: Shop, number: str) -> None:
+    """The counter invoices, is paid, ticks the parts off and ships both heads."""
+    page = shop.counter
+    page.goto(f"/jobs/{number}")
+    press(page, "Ready for the customer")
+    page.goto(f"/jobs/{number}/money/invoice")
+    page.locator("main form .buttons .button").first.click()
+    page.goto(f"/jobs/{number}/money/payments/new")
+    page.locator("main form .buttons .button").first.click()
+    page.goto(f"/jobs/{number}/collection")
+    assert_fit(page)
+    for tick in page.get_by_label("All 16 valves").all():
+        tick.check()
+    page.get_by_label("How it leaves").select_option("shipped")
+    fill(page, handed_to="Marrow Creek Racing, dock 2", carrier="Upland Freight", parcels="2")
+    fill(page, tracking_number="UF 2207 118", packed_by="Wim")
+    page.locator("main form .buttons .button").first.click()
+    expect(page.get_by_text("UF 2207 118").first).to_be_visible()
+    answer = page.request.get(f"/papers/collection/{number}.pdf")
+    with pymupdf.open(stream=answer.body()) as pdf:
+        assert "Upland Freight" in pdf[0].get_text()
+
+
+def seen_by_the_reader(shop: Shop, number: str, tag: str) -> None:
+    """Whoever may only read finds all of it, and nothing to press."""
+    page = shop.reader
+    page.goto(f"/jobs/{number}")
+    expect(page.get_by_text("Shipped").first).to_be_visible()
+    assert page.locator("main form").count() == 0
+    page.goto("/look-up?q=hollin+k18t")
+    page.get_by_role("link", name=tag).first.click()
+    expect(page.get_by_role("heading", level=1)).to_have_text(tag)
+    for role in (shop.counter, shop.machinist, shop.reader):
+        refused(role, "/people")
