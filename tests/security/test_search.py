@@ -9,8 +9,8 @@ import pytest
 from flask import Flask
 from sqlalchemy.orm import Session
 
-from shopflow.services import customers
-from tests.factories import create_customer
+from shopflow.services import search
+from tests.factories import create_head
 from tests.security.furnished import Furnished, rules
 from tests.security.test_rights import everything_in
 from tests.web.client import Client
@@ -52,12 +52,13 @@ def test_sql_in_every_search_finds_nothing_and_changes_nothing(
     assert everything_in(db) == before
 
 
-def test_wildcards_are_letters(client: Client, db: Session, furnished: Furnished):
-    create_customer(db, name="Fifty_fifty 100% Motors")
-    found = [one.name for one in customers.everyone(db, "100%")]
-    assert found == ["Fifty_fifty 100% Motors"]
-    assert [one.name for one in customers.everyone(db, "y_f")] == found
-    assert customers.everyone(db, "%%%") == []
+def test_wildcards_are_letters(db: Session):
+    """Guard: `customers.contains` escapes % and _ in what every LIKE is given."""
+    kept = create_head(db, notes="clean to 90% here")
+    create_head(db, notes="clean to 90 thou here")
+    found = [hit.key for hit in search.everything(db, "90% here") if hit.kind == "head"]
+    assert found == [str(kept.id)]
+    assert not [hit for hit in search.everything(db, "t_ 90% here") if hit.kind == "head"]
 
 
 @pytest.mark.parametrize("words", SQL)
