@@ -93,12 +93,13 @@ def change(
     verb: str = "changed",
 ) -> dict[str, list[str]]:
     """Set a record's fields and log from what to what; says nothing where nothing differs."""
+    # All is read before any is set: what is read late is flushed to, half changed.
+    before = {name: getattr(row, name) for name in values}
     changes: dict[str, list[str]] = {}
     for name, value in values.items():
-        before = getattr(row, name)
-        if before != value:
+        if before[name] != value:
             setattr(row, name, value)
-            spoken = ["", ""] if name in UNSPOKEN else [_words(before), _words(value)]
+            spoken = ["", ""] if name in UNSPOKEN else [_words(before[name]), _words(value)]
             changes[name] = spoken
     if changes:
         record(db, by, row, verb, job=job, changes=changes)

@@ -307,6 +307,13 @@ def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
     return job
 
 
+def close_past(db: Session, by: Actor, job: Job) -> Job:
+    """Close a job that left before its records came here: nobody approved or moved it here."""
+    values = {"state": JobState.COLLECTED, "closed_at": by.at}
+    events.change(db, by, job, values, job=job, verb="moved")
+    return job
+
+
 def _does_not_follow(now: JobState, state: JobState) -> str:
     following = " or ".join(f"'{one.value}'" for one in FOLLOWS[now]) or "nothing"
     return f"after '{now.value}' comes {following}, not '{state.value}'"

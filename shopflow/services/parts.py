@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
+from sqlalchemy import inspect
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.attributes import flag_modified
 
@@ -65,9 +66,10 @@ def replace(db: Session, by: Actor, stay: JobHead, wanted: Mapping[str, int]) ->
         row.position, row.count = position, count
         rows.append(row)
     stay.parts = rows
-    # The parts lie in rows of their own; the stay counts as changed all the same.
-    flag_modified(stay, "parts_received")
     after = in_lines(stay)
     if before != after:
+        if inspect(stay).persistent:
+            # The parts lie in rows of their own; the stay counts as changed all the same.
+            flag_modified(stay, "parts_received")
         said = [lines.replace("\n", ", ") for lines in (before, after)]
         events.record(db, by, stay, "parts counted", job=stay.job, changes={"parts": said})

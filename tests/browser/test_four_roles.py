@@ -241,15 +241,15 @@ def shipped(shop: Shop, number: str) -> None:
     page = shop.counter
     page.goto(f"/jobs/{number}")
     press(page, "Ready for the customer")
-    page.goto(f"/jobs/{number}/money/invoice")
+    page.goto(f"/jobs/{number}/invoice")
     page.locator("main form .buttons .button").first.click()
     page.goto(f"/jobs/{number}/money/payments/new")
     page.locator("main form .buttons .button").first.click()
     page.goto(f"/jobs/{number}/collection")
     assert_fit(page)
-    for tick in page.get_by_label("All 16 valves").all():
+    for tick in page.get_by_label("All 16 intake valves").all():
         tick.check()
-    page.get_by_label("How it leaves").select_option("shipped")
+    page.locator("[name='how']").select_option("shipped")
     fill(page, handed_to="Marrow Creek Racing, dock 2", carrier="Upland Freight", parcels="2")
     fill(page, tracking_number="UF 2207 118", packed_by="Wim")
     page.locator("main form .buttons .button").first.click()

@@ -80,7 +80,7 @@ def test_a_jobs_log_is_told_latest_first_with_who_did_it(db: Session, by: Actor)
     assert (told[0].verb, told[0].at, told[0].person) == ("changed", later.at, clerk.person)
     assert told[0].at.tzinfo == UTC
     assert [entry.at for entry in told] == sorted((e.at for e in told), reverse=True)
-    assert {entry.verb for entry in told[1:]} == {"booked in", "taken in"}
+    assert {entry.verb for entry in told[1:]} == {"booked in", "taken in", "added"}
 
 
 @pytest.mark.parametrize(

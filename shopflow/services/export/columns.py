@@ -7,14 +7,18 @@ from __future__ import annotations
 
 SECRET = {
     ("api_token", "token_sha256"): "what a token is known by",
+    ("calendar_feed", "token_sha256"): "what a calendar is known by",
     ("customer_link", "token_sha256"): "what a customer's link is known by",
     ("mail_server", "password_sealed"): "the mail server's password",
     ("outgoing_mail", "link_sealed"): "a customer's private link",
     ("person", "password_hash"): "a person's password, hashed",
-    ("person", "sign_in_series"): "what an open sign-in is known by",
+    ("sign_in", "token_sha256"): "what an open sign-in is known by",
     ("sign_in_attempt", "login"): "a password typed in the wrong field may stand there",
 }
 """Columns that leave the shop in no export, and what they hold."""
+
+MADE_OF_OTHERS = frozenset({"lookup_text", "name_stamp"})
+"""Tables that hold nothing of their own: what they are made of is exported."""
 
 TABLES: dict[str, tuple[str, str]] = {
     "api_token": (
@@ -55,6 +59,10 @@ TABLES: dict[str, tuple[str, str]] = {
         "flow_unit pressure_unit entry_key position mean_flow peak_flow gain_over_first "
         "version",
     ),
+    "calendar_feed": (
+        "calendar addresses",
+        "id person_id made_at revoked_at",
+    ),
     "calibration": (
         "calibrations",
         "id bench_range_id identifier reference certificate_number factor "
@@ -79,6 +87,11 @@ TABLES: dict[str, tuple[str, str]] = {
         "tests of certificates",
         "certificate_id session_id position",
     ),
+    "collection": (
+        "collections",
+        "id job_id how handed_on handed_to carrier parcels tracking_number packed_by remarks "
+        "parts papers balance release_reason recorded_at recorded_by_id taken_back_at",
+    ),
     "contact": (
         "contacts",
         "id customer_id name role phone email",
@@ -94,11 +107,20 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "customer_link": (
         "private links",
-        "id job_id shows_prices made_at made_by_id expires_at revoked_at openings last_opened_at",
+        "id job_id shows_prices made_at made_by_id expires_at revoked_at openings "
+        "last_opened_at held_back",
+    ),
+    "decision": (
+        "decisions on figures",
+        "id measurement_id choice reason figure at person_id",
     ),
     "engine_alias": (
         "engine names",
         "id engine_type_id name",
+    ),
+    "engine_limit": (
+        "limits of engine types",
+        "id engine_type_id kind_id side lower_typed lower_si upper_typed upper_si source version",
     ),
     "engine_set_up": (
         "engine set-up",
@@ -164,6 +186,10 @@ TABLES: dict[str, tuple[str, str]] = {
         "heads on jobs",
         "id job_id head_id position tag condition parts_received came_back_because version",
     ),
+    "lift_list": (
+        "lists of lifts",
+        "id name unit lifts version",
+    ),
     "mail_server": (
         "mail server",
         "id host port security login sender reply_to version",
@@ -182,11 +208,16 @@ TABLES: dict[str, tuple[str, str]] = {
         "tests being taken",
         "id job_head_id key writer count typed begun_at kept_at person_id",
     ),
+    "opening_hours": (
+        "opening hours",
+        "id monday tuesday wednesday thursday friday saturday sunday opens_at people_at_bench "
+        "closed_days calendar_names version",
+    ),
     "operation": (
         "operations",
         "id job_head_id kind_id position state instructions planned_minutes actual_minutes "
         "price started_at started_by_id signed_off_at signed_off_by_id skip_reason notes "
-        "version",
+        "again_because found version",
     ),
     "operation_kind": (
         "kinds of operation",
@@ -196,7 +227,7 @@ TABLES: dict[str, tuple[str, str]] = {
         "messages",
         "id message_id job_id to_address to_name subject body attachment_name "
         "attachment_sha256 state attempts next_try_at claim lease_until handed_over_at "
-        "last_error queued_at queued_by_id sent_at",
+        "last_error queued_at queued_by_id sent_at also_to cc",
     ),
     "payment": (
         "payments",
@@ -204,7 +235,7 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "person": (
         "people",
-        "id login name role active created_at version",
+        "id login name role active created_at search_key version",
     ),
     "quote": (
         "quotes",
@@ -219,6 +250,14 @@ TABLES: dict[str, tuple[str, str]] = {
         "readings",
         "id session_lift_id run flow_typed flow_si pressure_typed pressure_si excluded "
         "excluded_because",
+    ),
+    "received_part": (
+        "parts received",
+        "id job_head_id position name count",
+    ),
+    "release": (
+        "releases",
+        "id operation_id at person_id reason",
     ),
     "routing": (
         "saved routings",
@@ -237,9 +276,17 @@ TABLES: dict[str, tuple[str, str]] = {
         "id name address phone email web_address time_zone unit_system paper_size currency "
         "tax_rate_percent version",
     ),
+    "sign_in": (
+        "sign-ins",
+        "id person_id since address device ended_at",
+    ),
     "sign_in_attempt": (
         "sign-in attempts",
-        "id at succeeded",
+        "id at succeeded address",
+    ),
+    "time_spent": (
+        "time spent",
+        "id operation_id person_id started_at ended_at version",
     ),
     "valve_set_up": (
         "valve set-up",
@@ -249,6 +296,18 @@ TABLES: dict[str, tuple[str, str]] = {
         "installed_height_typed installed_height_si coil_bind_height_typed "
         "coil_bind_height_si valve_lift_typed valve_lift_si installed_load_typed "
         "installed_load_si retainer_to_guide_typed retainer_to_guide_si",
+    ),
+    "wait": (
+        "waits",
+        "id job_head_id wait_for what since expected_on ended_at written_by_id version",
+    ),
+    "warranty_return": (
+        "warranty returns",
+        "id job_id from_job_id reason borne_by version",
+    ),
+    "wrong_code": (
+        "wrong codes",
+        "id address at",
     ),
 }
 """Table to what its file is called, and its exported columns in order."""

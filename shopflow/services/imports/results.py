@@ -12,7 +12,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from shopflow.models import BenchSession, Head, Job, JobHead, JobState
+from shopflow.models import BenchSession, Head, Job, JobHead
 from shopflow.services import events, fields, heads, jobs, sessions
 from shopflow.services.actor import Actor
 from shopflow.services.imports import flows
@@ -234,7 +234,7 @@ class _Writer:
                 yield stays[key], test.document, test.key
         job = past.row
         if job is not None and job.is_open:
-            jobs.move(self.db, then, job, JobState.COLLECTED)
+            jobs.close_past(self.db, then, job)
 
     def _stay(self, past: _PastJob, key: Known, casting: dict[str, Any], then: Actor) -> JobHead:
         given = {**casting, **self._known_head(key)}
