@@ -244,6 +244,7 @@ def shipped(shop: Shop, number: str) -> None:
     page.goto(f"/jobs/{number}/invoice")
     page.locator("main form .buttons .button").first.click()
     page.goto(f"/jobs/{number}/money/payments/new")
+    fill(page, method="bank transfer")
     page.locator("main form .buttons .button").first.click()
     page.goto(f"/jobs/{number}/collection")
     assert_fit(page)

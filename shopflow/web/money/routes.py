@@ -35,10 +35,12 @@ def index(number: str) -> ResponseReturnValue:
 def pay(number: str) -> ResponseReturnValue:
     """Write a payment down."""
     job = jobs.get(db(), number)
-    form = PaymentForm(data={"received_on": today()})
+    account = payments.account(db(), job)
+    due = account.left if account.left > 0 else None
+    form = PaymentForm(data={"received_on": today(), "amount": due})
     if form.validate_on_submit():
         with faults_shown(form):
             payments.record(db(), actor(), job, form.values)
             flash("The payment is written down.")
             return redirect(url_for("money.index", number=job.number))
-    return form_page("money/pay.html", form, job=job, account=payments.account(db(), job))
+    return form_page("money/pay.html", form, job=job, account=account)
