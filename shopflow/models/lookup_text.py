@@ -77,6 +77,8 @@ def numbers(casting_number: str, serial: str, tag: str, earlier: str | None) -> 
 
 def renew(connection: Connection, chosen: ColumnElement[bool]) -> None:
     """Make the rows of the stays chosen anew; the clause may speak of JobHead."""
+    # Two who change one stay go one after the other, so that the later sees what the earlier did.
+    connection.execute(select(JobHead.id).where(chosen).order_by(JobHead.id).with_for_update())
     stays = (
         select(
             JobHead.id, Head.engine_type_id, Job.customer_id, Job.booked_in_at,

@@ -5,7 +5,8 @@ from __future__ import annotations
 import secrets
 from typing import Any
 
-from sqlalchemy import String, delete, event, insert, inspect
+from sqlalchemy import String, event, inspect
+from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Mapped, Session, UOWTransaction, mapped_column
 
 from shopflow.models.base import Base
@@ -37,8 +38,14 @@ def _stamp_what_was_flushed(session: Session, context: UOWTransaction) -> None:
     written = [*session.new, *session.deleted, *filter(_is_changed, session.dirty)]
     for name in sorted({_OF[type(row)] for row in written if type(row) in _OF}):
         connection = session.connection()
-        connection.execute(delete(NameStamp).where(NameStamp.of == name))
-        connection.execute(insert(NameStamp).values(of=name, stamp=secrets.token_hex(16)))
+        # In one statement: between two, another's mark could come to stand there.
+        insert = {"postgresql": postgresql.insert, "sqlite": sqlite.insert}[connection.dialect.name]
+        marked = insert(NameStamp).values(of=name, stamp=secrets.token_hex(16))
+        connection.execute(
+            marked.on_conflict_do_update(
+                index_elements=[NameStamp.of], set_={"stamp": marked.excluded.stamp}
+            )
+        )
 
 
 def _is_changed(row: Any) -> bool:

@@ -206,6 +206,8 @@ def _say_taken(taken: list[tuple[str, Field]], row: Versioned) -> None:
 def _latest(row: Versioned, field: Field) -> Event | None:
     # A row just read may have been forgotten by a roll-back; its key has not.
     found = inspect(row)
+    if found.identity is None:
+        return None
     table = found.mapper.local_table.name
     return events.latest(db(), table, found.identity[0], field.short_name)
 

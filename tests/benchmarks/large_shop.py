@@ -111,7 +111,7 @@ def _job(db: Session, by: Actor, place: int, *, is_open: bool = False) -> JobHea
         after = session_file("after the work", place, 1.06)
         factories.create_session(db, stay, after, by, steps[2])
     if not is_open:
-        for state in (JobState.IN_WORK, JobState.READY, JobState.COLLECTED):
+        for state in (JobState.READY, JobState.COLLECTED):
             jobs.move(db, by, stay.job, state)
     return stay
 

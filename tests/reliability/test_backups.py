@@ -249,7 +249,8 @@ def take_guards_away(connection: sqlite3.Connection) -> None:
 
 def test_check_finds_a_paper_that_is_not_as_issued_and_a_file_that_is_gone(in_sqlite: Kept):
     name = with_a_file(in_sqlite)
-    (path,) = FileStore(in_sqlite.folder / "files").paths()
+    store = FileStore(in_sqlite.folder / "files")
+    (path,) = (one for one in store.paths() if one.read_bytes() == PHOTO)
     path.write_bytes(PHOTO + b"!")
     with sqlite3.connect(in_sqlite.folder / DATABASE_FILE) as connection:
         # Whoever gets at the file itself can do this.

@@ -5,8 +5,8 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from datetime import UTC, datetime
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
 
 from flask import Flask
 from sqlalchemy import select
@@ -15,13 +15,18 @@ from werkzeug.routing import Rule
 
 from shopflow import sessionfile
 from shopflow.files import FileStore
-from shopflow.models import Job, JobHead, Person, Role
+from shopflow.models import Job, JobHead, JobState, Operation, Person, Role
 from shopflow.services import (
     benches,
+    collections,
     drafts,
+    feeds,
     files,
     handoffs,
     invoices,
+    jobs,
+    lift_lists,
+    limits,
     links,
     mailbox,
     measurements,
@@ -30,11 +35,14 @@ from shopflow.services import (
     sections,
     sessions,
     sign_ins,
+    times,
+    tokens,
+    waits,
 )
 from shopflow.services.actor import Actor
 from shopflow.services.files import Upload
 from tests import factories, photos
-from tests.cli.sessions import INTAKE_US
+from tests.cli.sessions import AFTER_US, INTAKE_US
 
 WEB = "https://heads.example"
 """Where the shop says it is reached."""
@@ -109,6 +117,8 @@ def furnish(
     handoffs.write(db, owner, stay, words, valves, [])
     shown = _photo(db, store, stay, f"shown {turn}.jpg", shown=True)
     hidden = _photo(db, store, stay, f"hidden {turn}.jpg", shown=False)
+    sessions.store(db, owner, stay, sessionfile.loads(AFTER_US))
+    left, returned = _left_and_back(db, owner, stay)
     spoil(db)
     issued = factories.issue_certificate(db, owner, [stored])
     draft = drafts.write(db, owner, stay, [stored], {}, None)
@@ -117,6 +127,12 @@ def furnish(
     mail = factories.queue_mail(db, store, stay.job)
     link_row, link = _link(db, stay.job)
     sign_in, _ = sign_ins.begin(db, person, datetime.now(UTC), "", "a tablet")
+    limit = limits.set_(db, owner, stay.head.engine_type, kind, "", {"upper": "0.003 in"})
+    lifts = {"name": f"List {turn}", "unit": "mm", "lifts": "1 2 3"}
+    lift_list = lift_lists.create(db, owner, lifts)
+    wait = waits.begin(db, owner, stay, {"wait_for": "parts", "what": "8 valves"})
+    token, _ = tokens.make(db, owner, {"name": f"ledger {turn}", "days": "30"})
+    _, calendar = feeds.make(db, owner, person)
     db.flush()
     return Furnished(
         stay.job,
@@ -128,18 +144,37 @@ def furnish(
             "customer_page number": issued.number,
             "verify number": issued.number,
             "revision": "1",
-            "quotes.approve number": quote.number,
             "papers.quote number": quote.number,
             "invoices.invoice number": invoice.number,
             "invoices.credit number": invoice.number,
             "papers.invoice number": invoice.number,
+            "api.certificate number": issued.number,
+            "api.certificate_pdf number": issued.number,
+            "collections.hand_over number": left.number,
+            "papers.collection number": left.number,
+            "warranty.change number": returned.number,
+            "comparisons.at_lift number": "1",
+            "sections.worked number": "1",
             "tag": stay.tag,
             "head_id": str(stay.head_id),
             "customer_id": str(buyer.id),
             "engine_type_id": str(stay.head.engine_type_id),
             "operation_id": str(step.id),
             "routing_id": str(routing.id),
+            "engine_id": str(stay.head.engine_type_id),
             "kind_id": str(kind.id),
+            "operation_kinds kind_id": str(step.kind_id),
+            "limit_id": str(limit.id),
+            "list_id": str(lift_list.id),
+            "wait_id": str(wait.id),
+            "stretch_id": str(_stretch(db, owner, step)),
+            "token_id": str(token.id),
+            "calendars token": calendar.rpartition("/")[2].removesuffix(".ics"),
+            "after": "1",
+            "port": "1",
+            "part": "whole",
+            "when": "after",
+            "code": "customers",
             "measurement_id": str(measured.id),
             "session_id": str(stored.id),
             "reading_id": str(stored.lifts[0].readings[0].id),
@@ -157,7 +192,11 @@ def furnish(
             "kind": "certificate",
             "key": str(issued.id),
             "way": "earlier",
+            "operation_kinds way": "retire",
             "name": "compression",
+            "comparisons name": "whole",
+            "imports name": "0" * 64,
+            "reports name": "jobs",
             "style": "Regular",
             "filename": "css/base.css",
         },
@@ -169,6 +208,27 @@ def _photo(db: Session, store: FileStore, stay: JobHead, name: str, *, shown: bo
     values = {"caption": name, "shown_to_customer": shown}
     by = Actor(None, factories.NOW)
     return files.add(db, by, store, stay.job, stay, [upload], values).kept[0].id
+
+
+def _stretch(db: Session, by: Actor, step: Operation) -> int:
+    """Time spent on a step, over by now."""
+    return times.end(db, replace(by, at=by.at + timedelta(hours=1)), times.begin(db, by, step)).id
+
+
+def _left_and_back(db: Session, by: Actor, stay: JobHead) -> tuple[Job, Job]:
+    """A job of the same customer that was collected, and of its warranty return."""
+    left = factories.create_job(db, stay.job.customer, stay.head.engine_type)
+    jobs.approve(db, by, left, "Orla Finch", "telephone")
+    jobs.move(db, by, left, JobState.READY)
+    told = {"how": "collected", "handed_to": "Orla Finch", "handed_on": "2026-03-05"}
+    collections.hand_over(db, by, left, told, [], [])
+    form = jobs.BookIn(
+        heads=[{"head_id": left.heads[0].head_id}],
+        customer_id=left.customer_id,
+        returns=left.number,
+        warranty={"reason": "a seat leaks", "borne_by": "the shop"},
+    )
+    return left, jobs.book_in(db, by, form)
 
 
 def _link(db: Session, job: Job) -> tuple[int, str]:

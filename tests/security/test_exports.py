@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.files import FileStore
 from shopflow.sessionfile import loads
-from shopflow.web.spreadsheet import FORMULA_SIGNS
+from shopflow.spreadsheet import FORMULA_SIGNS
 from tests.security.furnished import furnish, rules
 from tests.security.test_script import spoil_with
 from tests.web.client import Client

@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.models import Role
 from shopflow.services import people
-from shopflow.web.rights import OPEN, RIGHTS
+from shopflow.web.rights import BY_TOKEN, OPEN, RIGHTS
 from tests.security.furnished import Furnished, rules
 from tests.web.client import Client
 
@@ -23,14 +23,19 @@ EVERYONE = [None, *Role]
 
 # Stated once more, in words of the shop and not of the table: what each may send.
 READER_SENDS = {"account.confirm", "account.end_sign_in", "account.me", "account.sign_out",
-                "account.sign_out_everywhere"}  # fmt: skip
+                "account.sign_out_everywhere", "account.search_key", "calendars.make",
+                "calendars.revoke"}  # fmt: skip
 OWNER_ALONE = {
     "certificates.withdraw", "drafts.issue", "hand_offs.sign", "hand_offs.take_back",
     "invoices.credit", "mailbox.settings", "mailbox.test", "people.create", "people.index",
     "people.password", "people.person", "people.sign_out_everywhere", "shop.house_style",
-    "shop.make_key", "shop.settings",
+    "shop.make_key", "shop.settings", "shop.hours", "releases.give",
+    "export.index", "export.tables", "export.whole_shop",
+    "imports.confirm", "imports.faults", "imports.index", "imports.preview", "imports.template",
+    "imports.upload", "operation_kinds.add", "operation_kinds.change", "operation_kinds.offer",
+    "tokens.index", "tokens.make", "tokens.revoke",
 }  # fmt: skip
-NO_MONEY_FOR_MACHINISTS = {"invoices.issue", "money.pay", "quotes.new", "quotes.approve"}
+NO_MONEY_FOR_MACHINISTS = {"invoices.issue", "money.pay", "quotes.new", "jobs.approve"}
 NO_BENCH_FOR_THE_COUNTER = {"sessions.new", "sessions.upload", "measurements.record",
                             "operations.sign_off", "certificates.new"}  # fmt: skip
 
@@ -70,7 +75,7 @@ def test_what_one_has_no_right_to_is_refused_and_changes_nothing(
     before = everything_in(db)
     refused = 0
     for rule in rules(web_app):
-        if rule.endpoint in OPEN or role in RIGHTS.get(rule.endpoint, ()):
+        if rule.endpoint in OPEN | BY_TOKEN or role in RIGHTS.get(rule.endpoint, ()):
             continue
         for method in methods(rule):
             address = furnished.address(rule)
@@ -105,6 +110,22 @@ def test_what_one_has_a_right_to_is_answered(
             assert answer.status_code not in (400, 401, 403, 405), (method, address)
             assert answer.status_code < 500, (method, address)
             assert not answer.headers.get("Location", "").startswith("/sign-in"), address
+
+
+@pytest.mark.parametrize("role", EVERYONE, ids=str)
+def test_no_sign_in_opens_what_a_token_opens(
+    web_app: Flask,
+    new_client: Callable[[], Client],
+    signed_in: Callable[[Role], Client],
+    furnished: Furnished,
+    role: Role | None,
+):
+    """Guard: `web.api.bearer.demand`, before each address of the programming interface."""
+    client = new_client() if role is None else signed_in(role)
+    asked = [rule for rule in rules(web_app) if rule.endpoint in BY_TOKEN]
+    assert len(asked) == len(BY_TOKEN)
+    for rule in asked:
+        assert client.get(furnished.address(rule)).status_code == 401, rule.rule
 
 
 def test_the_table_says_what_the_shop_says(web_app: Flask):

@@ -334,5 +334,5 @@ def heading(column: str) -> str:
         return "key"
     for ending, form in ((" typed", "{}"), (" si", "{} in SI units"), (" id", "key of {}")):
         if words.endswith(ending):
-            return form.format(words.removesuffix(ending))
+            return form.replace("{}", words.removesuffix(ending))
     return words

@@ -78,6 +78,8 @@ def in_band(engine_type_id: int, place: int) -> ResponseReturnValue:
     """How the figures of the band came about at one of its places, from 1."""
     row = engines.get(db(), engine_type_id)
     form, found = _asked([row, *engines.relatives(db(), row)])
+    if form.errors:
+        raise NotFoundError("no such band: the filters cannot be read")
     band = bands.band_of(found, form.side.data, form.stage.data, form.over.data)
     if not 1 <= place <= len(band.points):
         raise NotFoundError("the band has no such place")
