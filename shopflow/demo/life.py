@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
@@ -13,16 +14,22 @@ from shopflow.mail.sealing import Seal
 from shopflow.models import Job, JobState, OutgoingMail
 from shopflow.services import (
     credits,
+    drafts,
     enclosures,
     files,
     invoices,
     jobs,
+    lift_lists,
+    limits,
     links,
     mailbox,
+    measurements,
     operations,
     outbox,
     quotes,
+    sections,
     sending,
+    waits,
 )
 from shopflow.services.actor import Actor
 from shopflow.services.enclosures import Enclosure
@@ -55,6 +62,49 @@ def add(seed: Seed, settings: Settings) -> None:
     post = Post(seed, by, store, Seal(settings.secret_key))
     write(post, certified, billed)
     give_back(seed, by, billed)
+    put_in_order(seed, by)
+    hold_up(seed, by, at_work[-1])
+    draft(seed, by, at_work)
+    mould(seed, by, at_work)
+
+
+def put_in_order(seed: Seed, by: Actor) -> None:
+    """Lists of lifts, and what a shop has learnt to hold an engine type to."""
+    small = " ".join(f"{0.05 * step:.3f}" for step in range(1, 10))
+    lift_lists.create(seed.db, by, {"name": "Every 0.050 to 0.450", "unit": "in", "lifts": small})
+    metric = {"name": "Small valves, by the millimetre", "unit": "mm", "lifts": "1 2 3 4 5 6 7 8"}
+    lift_lists.create(seed.db, by, metric)
+    kind = measurements.kind_by_code(seed.db, "guide clearance")
+    engine_type = next(iter(seed.engine_types.values()))
+    values = {"lower": "0.0010 in", "upper": "0.0025 in", "source": "what has lasted here"}
+    limits.set_(seed.db, by, engine_type, kind, "intake", values)
+
+
+def hold_up(seed: Seed, by: Actor, job: Job) -> None:
+    """A head that waits for parts."""
+    what = "Eight exhaust valves, ordered; two were bent"
+    waits.begin(seed.db, by, job.heads[-1], {"wait_for": "parts", "what": what})
+
+
+def draft(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:
+    """A certificate that is being written."""
+    tested = next(stay for job in at_work for stay in job.heads if stay.sessions)
+    drafts.write(seed.db, by, tested, tested.sessions, {"opinions": "The bowls are done."})
+
+
+def mould(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:
+    """Sections of an intake port, measured on a moulding cut up."""
+    tested = next(stay for job in at_work for stay in job.heads if stay.sessions)
+    intake = next(row for row in tested.sessions if row.side == "intake")
+    place = {
+        "side": "intake",
+        "cylinder": intake.cylinder,
+        "datum": "valve seat",
+        "notes": "moulding, cut and measured",
+    }
+    run = ((4, 1010), (12, 1080), (25, 1150), (40, 1120), (60, 1180), (85, 1260))
+    rows = [{"distance": f"{at} mm", "area": f"{area} mm2"} for at, area in run]
+    sections.record(seed.db, by, tested, place, rows)
 
 
 def photograph(seed: Seed, by: Actor, store: FileStore, job: Job) -> None:

@@ -39,8 +39,9 @@ def _stamp_what_was_flushed(session: Session, context: UOWTransaction) -> None:
     for name in sorted({_OF[type(row)] for row in written if type(row) in _OF}):
         connection = session.connection()
         # In one statement: between two, another's mark could come to stand there.
-        insert = {"postgresql": postgresql.insert, "sqlite": sqlite.insert}[connection.dialect.name]
-        marked = insert(NameStamp).values(of=name, stamp=secrets.token_hex(16))
+        on_sqlite = connection.dialect.name == "sqlite"
+        insert = sqlite.insert(NameStamp) if on_sqlite else postgresql.insert(NameStamp)
+        marked = insert.values(of=name, stamp=secrets.token_hex(16))
         connection.execute(
             marked.on_conflict_do_update(
                 index_elements=[NameStamp.of], set_={"stamp": marked.excluded.stamp}

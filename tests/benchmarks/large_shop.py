@@ -248,7 +248,7 @@ class Copier:
         rows["lookup_text"].append({
             **pattern.lookup_text, "job_head_id": stay, "engine_type_id": engine_type_id,
             "customer_id": customer_id, "booked_in_at": booked_in_at,
-            "numbers": looked_up_numbers(casting_number, serial, tag),
+            "numbers": looked_up_numbers(casting_number, serial, tag, None),
         })  # fmt: skip
         steps = {row["id"]: add("operation", row, job_head_id=stay) for row in pattern.operations}
         tests = {

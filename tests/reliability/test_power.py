@@ -42,7 +42,7 @@ def kept_in(folder: Path) -> tuple[str, set[int]]:
 
 
 @pytest.mark.parametrize(
-    ("saves", "cuts"), [(80, 60), pytest.param(1000, 400, marks=pytest.mark.long)]
+    ("saves", "cuts"), [(40, 30), pytest.param(1000, 400, marks=pytest.mark.long)]
 )
 def test_no_acknowledged_save_is_lost_when_the_power_goes(
     in_sqlite: Kept, tmp_path: Path, saves: int, cuts: int
