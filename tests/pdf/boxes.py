@@ -9,6 +9,9 @@ from typing import Any
 
 import pymupdf
 
+GAP = 2.0
+"""Points between two letters from which they stand apart: more than any kerning."""
+
 LEAST = 0.4
 """Points that two boxes may share before they count as meeting: rounding, and kerning."""
 
@@ -38,19 +41,39 @@ def text_boxes(page: pymupdf.Page) -> list[Box]:
     box is taller than the lines are apart.
     """
     boxes = [
-        Box(
-            span["text"],
-            span["bbox"][0],
-            span["origin"][1] - 0.66 * span["size"],
-            span["bbox"][2],
-            span["origin"][1] + 0.2 * span["size"],
-        )
-        for block in page.get_text("dict", flags=pymupdf.TEXTFLAGS_TEXT)["blocks"]
+        _box(run, span["size"])
+        for block in page.get_text("rawdict", flags=pymupdf.TEXTFLAGS_TEXT)["blocks"]
         for line in block["lines"]
         for span in line["spans"]
-        if span["text"].strip()
+        for run in _runs(span["chars"])
     ]
-    return sorted(boxes, key=lambda box: box.top)
+    return sorted((box for box in boxes if box.text.strip()), key=lambda box: box.top)
+
+
+def _runs(letters: list[dict[str, Any]]) -> Iterator[list[dict[str, Any]]]:
+    """Letters that stand side by side.
+
+    Where a line is read from right to left in part, what a PDF holds in one piece may have
+    another piece standing in its gap.
+    """
+    run: list[dict[str, Any]] = []
+    for letter in letters:
+        if run and letter["bbox"][0] - run[-1]["bbox"][2] > GAP:
+            yield run
+            run = []
+        run.append(letter)
+    if run:
+        yield run
+
+
+def _box(run: list[dict[str, Any]], size: float) -> Box:
+    return Box(
+        "".join(letter["c"] for letter in run),
+        min(letter["bbox"][0] for letter in run),
+        run[0]["origin"][1] - 0.66 * size,
+        max(letter["bbox"][2] for letter in run),
+        run[0]["origin"][1] + 0.2 * size,
+    )
 
 
 def overlaps(page: pymupdf.Page) -> list[tuple[str, str]]:
