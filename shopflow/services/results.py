@@ -8,7 +8,7 @@ from datetime import date, datetime
 from math import degrees
 from typing import Any
 
-from sqlalchemy import ColumnElement, select
+from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopflow.calc.band import Curve
@@ -148,6 +148,21 @@ def of_engine_types(
 def stages(db: Session, engine_types: Iterable[EngineType]) -> list[str]:
     """The stages these types were tested at, as written."""
     return sorted({stage_name(row) for row in db.scalars(_tests(engine_types))})
+
+
+def stamp(db: Session, engine_types: Iterable[EngineType]) -> tuple[int, int, int]:
+    """What differs as soon as a test of these engine types came or changed.
+
+    Nothing is ever taken away, and every change of a test's readings changes its row.
+    """
+    keys = [engine_type.id for engine_type in engine_types]
+    count, last, versions = db.execute(
+        select(func.count(), func.max(BenchSession.id), func.sum(BenchSession.version))
+        .join(BenchSession.job_head)
+        .join(JobHead.head)
+        .where(Head.engine_type_id.in_(keys))
+    ).one()
+    return count, last or 0, int(versions or 0)
 
 
 def tested(row: BenchSession) -> datetime:

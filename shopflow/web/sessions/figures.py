@@ -13,7 +13,7 @@ from shopflow.papers import budget
 from shopflow.papers.curves import batches, coefficient_chart, curves_chart, flow_chart
 from shopflow.papers.data import SessionResult
 from shopflow.papers.past import PastBand, behind
-from shopflow.services import bands, outcomes
+from shopflow.services import bands, outcomes, yardsticks
 from shopflow.sessionfile import SessionDocument
 from shopflow.web.context import system
 from shopflow.web.db import db
@@ -66,11 +66,10 @@ def session_figures(
     return SessionFigures(mine, _charts(fitting, view, past))
 
 
-def trial_figures(
-    stay: JobHead, document: SessionDocument, yardstick: BenchSession | None
-) -> SessionFigures:
-    """A session not kept yet, over the one it is held against and what the shop knows."""
+def trial_figures(stay: JobHead, document: SessionDocument, over: str) -> SessionFigures:
+    """A session not kept yet, over the one of this key, or else the latest, and past results."""
     mine = outcomes.document_result(document, name="this test", calibration="")
+    yardstick = yardsticks.chosen(db(), stay, over, document.side)
     before = [outcomes.session_result(yardstick)] if yardstick else []
     past = _past(stay, document.side, document.reference_pressure.si, View())
     return SessionFigures(mine, _charts([*before, mine], View(), past))

@@ -14,7 +14,8 @@ from wtforms import FieldList, FormField, HiddenField, SelectField, SubmitField
 
 from shopflow.errors import Fault, FaultsError
 from shopflow.models import JobHead, LiftList
-from shopflow.services import entries, outcomes
+from shopflow.services import entries
+from shopflow.services.yardsticks import Yardstick
 from shopflow.sessionfile import SessionDocument, check
 from shopflow.sessionfile.keys import FLOWS, KEYS, LENGTHS, PRESSURES, TABLES
 from shopflow.units import UnitError, split
@@ -72,16 +73,23 @@ class SessionForm(Form):
 
     @classmethod
     def for_head(
-        cls, stay: JobHead, lists: Sequence[LiftList], start: dict[str, Any] | None
+        cls,
+        stay: JobHead,
+        start: dict[str, Any] | None,
+        lists: Sequence[LiftList] = (),
+        over: Sequence[Yardstick] = (),
     ) -> SessionForm:
-        """The form of a head's session, starting from these values where nothing was posted."""
+        """The form of a head's session, starting from these values where nothing was posted.
+
+        It offers these lists of lifts, and these tests to be drawn over.
+        """
         form = cls(data=start)
         done = [step for step in stay.operations if not step.is_open]
         form.after.choices = [("", "nothing: as received")] + [
             (str(step.id), step.kind.name) for step in done
         ]
         form.against.choices = [("", "the latest test of this side")] + [
-            (str(row.id), f"{row.side}: {outcomes.session_name(row)}") for row in stay.sessions
+            (str(one.session_id), one.words) for one in over
         ]
         form.lift_list.choices = [("", "by L/D")] + [(str(row.id), row.name) for row in lists]
         return form

@@ -7,8 +7,17 @@ from flask.typing import ResponseReturnValue
 
 from shopflow import sessionfile
 from shopflow.errors import ConflictError, FaultsError, NotFoundError, RuleError
-from shopflow.models import BenchSession, JobHead, LiftList, Operation
-from shopflow.services import benches, budgets, jobs, lift_lists, opentests, outcomes, sessions
+from shopflow.models import JobHead, LiftList, Operation
+from shopflow.services import (
+    benches,
+    budgets,
+    jobs,
+    lift_lists,
+    opentests,
+    outcomes,
+    sessions,
+    yardsticks,
+)
 from shopflow.services.reading import hints_on
 from shopflow.services.workings.session import of_lift
 from shopflow.sessionfile import SessionDocument
@@ -29,7 +38,8 @@ def new(tag: str) -> ResponseReturnValue:
     """Take a flow test: set up, read, keep."""
     stay = jobs.visit(db(), tag)
     values = None if request.method == "POST" else start.values(stay)
-    form = SessionForm.for_head(stay, lift_lists.everyone(db()), values)
+    lists, over = lift_lists.everyone(db()), yardsticks.offered(db(), stay)
+    form = SessionForm.for_head(stay, values, lists, over)
     figures = None
     if form.more_rows.data:
         form.add_rows()
@@ -46,7 +56,7 @@ def new(tag: str) -> ResponseReturnValue:
             if sound and form.save.data:
                 return _store(stay, form, document)
             if sound:
-                figures = trial_figures(stay, document, _yardstick(stay, form, document.side))
+                figures = trial_figures(stay, document, form.against.data or "")
     return form_page(
         "sessions/new.html",
         form,
@@ -77,7 +87,7 @@ def _store(stay: JobHead, form: SessionForm, document: SessionDocument) -> Respo
 def worked_out(tag: str) -> ResponseReturnValue:
     """Keep what is typed so far; its figures, for the page to show beside the form."""
     stay = jobs.visit(db(), tag)
-    form = SessionForm.for_head(stay, (), None)
+    form = SessionForm.for_head(stay, None)
     try:
         count = _keep(stay, form)
     except (ConflictError, RuleError) as error:
@@ -110,7 +120,7 @@ def _figures_so_far(stay: JobHead, form: SessionForm) -> str:
         return render_template(
             "sessions/parts/unfinished.html", faults=error.faults[:6], labels=form.labels
         )
-    figures = trial_figures(stay, document, _yardstick(stay, form, document.side))
+    figures = trial_figures(stay, document, form.against.data or "")
     return render_template("sessions/parts/figures.html", figures=figures)
 
 
@@ -210,13 +220,6 @@ def include(reading_id: int) -> ResponseReturnValue:
     sessions.include(db(), actor(), reading)
     flash("The reading counts again.")
     return redirect(url_for("sessions.session", session_id=reading.lift.session_id))
-
-
-def _yardstick(stay: JobHead, form: SessionForm, side: str) -> BenchSession | None:
-    """The session a new one is held against: the one chosen, else the latest of its side."""
-    chosen = [row for row in stay.sessions if str(row.id) == form.against.data]
-    same = [row for row in stay.sessions if row.side == side]
-    return chosen[0] if chosen else (same[-1] if same else None)
 
 
 def _followed(stay: JobHead, form: SessionForm) -> Operation | None:

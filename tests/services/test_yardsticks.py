@@ -1,0 +1,32 @@
+"""What a flow test can be drawn over, on both databases."""
+
+from __future__ import annotations
+
+from shopflow.services import jobs, yardsticks
+from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
+from tests.factories import BY, create_engine_type, create_session, create_visit
+
+
+def test_this_heads_tests_come_first_then_its_earlier_ones_then_the_best(db):
+    kind = create_engine_type(db)
+    best = create_session(db, create_visit(db, engine_type=kind), AFTER_US)
+    past = create_visit(db, engine_type=kind)
+    before = create_session(db, past, INTAKE_US)
+    form = jobs.BookIn(heads=[{"head_id": past.head_id}], customer_id=past.job.customer_id)
+    stay = jobs.book_in(db, BY, form).heads[0]
+    mine = create_session(db, stay, EXHAUST_SI)
+    offered = yardsticks.offered(db, stay)
+    assert [one.session_id for one in offered] == [mine.id, before.id, best.id]
+    assert past.tag in offered[1].words
+    assert "the best so far" in offered[2].words
+
+
+def test_what_is_chosen_is_drawn_over_and_else_the_latest_of_the_side(db):
+    stay = create_visit(db)
+    first, last = create_session(db, stay, INTAKE_US), create_session(db, stay, AFTER_US)
+    other = create_session(db, create_visit(db), INTAKE_US)
+    assert yardsticks.chosen(db, stay, str(first.id), "intake") is first
+    assert yardsticks.chosen(db, stay, str(other.id), "intake") is other
+    for odd in ("", "x", "9" * 30, str(other.id + 1), "-1", "٣"):
+        assert yardsticks.chosen(db, stay, odd, "intake") is last
+    assert yardsticks.chosen(db, stay, "", "exhaust") is None
