@@ -10,8 +10,8 @@ from shopflow.services import (
     customers,
     engines,
     house_style,
-    operations,
     people,
+    routings,
 )
 from shopflow.services.actor import Actor
 
@@ -50,7 +50,7 @@ def add_files(seed: Seed, by: Actor) -> None:
     for row in seed.read("checks.toml")["check"]:
         check_bench(seed, row)
     for row in seed.read("routings.toml")["routing"]:
-        operations.save_routing(seed.db, by, row["name"], row.get("notes", ""), row["step"])
+        routings.save(seed.db, by, row["name"], row.get("notes", ""), row["step"])
 
 
 def add_bench(seed: Seed, by: Actor, row: Table) -> None:

@@ -7,7 +7,6 @@ from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
-from sqlalchemy.orm.attributes import flag_modified
 
 from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
 from shopflow.models import (
@@ -56,58 +55,6 @@ def of_head(stay: JobHead, key: str) -> Operation | None:
     return found[0]
 
 
-def routings(db: Session) -> list[Routing]:
-    """The routings the shop has saved, by name."""
-    return list(db.scalars(select(Routing).order_by(Routing.name)))
-
-
-def get_routing(db: Session, routing_id: int) -> Routing:
-    """The saved routing with this key. Raises NotFoundError."""
-    found = db.get(Routing, routing_id)
-    if found is None:
-        raise NotFoundError("no such routing")
-    return found
-
-
-def save_routing(
-    db: Session, by: Actor, name: str, notes: str, steps: Sequence[Mapping[str, Any]]
-) -> Routing:
-    """Save a routing; each step has `kind` (its code) and an operation's fields.
-
-    Raises FaultsError, keyed "name", "steps", "steps-0-price" and so on.
-    """
-    routing = Routing(**_routing_fields(db, name, notes, but=None))
-    routing.steps = _routing_steps(db, steps)
-    db.add(routing)
-    events.record(db, by, routing, "saved")
-    return routing
-
-
-def change_routing(
-    db: Session,
-    by: Actor,
-    routing: Routing,
-    name: str,
-    notes: str,
-    steps: Sequence[Mapping[str, Any]],
-) -> Routing:
-    """Change a saved routing, its steps replaced by these; heads planned by it keep theirs.
-
-    Raises FaultsError as `save_routing`.
-    """
-    clean = _routing_fields(db, name, notes, but=routing)
-    replaced = _routing_steps(db, steps)
-    events.change(db, by, routing, clean)
-    # A change of steps alone must count as a change of the routing too.
-    flag_modified(routing, "notes")
-    # The old steps leave first: two may not hold one position.
-    routing.steps = []
-    db.flush()
-    routing.steps = replaced
-    events.record(db, by, routing, "steps replaced", note=_in_words(replaced))
-    return routing
-
-
 def kind_by_code(db: Session, code: str) -> OperationKind:
     """The kind of operation with this code. Raises FaultsError at `kind`."""
     kind = db.scalar(select(OperationKind).where(OperationKind.code == code))
@@ -138,7 +85,7 @@ def add(
         position=last_position(stay) + 1,
         # Before the approval nothing is extra: it is all still to be asked for.
         found=found and stay.job.approved_at is not None,
-        **_with_usual(kind, values),
+        **with_usual(kind, values),
     )
     stay.operations.append(operation)
     verb = "found to be needed" if found else "planned"
@@ -279,45 +226,11 @@ def reopen(db: Session, by: Actor, operation: Operation) -> Operation:
     return operation
 
 
-def _with_usual(kind: OperationKind, values: Mapping[str, Any]) -> dict[str, Any]:
+def with_usual(kind: OperationKind, values: Mapping[str, Any]) -> dict[str, Any]:
     """A new step's fields, the kind's usual minutes and price where none are given."""
     given = {name: value for name, value in values.items() if value not in (None, "")}
     usual = {"planned_minutes": kind.usual_minutes, "price": kind.usual_price}
     return fields.read(SPECIFICATION, {**usual, **given})
-
-
-def _routing_fields(db: Session, name: str, notes: str, but: Routing | None) -> dict[str, Any]:
-    clean = fields.read(
-        {"name": fields.text(required=True), "notes": fields.words()},
-        {"name": name, "notes": notes},
-    )
-    found = db.scalar(select(Routing).where(Routing.name == clean["name"]))
-    if found is not None and found is not but:
-        raise FaultsError([Fault("name", "a routing of this name is saved already")])
-    return clean
-
-
-def _routing_steps(db: Session, steps: Sequence[Mapping[str, Any]]) -> list[RoutingStep]:
-    if not steps:
-        raise FaultsError([Fault("steps", "a routing needs at least one step")])
-    made: list[RoutingStep] = []
-    faults: list[Fault] = []
-    for position, step in enumerate(steps, start=1):
-        values = dict(step)
-        try:
-            kind = kind_by_code(db, values.pop("kind"))
-            made.append(RoutingStep(position=position, kind=kind, **_with_usual(kind, values)))
-        except FaultsError as error:
-            faults += [
-                Fault(f"steps-{position - 1}-{fault.key}", fault.message) for fault in error.faults
-            ]
-    if faults:
-        raise FaultsError(faults)
-    return made
-
-
-def _in_words(steps: Sequence[RoutingStep]) -> str:
-    return ", ".join(step.kind.name for step in steps)
 
 
 def last_position(stay: JobHead) -> int:

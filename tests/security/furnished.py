@@ -30,8 +30,8 @@ from shopflow.services import (
     links,
     mailbox,
     measurements,
-    operations,
     quotes,
+    routings,
     sections,
     sessions,
     sign_ins,
@@ -104,7 +104,7 @@ def furnish(
     stay = factories.create_visit(db, customer=buyer)
     step = factories.create_operation(db, stay, "teardown", price="100.00")
     steps = [{"kind": "teardown"}]
-    routing = operations.save_routing(db, owner, f"Routing {turn}", "", steps)
+    routing = routings.save(db, owner, f"Routing {turn}", "", steps)
     kind = measurements.kind_by_code(db, "guide clearance")
     measured = measurements.record(db, owner, stay, kind.id, {"value": "0.0021 in"}, step)
     shared = {"side": "intake", "when": "after"}

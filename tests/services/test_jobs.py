@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
 from shopflow.models import Customer, Head, Job, JobState
-from shopflow.services import events, heads, jobs, operations
+from shopflow.services import events, heads, jobs, operations, routings
 from shopflow.services.actor import Actor
 from shopflow.services.jobs import BookIn
 from tests import factories
@@ -56,7 +56,7 @@ def test_customer_engine_heads_and_job_are_booked_in_at_one_go(db: Session, mach
 def test_several_heads_and_a_routing_go_on_one_job(db: Session, by: Actor):
     factories.create_shop(db)
     steps = [{"kind": "teardown"}, {"kind": "flow-test", "price": "80.25"}]
-    routing = operations.save_routing(db, by, "Flow only", "", steps)
+    routing = routings.save(db, by, "Flow only", "", steps)
     pair = [{"serial": "L"}, {"serial": "R"}]
     job = jobs.book_in(db, by, replace(NEW, heads=pair, routing_id=routing.id))
     assert [stay.tag for stay in job.heads] == ["2026-0001-A", "2026-0001-B"]

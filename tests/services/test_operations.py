@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
 from shopflow.models import JobState, OperationState
-from shopflow.services import jobs, operations, order
+from shopflow.services import jobs, operations, order, routings
 from shopflow.services.actor import Actor
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, last_entry, log_of, refused
@@ -209,9 +209,9 @@ def test_a_routing_is_saved_listed_and_planned_in_order(db: Session, by: Actor):
         {"kind": "teardown", "instructions": "keep the order", "price": "12.34"},
         {"kind": "seat-cut", "planned_minutes": 45},
     ]
-    made = operations.save_routing(db, by, " Seats only ", "usual", steps)
-    assert operations.routings(db) == [made]
-    assert operations.get_routing(db, made.id).name == "Seats only"
+    made = routings.save(db, by, " Seats only ", "usual", steps)
+    assert routings.everyone(db) == [made]
+    assert routings.get(db, made.id).name == "Seats only"
     assert_logged(db, made, by, "saved")
     stay = factories.create_visit(db)
     planned = operations.add_routing(db, by, stay, made)
@@ -221,39 +221,39 @@ def test_a_routing_is_saved_listed_and_planned_in_order(db: Session, by: Actor):
         ("seat-cut", 45, Decimal("160.00")),
     ]
     with pytest.raises(NotFoundError, match="no such routing"):
-        operations.get_routing(db, 4711)
+        routings.get(db, 4711)
 
 
 def test_a_routings_faults_come_together_at_their_steps(db: Session, by: Actor):
     factories.create_shop(db)
-    operations.save_routing(db, by, "Seats only", "", [{"kind": "seat-cut"}])
+    routings.save(db, by, "Seats only", "", [{"kind": "seat-cut"}])
     with faults_at("name"):
-        operations.save_routing(db, by, "Seats only", "", [{"kind": "seat-cut"}])
+        routings.save(db, by, "Seats only", "", [{"kind": "seat-cut"}])
     with faults_at("name"):
-        operations.save_routing(db, by, " ", "", [{"kind": "seat-cut"}])
+        routings.save(db, by, " ", "", [{"kind": "seat-cut"}])
     with faults_at("steps"):
-        operations.save_routing(db, by, "Nothing", "", [])
+        routings.save(db, by, "Nothing", "", [])
     steps = [{"kind": "polishing"}, {"kind": "seat-cut"}, {"kind": "guide", "price": "1.234"}]
     with faults_at("steps-0-kind", "steps-2-price"):
-        operations.save_routing(db, by, "Bad", "", steps)
+        routings.save(db, by, "Bad", "", steps)
 
 
 def test_a_changed_routing_leaves_what_was_planned_by_it(db: Session, by: Actor):
     factories.create_shop(db)
-    made = operations.save_routing(db, by, "Seats", "", [{"kind": "seat-cut"}, {"kind": "guide"}])
+    made = routings.save(db, by, "Seats", "", [{"kind": "seat-cut"}, {"kind": "guide"}])
     stay = factories.create_visit(db)
     operations.add_routing(db, by, stay, made)
     version = made.version
-    operations.change_routing(db, by, made, "Seats", "", [{"kind": "guide"}, {"kind": "seat-cut"}])
+    routings.change(db, by, made, "Seats", "", [{"kind": "guide"}, {"kind": "seat-cut"}])
     db.flush()
     db.expire_all()
     assert made.version > version
     assert [step.kind.code for step in made.steps] == ["guide", "seat-cut"]
     assert [step.kind.code for step in stay.operations] == ["seat-cut", "guide"]
     assert last_entry(db, made).verb == "steps replaced"
-    other = operations.save_routing(db, by, "Other", "", [{"kind": "guide"}])
+    other = routings.save(db, by, "Other", "", [{"kind": "guide"}])
     with faults_at("name"):
-        operations.change_routing(db, by, other, "Seats", "", [{"kind": "guide"}])
+        routings.change(db, by, other, "Seats", "", [{"kind": "guide"}])
 
 
 def test_a_step_goes_to_any_place_among_the_open_ones(db: Session, machinist: Actor):

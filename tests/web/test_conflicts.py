@@ -31,6 +31,7 @@ from shopflow.services import (
     operation_kinds,
     operations,
     people,
+    routings,
     waits,
 )
 from shopflow.services.files import Upload
@@ -89,7 +90,7 @@ def _bench(db: Session) -> str:
 
 
 def _routing(db: Session) -> str:
-    row = operations.save_routing(db, BY, "Wash", "grease", [{"kind": "hot-wash"}])
+    row = routings.save(db, BY, "Wash", "grease", [{"kind": "hot-wash"}])
     return f"/routings/{row.id}/change"
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from shopflow.models import JobState, Role
-from shopflow.services import customers, events, jobs, operations
+from shopflow.services import customers, events, jobs, operations, routings
 from tests.factories import (
     BY,
     create_customer,
@@ -103,7 +103,7 @@ def test_adding_a_head_loses_nothing_and_taking_one_off_only_that_one(client, db
 
 
 def test_two_heads_ride_on_one_job_with_a_saved_routing_each(client, db, by):
-    routing = operations.save_routing(db, by, "Valve job", "", [{"kind": "seat-cut"}])
+    routing = routings.save(db, by, "Valve job", "", [{"kind": "seat-cut"}])
     page = _post(
         client,
         {**NEW_JOB, "heads-1-serial": "A-2", "routing_id": str(routing.id)},

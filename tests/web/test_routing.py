@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from shopflow.models import OperationState, Role
-from shopflow.services import jobs, limits, measurements, operations, times
+from shopflow.services import jobs, limits, measurements, operations, routings, times
 from shopflow.services.actor import Actor
 from tests.factories import create_visit, someone
 
@@ -235,7 +235,7 @@ def test_the_shop_adds_changes_and_retires_a_kind_of_its_own(client, db, stay):
     kind = operations.kind_by_code(db, "pinning-a-crack")
     page = client.page(f"/operation-kinds/{kind.id}/change")
     client.submit(page, {"usual_minutes": "80"})
-    routing = operations.save_routing(db, Actor(None, datetime.now(UTC)), "Cracks", "", [
+    routing = routings.save(db, Actor(None, datetime.now(UTC)), "Cracks", "", [
         {"kind": kind.code},
     ])  # fmt: skip
     page = client.page("/operation-kinds")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from shopflow.models import Role
-from shopflow.services import operations
+from shopflow.services import operations, routings
 from tests.factories import create_visit
 
 
@@ -13,7 +13,7 @@ from tests.factories import create_visit
 def routing(db, by):
     """A routing of two steps."""
     steps = [{"kind": "teardown"}, {"kind": "hot-wash", "price": "50.00"}]
-    made = operations.save_routing(db, by, "Wash", "grease", steps)
+    made = routings.save(db, by, "Wash", "grease", steps)
     db.commit()
     return made
 
@@ -24,7 +24,7 @@ def test_a_routing_is_made_and_rows_without_a_step_are_left_out(client, db):
         {"name": "Valve job", "steps-1-kind": "seat-cut", "steps-1-planned_minutes": "80"},
     )
     assert page.notices == ["Valve job is saved."]
-    (made,) = operations.routings(db)
+    (made,) = routings.everyone(db)
     (step,) = made.steps
     assert (step.kind.code, step.planned_minutes, str(step.price)) == ("seat-cut", 80, "160.00")
 
@@ -67,7 +67,7 @@ def test_what_cannot_be_is_said_at_its_field(client, db, routing, typed, field, 
     given = {"name": "Other", "steps-0-kind": "teardown", **typed}
     page = client.submit("/routings/new", given, status=422)
     assert words in page.fault(field).lower()
-    assert len(operations.routings(db)) == 1
+    assert len(routings.everyone(db)) == 1
 
 
 def test_a_routing_without_steps_is_refused(client):
@@ -77,7 +77,7 @@ def test_a_routing_without_steps_is_refused(client):
 
 def test_two_editors_do_not_overwrite_each_other(client, db, by, routing):
     page = client.page(f"/routings/{routing.id}/change")
-    operations.change_routing(db, by, routing, "Wash", "grease", [{"kind": "crack-check"}])
+    routings.change(db, by, routing, "Wash", "grease", [{"kind": "crack-check"}])
     page = client.submit(page)
     assert page.notices[0].startswith("Taken over from what")
     db.expire_all()

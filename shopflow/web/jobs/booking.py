@@ -12,7 +12,7 @@ from wtforms import Form as PlainForm
 from shopflow.errors import NotFoundError
 from shopflow.files import FileStore
 from shopflow.models import Bearer, Job, JobHead
-from shopflow.services import jobs, operations, reuse
+from shopflow.services import jobs, reuse, routings
 from shopflow.services.files import Held
 from shopflow.services.jobs import MOST_HEADS, BookIn
 from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField, WordsField
@@ -107,7 +107,7 @@ class BookInForm(Form):
 
     def look_on_file(self, db: Session) -> None:
         """Offer what is on file and goes with what is typed."""
-        saved = [(str(routing.id), routing.name) for routing in operations.routings(db)]
+        saved = [(str(routing.id), routing.name) for routing in routings.everyone(db)]
         self.routing_id.choices = [("", "None yet"), *self._past_steps(db), *saved]
         offer_customers(db, self)
         offer_engine_types(db, self)

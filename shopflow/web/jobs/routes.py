@@ -12,11 +12,11 @@ from shopflow.services import (
     events,
     files,
     jobs,
-    operations,
     outbox,
     outcomes,
     payments,
     quotes,
+    routings,
     times,
 )
 from shopflow.web.auth import actor
@@ -173,7 +173,7 @@ def visit(tag: str) -> ResponseReturnValue:
         waits=awaits_approval(stay.job),
         **routing_of(stay, actor()),
         add=AddForm.offering(catalogue.operation_kinds(db())),
-        routing=RoutingForm.offering(operations.routings(db())),
+        routing=RoutingForm.offering(routings.everyone(db())),
         certificates=[
             item
             for item in stay.job.certificates

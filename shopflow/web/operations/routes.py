@@ -6,7 +6,7 @@ from flask import Blueprint, flash, redirect, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.models import JobHead, Operation
-from shopflow.services import catalogue, jobs, operations, order, times, verdicts
+from shopflow.services import catalogue, jobs, operations, order, routings, times, verdicts
 from shopflow.services.catalogue import figures_by_code
 from shopflow.web.auth import actor
 from shopflow.web.db import db
@@ -69,9 +69,9 @@ def find(tag: str) -> ResponseReturnValue:
 def add_routing(tag: str) -> ResponseReturnValue:
     """Add every step of a saved routing."""
     stay = jobs.visit(db(), tag)
-    form = RoutingForm.offering(operations.routings(db()))
+    form = RoutingForm.offering(routings.everyone(db()))
     if form.validate_on_submit():
-        routing = operations.get_routing(db(), int(form.routing_id.data))
+        routing = routings.get(db(), int(form.routing_id.data))
         with faults_shown(form):
             operations.add_routing(db(), actor(), stay, routing)
             flash(f"{routing.name}: {len(routing.steps)} steps are planned.")

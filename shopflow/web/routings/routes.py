@@ -6,7 +6,7 @@ from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.models import Routing
-from shopflow.services import catalogue, operations
+from shopflow.services import catalogue, routings
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
@@ -18,7 +18,7 @@ blueprint = Blueprint("routings", __name__, url_prefix="/routings")
 @blueprint.get("")
 def index() -> ResponseReturnValue:
     """Every saved routing with its steps."""
-    return render_template("routings/index.html", routings=operations.routings(db()))
+    return render_template("routings/index.html", routings=routings.everyone(db()))
 
 
 @blueprint.route("/new", methods=["GET", "POST"])
@@ -27,9 +27,7 @@ def create() -> ResponseReturnValue:
     form = _form(None)
     if form.saving and form.validate():
         with faults_shown(form):
-            operations.save_routing(
-                db(), actor(), form.name.data, form.notes.data, form.steps_given
-            )
+            routings.save(db(), actor(), form.name.data, form.notes.data, form.steps_given)
             flash(f"{form.name.data} is saved.")
             return redirect(url_for("routings.index"))
     return form_page("routings/form.html", form, routing=None)
@@ -38,13 +36,11 @@ def create() -> ResponseReturnValue:
 @blueprint.route("/<int:routing_id>/change", methods=["GET", "POST"])
 def change(routing_id: int) -> ResponseReturnValue:
     """Change a routing; heads planned by it keep the steps they have."""
-    row = operations.get_routing(db(), routing_id)
+    row = routings.get(db(), routing_id)
     form = _form(row)
     if form.saving and form.validate():
         with faults_shown(form, row):
-            operations.change_routing(
-                db(), actor(), row, form.name.data, form.notes.data, form.steps_given
-            )
+            routings.change(db(), actor(), row, form.name.data, form.notes.data, form.steps_given)
             flash(f"{row.name} is saved.")
             return redirect(url_for("routings.index"))
     return form_page("routings/form.html", form, routing=row)
