@@ -1,4 +1,4 @@
-"""Every page of the invented shop, found by following its links: fit at both widths, axe silent.
+"""Every page of the invented shop and of an empty one, found by its links: fit, axe silent.
 
 With SHOPFLOW_SCREENSHOTS=DIR a picture of each is left there.
 """
@@ -18,7 +18,10 @@ from playwright.sync_api import Browser, BrowserContext, Page
 from werkzeug.exceptions import HTTPException
 from werkzeug.routing import RequestRedirect
 
+from shopflow.database import session_factory
+from shopflow.models import Role
 from shopflow.web.rights import BY_TOKEN
+from tests import factories
 from tests.browser.conftest import DESKTOP, TABLET, Served, serving
 from tests.browser.test_pages import SMALL_TARGETS
 from tests.demo_shop import DemoShop
@@ -69,24 +72,32 @@ def served(tmp_path_factory: pytest.TempPathFactory, demo_shop: DemoShop) -> Ite
 def context(chromium: Browser, served: Served, demo_shop: DemoShop) -> Iterator[BrowserContext]:
     """A profile with the owner signed in."""
     made = chromium.new_context(base_url=served.address, viewport=DESKTOP, locale="en-US")
-    tab = made.new_page()
-    login, password = re.findall(r"^  (\w+) +(\S+)$", demo_shop.said, re.MULTILINE)[0]
+    enter(made, *re.findall(r"^  (\w+) +(\S+)$", demo_shop.said, re.MULTILINE)[0])
+    yield made
+    made.close()
+
+
+def enter(context: BrowserContext, login: str, password: str) -> None:
+    """Sign in."""
+    tab = context.new_page()
     tab.goto("/sign-in")
     tab.get_by_label("Login").fill(login)
     tab.get_by_label("Password").fill(password)
     tab.get_by_role("button", name="Sign in").click()
     tab.wait_for_url("**/")
     tab.close()
-    yield made
-    made.close()
 
 
 @pytest.fixture(scope="module")
 def pages(context: BrowserContext, served: Served) -> dict[str, str]:
     """The largest page of each endpoint that links lead to, from the floor on."""
+    return crawled(context, served, ["/", *BESIDES])
+
+
+def crawled(context: BrowserContext, served: Served, starts: list[str]) -> dict[str, str]:
+    """The largest page of each endpoint that links lead to, by its endpoint."""
     adapter = served.app.url_map.bind("localhost")
-    waiting = ["/", *BESIDES]
-    seen = set(waiting)
+    waiting, seen = list(starts), set(starts)
     followed: dict[str, list[tuple[int, str]]] = {}
     while waiting:
         address = waiting.pop(0)
@@ -98,18 +109,21 @@ def pages(context: BrowserContext, served: Served) -> dict[str, str]:
             continue
         answer = context.request.get(address)
         assert answer.ok, f"{address}: {answer.status}"
-        if "text/html" not in answer.headers["content-type"]:
-            followed.setdefault(endpoint, []).append((0, ""))
-            continue
-        text = answer.text()
-        followed.setdefault(endpoint, []).append((len(text), address))
-        for link in lxml.html.fromstring(text).xpath("//a/@href"):
-            target = urlsplit(urljoin(served.address + address, link))
-            found = target.path + (f"?{target.query}" if target.query else "")
-            if target.netloc == urlsplit(served.address).netloc and found not in seen:
+        text = answer.text() if "text/html" in answer.headers["content-type"] else ""
+        followed.setdefault(endpoint, []).append((len(text), address if text else ""))
+        for found in links_of(text, served.address + address):
+            if found not in seen:
                 seen.add(found)
                 waiting.append(found)
     return {endpoint: max(found)[1] for endpoint, found in followed.items()}
+
+
+def links_of(text: str, address: str) -> Iterator[str]:
+    """The addresses of this server that a page leads to."""
+    for link in lxml.html.fromstring(text).xpath("//a/@href") if text else ():
+        target = urlsplit(urljoin(address, link))
+        if target.netloc == urlsplit(address).netloc:
+            yield target.path + (f"?{target.query}" if target.query else "")
 
 
 def endpoints(served: Served) -> set[str]:
@@ -124,6 +138,27 @@ def test_links_lead_to_every_page(pages: dict[str, str], served: Served) -> None
 
 @pytest.mark.parametrize("size", [DESKTOP, TABLET], ids=["desktop", "tablet"])
 def test_every_page_is_fit(context: BrowserContext, pages: dict[str, str], size) -> None:
+    assert_all_fit(context, pages, size, "full")
+
+
+@pytest.mark.parametrize("size", [DESKTOP, TABLET], ids=["desktop", "tablet"])
+def test_every_page_of_a_shop_with_nothing_yet_is_fit(
+    chromium: Browser, tmp_path: Path, migrated_file: Path, size
+) -> None:
+    with serving(tmp_path / "shop", migrated_file) as empty:
+        with session_factory(empty.app.extensions["shopflow.engine"]).begin() as db:
+            factories.create_shop(db)
+            factories.create_person(db, Role.OWNER)
+        context = chromium.new_context(base_url=empty.address, locale="en-US")
+        enter(context, Role.OWNER.value, factories.PASSWORD)
+        found = crawled(context, empty, ["/", *BESIDES[:-1]])
+        assert len(found) > 40
+        assert_all_fit(context, found, size, "empty")
+        context.close()
+
+
+def assert_all_fit(context: BrowserContext, pages: dict[str, str], size, name: str) -> None:
+    """Nothing is wrong with any page in a window of this size."""
     tab = context.new_page()
     tab.set_viewport_size(size)
     complaints: list[str] = []
@@ -133,7 +168,7 @@ def test_every_page_is_fit(context: BrowserContext, pages: dict[str, str], size)
         if address:
             tab.goto(address)
             faults[address] = faults_of(tab)
-            take_picture(tab, endpoint, size["width"])
+            take_picture(tab, f"{name}-{endpoint}", size["width"])
     tab.close()
     assert {address: found for address, found in faults.items() if found} == {}
     assert complaints == []

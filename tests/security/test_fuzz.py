@@ -29,6 +29,7 @@ from werkzeug.routing import Rule
 from shopflow.cli import main
 from shopflow.errors import FaultsError
 from shopflow.services.fields import quantity
+from shopflow.services.imports import kinds
 from shopflow.sessionfile import check, dumps, loads
 from tests.security.furnished import Furnished, rules
 from tests.security.fuzzing import anything, run, session_files, spoil
@@ -248,3 +249,25 @@ def test_growth_would_be_seen():
 
     cases: Callable[[Callable[[random.Random], None]], float] = lambda one: run(1500, one)  # noqa: E731
     assert cases(forgets) < GROWTH < cases(keeps)
+
+
+@pytest.mark.parametrize("times", shares(20))
+def test_rows_to_be_brought_in(quiet: Client, times: int):
+    """60 times over: a CSV of any cells under good, odd and no headings, however it is written."""
+    told = {"encoding": ["utf-8", "windows-1252"], "separator": ["comma", "semicolon", "tab"],
+            "decimal_mark": ["point", "comma"], "date_order": ["ymd", "mdy", "dmy"]}  # fmt: skip
+
+    def one(chosen: random.Random) -> None:
+        kind = chosen.choice(["customers", "heads", "results"])
+        headings = list(kinds.get(kind).headings)
+        chosen.shuffle(headings)
+        headings = [one if chosen.random() < 0.8 else anything(chosen) for one in headings]
+        rows = [[anything(chosen) for _ in headings] for _ in range(chosen.randrange(5))]
+        text = "\n".join(chosen.choice(",;\t").join(row) for row in [headings, *rows])
+        content = spoil(text, chosen)
+        said = {name: chosen.choice(options) for name, options in told.items()}
+        file = {"file": (BytesIO(content), "rows.csv")}
+        answer = quiet.post(f"/import/{kind}", data={**said, **file}, follow_redirects=True)
+        assert answer.status_code < 500, content
+
+    assert run(60 * times, one) < GROWTH
