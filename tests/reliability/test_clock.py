@@ -7,6 +7,7 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import pytest
 from sqlalchemy import select
 
 from shopflow.config import Settings
@@ -38,6 +39,7 @@ def book_in(kept: Kept, server: Server, count: int) -> str:
     return booked.headers["Location"].rpartition("/")[2]
 
 
+@pytest.mark.long
 def test_with_the_clock_set_back_numbers_go_on_and_people_work_on(kept: Kept):
     given = []
     for seconds in (0.0, BACK, 0.0):
