@@ -14,7 +14,7 @@ from shopflow.database import open_engine, session_factory, upgrade
 from shopflow.services.actor import Actor
 from tests import factories
 
-pytest_plugins = ("tests.demo_shop", "tests.postgres")
+pytest_plugins = ("tests.browser.started", "tests.demo_shop", "tests.postgres")
 
 
 @pytest.fixture(scope="session")

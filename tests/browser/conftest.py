@@ -15,16 +15,12 @@ from playwright.sync_api import (
     Browser,
     BrowserContext,
     ConsoleMessage,
-    Error,
     Page,
-    sync_playwright,
 )
 from waitress.server import create_server
 
 from shopflow import create_app
 from shopflow.config import DATABASE_FILE, Settings
-from tests.browser.chromium import ARGUMENTS, find
-from tests.postgres import leave_out
 
 DESKTOP = {"width": 1366, "height": 900}
 TABLET = {"width": 820, "height": 1180}
@@ -36,22 +32,6 @@ class Served:
 
     address: str
     app: Flask
-
-
-@pytest.fixture(scope="session")
-def chromium() -> Iterator[Browser]:
-    """A browser, started once."""
-    with sync_playwright() as playwright:
-        program = find(playwright.chromium.executable_path)
-        if program is None:
-            leave_out("the browser tests", "there is no Chromium here")
-        try:
-            browser = playwright.chromium.launch(executable_path=program, args=list(ARGUMENTS))
-        except Error as error:
-            leave_out("the browser tests", f"Chromium does not start: {error.message}")
-            raise
-        yield browser
-        browser.close()
 
 
 @contextmanager

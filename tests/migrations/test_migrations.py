@@ -234,7 +234,11 @@ def test_why_steps_were_done_again_goes_into_the_notes_and_comes_back(full: Engi
         engine_type = db.scalars(select(EngineType).limit(1)).one()
         kind = db.scalars(select(MeasurementKind).limit(1)).one()
         step.release = Release(person=person, at=factories.NOW, reason="he is away")
-        db.add(EngineLimit(engine_type_id=engine_type.id, kind=kind, upper=Quantity("1 mm", 0.001)))
+        db.add(
+            EngineLimit(
+                id=9001, engine_type_id=engine_type.id, kind=kind, upper=Quantity("1 mm", 0.001)
+            )
+        )
         key, reason, notes = step.id, step.again_because, step.notes
     before = dump(full)
     new = {"time_spent", "decision", "release", "engine_limit"}
@@ -258,7 +262,7 @@ def test_waits_hours_and_calendars_go_down_with_their_data_and_come_up_empty(ful
         assert person is not None
         person.search_key = False
         today = factories.NOW.date()
-        wait = Wait(job_head=stay, wait_for=WaitFor.PARTS, what="guides", since=today)
+        wait = Wait(id=9001, job_head=stay, wait_for=WaitFor.PARTS, what="guides", since=today)
         feed = CalendarFeed(person_id=person.id, token_sha256="0" * 64, made_at=factories.NOW)
         db.add_all([wait, feed, OpeningHours(people_at_bench=3)])
     new = {"wait", "calendar_feed", "opening_hours"}

@@ -24,7 +24,7 @@ from tests import factories
 from tests.browser import conftest as browsing
 from tests.browser.conftest import Served, serving
 
-chromium, browser, served = browsing.chromium, browsing.browser, browsing.served
+browser, served = browsing.browser, browsing.served
 
 HURT = "<script>document.title='hurt'</script><img src=x onerror=\"document.title='hurt'\">"
 
