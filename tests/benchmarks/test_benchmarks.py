@@ -25,6 +25,7 @@ def bench() -> Iterator[Bench]:
         yield made
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", NAMES)
 def test_a_benchmark_does_what_its_limit_does(bench: Bench, name: str) -> None:
     rows = list(run(bench, (name,)))

@@ -136,14 +136,12 @@ def test_links_lead_to_every_page(pages: dict[str, str], served: Served) -> None
     assert sorted(missing) == []
 
 
-@pytest.mark.parametrize("size", [DESKTOP, TABLET], ids=["desktop", "tablet"])
-def test_every_page_is_fit(context: BrowserContext, pages: dict[str, str], size) -> None:
-    assert_all_fit(context, pages, size, "full")
+def test_every_page_is_fit(context: BrowserContext, pages: dict[str, str]) -> None:
+    assert_all_fit(context, pages, "full")
 
 
-@pytest.mark.parametrize("size", [DESKTOP, TABLET], ids=["desktop", "tablet"])
 def test_every_page_of_a_shop_with_nothing_yet_is_fit(
-    chromium: Browser, tmp_path: Path, migrated_file: Path, size
+    chromium: Browser, tmp_path: Path, migrated_file: Path
 ) -> None:
     with serving(tmp_path / "shop", migrated_file) as empty:
         with session_factory(empty.app.extensions["shopflow.engine"]).begin() as db:
@@ -153,33 +151,34 @@ def test_every_page_of_a_shop_with_nothing_yet_is_fit(
         enter(context, Role.OWNER.value, factories.PASSWORD)
         found = crawled(context, empty, ["/", *BESIDES[:-1]])
         assert len(found) > 40
-        assert_all_fit(context, found, size, "empty")
+        assert_all_fit(context, found, "empty")
         context.close()
 
 
-def assert_all_fit(context: BrowserContext, pages: dict[str, str], size, name: str) -> None:
-    """Nothing is wrong with any page in a window of this size."""
+def assert_all_fit(context: BrowserContext, pages: dict[str, str], name: str) -> None:
+    """Nothing is wrong with any page in a window of either size."""
     tab = context.new_page()
-    tab.set_viewport_size(size)
     complaints: list[str] = []
     tab.on("pageerror", lambda error: complaints.append(str(error)))
     faults = {}
     for endpoint, address in sorted(pages.items()):
         if address:
             tab.goto(address)
-            faults[address] = faults_of(tab)
-            take_picture(tab, f"{name}-{endpoint}", size["width"])
+            faults[address] = faults_of(tab, f"{name}-{endpoint}")
     tab.close()
     assert {address: found for address, found in faults.items() if found} == {}
     assert complaints == []
 
 
-def faults_of(tab: Page) -> list[str]:
+def faults_of(tab: Page, name: str) -> list[str]:
     """What is wrong with a page for eyes, gloves and screen readers."""
     found = []
-    if not tab.evaluate("document.documentElement.scrollWidth <= window.innerWidth"):
-        found.append("scrolls sideways")
-    found += [f"small: {html}" for html in tab.evaluate(SMALL_TARGETS)]
+    for size in (DESKTOP, TABLET):
+        tab.set_viewport_size(size)
+        if not tab.evaluate("document.documentElement.scrollWidth <= window.innerWidth"):
+            found.append(f"scrolls sideways at {size['width']}")
+        found += [f"small at {size['width']}: {html}" for html in tab.evaluate(SMALL_TARGETS)]
+        take_picture(tab, name, size["width"])
     violations = Axe().run(tab).response["violations"]
     return found + [f"{one['id']}: {one['nodes'][0]['html'][:200]}" for one in violations]
 

@@ -77,6 +77,7 @@ def test_what_is_no_postgresql_to_reach_is_refused_in_words(in_sqlite: Kept, url
     assert (in_sqlite.folder / DATABASE_FILE).exists()
 
 
+@pytest.mark.long
 def test_a_move_that_is_killed_has_moved_nothing_and_can_be_made_again(
     in_sqlite: Kept, empty_postgres: str
 ):

@@ -218,7 +218,8 @@ def end_connections(engine: Engine) -> None:
     engine.dispose()
 
 
-@pytest.mark.parametrize("mode", [pytest.param("fast", marks=pytest.mark.long), "immediate"])
+@pytest.mark.long
+@pytest.mark.parametrize("mode", ["fast", "immediate"])
 def test_postgresql_restarted_under_load_loses_nothing_and_is_found_again(
     in_postgres: Kept, durable_postgres: PostgresServer, mode: str
 ):

@@ -137,6 +137,7 @@ def checked_drafts(engine: Engine, count: int) -> list[int]:
         return [draft.id for draft in made]
 
 
+@pytest.mark.long
 def test_certificates_issued_at_once_have_numbers_without_a_gap_and_no_draft_is_issued_twice(
     browsers: list[Browser], engine: Engine
 ):

@@ -27,7 +27,9 @@ FILTERS = ("q", "like", "head", "operation", "side", "stage", "over", "s", "rang
            "skip", "sort", "lift")  # fmt: skip
 
 
-@pytest.mark.parametrize("words", SQL)
+@pytest.mark.parametrize(
+    "words", [*SQL[:6], *(pytest.param(one, marks=pytest.mark.long) for one in SQL[6:])]
+)
 def test_every_filter_of_every_page_takes_sql_for_words(
     web_app: Flask, client: Client, db: Session, furnished: Furnished, words: str
 ):
