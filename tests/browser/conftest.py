@@ -24,6 +24,8 @@ from shopflow.config import DATABASE_FILE, Settings
 
 DESKTOP = {"width": 1366, "height": 900}
 TABLET = {"width": 820, "height": 1180}
+SIZES = [pytest.param(DESKTOP, marks=pytest.mark.long), TABLET]
+"""For pages in a state of their own; every page is looked at in both by test_every_page.py."""
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Locator, Page, expect
 from shopflow.database import session_factory
 from shopflow.models import Role
 from tests import factories
-from tests.browser.conftest import DESKTOP, TABLET, serving
+from tests.browser.conftest import DESKTOP, SIZES, serving
 from tests.browser.test_pages import assert_fit
 from tests.cli.sessions import AFTER_US, EXHAUST_SI
 
@@ -33,7 +33,7 @@ def address(tmp_path_factory: pytest.TempPathFactory, migrated_file: Path) -> It
         yield served.address
 
 
-@pytest.fixture(params=[DESKTOP, TABLET], ids=["desktop", "tablet"])
+@pytest.fixture(params=SIZES, ids=["desktop", "tablet"])
 def page(request: pytest.FixtureRequest, chromium: Browser, address: str) -> Iterator[Page]:
     """A tab of this size with fingers, the owner signed in; it must report no error."""
     context = chromium.new_context(

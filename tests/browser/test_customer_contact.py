@@ -14,7 +14,7 @@ from shopflow.sender import Sender
 from shopflow.services import mailbox, shop
 from shopflow.services.actor import Actor
 from tests import factories, photos
-from tests.browser.conftest import DESKTOP, TABLET, Served, serving
+from tests.browser.conftest import SIZES, Served, serving
 from tests.browser.test_pages import assert_fit
 from tests.cli.sessions import AFTER_US, INTAKE_US
 from tests.smtp import Postbox, free_port, mail_server
@@ -43,7 +43,7 @@ def fill(db, address: str) -> None:
     factories.create_mailbox(db, free_port())
 
 
-@pytest.fixture(params=[DESKTOP, TABLET], ids=["desktop", "tablet"])
+@pytest.fixture(params=SIZES, ids=["desktop", "tablet"])
 def context(
     request: pytest.FixtureRequest, chromium: Browser, running: Served
 ) -> Iterator[BrowserContext]:

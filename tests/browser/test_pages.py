@@ -15,7 +15,7 @@ from shopflow.database import session_factory
 from shopflow.models import JobState, Role
 from shopflow.services import jobs, waits
 from tests import factories
-from tests.browser.conftest import DESKTOP, TABLET, serving
+from tests.browser.conftest import SIZES, serving
 
 ADDRESSES = (
     "/",
@@ -90,7 +90,7 @@ def fill(db) -> None:
             jobs.move(db, factories.BY, found, state)
 
 
-@pytest.fixture(scope="module", params=[DESKTOP, TABLET], ids=["desktop", "tablet"])
+@pytest.fixture(scope="module", params=SIZES, ids=["desktop", "tablet"])
 def page(request: pytest.FixtureRequest, chromium: Browser, address: str) -> Iterator[Page]:
     """A tab of this size, the owner signed in."""
     context = chromium.new_context(base_url=address, viewport=request.param, locale="en-US")

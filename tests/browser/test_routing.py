@@ -11,7 +11,7 @@ from shopflow.database import session_factory
 from shopflow.models import Role
 from shopflow.services import jobs, limits, measurements
 from tests import factories
-from tests.browser.conftest import DESKTOP, TABLET, Served
+from tests.browser.conftest import SIZES, Served
 from tests.browser.test_pages import assert_fit
 
 
@@ -31,7 +31,7 @@ def tag(served: Served) -> str:
         return stay.tag
 
 
-@pytest.fixture(params=[DESKTOP, TABLET], ids=["desktop", "tablet"])
+@pytest.fixture(params=SIZES, ids=["desktop", "tablet"])
 def page(request: pytest.FixtureRequest, chromium: Browser, served: Served) -> Iterator[Page]:
     """A tab of this size."""
     size = request.param
