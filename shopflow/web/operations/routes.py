@@ -33,14 +33,10 @@ ASKED_BY_THE_COUNTER = "The counter asks the customer; until then it is not cut.
 def add(tag: str) -> ResponseReturnValue:
     """Add a step at the end of a head's routing."""
     stay = jobs.visit(db(), tag)
-    form = AddForm.offering(catalogue.operation_kinds(db()))
-    if not may("jobs.approve"):
-        del form.price
+    form = _add_form()
     if form.validate_on_submit():
-        values = form.values
-        kind_id = int(values.pop("kind_id"))
         with faults_shown(form):
-            step = operations.add(db(), actor(), stay, kind_id, values)
+            step = _added(stay, form, found=False)
             flash(f"{step.kind.name} is planned.")
             return _to_routing(stay)
     return form_page("operations/add.html", form, stay=stay)
@@ -50,19 +46,29 @@ def add(tag: str) -> ResponseReturnValue:
 def find(tag: str) -> ResponseReturnValue:
     """Add work that was found to be needed, and ask the customer for it."""
     stay = jobs.visit(db(), tag)
-    form = AddForm.offering(catalogue.operation_kinds(db()))
-    if not may("jobs.approve"):
-        del form.price
+    form = _add_form()
     if form.validate_on_submit():
-        values = form.values
-        kind_id = int(values.pop("kind_id"))
         with faults_shown(form):
-            step = operations.add(db(), actor(), stay, kind_id, values, found=True)
+            step = _added(stay, form, found=True)
             asks = may("quotes.new")
             flash(f"{step.kind.name} is planned. {ASK if asks else ASKED_BY_THE_COUNTER}")
             ask = url_for("quotes.new", number=stay.job.number)
             return redirect(ask) if asks else _to_routing(stay)
     return form_page("operations/found.html", form, stay=stay)
+
+
+def _add_form() -> AddForm:
+    """The form of a step to add; its price is the office's to say."""
+    form = AddForm.offering(catalogue.operation_kinds(db()))
+    if not may("jobs.approve"):
+        del form.price
+    return form
+
+
+def _added(stay: JobHead, form: AddForm, *, found: bool) -> Operation:
+    values = form.values
+    kind_id = int(values.pop("kind_id"))
+    return operations.add(db(), actor(), stay, kind_id, values, found=found)
 
 
 @blueprint.route("/heads/<tag>/operations/routing", methods=["GET", "POST"])
