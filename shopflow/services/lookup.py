@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Row, and_, select
+from sqlalchemy import ColumnElement, Row, Select, and_, false, or_, select, union
 from sqlalchemy.orm import Session
 
 from shopflow.models import BenchSession, Customer, EngineType, Head, Job, JobHead, LookupText
@@ -67,12 +67,15 @@ def of_engine_types(
 ) -> list[PastJob]:
     """Every job on these engine types, newest first."""
     keys = [engine_type.id for engine_type in engine_types]
-    return _past_jobs(db, _found(db, LookupText.engine_type_id.in_(keys), limit))
+    return _past_jobs(db, _found(db, [LookupText.engine_type_id.in_(keys)], limit))
 
 
 def _meant(db: Session, meanings: Sequence[Meaning], limit: int) -> list[PastJob]:
     """Jobs that all of these meanings go with."""
-    found = _found(db, and_(*(meaning.clause for meaning in meanings)), limit)
+    # Among what goes with the one of least reach, each way by an index of its own.
+    first, *others = sorted(meanings, key=lambda meaning: meaning.reach)
+    rest = [or_(false(), *meaning.ways) for meaning in others]
+    found = _found(db, [and_(way, *rest) for way in first.ways], limit)
     return [
         dataclasses.replace(past, why="; ".join(dict.fromkeys(_reasons(db, meanings, row))))
         for row, past in zip(found, _past_jobs(db, found), strict=True)
@@ -85,8 +88,12 @@ def _reasons(db: Session, meanings: Sequence[Meaning], row: Row[*tuple[Any, ...]
     ]
 
 
-def _found(db: Session, clause: ColumnElement[bool], limit: int) -> Found:
-    """Stays that a clause of LookupText goes with, newest first, with what is shown of each."""
+def _found(db: Session, ways: Sequence[ColumnElement[bool]], limit: int) -> Found:
+    """Stays that one of these clauses of LookupText goes with, newest first, with what is shown."""
+    if not ways:
+        return []
+    # The newest of all are among the newest of each way.
+    newest = union(*(select(_newest(way, limit).subquery()) for way in ways)).subquery()
     query = (
         select(
             JobHead.id, JobHead.tag, Job.number, Job.booked_in_at, Job.state, Job.customer_id,
@@ -94,17 +101,26 @@ def _found(db: Session, clause: ColumnElement[bool], limit: int) -> Found:
             Customer.name, Head.engine_type_id, Head.casting_number, Head.serial,
             EngineType.builder, EngineType.family,
         )
-        .select_from(LookupText)
-        .join(JobHead, JobHead.id == LookupText.job_head_id)
+        .select_from(newest)
+        .join(JobHead, JobHead.id == newest.c.job_head_id)
         .join(JobHead.job)
         .join(Job.customer)
         .join(JobHead.head)
         .join(Head.engine_type)
-        .where(clause)
-        .order_by(LookupText.booked_in_at.desc(), LookupText.job_head_id)
+        .order_by(newest.c.booked_in_at.desc(), newest.c.job_head_id)
         .limit(limit)
     )  # fmt: skip
     return db.execute(query).all()
+
+
+def _newest(way: ColumnElement[bool], limit: int) -> Select[int, datetime]:
+    """The newest stays that a clause goes with, by key and date."""
+    return (
+        select(LookupText.job_head_id, LookupText.booked_in_at)
+        .where(way)
+        .order_by(LookupText.booked_in_at.desc(), LookupText.job_head_id)
+        .limit(limit)
+    )
 
 
 def _past_jobs(db: Session, found: Found) -> list[PastJob]:

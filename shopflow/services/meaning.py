@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from sqlalchemy import ColumnElement, Row, false, or_
+from sqlalchemy import ColumnElement, Row, Select, and_, or_
 from sqlalchemy.orm import Session
 
 from shopflow.models import JobHead, LookupText
-from shopflow.services import calling, engines
+from shopflow.services import calling, engines, trigrams
 from shopflow.services.customers import contains
 from shopflow.services.likeness import bare, bare_column, plain
 
@@ -26,15 +26,26 @@ class Meaning:
     text: str
     engine_types: Mapping[int, str]
     customers: Mapping[int, str]
+    written: ColumnElement[bool] | None
+    """Whether a stay's numbers or notes hold the text; none where it is too short to ask."""
+
+    is_common: bool
+    """Whether so many may hold it that the index is no help."""
 
     @property
-    def clause(self) -> ColumnElement[bool]:
-        """What the database is asked of a stay's LookupText."""
-        return or_(
-            LookupText.engine_type_id.in_(self.engine_types) if self.engine_types else false(),
-            LookupText.customer_id.in_(self.customers) if self.customers else false(),
-            *_written(self.text),
+    def ways(self) -> list[ColumnElement[bool]]:
+        """What the database is asked of a stay's LookupText: one of these is enough."""
+        keys = (
+            (LookupText.engine_type_id, self.engine_types),
+            (LookupText.customer_id, self.customers),
         )
+        by_text = [] if self.written is None else [self.written]
+        return [*(column.in_(meant) for column, meant in keys if meant), *by_text]
+
+    @property
+    def reach(self) -> tuple[bool, int]:
+        """How much goes with it, to be compared with another's."""
+        return self.is_common, len(self.engine_types) + len(self.customers)
 
     def why(self, row: Row[*tuple[Any, ...]]) -> str:
         """Why a row of a stay goes with the text but for its notes; empty where it does not."""
@@ -87,10 +98,14 @@ def _notes_of(stay: JobHead) -> Iterator[tuple[str, str]]:
 
 def read(db: Session, text: str) -> Meaning:
     """What a text may mean, slips forgiven."""
+    asked = _asked(text)
+    few = trigrams.seldom(db, asked) if asked else None
     return Meaning(
         text=text,
         engine_types={match.key: match.why for match in engines.matches(db, text)},
         customers=customers_called(db, text),
+        written=_written(asked, few) if asked else None,
+        is_common=bool(asked) and few is None,
     )
 
 
@@ -102,15 +117,20 @@ def numbers_like(text: str, *columns: Any) -> list[ColumnElement[bool]]:
     return [bare_column(column).like(contains(wanted), escape="\\") for column in columns]
 
 
-def _written(text: str) -> list[ColumnElement[bool]]:
-    """Clauses for numbers or notes that hold the text."""
-    number, words = bare(text), plain(text)
-    clauses = ((LookupText.numbers, number, number), (LookupText.notes, words, text))
-    return [
-        column.like(contains(wanted), escape="\\")
-        for column, wanted, said in clauses
-        if len(said) >= FEWEST_LETTERS
-    ]
+def _asked(text: str) -> dict[str, str]:
+    """Columns of LookupText and the folded text that one of them is to hold."""
+    number = bare(text)
+    return {
+        **({"numbers": number} if len(number) >= FEWEST_LETTERS else {}),
+        **({"notes": plain(text)} if len(text) >= FEWEST_LETTERS else {}),
+    }
+
+
+def _written(asked: Mapping[str, str], few: Select[int] | None) -> ColumnElement[bool]:
+    """Whether one of the columns holds its text, among few stays where these are known."""
+    columns = LookupText.__table__.c
+    held = or_(*(columns[name].like(contains(text), escape="\\") for name, text in asked.items()))
+    return held if few is None else and_(LookupText.job_head_id.in_(few), held)
 
 
 def _around(text: str, note: str, most: int = 60) -> str:

@@ -1,0 +1,37 @@
+"""The index of the texts past jobs are looked up by, three letters at a time.
+
+PostgreSQL takes its own (pg_trgm) by itself wherever a text is asked for by LIKE; SQLite has to be
+asked. What it gives is held against the text all the same, so that both find alike.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from sqlalchemy import Select, column, func, literal_column, select, table
+from sqlalchemy.orm import Session
+
+LENGTH = 3
+"""Letters of a text that the index knows of at least."""
+
+MANY = 1_000
+"""Stays above which a text is so common that going through the newest ones finds it sooner."""
+
+_INDEX = table("lookup_trigrams", column("rowid"))
+
+
+def seldom(db: Session, asked: Mapping[str, str]) -> Select[int] | None:
+    """Keys of the stays of which a column of LookupText holds its folded text, where few do.
+
+    None where many do, where a text is too short to tell, and in PostgreSQL.
+    """
+    if db.get_bind().dialect.name != "sqlite" or min(map(len, asked.values())) < LENGTH:
+        return None
+    phrases = " OR ".join(f"{name} : {_quoted(text)}" for name, text in asked.items())
+    found = select(_INDEX.c.rowid).where(literal_column(_INDEX.name).bool_op("MATCH")(phrases))
+    counted = select(func.count()).select_from(found.limit(MANY).subquery())
+    return found if db.execute(counted).scalar_one() < MANY else None
+
+
+def _quoted(text: str) -> str:
+    return '"' + text.replace('"', '""') + '"'
