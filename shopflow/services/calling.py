@@ -12,7 +12,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopflow.models import Customer, EngineAlias, EngineType, NameStamp
-from shopflow.services.likeness import Names
+from shopflow.services.likeness import Names, bare, plain
 
 LONG_WORD = 4
 """Letters from which one word of a customer's name may stand for the whole."""
@@ -46,6 +46,22 @@ class Called:
     def names(self) -> tuple[str, ...]:
         """Its own names, then the others."""
         return (self.title, self.builder, self.family, *self.aliases)
+
+    @cached_property
+    def bare_builder(self) -> str:
+        """Its builder's letters and digits."""
+        return bare(plain(self.builder))
+
+    @cached_property
+    def bare_family(self) -> str:
+        """Its family's letters and digits."""
+        return bare(plain(self.family))
+
+    @cached_property
+    def families(self) -> frozenset[str]:
+        """The letters and digits of its family and of its other names."""
+        others = {bare(plain(name)) for name in self.aliases}
+        return frozenset({self.bare_family, *others} - {""})
 
 
 @dataclass(frozen=True)

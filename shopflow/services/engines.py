@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any
 
 from sqlalchemy import select
@@ -18,7 +17,7 @@ from shopflow.models import Cooling, EngineAlias, EngineType
 from shopflow.services import calling, events, fields
 from shopflow.services.actor import Actor
 from shopflow.services.calling import Called
-from shopflow.services.likeness import GOOD_MATCH, bare, plain
+from shopflow.services.likeness import GOOD_MATCH
 from shopflow.units import pretty_text
 
 SPECIFICATION: fields.Specification = {
@@ -191,26 +190,22 @@ def relatives(db: Session, engine_type: EngineType) -> list[EngineType]:
     """
     types = calling.engine_types(db).types
     one = next(called for called in types if called.key == engine_type.id)
-    names = _own_names(one)
     kin = [
         other.key
         for other in types
-        if other is not one and (names & _own_names(other) or _same_family(one, other))
+        if other is not one
+        and (not one.families.isdisjoint(other.families) or _same_family(one, other))
     ]
+    if not kin:
+        return []
     query = select(EngineType).where(EngineType.id.in_(kin))
     return list(db.scalars(query.order_by(EngineType.builder, EngineType.family)))
 
 
-@lru_cache(maxsize=10_000)
-def _own_names(called: Called) -> frozenset[str]:
-    names = {bare(plain(name)) for name in (called.family, *called.aliases)}
-    return frozenset(names - {""})
-
-
 def _same_family(one: Called, other: Called) -> bool:
-    if bare(plain(one.builder)) != bare(plain(other.builder)):
+    if one.bare_builder != other.bare_builder:
         return False
-    short, long = sorted((bare(plain(one.family)), bare(plain(other.family))), key=len)
+    short, long = sorted((one.bare_family, other.bare_family), key=len)
     # Two letters or a number alone begin too much.
     return len(short) >= SHORTEST_FAMILY and not short.isdigit() and long.startswith(short)
 

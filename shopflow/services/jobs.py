@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import (
     Session,
     joinedload,
@@ -143,9 +143,16 @@ def _numbered(db: Session, number: str, *with_it: ExecutableOption) -> Job:
     return found
 
 
+_VISIT = (
+    select(JobHead)
+    .where(JobHead.tag == bindparam("tag"))
+    .options(joinedload(JobHead.head).joinedload(Head.engine_type).lazyload(EngineType.aliases))
+)
+
+
 def visit(db: Session, tag: str) -> JobHead:
     """The stay of the head that carries this tag. Raises NotFoundError."""
-    found = db.scalars(select(JobHead).where(JobHead.tag == tag)).one_or_none()
+    found = db.scalars(_VISIT, {"tag": tag}).one_or_none()
     if found is None:
         raise NotFoundError(f"there is no head with tag {tag}")
     return found

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from math import degrees
 from typing import Any
 
-from sqlalchemy import ColumnElement, func, select
+from sqlalchemy import ColumnElement, bindparam, func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopflow.calc.band import Curve
@@ -37,6 +37,14 @@ SPECIFICATION: fields.Specification = {
     "least_valve": fields.quantity("length", above=0.0),
     "most_valve": fields.quantity("length", above=0.0),
 }
+
+_STAMP = (
+    select(func.count(), func.max(BenchSession.id), func.sum(BenchSession.version))
+    .join(BenchSession.job_head)
+    .join(JobHead.head)
+    .where(Head.engine_type_id.in_(bindparam("keys", expanding=True)))
+)
+"""Asked at every reading taken, and so put together once."""
 
 
 @dataclass(frozen=True)
@@ -156,12 +164,7 @@ def stamp(db: Session, engine_types: Iterable[EngineType]) -> tuple[int, int, in
     Nothing is ever taken away, and every change of a test's readings changes its row.
     """
     keys = [engine_type.id for engine_type in engine_types]
-    count, last, versions = db.execute(
-        select(func.count(), func.max(BenchSession.id), func.sum(BenchSession.version))
-        .join(BenchSession.job_head)
-        .join(JobHead.head)
-        .where(Head.engine_type_id.in_(keys))
-    ).one()
+    count, last, versions = db.execute(_STAMP, {"keys": keys}).one()
     return count, last or 0, int(versions or 0)
 
 

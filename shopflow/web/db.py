@@ -17,6 +17,10 @@ from shopflow.web.addresses import LARGEST_KEY
 
 READING_METHODS = ("GET", "HEAD", "OPTIONS")
 
+KEEPING_APART = frozenset({"sessions.worked_out"})
+"""Endpoints that are posted to, but read, and write by `keeping` alone: no other writer waits while
+they work figures out."""
+
 
 def init_app(app: Flask, engine: Engine) -> None:
     """Give the app its database."""
@@ -31,7 +35,7 @@ def init_app(app: Flask, engine: Engine) -> None:
 def db() -> Session:
     """The request's session."""
     if "db" not in g:
-        kind = "reading" if request.method in READING_METHODS else "writing"
+        kind = "reading" if _only_reads() else "writing"
         g.db = current_app.extensions[f"shopflow.{kind}"]()
     session: Session = g.db
     return session
@@ -41,7 +45,7 @@ def db() -> Session:
 def keeping() -> Iterator[Session]:
     """A session whose work is kept, in a request that only reads too: there in a transaction of
     its own, elsewhere with all else the request did."""
-    if request.method in READING_METHODS:
+    if _only_reads():
         with current_app.extensions["shopflow.writing"].begin() as apart:
             yield apart
     else:
@@ -63,10 +67,14 @@ def edited_from(row: Versioned, posted_version: Any) -> None:
         set_committed_value(row, "version", version)
 
 
+def _only_reads() -> bool:
+    return request.method in READING_METHODS or request.endpoint in KEEPING_APART
+
+
 def _finish(response: Response) -> Response:
     """Keep what a successful post did; a request that failed, or only reads, leaves nothing."""
     if "db" in g:
-        if request.method in READING_METHODS or response.status_code >= 400:
+        if _only_reads() or response.status_code >= 400:
             g.db.rollback()
         else:
             g.db.commit()

@@ -23,10 +23,11 @@ from shopflow.services.workings.session import of_lift
 from shopflow.sessionfile import SessionDocument
 from shopflow.web.auth import actor
 from shopflow.web.context import system, today
-from shopflow.web.db import abandon, db
+from shopflow.web.db import db, keeping
 from shopflow.web.drawing import PLOTS, View
 from shopflow.web.forms import faults_shown, form_page, show_faults
 from shopflow.web.sessions import start
+from shopflow.web.sessions.entry import Entry
 from shopflow.web.sessions.figures import component_table, session_figures, trial_figures
 from shopflow.web.sessions.forms import ExcludeForm, SessionForm, UploadForm
 
@@ -52,7 +53,7 @@ def new(tag: str) -> ResponseReturnValue:
         sound = form.validate()
         with faults_shown(form):
             # Every fault is shown in one go: the readings' beside the missing fields'.
-            document = form.document(stay.head.engine_type.title, stay.head.identity)
+            document = _document(stay)
             if sound and form.save.data:
                 return _store(stay, form, document)
             if sound:
@@ -87,40 +88,43 @@ def _store(stay: JobHead, form: SessionForm, document: SessionDocument) -> Respo
 def worked_out(tag: str) -> ResponseReturnValue:
     """Keep what is typed so far; its figures, for the page to show beside the form."""
     stay = jobs.visit(db(), tag)
-    form = SessionForm.for_head(stay, None)
     try:
-        count = _keep(stay, form)
+        count = _keep(stay)
     except (ConflictError, RuleError) as error:
-        abandon()
         return str(error), 409
-    return _figures_so_far(stay, form), {"X-Kept": str(count)} if count else {}
+    return _figures_so_far(stay), {"X-Kept": str(count)} if count else {}
 
 
-def _keep(stay: JobHead, form: SessionForm) -> int:
+def _keep(stay: JobHead) -> int:
     """Keep the entry as it stands; how often it was written, 0 for what is no entry."""
-    if not form.entry.data:
+    key, seen = request.form.get("entry", ""), request.form.get("seen", "")
+    if not key:
         return 0
-    seen = form.seen.data or ""
-    kept = opentests.keep(
-        db(),
-        actor(),
-        stay,
-        key=form.entry.data,
-        writer=form.writer.data or "",
-        seen=int(seen) if seen.isdecimal() and len(seen) < 10 else 0,
-        typed=form.typed,
-    )
-    return kept.count
+    with keeping() as apart:
+        return opentests.keep(
+            apart,
+            actor(),
+            stay,
+            key=key,
+            writer=request.form.get("writer", ""),
+            seen=int(seen) if seen.isdecimal() and len(seen) < 10 else 0,
+            typed=Entry(request.form).to_keep,
+        ).count
 
 
-def _figures_so_far(stay: JobHead, form: SessionForm) -> str:
+def _document(stay: JobHead) -> SessionDocument:
+    """The session that was typed. Raises FaultsError keyed by the form's fields."""
+    return Entry(request.form).document(stay.head.engine_type.title, stay.head.identity)
+
+
+def _figures_so_far(stay: JobHead) -> str:
     try:
-        document = form.document(stay.head.engine_type.title, stay.head.identity)
+        document = _document(stay)
     except FaultsError as error:
         return render_template(
-            "sessions/parts/unfinished.html", faults=error.faults[:6], labels=form.labels
+            "sessions/parts/unfinished.html", faults=error.faults[:6], labels=SessionForm().labels
         )
-    figures = trial_figures(stay, document, form.against.data or "")
+    figures = trial_figures(stay, document, request.form.get("against", ""))
     return render_template("sessions/parts/figures.html", figures=figures)
 
 
