@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from shopflow.calc.curve import interpolation_weights, mean_over_lift
 from shopflow.calc.kinds import Floats
-from shopflow.calc.reduction import Reduction
+from shopflow.calc.reduction import Curve, Reduction
 from shopflow.calc.uncertainty import COVERAGE_FACTOR, root_sum_of_squares
 
 
@@ -78,7 +79,7 @@ def held(before: Reduction, after: Reduction) -> Held:
     effect on the gain remains. Otherwise every component of both counts.
     Source of the treatment of correlated inputs: JCGM 100:2008, 5.2 and F.1.2.
     """
-    inside = (after.lifts >= before.lifts[0]) & (after.lifts <= before.lifts[-1])
+    inside = _inside(before, after)
     lifts = after.lifts[inside]
     shared = share_calibration(before, after)
     flow_before, u_before = at_lifts(before, lifts, shared)
@@ -114,7 +115,6 @@ def compare_held(found: Held) -> Comparison:
     """What changed at each lift, and in the mean over them; see `compare`."""
     if len(found.lifts) == 0:
         return Comparison((), None)
-    before, after = (mean_over_lift(found.lifts, flow) for flow in (found.before, found.after))
     expanded = COVERAGE_FACTOR * found.u_gain
     columns = (
         found.lifts,
@@ -127,7 +127,37 @@ def compare_held(found: Held) -> Comparison:
     )
     rows = zip(*(column.tolist() for column in columns), strict=True)
     points = tuple(ComparedPoint(*row) for row in rows)
-    return Comparison(points, 100.0 * (after / before - 1.0))
+    return Comparison(points, _gain_percent(found.lifts, found.before, found.after))
+
+
+def mean_gain(before: Curve, after: Curve) -> float | None:
+    """Relative gain in mean flow over the lifts two sessions have in common, as `compare` has it
+    in percent; none where they have none, or are stated at different pressures."""
+    if before.reference_pressure != after.reference_pressure:
+        return None
+    inside = _inside(before, after)
+    lifts = after.lifts[inside]
+    if len(lifts) == 0:
+        return None
+    first = _between(before.flow, *interpolation_weights(before.lifts, lifts))
+    return _gain_percent(lifts, first, after.flow[inside]) / 100.0
+
+
+def _inside(before: Curve | Reduction, after: Curve | Reduction) -> NDArray[np.bool_]:
+    """Which of the later one's lifts lie in the range of the earlier one's."""
+    lifts = after.lifts
+    return np.asarray((lifts >= before.lifts[0]) & (lifts <= before.lifts[-1]))
+
+
+def _between(
+    values: Floats, lower: NDArray[np.intp], upper: NDArray[np.intp], weight: Floats
+) -> Floats:
+    return np.asarray(values[lower] * (1.0 - weight) + values[upper] * weight)
+
+
+def _gain_percent(lifts: Floats, before: Floats, after: Floats) -> float:
+    first, last = (mean_over_lift(lifts, flow) for flow in (before, after))
+    return 100.0 * (last / first - 1.0)
 
 
 def share_calibration(before: Reduction, after: Reduction) -> bool:
@@ -143,8 +173,9 @@ def at_lifts(reduction: Reduction, lifts: Floats, shared: bool) -> tuple[Floats,
     """
     lower, upper, weight = interpolation_weights(reduction.lifts, lifts)
     flow, u = reduction.flow, _standard_uncertainty(reduction, shared)
-    between = flow[lower] * (1.0 - weight) + flow[upper] * weight
-    return between, np.hypot(u[lower] * (1.0 - weight), u[upper] * weight)
+    return _between(flow, lower, upper, weight), np.hypot(
+        u[lower] * (1.0 - weight), u[upper] * weight
+    )
 
 
 def _standard_uncertainty(reduction: Reduction, shared: bool) -> Floats:

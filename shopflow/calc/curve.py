@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from shopflow.calc.kinds import Floats
+from shopflow.calc.kinds import Array, Floats
 
 
 def mean_over_lift(lifts: Floats, values: Floats) -> float:
@@ -30,9 +30,19 @@ def mean_over_lift(lifts: Floats, values: Floats) -> float:
     >>> round(mean_over_lift(np.arange(0.0, 13, 2), flows), 4)
     111.9167
     """
-    if len(lifts) == 1:
-        return float(values[0])
-    return float(np.trapezoid(values, lifts) / (lifts[-1] - lifts[0]))
+    return float(means_over_lift(lifts, values))
+
+
+def means_over_lift(lifts: Floats, values: Floats) -> Array:
+    """`mean_over_lift` of many curves, a row each; their lifts are rows, or those of all.
+
+    >>> import numpy as np
+    >>> means_over_lift(np.array([1.0, 3.0]), np.array([[10.0, 20.0], [20.0, 40.0]])).tolist()
+    [15.0, 30.0]
+    """
+    if lifts.shape[-1] == 1:
+        return values[..., 0]
+    return np.trapezoid(values, lifts) / (lifts[..., -1] - lifts[..., 0])
 
 
 def slope(lifts: Floats, values: Floats) -> Floats:

@@ -88,6 +88,17 @@ class Point:
     kinetic_energy_flux: float | None
 
 
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """What is kept of a session, and what a gain in mean flow is worked out from; in m and m3/s."""
+
+    reference_pressure: float
+    mean_flow: float
+    peak_flow: float
+    lifts: Floats
+    flow: Floats
+
+
 @dataclass(frozen=True)
 class Reduction:
     """A session's figures, as arrays over its lifts."""
@@ -134,6 +145,12 @@ class Reduction:
     def peak_flow(self) -> float:
         """The most it flowed at any lift, m3/s."""
         return float(self.flow.max())
+
+    @property
+    def curve(self) -> Curve:
+        """Its flow over lift, with the mean and the most of it."""
+        stated = self.test.reference_pressure
+        return Curve(stated, self.mean_flow, self.peak_flow, self.lifts, self.flow)
 
     @cached_property
     def points(self) -> tuple[Point, ...]:

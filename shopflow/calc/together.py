@@ -11,8 +11,9 @@ import numpy as np
 
 from shopflow.calc.air import density
 from shopflow.calc.areas import Seat, Valve
+from shopflow.calc.curve import means_over_lift
 from shopflow.calc.kinds import Array
-from shopflow.calc.reduction import FlowTest, Reduction, reduce, reduce_arrays
+from shopflow.calc.reduction import Curve, FlowTest, Reduction, reduce, reduce_arrays
 from shopflow.calc.uncertainty import Budget, Uncertainties
 
 NUMBERS = ("barometer", "temperature", "humidity", "test_pressure", "reference_pressure",
@@ -34,6 +35,12 @@ class Reductions(Sequence[Reduction]):
 
     def __len__(self) -> int:
         return len(self.tests)
+
+    def curves(self) -> list[Curve]:
+        """The curve of each session, without the rest of its figures being cut out."""
+        wholes = {id(whole): whole for whole, row in self._where if row is not None}
+        cut = {key: _curves(whole) for key, whole in wholes.items()}
+        return [whole.curve if row is None else cut[id(whole)][row] for whole, row in self._where]
 
     @overload
     def __getitem__(self, place: int) -> Reduction: ...
@@ -117,6 +124,14 @@ def _stacked(tests: Sequence[FlowTest]) -> FlowTest:
         port_area=of.get("port_area"),
         **{name: of[name] for name in NUMBERS},
     )
+
+
+def _curves(whole: Reduction) -> list[Curve]:
+    """The curve in each row of a whole's arrays."""
+    stated: Any = whole.test.reference_pressure
+    means, peaks = means_over_lift(whole.lifts, whole.flow), whole.flow.max(axis=-1)
+    columns = (stated[:, 0].tolist(), means.tolist(), peaks.tolist(), whole.lifts, whole.flow)
+    return [Curve(*row) for row in zip(*columns, strict=True)]
 
 
 def _cut_out(test: FlowTest, whole: Reduction, row: int) -> Reduction:

@@ -67,12 +67,17 @@ def held(db: Session, by: Actor, note: str = "") -> Iterator[None]:
             **act,
             **_about(row, job),
             **done_now,
-            "note": "; ".join(filter(None, (act["note"], note))),
+            "note": noted(act["note"], note),
         }
         for act, row, job in waiting
     ]
     if values:
         db.execute(insert(Event), values)
+
+
+def noted(*words: str) -> str:
+    """What an event's note says, of several things."""
+    return "; ".join(filter(None, words))
 
 
 def _about(row: Base, job: Job | None) -> dict[str, Any]:
@@ -99,7 +104,7 @@ def change(
     for name, value in values.items():
         if before[name] != value:
             setattr(row, name, value)
-            spoken = ["", ""] if name in UNSPOKEN else [_words(before[name]), _words(value)]
+            spoken = ["", ""] if name in UNSPOKEN else [in_words(before[name]), in_words(value)]
             changes[name] = spoken
     if changes:
         record(db, by, row, verb, job=job, changes=changes)
@@ -149,7 +154,8 @@ def latest(db: Session, subject: str, subject_id: int, name: str) -> Event | Non
     return next((one for one in found if name in one.changes), found[0] if found else None)
 
 
-def _words(value: Any) -> str:
+def in_words(value: Any) -> str:
+    """A field's value as the log says it."""
     if value is None:
         return ""
     return str(value.value if isinstance(value, Enum) else value)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import bindparam, select
@@ -190,7 +191,7 @@ def book_in(db: Session, by: Actor, form: BookIn) -> Job:
     customer, engine_type, values = _checked(db, by, form)
     year = by.at.astimezone(zone(shop)).year
     job = Job(
-        number=f"{year}-{next_number(db, 'job', year):04d}",
+        number=numbered(year, next_number(db, "job", year)),
         customer=customer,
         booked_in_at=by.at,
         **values,
@@ -215,6 +216,16 @@ def book_in(db: Session, by: Actor, form: BookIn) -> Job:
     return job
 
 
+def numbered(year: int, number: int) -> str:
+    """The number of a job, by its place among a year's."""
+    return f"{year}-{number:04d}"
+
+
+def tag_of(number: str, position: int) -> str:
+    """The tag of a job's head, by its place on the job from 1 on."""
+    return f"{number}-{chr(64 + position)}"
+
+
 def add_head(
     db: Session, by: Actor, job: Job, engine_type: EngineType, values: Mapping[str, Any]
 ) -> JobHead:
@@ -234,7 +245,7 @@ def add_head(
     position = len(job.heads) + 1
     clean = fields.read(VISIT, stay_values)
     counted = clean.pop("parts", {})
-    stay = JobHead(head=head, position=position, tag=f"{job.number}-{chr(64 + position)}", **clean)
+    stay = JobHead(head=head, position=position, tag=tag_of(job.number, position), **clean)
     job.heads.append(stay)
     events.record(db, by, stay, "taken in", job=job, note=f"tag {stay.tag}")
     parts.replace(db, by, stay, counted)
@@ -316,9 +327,13 @@ def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
 
 def close_past(db: Session, by: Actor, job: Job) -> Job:
     """Close a job that left before its records came here: nobody approved or moved it here."""
-    values = {"state": JobState.COLLECTED, "closed_at": by.at}
-    events.change(db, by, job, values, job=job, verb="moved")
+    events.change(db, by, job, past_values(by.at), job=job, verb="moved")
     return job
+
+
+def past_values(at: datetime) -> dict[str, Any]:
+    """What a job of the past has that one just booked in has not."""
+    return {"state": JobState.COLLECTED, "closed_at": at}
 
 
 def _does_not_follow(now: JobState, state: JobState) -> str:

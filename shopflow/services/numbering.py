@@ -9,17 +9,23 @@ from shopflow.models import Counter
 
 
 def next_number(db: Session, series: str, year: int) -> int:
-    """The next whole number of a series in a year.
+    """The next whole number of a series in a year; see `next_numbers`."""
+    return next_numbers(db, series, year, 1)[0]
+
+
+def next_numbers(db: Session, series: str, year: int, count: int) -> range:
+    """So many whole numbers of a series in a year, one after another.
 
     The row stays locked until the transaction ends, so two writers never get the same number.
     """
     insert = sqlite.insert if db.get_bind().dialect.name == "sqlite" else postgresql.insert
     statement = (
         insert(Counter)
-        .values(series=series, year=year, last=1)
+        .values(series=series, year=year, last=count)
         .on_conflict_do_update(
-            index_elements=[Counter.series, Counter.year], set_={"last": Counter.last + 1}
+            index_elements=[Counter.series, Counter.year], set_={"last": Counter.last + count}
         )
         .returning(Counter.last)
     )
-    return int(db.scalars(statement, execution_options={"populate_existing": True}).one())
+    last = db.scalars(statement, execution_options={"populate_existing": True}).one()
+    return range(last - count + 1, last + 1)

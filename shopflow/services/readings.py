@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from decimal import Decimal
 from typing import Any
-
-from sqlalchemy import insert
-from sqlalchemy.orm import Session
 
 from shopflow.models import BenchSession, Reading, SessionLift
 from shopflow.sessionfile import ExcludedRun, SessionDocument
@@ -21,24 +18,6 @@ def rows(document: SessionDocument) -> list[SessionLift]:
         SessionLift(**lift, readings=[Reading(**run) for run in runs])
         for lift, runs in _values(document)
     ]
-
-
-def write_all(db: Session, documents: Iterable[tuple[BenchSession, SessionDocument]]) -> None:
-    """Lifts and readings of many sessions that have their keys, in two statements."""
-    lifts: list[Values] = []
-    taken: list[list[Values]] = []
-    for session, document in documents:
-        for lift, runs in _values(document):
-            lifts.append({**lift, "session_id": session.id})
-            taken.append(runs)
-    if not lifts:
-        return
-    inserting = insert(SessionLift).returning(SessionLift.id, sort_by_parameter_order=True)
-    keys = db.scalars(inserting, lifts)
-    runs_of = zip(keys, taken, strict=True)
-    db.execute(
-        insert(Reading), [{**run, "session_lift_id": key} for key, runs in runs_of for run in runs]
-    )
 
 
 def _values(document: SessionDocument) -> Iterator[tuple[Values, list[Values]]]:

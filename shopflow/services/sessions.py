@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, datetime
 from decimal import Decimal
-from types import MappingProxyType
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopflow.calc.comparison import Comparison
+from shopflow.calc.comparison import Comparison, mean_gain
 from shopflow.calc.comparison import compare as compare_reductions
-from shopflow.calc.reduction import Reduction, reduce
+from shopflow.calc.reduction import Curve, Reduction, reduce
 from shopflow.calc.together import reduce_all
 from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
 from shopflow.models import (
@@ -42,6 +42,13 @@ _COLUMNS = tuple(
 
 Summary = dict[str, float | None]
 """What is kept of a session for look-ups, by its column."""
+
+Port = tuple[str, str]
+"""Side and cylinder."""
+
+_AT_NO_TIME = {"measured_at_typed": "", "measured_at": None}
+_NOT_YET = {"position": 0, "mean_flow": 0.0, "peak_flow": 0.0}
+"""What a summary is before it is worked out."""
 
 LONGEST_LINE = 200
 LONGEST_NUMBER = 40
@@ -88,63 +95,54 @@ def store(
     for kept in stay.sessions:
         if same_session(kept, document):
             raise RuleError(f"this very session is on file for {stay.tag} already")
-    row = _row(db, by, stay, document, after_operation, entry_key)
-    row.lifts = readings.rows(document)
-    renew_summaries(stay)
-    _log(db, by, row)
-    return row
-
-
-def store_all(
-    db: Session, by: Actor, tests: Sequence[tuple[JobHead, SessionDocument, str]]
-) -> None:
-    """Keep many sessions, each with its entry's key, as `store` keeps one, in a few statements.
-
-    That none of them is on file yet is the caller's to see to. Raises FaultsError.
-    """
-    made = [(_row(db, by, stay, document, None, key), document) for stay, document, key in tests]
-    known = {row: reduce(document.flow_test()) for row, document in made}
-    for stay in {stay.tag: stay for stay, _, _ in tests}.values():
-        renew_summaries(stay, known)
-    for row, _ in made:
-        _log(db, by, row)
-    db.flush()
-    readings.write_all(db, made)
-
-
-def _row(
-    db: Session,
-    by: Actor,
-    stay: JobHead,
-    document: SessionDocument,
-    after_operation: Operation | None,
-    entry_key: str,
-) -> BenchSession:
-    """A session's own row, among the head's, without its lifts and summary."""
-    _refuse_unkept(document)
     row = BenchSession(
         job_head=stay,
         after_operation=after_operation,
         entry_key=entry_key or None,
-        calibration=_calibration(db, document),
-        entered_at=by.at,
-        entered_by_id=by.person_id,
-        measured_at_typed=document.measured_at.isoformat() if document.measured_at else "",
-        measured_at=_moment(db, document),
-        reading_kind=ReadingKind(document.reading_kind),
-        position=0,
-        mean_flow=0.0,
-        peak_flow=0.0,
-        **{name: getattr(document, name) for name in _COLUMNS},
+        lifts=readings.rows(document),
+        **_NOT_YET,
+        **values(db, by, document),
     )
     db.add(row)
+    renew_summaries(stay)
+    note = in_the_log(row.side, row.stage, stay.tag)
+    events.record(db, by, row, "tested", job=stay.job, note=note)
     return row
 
 
-def _log(db: Session, by: Actor, row: BenchSession) -> None:
-    stay = row.job_head
-    note = " ".join(word for word in (row.side, row.stage, stay.tag) if word)
-    events.record(db, by, row, "tested", job=stay.job, note=note)
+def values(db: Session, by: Actor, document: SessionDocument) -> dict[str, Any]:
+    """What a session's own row holds of its document, by the model's attributes.
+
+    Raises FaultsError where something cannot be kept as typed.
+    """
+    faults, typed = unkept(document), document.measured_at
+    if faults:
+        raise FaultsError(faults)
+    return {
+        "calibration_id": _calibration(db, document),
+        "entered_at": by.at,
+        "entered_by_id": by.person_id,
+        "reading_kind": ReadingKind(document.reading_kind),
+        **(measured(typed, zone(settled(db))) if typed else _AT_NO_TIME),
+        **{name: getattr(document, name) for name in _COLUMNS},
+    }
+
+
+def measured(typed: datetime, shops: ZoneInfo) -> dict[str, Any]:
+    """The columns of the moment a session was made at, in the shop's zone where none is typed.
+
+    Raises FaultsError.
+    """
+    try:
+        zoned = typed if typed.tzinfo else typed.replace(tzinfo=shops)
+        return {"measured_at_typed": typed.isoformat(), "measured_at": zoned.astimezone(UTC)}
+    except OverflowError:
+        raise FaultsError([Fault("measured_at", f"{typed} is no time a test was made")]) from None
+
+
+def in_the_log(side: str, stage: str, tag: str) -> str:
+    """What the log says of a test."""
+    return " ".join(word for word in (side, stage, tag) if word)
 
 
 def same_session(row: BenchSession, other: SessionDocument) -> bool:
@@ -217,38 +215,33 @@ def include(db: Session, by: Actor, reading: Reading) -> Reading:
     return reading
 
 
-def renew_summaries(stay: JobHead, known: Mapping[BenchSession, Reduction] | None = None) -> None:
-    """Work out the kept summaries of a head's sessions anew, and put them in order.
-
-    `known` are figures worked out already.
-    """
-    for row, summary in summaries(stay, known or {}):
+def renew_summaries(stay: JobHead) -> None:
+    """Work out the kept summaries of a head's sessions anew, and put them in order."""
+    for row, summary in summaries(stay):
         for name, value in summary.items():
             setattr(row, name, value)
     stay.sessions.sort(key=_order)
 
 
-def summaries(
-    stay: JobHead, known: Mapping[BenchSession, Reduction] = MappingProxyType({})
-) -> list[tuple[BenchSession, Summary]]:
-    """Each session of a head, in order, with the summary its readings give.
+def summaries(stay: JobHead) -> Iterator[tuple[BenchSession, Summary]]:
+    """Each session of a head, in order, with the summary its readings give."""
+    rows = sorted(stay.sessions, key=_order)
+    ports = (((row.side, row.cylinder), reduction(row).curve) for row in rows)
+    return zip(rows, summarized(ports), strict=True)
 
-    `known` are figures worked out already.
-    """
-    firsts: dict[tuple[str, str], Reduction] = {}
-    found = []
-    for position, row in enumerate(sorted(stay.sessions, key=_order), start=1):
-        figures = known.get(row) or reduction(row)
-        scale = (RANKING_PRESSURE / row.reference_pressure.si) ** 0.5
-        first = firsts.setdefault((row.side, row.cylinder), figures)
-        summary: Summary = {
+
+def summarized(tests: Iterable[tuple[Port, Curve]]) -> Iterator[Summary]:
+    """The summary of each of a head's sessions, given in order by their ports."""
+    firsts: dict[Port, Curve] = {}
+    for position, (port, curve) in enumerate(tests, start=1):
+        scale = (RANKING_PRESSURE / curve.reference_pressure) ** 0.5
+        first = firsts.setdefault(port, curve)
+        yield {
             "position": position,
-            "mean_flow": figures.mean_flow * scale,
-            "peak_flow": figures.peak_flow * scale,
-            "gain_over_first": None if first is figures else _mean_gain(first, figures),
+            "mean_flow": curve.mean_flow * scale,
+            "peak_flow": curve.peak_flow * scale,
+            "gain_over_first": None if first is curve else mean_gain(first, curve),
         }
-        found.append((row, summary))
-    return found
 
 
 def latest(db: Session, stay: JobHead) -> BenchSession | None:
@@ -270,13 +263,6 @@ def _order(row: BenchSession) -> tuple[int, datetime, int]:
     return after, row.measured_at or row.entered_at, row.id or 2**62
 
 
-def _mean_gain(first: Reduction, last: Reduction) -> float | None:
-    if first.test.reference_pressure != last.test.reference_pressure:
-        return None
-    percent = compare_reductions(first, last).mean_gain_percent
-    return None if percent is None else percent / 100.0
-
-
 def _change_reading(
     db: Session, by: Actor, reading: Reading, values: dict[str, Any], verb: str
 ) -> None:
@@ -286,8 +272,8 @@ def _change_reading(
     db.flush()
 
 
-def _calibration(db: Session, document: SessionDocument) -> Calibration | None:
-    """The shop's own calibration that the session names, where it is one."""
+def _calibration(db: Session, document: SessionDocument) -> int | None:
+    """Key of the shop's own calibration that the session names, where it is one."""
     bench = benches.by_name(db, document.bench_name) if document.bench_name else None
     if bench is None:
         return None
@@ -300,7 +286,7 @@ def _calibration(db: Session, document: SessionDocument) -> Calibration | None:
     # Two ranges may carry the same mark: the one of the session's own full scale is meant.
     full_scale = document.range.si if document.range else None
     named.sort(key=lambda found: _full_scale(found) != full_scale)
-    return named[0] if named else None
+    return named[0].id if named else None
 
 
 def _full_scale(calibration: Calibration) -> float | None:
@@ -308,18 +294,8 @@ def _full_scale(calibration: Calibration) -> float | None:
     return found.si if found else None
 
 
-def _moment(db: Session, document: SessionDocument) -> datetime | None:
-    typed = document.measured_at
-    if typed is None:
-        return None
-    try:
-        return (typed if typed.tzinfo else typed.replace(tzinfo=zone(settled(db)))).astimezone(UTC)
-    except OverflowError:
-        raise FaultsError([Fault("measured_at", f"{typed} is no time a test was made")]) from None
-
-
-def _refuse_unkept(document: SessionDocument) -> None:
-    """Refuse what the records cannot hold as typed, every fault in one go."""
+def unkept(document: SessionDocument) -> list[Fault]:
+    """What of a session the records cannot hold as typed."""
     faults: list[Fault] = []
 
     def check(key: str, text: str, most: int | None = None) -> None:
@@ -341,5 +317,4 @@ def _refuse_unkept(document: SessionDocument) -> None:
         check(f"excluded[{place}]", run.reason, LONGEST_LINE)
         check(f"excluded[{place}]", str(run.lift), LONGEST_NUMBER)
         check(f"excluded[{place}]", str(run.flow), LONGEST_NUMBER)
-    if faults:
-        raise FaultsError(faults)
+    return faults

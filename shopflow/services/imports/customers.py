@@ -85,12 +85,12 @@ def plan(db: Session, sheet: Sheet) -> Plan:
         action for record in sheet.records if (action := _row(sheet, parties, wanted, record))
     ]
 
-    def carry_out(db: Session, by: Actor) -> None:
+    def write(db: Session, by: Actor) -> None:
         with events.held(db, by):
             for one in wanted.values():
                 _write(db, by, one)
 
-    return Plan(actions, sorted_faults(sheet), carry_out)
+    return Plan(actions, sorted_faults(sheet), write)
 
 
 def _row(

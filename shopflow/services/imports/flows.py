@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from shopflow import units
-from shopflow.errors import FaultsError
+from shopflow.errors import Fault, FaultsError
 from shopflow.services.imports.reading import DATE_ORDERS, HEADINGS_ROW, Column, Record, Sheet
+from shopflow.services.sessions import LONGEST_NUMBER, unkept
 from shopflow.sessionfile import SessionDocument, check
 
 COLUMNS = (
@@ -121,26 +122,41 @@ def _lift_column(sheet: Sheet, heading: str) -> LiftColumn | None:
 
 
 def document(
-    sheet: Sheet, lifts: list[LiftColumn], air: Air, record: Record, named: Mapping[str, str]
+    sheet: Sheet, lifts: list[LiftColumn], air: Air, record: Record
 ) -> SessionDocument | None:
-    """A row's test; None where it has faults, which go to the sheet.
-
-    `named` are the session file's words on what was tested: engine_type, head.
-    """
+    """A row's test, unworked; None where it has faults, which go to the sheet."""
     faults_before = len(sheet.faults)
-    tested = [column for column in lifts if record.others.get(column.heading)]
-    measured_at = _moment(sheet, record)
+    tested = tested_in(lifts, record)
+    typed = record.get("date")
+    measured_at = moment(typed, sheet.writing.date_order)
+    if typed and measured_at is None:
+        words = f"'{typed}' is not a date, as {DATE_ORDERS[sheet.writing.date_order]}"
+        sheet.fault(record.row, "date", words)
     readings = _readings(sheet, record, tested)
     if len(sheet.faults) > faults_before or measured_at is None:
         _rest_faults(sheet, record, air)
         return None
-    content = _content(sheet, record, air) | {"measured_at": measured_at, **named}
+    content = {**_content(sheet, record, air), "measured_at": measured_at, "readings": readings}
     try:
-        return check({**content, "readings": readings})
+        found = check(content)
     except FaultsError as error:
-        for fault in error.faults:
-            sheet.fault(record.row, _column_of(fault.key, tested), _plain_words(fault.message))
+        add_faults(sheet, record, error.faults, tested)
         return None
+    add_faults(sheet, record, unkept(found), tested)
+    return found if len(sheet.faults) == faults_before else None
+
+
+def tested_in(lifts: list[LiftColumn], record: Record) -> list[LiftColumn]:
+    """The lifts that a row has flows at."""
+    return [column for column in lifts if column.heading in record.others]
+
+
+def add_faults(
+    sheet: Sheet, record: Record, faults: Iterable[Fault], tested: list[LiftColumn]
+) -> None:
+    """Put a session's faults at the columns that its keys come from."""
+    for fault in faults:
+        sheet.fault(record.row, _column_of(fault.key, tested), _plain_words(fault.message))
 
 
 def _rest_faults(sheet: Sheet, record: Record, air: Air) -> None:
@@ -149,8 +165,7 @@ def _rest_faults(sheet: Sheet, record: Record, air: Air) -> None:
     try:
         check({**_content(sheet, record, air), "readings": stand_in})
     except FaultsError as error:
-        for fault in error.faults:
-            sheet.fault(record.row, _column_of(fault.key, []), _plain_words(fault.message))
+        add_faults(sheet, record, error.faults, [])
 
 
 def _content(sheet: Sheet, record: Record, air: Air) -> dict[str, Any]:
@@ -159,7 +174,7 @@ def _content(sheet: Sheet, record: Record, air: Air) -> dict[str, Any]:
         "barometer": sheet.quantity(record, "barometer"),
         "temperature": sheet.quantity(record, "temperature"),
     }
-    stated = {name: getattr(air, name) for name, typed in noted.items() if not typed}
+    stated = _stated(record, air)
     tables = {
         "air": {**noted, **stated, "humidity": sheet.quantity(record, "humidity")},
         "valve": {
@@ -177,7 +192,7 @@ def _content(sheet: Sheet, record: Record, air: Air) -> dict[str, Any]:
         "schema": 1,
         "side": record.get("side").lower(),
         **{name: record.get(name) for name in ("stage", "cylinder", "operator")},
-        "notes": _notes(record, stated),
+        "notes": notes(record, said_of_air(record, air)),
         **{
             table: {name: value for name, value in said.items() if value not in ("", None)}
             for table, said in tables.items()
@@ -185,13 +200,24 @@ def _content(sheet: Sheet, record: Record, air: Air) -> dict[str, Any]:
     }
 
 
-def _notes(record: Record, stated: Mapping[str, str]) -> str:
-    """The test's notes, and which of its air was not noted at the time."""
-    own = record.get("test notes")
-    if not any(stated.values()):
-        return own
-    said = ", ".join(f"{name} {typed}" for name, typed in stated.items() if typed)
-    return f"{own}\n".lstrip() + f"Not noted with the test but stated at import: {said}."
+def _stated(record: Record, air: Air) -> dict[str, str]:
+    """The air that a row has not noted, as stated at import."""
+    return {
+        name: typed
+        for name in ("barometer", "temperature")
+        if (typed := getattr(air, name)) and not record.get(name)
+    }
+
+
+def said_of_air(record: Record, air: Air) -> str:
+    """Which of a test's air was not noted at the time; empty where all was."""
+    said = ", ".join(f"{name} {typed}" for name, typed in _stated(record, air).items())
+    return f"Not noted with the test but stated at import: {said}." if said else ""
+
+
+def notes(record: Record, of_air: str) -> str:
+    """A test's own notes, and what is said of its air."""
+    return "\n".join(filter(None, (record.get("test notes"), of_air)))
 
 
 def _whole(typed: str) -> Any:
@@ -234,47 +260,52 @@ def _usual_unit(sheet: Sheet, record: Record) -> str:
 def _runs(
     sheet: Sheet, record: Record, column: LiftColumn, usual: str
 ) -> Iterator[tuple[Decimal, str]]:
-    """The flows in a cell with their unit."""
-    usual = column.flow_unit or usual
-    cell = record.others[column.heading]
-    pieces = [piece.strip() for piece in cell.split("/")]
-    # A unit or a word may have a stroke in it too, as "m3/h".
-    for typed in pieces if all(piece[:1] in _NUMBER_BEGINS for piece in pieces) else [cell]:
-        said = sheet.with_unit(typed, usual)
+    """The flows in a cell with their unit; faults go to the sheet."""
+    for typed in pieces(record.others[column.heading]):
         try:
-            if typed[:1] not in _NUMBER_BEGINS:
-                raise units.UnitError(f"'{typed}' is not a flow, as 212.4")
-            flow = units.parse(said, "volume flow")
-            if flow.si < 0:
-                raise units.UnitError(f"'{said}' is below 0")
-            yield Decimal(flow.number), flow.unit
+            yield flow_in(sheet, typed, column.flow_unit or usual)
         except units.UnitError as error:
             sheet.fault(record.row, column.heading, str(error))
 
 
-def _moment(sheet: Sheet, record: Record) -> datetime | None:
-    """When a test was made; midnight where only the day is known. A fault where it is no date."""
-    typed = record.get("date")
+def pieces(cell: str) -> list[str]:
+    """The flows that a cell holds, parted by a stroke."""
+    found = [piece.strip() for piece in cell.split("/")]
+    # A unit or a word may have a stroke in it too, as "m3/h".
+    return found if all(piece[:1] in _NUMBER_BEGINS for piece in found) else [cell]
+
+
+def flow_in(sheet: Sheet, typed: str, usual: str) -> tuple[Decimal, str]:
+    """A flow and its unit. Raises UnitError."""
+    said = sheet.with_unit(typed, usual)
+    if typed[:1] not in _NUMBER_BEGINS:
+        raise units.UnitError(f"'{typed}' is not a flow, as 212.4")
+    flow = units.parse(said, "volume flow")
+    if flow.si < 0:
+        raise units.UnitError(f"'{said}' is below 0")
+    if len(flow.number) > LONGEST_NUMBER:
+        raise units.UnitError(f"at most {LONGEST_NUMBER} characters")
+    return Decimal(flow.number), flow.unit
+
+
+def moment(typed: str, order: str) -> datetime | None:
+    """When a test was made; midnight where only the day is known, None where it is no date."""
     match = _DATE.fullmatch(typed)
-    order = sheet.writing.date_order
+    if match is None:
+        return None
+    parts = dict(zip(order, map(int, match.groups()[:3]), strict=True))
+    if not 1900 <= parts["y"] < 9999:
+        return None
     try:
-        if match is None:
-            raise ValueError
-        parts = dict(zip(order, map(int, match.groups()[:3]), strict=True))
-        if not 1900 <= parts["y"] <= 9999:
-            raise ValueError
-        day = date(parts["y"], parts["m"], parts["d"])
-        return datetime(day.year, day.month, day.day, int(match[4] or 0), int(match[5] or 0))  # noqa: DTZ001
+        return datetime(parts["y"], parts["m"], parts["d"], int(match[4] or 0), int(match[5] or 0))  # noqa: DTZ001
     except ValueError:
-        if typed:
-            sheet.fault(record.row, "date", f"'{typed}' is not a date, as {DATE_ORDERS[order]}")
         return None
 
 
 def _column_of(key: str, tested: list[LiftColumn]) -> str:
     """The column a key of the session file comes from."""
     table, _, place = key.partition("[")
-    if table in ("readings.flow", "readings.lift") and tested:
+    if table in ("readings", "readings.flow", "readings.lift") and tested:
         number = place.rstrip("]")
         return tested[int(number) - 1].heading if number.isdecimal() else tested[0].heading
     return _KEYS.get(key, key)

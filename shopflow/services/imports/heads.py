@@ -73,13 +73,13 @@ def plan(db: Session, sheet: Sheet) -> Plan:
         if casting is not None and not _twice(sheet, seen, record, casting):
             actions.append(_action(sheet, on_file, wanted, record, casting))
 
-    def carry_out(db: Session, by: Actor) -> None:
+    def write(db: Session, by: Actor) -> None:
         with events.held(db, by):
             parties.make(db, by, (part for one in wanted for part in (one.owner, one.engine)))
             for one in wanted:
                 one.make(db, by)
 
-    return Plan(actions, sorted_faults(sheet), carry_out)
+    return Plan(actions, sorted_faults(sheet), write)
 
 
 def known_by(engine: Party, values: Mapping[str, Any]) -> Known:

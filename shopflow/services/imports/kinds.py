@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
 from shopflow.services.imports import customers, flows, heads, results
 from shopflow.services.imports.flows import Air
-from shopflow.services.imports.planning import Plan
-from shopflow.services.imports.reading import Column, Sheet, Writing, read
+from shopflow.services.imports.planning import Plan, basis
+from shopflow.services.imports.reading import OF_A_PAGE, Bounds, Column, Sheet, Writing, read
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +72,16 @@ def get(code: str) -> Kind:
     return KINDS[code]
 
 
-def plan(db: Session, kind: Kind, content: bytes, writing: Writing, air: Air) -> Plan:
+def plan(
+    db: Session,
+    kind: Kind,
+    content: bytes,
+    writing: Writing,
+    air: Air,
+    bounds: Bounds = OF_A_PAGE,
+) -> Plan:
     """What a file would do, row by row, and every fault in it."""
-    return kind.plan(db, read(content, kind.columns, writing), air)
+    # Before all else is read: what changes meanwhile is then found changed.
+    rests_on = basis(db)
+    found = kind.plan(db, read(content, kind.columns, writing, bounds), air)
+    return replace(found, basis=rests_on)

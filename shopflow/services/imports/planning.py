@@ -9,16 +9,47 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
+from sqlalchemy import func, null, select
 from sqlalchemy.orm import Session
 
-from shopflow.errors import FaultsError
+from shopflow.errors import FaultsError, RuleError
+from shopflow.models import (
+    BenchSession,
+    Contact,
+    Customer,
+    EngineAlias,
+    EngineType,
+    Head,
+    HeadOwner,
+    Job,
+    JobHead,
+)
 from shopflow.services import fields
 from shopflow.services.actor import Actor
 from shopflow.services.imports.reading import CellFault, Record, Sheet
 
 NOTHING = "already there"
 
+CHANGED = (
+    "the shop's records have changed since this was shown. What the file does now stands below: "
+    "look at it again"
+)
+
 Carry = Callable[[Session, Actor], None]
+Basis = tuple[tuple[int | None, ...], ...]
+
+_RESTS_ON: dict[Any, Any] = {
+    Customer: func.sum(Customer.version),
+    Contact: null(),
+    EngineType: func.sum(EngineType.version),
+    EngineAlias: null(),
+    Head: func.sum(Head.version),
+    HeadOwner: func.count(HeadOwner.until),
+    Job: func.sum(Job.version),
+    JobHead: null(),
+    BenchSession: null(),
+}
+"""The records that plans are made by, and what tells that one of a kind was changed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +67,18 @@ class Plan:
 
     actions: list[Action] = field(default_factory=list)
     faults: list[CellFault] = field(default_factory=list)
-    carry_out: Carry = lambda db, by: None
-    """Writes it all, by the shop's own verbs; flushes, never commits."""
+    write: Carry = lambda db, by: None
+    basis: Basis = ()
+    """What was on file when it was made."""
+
+    def carry_out(self, db: Session, by: Actor) -> None:
+        """Write it all; flushes, never commits.
+
+        Raises RuleError where what is on file is not what it was when this was planned.
+        """
+        if basis(db) != self.basis:
+            raise RuleError(CHANGED)
+        self.write(db, by)
 
     @property
     def counts(self) -> Counter[str]:
@@ -54,6 +95,15 @@ class Plan:
         """What tells this plan from another: a confirmed plan must be the one that was shown."""
         said = "\n".join(f"{action.row} {action.words}" for action in self.actions)
         return hashlib.sha256(said.encode()).hexdigest()
+
+
+def basis(db: Session) -> Basis:
+    """What tells the records that a plan rests on from what they are after any change."""
+    queries = (
+        select(func.count(kind.id), func.max(kind.id), changed)
+        for kind, changed in _RESTS_ON.items()
+    )
+    return tuple(tuple(db.execute(query).one()) for query in queries)
 
 
 def sorted_faults(sheet: Sheet) -> list[CellFault]:

@@ -12,11 +12,30 @@ from functools import cached_property
 
 from shopflow.spreadsheet import FORMULA_SIGNS
 
-MOST_BYTES = 6 * 1024 * 1024
-MOST_ROWS = 20_000
 MOST_COLUMNS = 200
 LONGEST_CELL = 2_000
 HEADINGS_ROW = 1
+NOWHERE = ("", False)
+"""Name and kind of what stands under no heading."""
+
+
+@dataclass(frozen=True, slots=True)
+class Bounds:
+    """How large a file may be."""
+
+    megabytes: int = 6
+    rows: int = 20_000
+
+    @property
+    def bytes(self) -> int:
+        """How many bytes it may have."""
+        return self.megabytes * 1024 * 1024
+
+
+OF_A_PAGE = Bounds()
+"""What someone may be kept waiting for at a page."""
+
+OF_THE_COMMAND = Bounds(1_000, 5_000_000)
 
 ENCODINGS = {"utf-8": "utf-8-sig", "windows-1252": "cp1252"}
 """Python's codec by the name told; a byte order mark is no part of the first heading."""
@@ -86,7 +105,9 @@ class Sheet:
     """Column name to the unit its heading gives."""
 
     other_headings: list[str] = field(default_factory=list)
-    records: list[Record] = field(default_factory=list)
+    records: Iterator[Record] = field(default_factory=lambda: iter(()))
+    """The rows, read from the file as they are asked for, once."""
+
     faults: list[CellFault] = field(default_factory=list)
 
     def fault(self, row: int, column: str, message: str) -> None:
@@ -130,50 +151,59 @@ class Sheet:
         return f"{number} {unit}" if unit and _NUMBER.fullmatch(number) else number
 
 
-def read(content: bytes, columns: Sequence[Column], writing: Writing) -> Sheet:
+def read(
+    content: bytes, columns: Sequence[Column], writing: Writing, bounds: Bounds = OF_A_PAGE
+) -> Sheet:
     """A file's rows; what cannot be read at all is among the sheet's faults."""
     sheet = Sheet(columns, writing)
     try:
-        rows = list(_rows(content, writing))
+        text = _text(content, writing, bounds)
+        # All is gone through before any row is taken, and not kept: a file may be large.
+        filled = sum(1 for _ in _filled(text, writing, bounds))
     except ValueError as error:
         sheet.fault(0, "", str(error))
         return sheet
-    filled = [(number, row) for number, row in enumerate(rows, start=1) if any(map(str.strip, row))]
-    if not filled or filled[0][0] != HEADINGS_ROW:
+    rows = _filled(text, writing, bounds)
+    first, headings = next(rows, (0, []))
+    if first != HEADINGS_ROW:
         sheet.fault(HEADINGS_ROW, "", "the first row must hold the headings")
         return sheet
-    places = _headings(sheet, filled[0][1])
-    if len(filled) == 1:
+    places = _headings(sheet, headings)
+    if filled == 1:
         sheet.fault(2, "", "there is no row under the headings")
-    for number, row in filled[1:]:
-        _record(sheet, places, number, row)
+    sheet.records = (_record(sheet, places, number, row) for number, row in rows)
     return sheet
 
 
-def _rows(content: bytes, writing: Writing) -> Iterator[list[str]]:
-    """The cells of every row. Raises ValueError where the file goes past what is read here."""
-    if len(content) > MOST_BYTES:
-        raise ValueError(
-            f"the file has more than {MOST_BYTES // 1024 // 1024} MB; bring it in parts"
-        )
+def _text(content: bytes, writing: Writing, bounds: Bounds) -> str:
+    """The file's letters. Raises ValueError where it is too large or not written as told."""
+    if len(content) > bounds.bytes:
+        raise ValueError(f"the file has more than {bounds.megabytes} MB; bring it in parts")
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise ValueError("the file is written in UTF-16; save it as 'CSV UTF-8'")
     try:
-        text = content.decode(ENCODINGS[writing.encoding])
+        return content.decode(ENCODINGS[writing.encoding])
     except UnicodeDecodeError as error:
         line = content[: error.start].count(b"\n") + 1
         name = writing.encoding.upper().replace("WINDOWS", "Windows")
         raise ValueError(
             f"line {line} is not written in {name}: choose the other kind of letters"
         ) from None
-    reader = csv.reader(
-        io.StringIO(text, newline=""), delimiter=SEPARATORS[writing.separator], strict=True
-    )
+
+
+def _filled(text: str, writing: Writing, bounds: Bounds) -> Iterator[tuple[int, list[str]]]:
+    """The rows that have something in them, each with its number.
+
+    Raises ValueError where there are too many, or the text is no CSV.
+    """
+    separator = SEPARATORS[writing.separator]
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     try:
         for number, row in enumerate(reader, start=1):
-            if number > MOST_ROWS + 1:
-                raise ValueError(f"more than {MOST_ROWS:,} rows; bring them in parts")
-            yield row
+            if number > bounds.rows + 1:
+                raise ValueError(f"more than {bounds.rows:,} rows; bring them in parts")
+            if "".join(row).strip():
+                yield number, row
     except csv.Error as error:
         raise ValueError(f"line {reader.line_num} is not CSV: {error}") from None
 
@@ -241,33 +271,34 @@ def _folded(heading: str) -> str:
 
 def _record(
     sheet: Sheet, places: Mapping[int, tuple[str, bool]], number: int, row: Sequence[str]
-) -> None:
+) -> Record:
     cells: dict[str, str] = {}
     others: dict[str, str] = {}
     refused: set[str] = set()
     for place, cell in enumerate(row):
-        said = _plain_cell(cell)
-        name, own = places.get(place, ("", False))
-        if said and not name:
+        said = cell.strip()
+        if not said:
+            continue
+        if said[0] == "'":
+            said = _plain_cell(said)
+        name, own = places.get(place, NOWHERE)
+        if not name:
             sheet.fault(number, _letters(place), f"'{said[:20]}' stands under no heading")
         elif len(said) > LONGEST_CELL:
             refused.add(name)
             words = f"at most {LONGEST_CELL:,} characters; this has {len(said):,}"
             sheet.fault(number, name, words)
-        elif said:
+        else:
             (cells if own else others)[name] = said
     for name in sheet.needed:
         if name not in cells and name not in refused:
             sheet.fault(number, name, "fill this in")
-    sheet.records.append(Record(number, cells, others))
+    return Record(number, cells, others)
 
 
-def _plain_cell(cell: str) -> str:
+def _plain_cell(said: str) -> str:
     """A cell's text, without the apostrophe that keeps a spreadsheet from computing it."""
-    said = cell.strip()
-    if said.startswith("'") and said[1:].startswith(FORMULA_SIGNS):
-        return said[1:]
-    return said
+    return said[1:] if said[1:].startswith(FORMULA_SIGNS) else said
 
 
 def _letters(place: int) -> str:

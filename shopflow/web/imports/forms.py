@@ -14,7 +14,7 @@ from shopflow.services.imports.reading import (
     DATE_ORDERS,
     DECIMAL_MARKS,
     ENCODINGS,
-    MOST_BYTES,
+    OF_A_PAGE,
     SEPARATORS,
     Writing,
 )
@@ -37,7 +37,7 @@ class UploadForm(Form):
 
     refusal = "Not read yet."
 
-    file = FileField("CSV file", description=f"At most {MOST_BYTES // 1024 // 1024} MB.")
+    file = FileField("CSV file", description=f"At most {OF_A_PAGE.megabytes} MB.")
     pasted = WordsField("Or paste the rows", "With the headings in the first row.", rows=6)
     encoding = ChoiceField("Letters", LETTERS, "Spreadsheets call it the character set.")
     separator = ChoiceField("Between columns", {name: name.capitalize() for name in SEPARATORS})
@@ -54,7 +54,7 @@ class UploadForm(Form):
     def content(self) -> bytes:
         """The file's bytes; empty, with a fault at the field, where there is nothing to read."""
         if self.file.data:
-            content: bytes = self.file.data.read(MOST_BYTES + 1)
+            content: bytes = self.file.data.read(OF_A_PAGE.bytes + 1)
         else:
             content = (self.pasted.data or "").encode()
             # What is pasted came as Unicode, whatever its file was.
@@ -62,8 +62,8 @@ class UploadForm(Form):
         if not content.strip():
             self.file.errors = [*self.file.errors, "choose a file, or paste its rows below"]
             return b""
-        if len(content) > MOST_BYTES:
-            words = f"more than {MOST_BYTES // 1024 // 1024} MB; bring it in parts"
+        if len(content) > OF_A_PAGE.bytes:
+            words = f"more than {OF_A_PAGE.megabytes} MB; bring it in parts"
             self.file.errors = [*self.file.errors, words]
             return b""
         return content

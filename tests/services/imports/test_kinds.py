@@ -13,7 +13,7 @@ from shopflow.services import heads, sessions
 from shopflow.services.imports import kinds
 from shopflow.services.imports.flows import Air
 from shopflow.services.imports.planning import Plan
-from shopflow.services.imports.reading import MOST_COLUMNS, MOST_ROWS, Writing
+from shopflow.services.imports.reading import MOST_COLUMNS, OF_A_PAGE, Writing
 from tests import factories
 from tests.services.imports.files import AIR, Row, csv_of, past_jobs
 
@@ -186,7 +186,7 @@ def test_what_looks_like_a_formula_is_text(sqlite_db: Session):
         ("name\nA\n".encode("utf-16"), {},
          (0, "", "the file is written in UTF-16; save it as 'CSV UTF-8'")),
         (b'name\n"A"b\n', {}, (0, "", "line 2 is not CSV: ',' expected after '\"'")),
-        (b"name\n" + b"A\n" * (MOST_ROWS + 1), {},
+        (b"name\n" + b"A\n" * (OF_A_PAGE.rows + 1), {},
          (0, "", "more than 20,000 rows; bring them in parts")),
         (b",".join([b"name"] * (MOST_COLUMNS + 1)) + b"\nA\n", {},
          (1, "", "more than 200 columns")),

@@ -1,0 +1,91 @@
+"""The past jobs of a file: their heads and tests, before they are written."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from shopflow.models import Head, Job
+from shopflow.models.head import identity as identity_of
+from shopflow.services import heads
+from shopflow.services.imports.heads import Known, known_by
+from shopflow.services.imports.parties import Party
+from shopflow.services.imports.patterns import Test
+
+
+@dataclass(eq=False)
+class KnownHead:
+    """A head with a serial, on file or about to be."""
+
+    values: dict[str, str]
+    owner_id: int | None
+    since: datetime
+    """When it came to the last of its owners."""
+
+    key: int = 0
+
+    @classmethod
+    def of(cls, head: Head) -> KnownHead:
+        """One on file."""
+        owner = heads.owner(head)
+        values = {"casting_number": head.casting_number, "serial": head.serial}
+        since = max(term.since for term in head.owners)
+        return cls(values, owner.id if owner else None, since, head.id)
+
+    def stays_as_it_is(self, owner_id: int, at: datetime, casting: dict[str, str]) -> bool:
+        """Whether a visit of the past changes neither owner nor numbers; see `heads.pass_to`."""
+        is_theirs = self.owner_id == owner_id or self.since > at
+        return is_theirs and self.values.items() >= casting.items()
+
+
+@dataclass(eq=False)
+class PastJob:
+    """A job of the file and its heads, by what they are known by."""
+
+    number: str
+    first_row: int
+    customer: Party
+    engine: Party
+    row: Job | None
+    stays: dict[Known, PastStay] = field(default_factory=dict)
+
+    @property
+    def tested(self) -> list[PastStay]:
+        """Its heads with tests to be written."""
+        return [stay for stay in self.stays.values() if stay.tests]
+
+    @property
+    def has_tests(self) -> bool:
+        """Whether any test of it is to be written."""
+        return any(stay.tests for stay in self.stays.values())
+
+    @property
+    def day(self) -> datetime:
+        """When its first test was made, as typed."""
+        return min(test.measured_at for stay in self.stays.values() for test in stay.tests)
+
+
+@dataclass(eq=False)
+class PastStay:
+    """A head on a past job, and its tests."""
+
+    job: PastJob
+    casting: dict[str, str]
+    tests: list[Test] = field(default_factory=list)
+
+    @property
+    def known(self) -> Known:
+        """What its head is known by; an engine type made just now has its key by now."""
+        return known_by(self.job.engine, self.casting)
+
+
+def known_head(head: Head) -> Known:
+    """What a head on file is known by."""
+    numbers = {"serial": head.serial, "casting_number": head.casting_number}
+    return known_by(Party("", head.engine_type), numbers)
+
+
+def identity(casting: Mapping[str, str]) -> str:
+    """How a casting is told from another, as its tests say it."""
+    return identity_of(casting.get("casting_number", ""), casting.get("serial", ""))

@@ -1,0 +1,230 @@
+"""Tests that are alike in all but their readings: what they share is checked and known once."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from decimal import Decimal
+from functools import cached_property
+from typing import Any
+
+from shopflow import units
+from shopflow.calc.reduction import Curve, FlowTest, reduce
+from shopflow.calc.together import reduce_all
+from shopflow.errors import Fault
+from shopflow.services.imports import flows
+from shopflow.services.imports.flows import Air, LiftColumn
+from shopflow.services.imports.reading import Record, Sheet
+from shopflow.services.sessions import LONGEST_LINE
+from shopflow.sessionfile import SessionDocument
+
+OWN = ("stage", "cylinder", "operator")
+"""Columns in which tests may differ that are alike otherwise, beside date, notes and flows."""
+
+CONTENT = (
+    *("lift_unit", "lifts", "flow_unit", "flows", "head_diameter", "valve_count", "port_area"),
+    *("test_pressure", "reference_pressure", "barometer", "temperature", "humidity"),
+)
+"""What a test brought in again must have the same, to be the same."""
+
+_SEPARATOR = "\x1f"
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """The flows in a cell: as typed, in m3/s, in words to be compared; each run with its place."""
+
+    typed: tuple[Decimal, ...]
+    si: tuple[float, ...]
+    words: str
+    runs: list[tuple[int, Decimal, float]]
+
+
+class Cells(dict[str, Cell | None]):
+    """Cells by what stands in them, each read once; None for what a closer look must refuse.
+
+    `usual` is the unit of flows that say none; all must be in the document's, above its leakage.
+    """
+
+    def __init__(self, sheet: Sheet, usual: str, document: SessionDocument) -> None:
+        self.sheet = sheet
+        self.usual = usual
+        self.unit = document.flow_unit
+        self.meter = document.meter
+        self.leakage = document.leakage_flow()
+
+    def __missing__(self, text: str) -> Cell | None:
+        self[text] = found = self._read(text)
+        return found
+
+    def _read(self, text: str) -> Cell | None:
+        try:
+            read = [flows.flow_in(self.sheet, one, self.usual) for one in flows.pieces(text)]
+        except units.UnitError:
+            return None
+        typed = tuple(number for number, _ in read)
+        si = tuple(self.meter.indicated(float(number), self.unit) for number in typed)
+        fits = all(unit == self.unit for _, unit in read) and min(si) > self.leakage
+        runs = list(zip(range(1, len(si) + 1), typed, si, strict=True))
+        return Cell(typed, si, str(typed), runs) if fits else None
+
+
+@dataclass(eq=False)
+class Pattern:
+    """What such tests share, taken from the first of them, which was checked whole."""
+
+    document: SessionDocument
+    tested: list[LiftColumn]
+    cells: list[Cells]
+    """For each lift, what reads its cells."""
+
+    of_air: str
+    """What the notes say of its air."""
+
+    @cached_property
+    def test(self) -> FlowTest:
+        """The first one's, in SI."""
+        return self.document.flow_test()
+
+    @cached_property
+    def lifts(self) -> list[tuple[int, Decimal, float]]:
+        """Place of each lift, as typed and in m."""
+        of, places = self.document, range(1, len(self.tested) + 1)
+        return [(n, lift, of.lift_si(lift)) for n, lift in zip(places, of.lifts, strict=True)]
+
+    @cached_property
+    def content(self) -> tuple[str, str]:
+        """What CONTENT says before the flows and after them."""
+        said = [str(getattr(self.document, name)) for name in CONTENT]
+        at = CONTENT.index("flows")
+        before, after = said[:at], said[at + 1 :]
+        return _SEPARATOR.join((*before, "")), _SEPARATOR.join(("", *after))
+
+
+@dataclass(eq=False, slots=True)
+class Test:
+    """A row's flow test: a pattern, and what is its own."""
+
+    pattern: Pattern
+    measured_at: datetime
+    stage: str
+    cylinder: str
+    operator: str
+    notes: str
+    cells: list[Cell]
+    curve: Curve = field(init=False)
+    """Worked out once it is known to be good."""
+
+    key: str = ""
+    """Its entry's key: what it is, and what it holds."""
+
+    @property
+    def side(self) -> str:
+        """intake or exhaust."""
+        return self.pattern.document.side
+
+    @property
+    def content(self) -> str:
+        """What tells its content from another's."""
+        before, after = self.pattern.content
+        comma = "," if len(self.cells) == 1 else ""
+        return f"{before}({', '.join([cell.words for cell in self.cells])}{comma}){after}"
+
+    def flow_test(self) -> FlowTest:
+        """The test in SI, ready to be reduced."""
+        runs = tuple([cell.si for cell in self.cells])
+        return dataclasses.replace(self.pattern.test, runs=runs)
+
+    def document(self, engine_type: str, head: str) -> SessionDocument:
+        """The test as a session file would say it."""
+        own = {name: getattr(self, name) for name in ("measured_at", "notes", *OWN)}
+        runs = tuple(cell.typed for cell in self.cells)
+        return dataclasses.replace(
+            self.pattern.document, engine_type=engine_type, head=head, flows=runs, **own
+        )
+
+
+class Tests:
+    """The tests of a sheet; what has been checked for one is not checked for the next."""
+
+    def __init__(self, sheet: Sheet, air: Air, apart: Iterable[str]) -> None:
+        """`apart` are columns that say nothing of the test itself."""
+        self.sheet = sheet
+        self.air = air
+        self.lifts = flows.lift_columns(sheet)
+        own = {"date", "test notes", *OWN, *apart}
+        self.shared = [name for name in sheet.headings if name not in own]
+        self.patterns: dict[tuple[Any, ...], Pattern] = {}
+        self.cells: dict[tuple[Any, ...], Cells] = {}
+
+    def of(self, records: Sequence[Record]) -> list[Test | None]:
+        """The tests of some rows, worked out together; None where one has faults."""
+        found = [self._test(record) for record in records]
+        good = [test for test in found if test is not None]
+        try:
+            curves = reduce_all([test.flow_test() for test in good]).curves()
+        except ValueError:
+            return [self._worked_out(*pair) for pair in zip(records, found, strict=True)]
+        for test, curve in zip(good, curves, strict=True):
+            test.curve = curve
+        return found
+
+    def _worked_out(self, record: Record, test: Test | None) -> Test | None:
+        """A test worked out by itself; None, with a fault, where that cannot be."""
+        if test is None:
+            return None
+        try:
+            test.curve = reduce(test.flow_test()).curve
+        except ValueError as error:
+            faults = [Fault("readings.flow", str(error))]
+            flows.add_faults(self.sheet, record, faults, test.pattern.tested)
+            return None
+        return test
+
+    def _test(self, record: Record) -> Test | None:
+        kind = (*map(record.cells.get, self.shared), *record.others)
+        pattern = self.patterns.get(kind)
+        test = self._like(pattern, record) if pattern else None
+        return test or self._first(kind, record)
+
+    def _like(self, pattern: Pattern, record: Record) -> Test | None:
+        """A test like one checked before; None where a closer look must be had."""
+        measured_at = flows.moment(record.get("date"), self.sheet.writing.date_order)
+        said = record.others
+        pairs = zip(pattern.cells, pattern.tested, strict=True)
+        cells = [known[said[column.heading]] for known, column in pairs]
+        stage, cylinder, operator = own = [record.get(name) for name in OWN]
+        notes = flows.notes(record, pattern.of_air)
+        if (
+            measured_at is None
+            or max(map(len, own)) > LONGEST_LINE
+            or "\x00" in "".join((*own, notes))
+        ):
+            return None
+        whole = [cell for cell in cells if cell is not None]
+        if len(whole) < len(cells):
+            return None
+        return Test(pattern, measured_at, stage, cylinder, operator, notes, whole)
+
+    def _first(self, kind: tuple[Any, ...], record: Record) -> Test | None:
+        """A test of a new kind, checked whole; None, with its faults, where it has any."""
+        document = flows.document(self.sheet, self.lifts, self.air, record)
+        if document is None:
+            return None
+        tested = flows.tested_in(self.lifts, record)
+        cells = [self._cells(document, column, record.get("flow unit")) for column in tested]
+        of_air = flows.said_of_air(record, self.air)
+        self.patterns[kind] = pattern = Pattern(document, tested, cells, of_air)
+        test = self._like(pattern, record)
+        if test is None:
+            raise RuntimeError(f"row {record.row} is checked, but not like itself")
+        return test
+
+    def _cells(self, document: SessionDocument, column: LiftColumn, usual: str) -> Cells:
+        unit = column.flow_unit or usual
+        kind = (unit, document.flow_unit, document.leakage_flow())
+        if kind not in self.cells:
+            self.cells[kind] = Cells(self.sheet, unit, document)
+        return self.cells[kind]

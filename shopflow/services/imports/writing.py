@@ -1,0 +1,106 @@
+"""Writing past jobs: in bulk what changes nothing on file, by the shop's verbs what does."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import UTC, datetime
+from operator import attrgetter
+
+from sqlalchemy.orm import Session
+
+from shopflow.models import JobHead
+from shopflow.services import events, jobs, sessions
+from shopflow.services.actor import Actor
+from shopflow.services.imports.bulk import Bulk, Visit
+from shopflow.services.imports.heads import Known
+from shopflow.services.imports.parties import Parties
+from shopflow.services.imports.pastjobs import (
+    KnownHead,
+    PastJob,
+    PastStay,
+    identity,
+    known_head,
+)
+from shopflow.services.shop import settled, zone
+
+
+class Writer:
+    """Writes past jobs in the order of their days, from which they have their numbers."""
+
+    def __init__(
+        self, db: Session, by: Actor, parties: Parties, castings: dict[Known, KnownHead]
+    ) -> None:
+        self.db = db
+        self.by = by
+        self.parties = parties
+        self.castings = castings
+        # Kept at hand: every verb asks for it.
+        self.shop = settled(db)
+
+    def write(self, past_jobs: Iterable[PastJob], *, by_verbs: bool = False) -> None:
+        """Write the jobs that have tests; all by the verbs where that is asked for."""
+        wanted = sorted((job for job in past_jobs if job.has_tests), key=attrgetter("day"))
+        with events.held(self.db, self.by):
+            made = (part for job in wanted for part in (job.customer, job.engine))
+            self.parties.make(self.db, self.by, made)
+        bulk, in_zone = Bulk(self.db, self.by, zone(self.shop)), zone(self.shop)
+        for past in wanted:
+            at = past.day.replace(tzinfo=in_zone).astimezone(UTC)
+            if not by_verbs and self._leaves_all_as_it_is(past, at):
+                bulk.add(past, at, [self._visit(stay, at) for stay in past.tested])
+                continue
+            bulk.write()
+            with events.held(self.db, self.by, "imported"):
+                self._by_verbs(past, Actor(self.by.person, at))
+        bulk.write()
+
+    def _leaves_all_as_it_is(self, past: PastJob, at: datetime) -> bool:
+        """Whether neither a job nor a head on file is changed."""
+        owner = past.customer.row.id
+        known = [(self._known(stay), stay.casting) for stay in past.tested]
+        return past.row is None and all(
+            head is None or head.stays_as_it_is(owner, at, casting) for head, casting in known
+        )
+
+    def _known(self, stay: PastStay) -> KnownHead | None:
+        """The head that was here before, by its serial; one without is a head of its own."""
+        known = stay.known
+        return self.castings.get(known) if known[1] == "serial" else None
+
+    def _visit(self, stay: PastStay, at: datetime) -> Visit:
+        head = self._known(stay)
+        if head is not None:
+            return Visit(stay, head, is_first=False)
+        numbers = {"casting_number": "", "serial": "", **stay.casting}
+        made = KnownHead(numbers, stay.job.customer.row.id, at)
+        if stay.known[1] == "serial":
+            self.castings[stay.known] = made
+        return Visit(stay, made, is_first=True)
+
+    def _by_verbs(self, past: PastJob, then: Actor) -> None:
+        """A past job, booked in when its first test was made, and closed."""
+        on_it = {known_head(stay.head): stay for stay in past.row.heads} if past.row else {}
+        for stay in past.tested:
+            row = on_it.get(stay.known) or self._taken_in(past, stay, then)
+            name = identity(stay.casting)
+            for test in stay.tests:
+                document = test.document(past.engine.name, name)
+                sessions.store(self.db, self.by, row, document, entry_key=test.key)
+        if past.row is not None and past.row.is_open:
+            jobs.close_past(self.db, then, past.row)
+
+    def _taken_in(self, past: PastJob, stay: PastStay, then: Actor) -> JobHead:
+        known = self._known(stay)
+        given = {**stay.casting, **({"head_id": known.key} if known else {})}
+        if past.row is not None:
+            made = jobs.add_head(self.db, then, past.row, past.engine.row, given)
+        else:
+            customer, engine = past.customer.row.id, past.engine.row.id
+            form = jobs.BookIn(heads=[given], customer_id=customer, engine_type_id=engine)
+            past.row = jobs.book_in(self.db, then, form)
+            past.row.earlier_number = past.number
+            made = past.row.heads[0]
+        self.db.flush()
+        if stay.known[1] == "serial":
+            self.castings[stay.known] = KnownHead.of(made.head)
+        return made
