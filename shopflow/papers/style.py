@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import Any
-from xml.sax.saxutils import escape, unescape
 
 from reportlab.lib import colors
 from reportlab.lib.enums import TA_CENTER, TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.lib.utils import simpleSplit
-from reportlab.platypus import CondPageBreak, Flowable, Paragraph, Spacer
+from reportlab.platypus import CondPageBreak, Flowable, Spacer
 
 from shopflow import fonts
+from shopflow.papers.text import Text
 
 INK = colors.HexColor("#1c2430")
 SOFT = colors.HexColor("#5a6472")
@@ -28,8 +27,6 @@ def _style(name: str, size: float, **rest: Any) -> ParagraphStyle:
         "fontSize": size,
         "leading": size * 1.28,
         "textColor": INK,
-        # A long word without a space must not run over the edge.
-        "splitLongWords": 1,
     }
     return ParagraphStyle(name, **(settings | rest))
 
@@ -57,31 +54,9 @@ def beside(style: ParagraphStyle, room: float) -> ParagraphStyle:
     return ParagraphStyle(f"{style.name}-beside", style, rightIndent=room)
 
 
-def para(text: object, style: ParagraphStyle = BODY) -> Paragraph:
+def para(text: object, style: ParagraphStyle = BODY) -> Text:
     """Text as a paragraph, nothing in it taken for markup, its line breaks kept."""
-    fonts.register()
-    said = fonts.printable(str(text))
-    kind = _Reordered if fonts.runs_leftwards(said) else Paragraph
-    return kind(_marked_up(said), style)
-
-
-def _marked_up(text: str) -> str:
-    return escape(text).replace("\n", "<br/>")
-
-
-class _Reordered(Paragraph):
-    """A paragraph with Arabic or Hebrew in it: broken into lines first, then put in drawn order."""
-
-    def breakLines(self, width: Any) -> Any:  # noqa: N802
-        """Break the text as it is read; each line is then drawn from left to right."""
-        if self.text:
-            room = min(width) if isinstance(width, list | tuple) else width
-            face, size = self.style.fontName, self.style.fontSize
-            read = self.text.replace("<br/>", "\n")
-            lines = simpleSplit(fonts.joined(unescape(read)), face, size, room)
-            drawn = "\n".join(fonts.as_drawn(line) for line in lines)
-            self.frags = Paragraph(_marked_up(drawn), self.style).frags
-        return super().breakLines(width)
+    return Text(str(text), style)
 
 
 def paragraphs(texts: Sequence[str], style: ParagraphStyle = SPACED) -> list[Flowable]:
@@ -96,10 +71,7 @@ def one_line(text: str) -> str:
 
 def bullets(texts: Sequence[str], sign: str = "•") -> list[Flowable]:
     """A list of short paragraphs, each behind a sign."""
-    fonts.register()
-    return [
-        Paragraph(escape(fonts.printable(text)), BULLET, bulletText=sign) for text in texts if text
-    ]
+    return [Text(text, BULLET, sign) for text in texts if text]
 
 
 def heading(text: str, room: float = 30 * mm) -> list[Flowable]:

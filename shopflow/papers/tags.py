@@ -121,7 +121,5 @@ def _words(
 
 
 def _set(text: str, size: float, face: str) -> Flowable:
-    style = ParagraphStyle(
-        "tag", fontName=face, fontSize=size, leading=size * 1.16, textColor=INK, splitLongWords=1
-    )
+    style = ParagraphStyle("tag", fontName=face, fontSize=size, leading=size * 1.16, textColor=INK)
     return para(text, style)

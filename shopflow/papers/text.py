@@ -1,0 +1,135 @@
+"""Plain text on paper: broken into lines, in one face, size and colour."""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect
+from collections.abc import Iterator
+from itertools import accumulate
+from typing import Any
+
+from reportlab.lib.enums import TA_CENTER, TA_LEFT
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.pdfbase.pdfmetrics import getFont, stringWidth
+from reportlab.platypus import Flowable
+
+from shopflow import fonts
+
+Line = tuple[str, float]
+"""A line of text, and the room it leaves free: less than none where its spaces must shrink."""
+
+_WORD = re.compile(r"[\S\xa0]+")
+"""What a line is not broken in: a no-break space belongs to its words."""
+
+TOO_LITTLE = 1e-8
+"""Points that nobody sees."""
+
+
+class Text(Flowable):
+    """Text that takes its place in a column, its line breaks kept, nothing in it taken for markup.
+
+    A word wider than the column is broken. Arabic and Hebrew are broken into lines as they are
+    read, then put in drawn order. A bullet stands before the first line.
+    """
+
+    def __init__(self, text: str, style: ParagraphStyle, bullet: str = "") -> None:
+        super().__init__()
+        self.style, self.bullet = style, bullet
+        said = fonts.printable(text)
+        self.text = fonts.joined(said) if fonts.runs_leftwards(said) else said
+        self._laid: list[Line] = []
+        self._laid_within = -1.0
+
+    def wrap(self, availWidth: float, availHeight: float) -> tuple[float, float]:  # noqa: N803
+        """Width and height it takes up."""
+        self.width, self.height = availWidth, len(self._lines(availWidth)) * self.style.leading
+        return self.width, self.height
+
+    def split(self, availWidth: float, availHeight: float) -> list[Flowable]:  # noqa: N803
+        """What fits into the height, and the rest; nothing where less than two lines do."""
+        # A table's row asks with a width that counts the space beside the text in.
+        lines = [line for line, _ in self._laid or self._lines(availWidth)]
+        count = int(availHeight / self.style.leading)
+        if count < 2:
+            return []
+        if count >= len(lines):
+            return [self]
+        first, rest = "\n".join(lines[:count]), "\n".join(lines[count:])
+        return [Text(first, self.style, self.bullet), Text(rest, self.style)]
+
+    def draw(self) -> None:
+        """Draw the lines; reportlab calls this with the origin at the lower left."""
+        style, canvas = self.style, self.canv
+        x, y = style.leftIndent, self.height - style.fontSize
+        canvas.setFillColor(style.textColor)
+        if self.bullet and self._laid:
+            canvas.setFont(style.bulletFontName, style.bulletFontSize)
+            canvas.drawString(style.bulletIndent, y, self.bullet)
+        text = canvas.beginText(x, y)
+        text.setFont(style.fontName, style.fontSize, style.leading)
+        overrun = self._overrun()
+        for line, spare in self._laid:
+            self._draw_line(text, fonts.as_drawn(line), spare, overrun)
+            overrun = 0.0
+        canvas.drawText(text)
+
+    def _draw_line(self, text: Any, line: str, spare: float, aside: float) -> None:
+        """A line where its alignment has it, `aside` of where the others begin."""
+        spaces = line.count(" ") + line.count("\xa0")
+        shrunk = spare < -TOO_LITTLE and spaces > 0
+        if self.style.alignment != TA_LEFT and not shrunk:
+            aside += 0.5 * spare if self.style.alignment == TA_CENTER else spare
+        if aside:
+            text.setXPos(aside)
+        if shrunk:
+            text.setWordSpace(spare / spaces)
+        text.textLine(line)
+        if shrunk:
+            text.setWordSpace(0)
+        if aside:
+            text.setXPos(-aside)
+
+    def _overrun(self) -> float:
+        """How far the bullet pushes the first line aside."""
+        style = self.style
+        if not self.bullet:
+            return 0.0
+        width = stringWidth(self.bullet, style.bulletFontName, style.bulletFontSize)
+        return max(0.0, style.bulletIndent + width + 0.6 * style.bulletFontSize - style.leftIndent)
+
+    def _lines(self, width: float) -> list[Line]:
+        if self._laid_within != width:
+            self._laid, self._laid_within = list(self._broken(width)), width
+        return self._laid
+
+    def _broken(self, width: float) -> Iterator[Line]:
+        """The lines as they fit between the indents."""
+        most = width - self.style.leftIndent - self.style.rightIndent
+        room = most - self._overrun()
+        for text in self.text.removesuffix("\n").split("\n") if _WORD.search(self.text) else ():
+            yield from self._filled(_WORD.findall(text), room, most)
+            room = most
+
+    def _filled(self, words: list[str], room: float, most: float) -> Iterator[Line]:
+        """Lines with as many words as they hold: the first has `room`, the others `most`."""
+        size, width_of = self.style.fontSize, getFont(self.style.fontName).stringWidth
+        space = width_of(" ", size)
+        shrinks = space * self.style.spaceShrinkage
+        line: list[str] = []
+        used = -space
+        for word in words:
+            width = width_of(word, size)
+            while used + space + width > room + len(line) * shrinks and (line or len(word) > 1):
+                if width > room:
+                    widths = [width_of(sign, size) for sign in word[:-1]]
+                    count = bisect(list(accumulate(widths)), room - used - space)
+                    count = max(count, 0 if line else 1)
+                    line.append(word[:count])
+                    used += space + sum(widths[:count])
+                    word = word[count:]
+                    width = width_of(word, size)
+                yield " ".join(line), room - used
+                line, used, room = [], -space, most
+            line.append(word)
+            used += space + width
+        yield " ".join(line), room - used
