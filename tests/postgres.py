@@ -24,6 +24,8 @@ TEMPLATE = "migrated"
 SERVANT = "nobody"
 """PostgreSQL refuses to run as root; this account runs it then."""
 
+PATIENCE = 180
+"""Seconds for a start or stop, which takes less than one where the machine does nothing else."""
 
 FORGETFUL = " -c fsync=off -c synchronous_commit=off -c full_page_writes=off"
 """Options of a server that may lose what it said it had: quick, and good for most tests."""
@@ -55,16 +57,16 @@ class Server:
             f"{self.options}"
         )
         log = self.folder / "log"
-        self._run("pg_ctl", "-D", self.folder / "data", "-w", "-l", log, "-o", options, "start")
+        self._control("-w", "-l", log, "-o", options, "start")
 
     def restart(self, mode: str) -> None:
         """Stop the server in one of pg_ctl's modes ("immediate" is a crash), and go on."""
-        self._run("pg_ctl", "-D", self.folder / "data", "-w", "-m", mode, "stop")
+        self._control("-w", "-m", mode, "stop")
         self.go_on()
 
     def stop(self) -> None:
         """End the server at once: nothing in it is worth keeping."""
-        self._run("pg_ctl", "-D", self.folder / "data", "-m", "immediate", "stop")
+        self._control("-m", "immediate", "stop")
 
     def url(self, database: str) -> str:
         """Address of a database, through the socket."""
@@ -88,6 +90,9 @@ class Server:
         with psycopg.connect(address, autocommit=True) as connection:
             connection.execute(statement)  # type: ignore[call-overload]
 
+    def _control(self, *arguments: object) -> None:
+        self._run("pg_ctl", "-D", self.folder / "data", "-t", PATIENCE, *arguments)
+
     def _run(self, program: str, *arguments: object) -> None:
         command = [str(self.programs / "bin" / program), *map(str, arguments)]
         servant = {"user": uid(), "group": gid(), "extra_groups": []} if is_root() else {}
@@ -99,7 +104,7 @@ class Server:
                 env={"PATH": os.environ.get("PATH", ""), "LC_ALL": "C"},
                 stdout=log,
                 stderr=log,
-                timeout=60,
+                timeout=PATIENCE,
                 check=False,
                 **servant,
             )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shutil
-import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -17,10 +16,10 @@ from playwright.sync_api import (
     ConsoleMessage,
     Page,
 )
-from waitress.server import create_server
 
 from shopflow import create_app
 from shopflow.config import DATABASE_FILE, Settings
+from tests.listening import listening
 
 DESKTOP = {"width": 1366, "height": 900}
 TABLET = {"width": 820, "height": 1180}
@@ -46,14 +45,10 @@ def serving(folder: Path, database: Path | None = None) -> Iterator[Served]:
     if database is not None:
         shutil.copyfile(database, folder / DATABASE_FILE)
     app = create_app(settings)
-    server = create_server(app, host="127.0.0.1", port=0, threads=4)
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
     try:
-        yield Served(f"http://127.0.0.1:{server.effective_port}", app)
+        with listening(app, threads=4) as port:
+            yield Served(f"http://127.0.0.1:{port}", app)
     finally:
-        server.close()
-        thread.join(timeout=10)
         app.extensions["shopflow.engine"].dispose()
 
 

@@ -61,6 +61,11 @@ class Crowd:
         """Saves acknowledged to anyone."""
         return sum(said.acknowledged for said in self.said)
 
+    @property
+    def put_off(self) -> list[Answer]:
+        """Every answer, to whomever, that took nothing."""
+        return [answer for said in self.said for answer in said.put_off]
+
     def wait_for(self, count: int, within: float = 300.0) -> None:
         """Wait until so many saves are acknowledged."""
         ends = time.monotonic() + within
@@ -83,7 +88,7 @@ class Crowd:
         finally:
             self._stop.set()
             for thread in self._threads:
-                thread.join(120)
+                thread.join()
         if self._faults:
             raise self._faults[0]
 
@@ -116,17 +121,20 @@ class Crowd:
             said.acknowledged += 1
 
     def _send(self, said: Said, path: str, values: dict[str, str]) -> Answer | None:
-        try:
-            answer = self.browser.post(path, values)
-        except (OSError, http.client.HTTPException):
-            said.cut_off += 1
-            time.sleep(0.05)
-            return None
-        assert answer.status in (200, 302, 503), f"{answer.status}: {answer.text[-1500:]}"
-        if answer.status == 503:
+        """Send a form, and again as long as it is put off; what came, None where nothing did."""
+        while not self._stop.is_set():
+            try:
+                answer = self.browser.post(path, values)
+            except (OSError, http.client.HTTPException):
+                said.cut_off += 1
+                time.sleep(0.05)
+                return None
+            if answer.status != 503:
+                assert answer.status in (200, 302), f"{answer.status}: {answer.text[-1500:]}"
+                return answer
             said.put_off.append(answer)
             time.sleep(0.2)
-        return answer
+        return None
 
 
 def assert_nothing_is_lost(kept: Kept, crowd: Crowd) -> None:

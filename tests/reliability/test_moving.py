@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import subprocess
-import time
 from pathlib import Path
 
 import pytest
@@ -83,13 +82,17 @@ def test_a_move_that_is_killed_has_moved_nothing_and_can_be_made_again(
 ):
     before = rows_in(in_sqlite.folder)
     engine = open_engine(empty_postgres)
-    for pause in (0.0, 0.2, 0.5):
+    filled = [table.name for table in Base.metadata.sorted_tables if before[table.name]]
+    for table in (filled[0], filled[len(filled) // 2], filled[-1]):
         command = [str(SHOPFLOW), "move-to", empty_postgres, "--data", str(in_sqlite.folder)]
-        moving = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-        wait_until(lambda: rows_are_going_in(engine))
-        time.sleep(pause)
-        moving.kill()
+        with engine.connect() as holding:
+            # It gets as far as this table, and no further.
+            holding.execute(text(f"LOCK TABLE {table} IN SHARE MODE"))
+            moving = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+            wait_until(lambda: someone_waits(engine))
+            moving.kill()
         assert moving.wait() == -9, "it was done before it was killed"
+        wait_until(lambda: not someone_waits(engine))
         assert nothing_is_in(empty_postgres)
         assert rows_in(in_sqlite.folder) == before
     moved = run("move-to", empty_postgres, "--data", in_sqlite.folder)
@@ -98,14 +101,14 @@ def test_a_move_that_is_killed_has_moved_nothing_and_can_be_made_again(
     engine.dispose()
 
 
-def rows_are_going_in(engine: Engine) -> bool:
-    """Whether someone else is filling the database just now."""
-    filling = text(
+def someone_waits(engine: Engine) -> bool:
+    """Whether someone waits for a lock in the database."""
+    waiting = text(
         "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() "
-        "AND pid <> pg_backend_pid() AND query ILIKE 'INSERT%'"
+        "AND wait_event_type = 'Lock'"
     )
     with engine.connect() as connection:
-        return bool(connection.scalar(filling))
+        return bool(connection.scalar(waiting))
 
 
 def nothing_is_in(url: str) -> bool:

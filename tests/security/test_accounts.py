@@ -112,18 +112,18 @@ def test_a_giant_password_costs_no_more_than_a_usual_one(db: Session):
     a wrong password of usual length."""
 
     def took(password: str) -> float:
-        start = time.perf_counter()
+        start = time.thread_time()
         with pytest.raises(SignInError):
             people.sign_in(db, "owner", password, NOW)
-        return time.perf_counter() - start
+        return time.thread_time() - start
 
     took("warm up the hash")
     usual = min(took("a usual wrong word") for _ in range(3))
-    assert took("x" * 5_000_000) < usual + 0.5
-    start = time.perf_counter()
+    assert took("x" * 5_000_000) < 5 * usual
+    start = time.thread_time()
     assert passwords.faults_of("ab" * 2_000_000)
     passwords.faults_of("correct horse " * 18)
-    assert time.perf_counter() - start < 2
+    assert time.thread_time() - start < 20 * usual
 
 
 def test_a_copy_of_a_cookie_opens_nothing_after_signing_out(web_app: Flask, stranger: Client):

@@ -7,17 +7,16 @@ are counted by, or all visitors behind a proxy count as one.
 from __future__ import annotations
 
 import http.client
-import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 from flask import Flask, request
-from waitress.server import create_server
 
 from shopflow.cli.shop import believed
 from shopflow.config import Settings
+from tests.listening import listening
 
 Asks = Callable[[dict[str, str]], str]
 
@@ -27,22 +26,16 @@ def asking(settings: Settings) -> Iterator[Asks]:
     """A server so set up, that says who it takes the visitor for."""
     app = Flask("who")
     app.add_url_rule("/", view_func=lambda: f"{request.remote_addr} {request.host}")
-    server = create_server(app, host="127.0.0.1", port=0, threads=1, **believed(settings))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
+    with listening(app, threads=1, **believed(settings)) as port:
 
-    def ask(headers: dict[str, str]) -> str:
-        line = http.client.HTTPConnection("127.0.0.1", server.effective_port, timeout=30)
-        line.request("GET", "/", headers={"Host": "heads.example", **headers})
-        said = line.getresponse().read().decode()
-        line.close()
-        return said
+        def ask(headers: dict[str, str]) -> str:
+            line = http.client.HTTPConnection("127.0.0.1", port, timeout=60)
+            line.request("GET", "/", headers={"Host": "heads.example", **headers})
+            said = line.getresponse().read().decode()
+            line.close()
+            return said
 
-    try:
         yield ask
-    finally:
-        server.close()
-        thread.join(timeout=10)
 
 
 def settings(proxy: str) -> Settings:
