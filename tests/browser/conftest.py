@@ -21,6 +21,7 @@ from waitress.server import create_server
 
 from shopflow import create_app
 from shopflow.config import DATABASE_FILE, Settings
+from tests.browser.driving import profile
 
 DESKTOP = {"width": 1366, "height": 900}
 TABLET = {"width": 820, "height": 1180}
@@ -67,8 +68,7 @@ def served(tmp_path: Path, migrated_file: Path) -> Iterator[Served]:
 @pytest.fixture
 def browser(chromium: Browser, served: Served) -> Iterator[BrowserContext]:
     """A fresh profile of the browser, at home on the server."""
-    context = chromium.new_context(base_url=served.address, viewport=DESKTOP, locale="en-US")
-    context.set_default_timeout(10_000)
+    context = profile(chromium, served.address, viewport=DESKTOP)
     yield context
     context.close()
 
