@@ -25,6 +25,7 @@ from shopflow.web.jobs.on_file import (
     offer_heads,
 )
 from shopflow.web.jobs.receiving import PartCounts, PartLines, PhotosPart, counted
+from shopflow.web.warranty.forms import BEARS
 
 LIKE = "like:"
 """Before the tag of a past head, where its steps are chosen as the routing."""
@@ -77,7 +78,7 @@ class WarrantyPart(PlainForm):
     """Why a job comes back, and who bears it."""
 
     reason = WordsField("Why it comes back", "In the customer's words, or as it was found.", rows=2)
-    borne_by = ChoiceField("Who bears it", Bearer, default=Bearer.UNDECIDED.value)
+    borne_by = ChoiceField("Who bears it", Bearer, BEARS, default=Bearer.UNDECIDED.value)
 
 
 class BookInForm(Form):
