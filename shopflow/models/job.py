@@ -21,6 +21,7 @@ from shopflow.models.base import (
     choice,
     quantity,
 )
+from shopflow.models.warranty import Bearer
 from shopflow.units import Quantity
 
 if TYPE_CHECKING:
@@ -147,8 +148,13 @@ class Job(Versioned, Base):
     """The jobs that returned from this one."""
 
     @property
+    def is_borne_by_shop(self) -> bool:
+        """Whether it is a warranty return that the customer is charged nothing for."""
+        return self.return_of is not None and self.return_of.borne_by is Bearer.SHOP
+
+    @property
     def price(self) -> Decimal:
-        """What the operations of every head come to, before tax."""
+        """What the operations of every head are charged at, before tax."""
         return sum((visit.price for visit in self.heads), Decimal(0))
 
     @property
@@ -212,8 +218,8 @@ class JobHead(Versioned, Base):
 
     @property
     def price(self) -> Decimal:
-        """What this head's operations come to, before tax."""
-        return sum((step.price for step in self.operations if step.counts), Decimal(0))
+        """What this head's operations are charged at, before tax."""
+        return sum((step.charge for step in self.operations if step.counts), Decimal(0))
 
     @property
     def next_operation(self) -> Operation | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from decimal import Decimal
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
@@ -130,6 +131,11 @@ class Operation(Versioned, Base):
     def counts(self) -> bool:
         """Whether it is charged for."""
         return self.state != OperationState.SKIPPED
+
+    @property
+    def charge(self) -> Decimal:
+        """What it is charged at, before tax: nothing where the shop bears the job."""
+        return Decimal(0) if self.job_head.job.is_borne_by_shop else self.price
 
 
 class Routing(Versioned, Base):

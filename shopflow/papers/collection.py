@@ -51,14 +51,19 @@ class CollectionReceipt:
     balance: Decimal = Decimal(0)
     remarks: str = ""
 
+    @property
+    def title(self) -> str:
+        """What the paper is called."""
+        return "Dispatch note" if self.shipped else "Collection receipt"
+
 
 def collection(content: CollectionReceipt) -> bytes:
     """The receipt as PDF: one page, unless very much was handed over."""
-    title = "Dispatch note" if content.shipped else "Collection receipt"
-    sheet = Sheet(content.shop, content.display, title, content.job.number, content.recorded_at)
+    number = content.job.number
+    sheet = Sheet(content.shop, content.display, content.title, number, content.recorded_at)
     width = sheet.width
     story: list[Flowable] = [
-        para(title, TITLE),
+        para(content.title, TITLE),
         addressed(content.customer, width * 0.6),
         gap(4),
         *facts(_facts(content), width),

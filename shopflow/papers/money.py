@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether, Table, TableStyle
 
 from shopflow.papers.data import Display, Party
+from shopflow.papers.snapshot import LATER
 from shopflow.papers.style import CELL, CELL_BOLD, INK, LABEL, RULE, SMALL, gap, para
 from shopflow.papers.tables import PLAIN, Column, grid
 
@@ -27,6 +28,8 @@ class MoneyLine:
     price: Decimal
     detail: str = ""
     minutes: int = 0
+    waived: Decimal = field(default=Decimal(0), metadata=LATER)
+    """What of the usual price the shop bears itself, under warranty."""
 
 
 @dataclass(frozen=True)
@@ -62,6 +65,9 @@ def lines_table(
         words = [para(line.what, CELL_BOLD)]
         if line.detail:
             words.append(para(line.detail, SMALL))
+        if line.waived:
+            borne = f"Warranty: {display.money(line.waived)} borne by us, not charged."
+            words.append(para(borne, SMALL))
         planned = [line.minutes or "–"] if minutes else []
         rows.append([str(place), para(line.head, CELL), words, *planned, display.money(line.price)])
     return grid(columns, rows, width, padding=3.2)

@@ -29,7 +29,8 @@ def line(step: Operation, *, minutes: bool = False, detail: bool = False) -> Mon
     return MoneyLine(
         head=step.job_head.tag,
         what=step.kind.name,
-        price=step.price,
+        price=step.charge,
+        waived=step.price - step.charge,
         detail=step.instructions if detail else "",
         minutes=step.planned_minutes if minutes else 0,
     )
@@ -38,7 +39,7 @@ def line(step: Operation, *, minutes: bool = False, detail: bool = False) -> Mon
 def tax(db: Session, job: Job, steps: Sequence[Operation]) -> Tax:
     """The tax on these operations at the customer's rate."""
     rate = tax_rate(settled(db), job.customer)
-    found = totals((step.price for step in steps), rate)
+    found = totals((step.charge for step in steps), rate)
     return Tax(
         net=found.net,
         rate_percent=rate,

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from shopflow import papers
 from shopflow.errors import NotFoundError
 from shopflow.files import FileStore
-from shopflow.models import Certificate, Invoice, Job, JobHead, Quote
+from shopflow.models import Certificate, Collection, Invoice, Job, JobHead, Quote
 from shopflow.services import documents
 
 
@@ -85,8 +85,22 @@ def _invoice(db: Session, store: FileStore, key: int) -> Enclosure:
     return Enclosure(row.job, title, f"{row.number}.pdf", lambda: row.pdf)
 
 
+def _collection(db: Session, store: FileStore, key: int) -> Enclosure:
+    """The receipt of a job's parts, as they left the shop."""
+    row = db.get(Collection, key)
+    if row is None or row.taken_back_at is not None:
+        raise NotFoundError("there is no such receipt")
+    content, number = documents.collection(db, row), row.job.number
+
+    def pdf() -> bytes:
+        return papers.collection(content)
+
+    return Enclosure(row.job, f"{content.title} of job {number}", f"collection-{number}.pdf", pdf)
+
+
 KINDS: Mapping[str, Finder] = {
     "certificate": _certificate,
+    "collection": _collection,
     "hand-off": _hand_off,
     "invoice": _invoice,
     "quote": _quote,

@@ -72,7 +72,7 @@ def issue(db: Session, by: Actor, job: Job) -> Invoice:
         raise RuleError(f"nothing of job {job.number} is left to invoice")
     content = _content(db, by, job, steps)
     lines = [
-        InvoiceLine(operation_id=step.id, position=position, price=step.price)
+        InvoiceLine(operation_id=step.id, position=position, price=step.charge)
         for position, step in enumerate(steps, start=1)
     ]
     return keep(db, by, job, content, InvoiceKind.INVOICE, lines=lines)

@@ -106,7 +106,7 @@ def give(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Quote:
             QuoteLine(
                 operation_id=step.id,
                 position=position,
-                price=step.price,
+                price=step.charge,
                 extra=_is_extra(step, before),
             )
             for position, step in enumerate(steps, start=1)

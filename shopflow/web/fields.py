@@ -177,7 +177,7 @@ class TicksField(SelectMultipleField):
     option_widget = CheckboxInput()
 
     def __init__(self, label: str, hint: str = "", **rest: Any) -> None:
-        super().__init__(label, description=hint, choices=[], **rest)
+        super().__init__(label, description=hint, choices={}, **rest)
 
 
 class ElementField(ChoiceField):

@@ -19,6 +19,7 @@ from playwright.sync_api import (
 
 from shopflow import create_app
 from shopflow.config import DATABASE_FILE, Settings
+from tests.browser.driving import profile
 from tests.listening import listening
 
 DESKTOP = {"width": 1366, "height": 900}
@@ -62,8 +63,7 @@ def served(tmp_path: Path, migrated_file: Path) -> Iterator[Served]:
 @pytest.fixture
 def browser(chromium: Browser, served: Served) -> Iterator[BrowserContext]:
     """A fresh profile of the browser, at home on the server."""
-    context = chromium.new_context(base_url=served.address, viewport=DESKTOP, locale="en-US")
-    context.set_default_timeout(10_000)
+    context = profile(chromium, served.address, viewport=DESKTOP)
     yield context
     context.close()
 

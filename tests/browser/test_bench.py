@@ -19,6 +19,7 @@ from shopflow.database import open_engine, session_factory
 from shopflow.models import BenchSession, Role
 from tests import factories
 from tests.browser.conftest import Served, serving
+from tests.browser.driving import follow, profile, sign_in
 from tests.browser.test_pages import assert_fit
 
 LIFTS = [f"{count}.0" for count in range(1, 13)]
@@ -42,12 +43,8 @@ def shop(tmp_path: Path, migrated_file: Path) -> Iterator[tuple[Served, str, Pat
 
 
 def signed_in(chromium: Browser, address: str) -> Page:
-    page = chromium.new_context(base_url=address, locale="en-US").new_page()
-    page.goto("/sign-in")
-    page.get_by_label("Login").fill("owner")
-    page.get_by_label("Password").fill(factories.PASSWORD)
-    page.get_by_role("button", name="Sign in").click()
-    page.wait_for_url("**/")
+    page = profile(chromium, address).new_page()
+    sign_in(page)
     return page
 
 
@@ -62,7 +59,7 @@ def set_up(page: Page, tag: str, lifts: list[str] = LIFTS) -> None:
     page.get_by_label("Lifts in").select_option("mm")
     for row, lift in enumerate(lifts):
         if row == 10:
-            page.get_by_role("button", name="More rows").click()
+            follow(page.get_by_role("button", name="More rows"))
         page.locator(f"[name='rows-{row}-lift']").fill(lift)
 
 
@@ -103,12 +100,12 @@ def test_without_a_network_nothing_typed_disappears(chromium, shop):
     expect(page.locator("#safe")).to_contain_text("no connection")
     assert page.locator("[name='rows-1-first']").get_attribute("data-safe") == "no"
     page.context.set_offline(False)
-    expect(page.locator("#safe")).to_contain_text("Safe: everything typed", timeout=10_000)
+    expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
     # Another screen, as after a shut lid, goes on where this one was.
     other = page.context.new_page()
     other.goto(f"/heads/{tag}/test")
-    assert other.locator("[name='rows-2-first']").input_value() == "63.4"
-    assert other.get_by_text("Going on with the test begun").is_visible()
+    expect(other.locator("[name='rows-2-first']")).to_have_value("63.4")
+    expect(other.get_by_text("Going on with the test begun")).to_be_visible()
 
 
 def free_port() -> int:
@@ -154,10 +151,10 @@ def test_a_server_killed_mid_test_has_all_it_acknowledged(chromium, tmp_path, mi
     expect(page.locator("#safe")).to_contain_text("Kept in this browser")
     server = started(folder, port)
     try:
-        expect(page.locator("#safe")).to_contain_text("Safe: everything typed", timeout=15_000)
+        expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
         page.goto(f"/heads/{tag}/test")
-        assert page.locator("[name='rows-0-first']").input_value() == "20.1"
-        assert page.locator("[name='rows-1-first']").input_value() == "41.9"
+        expect(page.locator("[name='rows-0-first']")).to_have_value("20.1")
+        expect(page.locator("[name='rows-1-first']")).to_have_value("41.9")
     finally:
         server.kill()
         server.wait()
@@ -184,7 +181,7 @@ def test_what_was_kept_while_a_page_was_loading_is_not_lost(chromium, shop):
     expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
     other = page.context.new_page()
     other.goto(f"/heads/{tag}/test")
-    assert other.locator("[name='rows-1-first']").input_value() == "41.9"
+    expect(other.locator("[name='rows-1-first']")).to_have_value("41.9")
 
 
 def test_a_test_thrown_away_does_not_come_back(chromium, shop):
@@ -194,7 +191,7 @@ def test_a_test_thrown_away_does_not_come_back(chromium, shop):
     page.locator("[name='rows-0-first']").fill("20.1")
     expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
     page.goto(f"/heads/{tag}/test")
-    page.get_by_role("button", name="Throw it away and start afresh").click()
+    follow(page.get_by_role("button", name="Throw it away and start afresh"))
     expect(page.get_by_text("What was typed is thrown away.")).to_be_visible()
-    assert page.locator("[name='rows-0-first']").input_value() == ""
+    expect(page.locator("[name='rows-0-first']")).to_have_value("")
     assert page.get_by_text("Going on with the test begun").count() == 0

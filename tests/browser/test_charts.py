@@ -12,6 +12,7 @@ from shopflow.database import session_factory
 from shopflow.models import Role
 from tests import factories
 from tests.browser.conftest import DESKTOP, SIZES, serving
+from tests.browser.driving import follow, profile, sign_in
 from tests.browser.test_pages import assert_fit
 from tests.cli.sessions import AFTER_US, EXHAUST_SI
 
@@ -36,9 +37,7 @@ def address(tmp_path_factory: pytest.TempPathFactory, migrated_file: Path) -> It
 @pytest.fixture(params=SIZES, ids=["desktop", "tablet"])
 def page(request: pytest.FixtureRequest, chromium: Browser, address: str) -> Iterator[Page]:
     """A tab of this size with fingers, the owner signed in; it must report no error."""
-    context = chromium.new_context(
-        base_url=address, viewport=request.param, locale="en-US", has_touch=True
-    )
+    context = profile(chromium, address, viewport=request.param, has_touch=True)
     tab = context.new_page()
     complaints: list[str] = []
     tab.on("pageerror", lambda error: complaints.append(str(error)))
@@ -47,14 +46,6 @@ def page(request: pytest.FixtureRequest, chromium: Browser, address: str) -> Ite
     yield tab
     context.close()
     assert not complaints
-
-
-def sign_in(tab: Page) -> None:
-    tab.goto("/sign-in")
-    tab.get_by_label("Login").fill("owner")
-    tab.get_by_label("Password").fill(factories.PASSWORD)
-    tab.get_by_role("button", name="Sign in").click()
-    tab.wait_for_url("**/")
 
 
 def test_a_point_is_read_by_the_arrow_keys(page: Page) -> None:
@@ -129,18 +120,18 @@ def test_what_is_drawn_is_switched_in_the_page(page: Page) -> None:
     page.keyboard.press("End")
     page.keyboard.press("End")
     expect(page.locator("#chart-curves .readout")).to_contain_text("at L/D 0.260")
-    page.get_by_role("link", name="Port to port").click()
+    follow(page.get_by_role("link", name="Port to port"))
     expect(page.get_by_label("Drawn", exact=True)).to_have_value("curtain")
     assert_fit(page)
 
 
 def test_without_javascript_a_button_switches(chromium: Browser, address: str) -> None:
-    context = chromium.new_context(base_url=address, viewport=DESKTOP, java_script_enabled=False)
+    context = profile(chromium, address, viewport=DESKTOP, java_script_enabled=False)
     tab = context.new_page()
     sign_in(tab)
     tab.goto(BOTH)
     tab.get_by_label("Drawn", exact=True).select_option("velocity")
-    tab.get_by_role("button", name="Show").click()
+    follow(tab.get_by_role("button", name="Show"))
     expect(tab.locator("#chart-curves figcaption")).to_have_text(
         "Velocity in the port against lift"
     )
@@ -151,12 +142,12 @@ def test_without_javascript_a_button_switches(chromium: Browser, address: str) -
 
 def test_tests_are_picked_from_a_head_and_by_search(page: Page) -> None:
     page.goto("/heads/1")
-    page.get_by_role("link", name="to a comparison").first.click()
-    page.get_by_role("link", name="Take out exhaust: as received").click()
+    follow(page.get_by_role("link", name="to a comparison").first)
+    follow(page.get_by_role("link", name="Take out exhaust: as received"))
     expect(page.locator("#picked li")).to_have_count(1)
     page.get_by_role("searchbox", name="Of which head?").fill("HC 4417")
-    page.get_by_role("button", name="Find").click()
-    page.locator(".offer").last.get_by_role("link", name="Add").first.click()
+    follow(page.get_by_role("button", name="Find"))
+    follow(page.locator(".offer").last.get_by_role("link", name="Add").first)
     expect(page.locator("#picked li")).to_have_count(2)
     expect(page.locator("#compared svg.chart")).to_have_count(2)
     assert_fit(page)

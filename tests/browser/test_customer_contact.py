@@ -15,6 +15,7 @@ from shopflow.services import mailbox, shop
 from shopflow.services.actor import Actor
 from tests import factories, photos
 from tests.browser.conftest import SIZES, Served, serving
+from tests.browser.driving import follow, profile, sign_in
 from tests.browser.test_pages import assert_fit
 from tests.cli.sessions import AFTER_US, INTAKE_US
 from tests.smtp import Postbox, free_port, mail_server
@@ -48,8 +49,7 @@ def context(
     request: pytest.FixtureRequest, chromium: Browser, running: Served
 ) -> Iterator[BrowserContext]:
     """A profile of the browser at this size."""
-    opened = chromium.new_context(base_url=running.address, viewport=request.param, locale="en-US")
-    opened.set_default_timeout(10_000)
+    opened = profile(chromium, running.address, viewport=request.param)
     yield opened
     opened.close()
 
@@ -58,11 +58,7 @@ def context(
 def page(context: BrowserContext) -> Page:
     """A tab, the owner signed in."""
     tab = context.new_page()
-    tab.goto("/sign-in")
-    tab.get_by_label("Login").fill("owner")
-    tab.get_by_label("Password").fill(factories.PASSWORD)
-    tab.get_by_role("button", name="Sign in").click()
-    tab.wait_for_url("**/")
+    sign_in(tab)
     return tab
 
 
@@ -101,7 +97,7 @@ def test_photos_are_added_and_shown(page: Page, look, tmp_path: Path):
     page.get_by_label("Photos and documents").set_input_files(tmp_path / "IMG_1.HEIC")
     page.get_by_label("Caption").fill("Chamber 2 as it came, crack by the exhaust seat")
     page.get_by_label("The customer may see it").check()
-    page.get_by_role("button", name="Add", exact=True).click()
+    follow(page.get_by_role("button", name="Add", exact=True))
     expect(page.get_by_label("Caption")).to_have_value(
         "Chamber 2 as it came, crack by the exhaust seat"
     )
@@ -109,23 +105,23 @@ def test_photos_are_added_and_shown(page: Page, look, tmp_path: Path):
     look(page, "add-files-refused")
     chosen = [tmp_path / name for name in ("chamber.jpg", "deck.jpg", "readings.txt")]
     page.get_by_label("Photos and documents").set_input_files(chosen)
-    page.get_by_role("button", name="Add", exact=True).click()
+    follow(page.get_by_role("button", name="Add", exact=True))
     expect(page.get_by_role("status")).to_have_text("3 files added.")
-    loaded = "all => all.every(image => image.complete && image.naturalWidth > 0)"
     page.locator(".photos").scroll_into_view_if_needed()
-    page.wait_for_load_state("networkidle")
-    assert page.locator(".photos img").evaluate_all(loaded)
+    for image in page.locator(".photos img").all():
+        expect(image).to_have_js_property("complete", True)
+        assert image.evaluate("image => image.naturalWidth") > 0
     look(page, "head-with-photos")
-    page.locator(".photo a", has_text="Change").first.click()
+    follow(page.locator(".photo a", has_text="Change").first)
     look(page, "change-file")
 
 
 def test_a_certificate_is_sent_and_the_outbox_tells(page: Page, look, running: Served):
     page.goto("/certificates/FC-2026-0001/1")
-    page.get_by_role("link", name="Send it").click()
+    follow(page.get_by_role("link", name="Send it"))
     look(page, "send")
     page.get_by_label("Put a private link").check()
-    page.get_by_role("button", name="Send", exact=True).click()
+    follow(page.get_by_role("button", name="Send", exact=True))
     expect(page.get_by_role("status")).to_contain_text("is in the outbox")
     look(page, "job")
     with mail_server() as postbox:
@@ -133,9 +129,9 @@ def test_a_certificate_is_sent_and_the_outbox_tells(page: Page, look, running: S
         assert send_due(running, postbox) == 0
     page.goto("/outbox")
     look(page, "outbox")
-    page.locator("tbody th a").first.click()
+    follow(page.locator("tbody th a").first)
     look(page, "message")
-    page.get_by_role("button", name="Send it again").click()
+    follow(page.get_by_role("button", name="Send it again"))
     with mail_server() as postbox:
         assert send_due(running, postbox) == 1
         ((to, message),) = postbox.taken
@@ -148,14 +144,16 @@ def test_a_certificate_is_sent_and_the_outbox_tells(page: Page, look, running: S
     look(page, "mail-test")
 
 
-def test_a_customer_opens_a_private_link_without_an_account(page: Page, look, chromium: Browser):
+def test_a_customer_opens_a_private_link_without_an_account(
+    page: Page, look, chromium: Browser, running: Served
+):
     page.goto("/jobs/2026-0001/link")
     look(page, "make-link")
     page.get_by_label("Show what the work comes to").check()
-    page.get_by_role("button", name="Make the link").click()
+    follow(page.get_by_role("button", name="Make the link"))
     look(page, "link-made")
     address = page.get_by_label("Private link").input_value()
-    outside = chromium.new_context(viewport=page.viewport_size, locale="en-US")
+    outside = profile(chromium, running.address, viewport=page.viewport_size)
     tab = outside.new_page()
     tab.goto(address)
     expect(tab.get_by_role("heading", level=1)).to_have_text("Your job 2026-0001")
@@ -165,6 +163,6 @@ def test_a_customer_opens_a_private_link_without_an_account(page: Page, look, ch
     look(tab, "nothing")
     outside.close()
     page.goto("/jobs/2026-0001")
-    page.get_by_role("button", name="Revoke").first.click()
+    follow(page.get_by_role("button", name="Revoke").first)
     expect(page.get_by_role("status")).to_contain_text("opens nothing any more")
     look(page, "job-with-links")

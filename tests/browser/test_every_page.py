@@ -23,6 +23,7 @@ from shopflow.models import Role
 from shopflow.web.rights import BY_TOKEN
 from tests import factories
 from tests.browser.conftest import DESKTOP, TABLET, Served, serving
+from tests.browser.driving import profile, sign_in
 from tests.browser.test_pages import SMALL_TARGETS
 from tests.demo_shop import DemoShop
 
@@ -71,7 +72,7 @@ def served(tmp_path_factory: pytest.TempPathFactory, demo_shop: DemoShop) -> Ite
 @pytest.fixture(scope="module")
 def context(chromium: Browser, served: Served, demo_shop: DemoShop) -> Iterator[BrowserContext]:
     """A profile with the owner signed in."""
-    made = chromium.new_context(base_url=served.address, viewport=DESKTOP, locale="en-US")
+    made = profile(chromium, served.address, viewport=DESKTOP)
     enter(made, *re.findall(r"^  (\w+) +(\S+)$", demo_shop.said, re.MULTILINE)[0])
     yield made
     made.close()
@@ -80,11 +81,7 @@ def context(chromium: Browser, served: Served, demo_shop: DemoShop) -> Iterator[
 def enter(context: BrowserContext, login: str, password: str) -> None:
     """Sign in."""
     tab = context.new_page()
-    tab.goto("/sign-in")
-    tab.get_by_label("Login").fill(login)
-    tab.get_by_label("Password").fill(password)
-    tab.get_by_role("button", name="Sign in").click()
-    tab.wait_for_url("**/")
+    sign_in(tab, login, password)
     tab.close()
 
 
@@ -147,7 +144,7 @@ def test_every_page_of_a_shop_with_nothing_yet_is_fit(
         with session_factory(empty.app.extensions["shopflow.engine"]).begin() as db:
             factories.create_shop(db)
             factories.create_person(db, Role.OWNER)
-        context = chromium.new_context(base_url=empty.address, locale="en-US")
+        context = profile(chromium, empty.address)
         enter(context, Role.OWNER.value, factories.PASSWORD)
         found = crawled(context, empty, ["/", *BESIDES[:-1]])
         assert len(found) > 40

@@ -14,6 +14,7 @@ from shopflow.models import Role
 from shopflow.services import routings
 from tests import factories, photos
 from tests.browser.conftest import DESKTOP, TABLET, Served
+from tests.browser.driving import follow, press, profile, sign_in
 from tests.browser.test_pages import assert_fit
 
 LIFTS = ("0.100", "0.200", "0.300", "0.400")
@@ -51,32 +52,15 @@ def shop(chromium: Browser, served: Served) -> Iterator[Shop]:
         for role in SIZES:
             factories.create_person(db, role, login=role.value)
     contexts = {
-        role: chromium.new_context(base_url=served.address, viewport=size, locale="en-US")
-        for role, size in SIZES.items()
+        role: profile(chromium, served.address, viewport=size) for role, size in SIZES.items()
     }
     pages = {}
     for role, context in contexts.items():
-        context.set_default_timeout(10_000)
         pages[role.value] = context.new_page()
         sign_in(pages[role.value], role.value)
     yield Shop(**{name: pages[name] for name in ("owner", "counter", "machinist", "reader")})
     for context in contexts.values():
         context.close()
-
-
-def sign_in(page: Page, login: str) -> None:
-    page.goto("/sign-in")
-    page.get_by_label("Login").fill(login)
-    page.get_by_label("Password").fill(factories.PASSWORD)
-    press(page, "Sign in")
-    page.wait_for_url("**/")
-
-
-def press(page: Page, words: str) -> None:
-    """Press the button or link of these words."""
-    button = page.get_by_role("button", name=words, exact=True)
-    found = button if button.count() else page.get_by_role("link", name=words, exact=True)
-    found.first.click()
 
 
 def fill(page: Page, **values: str) -> None:
@@ -163,7 +147,7 @@ def flow_tested(page: Page, tag: str, stage: str, readings: tuple[str, ...]) -> 
         page.keyboard.type(reading)
         page.keyboard.press("Enter")
     expect(page.locator("#worked-out svg").first).to_be_visible()
-    page.locator("#save").click()
+    follow(page.locator("#save"))
     expect(page.get_by_role("heading", level=1)).to_contain_text(stage)
 
 
@@ -172,11 +156,11 @@ def quoted_and_approved(shop: Shop, number: str, tag: str) -> None:
     page = shop.counter
     page.goto(f"/jobs/{number}/quote")
     expect(page.get_by_text("$660.00").first).to_be_visible()
-    page.locator("main form button.button, main form input.button").first.click()
+    follow(page.locator("main form button.button, main form input.button").first)
     page.goto(f"/jobs/{number}/approve")
     fill(page, approved_by="Ada Marrow")
     page.locator("[name='approved_how']").select_option("telephone")
-    page.locator("main form button.button").click()
+    follow(page.locator("main form button.button"))
     expect(page.get_by_text("is approved: its work may be done.")).to_be_visible()
     assert_fit(page)
     shop.machinist.goto(f"/heads/{tag}")
@@ -229,7 +213,7 @@ def handed_off(shop: Shop, tags: list[str]) -> None:
         fill(
             page, addressee="Marrow Creek Racing", to_check="Set lash cold; check the gasket bore."
         )
-        page.locator("main form input[name='save'], main form button[name='save']").click()
+        follow(page.locator("main form input[name='save'], main form button[name='save']"))
         expect(page.get_by_role("button", name="Sign it")).to_have_count(0)
         shop.owner.goto(f"/heads/{tag}/hand-off")
         press(shop.owner, "Sign it")
@@ -242,10 +226,10 @@ def shipped(shop: Shop, number: str) -> None:
     page.goto(f"/jobs/{number}")
     press(page, "Ready for the customer")
     page.goto(f"/jobs/{number}/invoice")
-    page.locator("main form .buttons .button").first.click()
+    follow(page.locator("main form .buttons .button").first)
     page.goto(f"/jobs/{number}/money/payments/new")
     fill(page, method="bank transfer")
-    page.locator("main form .buttons .button").first.click()
+    follow(page.locator("main form .buttons .button").first)
     page.goto(f"/jobs/{number}/collection")
     assert_fit(page)
     for tick in page.get_by_label("All 16 intake valves").all():
@@ -253,7 +237,7 @@ def shipped(shop: Shop, number: str) -> None:
     page.locator("[name='how']").select_option("shipped")
     fill(page, handed_to="Marrow Creek Racing, dock 2", carrier="Upland Freight", parcels="2")
     fill(page, tracking_number="UF 2207 118", packed_by="Wim")
-    page.locator("main form .buttons .button").first.click()
+    follow(page.locator("main form .buttons .button").first)
     expect(page.get_by_text("UF 2207 118").first).to_be_visible()
     answer = page.request.get(f"/papers/collection/{number}.pdf")
     with pymupdf.open(stream=answer.body()) as pdf:
@@ -267,7 +251,7 @@ def seen_by_the_reader(shop: Shop, number: str, tag: str) -> None:
     expect(page.get_by_text("Shipped").first).to_be_visible()
     assert page.locator("main form").count() == 0
     page.goto("/look-up?q=hollin+k18t")
-    page.get_by_role("link", name=tag).first.click()
+    follow(page.get_by_role("link", name=tag).first)
     expect(page.get_by_role("heading", level=1)).to_have_text(tag)
     for role in (shop.counter, shop.machinist, shop.reader):
         refused(role, "/people")

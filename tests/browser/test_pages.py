@@ -9,13 +9,14 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Page, expect
 
 from shopflow.database import session_factory
 from shopflow.models import JobState, Role
 from shopflow.services import jobs, waits
 from tests import factories
 from tests.browser.conftest import SIZES, serving
+from tests.browser.driving import follow, profile, sign_in
 
 ADDRESSES = (
     "/",
@@ -93,14 +94,11 @@ def fill(db) -> None:
 @pytest.fixture(scope="module", params=SIZES, ids=["desktop", "tablet"])
 def page(request: pytest.FixtureRequest, chromium: Browser, address: str) -> Iterator[Page]:
     """A tab of this size, the owner signed in."""
-    context = chromium.new_context(base_url=address, viewport=request.param, locale="en-US")
+    context = profile(chromium, address, viewport=request.param)
     tab = context.new_page()
     tab.goto("/sign-in")
     assert_fit(tab)
-    tab.get_by_label("Login").fill("owner")
-    tab.get_by_label("Password").fill(factories.PASSWORD)
-    tab.get_by_role("button", name="Sign in").click()
-    tab.wait_for_url("**/")
+    sign_in(tab)
     yield tab
     context.close()
 
@@ -124,9 +122,9 @@ def test_a_page_is_fit_for_eyes_gloves_and_screen_readers(page, path):
 def test_a_form_with_faults_is_fit_too(page):
     page.goto("/engines/new")
     page.get_by_label("Bore").fill("81")
-    page.get_by_role("button", name="Save").click()
+    follow(page.get_by_role("button", name="Save"))
     assert page.get_by_role("alert").inner_text().startswith("Not saved yet.")
-    assert page.get_by_label("Bore").input_value() == "81"
+    expect(page.get_by_label("Bore")).to_have_value("81")
     assert_fit(page)
 
 
@@ -138,8 +136,8 @@ def test_a_booking_with_faults_and_a_casting_seen_before_is_fit(page):
     page.get_by_text("Has this casting been here before?").wait_for()
     page.get_by_label("Yes: casting").check()
     assert_fit(page)
-    page.get_by_role("button", name="Book in and print tags").click()
-    assert page.get_by_role("alert").is_visible()
+    follow(page.get_by_role("button", name="Book in and print tags"))
+    expect(page.get_by_role("alert")).to_be_visible()
     assert_fit(page)
 
 
@@ -149,15 +147,14 @@ def test_two_at_once_are_asked_to_choose(page):
     other.goto("/heads/1/change")
     for tab, words in ((other, "iron"), (page, "aluminium")):
         tab.get_by_label("Material").fill(f"{words}, {page.viewport_size['width']}")
-        tab.get_by_role("button", name="Save").click()
-        tab.wait_for_load_state()
+        follow(tab.get_by_role("button", name="Save"))
     other.close()
-    assert page.get_by_role("heading", name="Changed by two at once").is_visible()
-    page.get_by_role("button", name="Save with these").click()
+    expect(page.get_by_role("heading", name="Changed by two at once")).to_be_visible()
+    follow(page.get_by_role("button", name="Save with these"))
     assert_fit(page)
     page.get_by_label("Yours").check()
-    page.get_by_role("button", name="Save with these").click()
-    assert page.get_by_text("The head is saved.").is_visible()
+    follow(page.get_by_role("button", name="Save with these"))
+    expect(page.get_by_text("The head is saved.")).to_be_visible()
 
 
 def test_the_menu_opens_and_shuts_by_keyboard(page):
@@ -165,11 +162,11 @@ def test_the_menu_opens_and_shuts_by_keyboard(page):
     summary = page.locator("summary")
     summary.focus()
     page.keyboard.press("Enter")
-    assert page.get_by_role("link", name="My account").is_visible()
+    expect(page.get_by_role("link", name="My account")).to_be_visible()
     assert_fit(page)
     page.keyboard.press("Escape")
-    assert not page.get_by_role("link", name="My account").is_visible()
-    assert summary.evaluate("item => item === document.activeElement")
+    expect(page.get_by_role("link", name="My account")).to_be_hidden()
+    expect(summary).to_be_focused()
 
 
 def test_the_slash_key_leads_to_the_search_box_but_can_be_typed_in_a_field(page):
@@ -181,20 +178,20 @@ def test_the_slash_key_leads_to_the_search_box_but_can_be_typed_in_a_field(page)
     page.goto("/customers/new")
     page.get_by_label("Name").fill("")
     page.get_by_label("Name").press_sequentially("A/B")
-    assert page.get_by_label("Name").input_value() == "A/B"
+    expect(page.get_by_label("Name")).to_have_value("A/B")
 
 
 def test_the_slash_key_does_nothing_once_it_is_turned_off(page):
     page.goto("/me")
-    page.get_by_role("button", name="Turn the / key off").click()
+    follow(page.get_by_role("button", name="Turn the / key off"))
     page.get_by_text("The / key is off.").wait_for()
     assert_fit(page)
     page.keyboard.press("/")
     assert page.evaluate("document.activeElement.id") != "search"
-    page.get_by_role("button", name="Turn the / key on").click()
+    follow(page.get_by_role("button", name="Turn the / key on"))
     page.get_by_text("The / key is on.").wait_for()
     page.keyboard.press("/")
-    assert page.evaluate("document.activeElement.id") == "search"
+    expect(page.locator("#search")).to_be_focused()
 
 
 @pytest.mark.parametrize("size", [(1920, 1080), (1366, 768), (3840, 2160)])
@@ -232,14 +229,14 @@ def test_the_wall_fits_its_screen_and_is_read_from_across_the_shop(page, size):
 
 def test_the_wall_turns_its_page_by_itself(page):
     page.goto("/floor/wall")
-    page.wait_for_url("**/floor/wall?page=2", timeout=30_000)
+    page.wait_for_url("**/floor/wall?page=2")
 
 
 def test_the_first_stop_of_the_tab_key_skips_to_the_page(page):
     page.goto("/customers")
     page.keyboard.press("Tab")
     page.keyboard.press("Enter")
-    assert page.evaluate("document.activeElement.id") == "main"
+    expect(page.locator("#main")).to_be_focused()
 
 
 def test_what_was_typed_is_still_there_on_going_back(page):
@@ -247,7 +244,7 @@ def test_what_was_typed_is_still_there_on_going_back(page):
     page.get_by_label("Name").fill("Half typed")
     page.goto("/customers")
     page.go_back()
-    assert page.get_by_label("Name").input_value() == "Half typed"
+    expect(page.get_by_label("Name")).to_have_value("Half typed")
 
 
 def test_the_typeface_comes_from_here(page):

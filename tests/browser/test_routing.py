@@ -12,6 +12,7 @@ from shopflow.models import Role
 from shopflow.services import jobs, limits, measurements
 from tests import factories
 from tests.browser.conftest import SIZES, Served
+from tests.browser.driving import follow, press, profile, sign_in
 from tests.browser.test_pages import assert_fit
 
 
@@ -35,28 +36,18 @@ def tag(served: Served) -> str:
 def page(request: pytest.FixtureRequest, chromium: Browser, served: Served) -> Iterator[Page]:
     """A tab of this size."""
     size = request.param
-    context = chromium.new_context(base_url=served.address, viewport=size, locale="en-US")
-    context.set_default_timeout(10_000)
+    context = profile(chromium, served.address, viewport=size)
     yield context.new_page()
     context.close()
 
 
-def press(page: Page, name: str) -> None:
-    """Press a button by its words."""
-    page.get_by_role("button", name=name, exact=True).click()
-
-
 def test_a_head_is_worked_on_stopped_decided_and_gone_on_with(page: Page, tag: str):
-    page.goto("/sign-in")
-    page.get_by_label("Login").fill("owner")
-    page.get_by_label("Password").fill(factories.PASSWORD)
-    press(page, "Sign in")
-    page.wait_for_url("**/")
+    sign_in(page)
     page.goto(f"/heads/{tag}")
     press(page, "Start")
     expect(page.get_by_text("Nila Owner is at it since").first).to_be_visible()
     assert_fit(page)
-    page.get_by_role("link", name="Seat run-out").first.click()
+    follow(page.get_by_role("link", name="Seat run-out").first)
     page.get_by_label("Cylinder").fill("2")
     page.get_by_label("Measured").fill("0.09 mm")
     press(page, "Keep, and the next one")
@@ -66,7 +57,7 @@ def test_a_head_is_worked_on_stopped_decided_and_gone_on_with(page: Page, tag: s
     expect(page.get_by_text("The routing stands still: outside limits.")).to_be_visible()
     expect(page.get_by_role("button", name="Sign off")).to_have_count(0)
     assert_fit(page)
-    page.get_by_role("link", name="Decide how to go on").click()
+    follow(page.get_by_role("link", name="Decide how to go on"))
     expect(page.get_by_role("heading", level=1)).to_have_text("Outside limits: how to go on?")
     assert_fit(page)
     page.get_by_label("How to go on").select_option("do it again")
@@ -77,6 +68,6 @@ def test_a_head_is_worked_on_stopped_decided_and_gone_on_with(page: Page, tag: s
     expect(page.get_by_text("Seat cut is signed off.")).to_be_visible()
     assert_fit(page)
     page.locator(".routing details").nth(2).click()
-    page.locator(".routing details").nth(2).get_by_role("link", name="Move").click()
+    follow(page.locator(".routing details").nth(2).get_by_role("link", name="Move"))
     expect(page.get_by_role("heading", level=1)).to_have_text("Move: Port work")
     assert_fit(page)

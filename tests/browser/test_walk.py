@@ -15,6 +15,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import DESKTOP, TABLET
+from tests.browser.driving import follow, press
 
 DATA = Path(__file__).parents[1] / "data"
 AS_RECEIVED = (26.0, 54.5, 78.0, 98.0, 112.0, 121.0)
@@ -53,10 +54,8 @@ class Walk:
             self.page.locator(f"[name='{name.replace('__', '-')}']").fill(value)
 
     def press(self, words: str) -> None:
-        """Press the button or link of these words."""
-        button = self.page.get_by_role("button", name=words, exact=True)
-        found = button if button.count() else self.page.get_by_role("link", name=words, exact=True)
-        found.first.click()
+        """Press the button or link of these words, and be on the page it leads to."""
+        press(self.page, words)
 
     def read_pdf(self, path: str) -> str:
         """The text of a paper, fetched as the browser would."""
@@ -110,7 +109,7 @@ def book_in(walk: Walk) -> tuple[str, str]:
     page = walk.page
     page.goto("/jobs/new")
     walk.look("book-in-empty")
-    page.locator("form.form button.button").last.click()
+    follow(page.locator("form.form button.button").last)
     expect(page.get_by_role("alert")).to_be_visible()
     walk.look("book-in-faults")
     walk.fill(customer__name="Íñigo Ferrand-Løvås", customer__phone="555 0117")
@@ -127,7 +126,7 @@ def book_in(walk: Walk) -> tuple[str, str]:
     walk.press("Book in and print tags")
     expect(page.get_by_role("heading", level=1)).to_contain_text("Tags of job ")
     walk.look("tags")
-    page.locator("main a", has_text="Job ").first.click()
+    follow(page.locator("main a", has_text="Job ").first)
     expect(page.get_by_role("heading", level=1)).to_contain_text("Job ")
     number = page.get_by_role("heading", level=1).inner_text().removeprefix("Job ")
     walk.look("job-new")
@@ -140,16 +139,16 @@ def approve_and_work(walk: Walk, number: str, tag: str) -> None:
     page.goto(f"/jobs/{number}/approve")
     walk.fill(approved_by="Íñigo Ferrand-Løvås")
     page.locator("[name='approved_how']").select_option("telephone")
-    page.locator("main form button.button").click()
+    follow(page.locator("main form button.button"))
     page.goto(f"/heads/{tag}/operations/new")
     walk.look("operation-new")
     page.locator("[name='kind_id']").select_option(label="Seat cut")
-    page.locator("main form button.button").click()
+    follow(page.locator("main form button.button"))
     expect(page.get_by_role("heading", level=1)).to_have_text(tag)
     walk.press("Start")
     walk.look("head-at-work")
     page.goto(f"/heads/{tag}/measure")
-    page.get_by_role("link", name="Guide clearance", exact=True).click()
+    follow(page.get_by_role("link", name="Guide clearance", exact=True))
     walk.fill(value="0.0021", lower="0.0010", upper="0.0025", cylinder="1")
     walk.press("Keep, and the next one")
     expect(page.get_by_text("within").first).to_be_visible()
@@ -186,7 +185,7 @@ def test_flow(walk: Walk, tag: str, stage: str, readings: tuple[float, ...], aft
     expect(page.locator("[name='rows-2-first']")).to_have_value(str(readings[2]))
     expect(page.locator("#worked-out svg").first).to_be_visible()
     walk.look(f"bench-{stage.replace(' ', '-')}")
-    page.locator("#save").click()
+    follow(page.locator("#save"))
     expect(page.get_by_role("heading", level=1)).to_contain_text(stage)
     figures = page.locator("table.figures").first.locator("tbody tr")
     expect(figures).to_have_count(len(LIFTS))
@@ -251,7 +250,7 @@ def verify(walk: Walk) -> None:
     """Whoever holds the certificate learns whether it stands."""
     page = walk.page
     back = page.url
-    page.locator("main a[href^='/verify/']").click()
+    follow(page.locator("main a[href^='/verify/']"))
     expect(page.get_by_text("As issued, current.")).to_be_visible()
     walk.look("verify")
     walk.fill(code="0000")

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import pymupdf
 import pytest
 
 from shopflow.errors import NotFoundError
 from shopflow.models import HandedOver, Job, JobState, Role
 from shopflow.services import (
     collections,
+    credits,
     customer_view,
     heads,
+    invoices,
     jobs,
     operations,
     parts,
     payments,
+    quotes,
     warranty,
 )
 from shopflow.services.collections import PartBack
@@ -191,3 +195,24 @@ def test_a_return_wants_a_reason_a_head_and_a_job_that_left(db, ready, counter):
 def test_a_job_that_is_no_return_has_none(db, ready):
     with pytest.raises(NotFoundError, match="no warranty return"):
         warranty.get(ready)
+
+
+def test_what_the_shop_bears_is_charged_at_nothing_and_said_on_the_papers(db, ready):
+    """Free of charge there is no tax either; the price stays as a note. Common practice."""
+    owner = factories.someone(db, "Nila Marsh", Role.OWNER)
+    collections.hand_over(db, owner, ready, COLLECTED, all_back(ready), [])
+    job = returned(db, owner, ready, borne_by="the shop")
+    step = factories.create_operation(db, job.heads[0], "seat-cut", price="180")
+    quote = quotes.give(db, owner, job, {})
+    invoice = invoices.issue(db, owner, job)
+    for paper in (quote, invoice):
+        assert paper.total == paper.lines[0].price == 0
+        with pymupdf.open(stream=paper.pdf) as pdf:
+            assert "Warranty: $180.00 borne by us, not charged." in pdf[0].get_text()
+    assert customer_view.of(db, job, shows_prices=True).price.left == 0
+    assert payments.account(db, job).left == 0
+    # The customer bears it after all: a credit note frees the work to be invoiced at its price.
+    warranty.change(db, owner, warranty.get(job), {"borne_by": "the customer"})
+    credits.credit(db, owner, invoice, "The customer bears it.")
+    assert invoices.to_invoice(db, job) == [step]
+    assert invoices.issue(db, owner, job).lines[0].price == 180

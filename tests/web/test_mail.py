@@ -8,9 +8,9 @@ import pytest
 
 from shopflow.files import FileStore
 from shopflow.mail.sealing import Seal
-from shopflow.models import MailState, OutgoingMail, Role
+from shopflow.models import JobState, MailState, OutgoingMail, Role
 from shopflow.sender import Sender
-from shopflow.services import handoffs, mailbox, outbox, sending, shop
+from shopflow.services import collections, handoffs, jobs, mailbox, outbox, sending, shop
 from tests import factories
 from tests.factories import (
     BY,
@@ -77,6 +77,20 @@ def test_a_hand_off_sheet_and_a_work_order_are_sent(client, db, job):
     client.submit(client.page(page.links["Write to the customer"]), {"body": "It is ready."})
     names = [row.attachment_name for row in db.query(OutgoingMail).order_by(OutgoingMail.id)]
     assert names == [f"hand-off-{stay.tag}.pdf", f"work-order-{job.number}.pdf", ""]
+
+
+def test_the_receipt_of_a_collection_is_sent_while_it_stands(client, db, job):
+    jobs.approve(db, BY, job, "Orla Finch", "by telephone")
+    jobs.move(db, BY, job, JobState.READY)
+    said = {"how": "collected", "handed_on": "2026-03-14", "handed_to": "Orla Finch"}
+    collections.hand_over(db, BY, job, said, [], [])
+    address = client.page(f"/jobs/{job.number}/collection").links["Send it"]
+    client.submit(client.page(address), {})
+    (row,) = db.query(OutgoingMail)
+    assert row.attachment_name == f"collection-{job.number}.pdf"
+    assert row.subject.startswith(f"Collection receipt of job {job.number}")
+    jobs.move(db, BY, job, JobState.READY)
+    client.page(address, status=404)
 
 
 def test_a_private_link_goes_with_a_message_and_opens_the_page(client, stranger, db, job, sender):

@@ -47,9 +47,9 @@ class DraftForm(EditForm):
         """The form over a head's sessions: as the draft has it, or every session ticked."""
         chosen = [link.session for link in draft.sessions] if draft else stay.sessions
         form = cls(obj=draft, data={"sessions": [row.id for row in chosen]})
-        form.sessions.choices = [
-            (row.id, f"{row.side.capitalize()}: {session_name(row)}") for row in stay.sessions
-        ]
+        form.sessions.choices = {
+            row.id: f"{row.side.capitalize()}: {session_name(row)}" for row in stay.sessions
+        }
         form.sessions.object_data = [row.id for row in chosen]
         if not form.is_submitted():
             form.sessions.data = form.sessions.object_data

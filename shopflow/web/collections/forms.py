@@ -76,7 +76,7 @@ class CollectionForm(Form):
         for entry, (_, part) in zip(form.parts, received, strict=False):
             entry.form.part_id.data = str(part.id)
             entry.form.all_back.label.text = f"All {part.count} {part.name}"
-        form.papers.choices = [(title, title) for title in collections.papers_for(job)]
+        form.papers.choices = {title: title for title in collections.papers_for(job)}
         return form
 
     def rows_of(self, stay: JobHead) -> list[PartForm]:

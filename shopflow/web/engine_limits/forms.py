@@ -14,7 +14,7 @@ SIDES = {"": "Intake and exhaust", "intake": "Intake", "exhaust": "Exhaust"}
 class LimitForm(Form):
     """Between what a kind of figure must be; it takes the place of what is set for the side."""
 
-    kind_id = ChoiceField("Figure", [], needed=True)
+    kind_id = ChoiceField("Figure", {}, needed=True)
     side = ChoiceField("Side", SIDES)
     lower = TypedField("Not below", "With its unit, as 0.0015 in or 0.04 mm.")
     upper = TypedField("Not above", "With its unit.")
@@ -24,5 +24,5 @@ class LimitForm(Form):
     def offering(cls, kinds: Sequence[MeasurementKind]) -> LimitForm:
         """The form with these kinds of figure on offer."""
         form = cls()
-        form.kind_id.choices = [("", "Choose"), *((str(kind.id), kind.name) for kind in kinds)]
+        form.kind_id.choices = {"": "Choose"} | {str(kind.id): kind.name for kind in kinds}
         return form

@@ -44,7 +44,7 @@ class FilterForm(Form):
         for field in (form.side, form.stage, form.purpose, form.kin, form.over):
             field.data = data.get(field.name, field.default or "")
         named = {LAST_OF_PORT: "Last test of each port", **{stage: stage for stage in stages}}
-        form.stage.choices = list((ANY | named).items())
+        form.stage.choices = ANY | named
         return form
 
     @property

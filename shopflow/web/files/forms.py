@@ -25,7 +25,7 @@ class AddFilesForm(Form):
         description="Several at once. JPEG, PNG or WebP photos, PDFs, plain text; 25 MB each.",
         render_kw={"accept": "image/jpeg,image/png,image/webp,application/pdf,text/plain"},
     )
-    of = ChoiceField("What they show", ())
+    of = ChoiceField("What they show", {})
     caption = TypedField("Caption", "As 'crack by the exhaust seat of cylinder 2'.")
     shown_to_customer = BooleanField(SHOWN)
 
@@ -33,8 +33,8 @@ class AddFilesForm(Form):
     def on(cls, job: Job, tag: str) -> AddFilesForm:
         """The form for a job, one of its heads chosen where its tag is given."""
         form = cls(data={"of": tag})
-        heads = [(stay.tag, f"Head {stay.tag}") for stay in job.heads]
-        form.of.choices = [*heads, (WHOLE_JOB, "The job as a whole")]
+        heads = {stay.tag: f"Head {stay.tag}" for stay in job.heads}
+        form.of.choices = heads | {WHOLE_JOB: "The job as a whole"}
         return form
 
     def stay(self, job: Job) -> JobHead | None:

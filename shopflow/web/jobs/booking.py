@@ -25,6 +25,7 @@ from shopflow.web.jobs.on_file import (
     offer_heads,
 )
 from shopflow.web.jobs.receiving import PartCounts, PartLines, PhotosPart, counted
+from shopflow.web.warranty.forms import BEARS
 
 LIKE = "like:"
 """Before the tag of a past head, where its steps are chosen as the routing."""
@@ -77,7 +78,7 @@ class WarrantyPart(PlainForm):
     """Why a job comes back, and who bears it."""
 
     reason = WordsField("Why it comes back", "In the customer's words, or as it was found.", rows=2)
-    borne_by = ChoiceField("Who bears it", Bearer, default=Bearer.UNDECIDED.value)
+    borne_by = ChoiceField("Who bears it", Bearer, BEARS, default=Bearer.UNDECIDED.value)
 
 
 class BookInForm(Form):
@@ -107,8 +108,8 @@ class BookInForm(Form):
 
     def look_on_file(self, db: Session) -> None:
         """Offer what is on file and goes with what is typed."""
-        saved = [(str(routing.id), routing.name) for routing in routings.everyone(db)]
-        self.routing_id.choices = [("", "None yet"), *self._past_steps(db), *saved]
+        saved = {str(routing.id): routing.name for routing in routings.everyone(db)}
+        self.routing_id.choices = {"": "None yet"} | self._past_steps(db) | saved
         offer_customers(db, self)
         offer_engine_types(db, self)
         for part in self.heads:
@@ -124,7 +125,7 @@ class BookInForm(Form):
         held = [part.form.photos.form.held for part in self.heads]
         return [pair for pair in zip(job.heads, held, strict=True) if pair[1]]
 
-    def _past_steps(self, db: Session) -> list[tuple[str, str]]:
+    def _past_steps(self, db: Session) -> dict[str, str]:
         """The steps of the past heads of a job this one is to be like, as routings."""
         tag = self.like_tag
         try:
@@ -132,10 +133,10 @@ class BookInForm(Form):
         except NotFoundError:
             past = None
         if past is None:
-            return []
+            return {}
         words = reuse.steps_in_words(past)
         self.routing_id.description = f"As on {tag}: {words}. Planned for each head."
-        return [(f"{LIKE}{stay.tag}", f"As on {stay.tag}") for stay in past.job.heads]
+        return {f"{LIKE}{stay.tag}": f"As on {stay.tag}" for stay in past.job.heads}
 
     @property
     def like_tag(self) -> str:

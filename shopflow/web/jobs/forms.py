@@ -30,7 +30,7 @@ WAYS = {
 }
 """How customers say yes."""
 
-PRIORITIES = [("0", "In its turn"), ("1", "Ahead of its turn"), ("2", "Before all others")]
+PRIORITIES = {"0": "In its turn", "1": "Ahead of its turn", "2": "Before all others"}
 
 
 class JobFields(PlainForm):
@@ -89,13 +89,13 @@ class CancelForm(EditForm):
 class MoveForm(EditForm):
     """Taking a job on to its next state."""
 
-    state = ChoiceField("State", [])
+    state = ChoiceField("State", {})
 
     @classmethod
     def of(cls, job: Job) -> MoveForm:
         """The form, offering only what follows the job's state."""
         form = cls(data={"state": job.state.value, "version": job.version})
-        form.state.choices = [(state.value, words) for state, words in words_for(job)]
+        form.state.choices = {state.value: words for state, words in words_for(job)}
         return form
 
 

@@ -23,7 +23,7 @@ class OnFileField(RadioField):
     """The record meant, by its key, or a new one; empty while nothing was chosen."""
 
     def __init__(self, label: str, **rest: Any) -> None:
-        super().__init__(label, choices=[], validate_choice=False, **rest)
+        super().__init__(label, choices={}, validate_choice=False, **rest)
         self.found: dict[str, Any] = {}
         self.stays: dict[str, list[JobHead]] = {}
         """The past of each head on offer, the latest stay first."""
@@ -31,7 +31,7 @@ class OnFileField(RadioField):
     def offer(self, rows: Mapping[int, str], new: str) -> None:
         """Offer these, by key, and a new one; nothing where there is none to offer."""
         self.found = {str(key): words for key, words in rows.items()}
-        self.choices = [*self.found.items(), (NEW, new)] if rows else []
+        self.choices = self.found | {NEW: new} if rows else {}
 
     @property
     def chosen(self) -> int | None:

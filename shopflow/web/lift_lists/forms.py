@@ -12,7 +12,7 @@ class LiftListForm(EditForm):
     """A list by its name."""
 
     name = TypedField("Name", "As: small valves, every 0.050.", needed=True)
-    unit = ChoiceField("Lifts in", [(symbol, symbol) for symbol in LENGTHS])
+    unit = ChoiceField("Lifts in", {symbol: symbol for symbol in LENGTHS})
     lifts = WordsField("Lifts", "Rising, with spaces or new lines between: 0.050 0.100 0.150.")
 
     @classmethod

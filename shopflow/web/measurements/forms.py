@@ -13,8 +13,8 @@ from shopflow.web.context import system
 from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField
 from shopflow.web.forms import EditForm
 
-SIDES = [("", "Not one side"), ("intake", "Intake"), ("exhaust", "Exhaust")]
-WHENS = [(When.AFTER.value, "After the work"), (When.BEFORE.value, "Before the work")]
+SIDES = {"": "Not one side", "intake": "Intake", "exhaust": "Exhaust"}
+WHENS = {When.AFTER.value: "After the work", When.BEFORE.value: "Before the work"}
 FIGURES = ("value", "lower", "upper")
 KEPT = ("side", "place", "datum", "when", "unit", "lower", "upper")
 """What the next figure of a row most likely shares with the last."""
@@ -38,7 +38,7 @@ class MeasurementForm(EditForm):
     datum = ChoiceField("From", Datum)
     when = ChoiceField("Taken", WHENS, default=When.AFTER.value)
     value = TypedField("Measured", needed=True, render_kw={"inputmode": "decimal"})
-    unit = ChoiceField("Unit", [])
+    unit = ChoiceField("Unit", {})
     lower = TypedField("Not below", render_kw={"inputmode": "decimal"})
     upper = TypedField("Not above", render_kw={"inputmode": "decimal"})
     notes = TypedField("Note")
@@ -53,7 +53,7 @@ class MeasurementForm(EditForm):
             form.value.render_kw["autofocus"] = True
         if kind.code != SECTION:
             del form.distance, form.datum
-        form.unit.choices = [(symbol, pretty(symbol)) for symbol in units_of(kind.dimension)]
+        form.unit.choices = {symbol: pretty(symbol) for symbol in units_of(kind.dimension)}
         return form
 
     @classmethod

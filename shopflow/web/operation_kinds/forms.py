@@ -27,10 +27,10 @@ class KindForm(EditForm):
     def over(cls, kind: OperationKind | None, figures: Sequence[MeasurementKind]) -> KindForm:
         """The form, filled from a kind where there is one; a built-in one keeps what is fixed."""
         form = cls(obj=kind)
-        form.cautions.choices = [
-            (hazard, text.partition(":")[0]) for hazard, text in BY_HAZARD.items()
-        ]
-        form.asks_for.choices = [(figure.code, figure.name) for figure in figures]
+        form.cautions.choices = {
+            hazard: text.partition(":")[0] for hazard, text in BY_HAZARD.items()
+        }
+        form.asks_for.choices = {figure.code: figure.name for figure in figures}
         if kind is not None and is_built_in(kind):
             for name in FIXED:
                 del form[name]

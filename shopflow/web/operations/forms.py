@@ -14,7 +14,7 @@ from shopflow.web.forms import EditForm, Form
 class AddForm(Form):
     """One more step of a head's routing."""
 
-    kind_id = ChoiceField("Step", [])
+    kind_id = ChoiceField("Step", {})
     instructions = WordsField("Instructions", rows=2)
     planned_minutes = CountField("Planned minutes", "The usual ones where left empty.")
     price = MoneyField("Price", "The usual one where left empty.")
@@ -23,23 +23,22 @@ class AddForm(Form):
     def offering(cls, kinds: Sequence[OperationKind]) -> AddForm:
         """The form with these kinds of step on offer."""
         form = cls()
-        form.kind_id.choices = [(str(kind.id), kind.name) for kind in kinds]
+        form.kind_id.choices = {str(kind.id): kind.name for kind in kinds}
         return form
 
 
 class RoutingForm(Form):
     """Every step of a saved routing at once."""
 
-    routing_id = ChoiceField("Saved routing", [])
+    routing_id = ChoiceField("Saved routing", {})
 
     @classmethod
     def offering(cls, routings: Sequence[Routing]) -> RoutingForm:
         """The form with these routings on offer."""
         form = cls()
-        form.routing_id.choices = [
-            (str(routing.id), f"{routing.name} ({len(routing.steps)} steps)")
-            for routing in routings
-        ]
+        form.routing_id.choices = {
+            str(routing.id): f"{routing.name} ({len(routing.steps)} steps)" for routing in routings
+        }
         return form
 
 
@@ -55,7 +54,7 @@ class ChangeForm(EditForm):
 class PlaceForm(EditForm):
     """Where a step stands among the others."""
 
-    number = ChoiceField("It is done", [])
+    number = ChoiceField("It is done", {})
 
     @classmethod
     def of(cls, step: Operation) -> PlaceForm:
@@ -63,11 +62,11 @@ class PlaceForm(EditForm):
         steps = step.job_head.operations
         now = steps.index(step)
         form = cls(data={"number": str(now + 1), "version": step.version})
-        form.number.choices = [
-            (str(place + 1), _place_in_words(steps, now, place))
+        form.number.choices = {
+            str(place + 1): _place_in_words(steps, now, place)
             for place in range(len(steps))
             if all(one.is_open for one in steps[min(now, place) : max(now, place) + 1])
-        ]
+        }
         return form
 
 

@@ -23,9 +23,9 @@ class ReleaseForm(Form):
     def offering(cls, waiting: Sequence[Operation]) -> ReleaseForm:
         """The form with the steps that wait, all of them ticked."""
         form = cls(data={"steps": [str(step.id) for step in waiting]})
-        form.steps.choices = [
-            (str(step.id), f"{step.kind.name}, {step.job_head.tag}") for step in waiting
-        ]
+        form.steps.choices = {
+            str(step.id): f"{step.kind.name}, {step.job_head.tag}" for step in waiting
+        }
         return form
 
     def chosen(self, waiting: Sequence[Operation]) -> list[Operation]:

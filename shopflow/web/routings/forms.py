@@ -20,7 +20,7 @@ MORE = 3
 class StepPart(PlainForm):
     """One step; one without a kind is left out."""
 
-    kind = ChoiceField("Step", [])
+    kind = ChoiceField("Step", {})
     instructions = WordsField("Instructions", rows=2)
     planned_minutes = CountField("Planned minutes")
     price = MoneyField("Price")
@@ -60,8 +60,9 @@ class RoutingForm(EditForm):
 
     def offer(self, kinds: Sequence[OperationKind]) -> None:
         """Let each step be one of these kinds."""
+        choices = {"": "No step"} | {kind.code: kind.name for kind in kinds}
         for step in self.steps:
-            step.form.kind.choices = [("", "No step"), *((kind.code, kind.name) for kind in kinds)]
+            step.form.kind.choices = choices
 
     @property
     def saving(self) -> bool:

@@ -38,9 +38,9 @@ class RowForm(PlainForm):
 class SectionsForm(Form):
     """The sections of one port; a bare number is in the unit chosen."""
 
-    side = ChoiceField("Side", dict(SIDES[1:]))
+    side = ChoiceField("Side", {side: words for side, words in SIDES.items() if side})
     cylinder = CountField("Cylinder", least=1)
-    when = ChoiceField("Taken", dict(WHENS))
+    when = ChoiceField("Taken", WHENS)
     datum = ChoiceField("Distances from", Datum)
     distance_unit = ChoiceField("Distances in", {})
     area_unit = ChoiceField("Areas in", {})

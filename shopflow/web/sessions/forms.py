@@ -37,9 +37,9 @@ class SessionForm(Form):
     writer = HiddenField()
     seen = HiddenField()
     stage = TypedField("Stage", "As received, seat cut, ported …")
-    side = ChoiceField("Side", [("intake", "Intake"), ("exhaust", "Exhaust")])
+    side = ChoiceField("Side", {"intake": "Intake", "exhaust": "Exhaust"})
     cylinder = TypedField("Cylinder or port")
-    after = SelectField("Follows", choices=[], validate_choice=True)
+    after = SelectField("Follows", choices={}, validate_choice=True)
     measured_at = TypedField("Measured at", "As 2026-03-14 10:30, in the shop's time.")
     operator = TypedField("Operator")
     title = TypedField("Title")
@@ -49,16 +49,14 @@ class SessionForm(Form):
     port = FormField(PortForm)
     bench = FormField(BenchForm)
     uncertainty = FormField(UncertaintyForm)
-    lift_unit = ChoiceField("Lifts in", [(symbol, symbol) for symbol in LENGTHS])
-    flow_unit = ChoiceField(
-        "Readings in", [(symbol, symbol) for symbol in (*FLOWS, "%", *PRESSURES)]
-    )
-    against = SelectField("Drawn over", choices=[], validate_choice=False)
+    lift_unit = ChoiceField("Lifts in", {symbol: symbol for symbol in LENGTHS})
+    flow_unit = ChoiceField("Readings in", {symbol: symbol for symbol in (*FLOWS, "%", *PRESSURES)})
+    against = SelectField("Drawn over", choices={}, validate_choice=False)
     rows = FieldList(FormField(RowForm), min_entries=FEWEST_ROWS, max_entries=MOST_ROWS)
     save = SubmitField("Keep this session")
     work_out = SubmitField("Work it out first")
     more_rows = SubmitField("More rows")
-    lift_list = ChoiceField("From a saved list", [], validate_choice=False)
+    lift_list = ChoiceField("From a saved list", {}, validate_choice=False)
     ld_step = TypedField("Every so much of L/D", "As 0.05.")
     ld_last = TypedField("Up to L/D", "As 0.35.")
     ld_lifts = SubmitField("Set these lifts")
@@ -77,13 +75,13 @@ class SessionForm(Form):
         """
         form = cls(data=start)
         done = [step for step in stay.operations if not step.is_open]
-        form.after.choices = [("", "nothing: as received")] + [
-            (str(step.id), step.kind.name) for step in done
-        ]
-        form.against.choices = [("", "the latest test of this side")] + [
-            (str(one.session_id), one.words) for one in over
-        ]
-        form.lift_list.choices = [("", "by L/D")] + [(str(row.id), row.name) for row in lists]
+        form.after.choices = {"": "nothing: as received"} | {
+            str(step.id): step.kind.name for step in done
+        }
+        form.against.choices = {"": "the latest test of this side"} | {
+            str(one.session_id): one.words for one in over
+        }
+        form.lift_list.choices = {"": "by L/D"} | {str(row.id): row.name for row in lists}
         return form
 
     def add_rows(self) -> None:

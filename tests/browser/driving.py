@@ -1,0 +1,42 @@
+"""Driving a browser as people do: a profile, signing in, pressing what leads to another page."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect
+
+from tests import factories
+
+PATIENCE = 30_000
+"""Milliseconds to wait for what must come; a busy machine takes its time."""
+
+expect.set_options(timeout=PATIENCE)
+
+
+def profile(chromium: Browser, address: str, **more: Any) -> BrowserContext:
+    """A fresh profile, at home on the server; `more` is what playwright's contexts take."""
+    context = chromium.new_context(base_url=address, locale="en-US", **more)
+    context.set_default_timeout(PATIENCE)
+    return context
+
+
+def sign_in(page: Page, login: str = "owner", password: str = factories.PASSWORD) -> None:
+    """Come in by the sign-in page."""
+    page.goto("/sign-in")
+    page.get_by_label("Login").fill(login)
+    page.get_by_label("Password").fill(password)
+    press(page, "Sign in")
+    page.wait_for_url("**/")
+
+
+def press(page: Page, words: str) -> None:
+    """Press the button or link of these words, and be on the page it leads to."""
+    button = page.get_by_role("button", name=words, exact=True)
+    follow(button.or_(page.get_by_role("link", name=words, exact=True)).first)
+
+
+def follow(found: Locator) -> None:
+    """Press this, and be on the page it leads to: a click alone doesn't wait for it."""
+    with found.page.expect_navigation():
+        found.click()
