@@ -10,6 +10,7 @@ from sqlalchemy import Connection
 from shopflow.database import open_engine
 from shopflow.models import Base
 from shopflow.models.base import DecimalText, Money, UtcDateTime
+from shopflow.models.lookup_text import TRIGRAMS
 
 PLAIN_TYPES = {
     UtcDateTime: "sa.DateTime(timezone=True)",
@@ -23,6 +24,11 @@ def render_item(kind: str, item: Any, autogen: AutogenContext) -> str | Literal[
     return PLAIN_TYPES.get(type(item), False) if kind == "type" else False
 
 
+def is_of_models(name: str | None, kind: str, parents: Any) -> bool:
+    """Whether a table or index is the models' own: the index of trigrams is the migrations'."""
+    return not (name or "").startswith(TRIGRAMS)
+
+
 def run(connection: Connection) -> None:
     """Run the migrations asked for."""
     context.configure(
@@ -30,6 +36,7 @@ def run(connection: Connection) -> None:
         target_metadata=Base.metadata,
         render_as_batch=True,
         render_item=render_item,
+        include_name=is_of_models,
         compare_type=True,
     )
     with context.begin_transaction():

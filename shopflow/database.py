@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sqlite3
+from contextlib import closing
 from typing import Any
 
 from alembic import command
@@ -32,7 +34,7 @@ MIGRATING = 7_360_146
 def open_engine(url: str) -> Engine:
     """An engine for a SQLite or PostgreSQL URL.
 
-    Raises ShopflowError where the URL is of neither kind, or its driver is not installed.
+    Raises ShopflowError where the URL is of neither kind, or its driver is missing or too old.
     """
     try:
         parsed = make_url(url)
@@ -40,6 +42,7 @@ def open_engine(url: str) -> Engine:
         raise ShopflowError(f"'{url}' is not a database URL") from None
     backend = parsed.get_backend_name()
     if backend == "sqlite":
+        _refuse_without_trigrams()
         # What a statement was given may be a secret, or a customer's: it stays out of the log.
         engine = create_engine(parsed, hide_parameters=True)
         event.listen(engine, "connect", _prepare_sqlite)
@@ -57,6 +60,18 @@ def open_engine(url: str) -> Engine:
         event.listen(engine, "connect", _prepare_postgresql)
         return engine
     raise ShopflowError(f"'{backend}' is not supported: use a sqlite or postgresql URL")
+
+
+def _refuse_without_trigrams() -> None:
+    """Raise ShopflowError where this Python's SQLite cannot keep the index look-ups rest on."""
+    with closing(sqlite3.connect(":memory:")) as scratch:
+        try:
+            scratch.execute("CREATE VIRTUAL TABLE any USING fts5 (words, tokenize='trigram')")
+        except sqlite3.DatabaseError as error:
+            raise ShopflowError(
+                f"this Python's SQLite ({sqlite3.sqlite_version}) has no index of trigrams "
+                f"({error}): shopflow needs SQLite 3.34 or later with FTS5, or PostgreSQL"
+            ) from None
 
 
 def session_factory(engine: Engine) -> sessionmaker[Session]:

@@ -1,5 +1,7 @@
 """An index of trigrams over what past jobs are looked up by"""
 
+import logging
+
 from alembic import op
 from sqlalchemy import text
 from sqlalchemy.exc import ProgrammingError
@@ -9,6 +11,7 @@ down_revision = "0016"
 branch_labels = None
 depends_on = None
 
+LOG = logging.getLogger("alembic.runtime.migration")
 ADD = """
 INSERT INTO lookup_trigrams (rowid, numbers, notes)
 VALUES (new.job_head_id, new.numbers, new.notes);
@@ -50,7 +53,7 @@ def upgrade_postgresql() -> None:
                 for statement in IN_POSTGRESQL:
                     connection.execute(text(statement))
         except ProgrammingError as error:
-            print(f"Look-ups go without an index: {error.orig}")
+            LOG.warning("look-ups go without their index: %s", error.orig)
 
 
 def downgrade() -> None:

@@ -101,9 +101,10 @@ def _findings(engine: Engine, store: FileStore) -> Iterator[Finding]:
             )
         yield Finding("database is whole, references lead somewhere", 1,
                       tuple(integrity.damage(connection)))  # fmt: skip
-        yield Finding("tables of issued papers are guarded", 1, tuple(
+        yield Finding("tables have their triggers", 1, tuple(
             f"{name}: its triggers are gone" for name in integrity.unguarded(connection)
         ))  # fmt: skip
+    yield Finding("index of look-ups is as the texts", 1, tuple(integrity.astray(engine)))
     with session_factory(reading)() as db:
         yield from soundness.examine(db, store)
 

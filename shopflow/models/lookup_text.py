@@ -47,6 +47,12 @@ _LEADS_TO: dict[type[Base], tuple[str, str]] = {
 }
 """The column of JobHead that a record's own column points to."""
 
+TRIGRAMS = "lookup_trigrams"
+"""The index of the texts' trigrams: in SQLite a table of FTS5, its own tables named after it.
+
+It is made by the migrations and kept by triggers in SQLite, by the database in PostgreSQL.
+"""
+
 
 class LookupText(Base):
     """A stay's keys, numbers and notes; never written but by `renew`."""

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from sqlalchemy import Connection, ForeignKeyConstraint, func, select, text
+from sqlalchemy import Connection, Engine, ForeignKeyConstraint, func, select, text
+from sqlalchemy.exc import DatabaseError, OperationalError
 
 from shopflow.database import open_engine, upgrade
-from shopflow.models import Base
+from shopflow.models import Base, LookupText
+from shopflow.models.lookup_text import TRIGRAMS
 
 _GUARDED = {
     "sqlite": "SELECT DISTINCT tbl_name FROM sqlite_master WHERE type = 'trigger'",
@@ -23,16 +25,38 @@ def damage(connection: Connection) -> list[str]:
 
 def unguarded(connection: Connection) -> list[str]:
     """Tables whose triggers are gone, though a new shop has them: what is issued could be changed
-    there by whoever gets at the database.
+    there by whoever gets at the database, what is looked up would not be kept.
     """
     scratch = open_engine("sqlite://")
     try:
         upgrade(scratch)
         with scratch.connect() as new:
             wanted = _guarded(new)
+            if connection.dialect.name != "sqlite":
+                # Other databases keep the index of look-ups by themselves.
+                wanted.discard(LookupText.__tablename__)
     finally:
         scratch.dispose()
     return sorted(wanted - _guarded(connection))
+
+
+def astray(engine: Engine) -> list[str]:
+    """What is wrong with the index of look-ups; PostgreSQL keeps its own by itself.
+
+    SQLite checks it against the texts in a transaction that other writers wait for: a second or
+    so at 100,000 heads.
+    """
+    if engine.dialect.name != "sqlite":
+        return []
+    check = f"INSERT INTO {TRIGRAMS} ({TRIGRAMS}, rank) VALUES ('integrity-check', 1)"
+    try:
+        with engine.begin() as connection:
+            connection.exec_driver_sql(check)
+    except OperationalError:
+        raise
+    except DatabaseError as error:
+        return [f"look-ups may miss jobs; README says how to make their index anew: {error.orig}"]
+    return []
 
 
 def _pages(connection: Connection) -> Iterator[str]:

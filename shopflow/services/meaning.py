@@ -57,11 +57,13 @@ class Meaning:
 
     def note_of(self, stay: JobHead) -> str:
         """The first note of a stay that holds the text, with the words around it."""
-        return next(
+        holding = (
             f"{name}: “{_around(self.text, note)}”"
             for name, note in _notes_of(stay)
             if self._plain in plain(note)
         )
+        # A text of several lines may begin in one note and end in the next.
+        return next(holding, "notes")
 
     def _numbers(self, row: Row[*tuple[Any, ...]]) -> Iterator[str]:
         wanted = self._bare

@@ -11,13 +11,15 @@ from collections.abc import Mapping
 from sqlalchemy import Select, column, func, literal_column, select, table
 from sqlalchemy.orm import Session
 
+from shopflow.models.lookup_text import TRIGRAMS
+
 LENGTH = 3
 """Letters of a text that the index knows of at least."""
 
 MANY = 1_000
 """Stays above which a text is so common that going through the newest ones finds it sooner."""
 
-_INDEX = table("lookup_trigrams", column("rowid"))
+_INDEX = table(TRIGRAMS, column("rowid"))
 
 
 def seldom(db: Session, asked: Mapping[str, str]) -> Select[int] | None:
@@ -28,7 +30,7 @@ def seldom(db: Session, asked: Mapping[str, str]) -> Select[int] | None:
     if db.get_bind().dialect.name != "sqlite" or min(map(len, asked.values())) < LENGTH:
         return None
     phrases = " OR ".join(f"{name} : {_quoted(text)}" for name, text in asked.items())
-    found = select(_INDEX.c.rowid).where(literal_column(_INDEX.name).bool_op("MATCH")(phrases))
+    found = select(_INDEX.c.rowid).where(literal_column(TRIGRAMS).bool_op("MATCH")(phrases))
     counted = select(func.count()).select_from(found.limit(MANY).subquery())
     return found if db.execute(counted).scalar_one() < MANY else None
 

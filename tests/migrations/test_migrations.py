@@ -7,7 +7,18 @@ from typing import Any
 import pytest
 from alembic import command
 from alembic.script import ScriptDirectory
-from sqlalchemy import Connection, Engine, MetaData, insert, inspect, select, text
+from sqlalchemy import (
+    Connection,
+    Engine,
+    MetaData,
+    delete,
+    insert,
+    inspect,
+    select,
+    text,
+    true,
+    update,
+)
 
 from shopflow.database import (
     alembic_config,
@@ -25,6 +36,7 @@ from shopflow.models import (
     HandedOver,
     Job,
     JobHead,
+    LookupText,
     MeasurementKind,
     OpeningHours,
     Operation,
@@ -34,7 +46,11 @@ from shopflow.models import (
     Wait,
     WaitFor,
     WarrantyReturn,
+    lookup_text,
 )
+from shopflow.models.lookup_text import TRIGRAMS
+from shopflow.safekeeping import integrity
+from shopflow.services import lookup
 from shopflow.services.export.columns import MADE_OF_OTHERS
 from shopflow.units import Quantity
 from tests import factories
@@ -50,8 +66,13 @@ def revisions() -> list[Any]:
 
 
 def tables(engine: Engine) -> set[str]:
-    """Names of the tables that are there, but Alembic's own."""
-    return set(inspect(engine).get_table_names()) - {"alembic_version"}
+    """Names of the tables that are there, but Alembic's own and the index of trigrams."""
+    return set(filter(is_the_shops, inspect(engine).get_table_names()))
+
+
+def is_the_shops(name: str) -> bool:
+    """Whether a table holds what a shop writes down."""
+    return name != "alembic_version" and not name.startswith(TRIGRAMS)
 
 
 def dump(engine: Engine) -> Rows:
@@ -62,7 +83,7 @@ def dump(engine: Engine) -> Rows:
         return {
             table.name: sorted((tuple(row) for row in connection.execute(select(table))), key=repr)
             for table in found.sorted_tables
-            if table.name != "alembic_version"
+            if is_the_shops(table.name)
         }
 
 
@@ -105,7 +126,7 @@ def named_rows(engine: Engine) -> Named:
         return {
             table.name: [dict(row) for row in connection.execute(select(table)).mappings()]
             for table in found.sorted_tables
-            if table.name != "alembic_version"
+            if is_the_shops(table.name)
         }
 
 
@@ -171,7 +192,11 @@ def constraints(engine: Engine) -> dict[str, Any]:
                 item["name"]: (item["constrained_columns"], item["referred_table"])
                 for item in found.get_foreign_keys(table)
             },
-            "indexes": {item["name"]: item["column_names"] for item in found.get_indexes(table)},
+            "indexes": {
+                item["name"]: item["column_names"]
+                for item in found.get_indexes(table)
+                if item["name"] != TRIGRAMS
+            },
             "primary": found.get_pk_constraint(table)["constrained_columns"],
         }
         for table in sorted(tables(engine))
@@ -279,6 +304,19 @@ def test_parts_collections_and_returns_go_down_with_their_data_and_come_up_empty
         db.add_all(what_came_with_0012(*db.scalars(select(Job).order_by(Job.id).limit(2))))
     assert all(dump(full)[name] for name in new)
     assert new <= goes_down_and_up(full, "0012")
+
+
+def test_the_index_of_look_ups_comes_up_with_the_texts_in_it(full: Engine):
+    """What came with revision 0017 is made of the rows there are, and kept by those that come."""
+    goes_down_and_up(full, "0017")
+    assert integrity.astray(full) == []
+    with full.begin() as connection:
+        connection.execute(update(JobHead).values(condition="as it was"))
+        lookup_text.renew(connection, true())
+        connection.execute(delete(LookupText).where(LookupText.job_head_id == 1))
+    assert integrity.astray(full) == []
+    with session_factory(full)() as db:
+        assert lookup.past_jobs(db, "as it was", 1)
 
 
 def what_came_with_0012(job: Job, past: Job) -> list[Base]:
