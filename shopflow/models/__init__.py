@@ -34,6 +34,7 @@ from shopflow.models.name_stamp import NameStamp
 from shopflow.models.opening import OpeningHours
 from shopflow.models.opentest import OpenTest
 from shopflow.models.operation import (
+    OPEN_STEP_STATES,
     Operation,
     OperationKind,
     OperationState,
@@ -54,6 +55,7 @@ from shopflow.models.wrong_code import WrongCode
 
 __all__ = [
     "CLOSED_STATES",
+    "OPEN_STEP_STATES",
     "ApiToken",
     "Base",
     "Baseline",

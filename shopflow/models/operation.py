@@ -46,6 +46,9 @@ class OperationState(StrEnum):
     SKIPPED = "skipped"
 
 
+OPEN_STEP_STATES = (OperationState.PLANNED, OperationState.STARTED)
+
+
 class OperationKind(Versioned, Base):
     """A kind of step, as the seat cut or the hot wash."""
 
@@ -120,7 +123,7 @@ class Operation(Versioned, Base):
     @property
     def is_open(self) -> bool:
         """Whether there is still something to do on it."""
-        return self.state in (OperationState.PLANNED, OperationState.STARTED)
+        return self.state in OPEN_STEP_STATES
 
     @property
     def running(self) -> list[TimeSpent]:

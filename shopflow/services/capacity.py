@@ -60,7 +60,7 @@ def by_week(rows: Iterable[FloorRow], hours: OpenHours, today: date, minute: int
     booked = [Counter[str]() for _ in range(WEEKS)]
     later, undated = Counter[str](), Counter[str]()
     for row in rows:
-        due = row.promised_on
+        due = row.head.promised_on
         place = max(0, (due - monday).days // 7) if due else 0
         into = undated if due is None else booked[place] if place < WEEKS else later
         into.update(_minutes(row))
@@ -80,8 +80,7 @@ def _weeks(
 
 def _minutes(row: FloorRow) -> Counter[str]:
     found = Counter[str]()
-    if row.job.state is not JobState.READY:
-        for step in row.visit.operations:
-            if step.is_open:
-                found[step.kind.name] += step.planned_minutes
+    if row.head.state is not JobState.READY:
+        for step in row.steps:
+            found[step.name] += step.minutes
     return +found

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -27,6 +27,7 @@ from shopflow.models import (
     Job,
     JobHead,
     JobState,
+    Operation,
     OperationState,
     Purpose,
     Routing,
@@ -48,7 +49,6 @@ from shopflow.services.numbering import next_number
 from shopflow.services.shop import settled, zone
 
 MOST_HEADS = 16
-OPEN_STATES = (OperationState.PLANNED, OperationState.STARTED)
 
 SPECIFICATION: fields.Specification = {
     "priority": fields.count(),
@@ -309,7 +309,7 @@ def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
         raise RuleError("approving needs to say who approved, and how")
     if state in (JobState.READY, JobState.COLLECTED, JobState.SHIPPED):
         unfinished = [stay.tag for stay in job.heads if stay.next_operation is not None]
-        stopped = [stay.tag for stay in job.heads if verdicts.stopping(stay) is not None]
+        stopped = [stay.tag for stay in job.heads if verdicts.stopping(stay.operations)]
         if stopped:
             raise RuleError(
                 f"{', '.join(stopped)} has a figure outside its limits: decide first how to go on"
@@ -343,19 +343,24 @@ def _does_not_follow(now: JobState, state: JobState) -> str:
 
 def where_it_stands(stay: JobHead) -> str:
     """Where a head stands, in the words shown on the floor."""
-    state = stay.job.state
+    step = stay.next_operation
+    name, begun = (step.kind.name, step.state is OperationState.STARTED) if step else ("", False)
+    return stands(stay.job.state, name, begun, stay.operations)
+
+
+def stands(state: JobState, step: str, begun: bool, steps: Iterable[Operation]) -> str:
+    """The same of a job's state, the name of the next step, empty for none, whether it is begun,
+    and the steps that may have figures outside their limits."""
     if state in (JobState.BOOKED_IN, JobState.QUOTED):
         return "waiting for approval" if state is JobState.QUOTED else "to be quoted"
-    step = stay.next_operation
-    if state in (*CLOSED_STATES, JobState.READY) or step is None:
+    if state in (*CLOSED_STATES, JobState.READY) or not step:
         return state.value if state is not JobState.IN_WORK else "all work done"
-    if verdicts.asks_customer(stay):
+    if verdicts.asks_customer(steps):
         return "waiting for the customer's word on a figure"
-    stop = verdicts.stopping(stay)
+    stop = verdicts.stopping(steps)
     if stop is not None:
         return f"stopped: {stop.kind.name} outside limits"
-    doing = "at" if step.state is OperationState.STARTED else "next:"
-    return f"{doing} {step.kind.name}"
+    return f"{'at' if begun else 'next:'} {step}"
 
 
 def _checked(db: Session, by: Actor, form: BookIn) -> tuple[Customer, EngineType, dict[str, Any]]:

@@ -260,7 +260,7 @@ def _take_in_hand(db: Session, by: Actor, operation: Operation) -> None:
 
 def _may_go_on(operation: Operation) -> None:
     """Refuse a step while another of its head has a figure that waits to be decided on."""
-    stop = verdicts.stopping(operation.job_head)
+    stop = verdicts.stopping(operation.job_head.operations)
     if stop is not None and stop is not operation:
         raise RuleError(
             f"{stop.kind.name} has a figure outside its limits: decide first how to go on"

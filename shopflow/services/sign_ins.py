@@ -6,7 +6,7 @@ import hashlib
 import secrets
 from datetime import datetime, timedelta
 
-from sqlalchemy import Select, delete, select, update
+from sqlalchemy import bindparam, delete, select, update
 from sqlalchemy.orm import Session, contains_eager
 
 from shopflow.errors import NotFoundError
@@ -21,6 +21,14 @@ KEPT = timedelta(days=90)
 """How long what became of a sign-in can be read after it began."""
 
 TOKEN_BYTES = 32
+
+_OPEN = select(SignIn).where(SignIn.ended_at.is_(None), SignIn.since > bindparam("begun_after"))
+_STANDING = (
+    _OPEN.join(SignIn.person)
+    .where(SignIn.token_sha256 == bindparam("digest"), Person.active)
+    .options(contains_eager(SignIn.person))
+)
+"""Asked at every request, and so put together once."""
 
 
 def begin(
@@ -43,20 +51,13 @@ def begin(
 
 def standing(db: Session, token: str, now: datetime) -> SignIn | None:
     """The open sign-in of this secret; none where it ended, ran out, or the account was shut."""
-    query = (
-        _open(now)
-        .where(SignIn.token_sha256 == _digest(token))
-        .join(SignIn.person)
-        .where(Person.active)
-        .options(contains_eager(SignIn.person))
-    )
-    return db.scalar(query)
+    return db.scalar(_STANDING, {"begun_after": now - LASTS, "digest": _digest(token)})
 
 
 def of(db: Session, person: Person, now: datetime) -> list[SignIn]:
     """A person's open sign-ins, the latest first."""
-    query = _open(now).where(SignIn.person_id == person.id).order_by(SignIn.since.desc())
-    return list(db.scalars(query))
+    query = _OPEN.where(SignIn.person_id == person.id).order_by(SignIn.since.desc())
+    return list(db.scalars(query, {"begun_after": now - LASTS}))
 
 
 def get(db: Session, person: Person, sign_in_id: int) -> SignIn:
@@ -81,10 +82,6 @@ def end_all(db: Session, by: Actor, person: Person) -> None:
         .values(ended_at=by.at)
     )
     events.record(db, by, person, "signed out everywhere")
-
-
-def _open(now: datetime) -> Select[SignIn]:
-    return select(SignIn).where(SignIn.ended_at.is_(None), SignIn.since > now - LASTS)
 
 
 def _digest(token: str) -> str:

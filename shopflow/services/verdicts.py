@@ -8,7 +8,6 @@ from enum import StrEnum
 
 from shopflow.models import (
     Choice,
-    JobHead,
     Measurement,
     MeasurementKind,
     Operation,
@@ -81,16 +80,16 @@ def undecided(operation: Operation) -> list[Measurement]:
     ]
 
 
-def stopping(stay: JobHead) -> Operation | None:
-    """The operation whose figures stop a head's routing until someone decides."""
-    return next((step for step in stay.operations if undecided(step)), None)
+def stopping(steps: Iterable[Operation]) -> Operation | None:
+    """The operation of a head whose figures stop its routing until someone decides."""
+    return next((step for step in steps if undecided(step)), None)
 
 
-def asks_customer(stay: JobHead) -> bool:
-    """Whether a head waits for the customer's word on a figure."""
+def asks_customer(steps: Iterable[Operation]) -> bool:
+    """Whether a head with these steps waits for the customer's word on a figure."""
     return any(
         row.decision is not None and row.decision.choice is Choice.ASK
-        for step in stay.operations
+        for step in steps
         for row in undecided(step)
     )
 

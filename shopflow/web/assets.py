@@ -20,11 +20,15 @@ def init_app(app: Flask) -> None:
     app.config["SEND_FILE_MAX_AGE_DEFAULT"] = A_YEAR
     app.register_blueprint(blueprint)
     folder = Path(app.static_folder or "")
+    stamps = {
+        path.relative_to(folder).as_posix(): int(path.stat().st_mtime)
+        for path in folder.rglob("*.*")
+    }
 
     @app.url_defaults
     def stamp(endpoint: str, values: dict[str, Any]) -> None:
         if endpoint == "static":
-            values.setdefault("v", int((folder / values["filename"]).stat().st_mtime))
+            values.setdefault("v", stamps[values["filename"]])
 
 
 @blueprint.get("/fonts/<style>.ttf")

@@ -83,7 +83,7 @@ def network_address() -> str:
 
 def current_sign_in() -> SignIn | None:
     """The sign-in this request belongs to."""
-    return current_user.sign_in if current_user.is_authenticated else None
+    return getattr(current_user, "sign_in", None)
 
 
 def current_person() -> Person | None:

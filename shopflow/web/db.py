@@ -75,7 +75,8 @@ def _finish(response: Response) -> Response:
     """Keep what a successful post did; a request that failed, or only reads, leaves nothing."""
     if "db" in g:
         if _only_reads() or response.status_code >= 400:
-            g.db.rollback()
+            # As a roll-back, without marking each row to be read anew.
+            g.db.close()
         else:
             g.db.commit()
     return response

@@ -47,7 +47,7 @@ def test_a_figure_outside_stops_the_sign_off_and_every_other_step(
             operations.start(db, machinist, step)
         with refused("has a figure outside"):
             operations.sign_off(db, machinist, step, {})
-    assert verdicts.stopping(stay) is looking
+    assert verdicts.stopping(stay.operations) is looking
     assert jobs.where_it_stands(stay) == "stopped: Inspection and measuring outside limits"
     # The step itself may be worked on.
     operations.pause(db, machinist, looking)
@@ -105,7 +105,7 @@ def test_a_head_waits_for_the_customer_until_the_answer_is_decided_on(
     row = measure(db, machinist, looking)
     decisions.decide(db, machinist, looking, "ask the customer", "new guides are 140")
     assert jobs.where_it_stands(stay) == "waiting for the customer's word on a figure"
-    assert verdicts.asks_customer(stay)
+    assert verdicts.asks_customer(stay.operations)
     with refused("decide first"):
         operations.sign_off(db, machinist, looking, {})
     decisions.decide(db, machinist, looking, "go on as it is", "Cal says fit them")

@@ -354,12 +354,12 @@ class FloorHead:
     def of(cls, row: FloorRow) -> FloorHead:
         """A row of the floor."""
         return cls(
-            tag=row.visit.tag,
-            job=row.job.number,
-            customer_id=row.customer.id,
-            engine=row.engine_type.title,
+            tag=row.head.tag,
+            job=row.head.job,
+            customer_id=row.head.customer_id,
+            engine=row.head.engine_type,
             where=row.where,
-            promised_on=row.promised_on,
+            promised_on=row.head.promised_on,
             is_late=row.is_late,
             at_risk=row.at_risk,
         )

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 
 from shopflow.models import JobState
-from shopflow.web.floor.moves import Move, Standing
+from shopflow.web.floor.moves import Standing
 
 STANDINGS = {"late": "Late", "risk": "At risk", "waiting": "Waiting"}
 
@@ -27,10 +28,10 @@ class Wanted:
         """As an address asks for it."""
         return cls(**{item.name: arguments.get(item.name, "") for item in fields(cls)})
 
-    def takes(self, item: Standing) -> bool:
-        """Whether a head is wanted."""
-        found = _read_off(item)
-        return all(wanted in found[name] for name, wanted in self.said.items())
+    def of(self, rows: Iterable[Standing]) -> list[Standing]:
+        """The heads that are wanted."""
+        said = self.said.items()
+        return [item for item in rows if all(word in _read_off(item)[name] for name, word in said)]
 
     @property
     def said(self) -> dict[str, str]:
@@ -45,37 +46,42 @@ class Wanted:
 
 def choices(rows: Sequence[Standing]) -> dict[str, dict[str, str]]:
     """What each filter offers: what the heads on the floor have of it, by its words."""
-    states = {item.row.job.state for item in rows}
+    heads = [item.row.head for item in rows]
+    states = {head.state for head in heads}
     people = {item.person for item in rows} - {""}
     return {
         "state": {state.value: state.value for state in JobState if state in states},
         "person": {name: name for name in sorted(people)},
-        "engine": _by_name({item.row.engine_type.id: item.row.engine_type.title for item in rows}),
-        "customer": _by_name({item.row.customer.id: item.row.customer.name for item in rows}),
+        "engine": _by_name({head.engine_type_id: head.engine_type for head in heads}),
+        "customer": _by_name({head.customer_id: head.customer for head in heads}),
     }
 
 
-def counts(rows: Sequence[Standing]) -> dict[str, int]:
+def counts(rows: Sequence[Standing]) -> Counter[str]:
     """How many heads each party's move is, and how many stand in each way."""
-    found = [_read_off(item) for item in rows]
-    return {
-        **{move.value: sum(move.value in one["move"] for one in found) for move in Move},
-        **{word: sum(word in one["standing"] for one in found) for word in STANDINGS},
-    }
+    found = Counter(item.move.value for item in rows)
+    found.update(word for item in rows for word in _stands(item))
+    return found
 
 
-def _read_off(item: Standing) -> dict[str, set[str]]:
+def _read_off(item: Standing) -> dict[str, Collection[str]]:
     """What each filter may ask for that goes with a head."""
-    row = item.row
-    standing = {"late": row.is_late, "risk": row.at_risk, "waiting": bool(row.waits)}
+    head = item.row.head
     return {
-        "move": {item.move.value},
-        "state": {row.job.state.value},
-        "person": {item.person},
-        "standing": {word for word, so in standing.items() if so},
-        "engine": {str(row.engine_type.id)},
-        "customer": {str(row.customer.id)},
+        "move": [item.move.value],
+        "state": [head.state.value],
+        "person": [item.person],
+        "standing": _stands(item),
+        "engine": [str(head.engine_type_id)],
+        "customer": [str(head.customer_id)],
     }
+
+
+def _stands(item: Standing) -> list[str]:
+    """In which of the STANDINGS a head stands."""
+    row = item.row
+    standing = (("late", row.is_late), ("risk", row.at_risk), ("waiting", bool(row.waits)))
+    return [word for word, so in standing if so]
 
 
 def _by_name(names: Mapping[int, str]) -> dict[str, str]:

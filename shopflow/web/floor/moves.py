@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
-from shopflow.models import JobState, OperationState, WaitFor
+from shopflow.models import JobState, WaitFor
 from shopflow.services.floor import FloorRow
 
 
@@ -21,7 +21,7 @@ class Move(StrEnum):
     """Of parts, or of work done outside."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Standing:
     """A row of the floor with what is read off it."""
 
@@ -38,9 +38,9 @@ class Standing:
 
 def standing(row: FloorRow, today: date) -> Standing:
     """How a head stands on a day."""
-    days = (row.promised_on - today).days if row.promised_on else None
+    promised = row.head.promised_on
     move = _move(row)
-    return Standing(row, move, _who(row, move), days)
+    return Standing(row, move, _who(row, move), (promised - today).days if promised else None)
 
 
 def by_stand(rows: Iterable[Standing]) -> list[tuple[str, list[Standing]]]:
@@ -54,37 +54,35 @@ def by_stand(rows: Iterable[Standing]) -> list[tuple[str, list[Standing]]]:
 def _heading(item: Standing) -> str:
     if item.row.waits:
         return f"waiting for {item.row.waits[0].wait_for.value}"
-    step = item.row.visit.next_operation
-    return step.kind.name if item.move is Move.WORKSHOP and step else item.row.where
+    step = item.row.next_step
+    return step.name if item.move is Move.WORKSHOP and step else item.row.where
 
 
 def _place_in_life(item: Standing) -> tuple[int, int]:
     """To be quoted, waiting for approval, the operations in their order, standing still, done."""
     if item.row.waits:
         return 3, 0
-    step = item.row.visit.next_operation
+    step = item.row.next_step
     if item.move is Move.WORKSHOP and step:
         return 2, step.position
-    return {JobState.BOOKED_IN: 0, JobState.QUOTED: 1}.get(item.row.job.state, 4), 0
+    return {JobState.BOOKED_IN: 0, JobState.QUOTED: 1}.get(item.row.head.state, 4), 0
 
 
 def _move(row: FloorRow) -> Move:
     if row.waits:
         # It stands still until what it has waited for longest is there.
         return Move.CUSTOMER if row.waits[0].wait_for is WaitFor.CUSTOMER else Move.SUPPLIER
-    match row.job.state:
+    match row.head.state:
         case JobState.BOOKED_IN:
             return Move.COUNTER
         case JobState.QUOTED | JobState.READY:
             return Move.CUSTOMER
-    return Move.WORKSHOP if row.visit.next_operation else Move.COUNTER
+    return Move.WORKSHOP if row.steps else Move.COUNTER
 
 
 def _who(row: FloorRow, move: Move) -> str:
     """The one person whose move it is, where that is known."""
     if move is Move.CUSTOMER:
-        return row.customer.name
-    step = row.visit.next_operation
-    if step is None or step.state is not OperationState.STARTED or step.started_by is None:
-        return ""
-    return step.started_by.name
+        return row.head.customer
+    step = row.next_step
+    return step.begun_by or "" if step and step.is_begun else ""

@@ -27,7 +27,7 @@ def index() -> ResponseReturnValue:
     """Every open head, or those that the address asks for."""
     rows = _standings()
     wanted = filters.Wanted.asked(request.args)
-    shown = [item for item in rows if wanted.takes(item)]
+    shown = wanted.of(rows)
     by = "where" if request.args.get("by") == "where" else None
     return render_template(
         "floor/index.html",
@@ -47,7 +47,7 @@ def index() -> ResponseReturnValue:
 @blueprint.get("/floor/wall")
 def wall() -> ResponseReturnValue:
     """The floor in large letters, a page at a time: the screen turns its pages by itself."""
-    rows = [item for item in _standings() if item.row.job.state is not JobState.READY]
+    rows = [item for item in _standings() if item.row.head.state is not JobState.READY]
     pages = max(1, -(-len(rows) // ON_THE_WALL))
     number = min(max(request.args.get("page", 1, type=int), 1), pages)
     answer = make_response(

@@ -23,7 +23,7 @@ def routing_of(stay: JobHead, by: Actor) -> dict[str, Any]:
     step = stay.next_operation
     figures = figures_by_code(db())
     forbidden = {row.id: approvals.forbids(db(), row) for row in stay.operations if row.is_open}
-    stop = verdicts.stopping(stay)
+    stop = verdicts.stopping(stay.operations)
     return {
         "step": step,
         "figures": figures,
@@ -34,7 +34,7 @@ def routing_of(stay: JobHead, by: Actor) -> dict[str, Any]:
         "forbidden": forbidden,
         "quote": quotes.awaiting(db(), stay.job),
         "stop": stop,
-        "asks_customer": verdicts.asks_customer(stay),
+        "asks_customer": verdicts.asks_customer(stay.operations),
         "stopping": verdicts.undecided(stop) if stop else [],
         "mine": times.of_person(db(), by),
         "spent": {row.id: times.minutes(row, by.at) for row in stay.operations if row.stretches},
