@@ -147,6 +147,32 @@ def _session_import(command: argparse.ArgumentParser) -> None:
     _where(command)
 
 
+def _import(command: argparse.ArgumentParser) -> None:
+    from shopflow.services.imports.kinds import KINDS
+    from shopflow.services.imports.reading import (
+        DATE_ORDERS,
+        DECIMAL_MARKS,
+        ENCODINGS,
+        SEPARATORS,
+    )
+
+    command.add_argument("kind", metavar="KIND", choices=KINDS, help=", ".join(KINDS))
+    command.add_argument("file", type=Path, metavar="FILE.csv")
+    command.add_argument("--check", action="store_true", help="only say what each row would do")
+    for option, choices in (
+        ("encoding", ENCODINGS),
+        ("separator", SEPARATORS),
+        ("decimal-mark", DECIMAL_MARKS),
+        ("date-order", DATE_ORDERS),
+    ):
+        first = next(iter(choices))
+        said = f"{', '.join(choices)} ({first})"
+        command.add_argument(f"--{option}", choices=choices, default=first, help=said)
+    for option in ("barometer", "temperature"):
+        command.add_argument(f"--{option}", default="", help="of the air where a row has none")
+    _where(command)
+
+
 def _export(command: argparse.ArgumentParser) -> None:
     command.add_argument("file", type=Path, metavar="FILE", help="F.json, or F.zip of CSVs")
     _where(command)
@@ -232,6 +258,7 @@ _COMMANDS: dict[str, tuple[str, str, Arguments]] = {
     "restore": ("safekeeping", "Make a shop's folder from a backup", _restore),
     "check": ("safekeeping", "Say whether a shop's records and files are whole", _where),
     "move-to": ("safekeeping", "Move a shop's records from SQLite to PostgreSQL", _move_to),
+    "import": ("importing", "Bring customers, heads or past results in from CSV", _import),
     "export": ("shop", "Write everything on record as JSON or CSV", _export),
     "reduce": ("numbers", "Work out the figures of a bench session file", _reduce),
     "compare": ("numbers", "Compare two bench session files", _compare),

@@ -52,6 +52,19 @@ def keeping() -> Iterator[Session]:
         yield db()
 
 
+@contextmanager
+def only_reading() -> Iterator[None]:
+    """Let nobody wait to write while the request works out what it will write.
+
+    What it did before is kept; what it reads stays at hand, and may be old once it writes.
+    """
+    session = db()
+    session.commit()
+    session.connection(execution_options=READ_ONLY)
+    yield
+    session.commit()
+
+
 def abandon() -> None:
     """Take back everything this request did to the database."""
     if "db" in g:

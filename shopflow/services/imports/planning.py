@@ -30,10 +30,7 @@ from shopflow.services.imports.reading import CellFault, Record, Sheet
 
 NOTHING = "already there"
 
-CHANGED = (
-    "the shop's records have changed since this was shown. What the file does now stands below: "
-    "look at it again"
-)
+CHANGED = "the shop's records have changed since the file was read: look again at what it does now"
 
 Carry = Callable[[Session, Actor], None]
 Basis = tuple[tuple[int | None, ...], ...]
@@ -84,6 +81,14 @@ class Plan:
     def counts(self) -> Counter[str]:
         """How many rows do what."""
         return Counter(action.kind for action in self.actions)
+
+    @property
+    def counted(self) -> str:
+        """How many rows do what, in words."""
+        return "; ".join(
+            f"{number:,} row{'s' if number > 1 else ''}, {kind}"
+            for kind, number in self.counts.items()
+        )
 
     @property
     def changes_nothing(self) -> bool:

@@ -8,7 +8,7 @@ from operator import attrgetter
 
 from sqlalchemy.orm import Session
 
-from shopflow.models import JobHead
+from shopflow.models import Job, JobHead
 from shopflow.services import events, jobs, sessions
 from shopflow.services.actor import Actor
 from shopflow.services.imports.bulk import Bulk, Visit
@@ -51,7 +51,10 @@ class Writer:
                 continue
             bulk.write()
             with events.held(self.db, self.by, "imported"):
-                self._by_verbs(past, Actor(self.by.person, at))
+                row = self._by_verbs(past, Actor(self.by.person, at))
+            for head in (stay.head for stay in row.heads):
+                if head.serial:
+                    self.castings[known_head(head)] = KnownHead.of(head)
         bulk.write()
 
     def _leaves_all_as_it_is(self, past: PastJob, at: datetime) -> bool:
@@ -77,30 +80,25 @@ class Writer:
             self.castings[stay.known] = made
         return Visit(stay, made, is_first=True)
 
-    def _by_verbs(self, past: PastJob, then: Actor) -> None:
+    def _by_verbs(self, past: PastJob, then: Actor) -> Job:
         """A past job, booked in when its first test was made, and closed."""
         on_it = {known_head(stay.head): stay for stay in past.row.heads} if past.row else {}
         for stay in past.tested:
             row = on_it.get(stay.known) or self._taken_in(past, stay, then)
-            name = identity(stay.casting)
+            past.row, name = row.job, identity(stay.casting)
             for test in stay.tests:
                 document = test.document(past.engine.name, name)
                 sessions.store(self.db, self.by, row, document, entry_key=test.key)
-        if past.row is not None and past.row.is_open:
-            jobs.close_past(self.db, then, past.row)
+        job = row.job
+        return jobs.close_past(self.db, then, job) if job.is_open else job
 
     def _taken_in(self, past: PastJob, stay: PastStay, then: Actor) -> JobHead:
         known = self._known(stay)
         given = {**stay.casting, **({"head_id": known.key} if known else {})}
         if past.row is not None:
-            made = jobs.add_head(self.db, then, past.row, past.engine.row, given)
-        else:
-            customer, engine = past.customer.row.id, past.engine.row.id
-            form = jobs.BookIn(heads=[given], customer_id=customer, engine_type_id=engine)
-            past.row = jobs.book_in(self.db, then, form)
-            past.row.earlier_number = past.number
-            made = past.row.heads[0]
-        self.db.flush()
-        if stay.known[1] == "serial":
-            self.castings[stay.known] = KnownHead.of(made.head)
-        return made
+            return jobs.add_head(self.db, then, past.row, past.engine.row, given)
+        customer, engine = past.customer.row.id, past.engine.row.id
+        form = jobs.BookIn(heads=[given], customer_id=customer, engine_type_id=engine)
+        made = jobs.book_in(self.db, then, form)
+        made.earlier_number = past.number
+        return made.heads[0]

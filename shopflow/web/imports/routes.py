@@ -10,9 +10,9 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.services.imports import kinds
 from shopflow.services.imports.kinds import Kind
-from shopflow.services.imports.planning import Plan
+from shopflow.services.imports.planning import CHANGED, Plan
 from shopflow.web.auth import actor
-from shopflow.web.db import db
+from shopflow.web.db import db, only_reading
 from shopflow.web.folder import imports
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.imports.forms import ConfirmForm, UploadForm, told_in_address
@@ -26,11 +26,6 @@ KEPT_FOR = 24 * 3600.0
 A_PAGE = 200
 MOST_FAULTS = 500
 """Rows and faults shown on a page; all faults can be had as a file."""
-
-CHANGED = (
-    "the shop's records have changed since this was shown. What the file does now stands below: "
-    "look at it again"
-)
 
 
 @blueprint.get("")
@@ -81,14 +76,16 @@ def faults(code: str, name: str) -> Response:
 def confirm(code: str, name: str) -> ResponseReturnValue:
     """Write all that was shown, or nothing."""
     kind, form = kinds.get(code), ConfirmForm()
-    plan = _plan(kind, name)
+    with only_reading():
+        plan = _plan(kind, name)
     if form.validate_on_submit() and not plan.faults and form.mark.data == plan.mark:
         with faults_shown(form):
             plan.carry_out(db(), actor())
-            flash(f"Brought in: {_counted(plan)}.")
+            flash(f"Brought in: {plan.counted}.")
             imports().remove(name)
             return redirect(url_for("imports.index"))
-    if form.mark.data != plan.mark:
+        plan = _plan(kind, name)
+    elif form.mark.data != plan.mark:
         form.form_errors.append(CHANGED)
     form.mark.data = plan.mark
     return _preview_page(kind, name, plan, form)
@@ -113,10 +110,4 @@ def _preview_page(kind: Kind, name: str, plan: Plan, form: ConfirmForm) -> Respo
         page=page,
         last=last,
         most_faults=MOST_FAULTS,
-    )
-
-
-def _counted(plan: Plan) -> str:
-    return "; ".join(
-        f"{number} row{'s' if number > 1 else ''}, {kind}" for kind, number in plan.counts.items()
     )

@@ -1,0 +1,71 @@
+"""Bringing records in from CSV: what the file will do, every fault in it, and the writing of it."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable
+
+from sqlalchemy.orm import Session
+
+from shopflow.cli.shop import opened
+from shopflow.cli.terminal import one_line
+from shopflow.database import READ_ONLY, session_factory
+from shopflow.errors import ShopflowError
+from shopflow.services.actor import Actor
+from shopflow.services.imports import kinds
+from shopflow.services.imports.flows import Air
+from shopflow.services.imports.planning import Plan
+from shopflow.services.imports.reading import OF_THE_COMMAND, Writing
+from shopflow.units import UnitError, parse
+
+
+def bring_in(arguments: argparse.Namespace) -> int:
+    """Write all that a file says, or nothing; 1 where it has a fault."""
+    with opened(arguments) as engine, session_factory(engine)() as db:
+        # Others write while the file is read and checked.
+        db.connection(execution_options=READ_ONLY)
+        plan = _plan(db, arguments)
+        db.commit()
+        if plan.faults or arguments.check or plan.changes_nothing:
+            return _shown(plan)
+        plan.carry_out(db, Actor.now(None))
+        db.commit()
+    print(f"Brought in: {plan.counted}.")
+    return 0
+
+
+COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {"import": bring_in}
+
+
+def _plan(db: Session, arguments: argparse.Namespace) -> Plan:
+    said = arguments
+    writing = Writing(said.encoding, said.separator, said.decimal_mark, said.date_order)
+    try:
+        for typed, dimension in ((said.barometer, "pressure"), (said.temperature, "temperature")):
+            if typed:
+                parse(typed, dimension)
+        content = said.file.read_bytes()
+    except UnitError as error:
+        raise ShopflowError(str(error)) from None
+    except OSError as error:
+        raise ShopflowError(f"{said.file} cannot be read: {error.strerror}") from None
+    air = Air(said.barometer, said.temperature)
+    return kinds.plan(db, kinds.get(said.kind), content, writing, air, OF_THE_COMMAND)
+
+
+def _shown(plan: Plan) -> int:
+    """Print what each row would do, and every fault; the headings are row 1."""
+    for action in plan.actions:
+        print(one_line(f"row {action.row}: {action.words}"))
+    for fault in plan.faults:
+        where = f"row {fault.row}" if fault.row else "the file"
+        column = f", {fault.column}" if fault.column else ""
+        print(one_line(f"{where}{column}: {fault.message}"), file=sys.stderr)
+    if plan.faults:
+        count = len(plan.faults)
+        words = f"{count:,} fault{'s' if count > 1 else ''}: nothing was written"
+        print(f"shopflow: {words}", file=sys.stderr)
+        return 1
+    print(f"Nothing was written. What it holds: {plan.counted}.")
+    return 0
