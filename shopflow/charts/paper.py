@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 from typing import Any
 
 from reportlab.lib.colors import HexColor
@@ -12,6 +13,7 @@ from shopflow import fonts
 from shopflow.charts.marks import Area, Block, Drawing, Point, Sign, Stroke, Words
 
 WHITE = HexColor("#ffffff")
+_colour = cache(HexColor)
 
 
 class ChartFlowable(Flowable):
@@ -42,27 +44,29 @@ class ChartFlowable(Flowable):
         canvas.restoreState()
 
     def _stroke(self, canvas: Any, mark: Stroke) -> None:
-        canvas.setStrokeColor(HexColor(mark.colour))
+        canvas.setStrokeColor(_colour(mark.colour))
         canvas.setLineWidth(mark.width)
-        canvas.setDash(list(mark.dash))
+        if mark.dash:
+            canvas.setDash(list(mark.dash))
         canvas.drawPath(self._path(canvas, mark.points))
-        canvas.setDash([])
+        if mark.dash:
+            canvas.setDash([])
 
     def _area(self, canvas: Any, mark: Area) -> None:
-        canvas.setFillColor(HexColor(mark.colour))
+        canvas.setFillColor(_colour(mark.colour))
         path = self._path(canvas, mark.corners)
         path.close()
         canvas.drawPath(path, stroke=0, fill=1)
 
     def _block(self, canvas: Any, mark: Block) -> None:
         left, top, right, bottom = mark.box
-        canvas.setStrokeColor(HexColor(mark.colour))
-        canvas.setFillColor(HexColor(mark.colour) if mark.filled else WHITE)
+        canvas.setStrokeColor(_colour(mark.colour))
+        canvas.setFillColor(_colour(mark.colour) if mark.filled else WHITE)
         canvas.setLineWidth(1.2)
         canvas.rect(left, self.height - bottom, right - left, bottom - top, fill=1)
 
     def _words(self, canvas: Any, mark: Words) -> None:
-        canvas.setFillColor(HexColor(mark.colour))
+        canvas.setFillColor(_colour(mark.colour))
         canvas.setFont(fonts.BOLD if mark.bold else fonts.REGULAR, mark.size)
         x, y = mark.at
         draw = {
@@ -73,8 +77,8 @@ class ChartFlowable(Flowable):
         draw(x, self.height - y, fonts.drawable(mark.text))
 
     def _sign(self, canvas: Any, mark: Sign) -> None:
-        canvas.setStrokeColor(HexColor(mark.colour))
-        canvas.setFillColor(HexColor(mark.colour) if mark.filled else WHITE)
+        canvas.setStrokeColor(_colour(mark.colour))
+        canvas.setFillColor(_colour(mark.colour) if mark.filled else WHITE)
         canvas.setLineWidth(mark.size * 0.4)
         if mark.shape == "circle":
             x, y = mark.at

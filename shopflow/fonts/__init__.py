@@ -67,9 +67,9 @@ def printable(text: str) -> str:
     A character that no face has, as one of Devanagari, stays in the text and is drawn as an
     empty box.
     """
-    if text.isascii() and text.isprintable():
-        return text
     composed = unicodedata.normalize("NFC", text.replace("\t", " "))
+    if composed.isprintable():
+        return composed
     # Category C: control, format, unassigned and half characters, none of which has a shape.
     return "".join(
         sign for sign in composed if sign == "\n" or unicodedata.category(sign)[0] != "C"

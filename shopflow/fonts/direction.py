@@ -11,12 +11,18 @@ from bidi import get_display
 LEFT_TO_RIGHT = "\u200e"
 """A mark without a shape that counts as a letter written from left to right."""
 
+_LEFTWARDS = re.compile(
+    "[\u0590-\u08ff\u200f\ufb1d-\ufdff\ufe70-\ufeff\U00010800-\U00010fff\U0001e800-\U0001efff]"
+)
+"""Where the code table has what is written from right to left."""
+
 _joiner = arabic_reshaper.ArabicReshaper({"delete_harakat": False, "support_zwj": True})
 
 
 def runs_leftwards(text: str) -> bool:
     """Whether a text has letters that are written from right to left."""
-    return any(unicodedata.bidirectional(sign) in ("R", "AL", "AN") for sign in text)
+    found = _LEFTWARDS.findall(text)
+    return any(unicodedata.bidirectional(sign) in ("R", "AL", "AN") for sign in found)
 
 
 def as_drawn(line: str) -> str:

@@ -62,6 +62,7 @@ class Family(TTFont):
     def __init__(self, name: str, path: Path, weight: int) -> None:
         super().__init__(name, str(path))
         self._weight = weight
+        self._letters = frozenset(map(chr, self.face.charToGlyph))
 
     def has(self, sign: str) -> bool:
         """Whether a character is drawn, here or by another face."""
@@ -69,10 +70,14 @@ class Family(TTFont):
 
     def stringWidth(self, text: Any, size: float, encoding: str = "utf8") -> float:  # noqa: N802
         """Width of a line, each part of it in its own face."""
+        if self._has_all(text):
+            return float(super().stringWidth(text, size))
         return sum(TTFont.stringWidth(face, part, size) for face, part in self._parts(text))
 
     def splitString(self, text: Any, doc: Any, encoding: str = "utf-8") -> Any:  # noqa: N802
         """The parts of a line with the subset each is in; another face's is (face, subset)."""
+        if self._has_all(text):
+            return super().splitString(text, doc)
         return [
             (subset if face is self else (face, subset), codes)
             for face, part in self._parts(text)
@@ -86,13 +91,12 @@ class Family(TTFont):
             return face.getSubsetInternalName(subset, doc)
         return super().getSubsetInternalName(subset, doc)
 
-    def _parts(self, text: Any) -> Iterator[tuple[TTFont, str]]:
-        line = text.decode() if isinstance(text, bytes) else text
-        if all(ord(sign) in self.face.charToGlyph for sign in line):
-            yield self, line
-            return
+    def _has_all(self, text: str) -> bool:
+        return self._letters.issuperset(text)
+
+    def _parts(self, text: str) -> Iterator[tuple[TTFont, str]]:
         placed = [
-            (self._face_of(sign, before in UPPER), sign) for before, sign in pairwise(" " + line)
+            (self._face_of(sign, before in UPPER), sign) for before, sign in pairwise(" " + text)
         ]
         for face, signs in groupby(placed, lambda pair: pair[0]):
             yield face, "".join(sign for _, sign in signs)

@@ -11,10 +11,11 @@ from shopflow.charts import Chart, layout
 from shopflow.charts.paper import ChartFlowable
 from shopflow.papers.curves import MOST_CURVES, batches, coefficient_chart, flow_chart
 from shopflow.papers.data import FlowCertificate, SessionResult
+from shopflow.papers.description import Attachment
 from shopflow.papers.explained import explained_block
 from shopflow.papers.results import gain_block, in_brief, session_block
 from shopflow.papers.scan import Corner, ScanCode
-from shopflow.papers.sheet import Attachment, Sheet
+from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import (
     BODY,
     CENTRED,

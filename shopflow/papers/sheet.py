@@ -1,14 +1,13 @@
-"""The frame every page of a paper has, and finishing the file."""
+"""The frame every page of a paper has."""
 
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 
-import pikepdf
 from reportlab import rl_config
 from reportlab.lib.colors import HexColor
 from reportlab.lib.pagesizes import A4, LETTER
@@ -19,6 +18,7 @@ from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
 from shopflow import fonts
 from shopflow.papers.data import Display, Letterhead
+from shopflow.papers.description import Attachment, described
 from shopflow.papers.style import INK, RULE, SOFT, one_line
 
 # Plain binary streams: a quarter smaller than text ones, and faster to write.
@@ -30,14 +30,6 @@ HEAD = 29 * mm
 FOOT = 17 * mm
 LOGO = (42 * mm, 17 * mm)
 """Room for the shop's logo, wide and high."""
-
-
-@dataclass(frozen=True)
-class Attachment:
-    """A text file that goes inside the PDF."""
-
-    name: str
-    text: str
 
 
 @dataclass(frozen=True)
@@ -138,62 +130,6 @@ class Sheet:
         canvas.setFillColor(RULE, alpha=0.45)
         canvas.drawCentredString(0, 0, fonts.drawable(self.mark))
         canvas.restoreState()
-
-
-def described(
-    content: bytes,
-    title: str,
-    author: str,
-    made_at: datetime,
-    subject: str = "",
-    keywords: str = "",
-    attachments: Iterable[Attachment] = (),
-) -> bytes:
-    """A PDF with its own description set and files attached; the same input, the same bytes."""
-    stamp = made_at.astimezone(UTC).strftime("D:%Y%m%d%H%M%SZ")
-    with pikepdf.open(io.BytesIO(content)) as pdf:
-        description = {
-            "Title": title,
-            "Author": author,
-            "Subject": subject or title,
-            "Keywords": keywords or title,
-            "Producer": "shopflow",
-            "CreationDate": stamp,
-            "ModDate": stamp,
-        }
-        pdf.docinfo = pdf.make_indirect(
-            pikepdf.Dictionary(
-                {f"/{name}": fonts.printable(text) for name, text in description.items()}
-            )
-        )
-        _describe_in_xmp(pdf, description, made_at.astimezone(UTC).isoformat())
-        pdf.Root.Lang = pikepdf.String("en")
-        pdf.Root.ViewerPreferences = pikepdf.Dictionary(DisplayDocTitle=True)
-        for attachment in attachments:
-            pdf.attachments[attachment.name] = pikepdf.AttachedFileSpec(
-                pdf,
-                attachment.text.encode(),
-                filename=attachment.name,
-                mime_type="application/toml",
-                creation_date=stamp,
-                mod_date=stamp,
-            )
-        out = io.BytesIO()
-        pdf.save(out, deterministic_id=True)
-    return out.getvalue()
-
-
-def _describe_in_xmp(pdf: pikepdf.Pdf, description: Mapping[str, str], moment: str) -> None:
-    """The same description as XMP (ISO 16684-1), which catalogues and archives read."""
-    with pdf.open_metadata(set_pikepdf_as_editor=False, update_docinfo=False) as xmp:
-        xmp["dc:title"] = fonts.printable(description["Title"])
-        xmp["dc:creator"] = [fonts.printable(description["Author"])]
-        xmp["dc:description"] = fonts.printable(description["Subject"])
-        xmp["dc:language"] = ["en"]
-        xmp["dc:date"] = [moment]
-        xmp["xmp:CreateDate"] = xmp["xmp:ModifyDate"] = moment
-        xmp["pdf:Producer"] = description["Producer"]
-        xmp["pdf:Keywords"] = fonts.printable(description["Keywords"])
 
 
 def _text(

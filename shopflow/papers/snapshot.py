@@ -19,6 +19,7 @@ from typing import Any, TypeVar
 
 T = TypeVar("T")
 
+_PLAIN = (str, int, float)
 LATER = {"later": True}
 """Metadata of a field added since papers were first kept: left out while it holds its default, so
 that an older paper's snapshot, and the code worked out from it, stay what they were."""
@@ -29,6 +30,8 @@ def to_plain(value: object) -> Any:
 
     Dates are ISO 8601 text, decimals text, bytes base 64. Raises TypeError for anything else.
     """
+    if value is None or isinstance(value, _PLAIN):
+        return value
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         kept = {field: getattr(value, field.name) for field in dataclasses.fields(value)}
         return {
@@ -44,8 +47,6 @@ def to_plain(value: object) -> Any:
         return str(value)
     if isinstance(value, bytes):
         return base64.b64encode(value).decode("ascii")
-    if value is None or isinstance(value, str | int | float):
-        return value
     raise TypeError(f"{type(value).__name__} has no place in a snapshot")
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable, Table, TableStyle
+from reportlab.platypus.tables import CellStyle
 
 from shopflow import fonts
 from shopflow.papers.cautions import DEFERRAL
@@ -96,15 +97,13 @@ def _facts(lines: Sequence[Sequence[tuple[str, str]]], share: float, label: floa
     if not lines:
         return None
     cells = [[cell for name, value in line for cell in (name, para(value, CELL))] for line in lines]
-    table = Table(
-        cells, colWidths=[label, share - label] * len(lines[0]), hAlign="LEFT", splitInRow=1
-    )
-    names: list[Any] = [
-        ("FONT", (0, 0), (-1, -1), fonts.REGULAR, LABEL.fontSize, LABEL.leading),
-        ("TEXTCOLOR", (0, 0), (-1, -1), SOFT),
-    ]
-    table.setStyle(TableStyle([*PLAIN, *names, *_padding(0, 8, 0.8)]))
-    return table
+    style = _cell_style(
+        fontsize=LABEL.fontSize, leading=LABEL.leading, color=SOFT,
+        leftPadding=0, rightPadding=8, topPadding=0.8, bottomPadding=0.8,
+    )  # fmt: skip
+    widths = [label, share - label] * len(lines[0])
+    styles = [[style] * len(widths)] * len(cells)
+    return Table(cells, colWidths=widths, hAlign="LEFT", splitInRow=1, cellStyles=styles)
 
 
 class _Rows(Table):
@@ -132,44 +131,54 @@ def grid(
         [_cell(cell, column) for cell, column in zip(row, columns, strict=True)] for row in rows
     ]
     top = [para(item.title, COLUMN_RIGHT if item.figures else COLUMN) for item in columns]
+    heading, below = _column_styles(columns, padding)
     table = _Rows(
         [top, *body],
         colWidths=_widths(columns, body, width),
         repeatRows=1,
         splitInRow=1,
         minRowHeights=[0.0, *[row_height] * len(body)],
+        cellStyles=[heading, *[below] * len(body)],
     )
+    lines: list[Any] = [
+        ("LINEBELOW", (0, 0), (-1, 0), 0.9, SOFT),
+        ("LINEBELOW", (0, 1), (-1, -1), 0.4, RULE),
+    ]
+    boxes = [place for place, column in enumerate(columns) if column.boxed]
     table.setStyle(
-        TableStyle(
-            [
-                *PLAIN,
-                ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
-                ("LINEBELOW", (0, 0), (-1, 0), 0.9, SOFT),
-                ("LINEBELOW", (0, 1), (-1, -1), 0.4, RULE),
-                *_padding(4, 4, padding),
-                # The outer columns stand flush with the text above and below.
-                ("LEFTPADDING", (0, 0), (0, -1), 0),
-                ("RIGHTPADDING", (-1, 0), (-1, -1), 0),
-                *(
-                    command
-                    for place, column in enumerate(columns)
-                    for command in _column_style(place, column)
-                ),
-            ]
-        )
+        TableStyle([*lines, *(("BOX", (place, 1), (place, -1), 0.4, SOFT) for place in boxes)])
     )
     return table
 
 
-def _column_style(place: int, column: Column) -> Iterator[tuple[Any, ...]]:
-    """What a column's own settings ask of the table."""
-    if column.figures:
-        yield ("ALIGN", (place, 1), (place, -1), "RIGHT")
-    if column.boxed:
-        yield ("BOX", (place, 1), (place, -1), 0.4, SOFT)
-    if column.close:
-        yield ("RIGHTPADDING", (place - 1, 0), (place - 1, -1), 1.1)
-        yield ("LEFTPADDING", (place, 0), (place, -1), 1.1)
+def _column_styles(
+    columns: Sequence[Column], padding: float
+) -> tuple[list[CellStyle], list[CellStyle]]:
+    """The style of each column's heading, and of its cells below.
+
+    The outer columns stand flush with the text above and below.
+    """
+    beside = [1.1 if column.close else 4.0 for column in columns[1:]]
+    heading, below = [], []
+    for column, left, right in zip(columns, [0.0, *beside], [*beside, 0.0], strict=True):
+        sides = {
+            "leftPadding": left, "rightPadding": right,
+            "topPadding": padding, "bottomPadding": padding,
+        }  # fmt: skip
+        heading.append(_cell_style(valign="BOTTOM", **sides))
+        below.append(_cell_style(alignment="RIGHT" if column.figures else "LEFT", **sides))
+    return heading, below
+
+
+def _cell_style(**settings: Any) -> CellStyle:
+    """A style for many cells: one of its own for each would make tables slow."""
+    style = CellStyle("cell")
+    plain = {
+        "fontname": fonts.REGULAR, "fontsize": CELL.fontSize, "leading": CELL.leading,
+        "color": INK, "valign": "TOP",
+    }  # fmt: skip
+    vars(style).update(plain | settings)
+    return style
 
 
 def _cell(cell: Any, column: Column) -> Any:
