@@ -8,6 +8,7 @@ from typing import Any
 
 from alembic import command
 from alembic.config import Config
+from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from alembic.util import CommandError
 from sqlalchemy import Connection, Dialect, Engine, create_engine, event
@@ -80,16 +81,22 @@ def session_factory(engine: Engine) -> sessionmaker[Session]:
 
 
 def upgrade(engine: Engine, revision: str = "head") -> None:
-    """Bring the schema up to a revision; nothing happens where it is there already.
+    """Bring the schema up to a revision; where it is there already, nothing is waited for.
 
     Raises ShopflowError where the database does not open, or a later version has been at it.
     """
-    _run(engine, command.upgrade, revision)
+    if revision != "head" or not _is_newest(engine):
+        _run(engine, command.upgrade, revision)
 
 
 def downgrade(engine: Engine, revision: str) -> None:
     """Take the schema back to a revision."""
     _run(engine, command.downgrade, revision)
+
+
+def revision_of(connection: Connection) -> str:
+    """The schema's revision; empty where there is no schema."""
+    return MigrationContext.configure(connection).get_current_revision() or ""
 
 
 def newest_revision() -> str:
@@ -103,6 +110,12 @@ def alembic_config(connection: Connection | None = None) -> Config:
     config.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
     config.attributes["connection"] = connection
     return config
+
+
+def _is_newest(engine: Engine) -> bool:
+    """Whether the schema is this version's, as seen without a lock that writers want."""
+    with _connected(engine.execution_options(**READ_ONLY)) as connection:
+        return revision_of(connection) == newest_revision()
 
 
 def _run(engine: Engine, verb: Any, revision: str) -> None:

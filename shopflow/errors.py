@@ -22,6 +22,10 @@ class ConflictError(ShopflowError):
     """Someone else changed the record since it was read."""
 
 
+class StorageError(ShopflowError, OSError):
+    """The storage of photos and files is away, or refuses; its own error is the cause."""
+
+
 @dataclass(frozen=True, slots=True)
 class Fault:
     """One thing wrong with what was given: `key` names where, `message` says what to do."""

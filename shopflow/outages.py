@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
+from shopflow.errors import StorageError
+
 
 @dataclass(frozen=True, slots=True)
 class Outage:
@@ -52,6 +54,14 @@ AWAY = Outage(
     10,
 )
 
+STORAGE = Outage(
+    "The storage of files does not answer",
+    "Photos and documents lie in storage of their own, which is away or refuses the server just "
+    "now. Nothing of this request was saved, and nothing saved before is touched; other pages go "
+    "on. If it stays, tell whoever looks after the server.",
+    30,
+)
+
 _SQLITE = {
     sqlite3.SQLITE_BUSY: BUSY,
     sqlite3.SQLITE_LOCKED: BUSY,
@@ -91,6 +101,8 @@ def outage(error: BaseException | None) -> Outage | None:
     """What kind of outage an error is of; none where it is of another kind."""
     if isinstance(error, PoolTimeoutError):
         return BUSY
+    if isinstance(error, StorageError):
+        return outage(error.__cause__) or STORAGE
     if isinstance(error, OSError):
         return _DISK.get(error.errno or 0)
     if not isinstance(error, DBAPIError):

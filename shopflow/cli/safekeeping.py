@@ -13,11 +13,11 @@ from sqlalchemy.exc import DBAPIError
 from shopflow.cli.shop import opened
 from shopflow.cli.terminal import one_line
 from shopflow.config import DATABASE_FILE, FILES_FOLDER, default_data_folder
-from shopflow.database import READ_ONLY, newest_revision, open_engine, session_factory
+from shopflow.database import READ_ONLY, newest_revision, open_engine, revision_of, session_factory
 from shopflow.errors import NotFoundError, ShopflowError
 from shopflow.files import FileStore
 from shopflow.safekeeping import backup as backups
-from shopflow.safekeeping import integrity, moving, rotation, rows
+from shopflow.safekeeping import integrity, moving, rotation
 from shopflow.safekeeping import restore as restoring
 from shopflow.safekeeping.archive import SECRETS
 from shopflow.services import soundness
@@ -94,9 +94,9 @@ def _findings(engine: Engine, store: FileStore) -> Iterator[Finding]:
     reading = engine.execution_options(**READ_ONLY)
     with reading.connect() as connection:
         newest = newest_revision()
-        if rows.revision(connection) != newest:
+        if revision_of(connection) != newest:
             raise ShopflowError(
-                f"the records are of schema revision {rows.revision(connection) or 'none'}, this "
+                f"the records are of schema revision {revision_of(connection) or 'none'}, this "
                 f"version's is {newest}: 'shopflow serve' brings them up to date"
             )
         yield Finding("database is whole, references lead somewhere", 1,

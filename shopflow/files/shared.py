@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from shopflow.errors import NotFoundError, ShopflowError
+from shopflow.errors import NotFoundError, ShopflowError, StorageError
 from shopflow.files.store import FileStore
 
 
@@ -23,33 +25,38 @@ class SharedStore(FileStore):
     def put(self, content: bytes) -> str:
         """Keep some bytes near by and in the storage; return their SHA-256.
 
-        Once this returns the storage has taken all of them. Raises OSError where it does not:
+        Once this returns the storage has taken all of them. Raises StorageError where it does not:
         put again, they are sent again.
         """
-        storage, root = _opened(self.url)
         name = FileStore.put(self, content)
-        path = f"{root}/{self._path(name).relative_to(self.folder)}"
-        if not storage.exists(path):
-            storage.makedirs(path.rpartition("/")[0], exist_ok=True)
-            # Written under another name or not at all until it is whole, where storage can.
-            with storage.transaction, storage.open(path, "wb") as file:
-                file.write(content)
+        with _reached(self.url) as (storage, root):
+            path = f"{root}/{self._within(name)}"
+            if not storage.exists(path):
+                _make_folders(storage, root, self._within(name))
+                # Written under another name or not at all until it is whole, where storage can.
+                with storage.transaction, storage.open(path, "wb") as file:
+                    file.write(content)
         return name
 
     def get(self, name: str) -> bytes:
-        """The bytes of a SHA-256. Raises NotFoundError where they are nowhere."""
+        """The bytes of a SHA-256.
+
+        Raises NotFoundError where they are nowhere, StorageError where the storage cannot say.
+        """
         try:
             return FileStore.get(self, name)
         except NotFoundError:
-            storage, root = _opened(self.url)
-            path = f"{root}/{self._path(name).relative_to(self.folder)}"
-            try:
-                content: bytes = storage.cat_file(path)
-            except FileNotFoundError:
-                raise NotFoundError("this file is missing from the shop's storage") from None
+            with _reached(self.url) as (storage, root):
+                try:
+                    content: bytes = storage.cat_file(f"{root}/{self._within(name)}")
+                except FileNotFoundError:
+                    raise NotFoundError("this file is missing from the shop's storage") from None
         if FileStore.put(self, content) != name:
             raise NotFoundError("this file is not as it was stored")
         return content
+
+    def _within(self, name: str) -> Path:
+        return self._path(name).relative_to(self.folder)
 
 
 def store_for(folder: Path, url: str) -> FileStore:
@@ -57,10 +64,11 @@ def store_for(folder: Path, url: str) -> FileStore:
     return SharedStore(folder, url) if url else FileStore(folder)
 
 
-def _opened(url: str) -> tuple[Any, str]:
+@contextmanager
+def _reached(url: str) -> Iterator[tuple[Any, str]]:
     """The storage of a URL and the path in it; one of its own, since a transaction is not shared.
 
-    Raises ShopflowError where what it needs is not installed.
+    Raises ShopflowError where what it needs is not installed, StorageError where it fails inside.
     """
     try:
         from fsspec.core import url_to_fs
@@ -68,4 +76,18 @@ def _opened(url: str) -> tuple[Any, str]:
         storage, root = url_to_fs(url, skip_instance_cache=True)
     except (ImportError, ValueError) as error:
         raise ShopflowError(f"no files at {url}: {error}; see 'shopflow[shared]'") from None
-    return storage, root.rstrip("/")
+    try:
+        yield storage, root.rstrip("/")
+    except ShopflowError:
+        raise
+    except Exception as error:  # Every kind of storage has errors of its own.
+        raise StorageError(f"the storage of files at {url} failed: {error}") from error
+
+
+def _make_folders(storage: Any, root: str, within: Path) -> None:
+    """Folders under the root, which itself must be there: neither a bucket of another name nor a
+    folder where nothing is mounted is ever made.
+    """
+    for folder in reversed(within.parents[:-1]):
+        with suppress(FileExistsError):
+            storage.mkdir(f"{root}/{folder}", create_parents=False)

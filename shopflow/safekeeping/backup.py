@@ -13,7 +13,7 @@ from pathlib import Path
 from sqlalchemy import Engine
 
 from shopflow.config import DATABASE_FILE, FILES_FOLDER
-from shopflow.database import READ_ONLY, open_engine, upgrade
+from shopflow.database import READ_ONLY, open_engine, revision_of, upgrade
 from shopflow.errors import ShopflowError
 from shopflow.files import FileStore, settle
 from shopflow.resources import VERSION
@@ -70,7 +70,7 @@ def _records(engine: Engine, target: Path, at: datetime) -> Manifest:
             return Manifest(
                 made_at=at.isoformat(),
                 software=VERSION,
-                revision=rows.revision(connection),
+                revision=revision_of(connection),
                 database=engine.dialect.name,
                 tables=dict(rows.tallies(connection)),
             )

@@ -9,7 +9,7 @@ from pathlib import Path
 from sqlalchemy import Engine
 
 from shopflow.config import DATABASE_FILE
-from shopflow.database import READ_ONLY, open_engine, upgrade
+from shopflow.database import READ_ONLY, open_engine, revision_of, upgrade
 from shopflow.errors import ShopflowError
 from shopflow.files import settle
 from shopflow.safekeeping import rows
@@ -52,7 +52,7 @@ def _into(database: Engine, file: Path, manifest: Manifest) -> None:
         reading = source.execution_options(**READ_ONLY)
         with reading.connect() as records, database.begin() as target:
             copied = rows.copy_checked(records, target)
-            if rows.revision(records) == manifest.revision:
+            if revision_of(records) == manifest.revision:
                 rows.refuse_difference(manifest.tables, copied)
     finally:
         source.dispose()

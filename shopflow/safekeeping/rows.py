@@ -8,7 +8,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from alembic.runtime.migration import MigrationContext
 from sqlalchemy import Connection, Row, Table, exists, func, insert, select, text
 
 from shopflow.errors import ShopflowError
@@ -43,11 +42,6 @@ class _Counting:
 
     def tally(self) -> Tally:
         return Tally(self._rows, f"{self._sum % 2**256:064x}")
-
-
-def revision(connection: Connection) -> str:
-    """The schema's revision; empty where there is no schema."""
-    return MigrationContext.configure(connection).get_current_revision() or ""
 
 
 def tallies(connection: Connection) -> Tallies:

@@ -9,7 +9,7 @@ from pathlib import Path
 import fsspec
 import pytest
 
-from shopflow.errors import NotFoundError, ShopflowError
+from shopflow.errors import NotFoundError, ShopflowError, StorageError
 from shopflow.files import FileStore, SharedStore, store_for
 from tests.unit.files.test_store import ABC
 
@@ -18,6 +18,7 @@ from tests.unit.files.test_store import ABC
 def url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
     """Storage of either kind, empty at the end."""
     if request.param == "file":
+        (tmp_path / "shared").mkdir()
         yield f"file://{tmp_path / 'shared'}"
     else:
         yield "memory://shopflow-files"
@@ -50,6 +51,12 @@ def test_what_is_nowhere_or_no_longer_itself_is_not_given_out(url: str, tmp_path
     storage.pipe_file(f"{root}/ba/78/{ABC}", b"abd")
     with pytest.raises(NotFoundError, match="not as it was stored"):
         store.get(ABC)
+
+
+def test_a_folder_that_is_not_mounted_is_not_made_in_its_place(tmp_path: Path) -> None:
+    with pytest.raises(StorageError, match="No such file"):
+        SharedStore(tmp_path / "one", f"file://{tmp_path / 'away'}").put(b"abc")
+    assert not (tmp_path / "away").exists()
 
 
 def test_without_a_url_the_folder_is_the_store(tmp_path: Path) -> None:
