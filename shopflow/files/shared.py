@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -26,9 +27,8 @@ class SharedStore(FileStore):
         Once this returns the storage has taken all of them. Raises OSError where it does not:
         put again, they are sent again.
         """
-        storage, root = _opened(self.url)
         name = FileStore.put(self, content)
-        path = f"{root}/{self._path(name).relative_to(self.folder)}"
+        storage, path = self._shared(name)
         if not storage.exists(path):
             storage.makedirs(path.rpartition("/")[0], exist_ok=True)
             # Written under another name or not at all until it is whole, where storage can.
@@ -41,8 +41,7 @@ class SharedStore(FileStore):
         try:
             return FileStore.get(self, name)
         except NotFoundError:
-            storage, root = _opened(self.url)
-            path = f"{root}/{self._path(name).relative_to(self.folder)}"
+            storage, path = self._shared(name)
             try:
                 content: bytes = storage.cat_file(path)
             except FileNotFoundError:
@@ -50,6 +49,26 @@ class SharedStore(FileStore):
         if FileStore.put(self, content) != name:
             raise NotFoundError("this file is not as it was stored")
         return content
+
+    def has(self, name: str) -> bool:
+        """Whether the bytes of a SHA-256 are near by or in the storage."""
+        storage, path = self._shared(name)
+        return FileStore.has(self, name) or bool(storage.exists(path))
+
+    def sweep(self, before: float) -> None:
+        """Let go of all that was kept before a moment, near by and in the storage."""
+        FileStore.sweep(self, before)
+        storage, root = _opened(self.url)
+        for path in storage.find(root):
+            # Another process may be sweeping too.
+            with suppress(FileNotFoundError):
+                if storage.modified(path).timestamp() < before:
+                    storage.rm_file(path)
+
+    def _shared(self, name: str) -> tuple[Any, str]:
+        """The storage, and where in it the bytes of a SHA-256 lie."""
+        storage, root = _opened(self.url)
+        return storage, f"{root}/{self._path(name).relative_to(self.folder)}"
 
 
 def store_for(folder: Path, url: str) -> FileStore:

@@ -8,6 +8,9 @@ from shopflow.config import Settings
 from shopflow.files import FileStore, store_for
 from shopflow.mail.sealing import Seal
 
+KEPT_FOR = 24 * 3600.0
+"""Seconds that what waits is kept: a file to be brought in, a photo of a job not booked in yet."""
+
 
 def store() -> FileStore:
     """Where photos, documents and the papers sent lie."""
@@ -17,6 +20,11 @@ def store() -> FileStore:
 def imports() -> FileStore:
     """Where files to be brought in wait for their confirmation."""
     return FileStore(_settings().imports)
+
+
+def counter() -> FileStore:
+    """Where photos taken at the counter wait for their job to be booked in."""
+    return store_for(_settings().counter, _settings().counter_url)
 
 
 def seal() -> Seal:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -50,6 +51,16 @@ def test_what_is_nowhere_or_no_longer_itself_is_not_given_out(url: str, tmp_path
     storage.pipe_file(f"{root}/ba/78/{ABC}", b"abd")
     with pytest.raises(NotFoundError, match="not as it was stored"):
         store.get(ABC)
+
+
+def test_what_is_old_is_let_go_of_near_by_and_in_the_storage(url: str, tmp_path: Path) -> None:
+    store, other = (SharedStore(tmp_path / name, url) for name in ("one", "other"))
+    store.put(b"abc")
+    store.sweep(time.time() - 60.0)
+    assert other.has(ABC)
+    store.sweep(time.time() + 60.0)
+    assert not store.has(ABC)
+    assert not other.has(ABC)
 
 
 def test_without_a_url_the_folder_is_the_store(tmp_path: Path) -> None:
