@@ -14,6 +14,7 @@ SECRET_FILE = "secret.key"
 PAPERS_FOLDER = "papers"
 FILES_FOLDER = "files"
 IMPORTS_FOLDER = "imports"
+COUNTER_FOLDER = "counter"
 
 
 def default_data_folder() -> Path:
@@ -58,6 +59,11 @@ class Settings:
     def imports(self) -> Path:
         """Where a file to be brought in lies from its preview until it is confirmed."""
         return self.data / IMPORTS_FOLDER
+
+    @property
+    def counter(self) -> Path:
+        """Where photos taken at the counter lie until their job is booked in."""
+        return self.data / COUNTER_FOLDER
 
     @classmethod
     def for_folder(cls, data: Path, database_url: str | None = None) -> Settings:

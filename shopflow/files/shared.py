@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import Any
 
 from shopflow.errors import NotFoundError, ShopflowError, StorageError
@@ -21,6 +21,8 @@ class SharedStore(FileStore):
     """
 
     url: str
+    within: Path = Path()
+    """A folder of the storage for these contents alone, made where it is lacking."""
 
     def put(self, content: bytes) -> str:
         """Keep some bytes near by and in the storage; return their SHA-256.
@@ -55,13 +57,39 @@ class SharedStore(FileStore):
             raise NotFoundError("this file is not as it was stored")
         return content
 
+    def has(self, name: str) -> bool:
+        """Whether the bytes of a SHA-256 are near by or in the storage.
+
+        Raises StorageError where the storage cannot say.
+        """
+        if FileStore.has(self, name):
+            return True
+        with _reached(self.url) as (storage, root):
+            return bool(storage.exists(f"{root}/{self._within(name)}"))
+
+    def sweep(self, before: float) -> None:
+        """Let go of all that was kept before a moment, near by and in the storage.
+
+        Raises StorageError where the storage does not let go.
+        """
+        FileStore.sweep(self, before)
+        with _reached(self.url) as (storage, root):
+            for path in storage.find(str(PurePosixPath(root, self.within))):
+                # Another process may be sweeping too.
+                with suppress(FileNotFoundError):
+                    if storage.modified(path).timestamp() < before:
+                        storage.rm_file(path)
+
     def _within(self, name: str) -> Path:
-        return self._path(name).relative_to(self.folder)
+        return self.within / self._path(name).relative_to(self.folder)
 
 
-def store_for(folder: Path, url: str) -> FileStore:
-    """The store of a shop: its folder, or the storage at a URL with the folder near by."""
-    return SharedStore(folder, url) if url else FileStore(folder)
+def store_for(folder: Path, url: str, within: str = "") -> FileStore:
+    """The store of a shop: its folder, or the storage at a URL with the folder near by.
+
+    `within` is a folder of that storage for these contents alone.
+    """
+    return SharedStore(folder, url, Path(within)) if url else FileStore(folder)
 
 
 @contextmanager

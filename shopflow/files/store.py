@@ -7,6 +7,7 @@ import os
 import re
 import tempfile
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -22,14 +23,16 @@ class FileStore:
     folder: Path
 
     def put(self, content: bytes) -> str:
-        """Keep some bytes and return their SHA-256; what is there already is left alone.
+        """Keep some bytes and return their SHA-256; what is there already only counts as new.
 
         Once this returns, the bytes are on the disk whole: a loss of power leaves all of them or
         none. Raises OSError where the folder cannot be written to.
         """
         name = hashlib.sha256(content).hexdigest()
         path = self._path(name)
-        if not path.exists():
+        try:
+            os.utime(path)
+        except FileNotFoundError:
             path.parent.mkdir(parents=True, exist_ok=True)
             _write_whole(path, content)
             for folder in (path.parent, path.parent.parent, self.folder):
@@ -42,6 +45,10 @@ class FileStore:
             return self._path(name).read_bytes()
         except FileNotFoundError:
             raise NotFoundError("this file is missing from the shop's folder") from None
+
+    def has(self, name: str) -> bool:
+        """Whether the bytes of a SHA-256 are here."""
+        return self._path(name).exists()
 
     def paths(self) -> Iterator[Path]:
         """Where each of the contents lies, by its SHA-256; what was never finished is none."""
@@ -56,8 +63,10 @@ class FileStore:
     def sweep(self, before: float) -> None:
         """Let go of all that was kept before a moment, in seconds since 1970."""
         for path in self.folder.glob("*/*/*"):
-            if path.stat().st_mtime < before:
-                path.unlink(missing_ok=True)
+            # Another process may be sweeping too.
+            with suppress(FileNotFoundError):
+                if path.stat().st_mtime < before:
+                    path.unlink()
 
     def _path(self, name: str) -> Path:
         if not _NAME.fullmatch(name):

@@ -91,11 +91,14 @@ def add(
     stay: JobHead | None,
     uploads: Sequence[Upload | Held],
     values: Mapping[str, Any],
+    *,
+    held_in: FileStore | None = None,
 ) -> Added:
     """Keep files with a job, or with one head on it; each is told by its content.
 
-    A file that cannot be kept does not keep the others out. Raises FaultsError at `files` where
-    none can, or at the caption; RuleError where the head is not of the job.
+    What was held for it is taken over from the store it is `held_in`. A file that cannot be kept
+    does not keep the others out. Raises FaultsError at `files` where none can, or at the caption;
+    RuleError where the head is not of the job.
     """
     clean = fields.require(SPECIFICATION, values, "caption", "shown_to_customer")
     if stay is not None and stay.job_id != job.id:
@@ -109,7 +112,7 @@ def add(
     refused: list[str] = []
     for upload in uploads:
         try:
-            row = _kept(store, upload, here)
+            row = _kept(store, upload, here, held_in or store)
         except UnfitFileError as error:
             refused.append(f"{_plain_name(upload.name)}: {error}")
             continue
@@ -124,9 +127,12 @@ def add(
     return Added(tuple(kept), tuple(refused))
 
 
-def _kept(store: FileStore, upload: Upload | Held, here: set[str]) -> JobFile:
+def _kept(store: FileStore, upload: Upload | Held, here: set[str], held_in: FileStore) -> JobFile:
     """A file put into the store, and into the set of what is here. Raises UnfitFileError."""
     held = upload if isinstance(upload, Held) else hold(store, upload)
+    if isinstance(upload, Held):
+        for name in filter(None, (held.sha256, held.small_sha256)):
+            store.put(held_in.get(name))
     if held.sha256 in here:
         raise UnfitFileError("is here already")
     here.add(held.sha256)

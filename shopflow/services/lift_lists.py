@@ -69,7 +69,7 @@ def _unit(value: Any) -> str:
     return str(value)
 
 
-def _lifts(value: Any) -> list[str]:
+def lifts(value: Any) -> list[str]:
     """Lifts as typed. Raises ValueError for what is no rising row of them."""
     typed = str(value or "").replace(";", " ").split()
     if not typed:
@@ -97,5 +97,5 @@ def _number(text: str) -> Decimal:
 SPECIFICATION: fields.Specification = {
     "name": fields.text(required=True),
     "unit": _unit,
-    "lifts": _lifts,
+    "lifts": lifts,
 }

@@ -85,7 +85,10 @@ def said(wait: Wait) -> str:
 
 
 def _in_order(values: Mapping[str, Any], today: date) -> None:
+    faults = []
     if values["since"] > today:
-        raise FaultsError([Fault("since", "not after today")])
+        faults.append(Fault("since", "not after today"))
     if values.get("expected_on") and values["expected_on"] < values["since"]:
-        raise FaultsError([Fault("expected_on", "not before the day it is waited for since")])
+        faults.append(Fault("expected_on", "not before the day it is waited for since"))
+    if faults:
+        raise FaultsError(faults)

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from flask import current_app
 
-from shopflow.config import Settings
+from shopflow.config import COUNTER_FOLDER, Settings
 from shopflow.files import FileStore, store_for
 from shopflow.mail.sealing import Seal
+
+KEPT_FOR = 24 * 3600.0
+"""Seconds that what waits is kept: a file to be brought in, a photo of a job not booked in yet."""
 
 
 def store() -> FileStore:
@@ -17,6 +20,11 @@ def store() -> FileStore:
 def imports() -> FileStore:
     """Where files to be brought in wait for their confirmation."""
     return FileStore(_settings().imports)
+
+
+def counter() -> FileStore:
+    """Where photos taken at the counter wait for their job to be booked in."""
+    return store_for(_settings().counter, _settings().files_url, COUNTER_FOLDER)
 
 
 def seal() -> Seal:

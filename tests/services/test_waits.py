@@ -54,3 +54,9 @@ def test_what_cannot_be_is_refused_at_its_field(db: Session, machinist: Actor):
     jobs.cancel(db, machinist, stay.job, "sold")
     with refused("wait no more"):
         waits.begin(db, machinist, stay, PARTS)
+
+
+def test_both_days_of_a_wait_are_told_at_once(db: Session, machinist: Actor):
+    days = {"since": "2999-01-02", "expected_on": "2999-01-01"}
+    with faults_at("since", "expected_on"):
+        waits.begin(db, machinist, factories.create_visit(db), {**PARTS, **days})

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import io
+import os
+import time
 
 import pytest
 
+from shopflow.files import FileStore
 from shopflow.models import JobState, Role, Shop
 from shopflow.services import files, jobs, parts
+from shopflow.web.folder import KEPT_FOR
 from tests import photos
 from tests.factories import (
     BY,
@@ -65,6 +69,25 @@ def test_a_photo_is_kept_through_a_fault_and_a_change_of_shape(client, db):
     send(client, page, {**NEW_JOB, **kept})
     (job,) = jobs.recent(db)
     assert [row.name for row in files.of_stay(db, job.heads[0])] == ["crack.jpg"]
+
+
+def test_a_photo_never_booked_in_is_let_go_of_after_a_day(client, db, web_app):
+    """Swept by another photo's coming; what is on file is out of reach of that."""
+    send(client, client.page("/jobs/new"), NEW_JOB, photos.jpeg(700, 500))
+    page = client.page("/jobs/new")
+    page = send(client, page, {**NEW_JOB, "job-boost": "much"}, photos.jpeg(), status=422)
+    kept = {"heads-0-photos-kept": page.value("heads-0-photos-kept")}
+    settings = web_app.config["SHOPFLOW"]
+    for folder in (settings.counter, settings.files):
+        for path in FileStore(folder).paths():
+            os.utime(path, (0, time.time() - KEPT_FOR - 60))
+    send(client, page, {**NEW_JOB, "job-boost": "much"}, photos.jpeg(600, 400), status=422)
+    page = send(client, page, {**NEW_JOB, **kept, "heads-0-serial": "A-2"}, status=422)
+    assert "crack.jpg: it waited for more than a day" in page.fault("heads-0-photos-chosen")
+    assert "Kept:" not in page.text
+    (job,) = jobs.recent(db)
+    (photo,) = files.of_stay(db, job.heads[0])
+    assert FileStore(settings.files).has(photo.sha256)
 
 
 @pytest.mark.parametrize("kept", ["x", "W10.abc", "\x00"])

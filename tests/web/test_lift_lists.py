@@ -37,3 +37,9 @@ def test_a_list_sets_the_rows_that_hold_no_reading(client, db, reading):
     else:
         assert [shown.value(f"rows-{place}-lift") for place in range(4)] == ["1", "2.50", "4", ""]
         assert shown.value("lift_unit") == "mm"
+
+
+def test_every_fault_of_a_list_is_said_at_once(client):
+    page = client.submit("/lift-lists/new", {"name": "", "lifts": "0.1 0.05"}, status=422)
+    assert page.fault("name") == "Fill this in"
+    assert page.fault("lifts") == "'0.05' is not above the lift before it"

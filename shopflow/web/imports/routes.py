@@ -13,15 +13,12 @@ from shopflow.services.imports.kinds import Kind
 from shopflow.services.imports.planning import CHANGED, Plan
 from shopflow.web.auth import actor
 from shopflow.web.db import db, only_reading
-from shopflow.web.folder import imports
+from shopflow.web.folder import KEPT_FOR, imports
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.imports.forms import ConfirmForm, UploadForm, told_in_address
 from shopflow.web.spreadsheet import csv_answer
 
 blueprint = Blueprint("imports", __name__, url_prefix="/import")
-
-KEPT_FOR = 24 * 3600.0
-"""Seconds that a file waits for its confirmation."""
 
 A_PAGE = 200
 MOST_FAULTS = 500

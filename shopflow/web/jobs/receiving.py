@@ -6,6 +6,7 @@ and the page carries a signed note of them until the job is booked in.
 
 from __future__ import annotations
 
+import time
 from dataclasses import asdict
 from typing import Any
 
@@ -19,6 +20,7 @@ from shopflow.files import FileStore, UnfitFileError
 from shopflow.services import parts
 from shopflow.services.files import MOST_AT_ONCE, Held, Upload, hold
 from shopflow.web.fields import CountField, WordsField
+from shopflow.web.folder import KEPT_FOR
 
 PICTURES = {"accept": "image/jpeg,image/png,image/webp"}
 
@@ -65,8 +67,18 @@ class PhotosPart(PlainForm):
             return []
 
     def keep(self, store: FileStore) -> None:
-        """Keep what has just arrived; what is no photo is said at its field."""
-        held = {one.sha256: one for one in self.held}
+        """Keep what has just arrived; what is no photo is said at its field.
+
+        Photos of a job never booked in are let go of after a day, and said to be gone.
+        """
+        if self.camera.data or self.chosen.data:
+            store.sweep(time.time() - KEPT_FOR)
+        held = {one.sha256: one for one in self.held if store.has(one.sha256)}
+        self.chosen.process_errors += [
+            f"not kept: {one.name}: it waited for more than a day; choose it again"
+            for one in self.held
+            if one.sha256 not in held
+        ]
         for field in (self.camera, self.chosen):
             for file in field.data or []:
                 try:

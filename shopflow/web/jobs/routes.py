@@ -22,7 +22,7 @@ from shopflow.services import (
 from shopflow.web.auth import actor
 from shopflow.web.context import today
 from shopflow.web.db import db
-from shopflow.web.folder import store
+from shopflow.web.folder import counter, store
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.jobs.booking import seen, sent, starting
 from shopflow.web.jobs.forms import ApproveForm, CancelForm, ConditionForm, JobForm, MoveForm
@@ -58,13 +58,13 @@ def index() -> ResponseReturnValue:
 @blueprint.route("/jobs/new", methods=["GET", "POST"])
 def book_in() -> ResponseReturnValue:
     """Book heads in: customer, engine type, heads and job in one go."""
-    form = sent(store()) if request.method == "POST" else starting(db(), request.args)
+    form = sent(counter()) if request.method == "POST" else starting(db(), request.args)
     form.look_on_file(db())
     if form.saving and form.validate():
         with faults_shown(form):
             made = jobs.book_in(db(), actor(), form.said)
             for stay, held in form.photos_of(made):
-                files.add(db(), actor(), store(), made, stay, held, UNSAID)
+                files.add(db(), actor(), store(), made, stay, held, UNSAID, held_in=counter())
             flash(f"Job {made.number} is booked in: tag {', '.join(s.tag for s in made.heads)}.")
             return redirect(url_for(_next_page(), number=made.number))
     return form_page("jobs/book_in.html", form)

@@ -3,9 +3,16 @@
 from __future__ import annotations
 
 from shopflow.models import LiftList
+from shopflow.services import lift_lists
 from shopflow.sessionfile.keys import LENGTHS
 from shopflow.web.fields import ChoiceField, TypedField, WordsField
 from shopflow.web.forms import EditForm
+
+
+class LiftsField(WordsField):
+    """A rising row of lifts."""
+
+    reader = staticmethod(lift_lists.lifts)
 
 
 class LiftListForm(EditForm):
@@ -13,7 +20,9 @@ class LiftListForm(EditForm):
 
     name = TypedField("Name", "As: small valves, every 0.050.", needed=True)
     unit = ChoiceField("Lifts in", {symbol: symbol for symbol in LENGTHS})
-    lifts = WordsField("Lifts", "Rising, with spaces or new lines between: 0.050 0.100 0.150.")
+    lifts = LiftsField(
+        "Lifts", "Rising, with spaces or new lines between: 0.050 0.100 0.150.", needed=True
+    )
 
     @classmethod
     def over(cls, row: LiftList) -> LiftListForm:

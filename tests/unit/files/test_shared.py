@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -57,6 +58,16 @@ def test_a_folder_that_is_not_mounted_is_not_made_in_its_place(tmp_path: Path) -
     with pytest.raises(StorageError, match="No such file"):
         SharedStore(tmp_path / "one", f"file://{tmp_path / 'away'}").put(b"abc")
     assert not (tmp_path / "away").exists()
+
+
+def test_what_is_old_is_let_go_of_near_by_and_in_the_storage(url: str, tmp_path: Path) -> None:
+    store, other = (SharedStore(tmp_path / name, url) for name in ("one", "other"))
+    store.put(b"abc")
+    store.sweep(time.time() - 60.0)
+    assert other.has(ABC)
+    store.sweep(time.time() + 60.0)
+    assert not store.has(ABC)
+    assert not other.has(ABC)
 
 
 def test_without_a_url_the_folder_is_the_store(tmp_path: Path) -> None:

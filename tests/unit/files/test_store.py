@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 import re
+import time
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -36,6 +37,17 @@ def test_the_same_contents_are_written_once(tmp_path):
     before = path.stat()
     store.put(b"abc")
     assert [path.stat().st_ino for path in kept(tmp_path)] == [before.st_ino]
+
+
+def test_what_comes_again_counts_as_new(tmp_path):
+    store = FileStore(tmp_path)
+    store.put(b"abc")
+    os.utime(kept(tmp_path)[0], (0, 0))
+    store.put(b"abc")
+    store.sweep(time.time() - 60.0)
+    assert store.has(ABC)
+    store.sweep(time.time() + 60.0)
+    assert not store.has(ABC)
 
 
 def test_many_at_once_leave_one_whole_file(tmp_path):
