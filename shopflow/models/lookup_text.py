@@ -111,7 +111,12 @@ def renew(connection: Connection, chosen: ColumnElement[bool]) -> None:
     if rows:
         kept = [row["job_head_id"] for row in rows]
         connection.execute(delete(LookupText).where(LookupText.job_head_id.in_(kept)))
-        connection.execute(insert(LookupText), rows)
+        added = insert(LookupText)
+        # SQLite writes its index down at the end of each statement: RETURNING puts many rows into
+        # one, where the library knows it (3.35).
+        if connection.dialect.insert_executemany_returning:
+            added = added.returning(LookupText.job_head_id)
+        connection.execute(added, rows)
 
 
 def _later_notes(connection: Connection, chosen: ColumnElement[bool]) -> dict[int, list[str]]:

@@ -8,7 +8,7 @@ from functools import cached_property
 from threading import Lock
 from typing import Any, TypeVar
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from shopflow.models import Customer, EngineAlias, EngineType, NameStamp
@@ -102,7 +102,8 @@ class CustomerNames:
         if words > 1:
             # A slip in the first words of a longer name.
             if words not in self._beginnings:
-                self._beginnings[words] = Parts(self.customers, lambda name: [_first(name, words)])
+                longer = [one for one in self.customers if len(one[1].split()) > words]
+                self._beginnings[words] = Parts(longer, lambda name: [_first(name, words)])
             found |= self._beginnings[words].called(text)
         return found
 
@@ -140,6 +141,7 @@ def customers(db: Session) -> CustomerNames:
     return _unless_old(db, Customer.__tablename__, _read_customers)
 
 
+_STAMP = select(NameStamp.stamp).where(NameStamp.of == bindparam("of"))
 _kept: dict[tuple[str, str], Any] = {}
 _keeping = Lock()
 
@@ -149,7 +151,7 @@ def _unless_old(db: Session, of: str, read: Callable[[Session], Kept]) -> Kept:
 
     The stamp is asked for first: what is read after it is never older than it says.
     """
-    stamp = db.scalar(select(NameStamp.stamp).where(NameStamp.of == of))
+    stamp = db.scalar(_STAMP, {"of": of})
     found: Kept | None = _kept.get((of, stamp or ""))
     if found is None:
         found = read(db)

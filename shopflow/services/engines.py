@@ -132,12 +132,10 @@ def matches(db: Session, text: str) -> list[Match]:
     wanted = _displacement(text)
     words = " ".join(_DISPLACEMENT.sub(" ", text, count=1).split()) if wanted else text.strip()
     alike = on_file.names.like(text)
-    beside = on_file.names.like(words) if wanted else {}
-    places = on_file.called(alike)
-    if wanted:
-        places |= {n for n, called in enumerate(on_file.types) if _displaces(called, wanted)}
+    sized = {place for place, called in enumerate(on_file.types) if _displaces(called, wanted)}
+    beside = on_file.names.like(words) if sized else {}
     # The types are in the order of builder and family, which sorting by likeness keeps.
-    meant = [on_file.types[place] for place in sorted(places)]
+    meant = [on_file.types[place] for place in sorted(on_file.called(alike) | sized)]
     found = [_match(called, alike, wanted, words, beside) for called in meant]
     return sorted(filter(None, found), key=lambda match: -match.likeness)
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Row, Select, and_, false, or_, select, union
+from sqlalchemy import ColumnElement, Row, Select, and_, bindparam, false, or_, select, union
 from sqlalchemy.orm import Session
 
 from shopflow.models import BenchSession, Customer, EngineType, Head, Job, JobHead, LookupText
@@ -44,6 +43,35 @@ class PastJob:
     """Why a look-up found it; empty where it was not looked up."""
 
 
+_SHOWN = (
+    select(
+        JobHead.id, JobHead.tag, Job.number, Job.booked_in_at, Job.state, Job.customer_id,
+        Job.earlier_number,
+        Customer.name, Head.engine_type_id, Head.casting_number, Head.serial,
+        EngineType.builder, EngineType.family,
+    )
+    .join(JobHead.job)
+    .join(Job.customer)
+    .join(JobHead.head)
+    .join(Head.engine_type)
+    .order_by(Job.booked_in_at.desc(), JobHead.id)
+)  # fmt: skip
+"""What is shown of a stay, newest first."""
+
+_SUMMARIES = (
+    select(
+        BenchSession.job_head_id,
+        BenchSession.side,
+        BenchSession.stage,
+        BenchSession.peak_flow,
+        BenchSession.gain_over_first,
+    )
+    .where(BenchSession.job_head_id.in_(bindparam("stays", expanding=True)))
+    .order_by(BenchSession.position, BenchSession.id)
+)
+"""What is kept of these stays' sessions, in the order they were made."""
+
+
 def past_jobs(db: Session, text: str, limit: int = 50) -> list[PastJob]:
     """Jobs that a text may mean, newest first, each with the reason.
 
@@ -67,7 +95,8 @@ def of_engine_types(
 ) -> list[PastJob]:
     """Every job on these engine types, newest first."""
     keys = [engine_type.id for engine_type in engine_types]
-    return _past_jobs(db, _found(db, [LookupText.engine_type_id.in_(keys)], limit))
+    found = _found(db, [LookupText.engine_type_id.in_(keys)], limit)
+    return _past_jobs(db, found, [""] * len(found))
 
 
 def _meant(db: Session, meanings: Sequence[Meaning], limit: int) -> list[PastJob]:
@@ -76,10 +105,8 @@ def _meant(db: Session, meanings: Sequence[Meaning], limit: int) -> list[PastJob
     first, *others = sorted(meanings, key=lambda meaning: meaning.reach)
     rest = [or_(false(), *meaning.ways) for meaning in others]
     found = _found(db, [and_(way, *rest) for way in first.ways], limit)
-    return [
-        dataclasses.replace(past, why="; ".join(dict.fromkeys(_reasons(db, meanings, row))))
-        for row, past in zip(found, _past_jobs(db, found), strict=True)
-    ]
+    why = ["; ".join(dict.fromkeys(_reasons(db, meanings, row))) for row in found]
+    return _past_jobs(db, found, why)
 
 
 def _reasons(db: Session, meanings: Sequence[Meaning], row: Row[*tuple[Any, ...]]) -> list[str]:
@@ -93,24 +120,8 @@ def _found(db: Session, ways: Sequence[ColumnElement[bool]], limit: int) -> Foun
     if not ways:
         return []
     # The newest of all are among the newest of each way.
-    newest = union(*(select(_newest(way, limit).subquery()) for way in ways)).subquery()
-    query = (
-        select(
-            JobHead.id, JobHead.tag, Job.number, Job.booked_in_at, Job.state, Job.customer_id,
-            Job.earlier_number,
-            Customer.name, Head.engine_type_id, Head.casting_number, Head.serial,
-            EngineType.builder, EngineType.family,
-        )
-        .select_from(newest)
-        .join(JobHead, JobHead.id == newest.c.job_head_id)
-        .join(JobHead.job)
-        .join(Job.customer)
-        .join(JobHead.head)
-        .join(Head.engine_type)
-        .order_by(newest.c.booked_in_at.desc(), newest.c.job_head_id)
-        .limit(limit)
-    )  # fmt: skip
-    return db.execute(query).all()
+    newest = union(*(select(_newest(way, limit).subquery().c.job_head_id) for way in ways))
+    return db.execute(_SHOWN.where(JobHead.id.in_(newest)).limit(limit)).all()
 
 
 def _newest(way: ColumnElement[bool], limit: int) -> Select[int, datetime]:
@@ -123,9 +134,12 @@ def _newest(way: ColumnElement[bool], limit: int) -> Select[int, datetime]:
     )
 
 
-def _past_jobs(db: Session, found: Found) -> list[PastJob]:
+def _past_jobs(db: Session, found: Found, reasons: Sequence[str]) -> list[PastJob]:
     sessions = _summaries(db, [row.id for row in found])
-    return [_past_job(row, sessions.get(row.id, [])) for row in found]
+    return [
+        _past_job(row, sessions.get(row.id, []), why)
+        for row, why in zip(found, reasons, strict=True)
+    ]
 
 
 @dataclass(frozen=True)
@@ -138,24 +152,13 @@ class _Summary:
 
 def _summaries(db: Session, stays: Sequence[int]) -> dict[int, list[_Summary]]:
     """The kept summaries of these stays' sessions, in the order they were made."""
-    query = (
-        select(
-            BenchSession.job_head_id,
-            BenchSession.side,
-            BenchSession.stage,
-            BenchSession.peak_flow,
-            BenchSession.gain_over_first,
-        )
-        .where(BenchSession.job_head_id.in_(stays))
-        .order_by(BenchSession.position, BenchSession.id)
-    )
     found: dict[int, list[_Summary]] = {}
-    for stay_id, side, stage, peak_flow, gain in db.execute(query):
+    for stay_id, side, stage, peak_flow, gain in db.execute(_SUMMARIES, {"stays": stays}):
         found.setdefault(stay_id, []).append(_Summary(side, stage, peak_flow, gain))
     return found
 
 
-def _past_job(row: Row[*tuple[Any, ...]], sessions: Sequence[_Summary]) -> PastJob:
+def _past_job(row: Row[*tuple[Any, ...]], sessions: Sequence[_Summary], why: str) -> PastJob:
     last_gains = {summary.side: summary.gain for summary in sessions if summary.gain is not None}
     return PastJob(
         job=row.number,
@@ -169,6 +172,7 @@ def _past_job(row: Row[*tuple[Any, ...]], sessions: Sequence[_Summary]) -> PastJ
         best_intake_flow=_best(sessions, "intake"),
         best_exhaust_flow=_best(sessions, "exhaust"),
         gain_percent=max(last_gains.values()) * 100 if last_gains else None,
+        why=why,
     )
 
 

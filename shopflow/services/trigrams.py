@@ -7,8 +7,9 @@ asked. What it gives is held against the text all the same, so that both find al
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
-from sqlalchemy import Select, column, func, literal_column, select, table
+from sqlalchemy import Select, bindparam, column, func, literal_column, select, table
 from sqlalchemy.orm import Session
 
 from shopflow.models.lookup_text import TRIGRAMS
@@ -19,8 +20,6 @@ LENGTH = 3
 MANY = 1_000
 """Stays above which a text is so common that going through the newest ones finds it sooner."""
 
-_INDEX = table(TRIGRAMS, column("rowid"))
-
 
 def seldom(db: Session, asked: Mapping[str, str]) -> Select[int] | None:
     """Keys of the stays of which a column of LookupText holds its folded text, where few do.
@@ -30,9 +29,19 @@ def seldom(db: Session, asked: Mapping[str, str]) -> Select[int] | None:
     if db.get_bind().dialect.name != "sqlite" or min(map(len, asked.values())) < LENGTH:
         return None
     phrases = " OR ".join(f"{name} : {_quoted(text)}" for name, text in asked.items())
-    found = select(_INDEX.c.rowid).where(literal_column(TRIGRAMS).bool_op("MATCH")(phrases))
-    counted = select(func.count()).select_from(found.limit(MANY).subquery())
-    return found if db.execute(counted).scalar_one() < MANY else None
+    count = db.execute(_COUNT, {"phrases": phrases, "many": MANY}).scalar_one()
+    return _holding(phrases) if count < MANY else None
+
+
+def _holding(phrases: Any) -> Select[int]:
+    matches = literal_column(TRIGRAMS).bool_op("MATCH")(phrases)
+    return select(column("rowid")).select_from(table(TRIGRAMS)).where(matches)
+
+
+_COUNT = select(func.count()).select_from(
+    _holding(bindparam("phrases")).limit(bindparam("many")).subquery()
+)
+"""Stays that hold the phrases, so many at most."""
 
 
 def _quoted(text: str) -> str:

@@ -33,6 +33,9 @@ JOBS_AT_ONCE = 2_000
 AT_ONCE = 50_000
 """Rows handed to the database together."""
 
+MOST_VALUES = 10_000
+"""Values of one statement; SQLite takes 32,766."""
+
 TABLES = ("head", "job", "job_head", "operation", "bench_session", "session_lift", "reading",
           "lookup_text")  # fmt: skip
 """What is copied, each after what it refers to."""
@@ -281,9 +284,13 @@ def _put(connection: Connection, table: str, rows: Iterable[Row]) -> None:
     """Insert rows as they are, without the models' types: they came out of the database so."""
     for batch in _batches(rows, AT_ONCE):
         columns = list(batch[0])
-        marks = ", ".join("?" for _ in columns)
-        sql = f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({marks})"
-        connection.exec_driver_sql(sql, [tuple(row.values()) for row in batch])
+        marks = f"({', '.join('?' for _ in columns)})"
+        # The index of look-ups is written down after each statement: many rows go into one.
+        for few in _batches(batch, MOST_VALUES // len(columns)):
+            sql = (
+                f"INSERT INTO {table} ({', '.join(columns)}) VALUES {', '.join([marks] * len(few))}"
+            )
+            connection.exec_driver_sql(sql, tuple(value for row in few for value in row.values()))
 
 
 def _batches(items: Iterable[Any], size: int) -> Iterator[list[Any]]:

@@ -31,8 +31,8 @@ NOTES = (
 WORDS = (
     "öztürk", "OZTURK", "senor", "100%", "50_50", "0_5", "%", "_", "%%%", "___", '"old"', '"""',
     "\\the", "one\\", "'s at", "馬力", "馬力を", "静かに", "strasse", "Łódź", "lodz", "smorre",
-    "café", "150 °", "150 °c", "tm", "7 tm", "e\u0301\u0301", "\u0301\u0301\u0301", "ab", "a-b", "a b",
-    "AND", "OR NOT", "notes : it", "NEAR(a b)", "it*", "^it", "20", "202", "2026", "-2026-",
+    "café", "150 °", "150 °c", "tm", "7 tm", "e\u0301\u0301", "\u0301\u0301\u0301", "ab", "a-b",
+    "a b", "AND", "OR NOT", "notes : it", "NEAR(a b)", "it*", "^it", "20", "202", "2026", "-2026-",
     "it's", "quiet leaks", "quiet zeppelin", "zeppelin", "wants the head", "it\nit",
     "all of the head it is",
 )  # fmt: skip
