@@ -89,8 +89,6 @@ _OF_A_HEAD = (
     joinedload(JobHead.head).joinedload(Head.engine_type).options(*NAME_ONLY),
     selectinload(JobHead.operations).options(
         joinedload(Operation.release),
-        joinedload(Operation.started_by).load_only(Person.name),
-        joinedload(Operation.signed_off_by).load_only(Person.name),
         selectinload(Operation.stretches),
         selectinload(Operation.measurements),
     ),
@@ -118,7 +116,14 @@ _WHOLE = (
 _WHOLE_VISIT = (
     select(JobHead)
     .where(JobHead.tag == bindparam("tag"))
-    .options(*_OF_A_HEAD, joinedload(JobHead.job).joinedload(Job.customer))
+    .options(
+        *_OF_A_HEAD,
+        joinedload(JobHead.job).joinedload(Job.customer),
+        selectinload(JobHead.operations).options(
+            joinedload(Operation.started_by).load_only(Person.name),
+            joinedload(Operation.signed_off_by).load_only(Person.name),
+        ),
+    )
 )
 
 
