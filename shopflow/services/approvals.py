@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -18,21 +18,24 @@ EXTRA = "this is extra work that the customer has not approved yet"
 
 def forbids(db: Session, operation: Operation) -> str:
     """Why an operation may not cut metal yet; empty where it may, or cuts none."""
-    if not operation.kind.cuts_metal or operation.release is not None:
-        return ""
-    if operation.job_head.job.approved_at is None:
-        return UNAPPROVED
+    return forbidden(db, operation.job_head.job, [operation]).get(operation, "")
+
+
+def forbidden(db: Session, job: Job, steps: Iterable[Operation]) -> dict[Operation, str]:
+    """Those of a job's steps that would cut metal and may not yet, each with the reason."""
+    cutting = [step for step in steps if step.kind.cuts_metal and step.release is None]
+    if job.approved_at is None:
+        return dict.fromkeys(cutting, UNAPPROVED)
     # Doing once more what was agreed is agreed.
-    if operation.again_because:
-        return ""
-    return EXTRA if _is_extra(db, operation) else ""
+    new = [step for step in cutting if not step.again_because]
+    agreed = _agreed(db, job) if new else set()
+    return {step: EXTRA for step in new if _is_extra(step, agreed)}
 
 
 def waiting(db: Session, job: Job) -> list[Operation]:
     """A job's open steps that would cut metal and may not yet."""
-    return [
-        step for stay in job.heads for step in stay.operations if step.is_open and forbids(db, step)
-    ]
+    open_ones = (step for stay in job.heads for step in stay.operations if step.is_open)
+    return list(forbidden(db, job, open_ones))
 
 
 def release(
@@ -58,12 +61,16 @@ def release(
     return made
 
 
-def _is_extra(db: Session, operation: Operation) -> bool:
-    """Whether no approved quote offers a step that one has to."""
+def _agreed(db: Session, job: Job) -> set[int]:
+    """Keys of the steps that approved quotes offer."""
     query = (
         select(QuoteLine.operation_id)
         .join(Quote, Quote.id == QuoteLine.quote_id)
-        .where(Quote.job_id == operation.job_head.job_id, Quote.approved_at.is_not(None))
+        .where(Quote.job_id == job.id, Quote.approved_at.is_not(None))
     )
-    agreed = set(db.scalars(query))
+    return set(db.scalars(query))
+
+
+def _is_extra(operation: Operation, agreed: set[int]) -> bool:
+    """Whether no approved quote offers a step that one has to."""
     return operation.id not in agreed and (operation.found or bool(agreed))

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, selectinload
 
 from shopflow.calc.control import ControlChart, control_chart
 from shopflow.calc.metering import ElementKind
@@ -204,7 +204,11 @@ def drift(bench_range: BenchRange) -> ControlChart | None:
 def concerns(db: Session, today: date) -> list[str]:
     """What the floor should know of the benches in use, in words."""
     found = []
-    for bench in db.scalars(select(Bench).where(Bench.active).order_by(Bench.name)):
+    ranges = selectinload(Bench.ranges).options(
+        selectinload(BenchRange.calibrations), selectinload(BenchRange.checks)
+    )
+    in_use = select(Bench).where(Bench.active).order_by(Bench.name).options(ranges)
+    for bench in db.scalars(in_use):
         for bench_range in bench.ranges:
             named = f"{bench.name}, range {bench_range.name}"
             in_force = bench_range.calibration_on(today)

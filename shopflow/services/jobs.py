@@ -6,31 +6,31 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
+from typing import Any, TypeVar
 
 from sqlalchemy import bindparam, select
-from sqlalchemy.orm import (
-    Session,
-    joinedload,
-    selectinload,
-)
-from sqlalchemy.sql.base import ExecutableOption
+from sqlalchemy.orm import Session, joinedload, lazyload, load_only, selectinload
 
 from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
 from shopflow.models import (
     CLOSED_STATES,
     BenchSession,
+    Certificate,
     Customer,
     EngineType,
+    HandOffNote,
     Head,
     Induction,
     Job,
     JobHead,
     JobState,
+    Measurement,
     Operation,
     OperationState,
+    Person,
     Purpose,
     Routing,
+    WarrantyReturn,
 )
 from shopflow.services import (
     customers,
@@ -47,6 +47,8 @@ from shopflow.services.actor import Actor
 from shopflow.services.engines import NAME_ONLY
 from shopflow.services.numbering import next_number
 from shopflow.services.shop import settled, zone
+
+T = TypeVar("T")
 
 MOST_HEADS = 16
 
@@ -84,19 +86,51 @@ FOLLOWS: dict[JobState, tuple[JobState, ...]] = {
 }
 """What may follow each state, the usual one first; cancelling, from any open one, is apart."""
 
-_ON_ITS_PAGE = (
-    selectinload(Job.heads).options(
-        joinedload(JobHead.head).joinedload(Head.engine_type).options(*NAME_ONLY),
-        selectinload(JobHead.operations),
-        selectinload(JobHead.measurements),
-        selectinload(JobHead.sessions).load_only(BenchSession.side),
-        selectinload(JobHead.hand_off).lazyload("*"),
-        selectinload(JobHead.certificate_drafts),
+_OF_A_HEAD = (
+    joinedload(JobHead.head).joinedload(Head.engine_type).options(*NAME_ONLY),
+    selectinload(JobHead.operations).options(
+        joinedload(Operation.release),
+        selectinload(Operation.stretches),
+        selectinload(Operation.measurements),
     ),
-    selectinload(Job.certificates),
-    selectinload(Job.links),
+    selectinload(JobHead.measurements).selectinload(Measurement.decisions),
+    joinedload(JobHead.hand_off).options(load_only(HandOffNote.signed_at), lazyload("*")),
+    selectinload(JobHead.certificate_drafts),
 )
-"""All that is read for a job's page."""
+"""All that is read of a head for its page and its job's."""
+
+_WHOLE = (
+    select(Job)
+    .where(Job.number == bindparam("number"))
+    .options(
+        joinedload(Job.customer),
+        joinedload(Job.return_of),
+        selectinload(Job.returns).joinedload(WarrantyReturn.job),
+        selectinload(Job.heads).options(
+            *_OF_A_HEAD, selectinload(JobHead.sessions).load_only(BenchSession.side)
+        ),
+        selectinload(Job.certificates).joinedload(Certificate.issued_by),
+        selectinload(Job.links),
+        selectinload(Job.collections),
+    )
+)
+_VISIT = (
+    select(JobHead)
+    .where(JobHead.tag == bindparam("tag"))
+    .options(joinedload(JobHead.head).joinedload(Head.engine_type).lazyload(EngineType.aliases))
+)
+_WHOLE_VISIT = (
+    select(JobHead)
+    .where(JobHead.tag == bindparam("tag"))
+    .options(
+        *_OF_A_HEAD,
+        joinedload(JobHead.job).joinedload(Job.customer),
+        selectinload(JobHead.operations).options(
+            joinedload(Operation.started_by).load_only(Person.name),
+            joinedload(Operation.signed_off_by).load_only(Person.name),
+        ),
+    )
+)
 
 
 @dataclass(frozen=True)
@@ -125,7 +159,9 @@ class BookIn:
 
 def get(db: Session, number: str) -> Job:
     """The job with this number and its heads. Raises NotFoundError."""
-    return _numbered(db, number, selectinload(Job.heads).joinedload(JobHead.head))
+    heads = selectinload(Job.heads).joinedload(JobHead.head)
+    query = select(Job).where(Job.number == number).options(joinedload(Job.customer), heads)
+    return _found(db.scalars(query).one_or_none(), f"job {number}")
 
 
 def whole(db: Session, number: str) -> Job:
@@ -133,30 +169,24 @@ def whole(db: Session, number: str) -> Job:
 
     Raises NotFoundError.
     """
-    return _numbered(db, number, *_ON_ITS_PAGE)
-
-
-def _numbered(db: Session, number: str, *with_it: ExecutableOption) -> Job:
-    query = select(Job).where(Job.number == number).options(joinedload(Job.customer), *with_it)
-    found = db.scalars(query).one_or_none()
-    if found is None:
-        raise NotFoundError(f"there is no job {number}")
-    return found
-
-
-_VISIT = (
-    select(JobHead)
-    .where(JobHead.tag == bindparam("tag"))
-    .options(joinedload(JobHead.head).joinedload(Head.engine_type).lazyload(EngineType.aliases))
-)
+    return _found(db.scalars(_WHOLE, {"number": number}).one_or_none(), f"job {number}")
 
 
 def visit(db: Session, tag: str) -> JobHead:
     """The stay of the head that carries this tag. Raises NotFoundError."""
-    found = db.scalars(_VISIT, {"tag": tag}).one_or_none()
-    if found is None:
-        raise NotFoundError(f"there is no head with tag {tag}")
-    return found
+    return _found(db.scalars(_VISIT, {"tag": tag}).one_or_none(), f"head with tag {tag}")
+
+
+def whole_visit(db: Session, tag: str) -> JobHead:
+    """The same with all that its page shows, as `whole`. Raises NotFoundError."""
+    found = db.scalars(_WHOLE_VISIT, {"tag": tag}).one_or_none()
+    return _found(found, f"head with tag {tag}")
+
+
+def _found(row: T | None, what: str) -> T:
+    if row is None:
+        raise NotFoundError(f"there is no {what}")
+    return row
 
 
 def recent(

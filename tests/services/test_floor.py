@@ -42,7 +42,7 @@ def test_open_heads_come_late_first_then_at_risk_then_as_promised(db: Session, b
     jobs.cancel(db, by, factories.create_job(db, promised_on="2026-03-01"), "sold")
     found = rows(db)
     order = ("late", "risk", "today", "held", "later", "open")
-    assert [row.job for row in found] == [made[name] for name in order]
+    assert [row.head.job for row in found] == [made[name].number for name in order]
     assert [row.is_late for row in found] == [True, *[False] * 5]
     assert [row.at_risk for row in found] == [False, True, *[False] * 4]
     risk = found[1].outlook
@@ -136,7 +136,7 @@ def test_the_queries_are_as_many_for_few_heads_as_for_many(
             found = floor.rows(db, WEEK, TUESDAY)
             capacity.by_week(found, WEEK, TUESDAY)
             for row in found:
-                said = (row.where, row.customer.name, row.engine_type.title, row.head.identity)
+                said = (row.where, row.head.customer, row.head.engine_type, row.head.identity)
                 assert all(said)
                 assert [wait.what for wait in row.waits] == ["valves"]
         return len(seen)

@@ -164,7 +164,7 @@ def move(number: str) -> ResponseReturnValue:
 @blueprint.get("/heads/<tag>")
 def visit(tag: str) -> ResponseReturnValue:
     """One head's stay: the next thing to do, its routing, figures and flow tests."""
-    stay = jobs.visit(db(), tag)
+    stay = jobs.whole_visit(db(), tag)
     return render_template(
         "jobs/visit.html",
         stay=stay,

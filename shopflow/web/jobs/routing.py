@@ -22,7 +22,8 @@ def routing_of(stay: JobHead, by: Actor) -> dict[str, Any]:
     """The names its template goes by."""
     step = stay.next_operation
     figures = figures_by_code(db())
-    forbidden = {row.id: approvals.forbids(db(), row) for row in stay.operations if row.is_open}
+    open_ones = [row for row in stay.operations if row.is_open]
+    forbidden = approvals.forbidden(db(), stay.job, open_ones)
     stop = verdicts.stopping(stay.operations)
     return {
         "step": step,
