@@ -26,7 +26,7 @@ PATIENCE = 5
 """Seconds a writer waits for another one, on either database, before it is told to try again."""
 
 CONNECTIONS = 10
-"""Kept open: two for each request at work, which may write apart from what it reads, and to spare."""
+"""Kept open: a request may write apart from what it reads, and so take two."""
 
 MIGRATING = 7_360_146
 """PostgreSQL's advisory lock of whoever migrates; any number that no other program takes."""
