@@ -28,6 +28,9 @@ READ_ONLY = {"shopflow_read_only": True}
 PATIENCE = 5
 """Seconds a writer waits for another one, on either database, before it is told to try again."""
 
+CONNECTIONS = 10
+"""Kept open: a request may write apart from what it reads, and so take two."""
+
 MIGRATING = 7_360_146
 """PostgreSQL's advisory lock of whoever migrates; any number that no other program takes."""
 
@@ -45,7 +48,7 @@ def open_engine(url: str) -> Engine:
     if backend == "sqlite":
         _refuse_without_trigrams()
         # What a statement was given may be a secret, or a customer's: it stays out of the log.
-        engine = create_engine(parsed, hide_parameters=True)
+        engine = create_engine(parsed, hide_parameters=True, pool_size=CONNECTIONS)
         event.listen(engine, "connect", _prepare_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
         return engine
@@ -54,7 +57,9 @@ def open_engine(url: str) -> Engine:
         if parsed.drivername == "postgresql":
             parsed = parsed.set(drivername="postgresql+psycopg")
         try:
-            engine = create_engine(parsed, pool_pre_ping=True, hide_parameters=True)
+            engine = create_engine(
+                parsed, pool_pre_ping=True, hide_parameters=True, pool_size=CONNECTIONS
+            )
         except ModuleNotFoundError:
             raise ShopflowError("PostgreSQL needs its driver: install 'shopflow[pg]'") from None
         event.listen(engine, "do_connect", _wait_no_longer)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import json
 import signal
 import sys
@@ -120,6 +121,9 @@ def serve(arguments: argparse.Namespace) -> int:
     except (OSError, ValueError) as error:
         where = f"{arguments.host} port {arguments.port}"
         raise ShopflowError(f"cannot serve on {where}: {error}") from None
+    # What lasts as long as the server need not be looked through for rubbish over and over.
+    gc.collect()
+    gc.freeze()
     # What is being answered is finished before the server ends, as after Ctrl+C.
     signal.signal(signal.SIGTERM, lambda *_: sys.exit())
     print(f"Records lie in {settings.data}.")

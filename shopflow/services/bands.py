@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any, TypeVar
 from weakref import WeakKeyDictionary
 
 from sqlalchemy import Engine
@@ -21,7 +22,8 @@ FEWEST_FOR_BAND = 3
 """Tests at a place below which quartiles say nothing."""
 
 MOST_KEPT = 64
-"""Bands kept at hand for each database, so that one is not made anew at every reading taken."""
+"""Bands and best tests kept at hand for each database, so that none is made anew at every reading
+taken."""
 
 STEPS = {"lift": to_si(0.5, "mm"), "L/D": 0.02}
 """Distance of a band's places, in m and in L/D."""
@@ -97,7 +99,9 @@ class Step:
     """Kind, place, before, after; as typed."""
 
 
-_kept: WeakKeyDictionary[Engine, dict[Hashable, tuple[Hashable, Band]]] = WeakKeyDictionary()
+Made = TypeVar("Made")
+
+_kept: WeakKeyDictionary[Engine, dict[Hashable, tuple[Hashable, Any]]] = WeakKeyDictionary()
 
 
 def band_for(
@@ -115,19 +119,41 @@ def band_for(
     head whose tag is `but_tag` are left out.
     """
     kin = [engine_type, *engines.relatives(db, engine_type)]
-    asked = (tuple(one.id for one in kin), side, stage or "", over, but_tag)
+
+    def made() -> Band:
+        found = results.of_engine_types(db, kin, Wanted(side=side, stage=stage or ""))
+        return band_of([one for one in found if one.tag != but_tag], side, stage or "", over)
+
+    return _unless_changed(db, kin, (side, stage or "", over, but_tag), made)
+
+
+def best_test(db: Session, engine_type: EngineType, side: str) -> int | None:
+    """Key of the session that flowed best of an engine type and its relatives; none of no tests."""
+    kin = [engine_type, *engines.relatives(db, engine_type)]
+
+    def made() -> int | None:
+        best = ranking(results.of_engine_types(db, kin, Wanted(side=side))).best
+        return best.result.session_id if best else None
+
+    return _unless_changed(db, kin, ("best", side), made)
+
+
+def _unless_changed(
+    db: Session, kin: Sequence[EngineType], asked: tuple[Hashable, ...], made: Callable[[], Made]
+) -> Made:
+    """What was made last of the tests of these types, where none came or changed since."""
+    key = (*(one.id for one in kin), asked)
     # Asked for first: what is read after it is never older than it says.
     stamp = results.stamp(db, kin)
     kept = _kept.setdefault(db.get_bind().engine, {})
-    last = kept.get(asked)
-    if last is not None and last[0] == stamp:
-        return last[1]
-    found = results.of_engine_types(db, kin, Wanted(side=side, stage=stage or ""))
-    made = band_of([result for result in found if result.tag != but_tag], side, stage or "", over)
-    if len(kept) >= MOST_KEPT:
-        kept.clear()
-    kept[asked] = stamp, made
-    return made
+    last = kept.get(key)
+    if last is None or last[0] != stamp:
+        last = stamp, made()
+        if len(kept) >= MOST_KEPT:
+            kept.clear()
+        kept[key] = last
+    found: Made = last[1]
+    return found
 
 
 def band_of(found: Sequence[Result], side: str, stage: str, over: str = "lift") -> Band:

@@ -9,8 +9,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
 from shopflow.models import BenchSession, JobHead
-from shopflow.services import bands, engines, outcomes, results, sessions
-from shopflow.services.results import Wanted
+from shopflow.services import bands, outcomes, sessions
 
 SIDES = ("intake", "exhaust")
 MOST_DIGITS = 10
@@ -50,15 +49,12 @@ def chosen(db: Session, stay: JobHead, key: str, side: str) -> BenchSession | No
 
 
 def _best(db: Session, stay: JobHead) -> Iterator[Yardstick]:
-    engine_type = stay.head.engine_type
-    kin = [engine_type, *engines.relatives(db, engine_type)]
     for side in SIDES:
-        best = bands.ranking(results.of_engine_types(db, kin, Wanted(side=side))).best
-        if best is not None:
-            found = best.result
-            yield Yardstick(
-                found.session_id, f"{side}: the best so far, {found.tag}, {found.stage}"
-            )
+        key = bands.best_test(db, stay.head.engine_type, side)
+        if key is not None:
+            row = sessions.get(db, key)
+            name = f"{row.job_head.tag}, {outcomes.stage_name(row)}"
+            yield Yardstick(key, f"{side}: the best so far, {name}")
 
 
 def _words(row: BenchSession) -> str:
