@@ -127,7 +127,8 @@ def compare_held(found: Held) -> Comparison:
     )
     rows = zip(*(column.tolist() for column in columns), strict=True)
     points = tuple(ComparedPoint(*row) for row in rows)
-    return Comparison(points, _gain_percent(found.lifts, found.before, found.after))
+    means = (mean_over_lift(found.lifts, flow) for flow in (found.before, found.after))
+    return Comparison(points, _gain_percent(*means))
 
 
 def mean_gain(before: Curve, after: Curve) -> float | None:
@@ -135,12 +136,15 @@ def mean_gain(before: Curve, after: Curve) -> float | None:
     in percent; none where they have none, or are stated at different pressures."""
     if before.reference_pressure != after.reference_pressure:
         return None
+    if np.array_equal(before.lifts, after.lifts):
+        return _gain_percent(before.mean_flow, after.mean_flow) / 100.0
     inside = _inside(before, after)
     lifts = after.lifts[inside]
     if len(lifts) == 0:
         return None
     first = _between(before.flow, *interpolation_weights(before.lifts, lifts))
-    return _gain_percent(lifts, first, after.flow[inside]) / 100.0
+    means = (mean_over_lift(lifts, flow) for flow in (first, after.flow[inside]))
+    return _gain_percent(*means) / 100.0
 
 
 def _inside(before: Curve | Reduction, after: Curve | Reduction) -> NDArray[np.bool_]:
@@ -155,9 +159,8 @@ def _between(
     return np.asarray(values[lower] * (1.0 - weight) + values[upper] * weight)
 
 
-def _gain_percent(lifts: Floats, before: Floats, after: Floats) -> float:
-    first, last = (mean_over_lift(lifts, flow) for flow in (before, after))
-    return 100.0 * (last / first - 1.0)
+def _gain_percent(before: float, after: float) -> float:
+    return 100.0 * (after / before - 1.0)
 
 
 def share_calibration(before: Reduction, after: Reduction) -> bool:

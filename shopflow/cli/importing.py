@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 
 from sqlalchemy.orm import Session
 
@@ -22,7 +24,7 @@ from shopflow.units import UnitError, parse
 
 def bring_in(arguments: argparse.Namespace) -> int:
     """Write all that a file says, or nothing; 1 where it has a fault."""
-    with opened(arguments) as engine, session_factory(engine)() as db:
+    with _uncollected(), opened(arguments) as engine, session_factory(engine)() as db:
         # Others write while the file is read and checked.
         db.connection(execution_options=READ_ONLY)
         plan = _plan(db, arguments)
@@ -36,6 +38,17 @@ def bring_in(arguments: argparse.Namespace) -> int:
 
 
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {"import": bring_in}
+
+
+@contextmanager
+def _uncollected() -> Iterator[None]:
+    """Without the search for circles of references: it took a quarter of the time, again and
+    again through millions of rows that have none."""
+    gc.disable()
+    try:
+        yield
+    finally:
+        gc.enable()
 
 
 def _plan(db: Session, arguments: argparse.Namespace) -> Plan:

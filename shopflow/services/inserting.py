@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import repeat
 from typing import Any
 
@@ -26,16 +26,13 @@ def insert_rows(
         return
     connection, table = db.connection(), model.metadata.tables[model.__tablename__]
     dialect = connection.dialect
-    constant = {**_defaults(table), **alike}
-    given = dict(zip(names, zip(*rows, strict=True), strict=True))
+    given: dict[str, Iterable[Any]] = {
+        **{key: repeat(value) for key, value in {**_defaults(table), **alike}.items()},
+        **dict(zip(names, zip(*rows, strict=True), strict=True)),
+    }
     # In the table's order, as the statement has them.
-    columns = [column for column in table.c if column.key in given or column.key in constant]
-    bound = [
-        map(_binding(column, dialect), given[column.key])
-        if column.key in given
-        else repeat(_binding(column, dialect)(constant[column.key]))
-        for column in columns
-    ]
+    columns = [column for column in table.c if column.key in given]
+    bound = [_bound(column, dialect, given[column.key]) for column in columns]
     keys = [column.key for column in columns]
     statement = insert(table).compile(dialect=dialect, column_keys=keys, for_executemany=True)
     parameters: Any = list(zip(*bound, strict=False))
@@ -75,10 +72,9 @@ def _defaults(table: Table) -> dict[str, Any]:
     return {key: found.arg for key, found in defaults.items() if found and found.is_scalar}
 
 
-def _binding(column: Column[Any], dialect: Dialect) -> Callable[[Any], Any]:
-    """What turns a column's value into the driver's."""
-    return column.type.dialect_impl(dialect).bind_processor(dialect) or _as_it_is
-
-
-def _as_it_is(value: Any) -> Any:
-    return value
+def _bound(column: Column[Any], dialect: Dialect, values: Iterable[Any]) -> Iterable[Any]:
+    """A column's values as the driver takes them."""
+    process = column.type.dialect_impl(dialect).bind_processor(dialect)
+    if process is None:
+        return values
+    return repeat(process(next(values))) if isinstance(values, repeat) else map(process, values)

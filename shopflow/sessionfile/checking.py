@@ -42,16 +42,24 @@ def check(content: Mapping[str, Any]) -> SessionDocument:
     `content` is nested as the file is; numbers may be int, Decimal or float. Raises FaultsError
     with every fault found.
     """
-    checker = _Checker(content)
-    values = checker.run()
-    if checker.faults:
-        raise FaultsError(checker.faults)
-    document = SessionDocument(**values)
+    document = described(content)
     try:
         reduce(document.flow_test())
     except ValueError as error:
         raise FaultsError([Fault("readings.flow", str(error))]) from None
     return document
+
+
+def described(content: Mapping[str, Any]) -> SessionDocument:
+    """The document, as `check` gives it, but for whether figures can be worked out of it.
+
+    Raises FaultsError.
+    """
+    checker = _Checker(content)
+    values = checker.run()
+    if checker.faults:
+        raise FaultsError(checker.faults)
+    return SessionDocument(**values)
 
 
 class _Checker:

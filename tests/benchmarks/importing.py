@@ -1,86 +1,112 @@
-"""Importing a million readings as sessions, against sqlite3's executemany of the same rows."""
+"""Importing a million readings from CSV by the command, against executemany of the rows it made."""
 
 from __future__ import annotations
 
+import contextlib
+import csv
+import io
+import random
 import shutil
 import sqlite3
 import time
 from collections.abc import Iterator
 from pathlib import Path
 
-from sqlalchemy.orm import Session
-
-from shopflow import sessionfile
+from shopflow.cli import main
 from shopflow.database import open_engine, session_factory, upgrade
-from shopflow.services import sessions
 from tests import factories
-from tests.benchmarks.large_shop import LIFTS, session_file
+from tests.benchmarks import names
+from tests.benchmarks.large_shop import LIFTS
 from tests.benchmarks.measuring import Bench, Row, agree
 
 READINGS = 1_000_000
-TIMED = 200
-"""Sessions that are timed; what they took is multiplied."""
-
-TABLES = ("bench_session", "session_lift", "reading")
+STAGES = ("as received", "after the work")
 
 
 def measure(bench: Bench) -> Iterator[Row]:
-    """Session files read and stored on their heads, and their rows alone."""
-    count = max(4, bench.count(READINGS // LIFTS))
-    timed = min(count, TIMED)
-    source, target = bench.folder / "imported.db", bench.folder / "bare.db"
+    """A file of past results brought in, and all rows that came of it by themselves."""
+    tests = max(4, bench.count(READINGS // LIFTS))
+    imported, bare = bench.folder / "imported", bench.folder / "bare.db"
+    imported.mkdir()
+    source = imported / "shopflow.db"
     engine = open_engine(f"sqlite:///{source}")
     upgrade(engine)
+    with session_factory(engine).begin() as db:
+        factories.the_shop(db)
     engine.dispose()
-    shutil.copyfile(source, target)
-    imported = _imported(source, timed)
-    bare = _bare(source, target)
-    agree(_rows(target), _rows(source), "the rows")
-    share = count / timed
+    shutil.copyfile(source, bare)
+    file = bench.folder / "past.csv"
+    write_file(file, tests)
+    taken = _imported(imported, file)
+    rows, limit = _executed(source, bare)
+    agree(_counts(bare), _counts(source), "the rows")
     yield Row(
-        f"importing {count * LIFTS:,} readings (timed on {timed * LIFTS:,})",
-        "sqlite3 executemany of the same rows", imported * share, bare * share, 4,
+        f"importing {tests * LIFTS:,} readings from CSV by the command, {rows:,} rows in all",
+        "sqlite3 executemany of all those rows", taken, limit, 4,
     )  # fmt: skip
 
 
-def _imported(path: Path, count: int) -> float:
-    engine = open_engine(f"sqlite:///{path}")
-    with session_factory(engine).begin() as db:
-        stays = [factories.create_visit(db) for _ in range(max(1, count // 2))]
-        files = [session_file(stage, place, 1.0 + place / count) for place in range(count // 2)
-                 for stage in ("as received", "after the work")]  # fmt: skip
-        db.flush()
-        started = time.process_time()
-        for place, text in enumerate(files):
-            _store(db, stays[place // 2].id, text)
-        taken = time.process_time() - started
-    engine.dispose()
-    return taken
+def write_file(path: Path, tests: int) -> None:
+    """Past jobs of one head tested twice; a new customer to twenty jobs, few engine types."""
+    rng = random.Random(7)
+    lifts = [f"{0.05 * step:.3f} in" for step in range(1, LIFTS + 1)]
+    with path.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.writer(file)
+        writer.writerow(
+            ["job", "customer", "builder", "family", "engine cylinders", "casting number",
+             "serial", "date", "cylinder", "side", "stage", "valve diameter", "test pressure",
+             "flow unit", *lifts]
+        )  # fmt: skip
+        for job in range(tests // 2):
+            engine = int((2 * tests**0.5) * rng.random() ** 2)
+            of_job = (f"P{job}", names.customer(job % max(20, tests // 40)), names.builder(engine),
+                      names.family(engine), 4, f"HC {4000 + job % 997}", f"S{job:07d}")  # fmt: skip
+            valve, side = f"{36 + engine % 12} mm", ("intake", "exhaust")[job % 2]
+            for day, stage in enumerate(STAGES, start=1):
+                date = f"{1996 + job * 2 * 25 // tests}-{1 + job % 12:02d}-{day + job % 27:02d}"
+                flows = [f"{18 + 16 * step * rng.uniform(0.9, 1.1):.1f}" for step in range(LIFTS)]
+                writer.writerow(
+                    [*of_job, date, 1 + job % 4, side, stage, valve, "28 inH2O", "cfm", *flows]
+                )
 
 
-def _store(db: Session, stay_id: int, text: str) -> None:
-    stay = db.get_one(factories.JobHead, stay_id)
-    sessions.store(db, factories.BY, stay, sessionfile.loads(text))
-
-
-def _bare(source: Path, target: Path) -> float:
-    rows = {}
-    with sqlite3.connect(source) as read:
-        for table in TABLES:
-            rows[table] = read.execute(f"SELECT * FROM {table}").fetchall()
+def _imported(folder: Path, file: Path) -> float:
     started = time.process_time()
-    with sqlite3.connect(target) as write:
-        for table in TABLES:
-            marks = ", ".join("?" for _ in rows[table][0])
-            write.executemany(f"INSERT INTO {table} VALUES ({marks})", rows[table])
+    with contextlib.redirect_stdout(io.StringIO()):
+        status = main(["import", "results", str(file), "--data", str(folder),
+                       "--barometer", "29.92 inHg", "--temperature", "68 degF"])  # fmt: skip
     taken = time.process_time() - started
-    read.close()
-    write.close()
+    agree(status, 0, "the command's end")
     return taken
 
 
-def _rows(path: Path) -> list[int]:
-    database = sqlite3.connect(path)
-    found = [database.execute(f"SELECT count(*) FROM {table}").fetchone()[0] for table in TABLES]
-    database.close()
-    return found
+def _executed(source: Path, target: Path) -> tuple[int, float]:
+    """How many rows there are more in the source, and the seconds that putting them takes."""
+    count, taken = 0, 0.0
+    with (
+        contextlib.closing(sqlite3.connect(source)) as read,
+        contextlib.closing(sqlite3.connect(target)) as write,
+    ):
+        for table in _counts(source):
+            (last,) = write.execute(f"SELECT coalesce(max(rowid), 0) FROM {table}").fetchone()
+            rows = read.execute(f"SELECT * FROM {table} WHERE rowid > {last}").fetchall()
+            if not rows:
+                continue
+            marks = ", ".join("?" for _ in rows[0])
+            started = time.process_time()
+            write.executemany(f"INSERT INTO {table} VALUES ({marks})", rows)
+            taken += time.process_time() - started
+            count += len(rows)
+        started = time.process_time()
+        write.commit()
+        taken += time.process_time() - started
+    return count, taken
+
+
+def _counts(path: Path) -> dict[str, int]:
+    with contextlib.closing(sqlite3.connect(path)) as database:
+        tables = database.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall()
+        return {
+            name: database.execute(f"SELECT count(*) FROM {name}").fetchone()[0]
+            for (name,) in tables
+        }

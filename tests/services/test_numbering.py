@@ -9,7 +9,7 @@ from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
 from shopflow.database import session_factory
-from shopflow.services.numbering import next_number
+from shopflow.services.numbering import next_number, next_numbers
 
 
 def test_each_series_and_year_counts_for_itself(db: Session):
@@ -20,6 +20,12 @@ def test_each_series_and_year_counts_for_itself(db: Session):
         ]
     ]  # fmt: skip
     assert taken == [1, 2, 1, 1, 3]
+
+
+def test_many_numbers_are_taken_at_once(db: Session):
+    assert next_number(db, "job", 2026) == 1
+    assert list(next_numbers(db, "job", 2026, 3)) == [2, 3, 4]
+    assert next_number(db, "job", 2026) == 5
 
 
 def test_two_connections_at_once_get_different_numbers(engine: Engine):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 
-from sqlalchemy import select
+from sqlalchemy import event, select
 
 from shopflow.models import Customer, Job, Role
 from tests.services.imports.files import AIR, csv_of, past_jobs
@@ -72,6 +72,25 @@ def test_records_changed_meanwhile_are_shown_anew(client, db):
     assert page.rows[0] == ["2", "Customer Orla Finch is on file"]
     client.press(page, "Write all of it")
     assert len(db.scalars(select(Customer)).all()) == 2
+
+
+def test_the_write_lock_is_held_only_while_rows_are_written(client, web_app):
+    page = uploaded(client, "customers", b"name\nOrla Finch\n")
+    asked = []
+
+    def note(connection, cursor, statement, *rest):
+        asked.append(statement)
+
+    engine = web_app.extensions["shopflow.engine"]
+    event.listen(engine, "before_cursor_execute", note)
+    client.press(page, "Write all of it")
+    event.remove(engine, "before_cursor_execute", note)
+    begun = [place for place, statement in enumerate(asked) if statement.startswith("BEGIN")]
+    # Who it is; what the file does; the writing.
+    assert [asked[place] for place in begun[:3]] == ["BEGIN IMMEDIATE", "BEGIN", "BEGIN IMMEDIATE"]
+    reading, writing = asked[begun[1] : begun[2]], asked[begun[2] : (*begun, len(asked))[3]]
+    assert any("FROM engine_type" in statement for statement in reading)
+    assert any(statement.startswith("INSERT INTO customer") for statement in writing)
 
 
 def test_past_jobs_are_found_by_the_number_they_had(client, db):

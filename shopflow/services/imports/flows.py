@@ -13,7 +13,7 @@ from shopflow import units
 from shopflow.errors import Fault, FaultsError
 from shopflow.services.imports.reading import DATE_ORDERS, HEADINGS_ROW, Column, Record, Sheet
 from shopflow.services.sessions import LONGEST_NUMBER, unkept
-from shopflow.sessionfile import SessionDocument, check
+from shopflow.sessionfile import SessionDocument, check, described
 
 COLUMNS = (
     Column("date", "Day of the test, in the order of day, month and year chosen; time may follow, "
@@ -124,7 +124,7 @@ def _lift_column(sheet: Sheet, heading: str) -> LiftColumn | None:
 def document(
     sheet: Sheet, lifts: list[LiftColumn], air: Air, record: Record
 ) -> SessionDocument | None:
-    """A row's test, unworked; None where it has faults, which go to the sheet."""
+    """A row's test, its figures not worked out; None where it has faults, which go to the sheet."""
     faults_before = len(sheet.faults)
     tested = tested_in(lifts, record)
     typed = record.get("date")
@@ -138,7 +138,7 @@ def document(
         return None
     content = {**_content(sheet, record, air), "measured_at": measured_at, "readings": readings}
     try:
-        found = check(content)
+        found = described(content)
     except FaultsError as error:
         add_faults(sheet, record, error.faults, tested)
         return None

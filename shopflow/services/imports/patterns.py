@@ -214,7 +214,8 @@ class Tests:
         if document is None:
             return None
         tested = flows.tested_in(self.lifts, record)
-        cells = [self._cells(document, column, record.get("flow unit")) for column in tested]
+        units_said = [column.flow_unit or record.get("flow unit") for column in tested]
+        cells = self._cells(document, units_said)
         of_air = flows.said_of_air(record, self.air)
         self.patterns[kind] = pattern = Pattern(document, tested, cells, of_air)
         test = self._like(pattern, record)
@@ -222,9 +223,10 @@ class Tests:
             raise RuntimeError(f"row {record.row} is checked, but not like itself")
         return test
 
-    def _cells(self, document: SessionDocument, column: LiftColumn, usual: str) -> Cells:
-        unit = column.flow_unit or usual
-        kind = (unit, document.flow_unit, document.leakage_flow())
-        if kind not in self.cells:
-            self.cells[kind] = Cells(self.sheet, unit, document)
-        return self.cells[kind]
+    def _cells(self, document: SessionDocument, usual: Sequence[str]) -> list[Cells]:
+        """What reads the cells of each lift, whose usual units are given."""
+        of = (document.flow_unit, document.leakage_flow())
+        for unit in set(usual):
+            if (unit, *of) not in self.cells:
+                self.cells[unit, *of] = Cells(self.sheet, unit, document)
+        return [self.cells[unit, *of] for unit in usual]

@@ -31,6 +31,10 @@ def workable(test: FlowTest) -> bool:
 def test_sessions_of_any_kinds_give_what_each_gives_alone(tests: list[FlowTest]) -> None:
     for together, alone in zip(reduce_all(tests), map(reduce, tests), strict=True):
         same(together, alone)
+    for curve, alone in zip(reduce_all(tests).curves(), map(reduce, tests), strict=True):
+        for name in curve.__slots__:
+            found, wanted = getattr(curve, name), getattr(alone.curve, name)
+            np.testing.assert_allclose(found, wanted, rtol=1e-12, err_msg=name)
 
 
 def test_sessions_that_state_less_or_more_are_taken_too() -> None:
