@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from operator import attrgetter
 from typing import Any, overload
 
@@ -17,10 +19,13 @@ from shopflow.calc.reduction import Curve, FlowTest, Reduction, reduce, reduce_a
 from shopflow.calc.uncertainty import Budget, Uncertainties
 
 NUMBERS = ("barometer", "temperature", "humidity", "test_pressure", "reference_pressure",
-           "calibration_factor", "leakage", "leakage_pressure", "air_correction")  # fmt: skip
-VALVE = ("valve.head_diameter", "valve.count")
-SEAT = tuple(f"valve.seat.{name}" for name in Seat.__slots__)
-STATED = tuple(f"uncertainty.{name}" for name in Uncertainties.__slots__)
+           "calibration_factor", "leakage", "air_correction")  # fmt: skip
+VALVE = ("head_diameter", "count")
+SEAT = Seat.__slots__
+STATED = Uncertainties.__slots__
+BLOCK = 4096
+"""Sessions in one go: more would not stay in the processor's cache from one formula to the next."""
+
 ARRAYS = ("lifts", "run_counts", "flow", "mass_flow", "effective_area", "cd_curtain", "cd_head",
           "cd_least_area", "velocity", "kinetic_energy_flux")  # fmt: skip
 
@@ -30,7 +35,8 @@ class Reductions(Sequence[Reduction]):
     """The reductions of many sessions, each cut out of its arrays when it is asked for."""
 
     tests: Sequence[FlowTest]
-    _where: Sequence[tuple[Reduction, int | None]]
+    _wholes: Sequence[Reduction]
+    _rows: Sequence[int | None]
     """For each session the arrays it is in, and its row; none for one reduced alone."""
 
     def __len__(self) -> int:
@@ -38,9 +44,10 @@ class Reductions(Sequence[Reduction]):
 
     def curves(self) -> list[Curve]:
         """The curve of each session, without the rest of its figures being cut out."""
-        wholes = {id(whole): whole for whole, row in self._where if row is not None}
+        where = list(zip(self._wholes, self._rows, strict=True))
+        wholes = {id(whole): whole for whole, row in where if row is not None}
         cut = {key: _curves(whole) for key, whole in wholes.items()}
-        return [whole.curve if row is None else cut[id(whole)][row] for whole, row in self._where]
+        return [whole.curve if row is None else cut[id(whole)][row] for whole, row in where]
 
     @overload
     def __getitem__(self, place: int) -> Reduction: ...
@@ -49,7 +56,7 @@ class Reductions(Sequence[Reduction]):
     def __getitem__(self, place: int | slice) -> Reduction | list[Reduction]:
         if isinstance(place, slice):
             return [self[one] for one in range(*place.indices(len(self)))]
-        whole, row = self._where[place]
+        whole, row = self._wholes[place], self._rows[place]
         return whole if row is None else _cut_out(self.tests[place], whole, row)
 
 
@@ -73,19 +80,22 @@ def reduce_all(tests: Sequence[FlowTest]) -> Reductions:
     Sessions of one side with as many lifts, and alike in what they state, are worked out in one
     go by the same formulas; a session whose runs have pressures of their own is worked out alone.
     """
-    where: list[Any] = [None] * len(tests)
-    alike: dict[tuple[object, ...], list[int]] = {}
+    wholes: list[Any] = [None] * len(tests)
+    rows: list[int | None] = [None] * len(tests)
+    alike: defaultdict[tuple[object, ...], list[int]] = defaultdict(list)
     for place, test in enumerate(tests):
         if test.run_pressures is None:
-            kind = (test.side, len(test.lifts), test.valve.seat is None, test.port_area is None)
-            alike.setdefault(kind, []).append(place)
+            kind = test.side, len(test.lifts), test.valve.seat is None, test.port_area is None
+            alike[kind].append(place)
         else:
-            where[place] = reduce(test), None
+            wholes[place] = reduce(test)
     for places in alike.values():
-        whole = _together([tests[place] for place in places])
-        for row, place in enumerate(places):
-            where[place] = whole, row
-    return Reductions(tests, where)
+        for start in range(0, len(places), BLOCK):
+            block = places[start : start + BLOCK]
+            whole = _together([tests[place] for place in block])
+            for row, place in enumerate(block):
+                wholes[place], rows[place] = whole, row
+    return Reductions(tests, wholes, rows)
 
 
 def _together(tests: Sequence[FlowTest]) -> Reduction:
@@ -103,27 +113,34 @@ def _together(tests: Sequence[FlowTest]) -> Reduction:
 def _stacked(tests: Sequence[FlowTest]) -> FlowTest:
     """Sessions that are alike as one, each number a column of as many rows."""
     first = tests[0]
-    seat = () if first.valve.seat is None else SEAT
-    port = () if first.port_area is None else ("port_area",)
-    names = (*NUMBERS, *VALVE, *STATED, *seat, *port)
-    table = np.array(list(map(attrgetter(*names), tests)), dtype=float)
-    of: dict[str, Array] = dict(zip(names, table.T[:, :, np.newaxis], strict=True))
-    unsaid = np.isnan(of["leakage_pressure"])
-    of["leakage_pressure"] = np.where(unsaid, of["test_pressure"], of["leakage_pressure"])
-    lifts: Any = np.array([test.lifts for test in tests], dtype=float)
+    valves = [test.valve for test in tests]
+    seats = [valve.seat for valve in valves]
+    numbers = _columns(tests, NUMBERS if first.port_area is None else (*NUMBERS, "port_area"))
+    # None becomes a number that is none.
+    leaking: Any = np.array([[test.leakage_pressure] for test in tests], dtype=float)
+    lifts: Any = _numbers(map(attrgetter("lifts"), tests), len(tests))
     return FlowTest(
         side=first.side,
         valve=Valve(
-            head_diameter=of["valve.head_diameter"],
-            count=of["valve.count"],
-            seat=Seat(*(of[name] for name in seat)) if seat else None,
+            **_columns(valves, VALVE), seat=Seat(**_columns(seats, SEAT)) if seats[0] else None
         ),
-        uncertainty=Uncertainties(*(of[name] for name in STATED)),
+        uncertainty=Uncertainties(**_columns([test.uncertainty for test in tests], STATED)),
         lifts=lifts,
-        runs=tuple(runs for test in tests for runs in test.runs),
-        port_area=of.get("port_area"),
-        **{name: of[name] for name in NUMBERS},
+        runs=tuple(chain.from_iterable(map(attrgetter("runs"), tests))),
+        leakage_pressure=np.where(np.isnan(leaking), numbers["test_pressure"], leaking),
+        **{"port_area": None} | numbers,
     )
+
+
+def _columns(things: Sequence[object], names: Sequence[str]) -> dict[str, Any]:
+    """Each of these numbers of things as a column."""
+    table = _numbers(map(attrgetter(*names), things), len(things))
+    return dict(zip(names, table.T[:, :, np.newaxis], strict=True))
+
+
+def _numbers(rows: Iterable[Iterable[float]], count: int) -> Array:
+    """So many rows of numbers as an array, without a list of them in between."""
+    return np.fromiter(chain.from_iterable(rows), float).reshape(count, -1)
 
 
 def _curves(whole: Reduction) -> list[Curve]:

@@ -78,7 +78,10 @@ def printable(text: str) -> str:
 
 def drawable(text: str) -> str:
     """Lines as they are handed to the page: printable, Arabic and Hebrew in drawn order."""
-    return "\n".join(as_drawn(line) for line in printable(text).split("\n"))
+    said = printable(text)
+    if not runs_leftwards(said):
+        return said
+    return "\n".join(as_drawn(line) for line in said.split("\n"))
 
 
 def lacking(text: str) -> str:

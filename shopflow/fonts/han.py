@@ -64,6 +64,10 @@ def _face(name: str, letters: dict[int, str], weight: int) -> bytes:
     glyphs = [".notdef", *dict.fromkeys(letters.values())]
     outlines = {glyph: _outline(drawn[glyph]) for glyph in glyphs}
     builder = FontBuilder(_source()["head"].unitsPerEm, isTTF=True)
+    # The typeface's own moments: those of making would be others each time.
+    builder.font.recalcTimestamp = False
+    source = _source()["head"]
+    builder.updateHead(created=source.created, modified=source.modified)
     builder.setupGlyphOrder(glyphs)
     builder.setupCharacterMap(letters)
     builder.setupGlyf(outlines)

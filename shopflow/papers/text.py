@@ -113,6 +113,10 @@ class Text(Flowable):
     def _filled(self, words: list[str], room: float, most: float) -> Iterator[Line]:
         """Lines with as many words as they hold: the first has `room`, the others `most`."""
         size, width_of = self.style.fontSize, getFont(self.style.fontName).stringWidth
+        whole = " ".join(words)
+        if (width := width_of(whole, size)) <= room:
+            yield whole, room - width
+            return
         space = width_of(" ", size)
         shrinks = space * self.style.spaceShrinkage
         line: list[str] = []

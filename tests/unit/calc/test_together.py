@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from shopflow.calc import together
 from shopflow.calc.reduction import FlowTest, Reduction, reduce
 from shopflow.calc.together import reduce_all
 from tests.properties.sessions import flow_tests
@@ -29,12 +30,12 @@ def workable(test: FlowTest) -> bool:
 @given(st.lists(flow_tests().filter(workable), max_size=6))
 @settings(max_examples=50, deadline=None)
 def test_sessions_of_any_kinds_give_what_each_gives_alone(tests: list[FlowTest]) -> None:
-    for together, alone in zip(reduce_all(tests), map(reduce, tests), strict=True):
-        same(together, alone)
+    for found, alone in zip(reduce_all(tests), map(reduce, tests), strict=True):
+        same(found, alone)
     for curve, alone in zip(reduce_all(tests).curves(), map(reduce, tests), strict=True):
         for name in curve.__slots__:
-            found, wanted = getattr(curve, name), getattr(alone.curve, name)
-            np.testing.assert_allclose(found, wanted, rtol=1e-12, err_msg=name)
+            cut, wanted = getattr(curve, name), getattr(alone.curve, name)
+            np.testing.assert_allclose(cut, wanted, rtol=1e-12, err_msg=name)
 
 
 def test_sessions_that_state_less_or_more_are_taken_too() -> None:
@@ -48,8 +49,15 @@ def test_sessions_that_state_less_or_more_are_taken_too() -> None:
         flow_test(lifts=plain.lifts[:1], runs=plain.runs[:1]),
         plain,
     ]
-    for together, alone in zip(reduce_all(tests), map(reduce, tests), strict=True):
-        same(together, alone)
+    for found, alone in zip(reduce_all(tests), map(reduce, tests), strict=True):
+        same(found, alone)
+
+
+def test_more_than_one_go_takes_are_in_their_places(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(together, "BLOCK", 3)
+    tests = [flow_test(barometer=95e3 + 100.0 * place) for place in range(8)]
+    for found, alone in zip(reduce_all(tests), map(reduce, tests), strict=True):
+        same(found, alone)
 
 
 def same(one: Reduction, other: Reduction) -> None:
