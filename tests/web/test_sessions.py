@@ -7,6 +7,7 @@ from decimal import Decimal
 
 import pytest
 from flask.testing import FlaskClient
+from sqlalchemy import event
 
 from shopflow import sessionfile
 from shopflow.services import benches, sessions
@@ -262,6 +263,28 @@ def test_what_cannot_be_worked_out_yet_is_told_by_the_fields_labels(client, stay
     response = FlaskClient.open(client, address, method="POST", data=data)
     assert "Barometer:" in response.text
     assert "Run 1, row 1:" in response.text
+
+
+def test_a_value_typed_keeps_other_writers_waiting_for_no_figure(client, db, stay, stored):
+    engine = client.application.extensions["shopflow.engine"]
+    address = f"/heads/{stay.tag}/test/worked-out"
+    data = {**SET_UP, "csrf_token": token(client, stay), "entry": "its-key", "writer": "a-page"}
+    sent = {}
+
+    def note(connection, cursor, statement, *rest):
+        sent.setdefault(connection, []).append(statement)
+
+    client.settle()
+    event.listen(engine, "before_cursor_execute", note)
+    try:
+        response = FlaskClient.open(client, address, method="POST", data=data)
+    finally:
+        event.remove(engine, "before_cursor_execute", note)
+    assert response.headers["X-Kept"] == "1"
+    assert "<svg" in response.text
+    (writing,) = [said for said in sent.values() if any("INSERT" in one for one in said)]
+    assert all("open_test" in one or "entry_key" in one for one in writing if "BEGIN" not in one)
+    assert len(writing) <= 4
 
 
 def token(client, stay):
