@@ -12,6 +12,7 @@ import sqlite3
 import subprocess
 import time
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 import psycopg
@@ -22,11 +23,22 @@ from sqlalchemy.engine import make_url
 
 from shopflow.config import DATABASE_FILE
 from shopflow.database import PATIENCE
+from tests.demo_shop import DemoShop
 from tests.postgres import Server as PostgresServer
 from tests.postgres import leave_out
-from tests.reliability.conftest import Kept
+from tests.reliability.conftest import Kept, copied
 from tests.reliability.saving import Crowd, assert_nothing_is_lost
-from tests.reliability.serving import Answer, run, serving, typed_in, wait_until
+from tests.reliability.serving import PATIENCE as PATIENT
+from tests.reliability.serving import (
+    SHOPFLOW,
+    Answer,
+    Browser,
+    Server,
+    run,
+    serving,
+    typed_in,
+    wait_until,
+)
 
 A_TEXT = b"A note to keep with the job.\n" * 40
 TYPED = 'Iron & Sons <"quoted">\nsecond line'
@@ -77,23 +89,36 @@ def test_a_database_locked_for_long_is_said_and_what_was_typed_goes_in_later(kep
         assert "second line" in page.text
 
 
-def test_a_password_never_rides_in_the_page(in_sqlite: Kept):
-    with serving(in_sqlite.folder) as server:
-        someone = in_sqlite.someone(server)
-        with held_shut(in_sqlite):
-            answer = someone.post("/people/new", {"name": "X", "login": "x", "role": "reader",
-                                                  "password": "a long secret"})  # fmt: skip
-        assert_put_off(answer, "Busy")
-        assert "a long secret" not in answer.text
-        assert "passwords have to be" in answer.text
+@dataclass(frozen=True)
+class AtWork:
+    """A shop in SQLite that is served, and its owner signed in."""
+
+    kept: Kept
+    server: Server
+    someone: Browser
 
 
-def test_reading_goes_on_while_a_writer_holds_sqlite(in_sqlite: Kept):
-    with serving(in_sqlite.folder) as server:
-        someone = in_sqlite.someone(server)
-        # Who waited for the lock would be put off in the end: it is held until the page is there.
-        with held_shut(in_sqlite):
-            assert someone.get("/").status == 200
+@pytest.fixture(scope="module")
+def at_work(demo_shop: DemoShop, tmp_path_factory: pytest.TempPathFactory) -> Iterator[AtWork]:
+    """One for the tests after which the shop goes on as before."""
+    kept = copied(demo_shop, tmp_path_factory.mktemp("at-work") / "shop")
+    with serving(kept.folder) as server:
+        yield AtWork(kept, server, kept.someone(server))
+
+
+def test_a_password_never_rides_in_the_page(at_work: AtWork):
+    with held_shut(at_work.kept):
+        answer = at_work.someone.post("/people/new", {"name": "X", "login": "x", "role": "reader",
+                                                      "password": "a long secret"})  # fmt: skip
+    assert_put_off(answer, "Busy")
+    assert "a long secret" not in answer.text
+    assert "passwords have to be" in answer.text
+
+
+def test_reading_goes_on_while_a_writer_holds_sqlite(at_work: AtWork):
+    # Who waited for the lock would be put off in the end: it is held until the page is there.
+    with held_shut(at_work.kept):
+        assert at_work.someone.get("/").status == 200
 
 
 @pytest.fixture
@@ -166,7 +191,8 @@ def test_a_disk_that_takes_nothing_is_said_when_the_server_starts(
 ):
     shutil.copytree(in_sqlite.folder, small_disk / "shop")
     subprocess.run(["mount", "-o", "remount,ro", str(small_disk)], check=True)
-    done = run("serve", "--data", small_disk / "shop", "--port", "0")
+    command = [str(SHOPFLOW), "serve", "--data", str(small_disk / "shop"), "--port", "0"]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=PATIENT, check=False)
     assert done.returncode in (1, 2)
     assert "Traceback" not in done.stderr
 
@@ -247,20 +273,19 @@ def files_in(kept: Kept) -> set[Path]:
     return {path for path in (kept.folder / "files").rglob("*") if path.is_file()}
 
 
-def test_an_upload_that_is_cut_off_leaves_nothing_and_the_server_goes_on(in_sqlite: Kept):
-    with serving(in_sqlite.folder) as server:
-        someone = in_sqlite.someone(server)
-        job = in_sqlite.tags(1)[0].rpartition("-")[0]
-        before = files_in(in_sqlite)
-        for _ in range(8):
-            with socket.create_connection(("127.0.0.1", server.port)) as connection:
-                connection.sendall(
-                    f"POST /jobs/{job}/files/add HTTP/1.1\r\nHost: shop\r\n"
-                    "Content-Type: multipart/form-data; boundary=b\r\n"
-                    "Content-Length: 5000000\r\n\r\n--b\r\n".encode()
-                    + b"x" * 200_000
-                )
-        assert someone.get("/").status == 200
-        assert someone.upload(f"/jobs/{job}/files/add", A_TEXT, "whole.txt").status == 302
-        assert len(files_in(in_sqlite) - before) == 1
-        assert "Traceback" not in server.log.read_text()
+def test_an_upload_that_is_cut_off_leaves_nothing_and_the_server_goes_on(at_work: AtWork):
+    job = at_work.kept.tags(1)[0].rpartition("-")[0]
+    before = files_in(at_work.kept)
+    for _ in range(8):
+        with socket.create_connection(("127.0.0.1", at_work.server.port)) as connection:
+            connection.sendall(
+                f"POST /jobs/{job}/files/add HTTP/1.1\r\nHost: shop\r\n"
+                "Content-Type: multipart/form-data; boundary=b\r\n"
+                "Content-Length: 5000000\r\n\r\n--b\r\n".encode()
+                + b"x" * 200_000
+            )
+    assert at_work.someone.get("/").status == 200
+    whole = at_work.someone.upload(f"/jobs/{job}/files/add", A_TEXT, "whole.txt")
+    assert whole.status == 302
+    assert len(files_in(at_work.kept) - before) == 1
+    assert "Traceback" not in at_work.server.log.read_text()

@@ -196,7 +196,7 @@ def test_of_two_who_change_the_same_record_one_is_told(browsers: list[Browser], 
     with session_factory(engine)() as db:
         key = db.scalars(select(Customer.id).limit(1)).one()
     address = f"/customers/{key}/change"
-    for round_ in range(8):
+    for round_ in range(3):
         forms = [typed_in(browser.get(address).text, address) for browser in browsers]
         notes = [f"round {round_}, process {n}" for n in range(PROCESSES)]
         answers = at_once([
