@@ -20,7 +20,7 @@ from tests.demo_shop import DemoShop
 from tests.factories import NOW
 from tests.reliability.conftest import Kept, copied
 from tests.reliability.saving import READING, Crowd
-from tests.reliability.serving import run, serving
+from tests.reliability.serving import run, serving, wait_until
 
 PHOTO = b"not a picture, but the bytes of one"
 
@@ -106,13 +106,13 @@ def test_a_backup_of_a_shop_at_work_is_of_one_moment(kept: Kept, tmp_path: Path)
     with serving(kept.folder, kept.url) as server:
         crowd = Crowd(kept, server)
         with crowd.at_work():
-            crowd.wait_for(40)
+            wait_until(lambda: all(said.reading for said in crowd.said))
             before = {said.name: len(said.customers) for said in crowd.said}
             archive = backed_up(kept, tmp_path / "backups")
             after = {said.name: len(said.customers) + 1 for said in crowd.said}
             count = crowd.acknowledged
             # Nobody is kept from saving for good.
-            crowd.wait_for(count + 40)
+            crowd.wait_for(count + 16)
     restored = tmp_path / "restored"
     assert run("restore", archive, restored).returncode == 0
     engine = open_engine(f"sqlite:///{restored / DATABASE_FILE}")
