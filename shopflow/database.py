@@ -14,7 +14,7 @@ from alembic.util import CommandError
 from sqlalchemy import Connection, Dialect, Engine, create_engine, event
 from sqlalchemy.engine import make_url
 from sqlalchemy.engine.interfaces import DBAPIConnection
-from sqlalchemy.exc import ArgumentError, DBAPIError
+from sqlalchemy.exc import ArgumentError, DBAPIError, ProgrammingError
 from sqlalchemy.orm import Session, sessionmaker
 from sqlalchemy.pool import ConnectionPoolEntry
 
@@ -33,6 +33,9 @@ CONNECTIONS = 10
 
 MIGRATING = 7_360_146
 """PostgreSQL's advisory lock of whoever migrates; any number that no other program takes."""
+
+FORBIDDEN = "42501"
+"""PostgreSQL's SQLSTATE of what an account has no right to."""
 
 
 def open_engine(url: str) -> Engine:
@@ -139,6 +142,13 @@ def _run(engine: Engine, verb: Any, revision: str) -> None:
                     raise ShopflowError(f"the migration left dangling references: {broken[:5]}")
         except CommandError as error:
             raise ShopflowError(f"this database is not of this version: {error}") from None
+        except ProgrammingError as error:
+            if getattr(error.orig, "sqlstate", "") != FORBIDDEN:
+                raise
+            raise ShopflowError(
+                "this database is to be brought up to date, and the account may not change its "
+                "tables: run 'shopflow backup' as their owner first"
+            ) from None
         finally:
             if sqlite:
                 _hold_references(connection, True)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
+from typing import Any
 
-from flask import Flask, abort, request, session
+from flask import Flask, Response, abort, request, session
 from flask_login import LoginManager, UserMixin, current_user, login_user, logout_user
 from flask_wtf import CSRFProtect
 
@@ -32,6 +33,19 @@ class Account(UserMixin):
         return self.token
 
 
+class LastingResponse(Response):
+    """Says of a cookie how long it is good, and not until when alone."""
+
+    def set_cookie(self, key: str, *arguments: Any, **options: Any) -> None:
+        """As ever; browsers count Max-Age by their own clock, and it goes before Expires (RFC 6265,
+        5.3), so that people are signed in though the server's clock is wrong.
+        """
+        expires = options.get("expires")
+        if isinstance(expires, datetime):
+            options["max_age"] = expires - datetime.now(UTC)
+        super().set_cookie(key, *arguments, **options)
+
+
 def init_app(app: Flask) -> None:
     """Cookies, sign-in and protection against forged posts."""
     app.config.update(
@@ -45,6 +59,7 @@ def init_app(app: Flask) -> None:
         # A form left open overnight is still good while its owner is signed in.
         WTF_CSRF_TIME_LIMIT=None,
     )
+    app.response_class = LastingResponse
     csrf.init_app(app)
     manager = LoginManager(app)
     manager.user_loader(_account)

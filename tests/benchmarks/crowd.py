@@ -118,7 +118,7 @@ def _serving(bench: Bench) -> Iterator[tuple[int, subprocess.Popen[bytes]]]:
         port = free.getsockname()[1]
     command = [
         str(Path(sys.executable).with_name("shopflow")), "serve", "--data", str(bench.folder),
-        "--database-url", f"sqlite:///{bench.large}", "--port", str(port),
+        "--database-url", bench.large, "--port", str(port),
     ]  # fmt: skip
     process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     try:

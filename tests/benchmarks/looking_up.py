@@ -6,7 +6,10 @@ import sqlite3
 from collections import Counter
 from collections.abc import Iterator
 from functools import partial
+from typing import Any
 
+import psycopg
+from sqlalchemy.engine import make_url
 from sqlalchemy.orm import Session
 
 from shopflow.database import READ_ONLY, open_engine, session_factory
@@ -39,7 +42,7 @@ ORDER BY job.booked_in_at DESC, job_head.id LIMIT 50
 def measure(bench: Bench) -> Iterator[Row]:
     """A type that comes in often and one that seldom does; then the growth with the jobs."""
     with _session(bench.large) as large, _session(bench.small) as small:
-        by_hand = sqlite3.connect(bench.large)
+        by_hand = _by_hand(bench.large)
         for name, place in (("often", 0), ("seldom", 1)):
             title, alike = _often_and_seldom(large)[place], _often_and_seldom(small)[place]
             app, limit, before = in_turns(
@@ -47,22 +50,36 @@ def measure(bench: Bench) -> Iterator[Row]:
                 partial(_look_up, large, title),
                 partial(_look_up_by_hand, by_hand, title),
                 partial(_look_up, small, alike),
+                clock=bench.clock,
             )
             found = [past.tag for past in lookup.past_jobs(large, title, A_PAGE)]
             wanted = [row[1] for row in _look_up_by_hand(by_hand, title)]
             agree(found, wanted, "the jobs found")
             what = f"look-up, a type that comes in {name}"
-            yield Row(what, "SQL by hand, same file", app, limit, 3)
+            yield Row(what, "SQL by hand, same database", app, limit, 3)
             yield Row(f"{what}, all jobs", "with a tenth of the jobs", app, before, 1.5)
         by_hand.close()
 
 
-def _look_up_by_hand(database: sqlite3.Connection, title: str) -> list[tuple[object, ...]]:
-    return database.execute(BY_HAND, (title,)).fetchall()
+def _by_hand(database: str) -> sqlite3.Connection | psycopg.Connection[Any]:
+    """The database by its own driver alone."""
+    url = make_url(database)
+    if url.get_backend_name() == "sqlite":
+        return sqlite3.connect(str(url.database))
+    plain = url.set(drivername="postgresql").render_as_string(hide_password=False)
+    return psycopg.connect(plain, autocommit=True)
 
 
-def _session(path: object) -> Session:
-    engine = open_engine(f"sqlite:///{path}").execution_options(**READ_ONLY)
+def _look_up_by_hand(
+    database: sqlite3.Connection | psycopg.Connection[Any], title: str
+) -> list[tuple[Any, ...]]:
+    if isinstance(database, sqlite3.Connection):
+        return database.execute(BY_HAND, (title,)).fetchall()
+    return database.execute(BY_HAND.replace("?", "%s"), (title,)).fetchall()
+
+
+def _session(database: str) -> Session:
+    engine = open_engine(database).execution_options(**READ_ONLY)
     return session_factory(engine)()
 
 

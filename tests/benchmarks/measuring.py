@@ -19,13 +19,16 @@ class Bench:
     folder: Path
     """To be written in; gone when they end."""
 
-    small: Path
-    large: Path
-    """SQLite files of a shop, and of one with ten times the jobs."""
+    small: str
+    large: str
+    """Databases of a shop, and of one with ten times the jobs."""
 
     rounds: int
     scale: float
     """Share of the full amount of work, for a quick look."""
+
+    clock: Callable[[], float] = time.process_time
+    """Seconds of what asks the database most: by the clock where that is another process."""
 
     def count(self, full: int) -> int:
         """So many of something, at this scale."""

@@ -19,6 +19,7 @@ def measure(bench: Bench) -> Iterator[Row]:
             bench.rounds * 5,
             partial(served.get, address),
             partial(served.get, EMPTIEST),
+            clock=bench.clock,
         )
         name = f"{name}, {served.queries(address)} queries"
         yield Row(name, "the emptiest page", page, empty, 3)

@@ -56,7 +56,7 @@ def _answered(client: FlaskClient, address: str, typed: dict[str, str]) -> None:
 
 def _bare_app(bench: Bench) -> Flask:
     app = Flask("bare")
-    factory = session_factory(open_engine(f"sqlite:///{bench.large}"))
+    factory = session_factory(open_engine(bench.large))
 
     @app.post("/")
     def keep() -> str:

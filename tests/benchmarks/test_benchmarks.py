@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from sqlalchemy import text, true
+from sqlalchemy.engine import make_url
 
 from shopflow.database import open_engine, session_factory
 from shopflow.models.lookup_text import renew
-from tests.benchmarks.__main__ import NAMES, prepared, run
+from tests.benchmarks.__main__ import NAMES, moved, prepared, run
 from tests.benchmarks.large_shop import Size
 from tests.benchmarks.measuring import Bench, Row
 from tests.benchmarks.pages import latest_tested
 from tests.benchmarks.served import Served
+from tests.postgres import Server
 
 SMALL, LARGE = Size(40, 4), Size(400, 4)
 
@@ -35,17 +39,27 @@ def test_a_benchmark_does_what_its_limit_does(bench: Bench, name: str) -> None:
 
 
 def test_a_page_asks_as_much_of_a_large_shop_as_of_a_small_one(bench: Bench) -> None:
-    asked = []
-    for file in (bench.small, bench.large):
-        served = Served(bench.folder, file)
-        job, head = latest_tested(served)
-        pages = ("/", f"/jobs/{job}", f"/heads/{head}", "/look-up?q=Hollin", "/jobs")
-        asked.append({page.split("/")[1]: served.queries(page) for page in pages})
-    assert asked[0] == asked[1]
+    assert asked(bench, bench.small) == asked(bench, bench.large)
+
+
+def test_a_page_asks_as_much_of_postgresql_as_of_sqlite(bench: Bench, postgres: Server) -> None:
+    file = Path(shutil.copy(str(make_url(bench.small).database), bench.folder / "to-move.db"))
+    with moved(postgres, file) as url:
+        assert asked(bench, url) == asked(bench, bench.small)
+
+
+def asked(bench: Bench, database: str) -> dict[str, int]:
+    """How many statements each page sends."""
+    served = Served(bench.folder, database)
+    job, head = latest_tested(served)
+    pages = ("/", f"/jobs/{job}", f"/heads/{head}", "/look-up?q=Hollin", "/jobs")
+    counted = {page.split("/")[1]: served.queries(page) for page in pages}
+    served.engine.dispose()
+    return counted
 
 
 def test_the_shop_made_in_bulk_is_as_the_services_would_have_left_it(bench: Bench) -> None:
-    with session_factory(open_engine(f"sqlite:///{bench.large}"))() as db:
+    with session_factory(open_engine(bench.large))() as db:
         kept = db.execute(text("SELECT * FROM lookup_text ORDER BY job_head_id")).all()
         renew(db.connection(), true())
         assert db.execute(text("SELECT * FROM lookup_text ORDER BY job_head_id")).all() == kept

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import http.cookiejar
+import io
 import re
 import signal
 import subprocess
@@ -14,7 +15,7 @@ import urllib.error
 import urllib.parse
 import urllib.request
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, redirect_stderr, redirect_stdout
 from dataclasses import dataclass, field
 from email.message import Message
 from pathlib import Path
@@ -22,6 +23,7 @@ from typing import Any
 
 from lxml import html
 
+from shopflow.cli import main
 from tests.smtp import free_port
 
 SHOPFLOW = Path(sys.executable).with_name("shopflow")
@@ -30,9 +32,15 @@ PATIENCE = 180.0
 
 
 def run(*arguments: object) -> subprocess.CompletedProcess[str]:
-    """One command of the program, run to its end."""
-    command = [str(SHOPFLOW), *map(str, arguments)]
-    return subprocess.run(command, capture_output=True, text=True, timeout=300, check=False)
+    """One command of the program, run to its end in this process, which spares a start of Python.
+
+    What it does not catch itself comes out of here.
+    """
+    command = [str(argument) for argument in arguments]
+    out, err = io.StringIO(), io.StringIO()
+    with redirect_stdout(out), redirect_stderr(err):
+        status = main(command)
+    return subprocess.CompletedProcess(command, status, out.getvalue(), err.getvalue())
 
 
 @dataclass

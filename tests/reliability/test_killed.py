@@ -15,7 +15,7 @@ from tests.reliability.serving import run, serving
 
 
 @pytest.mark.parametrize(
-    ("saves", "kills"), [(60, 2), pytest.param(1000, 20, marks=pytest.mark.long)]
+    ("saves", "kills"), [(40, 1), pytest.param(1000, 20, marks=pytest.mark.long)]
 )
 def test_no_acknowledged_save_is_lost_when_the_server_is_killed(kept: Kept, saves: int, kills: int):
     chance = random.Random(saves)

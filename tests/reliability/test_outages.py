@@ -12,6 +12,7 @@ import sqlite3
 import subprocess
 import time
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 import psycopg
@@ -22,11 +23,22 @@ from sqlalchemy.engine import make_url
 
 from shopflow.config import DATABASE_FILE
 from shopflow.database import PATIENCE
+from tests.demo_shop import DemoShop
 from tests.postgres import Server as PostgresServer
 from tests.postgres import leave_out
-from tests.reliability.conftest import Kept
+from tests.reliability.conftest import Kept, copied
 from tests.reliability.saving import Crowd, assert_nothing_is_lost
-from tests.reliability.serving import Answer, run, serving, typed_in, wait_until
+from tests.reliability.serving import PATIENCE as PATIENT
+from tests.reliability.serving import (
+    SHOPFLOW,
+    Answer,
+    Browser,
+    Server,
+    run,
+    serving,
+    typed_in,
+    wait_until,
+)
 
 A_TEXT = b"A note to keep with the job.\n" * 40
 TYPED = 'Iron & Sons <"quoted">\nsecond line'
@@ -59,41 +71,72 @@ def held_shut(kept: Kept) -> Iterator[None]:
         holding.rollback()
 
 
-def test_a_database_locked_for_long_is_said_and_what_was_typed_goes_in_later(kept: Kept):
-    with serving(kept.folder, kept.url) as server:
-        someone = kept.someone(server)
-        with held_shut(kept):
-            begun = time.monotonic()
-            answer = someone.post("/customers/new", {"name": "Held Up", "notes": TYPED})
-            assert time.monotonic() - begun > PATIENCE - 1
-        assert_put_off(answer, "Busy: not saved yet")
-        # The page holds what was typed, and sends it from there.
-        again = typed_in(answer.text, "/customers/new")
-        assert again["notes"] == TYPED
-        saved = someone.post("/customers/new", again)
-        assert saved.status == 302, saved.text[-1500:]
-        page = someone.get(saved.headers["Location"])
-        assert "Held Up" in page.text
-        assert "second line" in page.text
+@dataclass(frozen=True)
+class AtWork:
+    """A shop that is served, and its owner signed in."""
+
+    kept: Kept
+    server: Server
+    someone: Browser
 
 
-def test_a_password_never_rides_in_the_page(in_sqlite: Kept):
-    with serving(in_sqlite.folder) as server:
-        someone = in_sqlite.someone(server)
-        with held_shut(in_sqlite):
-            answer = someone.post("/people/new", {"name": "X", "login": "x", "role": "reader",
-                                                  "password": "a long secret"})  # fmt: skip
-        assert_put_off(answer, "Busy")
-        assert "a long secret" not in answer.text
-        assert "passwords have to be" in answer.text
+@pytest.fixture(scope="module")
+def at_work(demo_shop: DemoShop, tmp_path_factory: pytest.TempPathFactory) -> Iterator[AtWork]:
+    """In SQLite: one for the tests after which the shop goes on as before."""
+    kept = copied(demo_shop, tmp_path_factory.mktemp("at-work") / "shop")
+    (kept.folder / "files").mkdir(exist_ok=True)
+    with serving(kept.folder) as server:
+        yield AtWork(kept, server, kept.someone(server))
 
 
-def test_reading_goes_on_while_a_writer_holds_sqlite(in_sqlite: Kept):
-    with serving(in_sqlite.folder) as server:
-        someone = in_sqlite.someone(server)
-        # Who waited for the lock would be put off in the end: it is held until the page is there.
-        with held_shut(in_sqlite):
-            assert someone.get("/").status == 200
+@pytest.fixture(scope="module")
+def at_work_in_postgres(
+    durable_postgres: PostgresServer,
+    moved: str,
+    demo_shop: DemoShop,
+    tmp_path_factory: pytest.TempPathFactory,
+) -> Iterator[AtWork]:
+    """The same in PostgreSQL."""
+    with durable_postgres.database(moved) as url:
+        kept = copied(demo_shop, tmp_path_factory.mktemp("at-work") / "shop", url)
+        with serving(kept.folder, kept.url) as server:
+            yield AtWork(kept, server, kept.someone(server))
+
+
+@pytest.mark.parametrize("where", ["at_work", "at_work_in_postgres"])
+def test_a_database_locked_for_long_is_said_and_what_was_typed_goes_in_later(
+    request: pytest.FixtureRequest, where: str
+):
+    at_work: AtWork = request.getfixturevalue(where)
+    someone = at_work.someone
+    with held_shut(at_work.kept):
+        begun = time.monotonic()
+        answer = someone.post("/customers/new", {"name": "Held Up", "notes": TYPED})
+        assert time.monotonic() - begun > PATIENCE - 1
+    assert_put_off(answer, "Busy: not saved yet")
+    # The page holds what was typed, and sends it from there.
+    again = typed_in(answer.text, "/customers/new")
+    assert again["notes"] == TYPED
+    saved = someone.post("/customers/new", again)
+    assert saved.status == 302, saved.text[-1500:]
+    page = someone.get(saved.headers["Location"])
+    assert "Held Up" in page.text
+    assert "second line" in page.text
+
+
+def test_a_password_never_rides_in_the_page(at_work: AtWork):
+    with held_shut(at_work.kept):
+        answer = at_work.someone.post("/people/new", {"name": "X", "login": "x", "role": "reader",
+                                                      "password": "a long secret"})  # fmt: skip
+    assert_put_off(answer, "Busy")
+    assert "a long secret" not in answer.text
+    assert "passwords have to be" in answer.text
+
+
+def test_reading_goes_on_while_a_writer_holds_sqlite(at_work: AtWork):
+    # Who waited for the lock would be put off in the end: it is held until the page is there.
+    with held_shut(at_work.kept):
+        assert at_work.someone.get("/").status == 200
 
 
 @pytest.fixture
@@ -143,22 +186,36 @@ def test_a_full_disk_is_said_and_room_again_is_enough(in_sqlite: Kept, small_dis
     assert run("check", *shop.where).returncode == 0
 
 
-def test_a_photo_that_finds_no_room_leaves_nothing(in_sqlite: Kept, small_disk: Path):
-    (in_sqlite.folder / "files").mkdir(exist_ok=True)
-    place = str(in_sqlite.folder / "files")
+@pytest.fixture
+def files_on_small_disk(at_work: AtWork, small_disk: Path) -> Iterator[Path]:
+    """The disk, under the files of the shop at work."""
+    place = str(at_work.kept.folder / "files")
     subprocess.run(["mount", "--bind", str(small_disk), place], check=True)
     try:
-        with serving(in_sqlite.folder) as server:
-            someone = in_sqlite.someone(server)
-            filler = fill(small_disk)
-            job = in_sqlite.tags(1)[0].rpartition("-")[0]
-            answer = someone.upload(f"/jobs/{job}/files/add", A_TEXT * 500, "long.txt")
-            assert_put_off(answer, "The disk is full")
-            assert "Go back" in answer.text
-            filler.unlink()
-            assert not [path for path in small_disk.rglob("*") if path.is_file()]
+        yield small_disk
     finally:
         subprocess.run(["umount", "--lazy", place], check=True)
+
+
+def test_a_photo_that_finds_no_room_leaves_nothing(at_work: AtWork, files_on_small_disk: Path):
+    filler = fill(files_on_small_disk)
+    job = at_work.kept.tags(1)[0].rpartition("-")[0]
+    answer = at_work.someone.upload(f"/jobs/{job}/files/add", A_TEXT * 500, "long.txt")
+    assert_put_off(answer, "The disk is full")
+    assert "Go back" in answer.text
+    filler.unlink()
+    assert not [path for path in files_on_small_disk.rglob("*") if path.is_file()]
+
+
+def test_a_photo_on_a_disk_that_takes_nothing_is_put_off(
+    at_work: AtWork, files_on_small_disk: Path
+):
+    disk, someone = str(files_on_small_disk), at_work.someone
+    path = f"/jobs/{at_work.kept.tags(1)[0].rpartition('-')[0]}/files/add"
+    subprocess.run(["mount", "-o", "remount,ro", disk], check=True)
+    assert_put_off(someone.upload(path, A_TEXT, "first.txt"), "The disk takes nothing new")
+    subprocess.run(["mount", "-o", "remount,rw", disk], check=True)
+    assert someone.upload(path, A_TEXT, "again.txt").status == 302
 
 
 def test_a_disk_that_takes_nothing_is_said_when_the_server_starts(
@@ -166,49 +223,30 @@ def test_a_disk_that_takes_nothing_is_said_when_the_server_starts(
 ):
     shutil.copytree(in_sqlite.folder, small_disk / "shop")
     subprocess.run(["mount", "-o", "remount,ro", str(small_disk)], check=True)
-    done = run("serve", "--data", small_disk / "shop", "--port", "0")
+    command = [str(SHOPFLOW), "serve", "--data", str(small_disk / "shop"), "--port", "0"]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=PATIENT, check=False)
     assert done.returncode in (1, 2)
     assert "Traceback" not in done.stderr
 
 
-def test_a_photo_on_a_disk_that_takes_nothing_is_put_off(in_sqlite: Kept, small_disk: Path):
-    (in_sqlite.folder / "files").mkdir(exist_ok=True)
-    place = str(in_sqlite.folder / "files")
-    subprocess.run(["mount", "--bind", str(small_disk), place], check=True)
-    try:
-        subprocess.run(["mount", "-o", "remount,ro", str(small_disk)], check=True)
-        with serving(in_sqlite.folder) as server:
-            someone = in_sqlite.someone(server)
-            job = in_sqlite.tags(1)[0].rpartition("-")[0]
-            path = f"/jobs/{job}/files/add"
-            assert_put_off(someone.upload(path, A_TEXT, "first.txt"), "The disk takes nothing new")
-            subprocess.run(["mount", "-o", "remount,rw", str(small_disk)], check=True)
-            assert someone.upload(path, A_TEXT, "again.txt").status == 302
-    finally:
-        subprocess.run(["umount", "--lazy", place], check=True)
-
-
-def test_records_that_can_only_be_read_are_said_to_be_so(in_postgres: Kept):
+def test_records_that_can_only_be_read_are_said_to_be_so(at_work_in_postgres: AtWork):
     """PostgreSQL on a standby, or a database set so by its keeper."""
-    name = make_url(in_postgres.url).database
-    engine = in_postgres.engine()
-    with serving(in_postgres.folder, in_postgres.url) as server:
-        someone = in_postgres.someone(server)
-        with engine.begin() as connection:
-            connection.exec_driver_sql(
-                f"ALTER DATABASE {name} SET default_transaction_read_only = on"
-            )
-        end_connections(engine)
-        answer = someone.post("/customers/new", {"name": "Read Only", "notes": TYPED})
-        assert_put_off(answer, "The disk takes nothing new")
-        assert someone.get("/").status == 200
-        with engine.connect() as connection:
-            connection.exec_driver_sql("SET TRANSACTION READ WRITE")
-            connection.exec_driver_sql(f"ALTER DATABASE {name} RESET default_transaction_read_only")
-            connection.commit()
-        end_connections(engine)
-        again = typed_in(answer.text, "/customers/new")
-        wait_until(lambda: someone.post("/customers/new", again).status == 302)
+    kept, someone = at_work_in_postgres.kept, at_work_in_postgres.someone
+    name = make_url(kept.url).database
+    engine = kept.engine()
+    with engine.begin() as connection:
+        connection.exec_driver_sql(f"ALTER DATABASE {name} SET default_transaction_read_only = on")
+    end_connections(engine)
+    answer = someone.post("/customers/new", {"name": "Read Only", "notes": TYPED})
+    assert_put_off(answer, "The disk takes nothing new")
+    assert someone.get("/").status == 200
+    with engine.connect() as connection:
+        connection.exec_driver_sql("SET TRANSACTION READ WRITE")
+        connection.exec_driver_sql(f"ALTER DATABASE {name} RESET default_transaction_read_only")
+        connection.commit()
+    end_connections(engine)
+    again = typed_in(answer.text, "/customers/new")
+    wait_until(lambda: someone.post("/customers/new", again).status == 302)
     engine.dispose()
 
 
@@ -247,20 +285,19 @@ def files_in(kept: Kept) -> set[Path]:
     return {path for path in (kept.folder / "files").rglob("*") if path.is_file()}
 
 
-def test_an_upload_that_is_cut_off_leaves_nothing_and_the_server_goes_on(in_sqlite: Kept):
-    with serving(in_sqlite.folder) as server:
-        someone = in_sqlite.someone(server)
-        job = in_sqlite.tags(1)[0].rpartition("-")[0]
-        before = files_in(in_sqlite)
-        for _ in range(8):
-            with socket.create_connection(("127.0.0.1", server.port)) as connection:
-                connection.sendall(
-                    f"POST /jobs/{job}/files/add HTTP/1.1\r\nHost: shop\r\n"
-                    "Content-Type: multipart/form-data; boundary=b\r\n"
-                    "Content-Length: 5000000\r\n\r\n--b\r\n".encode()
-                    + b"x" * 200_000
-                )
-        assert someone.get("/").status == 200
-        assert someone.upload(f"/jobs/{job}/files/add", A_TEXT, "whole.txt").status == 302
-        assert len(files_in(in_sqlite) - before) == 1
-        assert "Traceback" not in server.log.read_text()
+def test_an_upload_that_is_cut_off_leaves_nothing_and_the_server_goes_on(at_work: AtWork):
+    job = at_work.kept.tags(1)[0].rpartition("-")[0]
+    before = files_in(at_work.kept)
+    for _ in range(8):
+        with socket.create_connection(("127.0.0.1", at_work.server.port)) as connection:
+            connection.sendall(
+                f"POST /jobs/{job}/files/add HTTP/1.1\r\nHost: shop\r\n"
+                "Content-Type: multipart/form-data; boundary=b\r\n"
+                "Content-Length: 5000000\r\n\r\n--b\r\n".encode()
+                + b"x" * 200_000
+            )
+    assert at_work.someone.get("/").status == 200
+    whole = at_work.someone.upload(f"/jobs/{job}/files/add", A_TEXT + b"All of it.", "whole.txt")
+    assert whole.status == 302
+    assert len(files_in(at_work.kept) - before) == 1
+    assert "Traceback" not in at_work.server.log.read_text()

@@ -18,6 +18,7 @@ from shopflow.sessionfile import loads
 from shopflow.spreadsheet import FORMULA_SIGNS
 from tests.security.furnished import furnish, rules
 from tests.security.test_script import spoil_with
+from tests.security.test_search import later_long
 from tests.web.client import Client
 
 FORMULAS = ['=HYPERLINK("http://x.example","y")', "+1+cmd|' /C calc'!A0", "@SUM(1)", "-2+3", "\t=1"]
@@ -32,7 +33,7 @@ def is_number(cell: str) -> bool:
     return True
 
 
-@pytest.mark.parametrize("formula", FORMULAS)
+@pytest.mark.parametrize("formula", later_long(*FORMULAS))
 def test_no_cell_of_an_export_begins_a_formula(
     web_app: Flask, client: Client, db: Session, store: FileStore, formula: str
 ):

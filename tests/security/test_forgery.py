@@ -18,7 +18,11 @@ from tests.web.client import Client
 GOOD = {"login": "owner", "password": PASSWORD}
 
 
-@pytest.mark.parametrize("token", [None, "", "x", "borrowed"], ids=str)
+@pytest.mark.parametrize(
+    "token",
+    [None, "borrowed", *(pytest.param(one, marks=pytest.mark.long) for one in ("", "x"))],
+    ids=str,
+)
 def test_no_post_is_done_without_the_pages_own_token(
     web_app: Flask,
     client: Client,

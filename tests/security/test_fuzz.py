@@ -146,9 +146,9 @@ def getting(app: Flask) -> list[Rule]:
     ]
 
 
-@pytest.mark.parametrize("times", shares(20))
+@pytest.mark.parametrize("times", shares(60))
 def test_query_strings(web_app: Flask, quiet: Client, furnished: Furnished, times: int):
-    """450 times over: every page, asked with fields of anything."""
+    """150 times over: every page, asked with fields of anything."""
     pages = getting(web_app)
     names = ["q", "s", "like", "head", "operation", "side", "stage", "over", "range", "code", "at",
              "next", "from", "to", "kind", "lift", "skip", "kin", "after", "bore"]  # fmt: skip
@@ -159,12 +159,12 @@ def test_query_strings(web_app: Flask, quiet: Client, furnished: Furnished, time
         answer = quiet.get(furnished.address(rule), query_string=query)
         assert answer.status_code < 500, (rule.endpoint, query)
 
-    assert run(450 * times, one) < GROWTH
+    assert run(150 * times, one) < GROWTH
 
 
-@pytest.mark.parametrize("times", shares(20))
+@pytest.mark.parametrize("times", shares(60))
 def test_forms(web_app: Flask, quiet: Client, furnished: Furnished, times: int):
-    """350 times over: every form, its own fields filled with anything, some left out or doubled."""
+    """120 times over: every form, its own fields filled with anything, some left out or doubled."""
     posting = [
         rule for rule in rules(web_app) if "POST" in rule.methods and rule.endpoint not in APART
     ]
@@ -188,7 +188,7 @@ def test_forms(web_app: Flask, quiet: Client, furnished: Furnished, times: int):
         answer = FlaskClient.open(quiet, address, method="POST", data=data)
         assert answer.status_code < 500, (rule.endpoint, data)
 
-    assert run(350 * times, one) < GROWTH
+    assert run(120 * times, one) < GROWTH
 
 
 @pytest.mark.parametrize("times", shares(20))
