@@ -13,7 +13,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopflow.models import BenchSession, Head, Job, JobHead
-from shopflow.services import events, fields, heads, jobs, sessions
+from shopflow.services import booking, events, fields, heads, jobs, sessions
 from shopflow.services.actor import Actor
 from shopflow.services.imports import flows
 from shopflow.services.imports.flows import Air, LiftColumn
@@ -239,11 +239,11 @@ class _Writer:
     def _stay(self, past: _PastJob, key: Known, casting: dict[str, Any], then: Actor) -> JobHead:
         given = {**casting, **self._known_head(key)}
         if past.row is not None:
-            return jobs.add_head(self.db, then, past.row, past.engine.row, given)
-        form = jobs.BookIn(
+            return booking.add_head(self.db, then, past.row, past.engine.row, given)
+        form = booking.BookIn(
             heads=[given], customer_id=past.customer.row.id, engine_type_id=past.engine.row.id
         )
-        past.row = jobs.book_in(self.db, then, form)
+        past.row = booking.book_in(self.db, then, form)
         past.row.earlier_number = past.number
         stay = past.row.heads[0]
         if key[1] == "serial":
