@@ -210,7 +210,7 @@ def test_what_the_shop_bears_is_charged_at_nothing_and_said_on_the_papers(db, re
         assert paper.total == paper.lines[0].price == 0
         with pymupdf.open(stream=paper.pdf) as pdf:
             assert "Warranty: $180.00 borne by us, not charged." in pdf[0].get_text()
-    assert customer_view.of(db, job, shows_prices=True).price.left == 0
+    assert customer_view.of(db, job, shows_prices=True).account.left == 0
     assert payments.account(db, job).left == 0
     # The customer bears it after all: a credit note frees the work to be invoiced at its price.
     warranty.change(db, owner, warranty.get(job), {"borne_by": "the customer"})
