@@ -29,12 +29,12 @@ from shopflow.models import (
 )
 from shopflow.services import (
     benches,
+    booking,
     certificates,
     customers,
     drafts,
     engines,
     heads,
-    jobs,
     mailbox,
     operations,
     outbox,
@@ -117,13 +117,13 @@ def create_job(
         {"casting_number": "HC 4417 208", "serial": f"S{next(_counting)}"}
         for _ in range(head_count)
     ]
-    form = jobs.BookIn(
+    form = booking.BookIn(
         heads=castings,
         customer_id=(customer or create_customer(db)).id,
         engine_type_id=(engine_type or create_engine_type(db)).id,
         job={"asked_for": "More flow, street manners kept", **overrides},
     )
-    return jobs.book_in(db, by, form)
+    return booking.book_in(db, by, form)
 
 
 def create_visit(db: Session, **overrides: Any) -> JobHead:

@@ -10,7 +10,7 @@ from contextlib import contextmanager
 
 from sqlalchemy.orm import Session
 
-from shopflow.cli.shop import opened
+from shopflow.cli.records import opened
 from shopflow.cli.terminal import one_line
 from shopflow.database import READ_ONLY, session_factory
 from shopflow.errors import ShopflowError

@@ -8,7 +8,7 @@ import signal
 import threading
 from collections.abc import Callable
 
-from shopflow.cli.shop import opened
+from shopflow.cli.records import opened
 from shopflow.config import Settings, default_data_folder
 from shopflow.sender import Sender
 

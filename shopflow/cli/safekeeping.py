@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 from sqlalchemy import Engine
 from sqlalchemy.exc import DBAPIError
 
-from shopflow.cli.shop import opened
+from shopflow.cli.records import opened
 from shopflow.cli.terminal import one_line
 from shopflow.config import DATABASE_FILE, FILES_FOLDER, default_data_folder
 from shopflow.database import READ_ONLY, newest_revision, open_engine, revision_of, session_factory

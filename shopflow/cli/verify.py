@@ -10,7 +10,7 @@ from pathlib import Path
 from sqlalchemy.orm import Session
 
 from shopflow import papers, signing
-from shopflow.cli.shop import records
+from shopflow.cli.records import records
 from shopflow.cli.terminal import one_line
 from shopflow.config import default_data_folder
 from shopflow.errors import Fault, FaultsError

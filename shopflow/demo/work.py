@@ -19,6 +19,7 @@ from shopflow.models import (
     Operation,
 )
 from shopflow.services import (
+    booking,
     certificates,
     decisions,
     drafts,
@@ -42,10 +43,10 @@ def add_job(seed: Seed, row: Table) -> None:
     if "promised_on" in fields:
         fields["promised_on"] = seed.moved(fields["promised_on"])
     first = row["head"][0]
-    job = jobs.book_in(
+    job = booking.book_in(
         seed.db,
         by,
-        jobs.BookIn(
+        booking.BookIn(
             customer_id=seed.customers[row["customer"]].id,
             engine_type_id=engine_type_of(seed, first).id,
             heads=[head_fields(seed, head) for head in row["head"]],

@@ -14,6 +14,7 @@ from shopflow.calc.control import ControlChart, control_chart
 from shopflow.calc.metering import ElementKind
 from shopflow.errors import Fault, FaultsError, NotFoundError
 from shopflow.models import Bench, BenchCheck, BenchRange, Calibration, ReadingKind
+from shopflow.papers.dates import day
 from shopflow.services import events, fields
 from shopflow.services.actor import Actor
 from shopflow.sessionfile.meter import OWN_ELEMENT, STANDARD_ELEMENT
@@ -213,7 +214,7 @@ def concerns(db: Session, today: date) -> list[str]:
             named = f"{bench.name}, range {bench_range.name}"
             in_force = bench_range.calibration_on(today)
             if in_force is not None and in_force.is_overdue(today):
-                found.append(f"{named}: its calibration fell due {in_force.due_on}")
+                found.append(f"{named}: its calibration fell due {day(in_force.due_on, 'dmy')}")
             chart = drift(bench_range)
             if chart is not None and chart.latest_fault:
                 found.append(f"{named}: its last check is {chart.latest_fault}")

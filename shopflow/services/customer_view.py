@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
 
 from sqlalchemy.orm import Session
 
@@ -13,7 +12,8 @@ from shopflow.models import Certificate, Job, JobFile, JobHead, JobState, Operat
 from shopflow.models.link import HIDDEN
 from shopflow.papers.data import FlowCertificate, SessionResult
 from shopflow.papers.snapshot import from_plain
-from shopflow.services import files
+from shopflow.services import files, payments
+from shopflow.services.payments import Account
 
 STANDS: dict[JobState, str] = {
     JobState.BOOKED_IN: "Booked in. Your parts are here; we look at them next.",
@@ -39,19 +39,6 @@ class HeadView:
 
 
 @dataclass(frozen=True, slots=True)
-class Price:
-    """What the job comes to, before tax."""
-
-    work: Decimal
-    deposit: Decimal
-
-    @property
-    def left(self) -> Decimal:
-        """What is left to pay."""
-        return self.work - self.deposit
-
-
-@dataclass(frozen=True, slots=True)
 class CertificateView:
     """An issued certificate, and the sessions whose curves are shown, as it froze them."""
 
@@ -73,7 +60,8 @@ class CustomerView:
     certificates: tuple[CertificateView, ...]
     photos: tuple[JobFile, ...]
     documents: tuple[JobFile, ...]
-    price: Price | None
+    account: Account | None
+    """Where its money stands, where the link shows that."""
 
 
 def of(
@@ -94,7 +82,7 @@ def of(
         ),
         photos=tuple(row for row in shown if row.is_photo),
         documents=tuple(row for row in shown if not row.is_photo),
-        price=Price(job.price, job.deposit) if shows_prices else None,
+        account=payments.account(db, job) if shows_prices else None,
     )
 
 

@@ -18,6 +18,7 @@ from shopflow.files import FileStore
 from shopflow.models import Job, JobHead, JobState, Operation, Person, Role
 from shopflow.services import (
     benches,
+    booking,
     collections,
     drafts,
     feeds,
@@ -222,13 +223,13 @@ def _left_and_back(db: Session, by: Actor, stay: JobHead) -> tuple[Job, Job]:
     jobs.move(db, by, left, JobState.READY)
     told = {"how": "collected", "handed_to": "Orla Finch", "handed_on": "2026-03-05"}
     collections.hand_over(db, by, left, told, [], [])
-    form = jobs.BookIn(
+    form = booking.BookIn(
         heads=[{"head_id": left.heads[0].head_id}],
         customer_id=left.customer_id,
         returns=left.number,
         warranty={"reason": "a seat leaks", "borne_by": "the shop"},
     )
-    return left, jobs.book_in(db, by, form)
+    return left, booking.book_in(db, by, form)
 
 
 def _link(db: Session, job: Job) -> tuple[int, str]:

@@ -8,6 +8,7 @@ import pytest
 from shopflow.errors import NotFoundError
 from shopflow.models import HandedOver, Job, JobState, Role
 from shopflow.services import (
+    booking,
     collections,
     credits,
     customer_view,
@@ -158,13 +159,13 @@ def test_only_a_ready_job_is_handed_over_and_once(db, ready, counter):
 
 def returned(db, by, past: Job, **said) -> Job:
     """A job booked in as a return of a past one."""
-    form = jobs.BookIn(
+    form = booking.BookIn(
         heads=[{"head_id": past.heads[0].head_id}],
         customer_id=past.customer_id,
         returns=past.number,
         warranty={"reason": "seat leaks again", **said},
     )
-    return jobs.book_in(db, by, form)
+    return booking.book_in(db, by, form)
 
 
 def test_a_return_is_tied_to_its_job_and_head_and_told_to_no_customer(db, ready, counter):
@@ -209,7 +210,7 @@ def test_what_the_shop_bears_is_charged_at_nothing_and_said_on_the_papers(db, re
         assert paper.total == paper.lines[0].price == 0
         with pymupdf.open(stream=paper.pdf) as pdf:
             assert "Warranty: $180.00 borne by us, not charged." in pdf[0].get_text()
-    assert customer_view.of(db, job, shows_prices=True).price.left == 0
+    assert customer_view.of(db, job, shows_prices=True).account.left == 0
     assert payments.account(db, job).left == 0
     # The customer bears it after all: a credit note frees the work to be invoiced at its price.
     warranty.change(db, owner, warranty.get(job), {"borne_by": "the customer"})

@@ -10,7 +10,7 @@ import pytest
 from shopflow.files import FileStore
 from shopflow.models import JobState
 from shopflow.models.link import HIDDEN, NO_CURVE
-from shopflow.services import customer_view, files, sessions
+from shopflow.services import customer_view, files, payments, sessions
 from shopflow.services.files import Upload
 from tests import factories, photos
 from tests.factories import (
@@ -18,6 +18,7 @@ from tests.factories import (
     create_job,
     create_operation,
     create_session,
+    create_shop,
     create_visit,
     someone,
 )
@@ -36,16 +37,19 @@ def test_notes_conditions_and_instructions_are_not_in_it(db):
     create_operation(db, stay, instructions=SECRET)
     view = customer_view.of(db, job, shows_prices=False)
     assert SECRET not in repr(view)
-    assert view.price is None
+    assert view.account is None
     assert (view.heads[0].done, view.heads[0].steps) == (0, 1)
 
 
-def test_prices_are_in_it_where_they_were_ticked(db):
+def test_where_the_money_stands_is_in_it_where_that_was_ticked(db):
+    """120.50 and 8.25 % of it, 9.94, are 130.44; 50 and 30 of that came in."""
+    create_shop(db, tax_rate_percent="8.25")
     stay = create_visit(db, deposit="50")
     create_operation(db, stay, price="120.50")
-    price = customer_view.of(db, stay.job, shows_prices=True).price
-    assert (price.work, price.deposit, price.left) == (
-        Decimal("120.50"), Decimal(50), Decimal("70.50"),
+    payments.record(db, BY, stay.job, {"amount": "30", "method": "card"})
+    account = customer_view.of(db, stay.job, shows_prices=True).account
+    assert (account.charges.net, account.received, account.left) == (
+        Decimal("120.50"), Decimal(80), Decimal("50.44"),
     )  # fmt: skip
 
 

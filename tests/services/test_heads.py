@@ -8,7 +8,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
-from shopflow.services import heads, jobs
+from shopflow.services import booking, heads
 from shopflow.services.actor import Actor
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, last_entry, log_of
@@ -83,11 +83,11 @@ def test_owners_follow_one_another(db: Session, by: Actor):
 def test_its_stays_are_told_latest_first(db: Session, by: Actor):
     stay = factories.create_visit(db)
     later = Actor(None, by.at + timedelta(days=400))
-    form = jobs.BookIn(
+    form = booking.BookIn(
         heads=[{"head_id": stay.head_id, "came_back_because": "seat dropped"}],
         customer_id=factories.create_customer(db).id,
     )
-    again = jobs.book_in(db, later, form).heads[0]
+    again = booking.book_in(db, later, form).heads[0]
     assert again.head is stay.head
     assert again.job.number == "2027-0001"
     assert [visit.tag for visit in heads.history(db, stay.head)] == [again.tag, stay.tag]

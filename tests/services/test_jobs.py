@@ -12,9 +12,9 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
 from shopflow.models import Customer, Head, Job, JobState
-from shopflow.services import events, heads, jobs, operations, routings
+from shopflow.services import booking, events, heads, jobs, operations, routings
 from shopflow.services.actor import Actor
-from shopflow.services.jobs import BookIn
+from shopflow.services.booking import BookIn
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, log_of, refused
 
@@ -29,7 +29,7 @@ NEW = BookIn(
 
 def test_customer_engine_heads_and_job_are_booked_in_at_one_go(db: Session, machinist: Actor):
     factories.create_shop(db)
-    job = jobs.book_in(db, machinist, NEW)
+    job = booking.book_in(db, machinist, NEW)
     db.flush()
     db.expire_all()
     assert jobs.get(db, "2026-0001") is job
@@ -58,7 +58,7 @@ def test_several_heads_and_a_routing_go_on_one_job(db: Session, by: Actor):
     steps = [{"kind": "teardown"}, {"kind": "flow-test", "price": "80.25"}]
     routing = routings.save(db, by, "Flow only", "", steps)
     pair = [{"serial": "L"}, {"serial": "R"}]
-    job = jobs.book_in(db, by, replace(NEW, heads=pair, routing_id=routing.id))
+    job = booking.book_in(db, by, replace(NEW, heads=pair, routing_id=routing.id))
     assert [stay.tag for stay in job.heads] == ["2026-0001-A", "2026-0001-B"]
     for stay in job.heads:
         assert [step.kind.code for step in stay.operations] == ["teardown", "flow-test"]
@@ -78,7 +78,7 @@ def test_every_fault_of_the_form_comes_in_one_go_under_its_part(db: Session, by:
         "customer-name", "engine_type-family", "engine_type-cylinders", "job-deposit",
         "job-boost", "job-rev_limit_rpm", "heads-1-serial", "heads-1-colour", "heads-2-condition",
     ):  # fmt: skip
-        jobs.book_in(db, by, form)
+        booking.book_in(db, by, form)
     assert db.scalar(select(func.count()).select_from(Job)) == 0
 
 
@@ -86,19 +86,19 @@ def test_a_refused_form_leaves_nothing_once_rolled_back(db: Session, by: Actor):
     factories.create_shop(db)
     db.commit()
     with faults_at("heads-0-serial"):
-        jobs.book_in(db, by, replace(NEW, heads=[{"serial": "x" * 101}]))
+        booking.book_in(db, by, replace(NEW, heads=[{"serial": "x" * 101}]))
     db.rollback()
     for noun in (Customer, Job, Head):
         assert db.scalar(select(func.count()).select_from(noun)) == 0
     # The number that was not used is not lost.
-    assert jobs.book_in(db, by, NEW).number == "2026-0001"
+    assert booking.book_in(db, by, NEW).number == "2026-0001"
 
 
-@pytest.mark.parametrize("count", [0, jobs.MOST_HEADS + 1])
+@pytest.mark.parametrize("count", [0, booking.MOST_HEADS + 1])
 def test_a_job_has_heads_and_not_too_many(db: Session, by: Actor, count: int):
     factories.create_shop(db)
     with faults_at("heads"):
-        jobs.book_in(db, by, replace(NEW, heads=[{}] * count))
+        booking.book_in(db, by, replace(NEW, heads=[{}] * count))
 
 
 def test_what_is_on_file_is_taken_by_its_key(db: Session, by: Actor):
@@ -107,28 +107,28 @@ def test_what_is_on_file_is_taken_by_its_key(db: Session, by: Actor):
         customer_id=before.job.customer_id,
         heads=[{"head_id": str(before.head_id), "condition": "dropped seat"}],
     )
-    job = jobs.book_in(db, by, form)
+    job = booking.book_in(db, by, form)
     (stay,) = job.heads
     assert stay.head is before.head
     assert stay.head.serial == before.head.serial
     assert job.customer is before.job.customer
     for wrong in ({"customer_id": 4711}, {"engine_type_id": 4711}):
         with pytest.raises(NotFoundError):
-            jobs.book_in(db, by, replace(NEW, **wrong))
+            booking.book_in(db, by, replace(NEW, **wrong))
     with pytest.raises(NotFoundError):
-        jobs.book_in(db, by, replace(NEW, heads=[{"head_id": 4711}]))
+        booking.book_in(db, by, replace(NEW, heads=[{"head_id": 4711}]))
 
 
 def test_one_casting_is_on_a_job_once(db: Session, by: Actor):
     before = factories.create_visit(db)
     twice = [{"head_id": before.head_id}, {"head_id": before.head_id}]
     with faults_at("heads-1-serial"):
-        jobs.book_in(db, by, BookIn(customer_id=before.job.customer_id, heads=twice))
+        booking.book_in(db, by, BookIn(customer_id=before.job.customer_id, heads=twice))
 
 
 def test_it_needs_the_shop(db: Session, by: Actor):
     with refused("not been set up"):
-        jobs.book_in(db, by, NEW)
+        booking.book_in(db, by, NEW)
 
 
 def test_numbers_run_by_the_years_of_the_shops_own_zone(db: Session):

@@ -8,7 +8,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.models import Job
-from shopflow.services import jobs, lookup, search, sessions
+from shopflow.services import booking, jobs, lookup, search, sessions
 from shopflow.services.actor import Actor
 from shopflow.services.lookup import PastJob
 from tests import factories
@@ -30,14 +30,14 @@ def past(db: Session, by: Actor) -> dict[str, Job]:
     )
     made = {}
     for day, name in enumerate(CUSTOMERS):
-        form = jobs.BookIn(
+        form = booking.BookIn(
             customer_id=factories.create_customer(db, name=name).id,
             engine_type_id=(small if day % 2 == 0 else large).id,
             heads=[{"casting_number": f"VT-20.{day} 58/{day}", "serial": f"B {day}8840",
                     "condition": f"corroded at port {day}"}],
             job={"asked_for": f"Wants wish{day} work", "notes": f"shelf {day} of 100%"},
         )  # fmt: skip
-        made[name.split()[-1]] = jobs.book_in(db, Actor(None, by.at + timedelta(days=day)), form)
+        made[name.split()[-1]] = booking.book_in(db, Actor(None, by.at + timedelta(days=day)), form)
     return made
 
 

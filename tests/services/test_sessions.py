@@ -16,7 +16,7 @@ from shopflow.calc.reduction import reduce
 from shopflow.errors import NotFoundError
 from shopflow.models import BenchSession, Reading
 from shopflow.resources import SEED_DATA
-from shopflow.services import benches, jobs, sessions
+from shopflow.services import benches, booking, sessions
 from shopflow.services.actor import Actor
 from tests import factories
 from tests.cli.sessions import AFTER_US, ALL, EXHAUST_SI, EXTENDED, INTAKE_US, ONE_LIFT, PERCENT
@@ -316,8 +316,8 @@ def test_the_latest_session_of_a_head_is_found_over_its_jobs(db: Session, by: Ac
     stay = factories.create_visit(db)
     assert sessions.latest(db, stay) is None
     row = factories.create_session(db, stay)
-    form = jobs.BookIn(customer_id=stay.job.customer_id, heads=[{"head_id": stay.head_id}])
-    again = jobs.book_in(db, by, form).heads[0]
+    form = booking.BookIn(customer_id=stay.job.customer_id, heads=[{"head_id": stay.head_id}])
+    again = booking.book_in(db, by, form).heads[0]
     assert sessions.latest(db, again) is row
 
 

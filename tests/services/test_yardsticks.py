@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shopflow.services import jobs, yardsticks
+from shopflow.services import booking, yardsticks
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 from tests.factories import BY, create_engine_type, create_session, create_visit
 
@@ -12,8 +12,8 @@ def test_this_heads_tests_come_first_then_its_earlier_ones_then_the_best(db):
     best = create_session(db, create_visit(db, engine_type=kind), AFTER_US)
     past = create_visit(db, engine_type=kind)
     before = create_session(db, past, INTAKE_US)
-    form = jobs.BookIn(heads=[{"head_id": past.head_id}], customer_id=past.job.customer_id)
-    stay = jobs.book_in(db, BY, form).heads[0]
+    form = booking.BookIn(heads=[{"head_id": past.head_id}], customer_id=past.job.customer_id)
+    stay = booking.book_in(db, BY, form).heads[0]
     mine = create_session(db, stay, EXHAUST_SI)
     offered = yardsticks.offered(db, stay)
     assert [one.session_id for one in offered] == [mine.id, before.id, best.id]

@@ -23,6 +23,7 @@ from shopflow.database import session_factory
 from shopflow.files import FileStore
 from shopflow.models import JobState, Person, Role
 from shopflow.services import (
+    booking,
     drafts,
     handoffs,
     jobs,
@@ -118,13 +119,13 @@ def _warranty(db: Session) -> str:
     jobs.approve(db, BY, past, "Cal", "by telephone")
     jobs.move(db, BY, past, JobState.READY)
     jobs.move(db, BY, past, JobState.COLLECTED)
-    form = jobs.BookIn(
+    form = booking.BookIn(
         heads=[{"head_id": past.heads[0].head_id}],
         customer_id=past.customer_id,
         returns=past.number,
         warranty={"reason": "leaks", "borne_by": "the shop"},
     )
-    return f"/jobs/{jobs.book_in(db, BY, form).number}/warranty"
+    return f"/jobs/{booking.book_in(db, BY, form).number}/warranty"
 
 
 def _wait(db: Session) -> str:

@@ -10,6 +10,7 @@ from lxml import html
 from shopflow.models import JobState
 from shopflow.services import catalogue, jobs, operations, waits
 from shopflow.services.actor import Actor
+from shopflow.services.shop import zone
 from tests.factories import (
     BY,
     create_customer,
@@ -23,7 +24,7 @@ from tests.factories import (
 @pytest.fixture
 def day(shop):
     """Days from today as the shop counts them, in ISO form."""
-    today = datetime.now(UTC).astimezone(jobs.zone(shop)).date()
+    today = datetime.now(UTC).astimezone(zone(shop)).date()
     return lambda offset: (today + timedelta(days=offset)).isoformat()
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from shopflow.models import JobState, Role
-from shopflow.services import customers, events, jobs, operations, routings
+from shopflow.services import booking, customers, events, jobs, operations, routings
 from tests.factories import (
     BY,
     create_customer,
@@ -181,7 +181,7 @@ def test_a_flood_of_heads_is_cut_off(client, db):
     given = {**NEW_JOB, **{f"heads-{place}-serial": f"s{place}" for place in range(40)}}
     _post(client, given)
     (job,) = jobs.recent(db)
-    assert len(job.heads) == jobs.MOST_HEADS
+    assert len(job.heads) == booking.MOST_HEADS
 
 
 def test_the_list_shows_open_or_closed_jobs_newest_first(client, db, by):

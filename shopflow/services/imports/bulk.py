@@ -27,7 +27,7 @@ from shopflow.models import (
     SessionLift,
     lookup_text,
 )
-from shopflow.services import events, jobs, sessions
+from shopflow.services import booking, events, jobs, sessions
 from shopflow.services.actor import Actor
 from shopflow.services.imports.pastjobs import KnownHead, PastJob, PastStay, identity
 from shopflow.services.imports.patterns import Pattern, Test
@@ -127,7 +127,7 @@ class Bulk:
         return {model: iter(free_keys(self.db, model, count)) for model, count in counts.items()}
 
     def _job(self, past: PastJob, at: datetime, visits: list[Visit], number: int) -> None:
-        key, name = next(self.keys[Job]), jobs.numbered(self._year(at), number)
+        key, name = next(self.keys[Job]), booking.numbered(self._year(at), number)
         closed = jobs.past_values(at)
         row = (key, name, past.number, past.customer.row.id, at, *closed.values())
         self.rows[Job].append(row)
@@ -135,7 +135,7 @@ class Bulk:
         for position, visit in enumerate(visits, start=1):
             if visit.is_first:
                 self._head(visit.head, past, at)
-            stay, tag = next(self.keys[JobHead]), jobs.tag_of(name, position)
+            stay, tag = next(self.keys[JobHead]), booking.tag_of(name, position)
             self.rows[JobHead].append((stay, key, visit.head.key, position, tag))
             self._log(JobHead, stay, "taken in", key, f"tag {tag}")
             for test, test_key in self._tests(visit.stay, stay):

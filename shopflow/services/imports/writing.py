@@ -9,7 +9,7 @@ from operator import attrgetter
 from sqlalchemy.orm import Session
 
 from shopflow.models import Job, JobHead
-from shopflow.services import events, jobs, sessions
+from shopflow.services import booking, events, jobs, sessions
 from shopflow.services.actor import Actor
 from shopflow.services.imports.bulk import Bulk, Visit
 from shopflow.services.imports.heads import Known
@@ -96,9 +96,9 @@ class Writer:
         known = self._known(stay)
         given = {**stay.casting, **({"head_id": known.key} if known else {})}
         if past.row is not None:
-            return jobs.add_head(self.db, then, past.row, past.engine.row, given)
+            return booking.add_head(self.db, then, past.row, past.engine.row, given)
         customer, engine = past.customer.row.id, past.engine.row.id
-        form = jobs.BookIn(heads=[given], customer_id=customer, engine_type_id=engine)
-        made = jobs.book_in(self.db, then, form)
+        form = booking.BookIn(heads=[given], customer_id=customer, engine_type_id=engine)
+        made = booking.book_in(self.db, then, form)
         made.earlier_number = past.number
         return made.heads[0]

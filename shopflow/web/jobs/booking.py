@@ -13,8 +13,8 @@ from shopflow.errors import NotFoundError
 from shopflow.files import FileStore
 from shopflow.models import Bearer, Job, JobHead
 from shopflow.services import jobs, reuse, routings
+from shopflow.services.booking import MOST_HEADS, BookIn
 from shopflow.services.files import Held
-from shopflow.services.jobs import MOST_HEADS, BookIn
 from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField, WordsField
 from shopflow.web.forms import Form
 from shopflow.web.jobs.forms import JobFields

@@ -8,6 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.models import JobState
 from shopflow.services import (
     approvals,
+    booking,
     catalogue,
     events,
     files,
@@ -62,7 +63,7 @@ def book_in() -> ResponseReturnValue:
     form.look_on_file(db())
     if form.saving and form.validate():
         with faults_shown(form):
-            made = jobs.book_in(db(), actor(), form.said)
+            made = booking.book_in(db(), actor(), form.said)
             for stay, held in form.photos_of(made):
                 files.add(db(), actor(), store(), made, stay, held, UNSAID, held_in=counter())
             flash(f"Job {made.number} is booked in: tag {', '.join(s.tag for s in made.heads)}.")

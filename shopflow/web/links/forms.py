@@ -22,7 +22,9 @@ class LinkForm(Form):
     days = ChoiceField(
         "Good for", {days: f"{days} days" for days in LASTS}, coerce=int, default=USUAL
     )
-    shows_prices = BooleanField("Show what the work comes to, the deposit and what is left to pay")
+    shows_prices = BooleanField(
+        "Show what the work comes to, what was received and what is left to pay"
+    )
 
     @property
     def certificates(self) -> dict[str, str]:

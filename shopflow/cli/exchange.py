@@ -1,0 +1,73 @@
+"""The commands that take records out and bring session files in."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from datetime import UTC, datetime
+
+from shopflow import sessionfile
+from shopflow.cli.records import records, stays_of, write
+from shopflow.errors import ShopflowError
+from shopflow.services import sessions
+from shopflow.services.actor import Actor
+from shopflow.services.export import archive, whole
+from shopflow.services.export.rows import freeze
+
+
+def session_export(arguments: argparse.Namespace) -> int:
+    """Write a bench session as a session file."""
+    with records(arguments) as db:
+        session = sessions.get(db, arguments.session)
+        text = sessionfile.dumps(sessions.document(session))
+        if arguments.out is None:
+            print(text, end="")
+            return 0
+        return write(arguments.out, text.encode())
+
+
+def session_import(arguments: argparse.Namespace) -> int:
+    """Store a session file on a head of a job."""
+    document = sessionfile.read(arguments.file)
+    with records(arguments) as db:
+        stays = stays_of(db, arguments.job)
+        if len(stays) != 1:
+            tags = ", ".join(stay.tag for stay in stays)
+            raise ShopflowError(f"job {arguments.job} has several heads; name one by tag: {tags}")
+        stored = sessions.store(db, Actor.now(None), stays[0], document)
+        print(f"Stored as session {stored.id} of {stays[0].tag}.")
+    return 0
+
+
+def session_list(arguments: argparse.Namespace) -> int:
+    """List a job's bench sessions with their keys."""
+    with records(arguments) as db:
+        for stay in stays_of(db, arguments.job):
+            for item in stay.sessions:
+                words = (stay.tag, item.side, item.stage, item.title)
+                print(f"{item.id:>6}  {'  '.join(word for word in words if word)}")
+    return 0
+
+
+def export(arguments: argparse.Namespace) -> int:
+    """Write everything on record: one JSON, or CSVs in a zip archive."""
+    if arguments.file.suffix not in EXPORTS:
+        raise ShopflowError(f"{arguments.file} ends neither in .json nor in .zip")
+    with records(arguments) as db:
+        freeze(db)
+        try:
+            with arguments.file.open("wb") as file:
+                file.writelines(EXPORTS[arguments.file.suffix](db, datetime.now(UTC)))
+        except OSError as error:
+            raise ShopflowError(f"cannot write {arguments.file}: {error.strerror}") from None
+    print(f"Wrote {arguments.file}.")
+    return 0
+
+
+EXPORTS = {".json": whole.chunks, ".zip": archive.chunks}
+COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
+    "session-export": session_export,
+    "session-import": session_import,
+    "session-list": session_list,
+    "export": export,
+}

@@ -1,0 +1,80 @@
+"""The commands that write a shop's papers as PDF."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+
+from shopflow import papers
+from shopflow.cli.records import records, stays_of, write
+from shopflow.config import FILES_FOLDER, default_data_folder, files_address
+from shopflow.errors import NotFoundError
+from shopflow.files import store_for
+from shopflow.services import bench_cards, certificates, documents, invoices, jobs, quotes
+from shopflow.services import tags as labels
+
+
+def work_order(arguments: argparse.Namespace) -> int:
+    """Write a job's work order, or its short form for the bench."""
+    with records(arguments) as db:
+        job = jobs.get(db, arguments.job)
+        if arguments.short:
+            card = bench_cards.bench_card(db, job)
+            return write(arguments.out, papers.bench_card(card))
+        folder = (arguments.data or default_data_folder()) / FILES_FOLDER
+        store = store_for(folder, files_address())
+        return write(arguments.out, papers.work_order(documents.work_order(db, job, store)))
+
+
+def tags(arguments: argparse.Namespace) -> int:
+    """Write the labels of a job's heads, or of the one head named."""
+    with records(arguments) as db:
+        stays = stays_of(db, arguments.job)
+        sheet = labels.sheet(
+            db, stays, label=arguments.label, start=arguments.start, copies=arguments.copies
+        )
+        return write(arguments.out, papers.tags(sheet))
+
+
+def quote(arguments: argparse.Namespace) -> int:
+    """Write a job's latest quote, byte for byte as given."""
+    with records(arguments) as db:
+        given = quotes.of_job(db, jobs.get(db, arguments.job))
+        if not given:
+            raise NotFoundError(f"job {arguments.job} has no quote yet")
+        return write(arguments.out, given[-1].pdf)
+
+
+def invoice(arguments: argparse.Namespace) -> int:
+    """Write an issued invoice or credit note, byte for byte as issued."""
+    with records(arguments) as db:
+        return write(arguments.out, invoices.get(db, arguments.number).pdf)
+
+
+def certificate(arguments: argparse.Namespace) -> int:
+    """Write a job's latest issued certificate, byte for byte as issued."""
+    with records(arguments) as db:
+        job = jobs.get(db, arguments.job)
+        if not job.certificates:
+            raise NotFoundError(f"job {job.number} has no issued certificate")
+        return write(arguments.out, certificates.latest(job).pdf)
+
+
+def hand_off(arguments: argparse.Namespace) -> int:
+    """Write the hand-off sheets of a job's heads."""
+    with records(arguments) as db:
+        stays = stays_of(db, arguments.job)
+        written = [documents.hand_off(db, stay) for stay in stays if stay.hand_off]
+        if not written:
+            raise NotFoundError(f"{arguments.job} has no hand-off note yet")
+        return write(arguments.out, papers.hand_off(*written))
+
+
+COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
+    "work-order": work_order,
+    "tags": tags,
+    "quote": quote,
+    "invoice": invoice,
+    "certificate": certificate,
+    "hand-off": hand_off,
+}

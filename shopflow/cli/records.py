@@ -1,0 +1,69 @@
+"""A shop's records as commands open them, and what they write to a file."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from sqlalchemy import Engine
+from sqlalchemy.orm import Session
+
+from shopflow.config import database_address, default_data_folder
+from shopflow.database import open_engine, session_factory, upgrade
+from shopflow.errors import NotFoundError, ShopflowError
+from shopflow.models import JobHead
+from shopflow.services import jobs
+
+
+@contextmanager
+def records(arguments: argparse.Namespace) -> Iterator[Session]:
+    """The shop's records for one command: committed at its end, rolled back where it fails.
+
+    Raises NotFoundError where there are none in the folder.
+    """
+    with opened(arguments) as engine, session_factory(engine).begin() as db:
+        yield db
+
+
+@contextmanager
+def opened(arguments: argparse.Namespace, *, as_it_is: bool = False) -> Iterator[Engine]:
+    """The shop's database, brought up to date unless wanted as it is.
+
+    Raises NotFoundError where there is none.
+    """
+    data = arguments.data or default_data_folder()
+    engine = open_engine(database_address(data, arguments.database_url))
+    if engine.dialect.name == "sqlite" and not Path(engine.url.database or "").is_file():
+        raise NotFoundError(
+            f"there is no shop in {Path(engine.url.database or '').parent}; name its folder with "
+            f"--data, or start one with 'shopflow serve'"
+        )
+    try:
+        if not as_it_is:
+            upgrade(engine)
+        yield engine
+    finally:
+        engine.dispose()
+
+
+def stays_of(db: Session, named: str) -> list[JobHead]:
+    """The heads of a job, or the one that carries the tag named."""
+    try:
+        return list(jobs.get(db, named).heads)
+    except NotFoundError:
+        try:
+            return [jobs.visit(db, named)]
+        except NotFoundError:
+            raise NotFoundError(f"there is no job or tag {named}") from None
+
+
+def write(path: Path, content: bytes) -> int:
+    """Write a file and say so; 0, as a command that is done. Raises ShopflowError."""
+    try:
+        path.write_bytes(content)
+    except OSError as error:
+        raise ShopflowError(f"cannot write {path}: {error.strerror}") from None
+    print(f"Wrote {path}.")
+    return 0
