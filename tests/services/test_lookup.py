@@ -77,6 +77,7 @@ FOUND = {
     "2026-0003-A": ["Garage"],
     "wish2": ["Garage"],
     "corroded at port 3": ["Delgadillo"],
+    "wish2 work\nshelf": ["Garage"],
     "Ironside Delgadillo": ["Delgadillo"],
     "vantra mulenbach": ["Müllenbach"],
     "1.8 quarry": ["Garage"],
@@ -182,6 +183,7 @@ WHY = {
     "wish2": "asked for: “Wants wish2 work”",
     "corroded at port 3": "condition: “corroded at port 3”",
     "shelf 1": "job notes: “shelf 1 of 100%”",
+    "wish2 work\nshelf": "notes",
     "342 ci Zoe": "displaces 342 in³; customer Zoé Beaudry-Lachance",
 }
 
