@@ -158,7 +158,10 @@ def recent(
         .limit(limit)
         .options(
             joinedload(Job.customer),
-            selectinload(Job.heads).joinedload(JobHead.head).joinedload(Head.engine_type),
+            selectinload(Job.heads)
+            .joinedload(JobHead.head)
+            .joinedload(Head.engine_type)
+            .options(*NAME_ONLY),
         )
     )
     if is_open is not None:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 import pytest
 from sqlalchemy.orm import Session
 
+from shopflow.calc.capacity import OpenHours
 from shopflow.models import Choice, JobHead, JobState, Measurement, Operation
-from shopflow.services import catalogue, decisions, jobs, measurements, operations, verdicts
+from shopflow.services import catalogue, decisions, floor, jobs, measurements, operations, verdicts
 from shopflow.services.actor import Actor
 from shopflow.services.verdicts import Standing
 from tests import factories
@@ -35,6 +37,14 @@ def measure(db: Session, by: Actor, step: Operation, **values: Any) -> Measureme
     return measurements.record(db, by, step.job_head, kind.id, given, step)
 
 
+def stands(db: Session, stay: JobHead) -> str:
+    """Where a head stands, on its page and on the floor alike."""
+    db.flush()
+    (row,) = floor.rows(db, OpenHours((480,) * 7), date(2026, 3, 10))
+    assert row.where == jobs.where_it_stands(stay)
+    return row.where
+
+
 def test_a_figure_outside_stops_the_sign_off_and_every_other_step(
     db: Session, machinist: Actor, stay: JobHead
 ):
@@ -48,7 +58,7 @@ def test_a_figure_outside_stops_the_sign_off_and_every_other_step(
         with refused("has a figure outside"):
             operations.sign_off(db, machinist, step, {})
     assert verdicts.stopping(stay.operations) is looking
-    assert jobs.where_it_stands(stay) == "stopped: Inspection and measuring outside limits"
+    assert stands(db, stay) == "stopped: Inspection and measuring outside limits"
     # The step itself may be worked on.
     operations.pause(db, machinist, looking)
     operations.take_up(db, machinist, looking)
@@ -104,7 +114,7 @@ def test_a_head_waits_for_the_customer_until_the_answer_is_decided_on(
     looking = stay.operations[0]
     row = measure(db, machinist, looking)
     decisions.decide(db, machinist, looking, "ask the customer", "new guides are 140")
-    assert jobs.where_it_stands(stay) == "waiting for the customer's word on a figure"
+    assert stands(db, stay) == "waiting for the customer's word on a figure"
     assert verdicts.asks_customer(stay.operations)
     with refused("decide first"):
         operations.sign_off(db, machinist, looking, {})
