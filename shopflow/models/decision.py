@@ -40,4 +40,4 @@ class Decision(Base):
     person_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
 
     measurement: Mapped[Measurement] = relationship(back_populates="decisions")
-    person: Mapped[Person] = relationship(lazy="joined", innerjoin="unnested")
+    person: Mapped[Person] = relationship(lazy="joined", innerjoin=True)

@@ -32,4 +32,4 @@ class EngineLimit(Versioned, Base):
     source: Mapped[Line]
     """Where it is from, as "service manual, page 12"."""
 
-    kind: Mapped[MeasurementKind] = relationship(lazy="joined", innerjoin="unnested")
+    kind: Mapped[MeasurementKind] = relationship(lazy="joined", innerjoin=True)

@@ -90,7 +90,7 @@ class Measurement(Versioned, Base):
 
     job_head: Mapped[JobHead] = relationship(back_populates="measurements")
     operation: Mapped[Operation | None] = relationship(back_populates="measurements")
-    kind: Mapped[MeasurementKind] = relationship(lazy="joined", innerjoin="unnested")
+    kind: Mapped[MeasurementKind] = relationship(lazy="joined", innerjoin=True)
     person: Mapped[Person | None] = relationship()
     decisions: Mapped[list[Decision]] = relationship(
         back_populates="measurement", order_by="Decision.id"

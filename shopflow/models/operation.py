@@ -105,7 +105,7 @@ class Operation(Versioned, Base):
     """Whether it was found to be needed after the work was agreed: it is to be asked for apart."""
 
     job_head: Mapped[JobHead] = relationship(back_populates="operations")
-    kind: Mapped[OperationKind] = relationship(lazy="joined", innerjoin="unnested")
+    kind: Mapped[OperationKind] = relationship(lazy="joined", innerjoin=True)
     started_by: Mapped[Person | None] = relationship(foreign_keys=[started_by_id])
     signed_off_by: Mapped[Person | None] = relationship(foreign_keys=[signed_off_by_id])
     measurements: Mapped[list[Measurement]] = relationship(
@@ -167,5 +167,4 @@ class RoutingStep(Base):
     price: Mapped[Amount]
 
     routing: Mapped[Routing] = relationship(back_populates="steps")
-    # "unnested", as in all models: a join nested in an outer one makes SQLite read all operations.
-    kind: Mapped[OperationKind] = relationship(lazy="joined", innerjoin="unnested")
+    kind: Mapped[OperationKind] = relationship(lazy="joined", innerjoin=True)

@@ -27,4 +27,4 @@ class Release(Base):
     reason: Mapped[Words]
 
     operation: Mapped[Operation] = relationship(back_populates="release")
-    person: Mapped[Person] = relationship(lazy="joined", innerjoin="unnested")
+    person: Mapped[Person] = relationship(lazy="joined", innerjoin=True)

@@ -40,7 +40,7 @@ class TimeSpent(Versioned, Base):
     ended_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
 
     operation: Mapped[Operation] = relationship(back_populates="stretches")
-    person: Mapped[Person] = relationship(lazy="joined", innerjoin="unnested")
+    person: Mapped[Person] = relationship(lazy="joined", innerjoin=True)
 
     @property
     def runs(self) -> bool:
