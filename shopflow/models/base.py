@@ -28,10 +28,6 @@ NAMING = {
     "pk": "pk_%(table_name)s",
 }
 
-UNNESTED: Any = "unnested"
-"""How a row that must be there is joined: nested in an outer join, it would make SQLite read the
-whole of its table."""
-
 
 class UtcDateTime(TypeDecorator[datetime]):
     """A moment, stored in UTC and always read back with its zone."""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import CheckConstraint, ForeignKey
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from shopflow.models.base import UNNESTED, Base, Id, Line, Moment, Words, choice
+from shopflow.models.base import Base, Id, Line, Moment, Words, choice
 
 if TYPE_CHECKING:
     from shopflow.models.measurement import Measurement
@@ -40,4 +40,4 @@ class Decision(Base):
     person_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
 
     measurement: Mapped[Measurement] = relationship(back_populates="decisions")
-    person: Mapped[Person] = relationship(lazy="joined", innerjoin=UNNESTED)
+    person: Mapped[Person] = relationship(lazy="joined", innerjoin=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from sqlalchemy import CheckConstraint, ForeignKey, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from shopflow.models.base import UNNESTED, Base, Id, Line, Versioned, quantity
+from shopflow.models.base import Base, Id, Line, Versioned, quantity
 from shopflow.models.measurement import MeasurementKind
 from shopflow.units import Quantity
 
@@ -32,4 +32,4 @@ class EngineLimit(Versioned, Base):
     source: Mapped[Line]
     """Where it is from, as "service manual, page 12"."""
 
-    kind: Mapped[MeasurementKind] = relationship(lazy="joined", innerjoin=UNNESTED)
+    kind: Mapped[MeasurementKind] = relationship(lazy="joined", innerjoin=True)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import CheckConstraint, ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from shopflow.models.base import UNNESTED, Base, Id, Line, Moment, Name, Versioned, choice, quantity
+from shopflow.models.base import Base, Id, Line, Moment, Name, Versioned, choice, quantity
 from shopflow.units import Quantity
 
 if TYPE_CHECKING:
@@ -90,7 +90,7 @@ class Measurement(Versioned, Base):
 
     job_head: Mapped[JobHead] = relationship(back_populates="measurements")
     operation: Mapped[Operation | None] = relationship(back_populates="measurements")
-    kind: Mapped[MeasurementKind] = relationship(lazy="joined", innerjoin=UNNESTED)
+    kind: Mapped[MeasurementKind] = relationship(lazy="joined", innerjoin=True)
     person: Mapped[Person | None] = relationship()
     decisions: Mapped[list[Decision]] = relationship(
         back_populates="measurement", order_by="Decision.id"

@@ -19,7 +19,6 @@ from sqlalchemy import (
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import (
-    UNNESTED,
     Amount,
     Base,
     Id,
@@ -110,7 +109,7 @@ class Operation(Versioned, Base):
     """Whether it was found to be needed after the work was agreed: it is to be asked for apart."""
 
     job_head: Mapped[JobHead] = relationship(back_populates="operations")
-    kind: Mapped[OperationKind] = relationship(lazy="joined", innerjoin=UNNESTED)
+    kind: Mapped[OperationKind] = relationship(lazy="joined", innerjoin=True)
     started_by: Mapped[Person | None] = relationship(foreign_keys=[started_by_id])
     signed_off_by: Mapped[Person | None] = relationship(foreign_keys=[signed_off_by_id])
     measurements: Mapped[list[Measurement]] = relationship(
@@ -177,4 +176,4 @@ class RoutingStep(Base):
     price: Mapped[Amount]
 
     routing: Mapped[Routing] = relationship(back_populates="steps")
-    kind: Mapped[OperationKind] = relationship(lazy="joined", innerjoin=UNNESTED)
+    kind: Mapped[OperationKind] = relationship(lazy="joined", innerjoin=True)

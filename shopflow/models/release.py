@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import CheckConstraint, ForeignKey
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from shopflow.models.base import UNNESTED, Base, Id, Moment, Words
+from shopflow.models.base import Base, Id, Moment, Words
 
 if TYPE_CHECKING:
     from shopflow.models.operation import Operation
@@ -27,4 +27,4 @@ class Release(Base):
     reason: Mapped[Words]
 
     operation: Mapped[Operation] = relationship(back_populates="release")
-    person: Mapped[Person] = relationship(lazy="joined", innerjoin=UNNESTED)
+    person: Mapped[Person] = relationship(lazy="joined", innerjoin=True)

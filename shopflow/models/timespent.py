@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import CheckConstraint, ForeignKey, Index, text
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from shopflow.models.base import UNNESTED, Base, Id, Moment, UtcDateTime, Versioned
+from shopflow.models.base import Base, Id, Moment, UtcDateTime, Versioned
 
 if TYPE_CHECKING:
     from shopflow.models.operation import Operation
@@ -40,7 +40,7 @@ class TimeSpent(Versioned, Base):
     ended_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
 
     operation: Mapped[Operation] = relationship(back_populates="stretches")
-    person: Mapped[Person] = relationship(lazy="joined", innerjoin=UNNESTED)
+    person: Mapped[Person] = relationship(lazy="joined", innerjoin=True)
 
     @property
     def runs(self) -> bool:

@@ -15,7 +15,16 @@ from shopflow.calc.band import Curve
 from shopflow.calc.hints import low_lift_coefficient
 from shopflow.calc.reduction import Reduction
 from shopflow.errors import Fault, FaultsError
-from shopflow.models import BenchSession, EngineType, Head, Job, JobHead, Purpose, SessionLift
+from shopflow.models import (
+    BenchSession,
+    EngineType,
+    Head,
+    Job,
+    JobHead,
+    Operation,
+    Purpose,
+    SessionLift,
+)
 from shopflow.services import fields, sessions
 from shopflow.services.outcomes import AS_RECEIVED, stage_name
 from shopflow.services.setups import Setup, setup
@@ -45,6 +54,9 @@ _STAMP = (
     .where(Head.engine_type_id.in_(bindparam("keys", expanding=True)))
 )
 """Asked at every reading taken, and so put together once."""
+
+# An inner join nested in this outer one would make SQLite read every operation there is.
+_AFTER = joinedload(BenchSession.after_operation).joinedload(Operation.kind, innerjoin=False)
 
 
 @dataclass(frozen=True)
@@ -181,7 +193,7 @@ def _tests(engine_types: Iterable[EngineType]) -> Any:
         .join(JobHead.job)
         .join(JobHead.head)
         .where(Head.engine_type_id.in_(keys))
-        .options(joinedload(BenchSession.after_operation))
+        .options(_AFTER)
     )
 
 

@@ -27,7 +27,7 @@ def get(db: Session, stretch_id: int) -> TimeSpent:
 
 def running(db: Session) -> list[TimeSpent]:
     """Who is on what now, the longest first, with operation, head and job loaded."""
-    step = joinedload(TimeSpent.operation)
+    step = joinedload(TimeSpent.operation, innerjoin=True)
     stay = step.joinedload(Operation.job_head)
     query = (
         select(TimeSpent)
