@@ -34,8 +34,19 @@ def mean_over_lift(lifts: Floats, values: Floats) -> float:
 
 
 def means_over_lift(lifts: Floats, values: Floats) -> Array:
-    """`mean_over_lift` of many curves, a row each; their lifts are rows, or those of all.
+    """`mean_over_lift` of many curves.
 
+    Parameters
+    ----------
+    lifts : strictly increasing, m; a row for each curve, or those of all
+    values : at those lifts, a row for each curve
+
+    Returns
+    -------
+    in the unit of `values`
+
+    Examples
+    --------
     >>> import numpy as np
     >>> means_over_lift(np.array([1.0, 3.0]), np.array([[10.0, 20.0], [20.0, 40.0]])).tolist()
     [15.0, 30.0]
