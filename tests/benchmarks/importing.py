@@ -26,27 +26,32 @@ STAGES = ("as received", "after the work")
 def measure(bench: Bench) -> Iterator[Row]:
     """A file of past results brought in, and all rows that came of it by themselves."""
     tests = max(4, bench.count(READINGS // LIFTS))
-    imported, bare = bench.folder / "imported", bench.folder / "bare.db"
-    imported.mkdir()
-    source = imported / "shopflow.db"
-    engine = open_engine(f"sqlite:///{source}")
+    for own_air, words in ((False, ""), (True, ", each test with its own air")):
+        imported, bare = bench.folder / f"imported-{own_air}", bench.folder / f"{own_air}.db"
+        imported.mkdir()
+        source = imported / "shopflow.db"
+        _set_up(source)
+        shutil.copyfile(source, bare)
+        file = imported / "past.csv"
+        write_file(file, tests, own_air=own_air)
+        taken = _imported(imported, file)
+        rows, limit = _executed(source, bare)
+        agree(_counts(bare), _counts(source), "the rows")
+        yield Row(
+            f"importing {tests * LIFTS:,} readings from CSV by the command, {rows:,} rows{words}",
+            "sqlite3 executemany of all those rows", taken, limit, 4,
+        )  # fmt: skip
+
+
+def _set_up(path: Path) -> None:
+    engine = open_engine(f"sqlite:///{path}")
     upgrade(engine)
     with session_factory(engine).begin() as db:
         factories.the_shop(db)
     engine.dispose()
-    shutil.copyfile(source, bare)
-    file = bench.folder / "past.csv"
-    write_file(file, tests)
-    taken = _imported(imported, file)
-    rows, limit = _executed(source, bare)
-    agree(_counts(bare), _counts(source), "the rows")
-    yield Row(
-        f"importing {tests * LIFTS:,} readings from CSV by the command, {rows:,} rows in all",
-        "sqlite3 executemany of all those rows", taken, limit, 4,
-    )  # fmt: skip
 
 
-def write_file(path: Path, tests: int) -> None:
+def write_file(path: Path, tests: int, *, own_air: bool = False) -> None:
     """Past jobs of one head tested twice; a new customer to twenty jobs, few engine types."""
     rng = random.Random(7)
     lifts = [f"{0.05 * step:.3f} in" for step in range(1, LIFTS + 1)]
@@ -55,7 +60,7 @@ def write_file(path: Path, tests: int) -> None:
         writer.writerow(
             ["job", "customer", "builder", "family", "engine cylinders", "casting number",
              "serial", "date", "cylinder", "side", "stage", "valve diameter", "test pressure",
-             "flow unit", *lifts]
+             "flow unit", "barometer", "temperature", *lifts]
         )  # fmt: skip
         for job in range(tests // 2):
             engine = int((2 * tests**0.5) * rng.random() ** 2)
@@ -65,8 +70,21 @@ def write_file(path: Path, tests: int) -> None:
             for day, stage in enumerate(STAGES, start=1):
                 date = f"{1996 + job * 2 * 25 // tests}-{1 + job % 12:02d}-{day + job % 27:02d}"
                 flows = [f"{18 + 16 * step * rng.uniform(0.9, 1.1):.1f}" for step in range(LIFTS)]
+                barometer, temperature = rng.uniform(29, 30.5), rng.uniform(60, 90)
+                air = (f"{barometer:.2f} inHg", f"{temperature:.0f} degF") if own_air else ("", "")
                 writer.writerow(
-                    [*of_job, date, 1 + job % 4, side, stage, valve, "28 inH2O", "cfm", *flows]
+                    [
+                        *of_job,
+                        date,
+                        1 + job % 4,
+                        side,
+                        stage,
+                        valve,
+                        "28 inH2O",
+                        "cfm",
+                        *air,
+                        *flows,
+                    ]
                 )
 
 
