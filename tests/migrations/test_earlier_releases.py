@@ -80,13 +80,17 @@ def copy_as_it_is(source: Engine, target: Engine) -> None:
                 writing.execute(insert(table), [dict(row) for row in rows])
 
 
-def test_a_database_of_every_earlier_revision_comes_up_whole(nothing: Nothing, demo_shop: DemoShop):
+@pytest.mark.parametrize("step", [5, pytest.param(1, marks=pytest.mark.long)])
+def test_a_database_of_every_earlier_revision_comes_up_whole(
+    nothing: Nothing, demo_shop: DemoShop, step: int
+):
+    """Of every fifth in the suite, and of each in the long run."""
     with nothing() as full:
         upgrade(full)
         fill(full, demo_shop)
         newest, schema = named_rows(full), constraints(full)
         assert all(newest[name] for name in ("open_test", "job_file", "customer_link"))
-        for revision in revisions()[1:]:
+        for revision in revisions()[1::step]:
             downgrade(full, revision.revision)
             there = columns(full)
             with nothing() as old:
