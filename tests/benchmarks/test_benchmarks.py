@@ -44,8 +44,11 @@ def test_a_page_asks_as_much_of_a_large_shop_as_of_a_small_one(bench: Bench) -> 
 
 def test_a_page_asks_as_much_of_postgresql_as_of_sqlite(bench: Bench, postgres: Server) -> None:
     file = Path(shutil.copy(str(make_url(bench.small).database), bench.folder / "to-move.db"))
+    expected = asked(bench, bench.small)
+    # SQLite is asked besides how many stays its index of trigrams gives.
+    expected["look-up?q=Hollin"] -= 1
     with moved(postgres, file) as url:
-        assert asked(bench, url) == asked(bench, bench.small)
+        assert asked(bench, url) == expected
 
 
 def asked(bench: Bench, database: str) -> dict[str, int]:
