@@ -13,7 +13,6 @@ from sqlalchemy.orm import Session, selectinload
 
 from shopflow.calc.capacity import OpenHours, Outlook, Work, outlooks
 from shopflow.models import (
-    CLOSED_STATES,
     OPEN_STEP_STATES,
     Customer,
     EngineType,
@@ -30,18 +29,13 @@ from shopflow.models import (
     When,
 )
 from shopflow.models.head import identity
-from shopflow.services.jobs import stands
+from shopflow.services.jobs import OPEN_JOBS, stands
 
 T = TypeVar("T")
 
 _FIGURE = Measurement.__table__.c
 
-# Asked within, not joined: joined, SQLite reads all operations or customers that ever were, as it
-# reckons with as many jobs of one state as of another.
-_OPEN_JOBS = select(Job.id).where(
-    Job.state.in_([state for state in JobState if state not in CLOSED_STATES])
-)
-_IN_THE_SHOP = JobHead.job_id.in_(_OPEN_JOBS)
+_IN_THE_SHOP = JobHead.job_id.in_(OPEN_JOBS)
 _OPEN_HEADS = select(JobHead.id).where(_IN_THE_SHOP)
 
 _HEADS = (

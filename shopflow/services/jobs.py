@@ -62,6 +62,15 @@ FOLLOWS: dict[JobState, tuple[JobState, ...]] = {
 }
 """What may follow each state, the usual one first; cancelling, from any open one, is apart."""
 
+OPEN_JOBS = select(Job.id).where(
+    Job.state.in_([state for state in JobState if state not in CLOSED_STATES])
+)
+"""Keys of the open jobs, to be asked within another query.
+
+Joined, SQLite would read all jobs, customers or operations there ever were: it reckons with as many
+jobs of one state as of another.
+"""
+
 _VISIT = (
     select(JobHead)
     .where(JobHead.tag == bindparam("tag"))
@@ -106,8 +115,8 @@ def recent(
         )
     )
     if is_open is not None:
-        closed = Job.state.in_(CLOSED_STATES)
-        query = query.where(~closed if is_open else closed)
+        wanted = Job.id.in_(OPEN_JOBS) if is_open else Job.state.in_(CLOSED_STATES)
+        query = query.where(wanted)
     return list(db.scalars(query))
 
 
