@@ -68,8 +68,7 @@ def taken(bench: Bench, database: str, analyzed: bool) -> dict[str, int]:
             connection.execute("DELETE FROM sqlite_stat1")
     served = Served(bench.folder, f"sqlite:///{file}")
     job, head = latest_tested(served)
-    pages = ("/", "/floor/wall", "/floor/capacity", f"/jobs/{job}", f"/heads/{head}", "/jobs",
-             "/jobs?show=open&skip=50")  # fmt: skip
+    pages = ("/", "/floor/wall", "/floor/capacity", f"/jobs/{job}", f"/heads/{head}", "/jobs")
     steps = {re.sub(r"\d{4}-.*", "", page): served.steps(page) for page in pages}
     served.engine.dispose()
     return steps
