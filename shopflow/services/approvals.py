@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from shopflow.errors import RuleError
@@ -14,6 +14,12 @@ from shopflow.services.actor import Actor
 
 UNAPPROVED = "no metal is cut before the customer has approved the work"
 EXTRA = "this is extra work that the customer has not approved yet"
+
+_AGREED = (
+    select(QuoteLine.operation_id)
+    .join(Quote, Quote.id == QuoteLine.quote_id)
+    .where(Quote.job_id == bindparam("job_id"), Quote.approved_at.is_not(None))
+)
 
 
 def forbids(db: Session, operation: Operation) -> str:
@@ -63,12 +69,7 @@ def release(
 
 def _agreed(db: Session, job: Job) -> set[int]:
     """Keys of the steps that approved quotes offer."""
-    query = (
-        select(QuoteLine.operation_id)
-        .join(Quote, Quote.id == QuoteLine.quote_id)
-        .where(Quote.job_id == job.id, Quote.approved_at.is_not(None))
-    )
-    return set(db.scalars(query))
+    return set(db.scalars(_AGREED, {"job_id": job.id}))
 
 
 def _is_extra(operation: Operation, agreed: set[int]) -> bool:

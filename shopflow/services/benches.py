@@ -74,6 +74,18 @@ CHECK: fields.Specification = {
 }
 
 
+_IN_USE = (
+    select(Bench)
+    .where(Bench.active)
+    .order_by(Bench.name)
+    .options(
+        selectinload(Bench.ranges).options(
+            selectinload(BenchRange.calibrations), selectinload(BenchRange.checks)
+        )
+    )
+)
+
+
 def everyone(db: Session) -> list[Bench]:
     """Every bench, by name."""
     return list(db.scalars(select(Bench).order_by(Bench.name)))
@@ -205,11 +217,7 @@ def drift(bench_range: BenchRange) -> ControlChart | None:
 def concerns(db: Session, today: date) -> list[str]:
     """What the floor should know of the benches in use, in words."""
     found = []
-    ranges = selectinload(Bench.ranges).options(
-        selectinload(BenchRange.calibrations), selectinload(BenchRange.checks)
-    )
-    in_use = select(Bench).where(Bench.active).order_by(Bench.name).options(ranges)
-    for bench in db.scalars(in_use):
+    for bench in db.scalars(_IN_USE):
         for bench_range in bench.ranges:
             named = f"{bench.name}, range {bench_range.name}"
             in_force = bench_range.calibration_on(today)

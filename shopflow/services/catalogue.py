@@ -135,6 +135,12 @@ MEASUREMENTS = (
 )
 
 
+_OPERATION_KINDS = select(OperationKind).where(OperationKind.active).order_by(OperationKind.name)
+_MEASUREMENT_KINDS = (
+    select(MeasurementKind).where(MeasurementKind.active).order_by(MeasurementKind.name)
+)
+
+
 def ensure(db: Session) -> None:
     """Add whichever built-in kinds are not there yet; touch nothing the shop has changed."""
     operations = set(db.scalars(select(OperationKind.code)))
@@ -160,9 +166,7 @@ def ensure(db: Session) -> None:
 
 def operation_kinds(db: Session) -> list[OperationKind]:
     """Every kind of operation in use, by name."""
-    return list(
-        db.scalars(select(OperationKind).where(OperationKind.active).order_by(OperationKind.name))
-    )
+    return list(db.scalars(_OPERATION_KINDS))
 
 
 def figures_by_code(db: Session) -> dict[str, MeasurementKind]:
@@ -172,8 +176,4 @@ def figures_by_code(db: Session) -> dict[str, MeasurementKind]:
 
 def measurement_kinds(db: Session) -> list[MeasurementKind]:
     """Every kind of measurement in use, by name."""
-    return list(
-        db.scalars(
-            select(MeasurementKind).where(MeasurementKind.active).order_by(MeasurementKind.name)
-        )
-    )
+    return list(db.scalars(_MEASUREMENT_KINDS))

@@ -7,12 +7,20 @@ import hashlib
 from collections.abc import Callable
 from datetime import datetime
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from shopflow import papers
 from shopflow.errors import NotFoundError, RuleError
-from shopflow.models import Certificate, CertificateDraft, CertificateSession, DraftState, Job
+from shopflow.models import (
+    BenchSession,
+    Certificate,
+    CertificateDraft,
+    CertificateSession,
+    DraftState,
+    Job,
+    JobHead,
+)
 from shopflow.papers import data
 from shopflow.papers.snapshot import to_plain
 from shopflow.services import drafts, events, fields
@@ -23,6 +31,19 @@ from shopflow.services.shop import settled, zone
 Sign = Callable[[bytes], bytes]
 """Puts the shop's signature on a PDF."""
 
+_OF_STAY = (
+    select(Certificate)
+    .where(
+        Certificate.job_id == bindparam("job_id"),
+        Certificate.id.in_(
+            select(CertificateSession.certificate_id)
+            .join(CertificateSession.session)
+            .where(BenchSession.job_head_id == bindparam("stay_id"))
+        ),
+    )
+    .order_by(Certificate.number, Certificate.revision)
+)
+
 
 def get(db: Session, number: str, revision: int) -> Certificate:
     """The certificate with this number and revision. Raises NotFoundError."""
@@ -32,6 +53,11 @@ def get(db: Session, number: str, revision: int) -> Certificate:
     if found is None:
         raise NotFoundError(f"there is no certificate {number} revision {revision}")
     return found
+
+
+def of_stay(db: Session, stay: JobHead) -> list[Certificate]:
+    """Those that state a test of this stay, in their order."""
+    return list(db.scalars(_OF_STAY, {"job_id": stay.job_id, "stay_id": stay.id}))
 
 
 def latest(job: Job) -> Certificate:

@@ -11,9 +11,10 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopflow.errors import NotFoundError, RuleError
-from shopflow.models import CLOSED_STATES, CalendarFeed, Event, Head, Job, JobHead, Person
+from shopflow.models import CalendarFeed, Event, Head, Job, JobHead, Person
 from shopflow.services import events
 from shopflow.services.actor import Actor
+from shopflow.services.jobs import OPEN_JOBS
 from shopflow.services.links import TOKEN_BYTES, digest
 from shopflow.services.shop import settled
 
@@ -86,7 +87,7 @@ def promises(db: Session, *, names: bool) -> list[Promise]:
     """The promised days of open jobs, soonest first; with the customer where `names` is set."""
     query = (
         select(Job)
-        .where(Job.state.not_in(CLOSED_STATES), Job.promised_on.is_not(None))
+        .where(Job.id.in_(OPEN_JOBS), Job.promised_on.is_not(None))
         .order_by(Job.promised_on, Job.number)
         .options(
             joinedload(Job.customer),

@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass
 from pathlib import PurePath
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
@@ -22,6 +22,13 @@ SPECIFICATION: fields.Specification = {
     "shown_to_customer": fields.flag(),
 }
 MOST_AT_ONCE = 20
+
+
+_OF_JOB = (
+    select(JobFile)
+    .where(JobFile.job_id == bindparam("job_id"), JobFile.taken_off_at.is_(None))
+    .order_by(JobFile.id)
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,8 +70,7 @@ def get(db: Session, file_id: int) -> JobFile:
 
 def of_job(db: Session, job: Job) -> list[JobFile]:
     """A job's files, in the order they came."""
-    query = select(JobFile).where(JobFile.job_id == job.id, JobFile.taken_off_at.is_(None))
-    return list(db.scalars(query.order_by(JobFile.id)))
+    return list(db.scalars(_OF_JOB, {"job_id": job.id}))
 
 
 def of_stay(db: Session, stay: JobHead) -> list[JobFile]:

@@ -13,7 +13,6 @@ from sqlalchemy.orm import Session, selectinload
 
 from shopflow.calc.capacity import OpenHours, Outlook, Work, outlooks
 from shopflow.models import (
-    CLOSED_STATES,
     OPEN_STEP_STATES,
     Customer,
     EngineType,
@@ -30,13 +29,14 @@ from shopflow.models import (
     When,
 )
 from shopflow.models.head import identity
-from shopflow.services.jobs import stands
+from shopflow.services.jobs import OPEN_JOBS, stands
 
 T = TypeVar("T")
 
 _FIGURE = Measurement.__table__.c
 
-_IN_THE_SHOP = Job.state.in_([state for state in JobState if state not in CLOSED_STATES])
+_IN_THE_SHOP = JobHead.job_id.in_(OPEN_JOBS)
+_OPEN_HEADS = select(JobHead.id).where(_IN_THE_SHOP)
 
 _HEADS = (
     select(
@@ -57,28 +57,22 @@ _STEPS = (
         Operation.job_head_id, OperationKind.name, Operation.position, Operation.planned_minutes,
         Operation.state, Person.name,
     )
-    .join(Operation.job_head)
-    .join(JobHead.job)
     .join(Operation.kind)
     .outerjoin(Operation.started_by)
-    .where(_IN_THE_SHOP, Operation.state.in_(OPEN_STEP_STATES))
+    .where(Operation.job_head_id.in_(_OPEN_HEADS), Operation.state.in_(OPEN_STEP_STATES))
     .order_by(Operation.position)
 )  # fmt: skip
 
 _WAITS = (
     select(Wait)
-    .join(Wait.job_head)
-    .join(JobHead.job)
-    .where(_IN_THE_SHOP, Wait.ended_at.is_(None))
+    .where(Wait.job_head_id.in_(_OPEN_HEADS), Wait.ended_at.is_(None))
     .order_by(Wait.since, Wait.id)
 )
 
 _PERHAPS_STOPPED = (
     select(Operation)
-    .join(Operation.job_head)
-    .join(JobHead.job)
     .where(
-        _IN_THE_SHOP,
+        Operation.job_head_id.in_(_OPEN_HEADS),
         Operation.measurements.any(
             and_(
                 Measurement.when == When.AFTER,

@@ -7,26 +7,20 @@ from datetime import datetime
 from typing import Any, TypeVar
 
 from sqlalchemy import bindparam, select
-from sqlalchemy.orm import Session, joinedload, lazyload, load_only, selectinload
+from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopflow.errors import NotFoundError, RuleError
 from shopflow.models import (
     CLOSED_STATES,
-    BenchSession,
-    Certificate,
     EngineType,
-    HandOffNote,
     Head,
     Induction,
     Job,
     JobHead,
     JobState,
-    Measurement,
     Operation,
     OperationState,
-    Person,
     Purpose,
-    WarrantyReturn,
 )
 from shopflow.services import events, fields, parts, verdicts
 from shopflow.services.actor import Actor
@@ -68,50 +62,19 @@ FOLLOWS: dict[JobState, tuple[JobState, ...]] = {
 }
 """What may follow each state, the usual one first; cancelling, from any open one, is apart."""
 
-_OF_A_HEAD = (
-    joinedload(JobHead.head).joinedload(Head.engine_type).options(*NAME_ONLY),
-    selectinload(JobHead.operations).options(
-        joinedload(Operation.release),
-        selectinload(Operation.stretches),
-        selectinload(Operation.measurements),
-    ),
-    selectinload(JobHead.measurements).selectinload(Measurement.decisions),
-    joinedload(JobHead.hand_off).options(load_only(HandOffNote.signed_at), lazyload("*")),
-    selectinload(JobHead.certificate_drafts),
+OPEN_JOBS = select(Job.id).where(
+    Job.state.in_([state for state in JobState if state not in CLOSED_STATES])
 )
-"""All that is read of a head for its page and its job's."""
+"""Keys of the open jobs, to be asked within another query.
 
-_WHOLE = (
-    select(Job)
-    .where(Job.number == bindparam("number"))
-    .options(
-        joinedload(Job.customer),
-        joinedload(Job.return_of),
-        selectinload(Job.returns).joinedload(WarrantyReturn.job),
-        selectinload(Job.heads).options(
-            *_OF_A_HEAD, selectinload(JobHead.sessions).load_only(BenchSession.side)
-        ),
-        selectinload(Job.certificates).joinedload(Certificate.issued_by),
-        selectinload(Job.links),
-        selectinload(Job.collections),
-    )
-)
+Joined, SQLite would read all jobs, customers or operations there ever were: it reckons with as many
+jobs of one state as of another.
+"""
+
 _VISIT = (
     select(JobHead)
     .where(JobHead.tag == bindparam("tag"))
     .options(joinedload(JobHead.head).joinedload(Head.engine_type).lazyload(EngineType.aliases))
-)
-_WHOLE_VISIT = (
-    select(JobHead)
-    .where(JobHead.tag == bindparam("tag"))
-    .options(
-        *_OF_A_HEAD,
-        joinedload(JobHead.job).joinedload(Job.customer),
-        selectinload(JobHead.operations).options(
-            joinedload(Operation.started_by).load_only(Person.name),
-            joinedload(Operation.signed_off_by).load_only(Person.name),
-        ),
-    )
 )
 
 
@@ -119,29 +82,16 @@ def get(db: Session, number: str) -> Job:
     """The job with this number and its heads. Raises NotFoundError."""
     heads = selectinload(Job.heads).joinedload(JobHead.head)
     query = select(Job).where(Job.number == number).options(joinedload(Job.customer), heads)
-    return _found(db.scalars(query).one_or_none(), f"job {number}")
-
-
-def whole(db: Session, number: str) -> Job:
-    """The job with all that its page shows, in as many queries whatever there is of each.
-
-    Raises NotFoundError.
-    """
-    return _found(db.scalars(_WHOLE, {"number": number}).one_or_none(), f"job {number}")
+    return found(db.scalars(query).one_or_none(), f"job {number}")
 
 
 def visit(db: Session, tag: str) -> JobHead:
     """The stay of the head that carries this tag. Raises NotFoundError."""
-    return _found(db.scalars(_VISIT, {"tag": tag}).one_or_none(), f"head with tag {tag}")
+    return found(db.scalars(_VISIT, {"tag": tag}).one_or_none(), f"head with tag {tag}")
 
 
-def whole_visit(db: Session, tag: str) -> JobHead:
-    """The same with all that its page shows, as `whole`. Raises NotFoundError."""
-    found = db.scalars(_WHOLE_VISIT, {"tag": tag}).one_or_none()
-    return _found(found, f"head with tag {tag}")
-
-
-def _found(row: T | None, what: str) -> T:
+def found(row: T | None, what: str) -> T:
+    """The row, where there is one. Raises NotFoundError that says what there is not."""
     if row is None:
         raise NotFoundError(f"there is no {what}")
     return row
@@ -165,8 +115,8 @@ def recent(
         )
     )
     if is_open is not None:
-        closed = Job.state.in_(CLOSED_STATES)
-        query = query.where(~closed if is_open else closed)
+        wanted = Job.id.in_(OPEN_JOBS) if is_open else Job.state.in_(CLOSED_STATES)
+        query = query.where(wanted)
     return list(db.scalars(query))
 
 

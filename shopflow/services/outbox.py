@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import select, update
+from sqlalchemy import bindparam, select, update
 from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError, RuleError
@@ -54,6 +54,13 @@ def _each_once(clean: dict[str, Any]) -> dict[str, Any]:
     return clean
 
 
+_OF_JOB = (
+    select(OutgoingMail)
+    .where(OutgoingMail.job_id == bindparam("job_id"))
+    .order_by(OutgoingMail.id.desc())
+)
+
+
 def get(db: Session, mail_id: int) -> OutgoingMail:
     """The message with this key. Raises NotFoundError."""
     found = db.get(OutgoingMail, mail_id)
@@ -76,8 +83,7 @@ def stuck(db: Session) -> list[OutgoingMail]:
 
 def of_job(db: Session, job: Job) -> list[OutgoingMail]:
     """A job's messages, the latest first."""
-    query = select(OutgoingMail).where(OutgoingMail.job_id == job.id)
-    return list(db.scalars(query.order_by(OutgoingMail.id.desc())))
+    return list(db.scalars(_OF_JOB, {"job_id": job.id}))
 
 
 def queue(

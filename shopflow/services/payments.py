@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from shopflow.models import Invoice, InvoiceKind, Job, Payment
@@ -16,6 +16,13 @@ from shopflow.papers.money import Tax
 from shopflow.services import charges, events, fields
 from shopflow.services.actor import Actor
 from shopflow.services.shop import settled, zone
+
+_OF_JOB = (
+    select(Payment)
+    .where(Payment.job_id == bindparam("job_id"))
+    .order_by(Payment.received_on, Payment.id)
+)
+_INVOICED = select(Invoice.kind, Invoice.total).where(Invoice.job_id == bindparam("job_id"))
 
 
 def _not_nothing(value: Any) -> Decimal:
@@ -80,14 +87,13 @@ def record(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Payme
 
 def of_job(db: Session, job: Job) -> list[Payment]:
     """A job's payments in the order they came in."""
-    query = select(Payment).where(Payment.job_id == job.id)
-    return list(db.scalars(query.order_by(Payment.received_on, Payment.id)))
+    return list(db.scalars(_OF_JOB, {"job_id": job.id}))
 
 
 def account(db: Session, job: Job) -> Account:
     """Where the job's money stands."""
-    papers = db.scalars(select(Invoice).where(Invoice.job_id == job.id))
-    signed = (item.total if item.kind is InvoiceKind.INVOICE else -item.total for item in papers)
+    papers = db.execute(_INVOICED, {"job_id": job.id})
+    signed = (total if kind is InvoiceKind.INVOICE else -total for kind, total in papers)
     return Account(
         charges=charges.tax(db, job, charges.charged(job)),
         invoiced=sum(signed, Decimal(0)),

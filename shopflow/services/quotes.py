@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from datetime import timedelta
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from shopflow import papers
@@ -35,6 +35,9 @@ APPROVAL: fields.Specification = {
 }
 
 
+_OF_JOB = select(Quote).where(Quote.job_id == bindparam("job_id")).order_by(Quote.revision)
+
+
 def get(db: Session, number: str, revision: int) -> Quote:
     """The quote with this number and revision. Raises NotFoundError."""
     found = db.scalars(
@@ -47,7 +50,7 @@ def get(db: Session, number: str, revision: int) -> Quote:
 
 def of_job(db: Session, job: Job) -> list[Quote]:
     """A job's quotes, the first revision first."""
-    return list(db.scalars(select(Quote).where(Quote.job_id == job.id).order_by(Quote.revision)))
+    return list(db.scalars(_OF_JOB, {"job_id": job.id}))
 
 
 def agreed(quotes: Sequence[Quote]) -> Quote | None:

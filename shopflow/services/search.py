@@ -77,11 +77,12 @@ def _certificates(db: Session, text: str) -> Iterator[Hit]:
 
 
 def _quotes(db: Session, text: str) -> Iterator[Hit]:
-    # Neither the papers' bytes nor what they were made from is read.
+    # Neither the papers' bytes nor what they were made from is read. Outer joins, since SQLite
+    # would go through all customers, or all stays, before the few rows that are looked through.
     query = (
         select(Quote.number, Quote.revision, Customer.name, Job.number)
-        .join(Quote.job)
-        .join(Job.customer)
+        .outerjoin(Quote.job)
+        .outerjoin(Job.customer)
         .where(or_(false(), *numbers_like(text, Quote.number)))
         .order_by(Quote.given_at.desc(), Quote.id.desc())
         .limit(MOST_OF_A_KIND)
@@ -94,8 +95,8 @@ def _quotes(db: Session, text: str) -> Iterator[Hit]:
 def _invoices(db: Session, text: str) -> Iterator[Hit]:
     query = (
         select(Invoice.number, Invoice.kind, Customer.name, Job.number)
-        .join(Invoice.job)
-        .join(Job.customer)
+        .outerjoin(Invoice.job)
+        .outerjoin(Job.customer)
         .where(or_(false(), *numbers_like(text, Invoice.number)))
         .order_by(Invoice.issued_at.desc(), Invoice.id.desc())
         .limit(MOST_OF_A_KIND)
@@ -131,7 +132,7 @@ def _heads(db: Session, text: str) -> Iterator[Hit]:
 def _waits(db: Session, text: str) -> Iterator[Hit]:
     query = (
         select(JobHead.tag, Wait.wait_for, Wait.what)
-        .join(Wait.job_head)
+        .outerjoin(Wait.job_head)
         .where(Wait.ended_at.is_(None), _holds(text, Wait.what))
         .order_by(Wait.since)
         .limit(MOST_OF_A_KIND)

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import or_, select
+from sqlalchemy import bindparam, or_, select
 from sqlalchemy.orm import Session, joinedload
 
 from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
@@ -15,6 +15,10 @@ from shopflow.models import JobHead, Operation, TimeSpent
 from shopflow.services import events, fields
 from shopflow.services.actor import Actor
 from shopflow.services.shop import settled, zone
+
+_OF_PERSON = select(TimeSpent).where(
+    TimeSpent.person_id == bindparam("person_id"), TimeSpent.ended_at.is_(None)
+)
 
 
 def get(db: Session, stretch_id: int) -> TimeSpent:
@@ -40,10 +44,7 @@ def running(db: Session) -> list[TimeSpent]:
 
 def of_person(db: Session, by: Actor) -> TimeSpent | None:
     """What this person is at now."""
-    query = select(TimeSpent).where(
-        TimeSpent.person_id == by.person_id, TimeSpent.ended_at.is_(None)
-    )
-    return db.scalars(query).one_or_none()
+    return db.scalars(_OF_PERSON, {"person_id": by.person_id}).one_or_none()
 
 
 def begin(db: Session, by: Actor, operation: Operation) -> TimeSpent:

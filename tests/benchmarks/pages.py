@@ -23,6 +23,17 @@ def measure(bench: Bench) -> Iterator[Row]:
         )
         name = f"{name}, {served.queries(address)} queries"
         yield Row(name, "the emptiest page", page, empty, 3)
+    yield floor_with_a_long_past(bench, served)
+
+
+def floor_with_a_long_past(bench: Bench, served: Served) -> Row:
+    """The floor where ten times as much was done before: there is no more on it."""
+    fewer = Served(bench.folder, bench.small)
+    many, few = in_turns(
+        bench.rounds * 5, partial(served.get, "/"), partial(fewer.get, "/"), clock=bench.clock
+    )
+    fewer.engine.dispose()
+    return Row("floor page", "with a tenth of the jobs", many, few, 1.5)
 
 
 def latest_tested(served: Served) -> tuple[str, str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 from flask.testing import FlaskClient
 from sqlalchemy import Engine, event
@@ -54,3 +55,30 @@ class Served:
         finally:
             event.remove(self.engine, "before_cursor_execute", note)
         return len(sent)
+
+    def steps(self, address: str) -> int:
+        """How many steps SQLite's machine takes for a page, once what it keeps is read.
+
+        They tell a plan that goes through all there ever was, whatever the machine does else.
+        """
+        self.get(address)
+        taken = 0
+
+        def note() -> None:
+            nonlocal taken
+            taken += 1
+
+        def watch(connection: Any, *rest: object) -> None:
+            connection.set_progress_handler(note, 1)
+
+        def leave(connection: Any, *rest: object) -> None:
+            connection.set_progress_handler(None, 1)
+
+        event.listen(self.engine, "checkout", watch)
+        event.listen(self.engine, "checkin", leave)
+        try:
+            self.get(address)
+        finally:
+            event.remove(self.engine, "checkout", watch)
+            event.remove(self.engine, "checkin", leave)
+        return taken

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import re
 import shutil
+import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -49,6 +52,29 @@ def test_a_page_asks_as_much_of_postgresql_as_of_sqlite(bench: Bench, postgres: 
     expected["look-up?q=Hollin"] -= 1
     with moved(postgres, file) as url:
         assert asked(bench, url) == expected
+
+
+@pytest.mark.parametrize("analyzed", [True, False])
+def test_a_page_of_the_work_in_hand_takes_no_more_where_much_was_done(
+    bench: Bench, analyzed: bool
+) -> None:
+    few, many = (taken(bench, database, analyzed) for database in (bench.small, bench.large))
+    grown = {page: (few[page], many[page]) for page in few if many[page] > 1.1 * few[page]}
+    assert grown == {}
+
+
+def taken(bench: Bench, database: str, analyzed: bool) -> dict[str, int]:
+    """Steps SQLite takes for each page of the work in hand, where it knows its tables or not."""
+    file = shutil.copy(str(make_url(database).database), bench.folder / "in-hand.db")
+    with closing(sqlite3.connect(file)) as connection, connection:
+        if not analyzed:
+            connection.execute("DELETE FROM sqlite_stat1")
+    served = Served(bench.folder, f"sqlite:///{file}")
+    job, head = latest_tested(served)
+    pages = ("/", "/floor/wall", "/floor/capacity", f"/jobs/{job}", f"/heads/{head}", "/jobs")
+    steps = {re.sub(r"\d{4}-.*", "", page): served.steps(page) for page in pages}
+    served.engine.dispose()
+    return steps
 
 
 def asked(bench: Bench, database: str) -> dict[str, int]:

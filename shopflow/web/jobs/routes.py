@@ -10,6 +10,7 @@ from shopflow.services import (
     approvals,
     booking,
     catalogue,
+    certificates,
     events,
     files,
     jobs,
@@ -19,6 +20,7 @@ from shopflow.services import (
     quotes,
     routings,
     times,
+    whole,
 )
 from shopflow.web.auth import actor
 from shopflow.web.context import today
@@ -88,7 +90,7 @@ def seen_before() -> ResponseReturnValue:
 @blueprint.get("/jobs/<number>")
 def job(number: str) -> ResponseReturnValue:
     """One job: what is wanted, its money, its heads, its papers, its log."""
-    row = jobs.whole(db(), number)
+    row = whole.job(db(), number)
     return render_template(
         "jobs/job.html",
         job=row,
@@ -165,7 +167,7 @@ def move(number: str) -> ResponseReturnValue:
 @blueprint.get("/heads/<tag>")
 def visit(tag: str) -> ResponseReturnValue:
     """One head's stay: the next thing to do, its routing, figures and flow tests."""
-    stay = jobs.whole_visit(db(), tag)
+    stay = whole.stay(db(), tag)
     return render_template(
         "jobs/visit.html",
         stay=stay,
@@ -175,11 +177,7 @@ def visit(tag: str) -> ResponseReturnValue:
         **routing_of(stay, actor()),
         add=AddForm.offering(catalogue.operation_kinds(db())),
         routing=RoutingForm.offering(routings.everyone(db())),
-        certificates=[
-            item
-            for item in stay.job.certificates
-            if any(part.session.job_head_id == stay.id for part in item.sessions)
-        ],
+        certificates=certificates.of_stay(db(), stay),
         files=files.of_stay(db(), stay),
         session_name=outcomes.session_name,
     )

@@ -1,0 +1,54 @@
+"""What hangs on records, read in one statement each, is what the records themselves would read."""
+
+from __future__ import annotations
+
+import pytest
+from sqlalchemy import inspect
+from sqlalchemy.orm import Session, selectinload
+
+from shopflow.models import JobHead, Operation
+from shopflow.services.filling import Filling
+from tests import factories
+
+STEPS = Filling(JobHead.operations)
+
+
+@pytest.fixture
+def stays(db: Session) -> list[JobHead]:
+    """Two heads with steps in another order than they were planned in, and one with none."""
+    factories.create_shop(db)
+    made = [factories.create_visit(db) for _ in range(3)]
+    for stay in made[:2]:
+        for position in (3, 1, 2):
+            factories.create_operation(db, stay).position = position
+    db.flush()
+    db.expire_all()
+    return made
+
+
+def test_what_hangs_on_each_is_found_in_its_order(db: Session, stays: list[JobHead]):
+    found = STEPS.fill(db, stays)
+    assert not any("operations" in inspect(stay).unloaded for stay in stays)
+    filled = {stay.id: list(stay.operations) for stay in stays}
+    assert sorted(step.id for step in found) == sorted(
+        step.id for steps in filled.values() for step in steps
+    )
+    assert [[step.position for step in steps] for steps in filled.values()] == [[1, 2, 3]] * 2 + [
+        []
+    ]
+    # As SQLAlchemy's own loading has it.
+    db.expire_all()
+    query = db.query(JobHead).options(selectinload(JobHead.operations))
+    assert {stay.id: list(stay.operations) for stay in query} == filled
+
+
+def test_what_is_not_written_down_yet_is_found_too(db: Session, stays: list[JobHead]):
+    step = Operation(kind=stays[0].operations[0].kind, position=4)
+    stays[2].operations.append(step)
+    STEPS.fill(db, stays)
+    assert stays[2].operations == [step]
+    assert db.is_modified(stays[2]) is False
+
+
+def test_of_no_records_nothing_is_asked(db: Session):
+    assert STEPS.fill(db, []) == []
