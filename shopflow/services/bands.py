@@ -145,6 +145,8 @@ def _unless_changed(
     key = (*(one.id for one in kin), asked)
     # Asked for first: what is read after it is never older than it says.
     stamp = results.stamp(db, kin)
+    if stamp is None:
+        return made()
     kept = _kept.setdefault(db.get_bind().engine, {})
     last = kept.get(key)
     if last is None or last[0] != stamp:

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from math import degrees
 from typing import Any
 
-from sqlalchemy import ColumnElement, bindparam, func, select
+from sqlalchemy import ColumnElement, String, bindparam, literal_column, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopflow.calc.band import Curve
@@ -25,6 +25,7 @@ from shopflow.models import (
     Purpose,
     SessionLift,
 )
+from shopflow.models.session_stamp import OWN_MARK, session_stamp
 from shopflow.services import fields, sessions
 from shopflow.services.outcomes import AS_RECEIVED, stage_name
 from shopflow.services.setups import Setup, setup
@@ -47,12 +48,16 @@ SPECIFICATION: fields.Specification = {
     "most_valve": fields.quantity("length", above=0.0),
 }
 
-_STAMP = (
-    select(func.count(), func.max(BenchSession.id), func.sum(BenchSession.version))
-    .join(BenchSession.job_head)
-    .join(JobHead.head)
-    .where(Head.engine_type_id.in_(bindparam("keys", expanding=True)))
-)
+_STAMPS = {
+    dialect: select(
+        session_stamp.c.engine_type_id,
+        session_stamp.c.stamp,
+        session_stamp.c.stamp == literal_column(own, String),
+    )
+    .where(session_stamp.c.engine_type_id.in_(bindparam("keys", expanding=True)))
+    .order_by(session_stamp.c.engine_type_id)
+    for dialect, own in OWN_MARK.items()
+}
 """Asked at every reading taken, and so put together once."""
 
 # An inner join nested in this outer one would make SQLite read every operation there is.
@@ -170,14 +175,16 @@ def stages(db: Session, engine_types: Iterable[EngineType]) -> list[str]:
     return sorted({stage_name(row) for row in db.scalars(_tests(engine_types))})
 
 
-def stamp(db: Session, engine_types: Iterable[EngineType]) -> tuple[int, int, int]:
+def stamp(db: Session, engine_types: Iterable[EngineType]) -> tuple[tuple[int, str], ...] | None:
     """What differs as soon as a test of these engine types came or changed.
 
-    Nothing is ever taken away, and every change of a test's readings changes its row.
+    None where this very transaction changed one, and may change it again.
     """
     keys = [engine_type.id for engine_type in engine_types]
-    count, last, versions = db.execute(_STAMP, {"keys": keys}).one()
-    return count, last or 0, int(versions or 0)
+    rows = db.execute(_STAMPS[db.get_bind().dialect.name], {"keys": keys}).all()
+    if any(own for _, _, own in rows):
+        return None
+    return tuple((key, mark) for key, mark, _ in rows)
 
 
 def tested(row: BenchSession) -> datetime:
