@@ -8,7 +8,7 @@ from datetime import date, datetime
 from math import degrees
 from typing import Any
 
-from sqlalchemy import ColumnElement, String, bindparam, literal_column, select
+from sqlalchemy import ColumnElement, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopflow.calc.band import Curve
@@ -25,7 +25,6 @@ from shopflow.models import (
     Purpose,
     SessionLift,
 )
-from shopflow.models.session_stamp import OWN_MARK, session_stamp
 from shopflow.services import fields, sessions
 from shopflow.services.outcomes import AS_RECEIVED, stage_name
 from shopflow.services.setups import Setup, setup
@@ -47,18 +46,6 @@ SPECIFICATION: fields.Specification = {
     "least_valve": fields.quantity("length", above=0.0),
     "most_valve": fields.quantity("length", above=0.0),
 }
-
-_STAMPS = {
-    dialect: select(
-        session_stamp.c.engine_type_id,
-        session_stamp.c.stamp,
-        session_stamp.c.stamp == literal_column(own, String),
-    )
-    .where(session_stamp.c.engine_type_id.in_(bindparam("keys", expanding=True)))
-    .order_by(session_stamp.c.engine_type_id)
-    for dialect, own in OWN_MARK.items()
-}
-"""Asked at every reading taken, and so put together once."""
 
 # An inner join nested in this outer one would make SQLite read every operation there is.
 _AFTER = joinedload(BenchSession.after_operation).joinedload(Operation.kind, innerjoin=False)
@@ -173,18 +160,6 @@ def of_engine_types(
 def stages(db: Session, engine_types: Iterable[EngineType]) -> list[str]:
     """The stages these types were tested at, as written."""
     return sorted({stage_name(row) for row in db.scalars(_tests(engine_types))})
-
-
-def stamp(db: Session, engine_types: Iterable[EngineType]) -> tuple[tuple[int, str], ...] | None:
-    """What differs as soon as a test of these engine types came or changed.
-
-    None where this very transaction changed one, and may change it again.
-    """
-    keys = [engine_type.id for engine_type in engine_types]
-    rows = db.execute(_STAMPS[db.get_bind().dialect.name], {"keys": keys}).all()
-    if any(own for _, _, own in rows):
-        return None
-    return tuple((key, mark) for key, mark, _ in rows)
 
 
 def tested(row: BenchSession) -> datetime:

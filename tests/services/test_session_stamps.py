@@ -18,7 +18,7 @@ from shopflow.models import (
     Reading,
     SessionLift,
 )
-from shopflow.services import bands, results, sessions
+from shopflow.services import at_hand, bands, sessions
 from tests import factories
 
 
@@ -89,11 +89,11 @@ CHANGES: dict[str, Callable[[Connection], object]] = {
 @pytest.mark.parametrize("what", CHANGES)
 def test_the_mark_is_another_once_anything_changed(engine: Engine, kept, what: str):
     with session_factory(engine)() as db:
-        before = results.stamp(db, [db.get_one(EngineType, kept[0])])
+        before = at_hand.stamp(db, (kept[0],))
     with engine.begin() as connection:
         CHANGES[what](connection)
     with session_factory(engine)() as db:
-        after = results.stamp(db, [db.get_one(EngineType, kept[0])])
+        after = at_hand.stamp(db, (kept[0],))
     assert before
     assert after
     assert after != before
@@ -101,11 +101,11 @@ def test_the_mark_is_another_once_anything_changed(engine: Engine, kept, what: s
 
 def test_only_the_engine_type_of_the_test_is_marked(engine: Engine, kept):
     with session_factory(engine)() as db:
-        before = results.stamp(db, [db.get_one(EngineType, kept[1])])
+        before = at_hand.stamp(db, (kept[1],))
     with engine.begin() as connection:
         CHANGES["a reading"](connection)
     with session_factory(engine)() as db:
-        assert results.stamp(db, [db.get_one(EngineType, kept[1])]) == before
+        assert at_hand.stamp(db, (kept[1],)) == before
 
 
 def test_a_head_found_to_be_of_another_engine_type_takes_its_tests_along(engine: Engine, kept):
