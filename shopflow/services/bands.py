@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from operator import attrgetter
 
 from sqlalchemy.orm import Session
 
@@ -17,6 +17,9 @@ from shopflow.units import pretty_text, to_si
 
 FEWEST_FOR_BAND = 3
 """Tests at a place below which quartiles say nothing."""
+
+_DRAWN = ("least", "lower_quartile", "median", "upper_quartile", "greatest")
+"""Of a band's points, by their names."""
 
 STEPS = {"lift": to_si(0.5, "mm"), "L/D": 0.02}
 """Distance of a band's places, in m and in L/D."""
@@ -38,9 +41,8 @@ class Band:
         if len(firm) < 2:
             return None
         scale = (pressure / sessions.RANKING_PRESSURE) ** 0.5
-        rows = [dataclasses.astuple(point)[2:] for point in firm]
         least, low, middle, high, greatest = (
-            tuple(scale * value for value in column) for column in zip(*rows, strict=True)
+            tuple(scale * value for value in map(attrgetter(column), firm)) for column in _DRAWN
         )
         name = f"{self.tests} past tests: the middle half, median and extremes"
         along = tuple(point.x for point in firm)

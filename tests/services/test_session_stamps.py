@@ -18,7 +18,7 @@ from shopflow.models import (
     Reading,
     SessionLift,
 )
-from shopflow.services import at_hand, bands, sessions
+from shopflow.services import at_hand, bands, outcomes, sessions, yardsticks
 from tests import factories
 
 
@@ -153,3 +153,26 @@ def test_a_band_kept_at_hand_is_made_anew_once_another_process_changed_a_reading
         assert band(db, kept[0]).tests == 5
     with session_factory(engine)() as db:
         assert band(db, kept[0]).tests == 3
+
+
+def test_a_curve_to_be_drawn_over_is_kept_until_another_process_changed_it(
+    engine: Engine, kept, by
+):
+    with session_factory(engine)() as db:
+        row = db.scalars(select(BenchSession).order_by(BenchSession.id)).first()
+        stay, key, side = row.job_head, str(row.id), row.side
+        made = yardsticks.chosen(db, stay, key, side)
+        assert made == outcomes.session_curve(row)
+        assert yardsticks.chosen(db, stay, "", side) is made
+    other = open_engine(engine.url.render_as_string(hide_password=False))
+    with other.begin() as connection:
+        changed = Reading.id == first(connection, Reading)
+        connection.execute(update(Reading).where(changed).values(flow_typed="44.1"))
+        connection.execute(update(BenchSession).values(stage="ported"))
+    other.dispose()
+    with session_factory(engine)() as db:
+        row = db.get_one(BenchSession, int(key))
+        anew = yardsticks.chosen(db, row.job_head, key, side)
+        assert anew == outcomes.session_curve(row)
+        assert anew.name.startswith("ported")
+        assert anew.points != made.points
