@@ -108,29 +108,29 @@ def band_for(
     `stage` is a stage as written, `results.LAST_OF_PORT`, or none for every stage; tests of the
     head whose tag is `but_tag` are left out.
     """
-    kin, keys = _kin(db, engine_type)
+    kin = _kin(db, engine_type)
 
     def made() -> Band:
-        found = results.of_engine_types(db, kin, Wanted(side=side, stage=stage or ""))
+        found = results.of_keys(db, kin, Wanted(side=side, stage=stage or ""))
         return band_of([one for one in found if one.tag != but_tag], side, stage or "", over)
 
-    return at_hand.unless_changed(db, keys, ("band", side, stage or "", over, but_tag), made)
+    return at_hand.unless_changed(db, kin, ("band", side, stage or "", over, but_tag), made)
 
 
 def best_test(db: Session, engine_type: EngineType, side: str) -> int | None:
     """Key of the session that flowed best of an engine type and its relatives; none of no tests."""
-    kin, keys = _kin(db, engine_type)
+    kin = _kin(db, engine_type)
 
     def made() -> int | None:
-        best = ranking(results.of_engine_types(db, kin, Wanted(side=side))).best
+        best = ranking(results.of_keys(db, kin, Wanted(side=side))).best
         return best.result.session_id if best else None
 
-    return at_hand.unless_changed(db, keys, ("best", side), made)
+    return at_hand.unless_changed(db, kin, ("best", side), made)
 
 
-def _kin(db: Session, engine_type: EngineType) -> tuple[list[EngineType], tuple[int, ...]]:
-    kin = [engine_type, *engines.relatives(db, engine_type)]
-    return kin, tuple(one.id for one in kin)
+def _kin(db: Session, engine_type: EngineType) -> tuple[int, ...]:
+    """Keys of an engine type and its relatives."""
+    return (engine_type.id, *engines.keys_of_relatives(db, engine_type))
 
 
 def band_of(found: Sequence[Result], side: str, stage: str, over: str = "lift") -> Band:

@@ -186,18 +186,23 @@ def relatives(db: Session, engine_type: EngineType) -> list[EngineType]:
     They are called by a name that this one is called by as well, or are of the same builder with a
     family whose name begins alike, as "Ironside 342" and "Ironside 342 late".
     """
+    kin = keys_of_relatives(db, engine_type)
+    if not kin:
+        return []
+    query = select(EngineType).where(EngineType.id.in_(kin))
+    return list(db.scalars(query.order_by(EngineType.builder, EngineType.family)))
+
+
+def keys_of_relatives(db: Session, engine_type: EngineType) -> list[int]:
+    """Their keys alone."""
     types = calling.engine_types(db).types
     one = next(called for called in types if called.key == engine_type.id)
-    kin = [
+    return [
         other.key
         for other in types
         if other is not one
         and (not one.families.isdisjoint(other.families) or _same_family(one, other))
     ]
-    if not kin:
-        return []
-    query = select(EngineType).where(EngineType.id.in_(kin))
-    return list(db.scalars(query.order_by(EngineType.builder, EngineType.family)))
 
 
 def _same_family(one: Called, other: Called) -> bool:

@@ -142,6 +142,11 @@ def of_engine_types(
     db: Session, engine_types: Iterable[EngineType], wanted: Wanted
 ) -> list[Result]:
     """The past tests wanted of these engine types, the latest first, at most 300."""
+    return of_keys(db, [engine_type.id for engine_type in engine_types], wanted)
+
+
+def of_keys(db: Session, engine_types: Sequence[int], wanted: Wanted) -> list[Result]:
+    """The same, of the engine types with these keys."""
     rows = db.scalars(
         _tests(engine_types).where(*_clauses(wanted)).options(joinedload(BenchSession.job_head))
     ).all()
@@ -159,7 +164,7 @@ def of_engine_types(
 
 def stages(db: Session, engine_types: Iterable[EngineType]) -> list[str]:
     """The stages these types were tested at, as written."""
-    return sorted({stage_name(row) for row in db.scalars(_tests(engine_types))})
+    return sorted({stage_name(row) for row in db.scalars(_tests([one.id for one in engine_types]))})
 
 
 def tested(row: BenchSession) -> datetime:
@@ -167,14 +172,13 @@ def tested(row: BenchSession) -> datetime:
     return row.measured_at or row.entered_at
 
 
-def _tests(engine_types: Iterable[EngineType]) -> Any:
-    keys = [engine_type.id for engine_type in engine_types]
+def _tests(engine_types: Sequence[int]) -> Any:
     return (
         select(BenchSession)
         .join(BenchSession.job_head)
         .join(JobHead.job)
         .join(JobHead.head)
-        .where(Head.engine_type_id.in_(keys))
+        .where(Head.engine_type_id.in_(engine_types))
         .options(_AFTER)
     )
 
