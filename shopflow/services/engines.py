@@ -193,16 +193,18 @@ def relatives(db: Session, engine_type: EngineType) -> list[EngineType]:
     return list(db.scalars(query.order_by(EngineType.builder, EngineType.family)))
 
 
-def keys_of_relatives(db: Session, engine_type: EngineType) -> list[int]:
-    """Their keys alone."""
-    types = calling.engine_types(db).types
-    one = next(called for called in types if called.key == engine_type.id)
-    return [
-        other.key
-        for other in types
-        if other is not one
-        and (not one.families.isdisjoint(other.families) or _same_family(one, other))
-    ]
+def keys_of_relatives(db: Session, engine_type: EngineType) -> tuple[int, ...]:
+    """Their keys alone, found once for the names there are."""
+    called, key = calling.engine_types(db), engine_type.id
+    if key not in called.kin:
+        one = next(one for one in called.types if one.key == key)
+        called.kin[key] = tuple(
+            other.key
+            for other in called.types
+            if other is not one
+            and (not one.families.isdisjoint(other.families) or _same_family(one, other))
+        )
+    return called.kin[key]
 
 
 def _same_family(one: Called, other: Called) -> bool:
