@@ -11,6 +11,7 @@ from shopflow.database import open_engine
 from shopflow.models import Base
 from shopflow.models.base import DecimalText, Money, UtcDateTime
 from shopflow.models.lookup_text import TRIGRAMS
+from shopflow.models.session_stamp import SESSION_STAMP
 
 PLAIN_TYPES = {
     UtcDateTime: "sa.DateTime(timezone=True)",
@@ -25,8 +26,8 @@ def render_item(kind: str, item: Any, autogen: AutogenContext) -> str | Literal[
 
 
 def is_of_models(name: str | None, kind: str, parents: Any) -> bool:
-    """Whether a table or index is the models' own: the index of trigrams is the migrations'."""
-    return not (name or "").startswith(TRIGRAMS)
+    """Whether a table or index is the models' own: what triggers keep is the migrations'."""
+    return not (name or "").startswith((TRIGRAMS, SESSION_STAMP))
 
 
 def run(connection: Connection) -> None:

@@ -164,9 +164,12 @@ def _x_ticks(chart: Chart, room: float, size: float) -> list[float]:
         values = [0.0, *(values or [1.0])]
     # What is counted has nothing between one and the next.
     least = 0.0 if chart.x_places is None else 10.0**-chart.x_places
-    found = ticks(min(values), max(values), 2, least)
+    low, high = min(values), max(values)
+    found = ticks(low, high, 2, least)
     for most in range(3, 15):
-        finer = ticks(min(values), max(values), most, least)
+        finer = ticks(low, high, most, least)
+        if finer == found:
+            continue
         if (_widest_label(finer, size) + 1.6 * size) * (len(finer) - 1) > room:
             break
         found = finer

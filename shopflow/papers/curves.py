@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import Protocol
 
 from shopflow.charts import Axis, Chart, Series
-from shopflow.papers.data import ResultPoint, SessionResult
+from shopflow.papers.data import ResultPoint, SessionCurve, SessionResult
 from shopflow.units import US_CUSTOMARY, UnitSystem, from_si, pretty
 
 MOST_CURVES = 8
@@ -34,6 +35,30 @@ def batches(sessions: Sequence[SessionResult]) -> list[list[SessionResult]]:
         else:
             found.append(list(drawn))
     return found
+
+
+class Drawable(Protocol):
+    """What is drawn of a session: a SessionCurve, or a whole result, which has as much."""
+
+    @property
+    def name(self) -> str:
+        """What it is called at its end."""
+
+    @property
+    def side(self) -> str:
+        """Intake or exhaust."""
+
+    @property
+    def cylinder(self) -> str:
+        """Of the port."""
+
+    @property
+    def points(self) -> tuple[ResultPoint, ...]:
+        """The figures lift by lift."""
+
+    @property
+    def as_received(self) -> bool:
+        """Whether nothing had been done to the head."""
 
 
 @dataclass(frozen=True)
@@ -94,7 +119,7 @@ def lift_places(against: str) -> int | None:
 
 def curves_chart(
     title: str,
-    sessions: Sequence[SessionResult],
+    sessions: Sequence[Drawable],
     units: UnitSystem,
     quantity: Quantity = QUANTITIES["flow"],
     against: str = "lift",
@@ -141,24 +166,31 @@ def _bar(point: ResultPoint, quantity: Quantity, unit: str) -> float:
     return relative * (_value(point, quantity, unit) or 0.0)
 
 
-def flow_chart(title: str, sessions: Sequence[SessionResult], units: UnitSystem) -> Chart:
+def flow_chart(title: str, sessions: Sequence[Drawable], units: UnitSystem) -> Chart:
     """Flow against lift with uncertainty bars, one curve a session."""
     return curves_chart(title, sessions, units)
 
 
-def coefficient_chart(sessions: Sequence[SessionResult]) -> Chart:
+def coefficient_chart(sessions: Sequence[Drawable]) -> Chart:
     """Discharge coefficient on curtain area against L/D, one curve a session."""
     sides = {session.side for session in sessions}
-    named = [
-        replace(session, name=f"{session.side}: {session.name}") if len(sides) > 1 else session
-        for session in sessions
-    ]
+    named = [_with_side(session) if len(sides) > 1 else session for session in sessions]
     title = "Discharge coefficient on curtain area"
     # Neither axis has a unit.
     return curves_chart(title, named, US_CUSTOMARY, QUANTITIES["curtain"], "ld")
 
 
-def is_first(sessions: Sequence[SessionResult], session: SessionResult) -> bool:
+def _with_side(session: Drawable) -> SessionCurve:
+    return SessionCurve(
+        name=f"{session.side}: {session.name}",
+        side=session.side,
+        cylinder=session.cylinder,
+        points=session.points,
+        as_received=session.as_received,
+    )
+
+
+def is_first(sessions: Sequence[Drawable], session: Drawable) -> bool:
     """Whether a session is the first of several of its port, and so drawn as received."""
     same = [
         item for item in sessions if (item.side, item.cylinder) == (session.side, session.cylinder)

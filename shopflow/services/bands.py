@@ -2,28 +2,24 @@
 
 from __future__ import annotations
 
-import dataclasses
-from collections.abc import Callable, Hashable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any, TypeVar
-from weakref import WeakKeyDictionary
+from operator import attrgetter
 
-from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
 from shopflow.calc.band import BandPoint, band, common_range, mean_between, rank
 from shopflow.models import EngineType, Measurement, Operation, When
 from shopflow.papers.past import PastBand
-from shopflow.services import engines, results, sessions
+from shopflow.services import at_hand, engines, results, sessions
 from shopflow.services.results import Result, Wanted
 from shopflow.units import pretty_text, to_si
 
 FEWEST_FOR_BAND = 3
 """Tests at a place below which quartiles say nothing."""
 
-MOST_KEPT = 64
-"""Bands and best tests kept at hand for each database, so that none is made anew at every reading
-taken."""
+_DRAWN = ("least", "lower_quartile", "median", "upper_quartile", "greatest")
+"""Of a band's points, by their names."""
 
 STEPS = {"lift": to_si(0.5, "mm"), "L/D": 0.02}
 """Distance of a band's places, in m and in L/D."""
@@ -45,9 +41,8 @@ class Band:
         if len(firm) < 2:
             return None
         scale = (pressure / sessions.RANKING_PRESSURE) ** 0.5
-        rows = [dataclasses.astuple(point)[2:] for point in firm]
         least, low, middle, high, greatest = (
-            tuple(scale * value for value in column) for column in zip(*rows, strict=True)
+            tuple(scale * value for value in map(attrgetter(column), firm)) for column in _DRAWN
         )
         name = f"{self.tests} past tests: the middle half, median and extremes"
         along = tuple(point.x for point in firm)
@@ -99,11 +94,6 @@ class Step:
     """Kind, place, before, after; as typed."""
 
 
-Made = TypeVar("Made")
-
-_kept: WeakKeyDictionary[Engine, dict[Hashable, tuple[Hashable, Any]]] = WeakKeyDictionary()
-
-
 def band_for(
     db: Session,
     engine_type: EngineType,
@@ -118,42 +108,29 @@ def band_for(
     `stage` is a stage as written, `results.LAST_OF_PORT`, or none for every stage; tests of the
     head whose tag is `but_tag` are left out.
     """
-    kin = [engine_type, *engines.relatives(db, engine_type)]
+    kin = _kin(db, engine_type)
 
     def made() -> Band:
-        found = results.of_engine_types(db, kin, Wanted(side=side, stage=stage or ""))
+        found = results.of_keys(db, kin, Wanted(side=side, stage=stage or ""))
         return band_of([one for one in found if one.tag != but_tag], side, stage or "", over)
 
-    return _unless_changed(db, kin, (side, stage or "", over, but_tag), made)
+    return at_hand.unless_changed(db, kin, ("band", side, stage or "", over, but_tag), made)
 
 
 def best_test(db: Session, engine_type: EngineType, side: str) -> int | None:
     """Key of the session that flowed best of an engine type and its relatives; none of no tests."""
-    kin = [engine_type, *engines.relatives(db, engine_type)]
+    kin = _kin(db, engine_type)
 
     def made() -> int | None:
-        best = ranking(results.of_engine_types(db, kin, Wanted(side=side))).best
+        best = ranking(results.of_keys(db, kin, Wanted(side=side))).best
         return best.result.session_id if best else None
 
-    return _unless_changed(db, kin, ("best", side), made)
+    return at_hand.unless_changed(db, kin, ("best", side), made)
 
 
-def _unless_changed(
-    db: Session, kin: Sequence[EngineType], asked: tuple[Hashable, ...], made: Callable[[], Made]
-) -> Made:
-    """What was made last of the tests of these types, where none came or changed since."""
-    key = (*(one.id for one in kin), asked)
-    # Asked for first: what is read after it is never older than it says.
-    stamp = results.stamp(db, kin)
-    kept = _kept.setdefault(db.get_bind().engine, {})
-    last = kept.get(key)
-    if last is None or last[0] != stamp:
-        last = stamp, made()
-        if len(kept) >= MOST_KEPT:
-            kept.clear()
-        kept[key] = last
-    found: Made = last[1]
-    return found
+def _kin(db: Session, engine_type: EngineType) -> tuple[int, ...]:
+    """Keys of an engine type and its relatives."""
+    return (engine_type.id, *engines.keys_of_relatives(db, engine_type))
 
 
 def band_of(found: Sequence[Result], side: str, stage: str, over: str = "lift") -> Band:

@@ -69,6 +69,8 @@ class EngineNames:
     """Every engine type on file by builder and family, and their names."""
 
     types: tuple[Called, ...]
+    kin: dict[int, tuple[int, ...]] = field(default_factory=dict)
+    """Keys of those that seem to be of the same family, by the key of each that was asked for."""
 
     @cached_property
     def names(self) -> Names:

@@ -186,18 +186,25 @@ def relatives(db: Session, engine_type: EngineType) -> list[EngineType]:
     They are called by a name that this one is called by as well, or are of the same builder with a
     family whose name begins alike, as "Ironside 342" and "Ironside 342 late".
     """
-    types = calling.engine_types(db).types
-    one = next(called for called in types if called.key == engine_type.id)
-    kin = [
-        other.key
-        for other in types
-        if other is not one
-        and (not one.families.isdisjoint(other.families) or _same_family(one, other))
-    ]
+    kin = keys_of_relatives(db, engine_type)
     if not kin:
         return []
     query = select(EngineType).where(EngineType.id.in_(kin))
     return list(db.scalars(query.order_by(EngineType.builder, EngineType.family)))
+
+
+def keys_of_relatives(db: Session, engine_type: EngineType) -> tuple[int, ...]:
+    """Their keys alone, found once for the names there are."""
+    called, key = calling.engine_types(db), engine_type.id
+    if key not in called.kin:
+        one = next(one for one in called.types if one.key == key)
+        called.kin[key] = tuple(
+            other.key
+            for other in called.types
+            if other is not one
+            and (not one.families.isdisjoint(other.families) or _same_family(one, other))
+        )
+    return called.kin[key]
 
 
 def _same_family(one: Called, other: Called) -> bool:

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from shopflow import sessionfile
 from shopflow.calc.comparison import Comparison
-from shopflow.calc.reduction import Point, reduce
+from shopflow.calc.reduction import Point, Reduction, reduce
 from shopflow.calc.sanity import warnings
 from shopflow.models import BenchSession
 from shopflow.papers import data
@@ -47,7 +47,7 @@ def document_result(document: SessionDocument, name: str, calibration: str) -> d
         air_density=found.air_density,
         mean_flow=found.mean_flow,
         reference_pressure=pretty_text(document.reference_pressure.text),
-        points=tuple(_result_point(point) for point in found.points),
+        points=_points(found),
         excluded=tuple(
             data.Excluded(
                 f"{run.lift} {document.lift_unit}",
@@ -56,17 +56,51 @@ def document_result(document: SessionDocument, name: str, calibration: str) -> d
             )
             for run in document.excluded
         ),
-        warnings=tuple(
-            warning.text
-            if warning.place is None
-            else f"lift {document.lifts[warning.place]} {document.lift_unit}: {warning.text}"
-            for warning in warnings(found)
-        ),
+        warnings=_doubts(document, found),
         calibration=calibration,
         file_name="",
         file_text=sessionfile.dumps(document),
         budget=budgets.at_highest(found),
     )
+
+
+def trial_result(document: SessionDocument, found: Reduction, name: str) -> data.TrialResult:
+    """What a session gives so far that is still being taken."""
+    return data.TrialResult(
+        name=name,
+        side=document.side,
+        cylinder=document.cylinder,
+        points=_points(found),
+        air_density=found.air_density,
+        mean_flow=found.mean_flow,
+        reference_pressure=pretty_text(document.reference_pressure.text),
+        warnings=_doubts(document, found),
+    )
+
+
+def session_curve(row: BenchSession) -> data.SessionCurve:
+    """What a chart draws of a stored bench session."""
+    name = session_name(row)
+    return data.SessionCurve(
+        name=name,
+        side=row.side,
+        cylinder=row.cylinder,
+        points=_points(sessions.reduction(row)),
+        as_received=name.startswith(AS_RECEIVED),
+    )
+
+
+def _doubts(document: SessionDocument, found: Reduction) -> tuple[str, ...]:
+    return tuple(
+        warning.text
+        if warning.place is None
+        else f"lift {document.lifts[warning.place]} {document.lift_unit}: {warning.text}"
+        for warning in warnings(found)
+    )
+
+
+def _points(found: Reduction) -> tuple[data.ResultPoint, ...]:
+    return tuple(_result_point(point) for point in found.points)
 
 
 def _result_point(point: Point) -> data.ResultPoint:

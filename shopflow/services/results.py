@@ -8,7 +8,7 @@ from datetime import date, datetime
 from math import degrees
 from typing import Any
 
-from sqlalchemy import ColumnElement, bindparam, func, select
+from sqlalchemy import ColumnElement, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopflow.calc.band import Curve
@@ -46,14 +46,6 @@ SPECIFICATION: fields.Specification = {
     "least_valve": fields.quantity("length", above=0.0),
     "most_valve": fields.quantity("length", above=0.0),
 }
-
-_STAMP = (
-    select(func.count(), func.max(BenchSession.id), func.sum(BenchSession.version))
-    .join(BenchSession.job_head)
-    .join(JobHead.head)
-    .where(Head.engine_type_id.in_(bindparam("keys", expanding=True)))
-)
-"""Asked at every reading taken, and so put together once."""
 
 # An inner join nested in this outer one would make SQLite read every operation there is.
 _AFTER = joinedload(BenchSession.after_operation).joinedload(Operation.kind, innerjoin=False)
@@ -150,6 +142,11 @@ def of_engine_types(
     db: Session, engine_types: Iterable[EngineType], wanted: Wanted
 ) -> list[Result]:
     """The past tests wanted of these engine types, the latest first, at most 300."""
+    return of_keys(db, [engine_type.id for engine_type in engine_types], wanted)
+
+
+def of_keys(db: Session, engine_types: Sequence[int], wanted: Wanted) -> list[Result]:
+    """The same, of the engine types with these keys."""
     rows = db.scalars(
         _tests(engine_types).where(*_clauses(wanted)).options(joinedload(BenchSession.job_head))
     ).all()
@@ -167,17 +164,7 @@ def of_engine_types(
 
 def stages(db: Session, engine_types: Iterable[EngineType]) -> list[str]:
     """The stages these types were tested at, as written."""
-    return sorted({stage_name(row) for row in db.scalars(_tests(engine_types))})
-
-
-def stamp(db: Session, engine_types: Iterable[EngineType]) -> tuple[int, int, int]:
-    """What differs as soon as a test of these engine types came or changed.
-
-    Nothing is ever taken away, and every change of a test's readings changes its row.
-    """
-    keys = [engine_type.id for engine_type in engine_types]
-    count, last, versions = db.execute(_STAMP, {"keys": keys}).one()
-    return count, last or 0, int(versions or 0)
+    return sorted({stage_name(row) for row in db.scalars(_tests([one.id for one in engine_types]))})
 
 
 def tested(row: BenchSession) -> datetime:
@@ -185,14 +172,13 @@ def tested(row: BenchSession) -> datetime:
     return row.measured_at or row.entered_at
 
 
-def _tests(engine_types: Iterable[EngineType]) -> Any:
-    keys = [engine_type.id for engine_type in engine_types]
+def _tests(engine_types: Sequence[int]) -> Any:
     return (
         select(BenchSession)
         .join(BenchSession.job_head)
         .join(JobHead.job)
         .join(JobHead.head)
-        .where(Head.engine_type_id.in_(keys))
+        .where(Head.engine_type_id.in_(engine_types))
         .options(_AFTER)
     )
 

@@ -5,14 +5,28 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
-from shopflow.errors import NotFoundError
-from shopflow.models import BenchSession, JobHead
-from shopflow.services import bands, outcomes, sessions
+from shopflow.models import BenchSession, Head, JobHead
+from shopflow.papers.data import SessionCurve
+from shopflow.services import at_hand, bands, outcomes, sessions
 
 SIDES = ("intake", "exhaust")
 MOST_DIGITS = 10
+
+
+_PLACED = (
+    select(BenchSession.id, Head.engine_type_id).join(BenchSession.job_head).join(JobHead.head)
+)
+_OF_KEY = _PLACED.where(BenchSession.id == bindparam("key"))
+_LATEST = (
+    _PLACED.where(BenchSession.job_head_id == bindparam("stay"))
+    .where(BenchSession.side == bindparam("side"))
+    .order_by(BenchSession.position.desc(), BenchSession.id.desc())
+    .limit(1)
+)
+"""Asked at every reading taken, and so put together once."""
 
 
 @dataclass(frozen=True)
@@ -36,16 +50,23 @@ def offered(db: Session, stay: JobHead) -> list[Yardstick]:
     return [*mine, *earlier, *(one for one in _best(db, stay) if one.session_id not in known)]
 
 
-def chosen(db: Session, stay: JobHead, key: str, side: str) -> BenchSession | None:
-    """The test of this key; where there is none, the latest of this stay's side, if any."""
+def chosen(db: Session, stay: JobHead, key: str, side: str) -> SessionCurve | None:
+    """The test of this key as it is drawn; where there is none, the latest of this stay's side."""
+    found = None
     if key.isascii() and key.isdecimal() and len(key) < MOST_DIGITS:
-        try:
-            return sessions.get(db, int(key))
-        except NotFoundError:
-            # Taken back meanwhile: the usual one serves as well.
-            pass
-    same = [row for row in stay.sessions if row.side == side]
-    return same[-1] if same else None
+        found = db.execute(_OF_KEY, {"key": int(key)}).one_or_none()
+    # Taken back meanwhile: the usual one serves as well.
+    if found is None:
+        found = db.execute(_LATEST, {"stay": stay.id, "side": side}).one_or_none()
+    if found is None:
+        return None
+    session_id, engine_type_id = found
+    return at_hand.unless_changed(
+        db,
+        (engine_type_id,),
+        ("curve", session_id),
+        lambda: outcomes.session_curve(sessions.get(db, session_id)),
+    )
 
 
 def _best(db: Session, stay: JobHead) -> Iterator[Yardstick]:

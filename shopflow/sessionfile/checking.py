@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from shopflow.calc.air import density
-from shopflow.calc.reduction import reduce
+from shopflow.calc.reduction import Reduction, reduce
 from shopflow.errors import Fault, FaultsError
 from shopflow.sessionfile.document import SessionDocument
 from shopflow.sessionfile.keys import FLOWS, KEYS, LENGTHS, PRESSURES, READINGS, TABLES, TOP_LEVEL
@@ -42,12 +42,16 @@ def check(content: Mapping[str, Any]) -> SessionDocument:
     `content` is nested as the file is; numbers may be int, Decimal or float. Raises FaultsError
     with every fault found.
     """
+    return reduced(content)[0]
+
+
+def reduced(content: Mapping[str, Any]) -> tuple[SessionDocument, Reduction]:
+    """The document, as `check` gives it, and its figures. Raises FaultsError."""
     document = described(content)
     try:
-        reduce(document.flow_test())
+        return document, reduce(document.flow_test())
     except ValueError as error:
         raise FaultsError([Fault("readings.flow", str(error))]) from None
-    return document
 
 
 def described(content: Mapping[str, Any]) -> SessionDocument:

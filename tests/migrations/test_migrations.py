@@ -49,6 +49,7 @@ from shopflow.models import (
     lookup_text,
 )
 from shopflow.models.lookup_text import TRIGRAMS
+from shopflow.models.session_stamp import SESSION_STAMP
 from shopflow.safekeeping import integrity
 from shopflow.services import lookup
 from shopflow.services.export.columns import MADE_OF_OTHERS
@@ -66,13 +67,13 @@ def revisions() -> list[Any]:
 
 
 def tables(engine: Engine) -> set[str]:
-    """Names of the tables that are there, but Alembic's own and the index of trigrams."""
+    """Names of the tables that are there, but Alembic's own and those that triggers keep."""
     return set(filter(is_the_shops, inspect(engine).get_table_names()))
 
 
 def is_the_shops(name: str) -> bool:
     """Whether a table holds what a shop writes down."""
-    return name != "alembic_version" and not name.startswith(TRIGRAMS)
+    return name != "alembic_version" and not name.startswith((TRIGRAMS, SESSION_STAMP))
 
 
 def dump(engine: Engine) -> Rows:

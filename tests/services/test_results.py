@@ -261,18 +261,3 @@ def test_the_latest_are_taken_where_there_are_many(
 
 def test_stages_are_named_as_written(db: Session, kind: EngineType, stays: list[JobHead]):
     assert results.stages(db, [kind]) == ["after seat cut", "as received", "seat cut"]
-
-
-def test_a_band_kept_at_hand_is_made_anew_once_a_reading_changed(db, by):
-    kind = factories.create_engine_type(db)
-    rows = [
-        factories.create_session(db, factories.create_visit(db, engine_type=kind)) for _ in range(3)
-    ]
-    first = bands.band_for(db, kind, rows[0].side)
-    assert bands.band_for(db, kind, rows[0].side) is first
-    sessions.exclude(db, by, rows[0].lifts[0].readings[0], "stuck ball")
-    second = bands.band_for(db, kind, rows[0].side)
-    assert second != first
-    assert bands.band_for(db, kind, rows[0].side) is second
-    factories.create_session(db, factories.create_visit(db, engine_type=kind))
-    assert bands.band_for(db, kind, rows[0].side).tests == 4

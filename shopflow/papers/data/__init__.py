@@ -14,7 +14,9 @@ from shopflow.papers.data.session import (
     Gain,
     GainPoint,
     ResultPoint,
+    SessionCurve,
     SessionResult,
+    TrialResult,
 )
 from shopflow.papers.data.shop import Display, Letterhead, Party
 
@@ -39,8 +41,10 @@ __all__ = [
     "PortSurvey",
     "ResultPoint",
     "SectionPoint",
+    "SessionCurve",
     "SessionResult",
     "Step",
+    "TrialResult",
     "ValveFigures",
     "WorkOrder",
     "WorkOrderHead",

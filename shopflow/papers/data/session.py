@@ -62,6 +62,27 @@ class Budget:
     factor_95: float
 
 
+@dataclass(frozen=True, kw_only=True)
+class SessionCurve:
+    """What a chart draws of a session."""
+
+    name: str
+    side: str
+    cylinder: str
+    points: tuple[ResultPoint, ...]
+    as_received: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class TrialResult(SessionCurve):
+    """What a session that is still being taken gives so far."""
+
+    air_density: float
+    mean_flow: float
+    reference_pressure: str
+    warnings: tuple[str, ...]
+
+
 @dataclass(frozen=True)
 class SessionResult:
     """One bench session: how it was made and what it gave."""

@@ -10,8 +10,9 @@ from decimal import Decimal, InvalidOperation
 from functools import cached_property
 from typing import Any
 
+from shopflow.calc.reduction import Reduction
 from shopflow.errors import Fault, FaultsError
-from shopflow.sessionfile import SessionDocument, check
+from shopflow.sessionfile import SessionDocument, reduced
 from shopflow.sessionfile.keys import KEYS, TABLES
 from shopflow.units import UnitError, split
 
@@ -52,20 +53,20 @@ class Entry:
             if any(self._text(f"rows-{place}-{run}").strip() for run in RUNS)
         ]
 
-    def document(self, engine_type: str, head: str) -> SessionDocument:
-        """The session as its file would say it.
+    def reduced(self, engine_type: str, head: str) -> tuple[SessionDocument, Reduction]:
+        """The session as its file would say it, and its figures.
 
         Raises FaultsError keyed by the fields of the form.
         """
         faults: list[Fault] = []
         content = self._content(engine_type, head, faults)
         try:
-            document = check(content)
+            found = reduced(content)
         except FaultsError as error:
             faults += [self._at_field(fault) for fault in error.faults]
         if faults:
             raise FaultsError(faults)
-        return document
+        return found
 
     def _text(self, name: str) -> str:
         return self.typed.get(name) or ""

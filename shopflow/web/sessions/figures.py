@@ -8,10 +8,17 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from shopflow.calc.kinds import Against
+from shopflow.calc.reduction import Reduction
 from shopflow.models import BenchSession, JobHead
 from shopflow.papers import budget
-from shopflow.papers.curves import batches, coefficient_chart, curves_chart, flow_chart
-from shopflow.papers.data import SessionResult
+from shopflow.papers.curves import (
+    Drawable,
+    batches,
+    coefficient_chart,
+    curves_chart,
+    flow_chart,
+)
+from shopflow.papers.data import SessionResult, TrialResult
 from shopflow.papers.past import PastBand, behind
 from shopflow.services import bands, outcomes, yardsticks
 from shopflow.sessionfile import SessionDocument
@@ -25,6 +32,14 @@ class SessionFigures:
     """A session's figures, and its curves beside others'."""
 
     result: SessionResult
+    charts: tuple[Drawn, ...]
+
+
+@dataclass(frozen=True)
+class TrialFigures:
+    """What a session gives that is still being taken, and its curve over another's."""
+
+    result: TrialResult
     charts: tuple[Drawn, ...]
 
 
@@ -66,13 +81,14 @@ def session_figures(
     return SessionFigures(mine, _charts(fitting, view, past))
 
 
-def trial_figures(stay: JobHead, document: SessionDocument, over: str) -> SessionFigures:
+def trial_figures(
+    stay: JobHead, document: SessionDocument, found: Reduction, over: str
+) -> TrialFigures:
     """A session not kept yet, over the one of this key, or else the latest, and past results."""
-    mine = outcomes.document_result(document, name="this test", calibration="")
-    yardstick = yardsticks.chosen(db(), stay, over, document.side)
-    before = [outcomes.session_result(yardstick)] if yardstick else []
+    mine = outcomes.trial_result(document, found, name="this test")
+    before = yardsticks.chosen(db(), stay, over, document.side)
     past = _past(stay, document.side, document.reference_pressure.si, View())
-    return SessionFigures(mine, _charts([*before, mine], View(), past))
+    return TrialFigures(mine, _charts([before, mine] if before else [mine], View(), past))
 
 
 def _past(stay: JobHead, side: str, pressure: float, view: View) -> PastBand | None:
@@ -84,9 +100,7 @@ def _past(stay: JobHead, side: str, pressure: float, view: View) -> PastBand | N
     return bands.band_for(db(), kind, side, over=over, but_tag=stay.tag).drawn(pressure)
 
 
-def _charts(
-    results: Sequence[SessionResult], view: View, past: PastBand | None
-) -> tuple[Drawn, ...]:
+def _charts(results: Sequence[Drawable], view: View, past: PastBand | None) -> tuple[Drawn, ...]:
     chart = curves_chart(view.title, results, system(), view.quantity, view.against)
     main = drawn(behind(chart, past, system()), "curves")
     return main, drawn(coefficient_chart(results), "coefficient")

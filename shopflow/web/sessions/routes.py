@@ -6,6 +6,7 @@ from flask import Blueprint, Response, flash, redirect, render_template, request
 from flask.typing import ResponseReturnValue
 
 from shopflow import sessionfile
+from shopflow.calc.reduction import Reduction
 from shopflow.errors import ConflictError, FaultsError, NotFoundError, RuleError
 from shopflow.models import JobHead, LiftList, Operation
 from shopflow.services import (
@@ -53,11 +54,11 @@ def new(tag: str) -> ResponseReturnValue:
         sound = form.validate()
         with faults_shown(form):
             # Every fault is shown in one go: the readings' beside the missing fields'.
-            document = _document(stay)
+            document, found = _reduced(stay)
             if sound and form.save.data:
                 return _store(stay, form, document)
             if sound:
-                figures = trial_figures(stay, document, form.against.data or "")
+                figures = trial_figures(stay, document, found, form.against.data or "")
     return form_page(
         "sessions/new.html",
         form,
@@ -112,19 +113,19 @@ def _keep(stay: JobHead) -> int:
         ).count
 
 
-def _document(stay: JobHead) -> SessionDocument:
-    """The session that was typed. Raises FaultsError keyed by the form's fields."""
-    return Entry(request.form).document(stay.head.engine_type.title, stay.head.identity)
+def _reduced(stay: JobHead) -> tuple[SessionDocument, Reduction]:
+    """What was typed, and its figures. Raises FaultsError keyed by the form's fields."""
+    return Entry(request.form).reduced(stay.head.engine_type.title, stay.head.identity)
 
 
 def _figures_so_far(stay: JobHead) -> str:
     try:
-        document = _document(stay)
+        document, found = _reduced(stay)
     except FaultsError as error:
         return render_template(
             "sessions/parts/unfinished.html", faults=error.faults[:6], labels=SessionForm().labels
         )
-    figures = trial_figures(stay, document, request.form.get("against", ""))
+    figures = trial_figures(stay, document, found, request.form.get("against", ""))
     return render_template("sessions/parts/figures.html", figures=figures)
 
 

@@ -1,0 +1,67 @@
+"""What is made of past tests and kept at hand, made anew once a test of their types changed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable
+from typing import Any, TypeVar
+from weakref import WeakKeyDictionary
+
+from sqlalchemy import Engine, String, bindparam, literal_column, select
+from sqlalchemy.orm import Session
+
+from shopflow.models.session_stamp import OWN_MARK, session_stamp
+
+MOST_KEPT = 200
+"""Things kept for each database, so that none is made anew at every reading taken."""
+
+_STAMPS = {
+    dialect: select(
+        session_stamp.c.engine_type_id,
+        session_stamp.c.stamp,
+        session_stamp.c.stamp == literal_column(own, String),
+    )
+    .where(session_stamp.c.engine_type_id.in_(bindparam("keys", expanding=True)))
+    .order_by(session_stamp.c.engine_type_id)
+    for dialect, own in OWN_MARK.items()
+}
+"""Asked at every reading taken, and so put together once."""
+
+Stamp = tuple[tuple[int, str], ...]
+Made = TypeVar("Made")
+
+_kept: WeakKeyDictionary[Engine, dict[Hashable, tuple[Stamp, Any]]] = WeakKeyDictionary()
+
+
+def stamp(db: Session, engine_types: tuple[int, ...]) -> Stamp | None:
+    """What differs as soon as a test of the engine types of these keys came or changed.
+
+    None where this very transaction changed one, and may change it again.
+    """
+    dialect = db.get_bind().dialect.name
+    rows = db.execute(_STAMPS[dialect], {"keys": engine_types}).all()
+    if any(own for _, _, own in rows):
+        return None
+    return tuple((key, mark) for key, mark, _ in rows)
+
+
+def unless_changed(
+    db: Session, engine_types: tuple[int, ...], asked: Hashable, made: Callable[[], Made]
+) -> Made:
+    """What was made last of the tests of these engine types, where none came or changed since.
+
+    `asked` tells it from all else that is made of them; `made` makes it of nothing but their
+    tests and what those are called.
+    """
+    # Asked for first: what is read after it is never older than it says.
+    now = stamp(db, engine_types)
+    if now is None:
+        return made()
+    kept = _kept.setdefault(db.get_bind().engine, {})
+    last = kept.get((engine_types, asked))
+    if last is None or last[0] != now:
+        last = now, made()
+        if len(kept) >= MOST_KEPT:
+            kept.clear()
+        kept[engine_types, asked] = last
+    found: Made = last[1]
+    return found

@@ -1,0 +1,178 @@
+"""What is kept of past tests is made anew once any of them changed, whoever changed it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from sqlalchemy import Connection, Engine, delete, func, insert, select, text, update
+from sqlalchemy.orm import Session
+
+from shopflow.database import open_engine, session_factory
+from shopflow.models import (
+    BenchSession,
+    EngineType,
+    Head,
+    JobHead,
+    OperationKind,
+    Reading,
+    SessionLift,
+)
+from shopflow.services import at_hand, bands, outcomes, sessions, yardsticks
+from tests import factories
+
+
+@pytest.fixture
+def kept(engine: Engine) -> tuple[int, int]:
+    """Two engine types: one with three tests on file, one with one."""
+    with session_factory(engine).begin() as db:
+        kinds = [factories.create_engine_type(db, family=name) for name in ("K20", "K24")]
+        for kind in (*kinds, kinds[0], kinds[0]):
+            factories.create_session(db, factories.create_visit(db, engine_type=kind))
+        return kinds[0].id, kinds[1].id
+
+
+def band(db: Session, key: int) -> bands.Band:
+    """The band of an engine type."""
+    return bands.band_for(db, db.get_one(EngineType, key), "intake")
+
+
+def first(connection: Connection, model: type) -> int:
+    """Key of a table's first row."""
+    return connection.scalar(select(func.min(model.id))) or 0
+
+
+def a_test_more(connection: Connection) -> None:
+    """The first test once more, past the ORM, its lifts left out."""
+    row = connection.execute(select(BenchSession.__table__).limit(1)).mappings().one()
+    connection.execute(insert(BenchSession.__table__), {**row, "id": 9001})
+
+
+def taken_away(connection: Connection) -> None:
+    """The first test with all its readings, past the ORM."""
+    key = first(connection, BenchSession)
+    lifts = select(SessionLift.id).where(SessionLift.session_id == key)
+    connection.execute(delete(Reading).where(Reading.session_lift_id.in_(lifts)))
+    connection.execute(delete(SessionLift).where(SessionLift.session_id == key))
+    connection.execute(delete(BenchSession).where(BenchSession.id == key))
+
+
+CHANGES: dict[str, Callable[[Connection], object]] = {
+    "a test more": a_test_more,
+    "a test less": taken_away,
+    "a test's valve": lambda at: at.execute(
+        text("UPDATE bench_session SET head_diameter_si = 0.03 WHERE id = :key"),
+        {"key": first(at, BenchSession)},
+    ),
+    "a lift": lambda at: at.execute(
+        update(SessionLift).where(SessionLift.id == first(at, SessionLift)).values(lift_si=0.0011)
+    ),
+    "a lift less": lambda at: (
+        at.execute(delete(Reading).where(Reading.session_lift_id == first(at, SessionLift))),
+        at.execute(delete(SessionLift).where(SessionLift.id == first(at, SessionLift))),
+    ),
+    "a reading": lambda at: at.execute(
+        update(Reading).where(Reading.id == first(at, Reading)).values(flow_si=0.02)
+    ),
+    "a reading less": lambda at: at.execute(
+        delete(Reading).where(Reading.id == first(at, Reading))
+    ),
+    "what a head is called by": lambda at: at.execute(
+        update(JobHead).where(JobHead.id == first(at, JobHead)).values(tag="another")
+    ),
+    "what a kind of work is called": lambda at: at.execute(
+        update(OperationKind).values(name=OperationKind.name + " anew")
+    ),
+}
+
+
+@pytest.mark.parametrize("what", CHANGES)
+def test_the_mark_is_another_once_anything_changed(engine: Engine, kept, what: str):
+    with session_factory(engine)() as db:
+        before = at_hand.stamp(db, (kept[0],))
+    with engine.begin() as connection:
+        CHANGES[what](connection)
+    with session_factory(engine)() as db:
+        after = at_hand.stamp(db, (kept[0],))
+    assert before
+    assert after
+    assert after != before
+
+
+def test_only_the_engine_type_of_the_test_is_marked(engine: Engine, kept):
+    with session_factory(engine)() as db:
+        before = at_hand.stamp(db, (kept[1],))
+    with engine.begin() as connection:
+        CHANGES["a reading"](connection)
+    with session_factory(engine)() as db:
+        assert at_hand.stamp(db, (kept[1],)) == before
+
+
+def test_a_head_found_to_be_of_another_engine_type_takes_its_tests_along(engine: Engine, kept):
+    with session_factory(engine)() as db:
+        assert [band(db, key).tests for key in kept] == [3, 1]
+    with engine.begin() as connection:
+        moved = Head.id == first(connection, Head)
+        connection.execute(update(Head).where(moved).values(engine_type_id=kept[1]))
+    with session_factory(engine)() as db:
+        assert [band(db, key).tests for key in kept] == [2, 2]
+
+
+def test_a_stay_found_to_be_of_another_head_takes_its_tests_along(engine: Engine, kept):
+    with session_factory(engine)() as db:
+        assert [band(db, key).tests for key in kept] == [3, 1]
+    with engine.begin() as connection:
+        theirs = select(Head.id).where(Head.engine_type_id == kept[1]).scalar_subquery()
+        moved = JobHead.id == first(connection, JobHead)
+        connection.execute(update(JobHead).where(moved).values(head_id=theirs))
+    with session_factory(engine)() as db:
+        assert [band(db, key).tests for key in kept] == [2, 2]
+
+
+def test_a_band_kept_at_hand_is_made_anew_once_another_process_changed_a_reading(
+    engine: Engine, kept, by
+):
+    with session_factory(engine)() as db:
+        made = band(db, kept[0])
+        assert band(db, kept[0]) is made
+    other = open_engine(engine.url.render_as_string(hide_password=False))
+    with session_factory(other).begin() as db:
+        row = db.scalars(select(BenchSession).order_by(BenchSession.id)).first()
+        sessions.exclude(db, by, row.lifts[0].readings[0], "stuck ball")
+    other.dispose()
+    with session_factory(engine)() as db:
+        anew = band(db, kept[0])
+        assert anew != made
+        assert band(db, kept[0]) is anew
+    with session_factory(engine)() as db:
+        kind = db.get_one(EngineType, kept[0])
+        factories.create_session(db, factories.create_visit(db, engine_type=kind))
+        # In the midst of it too, and what was made then is not held for what is on file.
+        assert band(db, kept[0]).tests == 4
+        factories.create_session(db, factories.create_visit(db, engine_type=kind))
+        assert band(db, kept[0]).tests == 5
+    with session_factory(engine)() as db:
+        assert band(db, kept[0]).tests == 3
+
+
+def test_a_curve_to_be_drawn_over_is_kept_until_another_process_changed_it(
+    engine: Engine, kept, by
+):
+    with session_factory(engine)() as db:
+        row = db.scalars(select(BenchSession).order_by(BenchSession.id)).first()
+        stay, key, side = row.job_head, str(row.id), row.side
+        made = yardsticks.chosen(db, stay, key, side)
+        assert made == outcomes.session_curve(row)
+        assert yardsticks.chosen(db, stay, "", side) is made
+    other = open_engine(engine.url.render_as_string(hide_password=False))
+    with other.begin() as connection:
+        changed = Reading.id == first(connection, Reading)
+        connection.execute(update(Reading).where(changed).values(flow_typed="44.1"))
+        connection.execute(update(BenchSession).values(stage="ported"))
+    other.dispose()
+    with session_factory(engine)() as db:
+        row = db.get_one(BenchSession, int(key))
+        anew = yardsticks.chosen(db, row.job_head, key, side)
+        assert anew == outcomes.session_curve(row)
+        assert anew.name.startswith("ported")
+        assert anew.points != made.points
