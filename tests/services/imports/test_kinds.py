@@ -214,3 +214,16 @@ def test_every_template_can_be_brought_in_as_it_is(sqlite_db: Session, kind: kin
     found = plan(sqlite_db, kind.code, rows)
     assert not found.faults
     assert len(found.actions) == len(rows)
+
+
+def test_a_head_written_two_ways_is_not_brought_in_twice_from_rows_in_another_order(db: Session):
+    row = past_jobs(1)[0]
+    other = row | {"stage": "later", "casting number": "HC 0 b"}
+    plan(db, "results", [row, other]).carry_out(db, factories.BY)
+    (job,) = db.scalars(select(Job))
+    assert [test.head for test in job.heads[0].sessions] == [
+        "casting HC 0, serial S-0",
+        "casting HC 0 b, serial S-0",
+    ]
+    for again in ([row, other], [other, row], [other]):
+        assert plan(db, "results", again).changes_nothing
