@@ -31,3 +31,12 @@ def safe(cell: Cell) -> Cell:
     if isinstance(cell, str) and cell.startswith(FORMULA_SIGNS):
         return "'" + cell
     return cell
+
+
+def letters(place: int) -> str:
+    """A place from 1 on as spreadsheets name their columns: A, B … Z, AA."""
+    named = ""
+    while place:
+        place, rest = divmod(place - 1, 26)
+        named = chr(65 + rest) + named
+    return named

@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from sqlalchemy import Engine
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
 from shopflow.config import database_address, default_data_folder
@@ -41,11 +42,21 @@ def opened(arguments: argparse.Namespace, *, as_it_is: bool = False) -> Iterator
             f"--data, or start one with 'shopflow serve'"
         )
     try:
-        if not as_it_is:
-            upgrade(engine)
-        yield engine
+        with faults_told():
+            if not as_it_is:
+                upgrade(engine)
+            yield engine
     finally:
         engine.dispose()
+
+
+@contextmanager
+def faults_told() -> Iterator[None]:
+    """Say what a database or disk refused in a line, in place of a traceback."""
+    try:
+        yield
+    except DBAPIError as error:
+        raise ShopflowError(f"the database refused: {error.orig}") from None
 
 
 def stays_of(db: Session, named: str) -> list[JobHead]:

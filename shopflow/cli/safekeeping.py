@@ -8,9 +8,8 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 
 from sqlalchemy import Engine
-from sqlalchemy.exc import DBAPIError
 
-from shopflow.cli.records import opened
+from shopflow.cli.records import faults_told, opened
 from shopflow.cli.terminal import one_line
 from shopflow.config import DATABASE_FILE, FILES_FOLDER, default_data_folder
 from shopflow.database import READ_ONLY, newest_revision, open_engine, revision_of, session_factory
@@ -31,7 +30,7 @@ def backup(arguments: argparse.Namespace) -> int:
     """Make a backup, then delete those it supersedes."""
     data = (arguments.data or default_data_folder()).resolve()
     keep = rotation.Keep(arguments.days, arguments.weeks, arguments.months)
-    with opened(arguments) as engine, _faults_told():
+    with opened(arguments) as engine:
         made = backups.make(engine, data, arguments.folder.resolve(), datetime.now(UTC))
     manifest = made.manifest
     secrets = [name for name in SECRETS if name in manifest.members]
@@ -48,7 +47,7 @@ def restore(arguments: argparse.Namespace) -> int:
     """Make a shop's folder from a backup."""
     if not arguments.file.is_file():
         raise NotFoundError(f"there is no backup {arguments.file}")
-    with _engine(arguments.database_url) as engine, _faults_told():
+    with _engine(arguments.database_url) as engine, faults_told():
         manifest = restoring.restore(arguments.file, arguments.folder, engine)
     print(f"The shop of {manifest.made_at} is restored in {arguments.folder.resolve()}:")
     print(f"  {manifest.rows} rows, {len(manifest.members)} files, each as it was backed up")
@@ -64,7 +63,7 @@ def check(arguments: argparse.Namespace) -> int:
     store = FileStore((arguments.data or default_data_folder()) / FILES_FOLDER)
     sound = True
     # As it lies there: bringing a damaged database up to date would be refused.
-    with opened(arguments, as_it_is=True) as engine, _faults_told():
+    with opened(arguments, as_it_is=True) as engine:
         for finding in _findings(engine, store):
             _say(finding)
             sound = sound and not finding.faults
@@ -78,7 +77,7 @@ def move_to(arguments: argparse.Namespace) -> int:
     file = data / DATABASE_FILE
     if not file.is_file():
         raise NotFoundError(f"there is no shop in SQLite in {data}")
-    with _engine(arguments.url) as engine, _faults_told():
+    with _engine(arguments.url) as engine, faults_told():
         assert engine is not None
         moved, kept = moving.move(file, engine)
     for name, tally in moved.items():
@@ -126,15 +125,6 @@ def _engine(url: str | None) -> Iterator[Engine | None]:
     finally:
         if engine is not None:
             engine.dispose()
-
-
-@contextmanager
-def _faults_told() -> Iterator[None]:
-    """Say what a database or disk refused in a line, in place of a traceback."""
-    try:
-        yield
-    except DBAPIError as error:
-        raise ShopflowError(f"the database refused: {error.orig}") from None
 
 
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {

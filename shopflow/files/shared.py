@@ -24,6 +24,11 @@ class SharedStore(FileStore):
     within: Path = Path()
     """A folder of the storage for these contents alone, made where it is lacking."""
 
+    @property
+    def is_swept(self) -> bool:
+        """Whether its contents only wait: those of a folder of their own."""
+        return self.within != Path()
+
     def put(self, content: bytes) -> str:
         """Keep some bytes near by and in the storage; return their SHA-256.
 
@@ -33,7 +38,8 @@ class SharedStore(FileStore):
         name = FileStore.put(self, content)
         with _reached(self.url) as (storage, root):
             path = f"{root}/{self._within(name)}"
-            if not storage.exists(path):
+            # What is swept is sent again, so that it counts as new there too.
+            if self.is_swept or not storage.exists(path):
                 _make_folders(storage, root, self._within(name))
                 # Written under another name or not at all until it is whole, where storage can.
                 with storage.transaction, storage.open(path, "wb") as file:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
-from bisect import bisect
 from collections.abc import Iterator
-from itertools import accumulate
+from functools import partial
+from itertools import accumulate, islice, takewhile
+from operator import ge
 from typing import Any
 
 from reportlab.lib.enums import TA_CENTER, TA_LEFT
@@ -125,11 +126,13 @@ class Text(Flowable):
             width = width_of(word, size)
             while used + space + width > room + len(line) * shrinks and (line or len(word) > 1):
                 if width > room:
-                    widths = [width_of(sign, size) for sign in word[:-1]]
-                    count = bisect(list(accumulate(widths)), room - used - space)
-                    count = max(count, 0 if line else 1)
+                    # No further than the line goes: a word may be a page of Han letters.
+                    ends = accumulate(width_of(sign, size) for sign in word)
+                    left = room - used - space
+                    fits = list(takewhile(partial(ge, left), islice(ends, len(word) - 1)))
+                    count = max(len(fits), 0 if line else 1)
                     line.append(word[:count])
-                    used += space + sum(widths[:count])
+                    used += space + (fits[-1] if fits else width_of(word[:count], size))
                     word = word[count:]
                     width = width_of(word, size)
                 yield " ".join(line), room - used

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
 
 from sqlalchemy import Connection, Engine, ForeignKeyConstraint, func, select, text
-from sqlalchemy.exc import DatabaseError, OperationalError
 
 from shopflow.database import open_engine, upgrade
 from shopflow.models import Base, LookupText
@@ -43,20 +47,28 @@ def unguarded(connection: Connection) -> list[str]:
 def astray(engine: Engine) -> list[str]:
     """What is wrong with the index of look-ups; PostgreSQL keeps its own by itself.
 
-    SQLite checks it against the texts in a transaction that other writers wait for: a second or
-    so at 100,000 heads.
+    SQLite checks it against the texts only where it may write, so it is given a copy: nobody waits
+    meanwhile, nor is anybody waited for, and the shop's own file may be read-only.
     """
     if engine.dialect.name != "sqlite":
         return []
-    check = f"INSERT INTO {TRIGRAMS} ({TRIGRAMS}, rank) VALUES ('integrity-check', 1)"
     try:
-        with engine.begin() as connection:
-            connection.exec_driver_sql(check)
-    except OperationalError:
-        raise
-    except DatabaseError as error:
-        return [f"look-ups may miss jobs; README says how to make their index anew: {error.orig}"]
+        with TemporaryDirectory() as folder, closing(_copied(engine, Path(folder))) as copy:
+            copy.execute(f"INSERT INTO {TRIGRAMS} ({TRIGRAMS}, rank) VALUES ('integrity-check', 1)")
+    except sqlite3.OperationalError as error:
+        return [f"it could not be looked at: {error}"]
+    except sqlite3.DatabaseError as error:
+        return [f"look-ups may miss jobs; README says how to make their index anew: {error}"]
     return []
+
+
+def _copied(engine: Engine, folder: Path) -> sqlite3.Connection:
+    """A copy of an SQLite database, as of one moment."""
+    copy = sqlite3.connect(folder / "copy.db")
+    with engine.connect() as connection:
+        driver: Any = connection.connection.driver_connection
+        driver.backup(copy)
+    return copy
 
 
 def _pages(connection: Connection) -> Iterator[str]:

@@ -25,6 +25,7 @@ from shopflow.services import (
 from shopflow.services.actor import Actor
 from shopflow.services.numbering import next_number
 from shopflow.services.shop import settled, zone
+from shopflow.spreadsheet import letters
 
 MOST_HEADS = 16
 
@@ -97,7 +98,7 @@ def numbered(year: int, number: int) -> str:
 
 def tag_of(number: str, position: int) -> str:
     """The tag of a job's head, by its place on the job from 1 on."""
-    return f"{number}-{chr(64 + position)}"
+    return f"{number}-{letters(position)}"
 
 
 def add_head(

@@ -89,3 +89,14 @@ def test_what_cannot_be_is_said(run: Run, data: Path, asked: tuple[str, ...], st
     refused = run("import", *asked, "--data", data)
     assert refused.returncode == status
     assert words in refused.stderr
+
+
+def test_where_another_writes_all_the_while_that_is_said_in_a_line(run: Run, data: Path):
+    file = data / "customers.csv"
+    file.write_bytes(b"name\nOrla Finch\n")
+    with closing(sqlite3.connect(data / "shopflow.db", isolation_level=None)) as writer:
+        writer.execute("BEGIN IMMEDIATE")
+        refused = run("import", "customers", file, "--data", data)
+    assert refused.returncode == 1
+    assert refused.stderr == "shopflow: the database refused: database is locked\n"
+    assert count(data, "customer") == 0

@@ -255,6 +255,17 @@ def test_check_says_what_is_wrong(in_sqlite: Kept, spoil: str, said: str):
     assert "NOT ALL IS WHOLE" in found.stdout
 
 
+def test_check_waits_for_no_writer_and_needs_none_of_its_own(in_sqlite: Kept):
+    with sqlite3.connect(in_sqlite.folder / DATABASE_FILE, isolation_level=None) as writer:
+        writer.execute("BEGIN IMMEDIATE")
+        found = run("check", *in_sqlite.where)
+        writer.rollback()
+    writer.close()
+    assert found.returncode == 0, found.stdout + found.stderr
+    assert "index of look-ups is as the texts" in found.stdout
+    assert "All is whole" in found.stdout
+
+
 def take_guards_away(connection: sqlite3.Connection) -> None:
     """Drop the triggers that keep invoices as they were issued."""
     guards = "SELECT name FROM sqlite_master WHERE type = 'trigger' AND tbl_name = 'invoice'"

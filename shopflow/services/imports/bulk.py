@@ -157,9 +157,10 @@ class Bulk:
         in_order = [stay.tests[place] for place in order]
         curves = (((test.side, test.cylinder), test.curve) for test in in_order)
         summaries = dict(zip(order, sessions.summarized(curves), strict=True))
-        named = (stay.job.engine.name, identity(stay.casting))
+        engine = stay.job.engine.name
         for place, test in enumerate(stay.tests):
             test_key = next(self.keys[BenchSession])
+            named = (engine, identity(test.casting))
             own = (test_key, key, test.key, *named, test.stage, test.cylinder, test.operator)
             worked_out = (*moments[place].values(), *summaries[place].values())
             row = (*own, test.notes, *worked_out, *self._shared(test.pattern).values())

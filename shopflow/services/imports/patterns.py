@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
@@ -119,6 +119,9 @@ class Test:
 
     key: str = ""
     """Its entry's key: what it is, and what it holds."""
+
+    casting: Mapping[str, str] = field(default_factory=dict)
+    """Its head's numbers as its own row writes them; other rows of the head may not."""
 
     @property
     def side(self) -> str:

@@ -32,6 +32,9 @@ NOTHING = "already there"
 
 CHANGED = "the shop's records have changed since the file was read: look again at what it does now"
 
+BRINGING_IN = 7_360_147
+"""PostgreSQL's advisory lock of whoever writes an import; beside that of `database.MIGRATING`."""
+
 Carry = Callable[[Session, Actor], None]
 Basis = tuple[tuple[int | None, ...], ...]
 
@@ -73,6 +76,7 @@ class Plan:
 
         Raises RuleError where what is on file is not what it was when this was planned.
         """
+        _one_at_a_time(db)
         if basis(db) != self.basis:
             raise RuleError(CHANGED)
         self.write(db, by)
@@ -109,6 +113,15 @@ def basis(db: Session) -> Basis:
         for kind, changed in _RESTS_ON.items()
     )
     return tuple(tuple(db.execute(query).one()) for query in queries)
+
+
+def _one_at_a_time(db: Session) -> None:
+    """Let two who bring in the same go one after the other, so that the later sees the earlier's.
+
+    SQLite has one writer at a time in any case.
+    """
+    if db.get_bind().dialect.name == "postgresql":
+        db.execute(select(func.pg_advisory_xact_lock(BRINGING_IN)))
 
 
 def sorted_faults(sheet: Sheet) -> list[CellFault]:

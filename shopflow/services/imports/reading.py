@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from shopflow.spreadsheet import FORMULA_SIGNS
+from shopflow.spreadsheet import FORMULA_SIGNS, letters
 
 MOST_COLUMNS = 200
 LONGEST_CELL = 2_000
@@ -283,7 +283,7 @@ def _record(
             said = _plain_cell(said)
         name, own = places.get(place, NOWHERE)
         if not name:
-            sheet.fault(number, _letters(place), f"'{said[:20]}' stands under no heading")
+            sheet.fault(number, letters(place + 1), f"'{said[:20]}' stands under no heading")
         elif len(said) > LONGEST_CELL:
             refused.add(name)
             words = f"at most {LONGEST_CELL:,} characters; this has {len(said):,}"
@@ -299,13 +299,3 @@ def _record(
 def _plain_cell(said: str) -> str:
     """A cell's text, without the apostrophe that keeps a spreadsheet from computing it."""
     return said[1:] if said[1:].startswith(FORMULA_SIGNS) else said
-
-
-def _letters(place: int) -> str:
-    """A column as a spreadsheet names it: A, B … Z, AA."""
-    letters = ""
-    place += 1
-    while place:
-        place, rest = divmod(place - 1, 26)
-        letters = chr(65 + rest) + letters
-    return letters

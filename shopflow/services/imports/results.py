@@ -88,7 +88,9 @@ class Reader:
         self.parties = Parties(db)
         self.tests = Tests(sheet, air, OF_ITS_HEAD)
         self.jobs: dict[str, PastJob] = {}
-        self.stays: dict[tuple[str | None, ...], PastStay] = {}
+        self.stays: dict[tuple[str | None, ...], tuple[PastStay, dict[str, str]]] = {}
+        """By what a row says of its head: the head on its job, its numbers as the row has them."""
+
         self.rows: dict[str, int] = {}
         self.on_file = _jobs_on_file(db)
         self.tests_on_file = _tests_on_file(db)
@@ -106,13 +108,14 @@ class Reader:
     def _row(self, record: Record, test: Test | None) -> Action | None:
         """What a row does; nothing of it is kept where it has faults."""
         said = tuple(map(record.cells.get, OF_ITS_HEAD))
-        stay = self.stays.get(said) or self._stay(record, is_whole=test is not None)
-        if stay is None or test is None:
+        found = self.stays.get(said) or self._stay(record, is_whole=test is not None)
+        if found is None or test is None:
             return None
-        self.stays[said] = stay
+        self.stays[said] = found
+        stay, test.casting = found
         return self._test(record, stay, test)
 
-    def _stay(self, record: Record, *, is_whole: bool) -> PastStay | None:
+    def _stay(self, record: Record, *, is_whole: bool) -> tuple[PastStay, dict[str, str]] | None:
         """The head a row is of, on its job; None where the row has faults."""
         before = len(self.sheet.faults)
         number = checked(self.sheet, record, _NUMBER, {"job": "job"}).get("job")
@@ -127,7 +130,7 @@ class Reader:
         if job is None:
             return None
         known = known_by(engine, casting)
-        return job.stays.setdefault(known, PastStay(job, casting))
+        return job.stays.setdefault(known, PastStay(job, casting)), casting
 
     def _refuse_long(self, record: Record, engine: Party | None, casting: dict[str, str]) -> None:
         """Refuse names that a test's own row cannot hold."""
@@ -161,7 +164,7 @@ class Reader:
 
     def _test(self, record: Record, stay: PastStay, test: Test) -> Action | None:
         job = stay.job
-        what, holds = _marks(stay, test)
+        what, holds = _marks(job.number, test)
         first = self.rows.setdefault(what, record.row)
         if first != record.row:
             words = f"the same port, side, stage and date of job {job.number} as in row {first}"
@@ -195,12 +198,12 @@ class Reader:
         return Action(record.row, "new past job", f"{words}: {said}, {readings}")
 
 
-def _marks(stay: PastStay, test: Test) -> tuple[str, str]:
+def _marks(number: str, test: Test) -> tuple[str, str]:
     """What tells a test from another, and its content from another; 20 characters each."""
     parts = (
-        stay.job.number,
-        stay.casting.get("casting_number", ""),
-        stay.casting.get("serial", ""),
+        number,
+        test.casting.get("casting_number", ""),
+        test.casting.get("serial", ""),
         test.cylinder,
         test.side,
         test.stage,

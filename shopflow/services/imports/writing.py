@@ -85,9 +85,9 @@ class Writer:
         on_it = {known_head(stay.head): stay for stay in past.row.heads} if past.row else {}
         for stay in past.tested:
             row = on_it.get(stay.known) or self._taken_in(past, stay, then)
-            past.row, name = row.job, identity(stay.casting)
+            past.row = row.job
             for test in stay.tests:
-                document = test.document(past.engine.name, name)
+                document = test.document(past.engine.name, identity(test.casting))
                 sessions.store(self.db, self.by, row, document, entry_key=test.key)
         job = row.job
         return jobs.close_past(self.db, then, job) if job.is_open else job

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from string import ascii_uppercase
 
 import pytest
 from sqlalchemy import select
@@ -214,3 +215,25 @@ def test_every_template_can_be_brought_in_as_it_is(sqlite_db: Session, kind: kin
     found = plan(sqlite_db, kind.code, rows)
     assert not found.faults
     assert len(found.actions) == len(rows)
+
+
+def test_many_heads_on_one_past_job_have_tags_of_letters_alone(db: Session):
+    rows = [row | {"job": "A-1", "customer": "Bo Finch", "family": "K1"} for row in past_jobs(28)]
+    plan(db, "results", rows).carry_out(db, factories.BY)
+    (job,) = db.scalars(select(Job))
+    tags = [stay.tag.removeprefix(f"{job.number}-") for stay in job.heads]
+    # As spreadsheets name their columns.
+    assert tags == [*ascii_uppercase, "AA", "AB"]
+
+
+def test_a_head_written_two_ways_is_not_brought_in_twice_from_rows_in_another_order(db: Session):
+    row = past_jobs(1)[0]
+    other = row | {"stage": "later", "casting number": "HC 0 b"}
+    plan(db, "results", [row, other]).carry_out(db, factories.BY)
+    (job,) = db.scalars(select(Job))
+    assert [test.head for test in job.heads[0].sessions] == [
+        "casting HC 0, serial S-0",
+        "casting HC 0 b, serial S-0",
+    ]
+    for again in ([row, other], [other, row], [other]):
+        assert plan(db, "results", again).changes_nothing

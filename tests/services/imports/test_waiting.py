@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor, wait
+
 import pytest
-from sqlalchemy import Engine
+from sqlalchemy import Engine, func, select
 
 from shopflow.database import READ_ONLY, session_factory
 from shopflow.errors import RuleError
+from shopflow.models import Customer
 from shopflow.services import customers, heads
 from shopflow.services.imports import kinds
 from shopflow.services.imports.flows import Air
@@ -58,3 +61,25 @@ def test_what_others_changed_meanwhile_is_found(engine: Engine, change: str):
         db.commit()
         with pytest.raises(RuleError, match="have changed since the file was read"):
             plan.carry_out(db, factories.BY)
+
+
+def test_of_two_who_bring_in_the_same_file_one_is_told_to_look_again(engine: Engine):
+    content = csv_of([{"name": "Orla Finch"}, {"name": "Bo Finch"}])
+    with session_factory(engine).begin() as db:
+        factories.the_shop(db)
+        plan = kinds.plan(db, kinds.get("customers"), content, Writing(), Air())
+    with session_factory(engine)() as first, ThreadPoolExecutor() as pool:
+        plan.carry_out(first, factories.BY)
+        late = pool.submit(carried_out, engine, plan)
+        # So long that it waits for the first, where it asks at all.
+        wait([late], timeout=1)
+        first.commit()
+        with pytest.raises(RuleError, match="have changed since the file was read"):
+            late.result()
+    with session_factory(engine)() as db:
+        assert db.scalar(select(func.count(Customer.id))) == 2
+
+
+def carried_out(engine: Engine, plan: Plan) -> None:
+    with session_factory(engine).begin() as db:
+        plan.carry_out(db, factories.BY)

@@ -70,6 +70,17 @@ def test_what_is_old_is_let_go_of_near_by_and_in_the_storage(url: str, tmp_path:
     assert not other.has(ABC)
 
 
+def test_what_is_put_again_counts_as_new_in_the_storage_too(url: str, tmp_path: Path) -> None:
+    store, other = (store_for(tmp_path / name, url, "counter") for name in ("one", "other"))
+    store.put(b"abc")
+    time.sleep(0.05)
+    between = time.time()
+    time.sleep(0.05)
+    store.put(b"abc")
+    store.sweep(between)
+    assert other.get(ABC) == b"abc"
+
+
 def test_without_a_url_the_folder_is_the_store(tmp_path: Path) -> None:
     assert store_for(tmp_path, "") == FileStore(tmp_path)
 
