@@ -49,7 +49,8 @@ _CERTIFICATES = Filling(Job.certificates, joinedload(Certificate.issued_by).opti
 _LINKS = Filling(Job.links)
 _COLLECTIONS = Filling(Job.collections)
 
-_STEPS = Filling(
+_STEPS = Filling(JobHead.operations, joinedload(Operation.release))
+_STEPS_BY_WHOM = Filling(
     JobHead.operations,
     joinedload(Operation.release),
     joinedload(Operation.started_by).options(_BY_NAME),
@@ -86,7 +87,7 @@ def job(db: Session, number: str) -> Job:
     for filling in (_RETURNS, _CERTIFICATES, _LINKS, _COLLECTIONS):
         filling.fill(db, [row])
     stays = _HEADS.fill(db, [row])
-    _work(db, stays)
+    _work(db, stays, _STEPS.fill(db, stays))
     _SIDES.fill(db, stays)
     return row
 
@@ -94,15 +95,14 @@ def job(db: Session, number: str) -> Job:
 def stay(db: Session, tag: str) -> JobHead:
     """The stay of the head that carries this tag. Raises NotFoundError."""
     row = found(db.scalars(_STAY, {"tag": tag}).one_or_none(), f"head with tag {tag}")
-    _work(db, [row])
+    _work(db, [row], _STEPS_BY_WHOM.fill(db, [row]))
     for filling in (_TESTS, _PARTS, _WAITS):
         filling.fill(db, [row])
     return row
 
 
-def _work(db: Session, stays: Sequence[JobHead]) -> None:
-    """Their steps, figures and drafts, which both pages show."""
-    steps = _STEPS.fill(db, stays)
+def _work(db: Session, stays: Sequence[JobHead], steps: Sequence[Operation]) -> None:
+    """What both pages show of some heads and their steps."""
     _STRETCHES.fill(db, steps)
     _DECISIONS.fill(db, _FIGURES.fill(db, stays))
     _FIGURES_OF_STEPS.fill(db, steps)
