@@ -12,8 +12,9 @@ from werkzeug.routing import IntegerConverter, Map, UnicodeConverter
 LARGEST_KEY = 2**31 - 1
 """The largest INTEGER of PostgreSQL; a larger one is the key of nothing."""
 
+_ANY = str(LARGEST_KEY)
+"""Stands for a row's word or key, whichever a rule asks for."""
 
-_WORD = "~word~"
 _AS_IT_IS = "!$&'()*+,/:;=@"
 """What werkzeug's converters leave as it is in an address."""
 
@@ -39,8 +40,8 @@ def init_app(app: Flask) -> None:
     app.add_template_global(addresses)
 
 
-def addresses(endpoint: str, name: str) -> Callable[[str], str]:
-    """The addresses of a list's rows, that differ in one word: as `url_for`, asked for once."""
-    values: dict[str, Any] = {name: _WORD}
-    before, _, after = url_for(endpoint, **values).rpartition(_WORD)
-    return lambda word: f"{before}{quote(word, safe=_AS_IT_IS)}{after}"
+def addresses(endpoint: str, name: str) -> Callable[[str | int], str]:
+    """The addresses of a list's rows, that differ in one word or key: as `url_for`, asked once."""
+    values: dict[str, Any] = {name: _ANY}
+    before, _, after = url_for(endpoint, **values).rpartition(_ANY)
+    return lambda of: f"{before}{quote(str(of), safe=_AS_IT_IS)}{after}"
