@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Callable, Sequence
 from importlib import import_module
@@ -93,7 +94,10 @@ def _send(command: argparse.ArgumentParser) -> None:
 
 def _find(command: argparse.ArgumentParser) -> None:
     command.add_argument(
-        "text", metavar="TEXT", help="engine type, displacement, casting number or customer"
+        "text",
+        type=_text,
+        metavar="TEXT",
+        help="engine type, displacement, casting number or customer",
     )
     command.add_argument(
         "--limit", type=_whole(LARGEST_KEY), default=50, help="most rows to list (50)"
@@ -103,7 +107,7 @@ def _find(command: argparse.ArgumentParser) -> None:
 
 
 def _paper(command: argparse.ArgumentParser) -> None:
-    command.add_argument("job", metavar="JOB", help="job number")
+    command.add_argument("job", type=_text, metavar="JOB", help="job number")
     command.add_argument("--out", type=Path, required=True, metavar="F.pdf")
     _where(command)
 
@@ -119,16 +123,20 @@ def _work_order(command: argparse.ArgumentParser) -> None:
 
 
 def _tags(command: argparse.ArgumentParser) -> None:
-    command.add_argument("job", metavar="JOB", help="job number, or a head's tag")
+    command.add_argument("job", type=_text, metavar="JOB", help="job number, or a head's tag")
     command.add_argument("--out", type=Path, required=True, metavar="F.pdf")
-    command.add_argument("--label", default="", help="size of the labels, else the shop's usual")
+    command.add_argument(
+        "--label", type=_text, default="", help="size of the labels, else the shop's usual"
+    )
     command.add_argument("--start", type=_whole(100), default=1, help="first free place (1)")
     command.add_argument("--copies", type=_whole(100), default=1, help="labels a head (1)")
     _where(command)
 
 
 def _invoice(command: argparse.ArgumentParser) -> None:
-    command.add_argument("number", metavar="NUMBER", help="number of the invoice or credit note")
+    command.add_argument(
+        "number", type=_text, metavar="NUMBER", help="number of the invoice or credit note"
+    )
     command.add_argument("--out", type=Path, required=True, metavar="F.pdf")
     _where(command)
 
@@ -143,7 +151,7 @@ def _session_export(command: argparse.ArgumentParser) -> None:
 
 def _session_import(command: argparse.ArgumentParser) -> None:
     command.add_argument("file", type=Path, metavar="FILE.toml")
-    command.add_argument("--job", required=True, help="job number, or a head's tag")
+    command.add_argument("--job", type=_text, required=True, help="job number, or a head's tag")
     _where(command)
 
 
@@ -179,7 +187,7 @@ def _export(command: argparse.ArgumentParser) -> None:
 
 
 def _session_list(command: argparse.ArgumentParser) -> None:
-    command.add_argument("job", metavar="JOB", help="job number, or a head's tag")
+    command.add_argument("job", type=_text, metavar="JOB", help="job number, or a head's tag")
     _where(command)
 
 
@@ -220,6 +228,11 @@ def _where(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--database-url", metavar="URL", help="a database elsewhere (SHOPFLOW_DATABASE_URL)"
     )
+
+
+def _text(said: str) -> str:
+    """Words, with a mark in place of each byte that is no UTF-8: no record could hold it."""
+    return os.fsencode(said).decode("utf-8", "replace")
 
 
 def _whole(most: int) -> Callable[[str], int]:

@@ -97,6 +97,13 @@ def test_find_forgives_spelling(run: Run, data: Path, text: str, field: str, hol
     assert all(holds in str(row[field]) for row in rows)
 
 
+def test_bytes_that_are_no_text_are_forgiven_or_go_with_nothing(run: Run, data: Path):
+    assert "Vantera" in printed(run("find", "Van\udcfftera", "--data", data))
+    refused = run("session-list", "2026-\udcff001", "--data", data)
+    assert refused.returncode == 1
+    assert refused.stderr == "shopflow: there is no job or tag 2026-\N{REPLACEMENT CHARACTER}001\n"
+
+
 def test_find_prints_a_table_or_says_there_is_nothing(run: Run, data: Path):
     table = printed(run("find", "Vantera", "--data", data)).splitlines()
     assert table[0].split()[:2] == ["Booked", "in"]
