@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import itertools
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 from sqlalchemy.orm import Session
 
 from shopflow import sessionfile
+from shopflow.database import open_engine, session_factory, upgrade
 from shopflow.files import FileStore
 from shopflow.mail.sealing import Seal
 from shopflow.models import (
@@ -62,6 +64,15 @@ def create_shop(db: Session, **overrides: Any) -> Shop:
 def the_shop(db: Session) -> Shop:
     """The shop, set up where it is not yet."""
     return shop.the_shop(db) or create_shop(db)
+
+
+def a_new_shop(file: Path) -> None:
+    """A SQLite file with the schema and the settings of a shop, nothing else."""
+    engine = open_engine(f"sqlite:///{file}")
+    upgrade(engine)
+    with session_factory(engine).begin() as db:
+        the_shop(db)
+    engine.dispose()
 
 
 def create_person(db: Session, role: Role = Role.OWNER, **overrides: Any) -> Person:

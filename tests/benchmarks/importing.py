@@ -13,7 +13,6 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from shopflow.cli import main
-from shopflow.database import open_engine, session_factory, upgrade
 from shopflow.models import Base
 from tests import factories
 from tests.benchmarks import names
@@ -31,7 +30,7 @@ def measure(bench: Bench) -> Iterator[Row]:
         imported, bare = bench.folder / f"imported-{own_air}", bench.folder / f"{own_air}.db"
         imported.mkdir()
         source = imported / "shopflow.db"
-        _set_up(source)
+        factories.a_new_shop(source)
         shutil.copyfile(source, bare)
         file = imported / "past.csv"
         write_file(file, tests, own_air=own_air)
@@ -42,14 +41,6 @@ def measure(bench: Bench) -> Iterator[Row]:
             f"importing {tests * LIFTS:,} readings from CSV by the command, {rows:,} rows{words}",
             "sqlite3 executemany of all those rows", taken, limit, 4,
         )  # fmt: skip
-
-
-def _set_up(path: Path) -> None:
-    engine = open_engine(f"sqlite:///{path}")
-    upgrade(engine)
-    with session_factory(engine).begin() as db:
-        factories.the_shop(db)
-    engine.dispose()
 
 
 def write_file(path: Path, tests: int, *, own_air: bool = False) -> None:

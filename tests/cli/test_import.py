@@ -8,7 +8,6 @@ from pathlib import Path
 
 import pytest
 
-from shopflow.database import open_engine, session_factory, upgrade
 from tests import factories
 from tests.cli.conftest import Run
 from tests.services.imports.files import AIR, csv_of, past_jobs
@@ -19,11 +18,7 @@ STATED = tuple(word for name, typed in AIR.items() for word in (f"--{name}", typ
 @pytest.fixture
 def data(tmp_path: Path) -> Path:
     """The folder of a shop just set up."""
-    engine = open_engine(f"sqlite:///{tmp_path / 'shopflow.db'}")
-    upgrade(engine)
-    with session_factory(engine).begin() as db:
-        factories.the_shop(db)
-    engine.dispose()
+    factories.a_new_shop(tmp_path / "shopflow.db")
     return tmp_path
 
 
