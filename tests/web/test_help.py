@@ -20,7 +20,8 @@ def test_a_page_opens_and_its_links_lead_somewhere(client, name) -> None:
     article = re.search(r'<article class="guide-text">(.*?)</article>', page, re.DOTALL)
     assert article
     for target in re.findall(r'href="([^"]+)"', article[1]):
-        assert client.get(target if target.startswith("/") else f"/help/{target}").status_code == 200
+        address = target if target.startswith("/") else f"/help/{target}"
+        assert client.get(address).status_code == 200
 
 
 def test_help_opens_on_the_first_day(client) -> None:

@@ -30,10 +30,10 @@ def read(name: str) -> Page:
     """
     markdown = MarkdownIt("commonmark", {"html": False}).enable("table")
     tokens = markdown.parse((GUIDE / f"{name}.md").read_text(encoding="utf-8"))
-    for token in (child for token in tokens for child in token.children or ()):
-        target = token.attrGet("href")
+    for inline in (child for token in tokens for child in token.children or ()):
+        target = inline.attrGet("href")
         if isinstance(target, str) and target.endswith(".md"):
-            token.attrSet("href", target.removesuffix(".md"))
+            inline.attrSet("href", target.removesuffix(".md"))
     title = tokens[1].content
     return Page(title, Markup(markdown.renderer.render(tokens, markdown.options, {})))
 
