@@ -51,7 +51,7 @@ class Filling(Generic[T]):
         return rows
 
 
-def _criteria(join: ColumnElement[bool], owns: ColumnElement[Any]) -> list[ColumnElement[bool]]:
+def _criteria(join: ColumnElement[bool], owns: Any) -> list[ColumnElement[bool]]:
     """What a relation asks for beside the keys, as that a test counts."""
     clauses = join.clauses if isinstance(join, BooleanClauseList) else [join]
-    return [clause for clause in clauses if not any(owns.compare(part) for part in iterate(clause))]
+    return [clause for clause in clauses if not any(map(owns.compare, iterate(clause)))]
