@@ -7,10 +7,11 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
 from shopflow.models import JobHead, Measurement
-from shopflow.services import measurements
+from shopflow.services import entries, measurements, verdicts
 from shopflow.services.actor import Actor
 from tests import factories
-from tests.services.expecting import assert_logged, faults_at, last_entry
+from tests.factories import BY
+from tests.services.expecting import assert_logged, faults_at, last_entry, refused
 
 
 def record(db: Session, by: Actor, stay: JobHead, code: str, **values: object) -> Measurement:

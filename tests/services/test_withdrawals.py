@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 from datetime import date
 from decimal import Decimal
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
 from sqlalchemy.orm import Session
 
+import shopflow
 from shopflow import sessionfile
 from shopflow.errors import NotFoundError
 from shopflow.models import BenchSession, JobHead
@@ -209,3 +212,27 @@ def test_an_issued_certificate_keeps_the_test_as_it_was(db: Session, visit, last
     assert withdrawals.certificates_on(db, last) == [issued]
     assert withdrawals.certificates_on(db, new) == []
     assert sessions.document(last).cylinder != "3"
+
+
+# Queries over flow tests that rightly see the withdrawn ones too, and why.
+SEES_ALL = {
+    "services/opentests.py": "an entry is over once it is a test, whatever became of that",
+    "services/withdrawals.py": "finds the versions of a test",
+    "services/imports/results.py": "a test imported and withdrawn is not imported once more",
+    "web/api/routes.py": "lists all; each says whether it was withdrawn",
+}
+
+
+def test_every_query_over_flow_tests_asks_whether_they_count():
+    """A new reader goes through `JobHead.sessions` or asks `BenchSession.counts`."""
+    package = Path(shopflow.__file__).parent
+    asking = re.compile(
+        r"select\(\s*(models\.)?BenchSession\b|select_from\(\s*(models\.)?BenchSession"
+    )
+    found = {
+        path.relative_to(package).as_posix(): text
+        for path in package.rglob("*.py")
+        if asking.search(text := path.read_text())
+    }
+    unasked = {name for name, text in found.items() if "BenchSession.counts" not in text}
+    assert unasked == set(SEES_ALL)

@@ -6,7 +6,7 @@ import pytest
 
 from shopflow.models import Role, Verdict, When
 from shopflow.services import events, measurements, operations
-from tests.factories import create_visit
+from tests.factories import BY, create_visit
 
 
 @pytest.fixture
@@ -126,7 +126,7 @@ def test_the_counter_and_a_reader_only_read_them(signed_in, db, by, stay, kind):
 
 
 def test_a_measurement_is_struck_out_with_a_reason_and_restored(client, db):
-    stay = factories.create_visit(db)
+    stay = create_visit(db)
     kind = measurements.kind_by_code(db, "throat diameter")
     row = measurements.record(db, BY, stay, kind.id, {"value": "39 mm", "side": "intake"})
     db.flush()
