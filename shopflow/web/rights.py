@@ -151,6 +151,8 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "measurements.record": WORKSHOP,
     "money.index": ALL,
     "money.pay": OFFICE,
+    "help.index": ALL,
+    "help.page": ALL,
     "numbers.index": ALL,
     "operation_kinds.add": OWNER,
     "operation_kinds.change": OWNER,
