@@ -143,3 +143,12 @@ def test_the_interface_says_that_a_test_is_withdrawn(client: Client, db, visit, 
         REASON,
         None,
     )
+
+
+def test_a_draft_whose_tests_were_all_withdrawn_says_what_to_do(client: Client, db, visit, row):
+    draft = drafts.write(db, factories.someone(db), visit, [row])
+    withdrawals.withdraw(db, BY, row, REASON)
+    db.flush()
+    page = client.page(f"/certificate-drafts/{draft.id}")
+    assert "Every flow test of this draft was withdrawn" in page.text
+    client.page(f"/certificate-drafts/{draft.id}.pdf", status=409)
