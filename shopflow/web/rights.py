@@ -34,7 +34,7 @@ CONFIRMED_TO_SEND = timedelta(hours=1)
 OPEN = frozenset(
     {
         *("static", "assets.font", "health.health", "account.sign_in", "set_up.set_up"),
-        *("verify.index", "verify.scanned", "verify.file"),
+        *("verify.index", "verify.scanned", "verify.file", "verify.issued"),
         *("customer_page.page", "customer_page.certificate"),
         *("customer_page.file", "customer_page.thumbnail", "api.openapi"),
         "calendars.feed",
@@ -149,6 +149,8 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "measurements.choose": WORKSHOP,
     "measurements.correct": WORKSHOP,
     "measurements.record": WORKSHOP,
+    "measurements.restore": WORKSHOP,
+    "measurements.strike": WORKSHOP,
     "money.index": ALL,
     "money.pay": OFFICE,
     "help.index": ALL,
@@ -216,6 +218,10 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "tokens.make": OWNER,
     "tokens.revoke": OWNER,
     "warranty.change": OFFICE,
+    "withdrawals.correct": WORKSHOP,
+    "withdrawals.correct_by_file": WORKSHOP,
+    "withdrawals.restore": WORKSHOP,
+    "withdrawals.withdraw": WORKSHOP,
     "worths.of_head": ALL,
     "worths.worked": ALL,
     "waits.begin": STAFF,
