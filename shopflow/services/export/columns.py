@@ -59,7 +59,7 @@ TABLES: dict[str, tuple[str, str]] = {
         "u_resolution_typed u_resolution_si u_leakage_typed u_leakage_si u_density_typed "
         "u_density_si gauge_mark scale_density_typed scale_density_si lift_unit "
         "flow_unit pressure_unit entry_key position mean_flow peak_flow gain_over_first "
-        "version",
+        "withdrawn_at withdrawn_by_id withdrawal_reason replaced_by_id version",
     ),
     "calendar_feed": (
         "calendar addresses",
@@ -115,6 +115,10 @@ TABLES: dict[str, tuple[str, str]] = {
     "decision": (
         "decisions on figures",
         "id measurement_id choice reason figure at person_id",
+    ),
+    "discarded_test": (
+        "discarded tests",
+        "id job_head_id key count typed begun_at kept_at person_id discarded_at discarded_by_id",
     ),
     "engine_alias": (
         "engine names",
@@ -200,7 +204,7 @@ TABLES: dict[str, tuple[str, str]] = {
         "measurements",
         "id job_head_id operation_id kind_id cylinder side place distance_typed distance_si "
         "datum taken value_typed value_si lower_typed lower_si upper_typed upper_si at "
-        "person_id notes version",
+        "person_id notes struck_at struck_by_id struck_because version",
     ),
     "measurement_kind": (
         "kinds of measurement",
