@@ -29,7 +29,6 @@ from shopflow.services.engine_figures import engine_figures
 from shopflow.services.house_style import the_style
 from shopflow.services.shop import settled
 
-
 TEST_BLANK = "medium, pressure, time, drop, passed or failed"
 
 

@@ -12,11 +12,11 @@ from shopflow.models import IntegrityKind, IntegrityTest, Operation
 from shopflow.services import events, fields
 from shopflow.services.actor import Actor
 
-NEEDED: dict[IntegrityKind, frozenset[str]] = {
-    IntegrityKind.PRESSURE: frozenset({"pressure", "duration"}),
-    IntegrityKind.VACUUM: frozenset({"pressure", "duration"}),
-    IntegrityKind.LEAK: frozenset({"duration"}),
-    IntegrityKind.CRACK: frozenset(),
+NEEDED: dict[IntegrityKind, tuple[str, ...]] = {
+    IntegrityKind.PRESSURE: ("pressure", "duration"),
+    IntegrityKind.VACUUM: ("pressure", "duration"),
+    IntegrityKind.LEAK: ("duration",),
+    IntegrityKind.CRACK: (),
 }
 """What each test cannot be judged without, beside its medium and its result."""
 
@@ -43,7 +43,7 @@ def record(db: Session, by: Actor, step: Operation, values: Mapping[str, Any]) -
     job = step.job_head.job
     if not job.is_open:
         raise RuleError(f"job {job.number} is {job.state.value}")
-    needed = dict.fromkeys(("medium", "result", *NEEDED[kind]), "")
+    needed = dict.fromkeys(("medium", *NEEDED[kind], "result"), "")
     row = IntegrityTest(
         kind=kind, at=by.at, person_id=by.person_id, **_read(kind, {**needed, **values})
     )

@@ -20,9 +20,7 @@ MEDIUM = {
 class IntegrityTestForm(EditForm):
     """The conditions of a test, and its result."""
 
-    place = TypedField(
-        "Part tested (optional)", "For example cylinder 2; blank: whole head."
-    )
+    place = TypedField("Part tested (optional)", "For example cylinder 2; blank: whole head.")
     medium = TypedField("Medium", needed=True)
     pressure = QuantityField("Pressure", "pressure", "For example 40 psi.")
     duration = QuantityField("Time held", "time", "For example 10 min.")

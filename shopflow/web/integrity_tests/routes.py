@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow.errors import RuleError
+from shopflow.errors import NotFoundError
 from shopflow.models import IntegrityTest, Operation
 from shopflow.papers.cautions import DEFERRAL, texts
 from shopflow.services import integrity_tests, operations
@@ -23,7 +23,7 @@ def record(operation_id: int) -> ResponseReturnValue:
     step = operations.get(db(), operation_id)
     kind = step.kind.tests_by
     if kind is None:
-        raise RuleError(f"{step.kind.name} is no pressure, vacuum, leak or crack test")
+        raise NotFoundError(f"{step.kind.name} is no pressure, vacuum, leak or crack test")
     form = IntegrityTestForm.of(kind)
     if form.validate_on_submit():
         with faults_shown(form):
