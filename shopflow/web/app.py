@@ -45,6 +45,7 @@ NOUNS = (
     "floor",
     "hand_offs",
     "heads",
+    "help",
     "imports",
     "integrity_tests",
     "invoices",

@@ -110,8 +110,8 @@ def bytes_(count: int) -> str:
 
 
 def undrawn(text: str) -> str:
-    """The letters of a text that papers cannot draw: "नमत", mostly none."""
-    return fonts.lacking(text)
+    """The letters of a text that papers cannot draw as written: mostly none."""
+    return fonts.lacking(text) + fonts.unshaped(text)
 
 
 _FILTERS = (

@@ -34,7 +34,7 @@ CONFIRMED_TO_SEND = timedelta(hours=1)
 OPEN = frozenset(
     {
         *("static", "assets.font", "health.health", "account.sign_in", "set_up.set_up"),
-        *("verify.index", "verify.scanned", "verify.file"),
+        *("verify.index", "verify.scanned", "verify.file", "verify.issued"),
         *("customer_page.page", "customer_page.certificate"),
         *("customer_page.file", "customer_page.thumbnail", "api.openapi"),
         "calendars.feed",
@@ -153,6 +153,8 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "measurements.record": WORKSHOP,
     "money.index": ALL,
     "money.pay": OFFICE,
+    "help.index": ALL,
+    "help.page": ALL,
     "numbers.index": ALL,
     "operation_kinds.add": OWNER,
     "operation_kinds.change": OWNER,
