@@ -173,7 +173,7 @@ def _signed(step: Step, display: Display) -> list[str]:
         return [step.by, display.moment(step.at)]
     if step.state == "skipped":
         return ["left out", ""]
-    return [f"{step.by} has it in hand" if step.state == "started" else "", ""]
+    return [f"Started by {step.by}" if step.state == "started" else "", ""]
 
 
 def _blanks(blanks: list[tuple[str, str]], width: float) -> Flowable:
