@@ -80,6 +80,10 @@ _TESTS = Filling(
         BenchSession.gain_over_first,
     ),
 )
+_WITHDRAWN = Filling(
+    JobHead.withdrawn_sessions, joinedload(BenchSession.withdrawn_by).options(_BY_NAME)
+)
+_STRUCK = Filling(JobHead.struck_measurements, joinedload(Measurement.struck_by).options(_BY_NAME))
 _PARTS = Filling(JobHead.parts)
 _WAITS = Filling(JobHead.waits)
 
@@ -110,4 +114,6 @@ def _work(db: Session, stays: Sequence[JobHead], steps: Sequence[Operation]) -> 
     _DECISIONS.fill(db, _FIGURES.fill(db, stays))
     _FIGURES_OF_STEPS.fill(db, steps)
     _DECISIONS_ON_TESTS.fill(db, _TESTED.fill(db, steps))
+    _STRUCK.fill(db, stays)
+    _WITHDRAWN.fill(db, stays)
     _DRAFTS.fill(db, stays)

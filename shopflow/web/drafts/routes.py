@@ -94,7 +94,7 @@ def _page(found: CertificateDraft, form: CheckForm) -> ResponseReturnValue:
         form,
         draft=found,
         stay=found.job_head,
-        wrong=wrong_letters(drafts.stated(db(), found)),
+        wrong=wrong_letters(drafts.stated(db(), found)) if found.sessions else [],
         own=found.written_by_id == signed_in().id,
         stands=drafts.stands_as_checked(db(), found) if found.checked_at else True,
         signs=signing.has_key(current_app.config["SHOPFLOW"].data),
