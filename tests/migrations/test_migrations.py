@@ -205,7 +205,23 @@ def constraints(engine: Engine) -> dict[str, Any]:
 
 
 def test_the_invented_shop_goes_down_and_up_again_revision_by_revision(full: Engine):
+    """Each revision by itself; all that follow one are in `test_earlier_releases` and below."""
     assert len(dump(full)["bench_session"]) >= 40
+    before = named_rows(full)
+    for revision in revisions():
+        below = revision.down_revision or "base"
+        downgrade(full, below)
+        there, rows = columns(full), named_rows(full)
+        upgrade(full, revision.revision)
+        assert_kept(before, named_rows(full), there)
+        downgrade(full, below)
+        assert_kept(rows, named_rows(full), there)
+        before = named_rows(full)
+    assert before == {}
+
+
+@pytest.mark.long
+def test_the_invented_shop_goes_down_and_all_the_way_up_from_every_revision(full: Engine):
     for revision in revisions():
         gone = goes_down_and_up(full, revision.revision)
         # Under the first revision there is nothing.
