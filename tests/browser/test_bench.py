@@ -21,6 +21,7 @@ from tests import factories
 from tests.browser.conftest import Served, serving
 from tests.browser.driving import follow, profile, sign_in
 from tests.browser.test_pages import assert_fit
+from tests.patience import PATIENCE
 
 LIFTS = [f"{count}.0" for count in range(1, 13)]
 FIRST = ["20.1", "41.9", "63.4", "84.2", "103.8", "121.7", "137.6", "151.2", "162.4", "171.0",
@@ -118,7 +119,7 @@ def started(folder: Path, port: int) -> subprocess.Popen[bytes]:
     """The server as its owner starts it, once it answers."""
     command = [sys.executable, "-c", "from shopflow.cli import main; main()"]
     process = subprocess.Popen([*command, "serve", "--data", str(folder), "--port", str(port)])
-    deadline = time.monotonic() + 30.0
+    deadline = time.monotonic() + PATIENCE
     while time.monotonic() < deadline:
         with contextlib.suppress(OSError), socket.create_connection(("127.0.0.1", port)):
             return process
