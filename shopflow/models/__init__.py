@@ -18,6 +18,8 @@ from shopflow.models.house_style import HouseStyle
 from shopflow.models.invoice import Invoice, InvoiceKind, InvoiceLine
 from shopflow.models.job import (
     CLOSED_STATES,
+    PORTED_STATES,
+    CastingState,
     Induction,
     Job,
     JobHead,
@@ -56,6 +58,7 @@ from shopflow.models.wrong_code import WrongCode
 __all__ = [
     "CLOSED_STATES",
     "OPEN_STEP_STATES",
+    "PORTED_STATES",
     "ApiToken",
     "Base",
     "Baseline",
@@ -66,6 +69,7 @@ __all__ = [
     "BenchSession",
     "CalendarFeed",
     "Calibration",
+    "CastingState",
     "Certificate",
     "CertificateDraft",
     "CertificateSession",
