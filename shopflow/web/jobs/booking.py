@@ -59,9 +59,9 @@ class EnginePart(PlainForm):
     builder = TypedField("Builder")
     family = TypedField("Family", "Code or name of this engine.")
     aliases = TypedField("Other names", "Whatever people call it, with commas between.")
-    displacement = QuantityField("Displacement", "volume", "As 1781 cm3 or 350 in3.")
-    bore = QuantityField("Bore", "length", "As 81.0 mm.")
-    stroke = QuantityField("Stroke", "length", "As 86.4 mm.")
+    displacement = QuantityField("Displacement", "volume", "For example 1792 cm3 or 342 in3.")
+    bore = QuantityField("Bore", "length", "For example 80.5 mm.")
+    stroke = QuantityField("Stroke", "length", "For example 88.0 mm.")
     cylinders = CountField("Cylinders", least=1)
     valves_per_cylinder = CountField("Valves per cylinder", "2 where left empty.", least=2)
 
