@@ -50,7 +50,7 @@ def ask(db: Session, text: str) -> Question:
     """Read the facts out of a text; what is a name on file or stands in quotation marks is none."""
     readers = (*READERS, *steps(db))
     if not any(pattern.search(text) for pattern in (SIDE, *(pattern for pattern, _ in readers))):
-        return Question((), _rest(text, [], frozenset()))
+        return Question((), text)
     kept = [*(match.span() for match in _QUOTED.finditer(text)), *_names(db, text)]
     side = next((as_side(match[1]) for match in _matches(SIDE, text, kept)), "")
     facts: dict[str, Fact] = {}
