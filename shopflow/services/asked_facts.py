@@ -95,11 +95,11 @@ def _measured(
     """Stays with a test or a measurement of about this value, on a side where one is named."""
     low, high = value - tolerance, value + tolerance
     tests = BenchSession.__table__.c
-    tested = select(tests.job_head_id).where(tests[column].between(low, high))
+    tested = select(tests.job_head_id).where(BenchSession.counts, tests[column].between(low, high))
     columns = Measurement.__table__.c
     kind = select(MeasurementKind.id).where(MeasurementKind.code == code).scalar_subquery()
     measured = select(columns.job_head_id).where(
-        columns.kind_id == kind, columns.value_si.between(low, high)
+        Measurement.counts, columns.kind_id == kind, columns.value_si.between(low, high)
     )
     if side:
         tested = tested.where(tests.side == side)
@@ -148,7 +148,7 @@ def _holds(column: Any, names: tuple[str, ...]) -> ColumnElement[bool]:
 
 def side_tested(side: str) -> Fact:
     """A fact of the side alone: a test of it."""
-    tested = select(BenchSession.job_head_id).where(BenchSession.side == side)
+    tested = select(BenchSession.job_head_id).where(BenchSession.counts, BenchSession.side == side)
     return Fact(f"{side} side tested", _stay_in(tested))
 
 

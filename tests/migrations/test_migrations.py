@@ -321,7 +321,7 @@ def test_the_index_of_look_ups_comes_up_with_the_texts_in_it(full: Engine):
 
 
 def test_heads_this_shop_ported_before_come_up_as_ported_here_all_others_as_unknown(full: Engine):
-    """What came with revision 0019 is derived from the steps that are on record."""
+    """What came with revision 0020 is derived from the steps that are on record."""
     upgrade(full)
     with session_factory(full)() as db:
         wanted = {
@@ -330,7 +330,7 @@ def test_heads_this_shop_ported_before_come_up_as_ported_here_all_others_as_unkn
             for earlier in [castings.visits_before(visit)]
         }
     assert set(wanted.values()) == {"ported here", "unknown"}
-    downgrade(full, before_revision("0019"))
+    downgrade(full, before_revision("0020"))
     upgrade(full)
     with session_factory(full)() as db:
         assert {visit.tag: visit.casting_state for visit in db.scalars(select(JobHead))} == wanted
