@@ -94,9 +94,9 @@ def create_engine_type(db: Session, **overrides: Any) -> EngineType:
     values = {
         "builder": "Hollin",
         "family": f"K{next(_counting)}",
-        "displacement": "1781 cm3",
-        "bore": "81 mm",
-        "stroke": "86.4 mm",
+        "displacement": "1792 cm3",
+        "bore": "80.5 mm",
+        "stroke": "88 mm",
         "cylinders": "4",
         "valves_per_cylinder": "2",
         **overrides,

@@ -103,7 +103,11 @@ def believed(settings: Settings) -> dict[str, Any]:
 def find(arguments: argparse.Namespace) -> int:
     """List past jobs that the text may mean."""
     with records(arguments) as db:
-        found = lookup.past_jobs(db, arguments.text, arguments.limit)
+        answer = lookup.look_up(db, arguments.text, arguments.limit)
+        found = answer.jobs
+        if answer.understood:
+            # Rows alone go to the output, for programs that read them.
+            print(f"Understood as: {answer.understood}.", file=sys.stderr)
         if arguments.json:
             print(json.dumps([_json_row(past) for past in found], ensure_ascii=False, indent=1))
             return 0

@@ -20,6 +20,8 @@ from shopflow.models.integrity_test import IntegrityKind, IntegrityTest
 from shopflow.models.invoice import Invoice, InvoiceKind, InvoiceLine
 from shopflow.models.job import (
     CLOSED_STATES,
+    PORTED_STATES,
+    CastingState,
     Induction,
     Job,
     JobHead,
@@ -58,6 +60,7 @@ from shopflow.models.wrong_code import WrongCode
 __all__ = [
     "CLOSED_STATES",
     "OPEN_STEP_STATES",
+    "PORTED_STATES",
     "ApiToken",
     "Base",
     "Baseline",
@@ -68,6 +71,7 @@ __all__ = [
     "BenchSession",
     "CalendarFeed",
     "Calibration",
+    "CastingState",
     "Certificate",
     "CertificateDraft",
     "CertificateSession",

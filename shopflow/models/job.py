@@ -61,6 +61,18 @@ class Induction(StrEnum):
     SUPERCHARGED = "supercharged"
 
 
+class CastingState(StrEnum):
+    """What had been done to a casting's ports, chambers and seats when it came in."""
+
+    AS_CAST = "as cast"
+    PORTED_HERE = "ported here"
+    PORTED_ELSEWHERE = "ported elsewhere"
+    UNKNOWN = "unknown"
+
+
+PORTED_STATES = (CastingState.PORTED_HERE, CastingState.PORTED_ELSEWHERE)
+
+
 class JobState(StrEnum):
     """How far a job has come; the words are shown as they stand."""
 
@@ -179,6 +191,13 @@ class JobHead(Versioned, Base):
     head_id: Mapped[int] = mapped_column(ForeignKey("head.id"), index=True)
     position: Mapped[int]
     tag: Mapped[str] = mapped_column(String(30), unique=True)
+    casting_state: Mapped[CastingState] = mapped_column(
+        choice(CastingState),
+        default=CastingState.UNKNOWN,
+        server_default=CastingState.UNKNOWN.value,
+    )
+    """On arrival; a head that was here before takes it from its last visit."""
+
     condition: Mapped[Words]
     parts_received: Mapped[Words]
     came_back_because: Mapped[Words]

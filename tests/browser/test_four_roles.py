@@ -95,7 +95,7 @@ def called(shop: Shop) -> str:
     page.goto("/jobs/new")
     fill(page, customer__name="Marrow Creek Racing", customer__phone="555 0144")
     fill(page, engine_type__builder="Hollin", engine_type__family="K18T")
-    fill(page, engine_type__cylinders="4", engine_type__displacement="1781 cm3")
+    fill(page, engine_type__cylinders="4", engine_type__displacement="1792 cm3")
     page.get_by_label("Induction").select_option("turbocharged")
     fill(page, job__boost="24 psi", job__asked_for="Two heads for the season; seats for boost.")
     fill(page, heads__0__casting_number="HC 4417-208", heads__0__counts__intake_valves="16")

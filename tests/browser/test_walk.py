@@ -114,7 +114,7 @@ def book_in(walk: Walk) -> tuple[str, str]:
     walk.look("book-in-faults")
     walk.fill(customer__name="Íñigo Ferrand-Løvås", customer__phone="555 0117")
     walk.fill(engine_type__builder="Hollin", engine_type__family="K18T")
-    walk.fill(engine_type__cylinders="4", engine_type__displacement="1781 cm3")
+    walk.fill(engine_type__cylinders="4", engine_type__displacement="1792 cm3")
     walk.fill(engine_type__aliases="eighteen turbo, K-1.8")
     head = "heads-0-"
     page.locator(f"[name='{head}casting_number']").fill("HC 4417-208")

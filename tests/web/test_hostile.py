@@ -41,7 +41,7 @@ VALUES = (
     "²",
     "\u202eabc",
     "12.5",
-    "1781 cm3",
+    "1792 cm3",
 )
 APART = {"account.sign_out", "account.sign_out_everywhere", "people.sign_out_everywhere",
          "people.person", "people.password", "sessions.worked_out", "shop.make_key",

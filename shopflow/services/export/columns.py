@@ -193,7 +193,8 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "job_head": (
         "heads on jobs",
-        "id job_id head_id position tag condition parts_received came_back_because version",
+        "id job_id head_id position tag casting_state condition parts_received came_back_because "
+        "version",
     ),
     "lift_list": (
         "lists of lifts",

@@ -49,7 +49,7 @@ EXAMPLES = (
         "cylinder": "1",
         "side": "intake",
         "stage": "as received",
-        "valve diameter": "2.02 in",
+        "valve diameter": "2.04 in",
         "test pressure": "28 inH2O",
         "flow unit": "cfm",
         "0.100 in": "66.4",
