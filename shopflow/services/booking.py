@@ -20,6 +20,7 @@ from shopflow.services import (
     jobs,
     operations,
     parts,
+    payments,
     warranty,
 )
 from shopflow.services.actor import Actor
@@ -48,6 +49,9 @@ class BookIn:
     """Tag of a past head whose steps are planned again, where no routing is given."""
 
     job: Mapping[str, Any] = field(default_factory=dict)
+    deposit: Mapping[str, Any] = field(default_factory=dict)
+    """A payment's fields, where money is left at the counter."""
+
     returns: str = ""
     """Number of the job this one returns from under warranty; `warranty` says why."""
 
@@ -83,6 +87,9 @@ def book_in(db: Session, by: Actor, form: BookIn) -> Job:
                 operations.add_routing(db, by, stay, routing)
             elif past is not None:
                 operations.add_like(db, by, stay, past)
+    if form.deposit:
+        with _under("deposit", faults):
+            payments.record(db, by, job, {**form.deposit, "is_deposit": True})
     if form.returns:
         with _under("warranty", faults):
             warranty.tie(db, by, job, jobs.get(db, form.returns), form.warranty)

@@ -85,7 +85,7 @@ def _specification(db: Session) -> fields.Specification:
         "cautions": _some_of(BY_HAZARD),
         "asks_for": _some_of(figures),
         "usual_minutes": fields.count(required=True),
-        "usual_price": fields.amount(),
+        "usual_price": fields.price(),
     }
 
 

@@ -219,7 +219,7 @@ def _stretch(db: Session, by: Actor, step: Operation) -> int:
 def _left_and_back(db: Session, by: Actor, stay: JobHead) -> tuple[Job, Job]:
     """A job of the same customer that was collected, and of its warranty return."""
     left = factories.create_job(db, stay.job.customer, stay.head.engine_type)
-    jobs.approve(db, by, left, "Orla Finch", "telephone")
+    factories.approve(db, by, left, "Orla Finch", "telephone")
     jobs.move(db, by, left, JobState.READY)
     told = {"how": "collected", "handed_to": "Orla Finch", "handed_on": "2026-03-05"}
     collections.hand_over(db, by, left, told, [], [])

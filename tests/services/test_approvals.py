@@ -49,7 +49,7 @@ def test_work_found_after_an_approval_without_a_quote_is_asked_for_apart(
 ):
     stay = factories.create_visit(db)
     seat = factories.create_operation(db, stay, "seat-cut", price="100.00")
-    jobs.approve(db, machinist, stay.job, "Cal Pruitt", "telephone")
+    factories.approve(db, machinist, stay.job, "Cal Pruitt", "telephone")
     kind = operations.kind_by_code(db, "weld-repair")
     found = operations.add(db, machinist, stay, kind.id, {"price": "50.00"}, found=True)
     assert approvals.waiting(db, stay.job) == [found]

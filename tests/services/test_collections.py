@@ -47,7 +47,7 @@ def ready(db, by) -> Job:
     """A job ready to be handed over, its head with three kinds of parts."""
     job = factories.create_job(db)
     jobs.change_visit(db, by, job.heads[0], {"parts": COUNTED})
-    jobs.approve(db, by, job, "Orla Finch", "by telephone")
+    factories.approve(db, by, job, "Orla Finch", "by telephone")
     jobs.move(db, by, job, JobState.READY)
     return job
 

@@ -164,8 +164,8 @@ def test_changes_are_checked_and_logged_on_the_job(db: Session, machinist: Actor
 def test_approval_says_who_how_and_when(db: Session, machinist: Actor):
     job = factories.create_job(db)
     with faults_at("approved_by", "approved_how"):
-        jobs.approve(db, machinist, job, " ", "")
-    jobs.approve(db, machinist, job, "Cal Pruitt", "telephone")
+        factories.approve(db, machinist, job, " ", "")
+    factories.approve(db, machinist, job, "Cal Pruitt", "telephone")
     assert (job.state, job.approved_at) == (JobState.APPROVED, machinist.at)
     assert_logged(
         db, job, machinist, "approved",
@@ -182,7 +182,7 @@ def test_nobody_approves_what_is_closed_nor_moves_to_approved_without_approval(
         jobs.move(db, by, job, JobState.APPROVED)
     jobs.cancel(db, by, job, "sold the car")
     with refused("is cancelled"):
-        jobs.approve(db, by, job, "Cal", "telephone")
+        factories.approve(db, by, job, "Cal", "telephone")
 
 
 def test_calling_off_needs_a_reason_and_deletes_nothing(db: Session, machinist: Actor):
@@ -202,7 +202,7 @@ def test_calling_off_needs_a_reason_and_deletes_nothing(db: Session, machinist: 
 def test_heads_leave_only_with_their_work_done(db: Session, machinist: Actor):
     stay = factories.create_visit(db)
     step = factories.create_operation(db, stay)
-    jobs.approve(db, machinist, stay.job, "Cal", "telephone")
+    factories.approve(db, machinist, stay.job, "Cal", "telephone")
     with refused(f"{stay.tag} still has open operations"):
         jobs.move(db, machinist, stay.job, JobState.READY)
     operations.sign_off(db, machinist, step, {})
@@ -233,7 +233,7 @@ def test_where_a_head_stands_is_said_in_the_shops_words(db: Session, machinist: 
     said = [jobs.where_it_stands(stay)]
     jobs.move(db, machinist, job, JobState.QUOTED)
     said.append(jobs.where_it_stands(stay))
-    jobs.approve(db, machinist, job, "Cal", "telephone")
+    factories.approve(db, machinist, job, "Cal", "telephone")
     said.append(jobs.where_it_stands(stay))
     operations.start(db, machinist, step)
     said.append(jobs.where_it_stands(stay))

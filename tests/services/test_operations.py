@@ -75,7 +75,7 @@ def test_no_metal_is_cut_before_approval_but_looking_is_free(db: Session, machin
         with refused("no metal is cut before the customer has approved"):
             verb(db, machinist, cutting)
     assert cutting.state is OperationState.PLANNED
-    jobs.approve(db, machinist, stay.job, "Cal Pruitt", "telephone")
+    factories.approve(db, machinist, stay.job, "Cal Pruitt", "telephone")
     operations.start(db, machinist, cutting)
     assert stay.job.state is JobState.IN_WORK
     assert_logged(db, cutting, machinist, "started", state=["planned", "started"])

@@ -32,7 +32,7 @@ def period(db: Session, first: str = "2026-01-01", last: str = "2026-03-31") -> 
 def gone_out(db: Session, by: Actor, booked: str, ready: str, out: str, promised: str = "") -> Job:
     """A job taken through the shop; moments in UTC."""
     job = factories.create_job(db, by=at(booked, by), promised_on=promised)
-    jobs.approve(db, at(booked, by), job, "Orla Finch", "telephone")
+    factories.approve(db, at(booked, by), job, "Orla Finch", "telephone")
     jobs.move(db, at(ready, by), job, JobState.READY)
     jobs.move(db, at(out, by), job, JobState.COLLECTED)
     return job
@@ -106,7 +106,7 @@ def test_going_back_to_work_makes_it_ready_later_and_coming_back_does_not(
 
 def test_hours_are_of_steps_whose_time_was_written(db: Session, machinist: Actor):
     stay = factories.create_visit(db)
-    jobs.approve(db, machinist, stay.job, "Orla Finch", "telephone")
+    factories.approve(db, machinist, stay.job, "Orla Finch", "telephone")
     for planned, actual in (("60", "90"), ("30", "15"), ("45", "")):
         step = factories.create_operation(db, stay, planned_minutes=planned)
         operations.start(db, machinist, step)

@@ -116,7 +116,7 @@ def _draft(db: Session) -> str:
 
 def _warranty(db: Session) -> str:
     past = factories.create_job(db)
-    jobs.approve(db, BY, past, "Cal", "by telephone")
+    factories.approve(db, BY, past, "Cal", "by telephone")
     jobs.move(db, BY, past, JobState.READY)
     jobs.move(db, BY, past, JobState.COLLECTED)
     form = booking.BookIn(
@@ -358,7 +358,7 @@ def test_a_caption_two_people_write_is_chosen(app, two, db, tmp_path):
 def test_a_job_that_someone_took_elsewhere_is_not_moved_unseen(two, db):
     ann, bram = two
     job = factories.create_job(db)
-    jobs.approve(db, BY, job, "Orla Finch", "by telephone")
+    factories.approve(db, BY, job, "Orla Finch", "by telephone")
     db.commit()
     address = f"/jobs/{job.number}"
     page = bram.page(address)

@@ -6,6 +6,7 @@ import pytest
 
 from shopflow.models import JobState, Role
 from shopflow.services import booking, customers, events, jobs, operations, routings
+from tests import factories
 from tests.factories import (
     BY,
     create_customer,
@@ -212,7 +213,7 @@ def test_a_job_is_quoted_approved_made_ready_and_collected(client, db):
 def test_open_steps_hold_a_job_back_and_the_page_says_which(client, db, by):
     stay = create_visit(db)
     operations.add(db, by, stay, operations.kind_by_code(db, "hot-wash").id, {})
-    jobs.approve(db, by, stay.job, "Ada", "e-mail")
+    factories.approve(db, by, stay.job, "Ada", "e-mail")
     page = client.press(f"/jobs/{stay.job.number}", "Ready for the customer", status=422)
     assert stay.tag in page.alerts
 

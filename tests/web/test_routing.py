@@ -7,8 +7,9 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from shopflow.models import OperationState, Role
-from shopflow.services import jobs, limits, measurements, operations, routings, times
+from shopflow.services import limits, measurements, operations, routings, times
 from shopflow.services.actor import Actor
+from tests import factories
 from tests.factories import create_visit, someone
 
 
@@ -16,7 +17,7 @@ from tests.factories import create_visit, someone
 def stay(db, by):
     """A head whose work is approved."""
     found = create_visit(db)
-    jobs.approve(db, by, found.job, "Ada", "telephone")
+    factories.approve(db, by, found.job, "Ada", "telephone")
     return found
 
 

@@ -21,7 +21,7 @@ class KindForm(EditForm):
     cautions = TicksField("What can hurt", "Each prints its caution on the work order.")
     asks_for = TicksField("Figures it asks for at sign-off")
     usual_minutes = CountField("Usual minutes", needed=True)
-    usual_price = MoneyField("Usual price")
+    usual_price = MoneyField("Usual price (optional)", "Blank: priced job by job. 0.00: no charge.")
 
     @classmethod
     def over(cls, kind: OperationKind | None, figures: Sequence[MeasurementKind]) -> KindForm:
