@@ -47,8 +47,10 @@ WHERE approved_at IS NOT NULL ORDER BY approved_at, id
 """
 LINES_OF_QUOTES = """
 INSERT INTO approval_line (approval_id, operation_id, position, price, declined)
-SELECT approval.id, quote_line.operation_id, quote_line.position, quote_line.price, {false}
+SELECT approval.id, quote_line.operation_id, quote_line.position, quote_line.price,
+  operation.state = 'declined'
 FROM approval JOIN quote_line ON quote_line.quote_id = approval.quote_id
+JOIN operation ON operation.id = quote_line.operation_id
 """
 OF_JOBS = """
 INSERT INTO approval (job_id, quote_id, at, approved_by, approved_how, total)
@@ -63,12 +65,14 @@ FROM approval JOIN job_head ON job_head.job_id = approval.job_id
 JOIN operation ON operation.job_head_id = job_head.id
 WHERE approval.quote_id IS NULL AND operation.state <> 'skipped' AND NOT operation.found
 """
-SUMS_OF_JOBS = """
+# The sums of those agreed to without a quote, or of less than the whole quote.
+SUMS = """
 SELECT approval.id, sum(approval_line.price) AS net, customer.tax_rate_percent AS own_rate,
   customer.tax_exemption, (SELECT tax_rate_percent FROM shop) AS shop_rate
 FROM approval JOIN approval_line ON approval_line.approval_id = approval.id
 JOIN job ON job.id = approval.job_id JOIN customer ON customer.id = job.customer_id
-WHERE approval.quote_id IS NULL
+WHERE NOT approval_line.declined AND (approval.quote_id IS NULL OR EXISTS (
+  SELECT 1 FROM approval_line AS other WHERE other.approval_id = approval.id AND other.declined))
 GROUP BY approval.id, customer.tax_rate_percent, customer.tax_exemption
 """
 
@@ -85,6 +89,9 @@ def upgrade() -> None:
         batch.add_column(_customer_text())
         batch.alter_column("price", existing_type=sa.BigInteger(), nullable=True)
         _allow(batch, *STATES, "declined")
+    # What a downgrade made of declined steps.
+    skipped = sa.and_(OPERATION.c.state == "skipped", OPERATION.c.skip_reason == DECLINED)
+    op.execute(OPERATION.update().where(skipped).values(state="declined", skip_reason=""))
     with _rebuilt("operation_kind") as batch:
         batch.alter_column("usual_price", existing_type=sa.BigInteger(), nullable=True)
     with _rebuilt("routing_step") as batch:
@@ -93,7 +100,7 @@ def upgrade() -> None:
     _approvals()
     for statement in (OF_QUOTES, LINES_OF_QUOTES, OF_JOBS, LINES_OF_JOBS):
         op.execute(statement.format(false=_false()))
-    _sums_of_jobs(op.get_bind())
+    _sums(op.get_bind())
 
 
 def downgrade() -> None:
@@ -185,10 +192,10 @@ def _payments_to_deposits(connection: sa.Connection) -> None:
     connection.execute(PAYMENT.delete().where(of_deposits))
 
 
-def _sums_of_jobs(connection: sa.Connection) -> None:
-    """Work out the sum with tax of what was approved without a quote."""
+def _sums(connection: sa.Connection) -> None:
+    """Work out the sums with tax that no quote says."""
     approval = sa.table("approval", sa.column("id"), sa.column("total"))
-    for row in connection.execute(sa.text(SUMS_OF_JOBS)).mappings().all():
+    for row in connection.execute(sa.text(SUMS)).mappings().all():
         rate = Decimal(0) if row["tax_exemption"] else Decimal(row["shop_rate"] or 0)
         rate = rate if row["own_rate"] is None else Decimal(row["own_rate"])
         net = int(row["net"])
