@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from datetime import UTC, datetime
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -166,7 +167,9 @@ def create_operation(
 def approve(
     db: Session, by: Actor, job: Job, approved_by: str = "Cal Pruitt", how: str = "telephone"
 ) -> Job:
-    """A job approved: its work as planned, or the job alone where nothing is planned."""
+    """A job approved: its work as planned, priced first; the job alone where nothing is planned."""
+    for step in charges.charged(job):
+        step.price = Decimal(60) if step.price is None else step.price
     if charges.charged(job):
         approvals.record(db, by, job, approved_by, how)
     else:

@@ -53,7 +53,7 @@ def of_job(db: Session, job: Job) -> list[Approval]:
 
 def approved_prices(db: Session, job: Job) -> Prices:
     """What the customer approved of a job; of a step asked for twice, the later word counts."""
-    lines = db.execute(_LINES, {"job_id": job.id}).tuples().all()
+    lines = db.execute(_LINES, {"job_id": job.id}).all()
     last = {key: None if declined else price for key, price, declined in lines}
     return {key: price for key, price in last.items() if price is not None}
 

@@ -145,6 +145,9 @@ def _checked(db: Session, by: Actor, form: BookIn) -> tuple[Customer, EngineType
         engine_type = _engine_type(db, by, form)
     with _under("job", faults):
         values = fields.read(jobs.SPECIFICATION, form.job)
+    with _under("deposit", faults):
+        if form.deposit:
+            fields.require(payments.SPECIFICATION, form.deposit, "amount", "method")
     for position, given in enumerate(form.heads):
         said = {name: value for name, value in given.items() if name != "head_id"}
         with _under(f"heads-{position}", faults):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import Decimal
 
 from sqlalchemy.orm import Session
 
@@ -58,6 +59,7 @@ def repeat(db: Session, by: Actor, operation: Operation, reason: str) -> Operati
         position=operations.last_position(stay) + 1,
         instructions=operation.instructions,
         planned_minutes=operation.planned_minutes,
+        price=Decimal(0),
         again_because=clean["reason"],
     )
     order = list(stay.operations)
