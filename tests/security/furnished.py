@@ -31,6 +31,7 @@ from shopflow.services import (
     links,
     mailbox,
     measurements,
+    payments,
     quotes,
     routings,
     sections,
@@ -124,7 +125,9 @@ def furnish(
     issued = factories.issue_certificate(db, owner, [stored])
     draft = drafts.write(db, owner, stay, [stored], {}, None)
     quote = quotes.give(db, owner, stay.job, {})
-    invoice = invoices.issue(db, owner, stay.job)
+    quotes.approve(db, owner, quote, "Orla Finch", "telephone")
+    invoice = invoices.issue(db, owner, stay.job, [step.id])
+    paid = payments.record(db, owner, stay.job, {"amount": "1.00", "method": "cash"})
     mail = factories.queue_mail(db, store, stay.job)
     link_row, link = _link(db, stay.job)
     sign_in, _ = sign_ins.begin(db, person, datetime.now(UTC), "", "a tablet")
@@ -168,6 +171,7 @@ def furnish(
             "limit_id": str(limit.id),
             "list_id": str(lift_list.id),
             "wait_id": str(wait.id),
+            "payment_id": str(paid.id),
             "stretch_id": str(_stretch(db, owner, step)),
             "token_id": str(token.id),
             "calendars token": calendar.rpartition("/")[2].removesuffix(".ics"),

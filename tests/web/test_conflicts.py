@@ -70,6 +70,10 @@ def _job(way: str) -> Addressing:
     return lambda db: f"/jobs/{factories.create_job(db).number}/{way}"
 
 
+def _priced(db: Session) -> str:
+    return f"/jobs/{factories.create_operation(db).job_head.job.number}/approve"
+
+
 def _stay(way: str) -> Addressing:
     return lambda db: f"/heads/{factories.create_visit(db).tag}/{way}"
 
@@ -169,7 +173,7 @@ def _account(db: Session) -> str:
 
 
 ROWS: dict[str, Row] = {
-    "ApproveForm": Row(_job("approve"), "detail", "voice mail", "a letter"),
+    "ApproveForm": Row(_priced, "detail", "voice mail", "a letter"),
     "BenchForm": Row(_bench, "notes", "new fan", "old fan", "name", "The long bench"),
     "CancelForm": Row(_job("cancel"), "cancel_reason", "sold the car", "cracked"),
     "ChangeForm": Row(
