@@ -45,6 +45,7 @@ NOUNS = (
     "floor",
     "hand_offs",
     "heads",
+    "help",
     "imports",
     "invoices",
     "jobs",
@@ -77,6 +78,7 @@ NOUNS = (
     "verify",
     "waits",
     "warranty",
+    "withdrawals",
     "worths",
 )
 """Folders of shopflow.web, each with a `blueprint` in its `routes` module."""

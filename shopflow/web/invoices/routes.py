@@ -6,7 +6,8 @@ from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow import papers
-from shopflow.services import balances, charges, credits, invoices, jobs
+from shopflow.papers.letters import wrong_letters
+from shopflow.services import balances, charges, credits, documents, invoices, jobs
 from shopflow.services.house_style import the_style
 from shopflow.web.auth import actor
 from shopflow.web.db import db
@@ -39,6 +40,7 @@ def issue(number: str) -> ResponseReturnValue:
         balance=balance,
         tax=charges.tax(db(), job, steps),
         style=the_style(db()),
+        wrong=wrong_letters(documents.stated_on_papers(db(), job)),
     )
 
 
