@@ -1,6 +1,7 @@
 """The relational model, one module per noun."""
 
 from shopflow.models.apitoken import ApiToken
+from shopflow.models.approval import Approval, ApprovalLine
 from shopflow.models.base import Base
 from shopflow.models.bench import Bench, BenchCheck, BenchRange, Calibration, ReadingKind
 from shopflow.models.certificate import Certificate, CertificateSession
@@ -38,6 +39,7 @@ from shopflow.models.name_stamp import NameStamp
 from shopflow.models.opening import OpeningHours
 from shopflow.models.opentest import OpenTest
 from shopflow.models.operation import (
+    DROPPED_STEP_STATES,
     OPEN_STEP_STATES,
     Operation,
     OperationKind,
@@ -59,9 +61,12 @@ from shopflow.models.wrong_code import WrongCode
 
 __all__ = [
     "CLOSED_STATES",
+    "DROPPED_STEP_STATES",
     "OPEN_STEP_STATES",
     "PORTED_STATES",
     "ApiToken",
+    "Approval",
+    "ApprovalLine",
     "Base",
     "Baseline",
     "Bearer",

@@ -11,7 +11,6 @@ from sqlalchemy import CheckConstraint, Date, ForeignKey, String, UniqueConstrai
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import (
-    Amount,
     Base,
     Id,
     Line,
@@ -98,7 +97,6 @@ class Job(Versioned, Base):
         CheckConstraint("rev_limit_rpm > 0", name="rev_limit_positive"),
         CheckConstraint("intake_lift_si > 0", name="intake_lift_positive"),
         CheckConstraint("exhaust_lift_si > 0", name="exhaust_lift_positive"),
-        CheckConstraint("deposit >= 0", name="deposit_not_negative"),
         CheckConstraint("approved_at IS NULL OR approved_by <> ''", name="approval_by_someone"),
         CheckConstraint("state <> 'cancelled' OR cancel_reason <> ''", name="cancel_has_reason"),
     )
@@ -127,7 +125,6 @@ class Job(Versioned, Base):
     asked_for: Mapped[Words]
     notes: Mapped[Words]
 
-    deposit: Mapped[Amount]
     approved_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     approved_by: Mapped[Line]
     approved_how: Mapped[Line]
@@ -256,8 +253,10 @@ class JobHead(Versioned, Base):
 
     @property
     def price(self) -> Decimal:
-        """What this head's operations are charged at, before tax."""
-        return sum((step.charge for step in self.operations if step.counts), Decimal(0))
+        """Charge for this head's priced operations, before tax."""
+        return sum(
+            (step.charge or Decimal(0) for step in self.operations if step.counts), Decimal(0)
+        )
 
     @property
     def next_operation(self) -> Operation | None:

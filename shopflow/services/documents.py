@@ -19,12 +19,14 @@ from shopflow.models import (
     JobHead,
     Measurement,
     Operation,
+    Payment,
     Verdict,
 )
 from shopflow.papers import data
 from shopflow.papers.collection import CollectionReceipt, PartBack
+from shopflow.papers.receipt import Receipt
 from shopflow.papers.work_order import known_by
-from shopflow.services import approvals, assembly, files, verdicts
+from shopflow.services import approvals, assembly, balances, files, verdicts
 from shopflow.services.engine_figures import engine_figures
 from shopflow.services.house_style import the_style
 from shopflow.services.shop import settled
@@ -102,6 +104,33 @@ def collection(db: Session, row: Collection) -> CollectionReceipt:
         balance=row.balance,
         remarks=row.remarks,
     )
+
+
+def receipt(db: Session, row: Payment) -> Receipt:
+    """What was received or paid back, for its receipt."""
+    return Receipt(
+        shop=letterhead(db),
+        display=display(db),
+        title=receipt_title(row),
+        customer=party(row.job),
+        job=job_facts(db, row.job),
+        heads=heads_in_words(row.job),
+        number=str(row.id),
+        received_on=row.received_on,
+        amount=row.amount,
+        method=row.method,
+        note=row.note,
+        recorded_by=row.recorded_by.name if row.recorded_by else "",
+        recorded_at=row.recorded_at,
+        left=balances.of_job(db, row.job).left,
+    )
+
+
+def receipt_title(row: Payment) -> str:
+    """The heading of a payment's receipt."""
+    if row.amount < 0:
+        return "Refund receipt"
+    return "Deposit receipt" if row.is_deposit else "Receipt"
 
 
 def letterhead(db: Session) -> data.Letterhead:
@@ -199,7 +228,7 @@ def stated_on_papers(db: Session, job: Job) -> tuple[object, ...]:
         party(job),
         job_facts(db, job),
         *(identity(stay) for stay in job.heads),
-        *(step.kind.name for step in steps),
+        *(text for step in steps for text in (step.kind.name, step.customer_text)),
     )
 
 

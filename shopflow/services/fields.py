@@ -116,6 +116,11 @@ def amount() -> Reader:
     return lambda value: reader(value) or Decimal(0)
 
 
+def price() -> Reader:
+    """A price; blank means that there is none yet, which is not the same as 0.00."""
+    return decimal(places=2)
+
+
 def quantity(dimension: str, *, required: bool = False, above: float | None = None) -> Reader:
     """A quantity typed with its unit, as "44.0 mm"; `above` in SI is a bound it must exceed."""
 

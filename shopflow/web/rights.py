@@ -185,6 +185,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "papers.hand_off": ALL,
     "papers.invoice": ALL,
     "papers.quote": ALL,
+    "papers.receipt": ALL,
     "papers.tags": ALL,
     "papers.work_order": ALL,
     "people.create": OWNER,

@@ -80,7 +80,7 @@ def test_a_hand_off_sheet_and_a_work_order_are_sent(client, db, job):
 
 
 def test_the_receipt_of_a_collection_is_sent_while_it_stands(client, db, job):
-    jobs.approve(db, BY, job, "Orla Finch", "by telephone")
+    factories.approve(db, BY, job, "Orla Finch", "by telephone")
     jobs.move(db, BY, job, JobState.READY)
     said = {"how": "collected", "handed_on": "2026-03-14", "handed_to": "Orla Finch"}
     collections.hand_over(db, BY, job, said, [], [])

@@ -25,6 +25,14 @@ TABLES: dict[str, tuple[str, str]] = {
         "tokens",
         "id name made_at made_by_id expires_at revoked_at last_used_at",
     ),
+    "approval": (
+        "approvals",
+        "id job_id quote_id at approved_by approved_how recorded_by_id total",
+    ),
+    "approval_line": (
+        "approval lines",
+        "approval_id operation_id position price declined",
+    ),
     "bench": (
         "benches",
         "id name reading notes active version",
@@ -184,7 +192,7 @@ TABLES: dict[str, tuple[str, str]] = {
         "id number earlier_number customer_id state priority booked_in_at promised_on "
         "closed_at purpose induction boost_typed boost_si rev_limit_rpm fuel "
         "intake_lift_typed intake_lift_si exhaust_lift_typed exhaust_lift_si asked_for notes "
-        "deposit approved_at approved_by approved_how cancel_reason version",
+        "approved_at approved_by approved_how cancel_reason version",
     ),
     "job_file": (
         "photos and files",
@@ -225,7 +233,8 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "operation": (
         "operations",
-        "id job_head_id kind_id position state instructions planned_minutes actual_minutes "
+        "id job_head_id kind_id position state instructions customer_text planned_minutes "
+        "actual_minutes "
         "price started_at started_by_id signed_off_at signed_off_by_id skip_reason notes "
         "again_because found not_measured_because version",
     ),
@@ -242,7 +251,7 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "payment": (
         "payments",
-        "id job_id received_on amount method note recorded_at recorded_by_id",
+        "id job_id received_on amount method note is_deposit recorded_at recorded_by_id",
     ),
     "person": (
         "people",
@@ -276,7 +285,7 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "routing_step": (
         "steps of saved routings",
-        "id routing_id kind_id position instructions planned_minutes price",
+        "id routing_id kind_id position instructions customer_text planned_minutes price",
     ),
     "session_lift": (
         "lifts",

@@ -17,7 +17,7 @@ from shopflow.services.booking import MOST_HEADS, BookIn
 from shopflow.services.files import Held
 from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField, WordsField
 from shopflow.web.forms import Form
-from shopflow.web.jobs.forms import OF_CASTINGS, JobFields
+from shopflow.web.jobs.forms import OF_CASTINGS, DepositPart, JobFields
 from shopflow.web.jobs.on_file import (
     OnFileField,
     offer_customers,
@@ -109,6 +109,7 @@ class BookInForm(Form):
     heads = FieldList(FormField(HeadPart), min_entries=1, max_entries=MOST_HEADS)
     add_head = SubmitField("Add another head")
     job = FormField(JobFields)
+    deposit = FormField(DepositPart)
     returns = HiddenField()
     """Number of the job this one returns from under warranty."""
 
@@ -197,6 +198,7 @@ class BookInForm(Form):
             else None,
             like_tag=self.like_tag,
             job=_given(self.job),
+            deposit=_given(self.deposit) if self.deposit.form.amount.data else {},
             returns=self.returns.data or "",
             warranty=self.warranty.data if self.returns.data else {},
         )
