@@ -63,7 +63,9 @@ TABLES: dict[str, tuple[str, str]] = {
         "meter_pressure_si element_kind element_diameter_typed element_diameter_si "
         "pipe_diameter_typed pipe_diameter_si element_coefficient element_area_typed "
         "element_area_si u_calibration_typed u_calibration_si u_repeatability_typed "
-        "u_repeatability_si u_pressure_typed u_pressure_si u_lift_typed u_lift_si lift_unit "
+        "u_repeatability_si u_pressure_typed u_pressure_si u_lift_typed u_lift_si "
+        "u_resolution_typed u_resolution_si u_leakage_typed u_leakage_si u_density_typed "
+        "u_density_si gauge_mark scale_density_typed scale_density_si lift_unit "
         "flow_unit pressure_unit entry_key position mean_flow peak_flow gain_over_first "
         "withdrawn_at withdrawn_by_id withdrawal_reason replaced_by_id version",
     ),
