@@ -15,6 +15,7 @@ from shopflow.models.file import JobFile
 from shopflow.models.handoff import EngineSetUp, HandOffFigure, HandOffNote, ValveSetUp
 from shopflow.models.head import Head, HeadOwner
 from shopflow.models.house_style import HouseStyle
+from shopflow.models.idempotency_key import IdempotencyKey
 from shopflow.models.invoice import Invoice, InvoiceKind, InvoiceLine
 from shopflow.models.job import (
     CLOSED_STATES,
@@ -91,6 +92,7 @@ __all__ = [
     "Head",
     "HeadOwner",
     "HouseStyle",
+    "IdempotencyKey",
     "Induction",
     "Invoice",
     "InvoiceKind",

@@ -20,6 +20,7 @@ from shopflow.web import (
     filters,
     headers,
     health,
+    idempotency,
     limits,
     logs,
     rights,
@@ -107,6 +108,7 @@ def create(settings: Settings) -> Flask:
         health,
         logs,
         rights,
+        idempotency,
     ):
         part.init_app(app)
     for noun in NOUNS:

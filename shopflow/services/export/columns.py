@@ -9,6 +9,8 @@ SECRET = {
     ("api_token", "token_sha256"): "what a token is known by",
     ("calendar_feed", "token_sha256"): "what a calendar is known by",
     ("customer_link", "token_sha256"): "what a customer's link is known by",
+    ("idempotency_key", "key_sha256"): "the one-time key of a form",
+    ("idempotency_key", "content_sha256"): "what a form held, a password with it",
     ("mail_server", "password_sealed"): "the mail server's password",
     ("outgoing_mail", "link_sealed"): "a customer's private link",
     ("person", "password_hash"): "a person's password, hashed",
@@ -160,6 +162,10 @@ TABLES: dict[str, tuple[str, str]] = {
         "house style",
         "id logo accent second date_format label_size label_name tax_label tax_number "
         "payment_terms payment_days payment_to quote_days quote_conditions version",
+    ),
+    "idempotency_key": (
+        "forms saved",
+        "id person_id address at",
     ),
     "invoice": (
         "invoices",
