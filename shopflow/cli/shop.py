@@ -50,6 +50,7 @@ def serve(arguments: argparse.Namespace) -> int:
 
     from shopflow import create_app
     from shopflow.sender import Sender
+    from shopflow.web.health import SENDER
 
     settings = Settings.for_folder(arguments.data or default_data_folder(), arguments.database_url)
     app = create_app(settings)
@@ -75,6 +76,7 @@ def serve(arguments: argparse.Namespace) -> int:
     stop = threading.Event()
     sender = Sender.of(settings, app.extensions["shopflow.engine"])
     sending = threading.Thread(target=sender.watch, args=(stop,), name="sender", daemon=True)
+    app.extensions[SENDER] = sending
     sending.start()
     try:
         server.run()

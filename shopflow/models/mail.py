@@ -26,6 +26,7 @@ class MailState(StrEnum):
     UNSURE = "may have been sent"
     REFUSED = "failed"
     GIVEN_UP = "given up"
+    SET_ASIDE = "set aside"
     CANCELLED = "cancelled"
 
 

@@ -65,6 +65,16 @@ def only_reading() -> Iterator[None]:
     session.commit()
 
 
+@contextmanager
+def no_transaction() -> Iterator[None]:
+    """Hold no transaction during slow work that needs no database: nobody waits to write.
+
+    What the request did before is committed; what it read stays at hand, and may be old after.
+    """
+    db().commit()
+    yield
+
+
 def abandon() -> None:
     """Take back everything this request did to the database."""
     if "db" in g:

@@ -39,6 +39,8 @@ def test_photos_and_documents_are_kept_with_what_is_said_of_them(db, store):
     assert (photo.is_photo, photo.width, photo.height) == (True, 40, 60)
     assert store.get(photo.sha256).startswith(b"\xff\xd8")
     assert store.get(photo.small_sha256).startswith(b"\xff\xd8")
+    assert store.get(photo.original_sha256) == photos.from_a_telephone()
+    assert photo.original_size == len(photos.from_a_telephone())
     assert (words.is_photo, words.media_type, words.size) == (False, "text/plain", 6)
     assert store.get(words.sha256) == b"44 mm\n"
     assert files.of_stay(db, stay) == files.of_job(db, stay.job) == [photo, words]

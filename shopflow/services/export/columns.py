@@ -186,6 +186,7 @@ TABLES: dict[str, tuple[str, str]] = {
     "job_file": (
         "photos and files",
         "id job_id job_head_id name caption shown_to_customer media_type sha256 small_sha256 "
+        "original_sha256 original_size "
         "size width height added_at added_by_id taken_off_at version",
     ),
     "job_head": (
