@@ -48,6 +48,7 @@ from shopflow.models.quote import Quote, QuoteLine
 from shopflow.models.received import ReceivedPart
 from shopflow.models.release import Release
 from shopflow.models.session import BenchSession, Reading, SessionLift
+from shopflow.models.set_up_code import SetUpCode
 from shopflow.models.shop import Counter, Shop
 from shopflow.models.timespent import TimeSpent
 from shopflow.models.waiting import Wait, WaitFor
@@ -127,6 +128,7 @@ __all__ = [
     "Routing",
     "RoutingStep",
     "SessionLift",
+    "SetUpCode",
     "Shop",
     "SignIn",
     "SignInAttempt",

@@ -14,6 +14,7 @@ SECRET = {
     ("mail_server", "password_sealed"): "the mail server's password",
     ("outgoing_mail", "link_sealed"): "a customer's private link",
     ("person", "password_hash"): "a person's password, hashed",
+    ("set_up_code", "code_sha256"): "what opens the page that sets the shop up",
     ("sign_in", "token_sha256"): "what an open sign-in is known by",
     ("sign_in_attempt", "login"): "a password typed in the wrong field may stand there",
 }
@@ -277,6 +278,10 @@ TABLES: dict[str, tuple[str, str]] = {
     "session_lift": (
         "lifts",
         "id session_id position lift_typed lift_si",
+    ),
+    "set_up_code": (
+        "set-up codes",
+        "id made_at",
     ),
     "shop": (
         "shop",
