@@ -15,4 +15,5 @@ def _beside(name: str) -> Path:
 
 MIGRATIONS = _beside("migrations")
 SEED_DATA = _beside("seed_data")
+GUIDE = _PACKAGE / "guide"
 VERSION = version("shopflow")

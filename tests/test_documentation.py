@@ -1,4 +1,4 @@
-"""README and DEVELOPERS hold what the code does, and nothing it does not."""
+"""README, the guide and DEVELOPERS hold what the code does, and nothing it does not."""
 
 from __future__ import annotations
 
@@ -16,6 +16,9 @@ from shopflow.units import UNITS
 ROOT = Path(__file__).parents[1]
 FOLDERS = "shopflow|tests|seed_data|migrations|papers|services|web"
 README = (ROOT / "README.md").read_text(encoding="utf-8")
+GUIDE = ROOT / "shopflow" / "guide"
+COMMANDS = (GUIDE / "commands.md").read_text(encoding="utf-8")
+SERVER = (GUIDE / "running-the-server.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 
 
@@ -55,18 +58,19 @@ def test_the_test_command_is_what_the_checks_run() -> None:
 
 
 @pytest.mark.parametrize("name", commands())
-def test_every_command_stands_in_readme_with_its_options(name: str) -> None:
-    (row,) = re.findall(rf"^\| `shopflow ({name}\b[^`]*)`", README, re.MULTILINE)
+def test_every_command_stands_in_the_guide_with_its_options(name: str) -> None:
+    (row,) = re.findall(rf"^\| `shopflow ({name}\b[^`]*)`", COMMANDS, re.MULTILINE)
     for action in commands()[name]._actions:
         for option in action.option_strings:
             if option in ("-h", "--help"):
                 continue
             everywhere = option in ("--data", "--database-url", "--host", "--port")
-            assert option in (README if everywhere else row)
+            assert option in (COMMANDS if everywhere else row)
 
 
-def test_every_command_and_option_in_readme_exists() -> None:
-    for name, rest in re.findall(r"`shopflow ([a-z-]+)([^`]*)`", README):
+@pytest.mark.parametrize("path", [ROOT / "README.md", *sorted(GUIDE.glob("*.md"))], ids=str)
+def test_every_command_and_option_named_exists(path: Path) -> None:
+    for name, rest in re.findall(r"`shopflow ([a-z-]+)([^`]*)`", path.read_text(encoding="utf-8")):
         assert name in commands()
         known = {option for action in commands()[name]._actions for option in action.option_strings}
         assert set(re.findall(r"--[a-z-]+", rest)) <= known
@@ -75,7 +79,11 @@ def test_every_command_and_option_in_readme_exists() -> None:
 def test_every_setting_read_from_the_environment_is_documented() -> None:
     code = "\n".join(path.read_text() for path in (ROOT / "shopflow").rglob("*.py"))
     read = set(re.findall(r"SHOPFLOW_[A-Z_]+", code))
-    assert read == set(re.findall(r"^\| `(SHOPFLOW_[A-Z_]+)`", README, re.MULTILINE))
+    assert read == set(re.findall(r"^\| `(SHOPFLOW_[A-Z_]+)`", SERVER, re.MULTILINE))
+
+
+def test_readme_is_short() -> None:
+    assert len(README.encode()) < 8_500
 
 
 def test_every_path_named_exists() -> None:

@@ -30,9 +30,9 @@ def verify(arguments: argparse.Namespace) -> int:
     content = _read(arguments.file)
     with records(arguments) as db:
         found = verification.certificate_of(db, content)
-        answer = verification.of_pdf(db, content)
+        answer = verification.of_bytes(db, content)
         _say_standing(settled(db).name, answer, found)
-        sound = answer.standing is Standing.CURRENT
+        sound = answer.standing in (Standing.CURRENT, Standing.GENUINE)
         if found is not None and not _recomputes(found, content):
             sound = False
         if not _signature_holds(arguments.data or default_data_folder(), content):
@@ -68,6 +68,9 @@ def _read(path: Path) -> bytes:
 
 
 def _say_standing(shop: str, answer: Answer, found: Certificate | None) -> None:
+    if answer.standing is Standing.GENUINE:
+        print(one_line(f"As issued by {shop}: {answer.title}, {answer.left_at:%Y-%m-%d}."))
+        return
     if found is None:
         print(f"Not as issued: {shop} issued no paper with exactly these bytes.")
         return

@@ -15,7 +15,7 @@ import font_source_sans_pro
 from reportlab.pdfbase import pdfmetrics
 
 from shopflow.fonts.direction import as_drawn, joined, runs_leftwards
-from shopflow.fonts.faces import Family, add
+from shopflow.fonts.faces import Family, add, needs_shaping
 
 __all__ = [
     "BOLD",
@@ -32,6 +32,7 @@ __all__ = [
     "printable",
     "register",
     "runs_leftwards",
+    "unshaped",
     "width",
 ]
 
@@ -90,6 +91,13 @@ def lacking(text: str) -> str:
     face: Any = pdfmetrics.getFont(REGULAR)
     signs = dict.fromkeys(sign for sign in printable(text) if not sign.isspace())
     return "".join(sign for sign in signs if not face.has(sign))
+
+
+def unshaped(text: str) -> str:
+    """The characters that a face has but draws apart, where they join into syllables; each once."""
+    boxes = set(lacking(text))
+    signs = dict.fromkeys(sign for sign in printable(text) if needs_shaping(sign))
+    return "".join(sign for sign in signs if sign not in boxes)
 
 
 @lru_cache(maxsize=4096)

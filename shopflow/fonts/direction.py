@@ -6,7 +6,7 @@ import re
 import unicodedata
 
 import arabic_reshaper
-from bidi import get_display
+from bidi.algorithm import get_display
 
 LEFT_TO_RIGHT = "\u200e"
 """A mark without a shape that counts as a letter written from left to right."""
@@ -27,6 +27,8 @@ def runs_leftwards(text: str) -> bool:
 
 def as_drawn(line: str) -> str:
     """One line of text from left to right as it is drawn, by Unicode Standard Annex 9.
+
+    Brackets within what runs leftwards are mirrored (`bidi.get_display` leaves them as they are).
 
     Arabic letters take the form that joins them to their neighbours. A line belongs to a paper that
     is written from left to right, and a number behind a comma to the paper, as a street's behind

@@ -33,12 +33,24 @@ SCRIPTS: dict[str, tuple[tuple[int, int], ...]] = {
 The scripts of India, Burmese and Khmer build syllables, which takes a shaper; they are left out.
 """
 
+SHAPED = (
+    (0x0900, 0x0DFF), (0x0F00, 0x109F), (0x1700, 0x18AF), (0x1900, 0x1AAF), (0x1B00, 0x1C4F),
+    (0xA800, 0xA82F), (0xA840, 0xA8FF), (0xA900, 0xA95F), (0xA980, 0xAADF), (0xABC0, 0xABFF),
+    (0x11000, 0x11FFF),
+)  # fmt: skip
+"""Where the code table has the scripts that take a shaper: of India, Tibetan, Burmese, Khmer …"""
+
 UPPER = frozenset("\u0e31\u0e34\u0e35\u0e36\u0e37\u0e4d\u0eb1\u0eb4\u0eb5\u0eb6\u0eb7\u0ebb\u0ecd")
 TONES = frozenset("\u0e48\u0e49\u0e4a\u0e4b\u0e4c\u0ec8\u0ec9\u0eca\u0ecb\u0ecc")
 """Vowels and tones above a letter of Thai and Lao; a tone over such a vowel stands higher."""
 
 _lock = RLock()
 _shops_own: list[TTFont] = []
+
+
+def needs_shaping(sign: str) -> bool:
+    """Whether a letter joins others into syllables, which is not drawn even where a face has it."""
+    return any(first <= ord(sign) <= last for first, last in SHAPED)
 
 
 def add(path: Path) -> None:

@@ -82,7 +82,7 @@ FIGURES = (
         "How fast a flow is at each section that was measured, how near to choking, and what the "
         "sections enclose. Where the flow is more than a section can pass without losses it is "
         "called choked.",
-        "v = Q ÷ A;  ρ·Q ÷ A = p₀·√(γ÷R·T₀)·M·(1 + 0.2·M²)⁻³;  V = Σ h÷3·(A₁ + A₂ + √(A₁·A₂))",
+        "v = Q ÷ A;  ρ·Q ÷ A = p₀·√(γ÷R·T₀)·M ÷ (1 + 0.2·M²)³;  V = Σ h÷3·(A₁ + A₂ + √(A₁·A₂))",
         "Means over each section, of dry air without losses, from the room's pressure (blown out, "
         "that and the pressure flows are stated at). A port that bulges between two sections has "
         "more volume than shown. Whether port or valve is the tighter is geometry, not a verdict.",

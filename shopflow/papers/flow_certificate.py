@@ -120,7 +120,7 @@ def _item(certificate: FlowCertificate) -> list[tuple[str, str]]:
         ("Address", one_line(certificate.customer.address)),
         ("Job", certificate.job.number),
         ("Received", display.moment(certificate.job.booked_in)),
-        ("Tested", _tested(certificate)),
+        ("Tested", tested(certificate)),
         ("Issued", display.moment(certificate.issued_at) if certificate.issued_by else "not yet"),
         ("Place of work", place),
         ("Casting number", head.casting_number or "not recorded"),
@@ -132,7 +132,8 @@ def _item(certificate: FlowCertificate) -> list[tuple[str, str]]:
     ]
 
 
-def _tested(certificate: FlowCertificate) -> str:
+def tested(certificate: FlowCertificate) -> str:
+    """The day of its first and of its last test."""
     moments = sorted(item.measured_at for item in certificate.sessions if item.measured_at)
     days = dict.fromkeys(certificate.display.moment(found) for found in moments[:1] + moments[-1:])
     return " to ".join(days) or "not recorded"

@@ -19,16 +19,35 @@ NOT_SHOWN = "not shown to differ"
 
 def in_brief(certificate: FlowCertificate, width: float) -> list[Flowable]:
     """Each session on a line: its best flow, its mean, and what it gained over the first."""
-    units = certificate.display.units
-    flow = pretty(units.unit("flow"))
+    session, *figures = brief_titles(certificate.display.units)
+    widths = (62, 0, 46, 66, 56)
     columns = [
-        Column("Session", share=1),
-        Column(f"Highest flow, {flow}", figures=True, width=62),
-        Column("± U", figures=True),
-        Column(f"at lift, {pretty(units.unit('lift'))}", figures=True, width=46),
-        Column(f"Mean over lifts, {flow}", figures=True, width=66),
-        Column("Mean gain, %", figures=True, width=56),
+        Column(session, share=1),
+        *(
+            Column(title, figures=True, width=wide)
+            for title, wide in zip(figures, widths, strict=True)
+        ),
     ]
+    rows = brief_rows(certificate)
+    return [*heading("Results in brief"), grid(columns, rows, width, 2.2)]
+
+
+def brief_titles(units: UnitSystem) -> tuple[str, ...]:
+    """The headings over `brief_rows`."""
+    flow = pretty(units.unit("flow"))
+    return (
+        "Session",
+        f"Highest flow, {flow}",
+        "± U",
+        f"at lift, {pretty(units.unit('lift'))}",
+        f"Mean over lifts, {flow}",
+        "Mean gain, %",
+    )
+
+
+def brief_rows(certificate: FlowCertificate) -> list[list[str]]:
+    """Each session's results in brief, in the certificate's own units."""
+    units = certificate.display.units
     rows = []
     for session, gain in _with_gains(certificate):
         best = max(session.points, key=lambda point: point.flow)
@@ -42,7 +61,7 @@ def in_brief(certificate: FlowCertificate, width: float) -> list[Flowable]:
                 percent(gain.mean_gain_percent if gain else None),
             ]
         )
-    return [*heading("Results in brief"), grid(columns, rows, width, 2.2)]
+    return rows
 
 
 def _with_gains(certificate: FlowCertificate) -> Iterator[tuple[SessionResult, Gain | None]]:

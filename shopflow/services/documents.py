@@ -177,6 +177,18 @@ def job_facts(db: Session, job: Job) -> data.JobFacts:
     )
 
 
+def stated_on_papers(db: Session, job: Job) -> tuple[object, ...]:
+    """All that a job's quotes and invoices state of shop, customer, job, heads and work."""
+    steps = [step for stay in job.heads for step in stay.operations]
+    return (
+        letterhead(db),
+        party(job),
+        job_facts(db, job),
+        *(identity(stay) for stay in job.heads),
+        *(step.kind.name for step in steps),
+    )
+
+
 def measured(row: Measurement) -> data.Measured:
     """One measured figure."""
     return data.Measured(

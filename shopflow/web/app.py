@@ -47,6 +47,7 @@ NOUNS = (
     "floor",
     "hand_offs",
     "heads",
+    "help",
     "imports",
     "invoices",
     "jobs",
@@ -79,6 +80,7 @@ NOUNS = (
     "verify",
     "waits",
     "warranty",
+    "withdrawals",
     "worths",
 )
 """Folders of shopflow.web, each with a `blueprint` in its `routes` module."""

@@ -251,11 +251,11 @@ def verify(walk: Walk) -> None:
     page = walk.page
     back = page.url
     follow(page.locator("main a[href^='/verify/']"))
-    expect(page.get_by_text("As issued, current.")).to_be_visible()
+    expect(page.get_by_text("exists and stands.")).to_be_visible()
     walk.look("verify")
     walk.fill(code="0000")
     walk.press("Verify")
-    expect(page.get_by_text("Not a paper of this shop.")).to_be_visible()
+    expect(page.get_by_text("Not a document of this shop.")).to_be_visible()
     page.goto(back)
 
 

@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+import ast
 import io
 import os
 import subprocess
 import sys
 import unicodedata
+from collections.abc import Iterator
 from pathlib import Path
 
 import manimgx_fonts
 import pymupdf
 import pytest
 from PIL import Image, ImageChops, ImageDraw, ImageFont, ImageStat
+from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfgen.canvas import Canvas
 
+import shopflow
 from shopflow import fonts, papers
 from shopflow.fonts import faces, han
 from shopflow.papers import data
+from shopflow.papers.letters import wrong_letters
 from tests.pdf import samples
 
 SIZE = 120
@@ -87,6 +92,53 @@ def test_a_number_behind_a_comma_belongs_to_the_paper() -> None:
     assert fonts.as_drawn("משה 12") == "12 השמ"
 
 
+def test_brackets_within_right_to_left_text_are_mirrored() -> None:
+    """UAX 9, rule L4: an opening bracket read from the right is drawn as a closing one."""
+    assert fonts.as_drawn("שלום (עולם) כאן") == "ןאכ (םלוע) םולש"
+    assert fonts.as_drawn("א (ב") == "ב) א"
+    assert fonts.as_drawn("head (שלום)") == "head (םולש)"
+
+
+def constant_texts() -> Iterator[tuple[str, str]]:
+    """Every text written in the code that papers, or what fills them, could print.
+
+    Workings are shown on screens alone.
+    """
+    root = Path(shopflow.__file__).parent
+    for path in sorted(root.rglob("*.py")):
+        if {"fonts", "web", "cli", "workings"} & set(path.relative_to(root).parts):
+            continue
+        for node in ast.walk(ast.parse(path.read_text())):
+            if isinstance(node, ast.Constant) and isinstance(node.value, str):
+                where = f"{path.relative_to(root)}:{node.lineno}"
+                yield where, "".join(fonts.printable(node.value).split())
+
+
+def test_every_constant_text_of_the_papers_is_drawn_by_the_faces() -> None:
+    fonts.register()
+    for name in fonts.FILES:
+        face = pdfmetrics.getFont(name)
+        boxes = {
+            where: missing
+            for where, text in constant_texts()
+            if (missing := [sign for sign in text if not face.has(sign)])
+        }
+        assert boxes == {}, name
+
+
+def test_letters_that_need_shaping_are_told_wherever_they_stand() -> None:
+    paper = samples.certificate(
+        [samples.session(stage=f"after {samples.DEVANAGARI}")],
+        customer=data.Party("Oslund", address=samples.DEVANAGARI),
+        head=samples.head(condition="ಹೆಡ್"),
+        opinions=("Plain words.", "ကောင်း"),
+    )
+    wrong = {item.text for item in wrong_letters(paper)}
+    assert {samples.DEVANAGARI, f"after {samples.DEVANAGARI}", "ಹೆಡ್", "ကောင်း"} <= wrong
+    assert not any("Plain" in text for text in wrong)
+    assert wrong_letters(samples.certificate([samples.session()])) == []
+
+
 def test_a_tone_over_a_vowel_stands_clear_above_it() -> None:
     vowel, both = (drawn(text).point(lambda value: 255 - value) for text in ("กี", "กี่"))
     assert both.getbbox()[1] < vowel.getbbox()[1] - 8
@@ -121,7 +173,10 @@ def test_a_long_text_from_right_to_left_begins_on_its_first_line() -> None:
     assert places == sorted(places)
 
 
-PROGRAM = "from shopflow import fonts; print(fonts.lacking('नम'), fonts.width('नम', 10) > 5)"
+PROGRAM = (
+    "from shopflow import fonts; "
+    "print(fonts.lacking('नम'), fonts.width('नम', 10) > 5, fonts.unshaped('नम'))"
+)
 
 
 def shown_with(typefaces: str) -> subprocess.CompletedProcess[str]:
@@ -135,7 +190,8 @@ def shown_with(typefaces: str) -> subprocess.CompletedProcess[str]:
 def test_a_shop_can_name_a_typeface_of_its_own() -> None:
     file = Path(manimgx_fonts.__file__).parent / "NotoSansDevanagari[wght].ttf"
     assert shown_with("").stdout.split() == ["नम", "True"]
-    assert shown_with(str(file)).stdout.split() == ["True"]
+    # The face draws them, but apart: that is told too.
+    assert shown_with(str(file)).stdout.split() == ["True", "नम"]
 
 
 def test_a_file_that_is_no_truetype_is_refused() -> None:

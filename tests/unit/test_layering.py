@@ -25,6 +25,7 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
         {"reportlab", "font_source_sans_pro", "fontTools", "manimgx_fonts", "manimgx_fonts_cjk",
          "arabic_reshaper", "bidi"},
     ),
+    "claims": (set(), {"pypdf"}),
     "calc": ({"calc"}, {"numpy"}),
     "sessionfile": ({"sessionfile", "calc", "units", "errors"}, {"numpy", "tomli_w"}),
     "charts": ({"charts", "fonts"}, {"reportlab"}),
@@ -37,7 +38,7 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
     "models": ({"models", "mail", "units", "errors"}, {"sqlalchemy"}),
     "services": (
         {"services", "models", "calc", "sessionfile", "papers", "files", "mail", "units", "errors",
-         "resources", "spreadsheet"},
+         "resources", "spreadsheet", "claims"},
         {"sqlalchemy", "rapidfuzz", "werkzeug", "PIL", "zxcvbn"},
     ),
 }  # fmt: skip

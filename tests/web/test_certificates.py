@@ -117,6 +117,27 @@ def test_only_the_owner_issues(signed_in, stay):
     assert machinist.post(f"{page.path}/issue", data={"csrf_token": token}).status_code == 403
 
 
+HINDI = "राज"
+
+
+def test_letters_that_would_print_wrong_are_told_before_issue_wherever_they_stand(client, db, stay):
+    stay.job.customer.address = f"{HINDI} 1"
+    stay.condition = f"{HINDI} 2"
+    stay.job.fuel = f"{HINDI} 3"
+    sessions.store(db, BY, stay, sessionfile.loads(AFTER_US.replace("seat cut", f"{HINDI} 4")))
+    every = [str(row.id) for row in stay.sessions]
+    told = {"sessions": every, "opinions": f"{HINDI} 5"}
+    page = client.submit(f"/heads/{stay.tag}/certify", told)
+    assert "Some letters will print wrong." in page.text
+    for number in range(1, 6):
+        assert f"{HINDI} {number}" in page.text
+    note = client.submit(f"/heads/{stay.tag}/hand-off", {"notes": f"{HINDI} 6"})
+    assert f"“{HINDI} 6”: राज printed as empty boxes" in note.text
+    job = stay.job.number
+    for path in (f"/jobs/{job}/quote", f"/jobs/{job}/invoice"):
+        assert f"“{HINDI} 1”" in client.page(path).text
+
+
 def test_a_certificate_needs_a_session(client, db, stay):
     page = client.page(f"/heads/{stay.tag}/certify")
     form = page.form()

@@ -5,17 +5,24 @@ from __future__ import annotations
 import io
 from datetime import UTC, datetime
 
+import pikepdf
+import pymupdf
 import pytest
 
-from shopflow import sessionfile
-from shopflow.services import certificates, sessions
+from shopflow import papers, sessionfile
+from shopflow.papers.data import FlowCertificate
+from shopflow.papers.results import brief_rows
+from shopflow.papers.snapshot import from_plain
+from shopflow.services import certificates, invoices, quotes, sessions
 from shopflow.services.actor import Actor
 from shopflow.services.people import everyone
 from shopflow.services.wrong_codes import MOST_WRONG
 from tests.cli.sessions import INTAKE_US
-from tests.factories import BY, create_visit, issue_certificate
+from tests.factories import BY, create_operation, create_visit, issue_certificate
+from tests.pdf import samples
 
-NOT_OURS = "Not a paper of this shop."
+NOT_OURS = "Not a document of this shop."
+NOT_THE_ISSUED = "Not the PDF that was issued."
 
 
 @pytest.fixture
@@ -47,12 +54,117 @@ def uploaded(client, content):
 
 
 def test_a_stranger_verifies_by_number_and_code_or_pdf(stranger, made):
-    assert "As issued, current." in told(stranger, made.number, made.code)
+    stands = f"Certificate {made.number} exists and stands."
+    assert stands in told(stranger, made.number, made.code)
     loosely = made.code.lower().replace("-", " ")
-    assert "As issued, current." in told(stranger, f" {made.number.lower()} ", loosely)
-    page = stranger.page(f"/verify/{made.number}?code={made.code}")
-    assert "As issued, current." in page.text
+    assert stands in told(stranger, f" {made.number.lower()} ", loosely)
+    assert stands in stranger.page(f"/verify/{made.number}?code={made.code}").text
     assert "As issued, current." in uploaded(stranger, made.pdf)
+
+
+def content(certificate):
+    """What a certificate states."""
+    return from_plain(FlowCertificate, certificate.snapshot)
+
+
+def test_by_code_it_is_never_said_to_be_as_issued_but_what_was_issued_is_shown(stranger, made):
+    """A forged paper may carry a true code."""
+    page = stranger.page(f"/verify/{made.number}?code={made.code}")
+    assert "As issued" not in page.text
+    assert "A forged paper can carry a true code." in page.text
+    head, stated = made.job.heads[0].head, content(made)
+    issued_on = stated.display.moment(stated.issued_at)
+    for value in (head.casting_number, head.serial, issued_on, *brief_rows(stated)[0]):
+        assert value in page.text
+    issued = stranger.get(page.links["Download issued PDF"])
+    assert issued.data == made.pdf
+
+
+def test_the_issued_pdf_is_had_with_the_code_alone_and_not_once_withdrawn(
+    stranger, db, owner, made
+):
+    for number, code in ((made.number, "0000"), ("FC-2026-0999", made.code)):
+        assert stranger.get(f"/verify/{number}/issued.pdf?code={code}").status_code == 404
+    certificates.withdraw(db, owner, made, "Another head was on the bench.")
+    assert stranger.get(f"/verify/{made.number}/issued.pdf?code={made.code}").status_code == 404
+    assert "Download issued PDF" not in told(stranger, made.number, made.code)
+
+
+def forged(pdf: bytes, value: str) -> bytes:
+    """A paper with another figure written over one, its code left as it is."""
+    with pymupdf.open(stream=pdf) as document:
+        spot = document[0].search_for(value)[0]
+        document[0].add_redact_annot(spot, "999.9", fill=(1, 1, 1))
+        document[0].apply_redactions()
+        return document.tobytes()
+
+
+def saved_again(pdf: bytes, *, bare: bool = False) -> bytes:
+    """A copy written by another program, with or without the paper's own description."""
+    out = io.BytesIO()
+    with pikepdf.open(io.BytesIO(pdf)) as document:
+        if bare:
+            del document.docinfo, document.Root.Metadata
+        document.save(out, object_stream_mode=pikepdf.ObjectStreamMode.generate)
+    return out.getvalue()
+
+
+def test_a_forged_paper_with_a_true_code_is_shown_beside_what_was_issued(stranger, made):
+    row = brief_rows(content(made))[0]
+    paper = forged(made.pdf, row[1])
+    assert made.code in "".join(page.get_text() for page in pymupdf.open(stream=paper))
+    page = uploaded(stranger, paper)
+    assert NOT_THE_ISSUED in page
+    assert f"This PDF says it is Flow certificate {made.number}, but its bytes differ" in page
+    assert "As issued" not in page
+    assert all(value in page for value in row)
+
+
+@pytest.mark.parametrize("bare", [False, True])
+def test_a_copy_saved_again_is_told_which_paper_it_claims_to_be(stranger, made, bare):
+    page = uploaded(stranger, saved_again(made.pdf, bare=bare))
+    assert NOT_THE_ISSUED in page
+    assert f"differ from the PDF that was issued as {made.number}" in page
+
+
+def test_a_copy_without_text_is_known_by_the_tests_inside_it(stranger, made):
+    out = io.BytesIO()
+    with pikepdf.open(io.BytesIO(saved_again(made.pdf, bare=True))) as document:
+        for page in document.pages:
+            page.Contents = document.make_stream(b"")
+        document.save(out)
+    page = uploaded(stranger, out.getvalue())
+    assert "This PDF has tests of this shop inside, but its bytes differ" in page
+    assert f"differ from the PDF that was issued as {made.number}" in page
+
+
+def test_a_copy_with_another_code_is_told_no_more_than_what_it_says(stranger, made):
+    """Nobody who has not its code is told that a number exists."""
+    one, other = (
+        papers.flow_certificate(samples.certificate([samples.session()], number=number))
+        for number in (made.number, "FC-2026-0999")
+    )
+    pages = [uploaded(stranger, pdf) for pdf in (one, other)]
+    assert "This PDF says it is Flow certificate FC-2026-0999, but its bytes are not" in pages[1]
+    assert f"This PDF says it is Flow certificate {made.number}, but its bytes are not" in pages[0]
+
+
+def test_a_genuine_quote_or_invoice_is_not_called_unknown(stranger, db, owner, made):
+    job = made.job
+    create_operation(db, job.heads[0], price="190")
+    quote = quotes.give(db, owner, job, {"valid_until": "2026-04-01"})
+    quotes.approve(db, owner, quote, "Tarn", "by telephone")
+    invoice = invoices.issue(db, owner, job)
+    for paper, title in ((quote, f"Quote {quote.title}"), (invoice, f"Invoice {invoice.number}")):
+        assert f"As issued.</strong> {title} left this shop on" in uploaded(stranger, paper.pdf)
+        copy = uploaded(stranger, saved_again(paper.pdf))
+        assert f"This PDF says it is {title}, but its bytes are not those" in copy
+
+
+def test_a_hand_off_sheet_is_told_what_it_says_it_is(stranger, made):
+    page = uploaded(stranger, papers.hand_off(samples.hand_off()))
+    assert f"This PDF says it is Hand-off sheet {samples.head().tag}, but its bytes are" in page
+    assert "Ask the shop for the document it has on file." in page
 
 
 def test_nothing_else_is_given_away(stranger, made):
@@ -66,9 +178,10 @@ def test_a_replaced_or_withdrawn_one_says_so(stranger, db, owner, made):
     rows = [link.session for link in made.sessions]
     second = issue_certificate(db, owner, rows, made, reason="Serial mistyped.")
     said = told(stranger, made.number, made.code)
-    assert f"As issued, but replaced. {made.number} was issued" in said
-    assert f"replaced by {made.number} revision 2" in said
-    assert "As issued, current. " + second.title in told(stranger, second.number, second.code)
+    assert f"Certificate {made.number} exists, but was replaced by {second.title}." in said
+    assert "As issued, but replaced." in uploaded(stranger, made.pdf)
+    stands = f"Certificate {second.title} exists and stands."
+    assert stands in told(stranger, second.number, second.code)
     certificates.withdraw(db, owner, second, "Another head was on the bench.")
     said = told(stranger, second.number, second.code)
     assert "Withdrawn: do not rely on it." in said
@@ -91,7 +204,9 @@ def test_an_unknown_number_and_a_wrong_code_are_answered_alike(stranger, made):
 def test_one_changed_byte_is_not_this_shops(stranger, made):
     changed = bytearray(made.pdf)
     changed[len(changed) // 2] ^= 1
-    assert NOT_OURS in uploaded(stranger, bytes(changed))
+    page = uploaded(stranger, bytes(changed))
+    assert "As issued" not in page
+    assert NOT_THE_ISSUED in page
     assert NOT_OURS in uploaded(stranger, b"")
 
 

@@ -7,6 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow import papers, signing
 from shopflow.models import CertificateDraft
+from shopflow.papers.letters import wrong_letters
 from shopflow.services import certificates, drafts
 from shopflow.web.auth import actor, signed_in
 from shopflow.web.certificates.forms import CheckForm, CorrectionForm, DraftForm
@@ -93,6 +94,7 @@ def _page(found: CertificateDraft, form: CheckForm) -> ResponseReturnValue:
         form,
         draft=found,
         stay=found.job_head,
+        wrong=wrong_letters(drafts.stated(db(), found)) if found.sessions else [],
         own=found.written_by_id == signed_in().id,
         stands=drafts.stands_as_checked(db(), found) if found.checked_at else True,
         signs=signing.has_key(current_app.config["SHOPFLOW"].data),

@@ -7,7 +7,8 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.errors import NotFoundError
 from shopflow.models import HandOffNote
-from shopflow.services import assembly, handoffs, jobs
+from shopflow.papers.letters import wrong_letters
+from shopflow.services import assembly, documents, handoffs, jobs
 from shopflow.services.engine_figures import engine_figures
 from shopflow.web.auth import actor
 from shopflow.web.context import system
@@ -42,7 +43,10 @@ def edit(tag: str) -> ResponseReturnValue:
     }
     if note is not None and note.engine is not None:
         worked_out["Engine"] = engine_figures(note, system())
-    return form_page("hand_offs/edit.html", form, stay=stay, note=note, worked_out=worked_out)
+    wrong = wrong_letters(documents.hand_off(db(), stay)) if note else ()
+    return form_page(
+        "hand_offs/edit.html", form, stay=stay, note=note, worked_out=worked_out, wrong=wrong
+    )
 
 
 @blueprint.post("/heads/<tag>/hand-off/sign")

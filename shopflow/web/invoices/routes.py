@@ -5,7 +5,8 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow.services import charges, credits, invoices, jobs, payments
+from shopflow.papers.letters import wrong_letters
+from shopflow.services import charges, credits, documents, invoices, jobs, payments
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
@@ -27,7 +28,10 @@ def issue(number: str) -> ResponseReturnValue:
     steps = invoices.to_invoice(db(), job)
     tax = charges.tax(db(), job, steps)
     account = payments.account(db(), job)
-    return form_page("invoices/new.html", form, job=job, steps=steps, tax=tax, account=account)
+    wrong = wrong_letters(documents.stated_on_papers(db(), job))
+    return form_page(
+        "invoices/new.html", form, job=job, steps=steps, tax=tax, account=account, wrong=wrong
+    )
 
 
 @blueprint.get("/invoices/<number>")

@@ -6,7 +6,8 @@ from flask import Blueprint, flash, redirect, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow import papers
-from shopflow.services import charges, jobs, quotes
+from shopflow.papers.letters import wrong_letters
+from shopflow.services import charges, documents, jobs, quotes
 from shopflow.web.auth import actor
 from shopflow.web.db import abandon, db
 from shopflow.web.forms import faults_shown, form_page
@@ -32,4 +33,5 @@ def new(number: str) -> ResponseReturnValue:
             return redirect(url_for("money.index", number=number))
     steps = charges.charged(job)
     tax = charges.tax(db(), job, steps)
-    return form_page("quotes/new.html", form, job=job, steps=steps, tax=tax)
+    wrong = wrong_letters(documents.stated_on_papers(db(), job))
+    return form_page("quotes/new.html", form, job=job, steps=steps, tax=tax, wrong=wrong)

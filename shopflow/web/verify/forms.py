@@ -13,7 +13,7 @@ class CodeForm(Form):
 
     refusal = "Not looked up yet."
 
-    number = TypedField("Certificate number", "As FC-2026-0001.", needed=True)
+    number = TypedField("Certificate number", "For example FC-2026-0001.", needed=True)
     code = TypedField(
         "Verification code", "Printed at the end of the certificate, 16 digits.", needed=True
     )
@@ -24,4 +24,7 @@ class FileForm(Form):
 
     refusal = "Not looked at yet."
 
-    file = FileField("The PDF", description="As you received it. It is not kept.")
+    file = FileField(
+        "The PDF",
+        description="Any document of the shop, as you received it. It is not kept.",
+    )

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from typing import Any
 
 from flask import Blueprint, current_app, render_template, request
 from flask.typing import ResponseReturnValue
 from flask_wtf import FlaskForm
 
+from shopflow.errors import NotFoundError
+from shopflow.papers.flow_certificate import tested
+from shopflow.papers.results import brief_rows, brief_titles
 from shopflow.services import verification, wrong_codes
 from shopflow.services.verification import Answer, Standing
 from shopflow.web.auth import network_address
 from shopflow.web.db import db, keeping
+from shopflow.web.papers.pdf import pdf
 from shopflow.web.verify.forms import CodeForm, FileForm
 
 blueprint = Blueprint("verify", __name__, url_prefix="/verify")
@@ -36,6 +41,20 @@ def scanned(number: str) -> ResponseReturnValue:
     return _answer(form, FileForm(formdata=None), number, code)
 
 
+@blueprint.get("/<number>/issued.pdf")
+def issued(number: str) -> ResponseReturnValue:
+    """The certificate as issued, for whoever has its code, to compare with the paper in hand."""
+    code = request.args.get("code", "")
+    if _too_many():
+        return _page(CodeForm(formdata=None), FileForm(formdata=None), status=429)
+    paper = verification.issued_pdf(db(), number, code)
+    if paper is None:
+        _count_wrong()
+        raise NotFoundError("no certificate stands under this number and code")
+    title, content = paper
+    return pdf(content, f"flow-certificate-{title.replace(' ', '-')}")
+
+
 @blueprint.post("/file")
 def file() -> ResponseReturnValue:
     """Answer for a PDF; it is hashed and forgotten."""
@@ -57,18 +76,49 @@ def _answer(codes: FlaskForm, files: FlaskForm, number: str, code: str) -> Respo
 
 def _told(codes: FlaskForm, files: FlaskForm, answer: Answer) -> ResponseReturnValue:
     if answer.standing is Standing.UNKNOWN:
-        with keeping() as writing:
-            wrong_codes.count(writing, network_address(), datetime.now(UTC))
+        _count_wrong()
     return _page(codes, files, answer=answer)
+
+
+def _count_wrong() -> None:
+    with keeping() as writing:
+        wrong_codes.count(writing, network_address(), datetime.now(UTC))
 
 
 def _page(
     codes: FlaskForm, files: FlaskForm, *, answer: Answer | None = None, status: int = 200
 ) -> ResponseReturnValue:
     page = render_template(
-        "verify/index.html", codes=codes, files=files, answer=answer, wait=status == 429
+        "verify/index.html",
+        codes=codes,
+        files=files,
+        answer=answer,
+        stated=_to_compare(answer),
+        wait=status == 429,
     )
     return page, status
+
+
+def _to_compare(answer: Answer | None) -> dict[str, Any] | None:
+    """What the certificate states in brief, where only its bytes could tell it is as issued."""
+    if answer is None or answer.exact or answer.certificate is None:
+        return None
+    certificate = answer.certificate
+    head, moment = certificate.head, certificate.display.moment
+    return {
+        "facts": {
+            "Certificate": certificate.title,
+            "Head": f"{head.tag}, {head.engine_type}",
+            "Casting number": head.casting_number or "not recorded",
+            "Serial": head.serial or "not recorded",
+            "Received": moment(certificate.job.booked_in),
+            "Tested": tested(certificate),
+            "Issued": moment(certificate.issued_at),
+            "Verification code": answer.code,
+        },
+        "titles": brief_titles(certificate.display.units),
+        "rows": brief_rows(certificate),
+    }
 
 
 def _too_many() -> bool:

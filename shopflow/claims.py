@@ -1,0 +1,116 @@
+"""The paper a PDF says it is: read from its text, its own description and the tests inside it.
+
+Anyone may hand in the PDF, so it is read by a process of its own that has little memory and time.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+import io
+import json
+import re
+import resource
+import subprocess
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+SECONDS = 10
+MEMORY = 512 * 1024 * 1024
+MOST_TESTS = 100
+
+KINDS = (
+    "Flow certificate", "Hand-off sheet", "Work order", "Bench card", "Quote", "Invoice",
+    "Credit note", "Collection receipt", "Dispatch note",
+)  # fmt: skip
+CERTIFICATE = KINDS[0]
+
+_KIND = "|".join(KINDS)
+_NUMBER = r"(?:[A-Z]{1,4}-)?\d{4}-[\w-]+"
+_IN_TEXT = re.compile(rf"({_NUMBER}(?: revision \d+)?) ({_KIND})\b")
+_TITLE = re.compile(rf"({_KIND}) ({_NUMBER}(?: revision \d+)?)")
+_CODE = re.compile(r"\b[0-9A-F]{4}(?:-[0-9A-F]{4}){3}\b")
+
+
+@dataclass(frozen=True)
+class Claim:
+    """What a PDF says of itself; nothing of it is known to be true."""
+
+    kind: str = ""
+    number: str = ""
+    """As printed, with its revision."""
+
+    code: str = ""
+    """Of a certificate, to verify it by."""
+
+    tests: dict[str, str] = field(default_factory=dict)
+    """SHA-256 of each file inside it, by its name."""
+
+    @property
+    def title(self) -> str:
+        """Kind and number, as "Invoice INV-2026-0001"; empty where it says neither."""
+        return f"{self.kind} {self.number}".strip()
+
+
+def read(pdf: bytes) -> Claim:
+    """What a PDF says it is; an empty claim where it cannot be read in time."""
+    try:
+        done = subprocess.run(
+            [sys.executable, "-P", "-m", "shopflow.claims"],
+            input=pdf, capture_output=True, timeout=3 * SECONDS, check=True,
+        )  # fmt: skip
+        return Claim(**json.loads(done.stdout))
+    except (subprocess.SubprocessError, ValueError):
+        return Claim()
+
+
+def of_text(text: str, title: str = "") -> Claim:
+    """What a paper's text, and the title in its description, say it is.
+
+    >>> of_text("Halvane FC-2026-0001 revision 2 Flow certificate … code 9F2C-07AB-51E0-D3C4").title
+    'Flow certificate FC-2026-0001 revision 2'
+    """
+    line = " ".join(text.split())
+    codes = _CODE.findall(line)
+    if pair := _IN_TEXT.search(line):
+        number, kind = pair.groups()
+    elif pair := _TITLE.search(" ".join(title.split())) or _TITLE.search(line):
+        kind, number = pair.groups()
+    else:
+        kind, number = "", ""
+    return Claim(kind, number, codes[-1] if codes else "")
+
+
+def _read(pdf: bytes) -> Claim:
+    """What `read` says, without its limits."""
+    from pypdf import PdfReader
+
+    reader = PdfReader(io.BytesIO(pdf))
+    metadata = reader.metadata
+    claim = of_text(" ".join(_texts(reader)), str(metadata.title or "") if metadata else "")
+    return dataclasses.replace(claim, tests=dict(_tests(reader)))
+
+
+def _texts(reader: Any) -> Iterator[str]:
+    """The text of the first pages and the last, where a paper says what it is."""
+    pages = list(reader.pages)
+    for page in [*pages[:2], *pages[2:][-3:]]:
+        yield page.extract_text()
+
+
+def _tests(reader: Any) -> Iterator[tuple[str, str]]:
+    for name, versions in list(reader.attachments.items())[:MOST_TESTS]:
+        for content in versions[:1]:
+            yield name, hashlib.sha256(content).hexdigest()
+
+
+def _main() -> None:
+    resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
+    resource.setrlimit(resource.RLIMIT_CPU, (SECONDS, SECONDS))
+    print(json.dumps(dataclasses.asdict(_read(sys.stdin.buffer.read()))))
+
+
+if __name__ == "__main__":
+    _main()
