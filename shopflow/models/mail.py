@@ -26,8 +26,8 @@ class MailState(StrEnum):
     UNSURE = "may have been sent"
     REFUSED = "failed"
     GIVEN_UP = "given up"
-    SET_ASIDE = "set aside"
     CANCELLED = "cancelled"
+    SET_ASIDE = "set aside"
 
 
 class MailServer(Versioned, Base):

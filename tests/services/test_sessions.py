@@ -52,12 +52,13 @@ def test_every_session_reads_back_as_the_document_that_was_stored(
     db: Session, subtests: pytest.Subtests, texts: dict[str, str]
 ):
     stored = {}
+    later = Actor(None, factories.NOW + timedelta(days=365))
     engine_type = factories.create_engine_type(db, cylinders=8)
     stay = factories.create_visit(db, engine_type=engine_type)
     for name, text in texts.items():
         if len(stay.sessions) > 2:
             stay = factories.create_visit(db, engine_type=engine_type)
-        stored[name] = factories.create_session(db, stay, text).id
+        stored[name] = factories.create_session(db, stay, text, later).id
     db.flush()
     db.expunge_all()
     assert len(stored) == len(texts)

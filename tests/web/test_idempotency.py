@@ -26,7 +26,8 @@ OTHER_STATES = {
     *("collections.hand_over", "decisions.decide", "drafts.issue", "hand_offs.take_back"),
     *("imports.confirm", "invoices.issue", "operations.move", "operations.reopen"),
     *("releases.give", "sessions.give_up", "sessions.include", "times.pause", "times.take_up"),
-    *("outbox.arrived", "outbox.send_again", "tokens.revoke"),
+    *("measurements.restore", "outbox.arrived", "outbox.send_again", "tokens.revoke"),
+    "withdrawals.restore",
 }
 """Endpoints whose form shows in states that the furnished shop is not in: their templates are held
 by `test_every_form_in_a_template_takes_its_key_from_the_macro`."""

@@ -251,8 +251,8 @@ def test_a_past_result_of_the_future_or_of_no_cylinder_is_a_fault_of_its_row(
 ):
     """The second row is like the first, which was checked whole."""
     rows = past_jobs(2)
-    assert not plan(db, "past-results", rows).faults
+    assert not plan(db, "results", rows).faults
     for row in (0, 1):
         changed = [dict(one) for one in past_jobs(2)]
         changed[row][column] = typed
-        assert faults(plan(db, "past-results", changed)) == [(row + 2, column, words)]
+        assert faults(plan(db, "results", changed)) == [(row + 2, column, words)]
