@@ -13,7 +13,7 @@ from shopflow.calc.reduction import Reduction
 from shopflow.errors import Fault, FaultsError
 from shopflow.models import BenchSession, Datum, JobHead, Measurement, Operation, When
 from shopflow.papers import data
-from shopflow.services import fields, measurements, outcomes
+from shopflow.services import fields, measurements, outcomes, plausibility
 from shopflow.services.actor import Actor
 from shopflow.services.sessions import reduction
 from shopflow.units import pretty_text
@@ -27,7 +27,7 @@ PLACE: fields.Specification = {
 }
 ROW: fields.Specification = {
     "distance": fields.quantity("length", required=True, above=measurements.NEVER_BELOW),
-    "area": fields.quantity("area", required=True, above=0.0),
+    "area": plausibility.value(KIND, "area", required=True, above=0.0),
 }
 
 

@@ -106,6 +106,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "files.add": STAFF,
     "files.change": STAFF,
     "files.file": ALL,
+    "files.original": STAFF,
     "files.take_off": STAFF,
     "files.thumbnail": ALL,
     "floor.index": ALL,

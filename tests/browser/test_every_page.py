@@ -46,6 +46,7 @@ NO_PAGES = {
     "papers.collection": "a paper",
     "decisions.decide": "only while a figure stops a head; tests/browser/test_routing.py decides",
     "files.file": "a file",
+    "files.original": "a file",
     "files.thumbnail": "a picture",
     "health.health": "for a watchman",
     "imports.faults": "rows for a spreadsheet",

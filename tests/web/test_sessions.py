@@ -319,3 +319,10 @@ def test_a_chart_has_its_figures_as_a_table(client, stored):
     points = sessions.reduction(stored).points
     shown = [row.findtext("td") for row in table.findall("tbody/tr")]
     assert [cell.split(" ± ")[0] for cell in shown] == [f"{point.cd_head:.3f}" for point in points]
+
+
+def test_a_test_of_2031_or_of_cylinder_99_is_refused_at_its_field(client, stay):
+    page = entered(client, stay, {"measured_at": "2031-03-14 09:30"}, status=422)
+    assert "'2031-03-14' is in the future" in page.fault("measured_at")
+    page = entered(client, stay, {"cylinder": "99"}, status=422)
+    assert "'99' is not a cylinder of this engine" in page.fault("cylinder")

@@ -9,9 +9,12 @@ SECRET = {
     ("api_token", "token_sha256"): "what a token is known by",
     ("calendar_feed", "token_sha256"): "what a calendar is known by",
     ("customer_link", "token_sha256"): "what a customer's link is known by",
+    ("idempotency_key", "key_sha256"): "the one-time key of a form",
+    ("idempotency_key", "content_sha256"): "what a form held, a password with it",
     ("mail_server", "password_sealed"): "the mail server's password",
     ("outgoing_mail", "link_sealed"): "a customer's private link",
     ("person", "password_hash"): "a person's password, hashed",
+    ("set_up_code", "code_sha256"): "what opens the page that sets the shop up",
     ("sign_in", "token_sha256"): "what an open sign-in is known by",
     ("sign_in_attempt", "login"): "a password typed in the wrong field may stand there",
 }
@@ -180,6 +183,10 @@ TABLES: dict[str, tuple[str, str]] = {
         "id operation_id kind place medium pressure_typed pressure_si duration_typed duration_si "
         "pressure_drop_typed pressure_drop_si passed notes at person_id version",
     ),
+    "idempotency_key": (
+        "forms saved",
+        "id person_id address at",
+    ),
     "invoice": (
         "invoices",
         "id kind number job_id credits_id reason issued_at issued_by_id due_on tax total "
@@ -199,6 +206,7 @@ TABLES: dict[str, tuple[str, str]] = {
     "job_file": (
         "photos and files",
         "id job_id job_head_id name caption shown_to_customer media_type sha256 small_sha256 "
+        "original_sha256 original_size "
         "size width height added_at added_by_id taken_off_at version",
     ),
     "job_head": (
@@ -292,6 +300,10 @@ TABLES: dict[str, tuple[str, str]] = {
     "session_lift": (
         "lifts",
         "id session_id position lift_typed lift_si",
+    ),
+    "set_up_code": (
+        "set-up codes",
+        "id made_at",
     ),
     "shop": (
         "shop",

@@ -132,6 +132,11 @@ class BookInForm(Form):
         for part in self.heads:
             part.form.photos.form.keep(store)
 
+    @property
+    def held(self) -> list[Held]:
+        """The photos kept, of every head."""
+        return [one for part in self.heads for one in part.form.photos.form.held]
+
     def photos_of(self, job: Job) -> list[tuple[JobHead, list[Held]]]:
         """The photos kept, by the head they show, once the job is booked in."""
         held = [part.form.photos.form.held for part in self.heads]
