@@ -22,7 +22,7 @@ from shopflow.papers import data, wording
 from shopflow.papers.explained import ON_CERTIFICATES
 from shopflow.papers.snapshot import fingerprint
 from shopflow.resources import VERSION
-from shopflow.services import documents, events, fields, outcomes, sections
+from shopflow.services import documents, doubts, events, fields, outcomes, sections
 from shopflow.services.actor import Actor
 
 SPECIFICATION: fields.Specification = {
@@ -30,6 +30,7 @@ SPECIFICATION: fields.Specification = {
     "baseline": fields.one_of(Baseline),
     "departures": fields.words(),
     "opinions": fields.words(),
+    "identification": fields.words(),
 }
 NO_NUMBER = "not issued"
 """What stands where an issued certificate has its number."""
@@ -58,9 +59,9 @@ def write(
 ) -> CertificateDraft:
     """Write the draft of a certificate of a head's sessions, or of a new revision of one.
 
-    `values` are reason, baseline, departures and opinions. Raises FaultsError at `sessions`,
-    `reason` or those fields; RuleError where nobody writes it, or what it replaces is another
-    job's.
+    `values` are reason, baseline, departures, opinions and identification. Raises FaultsError at
+    `sessions`, `reason` or those fields; RuleError where nobody writes it, or what it replaces is
+    another job's.
     """
     if by.person is None:
         raise RuleError("a certificate is drafted by a person")
@@ -100,19 +101,37 @@ def rewrite(
     return draft
 
 
-def check(db: Session, by: Actor, draft: CertificateDraft, statement: str = "") -> CertificateDraft:
+def check(
+    db: Session,
+    by: Actor,
+    draft: CertificateDraft,
+    statement: str = "",
+    answers: Mapping[str, str] | None = None,
+) -> CertificateDraft:
     """Sign that a draft was checked as it now stands.
 
-    A second person checks; where the writer does, the statement says how. Raises FaultsError at
-    `statement`, RuleError where nobody checks or it is past that.
+    A second person checks; where the writer does, the statement says how. `answers` are what is
+    said to each doubt of `doubts_of`. Raises FaultsError at `statement` and at each doubt left
+    unanswered; RuleError where nobody checks, it is past that or nothing identifies the head.
     """
     if by.person is None:
         raise RuleError("a certificate is checked by a person")
     _still_open(draft)
+    _must_be_identified(draft)
     said = fields.read({"statement": fields.words()}, {"statement": statement})["statement"]
+    faults = []
     if by.person_id == draft.written_by_id and not said:
         message = "you wrote this draft yourself: say plainly how you checked it, and against what"
-        raise FaultsError([Fault("statement", message)])
+        faults.append(Fault("statement", message))
+    given = _answers(doubts_of(db, draft), answers or {})
+    faults += [
+        Fault(doubts.key(doubt), "answer this in words: the certificate prints it")
+        for doubt, answer in given.items()
+        if not answer
+    ]
+    if faults:
+        raise FaultsError(faults)
+    draft.answers = given
     values = {
         "checked_at": by.at,
         "checked_by_id": by.person_id,
@@ -122,6 +141,11 @@ def check(db: Session, by: Actor, draft: CertificateDraft, statement: str = "") 
     events.change(db, by, draft, values, job=draft.job_head.job, verb="checked")
     db.refresh(draft, ["checked_by"])
     return draft
+
+
+def doubts_of(db: Session, draft: CertificateDraft) -> list[str]:
+    """The doubts of a draft's results, which must be answered before it is checked."""
+    return doubts.of_certificate(stated(db, draft))
 
 
 def discard(db: Session, by: Actor, draft: CertificateDraft) -> None:
@@ -170,7 +194,12 @@ def stated(db: Session, draft: CertificateDraft) -> data.FlowCertificate:
     if draft.departures:
         departures = f"{draft.departures} {wording.LEFT_OUT}"
         content = dataclasses.replace(content, departures=departures)
-    return content
+    answers = tuple(
+        data.Answered(doubt, draft.answers[doubt])
+        for doubt in doubts.of_certificate(content)
+        if doubt in draft.answers
+    )
+    return dataclasses.replace(content, identification=draft.identification, answers=answers)
 
 
 def _read(
@@ -191,6 +220,30 @@ def _read(
     if faults:
         raise FaultsError(faults)
     return clean
+
+
+def _answers(doubtful: Sequence[str], given: Mapping[str, str]) -> dict[str, str]:
+    """What is said to each doubt, cleaned. Raises FaultsError."""
+    keys = {doubts.key(doubt): doubt for doubt in doubtful}
+    clean = fields.read(
+        dict.fromkeys(keys, fields.words()),
+        {key: given.get(doubt, "") for key, doubt in keys.items()},
+    )
+    return {doubt: clean[key] for key, doubt in keys.items()}
+
+
+def is_identified(draft: CertificateDraft) -> bool:
+    """Whether anything tells the head from another."""
+    head = draft.job_head.head
+    return bool(head.casting_number or head.serial or draft.identification)
+
+
+def _must_be_identified(draft: CertificateDraft) -> None:
+    if not is_identified(draft):
+        raise RuleError(
+            f"nothing tells head {draft.job_head.tag} from another: enter its casting number or "
+            "serial on the head's page, or another identification in the draft"
+        )
 
 
 def _links(sessions: Sequence[BenchSession]) -> list[DraftSession]:
