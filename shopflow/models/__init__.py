@@ -8,6 +8,7 @@ from shopflow.models.certificate_draft import Baseline, CertificateDraft, DraftS
 from shopflow.models.collection import Collection, HandedOver
 from shopflow.models.customer import Contact, Customer
 from shopflow.models.decision import Choice, Decision
+from shopflow.models.discarded_test import DiscardedTest
 from shopflow.models.engine import Cooling, EngineAlias, EngineType
 from shopflow.models.event import Event
 from shopflow.models.feed import CalendarFeed
@@ -78,6 +79,7 @@ __all__ = [
     "CustomerLink",
     "Datum",
     "Decision",
+    "DiscardedTest",
     "DraftSession",
     "DraftState",
     "EngineAlias",

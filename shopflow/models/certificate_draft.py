@@ -93,6 +93,12 @@ class CertificateDraft(Versioned, Base):
     )
 
     @property
+    def is_identified(self) -> bool:
+        """Whether anything tells its head from another."""
+        head = self.job_head.head
+        return bool(head.casting_number or head.serial or self.identification)
+
+    @property
     def state(self) -> DraftState:
         """How far it has come."""
         if self.certificate_id is not None:

@@ -195,10 +195,29 @@ class JobHead(Versioned, Base):
         back_populates="job_head", cascade="all, delete-orphan", order_by="Operation.position"
     )
     measurements: Mapped[list[Measurement]] = relationship(
-        back_populates="job_head", cascade="all, delete-orphan", order_by="Measurement.id"
+        primaryjoin="and_(JobHead.id == Measurement.job_head_id, Measurement.counts)",
+        back_populates="job_head",
+        cascade="all, delete-orphan",
+        order_by="Measurement.id",
+    )
+    """Those that count; `struck_measurements` are the others."""
+
+    struck_measurements: Mapped[list[Measurement]] = relationship(
+        primaryjoin="and_(JobHead.id == Measurement.job_head_id, not_(Measurement.counts))",
+        order_by="Measurement.id",
+        viewonly=True,
     )
     sessions: Mapped[list[BenchSession]] = relationship(
-        back_populates="job_head", order_by="BenchSession.position"
+        primaryjoin="and_(JobHead.id == BenchSession.job_head_id, BenchSession.counts)",
+        back_populates="job_head",
+        order_by="BenchSession.position",
+    )
+    """The flow tests that count; `withdrawn_sessions` are the others."""
+
+    withdrawn_sessions: Mapped[list[BenchSession]] = relationship(
+        primaryjoin="and_(JobHead.id == BenchSession.job_head_id, not_(BenchSession.counts))",
+        order_by="BenchSession.position, BenchSession.id",
+        viewonly=True,
     )
     hand_off: Mapped[HandOffNote | None] = relationship(
         back_populates="job_head", cascade="all, delete-orphan"

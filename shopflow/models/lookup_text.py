@@ -17,6 +17,7 @@ from sqlalchemy import (
     inspect,
     or_,
     select,
+    true,
 )
 from sqlalchemy.orm import Mapped, Session, UOWTransaction, mapped_column
 
@@ -34,7 +35,7 @@ SOURCES: dict[type[Base], frozenset[str]] = {
     JobHead: frozenset({"job_id", "head_id", "tag", "condition", "came_back_because"}),
     Head: frozenset({"engine_type_id", "casting_number", "serial", "notes"}),
     Operation: frozenset({"job_head_id", "notes"}),
-    BenchSession: frozenset({"job_head_id", "notes"}),
+    BenchSession: frozenset({"job_head_id", "notes", "withdrawn_at"}),
 }
 """The columns it is made of: a flush that writes one of them renews the row."""
 
@@ -120,13 +121,14 @@ def renew(connection: Connection, chosen: ColumnElement[bool]) -> None:
 
 
 def _later_notes(connection: Connection, chosen: ColumnElement[bool]) -> dict[int, list[str]]:
-    """The notes of the stays' operations and tests."""
+    """The notes of the stays' operations and tests; of a test only while it counts."""
     found: dict[int, list[str]] = {}
-    for source in (Operation, BenchSession):
+    sources = (Operation, true()), (BenchSession, BenchSession.counts)
+    for source, counts in sources:
         query = (
             select(source.job_head_id, source.notes)
             .join(JobHead, source.job_head_id == JobHead.id)
-            .where(source.notes != "", chosen)
+            .where(source.notes != "", counts, chosen)
             .order_by(source.id)
         )
         for key, note in connection.execute(query):

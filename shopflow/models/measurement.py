@@ -3,13 +3,25 @@
 from __future__ import annotations
 
 import math
+from datetime import datetime
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from sqlalchemy import CheckConstraint, ForeignKey, String
+from sqlalchemy import CheckConstraint, ColumnElement, ForeignKey, String
+from sqlalchemy.ext.hybrid import hybrid_property
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
-from shopflow.models.base import Base, Id, Line, Moment, Name, Versioned, choice, quantity
+from shopflow.models.base import (
+    Base,
+    Id,
+    Line,
+    Moment,
+    Name,
+    UtcDateTime,
+    Versioned,
+    choice,
+    quantity,
+)
 from shopflow.units import Quantity
 
 if TYPE_CHECKING:
@@ -65,6 +77,7 @@ class Measurement(Versioned, Base):
         CheckConstraint("side IN ('', 'intake', 'exhaust')", name="side"),
         CheckConstraint("distance_si >= 0", name="distance_not_negative"),
         CheckConstraint("(distance_si IS NULL) = (datum IS NULL)", name="distance_has_datum"),
+        CheckConstraint("(struck_at IS NULL) = (struck_because = '')", name="striking_has_reason"),
     )
 
     id: Mapped[Id]
@@ -87,14 +100,31 @@ class Measurement(Versioned, Base):
     at: Mapped[Moment]
     person_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     notes: Mapped[Line]
+    struck_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    struck_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    struck_because: Mapped[str] = mapped_column(String(200), default="", server_default="")
 
     job_head: Mapped[JobHead] = relationship(back_populates="measurements")
     operation: Mapped[Operation | None] = relationship(back_populates="measurements")
     kind: Mapped[MeasurementKind] = relationship(lazy="joined", innerjoin=True)
-    person: Mapped[Person | None] = relationship()
+    person: Mapped[Person | None] = relationship(foreign_keys=[person_id])
+    struck_by: Mapped[Person | None] = relationship(foreign_keys=[struck_by_id])
     decisions: Mapped[list[Decision]] = relationship(
         back_populates="measurement", order_by="Decision.id"
     )
+
+    @hybrid_property
+    def counts(self) -> bool:
+        """The one rule of which measurements count: one struck out counts nowhere.
+
+        `JobHead.measurements` and `Operation.measurements` hold those that count.
+        """
+        return self.struck_at is None
+
+    @counts.inplace.expression
+    @classmethod
+    def _counts(cls) -> ColumnElement[bool]:
+        return cls.struck_at.is_(None)
 
     @property
     def verdict(self) -> Verdict:

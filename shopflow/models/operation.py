@@ -113,8 +113,12 @@ class Operation(Versioned, Base):
     started_by: Mapped[Person | None] = relationship(foreign_keys=[started_by_id])
     signed_off_by: Mapped[Person | None] = relationship(foreign_keys=[signed_off_by_id])
     measurements: Mapped[list[Measurement]] = relationship(
-        back_populates="operation", order_by="Measurement.id"
+        primaryjoin="and_(Operation.id == Measurement.operation_id, Measurement.counts)",
+        back_populates="operation",
+        order_by="Measurement.id",
     )
+    """Those that count: one struck out is not among them."""
+
     stretches: Mapped[list[TimeSpent]] = relationship(
         back_populates="operation", order_by="TimeSpent.started_at, TimeSpent.id"
     )

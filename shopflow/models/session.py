@@ -6,7 +6,15 @@ from datetime import datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from sqlalchemy import CheckConstraint, ForeignKey, Index, String, UniqueConstraint
+from sqlalchemy import (
+    CheckConstraint,
+    ColumnElement,
+    ForeignKey,
+    Index,
+    String,
+    UniqueConstraint,
+)
+from sqlalchemy.ext.hybrid import hybrid_property
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import (
@@ -50,6 +58,12 @@ class BenchSession(Versioned, Base):
             " AND (seat_angle_si IS NULL) = (stem_diameter_si IS NULL)"
             " AND (seat_angle_si IS NULL) = (throat_diameter_si IS NULL)",
             name="seat_whole_or_absent",
+        ),
+        CheckConstraint(
+            "(withdrawn_at IS NULL) = (withdrawal_reason = '')", name="withdrawal_has_reason"
+        ),
+        CheckConstraint(
+            "replaced_by_id IS NULL OR withdrawn_at IS NOT NULL", name="replaced_is_withdrawn"
         ),
         Index(None, "job_head_id", "side"),
     )
@@ -131,13 +145,34 @@ class BenchSession(Versioned, Base):
     gain_over_first: Mapped[float | None]
     """Relative gain in mean flow over the first session of the same port, 0.05 for 5 %."""
 
+    withdrawn_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    withdrawn_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    withdrawal_reason: Mapped[str] = mapped_column(String(200), default="", server_default="")
+    replaced_by_id: Mapped[int | None] = mapped_column(ForeignKey("bench_session.id"), index=True)
+    """The corrected test that stands in its place, where it was withdrawn by a correction."""
+
     job_head: Mapped[JobHead] = relationship(back_populates="sessions")
     after_operation: Mapped[Operation | None] = relationship()
     calibration: Mapped[Calibration | None] = relationship()
-    entered_by: Mapped[Person | None] = relationship()
+    entered_by: Mapped[Person | None] = relationship(foreign_keys=[entered_by_id])
+    withdrawn_by: Mapped[Person | None] = relationship(foreign_keys=[withdrawn_by_id])
+    replaced_by: Mapped[BenchSession | None] = relationship(remote_side="BenchSession.id")
     lifts: Mapped[list[SessionLift]] = relationship(
         back_populates="session", cascade="all, delete-orphan", order_by="SessionLift.position"
     )
+
+    @hybrid_property
+    def counts(self) -> bool:
+        """The one rule of what a flow test counts in: a withdrawn one counts nowhere.
+
+        `JobHead.sessions` holds those that count; every query over flow tests asks it.
+        """
+        return self.withdrawn_at is None
+
+    @counts.inplace.expression
+    @classmethod
+    def _counts(cls) -> ColumnElement[bool]:
+        return cls.withdrawn_at.is_(None)
 
 
 class SessionLift(Base):

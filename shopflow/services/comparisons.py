@@ -85,12 +85,15 @@ class SideRatio:
 
 
 def chosen(db: Session, keys: Iterable[int]) -> list[BenchSession]:
-    """Sessions by their keys, in that order, each once. Raises NotFoundError for one not there."""
-    wanted = list(dict.fromkeys(keys))
+    """Tests by their keys, in that order, each once; of one that was corrected the correction.
+
+    Raises NotFoundError for one that is not on file or was withdrawn.
+    """
+    wanted = _current(db, keys)
     stay = joinedload(BenchSession.job_head)
     query = (
         select(BenchSession)
-        .where(BenchSession.id.in_(wanted))
+        .where(BenchSession.id.in_(wanted), BenchSession.counts)
         .options(
             stay.joinedload(JobHead.head).joinedload(Head.engine_type),
             stay.joinedload(JobHead.job),
@@ -99,8 +102,22 @@ def chosen(db: Session, keys: Iterable[int]) -> list[BenchSession]:
     )
     found = {row.id: row for row in db.scalars(query)}
     if len(found) < len(wanted):
-        raise NotFoundError("no such bench session")
+        missing = next(key for key in wanted if key not in found)
+        raise NotFoundError(f"flow test {missing} was withdrawn, or is not on file")
     return [found[key] for key in wanted]
+
+
+def _current(db: Session, keys: Iterable[int]) -> list[int]:
+    """The keys of the tests that stand in the places of these after corrections, each once."""
+    wanted = list(dict.fromkeys(keys))
+    query = select(BenchSession.id, BenchSession.replaced_by_id)
+    while replaced := {
+        key: by
+        for key, by in db.execute(query.where(BenchSession.id.in_(wanted)))
+        if by is not None
+    }:
+        wanted = list(dict.fromkeys(replaced.get(key, key) for key in wanted))
+    return wanted
 
 
 def on_offer(

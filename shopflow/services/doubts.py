@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from hashlib import sha256
 from zoneinfo import ZoneInfo
 
+from shopflow.errors import Fault
 from shopflow.papers.data import FlowCertificate, ResultPoint, SessionResult
+from shopflow.services import fields
 
 
 def of_certificate(content: FlowCertificate) -> list[str]:
@@ -17,6 +19,22 @@ def of_certificate(content: FlowCertificate) -> list[str]:
 def key(doubt: str) -> str:
     """What a form's field and its fault call the answer to a doubt."""
     return f"answer-{sha256(doubt.encode()).hexdigest()[:12]}"
+
+
+def answered(doubtful: Sequence[str], given: Mapping[str, str]) -> dict[str, str]:
+    """What is said to each doubt, cleaned. Raises FaultsError."""
+    keys = {key(doubt): doubt for doubt in doubtful}
+    clean = fields.read(
+        dict.fromkeys(keys, fields.words()),
+        {name: given.get(doubt, "") for name, doubt in keys.items()},
+    )
+    return {doubt: clean[name] for name, doubt in keys.items()}
+
+
+def unanswered(answers: Mapping[str, str]) -> list[Fault]:
+    """A fault at each doubt that nothing is said to."""
+    message = "answer this in words: the certificate prints it"
+    return [Fault(key(doubt), message) for doubt, answer in answers.items() if not answer]
 
 
 def _of_test(test: SessionResult, content: FlowCertificate) -> Iterator[str]:

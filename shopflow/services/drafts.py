@@ -32,6 +32,12 @@ SPECIFICATION: fields.Specification = {
     "opinions": fields.words(),
     "identification": fields.words(),
 }
+_UNCHECKED = {
+    "checked_at": None,
+    "checked_by_id": None,
+    "check_statement": "",
+    "checked_fingerprint": "",
+}
 NO_NUMBER = "not issued"
 """What stands where an issued certificate has its number."""
 
@@ -89,14 +95,10 @@ def rewrite(
         raise RuleError("a certificate is drafted by a person")
     _still_open(draft)
     clean = _read(draft.job_head, sessions, values, correction=draft.replaces is not None)
-    unchecked = {"checked_at": None, "checked_by_id": None, "check_statement": ""}
     written = {"written_at": by.at, "written_by_id": by.person_id}
     if [link.session for link in draft.sessions] != list(sessions):
-        draft.sessions.clear()
-        # The old links must go before new ones take their places.
-        db.flush()
-        draft.sessions = _links(sessions)
-    values = {**clean, **unchecked, "checked_fingerprint": "", **written}
+        _relink(db, draft, sessions)
+    values = {**clean, **_UNCHECKED, **written}
     events.change(db, by, draft, values, job=draft.job_head.job, verb="rewritten")
     return draft
 
@@ -123,12 +125,8 @@ def check(
     if by.person_id == draft.written_by_id and not said:
         message = "you wrote this draft yourself: say plainly how you checked it, and against what"
         faults.append(Fault("statement", message))
-    given = _answers(doubts_of(db, draft), answers or {})
-    faults += [
-        Fault(doubts.key(doubt), "answer this in words: the certificate prints it")
-        for doubt, answer in given.items()
-        if not answer
-    ]
+    given = doubts.answered(doubts_of(db, draft), answers or {})
+    faults += doubts.unanswered(given)
     if faults:
         raise FaultsError(faults)
     draft.answers = given
@@ -145,7 +143,39 @@ def check(
 
 def doubts_of(db: Session, draft: CertificateDraft) -> list[str]:
     """The doubts of a draft's results, which must be answered before it is checked."""
-    return doubts.of_certificate(stated(db, draft))
+    return doubts.of_certificate(stated(db, draft)) if draft.sessions else []
+
+
+def take_out(db: Session, by: Actor, row: BenchSession) -> None:
+    """Take a test out of every open draft that states it, which takes their check back."""
+    for draft in _stating(row):
+        kept = [link.session for link in draft.sessions if link.session_id != row.id]
+        _state_anew(db, by, draft, kept)
+
+
+def replace_test(db: Session, by: Actor, old: BenchSession, new: BenchSession) -> None:
+    """Let every open draft state a corrected test, which takes their check back."""
+    for draft in _stating(old):
+        kept = [new if link.session_id == old.id else link.session for link in draft.sessions]
+        _state_anew(db, by, draft, kept)
+
+
+def _stating(row: BenchSession) -> list[CertificateDraft]:
+    return [
+        draft
+        for draft in open_on(row.job_head)
+        if any(link.session_id == row.id for link in draft.sessions)
+    ]
+
+
+def _state_anew(
+    db: Session, by: Actor, draft: CertificateDraft, tests: Sequence[BenchSession]
+) -> None:
+    """Put other tests into a draft; nobody has checked it then."""
+    _relink(db, draft, tests)
+    events.change(db, by, draft, _UNCHECKED, job=draft.job_head.job, verb="tests changed")
+    db.flush()
+    db.expire(draft, ["checked_by"])
 
 
 def discard(db: Session, by: Actor, draft: CertificateDraft) -> None:
@@ -162,7 +192,12 @@ def stands_as_checked(db: Session, draft: CertificateDraft) -> bool:
 
 
 def stated(db: Session, draft: CertificateDraft) -> data.FlowCertificate:
-    """What a certificate of this draft says, but for its number, its issue and its check."""
+    """What a certificate of this draft says, but for its number, its issue and its check.
+
+    Raises RuleError where every test it stated was withdrawn.
+    """
+    if not draft.sessions:
+        raise RuleError("this draft states no flow test any more: change it and choose one")
     stay = draft.job_head
     chosen = [link.session for link in draft.sessions]
     ordered = sorted(chosen, key=lambda row: (row.side != "intake", row.position))
@@ -222,28 +257,19 @@ def _read(
     return clean
 
 
-def _answers(doubtful: Sequence[str], given: Mapping[str, str]) -> dict[str, str]:
-    """What is said to each doubt, cleaned. Raises FaultsError."""
-    keys = {doubts.key(doubt): doubt for doubt in doubtful}
-    clean = fields.read(
-        dict.fromkeys(keys, fields.words()),
-        {key: given.get(doubt, "") for key, doubt in keys.items()},
-    )
-    return {doubt: clean[key] for key, doubt in keys.items()}
-
-
-def is_identified(draft: CertificateDraft) -> bool:
-    """Whether anything tells the head from another."""
-    head = draft.job_head.head
-    return bool(head.casting_number or head.serial or draft.identification)
-
-
 def _must_be_identified(draft: CertificateDraft) -> None:
-    if not is_identified(draft):
+    if not draft.is_identified:
         raise RuleError(
             f"nothing tells head {draft.job_head.tag} from another: enter its casting number or "
             "serial on the head's page, or another identification in the draft"
         )
+
+
+def _relink(db: Session, draft: CertificateDraft, sessions: Sequence[BenchSession]) -> None:
+    draft.sessions.clear()
+    # The old links must go before new ones take their places.
+    db.flush()
+    draft.sessions = _links(sessions)
 
 
 def _links(sessions: Sequence[BenchSession]) -> list[DraftSession]:

@@ -10,10 +10,11 @@ from collections import defaultdict
 from collections.abc import Sequence
 from typing import Any, Generic, TypeVar
 
-from sqlalchemy import bindparam, select
+from sqlalchemy import BooleanClauseList, ColumnElement, bindparam, select
 from sqlalchemy.orm import InstrumentedAttribute, Session
 from sqlalchemy.orm.attributes import set_committed_value
 from sqlalchemy.orm.interfaces import ORMOption
+from sqlalchemy.sql.visitors import iterate
 
 from shopflow.models import Base
 
@@ -25,12 +26,13 @@ class Filling(Generic[T]):
 
     def __init__(self, relation: InstrumentedAttribute[list[T]], *options: ORMOption) -> None:
         kept: Any = relation.property
-        ((_, refers),) = kept.local_remote_pairs
+        ((owns, refers),) = kept.local_remote_pairs
         self.name = kept.key
         self.owner = kept.mapper.get_property_by_column(refers).key
         self.query = (
             select(kept.mapper.class_)
             .where(refers.in_(bindparam("owners", expanding=True)))
+            .where(*_criteria(kept.primaryjoin, owns))
             .order_by(*kept.order_by or ())
             .options(*options)
         )
@@ -47,3 +49,9 @@ class Filling(Generic[T]):
         for owner in owners:
             set_committed_value(owner, self.name, found[owner.id])
         return rows
+
+
+def _criteria(join: ColumnElement[bool], owns: Any) -> list[ColumnElement[bool]]:
+    """What a relation asks for beside the keys, as that a test counts."""
+    clauses = join.clauses if isinstance(join, BooleanClauseList) else [join]
+    return [clause for clause in clauses if not any(map(owns.compare, iterate(clause)))]

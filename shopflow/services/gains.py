@@ -79,13 +79,17 @@ def _gain(first: BenchSession, last: BenchSession) -> _Gain | None:
 
 def _pairs(db: Session, period: Period) -> list[tuple[BenchSession, BenchSession]]:
     """First and last test of every port tested more than once, the last in the period."""
-    query = select(
-        BenchSession.id,
-        func.coalesce(BenchSession.measured_at, BenchSession.entered_at),
-        BenchSession.job_head_id,
-        BenchSession.side,
-        BenchSession.cylinder,
-    ).order_by(BenchSession.position, BenchSession.id)
+    query = (
+        select(
+            BenchSession.id,
+            func.coalesce(BenchSession.measured_at, BenchSession.entered_at),
+            BenchSession.job_head_id,
+            BenchSession.side,
+            BenchSession.cylinder,
+        )
+        .where(BenchSession.counts)
+        .order_by(BenchSession.position, BenchSession.id)
+    )
     ports: dict[tuple[Any, ...], list[tuple[int, datetime]]] = {}
     for key, tested, *port in db.execute(query):
         ports.setdefault(tuple(port), []).append((key, tested))

@@ -66,7 +66,7 @@ _SUMMARIES = (
         BenchSession.peak_flow,
         BenchSession.gain_over_first,
     )
-    .where(BenchSession.job_head_id.in_(bindparam("stays", expanding=True)))
+    .where(BenchSession.job_head_id.in_(bindparam("stays", expanding=True)), BenchSession.counts)
     .order_by(BenchSession.position, BenchSession.id)
 )
 """What is kept of these stays' sessions, in the order they were made."""

@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopflow.errors import Fault, FaultsError, NotFoundError
+from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
 from shopflow.models import Datum, JobHead, Measurement, MeasurementKind, Operation, When
 from shopflow.services import events, fields, limits
 from shopflow.services.actor import Actor
@@ -90,7 +90,9 @@ def record(
 def correct(
     db: Session, by: Actor, measurement: Measurement, values: Mapping[str, Any]
 ) -> Measurement:
-    """Correct a measurement; the log keeps what it was. Raises FaultsError."""
+    """Correct a measurement; the log keeps what it was. Raises FaultsError, RuleError."""
+    if not measurement.counts:
+        raise RuleError("this measurement is struck out: restore it before you correct it")
     given = {"lower": measurement.lower, "upper": measurement.upper, **values}
     if "datum" in given:
         given = {"distance": measurement.distance, **given}
@@ -99,6 +101,42 @@ def correct(
     clean = _held(db, stay, measurement.kind, _read(measurement.kind, given))
     events.change(db, by, measurement, clean, job=stay.job, verb="corrected")
     return measurement
+
+
+def strike(db: Session, by: Actor, measurement: Measurement, reason: str) -> None:
+    """Strike a measurement out: it stays on file and counts nowhere.
+
+    Raises FaultsError at `reason`, RuleError where it is struck out already.
+    """
+    if not measurement.counts:
+        raise RuleError("this measurement is struck out already")
+    clean = fields.read({"reason": fields.text(required=True)}, {"reason": reason})
+    values = {
+        "struck_at": by.at,
+        "struck_by_id": by.person_id,
+        "struck_because": clean["reason"],
+    }
+    _change_counting(db, by, measurement, values, "struck out")
+
+
+def restore(db: Session, by: Actor, measurement: Measurement) -> None:
+    """Let a measurement that was struck out count again. Raises RuleError where it counts."""
+    if measurement.counts:
+        raise RuleError("this measurement counts already")
+    values = {"struck_at": None, "struck_by_id": None, "struck_because": ""}
+    _change_counting(db, by, measurement, values, "restored")
+
+
+def _change_counting(
+    db: Session, by: Actor, measurement: Measurement, values: dict[str, Any], verb: str
+) -> None:
+    stay = measurement.job_head
+    events.change(db, by, measurement, values, job=stay.job, verb=verb)
+    db.flush()
+    # Both are read anew, with it or without.
+    db.expire(stay, ["measurements", "struck_measurements"])
+    if measurement.operation is not None:
+        db.expire(measurement.operation, ["measurements"])
 
 
 def _held(

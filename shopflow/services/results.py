@@ -178,7 +178,7 @@ def _tests(engine_types: Sequence[int]) -> Any:
         .join(BenchSession.job_head)
         .join(JobHead.job)
         .join(JobHead.head)
-        .where(Head.engine_type_id.in_(engine_types))
+        .where(Head.engine_type_id.in_(engine_types), BenchSession.counts)
         .options(_AFTER)
     )
 

@@ -35,7 +35,7 @@ RANKING_PRESSURE = to_si(28.0, "inH2O")
 """Pressure the kept summaries are restated at, so that any two sessions can be ranked."""
 
 _SPECIAL = frozenset({"measured_at", "reading_kind", "lifts", "flows", "excluded", "pressures"})
-_COLUMNS = tuple(
+COLUMNS = tuple(
     field.name for field in dataclasses.fields(SessionDocument) if field.name not in _SPECIAL
 )
 """Fields that a document and a stored session have alike."""
@@ -85,7 +85,23 @@ def store(
     after_operation: Operation | None = None,
     entry_key: str = "",
 ) -> BenchSession:
-    """Keep a session exactly as typed, with its summary.
+    """Store a flow test exactly as typed, with its summary. Raises FaultsError, RuleError."""
+    row = add(db, by, stay, document, after_operation, entry_key)
+    renew_summaries(stay)
+    note = in_the_log(row.side, row.stage, stay.tag)
+    events.record(db, by, row, "tested", job=stay.job, note=note)
+    return row
+
+
+def add(
+    db: Session,
+    by: Actor,
+    stay: JobHead,
+    document: SessionDocument,
+    after_operation: Operation | None,
+    entry_key: str,
+) -> BenchSession:
+    """Add a flow test, without its summary and unlogged.
 
     Raises FaultsError where something cannot be kept as typed, RuleError where the operation is
     another head's.
@@ -104,9 +120,6 @@ def store(
         **values(db, by, document),
     )
     db.add(row)
-    renew_summaries(stay)
-    note = in_the_log(row.side, row.stage, stay.tag)
-    events.record(db, by, row, "tested", job=stay.job, note=note)
     return row
 
 
@@ -124,7 +137,7 @@ def values(db: Session, by: Actor, document: SessionDocument) -> dict[str, Any]:
         "entered_by_id": by.person_id,
         "reading_kind": ReadingKind(document.reading_kind),
         **(measured(typed, zone(settled(db))) if typed else _AT_NO_TIME),
-        **{name: getattr(document, name) for name in _COLUMNS},
+        **{name: getattr(document, name) for name in COLUMNS},
     }
 
 
@@ -173,7 +186,7 @@ def document(row: BenchSession) -> SessionDocument:
             for run in lift.readings
             if run.excluded
         ),
-        **{name: getattr(row, name) for name in _COLUMNS},
+        **{name: getattr(row, name) for name in COLUMNS},
     )
 
 
@@ -251,7 +264,7 @@ def latest(db: Session, stay: JobHead) -> BenchSession | None:
     return db.scalars(
         select(BenchSession)
         .join(BenchSession.job_head)
-        .where(JobHead.head_id == stay.head_id)
+        .where(JobHead.head_id == stay.head_id, BenchSession.counts)
         .order_by(BenchSession.id.desc())
         .limit(1)
     ).first()
@@ -266,6 +279,8 @@ def _order(row: BenchSession) -> tuple[int, datetime, int]:
 def _change_reading(
     db: Session, by: Actor, reading: Reading, values: dict[str, Any], verb: str
 ) -> None:
+    if not reading.lift.session.counts:
+        raise RuleError("this test was withdrawn: restore it before you change its readings")
     stay = reading.lift.session.job_head
     events.change(db, by, reading, values, job=stay.job, verb=verb)
     renew_summaries(stay)
@@ -304,7 +319,7 @@ def unkept(document: SessionDocument) -> list[Fault]:
         if "\x00" in text:
             faults.append(Fault(key, "holds a character that cannot be stored"))
 
-    for name in _COLUMNS:
+    for name in COLUMNS:
         value = getattr(document, name)
         if isinstance(value, Decimal):
             check(name, str(value), LONGEST_NUMBER)

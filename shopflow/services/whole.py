@@ -77,6 +77,10 @@ _TESTS = Filling(
         BenchSession.gain_over_first,
     ),
 )
+_WITHDRAWN = Filling(
+    JobHead.withdrawn_sessions, joinedload(BenchSession.withdrawn_by).options(_BY_NAME)
+)
+_STRUCK = Filling(JobHead.struck_measurements, joinedload(Measurement.struck_by).options(_BY_NAME))
 _PARTS = Filling(JobHead.parts)
 _WAITS = Filling(JobHead.waits)
 
@@ -106,4 +110,6 @@ def _work(db: Session, stays: Sequence[JobHead], steps: Sequence[Operation]) -> 
     _STRETCHES.fill(db, steps)
     _DECISIONS.fill(db, _FIGURES.fill(db, stays))
     _FIGURES_OF_STEPS.fill(db, steps)
+    _STRUCK.fill(db, stays)
+    _WITHDRAWN.fill(db, stays)
     _DRAFTS.fill(db, stays)

@@ -17,7 +17,10 @@ MOST_DIGITS = 10
 
 
 _PLACED = (
-    select(BenchSession.id, Head.engine_type_id).join(BenchSession.job_head).join(JobHead.head)
+    select(BenchSession.id, Head.engine_type_id)
+    .join(BenchSession.job_head)
+    .join(JobHead.head)
+    .where(BenchSession.counts)
 )
 _OF_KEY = _PLACED.where(BenchSession.id == bindparam("key"))
 _LATEST = (

@@ -78,6 +78,7 @@ NOUNS = (
     "verify",
     "waits",
     "warranty",
+    "withdrawals",
     "worths",
 )
 """Folders of shopflow.web, each with a `blueprint` in its `routes` module."""

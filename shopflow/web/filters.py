@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date, datetime
 from decimal import Decimal
 from enum import Enum
+from functools import wraps
+from typing import Any
 
 from flask import Flask
+from jinja2 import pass_context
+from jinja2.runtime import Context
 
 from shopflow import fonts
 from shopflow.papers.amounts import written
@@ -17,10 +22,25 @@ NONE = "–"
 
 
 def init_app(app: Flask) -> None:
-    """Make them known to templates."""
+    """Register the filters with the templates."""
     for filter_ in _FILTERS:
-        app.add_template_filter(filter_)
-    app.add_template_filter(bytes_, "bytes")
+        app.add_template_filter(_at_render(filter_), filter_.__name__)
+    app.add_template_filter(_at_render(bytes_), "bytes")
+
+
+def _at_render(filter_: Callable[..., str]) -> Callable[..., str]:
+    """The filter, evaluated whenever a page is rendered.
+
+    Jinja evaluates a filter of a constant once, when it compiles the template; only one that takes
+    the context is left for later. Units, currency and zone are settings that change.
+    """
+
+    @pass_context
+    @wraps(filter_)
+    def evaluated(context: Context, *values: Any, **options: Any) -> str:
+        return filter_(*values, **options)
+
+    return evaluated
 
 
 def figure(si: float | None, kind: str) -> str:

@@ -7,10 +7,11 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
 from shopflow.models import JobHead, Measurement
-from shopflow.services import measurements
+from shopflow.services import entries, measurements, verdicts
 from shopflow.services.actor import Actor
 from tests import factories
-from tests.services.expecting import assert_logged, faults_at, last_entry
+from tests.factories import BY
+from tests.services.expecting import assert_logged, faults_at, last_entry, refused
 
 
 def record(db: Session, by: Actor, stay: JobHead, code: str, **values: object) -> Measurement:
@@ -115,3 +116,29 @@ def test_a_correction_keeps_what_it_was_in_the_log(db: Session, by: Actor, machi
         measurements.correct(db, machinist, made, {"lower": "50 cm3"})
     measurements.correct(db, machinist, made, {"upper": ""})
     assert made.verdict == "no limit given"
+
+
+def test_a_measurement_struck_out_counts_nowhere_until_it_is_restored(db: Session):
+    step = factories.create_operation(db)
+    stay = step.job_head
+    kind = measurements.kind_by_code(db, "throat diameter")
+    first, second = (
+        measurements.record(db, BY, stay, kind.id, {"value": value, "side": "intake"}, step)
+        for value in ("38 mm", "39 mm")
+    )
+    with faults_at("reason"):
+        measurements.strike(db, BY, second, " ")
+    measurements.strike(db, BY, second, "measured on the exhaust")
+    assert_logged(db, second, BY, "struck out", struck_because=["", "measured on the exhaust"])
+    assert (stay.measurements, step.measurements) == ([first], [first])
+    assert stay.struck_measurements == [second]
+    assert entries.measured(stay, "intake", "")["throat_diameter"] == "38 mm"
+    assert verdicts.latest(step.measurements) == [first]
+    with refused("restore it before"):
+        measurements.correct(db, BY, second, {"value": "40 mm"})
+    with refused("struck out already"):
+        measurements.strike(db, BY, second, "again")
+    measurements.restore(db, BY, second)
+    assert stay.measurements == [first, second]
+    with refused("counts already"):
+        measurements.restore(db, BY, second)

@@ -6,7 +6,7 @@ import pytest
 
 from shopflow.models import Role, Verdict, When
 from shopflow.services import events, measurements, operations
-from tests.factories import create_visit
+from tests.factories import BY, create_visit
 
 
 @pytest.fixture
@@ -123,3 +123,17 @@ def test_the_counter_and_a_reader_only_read_them(signed_in, db, by, stay, kind):
         page = client.page(f"/heads/{stay.tag}")
         assert "0.0031 in" in page.text
         assert not [words for words in page.links if words.startswith("Correct")]
+
+
+def test_a_measurement_is_struck_out_with_a_reason_and_restored(client, db):
+    stay = create_visit(db)
+    kind = measurements.kind_by_code(db, "throat diameter")
+    row = measurements.record(db, BY, stay, kind.id, {"value": "39 mm", "side": "intake"})
+    db.flush()
+    at = f"/measurements/{row.id}/strike"
+    assert client.submit(at, {"reason": ""}, status=422).fault("reason")
+    page = client.submit(at, {"reason": "measured on the exhaust"})
+    assert "measured on the exhaust" in page.text
+    assert page.tree.xpath("//td/s[contains(., '39')]")
+    page = client.submit(page, action=f"/measurements/{row.id}/restore")
+    assert not page.tree.findall(".//td/s")

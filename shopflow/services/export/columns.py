@@ -57,7 +57,7 @@ TABLES: dict[str, tuple[str, str]] = {
         "element_area_si u_calibration_typed u_calibration_si u_repeatability_typed "
         "u_repeatability_si u_pressure_typed u_pressure_si u_lift_typed u_lift_si lift_unit "
         "flow_unit pressure_unit entry_key position mean_flow peak_flow gain_over_first "
-        "version",
+        "withdrawn_at withdrawn_by_id withdrawal_reason replaced_by_id version",
     ),
     "calendar_feed": (
         "calendar addresses",
@@ -113,6 +113,10 @@ TABLES: dict[str, tuple[str, str]] = {
     "decision": (
         "decisions on figures",
         "id measurement_id choice reason figure at person_id",
+    ),
+    "discarded_test": (
+        "discarded tests",
+        "id job_head_id key count typed begun_at kept_at person_id discarded_at discarded_by_id",
     ),
     "engine_alias": (
         "engine names",
@@ -198,7 +202,7 @@ TABLES: dict[str, tuple[str, str]] = {
         "measurements",
         "id job_head_id operation_id kind_id cylinder side place distance_typed distance_si "
         "datum taken value_typed value_si lower_typed lower_si upper_typed upper_si at "
-        "person_id notes version",
+        "person_id notes struck_at struck_by_id struck_because version",
     ),
     "measurement_kind": (
         "kinds of measurement",

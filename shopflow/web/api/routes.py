@@ -144,7 +144,7 @@ def job(number: str) -> shapes.Job:
 
 @interface.page(
     "/sessions",
-    "Flow tests, summed up",
+    "Flow tests, summed up; withdrawn ones say so",
     shapes.SessionSummary,
     text("job", "Number of their job."),
     text("tag", "Tag of their head."),

@@ -251,7 +251,10 @@ class Job:
 
 @dataclass(frozen=True)
 class SessionSummary:
-    """A flow test; flows in m3/s, restated at 28 inH2O."""
+    """A flow test; flows in m3/s, restated at 28 inH2O.
+
+    One with `withdrawn_at` counts nowhere; `replaced_by` is the test that corrects it.
+    """
 
     id: int
     tag: str
@@ -263,6 +266,9 @@ class SessionSummary:
     mean_flow: float
     peak_flow: float
     gain_over_first: float | None
+    withdrawn_at: datetime | None
+    withdrawal_reason: str
+    replaced_by: int | None
 
     @classmethod
     def of(cls, row: models.BenchSession) -> SessionSummary:
@@ -278,6 +284,9 @@ class SessionSummary:
             mean_flow=row.mean_flow,
             peak_flow=row.peak_flow,
             gain_over_first=row.gain_over_first,
+            withdrawn_at=row.withdrawn_at,
+            withdrawal_reason=row.withdrawal_reason,
+            replaced_by=row.replaced_by_id,
         )
 
 

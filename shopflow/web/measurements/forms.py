@@ -11,7 +11,7 @@ from shopflow.services.sections import KIND as SECTION
 from shopflow.units import UNIT_SYSTEMS, pretty, units_of
 from shopflow.web.context import system
 from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField
-from shopflow.web.forms import EditForm
+from shopflow.web.forms import EditForm, Form
 
 SIDES = {"": "Not one side", "intake": "Intake", "exhaust": "Exhaust"}
 WHENS = {When.AFTER.value: "After the work", When.BEFORE.value: "Before the work"}
@@ -26,6 +26,12 @@ def with_unit(typed: str | None, unit: str) -> str:
     """What was typed; a bare number with this unit."""
     text = typed or ""
     return f"{text.strip()} {unit}" if _BARE.fullmatch(text) else text
+
+
+class StrikeForm(Form):
+    """Why a measurement counts no longer."""
+
+    reason = TypedField("Reason", "For example: measured on cylinder 3, not 2.", needed=True)
 
 
 class MeasurementForm(EditForm):

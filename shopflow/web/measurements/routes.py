@@ -10,7 +10,7 @@ from shopflow.services import catalogue, jobs, measurements, operations
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
-from shopflow.web.measurements.forms import MeasurementForm
+from shopflow.web.measurements.forms import MeasurementForm, StrikeForm
 
 blueprint = Blueprint("measurements", __name__)
 
@@ -61,6 +61,28 @@ def correct(measurement_id: int) -> ResponseReturnValue:
             flash(f"{row.kind.name} is corrected.")
             return redirect(url_for("jobs.visit", tag=row.job_head.tag, _anchor="figures"))
     return form_page("measurements/correct.html", form, row=row)
+
+
+@blueprint.route("/measurements/<int:measurement_id>/strike", methods=["GET", "POST"])
+def strike(measurement_id: int) -> ResponseReturnValue:
+    """Strike a measurement out, with the reason."""
+    row = measurements.get(db(), measurement_id)
+    form = StrikeForm()
+    if form.validate_on_submit():
+        with faults_shown(form):
+            measurements.strike(db(), actor(), row, form.reason.data or "")
+            flash(f"{row.kind.name} is struck out. It stays on file and counts nowhere.")
+            return redirect(url_for("jobs.visit", tag=row.job_head.tag, _anchor="figures"))
+    return form_page("measurements/strike.html", form, row=row)
+
+
+@blueprint.post("/measurements/<int:measurement_id>/restore")
+def restore(measurement_id: int) -> ResponseReturnValue:
+    """Let a measurement that was struck out count again."""
+    row = measurements.get(db(), measurement_id)
+    measurements.restore(db(), actor(), row)
+    flash(f"{row.kind.name} is restored and counts again.")
+    return redirect(url_for("jobs.visit", tag=row.job_head.tag, _anchor="figures"))
 
 
 def _step(stay: JobHead) -> Operation | None:

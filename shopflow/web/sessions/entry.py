@@ -18,6 +18,7 @@ from shopflow.units import UnitError, split
 
 MOST_ROWS = 60
 RUNS = ("first", "second", "third")
+"""Names of the columns a run is typed in."""
 
 NOT_KEPT = frozenset(
     {

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from functools import partial
+from typing import Any
+
 from flask import Blueprint, Response, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow import sessionfile
 from shopflow.calc.reduction import Reduction
 from shopflow.errors import ConflictError, FaultsError, NotFoundError, RuleError
-from shopflow.models import JobHead, LiftList, Operation
+from shopflow.models import BenchSession, JobHead, LiftList, Operation
 from shopflow.services import (
     benches,
     budgets,
@@ -17,6 +20,7 @@ from shopflow.services import (
     opentests,
     outcomes,
     sessions,
+    withdrawals,
     yardsticks,
 )
 from shopflow.services.reading import hints_on
@@ -161,6 +165,7 @@ def session(session_id: int) -> ResponseReturnValue:
     """One session: its figures, curves and readings."""
     row = sessions.get(db(), session_id)
     same_side = [other for other in row.job_head.sessions if other.side == row.side]
+    same_side += [] if row.counts else [row]
     view = View.asked(request.args)
     figures = session_figures(row, same_side, view)
     return render_template(
@@ -175,7 +180,18 @@ def session(session_id: int) -> ResponseReturnValue:
         hints=hints_on(row),
         form=ExcludeForm(),
         name=outcomes.session_name,
+        **_standing(row),
     )
+
+
+def _standing(row: BenchSession) -> dict[str, Any]:
+    """What became of a test, and which certificates state it."""
+    return {
+        "current": withdrawals.current(row),
+        "earlier": withdrawals.earlier_versions(db(), row),
+        "stated_on": withdrawals.certificates_on(db(), row),
+        "row_certificates": partial(withdrawals.certificates_on, db()),
+    }
 
 
 @blueprint.get("/sessions/<int:session_id>/lifts/<int:place>")

@@ -1,0 +1,1 @@
+"""Flow tests on file: corrected, withdrawn, restored."""
