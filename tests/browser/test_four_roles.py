@@ -192,16 +192,16 @@ def certified(shop: Shop, tag: str) -> None:
     """Drafted by the machinist, checked and issued by the owner."""
     page = shop.machinist
     page.goto(f"/heads/{tag}/certify")
-    press(page, "Keep the draft")
+    press(page, "Save draft")
     draft = page.url
-    expect(page.get_by_role("button", name="Issue the certificate")).to_have_count(0)
+    expect(page.get_by_role("button", name="Issue certificate")).to_have_count(0)
     shop.counter.goto(draft)
-    expect(shop.counter.get_by_role("button", name="It is checked")).to_have_count(0)
+    expect(shop.counter.get_by_role("button", name="Confirm check")).to_have_count(0)
     page = shop.owner
     page.goto(draft)
     fill(page, statement="Read over against the bench sheets.")
-    press(page, "It is checked")
-    press(page, "Issue the certificate")
+    press(page, "Confirm check")
+    press(page, "Issue certificate")
     expect(page.get_by_role("heading", level=1)).to_contain_text("Certificate FC-")
     href = page.get_by_role("link", name="Open the PDF").get_attribute("href")
     answer = shop.reader.request.get(href or "")

@@ -88,8 +88,8 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "certificate_draft": (
         "certificate drafts",
-        "id job_head_id replaces_id reason baseline departures opinions written_at "
-        "written_by_id checked_at checked_by_id check_statement checked_fingerprint "
+        "id job_head_id replaces_id reason baseline departures opinions identification answers "
+        "written_at written_by_id checked_at checked_by_id check_statement checked_fingerprint "
         "certificate_id version",
     ),
     "certificate_draft_session": (
@@ -325,7 +325,8 @@ TABLES: dict[str, tuple[str, str]] = {
     "valve_set_up": (
         "valve set-up",
         "id note_id side base_seat_load_typed base_seat_load_si seat_angle_allowance_typed "
-        "seat_angle_allowance_si port_pressure_typed port_pressure_si "
+        "seat_angle_allowance_si seat_angle_typed seat_angle_si allowance_derived "
+        "port_pressure_typed port_pressure_si "
         "valve_head_diameter_typed valve_head_diameter_si spring_rate_typed spring_rate_si "
         "installed_height_typed installed_height_si coil_bind_height_typed "
         "coil_bind_height_si valve_lift_typed valve_lift_si installed_load_typed "
