@@ -34,6 +34,7 @@ CONFIRMED_TO_SEND = timedelta(hours=1)
 OPEN = frozenset(
     {
         *("static", "assets.font", "health.health", "account.sign_in", "set_up.set_up"),
+        *("account.sign_in_again", "account.standing"),
         *("verify.index", "verify.scanned", "verify.file", "verify.issued"),
         *("customer_page.page", "customer_page.certificate"),
         *("customer_page.file", "customer_page.thumbnail", "api.openapi"),

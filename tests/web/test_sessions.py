@@ -37,10 +37,10 @@ SET_UP = {
 BLANK = {f"rows-{row}-lift": "" for row in range(2, 10)}
 
 
-def entered(client, stay, values=None, button="Keep this session", status=200):
+def entered(client, stay, values=None, button="Save test", status=200):
     """The page that entering this session leads to."""
     address = f"/heads/{stay.tag}/test"
-    name = {"Keep this session": "save", "Work it out first": "work_out", "More rows": "more_rows"}
+    name = {"Save test": "save", "Calculate": "work_out", "More rows": "more_rows"}
     page = client.page(address)
     form = page.form("")
     data = {**dict(form.form_values()), **BLANK, **SET_UP, **(values or {}), name[button]: button}
@@ -70,7 +70,7 @@ def test_a_session_entered_by_form_is_kept_as_typed(client, db, stay):
 
 
 def test_working_it_out_first_shows_figures_and_stores_nothing(client, stay):
-    page = entered(client, stay, button="Work it out first")
+    page = entered(client, stay, button="Calculate")
     assert len(page.tree.findall(".//svg")) == 2
     assert page.value("rows-1-second") == "101.50"
     assert stay.sessions == []

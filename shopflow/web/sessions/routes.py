@@ -30,7 +30,7 @@ from shopflow.web.auth import actor
 from shopflow.web.context import system, today
 from shopflow.web.db import db, keeping
 from shopflow.web.drawing import PLOTS, View
-from shopflow.web.forms import faults_shown, form_page, show_faults
+from shopflow.web.forms import faults_by_field, faults_shown, form_page, show_faults
 from shopflow.web.sessions import start
 from shopflow.web.sessions.entry import Entry
 from shopflow.web.sessions.figures import component_table, session_figures, trial_figures
@@ -54,7 +54,7 @@ def new(tag: str) -> ResponseReturnValue:
     elif form.is_submitted():
         kept = sessions.of_entry(db(), stay, form.entry.data or "")
         if kept is not None:
-            return redirect(url_for("sessions.session", session_id=kept.id))
+            return _saved(kept)
         sound = form.validate()
         with faults_shown(form):
             # Every fault is shown in one go: the readings' beside the missing fields'.
@@ -63,6 +63,8 @@ def new(tag: str) -> ResponseReturnValue:
                 return _store(stay, form, document)
             if sound:
                 figures = trial_figures(stay, document, found, form.against.data or "")
+    if form.errors and _by_script():
+        return faults_by_field(form), 422
     return form_page(
         "sessions/new.html",
         form,
@@ -85,8 +87,19 @@ def _store(stay: JobHead, form: SessionForm, document: SessionDocument) -> Respo
     followed = _followed(stay, form)
     made = sessions.store(db(), actor(), stay, document, followed, form.entry.data or "")
     opentests.end(db(), stay)
-    flash("The session is kept.")
-    return redirect(url_for("sessions.session", session_id=made.id))
+    flash("The test is saved.")
+    return _saved(made)
+
+
+def _by_script() -> bool:
+    """Whether the page's script saves, which goes on only once it is told the saved test."""
+    return request.headers.get("X-Bench") == "save"
+
+
+def _saved(row: BenchSession) -> ResponseReturnValue:
+    """The way on to a saved test."""
+    address = url_for("sessions.session", session_id=row.id)
+    return ("", 201, {"Location": address}) if _by_script() else redirect(address)
 
 
 @blueprint.post("/heads/<tag>/test/worked-out")
