@@ -40,6 +40,7 @@ NOUNS = (
     "drafts",
     "engine_limits",
     "engines",
+    "entries",
     "export",
     "files",
     "floor",

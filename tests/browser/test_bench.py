@@ -19,7 +19,7 @@ from shopflow.database import open_engine, session_factory
 from shopflow.models import BenchSession, Role
 from tests import factories
 from tests.browser.conftest import Served, serving
-from tests.browser.driving import follow, profile, sign_in
+from tests.browser.driving import follow, press, profile, sign_in
 from tests.browser.test_pages import assert_fit
 
 LIFTS = [f"{count}.0" for count in range(1, 13)]
@@ -105,7 +105,7 @@ def test_without_a_network_nothing_typed_disappears(chromium, shop):
     other = page.context.new_page()
     other.goto(f"/heads/{tag}/test")
     expect(other.locator("[name='rows-2-first']")).to_have_value("63.4")
-    expect(other.get_by_text("Going on with the test begun")).to_be_visible()
+    expect(other.get_by_text("You continue the intake test")).to_be_visible()
 
 
 def free_port() -> int:
@@ -208,8 +208,9 @@ def test_an_answer_that_was_lost_on_its_way_saves_the_test_once(chromium, shop):
 
 def signed_out_elsewhere(page: Page) -> None:
     other = page.context.new_page()
-    other.goto("/me")
-    follow(other.get_by_role("button", name="Sign out", exact=True).first)
+    other.goto("/")
+    other.evaluate("() => document.querySelector(\"form[action='/sign-out']\").submit()")
+    other.wait_for_url("**/sign-in")
     other.close()
 
 
@@ -307,14 +308,19 @@ def test_what_was_kept_while_a_page_was_loading_is_not_lost(chromium, shop):
     expect(other.locator("[name='rows-1-first']")).to_have_value("41.9")
 
 
-def test_a_test_thrown_away_does_not_come_back(chromium, shop):
+def test_a_test_is_discarded_once_confirmed_and_can_be_restored(chromium, shop):
     served, tag, _ = shop
     page = signed_in(chromium, served.address)
     set_up(page, tag, LIFTS[:5])
     page.locator("[name='rows-0-first']").fill("20.1")
     expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
     page.goto(f"/heads/{tag}/test")
-    follow(page.get_by_role("button", name="Throw it away and start afresh"))
-    expect(page.get_by_text("What was typed is thrown away.")).to_be_visible()
+    press(page, "Discard and start over")
+    press(page, "Discard test")
+    page.goto(f"/heads/{tag}/test")
     expect(page.locator("[name='rows-0-first']")).to_have_value("")
-    assert page.get_by_text("Going on with the test begun").count() == 0
+    page.goto(f"/heads/{tag}")
+    press(page, "Restore test")
+    expect(page.locator("[name='rows-0-first']")).to_have_value("20.1")
+    page.goto("/")
+    expect(page.get_by_role("link", name="Continue the intake test, 1 reading")).to_be_visible()

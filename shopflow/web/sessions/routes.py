@@ -146,15 +146,6 @@ def _figures_so_far(stay: JobHead) -> str:
     return render_template("sessions/parts/figures.html", figures=figures)
 
 
-@blueprint.post("/heads/<tag>/test/give-up")
-def give_up(tag: str) -> ResponseReturnValue:
-    """Throw away a test that is being taken, and start afresh."""
-    stay = jobs.visit(db(), tag)
-    opentests.end(db(), stay)
-    flash("What was typed is thrown away.")
-    return redirect(url_for("sessions.new", tag=stay.tag))
-
-
 @blueprint.post("/heads/<tag>/test/file")
 def upload(tag: str) -> ResponseReturnValue:
     """Store a session file."""
