@@ -213,6 +213,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "sessions.new": WORKSHOP,
     "sessions.session": ALL,
     "sessions.working": ALL,
+    "sessions.sizes_of_side": WORKSHOP,
     "sessions.upload": WORKSHOP,
     "sessions.worked_out": WORKSHOP,
     "shop.make_key": OWNER,
