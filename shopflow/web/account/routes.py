@@ -54,7 +54,9 @@ def sign_in() -> ResponseReturnValue:
 @blueprint.get("/sign-in/standing")
 def standing() -> ResponseReturnValue:
     """Who is signed in by now, and the token their forms carry, for a page left open."""
-    return _standing(current_person())
+    person = current_person()
+    who = person.name if person is not None else ""
+    return {"who": who, "csrf_token": generate_csrf()}, {"Cache-Control": "no-store"}
 
 
 @blueprint.post("/sign-in/again")
@@ -68,12 +70,7 @@ def sign_in_again() -> ResponseReturnValue:
     except SignInError as error:
         return {"fault": f"{sentence(str(error))}."}, 422
     enter(person)
-    return _standing(person)
-
-
-def _standing(person: Person | None) -> ResponseReturnValue:
-    who = person.name if person is not None else ""
-    return {"who": who, "csrf_token": generate_csrf()}, {"Cache-Control": "no-store"}
+    return {"who": person.name}
 
 
 @blueprint.post("/sign-out")

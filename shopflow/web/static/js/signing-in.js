@@ -21,7 +21,10 @@ const send = async (form) => {
     body: new FormData(form),
     credentials: "same-origin",
   });
-  return answer.json();
+  const said = await answer.json();
+  // Signing in begins a session with a token of its own.
+  if (!said.fault) takeOver((await standing()).csrf_token);
+  return said;
 };
 
 const asked = () =>
@@ -40,8 +43,7 @@ const asked = () =>
       fault.textContent = answer.fault || "";
       fault.hidden = !answer.fault;
       if (answer.fault) return;
-      form.reset();
-      takeOver(answer.csrf_token);
+      form.querySelector("[type=password]").value = "";
       dialog.close("signed in");
     };
     const closed = () => {
