@@ -42,6 +42,7 @@ NOUNS = (
     "drafts",
     "engine_limits",
     "engines",
+    "entries",
     "export",
     "files",
     "floor",

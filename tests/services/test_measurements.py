@@ -7,7 +7,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import FaultsError, NotFoundError
 from shopflow.models import JobHead, Measurement
-from shopflow.services import catalogue, entries, measurements, verdicts
+from shopflow.services import catalogue, measurements, sizes, verdicts
 from shopflow.services.actor import Actor
 from tests import factories
 from tests.factories import BY
@@ -167,7 +167,7 @@ def test_a_measurement_struck_out_counts_nowhere_until_it_is_restored(db: Sessio
     assert_logged(db, second, BY, "struck out", struck_because=["", "measured on the exhaust"])
     assert (stay.measurements, step.measurements) == ([first], [first])
     assert stay.struck_measurements == [second]
-    assert entries.measured(stay, "intake", "")["throat_diameter"] == "38 mm"
+    assert sizes.measured(stay, "intake", "")["throat_diameter"] is first
     assert verdicts.latest(step.measurements) == [first]
     with refused("restore it before"):
         measurements.correct(db, BY, second, {"value": "40 mm"})
