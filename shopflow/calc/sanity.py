@@ -61,6 +61,7 @@ def warnings(reduction: Reduction) -> list[Doubt]:
         *_run_pressures(reduction.test),
         *_leakage(reduction.test),
         *_coefficients(reduction),
+        *_section(reduction),
         *_repeats(reduction.test),
         *_shape(reduction),
         *_falling(reduction),
@@ -148,6 +149,18 @@ def _coefficients(reduction: Reduction) -> Iterator[Doubt]:
             "than the ideal; check the test pressure, the zero of the lift, the leakage and the "
             "sizes of valve and seat",
             place,
+        )
+
+
+def _section(reduction: Reduction) -> Iterator[Doubt]:
+    """A port section that would pass more than the ideal flow of its own area, told once."""
+    area = reduction.test.port_area
+    share = float(reduction.effective_area.max()) / area if area else 0.0
+    if share > 1.0:
+        yield Doubt(
+            f"the effective area is {100 * share:.1f} % of the port area given, and no section "
+            "passes more than the ideal; check the port area, the readings, the test pressure and "
+            "the leakage"
         )
 
 

@@ -203,6 +203,7 @@ class Tests:
         notes = flows.notes(record, pattern.of_air)
         if (
             measured_at is None
+            or flows.in_future(measured_at)
             or max(map(len, own)) > LONGEST_LINE
             or "\x00" in "".join((*own, notes))
         ):

@@ -29,7 +29,7 @@ def workable(test: FlowTest) -> bool:
 
 
 @given(st.lists(flow_tests().filter(workable), max_size=6))
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 def test_sessions_of_any_kinds_give_what_each_gives_alone(tests: list[FlowTest]) -> None:
     for found, alone in zip(reduce_all(tests), map(reduce, tests), strict=True):
         same(found, alone)
