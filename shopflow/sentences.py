@@ -38,13 +38,18 @@ def percent(gain: AreaGain) -> str:
     return f"{bare} ± {100.0 * gain.expanded_uncertainty:.1f} %"
 
 
-def verdict(gain: AreaGain, lift_unit: str) -> str:
-    """The verdict on a gain.
+UNLIKE = {Verdict.GAIN: "flows more", Verdict.LOSS: "flows less"}
+"""Of two ports neither has gained or lost on the other."""
+
+
+def verdict(gain: AreaGain, lift_unit: str, is_one_port: bool = True) -> str:
+    """The verdict on a gain, or on how two ports differ.
 
     >>> verdict(AreaGain(0.002, 0.010, 1.0, 1.06, 0.011, Verdict.GAIN), "mm")
     '+6.0 ± 1.1 % in effective area, 2 to 10 mm: a gain'
     """
-    return f"{percent(gain)} in effective area, {lifts(gain, lift_unit)}: {VERDICTS[gain.verdict]}"
+    words = VERDICTS if is_one_port else VERDICTS | UNLIKE
+    return f"{percent(gain)} in effective area, {lifts(gain, lift_unit)}: {words[gain.verdict]}"
 
 
 def lifts(gain: AreaGain, unit: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import inf
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,6 +35,14 @@ class AreaGain:
     """Of `gain` for 95 %; None where it is not stated."""
 
     verdict: Verdict
+    standard_uncertainty: float = 0.0
+    """Of `gain`, from what is stated."""
+
+    freedom: float = inf
+    """Effective degrees of freedom of that."""
+
+    chance: float = 1.0
+    """That the gain is as far from none by chance alone."""
 
     @property
     def gain(self) -> float:
@@ -142,6 +151,9 @@ class _Judged:
                 verdict_of(float(ratios[row]), bool(shown[row]))
                 if judged[row]
                 else Verdict.NOT_STATED,
+                float(ratios[row] * self.ratios.standard[place]),
+                float(self.ratios.freedom[place]),
+                self.ratios.chances[place],
             )
             for row, place in enumerate(places)
         )

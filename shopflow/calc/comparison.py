@@ -134,11 +134,7 @@ def compare(before: Reduction, after: Reduction) -> Comparison:
     A gain in flow is significant where it exceeds its expanded uncertainty (k = 2), for which see
     `held`. The verdicts are on the effective area: see `compare_areas`.
     """
-    return compare_held(held(before, after), compare_areas([before], [after]))
-
-
-def compare_held(found: Held, areas: AreaComparison) -> Comparison:
-    """What changed at each lift, and in the mean over them; see `compare`."""
+    found, areas = held(before, after), compare_areas([before], [after])
     if len(found.lifts) == 0:
         return Comparison((), None, areas)
     expanded = COVERAGE_FACTOR * found.u_gain

@@ -116,37 +116,3 @@ def interpolation_weights(
     span = lifts[upper] - lifts[lower]
     weight = np.where(span > 0, (wanted - lifts[lower]) / np.where(span > 0, span, 1.0), 1.0)
     return lower, upper, weight
-
-
-def mean_weights(lifts: Floats, low: float, high: float) -> Floats:
-    """Weight of each of a curve's points in its mean from one lift to another.
-
-    Parameters
-    ----------
-    lifts : strictly increasing, m
-    low, high : inside their range, `low` not above `high`, m
-
-    Returns
-    -------
-    weights that add up to 1: the mean of the curve drawn straight from point to point is their
-    sum with the values; where `low` is `high` it is the curve there
-
-    Examples
-    --------
-    From 1 to 3 of a curve given at 0, 2 and 4: half of its middle, and a quarter of each end's
-    half on either side:
-
-    >>> import numpy as np
-    >>> mean_weights(np.array([0.0, 2.0, 4.0]), 1.0, 3.0).tolist()
-    [0.125, 0.75, 0.125]
-    """
-    inner = lifts[(lifts > low) & (lifts < high)]
-    grid = np.concatenate(([low], inner, [high]))
-    steps = np.diff(grid)
-    share = np.concatenate((steps, [0.0])) + np.concatenate(([0.0], steps))
-    share = share / (2.0 * (high - low)) if high > low else np.full(len(grid), 1.0 / len(grid))
-    lower, upper, weight = interpolation_weights(lifts, grid)
-    found = np.zeros(len(lifts))
-    np.add.at(found, lower, share * (1.0 - weight))
-    np.add.at(found, upper, share * weight)
-    return found

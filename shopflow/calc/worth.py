@@ -1,4 +1,4 @@
-"""What each step of a job was worth: mean flows over parts of the lift, which add up."""
+"""What each step of a job was worth: means over parts of the lift, which add up."""
 
 from __future__ import annotations
 
@@ -6,12 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-import numpy as np
-
-from shopflow.calc.comparison import share_calibration
-from shopflow.calc.curve import mean_weights
+from shopflow.calc.area_gain import AreaGain, compare_areas
+from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.reduction import Reduction
-from shopflow.calc.uncertainty import COVERAGE_FACTOR
+from shopflow.calc.standard_flow import standard_flow
+from shopflow.calc.verdicts import Verdict
 
 WHOLE = "whole"
 LOW_UP_TO = 0.15
@@ -30,24 +29,70 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
-    """One session against another over a part of the lift; flows in m3/s."""
+class FlowGain:
+    """A gain in effective area as flow: both restated to one pressure and the standard air."""
 
-    part: Part
+    area: AreaGain
     before: float
     after: float
-    gain: float
-    gain_percent: float
-    expanded_uncertainty: float
-    """Of the gain, k = 2; 0 where neither session states any."""
+    """m3/s."""
 
-    significant: bool
-    u_before: float
-    u_after: float
-    """Standard uncertainties of the two means, without the calibration's."""
+    @property
+    def lift(self) -> float:
+        """The lift, or the first of a mean, m."""
+        return self.area.low
 
-    u_common: float
-    """What the calibration adds to the gain's."""
+    @property
+    def gain(self) -> float:
+        """m3/s."""
+        return self.after - self.before
+
+    @property
+    def gain_percent(self) -> float:
+        """Of the flow and of the area alike."""
+        return 100.0 * self.area.gain
+
+    @property
+    def is_stated(self) -> bool:
+        """Whether an uncertainty can be stated."""
+        return self.area.expanded_uncertainty is not None
+
+    @property
+    def expanded_uncertainty(self) -> float:
+        """Of the gain for 95 %, m3/s; 0 where it is not stated."""
+        return (self.area.expanded_uncertainty or 0.0) * self.before
+
+    @property
+    def expanded_uncertainty_percent(self) -> float:
+        """The same in percent of the earlier flow."""
+        return 100.0 * (self.area.expanded_uncertainty or 0.0)
+
+    @property
+    def verdict(self) -> Verdict:
+        """Whether it is a gain or a loss."""
+        return self.area.verdict
+
+    @property
+    def significant(self) -> bool:
+        """Whether it is called one."""
+        return self.verdict in (Verdict.GAIN, Verdict.LOSS)
+
+
+def as_flow(area: AreaGain, test: FlowTest) -> FlowGain:
+    """A gain in effective area as flow at the reference pressure of a test."""
+    before, after = (
+        float(standard_flow(passed, test.side, test.reference_pressure))
+        for passed in (area.before, area.after)
+    )
+    return FlowGain(area, before, after)
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One session against another over a part of the lift."""
+
+    part: Part
+    flow: FlowGain
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +133,7 @@ def worth(sessions: Sequence[Reduction]) -> Worth | None:
 
     Parameters
     ----------
-    sessions : two or more of one port in order, stated at one reference pressure
+    sessions : two or more of one port in order
 
     Returns
     -------
@@ -96,51 +141,26 @@ def worth(sessions: Sequence[Reduction]) -> Worth | None:
 
     Notes
     -----
-    Means are taken over the lifts that all the sessions cover, along curves drawn straight from
-    point to point, so that the steps add up to the total. The parts go by the first session's
-    valve.
-    Repeats scatter independently at each lift; pressure and lift setting may be off alike over a
-    whole session, and count in full. Under one calibration its error is common to both sessions:
-    only its effect on the gain remains. Source: JCGM 100:2008, 5.1, 5.2 and F.1.2.
+    Means of the effective area are taken over the lifts that all the sessions cover, so that the
+    steps add up to the total; as flow they are stated at the last one's reference pressure. The
+    parts go by the first session's valve. See `compare_areas` for uncertainty and verdicts: the
+    whole has one of its own, the parts are judged together.
     """
-    low = max(float(found.lifts[0]) for found in sessions)
-    high = min(float(found.lifts[-1]) for found in sessions)
+    low = max(float(session.lifts[0]) for session in sessions)
+    high = min(float(session.lifts[-1]) for session in sessions)
     if low > high:
         return None
     parts = parts_of_lift(low, high, sessions[0].test.valve.head_diameter)
-    steps = [
-        tuple(step(before, after, part) for part in parts) for before, after in pairwise(sessions)
-    ]
-    total = tuple(step(sessions[0], sessions[-1], part) for part in parts)
-    return Worth(parts, tuple(steps), total)
+    stated = sessions[-1].test
+    steps = [steps_between(*pair, parts, stated) for pair in pairwise(sessions)]
+    return Worth(parts, tuple(steps), steps_between(sessions[0], sessions[-1], parts, stated))
 
 
-def step(before: Reduction, after: Reduction, part: Part) -> Step:
-    """One session against another over a part of the lift that both cover."""
-    mean_before, own_before = _mean(before, part)
-    mean_after, own_after = _mean(after, part)
-    gain = mean_after - mean_before
-    if share_calibration(before, after):
-        common = _common(after) * gain
-    else:
-        common = float(np.hypot(_common(before) * mean_before, _common(after) * mean_after))
-    expanded = COVERAGE_FACTOR * float(np.linalg.norm((own_before, own_after, common)))
-    percent = 100.0 * gain / mean_before
-    significant = abs(gain) > expanded
-    uncertainties = (own_before, own_after, common)
-    return Step(part, mean_before, mean_after, gain, percent, expanded, significant, *uncertainties)
-
-
-def _mean(found: Reduction, part: Part) -> tuple[float, float]:
-    """Mean flow over a part, and its standard uncertainty without the calibration's."""
-    weights = mean_weights(found.lifts, part.low, part.high)
-    flows = weights * found.flow
-    budget = found.budget
-    apart = float(np.linalg.norm(budget.runs * flows))
-    together = [float(np.sum(of_flow * flows)) for of_flow in (budget.pressure, budget.lift)]
-    return float(flows.sum()), float(np.linalg.norm((apart, *together)))
-
-
-def _common(found: Reduction) -> float:
-    """Relative standard uncertainty that is common to a session's lifts."""
-    return float(found.budget.common[0])
+def steps_between(
+    before: Reduction, after: Reduction, parts: Sequence[Part], stated: FlowTest
+) -> tuple[Step, ...]:
+    """One session against another over parts of the lift that both cover, the whole first."""
+    whole, *others = ((part.low, part.high) for part in parts)
+    (of_whole,) = compare_areas([before], [after], [whole]).parts
+    gains = (of_whole, *compare_areas([before], [after], others).parts)
+    return tuple(Step(part, as_flow(gain, stated)) for part, gain in zip(parts, gains, strict=True))

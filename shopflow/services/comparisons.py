@@ -8,16 +8,18 @@ from dataclasses import dataclass, replace
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
+from shopflow import sentences
 from shopflow.calc.alike import Alike, alike, held_against
-from shopflow.calc.area_gain import compare_areas
-from shopflow.calc.comparison import Comparison, Held, compare_held, held, share_calibration
-from shopflow.calc.heads import compare_head_areas, held_heads
+from shopflow.calc.area_gain import AreaComparison, AreaGain, compare_areas
+from shopflow.calc.comparison import share_calibration
+from shopflow.calc.heads import compare_head_areas
 from shopflow.calc.kinds import Against
 from shopflow.calc.ratio import Ratio, ratio
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.sanity import comparison_warnings
+from shopflow.calc.settling import NextReading, next_reading
 from shopflow.calc.spread import SpreadPoint, spread
-from shopflow.calc.worth import Step, worth
+from shopflow.calc.worth import FlowGain, Step, as_flow, worth
 from shopflow.errors import NotFoundError
 from shopflow.models import BenchSession, Head, Job, JobHead
 from shopflow.papers.data import SessionResult
@@ -52,11 +54,27 @@ class Difference:
     curves: tuple[Reduction, Reduction] | None
     """The two sessions, as they were brought together; none where heads are compared."""
 
-    held: Held
-    comparison: Comparison
+    areas: AreaComparison
+    points: tuple[FlowGain, ...]
+    """Lift by lift, at the later one's reference pressure in the standard air."""
+
+    mean: FlowGain | None
+    """Over the range both cover; None where there is none."""
+
     parts: tuple[Step, ...]
-    states_uncertainty: bool
+    tests_before: int
+    """Tests of the earlier side."""
+
+    is_one_port: bool
+    """Whether both are of one port of one head: otherwise nothing was gained or lost."""
+
+    next_reading: NextReading | None
     cautions: tuple[str, ...]
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """Why nothing is stated, where nothing is."""
+        return tuple(sentences.reasons(self.areas, self.tests_before))
 
 
 @dataclass(frozen=True)
@@ -192,17 +210,20 @@ def difference(before: Member, after: Member, against: Against) -> Difference:
     """A later session against an earlier one."""
     earlier = held_against(before.reduction, after.reduction, against)
     found = worth([earlier, after.reduction])
-    both = held(earlier, after.reduction)
+    areas = compare_areas([earlier], [after.reduction])
     return Difference(
         before=before.name,
         after=after.name,
         side=after.row.side,
         head_diameter=after.reduction.test.valve.head_diameter,
         curves=(earlier, after.reduction),
-        held=both,
-        comparison=compare_held(both, compare_areas([earlier], [after.reduction])),
+        areas=areas,
+        points=_flows(areas.points, after),
+        mean=_flows([areas.mean], after)[0] if areas.mean else None,
         parts=found.total if found else (),
-        states_uncertainty=_states_uncertainty([before, after]),
+        tests_before=1,
+        is_one_port=_port(before) == _port(after),
+        next_reading=next_reading([earlier], [after.reduction], areas),
         cautions=(
             *(warning.text for warning in comparison_warnings(earlier, after.reduction)),
             *_cautions([before, after], against),
@@ -248,19 +269,32 @@ def _between_heads(
     """One side of a head against that of another, each by the mean of its sessions."""
     both = [*first, *second]
     before, after = ([one.reduction for one in head] for head in (first, second))
-    found = held_heads(before, after, against)
+    areas = compare_head_areas(before, after, against)
     return Difference(
         before=f"{first[0].row.job_head.tag}, {_mean_of(first)}",
         after=f"{second[0].row.job_head.tag}, {_mean_of(second)}",
         side=second[-1].row.side,
         head_diameter=second[-1].reduction.test.valve.head_diameter,
         curves=None,
-        held=found,
-        comparison=compare_held(found, compare_head_areas(before, after, against)),
+        areas=areas,
+        points=_flows(areas.points, second[-1]),
+        mean=_flows([areas.mean], second[-1])[0] if areas.mean else None,
         parts=(),
-        states_uncertainty=_states_uncertainty(both),
-        cautions=(*_pressures(both), *_cautions(both, against)),
+        tests_before=len(before),
+        is_one_port=False,
+        next_reading=None,
+        cautions=_cautions(both, against),
     )
+
+
+def _flows(gains: Iterable[AreaGain], later: Member) -> tuple[FlowGain, ...]:
+    """Gains as flow, as the later test states it."""
+    return tuple(as_flow(gain, later.reduction.test) for gain in gains)
+
+
+def _port(member: Member) -> tuple[int, str, str]:
+    row = member.row
+    return row.job_head.head_id, row.side, row.cylinder
 
 
 def side_ratios(found: Sequence[Member], against: Against) -> list[SideRatio]:

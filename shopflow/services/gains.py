@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from shopflow.calc.worth import worth
+from shopflow.calc.area_gain import compare_areas
 from shopflow.models import BenchSession, Head, JobHead, SessionLift
 from shopflow.services import sessions
 from shopflow.services.periods import Period
@@ -19,13 +19,13 @@ from shopflow.services.periods import Period
 
 @dataclass(frozen=True)
 class Gains:
-    """Gains in mean flow of an engine type's ports on one side, first test to last, in percent."""
+    """Gains in mean effective area of an engine type's ports on one side, in percent."""
 
     engine_type: str
     side: str
     gains: tuple[float, ...]
     uncertainties: tuple[float, ...]
-    """Of the gains that state one, k = 2, in percent of the first flow."""
+    """Of the gains that state one, for 95 %, in percentage points."""
 
     @property
     def median(self) -> float:
@@ -42,7 +42,7 @@ def by_engine_type(db: Session, period: Period) -> list[Gains]:
     """Gains of the ports whose last test was in the period, engine types by name.
 
     A port counts once a stay: its last test against its first, over the lifts that both have.
-    Left out are ports tested once, and those whose tests share no lifts or no reference pressure.
+    Left out are ports tested once, and those whose tests share no lifts.
     """
     found: dict[tuple[str, str], list[Gain]] = {}
     for first, last in _pairs(db, period):
@@ -54,7 +54,7 @@ def by_engine_type(db: Session, period: Period) -> list[Gains]:
 
 
 class Gain(NamedTuple):
-    """Of one test over another in mean flow, in percent; the uncertainty is expanded, k = 2."""
+    """Of one test over another in mean effective area, in percent; the uncertainty is for 95 %."""
 
     percent: float
     uncertainty: float | None
@@ -66,20 +66,15 @@ def _gains(engine_type: str, side: str, found: Sequence[Gain]) -> Gains:
 
 
 def between(first: BenchSession, last: BenchSession) -> Gain | None:
-    """The last test of a port over the first, where their lifts and reference pressures allow it.
+    """The last test of a port over the first, where their lifts allow it.
 
-    The uncertainty is left out where one of the two states none.
+    The uncertainty is left out where it cannot be stated.
     """
-    pair = [sessions.reduction(first), sessions.reduction(last)]
-    if len({found.test.reference_pressure for found in pair}) > 1:
+    mean = compare_areas([sessions.reduction(first)], [sessions.reduction(last)]).mean
+    if mean is None:
         return None
-    found = worth(pair)
-    if found is None:
-        return None
-    whole = found.total[0]
-    states = all(one.budget.is_stated for one in pair)
-    percent = 100.0 * whole.expanded_uncertainty / whole.before
-    return Gain(whole.gain_percent, percent if states else None)
+    uncertainty = mean.expanded_uncertainty
+    return Gain(100.0 * mean.gain, None if uncertainty is None else 100.0 * uncertainty)
 
 
 def _pairs(db: Session, period: Period) -> list[tuple[BenchSession, BenchSession]]:

@@ -20,7 +20,7 @@ class PortWorth:
     rows: tuple[BenchSession, ...]
     curves: tuple[Reduction, ...]
     worth: Worth | None
-    """None where the sessions have no lifts in common, or are stated at unlike pressures."""
+    """None where the sessions have no lifts in common."""
 
     @property
     def title(self) -> str:
@@ -78,5 +78,4 @@ def done_before(row: BenchSession) -> str:
 
 def _port(side: str, cylinder: str, rows: list[BenchSession]) -> PortWorth:
     curves = tuple(map(sessions.reduction, rows))
-    alike = len({curve.test.reference_pressure for curve in curves}) == 1
-    return PortWorth(side, cylinder, tuple(rows), curves, worth(curves) if alike else None)
+    return PortWorth(side, cylinder, tuple(rows), curves, worth(curves))

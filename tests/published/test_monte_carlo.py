@@ -15,11 +15,10 @@ import numpy as np
 import pytest
 
 from shopflow.calc.comparison import compare
-from shopflow.calc.curve import mean_weights, slope
+from shopflow.calc.curve import slope
 from shopflow.calc.flow import at_reference_pressure, corrected_flow
 from shopflow.calc.reduction import Reduction, reduce
 from shopflow.calc.uncertainty import COVERAGE_FACTOR, root_sum_of_squares, run_statistics
-from shopflow.calc.worth import Part, step
 from shopflow.sessionfile import read
 
 DRAWS = 200_000
@@ -114,14 +113,3 @@ def test_a_ratio_under_two_calibrations() -> None:
     every = root_sum_of_squares(before.budget.combined, after.budget.combined)
     expected = every * after.flow / before.flow
     assert (second / first).std(axis=0) == pytest.approx(expected, rel=WITHIN)
-
-
-@pytest.mark.source("JCGM 101:2008: a gain in mean flow over a part of the lift, every input drawn")
-def test_a_gain_in_mean_flow() -> None:
-    before, after, first, second = pair(shared=True)
-    part = Part("whole", float(before.lifts[0]), float(before.lifts[-1]))
-    weights = mean_weights(before.lifts, part.low, part.high)
-    drawn = ((second - first) @ weights).std()
-    assert COVERAGE_FACTOR * drawn == pytest.approx(
-        step(before, after, part).expanded_uncertainty, rel=WITHIN
-    )

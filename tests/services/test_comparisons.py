@@ -8,6 +8,7 @@ from sqlalchemy.orm import Session
 from shopflow.calc.alike import alike
 from shopflow.calc.kinds import Against
 from shopflow.calc.ratio import ratio
+from shopflow.calc.verdicts import Verdict
 from shopflow.errors import NotFoundError
 from shopflow.services import comparisons, sessions
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
@@ -62,9 +63,12 @@ def test_a_difference_is_the_comparison_and_its_parts(db: Session) -> None:
     stay = create_visit(db)
     rows = [create_session(db, stay), create_session(db, stay, AFTER_US)]
     found = comparisons.difference(*comparisons.members(rows), Against.LIFT)
-    assert found.comparison == sessions.compare(*rows)
+    assert found.areas == sessions.compare(*rows).areas
+    assert [point.area for point in found.points] == list(found.areas.points)
     assert [step.part.name for step in found.parts] == ["whole", "low", "mid", "high"]
-    assert found.states_uncertainty
+    assert found.is_one_port
+    assert found.mean is not None
+    assert found.mean.is_stated
     assert found.cautions == ()
 
 
@@ -79,14 +83,22 @@ def test_valves_of_two_sizes_are_better_held_at_like_lift_over_diameter(db: Sess
     at_like = comparisons.difference(*members, Against.OVER_DIAMETER)
     assert at_like.cautions == ()
     # Flows are the same lift by lift; at like L/D the smaller valve is read at less lift.
-    assert at_lift.comparison.points[2].gain == pytest.approx(0.0, abs=1e-12)
-    assert at_like.comparison.points[2].gain > 0.0
+    assert at_lift.points[2].gain == pytest.approx(0.0, abs=1e-12)
+    assert at_like.points[2].gain > 0.0
 
 
 def test_what_states_no_uncertainty_shows_nothing(db: Session) -> None:
     bare = BARE.replace('pressure = "0.3 %"', "").replace('lift = "0.001 in"', "")
     members = comparisons.members([create_session(db, text=bare), create_session(db)])
-    assert not comparisons.difference(*members, Against.LIFT).states_uncertainty
+    found = comparisons.difference(*members, Against.LIFT)
+    assert {point.verdict for point in found.points} == {Verdict.NOT_STATED}
+    assert any("uncertainty of its lift setting" in text for text in found.reasons)
+
+
+def test_two_ports_have_neither_gained_nor_lost_on_each_other(db: Session) -> None:
+    stay = create_visit(db)
+    rows = [create_session(db, stay), create_session(db, stay, OTHER_PORT)]
+    assert not comparisons.difference(*comparisons.members(rows), Against.LIFT).is_one_port
 
 
 def test_ports_of_a_head_side_by_side(db: Session) -> None:
@@ -120,7 +132,7 @@ def test_heads_of_a_job_are_held_against_each_other(db: Session) -> None:
     (found,) = comparisons.head_differences(members, Against.LIFT)
     assert found.before == f"{one.tag}, mean of 2 ports"
     assert found.after == f"{other.tag}, as received"
-    assert found.comparison.points[0].gain < 0.0
+    assert found.points[0].gain < 0.0
     assert comparisons.head_differences(members[:2], Against.LIFT) == []
 
 

@@ -19,18 +19,19 @@ def test_a_port_tested_twice_has_a_worth(db: Session):
     assert [row.id for row in port.rows] == [first.id, last.id]
     assert port.names == ("as received", "seat cut")
     assert port.worth is not None
-    # By hand: the trapezoid of the earlier curve from 0.06 to 0.45 in, in m3/s.
-    assert port.worth.total[0].gain == pytest.approx(port.worth.steps[0][0].gain)
+    assert port.worth.total[0].flow.gain == pytest.approx(port.worth.steps[0][0].flow.gain)
     assert port.worth.parts[0].low == pytest.approx(0.06 * 0.0254)
 
 
-def test_tests_stated_at_unlike_pressures_have_none(db: Session):
+def test_the_pressure_that_flows_are_stated_at_leaves_the_gain_as_it_is(db: Session):
     stay = factories.create_visit(db)
     factories.create_session(db, stay, INTAKE_US)
     other = AFTER_US.replace("[bench]", '[bench]\nreference_pressure = "25 inH2O"')
     factories.create_session(db, stay, other)
+    factories.create_session(db, stay, AFTER_US)
     (port,) = worths.of_head(stay)
-    assert port.worth is None
+    assert port.worth is not None
+    assert port.worth.steps[1][0].flow.gain_percent == pytest.approx(0.0, abs=1e-9)
 
 
 def test_a_head_tested_once_has_no_ports_to_show(db: Session):

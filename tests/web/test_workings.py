@@ -154,10 +154,11 @@ def test_a_gain_opens_to_its_working(client, db, stay):
     rows = [stored(db, stay, INTAKE_US), stored(db, stay, AFTER_US)]
     page = client.page(f"/compare?s={rows[0].id}&s={rows[1].id}")
     point = sessions.compare(*rows).points[0]
-    gain = followed(client, page, "gain", "/lifts/")
-    assert f"{point.after:.6g} − {point.before:.6g} m³/s = {point.gain:.6g}" in gain
+    area = followed(client, page, "area", "/lifts/")
+    assert f"after {point.effective_area_after:.6g} m²" in area
     assert "JCGM 100:2008" in followed(client, page, "uncertainty")
-    assert "Mean flow before, all lifts in common" in followed(client, page, "before")
+    assert "Holm" in followed(client, page, "verdict")
+    assert "Heywood" in followed(client, page, "flow", "/parts/")
 
 
 @pytest.mark.parametrize(
@@ -194,7 +195,7 @@ def test_a_steps_worth_opens_to_its_working(client, db, stay):
     assert len(steps) == 8
     for link in steps:
         working = client.page(link)
-        assert "Gain in mean flow" in working.text
+        assert "Effective areas" in working.text
         assert "against as received" in working.text
     for wrong in ("1/2/whole", "2/1/whole", "0/1/whole", "1/1/none"):
         client.page(f"/heads/{stay.tag}/worth/{wrong}", status=404)

@@ -2,50 +2,99 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from math import isinf
 
-from shopflow.calc.reduction import Reduction
 from shopflow.calc.spread import SpreadPoint
-from shopflow.calc.worth import Step
+from shopflow.calc.standard_flow import STANDARD_DENSITY
+from shopflow.calc.student import factor_95
+from shopflow.calc.worth import FlowGain, Step
 from shopflow.services.comparisons import Difference, Ports, SideRatio
-from shopflow.services.workings.working import Working, curve_in_numbers, si
+from shopflow.services.workings.working import Working, si
 from shopflow.units import UnitSystem
 
 CORRELATED = "JCGM 100:2008, 5.2 and F.1.2: what both have in common acts on the difference alone"
 WORDS = {"whole": "all lifts in common", "low": "low lift", "mid": "mid lift", "high": "high lift"}
+CURVE = (
+    "monotone cubic through no lift and the tested points: Fritsch and Butland, SIAM J. Sci. Stat. "
+    "Comput. 5 (1984) 300"
+)
 INTERPOLATED = "between two lifts a curve is taken as straight"
 
 
 def of_difference(found: Difference, place: int, units: UnitSystem) -> list[Working]:
-    """The gain at one of a difference's lifts, from 0."""
-    held, point = found.held, found.comparison.points[place]
-    before, after = si(point.before), si(point.after)
-    parts = (held.u_before, held.u_after, held.common * held.gain)
+    """The difference at one of a comparison's lifts, from 0."""
+    return of_gain(found.points[place], units)
+
+
+def of_step(step: Step, units: UnitSystem) -> list[Working]:
+    """What one session was worth over another in a part of the lift."""
+    return of_gain(step.flow, units)
+
+
+def of_gain(found: FlowGain, units: UnitSystem) -> list[Working]:
+    """A gain in effective area: the areas, the flow they pass, the gain, its uncertainty."""
+    area = found.area
+    mean = ", integral of the curve over the range ÷ the range" if area.high > area.low else ""
+    percent = f"{found.gain_percent:+.3f} %".replace("-", "−")
     return [
         Working(
-            "gain",
-            "Difference in flow",
-            "later − earlier, both at this lift",
-            f"{after} − {before} m³/s = {si(point.gain)} m³/s",
-            units.text(point.gain, "flow"),
-            f"definition; {INTERPOLATED}",
+            "area",
+            "Effective areas",
+            f"mass flow ÷ mass flux of an ideal isentropic nozzle{mean}",
+            f"before {si(area.before)} m², after {si(area.after)} m²",
+            f"{units.text(area.before, 'port area')}, {units.text(area.after, 'port area')}",
+            CURVE,
+        ),
+        Working(
+            "flow",
+            "The same as flow",
+            "ideal mass flux × area ÷ density",
+            f"both at the reference pressure, in air of {STANDARD_DENSITY} kg/m³: "
+            f"{si(found.before)} and {si(found.after)} m³/s",
+            f"{units.text(found.before, 'flow')}, {units.text(found.after, 'flow')}",
+            "Heywood, Internal Combustion Engine Fundamentals, appendix C",
         ),
         Working(
             "percent",
             "Difference in per cent",
-            "100 × (later − earlier) ÷ earlier",
-            f"100 × {si(point.gain)} ÷ {before} = {point.gain_percent:+.3f} %".replace("-", "−"),
-            f"{point.gain_percent:+.1f} %".replace("-", "−"),
+            "100 × (after ÷ before − 1)",
+            f"100 × ({si(area.after)} ÷ {si(area.before)} − 1) = {percent}",
+            f"{found.gain_percent:+.1f} %".replace("-", "−"),
             "definition",
         ),
-        _uncertainty(
-            [float(part[place]) for part in parts],
-            point.gain_expanded_uncertainty,
-            found.states_uncertainty,
-            units,
-        ),
-        _verdict(point.gain, point.gain_expanded_uncertainty, found.states_uncertainty),
+        _of_area(found),
+        _chance(found),
     ]
+
+
+def _of_area(found: FlowGain) -> Working:
+    """The expanded uncertainty of a gain in effective area."""
+    area = found.area
+    freedom = "very many" if isinf(area.freedom) else f"{area.freedom:.0f}"
+    factor = factor_95(area.freedom)
+    stated = area.expanded_uncertainty
+    return Working(
+        "uncertainty",
+        "Expanded uncertainty of the difference",
+        "U = t × u, for 95 %",
+        f"{factor:.4f} × {100.0 * area.standard_uncertainty:.4f} %, with {freedom} effective "
+        "degrees of freedom (Welch and Satterthwaite); what both tests share, as calibration, "
+        "element and gauge, counts by what is left of it in the difference",
+        "not stated" if stated is None else f"{100.0 * stated:.2f} %",
+        "JCGM 100:2008, 5.2 and G.4; JCGM 102:2011",
+    )
+
+
+def _chance(found: FlowGain) -> Working:
+    """The verdict on a gain in effective area."""
+    return Working(
+        "verdict",
+        "Whether it is shown",
+        "the chance of as large a difference of nothing at all, against 5 % for all lifts together",
+        f"chance {found.area.chance:.4f}; never called within one division of the scale",
+        str(found.verdict),
+        "Student's t; Holm, Scand. J. Statist. 6 (1979) 65",
+    )
 
 
 def of_ports(found: Ports, place: int, units: UnitSystem) -> list[Working]:
@@ -126,43 +175,6 @@ def of_ratio(found: SideRatio, place: int, units: UnitSystem) -> list[Working]:
     ]
 
 
-def of_step(before: Reduction, after: Reduction, step: Step, units: UnitSystem) -> list[Working]:
-    """What one session was worth over another in a part of the lift."""
-    stated = step.expanded_uncertainty > 0.0
-    return [
-        *_means(before, after, step, units),
-        Working(
-            "gain",
-            "Gain in mean flow",
-            "mean after − mean before; in per cent of the mean before",
-            f"{si(step.after)} − {si(step.before)} m³/s = {si(step.gain)} m³/s; "
-            f"100 × {si(step.gain)} ÷ {si(step.before)} = {step.gain_percent:+.3f} %".replace(
-                "-", "−"
-            ),
-            f"{units.text(step.gain, 'flow')}, {step.gain_percent:+.1f} %".replace("-", "−"),
-            "definition",
-        ),
-        _uncertainty(
-            [step.u_before, step.u_after, step.u_common], step.expanded_uncertainty, stated, units
-        ),
-        _verdict(step.gain, step.expanded_uncertainty, stated),
-    ]
-
-
-def _means(before: Reduction, after: Reduction, step: Step, units: UnitSystem) -> Iterator[Working]:
-    part = step.part
-    for word, found, mean in (("before", before, step.before), ("after", after, step.after)):
-        yield Working(
-            word,
-            f"Mean flow {word}, {WORDS[part.name]}",
-            "area under the curve, straight from point to point ÷ width of the part",
-            f"from {si(1e3 * part.low)} to {si(1e3 * part.high)} mm of the curve "
-            f"{curve_in_numbers(found.lifts, found.flow)}, m³/s: {si(mean)} m³/s",
-            units.text(mean, "flow"),
-            "trapezoid rule",
-        )
-
-
 def _between_ports(
     found: Ports, point: SpreadPoint, low: float, high: float, units: UnitSystem
 ) -> Working:
@@ -188,21 +200,4 @@ def _uncertainty(parts: list[float], expanded: float, stated: bool, units: UnitS
         "two otherwise",
         units.text(expanded, "flow") if stated else "not stated",
         CORRELATED,
-    )
-
-
-def _verdict(gain: float, expanded: float, stated: bool) -> Working:
-    if not stated:
-        says, value = "a test states no uncertainty, so that nothing can be told", "not known"
-    elif abs(gain) > expanded:
-        says, value = f"{si(abs(gain))} > {si(expanded)}: the change exceeds it", "shown"
-    else:
-        says, value = f"{si(abs(gain))} ≤ {si(expanded)}: it may be there or not", "not shown"
-    return Working(
-        "verdict",
-        "Whether it is shown",
-        "|difference| > U",
-        says,
-        value,
-        "k = 2 covers about 95 %: JCGM 100:2008, 6.2.2 and 6.3.3",
     )

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from shopflow.calc.comparison import ComparedPoint
 from shopflow.calc.kinds import Against
+from shopflow.calc.worth import FlowGain
 from shopflow.charts import Axis, Chart, Series
 from shopflow.papers.curves import curves_chart, lift_axis, lift_place, lift_places
 from shopflow.services.comparisons import Difference, Member, Ports, SideRatio
@@ -36,12 +36,9 @@ def gain_chart(
         series=[
             Series(
                 name=name if len(found) > 1 else "gain ± U",
-                x=_places(one.comparison.points, one.head_diameter, view.against, units),
-                y=[from_si(point.gain, flow) for point in one.comparison.points],
-                error=[
-                    from_si(point.gain_expanded_uncertainty, flow)
-                    for point in one.comparison.points
-                ],
+                x=_places(one.points, one.head_diameter, view.against, units),
+                y=[from_si(point.gain, flow) for point in one.points],
+                error=[from_si(point.expanded_uncertainty, flow) for point in one.points],
             )
             for one, name in zip(found, names, strict=True)
         ],
@@ -98,6 +95,6 @@ def ratio_chart(found: Sequence[SideRatio], view: View, units: UnitSystem) -> Ch
 
 
 def _places(
-    points: Sequence[ComparedPoint], diameter: float, against: Against, units: UnitSystem
+    points: Sequence[FlowGain], diameter: float, against: Against, units: UnitSystem
 ) -> list[float]:
     return [lift_place(against, units, point.lift, point.lift / diameter) for point in points]

@@ -6,9 +6,9 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 
-from shopflow.calc.comparison import ComparedPoint
 from shopflow.calc.ratio import RatioPoint
 from shopflow.calc.spread import SpreadPoint
+from shopflow.calc.worth import FlowGain
 from shopflow.errors import NotFoundError
 from shopflow.services.comparisons import Difference, Member
 from shopflow.services.workings.comparison import (
@@ -23,9 +23,7 @@ from shopflow.units import UnitSystem
 from shopflow.web.comparisons.asked import Asked
 from shopflow.web.comparisons.figures import Found, found_by
 
-Section = tuple[
-    str, Sequence[ComparedPoint | SpreadPoint | RatioPoint], Callable[..., list[Working]]
-]
+Section = tuple[str, Sequence[FlowGain | SpreadPoint | RatioPoint], Callable[..., list[Working]]]
 
 
 @dataclass(frozen=True)
@@ -59,7 +57,7 @@ def in_part(members: Sequence[Member], asked: Asked, name: str, units: UnitSyste
     for found in found_by(members, asked, units).differences:
         for step in found.parts:
             if found.curves and step.part.name == name:
-                workings = of_step(*found.curves, step, units)
+                workings = of_step(step, units)
                 return Worked(f"Working over {WORDS[name]}", _what(found), workings)
     raise NotFoundError("that comparison has no such part of the lift")
 
@@ -67,7 +65,7 @@ def in_part(members: Sequence[Member], asked: Asked, name: str, units: UnitSyste
 def _tables(found: Found) -> Iterator[Section]:
     """Each table of a comparison: what it holds against what, its points, and their workings."""
     for difference in found.differences:
-        yield _what(difference), difference.comparison.points, partial(of_difference, difference)
+        yield _what(difference), difference.points, partial(of_difference, difference)
     for ports in found.ports:
         what = f"{ports.side.capitalize()} ports, {len(ports.members)} side by side"
         yield what, ports.points, partial(of_ports, ports)

@@ -16,7 +16,8 @@ def worth_chart(port: PortWorth, units: UnitSystem) -> Chart | None:
     tests = [float(test) for test in range(1, len(found.steps) + 2)]
     series = []
     for place, part in enumerate(found.parts):
-        means = [found.steps[0][place].before, *(step[place].after for step in found.steps)]
+        flows = [steps[place].flow for steps in found.steps]
+        means = [flows[0].before, *(one.after for one in flows)]
         values = [from_si(mean, flow) for mean in means]
         series.append(
             Series(name=part.name, x=tests, y=values, as_received=place == 0, stepped=True)
