@@ -27,7 +27,7 @@ OTHER_STATES = {
     *("imports.confirm", "invoices.issue", "operations.move", "operations.reopen"),
     *("releases.give", "sessions.give_up", "sessions.include", "times.pause", "times.take_up"),
     *("measurements.restore", "outbox.arrived", "outbox.send_again", "tokens.revoke"),
-    *("questions.answer", "withdrawals.restore"),
+    *("entries.discard", "entries.restore", "questions.answer", "withdrawals.restore"),
 }
 """Endpoints whose form shows in states that the furnished shop is not in: their templates are held
 by `test_every_form_in_a_template_takes_its_key_from_the_macro`."""
