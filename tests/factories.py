@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from datetime import UTC, datetime
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,7 @@ from shopflow.models import (
     Certificate,
     Customer,
     EngineType,
+    HandOffNote,
     Head,
     Job,
     JobHead,
@@ -30,13 +32,17 @@ from shopflow.models import (
     Shop,
 )
 from shopflow.services import (
+    approvals,
     benches,
     booking,
     certificates,
+    charges,
     customers,
     drafts,
     engines,
+    handoffs,
     heads,
+    jobs,
     mailbox,
     operations,
     outbox,
@@ -92,9 +98,9 @@ def create_engine_type(db: Session, **overrides: Any) -> EngineType:
     values = {
         "builder": "Hollin",
         "family": f"K{next(_counting)}",
-        "displacement": "1781 cm3",
-        "bore": "81 mm",
-        "stroke": "86.4 mm",
+        "displacement": "1792 cm3",
+        "bore": "80.5 mm",
+        "stroke": "88 mm",
         "cylinders": "4",
         "valves_per_cylinder": "2",
         **overrides,
@@ -154,9 +160,23 @@ def someone(db: Session, name: str = "Odile Marsh", role: Role = Role.MACHINIST)
 def create_operation(
     db: Session, stay: JobHead | None = None, kind: str = "flow-test", **values: Any
 ) -> Operation:
-    """A planned step, of a kind that cuts no metal unless told."""
+    """A planned step at a price, of a kind that cuts no metal unless told."""
     stay = stay or create_visit(db)
+    values = {"price": "60.00", **values}
     return operations.add(db, BY, stay, operations.kind_by_code(db, kind).id, values)
+
+
+def approve(
+    db: Session, by: Actor, job: Job, approved_by: str = "Cal Pruitt", how: str = "telephone"
+) -> Job:
+    """A job approved: its work as planned, priced first; the job alone where nothing is planned."""
+    for step in charges.charged(job):
+        step.price = Decimal(60) if step.price is None else step.price
+    if charges.charged(job):
+        approvals.record(db, by, job, approved_by, how)
+    else:
+        jobs.mark_approved(db, by, job, approved_by, how)
+    return job
 
 
 def create_bench(db: Session, **overrides: Any) -> Bench:
@@ -203,6 +223,11 @@ def create_session(
 ) -> BenchSession:
     """A bench session, from a session file's text."""
     return sessions.store(db, by, stay or create_visit(db), sessionfile.loads(text), after)
+
+
+def write_hand_off(db: Session, by: Actor, stay: JobHead) -> HandOffNote:
+    """A hand-off note with no figures of its own."""
+    return handoffs.write(db, by, stay, {"addressee": "Tarn Motors"}, {}, [])
 
 
 OWN_CHECK = "Read over against the bench sheets; nobody else was in the shop."

@@ -4,7 +4,14 @@ Figures that were worked out are SI numbers, shown in the reader's units; what w
 """
 
 from shopflow.papers.data.certificate import Answered, Explained, FlowCertificate
-from shopflow.papers.data.head import EachValve, Figure, HeadIdentity, Measured, ValveFigures
+from shopflow.papers.data.head import (
+    EachValve,
+    Figure,
+    HeadIdentity,
+    Measured,
+    Tested,
+    ValveFigures,
+)
 from shopflow.papers.data.job import HandOff, JobFacts, Photo, Step, WorkOrder, WorkOrderHead
 from shopflow.papers.data.port import AlongPort, PortSurvey, SectionPoint
 from shopflow.papers.data.session import (
@@ -46,6 +53,7 @@ __all__ = [
     "SessionCurve",
     "SessionResult",
     "Step",
+    "Tested",
     "TrialResult",
     "ValveFigures",
     "WorkOrder",

@@ -12,6 +12,7 @@ from shopflow.services import (
     documents,
     invoices,
     jobs,
+    payments,
     quotes,
 )
 from shopflow.services import tags as labels
@@ -66,6 +67,13 @@ def collection(number: str) -> Response:
     """What left the shop on a job, and to whom."""
     row = collections.the_collection(jobs.get(db(), number))
     return pdf(papers.collection(documents.collection(db(), row)), f"collection-{number}")
+
+
+@blueprint.get("/receipt/<int:payment_id>.pdf")
+def receipt(payment_id: int) -> Response:
+    """The receipt of a payment or deposit."""
+    row = payments.get(db(), payment_id)
+    return pdf(papers.receipt(documents.receipt(db(), row)), f"receipt-{row.job.number}-{row.id}")
 
 
 @blueprint.get("/quote/<number>/<int:revision>.pdf")
