@@ -124,7 +124,7 @@ def extra_work(seed: Seed, by: Actor, job: Job) -> None:
         "customer_text": "Two exhaust guides replaced: worn past the limit",
         "price": "96.00",
     }
-    operations.add(seed.db, by, job.heads[0], seed.steps["guide"].id, values)
+    operations.add(seed.db, by, job.heads[0], seed.steps["guide"].id, values, found=True)
     quotes.give(seed.db, by, job, {})
 
 

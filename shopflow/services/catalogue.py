@@ -10,7 +10,7 @@ from typing import NamedTuple
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopflow.models import MeasurementKind, OperationKind
+from shopflow.models import IntegrityKind, MeasurementKind, OperationKind
 
 
 class _Step(NamedTuple):
@@ -20,6 +20,7 @@ class _Step(NamedTuple):
     cautions: tuple[str, ...]
     asks_for: tuple[str, ...]
     minutes: int
+    tests_by: IntegrityKind | None = None
 
 
 class _Figure(NamedTuple):
@@ -42,8 +43,24 @@ OPERATIONS = (
         ("guide clearance", "stem diameter", "deck flatness", "valve head diameter"),
         40,
     ),
-    _Step("crack-check", "Crack check", False, ("chemicals",), (), 30),
-    _Step("pressure-test", "Pressure test", False, ("pressure", "hot"), (), 40),
+    _Step(
+        "crack-check",
+        "Crack check",
+        False,
+        ("chemicals",),
+        (),
+        30,
+        IntegrityKind.CRACK,
+    ),
+    _Step(
+        "pressure-test",
+        "Pressure test",
+        False,
+        ("pressure", "hot"),
+        (),
+        40,
+        IntegrityKind.PRESSURE,
+    ),
     _Step("weld-repair", "Weld repair", True, ("hot", "fumes"), (), 120),
     _Step(
         "guide",
@@ -95,6 +112,16 @@ OPERATIONS = (
         ("deck flatness", "head thickness"),
         60,
     ),
+    _Step(
+        "vacuum-test",
+        "Vacuum test",
+        False,
+        ("vacuum",),
+        (),
+        15,
+        IntegrityKind.VACUUM,
+    ),
+    _Step("leak-test", "Leak test", False, ("chemicals",), (), 20, IntegrityKind.LEAK),
     _Step("flow-test", "Flow test", False, ("bench",), (), 60),
     _Step(
         "assembly",
@@ -145,6 +172,7 @@ def ensure(db: Session) -> None:
                     cautions=list(step.cautions),
                     asks_for=list(step.asks_for),
                     usual_minutes=step.minutes,
+                    tests_by=step.tests_by,
                 )
             )
     figures = set(db.scalars(select(MeasurementKind.code)))

@@ -8,7 +8,6 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
-from shopflow.models import JobState
 from shopflow.services import feeds, jobs, quotes
 from shopflow.services.actor import Actor
 from tests import factories

@@ -84,7 +84,9 @@ def test_the_approval_page_asks_line_by_line_and_shows_what_was_declined(
     assert "Seat cut" in page.text
     typed = {"approved_how": "telephone", "lines": [str(teardown.id)]}
     page = client.submit(page, typed)
-    assert page.notices == [f"Job {job.number} is approved: its work may be done; declined: Seat cut."]
+    assert page.notices == [
+        f"Job {job.number} is approved: its work may be done; declined: Seat cut."
+    ]
     assert "declined" in page.text
     page = client.page(f"/jobs/{job.number}/money")
     assert "Declined, neither done nor charged: Seat cut" in page.text

@@ -7,7 +7,6 @@ import pytest
 from shopflow.files import FileStore
 from shopflow.models import Role
 from shopflow.services import customers, heads, invoices, quotes, waits
-from tests import factories
 from tests.factories import (
     BY,
     create_customer,
