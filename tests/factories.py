@@ -100,9 +100,9 @@ def create_engine_type(db: Session, **overrides: Any) -> EngineType:
     values = {
         "builder": "Hollin",
         "family": f"K{next(_counting)}",
-        "displacement": "1781 cm3",
-        "bore": "81 mm",
-        "stroke": "86.4 mm",
+        "displacement": "1792 cm3",
+        "bore": "80.5 mm",
+        "stroke": "88 mm",
         "cylinders": "4",
         "valves_per_cylinder": "2",
         **overrides,
@@ -255,5 +255,6 @@ def issue_certificate(
 ) -> Certificate:
     """A certificate drafted, checked and issued by one person."""
     draft = drafts.write(db, by, chosen[0].job_head, chosen, values, replaces)
-    drafts.check(db, by, draft, OWN_CHECK)
+    answers = dict.fromkeys(drafts.doubts_of(db, draft), "Tested before it was booked in.")
+    drafts.check(db, by, draft, OWN_CHECK, answers)
     return certificates.issue(db, by, draft, sign)

@@ -80,7 +80,7 @@ def head_fields(seed: Seed, head: Table) -> Table:
     """What is said of a head at the counter."""
     names = (
         "casting_number", "serial", "material", "ports", "chamber",
-        "condition", "parts", "parts_received", "came_back_because",
+        "casting_state", "condition", "parts", "parts_received", "came_back_because",
     )  # fmt: skip
     fields = {name: head[name] for name in names if name in head}
     if head["key"] in seed.heads:

@@ -28,11 +28,13 @@ if TYPE_CHECKING:
     from shopflow.models.certificate_draft import CertificateDraft
     from shopflow.models.collection import Collection
     from shopflow.models.customer import Customer
+    from shopflow.models.discarded_test import DiscardedTest
     from shopflow.models.file import JobFile
     from shopflow.models.handoff import HandOffNote
     from shopflow.models.head import Head
     from shopflow.models.link import CustomerLink
     from shopflow.models.measurement import Measurement
+    from shopflow.models.opentest import OpenTest
     from shopflow.models.operation import Operation
     from shopflow.models.received import ReceivedPart
     from shopflow.models.session import BenchSession
@@ -58,6 +60,18 @@ class Induction(StrEnum):
     NATURAL = "natural"
     TURBOCHARGED = "turbocharged"
     SUPERCHARGED = "supercharged"
+
+
+class CastingState(StrEnum):
+    """What had been done to a casting's ports, chambers and seats when it came in."""
+
+    AS_CAST = "as cast"
+    PORTED_HERE = "ported here"
+    PORTED_ELSEWHERE = "ported elsewhere"
+    UNKNOWN = "unknown"
+
+
+PORTED_STATES = (CastingState.PORTED_HERE, CastingState.PORTED_ELSEWHERE)
 
 
 class JobState(StrEnum):
@@ -176,6 +190,13 @@ class JobHead(Versioned, Base):
     head_id: Mapped[int] = mapped_column(ForeignKey("head.id"), index=True)
     position: Mapped[int]
     tag: Mapped[str] = mapped_column(String(30), unique=True)
+    casting_state: Mapped[CastingState] = mapped_column(
+        choice(CastingState),
+        default=CastingState.UNKNOWN,
+        server_default=CastingState.UNKNOWN.value,
+    )
+    """On arrival; a head that was here before takes it from its last visit."""
+
     condition: Mapped[Words]
     parts_received: Mapped[Words]
     came_back_because: Mapped[Words]
@@ -215,6 +236,12 @@ class JobHead(Versioned, Base):
         primaryjoin="and_(JobHead.id == BenchSession.job_head_id, not_(BenchSession.counts))",
         order_by="BenchSession.position, BenchSession.id",
         viewonly=True,
+    )
+    open_tests: Mapped[list[OpenTest]] = relationship(viewonly=True)
+    """The flow test being taken of it, where there is one."""
+
+    discarded_tests: Mapped[list[DiscardedTest]] = relationship(
+        order_by="DiscardedTest.discarded_at.desc()", viewonly=True
     )
     hand_off: Mapped[HandOffNote | None] = relationship(
         back_populates="job_head", cascade="all, delete-orphan"

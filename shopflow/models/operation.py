@@ -53,6 +53,9 @@ class OperationState(StrEnum):
 OPEN_STEP_STATES = (OperationState.PLANNED, OperationState.STARTED)
 DROPPED_STEP_STATES = (OperationState.SKIPPED, OperationState.DECLINED)
 
+LEAVES_PORTS = ("weld-repair", "guide", "valve-grind", "resurface")
+"""Codes of the built-in kinds that cut metal and leave ports, chambers and seats as they are."""
+
 
 class OperationKind(Versioned, Base):
     """A kind of step, as the seat cut or the hot wash."""
@@ -78,6 +81,11 @@ class OperationKind(Versioned, Base):
     """Blank until the shop sets it."""
 
     active: Mapped[bool] = mapped_column(default=True)
+
+    @property
+    def shapes_ports(self) -> bool:
+        """Whether a head it was done to is no longer as cast; a shop's own cutting kinds count."""
+        return self.cuts_metal and self.code not in LEAVES_PORTS
 
 
 class Operation(Versioned, Base):

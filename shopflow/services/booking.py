@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 from shopflow.errors import Fault, FaultsError
 from shopflow.models import Customer, EngineType, Job, JobHead, Routing
 from shopflow.services import (
+    castings,
     customers,
     engines,
     events,
@@ -127,6 +128,8 @@ def add_head(
     position = len(job.heads) + 1
     clean = fields.read(jobs.VISIT, stay_values)
     counted = clean.pop("parts", {})
+    earlier = castings.visits_in_order(head) if head_id else []
+    clean["casting_state"] = castings.arrived(clean.pop("casting_state", None), earlier)
     stay = JobHead(head=head, position=position, tag=tag_of(job.number, position), **clean)
     job.heads.append(stay)
     events.record(db, by, stay, "taken in", job=job, note=f"tag {stay.tag}")

@@ -152,6 +152,27 @@ MEASUREMENTS = (
     _Figure("seat load", "Load on the seat", "force", "lbf", "N"),
 )
 
+BOUNDS: dict[str, tuple[str, str]] = {
+    "guide clearance": ("0 mm", "1 mm"),
+    "stem diameter": ("2 mm", "25 mm"),
+    "seat angle": ("10 deg", "80 deg"),
+    "seat width": ("0 mm", "15 mm"),
+    "seat run-out": ("0 mm", "2 mm"),
+    "seat interference": ("0 mm", "1 mm"),
+    "valve head diameter": ("8 mm", "150 mm"),
+    "valve margin": ("0 mm", "15 mm"),
+    "throat diameter": ("6 mm", "150 mm"),
+    "port area": ("10 mm2", "20000 mm2"),
+    "port volume": ("1 cm3", "3000 cm3"),
+    "chamber volume": ("1 cm3", "1500 cm3"),
+    "deck flatness": ("0 mm", "5 mm"),
+    "head thickness": ("5 mm", "500 mm"),
+    "installed height": ("5 mm", "200 mm"),
+    "seat load": ("0 N", "10000 N"),
+}
+"""What a measurement of a built-in kind lies between on any head, from a small motorcycle's to a
+marine diesel's: outside, a digit or a unit is wrong. Common practice, no source."""
+
 
 _OPERATION_KINDS = select(OperationKind).where(OperationKind.active).order_by(OperationKind.name)
 _MEASUREMENT_KINDS = (

@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 
 from sqlalchemy.orm import Session
 
-from shopflow.errors import NotFoundError
+from shopflow.errors import NotFoundError, RuleError
 from shopflow.files import FileStore
 from shopflow.models import (
     Collection,
@@ -29,6 +29,7 @@ from shopflow.papers.work_order import known_by
 from shopflow.services import approvals, assembly, balances, files, verdicts
 from shopflow.services.engine_figures import engine_figures
 from shopflow.services.house_style import the_style
+from shopflow.services.seat_loads import is_boosted
 from shopflow.services.shop import settled
 
 TEST_BLANK = "medium, pressure, time, drop, passed or failed"
@@ -47,9 +48,14 @@ def work_order(db: Session, job: Job, store: FileStore | None = None) -> data.Wo
 
 
 def hand_off(db: Session, stay: JobHead) -> data.HandOff:
-    """A head's hand-off sheet; the head must have a note."""
+    """A head's hand-off sheet. Raises NotFoundError without a note, RuleError without figures."""
     note = stay.hand_off
-    assert note is not None
+    if note is None:
+        raise NotFoundError(f"{stay.tag} has no hand-off note yet")
+    if not note.has_figures:
+        raise RuleError(
+            f"the hand-off note of {stay.tag} has no figures yet: enter them before you print it"
+        )
     units = display(db).units
     return data.HandOff(
         shop=letterhead(db),
@@ -58,10 +64,7 @@ def hand_off(db: Session, stay: JobHead) -> data.HandOff:
         customer=party(stay.job),
         head=identity(stay),
         addressee=note.addressee,
-        valves=tuple(
-            data.ValveFigures(valve.side, assembly.valve_figures(valve, units))
-            for valve in note.valves
-        ),
+        valves=tuple(assembly.side_figures(valve, units) for valve in note.valves),
         figures=(
             *engine_figures(note, units),
             *(data.Figure(row.name, row.value, row.working) for row in note.figures),
@@ -78,6 +81,8 @@ def hand_off(db: Session, stay: JobHead) -> data.HandOff:
             for step in stay.operations
             for row in verdicts.latest_tests(step.integrity_tests)
         ),
+        remaining=tuple(step.kind.name for step in stay.operations if step.is_open),
+        boosted=is_boosted(stay.job),
     )
 
 

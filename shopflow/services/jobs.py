@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 from shopflow.errors import NotFoundError, RuleError
 from shopflow.models import (
     CLOSED_STATES,
+    CastingState,
     EngineType,
     Head,
     Induction,
@@ -23,7 +24,7 @@ from shopflow.models import (
     Purpose,
     Quote,
 )
-from shopflow.services import events, fields, parts, verdicts
+from shopflow.services import castings, events, fields, parts, verdicts
 from shopflow.services.actor import Actor
 from shopflow.services.engines import NAME_ONLY
 
@@ -43,6 +44,7 @@ SPECIFICATION: fields.Specification = {
     "notes": fields.words(),
 }
 VISIT: fields.Specification = {
+    "casting_state": fields.one_of(CastingState),
     "condition": fields.words(),
     "parts_received": fields.words(),
     "came_back_because": fields.words(),
@@ -128,8 +130,10 @@ def change(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Job:
 
 
 def change_visit(db: Session, by: Actor, stay: JobHead, values: Mapping[str, Any]) -> JobHead:
-    """Change a head's condition or parts on this job. Raises FaultsError."""
+    """Change a head's state, condition or parts on this job. Raises FaultsError."""
     clean = fields.read(VISIT, values)
+    if "casting_state" in clean:
+        castings.arrived(clean["casting_state"], castings.visits_before(stay))
     counted = clean.pop("parts", None)
     events.change(db, by, stay, clean, job=stay.job)
     if counted is not None:

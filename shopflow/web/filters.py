@@ -59,7 +59,7 @@ def unit(kind: str) -> str:
 
 
 def typed(quantity: Quantity | None) -> str:
-    """A quantity as it was typed, its unit well set: "1781 cm³"."""
+    """A quantity as it was typed, its unit well set: "1792 cm³"."""
     return f"{quantity.number} {pretty(quantity.unit)}" if quantity is not None else NONE
 
 

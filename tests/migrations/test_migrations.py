@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -19,6 +22,7 @@ from sqlalchemy import (
     true,
     update,
 )
+from sqlalchemy.engine import make_url
 
 from shopflow.database import (
     alembic_config,
@@ -51,11 +55,12 @@ from shopflow.models import (
 from shopflow.models.lookup_text import TRIGRAMS
 from shopflow.models.session_stamp import SESSION_STAMP
 from shopflow.safekeeping import integrity
-from shopflow.services import lookup
+from shopflow.services import castings, lookup
 from shopflow.services.export.columns import MADE_OF_OTHERS
 from shopflow.units import Quantity
 from tests import factories
 from tests.demo_shop import DemoShop
+from tests.postgres import Server
 
 MADE_ANEW = MADE_OF_OTHERS | {"approval", "approval_line"}
 """Tables that a migration fills from others."""
@@ -157,14 +162,55 @@ def copy_rows(demo: Connection, target: Connection) -> None:
             target.execute(insert(table), rows)
 
 
-@pytest.fixture
-def full(engine: Engine, demo_shop: DemoShop) -> Engine:
-    """A migrated database with the whole invented shop in it."""
-    demo = open_engine(f"sqlite:///{demo_shop.folder / 'shopflow.db'}")
+def fill(url: str, demo_shop: DemoShop) -> None:
+    """Put the whole invented shop into a migrated database."""
+    demo, engine = open_engine(f"sqlite:///{demo_shop.folder / 'shopflow.db'}"), open_engine(url)
     with demo.connect() as source, engine.begin() as target:
         copy_rows(source, target)
     demo.dispose()
-    return engine
+    engine.dispose()
+
+
+@pytest.fixture(scope="module")
+def full_file(
+    migrated_file: Path, demo_shop: DemoShop, tmp_path_factory: pytest.TempPathFactory
+) -> Path:
+    """A SQLite file with the invented shop, to be copied."""
+    path = tmp_path_factory.mktemp("full") / "shopflow.db"
+    shutil.copyfile(migrated_file, path)
+    fill(f"sqlite:///{path}", demo_shop)
+    return path
+
+
+@pytest.fixture(scope="module")
+def full_template(postgres: Server, demo_shop: DemoShop) -> Iterator[str]:
+    """Name of a PostgreSQL database with the invented shop, to be copied."""
+    with postgres.database() as url:
+        fill(url, demo_shop)
+        yield str(make_url(url).database)
+
+
+@pytest.fixture
+def full_sqlite_url(full_file: Path, tmp_path: Path) -> str:
+    """A copy in SQLite."""
+    path = tmp_path / "shopflow.db"
+    shutil.copyfile(full_file, path)
+    return f"sqlite:///{path}"
+
+
+@pytest.fixture
+def full_postgresql_url(postgres: Server, full_template: str) -> Iterator[str]:
+    """A copy in PostgreSQL."""
+    with postgres.database(full_template) as url:
+        yield url
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def full(request: pytest.FixtureRequest) -> Iterator[Engine]:
+    """A migrated database with the whole invented shop in it."""
+    engine = open_engine(request.getfixturevalue(f"full_{request.param}_url"))
+    yield engine
+    engine.dispose()
 
 
 def test_there_is_one_line_of_revisions_and_each_goes_down():
@@ -223,7 +269,23 @@ def constraints(engine: Engine) -> dict[str, Any]:
 
 
 def test_the_invented_shop_goes_down_and_up_again_revision_by_revision(full: Engine):
+    """Each revision by itself; all that follow one are in `test_earlier_releases` and below."""
     assert len(dump(full)["bench_session"]) >= 40
+    before = named_rows(full)
+    for revision in revisions():
+        below = revision.down_revision or "base"
+        downgrade(full, below)
+        there, rows = columns(full), named_rows(full)
+        upgrade(full, revision.revision)
+        assert_kept(before, named_rows(full), there)
+        downgrade(full, below)
+        assert_kept(rows, named_rows(full), there)
+        before = named_rows(full)
+    assert before == {}
+
+
+@pytest.mark.long
+def test_the_invented_shop_goes_down_and_all_the_way_up_from_every_revision(full: Engine):
     for revision in revisions():
         gone = goes_down_and_up(full, revision.revision)
         # Under the first revision there is nothing.
@@ -336,6 +398,22 @@ def test_the_index_of_look_ups_comes_up_with_the_texts_in_it(full: Engine):
     assert integrity.astray(full) == []
     with session_factory(full)() as db:
         assert lookup.past_jobs(db, "as it was", 1)
+
+
+def test_heads_this_shop_ported_before_come_up_as_ported_here_all_others_as_unknown(full: Engine):
+    """What came with revision 0021 is derived from the steps that are on record."""
+    upgrade(full)
+    with session_factory(full)() as db:
+        wanted = {
+            visit.tag: "ported here" if any(map(castings.porting_of, earlier)) else "unknown"
+            for visit in db.scalars(select(JobHead))
+            for earlier in [castings.visits_before(visit)]
+        }
+    assert set(wanted.values()) == {"ported here", "unknown"}
+    downgrade(full, before_revision("0021"))
+    upgrade(full)
+    with session_factory(full)() as db:
+        assert {visit.tag: visit.casting_state for visit in db.scalars(select(JobHead))} == wanted
 
 
 def what_came_with_0012(job: Job, past: Job) -> list[Base]:

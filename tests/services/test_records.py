@@ -19,6 +19,7 @@ from shopflow.models import Customer, Payment
 from shopflow.services import customers, events, jobs, payments
 from shopflow.services.actor import Actor
 from tests import factories
+from tests.patience import PATIENCE
 
 
 def test_a_moment_is_stored_in_utc_whatever_zone_it_comes_in(db: Session):
@@ -100,7 +101,11 @@ def test_without_its_driver_postgresql_says_what_to_install():
         "sys.exit(main(['find', 'x', '--database-url', 'postgresql://host/shop']))"
     )
     done = subprocess.run(
-        [sys.executable, "-c", program], capture_output=True, text=True, timeout=60, check=False
+        [sys.executable, "-c", program],
+        capture_output=True,
+        text=True,
+        timeout=PATIENCE,
+        check=False,
     )
     assert done.returncode == 1
     assert done.stderr == "shopflow: PostgreSQL needs its driver: install 'shopflow[pg]'\n"

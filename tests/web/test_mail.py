@@ -166,7 +166,7 @@ def test_the_outbox_shows_what_waits_for_someone_first(client, db, job, store):
     assert [cells[0].split()[0] for cells in page.rows[1:]] == ["stuck", "goes"]
     page = client.press(f"/outbox/{row.id}", "Send it again")
     assert page.notices == ["The message is queued again."]
-    page = client.press(page, "Call it off")
+    page = client.press(page, "Cancel message")
     assert page.notices == ["The message is called off."]
     assert "Send it again" not in page.response.text
 

@@ -185,6 +185,7 @@ class Stay:
     engine_id: int
     casting_number: str
     serial: str
+    casting_state: str
     condition: str
     parts_received: str
     operations: list[Operation]
@@ -199,6 +200,7 @@ class Stay:
             engine_id=row.head.engine_type_id,
             casting_number=row.head.casting_number,
             serial=row.head.serial,
+            casting_state=row.casting_state.value,
             condition=row.condition,
             parts_received=row.parts_received,
             operations=[Operation.of(step) for step in row.operations],

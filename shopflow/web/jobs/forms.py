@@ -7,7 +7,7 @@ from typing import Any
 from wtforms import BooleanField, HiddenField
 from wtforms import Form as PlainForm
 
-from shopflow.models import Induction, Job, JobHead, Purpose
+from shopflow.models import CastingState, Induction, Job, JobHead, Purpose
 from shopflow.services.jobs import VISIT
 from shopflow.services.parts import in_lines
 from shopflow.web.fields import (
@@ -34,6 +34,10 @@ WAYS = {
 }
 """How customers say yes."""
 
+OF_CASTINGS = (
+    "As cast: nobody has worked on its ports, chambers or seats. Only such heads count as stock in "
+    "past results."
+)
 PRIORITIES = {"0": "In its turn", "1": "Ahead of its turn", "2": "Before all others"}
 
 
@@ -128,6 +132,7 @@ class MoveForm(EditForm):
 class ConditionForm(EditForm):
     """How a head came in on this job."""
 
+    casting_state = ChoiceField("State of the casting", CastingState, OF_CASTINGS)
     condition = WordsField("Condition as received", rows=4)
     parts = PartLines("Parts received with it", "One kind a line, as '16 valves'.", rows=6)
     parts_received = WordsField("Said of the parts", rows=2)

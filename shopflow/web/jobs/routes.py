@@ -22,12 +22,13 @@ from shopflow.services import (
     times,
     whole,
 )
+from shopflow.services.files import Batch
 from shopflow.web.auth import actor
 from shopflow.web.context import today
-from shopflow.web.db import db
+from shopflow.web.db import db, no_transaction
 from shopflow.web.folder import counter, store
 from shopflow.web.forms import faults_shown, form_page
-from shopflow.web.jobs.booking import seen, sent, starting
+from shopflow.web.jobs.booking import BookInForm, seen, sent, starting
 from shopflow.web.jobs.forms import ApproveForm, CancelForm, ConditionForm, JobForm, MoveForm
 from shopflow.web.jobs.history import lines
 from shopflow.web.jobs.moves import awaits_approval
@@ -62,16 +63,23 @@ def index() -> ResponseReturnValue:
 @blueprint.route("/jobs/new", methods=["GET", "POST"])
 def book_in() -> ResponseReturnValue:
     """Book heads in: customer, engine type, heads and job in one go."""
-    form = sent(counter()) if request.method == "POST" else starting(db(), request.args)
+    form = _sent() if request.method == "POST" else starting(db(), request.args)
     form.look_on_file(db())
     if form.saving and form.validate():
         with faults_shown(form):
+            with no_transaction():
+                files.copy_held(form.held, counter(), store())
             made = booking.book_in(db(), actor(), form.said)
             for stay, held in form.photos_of(made):
-                files.add(db(), actor(), store(), made, stay, held, UNSAID, held_in=counter())
+                files.attach(db(), actor(), made, stay, Batch(tuple(held)), UNSAID)
             flash(f"Job {made.number} is booked in: tag {', '.join(s.tag for s in made.heads)}.")
             return redirect(url_for(_next_page(), number=made.number))
     return form_page("jobs/book_in.html", form)
+
+
+def _sent() -> BookInForm:
+    with no_transaction():
+        return sent(counter())
 
 
 def _next_page() -> str:
