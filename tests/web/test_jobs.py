@@ -233,7 +233,7 @@ def test_open_steps_hold_a_job_back_and_the_page_says_which(client, db, by):
 
 def test_a_state_that_does_not_follow_is_refused(client, db):
     job = create_job(db)
-    page = client.page(f"/jobs/{job.number}")
+    page = client.page(f"/jobs/{job.number}/cancel")
     token = page.value("csrf_token")
     for state in ("collected", "cancelled", "\x00"):
         answer = client.post(f"/jobs/{job.number}/move", data={"state": state, "csrf_token": token})
