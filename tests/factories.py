@@ -15,6 +15,8 @@ from shopflow.database import open_engine, session_factory, upgrade
 from shopflow.files import FileStore
 from shopflow.mail.sealing import Seal
 from shopflow.models import (
+    Approval,
+    ApprovalLine,
     Bench,
     BenchSession,
     Certificate,
@@ -177,6 +179,16 @@ def approve(
     else:
         jobs.mark_approved(db, by, job, approved_by, how)
     return job
+
+
+def agree(db: Session, by: Actor, step: Operation) -> Operation:
+    """A step priced and approved by itself, on a job approved before."""
+    step.price = Decimal(60) if step.price is None else step.price
+    line = ApprovalLine(operation_id=step.id, position=1, price=step.charge)
+    said = {"approved_by": "Cal Pruitt", "approved_how": "telephone", "total": step.price}
+    db.add(Approval(job=step.job_head.job, at=by.at, lines=[line], **said))
+    db.flush()
+    return step
 
 
 def create_bench(db: Session, **overrides: Any) -> Bench:
