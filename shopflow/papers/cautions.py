@@ -15,8 +15,13 @@ BY_HAZARD = {
         "retainer, stand clear of its line, wear eye protection."
     ),
     "pressure": (
-        "Pressure: pressure test and blast behind a guard, raise slowly, never above the fixture's "
-        "rating, bleed to zero before loosening anything."
+        "Pressure: compressed air stores energy and throws a plate or plug that lets go. Test with "
+        "water where you can, behind a guard, raise slowly, never above the rating of fixture or "
+        "head, stand out of line, bleed to zero before loosening anything."
+    ),
+    "vacuum": (
+        "Vacuum: keep hands and hoses clear of the cup, never above the pump's rating; what is "
+        "drawn in may be solvent or grit, so use a trap. Vent slowly before lifting the cup."
     ),
     "dust": (
         "Grinding dust: extraction on, respirator and eye protection; old heads may carry lead, "
@@ -52,12 +57,16 @@ BY_HAZARD = {
 ASSEMBLY = (
     "Seat load, spring and clearance figures are this shop's for the stated use. The engine "
     "builder has the last word on them, and on fasteners, torque and sealing.",
-    "Boosted engines: boost on the back of an intake valve takes load off its seat. Check the seat "
-    "load at the boost the engine will really see before it is run.",
     "Before first start turn the engine over by hand through two turns with checking springs, and "
     "check valve to piston, coil bind and retainer to guide at full lift.",
 )
 """What every hand-off sheet says."""
+
+BOOSTED = (
+    "Boosted engines: boost on the back of an intake valve takes load off its seat. Check the seat "
+    "load at the boost the engine will really see before it is run."
+)
+"""What the hand-off sheet of a boosted engine says besides."""
 
 
 PACKING = (

@@ -8,25 +8,31 @@ from datetime import UTC, datetime
 
 from sqlalchemy.orm import Session
 
-from shopflow.errors import NotFoundError
+from shopflow.errors import NotFoundError, RuleError
 from shopflow.files import FileStore
 from shopflow.models import (
     Collection,
     HandedOver,
     HandOffNote,
+    IntegrityTest,
     Job,
     JobHead,
     Measurement,
     Operation,
+    Payment,
     Verdict,
 )
 from shopflow.papers import data
 from shopflow.papers.collection import CollectionReceipt, PartBack
+from shopflow.papers.receipt import Receipt
 from shopflow.papers.work_order import known_by
-from shopflow.services import approvals, assembly, files, verdicts
+from shopflow.services import approvals, assembly, balances, files, verdicts
 from shopflow.services.engine_figures import engine_figures
 from shopflow.services.house_style import the_style
+from shopflow.services.seat_loads import is_boosted
 from shopflow.services.shop import settled
+
+TEST_BLANK = "medium, pressure, time, drop, passed or failed"
 
 
 def work_order(db: Session, job: Job, store: FileStore | None = None) -> data.WorkOrder:
@@ -42,9 +48,14 @@ def work_order(db: Session, job: Job, store: FileStore | None = None) -> data.Wo
 
 
 def hand_off(db: Session, stay: JobHead) -> data.HandOff:
-    """A head's hand-off sheet; the head must have a note."""
+    """A head's hand-off sheet. Raises NotFoundError without a note, RuleError without figures."""
     note = stay.hand_off
-    assert note is not None
+    if note is None:
+        raise NotFoundError(f"{stay.tag} has no hand-off note yet")
+    if not note.has_figures:
+        raise RuleError(
+            f"the hand-off note of {stay.tag} has no figures yet: enter them before you print it"
+        )
     units = display(db).units
     return data.HandOff(
         shop=letterhead(db),
@@ -53,10 +64,7 @@ def hand_off(db: Session, stay: JobHead) -> data.HandOff:
         customer=party(stay.job),
         head=identity(stay),
         addressee=note.addressee,
-        valves=tuple(
-            data.ValveFigures(valve.side, assembly.valve_figures(valve, units))
-            for valve in note.valves
-        ),
+        valves=tuple(assembly.side_figures(valve, units) for valve in note.valves),
         figures=(
             *engine_figures(note, units),
             *(data.Figure(row.name, row.value, row.working) for row in note.figures),
@@ -68,6 +76,13 @@ def hand_off(db: Session, stay: JobHead) -> data.HandOff:
         signed_by=_signer(note),
         signed_at=note.signed_at,
         written_at=note.written_at,
+        tested=tuple(
+            tested(db, row)
+            for step in stay.operations
+            for row in verdicts.latest_tests(step.integrity_tests)
+        ),
+        remaining=tuple(step.kind.name for step in stay.operations if step.is_open),
+        boosted=is_boosted(stay.job),
     )
 
 
@@ -94,6 +109,33 @@ def collection(db: Session, row: Collection) -> CollectionReceipt:
         balance=row.balance,
         remarks=row.remarks,
     )
+
+
+def receipt(db: Session, row: Payment) -> Receipt:
+    """What was received or paid back, for its receipt."""
+    return Receipt(
+        shop=letterhead(db),
+        display=display(db),
+        title=receipt_title(row),
+        customer=party(row.job),
+        job=job_facts(db, row.job),
+        heads=heads_in_words(row.job),
+        number=str(row.id),
+        received_on=row.received_on,
+        amount=row.amount,
+        method=row.method,
+        note=row.note,
+        recorded_by=row.recorded_by.name if row.recorded_by else "",
+        recorded_at=row.recorded_at,
+        left=balances.of_job(db, row.job).left,
+    )
+
+
+def receipt_title(row: Payment) -> str:
+    """The heading of a payment's receipt."""
+    if row.amount < 0:
+        return "Refund receipt"
+    return "Deposit receipt" if row.is_deposit else "Receipt"
 
 
 def letterhead(db: Session) -> data.Letterhead:
@@ -155,6 +197,12 @@ def job_address(db: Session, job: Job) -> str:
     return f"{web}/jobs/{job.number}" if web else ""
 
 
+def head_address(db: Session, stay: JobHead) -> str:
+    """The address a label's code opens: the head's page; empty while the app has no address."""
+    web = settled(db).web_address
+    return f"{web}/heads/{stay.tag}" if web else ""
+
+
 def job_facts(db: Session, job: Job) -> data.JobFacts:
     """What papers say of a job."""
     approval = ""
@@ -185,7 +233,7 @@ def stated_on_papers(db: Session, job: Job) -> tuple[object, ...]:
         party(job),
         job_facts(db, job),
         *(identity(stay) for stay in job.heads),
-        *(step.kind.name for step in steps),
+        *(text for step in steps for text in (step.kind.name, step.customer_text)),
     )
 
 
@@ -201,6 +249,18 @@ def measured(row: Measurement) -> data.Measured:
     )
 
 
+def tested(db: Session, row: IntegrityTest) -> data.Tested:
+    """One pressure, vacuum, leak or crack test."""
+    return data.Tested(
+        what=row.title,
+        where=row.where,
+        conditions=row.conditions,
+        result=row.result,
+        notes=row.notes,
+        decision=_decided(db, row),
+    )
+
+
 def _work_order_head(db: Session, stay: JobHead, store: FileStore | None) -> data.WorkOrderHead:
     hazards = [hazard for step in stay.operations for hazard in step.kind.cautions]
     return data.WorkOrderHead(
@@ -212,6 +272,7 @@ def _work_order_head(db: Session, stay: JobHead, store: FileStore | None) -> dat
         cautions=tuple(dict.fromkeys(hazards)),
         url=job_address(db, stay.job),
         photos=tuple(_photos(db, stay, store)) if store else (),
+        tested=tuple(tested(db, row) for step in stay.operations for row in step.integrity_tests),
     )
 
 
@@ -227,7 +288,7 @@ def _photos(db: Session, stay: JobHead, store: FileStore) -> Iterator[data.Photo
             yield data.Photo(row.caption, image)
 
 
-def _decided(db: Session, row: Measurement) -> str:
+def _decided(db: Session, row: Measurement | IntegrityTest) -> str:
     """What was decided on a figure as it stands, why, by whom and when."""
     word = row.decision
     if word is None:
@@ -240,6 +301,10 @@ def _remarks(db: Session, step: Operation) -> Iterator[str]:
     """What whoever does a step must know of it beside its instructions."""
     if step.again_because:
         yield f"Again: {step.again_because}"
+    for row in step.integrity_tests:
+        yield f"{row.title} {row.result}: {row.conditions}"
+    if step.not_measured_because:
+        yield f"Not measured: {', '.join(verdicts.missing(step))}: {step.not_measured_because}"
     if step.release is not None:
         by, day = step.release.person.name, display(db).moment(step.release.at)
         yield f"Released ahead of approval by {by}, {day}: {step.release.reason}"
@@ -249,6 +314,8 @@ def _remarks(db: Session, step: Operation) -> Iterator[str]:
 
 def _step(db: Session, step: Operation) -> data.Step:
     missing = verdicts.missing(step)
+    if step.kind.tests_by and not step.integrity_tests:
+        missing = [f"{step.kind.tests_by.value}: {TEST_BLANK}", *missing]
     person = step.signed_off_by or step.started_by
     return data.Step(
         name=step.kind.name,

@@ -22,6 +22,7 @@ from shopflow.models import (
     Operation,
     OperationState,
     Purpose,
+    Quote,
 )
 from shopflow.services import castings, events, fields, parts, verdicts
 from shopflow.services.actor import Actor
@@ -41,7 +42,6 @@ SPECIFICATION: fields.Specification = {
     "exhaust_lift": fields.quantity("length", above=0.0),
     "asked_for": fields.words(),
     "notes": fields.words(),
-    "deposit": fields.amount(),
 }
 VISIT: fields.Specification = {
     "casting_state": fields.one_of(CastingState),
@@ -73,6 +73,7 @@ Joined, SQLite would read all jobs, customers or operations there ever were: it 
 jobs of one state as of another.
 """
 
+_QUOTED = select(Quote.id).where(Quote.job_id == bindparam("job_id")).limit(1)
 _VISIT = (
     select(JobHead)
     .where(JobHead.tag == bindparam("tag"))
@@ -140,15 +141,10 @@ def change_visit(db: Session, by: Actor, stay: JobHead, values: Mapping[str, Any
     return stay
 
 
-def approve(db: Session, by: Actor, job: Job, approved_by: str, how: str) -> Job:
-    """Record who approved the work and how. Raises FaultsError, RuleError."""
-    clean = fields.read(
-        {"approved_by": fields.text(required=True), "approved_how": fields.text(required=True)},
-        {"approved_by": approved_by, "approved_how": how},
-    )
-    if not job.is_open:
-        raise RuleError(f"job {job.number} is {job.state.value}")
-    values = {**clean, "approved_at": by.at}
+def mark_approved(db: Session, by: Actor, job: Job, approved_by: str, approved_how: str) -> Job:
+    """Note on a job by whom it was first approved; `approvals.record` says what was."""
+    values: dict[str, Any] = {"approved_by": approved_by, "approved_how": approved_how}
+    values["approved_at"] = by.at
     if job.state in (JobState.BOOKED_IN, JobState.QUOTED):
         values["state"] = JobState.APPROVED
     events.change(db, by, job, values, job=job, verb="approved")
@@ -171,12 +167,15 @@ def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
     """Take a job to another state.
 
     Raises RuleError where that does not follow its state, where work is left open on a head that
-    is to leave, or where the job was to be cancelled without a reason, or approved by nobody.
+    is to leave, or where the job was to be cancelled without a reason, approved by nobody, or
+    quoted without a quote.
     """
     if state is JobState.CANCELLED:
         raise RuleError("cancelling needs a reason")
     if state not in FOLLOWS[job.state]:
         raise RuleError(_does_not_follow(job.state, state))
+    if state is JobState.QUOTED and not db.scalar(_QUOTED, {"job_id": job.id}):
+        raise RuleError("a job is quoted by sending its quote")
     if state is JobState.APPROVED and job.approved_at is None:
         raise RuleError("approving needs to say who approved, and how")
     if state in (JobState.READY, JobState.COLLECTED, JobState.SHIPPED):
@@ -184,7 +183,8 @@ def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
         stopped = [stay.tag for stay in job.heads if verdicts.stopping(stay.operations)]
         if stopped:
             raise RuleError(
-                f"{', '.join(stopped)} has a figure outside its limits: decide first how to go on"
+                f"{', '.join(stopped)} has a result outside its limits or a failed test; decide "
+                "first how to continue"
             )
         if unfinished:
             raise RuleError(
@@ -216,20 +216,31 @@ def _does_not_follow(now: JobState, state: JobState) -> str:
 def where_it_stands(stay: JobHead) -> str:
     """Where a head stands, in the words shown on the floor."""
     step = stay.next_operation
-    name, begun = (step.kind.name, step.state is OperationState.STARTED) if step else ("", False)
-    return stands(stay.job.state, name, begun, stay.operations)
+    if step is None:
+        return stands(stay.job.state, "", "", stay.operations)
+    return stands(stay.job.state, step.kind.name, progress(step), stay.operations)
 
 
-def stands(state: JobState, step: str, begun: bool, steps: Iterable[Operation]) -> str:
-    """The same of a job's state, the name of the next step, empty for none, whether it is begun,
-    and the steps that may have figures outside their limits."""
+def progress(step: Operation) -> str:
+    """How far an open step is, as it comes before its name: nobody may be clocked on to it."""
+    return progress_of(is_begun=step.state is OperationState.STARTED, is_worked_on=step.running)
+
+
+def progress_of(*, is_begun: bool, is_worked_on: object) -> str:
+    """The same of whether a step is begun, and whether someone is clocked on to it now."""
+    return "at" if is_worked_on else "started:" if is_begun else "next:"
+
+
+def stands(state: JobState, step: str, progress: str, steps: Iterable[Operation]) -> str:
+    """The same of a job's state, the name of the next step, empty for none, how far that is, and
+    the steps that may have results to decide on."""
     if state in (JobState.BOOKED_IN, JobState.QUOTED):
         return "waiting for approval" if state is JobState.QUOTED else "to be quoted"
     if state in (*CLOSED_STATES, JobState.READY) or not step:
         return state.value if state is not JobState.IN_WORK else "all work done"
     if verdicts.asks_customer(steps):
-        return "waiting for the customer's word on a figure"
+        return "waiting for the customer's answer"
     stop = verdicts.stopping(steps)
     if stop is not None:
-        return f"stopped: {stop.kind.name} outside limits"
-    return f"{'at' if begun else 'next:'} {step}"
+        return f"stopped at {stop.kind.name}: {verdicts.in_words(verdicts.undecided(stop))}"
+    return f"{progress} {step}"

@@ -227,6 +227,8 @@ def _meter(document: SessionDocument) -> str:
         parts.append(f"{document.element_kind}, {sizes}")
     if document.meter_kind:
         parts.append(f"a {document.meter_kind} meter")
+    if document.scale_density:
+        parts.append(f"scale marked for air of {document.scale_density}")
     air = [str(found) for found in (document.meter_pressure, document.meter_temperature) if found]
     if air:
         parts.append(f"air at the meter {', '.join(air)}")
@@ -240,7 +242,7 @@ def _calibration(row: BenchSession) -> str:
     found = row.calibration
     stated = f"expanded uncertainty {row.u_calibration}"
     factor = f"factor {row.calibration_factor}, " + (
-        stated if row.u_calibration.si else "its uncertainty not stated"
+        stated if row.u_calibration else "its uncertainty not stated"
     )
     if found is None:
         named = f"{row.calibration_mark}, " if row.calibration_mark else ""

@@ -10,11 +10,14 @@ from sqlalchemy.orm import Session, joinedload, lazyload, load_only
 from shopflow.models import (
     BenchSession,
     Certificate,
+    DiscardedTest,
     HandOffNote,
     Head,
+    IntegrityTest,
     Job,
     JobHead,
     Measurement,
+    OpenTest,
     Operation,
     Person,
     WarrantyReturn,
@@ -60,6 +63,8 @@ _STRETCHES = Filling(Operation.stretches)
 _FIGURES = Filling(JobHead.measurements)
 _FIGURES_OF_STEPS = Filling(Operation.measurements)
 _DECISIONS = Filling(Measurement.decisions)
+_TESTED = Filling(Operation.integrity_tests)
+_DECISIONS_ON_TESTS = Filling(IntegrityTest.decisions)
 _DRAFTS = Filling(JobHead.certificate_drafts)
 _SIDES = Filling(JobHead.sessions, load_only(BenchSession.job_head_id, BenchSession.side))
 _TESTS = Filling(
@@ -79,6 +84,10 @@ _TESTS = Filling(
 )
 _WITHDRAWN = Filling(
     JobHead.withdrawn_sessions, joinedload(BenchSession.withdrawn_by).options(_BY_NAME)
+)
+_OPEN_TESTS = Filling(JobHead.open_tests, joinedload(OpenTest.person).options(_BY_NAME))
+_DISCARDED = Filling(
+    JobHead.discarded_tests, joinedload(DiscardedTest.discarded_by).options(_BY_NAME)
 )
 _STRUCK = Filling(JobHead.struck_measurements, joinedload(Measurement.struck_by).options(_BY_NAME))
 _PARTS = Filling(JobHead.parts)
@@ -100,7 +109,7 @@ def stay(db: Session, tag: str) -> JobHead:
     """The stay of the head that carries this tag. Raises NotFoundError."""
     row = found(db.scalars(_STAY, {"tag": tag}).one_or_none(), f"head with tag {tag}")
     _work(db, [row], _STEPS_BY_WHOM.fill(db, [row]))
-    for filling in (_TESTS, _PARTS, _WAITS):
+    for filling in (_TESTS, _DISCARDED, _PARTS, _WAITS):
         filling.fill(db, [row])
     return row
 
@@ -110,6 +119,8 @@ def _work(db: Session, stays: Sequence[JobHead], steps: Sequence[Operation]) -> 
     _STRETCHES.fill(db, steps)
     _DECISIONS.fill(db, _FIGURES.fill(db, stays))
     _FIGURES_OF_STEPS.fill(db, steps)
+    _DECISIONS_ON_TESTS.fill(db, _TESTED.fill(db, steps))
     _STRUCK.fill(db, stays)
     _WITHDRAWN.fill(db, stays)
+    _OPEN_TESTS.fill(db, stays)
     _DRAFTS.fill(db, stays)

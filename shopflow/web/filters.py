@@ -71,6 +71,11 @@ def money(amount: Decimal | None) -> str:
     return written(amount, shop.currency if shop else "USD")
 
 
+def price(amount: Decimal | None) -> str:
+    """A price as `money` shows it; a blank one is said to be."""
+    return "not priced" if amount is None else money(amount)
+
+
 def percent(value: float | Decimal | None, places: int = 1) -> str:
     """A gain in percent, always with its sign: "+6.2 %"."""
     if value is None:
@@ -146,6 +151,7 @@ _FILTERS = (
     percent,
     plain,
     plural,
+    price,
     sentence,
     typed,
     undrawn,

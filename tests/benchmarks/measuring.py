@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import resource
 import statistics
 import time
 from collections.abc import Callable
@@ -93,6 +94,12 @@ def in_turns(
             work()
             times.append(clock() - started)
     return [statistics.median(times) for times in taken]
+
+
+def work_of_children() -> float:
+    """Processor seconds of the processes this one started and waited for."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
 def agree(found: object, wanted: object, what: str) -> None:

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import os
-import resource
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
 
-from tests.benchmarks.measuring import Bench, Row, in_turns
+from tests.benchmarks.measuring import Bench, Row, in_turns, work_of_children
 from tests.cli.sessions import INTAKE_US
 
 
@@ -26,7 +25,7 @@ def measure(bench: Bench) -> Iterator[Row]:
     def run(*words: str) -> None:
         subprocess.run(words, check=True, capture_output=True, env=compiled)
 
-    for said, clock in (("", _work_of_children), (", by the clock", time.perf_counter)):
+    for said, clock in (("", work_of_children), (", by the clock", time.perf_counter)):
         mine, numpy = in_turns(
             bench.rounds * 2,
             lambda: run(command, "reduce", str(file)),
@@ -35,8 +34,3 @@ def measure(bench: Bench) -> Iterator[Row]:
         )
         what = f"`shopflow reduce` of one file{said}"
         yield Row(what, '`python -c "import numpy"`', mine, numpy, 2)
-
-
-def _work_of_children() -> float:
-    used = resource.getrusage(resource.RUSAGE_CHILDREN)
-    return used.ru_utime + used.ru_stime

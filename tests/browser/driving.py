@@ -7,17 +7,15 @@ from typing import Any
 from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect
 
 from tests import factories
+from tests.patience import PATIENCE
 
-PATIENCE = 30_000
-"""Milliseconds to wait for what must come; a busy machine takes its time."""
-
-expect.set_options(timeout=PATIENCE)
+expect.set_options(timeout=PATIENCE * 1000)
 
 
 def profile(chromium: Browser, address: str, **more: Any) -> BrowserContext:
     """A fresh profile, at home on the server; `more` is what playwright's contexts take."""
     context = chromium.new_context(base_url=address, locale="en-US", **more)
-    context.set_default_timeout(PATIENCE)
+    context.set_default_timeout(PATIENCE * 1000)
     return context
 
 

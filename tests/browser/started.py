@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Browser, Error, sync_playwright
 
 from tests.browser.chromium import ARGUMENTS, find
-from tests.postgres import leave_out
+from tests.programs import leave_out
 
 
 @pytest.fixture(scope="session")

@@ -9,7 +9,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from shopflow.database import session_factory
 from shopflow.models import Role
-from shopflow.services import jobs, limits, measurements
+from shopflow.services import limits, measurements
 from tests import factories
 from tests.browser.conftest import SIZES, Served
 from tests.browser.driving import follow, press, profile, sign_in
@@ -25,7 +25,7 @@ def tag(served: Served) -> str:
         stay = factories.create_visit(db)
         for kind in ("seat-cut", "port-work", "flow-test", "assembly"):
             factories.create_operation(db, stay, kind)
-        jobs.approve(db, factories.BY, stay.job, "Ada", "telephone")
+        factories.approve(db, factories.BY, stay.job, "Ada", "telephone")
         run_out = measurements.kind_by_code(db, "seat run-out")
         engine_type = stay.head.engine_type
         limits.set_(db, factories.BY, engine_type, run_out, "", {"upper": "0.04 mm"})
@@ -54,16 +54,17 @@ def test_a_head_is_worked_on_stopped_decided_and_gone_on_with(page: Page, tag: s
     expect(page.get_by_text("Kept: Seat run-out")).to_be_visible()
     assert_fit(page)
     page.goto(f"/heads/{tag}")
-    expect(page.get_by_text("The routing stands still: outside limits.")).to_be_visible()
+    expect(page.get_by_text("Work stands still until someone decides.")).to_be_visible()
     expect(page.get_by_role("button", name="Sign off")).to_have_count(0)
     assert_fit(page)
-    follow(page.get_by_role("link", name="Decide how to go on"))
-    expect(page.get_by_role("heading", level=1)).to_have_text("Outside limits: how to go on?")
+    follow(page.get_by_role("link", name="Decide how to continue"))
+    expect(page.get_by_role("heading", level=1)).to_have_text("Decide how to continue")
     assert_fit(page)
     page.get_by_label("How to go on").select_option("do it again")
     page.get_by_label("Reason").fill("Pilot had picked up on a burr")
-    press(page, "Decide")
+    press(page, "Save decision")
     expect(page.get_by_text("Again: Pilot had picked up on a burr", exact=True)).to_be_visible()
+    page.get_by_label("Reason for not measuring").fill("Seats are cut again")
     press(page, "Sign off")
     expect(page.get_by_text("Seat cut is signed off.")).to_be_visible()
     assert_fit(page)

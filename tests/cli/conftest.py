@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from shopflow import cli
+from tests.patience import PATIENCE
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
 
@@ -24,7 +25,7 @@ def shopflow() -> Run:
             [str(command), *map(str, arguments)],
             capture_output=True,
             text=True,
-            timeout=120,
+            timeout=PATIENCE,
             check=False,
             **settings,  # type: ignore[call-overload]
         )

@@ -16,6 +16,7 @@ from shopflow.config import DATABASE_FILE, Settings
 from shopflow.database import open_engine, session_factory
 from shopflow.files import FileStore
 from tests import factories
+from tests.patience import PATIENCE
 from tests.smtp import Postbox, free_port, mail_server
 
 COMMAND = "from shopflow.cli import main; raise SystemExit(main())"
@@ -43,12 +44,12 @@ def taken_while_running(arguments: Sequence[str], postbox: Postbox) -> int:
         [sys.executable, "-c", COMMAND, *arguments], stdout=subprocess.DEVNULL
     )
     try:
-        deadline = time.monotonic() + 60
+        deadline = time.monotonic() + PATIENCE
         while not postbox.taken and time.monotonic() < deadline:
             time.sleep(0.1)
         # The message must be noted as sent too; the end waits for that.
         process.send_signal(signal.SIGTERM)
-        return process.wait(timeout=30)
+        return process.wait(timeout=PATIENCE)
     finally:
         process.kill()
 

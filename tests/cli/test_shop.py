@@ -24,6 +24,7 @@ from tests import factories
 from tests.cli.conftest import Run
 from tests.cli.sessions import INTAKE_US
 from tests.demo_shop import DemoShop
+from tests.patience import PATIENCE
 
 KEYS = [
     "job", "customer", "engine_type", "head", "booked_in", "stage", "best_intake_flow",
@@ -295,7 +296,7 @@ def test_a_database_of_a_later_version_is_told(run: Run, sqlite_url: str, tmp_pa
     with engine.begin() as connection:
         connection.exec_driver_sql("UPDATE alembic_version SET version_num = '9999'")
     engine.dispose()
-    assert "not of this version" in refusal(run("find", "1.8", "--data", tmp_path))
+    assert "a later version of shopflow made" in refusal(run("find", "1.8", "--data", tmp_path))
 
 
 def test_the_database_may_be_named_by_the_environment(
@@ -387,6 +388,8 @@ def serving(*options: object) -> Iterator[tuple[subprocess.Popen[str], str]]:
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
+        # Tests started in the background ignore SIGINT, and so would the server.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )
     address = f"http://127.0.0.1:{port}"
     try:
@@ -398,7 +401,7 @@ def serving(*options: object) -> Iterator[tuple[subprocess.Popen[str], str]]:
 
 
 def _wait_for(server: subprocess.Popen[str], address: str) -> None:
-    last = time.monotonic() + 60
+    last = time.monotonic() + PATIENCE
     while time.monotonic() < last:
         if server.poll() is not None:
             pytest.fail(f"the server ended: {server.communicate()}")
@@ -411,7 +414,7 @@ def _wait_for(server: subprocess.Popen[str], address: str) -> None:
 
 def page(address: str) -> tuple[str, str]:
     """Where an address leads, and what is there."""
-    with urllib.request.urlopen(address, timeout=30) as answer:
+    with urllib.request.urlopen(address, timeout=PATIENCE) as answer:
         return answer.geturl(), answer.read().decode()
 
 
@@ -427,9 +430,10 @@ def test_a_first_start_leads_to_setting_up_and_stops_when_told(
         assert (folder / "shopflow.db").exists()
         assert (folder / "secret.key").stat().st_mode & 0o077 == 0
         server.send_signal(stop)
-        out, err = server.communicate(timeout=30)
+        out, err = server.communicate(timeout=PATIENCE)
         assert (server.returncode, err) == (0, "")
         assert f"Open {address}/ in a browser" in out
+        assert "Set-up code: " in out
         assert str(folder) in out
     with socket.socket() as probe:
         assert probe.connect_ex(("127.0.0.1", int(address.rsplit(":", 1)[1]))) != 0

@@ -6,9 +6,7 @@ import dataclasses
 import json
 import random
 import re
-import shutil
 import stat
-import subprocess
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -33,6 +31,7 @@ from shopflow.services.recomputation import recompute
 from tests import factories
 from tests.cli.conftest import Run
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
+from tests.pdf.readers import warnings_of_readers
 
 STANDINGS = ("replaced", "current", "withdrawn", "signed")
 
@@ -193,20 +192,8 @@ def test_the_command_line_alone_gives_the_figures_printed(
 
 
 @pytest.mark.parametrize("name", ["current", "signed"])
-def test_it_is_a_sound_pdf_for_general_tools(shop: Path, tmp_path: Path, name: str):
-    with pikepdf.open(shop / f"{name}.pdf") as pdf:
-        assert pdf.check_pdf_syntax() == []
-    with pymupdf.open(shop / f"{name}.pdf") as pdf:
-        assert not pdf.is_repaired
-    tools = {
-        "qpdf": ["--check", f"{shop / name}.pdf"],
-        "mutool": ["clean", f"{shop / name}.pdf", f"{tmp_path}/clean.pdf"],
-    }
-    for tool, arguments in tools.items():
-        if shutil.which(tool):
-            done = subprocess.run([tool, *arguments], capture_output=True, text=True, check=False)
-            assert done.returncode == 0, done.stderr
-            assert "error" not in done.stderr
+def test_it_is_a_sound_pdf_for_general_tools(shop: Path, name: str):
+    assert warnings_of_readers((shop / f"{name}.pdf").read_bytes()) == []
 
 
 def test_the_key_is_made_once_and_for_its_account_alone(run: Run, shop: Path, tmp_path: Path):

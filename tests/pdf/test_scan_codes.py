@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import subprocess
 from collections.abc import Callable
-from pathlib import Path
 
 import pytest
 import zxingcpp
@@ -13,6 +11,7 @@ from PIL import Image
 from shopflow import papers
 from shopflow.papers.labels import LABELS
 from tests.pdf import samples
+from tests.pdf.readers import rendered
 
 VERIFY = "https://shop.test/verify/FC-2026-0007?code=9F2C-07AB-51E0-D3C4"
 PAPERS: dict[str, tuple[Callable[[], bytes], str]] = {
@@ -30,14 +29,6 @@ PAPERS: dict[str, tuple[Callable[[], bytes], str]] = {
 }  # fmt: skip
 
 
-def pages(content: bytes, folder: Path, *arguments: str) -> list[Image.Image]:
-    """Each page as Poppler renders it."""
-    (folder / "paper.pdf").write_bytes(content)
-    command = ["pdftoppm", *arguments, "-png", "paper.pdf", "page"]
-    subprocess.run(command, cwd=folder, check=True, capture_output=True)
-    return [Image.open(path) for path in sorted(folder.glob("page*.png"))]
-
-
 def codes(pictures: list[Image.Image]) -> list[tuple[str, str]]:
     """Kind and text of every code found, page by page."""
     return [
@@ -47,13 +38,11 @@ def codes(pictures: list[Image.Image]) -> list[tuple[str, str]]:
     ]
 
 
-@pytest.mark.parametrize("how", [("-r", "300"), ("-r", "150", "-gray")], ids=["300", "150 grey"])
+@pytest.mark.parametrize(("dpi", "grey"), [(300, False), (150, True)], ids=["300", "150 grey"])
 @pytest.mark.parametrize("name", PAPERS)
-def test_a_code_leads_exactly_where_it_should(
-    name: str, how: tuple[str, ...], tmp_path: Path
-) -> None:
+def test_a_code_leads_exactly_where_it_should(name: str, dpi: int, grey: bool) -> None:
     """Read by zxing-cpp: a QR code after ISO/IEC 18004, with the address and nothing else."""
     make, address = PAPERS[name]
-    found = codes(pages(make(), tmp_path, *how))
+    found = codes(rendered(make(), dpi, grey=grey))
     assert {text for _, text in found} == {address}
     assert {"QR" in kind for kind, _ in found} == {True}

@@ -10,7 +10,7 @@ from datetime import UTC, date, datetime, timedelta, timezone
 from decimal import Decimal
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from shopflow.papers import data, flow_certificate, hand_off, work_order
@@ -62,7 +62,6 @@ MOMENTS = st.datetimes(timezones=st.sampled_from([UTC, timezone(timedelta(hours=
 
 
 # How long a busy machine takes to make up a value says nothing of it.
-@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(
     st.builds(
         Everything,

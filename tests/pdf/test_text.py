@@ -55,7 +55,7 @@ def pages(*pieces: Flowable) -> list[Any]:
 
 
 @given(TEXTS, st.sampled_from(sorted(ALIGNED)))
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 def test_every_word_stands_where_a_paragraph_has_it(text: str, alignment: int) -> None:
     style = ALIGNED[alignment]
     mine, theirs = pages(Text(text, style), paragraph(text, style))
@@ -78,7 +78,7 @@ def test_a_bullet_stands_before_the_first_line(bullet: str) -> None:
 
 # Where it parts a text at a line break, reportlab leaves an empty line above the rest.
 @given(LINES, st.floats(1.0, 300.0))
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 def test_it_is_parted_between_pages_as_a_paragraph_is(text: str, room: float) -> None:
     mine, theirs = Text(text, CELL), paragraph(text, CELL)
     for piece in (mine, theirs):

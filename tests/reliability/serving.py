@@ -24,11 +24,10 @@ from typing import Any
 from lxml import html
 
 from shopflow.cli import main
+from tests.patience import PATIENCE
 from tests.smtp import free_port
 
 SHOPFLOW = Path(sys.executable).with_name("shopflow")
-PATIENCE = 180.0
-"""Seconds for what takes one or two, on a machine that does much else beside."""
 
 
 def run(*arguments: object) -> subprocess.CompletedProcess[str]:

@@ -24,11 +24,11 @@ from sqlalchemy.engine import make_url
 from shopflow.config import DATABASE_FILE
 from shopflow.database import PATIENCE
 from tests.demo_shop import DemoShop
+from tests.patience import PATIENCE as PATIENT
 from tests.postgres import Server as PostgresServer
-from tests.postgres import leave_out
+from tests.programs import leave_out, need
 from tests.reliability.conftest import Kept, copied
 from tests.reliability.saving import Crowd, assert_nothing_is_lost
-from tests.reliability.serving import PATIENCE as PATIENT
 from tests.reliability.serving import (
     SHOPFLOW,
     Answer,
@@ -146,6 +146,7 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
     place.mkdir()
     if os.geteuid() != 0:
         leave_out("the tests with a disk of their own", "mounting one takes root")
+    need("mount")
     mount = ["mount", "-t", "tmpfs", "-o", "size=24m", "shopflow-test", str(place)]
     done = subprocess.run(mount, capture_output=True, text=True, check=False)
     if done.returncode:

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from shopflow.config import DATABASE_FILE
-from tests.postgres import leave_out
+from tests.programs import need
 from tests.reliability.conftest import Kept
 from tests.reliability.disk import STRACE, Disk, forgetful, image, moments
 from tests.reliability.saving import Crowd
@@ -47,8 +47,7 @@ def kept_in(folder: Path) -> tuple[str, set[int]]:
 def test_no_acknowledged_save_is_lost_when_the_power_goes(
     in_sqlite: Kept, tmp_path: Path, saves: int, cuts: int
 ):
-    if shutil.which("strace") is None:
-        leave_out("the test of the power going", "strace is not installed")
+    need("strace")
     before, log = tmp_path / "before", tmp_path / "calls"
     shutil.copytree(in_sqlite.folder, before)
     with serving(in_sqlite.folder, before=(*STRACE, "-o", str(log))) as server:

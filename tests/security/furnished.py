@@ -24,6 +24,7 @@ from shopflow.services import (
     feeds,
     files,
     handoffs,
+    integrity_tests,
     invoices,
     jobs,
     lift_lists,
@@ -31,6 +32,7 @@ from shopflow.services import (
     links,
     mailbox,
     measurements,
+    payments,
     quotes,
     routings,
     sections,
@@ -108,6 +110,9 @@ def furnish(
     routing = routings.save(db, owner, f"Routing {turn}", "", steps)
     kind = measurements.kind_by_code(db, "guide clearance")
     measured = measurements.record(db, owner, stay, kind.id, {"value": "0.0021 in"}, step)
+    test_step = factories.create_operation(db, stay, "crack-check", price="0")
+    result = {"medium": "dye penetrant", "result": "passed"}
+    tested = integrity_tests.record(db, owner, test_step, result)
     shared = {"side": "intake", "when": "after"}
     sections.record(db, owner, stay, shared, [{"distance": "12 mm", "area": "1290 mm2"}])
     stored = sessions.store(db, owner, stay, sessionfile.loads(INTAKE_US))
@@ -124,7 +129,9 @@ def furnish(
     issued = factories.issue_certificate(db, owner, [stored])
     draft = drafts.write(db, owner, stay, [stored], {}, None)
     quote = quotes.give(db, owner, stay.job, {})
-    invoice = invoices.issue(db, owner, stay.job)
+    quotes.approve(db, owner, quote, "Orla Finch", "telephone")
+    invoice = invoices.issue(db, owner, stay.job, [step.id])
+    paid = payments.record(db, owner, stay.job, {"amount": "1.00", "method": "cash"})
     mail = factories.queue_mail(db, store, stay.job)
     link_row, link = _link(db, stay.job)
     sign_in, _ = sign_ins.begin(db, person, datetime.now(UTC), "", "a tablet")
@@ -161,6 +168,8 @@ def furnish(
             "customer_id": str(buyer.id),
             "engine_type_id": str(stay.head.engine_type_id),
             "operation_id": str(step.id),
+            "integrity_tests.record operation_id": str(test_step.id),
+            "test_id": str(tested.id),
             "routing_id": str(routing.id),
             "engine_id": str(stay.head.engine_type_id),
             "kind_id": str(kind.id),
@@ -168,6 +177,7 @@ def furnish(
             "limit_id": str(limit.id),
             "list_id": str(lift_list.id),
             "wait_id": str(wait.id),
+            "payment_id": str(paid.id),
             "stretch_id": str(_stretch(db, owner, step)),
             "token_id": str(token.id),
             "calendars token": calendar.rpartition("/")[2].removesuffix(".ics"),
@@ -219,7 +229,7 @@ def _stretch(db: Session, by: Actor, step: Operation) -> int:
 def _left_and_back(db: Session, by: Actor, stay: JobHead) -> tuple[Job, Job]:
     """A job of the same customer that was collected, and of its warranty return."""
     left = factories.create_job(db, stay.job.customer, stay.head.engine_type)
-    jobs.approve(db, by, left, "Orla Finch", "telephone")
+    factories.approve(db, by, left, "Orla Finch", "telephone")
     jobs.move(db, by, left, JobState.READY)
     told = {"how": "collected", "handed_to": "Orla Finch", "handed_on": "2026-03-05"}
     collections.hand_over(db, by, left, told, [], [])

@@ -31,6 +31,7 @@ from shopflow.errors import FaultsError
 from shopflow.services.fields import quantity
 from shopflow.services.imports import kinds
 from shopflow.sessionfile import check, dumps, loads
+from tests.patience import PATIENCE
 from tests.security.furnished import Furnished, rules
 from tests.security.fuzzing import anything, run, session_files, spoil
 from tests.web.client import Client
@@ -231,7 +232,7 @@ def test_the_command_in_a_process_of_its_own(tmp_path: Path):
         path.write_bytes(spoil(texts[number % len(texts)], random.Random(number)))
         done = subprocess.run(
             [sys.executable, "-m", "shopflow.cli", "reduce", str(path)],
-            capture_output=True, text=True, timeout=60, check=False,
+            capture_output=True, text=True, timeout=PATIENCE, check=False,
         )  # fmt: skip
         assert done.returncode in (0, 1, 2)
         assert "Traceback" not in done.stderr

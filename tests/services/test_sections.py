@@ -107,9 +107,6 @@ def test_an_area_without_a_distance_is_no_section(db: Session, by: Actor):
     }
     row = measurements.record(db, by, stay, kind, values)
     assert (row.distance, row.datum) == (None, None)
-    measurements.record(
-        db, by, stay, kind, {"side": "intake", "value": "0 mm2", "distance": "1 mm"}
-    )
     assert sections.ports(stay) == []
 
 

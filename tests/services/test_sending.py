@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
@@ -24,6 +25,7 @@ from shopflow.models import MailState, OutgoingMail
 from shopflow.sender import Sender
 from shopflow.services import events, mailbox, outbox, sending
 from tests import factories
+from tests.patience import PATIENCE
 from tests.smtp import Postbox, free_port, mail_server, server_that_hangs_up
 
 COMMAND = "from shopflow.cli import main; raise SystemExit(main())"
@@ -300,11 +302,33 @@ def test_two_processes_at_once_send_each_message_exactly_once(
         subprocess.Popen(arguments, stdout=subprocess.PIPE, text=True, cwd=tmp_path)
         for _ in range(2)
     ]
-    said = [process.communicate(timeout=120)[0] for process in running]
+    said = [process.communicate(timeout=PATIENCE)[0] for process in running]
     assert [process.returncode for process in running] == [0, 0]
     assert sum(int(words.split()[0]) for words in said) == 12
     assert len({message["Message-ID"] for _, message in postbox.taken}) == 12
     assert len(postbox.taken) == 12
+
+
+@pytest.mark.parametrize(
+    "spoilt",
+    [{"subject": "two\nlines"}, {"to_address": "@"}, {"attachment_name": "two\nlines.pdf"}],
+    ids=str,
+)
+def test_a_message_that_cannot_be_built_is_set_aside_and_the_others_go_out(
+    engine, sender, store, postbox, spoilt
+):
+    first, second = queue(engine, store, postbox.port, 2)
+    if "attachment_name" in spoilt:
+        spoilt = {**spoilt, "attachment_sha256": store.put(b"%PDF-1.4 %%EOF")}
+    with records(engine) as db:
+        db.execute(update(OutgoingMail).where(OutgoingMail.id == first).values(**spoilt))
+    assert sender.send_due() == 1
+    assert found(engine, first).state is MailState.SET_ASIDE
+    assert found(engine, first).last_error.startswith("the message cannot be put together")
+    assert found(engine, second).state is MailState.SENT
+    with records(engine) as db:
+        assert [row.id for row in outbox.stuck(db)] == [first]
+        outbox.cancel(db, factories.BY, outbox.get(db, first))
 
 
 def test_a_watch_goes_on_after_a_fault_and_stops_when_told(
@@ -325,7 +349,8 @@ def test_a_watch_goes_on_after_a_fault_and_stops_when_told(
     thread = threading.Thread(target=sender.watch, args=(stop,))
     thread.start()
     try:
-        for _ in range(100):
+        ends = time.monotonic() + PATIENCE
+        while time.monotonic() < ends:
             with records(engine) as db:
                 past = datetime.now(UTC) - timedelta(seconds=1)
                 sending_now = OutgoingMail.state == MailState.SENDING
@@ -337,7 +362,7 @@ def test_a_watch_goes_on_after_a_fault_and_stops_when_told(
             stop.wait(0.1)
     finally:
         stop.set()
-        thread.join(timeout=10)
+        thread.join(timeout=PATIENCE)
     assert not thread.is_alive()
     assert len(postbox.taken) == 1
 

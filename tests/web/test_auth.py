@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import time
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 import pytest
+import time_machine
 
 from shopflow import create_app
 from shopflow.config import Settings
@@ -174,14 +174,11 @@ def test_over_https_the_cookie_is_kept_to_it(tmp_path):
 
 
 def test_a_sign_in_left_idle_ends_and_one_in_use_does_not(web_app, stranger):
-    usual = web_app.config["PERMANENT_SESSION_LIFETIME"]
-    web_app.config["PERMANENT_SESSION_LIFETIME"] = timedelta(seconds=2)
-    try:
+    lasts = web_app.config["PERMANENT_SESSION_LIFETIME"]
+    with time_machine.travel(datetime.now(UTC), tick=False) as clock:
         stranger.submit("/sign-in", GOOD)
         for _ in range(3):
-            time.sleep(1.1)
+            clock.shift(lasts * 0.9)
             assert stranger.get("/").status_code == 200
-        time.sleep(3.1)
+        clock.shift(lasts * 1.1)
         assert stranger.get("/").headers["Location"] == "/sign-in"
-    finally:
-        web_app.config["PERMANENT_SESSION_LIFETIME"] = usual

@@ -26,6 +26,7 @@ from shopflow.services import (
     booking,
     drafts,
     handoffs,
+    integrity_tests,
     jobs,
     lift_lists,
     measurements,
@@ -68,6 +69,10 @@ def _customer(db: Session) -> str:
 
 def _job(way: str) -> Addressing:
     return lambda db: f"/jobs/{factories.create_job(db).number}/{way}"
+
+
+def _priced(db: Session) -> str:
+    return f"/jobs/{factories.create_operation(db).job_head.job.number}/approve"
 
 
 def _stay(way: str) -> Addressing:
@@ -116,7 +121,7 @@ def _draft(db: Session) -> str:
 
 def _warranty(db: Session) -> str:
     past = factories.create_job(db)
-    jobs.approve(db, BY, past, "Cal", "by telephone")
+    factories.approve(db, BY, past, "Cal", "by telephone")
     jobs.move(db, BY, past, JobState.READY)
     jobs.move(db, BY, past, JobState.COLLECTED)
     form = booking.BookIn(
@@ -137,6 +142,12 @@ def _wait(db: Session) -> str:
 def _lifts(db: Session) -> str:
     values = {"name": "Small valves", "unit": "mm", "lifts": "1 2 3"}
     return f"/lift-lists/{lift_lists.create(db, BY, values).id}/change"
+
+
+def _tested(db: Session) -> str:
+    step = factories.create_operation(db, kind="pressure-test")
+    values = {"medium": "water", "pressure": "4 bar", "duration": "10 min", "result": "passed"}
+    return f"/integrity-tests/{integrity_tests.record(db, BY, step, values).id}/correct"
 
 
 def _kind(db: Session) -> str:
@@ -169,7 +180,7 @@ def _account(db: Session) -> str:
 
 
 ROWS: dict[str, Row] = {
-    "ApproveForm": Row(_job("approve"), "detail", "voice mail", "a letter"),
+    "ApproveForm": Row(_priced, "detail", "voice mail", "a letter"),
     "BenchForm": Row(_bench, "notes", "new fan", "old fan", "name", "The long bench"),
     "CancelForm": Row(_job("cancel"), "cancel_reason", "sold the car", "cracked"),
     "ChangeForm": Row(
@@ -186,6 +197,7 @@ ROWS: dict[str, Row] = {
     "HouseStyleForm": Row(
         lambda db: "/shop/house-style", "tax_label", "VAT", "GST", "payment_days", "10"
     ),
+    "IntegrityTestForm": Row(_tested, "pressure", "5 bar", "3 bar", "notes", "weeps"),
     "JobForm": Row(_job("change"), "fuel", "E85", "gasoline", "notes", "call first"),
     "MailboxForm": Row(_mailbox, "host", "a.example", "b.example", "port", "2526"),
     "HoursForm": Row(lambda db: "/shop/hours", "monday", "6", "7", "tuesday", "5"),
@@ -358,7 +370,7 @@ def test_a_caption_two_people_write_is_chosen(app, two, db, tmp_path):
 def test_a_job_that_someone_took_elsewhere_is_not_moved_unseen(two, db):
     ann, bram = two
     job = factories.create_job(db)
-    jobs.approve(db, BY, job, "Orla Finch", "by telephone")
+    factories.approve(db, BY, job, "Orla Finch", "by telephone")
     db.commit()
     address = f"/jobs/{job.number}"
     page = bram.page(address)

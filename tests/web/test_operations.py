@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from shopflow.models import OperationState, Role
-from shopflow.services import jobs, operations, routings
+from shopflow.services import operations, routings
+from tests import factories
 from tests.factories import create_visit
 
 
@@ -46,7 +47,7 @@ def test_a_saved_routing_is_added_whole(client, db, by, stay):
 def test_a_step_is_started_signed_off_and_named_with_its_person(client, db, stay, plan):
     step = plan("hot-wash")
     page = client.press(f"/heads/{stay.tag}", "Start")
-    assert "In hand since" in page.text
+    assert "Being worked on, started" in page.text
     address = f"/operations/{step.id}/sign-off"
     page = client.submit(page, {"actual_minutes": "50", "notes": "greasy"}, action=address)
     assert page.notices == ["Hot wash is signed off."]
@@ -73,7 +74,7 @@ def test_no_metal_is_cut_before_the_customer_approves(client, db, by, stay, plan
     step = plan("seat-cut")
     page = client.submit(f"/operations/{step.id}/sign-off", status=422)
     assert "approved" in page.alerts
-    jobs.approve(db, by, stay.job, "Ada", "telephone")
+    factories.approve(db, by, stay.job, "Ada", "telephone")
     client.press(f"/heads/{stay.tag}", "Start")
     db.expire_all()
     assert step.state is OperationState.STARTED

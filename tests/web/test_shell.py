@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import threading
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from pathlib import Path
@@ -17,6 +18,7 @@ from shopflow.services import customers
 from shopflow.units import Quantity
 from shopflow.web import filters
 from shopflow.web.db import db as request_db
+from shopflow.web.health import SENDER
 from shopflow.web.rights import BY_TOKEN, OPEN, RIGHTS
 from tests.factories import BY, create_customer, create_job
 from tests.web.checking import faults_of
@@ -170,6 +172,21 @@ def test_a_break_of_ours_is_owned_up_to_without_details(client, web_app, db, mon
 
 def test_the_health_page_answers_without_signing_in(stranger):
     assert stranger.get("/health").text == "ok\n"
+
+
+def test_the_health_page_says_503_where_the_mail_sender_has_ended(stranger, web_app):
+    sender = threading.Thread(target=lambda: None)
+    sender.start()
+    sender.join()
+    web_app.extensions[SENDER] = sender
+    try:
+        answer = stranger.get("/health")
+    finally:
+        del web_app.extensions[SENDER]
+    assert answer.status_code == 503
+    assert answer.text == (
+        "The mail sender has stopped: restart shopflow. Messages wait in the outbox.\n"
+    )
 
 
 def test_a_page_can_be_read_while_another_writes(client, db):

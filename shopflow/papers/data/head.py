@@ -36,6 +36,19 @@ class Measured:
 
 
 @dataclass(frozen=True)
+class Tested:
+    """A pressure, vacuum, leak or crack test: its conditions, and passed or failed."""
+
+    what: str
+    where: str
+    conditions: str
+    result: str
+    notes: str = ""
+    decision: str = ""
+    """How to continue after a failed test, as decided."""
+
+
+@dataclass(frozen=True)
 class Figure:
     """A figure for the assembler and how it was come by."""
 
@@ -47,8 +60,20 @@ class Figure:
 
 
 @dataclass(frozen=True)
+class EachValve:
+    """One valve's spring as measured, in its own units; empty where it was not."""
+
+    where: str
+    installed_height: str = ""
+    room_to_coil_bind: str = ""
+    seat_load: str = ""
+
+
+@dataclass(frozen=True)
 class ValveFigures:
     """One side's set-up."""
 
     side: str
     figures: tuple[Figure, ...]
+    each: tuple[EachValve, ...] = ()
+    """Its valves, where their springs were measured."""

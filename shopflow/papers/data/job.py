@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from shopflow.papers.data.head import Figure, HeadIdentity, Measured, ValveFigures
+from shopflow.papers.data.head import Figure, HeadIdentity, Measured, Tested, ValveFigures
 from shopflow.papers.data.shop import Display, Letterhead, Party
 
 
@@ -68,6 +68,7 @@ class WorkOrderHead:
 
     url: str = ""
     photos: tuple[Photo, ...] = ()
+    tested: tuple[Tested, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -101,3 +102,15 @@ class HandOff:
     signed_by: str
     signed_at: datetime | None
     written_at: datetime
+    tested: tuple[Tested, ...] = ()
+    remaining: tuple[str, ...] = ()
+    """Steps that are still to be done on the head."""
+
+    boosted: bool = False
+    """Whether the engine is charged above the air outside."""
+
+    @property
+    def title(self) -> str:
+        """What the sheet is about; a head that is not finished is called that."""
+        part = "part-finished " if self.remaining else ""
+        return f"Hand-off of {part}head {self.head.tag}"

@@ -17,7 +17,7 @@ from shopflow.services.booking import MOST_HEADS, BookIn
 from shopflow.services.files import Held
 from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField, WordsField
 from shopflow.web.forms import Form
-from shopflow.web.jobs.forms import OF_CASTINGS, JobFields
+from shopflow.web.jobs.forms import OF_CASTINGS, DepositPart, JobFields
 from shopflow.web.jobs.on_file import (
     OnFileField,
     offer_customers,
@@ -109,6 +109,7 @@ class BookInForm(Form):
     heads = FieldList(FormField(HeadPart), min_entries=1, max_entries=MOST_HEADS)
     add_head = SubmitField("Add another head")
     job = FormField(JobFields)
+    deposit = FormField(DepositPart)
     returns = HiddenField()
     """Number of the job this one returns from under warranty."""
 
@@ -130,6 +131,11 @@ class BookInForm(Form):
         """Keep every photo that came along, whatever becomes of the rest of the form."""
         for part in self.heads:
             part.form.photos.form.keep(store)
+
+    @property
+    def held(self) -> list[Held]:
+        """The photos kept, of every head."""
+        return [one for part in self.heads for one in part.form.photos.form.held]
 
     def photos_of(self, job: Job) -> list[tuple[JobHead, list[Held]]]:
         """The photos kept, by the head they show, once the job is booked in."""
@@ -197,6 +203,7 @@ class BookInForm(Form):
             else None,
             like_tag=self.like_tag,
             job=_given(self.job),
+            deposit=_given(self.deposit) if self.deposit.form.amount.data else {},
             returns=self.returns.data or "",
             warranty=self.warranty.data if self.returns.data else {},
         )

@@ -6,18 +6,22 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from shopflow.models import Operation, OperationKind, Routing
-from shopflow.services import times
+from shopflow.services import times, verdicts
 from shopflow.web.fields import ChoiceField, CountField, MoneyField, TypedField, WordsField
 from shopflow.web.forms import EditForm, Form
+
+INTERNAL = "For the shop only: never printed for the customer."
+PRINTED = "Printed on quotes and invoices under this step."
 
 
 class AddForm(Form):
     """One more step of a head's routing."""
 
     kind_id = ChoiceField("Step", {})
-    instructions = WordsField("Instructions", rows=2)
-    planned_minutes = CountField("Planned minutes", "The usual ones where left empty.")
-    price = MoneyField("Price", "The usual one where left empty.")
+    instructions = WordsField("Instructions", INTERNAL, rows=2)
+    customer_text = TypedField("Text for the customer (optional)", PRINTED)
+    planned_minutes = CountField("Planned minutes", "The usual minutes where left blank.")
+    price = MoneyField("Price", "The usual price where left blank; 0.00 for no charge.")
 
     @classmethod
     def offering(cls, kinds: Sequence[OperationKind]) -> AddForm:
@@ -45,9 +49,10 @@ class RoutingForm(Form):
 class ChangeForm(EditForm):
     """A step, changed."""
 
-    instructions = WordsField("Instructions")
+    instructions = WordsField("Instructions", INTERNAL)
+    customer_text = TypedField("Text for the customer (optional)", PRINTED)
     planned_minutes = CountField("Planned minutes", needed=True)
-    price = MoneyField("Price")
+    price = MoneyField("Price", "Blank while it is not priced; 0.00 for no charge.")
     notes = WordsField("Notes of the work")
 
 
@@ -88,13 +93,20 @@ class SignOffForm(EditForm):
 
     actual_minutes = CountField("Minutes it took")
     notes = TypedField("Note", "What the next one must know; empty for nothing.")
+    not_measured_because = TypedField("Reason for not measuring")
 
     @classmethod
     def of(cls, step: Operation, now: datetime) -> SignOffForm:
         """The form, offering the time that ran on the step."""
         minutes = times.minutes(step, now) if step.stretches else step.actual_minutes
         start = {"actual_minutes": minutes, "notes": step.notes, "version": step.version}
-        return cls(data=start)
+        form = cls(data={**start, "not_measured_because": step.not_measured_because})
+        missing = verdicts.missing(step)
+        if missing:
+            form.not_measured_because.description = f"Missing: {', '.join(missing)}."
+        else:
+            del form.not_measured_because
+        return form
 
 
 class SkipForm(EditForm):

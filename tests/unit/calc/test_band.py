@@ -64,7 +64,7 @@ def test_nothing_makes_no_band_and_one_point_makes_one_where_it_lies() -> None:
 
 
 @given(st.lists(st.floats(0.0, 1e3), min_size=1, max_size=30))
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 def test_the_five_figures_are_in_order_and_numpys(values: list[float]) -> None:
     (point, _) = band([Curve((1.0, 2.0), (value, value)) for value in values], 1.0)
     five = (point.least, point.lower_quartile, point.median, point.upper_quartile, point.greatest)

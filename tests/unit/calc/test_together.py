@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shopflow.calc import together
-from shopflow.calc.reduction import FlowTest, Reduction, reduce
+from shopflow.calc.flowtest import FlowTest
+from shopflow.calc.reduction import Reduction, reduce
 from shopflow.calc.together import reduce_all
 from tests.properties.sessions import flow_tests
 from tests.unit.calc.sessions import flow_test
@@ -28,7 +29,7 @@ def workable(test: FlowTest) -> bool:
 
 
 @given(st.lists(flow_tests().filter(workable), max_size=6))
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 def test_sessions_of_any_kinds_give_what_each_gives_alone(tests: list[FlowTest]) -> None:
     for found, alone in zip(reduce_all(tests), map(reduce, tests), strict=True):
         same(found, alone)

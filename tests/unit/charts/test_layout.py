@@ -84,7 +84,7 @@ def test_names_at_the_ends_never_overlap(
     st.sampled_from(SHEETS),
     st.booleans(),
 )
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_no_chart_overlaps_or_leaves_its_sheet(
     curves: list[tuple[int, float, bool, str]],
     sheet: tuple[float, float, float],

@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, time
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, example, given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from shopflow.errors import FaultsError
@@ -17,7 +17,7 @@ from shopflow.sessionfile import SessionDocument, check, dumps, loads
 from tests.unit.sessionfile.documents import contents
 
 SEED = sorted((SEED_DATA / "sessions").iterdir())[0].read_text(encoding="utf-8")
-unhurried = settings(max_examples=50, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+few_examples = settings(max_examples=50)
 BITS = [
     "=", "[", "]", "[[", '"', '"""', "'", "\n", "#", "{", "}", ",", "nan", "inf", "-inf", "true",
     "1e400", "-1", "0", "1_000", "0x1f", "1979-05-27", "07:32:00", "1e-400", "9" * 5000,
@@ -43,13 +43,13 @@ def answers(content: str | bytes) -> None:
 
 
 @given(st.binary(max_size=200))
-@unhurried
+@few_examples
 def test_any_bytes(content: bytes) -> None:
     answers(content)
 
 
 @given(st.text(max_size=200))
-@unhurried
+@few_examples
 def test_any_text(content: str) -> None:
     with contextlib.suppress(UnicodeEncodeError):
         answers(content.encode())
@@ -62,7 +62,7 @@ def test_any_text(content: str) -> None:
     st.lists(st.sampled_from(BITS), max_size=4).map("".join) | st.text(max_size=10),
 )
 @example(0, 0, "\ufeff")
-@unhurried
+@few_examples
 def test_a_good_file_spoilt_anywhere(place: int, cut: int, put: str) -> None:
     answers(SEED[:place] + put + SEED[place + cut :])
 
@@ -90,7 +90,7 @@ anything = st.recursive(
 
 
 @given(contents(), st.data())
-@unhurried
+@few_examples
 def test_any_value_in_any_place_of_a_mapping(content: dict[str, Any], data: st.DataObject) -> None:
     """A form can send anything in place of a value."""
     table = data.draw(
@@ -103,7 +103,7 @@ def test_any_value_in_any_place_of_a_mapping(content: dict[str, Any], data: st.D
 
 
 @given(st.lists(anything, max_size=3), st.lists(anything, max_size=3))
-@unhurried
+@few_examples
 def test_anything_for_the_arrays(lifts: list[Any], flows: list[Any]) -> None:
     content = {
         "schema": 1,

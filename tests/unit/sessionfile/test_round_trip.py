@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 
 from shopflow.resources import SEED_DATA
 from shopflow.sessionfile import check, dumps, loads, read
@@ -16,11 +16,11 @@ from tests.unit.sessionfile.documents import contents
 
 SEEDS = sorted((SEED_DATA / "sessions").iterdir())
 
-unhurried = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+few_examples = settings(max_examples=40)
 
 
 @given(contents())
-@unhurried
+@few_examples
 def test_a_document_reads_back_as_it_was_written(content: dict[str, Any]) -> None:
     document = check(content)
     text = dumps(document)
@@ -34,7 +34,7 @@ def test_a_document_reads_back_as_it_was_written(content: dict[str, Any]) -> Non
 
 
 @given(contents())
-@unhurried
+@few_examples
 def test_what_was_typed_is_in_the_file(content: dict[str, Any]) -> None:
     written = tomllib.loads(dumps(check(content)), parse_float=Decimal)
     for name, value in content.items():
@@ -46,7 +46,7 @@ def test_what_was_typed_is_in_the_file(content: dict[str, Any]) -> None:
 
 
 @given(contents())
-@unhurried
+@few_examples
 def test_the_figures_of_a_document_survive_the_round_trip(content: dict[str, Any]) -> None:
     document = check(content)
     assert loads(dumps(document)).flow_test() == document.flow_test()
