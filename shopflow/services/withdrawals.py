@@ -79,7 +79,7 @@ def correct(
     if not changes:
         raise RuleError("nothing was changed: change what is wrong, then save the correction")
     stay = row.job_head
-    _mark(db, by, row, f"Corrected: {clean['reason']}"[: sessions.LONGEST_LINE], "corrected")
+    _mark(db, by, row, clean["reason"], "corrected")
     new = sessions.add(db, by, stay, document, after_operation, entry_key)
     # Who took the readings, and when, is as it was.
     new.entered_at, new.entered_by_id = row.entered_at, row.entered_by_id

@@ -30,7 +30,8 @@ def flow_test(db: Session, stay: JobHead, side: str, diameter: str, day: int = 0
         measured_at=NOW + timedelta(days=day),
         **{"port_area": None, **values},
     )
-    return sessions.store(db, BY, stay, document)
+    by = dataclasses.replace(BY, at=NOW + timedelta(days=day))
+    return sessions.store(db, by, stay, document)
 
 
 def test_the_latest_measurement_of_this_very_valve_counts(db: Session):

@@ -26,6 +26,7 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
          "arabic_reshaper", "bidi"},
     ),
     "claims": (set(), {"pypdf"}),
+    "sentences": ({"calc", "units"}, set()),
     "calc": ({"calc"}, {"numpy"}),
     "sessionfile": ({"sessionfile", "calc", "units", "errors"}, {"numpy", "tomli_w"}),
     "charts": ({"charts", "fonts"}, {"reportlab"}),
@@ -38,7 +39,7 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
     "models": ({"models", "mail", "units", "errors"}, {"sqlalchemy"}),
     "services": (
         {"services", "models", "calc", "sessionfile", "papers", "files", "mail", "units", "errors",
-         "resources", "spreadsheet", "claims"},
+         "resources", "spreadsheet", "claims", "sentences"},
         {"sqlalchemy", "rapidfuzz", "werkzeug", "PIL", "zxcvbn"},
     ),
 }  # fmt: skip

@@ -90,7 +90,8 @@ def test_room_air_of_an_earlier_day_is_asked_for_and_used_only_once_confirmed(
 
 def test_room_air_of_the_same_day_is_carried_over(client: Client, db: Session):
     visit = create_visit(db)
-    sessions.store(db, BY, visit, document(measured_at=datetime.now(UTC)))
+    now = replace(BY, at=datetime.now(UTC))
+    sessions.store(db, now, visit, document(measured_at=now.at))
     page = new_test(client, visit)
     assert page.value("air-barometer") == document().barometer.text
     assert "days ago" not in page.text

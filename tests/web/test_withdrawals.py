@@ -69,7 +69,7 @@ def test_a_correction_saves_the_test_anew_and_says_so_on_both(client: Client, db
     new = client.submit(page, values)
     assert new.path != f"/sessions/{key}"
     assert "Exhaust" in new.heading
-    assert f"Corrected: {REASON}" in new.text
+    assert f"Reason: {REASON}" in new.text
     old = client.page(f"/sessions/{key}")
     assert old.links["Open the corrected test"] == new.path
     assert "it no longer counts" in old.text
@@ -121,7 +121,7 @@ def test_a_test_with_more_runs_than_the_form_has_is_corrected_by_its_file(
     upload = (io.BytesIO(text.encode()), "test.toml")
     assert client.submit(page, {"reason": REASON, "file": None}, action=action, status=422)
     new = client.submit(page, {"reason": REASON, "file": upload}, action=action)
-    assert f"Corrected: {REASON}" in new.text
+    assert f"Reason: {REASON}" in new.text
 
 
 def test_a_correction_keeps_the_runs_that_were_left_out(client: Client, db, visit, row):

@@ -1,0 +1,166 @@
+"""How far the effective areas of a head's ports lie apart."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import combinations
+from math import log, sqrt
+
+import numpy as np
+
+from shopflow.calc.brought import Brought, Span, bring
+from shopflow.calc.estimates import Estimates
+from shopflow.calc.kinds import Floats
+from shopflow.calc.reduction import Reduction
+from shopflow.calc.studentized import range_chance, range_factor_95
+from shopflow.calc.verdicts import holm
+
+
+class SpreadVerdict(StrEnum):
+    """What a spread of ports may say."""
+
+    DIFFER = "the ports differ"
+    NO_DIFFERENCE = "no difference shown"
+    NOT_STATED = "not stated"
+
+
+@dataclass(frozen=True, slots=True)
+class AreaSpread:
+    """Ports side by side at a lift, or in the mean over some; areas in m2."""
+
+    low: float
+    high: float
+    """Range of lift of a mean, m; at one lift both are that lift."""
+
+    areas: tuple[float, ...]
+    """Of each port, in the order given."""
+
+    lowest: int
+    highest: int
+    """Places of the ports with the least and the largest area."""
+
+    expanded_uncertainty: float | None
+    """Of `spread` for 95 %, so that of unlike ports alone any exceeds it; None if not stated."""
+
+    verdict: SpreadVerdict
+
+    @property
+    def mean(self) -> float:
+        """Mean of the ports."""
+        return float(np.mean(self.areas))
+
+    @property
+    def deviation(self) -> float:
+        """Standard deviation of the ports."""
+        return float(np.std(self.areas, ddof=1))
+
+    @property
+    def spread(self) -> float:
+        """Largest less least, over the mean."""
+        return (self.areas[self.highest] - self.areas[self.lowest]) / self.mean
+
+
+@dataclass(frozen=True)
+class AreaSpreads:
+    """The spread of ports at each lift, and in the mean."""
+
+    points: tuple[AreaSpread, ...]
+    mean: AreaSpread | None
+    brought: Brought | None
+    """None where the ports have no range of lift in common."""
+
+
+def spread_of_areas(ports: Sequence[Reduction]) -> AreaSpreads:
+    """Spread of two or more ports at each lift of the last, and in the mean.
+
+    Parameters
+    ----------
+    ports : one test of each, of one side
+
+    Returns
+    -------
+    AreaSpreads; nothing where the ports have no range of lift in common
+
+    Raises
+    ------
+    ValueError for fewer than two ports, which have no spread
+
+    Notes
+    -----
+    Two of many ports lie far apart by chance more often than of two: their range is judged by
+    the studentized range, its standard uncertainty that of a difference over the root of 2. What
+    two ports share, as their calibration, acts on their difference alone. Over several lifts the
+    chance of any false verdict is held at one in twenty (Holm). Sources: Tukey (1953); Kramer,
+    Biometrics 12 (1956) 307 for ports known unequally well; JCGM 100:2008, 5.2.
+    """
+    if len(ports) < 2:
+        raise ValueError("a spread needs two ports")
+    brought = bring(ports)
+    if brought is None:
+        return AreaSpreads((), None, None)
+    differences = {
+        (one, other): brought.estimates[one] / brought.estimates[other]
+        for one, other in combinations(range(len(ports)), 2)
+    }
+    points = _family(brought, brought.at_lifts, brought.tested.tolist(), differences)
+    (mean,) = _family(brought, brought.over_all, [True], differences)
+    return AreaSpreads(points, mean, brought)
+
+
+_Differences = dict[tuple[int, int], Estimates]
+
+
+def _family(
+    brought: Brought, places: range, tested: Sequence[bool], differences: _Differences
+) -> tuple[AreaSpread, ...]:
+    """Spreads judged together."""
+    stated = brought.is_stated and brought.is_one_side
+    judged = np.array(tested) & stated
+    count = len(brought.estimates)
+    shown = np.zeros(len(places), dtype=bool)
+    chosen = [place for place, one in zip(places, judged, strict=True) if one]
+    shown[judged] = holm([_chance(differences, place, count) for place in chosen])
+    return tuple(
+        _spread(brought, place, differences, bool(judge), bool(show))
+        for place, judge, show in zip(places, judged, shown, strict=True)
+    )
+
+
+def _spread(
+    brought: Brought, place: int, differences: _Differences, judged: bool, shown: bool
+) -> AreaSpread:
+    areas: Floats = np.array([float(port.values[place]) for port in brought.estimates])
+    lowest, highest = int(areas.argmin()), int(areas.argmax())
+    verdict = SpreadVerdict.DIFFER if shown else SpreadVerdict.NO_DIFFERENCE
+    span: Span = brought.places[place]
+    return AreaSpread(
+        *span,
+        tuple(areas.tolist()),
+        lowest,
+        highest,
+        _expanded(differences, place, lowest, highest, len(areas)) if judged else None,
+        verdict if judged else SpreadVerdict.NOT_STATED,
+    )
+
+
+def _chance(differences: _Differences, place: int, count: int) -> float:
+    """Chance that any two of the ports are as far apart, by the pair that is farthest."""
+    chances = [
+        range_chance(sqrt(2.0) * abs(log(ratio.values[place])) / standard, count, freedom)
+        for ratio in differences.values()
+        if (standard := float(ratio.standard[place]))
+        for freedom in (float(ratio.freedom[place]),)
+    ]
+    return min(chances, default=1.0)
+
+
+def _expanded(
+    differences: _Differences, place: int, lowest: int, highest: int, count: int
+) -> float:
+    """Of the range of the ports, relative to their mean."""
+    pair = (min(lowest, highest), max(lowest, highest)) if lowest != highest else (0, 1)
+    ratio = differences[pair]
+    factor = range_factor_95(count, float(ratio.freedom[place])) / sqrt(2.0)
+    return factor * float(ratio.standard[place])
