@@ -17,9 +17,11 @@ def test_the_state_is_chosen_on_the_heads_own_page_and_shown(client, db):
 
 def test_a_state_that_contradicts_the_shops_own_work_is_told_at_its_field(client, db):
     first = factories.create_visit(db)
-    jobs.approve(db, factories.BY, first.job, "Orla", "telephone")
     step = factories.create_operation(db, first, "port-work")
-    operations.sign_off(db, factories.someone(db), step, {})
+    factories.approve(db, factories.BY, first.job)
+    operations.sign_off(
+        db, factories.someone(db), step, {"not_measured_because": "not asked for here"}
+    )
     page = client.page(f"/jobs/new?head={first.head_id}")
     filled = {"heads-0-casting_state": "as cast", "customer-name": "Nils"}
     answer = client.submit(page, filled, status=422)
