@@ -63,7 +63,7 @@ def _table() -> dict[str, Unit]:
         "power": {"W": 1.0, "kW": 1e3, "hp": 550 * POUND_FORCE * FOOT},
         "speed of rotation": {"rpm": 1 / 60},
         "density": {"kg/m3": 1.0, "lb/ft3": POUND / FOOT**3},
-        "time": {"min": 60.0, "h": 3600.0},
+        "time": {"s": 1.0, "min": 60.0, "h": 3600.0},
     }
     table = {
         symbol: Unit(symbol, dimension, scale)

@@ -19,6 +19,7 @@ from shopflow.models import (
     Certificate,
     Customer,
     EngineType,
+    HandOffNote,
     Head,
     Job,
     JobHead,
@@ -36,6 +37,7 @@ from shopflow.services import (
     customers,
     drafts,
     engines,
+    handoffs,
     heads,
     mailbox,
     operations,
@@ -203,6 +205,11 @@ def create_session(
 ) -> BenchSession:
     """A bench session, from a session file's text."""
     return sessions.store(db, by, stay or create_visit(db), sessionfile.loads(text), after)
+
+
+def write_hand_off(db: Session, by: Actor, stay: JobHead) -> HandOffNote:
+    """A hand-off note with no figures of its own."""
+    return handoffs.write(db, by, stay, {"addressee": "Tarn Motors"}, {}, [])
 
 
 OWN_CHECK = "Read over against the bench sheets; nobody else was in the shop."

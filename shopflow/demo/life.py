@@ -122,7 +122,7 @@ def extra_work(seed: Seed, by: Actor, job: Job) -> None:
         "instructions": "Found at teardown: two guides worn past the limit.",
         "price": "96.00",
     }
-    operations.add(seed.db, by, job.heads[0], seed.steps["guide"].id, values)
+    operations.add(seed.db, by, job.heads[0], seed.steps["guide"].id, values, found=True)
     quotes.give(seed.db, by, job, {})
 
 

@@ -24,6 +24,7 @@ from shopflow.services import (
     decisions,
     drafts,
     handoffs,
+    integrity_tests,
     invoices,
     jobs,
     measurements,
@@ -133,12 +134,16 @@ def operate(seed: Seed, stay: JobHead, row: Table) -> Operation:
         spend(seed, step, row)
     for measured in row.get("measurement", []):
         measure(seed, stay, measured, step)
+    if "test" in row:
+        by = seed.actor(row["signed_off_by"], row["signed_off_at"])
+        integrity_tests.record(seed.db, by, step, row["test"])
     if "decision" in row:
         word = row["decision"]
         by = seed.actor(word["by"], word["at"])
         decisions.decide(seed.db, by, step, word["choice"], word["reason"])
     if "signed_off_at" in row:
-        done: Table = {name: row[name] for name in ("actual_minutes", "notes") if name in row}
+        names = ("actual_minutes", "notes", "not_measured_because")
+        done: Table = {name: row[name] for name in names if name in row}
         by = seed.actor(row["signed_off_by"], row["signed_off_at"])
         operations.sign_off(seed.db, by, step, done)
     if "skip_reason" in row:

@@ -16,6 +16,7 @@ from shopflow.models.file import JobFile
 from shopflow.models.handoff import EngineSetUp, HandOffFigure, HandOffNote, ValveSetUp
 from shopflow.models.head import Head, HeadOwner
 from shopflow.models.house_style import HouseStyle
+from shopflow.models.integrity_test import IntegrityKind, IntegrityTest
 from shopflow.models.invoice import Invoice, InvoiceKind, InvoiceLine
 from shopflow.models.job import (
     CLOSED_STATES,
@@ -94,6 +95,8 @@ __all__ = [
     "HeadOwner",
     "HouseStyle",
     "Induction",
+    "IntegrityKind",
+    "IntegrityTest",
     "Invoice",
     "InvoiceKind",
     "InvoiceLine",

@@ -1,4 +1,4 @@
-"""What was decided of figures outside their limits."""
+"""Decisions on measurements outside their limits and on failed tests."""
 
 from __future__ import annotations
 
@@ -11,12 +11,13 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 from shopflow.models.base import Base, Id, Line, Moment, Words, choice
 
 if TYPE_CHECKING:
+    from shopflow.models.integrity_test import IntegrityTest
     from shopflow.models.measurement import Measurement
     from shopflow.models.person import Person
 
 
 class Choice(StrEnum):
-    """What can be decided of a figure outside its limits."""
+    """The ways to continue from a measurement outside its limits, or a failed test."""
 
     GO_ON = "go on as it is"
     AGAIN = "do it again"
@@ -24,13 +25,21 @@ class Choice(StrEnum):
 
 
 class Decision(Base):
-    """Someone's word on one figure as it stood; it is never changed, a later one replaces it."""
+    """Someone's decision on one result as it stood, never changed; a later one replaces it."""
 
     __tablename__ = "decision"
-    __table_args__ = (CheckConstraint("reason <> ''", name="has_reason"),)
+    __table_args__ = (
+        CheckConstraint("reason <> ''", name="has_reason"),
+        CheckConstraint(
+            "(measurement_id IS NULL) <> (integrity_test_id IS NULL)", name="on_one_result"
+        ),
+    )
 
     id: Mapped[Id]
-    measurement_id: Mapped[int] = mapped_column(ForeignKey("measurement.id"), index=True)
+    measurement_id: Mapped[int | None] = mapped_column(ForeignKey("measurement.id"), index=True)
+    integrity_test_id: Mapped[int | None] = mapped_column(
+        ForeignKey("integrity_test.id"), index=True
+    )
     choice: Mapped[Choice] = mapped_column(choice(Choice))
     reason: Mapped[Words]
     figure: Mapped[Line]
@@ -39,5 +48,22 @@ class Decision(Base):
     at: Mapped[Moment]
     person_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
 
-    measurement: Mapped[Measurement] = relationship(back_populates="decisions")
+    measurement: Mapped[Measurement | None] = relationship(back_populates="decisions")
+    integrity_test: Mapped[IntegrityTest | None] = relationship(back_populates="decisions")
     person: Mapped[Person] = relationship(lazy="joined", innerjoin=True)
+
+
+class Decidable:
+    """What a decision can be needed on; `figure` is how it stands, in words."""
+
+    if TYPE_CHECKING:
+        decisions: Mapped[list[Decision]]
+
+        @property
+        def figure(self) -> str: ...
+
+    @property
+    def decision(self) -> Decision | None:
+        """The last decision, while the result is the one that was decided on."""
+        last = self.decisions[-1] if self.decisions else None
+        return last if last is not None and last.figure == self.figure else None

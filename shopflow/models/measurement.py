@@ -22,6 +22,7 @@ from shopflow.models.base import (
     choice,
     quantity,
 )
+from shopflow.models.decision import Decidable
 from shopflow.units import Quantity
 
 if TYPE_CHECKING:
@@ -67,7 +68,7 @@ class MeasurementKind(Versioned, Base):
     active: Mapped[bool] = mapped_column(default=True)
 
 
-class Measurement(Versioned, Base):
+class Measurement(Versioned, Decidable, Base):
     """One measured figure, kept as typed beside its SI value."""
 
     __tablename__ = "measurement"
@@ -146,10 +147,9 @@ class Measurement(Versioned, Base):
         return f"{self.value.text}, limits {self.limits or 'none'}"
 
     @property
-    def decision(self) -> Decision | None:
-        """The last word on it, while it is the figure that was decided on."""
-        last = self.decisions[-1] if self.decisions else None
-        return last if last is not None and last.figure == self.figure else None
+    def title(self) -> str:
+        """The name of what was measured."""
+        return self.kind.name
 
     @property
     def where(self) -> str:

@@ -28,8 +28,10 @@ from shopflow.models.base import (
     Words,
     choice,
 )
+from shopflow.models.integrity_test import IntegrityKind
 
 if TYPE_CHECKING:
+    from shopflow.models.integrity_test import IntegrityTest
     from shopflow.models.job import JobHead
     from shopflow.models.measurement import Measurement
     from shopflow.models.person import Person
@@ -64,6 +66,9 @@ class OperationKind(Versioned, Base):
 
     asks_for: Mapped[list[str]] = mapped_column(JSON, default=list)
     """Codes of the measurements this step should leave behind."""
+
+    tests_by: Mapped[IntegrityKind | None] = mapped_column(choice(IntegrityKind))
+    """The test whose result this step needs before it is signed off; none for most."""
 
     usual_minutes: Mapped[int] = mapped_column(default=0)
     usual_price: Mapped[Amount]
@@ -108,6 +113,9 @@ class Operation(Versioned, Base):
     found: Mapped[bool] = mapped_column(default=False, server_default=false())
     """Whether it was found to be needed after the work was agreed: it is to be asked for apart."""
 
+    not_measured_because: Mapped[str] = mapped_column(Text, default="", server_default="")
+    """Why measurements that it asks for were left out; empty where none were."""
+
     job_head: Mapped[JobHead] = relationship(back_populates="operations")
     kind: Mapped[OperationKind] = relationship(lazy="joined", innerjoin=True)
     started_by: Mapped[Person | None] = relationship(foreign_keys=[started_by_id])
@@ -119,6 +127,9 @@ class Operation(Versioned, Base):
     )
     """Those that count: one struck out is not among them."""
 
+    integrity_tests: Mapped[list[IntegrityTest]] = relationship(
+        back_populates="operation", order_by="IntegrityTest.id"
+    )
     stretches: Mapped[list[TimeSpent]] = relationship(
         back_populates="operation", order_by="TimeSpent.started_at, TimeSpent.id"
     )

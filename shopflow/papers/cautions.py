@@ -15,8 +15,13 @@ BY_HAZARD = {
         "retainer, stand clear of its line, wear eye protection."
     ),
     "pressure": (
-        "Pressure: pressure test and blast behind a guard, raise slowly, never above the fixture's "
-        "rating, bleed to zero before loosening anything."
+        "Pressure: compressed air stores energy and throws a plate or plug that lets go. Test with "
+        "water where you can, behind a guard, raise slowly, never above the rating of fixture or "
+        "head, stand out of line, bleed to zero before loosening anything."
+    ),
+    "vacuum": (
+        "Vacuum: keep hands and hoses clear of the cup, never above the pump's rating; what is "
+        "drawn in may be solvent or grit, so use a trap. Vent slowly before lifting the cup."
     ),
     "dust": (
         "Grinding dust: extraction on, respirator and eye protection; old heads may carry lead, "

@@ -22,7 +22,7 @@ from shopflow.papers.style import (
     para,
 )
 from shopflow.papers.tables import Column, facts, grid, signatures, take_care
-from shopflow.papers.work_order import job_rows, known_by, measured_table
+from shopflow.papers.work_order import job_rows, known_by, measured_table, tested_table
 from shopflow.units import pretty_text
 
 STANDARD_CHECKS = (
@@ -54,6 +54,8 @@ def _sheet(note: HandOff, width: float) -> list[Flowable]:
         story += [*heading("Other figures"), _figures(note.figures, width)]
     if note.measured:
         story += [*heading("As measured"), measured_table(note.measured, width)]
+    if note.tested:
+        story += [*heading("Pressure and crack tests"), tested_table(note.tested, width)]
     if note.notes:
         story += [*heading("Notes"), para(note.notes)]
     checks = [*note.to_check, *STANDARD_CHECKS]

@@ -12,6 +12,7 @@ from shopflow.papers.data import (
     JobFacts,
     Measured,
     Step,
+    Tested,
     WorkOrder,
     WorkOrderHead,
 )
@@ -68,6 +69,8 @@ def _head(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]
         story += [*heading("Still to measure"), _blanks(blanks, width)]
     if page.measured:
         story += [*heading("Measured so far"), measured_table(page.measured, width)]
+    if page.tested:
+        story += [*heading("Pressure and crack tests"), tested_table(page.tested, width)]
     if page.photos:
         story += [*heading("Photos", 60 * mm), *photo_rows(page.photos, width)]
     return story
@@ -170,7 +173,7 @@ def _signed(step: Step, display: Display) -> list[str]:
         return [step.by, display.moment(step.at)]
     if step.state == "skipped":
         return ["left out", ""]
-    return [f"{step.by} has it in hand" if step.state == "started" else "", ""]
+    return [f"Started by {step.by}" if step.state == "started" else "", ""]
 
 
 def _blanks(blanks: list[tuple[str, str]], width: float) -> Flowable:
@@ -208,6 +211,28 @@ def measured_table(measured: tuple[Measured, ...], width: float) -> Flowable:
         for item in measured
     ]
     return grid(columns, rows, width)
+
+
+def tested_table(tested: tuple[Tested, ...], width: float) -> Flowable:
+    """Pressure, vacuum, leak and crack tests with their conditions and results."""
+    columns = [
+        Column("Test", share=0.18),
+        Column("Part tested", share=0.2),
+        Column("Conditions", share=0.36),
+        Column("Result", share=0.26),
+    ]
+    rows = [
+        [item.what, item.where or "whole head", pretty_text(item.conditions), _result(item)]
+        for item in tested
+    ]
+    return grid(columns, rows, width)
+
+
+def _result(item: Tested) -> list[Flowable]:
+    """A test's result, its note, and what was decided on it."""
+    style = CELL_BOLD if item.result == "failed" else CELL
+    remarks = [para(text, SMALL) for text in (item.notes, item.decision) if text]
+    return [para(item.result.capitalize(), style), *remarks]
 
 
 def _verdict(item: Measured) -> list[Flowable]:

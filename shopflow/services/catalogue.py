@@ -8,7 +8,7 @@ from typing import NamedTuple
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopflow.models import MeasurementKind, OperationKind
+from shopflow.models import IntegrityKind, MeasurementKind, OperationKind
 
 
 class _Step(NamedTuple):
@@ -19,6 +19,7 @@ class _Step(NamedTuple):
     asks_for: tuple[str, ...]
     minutes: int
     price: str
+    tests_by: IntegrityKind | None = None
 
 
 class _Figure(NamedTuple):
@@ -42,8 +43,26 @@ OPERATIONS = (
         40,
         "55.00",
     ),
-    _Step("crack-check", "Crack check", False, ("chemicals",), (), 30, "45.00"),
-    _Step("pressure-test", "Pressure test", False, ("pressure", "hot"), (), 40, "65.00"),
+    _Step(
+        "crack-check",
+        "Crack check",
+        False,
+        ("chemicals",),
+        (),
+        30,
+        "45.00",
+        IntegrityKind.CRACK,
+    ),
+    _Step(
+        "pressure-test",
+        "Pressure test",
+        False,
+        ("pressure", "hot"),
+        (),
+        40,
+        "65.00",
+        IntegrityKind.PRESSURE,
+    ),
     _Step("weld-repair", "Weld repair", True, ("hot", "fumes"), (), 120, "180.00"),
     _Step(
         "guide",
@@ -103,6 +122,17 @@ OPERATIONS = (
         60,
         "95.00",
     ),
+    _Step(
+        "vacuum-test",
+        "Vacuum test",
+        False,
+        ("vacuum",),
+        (),
+        15,
+        "20.00",
+        IntegrityKind.VACUUM,
+    ),
+    _Step("leak-test", "Leak test", False, ("chemicals",), (), 20, "25.00", IntegrityKind.LEAK),
     _Step("flow-test", "Flow test", False, ("bench",), (), 60, "75.00"),
     _Step(
         "assembly",
@@ -155,6 +185,7 @@ def ensure(db: Session) -> None:
                     asks_for=list(step.asks_for),
                     usual_minutes=step.minutes,
                     usual_price=Decimal(step.price),
+                    tests_by=step.tests_by,
                 )
             )
     figures = set(db.scalars(select(MeasurementKind.code)))

@@ -1,4 +1,4 @@
-"""Deciding on figures outside their limits: until then the head's routing stands still."""
+"""Deciding on results that stop a head's routing: outside limits, or a failed test."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from shopflow.errors import RuleError
+from shopflow.errors import Fault, FaultsError, RuleError
 from shopflow.models import Choice, Decision, Operation
-from shopflow.services import events, fields, order, verdicts
+from shopflow.services import events, fields, order, times, verdicts
 from shopflow.services.actor import Actor
 
 SPECIFICATION: fields.Specification = {
@@ -20,25 +20,42 @@ SPECIFICATION: fields.Specification = {
 def decide(
     db: Session, by: Actor, operation: Operation, choice: Any, reason: str
 ) -> list[Decision]:
-    """Decide on every figure of an operation that stops the routing, in one go.
+    """Decide on every result of an operation that stops the routing, in one go.
 
-    "do it again" puts a copy of the step after it. Raises FaultsError at `choice` and `reason`,
-    RuleError where nobody is named or nothing waits to be decided.
+    "do it again" puts a copy of the step after it; "ask the customer" clocks everyone off the head.
+    Raises FaultsError at `choice` and `reason`, RuleError where nobody is named or nothing waits to
+    be decided.
     """
     clean = fields.read(SPECIFICATION, {"choice": choice, "reason": reason})
     if by.person is None:
         raise RuleError("a decision needs a person")
-    figures = verdicts.undecided(operation)
-    if not figures:
-        raise RuleError("no figure of this step waits to be decided on")
+    results = verdicts.undecided(operation)
+    if not results:
+        raise RuleError("no result of this step needs a decision")
     made = []
     job = operation.job_head.job
-    for row in figures:
+    for row in results:
         decision = Decision(**clean, figure=row.figure, at=by.at, person=by.person)
         row.decisions.append(decision)
-        note = f"{row.kind.name} {row.figure}: {clean['choice'].value}, {clean['reason']}"
+        note = f"{row.title} {row.figure}: {clean['choice'].value}, {clean['reason']}"
         events.record(db, by, decision, "made", job=job, note=note)
         made.append(decision)
     if clean["choice"] is Choice.AGAIN:
         order.repeat(db, by, operation, clean["reason"])
+    if clean["choice"] is Choice.ASK:
+        times.end_all_on(db, by, operation.job_head)
     return made
+
+
+def answer(
+    db: Session, by: Actor, operation: Operation, choice: Any, reason: str
+) -> list[Decision]:
+    """Record the customer's answer about an operation: to continue, or to do the step again.
+
+    Raises FaultsError at `choice` and `reason`, RuleError where the customer is not asked.
+    """
+    if verdicts.question(operation) is None:
+        raise RuleError(f"the customer is not asked about {operation.kind.name}")
+    if choice == Choice.ASK:
+        raise FaultsError([Fault("choice", "Choose what the customer decided")])
+    return decide(db, by, operation, choice, reason)

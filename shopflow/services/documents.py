@@ -14,6 +14,7 @@ from shopflow.models import (
     Collection,
     HandedOver,
     HandOffNote,
+    IntegrityTest,
     Job,
     JobHead,
     Measurement,
@@ -27,6 +28,8 @@ from shopflow.services import approvals, assembly, files, verdicts
 from shopflow.services.engine_figures import engine_figures
 from shopflow.services.house_style import the_style
 from shopflow.services.shop import settled
+
+TEST_BLANK = "medium, pressure, time, drop, passed or failed"
 
 
 def work_order(db: Session, job: Job, store: FileStore | None = None) -> data.WorkOrder:
@@ -68,6 +71,11 @@ def hand_off(db: Session, stay: JobHead) -> data.HandOff:
         signed_by=_signer(note),
         signed_at=note.signed_at,
         written_at=note.written_at,
+        tested=tuple(
+            tested(db, row)
+            for step in stay.operations
+            for row in verdicts.latest_tests(step.integrity_tests)
+        ),
     )
 
 
@@ -155,6 +163,12 @@ def job_address(db: Session, job: Job) -> str:
     return f"{web}/jobs/{job.number}" if web else ""
 
 
+def head_address(db: Session, stay: JobHead) -> str:
+    """The address a label's code opens: the head's page; empty while the app has no address."""
+    web = settled(db).web_address
+    return f"{web}/heads/{stay.tag}" if web else ""
+
+
 def job_facts(db: Session, job: Job) -> data.JobFacts:
     """What papers say of a job."""
     approval = ""
@@ -201,6 +215,18 @@ def measured(row: Measurement) -> data.Measured:
     )
 
 
+def tested(db: Session, row: IntegrityTest) -> data.Tested:
+    """One pressure, vacuum, leak or crack test."""
+    return data.Tested(
+        what=row.title,
+        where=row.where,
+        conditions=row.conditions,
+        result=row.result,
+        notes=row.notes,
+        decision=_decided(db, row),
+    )
+
+
 def _work_order_head(db: Session, stay: JobHead, store: FileStore | None) -> data.WorkOrderHead:
     hazards = [hazard for step in stay.operations for hazard in step.kind.cautions]
     return data.WorkOrderHead(
@@ -212,6 +238,7 @@ def _work_order_head(db: Session, stay: JobHead, store: FileStore | None) -> dat
         cautions=tuple(dict.fromkeys(hazards)),
         url=job_address(db, stay.job),
         photos=tuple(_photos(db, stay, store)) if store else (),
+        tested=tuple(tested(db, row) for step in stay.operations for row in step.integrity_tests),
     )
 
 
@@ -227,7 +254,7 @@ def _photos(db: Session, stay: JobHead, store: FileStore) -> Iterator[data.Photo
             yield data.Photo(row.caption, image)
 
 
-def _decided(db: Session, row: Measurement) -> str:
+def _decided(db: Session, row: Measurement | IntegrityTest) -> str:
     """What was decided on a figure as it stands, why, by whom and when."""
     word = row.decision
     if word is None:
@@ -240,6 +267,10 @@ def _remarks(db: Session, step: Operation) -> Iterator[str]:
     """What whoever does a step must know of it beside its instructions."""
     if step.again_because:
         yield f"Again: {step.again_because}"
+    for row in step.integrity_tests:
+        yield f"{row.title} {row.result}: {row.conditions}"
+    if step.not_measured_because:
+        yield f"Not measured: {', '.join(verdicts.missing(step))}: {step.not_measured_because}"
     if step.release is not None:
         by, day = step.release.person.name, display(db).moment(step.release.at)
         yield f"Released ahead of approval by {by}, {day}: {step.release.reason}"
@@ -249,6 +280,8 @@ def _remarks(db: Session, step: Operation) -> Iterator[str]:
 
 def _step(db: Session, step: Operation) -> data.Step:
     missing = verdicts.missing(step)
+    if step.kind.tests_by and not step.integrity_tests:
+        missing = [f"{step.kind.tests_by.value}: {TEST_BLANK}", *missing]
     person = step.signed_off_by or step.started_by
     return data.Step(
         name=step.kind.name,

@@ -17,6 +17,7 @@ from shopflow.models import (
     Customer,
     EngineType,
     Head,
+    IntegrityTest,
     Job,
     JobHead,
     JobState,
@@ -25,11 +26,14 @@ from shopflow.models import (
     OperationKind,
     OperationState,
     Person,
+    TimeSpent,
     Wait,
     When,
 )
 from shopflow.models.head import identity
-from shopflow.services.jobs import OPEN_JOBS, stands
+from shopflow.services import verdicts
+from shopflow.services.jobs import OPEN_JOBS, progress_of, stands
+from shopflow.services.questions import EXTRAS
 
 T = TypeVar("T")
 
@@ -55,7 +59,7 @@ _HEADS = (
 _STEPS = (
     select(
         Operation.job_head_id, OperationKind.name, Operation.position, Operation.planned_minutes,
-        Operation.state, Person.name,
+        Operation.state, Operation.id, Person.name,
     )
     .join(Operation.kind)
     .outerjoin(Operation.started_by)
@@ -69,24 +73,39 @@ _WAITS = (
     .order_by(Wait.since, Wait.id)
 )
 
+_CLOCKED_ON = (
+    select(Operation.job_head_id, Operation.id, Person.name)
+    .join(TimeSpent.operation)
+    .join(TimeSpent.person)
+    .where(TimeSpent.ended_at.is_(None))
+    .order_by(TimeSpent.started_at, TimeSpent.id)
+)
+
 _PERHAPS_STOPPED = (
     select(Operation)
     .where(
         Operation.job_head_id.in_(_OPEN_HEADS),
-        Operation.measurements.any(
-            and_(
-                Measurement.when == When.AFTER,
-                or_(
-                    _FIGURE.value_si < _FIGURE.lower_si,
-                    _FIGURE.value_si > _FIGURE.upper_si,
-                ),
-            )
+        or_(
+            Operation.measurements.any(
+                and_(
+                    Measurement.when == When.AFTER,
+                    or_(
+                        _FIGURE.value_si < _FIGURE.lower_si,
+                        _FIGURE.value_si > _FIGURE.upper_si,
+                    ),
+                )
+            ),
+            Operation.integrity_tests.any(IntegrityTest.passed.is_(False)),
         ),
     )
     .order_by(Operation.position)
-    .options(selectinload(Operation.measurements).selectinload(Measurement.decisions))
+    .options(
+        selectinload(Operation.measurements).selectinload(Measurement.decisions),
+        selectinload(Operation.integrity_tests).selectinload(IntegrityTest.decisions),
+    )
 )
-"""The few steps with a figure past a limit: `verdicts` says whether it stops anything."""
+"""The few steps with a figure past a limit or a failed test: `verdicts` says whether that stops
+anything."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +138,7 @@ class OpenHead:
 
 @dataclass(frozen=True, slots=True)
 class OpenStep:
-    """A step still to be done, or in hand."""
+    """A step still to be done, or started."""
 
     name: str
     position: int
@@ -127,12 +146,22 @@ class OpenStep:
     """Planned, in full until it is signed off."""
 
     state: OperationState
-    begun_by: str | None
+    id: int
+    started_by: str | None
 
     @property
     def is_begun(self) -> bool:
-        """Whether it is in hand."""
+        """Whether someone has started it, be they clocked on or not."""
         return self.state is OperationState.STARTED
+
+
+@dataclass(frozen=True, slots=True)
+class ExtraWork:
+    """A step found to be needed that the customer has not approved."""
+
+    step_id: int
+    is_quoted: bool
+    """Whether the customer has it in the job's last quote."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,11 +178,34 @@ class FloorRow:
     """What it waits for now, the longest first."""
 
     is_late: bool
+    asks_customer: bool
+    """Whether a decision waits for the customer's answer."""
+
+    clocked_on: Sequence[tuple[int, str]]
+    """Who works on which of its steps now."""
+
+    extras: Sequence[ExtraWork]
 
     @property
     def next_step(self) -> OpenStep | None:
         """The first step not yet done or left out."""
         return self.steps[0] if self.steps else None
+
+    @property
+    def workers(self) -> list[str]:
+        """Who works on it now."""
+        return [name for _, name in self.clocked_on]
+
+    @property
+    def to_quote(self) -> list[str]:
+        """Names of the extra work that the counter has to quote."""
+        keys = {extra.step_id for extra in self.extras if not extra.is_quoted}
+        return [step.name for step in self.steps if step.id in keys]
+
+    @property
+    def questions(self) -> int:
+        """How many things the counter has to ask the customer."""
+        return int(self.asks_customer) + len(self.to_quote)
 
     @property
     def at_risk(self) -> bool:
@@ -172,15 +224,20 @@ def rows(db: Session, hours: OpenHours, today: date, minute: int = 0) -> list[Fl
     steps = _by_head((head, OpenStep(*step)) for head, *step in _columns(db, _STEPS))
     waits = _by_head((wait.job_head_id, wait) for wait in db.scalars(_WAITS))
     looked_at = _by_head((step.job_head_id, step) for step in db.scalars(_PERHAPS_STOPPED))
+    clocked_on = _by_head((head, (step, name)) for head, step, name in _columns(db, _CLOCKED_ON))
+    extras = _by_head((head, ExtraWork(*extra)) for head, *extra in _columns(db, EXTRAS))
     works = [_work(head, steps[head.id], waits[head.id]) for head in heads]
     made = [
         FloorRow(
             head,
             steps[head.id],
-            _where(head, steps[head.id], looked_at[head.id]),
+            _where(head, steps[head.id], clocked_on[head.id], looked_at[head.id]),
             outlook,
             waits[head.id],
             _is_late(head, today),
+            verdicts.asks_customer(looked_at[head.id]),
+            clocked_on[head.id],
+            extras[head.id],
         )
         for head, outlook in zip(heads, outlooks(works, hours, today, minute), strict=True)
     ]
@@ -205,9 +262,18 @@ def _work(head: OpenHead, steps: Iterable[OpenStep], waits: Iterable[Wait]) -> W
     return Work(minutes, head.promised_on, max(expected, default=None))
 
 
-def _where(head: OpenHead, steps: Sequence[OpenStep], looked_at: Iterable[Operation]) -> str:
-    name, begun = (steps[0].name, steps[0].is_begun) if steps else ("", False)
-    return stands(head.state, name, begun, looked_at)
+def _where(
+    head: OpenHead,
+    steps: Sequence[OpenStep],
+    clocked_on: Iterable[tuple[int, str]],
+    looked_at: Iterable[Operation],
+) -> str:
+    if not steps:
+        return stands(head.state, "", "", looked_at)
+    step = steps[0]
+    is_worked_on = any(key == step.id for key, _ in clocked_on)
+    progress = progress_of(is_begun=step.is_begun, is_worked_on=is_worked_on)
+    return stands(head.state, step.name, progress, looked_at)
 
 
 def _is_late(head: OpenHead, today: date) -> bool:

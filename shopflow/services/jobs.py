@@ -180,7 +180,8 @@ def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
         stopped = [stay.tag for stay in job.heads if verdicts.stopping(stay.operations)]
         if stopped:
             raise RuleError(
-                f"{', '.join(stopped)} has a figure outside its limits: decide first how to go on"
+                f"{', '.join(stopped)} has a result outside its limits or a failed test; decide "
+                "first how to continue"
             )
         if unfinished:
             raise RuleError(
@@ -212,20 +213,31 @@ def _does_not_follow(now: JobState, state: JobState) -> str:
 def where_it_stands(stay: JobHead) -> str:
     """Where a head stands, in the words shown on the floor."""
     step = stay.next_operation
-    name, begun = (step.kind.name, step.state is OperationState.STARTED) if step else ("", False)
-    return stands(stay.job.state, name, begun, stay.operations)
+    if step is None:
+        return stands(stay.job.state, "", "", stay.operations)
+    return stands(stay.job.state, step.kind.name, progress(step), stay.operations)
 
 
-def stands(state: JobState, step: str, begun: bool, steps: Iterable[Operation]) -> str:
-    """The same of a job's state, the name of the next step, empty for none, whether it is begun,
-    and the steps that may have figures outside their limits."""
+def progress(step: Operation) -> str:
+    """How far an open step is, as it comes before its name: nobody may be clocked on to it."""
+    return progress_of(is_begun=step.state is OperationState.STARTED, is_worked_on=step.running)
+
+
+def progress_of(*, is_begun: bool, is_worked_on: object) -> str:
+    """The same of whether a step is begun, and whether someone is clocked on to it now."""
+    return "at" if is_worked_on else "started:" if is_begun else "next:"
+
+
+def stands(state: JobState, step: str, progress: str, steps: Iterable[Operation]) -> str:
+    """The same of a job's state, the name of the next step, empty for none, how far that is, and
+    the steps that may have results to decide on."""
     if state in (JobState.BOOKED_IN, JobState.QUOTED):
         return "waiting for approval" if state is JobState.QUOTED else "to be quoted"
     if state in (*CLOSED_STATES, JobState.READY) or not step:
         return state.value if state is not JobState.IN_WORK else "all work done"
     if verdicts.asks_customer(steps):
-        return "waiting for the customer's word on a figure"
+        return "waiting for the customer's answer"
     stop = verdicts.stopping(steps)
     if stop is not None:
-        return f"stopped: {stop.kind.name} outside limits"
-    return f"{'at' if begun else 'next:'} {step}"
+        return f"stopped at {stop.kind.name}: {verdicts.in_words(verdicts.undecided(stop))}"
+    return f"{progress} {step}"

@@ -10,7 +10,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
-from shopflow.models import MeasurementKind, OperationKind
+from shopflow.models import IntegrityKind, MeasurementKind, OperationKind
 from shopflow.papers.cautions import BY_HAZARD
 from shopflow.services import catalogue, events, fields
 from shopflow.services.actor import Actor
@@ -84,6 +84,7 @@ def _specification(db: Session) -> fields.Specification:
         "cuts_metal": fields.flag(),
         "cautions": _some_of(BY_HAZARD),
         "asks_for": _some_of(figures),
+        "tests_by": lambda value: fields.one_of(IntegrityKind)(value) if value else None,
         "usual_minutes": fields.count(required=True),
         "usual_price": fields.amount(),
     }

@@ -18,7 +18,7 @@ from shopflow.models import (
     Routing,
     RoutingStep,
 )
-from shopflow.services import approvals, events, fields, times, verdicts
+from shopflow.services import approvals, events, fields, step_sequence, times, verdicts
 from shopflow.services.actor import Actor
 
 SPECIFICATION: fields.Specification = {
@@ -31,6 +31,7 @@ BEFORE_APPROVAL = (JobState.BOOKED_IN, JobState.QUOTED)
 SIGN_OFF: fields.Specification = {
     "actual_minutes": fields.count(),
     "notes": fields.words(),
+    "not_measured_because": fields.text(most=2000),
 }
 
 
@@ -72,7 +73,8 @@ def add(
     *,
     found: bool = False,
 ) -> Operation:
-    """Add a step at the end of a head's routing; `found` where it is extra work to be asked for.
+    """Add a step at the end of a head's routing; `found` where it is extra work to be asked for,
+    which goes where it belongs, before the final tests and the assembly.
 
     Raises FaultsError, RuleError.
     """
@@ -82,12 +84,13 @@ def add(
     must_be_open(stay)
     operation = Operation(
         kind=kind,
-        position=last_position(stay) + 1,
+        position=0,
         # Before the approval nothing is extra: it is all still to be asked for.
         found=found and stay.job.approved_at is not None,
         **with_usual(kind, values),
     )
-    stay.operations.append(operation)
+    place = step_sequence.position_of(kind, stay.operations) if found else len(stay.operations)
+    insert_step(stay, operation, place)
     verb = "found to be needed" if found else "planned"
     events.record(db, by, operation, verb, job=stay.job, note=f"{kind.name}, {stay.tag}")
     return operation
@@ -164,8 +167,9 @@ def pause(db: Session, by: Actor, operation: Operation) -> Operation:
 def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, Any]) -> Operation:
     """Sign a step off as done; without `actual_minutes` they are the time that ran on it.
 
-    Raises FaultsError, and RuleError as `start`, or where a figure of its own outside its limits
-    has not been decided on.
+    Raises FaultsError, at `not_measured_because` where measurements it asks for are missing without
+    a reason; RuleError as `start`, where a result of its own has not been decided on, or where the
+    result of its test is missing.
     """
     must_be_open(operation.job_head)
     if operation.state is OperationState.PLANNED:
@@ -174,12 +178,14 @@ def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, 
         raise RuleError(f"this step is {operation.state.value} already")
     if by.person is None:
         raise RuleError("a sign-off needs a person")
-    outside = verdicts.undecided(operation)
-    if outside:
-        names = ", ".join(dict.fromkeys(row.kind.name.lower() for row in outside))
-        raise RuleError(f"outside limits: {names}; decide first how to go on")
+    _must_have_results(operation)
     offered = {"actual_minutes": times.minutes(operation, by.at) or None}
     clean = fields.read(SIGN_OFF, {**offered, **values})
+    missing = verdicts.missing(operation)
+    if not missing:
+        clean["not_measured_because"] = ""
+    elif not clean.get("not_measured_because"):
+        raise FaultsError([Fault("not_measured_because", left_out(missing))])
     times.end_all(db, by, operation)
     clean |= {
         "state": OperationState.DONE,
@@ -187,12 +193,30 @@ def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, 
         "signed_off_by_id": by.person_id,
     }
     job = operation.job_head.job
-    missing = verdicts.missing(operation)
     if missing:
-        note = f"not measured: {', '.join(missing)}"
+        note = f"not measured: {', '.join(missing)}; {clean['not_measured_because']}"
         events.record(db, by, operation, "asked for more than was measured", job=job, note=note)
     events.change(db, by, operation, clean, job=job, verb="signed off")
     return operation
+
+
+def left_out(missing: Sequence[str]) -> str:
+    """What to do about measurements a step asks for that are missing, in words."""
+    return f"Measure {', '.join(missing)}, or enter why you left them out"
+
+
+def _must_have_results(operation: Operation) -> None:
+    """Refuse a sign-off while a result waits for a decision, or the step's test has no result."""
+    stopped = verdicts.undecided(operation)
+    if stopped:
+        raise RuleError(
+            f"{verdicts.in_words(stopped)}; decide how to continue before you sign this step off"
+        )
+    kind = operation.kind.tests_by
+    if kind is not None and not operation.integrity_tests:
+        raise RuleError(
+            f"{operation.kind.name} has no result; record the {kind.value} before you sign it off"
+        )
 
 
 def skip(db: Session, by: Actor, operation: Operation, reason: str) -> Operation:
@@ -221,6 +245,7 @@ def reopen(db: Session, by: Actor, operation: Operation) -> Operation:
         "started_at": None,
         "started_by_id": None,
         "skip_reason": "",
+        "not_measured_because": "",
     }
     events.change(db, by, operation, values, job=operation.job_head.job, verb="reopened")
     return operation
@@ -233,9 +258,20 @@ def with_usual(kind: OperationKind, values: Mapping[str, Any]) -> dict[str, Any]
     return fields.read(SPECIFICATION, {**usual, **given})
 
 
-def last_position(stay: JobHead) -> int:
-    """The position of a head's last step; 0 where it has none."""
-    return max((step.position for step in stay.operations), default=0)
+def insert_step(stay: JobHead, operation: Operation, place: int) -> None:
+    """Put a new step at this index of a head's routing, and number the rest after it."""
+    following = list(stay.operations)
+    following.insert(place, operation)
+    stay.operations.append(operation)
+    number_steps(stay, following)
+
+
+def number_steps(stay: JobHead, following: Sequence[Operation]) -> None:
+    """Number a head's steps in this order."""
+    for position, step in enumerate(following, start=1):
+        step.position = position
+    # Assigning to its places would make the list drop those displaced as orphans.
+    stay.operations.sort(key=lambda step: step.position)
 
 
 def _take_in_hand(db: Session, by: Actor, operation: Operation) -> None:
@@ -259,12 +295,14 @@ def _take_in_hand(db: Session, by: Actor, operation: Operation) -> None:
 
 
 def _may_go_on(operation: Operation) -> None:
-    """Refuse a step while another of its head has a figure that waits to be decided on."""
-    stop = verdicts.stopping(operation.job_head.operations)
+    """Refuse a step while its head waits for the customer, or another step of it for a decision."""
+    steps = operation.job_head.operations
+    if verdicts.asks_customer(steps):
+        raise RuleError("the customer is asked; record the answer before work goes on")
+    stop = verdicts.stopping(steps)
     if stop is not None and stop is not operation:
-        raise RuleError(
-            f"{stop.kind.name} has a figure outside its limits: decide first how to go on"
-        )
+        words = verdicts.in_words(verdicts.undecided(stop))
+        raise RuleError(f"{stop.kind.name}: {words}; decide first how to continue")
 
 
 def must_be_open(stay: JobHead) -> None:

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from sqlalchemy.orm import Session
 
 from shopflow.errors import Fault, FaultsError, RuleError
-from shopflow.models import JobHead, Operation
+from shopflow.models import Operation
 from shopflow.services import events, fields, operations
 from shopflow.services.actor import Actor
 
@@ -39,7 +37,7 @@ def place(db: Session, by: Actor, operation: Operation, number: int) -> None:
         raise RuleError("a step cannot move past one that is done")
     order = [step for step in steps if step is not operation]
     order.insert(number - 1, operation)
-    _number(operation.job_head, order)
+    operations.number_steps(operation.job_head, order)
     events.record(
         db, by, operation, "moved", job=operation.job_head.job, note=f"from {before} to {number}"
     )
@@ -55,23 +53,12 @@ def repeat(db: Session, by: Actor, operation: Operation, reason: str) -> Operati
     operations.must_be_open(stay)
     again = Operation(
         kind=operation.kind,
-        position=operations.last_position(stay) + 1,
+        position=0,
         instructions=operation.instructions,
         planned_minutes=operation.planned_minutes,
         again_because=clean["reason"],
     )
-    order = list(stay.operations)
-    order.insert(order.index(operation) + 1, again)
-    stay.operations.append(again)
-    _number(stay, order)
+    operations.insert_step(stay, again, stay.operations.index(operation) + 1)
     note = f"{operation.kind.name}, {stay.tag}: {clean['reason']}"
     events.record(db, by, again, "planned again", job=stay.job, note=note)
     return again
-
-
-def _number(stay: JobHead, order: Sequence[Operation]) -> None:
-    """Number a head's steps in this order."""
-    for position, step in enumerate(order, start=1):
-        step.position = position
-    # Assigning to its places would make the list drop those displaced as orphans.
-    stay.operations.sort(key=lambda step: step.position)

@@ -57,5 +57,5 @@ def _tag(db: Session, stay: JobHead) -> Tag:
         engine_type=stay.head.engine_type.title,
         casting=stay.head.casting_number,
         promised=documents.display(db).day(stay.job.promised_on),
-        url=documents.job_address(db, stay.job),
+        url=documents.head_address(db, stay),
     )

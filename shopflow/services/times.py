@@ -82,6 +82,12 @@ def end_all(db: Session, by: Actor, operation: Operation) -> None:
         end(db, by, stretch)
 
 
+def end_all_on(db: Session, by: Actor, stay: JobHead) -> None:
+    """Stop everyone's time on a head."""
+    for operation in stay.operations:
+        end_all(db, by, operation)
+
+
 def minutes(operation: Operation, now: datetime) -> int:
     """Whole minutes that everyone together spent on an operation."""
     return round(sum(stretch.seconds(now) for stretch in operation.stretches) / 60)

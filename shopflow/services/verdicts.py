@@ -8,12 +8,17 @@ from enum import StrEnum
 
 from shopflow.models import (
     Choice,
+    Decision,
+    IntegrityTest,
     Measurement,
     MeasurementKind,
     Operation,
     Verdict,
     When,
 )
+
+Result = Measurement | IntegrityTest
+"""What can stop a head's routing until someone decides."""
 
 
 class Standing(StrEnum):
@@ -60,7 +65,7 @@ def latest(measurements: Iterable[Measurement]) -> list[Measurement]:
 
 
 def outside(operation: Operation) -> list[Measurement]:
-    """An operation's figures outside their limits that stop the routing.
+    """An operation's measurements outside their limits that stop the routing.
 
     One taken before the work stops nothing: it is what the work is there to mend.
     """
@@ -71,27 +76,48 @@ def outside(operation: Operation) -> list[Measurement]:
     ]
 
 
-def undecided(operation: Operation) -> list[Measurement]:
-    """Those of them that nobody has decided on yet, or that wait for the customer's word."""
-    return [
-        row
-        for row in outside(operation)
-        if row.decision is None or row.decision.choice is Choice.ASK
-    ]
+def latest_tests(tests: Iterable[IntegrityTest]) -> list[IntegrityTest]:
+    """The last test of each kind and place: a head tested again counts as it is now."""
+    return list({(row.kind, row.place.casefold()): row for row in tests}.values())
+
+
+def failed(operation: Operation) -> list[IntegrityTest]:
+    """An operation's tests that the head failed and has not passed since."""
+    return [row for row in latest_tests(operation.integrity_tests) if not row.passed]
+
+
+def undecided(operation: Operation) -> list[Result]:
+    """What of these nobody has decided on yet, or waits for the customer's answer."""
+    results: list[Result] = [*outside(operation), *failed(operation)]
+    return [row for row in results if row.decision is None or row.decision.choice is Choice.ASK]
+
+
+def in_words(results: Iterable[Result]) -> str:
+    """What stops a routing, as "Guide clearance is outside its limits, Pressure test failed"."""
+    return ", ".join(
+        dict.fromkeys(
+            f"{row.title} failed"
+            if isinstance(row, IntegrityTest)
+            else f"{row.title} is outside its limits"
+            for row in results
+        )
+    )
 
 
 def stopping(steps: Iterable[Operation]) -> Operation | None:
-    """The operation of a head whose figures stop its routing until someone decides."""
+    """The operation of a head whose results stop its routing until someone decides."""
     return next((step for step in steps if undecided(step)), None)
 
 
+def question(operation: Operation) -> Decision | None:
+    """The last decision to ask the customer about this operation that has no answer yet."""
+    asked = [row.decision for row in undecided(operation) if row.decision is not None]
+    return asked[-1] if asked else None
+
+
 def asks_customer(steps: Iterable[Operation]) -> bool:
-    """Whether a head with these steps waits for the customer's word on a figure."""
-    return any(
-        row.decision is not None and row.decision.choice is Choice.ASK
-        for step in steps
-        for row in undecided(step)
-    )
+    """Whether a head with these steps waits for the customer's answer."""
+    return any(question(step) is not None for step in steps)
 
 
 def _asked(kind: MeasurementKind, figures: list[Measurement]) -> Asked:

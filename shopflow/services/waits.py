@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
 from shopflow.models import JobHead, Wait, WaitFor
-from shopflow.services import events, fields
+from shopflow.services import events, fields, times
 from shopflow.services.actor import Actor
 from shopflow.services.shop import settled, zone
 
@@ -39,7 +39,8 @@ def get(db: Session, wait_id: int) -> Wait:
 
 
 def begin(db: Session, by: Actor, stay: JobHead, values: Mapping[str, Any]) -> Wait:
-    """Write down what a head waits for, from today where not said. Raises FaultsError, RuleError.
+    """Write down what a head waits for, from today where not said; for the customer, clock
+    everyone off it. Raises FaultsError, RuleError.
 
     Every fault is at `wait_for`, `what`, `since` or `expected_on`.
     """
@@ -51,6 +52,8 @@ def begin(db: Session, by: Actor, stay: JobHead, values: Mapping[str, Any]) -> W
     wait = Wait(job_head=stay, written_by_id=by.person_id, **clean)
     db.add(wait)
     events.record(db, by, wait, "begun", job=stay.job, note=f"{stay.tag}: {said(wait)}")
+    if wait.wait_for is WaitFor.CUSTOMER:
+        times.end_all_on(db, by, stay)
     return wait
 
 

@@ -12,6 +12,7 @@ from shopflow.models import (
     Certificate,
     HandOffNote,
     Head,
+    IntegrityTest,
     Job,
     JobHead,
     Measurement,
@@ -60,6 +61,8 @@ _STRETCHES = Filling(Operation.stretches)
 _FIGURES = Filling(JobHead.measurements)
 _FIGURES_OF_STEPS = Filling(Operation.measurements)
 _DECISIONS = Filling(Measurement.decisions)
+_TESTED = Filling(Operation.integrity_tests)
+_DECISIONS_ON_TESTS = Filling(IntegrityTest.decisions)
 _DRAFTS = Filling(JobHead.certificate_drafts)
 _SIDES = Filling(JobHead.sessions, load_only(BenchSession.job_head_id, BenchSession.side))
 _TESTS = Filling(
@@ -110,6 +113,7 @@ def _work(db: Session, stays: Sequence[JobHead], steps: Sequence[Operation]) -> 
     _STRETCHES.fill(db, steps)
     _DECISIONS.fill(db, _FIGURES.fill(db, stays))
     _FIGURES_OF_STEPS.fill(db, steps)
+    _DECISIONS_ON_TESTS.fill(db, _TESTED.fill(db, steps))
     _STRUCK.fill(db, stays)
     _WITHDRAWN.fill(db, stays)
     _DRAFTS.fill(db, stays)

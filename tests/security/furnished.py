@@ -24,6 +24,7 @@ from shopflow.services import (
     feeds,
     files,
     handoffs,
+    integrity_tests,
     invoices,
     jobs,
     lift_lists,
@@ -108,6 +109,9 @@ def furnish(
     routing = routings.save(db, owner, f"Routing {turn}", "", steps)
     kind = measurements.kind_by_code(db, "guide clearance")
     measured = measurements.record(db, owner, stay, kind.id, {"value": "0.0021 in"}, step)
+    test_step = factories.create_operation(db, stay, "crack-check", price="0")
+    result = {"medium": "dye penetrant", "result": "passed"}
+    tested = integrity_tests.record(db, owner, test_step, result)
     shared = {"side": "intake", "when": "after"}
     sections.record(db, owner, stay, shared, [{"distance": "12 mm", "area": "1290 mm2"}])
     stored = sessions.store(db, owner, stay, sessionfile.loads(INTAKE_US))
@@ -161,6 +165,8 @@ def furnish(
             "customer_id": str(buyer.id),
             "engine_type_id": str(stay.head.engine_type_id),
             "operation_id": str(step.id),
+            "integrity_tests.record operation_id": str(test_step.id),
+            "test_id": str(tested.id),
             "routing_id": str(routing.id),
             "engine_id": str(stay.head.engine_type_id),
             "kind_id": str(kind.id),

@@ -16,6 +16,7 @@ from shopflow.services.verdicts import Standing
 from tests import factories
 from tests.services.expecting import faults_at, last_entry, log_of, refused
 
+LEFT_OUT = {"not_measured_because": "guides are replaced anyway"}
 OUT = {"value": "0.09 mm", "lower": "0.025 mm", "upper": "0.055 mm"}
 
 
@@ -50,15 +51,17 @@ def test_a_figure_outside_stops_the_sign_off_and_every_other_step(
 ):
     looking, guides, test = stay.operations
     measure(db, machinist, looking)
-    with refused("outside limits: guide clearance; decide first"):
-        operations.sign_off(db, machinist, looking, {})
+    with refused("Guide clearance is outside its limits; decide how to continue"):
+        operations.sign_off(db, machinist, looking, LEFT_OUT)
     for step in (guides, test):
-        with refused("Inspection and measuring has a figure outside its limits"):
+        with refused("Inspection and measuring: Guide clearance is outside its limits"):
             operations.start(db, machinist, step)
-        with refused("has a figure outside"):
-            operations.sign_off(db, machinist, step, {})
+        with refused("Guide clearance is outside"):
+            operations.sign_off(db, machinist, step, LEFT_OUT)
     assert verdicts.stopping(stay.operations) is looking
-    assert stands(db, stay) == "stopped: Inspection and measuring outside limits"
+    assert stands(db, stay) == (
+        "stopped at Inspection and measuring: Guide clearance is outside its limits"
+    )
     # The step itself may be worked on.
     operations.pause(db, machinist, looking)
     operations.take_up(db, machinist, looking)
@@ -80,9 +83,9 @@ def test_going_on_as_it_is_needs_a_reason_and_is_kept(
     assert row.decision is made
     assert last_entry(db, made).job_id == stay.job_id
     assert "0.09 mm, limits 0.025 to 0.055 mm" in last_entry(db, made).note
-    operations.sign_off(db, machinist, looking, {})
+    operations.sign_off(db, machinist, looking, LEFT_OUT)
     operations.start(db, machinist, guides)
-    with refused("no figure of this step waits"):
+    with refused("no result of this step needs"):
         decisions.decide(db, machinist, looking, "go on as it is", "once more")
 
 
@@ -99,12 +102,12 @@ def test_doing_it_again_plans_the_step_once_more_right_after(
     ]  # fmt: skip
     again = stay.operations[1]
     assert (again.again_because, again.price) == ("gauge was cold", 0)
-    operations.sign_off(db, machinist, looking, {})
+    operations.sign_off(db, machinist, looking, LEFT_OUT)
     operations.start(db, machinist, again)
     # The repeat is held to the limits too.
     measure(db, machinist, again)
-    with refused("decide first"):
-        operations.sign_off(db, machinist, again, {})
+    with refused("decide how"):
+        operations.sign_off(db, machinist, again, LEFT_OUT)
     assert [guides, test] == stay.operations[2:]
 
 
@@ -114,13 +117,13 @@ def test_a_head_waits_for_the_customer_until_the_answer_is_decided_on(
     looking = stay.operations[0]
     row = measure(db, machinist, looking)
     decisions.decide(db, machinist, looking, "ask the customer", "new guides are 140")
-    assert stands(db, stay) == "waiting for the customer's word on a figure"
+    assert stands(db, stay) == "waiting for the customer's answer"
     assert verdicts.asks_customer(stay.operations)
-    with refused("decide first"):
-        operations.sign_off(db, machinist, looking, {})
+    with refused("decide how"):
+        operations.sign_off(db, machinist, looking, LEFT_OUT)
     decisions.decide(db, machinist, looking, "go on as it is", "Cal says fit them")
     assert [one.choice for one in row.decisions] == [Choice.ASK, Choice.GO_ON]
-    operations.sign_off(db, machinist, looking, {})
+    operations.sign_off(db, machinist, looking, LEFT_OUT)
 
 
 def test_a_decision_holds_for_the_figure_as_it_was(db: Session, machinist: Actor, stay: JobHead):
@@ -145,7 +148,7 @@ def test_what_does_not_stop_the_routing(
     db: Session, machinist: Actor, stay: JobHead, values: dict[str, str]
 ):
     measure(db, machinist, stay.operations[0], **values)
-    operations.sign_off(db, machinist, stay.operations[0], {})
+    operations.sign_off(db, machinist, stay.operations[0], LEFT_OUT)
 
 
 def test_a_place_measured_again_counts_as_it_is_now(db: Session, machinist: Actor, stay: JobHead):
@@ -174,16 +177,16 @@ def test_what_was_asked_for_has_a_verdict_each(db: Session, machinist: Actor, st
         "valve head diameter": Standing.MISSING,
     }
     decisions.decide(db, machinist, looking, "go on as it is", "guides are next")
-    operations.sign_off(db, machinist, looking, {})
+    operations.sign_off(db, machinist, looking, LEFT_OUT)
     said = [entry.note for entry in log_of(db, looking)]
-    assert "not measured: valve head diameter" in said
+    assert "not measured: valve head diameter; guides are replaced anyway" in said
 
 
 def test_a_head_does_not_leave_with_a_figure_undecided(db: Session, machinist: Actor):
     stay = factories.create_visit(db)
     step = factories.create_operation(db, stay, "flow-test")
     jobs.approve(db, machinist, stay.job, "Cal", "telephone")
-    operations.sign_off(db, machinist, step, {})
+    operations.sign_off(db, machinist, step, LEFT_OUT)
     measure(db, machinist, step)
-    with refused("has a figure outside its limits"):
+    with refused("has a result outside its limits"):
         jobs.move(db, machinist, stay.job, JobState.READY)

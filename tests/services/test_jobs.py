@@ -237,12 +237,14 @@ def test_where_a_head_stands_is_said_in_the_shops_words(db: Session, machinist: 
     said.append(jobs.where_it_stands(stay))
     operations.start(db, machinist, step)
     said.append(jobs.where_it_stands(stay))
-    operations.sign_off(db, machinist, step, {})
+    operations.pause(db, machinist, step)
+    said.append(jobs.where_it_stands(stay))
+    operations.sign_off(db, machinist, step, {"not_measured_because": "gauge is out"})
     said.append(jobs.where_it_stands(stay))
     jobs.move(db, machinist, job, JobState.READY)
     said.append(jobs.where_it_stands(stay))
     assert said == [
-        "to be quoted", "waiting for approval", "next: Seat cut", "at Seat cut", "all work done",
-        "ready",
+        "to be quoted", "waiting for approval", "next: Seat cut", "at Seat cut",
+        "started: Seat cut", "all work done", "ready",
     ]  # fmt: skip
     assert log_of(db, job)[-1].changes["state"] == ["in work", "ready"]

@@ -26,6 +26,7 @@ from shopflow.services import (
     booking,
     drafts,
     handoffs,
+    integrity_tests,
     jobs,
     lift_lists,
     measurements,
@@ -139,6 +140,12 @@ def _lifts(db: Session) -> str:
     return f"/lift-lists/{lift_lists.create(db, BY, values).id}/change"
 
 
+def _tested(db: Session) -> str:
+    step = factories.create_operation(db, kind="pressure-test")
+    values = {"medium": "water", "pressure": "4 bar", "duration": "10 min", "result": "passed"}
+    return f"/integrity-tests/{integrity_tests.record(db, BY, step, values).id}/correct"
+
+
 def _kind(db: Session) -> str:
     values = {"name": "Guide knurl", "usual_minutes": "20"}
     return f"/operation-kinds/{operation_kinds.add(db, BY, values).id}/change"
@@ -186,6 +193,7 @@ ROWS: dict[str, Row] = {
     "HouseStyleForm": Row(
         lambda db: "/shop/house-style", "tax_label", "VAT", "GST", "payment_days", "10"
     ),
+    "IntegrityTestForm": Row(_tested, "pressure", "5 bar", "3 bar", "notes", "weeps"),
     "JobForm": Row(_job("change"), "fuel", "E85", "gasoline", "notes", "call first"),
     "MailboxForm": Row(_mailbox, "host", "a.example", "b.example", "port", "2526"),
     "HoursForm": Row(lambda db: "/shop/hours", "monday", "6", "7", "tuesday", "5"),

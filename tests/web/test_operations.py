@@ -46,7 +46,7 @@ def test_a_saved_routing_is_added_whole(client, db, by, stay):
 def test_a_step_is_started_signed_off_and_named_with_its_person(client, db, stay, plan):
     step = plan("hot-wash")
     page = client.press(f"/heads/{stay.tag}", "Start")
-    assert "In hand since" in page.text
+    assert "Being worked on, started" in page.text
     address = f"/operations/{step.id}/sign-off"
     page = client.submit(page, {"actual_minutes": "50", "notes": "greasy"}, action=address)
     assert page.notices == ["Hot wash is signed off."]

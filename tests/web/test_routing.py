@@ -7,7 +7,15 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from shopflow.models import OperationState, Role
-from shopflow.services import jobs, limits, measurements, operations, routings, times
+from shopflow.services import (
+    integrity_tests,
+    jobs,
+    limits,
+    measurements,
+    operations,
+    routings,
+    times,
+)
 from shopflow.services.actor import Actor
 from tests.factories import create_visit, someone
 
@@ -116,6 +124,7 @@ def test_a_step_is_moved_to_any_place_and_repeated(client, db, stay, plan):
     page = client.submit(address, {"reason": "still greasy"})
     assert "Again: still greasy" in page.text
     client.submit(f"/operations/{first.id}/place", {"number": "3"})
+    integrity_tests.record(db, someone(db), third, {"medium": "dye", "result": "passed"})
     operations.sign_off(db, someone(db), third, {})
     page = client.submit(f"/operations/{first.id}/place", {"number": "1"}, status=422)
     assert page.fault("number")
@@ -123,33 +132,34 @@ def test_a_step_is_moved_to_any_place_and_repeated(client, db, stay, plan):
 
 def test_a_figure_outside_stops_the_routing_until_it_is_decided(client, db, stay, measured_out):
     page = client.page(f"/heads/{stay.tag}")
-    assert "The routing stands still: outside limits." in page.text
+    assert "Work stands still until someone decides." in page.text
     assert "Seat run-out, cylinder 3 exhaust: 0.09 mm" in page.text
     assert "not measured" in page.text
     refused = client.submit(f"/operations/{measured_out.id}/sign-off", status=422)
-    assert "decide first how to go on" in refused.alerts
-    page = client.page(page.links["Decide how to go on"])
+    assert "decide how to continue" in refused.alerts
+    page = client.page(page.links["Decide how to continue"])
     assert client.submit(page, status=422).fault("choice") == "Choose one"
     page = client.submit(page, {"choice": "ask the customer", "reason": "a new seat is 40 more"})
-    assert "the customer is asked" in page.text
+    assert "until the customer answers" in page.text
     page = client.submit(
-        page.links["Decide how to go on"], {"choice": "go on as it is", "reason": "Ada says so"}
+        page.links["Record answer"], {"choice": "go on as it is", "reason": "Ada says so"}
     )
     assert "stands still" not in page.text
     assert "Go on as it is: Ada says so" in page.text
-    client.submit(page, action=f"/operations/{measured_out.id}/sign-off")
+    left_out = {"not_measured_because": "old seats, to be cut out"}
+    client.submit(page, left_out, action=f"/operations/{measured_out.id}/sign-off")
     db.expire_all()
     assert measured_out.state is OperationState.DONE
     assert (
-        "No figure of this step waits" in client.page(f"/operations/{measured_out.id}/decide").text
+        "No result of this step needs" in client.page(f"/operations/{measured_out.id}/decide").text
     )
 
 
 def test_the_counter_sees_the_stop_but_the_workshop_decides(signed_in, stay, measured_out):
     counter = signed_in(Role.COUNTER)
     page = counter.page(f"/heads/{stay.tag}")
-    assert "The routing stands still" in page.text
-    assert "Decide how to go on" not in page.links
+    assert "Work stands still" in page.text
+    assert "Decide how to continue" not in page.links
     counter.page(f"/operations/{measured_out.id}/decide", status=403)
 
 
@@ -158,7 +168,7 @@ def test_work_found_leads_to_the_quotes_next_revision_and_one_approval(client, d
     client.submit(f"/jobs/{stay.job.number}/quote", {"look": None})
     page = client.submit(f"/jobs/{stay.job.number}/approve", {"approved_how": "telephone"})
     assert page.notices == ["Quote Q-2026-0001 is approved: its work may be done."]
-    page = client.page(client.page(f"/heads/{stay.tag}").links["Found something: add and ask"])
+    page = client.page(client.page(f"/heads/{stay.tag}").links["Add extra work"])
     kind = operations.kind_by_code(db, "weld-repair")
     page = client.submit(page, {"kind_id": str(kind.id), "price": "180"})
     assert page.path.endswith("/quote")

@@ -9,6 +9,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.models import Job, Shop
+from shopflow.services import tags
 from tests import factories
 from tests.web.client import Client
 
@@ -53,3 +54,14 @@ def test_the_bench_card_is_a_page_a_head(client: Client, job: Job):
     with pymupdf.open(stream=io.BytesIO(response.data)) as pdf:
         assert len(pdf) == 2
         assert job.heads[1].tag in pdf[1].get_text()
+
+
+def test_a_labels_code_opens_the_head_and_an_old_labels_the_job(
+    client: Client, db: Session, shop: Shop
+):
+    shop.web_address = "https://shop.example"
+    job = factories.create_job(db, head_count=2)
+    codes = [tag.url for tag in tags.sheet(db, job.heads).tags]
+    assert codes == [f"https://shop.example/heads/{stay.tag}" for stay in job.heads]
+    assert client.page(codes[1].removeprefix("https://shop.example")).heading == job.heads[1].tag
+    assert client.page(f"/jobs/{job.number}").heading == f"Job {job.number}"

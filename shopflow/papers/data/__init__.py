@@ -4,7 +4,7 @@ Figures that were worked out are SI numbers, shown in the reader's units; what w
 """
 
 from shopflow.papers.data.certificate import Explained, FlowCertificate
-from shopflow.papers.data.head import Figure, HeadIdentity, Measured, ValveFigures
+from shopflow.papers.data.head import Figure, HeadIdentity, Measured, Tested, ValveFigures
 from shopflow.papers.data.job import HandOff, JobFacts, Photo, Step, WorkOrder, WorkOrderHead
 from shopflow.papers.data.port import AlongPort, PortSurvey, SectionPoint
 from shopflow.papers.data.session import (
@@ -44,6 +44,7 @@ __all__ = [
     "SessionCurve",
     "SessionResult",
     "Step",
+    "Tested",
     "TrialResult",
     "ValveFigures",
     "WorkOrder",

@@ -36,6 +36,19 @@ class Measured:
 
 
 @dataclass(frozen=True)
+class Tested:
+    """A pressure, vacuum, leak or crack test: its conditions, and passed or failed."""
+
+    what: str
+    where: str
+    conditions: str
+    result: str
+    notes: str = ""
+    decision: str = ""
+    """How to continue after a failed test, as decided."""
+
+
+@dataclass(frozen=True)
 class Figure:
     """A figure for the assembler and how it was come by."""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from shopflow.papers.data.head import Figure, HeadIdentity, Measured, ValveFigures
+from shopflow.papers.data.head import Figure, HeadIdentity, Measured, Tested, ValveFigures
 from shopflow.papers.data.shop import Display, Letterhead, Party
 
 
@@ -68,6 +68,7 @@ class WorkOrderHead:
 
     url: str = ""
     photos: tuple[Photo, ...] = ()
+    tested: tuple[Tested, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -101,3 +102,4 @@ class HandOff:
     signed_by: str
     signed_at: datetime | None
     written_at: datetime
+    tested: tuple[Tested, ...] = ()

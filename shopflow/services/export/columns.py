@@ -111,8 +111,8 @@ TABLES: dict[str, tuple[str, str]] = {
         "last_opened_at held_back",
     ),
     "decision": (
-        "decisions on figures",
-        "id measurement_id choice reason figure at person_id",
+        "decisions",
+        "id measurement_id integrity_test_id choice reason figure at person_id",
     ),
     "discarded_test": (
         "discarded tests",
@@ -164,6 +164,11 @@ TABLES: dict[str, tuple[str, str]] = {
         "house style",
         "id logo accent second date_format label_size label_name tax_label tax_number "
         "payment_terms payment_days payment_to quote_days quote_conditions version",
+    ),
+    "integrity_test": (
+        "pressure and crack tests",
+        "id operation_id kind place medium pressure_typed pressure_si duration_typed duration_si "
+        "pressure_drop_typed pressure_drop_si passed notes at person_id version",
     ),
     "invoice": (
         "invoices",
@@ -221,11 +226,12 @@ TABLES: dict[str, tuple[str, str]] = {
         "operations",
         "id job_head_id kind_id position state instructions planned_minutes actual_minutes "
         "price started_at started_by_id signed_off_at signed_off_by_id skip_reason notes "
-        "again_because found version",
+        "again_because found not_measured_because version",
     ),
     "operation_kind": (
         "kinds of operation",
-        "id code name cuts_metal cautions asks_for usual_minutes usual_price active version",
+        "id code name cuts_metal cautions asks_for tests_by usual_minutes usual_price active "
+        "version",
     ),
     "outgoing_mail": (
         "messages",

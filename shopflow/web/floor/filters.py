@@ -48,7 +48,7 @@ def choices(rows: Sequence[Standing]) -> dict[str, dict[str, str]]:
     """What each filter offers: what the heads on the floor have of it, by its words."""
     heads = [item.row.head for item in rows]
     states = {head.state for head in heads}
-    people = {item.person for item in rows} - {""}
+    people = {name for item in rows for name in item.people}
     return {
         "state": {state.value: state.value for state in JobState if state in states},
         "person": {name: name for name in sorted(people)},
@@ -70,7 +70,7 @@ def _read_off(item: Standing) -> dict[str, Collection[str]]:
     return {
         "move": [item.move.value],
         "state": [head.state.value],
-        "person": [item.person],
+        "person": item.people,
         "standing": _stands(item),
         "engine": [str(head.engine_type_id)],
         "customer": [str(head.customer_id)],

@@ -28,12 +28,14 @@ class Standing:
     row: FloorRow
     move: Move
     who: str
+    """The one person, or those clocked on, whose move it is, where that is known."""
+
     days_left: int | None
 
     @property
-    def person(self) -> str:
-        """Who of the shop is at it; empty where nobody is."""
-        return self.who if self.move is Move.WORKSHOP else ""
+    def people(self) -> list[str]:
+        """Who of the shop is clocked on to it now."""
+        return self.row.workers
 
 
 def standing(row: FloorRow, today: date) -> Standing:
@@ -69,6 +71,8 @@ def _place_in_life(item: Standing) -> tuple[int, int]:
 
 
 def _move(row: FloorRow) -> Move:
+    if row.asks_customer:
+        return Move.CUSTOMER
     if row.waits:
         # It stands still until what it has waited for longest is there.
         return Move.CUSTOMER if row.waits[0].wait_for is WaitFor.CUSTOMER else Move.SUPPLIER
@@ -77,12 +81,17 @@ def _move(row: FloorRow) -> Move:
             return Move.COUNTER
         case JobState.QUOTED | JobState.READY:
             return Move.CUSTOMER
-    return Move.WORKSHOP if row.steps else Move.COUNTER
+    if row.to_quote or not row.steps:
+        return Move.COUNTER
+    # What comes next is in the customer's hands, quoted and not approved yet.
+    next_up = {extra.step_id for extra in row.extras} & {row.steps[0].id}
+    return Move.CUSTOMER if next_up else Move.WORKSHOP
 
 
 def _who(row: FloorRow, move: Move) -> str:
-    """The one person whose move it is, where that is known."""
     if move is Move.CUSTOMER:
         return row.head.customer
     step = row.next_step
-    return step.begun_by or "" if step and step.is_begun else ""
+    if row.clocked_on or step is None or not step.is_begun or not step.started_by:
+        return ", ".join(row.workers)
+    return f"started by {step.started_by}"

@@ -38,6 +38,7 @@ def index() -> ResponseReturnValue:
         standings=filters.STANDINGS,
         moves=[move.value for move in Move],
         total=len(rows),
+        to_ask=sum(item.row.questions for item in rows),
         wanted=wanted,
         by=by,
         concerns=benches.concerns(db(), today()),

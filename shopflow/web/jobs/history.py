@@ -69,6 +69,8 @@ def _names(job: Job) -> dict[tuple[str, int], str]:
         names["head", stay.head_id] = f"casting of {stay.tag}"
         for step in stay.operations:
             names["operation", step.id] = f"{stay.tag}, {step.kind.name.lower()}"
+            for test in step.integrity_tests:
+                names["integrity_test", test.id] = f"{stay.tag}, {test.kind.value}"
         for row in (*stay.measurements, *stay.struck_measurements):
             names["measurement", row.id] = f"{stay.tag}, {row.kind.name.lower()}"
         for session in (*stay.sessions, *stay.withdrawn_sessions):

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from shopflow.models import Operation, OperationKind, Routing
-from shopflow.services import times
+from shopflow.services import times, verdicts
 from shopflow.web.fields import ChoiceField, CountField, MoneyField, TypedField, WordsField
 from shopflow.web.forms import EditForm, Form
 
@@ -88,13 +88,20 @@ class SignOffForm(EditForm):
 
     actual_minutes = CountField("Minutes it took")
     notes = TypedField("Note", "What the next one must know; empty for nothing.")
+    not_measured_because = TypedField("Reason for not measuring")
 
     @classmethod
     def of(cls, step: Operation, now: datetime) -> SignOffForm:
         """The form, offering the time that ran on the step."""
         minutes = times.minutes(step, now) if step.stretches else step.actual_minutes
         start = {"actual_minutes": minutes, "notes": step.notes, "version": step.version}
-        return cls(data=start)
+        form = cls(data={**start, "not_measured_because": step.not_measured_because})
+        missing = verdicts.missing(step)
+        if missing:
+            form.not_measured_because.description = f"Missing: {', '.join(missing)}."
+        else:
+            del form.not_measured_because
+        return form
 
 
 class SkipForm(EditForm):

@@ -25,8 +25,8 @@ from shopflow.web.times.words import in_hand
 
 blueprint = Blueprint("operations", __name__)
 
-ASK = "Ask the customer now: give the quote's next revision."
-ASKED_BY_THE_COUNTER = "The counter asks the customer; until then it is not cut."
+ASK = "Ask the customer now: send the quote's next revision."
+ASKED_BY_THE_COUNTER = "The counter asks the customer; cut nothing until it is approved."
 
 
 @blueprint.route("/heads/<tag>/operations/new", methods=["GET", "POST"])
@@ -51,7 +51,8 @@ def find(tag: str) -> ResponseReturnValue:
         with faults_shown(form):
             step = _added(stay, form, found=True)
             asks = may("quotes.new")
-            flash(f"{step.kind.name} is planned. {ASK if asks else ASKED_BY_THE_COUNTER}")
+            place = f"{step.kind.name} is planned as step {step.position}."
+            flash(f"{place} {ASK if asks else ASKED_BY_THE_COUNTER}")
             ask = url_for("quotes.new", number=stay.job.number)
             return redirect(ask) if asks else _to_routing(stay)
     return form_page("operations/found.html", form, stay=stay)

@@ -1,0 +1,1 @@
+"""Results of pressure, vacuum, leak and crack tests: recording and correcting them."""

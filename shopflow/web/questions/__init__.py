@@ -1,0 +1,1 @@
+"""Questions for customers: what the counter has to ask, and the answers."""

@@ -1,0 +1,25 @@
+"""The form of a customer's answer."""
+
+from __future__ import annotations
+
+from shopflow.models import Choice
+from shopflow.web.fields import ChoiceField, WordsField
+from shopflow.web.forms import Form
+
+CHOICES = {
+    "": "Choose",
+    Choice.GO_ON.value: "Continue as it is",
+    Choice.AGAIN.value: "Do the step again, right after this one",
+}
+
+
+class AnswerForm(Form):
+    """The customer's decision, in their words."""
+
+    choice = ChoiceField("The customer wants to", CHOICES, needed=True)
+    reason = WordsField(
+        "Answer",
+        "For example by telephone, with whom. It stays in the job's history and on the work order.",
+        rows=2,
+        needed=True,
+    )

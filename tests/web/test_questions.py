@@ -1,0 +1,89 @@
+"""Questions for customers and test results in the browser: asked at the bench, then answered."""
+
+from __future__ import annotations
+
+import pytest
+
+from shopflow.models import Role
+from shopflow.services import jobs, operations
+from tests.factories import BY, create_operation, create_visit
+
+
+@pytest.fixture
+def stay(db, shop):
+    """A head with a pressure test and an assembly approved."""
+    stay = create_visit(db)
+    for kind in ("pressure-test", "assembly"):
+        create_operation(db, stay, kind)
+    jobs.approve(db, BY, stay.job, "Ada Tarn", "telephone")
+    return stay
+
+
+def test_a_failed_pressure_test_is_asked_about_queued_and_answered_by_the_counter(signed_in, stay):
+    machinist, counter = signed_in(Role.MACHINIST), signed_in(Role.COUNTER)
+    page = machinist.press(f"/heads/{stay.tag}", "Start")
+    assert "needs a result before sign-off" in page.text
+    step = stay.operations[0]
+    refused = machinist.submit(f"/operations/{step.id}/sign-off", status=422)
+    assert "record the pressure test before you sign it off" in refused.alerts
+    page = machinist.page(page.links["Record test result"])
+    assert "compressed air stores energy" in page.text
+    refused = machinist.submit(page, {"medium": "water"}, status=422)
+    assert refused.fault("pressure")
+    assert refused.fault("result") == "Choose one"
+    given = {"medium": "water", "pressure": "40 psi", "duration": "10 min", "drop": "6 psi"}
+    page = machinist.submit(page, {**given, "result": "failed", "notes": "weeps at plug 2"})
+    assert "Work stands still until someone decides." in page.text
+    assert "water, 40 psi, 10 min, drop 6 psi" in page.text
+    page = machinist.page(page.links["Decide how to continue"])
+    page = machinist.submit(page, {"choice": "ask the customer", "reason": "new plugs are 30"})
+    assert "nobody is clocked on" in page.text
+    (row,) = counter.page("/").rows
+    assert (row[3], row[4]) == ("Waiting for the customer's answer", "Customer")
+    queue = counter.page(counter.page("/").links["Show questions"])
+    assert "new plugs are 30" in queue.text
+    assert "Nila Machinist" in queue.text
+    (link,) = (link for link in queue.links if link.startswith("Record answer"))
+    answer = {"choice": "go on as it is", "reason": "fit new plugs, says Ada"}
+    counter.submit(queue.links[link], answer)
+    assert "Nothing to ask" in counter.page("/questions").text
+    (row,) = counter.page("/").rows
+    assert (row[3], row[4]) == ("Started: Pressure test", "Workshop started by Nila Machinist")
+    log = counter.page(f"/jobs/{stay.job.number}").text
+    assert "weeps" not in row[3]
+    assert "pressure test: failed (Pressure test, " in log
+
+
+def test_a_reader_sees_the_questions_and_answers_none(signed_in, stay):
+    reader = signed_in(Role.READER)
+    assert reader.page("/questions").heading == "Questions for customers"
+    reader.page(f"/operations/{stay.operations[0].id}/answer", status=403)
+
+
+def test_extra_work_from_the_bench_is_placed_queued_and_on_the_floor(signed_in, db, stay):
+    machinist, counter = signed_in(Role.MACHINIST), signed_in(Role.COUNTER)
+    kind = operations.kind_by_code(db, "guide")
+    page = machinist.submit(f"/heads/{stay.tag}/operations/found", {"kind_id": str(kind.id)})
+    assert "is planned as step 2." in page.notices[0]
+    (row,) = counter.page("/").rows
+    assert "Extra work to quote Guides fitted and sized" in row[3]
+    assert row[4] == "Counter"
+    queue = counter.page("/questions")
+    assert "Extra work: Guides fitted and sized" in queue.text
+    assert any(link.startswith("Send quote") for link in queue.links)
+
+
+def test_missing_measurements_are_named_at_sign_off_and_the_reason_is_shown(client, db, stay):
+    step = stay.operations[1]
+    client.post(f"/operations/{step.id}/start")
+    address = f"/operations/{step.id}/sign-off"
+    page = client.page(address)
+    assert "Missing: installed height, seat load, chamber volume." in page.text
+    page = client.submit(page, status=422)
+    assert page.fault("not_measured_because").startswith("Measure installed height, seat load")
+    page = client.submit(page, {"not_measured_because": "no springs came with it"})
+    assert "Not measured: no springs came with it" in page.text
+
+
+def test_a_step_that_tests_nothing_has_no_result_to_record(client, stay):
+    client.page(f"/operations/{stay.operations[1].id}/test-result", status=404)
