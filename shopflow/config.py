@@ -15,6 +15,8 @@ PAPERS_FOLDER = "papers"
 FILES_FOLDER = "files"
 IMPORTS_FOLDER = "imports"
 COUNTER_FOLDER = "counter"
+SET_UP_FILE = "set-up.txt"
+"""Written once the shop is set up, so that a lost database is not taken for a new shop."""
 
 
 def default_data_folder() -> Path:

@@ -112,6 +112,21 @@ def newest_revision() -> str:
     return ScriptDirectory.from_config(alembic_config()).get_current_head() or ""
 
 
+def is_later(revision: str) -> bool:
+    """Tell whether a revision is unknown to this version, which a later one must have made."""
+    known = ScriptDirectory.from_config(alembic_config()).walk_revisions()
+    return bool(revision) and revision not in {script.revision for script in known}
+
+
+def later_words(revision: str) -> str:
+    """What is wrong with a database of a later version, and what to do."""
+    return (
+        f"a later version of shopflow made this database: its schema is revision {revision}, and "
+        f"this version knows up to {newest_revision()}. Install that version or a later one, or "
+        "restore a backup made before the upgrade"
+    )
+
+
 def alembic_config(connection: Connection | None = None) -> Config:
     """Alembic's settings, for a connection already open."""
     config = Config()
@@ -141,7 +156,9 @@ def _run(engine: Engine, verb: Any, revision: str) -> None:
                 if broken:
                     raise ShopflowError(f"the migration left dangling references: {broken[:5]}")
         except CommandError as error:
-            raise ShopflowError(f"this database is not of this version: {error}") from None
+            if is_later(revision_of(connection)):
+                raise ShopflowError(later_words(revision_of(connection))) from None
+            raise ShopflowError(f"this database cannot be brought up to date: {error}") from None
         except ProgrammingError as error:
             if getattr(error.orig, "sqlstate", "") != FORBIDDEN:
                 raise

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from sqlalchemy import Engine
-from sqlalchemy.exc import SQLAlchemyError
 from sqlalchemy.orm import Session
 
 from shopflow.config import Settings
@@ -17,7 +16,7 @@ from shopflow.database import READ_ONLY, session_factory
 from shopflow.errors import ShopflowError
 from shopflow.files import FileStore, store_for
 from shopflow.mail import delivery
-from shopflow.mail.message import build
+from shopflow.mail.message import UnfitLetterError, build
 from shopflow.mail.sealing import Seal
 from shopflow.models import OutgoingMail
 from shopflow.services import mailbox, sending
@@ -57,7 +56,8 @@ class Sender:
         while not stop.is_set():
             try:
                 self.send_due()
-            except (SQLAlchemyError, OSError):
+            # Whatever it is, the other messages must go out: a claim lapses and is looked after.
+            except Exception:
                 log.exception("the outbox could not be looked after; trying again")
             stop.wait(EVERY)
 
@@ -76,6 +76,8 @@ class Sender:
         """Hand a claimed message over and write down what came of it; whether it was taken."""
         try:
             refusals = self._deliver(row)
+        except UnfitLetterError as error:
+            self._note(sending.set_aside, row, error)
         except delivery.RefusedError as error:
             self._note(sending.refused, row, error)
         except delivery.UnsureError as error:

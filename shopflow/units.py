@@ -45,6 +45,7 @@ def _table() -> dict[str, Unit]:
         "pressure": {
             "Pa": 1.0,
             "kPa": 1e3,
+            "hPa": 100.0,
             "mbar": 100.0,
             "bar": 1e5,
             "inH2O": 249.08891,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from datetime import UTC, datetime
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -31,14 +32,17 @@ from shopflow.models import (
     Shop,
 )
 from shopflow.services import (
+    approvals,
     benches,
     booking,
     certificates,
+    charges,
     customers,
     drafts,
     engines,
     handoffs,
     heads,
+    jobs,
     mailbox,
     operations,
     outbox,
@@ -94,9 +98,9 @@ def create_engine_type(db: Session, **overrides: Any) -> EngineType:
     values = {
         "builder": "Hollin",
         "family": f"K{next(_counting)}",
-        "displacement": "1781 cm3",
-        "bore": "81 mm",
-        "stroke": "86.4 mm",
+        "displacement": "1792 cm3",
+        "bore": "80.5 mm",
+        "stroke": "88 mm",
         "cylinders": "4",
         "valves_per_cylinder": "2",
         **overrides,
@@ -156,9 +160,23 @@ def someone(db: Session, name: str = "Odile Marsh", role: Role = Role.MACHINIST)
 def create_operation(
     db: Session, stay: JobHead | None = None, kind: str = "flow-test", **values: Any
 ) -> Operation:
-    """A planned step, of a kind that cuts no metal unless told."""
+    """A planned step at a price, of a kind that cuts no metal unless told."""
     stay = stay or create_visit(db)
+    values = {"price": "60.00", **values}
     return operations.add(db, BY, stay, operations.kind_by_code(db, kind).id, values)
+
+
+def approve(
+    db: Session, by: Actor, job: Job, approved_by: str = "Cal Pruitt", how: str = "telephone"
+) -> Job:
+    """A job approved: its work as planned, priced first; the job alone where nothing is planned."""
+    for step in charges.charged(job):
+        step.price = Decimal(60) if step.price is None else step.price
+    if charges.charged(job):
+        approvals.record(db, by, job, approved_by, how)
+    else:
+        jobs.mark_approved(db, by, job, approved_by, how)
+    return job
 
 
 def create_bench(db: Session, **overrides: Any) -> Bench:
@@ -225,5 +243,6 @@ def issue_certificate(
 ) -> Certificate:
     """A certificate drafted, checked and issued by one person."""
     draft = drafts.write(db, by, chosen[0].job_head, chosen, values, replaces)
-    drafts.check(db, by, draft, OWN_CHECK)
+    answers = dict.fromkeys(drafts.doubts_of(db, draft), "Tested before it was booked in.")
+    drafts.check(db, by, draft, OWN_CHECK, answers)
     return certificates.issue(db, by, draft, sign)

@@ -81,5 +81,8 @@ def held_against(one: Reduction, other: Reduction, against: Against) -> Reductio
     own, wanted = one.test.valve.head_diameter, other.test.valve.head_diameter
     if against is Against.LIFT or own == wanted:
         return one
+    stretch, stated = wanted / own, one.test.uncertainty
     valve = replace(one.test.valve, head_diameter=wanted)
-    return replace(one, lifts=one.lifts * (wanted / own), test=replace(one.test, valve=valve))
+    setting = None if stated.lift is None else stated.lift * stretch
+    test = replace(one.test, valve=valve, uncertainty=replace(stated, lift=setting))
+    return replace(one, lifts=one.lifts * stretch, test=test)

@@ -7,10 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from shopflow.calc.area_gain import AreaComparison, AreaGain, compare_areas
 from shopflow.calc.curve import interpolation_weights, mean_over_lift
 from shopflow.calc.kinds import Floats
 from shopflow.calc.reduction import Curve, Reduction
 from shopflow.calc.uncertainty import COVERAGE_FACTOR, root_sum_of_squares
+from shopflow.calc.verdicts import Verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +26,13 @@ class ComparedPoint:
     gain_percent: float
     gain_expanded_uncertainty: float
     significant: bool
+    effective_area_before: float
+    effective_area_after: float
+    area_gain_percent: float
+    area_gain_expanded_uncertainty_percent: float | None
+    """For 95 %; None where it is not stated."""
+
+    verdict: Verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +41,22 @@ class Comparison:
 
     points: tuple[ComparedPoint, ...]
     mean_gain_percent: float | None
+    areas: AreaComparison
+
+    @property
+    def mean_area_gain_percent(self) -> float | None:
+        """Gain in mean effective area over the common range."""
+        return None if self.areas.mean is None else 100.0 * self.areas.mean.gain
+
+    @property
+    def mean_area_gain_expanded_uncertainty_percent(self) -> float | None:
+        """That for 95 %; None where it is not stated."""
+        return None if self.areas.mean is None else _percent(self.areas.mean.expanded_uncertainty)
+
+    @property
+    def mean_verdict(self) -> Verdict:
+        """Whether the mean changed."""
+        return Verdict.NOT_STATED if self.areas.mean is None else self.areas.mean.verdict
 
 
 @dataclass(frozen=True)
@@ -106,15 +131,16 @@ def compare(before: Reduction, after: Reduction) -> Comparison:
 
     Notes
     -----
-    A gain is significant where it exceeds its expanded uncertainty (k = 2), for which see `held`.
+    A gain in flow is significant where it exceeds its expanded uncertainty (k = 2), for which see
+    `held`. The verdicts are on the effective area: see `compare_areas`.
     """
-    return compare_held(held(before, after))
+    return compare_held(held(before, after), compare_areas([before], [after]))
 
 
-def compare_held(found: Held) -> Comparison:
+def compare_held(found: Held, areas: AreaComparison) -> Comparison:
     """What changed at each lift, and in the mean over them; see `compare`."""
     if len(found.lifts) == 0:
-        return Comparison((), None)
+        return Comparison((), None, areas)
     expanded = COVERAGE_FACTOR * found.u_gain
     columns = (
         found.lifts,
@@ -125,10 +151,21 @@ def compare_held(found: Held) -> Comparison:
         expanded,
         np.abs(found.gain) > expanded,
     )
-    rows = zip(*(column.tolist() for column in columns), strict=True)
+    of_areas = [_of_area(point) for point in areas.points]
+    rows = zip(*(column.tolist() for column in columns), *zip(*of_areas, strict=True), strict=True)
     points = tuple(ComparedPoint(*row) for row in rows)
     means = (mean_over_lift(found.lifts, flow) for flow in (found.before, found.after))
-    return Comparison(points, _gain_percent(*means))
+    return Comparison(points, _gain_percent(*means), areas)
+
+
+def _of_area(point: AreaGain) -> tuple[float, float, float, float | None, Verdict]:
+    """The fields of ComparedPoint that are of the effective area."""
+    uncertainty = _percent(point.expanded_uncertainty)
+    return point.before, point.after, 100.0 * point.gain, uncertainty, point.verdict
+
+
+def _percent(relative: float | None) -> float | None:
+    return None if relative is None else 100.0 * relative
 
 
 def mean_gain(before: Curve, after: Curve) -> float | None:

@@ -91,7 +91,7 @@ def budget_at(reduction: Reduction, place: int) -> FlowBudget:
     budget holds for it. What a session states of itself is taken as known; only repeats are few.
     Source: JCGM 100:2008, 5.1.2, annex H for the layout, G.4.1 for the degrees of freedom.
     """
-    test, stated = reduction.test, reduction.test.uncertainty
+    test, stated = reduction.test, reduction.test.uncertainty.numbers()
     flow, runs = float(reduction.flow[place]), int(reduction.run_counts[place])
     factor = test.calibration_factor * test.air_correction
     per_reading = factor * sqrt(test.reference_pressure / test.test_pressure)
@@ -101,12 +101,12 @@ def budget_at(reduction: Reduction, place: int) -> FlowBudget:
         Component("Mean of the runs", "A", by_runs, "flow", per_reading, runs - 1)
         if runs > 1
         else Component("One run, as stated", "B", by_runs, "flow", per_reading, inf),
-        Component("Calibration", "B", stated.calibration / COVERAGE_FACTOR, "ratio", flow, inf),
-        Component("Test pressure", "B", stated.pressure, "ratio", 0.5 * flow, inf),
-        Component("Lift setting", "B", stated.lift, "lift", steepness, inf),
+        Component("Calibration", "B", stated["calibration"] / COVERAGE_FACTOR, "ratio", flow, inf),
+        Component("Test pressure", "B", stated["pressure"], "ratio", 0.5 * flow, inf),
+        Component("Lift setting", "B", stated["lift"], "lift", steepness, inf),
     ]
-    if stated.element:
+    if stated["element"]:
         found.append(
-            Component("Metering element's coefficient", "B", stated.element, "ratio", flow, inf)
+            Component("Metering element's coefficient", "B", stated["element"], "ratio", flow, inf)
         )
     return FlowBudget(float(reduction.lifts[place]), flow, tuple(found))

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from shopflow.calc.alike import Alike, alike
+from shopflow.calc.alike import Alike, alike, held_against
+from shopflow.calc.area_gain import AreaComparison, compare_areas
 from shopflow.calc.comparison import Held
 from shopflow.calc.kinds import Against, Floats
 from shopflow.calc.reduction import Reduction
@@ -38,6 +39,18 @@ def held_heads(
     before, u_before = _mean(found, slice(None, len(first)))
     after, u_after = _mean(found, slice(len(first), None))
     return Held(found.lifts, before, after, u_before, u_after, found.common)
+
+
+def compare_head_areas(
+    first: Sequence[Reduction], second: Sequence[Reduction], against: Against = Against.LIFT
+) -> AreaComparison:
+    """The mean effective areas of two heads' ports against each other; see `compare_areas`.
+
+    Parameters are those of `held_heads`.
+    """
+    last = second[-1]
+    before, after = ([held_against(one, last, against) for one in head] for head in (first, second))
+    return compare_areas(before, after)
 
 
 def _mean(found: Alike, rows: slice) -> tuple[Floats, Floats]:

@@ -77,3 +77,31 @@ def meter_air_correction(kind: MeterKind, density_ratio: Array) -> Array:
     1.025265
     """
     return density_ratio if kind is MeterKind.VOLUME else np.sqrt(density_ratio)
+
+
+def scale_correction(scale_density: Array, room_density: Array) -> Array:
+    r"""What corrects a restriction's scale that is marked for other air than the room's.
+
+    .. math:: q = q_s \sqrt{\rho_s \rho_m} / \rho
+
+    Parameters
+    ----------
+    scale_density : ρs, of the air that the scale is marked for, kg/m3
+    room_density : ρ, kg/m3
+
+    Returns
+    -------
+    factor on a flow that was corrected as if the scale were marked for room air: sqrt(ρs/ρ)
+
+    Notes
+    -----
+    The pressure difference shown stands for the mass flow q_s sqrt(ρs ρm), ρm at the meter.
+
+    Examples
+    --------
+    A scale marked for 1.2 kg/m3, at an altitude where air has 0.9:
+
+    >>> round(float(scale_correction(1.2, 0.9)), 4)
+    1.1547
+    """
+    return np.sqrt(scale_density / room_density)

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from shopflow.calc.across import ideal_flux, is_choked
 from shopflow.calc.air import density
-from shopflow.calc.areas import Valve, curtain_area, head_area, least_valve_area
+from shopflow.calc.area_errors import AreaErrors, area_errors
+from shopflow.calc.areas import curtain_area, head_area, least_valve_area
 from shopflow.calc.curve import mean_over_lift, slope
 from shopflow.calc.flow import (
     at_reference_pressure,
@@ -19,55 +19,14 @@ from shopflow.calc.flow import (
     kinetic_energy_flux,
     mean_velocity,
 )
-from shopflow.calc.gas import ideal_mass_flux
+from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.kinds import Array, Floats
 from shopflow.calc.uncertainty import (
     COVERAGE_FACTOR,
     Budget,
-    Uncertainties,
     flow_budget,
     run_statistics,
 )
-
-Side = Literal["intake", "exhaust"]
-
-
-@dataclass(frozen=True, slots=True)
-class FlowTest:
-    """One bench session in SI: pressures in Pa, temperature in K, lengths in m, flows in m3/s."""
-
-    side: Side
-    barometer: float
-    temperature: float
-    humidity: float
-    valve: Valve
-    port_area: float | None
-    test_pressure: float
-    reference_pressure: float
-    calibration_factor: float
-    leakage: float
-    """As indicated, at the leakage pressure."""
-
-    uncertainty: Uncertainties
-    lifts: tuple[float, ...]
-    runs: tuple[tuple[float, ...], ...]
-    """Indicated volume flow of each run at each lift."""
-
-    calibration_key: tuple[str, str] | None = None
-    """Bench and calibration, where both are named: what two sessions may have in common."""
-
-    leakage_pressure: float | None = None
-    """Pressure the leakage was measured at; None for the test pressure."""
-
-    run_pressures: tuple[tuple[float, ...], ...] | None = None
-    """Pressure across the head at each run; None where all were at the test pressure."""
-
-    air_correction: float = 1.0
-    """What turns an indicated flow into one at room density, where the meter's air is not the
-    room's."""
-
-    meter_doubts: tuple[str, ...] = ()
-    """What puts the metering outside the standard it goes by, in words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +45,10 @@ class Point:
     cd_least_area: float | None
     velocity: float | None
     kinetic_energy_flux: float | None
+    effective_area_expanded_uncertainty: float | None
+    flow_as_tested: float
+    flow_isentropic: float
+    choked: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +82,13 @@ class Reduction:
     cd_least_area: Floats | None
     velocity: Floats | None
     kinetic_energy_flux: Floats | None
+    flow_as_tested: Floats
+    """Corrected, at the test pressure and room-air density, m3/s."""
+
+    flow_isentropic: Floats
+    """Through the same effective area at the reference pressure, at room-air density, m3/s."""
+
+    choked: NDArray[np.bool_]
     budget: Budget
 
     @property
@@ -135,6 +105,20 @@ class Reduction:
     def flow_expanded_uncertainty(self) -> Floats:
         """Expanded uncertainty of the flow (k = 2), m3/s."""
         return COVERAGE_FACTOR * self.flow_standard_uncertainty
+
+    @cached_property
+    def area_errors(self) -> AreaErrors:
+        """The errors behind the effective areas, of one session."""
+        return area_errors(self.test, self.lifts, self.effective_area)
+
+    @property
+    def effective_area_expanded_uncertainty(self) -> Floats | None:
+        """Of the effective areas for 95 %, m2; None where neither scatter nor the scale's division
+        is known."""
+        errors = self.area_errors
+        if not errors.is_stated:
+            return None
+        return self.effective_area * errors.estimates(self.effective_area).expanded
 
     @cached_property
     def mean_flow(self) -> float:
@@ -156,20 +140,26 @@ class Reduction:
     def points(self) -> tuple[Point, ...]:
         """The figures lift by lift."""
         nothing = [None] * len(self.lifts)
-        columns = [nothing if column is None else column.tolist() for column in self._columns()]
+        arrays = map(self._column, Point.__slots__)
+        columns = [nothing if column is None else column.tolist() for column in arrays]
         return tuple(Point(*row) for row in zip(*columns, strict=True))
 
     @property
     def is_workable(self) -> bool:
         """Whether every figure is a number that can be squared or divided by another's."""
-        figures = [column for column in (*self._columns(), self.air_density) if column is not None]
+        figures = [
+            column
+            for name in Point.__slots__
+            if name != "effective_area_expanded_uncertainty"
+            and (column := self._column(name)) is not None
+        ]
         return bool((self.flow > 1.0 / LARGEST).all()) and all(
-            bool((np.abs(figure) < LARGEST).all()) for figure in figures
+            bool((np.abs(figure) < LARGEST).all()) for figure in (*figures, self.air_density)
         )
 
-    def _columns(self) -> list[Array | None]:
-        """An array over the lifts for each field of Point."""
-        return [getattr(self, _ARRAYS.get(name, name)) for name in Point.__slots__]
+    def _column(self, name: str) -> Array | None:
+        """The array over the lifts for a field of Point."""
+        return getattr(self, _ARRAYS.get(name, name))
 
 
 LARGEST = 1e100
@@ -231,13 +221,13 @@ def reduce_arrays(test: FlowTest, rho: Array) -> Reduction:
     Reduction, its arrays over the lifts in the last place
     """
     lifts = np.asarray(test.lifts, dtype=float)
-    scales = _pressure_scales(test)
-    runs = run_statistics(_scaled(test.runs, scales)).shaped(lifts.shape)
-    leakage = test.leakage * _leakage_scale(test)
+    runs = run_statistics(test.restated_runs).shaped(lifts.shape)
+    leakage = test.leakage * test.leakage_scale
     factor = test.calibration_factor * test.air_correction
     corrected = corrected_flow(runs.mean, leakage, factor)
     flow = at_reference_pressure(corrected, test.test_pressure, test.reference_pressure)
     effective = _effective_area(test, rho, corrected, factor)
+    flux = ideal_flux(test, rho, test.test_pressure)
     velocity = None if test.port_area is None else mean_velocity(flow, test.port_area)
     valve = test.valve
     least = None if valve.seat is None else least_valve_area(valve.head_diameter, valve.seat, lifts)
@@ -247,34 +237,18 @@ def reduce_arrays(test: FlowTest, rho: Array) -> Reduction:
         lifts=lifts,
         run_counts=runs.counts,
         flow=flow,
-        mass_flow=effective * ideal_flux(test, rho, test.test_pressure),
+        mass_flow=effective * flux,
         effective_area=effective,
         cd_curtain=effective / (curtain_area(valve.head_diameter, lifts) * valve.count),
         cd_head=effective / (head_area(valve.head_diameter) * valve.count),
         cd_least_area=None if least is None else effective / (least * valve.count),
         velocity=velocity,
         kinetic_energy_flux=None if velocity is None else kinetic_energy_flux(rho, flow, velocity),
+        flow_as_tested=corrected,
+        flow_isentropic=effective * ideal_flux(test, rho, test.reference_pressure) / rho,
+        choked=np.broadcast_to(is_choked(test), lifts.shape),
         budget=flow_budget(runs, leakage, flow, slope(lifts, flow), test.uncertainty),
     )
-
-
-def ideal_flux(test: FlowTest, rho: float, pressure: Array) -> Array:
-    """Ideal mass flow per area across the head, in the direction of the test's side.
-
-    Parameters
-    ----------
-    test : for its side and barometer
-    rho : density of the room air, kg/m3
-    pressure : difference across the head, Pa
-
-    Returns
-    -------
-    kg/(s m2)
-    """
-    upstream, downstream = test.barometer, test.barometer - pressure
-    if test.side == "exhaust":
-        upstream, downstream = test.barometer + pressure, test.barometer
-    return ideal_mass_flux(upstream, rho * upstream / test.barometer, downstream)
 
 
 def _effective_area(test: FlowTest, rho: float, corrected: Floats, factor: float) -> Floats:
@@ -288,31 +262,3 @@ def _effective_area(test: FlowTest, rho: float, corrected: Floats, factor: float
         passed = corrected_flow(np.asarray(runs), leakage * np.sqrt(across), factor)
         areas.append(np.mean(rho * passed / ideal_flux(test, rho, across)))
     return np.asarray(areas)
-
-
-def _pressure_scales(test: FlowTest) -> list[list[float]] | None:
-    """What restates each run at the session's test pressure; None where all were at it."""
-    if test.run_pressures is None:
-        return None
-    return [
-        [float(at_reference_pressure(1.0, found, test.test_pressure)) for found in pressures]
-        for pressures in test.run_pressures
-    ]
-
-
-def _scaled(
-    runs: tuple[tuple[float, ...], ...], scales: list[list[float]] | None
-) -> Sequence[Sequence[float]]:
-    if scales is None:
-        return runs
-    return [
-        [run * scale for run, scale in zip(row, row_scales, strict=True)]
-        for row, row_scales in zip(runs, scales, strict=True)
-    ]
-
-
-def _leakage_scale(test: FlowTest) -> Array:
-    """What restates the leakage at the session's test pressure."""
-    if test.leakage_pressure is None:
-        return 1.0
-    return at_reference_pressure(1.0, test.leakage_pressure, test.test_pressure)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,8 +10,9 @@ import numpy as np
 from shopflow.calc.air import PRESSURE_RANGE, TEMPERATURE_RANGE
 from shopflow.calc.comparison import share_calibration
 from shopflow.calc.flow import at_reference_pressure
+from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.kinds import Floats
-from shopflow.calc.reduction import FlowTest, Reduction
+from shopflow.calc.reduction import Reduction
 
 REPEAT_TOLERANCE = 0.03
 """Repeats of a steady bench lie within one or two percent; common practice, no source."""
@@ -60,6 +61,7 @@ def warnings(reduction: Reduction) -> list[Doubt]:
         *_run_pressures(reduction.test),
         *_leakage(reduction.test),
         *_coefficients(reduction),
+        *_section(reduction),
         *_repeats(reduction.test),
         *_shape(reduction),
         *_falling(reduction),
@@ -109,7 +111,7 @@ def _run_pressures(test: FlowTest) -> Iterator[Doubt]:
 
 
 def _leakage(test: FlowTest) -> Iterator[Doubt]:
-    means = [sum(runs) / len(runs) for runs in _restated(test)]
+    means = [sum(runs) / len(runs) for runs in test.restated_runs]
     smallest = min(means)
     measured_at = test.leakage_pressure or test.test_pressure
     leakage = at_reference_pressure(test.leakage, measured_at, test.test_pressure)
@@ -119,16 +121,6 @@ def _leakage(test: FlowTest) -> Iterator[Doubt]:
             "measure it again",
             means.index(smallest),
         )
-
-
-def _restated(test: FlowTest) -> Sequence[Sequence[float]]:
-    """The runs as they would read at the test pressure, to compare them with one another."""
-    if test.run_pressures is None:
-        return test.runs
-    return [
-        [float(at_reference_pressure(*read, test.test_pressure)) for read in zip(*row, strict=True)]
-        for row in zip(test.runs, test.run_pressures, strict=True)
-    ]
 
 
 def _falling(reduction: Reduction) -> Iterator[Doubt]:
@@ -160,9 +152,21 @@ def _coefficients(reduction: Reduction) -> Iterator[Doubt]:
         )
 
 
+def _section(reduction: Reduction) -> Iterator[Doubt]:
+    """A port section that would pass more than the ideal flow of its own area, told once."""
+    area = reduction.test.port_area
+    share = float(reduction.effective_area.max()) / area if area else 0.0
+    if share > 1.0:
+        yield Doubt(
+            f"the effective area is {100 * share:.1f} % of the port area given, and no section "
+            "passes more than the ideal; check the port area, the readings, the test pressure and "
+            "the leakage"
+        )
+
+
 def _repeats(test: FlowTest) -> Iterator[Doubt]:
     """Lifts where a run strays from the rest: two runs from each other, more from their median."""
-    for place, runs in enumerate(_restated(test)):
+    for place, runs in enumerate(test.restated_runs):
         ordered = sorted(runs)
         middle = ordered[len(runs) // 2]
         low, high = ordered[0], ordered[-1]
@@ -269,5 +273,5 @@ def _unlike(before: Reduction, after: Reduction) -> Iterator[str]:
         )
 
 
-def _calibration(test: FlowTest) -> tuple[float, float]:
+def _calibration(test: FlowTest) -> tuple[float, float | None]:
     return test.calibration_factor, test.uncertainty.calibration

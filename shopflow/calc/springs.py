@@ -38,6 +38,34 @@ def pressure_force(pressure: Array, diameter: Array, stem_diameter: Array = 0.0)
     return pressure * np.pi / 4.0 * (diameter**2 - stem_diameter**2)
 
 
+def seat_load_factor(angle: Array, reference: Array = np.pi / 4.0) -> Array:
+    """Axial load that presses as hard on a seat as on one of another angle, cos α / cos α0.
+
+    Parameters
+    ----------
+    angle : α of the seat, from the plane of the valve head, rad
+    reference : α0 of the seat that the load is known for, rad; 45 degrees unless told
+
+    Returns
+    -------
+    ratio; above 1 for a seat shallower than the reference
+
+    Notes
+    -----
+    Without friction the force normal to a conical seat is the axial load over cos α. Friction
+    lowers the difference (with a coefficient of 0.2 to about 6.4 % between 39 and 45 degrees).
+
+    Examples
+    --------
+    39 against 45 degrees, cos 39 / cos 45 by hand: 9.9 lbf more for each 100, where common
+    practice (no source) adds about 10 lbf:
+
+    >>> round(float(seat_load_factor(np.radians(39.0))), 3)
+    1.099
+    """
+    return np.cos(angle) / np.cos(reference)
+
+
 def spring_rate(seat_load: Array, open_load: Array, lift: Array) -> Array:
     """Rate of a linear spring from two loads, (open − seat)/lift.
 

@@ -14,20 +14,21 @@ import numpy as np
 from shopflow.calc.air import density
 from shopflow.calc.areas import Seat, Valve
 from shopflow.calc.curve import means_over_lift
+from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.kinds import Array
-from shopflow.calc.reduction import Curve, FlowTest, Reduction, reduce, reduce_arrays
+from shopflow.calc.reduction import Curve, Reduction, reduce, reduce_arrays
 from shopflow.calc.uncertainty import Budget, Uncertainties
 
 NUMBERS = ("barometer", "temperature", "humidity", "test_pressure", "reference_pressure",
            "calibration_factor", "leakage", "air_correction")  # fmt: skip
 VALVE = ("head_diameter", "count")
 SEAT = Seat.__slots__
-STATED = Uncertainties.__slots__
 BLOCK = 4096
 """Sessions in one go: more would not stay in the processor's cache from one formula to the next."""
 
 ARRAYS = ("lifts", "run_counts", "flow", "mass_flow", "effective_area", "cd_curtain", "cd_head",
-          "cd_least_area", "velocity", "kinetic_energy_flux")  # fmt: skip
+          "cd_least_area", "velocity", "kinetic_energy_flux", "flow_as_tested", "flow_isentropic",
+          "choked")  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -124,12 +125,19 @@ def _stacked(tests: Sequence[FlowTest]) -> FlowTest:
         valve=Valve(
             **_columns(valves, VALVE), seat=Seat(**_columns(seats, SEAT)) if seats[0] else None
         ),
-        uncertainty=Uncertainties(**_columns([test.uncertainty for test in tests], STATED)),
+        uncertainty=_uncertainties(tests),
         lifts=lifts,
         runs=tuple(chain.from_iterable(map(attrgetter("runs"), tests))),
         leakage_pressure=np.where(np.isnan(leaking), numbers["test_pressure"], leaking),
         **{"port_area": None} | numbers,
     )
+
+
+def _uncertainties(tests: Sequence[FlowTest]) -> Uncertainties:
+    """What sessions state as columns, 0 for what is unknown."""
+    stated = [test.uncertainty.numbers() for test in tests]
+    table = _numbers((numbers.values() for numbers in stated), len(tests))
+    return Uncertainties(**dict(zip(stated[0], table.T[:, :, np.newaxis], strict=True)))
 
 
 def _columns(things: Sequence[object], names: Sequence[str]) -> dict[str, Any]:

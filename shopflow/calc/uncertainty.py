@@ -18,18 +18,21 @@ COVERAGE_FACTOR = 2.0
 
 @dataclass(frozen=True, slots=True)
 class Uncertainties:
-    """What a session states of its own uncertainty: relative, but for the lift in m."""
+    """What a session states of its own uncertainty: relative, but for lift and leakage.
 
-    calibration: float = 0.0
+    None is unknown; 0 was stated.
+    """
+
+    calibration: float | None = None
     """Expanded, with coverage factor 2."""
 
-    repeatability: float = 0.0
+    repeatability: float | None = None
     """Standard, of one reading."""
 
-    pressure: float = 0.0
+    pressure: float | None = None
     """Standard, of the test pressure."""
 
-    lift: float = 0.0
+    lift: float | None = None
     """Standard, of the setting of the lift, m."""
 
     element: float = 0.0
@@ -37,6 +40,17 @@ class Uncertainties:
 
     reading_exponent: float = 1.0
     """Power of a reading that the flow goes with: a half where it is a pressure difference."""
+
+    leakage: float | None = None
+    """Standard, of the leakage as indicated where it was measured, m3/s."""
+
+    density: float | None = None
+    """Standard, of the room air's density."""
+
+    def numbers(self) -> dict[str, Array]:
+        """Each by its name, 0 for what is unknown, as the budget of a flow takes it."""
+        values = {name: getattr(self, name) for name in self.__slots__}
+        return {name: 0.0 if value is None else value for name, value in values.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,13 +201,14 @@ def flow_budget(
     >>> round(float(budget.runs[0]), 6)
     0.005102
     """
-    single = stated.reading_exponent * stated.repeatability * runs.mean
+    known = stated.numbers()
+    single = known["reading_exponent"] * known["repeatability"] * runs.mean
     spread = np.where(runs.counts > 1, runs.standard_error, single)
     alike = np.ones_like(runs.mean)
     return Budget(
         runs=spread / (runs.mean - leakage),
-        calibration=stated.calibration / COVERAGE_FACTOR * alike,
-        pressure=0.5 * stated.pressure * alike,
-        lift=np.abs(slope) * stated.lift / flow,
-        element=stated.element * alike,
+        calibration=known["calibration"] / COVERAGE_FACTOR * alike,
+        pressure=0.5 * known["pressure"] * alike,
+        lift=np.abs(slope) * known["lift"] / flow,
+        element=known["element"] * alike,
     )

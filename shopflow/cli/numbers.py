@@ -7,15 +7,25 @@ import sys
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
-from shopflow import sessionfile, units
+from shopflow import sentences, sessionfile, units
 from shopflow.calc.comparison import ComparedPoint, Comparison
 from shopflow.calc.comparison import compare as compare_reductions
 from shopflow.calc.reduction import Point, Reduction
 from shopflow.calc.reduction import reduce as reduce_test
 from shopflow.calc.sanity import Doubt, comparison_warnings, warnings
+from shopflow.calc.settling import next_reading
+from shopflow.calc.standard_flow import STANDARD_DENSITY, standard_flow
 from shopflow.cli.terminal import one_line, print_table
 from shopflow.errors import Fault, FaultsError
 from shopflow.sessionfile import SessionDocument
+
+_MEANS = (
+    "mean_gain_percent",
+    "mean_area_gain_percent",
+    "mean_area_gain_expanded_uncertainty_percent",
+    "mean_verdict",
+)
+"""What the JSON of a comparison holds beside its points."""
 
 _FLOW_PLACES = {"cfm": 1, "m3/h": 1, "L/s": 2, "m3/s": 5}
 
@@ -44,11 +54,12 @@ def compare(arguments: argparse.Namespace) -> int:
         _print_json(
             {
                 "points": [_json_object(point) for point in comparison.points],
-                "mean_gain_percent": comparison.mean_gain_percent,
+                **{name: getattr(comparison, name) for name in _MEANS},
             }
         )
     else:
         _print_comparison(before, after, comparison)
+        _print_verdict(after, first, second, comparison)
     return 0
 
 
@@ -155,7 +166,9 @@ def _columns(document: SessionDocument, reduction: Reduction) -> list[list[str]]
         column("Runs", "", "runs", None, 0),
         column("Flow", flow, "flow", flow, places),
         column("±", flow, "flow_expanded_uncertainty", flow, places),
+        column("As tested", flow, "flow_as_tested", flow, places),
         column("Eff. area", area, "effective_area", area, system.choices["port area"][1]),
+        column("±", area, "effective_area_expanded_uncertainty", area, _area_places(system)),
         column("Cd", "curtain", "cd_curtain", None, 4),
         column("Cd", "head", "cd_head", None, 4),
         column("Cd", "least", "cd_least_area", None, 4),
@@ -170,9 +183,13 @@ def _notes(document: SessionDocument, reduction: Reduction) -> list[str]:
     density = _system(document).text(reduction.air_density, "density")
     least = " and least geometric" if reduction.cd_least_area is not None else ""
     notes = [
-        f"Flow: at {_pretty(document.reference_pressure)} and room-air density {density}; "
-        f"tested at {_pretty(document.test_pressure)}.",
-        "±: expanded uncertainty of the flow, k = 2.",
+        f"Flow: at {_pretty(document.reference_pressure)} by the root of the pressures, a "
+        f"convention, and room-air density {density}; ±: expanded uncertainty, k = 2.",
+        f"As tested: at {_pretty(document.test_pressure)}, same air.",
+        "Eff. area: of an ideal nozzle that passes as much; ±: for 95 %."
+        if reduction.area_errors.is_stated
+        else "Eff. area: of an ideal nozzle that passes as much. Its uncertainty is not stated: "
+        "enter one division of the scale as the resolution, or repeat a lift.",
         f"Cd: effective area over the valve's curtain, head{least} area.",
     ]
     if document.port_area:
@@ -194,31 +211,64 @@ def _print_comparison(
         print("No lift in common.")
         return
     print_table(*_transposed(_comparison_columns(after, comparison)))
-    print(f"Mean gain over these lifts: {comparison.mean_gain_percent:+.2f} %")
     print()
-    stated = [_pretty(document.reference_pressure) for document in (before, after)]
-    print(f"Flow: before at {stated[0]}, after at {stated[1]}; before is interpolated linearly.")
-    print("±: expanded uncertainty of the gain, k = 2.")
+
+
+def _print_verdict(
+    document: SessionDocument, before: Reduction, after: Reduction, comparison: Comparison
+) -> None:
+    """The mean's verdict as a sentence, what would settle it, and what the table holds."""
+    areas, unit = comparison.areas, document.lift_unit
+    if areas.mean is None:
+        return
+    print(f"{sentences.verdict(areas.mean, unit)}.")
+    for text in sentences.reasons(areas):
+        print(text)
+    advice = sentences.advice(next_reading([before], [after], areas), unit)
+    if advice:
+        print(advice)
+    print()
+    print(
+        f"Flow: through the effective area at {_pretty(document.reference_pressure)}, in air of "
+        f"{STANDARD_DENSITY} kg/m³, for both."
+    )
+    print("±: of the gain, for 95 %. Each lift's verdict allows for all lifts judged together.")
+    print(
+        f"By the root of the pressures, a convention, and each test's own air: mean flow "
+        f"{comparison.mean_gain_percent:+.1f} %."
+    )
 
 
 def _comparison_columns(after: SessionDocument, comparison: Comparison) -> list[list[str]]:
-    flow, points = _flow_unit(after), comparison.points
+    flow, system, points = _flow_unit(after), _system(after), comparison.points
     typed = {after.lift_si(lift): str(lift) for lift in after.lifts}
+    area, places = system.unit("port area"), _FLOW_PLACES[flow]
+    pressure = after.reference_pressure.si
 
-    def column(head: str, name: str, form: str) -> list[str]:
-        figures = [units.from_si(getattr(point, name), flow) for point in points]
-        return [head, units.pretty(flow), *(f"{figure:{form}}" for figure in figures)]
+    def areas(head: str, name: str) -> list[str]:
+        figures = [_figure(getattr(point, name), area, _area_places(system)) for point in points]
+        return [head, units.pretty(area), *figures]
 
-    places = _FLOW_PLACES[flow]
+    def flows(head: str, name: str) -> list[str]:
+        passed = [standard_flow(getattr(point, name), after.side, pressure) for point in points]
+        return [head, units.pretty(flow), *(_figure(found, flow, places) for found in passed)]
+
+    uncertainties = [point.area_gain_expanded_uncertainty_percent for point in points]
+    before, later = "effective_area_before", "effective_area_after"
     return [
         ["Lift", after.lift_unit, *(typed[point.lift] for point in points)],
-        column("Before", "before", f".{places}f"),
-        column("After", "after", f".{places}f"),
-        column("Gain", "gain", f"+.{places}f"),
-        column("±", "gain_expanded_uncertainty", f".{places}f"),
-        ["Gain", "%", *(f"{point.gain_percent:+.1f}" for point in points)],
-        ["", "", *("" if point.significant else "not shown to differ" for point in points)],
+        areas("Area before", before),
+        areas("Area after", later),
+        flows("Flow before", before),
+        flows("Flow after", later),
+        ["Gain", "%", *(f"{point.area_gain_percent:+.1f}" for point in points)],
+        ["±", "%", *(_figure(found, None, 1) for found in uncertainties)],
+        ["", "", *(point.verdict for point in points)],
     ]
+
+
+def _area_places(system: units.UnitSystem) -> int:
+    return system.choices["port area"][1]
 
 
 def _transposed(columns: list[list[str]]) -> tuple[list[tuple[str, ...]], list[tuple[str, ...]]]:

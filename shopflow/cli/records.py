@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session
 from shopflow.config import database_address, default_data_folder
 from shopflow.database import open_engine, session_factory, upgrade
 from shopflow.errors import NotFoundError, ShopflowError
+from shopflow.lost_records import is_missing, refuse_lost_records
 from shopflow.models import JobHead
 from shopflow.services import jobs
 
@@ -36,7 +37,8 @@ def opened(arguments: argparse.Namespace, *, as_it_is: bool = False) -> Iterator
     """
     data = arguments.data or default_data_folder()
     engine = open_engine(database_address(data, arguments.database_url))
-    if engine.dialect.name == "sqlite" and not Path(engine.url.database or "").is_file():
+    refuse_lost_records(engine, data)
+    if is_missing(engine):
         raise NotFoundError(
             f"there is no shop in {Path(engine.url.database or '').parent}; name its folder with "
             f"--data, or start one with 'shopflow serve'"

@@ -12,7 +12,15 @@ from sqlalchemy import Engine
 from shopflow.cli.records import faults_told, opened
 from shopflow.cli.terminal import one_line
 from shopflow.config import DATABASE_FILE, FILES_FOLDER, default_data_folder
-from shopflow.database import READ_ONLY, newest_revision, open_engine, revision_of, session_factory
+from shopflow.database import (
+    READ_ONLY,
+    is_later,
+    later_words,
+    newest_revision,
+    open_engine,
+    revision_of,
+    session_factory,
+)
 from shopflow.errors import NotFoundError, ShopflowError
 from shopflow.files import FileStore
 from shopflow.safekeeping import backup as backups
@@ -92,12 +100,7 @@ def move_to(arguments: argparse.Namespace) -> int:
 def _findings(engine: Engine, store: FileStore) -> Iterator[Finding]:
     reading = engine.execution_options(**READ_ONLY)
     with reading.connect() as connection:
-        newest = newest_revision()
-        if revision_of(connection) != newest:
-            raise ShopflowError(
-                f"the records are of schema revision {revision_of(connection) or 'none'}, this "
-                f"version's is {newest}: 'shopflow serve' brings them up to date"
-            )
+        _refuse_other_schema(revision_of(connection))
         yield Finding("database is whole, references lead somewhere", 1,
                       tuple(integrity.damage(connection)))  # fmt: skip
         yield Finding("tables have their triggers", 1, tuple(
@@ -106,6 +109,23 @@ def _findings(engine: Engine, store: FileStore) -> Iterator[Finding]:
     yield Finding("index of look-ups is as the texts", 1, tuple(integrity.astray(engine)))
     with session_factory(reading)() as db:
         yield from soundness.examine(db, store)
+
+
+def _refuse_other_schema(revision: str) -> None:
+    """Say of records that cannot be checked as they are what to do first."""
+    newest = newest_revision()
+    if not revision:
+        raise ShopflowError(
+            "this database is empty: it has no records to check. Restore a backup with 'shopflow "
+            "restore FILE FOLDER', or set up a new shop with 'shopflow serve'"
+        )
+    if is_later(revision):
+        raise ShopflowError(later_words(revision))
+    if revision != newest:
+        raise ShopflowError(
+            f"the records are of schema revision {revision}, this version's is {newest}: make a "
+            "backup, then bring them up to date with 'shopflow serve'"
+        )
 
 
 def _say(finding: Finding) -> None:

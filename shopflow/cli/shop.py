@@ -9,15 +9,18 @@ import signal
 import sys
 import threading
 from collections.abc import Callable
-from datetime import UTC
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+
+from sqlalchemy import Engine
 
 from shopflow import units
 from shopflow.cli.records import records
 from shopflow.config import Settings, default_data_folder
+from shopflow.database import session_factory
 from shopflow.errors import ShopflowError
-from shopflow.services import lookup
+from shopflow.services import lookup, set_up_codes
 from shopflow.services.shop import settled, unit_system
 
 LAST_MESSAGE = 10.0
@@ -50,6 +53,7 @@ def serve(arguments: argparse.Namespace) -> int:
 
     from shopflow import create_app
     from shopflow.sender import Sender
+    from shopflow.web.health import SENDER
 
     settings = Settings.for_folder(arguments.data or default_data_folder(), arguments.database_url)
     app = create_app(settings)
@@ -71,10 +75,12 @@ def serve(arguments: argparse.Namespace) -> int:
     # What is being answered is finished before the server ends, as after Ctrl+C.
     signal.signal(signal.SIGTERM, lambda *_: sys.exit())
     print(f"Records lie in {settings.data}.")
+    _print_set_up_code(app.extensions["shopflow.engine"])
     print(f"Open http://{arguments.host}:{arguments.port}/ in a browser; Ctrl+C stops.", flush=True)
     stop = threading.Event()
     sender = Sender.of(settings, app.extensions["shopflow.engine"])
     sending = threading.Thread(target=sender.watch, args=(stop,), name="sender", daemon=True)
+    app.extensions[SENDER] = sending
     sending.start()
     try:
         server.run()
@@ -83,6 +89,15 @@ def serve(arguments: argparse.Namespace) -> int:
         stop.set()
         sending.join(timeout=LAST_MESSAGE)
     return 0
+
+
+def _print_set_up_code(engine: Engine) -> None:
+    """Print a code for the set-up page, where the shop is still to be set up."""
+    with session_factory(engine)() as db:
+        if set_up_codes.is_wanted(db):
+            code = set_up_codes.make(db, datetime.now(UTC))
+            db.commit()
+            print(f"Set-up code: {code}. The set-up page asks for it once.")
 
 
 def believed(settings: Settings) -> dict[str, Any]:
@@ -103,7 +118,11 @@ def believed(settings: Settings) -> dict[str, Any]:
 def find(arguments: argparse.Namespace) -> int:
     """List past jobs that the text may mean."""
     with records(arguments) as db:
-        found = lookup.past_jobs(db, arguments.text, arguments.limit)
+        answer = lookup.look_up(db, arguments.text, arguments.limit)
+        found = answer.jobs
+        if answer.understood:
+            # Rows alone go to the output, for programs that read them.
+            print(f"Understood as: {answer.understood}.", file=sys.stderr)
         if arguments.json:
             print(json.dumps([_json_row(past) for past in found], ensure_ascii=False, indent=1))
             return 0

@@ -78,6 +78,7 @@ def load(seed: Seed, settings: Settings) -> dict[str, str]:
     seed.figures = {kind.code: kind for kind in catalogue.measurement_kinds(seed.db)}
     passwords = set_up.add_people(seed, opening)
     set_up.style(seed, opening)
+    set_up.price(seed, opening)
     set_up.add_files(seed, opening)
     for job_file in job_files:
         work.add_job(seed, job_file)

@@ -26,6 +26,7 @@ from shopflow.services import (
     measurements,
     operations,
     outbox,
+    payments,
     quotes,
     sections,
     sending,
@@ -120,6 +121,7 @@ def extra_work(seed: Seed, by: Actor, job: Job) -> None:
     """Work found on the bench, quoted apart and waiting for the customer's word."""
     values = {
         "instructions": "Found at teardown: two guides worn past the limit.",
+        "customer_text": "Two exhaust guides replaced: worn past the limit",
         "price": "96.00",
     }
     operations.add(seed.db, by, job.heads[0], seed.steps["guide"].id, values, found=True)
@@ -131,7 +133,9 @@ def give_back(seed: Seed, by: Actor, job: Job) -> None:
     (invoice, *_) = invoices.of_job(seed.db, job)
     dearest = max(credits.left(invoice), key=lambda line: line.left)
     reason = "Agreed at collection: the head was a day late."
-    credits.credit(seed.db, by, invoice, reason, {dearest.name: "20.00"})
+    note = credits.credit(seed.db, by, invoice, reason, {dearest.name: "20.00"})
+    paid_back = {"amount": -note.total, "method": "card", "note": note.number}
+    payments.record(seed.db, by, job, paid_back)
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from shopflow.services import (
     customers,
     engines,
     house_style,
+    operation_kinds,
     people,
     routings,
 )
@@ -33,6 +34,12 @@ def style(seed: Seed, by: Actor) -> None:
     logo = (seed.folder / values.pop("logo")).read_bytes()
     style = house_style.change(seed.db, by, house_style.the_style(seed.db), values)
     house_style.set_logo(seed.db, by, style, logo)
+
+
+def price(seed: Seed, by: Actor) -> None:
+    """What the shop usually asks for each kind of step."""
+    for code, amount in seed.shop_file["usual_prices"].items():
+        operation_kinds.change(seed.db, by, seed.steps[code], {"usual_price": amount})
 
 
 def add_files(seed: Seed, by: Actor) -> None:

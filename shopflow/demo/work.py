@@ -19,6 +19,7 @@ from shopflow.models import (
     Operation,
 )
 from shopflow.services import (
+    balances,
     booking,
     certificates,
     decisions,
@@ -52,23 +53,19 @@ def add_job(seed: Seed, row: Table) -> None:
             engine_type_id=engine_type_of(seed, first).id,
             heads=[head_fields(seed, head) for head in row["head"]],
             job=fields,
+            returns=seed.heads[first["key"]].visits[-1].job.number if "warranty" in row else "",
+            warranty=row.get("warranty", {}),
+            deposit={"amount": row["deposit"], "method": "card"} if "deposit" in row else {},
         ),
     )
     for head, stay in zip(row["head"], job.heads, strict=True):
         seed.heads[head["key"]] = stay.head
-    if "approval" in row:
-        approval = row["approval"]
-        jobs.approve(
-            seed.db,
-            seed.actor(counter, approval["at"]),
-            job,
-            approval["by"],
-            approval["how"],
-        )
+    for head, stay in zip(row["head"], job.heads, strict=True):
+        plan(seed, stay, head)
+    quote(seed, job, row, counter)
     made: dict[str, BenchSession] = {}
     for head, stay in zip(row["head"], job.heads, strict=True):
         made |= work_on(seed, stay, head)
-    quote(seed, job, row, counter)
     finish(seed, job, row, made)
 
 
@@ -83,7 +80,7 @@ def head_fields(seed: Seed, head: Table) -> Table:
     """What is said of a head at the counter."""
     names = (
         "casting_number", "serial", "material", "ports", "chamber",
-        "condition", "parts", "parts_received", "came_back_because",
+        "casting_state", "condition", "parts", "parts_received", "came_back_because",
     )  # fmt: skip
     fields = {name: head[name] for name in names if name in head}
     if head["key"] in seed.heads:
@@ -95,7 +92,8 @@ def work_on(seed: Seed, stay: JobHead, row: Table) -> dict[str, BenchSession]:
     """A head's inspection, routing, bench sessions and hand-off note."""
     for measured in row.get("measurement", []):
         measure(seed, stay, measured, None)
-    steps = [operate(seed, stay, step) for step in row.get("operation", [])]
+    rows = row.get("operation", [])
+    steps = [operate(seed, stay, step, place) for place, step in enumerate(rows)]
     made = {}
     for item in row.get("session", []):
         text = (seed.folder / item["file"]).read_text(encoding="utf-8")
@@ -111,6 +109,20 @@ def work_on(seed: Seed, stay: JobHead, row: Table) -> dict[str, BenchSession]:
     return made
 
 
+def plan(seed: Seed, stay: JobHead, row: Table) -> None:
+    """Plan the steps of a head's routing; those done again are planned by a decision later."""
+    planner = Actor(None, stay.job.booked_in_at)
+    for step in row.get("operation", []):
+        if "again" not in step:
+            kind = seed.steps[step["kind"]]
+            operations.add(seed.db, planner, stay, kind.id, _planned(step))
+
+
+def _planned(row: Table) -> Table:
+    names = ("instructions", "customer_text", "planned_minutes", "price")
+    return {name: row[name] for name in names if name in row}
+
+
 def measure(seed: Seed, stay: JobHead, row: Table, operation: Operation | None) -> None:
     """One measured figure."""
     values = dict(row)
@@ -119,17 +131,12 @@ def measure(seed: Seed, stay: JobHead, row: Table, operation: Operation | None) 
     measurements.record(seed.db, by, stay, kind.id, values, operation)
 
 
-def operate(seed: Seed, stay: JobHead, row: Table) -> Operation:
-    """One step of a routing, as far as it has come."""
-    kind = seed.steps[row["kind"]]
+def operate(seed: Seed, stay: JobHead, row: Table, place: int) -> Operation:
+    """One step of a routing, at its place from 0, as far as it has come."""
     planner = Actor(None, stay.job.booked_in_at)
-    names = ("instructions", "planned_minutes", "price")
-    values = {name: row[name] for name in names if name in row}
+    step = stay.operations[place]
     if "again" in row:
-        # The decision to do a step again has planned it.
-        step = operations.change(seed.db, planner, stay.operations[-1], values)
-    else:
-        step = operations.add(seed.db, planner, stay, kind.id, values)
+        operations.change(seed.db, planner, step, _planned(row))
     if "started_at" in row:
         spend(seed, step, row)
     for measured in row.get("measurement", []):
@@ -179,7 +186,7 @@ def hand_off(seed: Seed, stay: JobHead, row: Table) -> None:
 
 
 def quote(seed: Seed, job: Job, row: Table, counter: str) -> None:
-    """The quote of the job's work, agreed to where the job is."""
+    """The quote of the job's work, agreed to where the job is, but for what was declined."""
     approval = row.get("approval")
     if approval is None and JobState(row["state"]) is not JobState.QUOTED:
         return
@@ -187,7 +194,18 @@ def quote(seed: Seed, job: Job, row: Table, counter: str) -> None:
     given = quotes.give(seed.db, seed.actor(counter, at or row["booked_in"]), job, {})
     if approval is not None:
         by = seed.actor(counter, approval["at"])
-        quotes.approve(seed.db, by, given, approval["by"], approval["how"])
+        declined = [
+            step.id
+            for head, stay in zip(row["head"], job.heads, strict=True)
+            for planned, step in zip(_first(head), stay.operations, strict=True)
+            if planned.get("declined")
+        ]
+        quotes.approve(seed.db, by, given, approval["by"], approval["how"], declined=declined)
+
+
+def _first(head: Table) -> list[Table]:
+    """The steps planned when the job was booked in."""
+    return [step for step in head.get("operation", []) if "again" not in step]
 
 
 def add_invoices(seed: Seed) -> None:
@@ -199,7 +217,7 @@ def add_invoices(seed: Seed) -> None:
         assert job.closed_at is not None
         by = Actor(counter, job.closed_at)
         made = invoices.issue(seed.db, by, job)
-        due = payments.account(seed.db, job).open
+        due = balances.of_job(seed.db, job).balance
         if due:
             how = {"method": "card", "note": made.number}
             payments.record(seed.db, by, job, {"amount": due, **how})

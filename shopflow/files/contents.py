@@ -33,6 +33,9 @@ class Contents:
 
     media_type: str
     content: bytes
+    original: bytes = b""
+    """A picture as it came, with what its camera wrote into it; empty for what is no picture."""
+
     small: bytes = b""
     """A picture small enough for a list; empty for what is no picture."""
 
@@ -68,7 +71,7 @@ def _picture(given: bytes) -> Contents:
         found = pictures.fit(given)
     except pictures.UnreadableError as error:
         raise UnfitFileError(str(error)) from None
-    return Contents(JPEG, found.full, found.small, found.width, found.height)
+    return Contents(JPEG, found.full, given, found.small, found.width, found.height)
 
 
 def _pdf(given: bytes) -> Contents:

@@ -97,14 +97,22 @@ def new_message_id(sender: str) -> str:
 def build(letter: Letter) -> EmailMessage:
     """The message to send; the same letter gives the same headers every time.
 
-    Raises UnfitLetterError where a header would hold a line break: none can be smuggled in.
+    Raises UnfitLetterError where it cannot be built, whatever the reason: a header that would hold
+    a line break, an address that is none, a character that no encoding has.
     """
-    message = EmailMessage(policy=SEVEN_BITS)
     try:
-        _address(message, letter)
-        message.set_content(letter.body)
-    except (MessageError, ValueError) as error:
-        raise UnfitLetterError(f"the message cannot be written: {error}") from None
+        message = _message(letter)
+        message.as_bytes()
+    # The email package raises errors of many kinds, some of them by its own faults.
+    except Exception as error:
+        raise UnfitLetterError(f"the message cannot be put together: {error}") from error
+    return message
+
+
+def _message(letter: Letter) -> EmailMessage:
+    message = EmailMessage(policy=SEVEN_BITS)
+    _address(message, letter)
+    message.set_content(letter.body)
     if letter.attachment is not None:
         maintype, _, subtype = letter.attachment.media_type.partition("/")
         message.add_attachment(

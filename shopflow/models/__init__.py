@@ -1,6 +1,7 @@
 """The relational model, one module per noun."""
 
 from shopflow.models.apitoken import ApiToken
+from shopflow.models.approval import Approval, ApprovalLine
 from shopflow.models.base import Base
 from shopflow.models.bench import Bench, BenchCheck, BenchRange, Calibration, ReadingKind
 from shopflow.models.certificate import Certificate, CertificateSession
@@ -16,10 +17,13 @@ from shopflow.models.file import JobFile
 from shopflow.models.handoff import EngineSetUp, HandOffFigure, HandOffNote, ValveSetUp
 from shopflow.models.head import Head, HeadOwner
 from shopflow.models.house_style import HouseStyle
+from shopflow.models.idempotency_key import IdempotencyKey
 from shopflow.models.integrity_test import IntegrityKind, IntegrityTest
 from shopflow.models.invoice import Invoice, InvoiceKind, InvoiceLine
 from shopflow.models.job import (
     CLOSED_STATES,
+    PORTED_STATES,
+    CastingState,
     Induction,
     Job,
     JobHead,
@@ -36,6 +40,7 @@ from shopflow.models.name_stamp import NameStamp
 from shopflow.models.opening import OpeningHours
 from shopflow.models.opentest import OpenTest
 from shopflow.models.operation import (
+    DROPPED_STEP_STATES,
     OPEN_STEP_STATES,
     Operation,
     OperationKind,
@@ -49,6 +54,7 @@ from shopflow.models.quote import Quote, QuoteLine
 from shopflow.models.received import ReceivedPart
 from shopflow.models.release import Release
 from shopflow.models.session import BenchSession, Reading, SessionLift
+from shopflow.models.set_up_code import SetUpCode
 from shopflow.models.shop import Counter, Shop
 from shopflow.models.timespent import TimeSpent
 from shopflow.models.waiting import Wait, WaitFor
@@ -57,8 +63,12 @@ from shopflow.models.wrong_code import WrongCode
 
 __all__ = [
     "CLOSED_STATES",
+    "DROPPED_STEP_STATES",
     "OPEN_STEP_STATES",
+    "PORTED_STATES",
     "ApiToken",
+    "Approval",
+    "ApprovalLine",
     "Base",
     "Baseline",
     "Bearer",
@@ -68,6 +78,7 @@ __all__ = [
     "BenchSession",
     "CalendarFeed",
     "Calibration",
+    "CastingState",
     "Certificate",
     "CertificateDraft",
     "CertificateSession",
@@ -94,6 +105,7 @@ __all__ = [
     "Head",
     "HeadOwner",
     "HouseStyle",
+    "IdempotencyKey",
     "Induction",
     "IntegrityKind",
     "IntegrityTest",
@@ -130,6 +142,7 @@ __all__ = [
     "Routing",
     "RoutingStep",
     "SessionLift",
+    "SetUpCode",
     "Shop",
     "SignIn",
     "SignInAttempt",

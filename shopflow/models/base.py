@@ -97,6 +97,8 @@ Line = Annotated[str, mapped_column(String(200), default="")]
 Words = Annotated[str, mapped_column(Text, default="")]
 Moment = Annotated[datetime, mapped_column(UtcDateTime)]
 Amount = Annotated[Decimal, mapped_column(Money, default=Decimal(0))]
+Price = Annotated[Decimal | None, mapped_column(Money)]
+"""An amount that may be blank: not priced yet."""
 
 
 class Versioned:

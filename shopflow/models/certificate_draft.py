@@ -6,7 +6,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import CheckConstraint, Connection, ForeignKey, String, event, inspect
+from sqlalchemy import JSON, CheckConstraint, Connection, ForeignKey, String, event, inspect
 from sqlalchemy.orm import Mapped, Mapper, mapped_column, relationship
 
 from shopflow.errors import RuleError
@@ -64,6 +64,12 @@ class CertificateDraft(Versioned, Base):
     opinions: Mapped[Words]
     """What the shop makes of the results, one per line; printed as opinions."""
 
+    identification: Mapped[Words]
+    """How the head is known where it has neither casting number nor serial, or besides them."""
+
+    answers: Mapped[dict[str, str]] = mapped_column(JSON, default=dict)
+    """What is said to each doubt of its results, by the doubt in words."""
+
     written_at: Mapped[Moment]
     written_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     checked_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
@@ -85,6 +91,12 @@ class CertificateDraft(Versioned, Base):
     sessions: Mapped[list[DraftSession]] = relationship(
         cascade="all, delete-orphan", order_by="DraftSession.position"
     )
+
+    @property
+    def is_identified(self) -> bool:
+        """Whether anything tells its head from another."""
+        head = self.job_head.head
+        return bool(head.casting_number or head.serial or self.identification)
 
     @property
     def state(self) -> DraftState:

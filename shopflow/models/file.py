@@ -22,6 +22,7 @@ class JobFile(Versioned, Base):
     __table_args__ = (
         CheckConstraint("size > 0", name="not_empty"),
         CheckConstraint("(small_sha256 = '') = (width = 0)", name="small_of_a_picture"),
+        CheckConstraint("(original_sha256 = '') = (original_size = 0)", name="original_size"),
     )
 
     id: Mapped[Id]
@@ -39,6 +40,11 @@ class JobFile(Versioned, Base):
     small_sha256: Mapped[str] = mapped_column(String(64), default="")
     """The small form of a photo; empty for what is none."""
 
+    original_sha256: Mapped[str] = mapped_column(String(64), default="")
+    """A photo as it came, with what its camera wrote into it, the place among it: for the staff
+    alone. Empty for what is no photo, and for photos of earlier versions."""
+
+    original_size: Mapped[int] = mapped_column(default=0)
     size: Mapped[int]
     width: Mapped[int] = mapped_column(default=0)
     height: Mapped[int] = mapped_column(default=0)

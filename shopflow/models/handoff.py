@@ -70,6 +70,11 @@ class HandOffNote(Versioned, Base):
         lazy="selectin",
     )
 
+    @property
+    def has_figures(self) -> bool:
+        """Whether it tells the assembler any figure."""
+        return bool(any(valve.has_figures for valve in self.valves) or self.figures or self.engine)
+
 
 class ValveSetUp(Base):
     """Springs and seats of one side, from which the seat load is worked out."""
@@ -87,6 +92,11 @@ class ValveSetUp(Base):
         CheckConstraint("valve_lift_si > 0", name="valve_lift_positive"),
         CheckConstraint("port_pressure_si >= 0", name="port_pressure_not_negative"),
         CheckConstraint("seat_angle_allowance_si >= 0", name="allowance_not_negative"),
+        CheckConstraint("seat_angle_si > 0 AND seat_angle_si < 1.57", name="seat_angle"),
+        CheckConstraint(
+            "NOT (allowance_derived AND seat_angle_allowance_si IS NOT NULL)",
+            name="allowance_one_way",
+        ),
     )
 
     id: Mapped[Id]
@@ -96,7 +106,11 @@ class ValveSetUp(Base):
     """Load wanted on the seat before boost and seat angle are allowed for."""
 
     seat_angle_allowance: Mapped[Quantity | None] = quantity("seat_angle_allowance", optional=True)
-    """What the porter adds for a shallower seat."""
+    """What the porter adds for a shallower seat, where it is not derived from the angle."""
+
+    seat_angle: Mapped[Quantity | None] = quantity("seat_angle", optional=True)
+    allowance_derived: Mapped[bool] = mapped_column(default=False)
+    """Whether the allowance is worked out from seat angle and base load."""
 
     port_pressure: Mapped[Quantity | None] = quantity("port_pressure", optional=True)
     """Boost on an intake valve head, back pressure on an exhaust one, above the cylinder's."""
@@ -113,6 +127,15 @@ class ValveSetUp(Base):
     """Between retainer and guide or its seal with the valve shut."""
 
     note: Mapped[HandOffNote] = relationship(back_populates="valves")
+
+    @property
+    def has_figures(self) -> bool:
+        """Whether it holds more than what the head's file and its job say anyhow."""
+        own = (
+            self.base_seat_load, self.installed_load, self.spring_rate, self.installed_height,
+            self.coil_bind_height, self.retainer_to_guide, self.seat_angle_allowance,
+        )  # fmt: skip
+        return any(value is not None for value in own)
 
 
 class EngineSetUp(Base):

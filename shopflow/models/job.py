@@ -11,7 +11,6 @@ from sqlalchemy import CheckConstraint, Date, ForeignKey, String, UniqueConstrai
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import (
-    Amount,
     Base,
     Id,
     Line,
@@ -29,11 +28,13 @@ if TYPE_CHECKING:
     from shopflow.models.certificate_draft import CertificateDraft
     from shopflow.models.collection import Collection
     from shopflow.models.customer import Customer
+    from shopflow.models.discarded_test import DiscardedTest
     from shopflow.models.file import JobFile
     from shopflow.models.handoff import HandOffNote
     from shopflow.models.head import Head
     from shopflow.models.link import CustomerLink
     from shopflow.models.measurement import Measurement
+    from shopflow.models.opentest import OpenTest
     from shopflow.models.operation import Operation
     from shopflow.models.received import ReceivedPart
     from shopflow.models.session import BenchSession
@@ -61,6 +62,18 @@ class Induction(StrEnum):
     SUPERCHARGED = "supercharged"
 
 
+class CastingState(StrEnum):
+    """What had been done to a casting's ports, chambers and seats when it came in."""
+
+    AS_CAST = "as cast"
+    PORTED_HERE = "ported here"
+    PORTED_ELSEWHERE = "ported elsewhere"
+    UNKNOWN = "unknown"
+
+
+PORTED_STATES = (CastingState.PORTED_HERE, CastingState.PORTED_ELSEWHERE)
+
+
 class JobState(StrEnum):
     """How far a job has come; the words are shown as they stand."""
 
@@ -86,7 +99,6 @@ class Job(Versioned, Base):
         CheckConstraint("rev_limit_rpm > 0", name="rev_limit_positive"),
         CheckConstraint("intake_lift_si > 0", name="intake_lift_positive"),
         CheckConstraint("exhaust_lift_si > 0", name="exhaust_lift_positive"),
-        CheckConstraint("deposit >= 0", name="deposit_not_negative"),
         CheckConstraint("approved_at IS NULL OR approved_by <> ''", name="approval_by_someone"),
         CheckConstraint("state <> 'cancelled' OR cancel_reason <> ''", name="cancel_has_reason"),
     )
@@ -115,7 +127,6 @@ class Job(Versioned, Base):
     asked_for: Mapped[Words]
     notes: Mapped[Words]
 
-    deposit: Mapped[Amount]
     approved_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     approved_by: Mapped[Line]
     approved_how: Mapped[Line]
@@ -179,6 +190,13 @@ class JobHead(Versioned, Base):
     head_id: Mapped[int] = mapped_column(ForeignKey("head.id"), index=True)
     position: Mapped[int]
     tag: Mapped[str] = mapped_column(String(30), unique=True)
+    casting_state: Mapped[CastingState] = mapped_column(
+        choice(CastingState),
+        default=CastingState.UNKNOWN,
+        server_default=CastingState.UNKNOWN.value,
+    )
+    """On arrival; a head that was here before takes it from its last visit."""
+
     condition: Mapped[Words]
     parts_received: Mapped[Words]
     came_back_because: Mapped[Words]
@@ -219,6 +237,12 @@ class JobHead(Versioned, Base):
         order_by="BenchSession.position, BenchSession.id",
         viewonly=True,
     )
+    open_tests: Mapped[list[OpenTest]] = relationship(viewonly=True)
+    """The flow test being taken of it, where there is one."""
+
+    discarded_tests: Mapped[list[DiscardedTest]] = relationship(
+        order_by="DiscardedTest.discarded_at.desc()", viewonly=True
+    )
     hand_off: Mapped[HandOffNote | None] = relationship(
         back_populates="job_head", cascade="all, delete-orphan"
     )
@@ -237,8 +261,10 @@ class JobHead(Versioned, Base):
 
     @property
     def price(self) -> Decimal:
-        """What this head's operations are charged at, before tax."""
-        return sum((step.charge for step in self.operations if step.counts), Decimal(0))
+        """Charge for this head's priced operations, before tax."""
+        return sum(
+            (step.charge or Decimal(0) for step in self.operations if step.counts), Decimal(0)
+        )
 
     @property
     def next_operation(self) -> Operation | None:

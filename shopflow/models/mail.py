@@ -27,6 +27,7 @@ class MailState(StrEnum):
     REFUSED = "failed"
     GIVEN_UP = "given up"
     CANCELLED = "cancelled"
+    SET_ASIDE = "set aside"
 
 
 class MailServer(Versioned, Base):

@@ -19,10 +19,10 @@ from sqlalchemy import (
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import (
-    Amount,
     Base,
     Id,
     Name,
+    Price,
     UtcDateTime,
     Versioned,
     Words,
@@ -46,9 +46,15 @@ class OperationState(StrEnum):
     STARTED = "started"
     DONE = "done"
     SKIPPED = "skipped"
+    DECLINED = "declined"
+    """The customer does not want it: it is neither done nor charged."""
 
 
 OPEN_STEP_STATES = (OperationState.PLANNED, OperationState.STARTED)
+DROPPED_STEP_STATES = (OperationState.SKIPPED, OperationState.DECLINED)
+
+LEAVES_PORTS = ("weld-repair", "guide", "valve-grind", "resurface")
+"""Codes of the built-in kinds that cut metal and leave ports, chambers and seats as they are."""
 
 
 class OperationKind(Versioned, Base):
@@ -71,8 +77,15 @@ class OperationKind(Versioned, Base):
     """The test whose result this step needs before it is signed off; none for most."""
 
     usual_minutes: Mapped[int] = mapped_column(default=0)
-    usual_price: Mapped[Amount]
+    usual_price: Mapped[Price]
+    """Blank until the shop sets it."""
+
     active: Mapped[bool] = mapped_column(default=True)
+
+    @property
+    def shapes_ports(self) -> bool:
+        """Whether a head it was done to is no longer as cast; a shop's own cutting kinds count."""
+        return self.cuts_metal and self.code not in LEAVES_PORTS
 
 
 class Operation(Versioned, Base):
@@ -98,9 +111,16 @@ class Operation(Versioned, Base):
         choice(OperationState), default=OperationState.PLANNED
     )
     instructions: Mapped[Words]
+    """For whoever does it; never on a customer's document."""
+
+    customer_text: Mapped[str] = mapped_column(Text, default="", server_default="")
+    """Printed under its line on quotes and invoices."""
+
     planned_minutes: Mapped[int] = mapped_column(default=0)
     actual_minutes: Mapped[int | None]
-    price: Mapped[Amount]
+    price: Mapped[Price]
+    """Blank while it is not priced."""
+
     started_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     started_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     signed_off_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
@@ -148,11 +168,16 @@ class Operation(Versioned, Base):
     @property
     def counts(self) -> bool:
         """Whether it is charged for."""
-        return self.state != OperationState.SKIPPED
+        return self.state not in DROPPED_STEP_STATES
 
     @property
-    def charge(self) -> Decimal:
-        """What it is charged at, before tax: nothing where the shop bears the job."""
+    def is_declined(self) -> bool:
+        """Whether the customer does not want it."""
+        return self.state is OperationState.DECLINED
+
+    @property
+    def charge(self) -> Decimal | None:
+        """Charge before tax: nothing where the shop bears the job, none where it is not priced."""
         return Decimal(0) if self.job_head.job.is_borne_by_shop else self.price
 
 
@@ -187,8 +212,9 @@ class RoutingStep(Base):
     kind_id: Mapped[int] = mapped_column(ForeignKey("operation_kind.id"), index=True)
     position: Mapped[int]
     instructions: Mapped[Words]
+    customer_text: Mapped[str] = mapped_column(Text, default="", server_default="")
     planned_minutes: Mapped[int] = mapped_column(default=0)
-    price: Mapped[Amount]
+    price: Mapped[Price]
 
     routing: Mapped[Routing] = relationship(back_populates="steps")
     kind: Mapped[OperationKind] = relationship(lazy="joined", innerjoin=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING
 
-from sqlalchemy import CheckConstraint, Date, ForeignKey
+from sqlalchemy import CheckConstraint, Date, ForeignKey, false
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import Amount, Base, Id, Line, Moment, Name
@@ -27,6 +27,9 @@ class Payment(Base):
     amount: Mapped[Amount]
     method: Mapped[Name]
     note: Mapped[Line]
+    is_deposit: Mapped[bool] = mapped_column(default=False, server_default=false())
+    """Taken before the work it is for."""
+
     recorded_at: Mapped[Moment]
     recorded_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
 

@@ -106,6 +106,9 @@ class BenchSession(Versioned, Base):
     calibration_mark: Mapped[Line]
     """calibration_id of the session file: text, which need not be one of this shop's own."""
 
+    gauge_mark: Mapped[Line]
+    """gauge_id of the session file: the gauge that the test pressure was read from."""
+
     test_pressure: Mapped[Quantity] = quantity("test_pressure")
     reference_pressure: Mapped[Quantity] = quantity("reference_pressure")
     calibration_factor: Mapped[Decimal] = mapped_column(DecimalText)
@@ -116,16 +119,22 @@ class BenchSession(Versioned, Base):
     meter_kind: Mapped[Line]
     meter_temperature: Mapped[Quantity | None] = quantity("meter_temperature", optional=True)
     meter_pressure: Mapped[Quantity | None] = quantity("meter_pressure", optional=True)
+    scale_density: Mapped[Quantity | None] = quantity("scale_density", optional=True)
     element_kind: Mapped[Line]
     element_diameter: Mapped[Quantity | None] = quantity("element_diameter", optional=True)
     pipe_diameter: Mapped[Quantity | None] = quantity("pipe_diameter", optional=True)
     element_coefficient: Mapped[Decimal | None] = mapped_column(DecimalText)
     element_area: Mapped[Quantity | None] = quantity("element_area", optional=True)
 
-    u_calibration: Mapped[Quantity] = quantity("u_calibration")
-    u_repeatability: Mapped[Quantity] = quantity("u_repeatability")
-    u_pressure: Mapped[Quantity] = quantity("u_pressure")
-    u_lift: Mapped[Quantity] = quantity("u_lift")
+    u_calibration: Mapped[Quantity | None] = quantity("u_calibration", optional=True)
+    """An uncertainty that is not there is unknown."""
+
+    u_repeatability: Mapped[Quantity | None] = quantity("u_repeatability", optional=True)
+    u_pressure: Mapped[Quantity | None] = quantity("u_pressure", optional=True)
+    u_lift: Mapped[Quantity | None] = quantity("u_lift", optional=True)
+    u_resolution: Mapped[Quantity | None] = quantity("u_resolution", optional=True)
+    u_leakage: Mapped[Quantity | None] = quantity("u_leakage", optional=True)
+    u_density: Mapped[Quantity | None] = quantity("u_density", optional=True)
 
     lift_unit: Mapped[str] = mapped_column(String(10))
     flow_unit: Mapped[str] = mapped_column(String(10))

@@ -7,6 +7,7 @@ from shopflow.papers.flow_certificate import flow_certificate
 from shopflow.papers.hand_off import hand_off
 from shopflow.papers.invoice import invoice
 from shopflow.papers.quote import quote
+from shopflow.papers.receipt import receipt
 from shopflow.papers.tags import tags
 from shopflow.papers.work_order import work_order
 
@@ -18,6 +19,7 @@ __all__ = [
     "hand_off",
     "invoice",
     "quote",
+    "receipt",
     "tags",
     "work_order",
 ]

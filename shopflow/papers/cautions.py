@@ -57,12 +57,16 @@ BY_HAZARD = {
 ASSEMBLY = (
     "Seat load, spring and clearance figures are this shop's for the stated use. The engine "
     "builder has the last word on them, and on fasteners, torque and sealing.",
-    "Boosted engines: boost on the back of an intake valve takes load off its seat. Check the seat "
-    "load at the boost the engine will really see before it is run.",
     "Before first start turn the engine over by hand through two turns with checking springs, and "
     "check valve to piston, coil bind and retainer to guide at full lift.",
 )
 """What every hand-off sheet says."""
+
+BOOSTED = (
+    "Boosted engines: boost on the back of an intake valve takes load off its seat. Check the seat "
+    "load at the boost the engine will really see before it is run."
+)
+"""What the hand-off sheet of a boosted engine says besides."""
 
 
 PACKING = (

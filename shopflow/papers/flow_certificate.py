@@ -125,6 +125,7 @@ def _item(certificate: FlowCertificate) -> list[tuple[str, str]]:
         ("Place of work", place),
         ("Casting number", head.casting_number or "not recorded"),
         ("Serial", head.serial or "not recorded"),
+        ("Also known by", certificate.identification),
         ("Material", head.material),
         ("Ports", head.ports),
         ("Chamber", head.chamber),
@@ -184,6 +185,7 @@ def _end(certificate: FlowCertificate, width: float, *, draft: bool) -> list[Flo
         *paragraphs((certificate.departures, certificate.set_up)),
         *heading("Uncertainty"),
         *paragraphs(certificate.uncertainty),
+        *_answers(certificate),
         *_opinions(certificate),
         *heading("Stated by the customer, not verified"),
         *(facts(told, width) or [para("Nothing was recorded.")]),
@@ -193,6 +195,13 @@ def _end(certificate: FlowCertificate, width: float, *, draft: bool) -> list[Flo
         gap(8),
         KeepTogether([boxed(authority, width), gap(10), *_end_mark(certificate)]),
     ]
+
+
+def _answers(certificate: FlowCertificate) -> list[Flowable]:
+    if not certificate.answers:
+        return []
+    told = [f"{item.doubt} Answer: {item.answer}" for item in certificate.answers]
+    return [*heading("Doubtful results, and what the shop says of them"), *paragraphs(told)]
 
 
 def _opinions(certificate: FlowCertificate) -> list[Flowable]:

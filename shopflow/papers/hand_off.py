@@ -14,6 +14,7 @@ from shopflow.papers.style import (
     CELL,
     CELL_BOLD,
     SMALL,
+    STRONG,
     SUBTITLE,
     TITLE,
     bullets,
@@ -21,7 +22,7 @@ from shopflow.papers.style import (
     heading,
     para,
 )
-from shopflow.papers.tables import Column, facts, grid, signatures, take_care
+from shopflow.papers.tables import Column, boxed, facts, grid, signatures, take_care
 from shopflow.papers.work_order import job_rows, known_by, measured_table, tested_table
 from shopflow.units import pretty_text
 
@@ -50,6 +51,8 @@ def _sheet(note: HandOff, width: float) -> list[Flowable]:
     story = _top(note, width)
     for pair in _pairs(note.valves):
         story += _valves(pair, width)
+    for side in note.valves:
+        story += _each_valve(side, width)
     if note.figures:
         story += [*heading("Other figures"), _figures(note.figures, width)]
     if note.measured:
@@ -60,17 +63,16 @@ def _sheet(note: HandOff, width: float) -> list[Flowable]:
         story += [*heading("Notes"), para(note.notes)]
     checks = [*note.to_check, *STANDARD_CHECKS]
     story += [*heading("Check before first start"), *bullets(checks, "☐")]
-    warned = [*note.cautions, *cautions.ASSEMBLY, cautions.BY_HAZARD["springs"]]
+    boosted = [cautions.BOOSTED] if note.boosted else []
+    warned = [*note.cautions, *cautions.ASSEMBLY, *boosted, cautions.BY_HAZARD["springs"]]
     return [*story, *take_care(warned, width), *_signatures(note, width)]
 
 
 def _top(note: HandOff, width: float) -> list[Flowable]:
     head, display = note.head, note.display
     return [
-        para(f"Hand-off of head {head.tag}", TITLE),
-        para(
-            "To whoever assembles the engine: set it to these figures, check it by them.", SUBTITLE
-        ),
+        para(note.title, TITLE),
+        para(_addressed(note), SUBTITLE),
         *facts(
             [
                 ("For", note.addressee or "the assembler of this engine"),
@@ -82,7 +84,21 @@ def _top(note: HandOff, width: float) -> list[Flowable]:
             ],
             width,
         ),
+        *_remaining(note, width),
     ]
+
+
+def _addressed(note: HandOff) -> str:
+    """The first line: to whom, and that the head is not finished where it is not."""
+    text = "To whoever assembles the engine: set it to these figures, check it by them."
+    return f"Part-finished: see Remaining work. {text}" if note.remaining else text
+
+
+def _remaining(note: HandOff, width: float) -> list[Flowable]:
+    if not note.remaining:
+        return []
+    content = [para("Remaining work, not done by this shop yet", STRONG), *bullets(note.remaining)]
+    return [gap(8), boxed(content, width)]
 
 
 def _pairs(valves: Sequence[ValveFigures]) -> list[Sequence[ValveFigures]]:
@@ -100,6 +116,20 @@ def _valves(sides: Sequence[ValveFigures], width: float) -> list[Flowable]:
     rows = [[para(name, CELL), *(_set_up(side, name) for side in sides)] for name in names]
     title = f"Valves and springs, {' and '.join(side.side for side in sides)}"
     return [*heading(title, 60 * mm), grid(columns, rows, width)]
+
+
+def _each_valve(side: ValveFigures, width: float) -> list[Flowable]:
+    """A side's springs valve by valve, as measured."""
+    if not side.each:
+        return []
+    titles = ("Valve", "Installed height", "Room to coil bind", "Seat load")
+    rows = [
+        [valve.where, *(text or "–" for text in (
+            valve.installed_height, valve.room_to_coil_bind, valve.seat_load))]
+        for valve in side.each
+    ]  # fmt: skip
+    columns = [Column(title, share=0.25) for title in titles]
+    return [*heading(f"Each {side.side} valve, as measured"), grid(columns, rows, width, 2.2)]
 
 
 def _merged(lists: Iterable[Sequence[str]]) -> list[str]:
@@ -133,7 +163,7 @@ def _figures(figures: Sequence[Figure], width: float) -> Flowable:
     columns = [
         Column("Figure", share=0.26),
         Column("Value", share=0.2),
-        Column("How it was come by", share=0.54),
+        Column("Source", share=0.54),
     ]
     rows = [
         [

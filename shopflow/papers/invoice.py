@@ -20,8 +20,10 @@ from shopflow.papers.money import (
     tax_rows,
 )
 from shopflow.papers.sheet import Sheet
-from shopflow.papers.style import NOTE, TITLE, gap, heading, para, paragraphs
-from shopflow.papers.tables import facts
+from shopflow.papers.style import NOTE, STRONG, TITLE, gap, heading, para, paragraphs
+from shopflow.papers.tables import boxed, facts
+
+PREVIEW = "Preview, not issued"
 
 
 @dataclass(frozen=True)
@@ -62,13 +64,21 @@ class Invoice:
     stands: Decimal | None = field(default=None, metadata=snapshot.LATER)
     """What stands of the invoice after a credit note in part."""
 
+    declined: tuple[str, ...] = field(default=(), metadata=snapshot.LATER)
+    """Work offered that the customer declined."""
+
+    preview: bool = field(default=False, metadata=snapshot.LATER)
+    """Whether it is only looked at: not issued, without a number."""
+
 
 def invoice(content: Invoice) -> bytes:
     """The invoice or credit note as PDF."""
-    sheet = Sheet(content.shop, content.display, content.kind, content.number, content.issued_at)
+    number = PREVIEW if content.preview else content.number
+    sheet = Sheet(content.shop, content.display, content.kind, number, content.issued_at)
     width = sheet.width
     story: list[Flowable] = [
         para(content.kind, TITLE),
+        *_preview(content, width),
         addressed(content.customer, width * 0.6),
         gap(4),
         *facts(_facts(content), width),
@@ -81,12 +91,20 @@ def invoice(content: Invoice) -> bytes:
     return sheet.build(story)
 
 
+def _preview(content: Invoice, width: float) -> list[Flowable]:
+    """The mark that no preview goes without."""
+    if not content.preview:
+        return []
+    words = f"{PREVIEW}. It has no number and is no demand for payment."
+    return [boxed([para(words, STRONG)], width), gap(4)]
+
+
 def _facts(content: Invoice) -> list[tuple[str, str]]:
     display = content.display
     return [
         (content.kind, content.number),
-        ("Issued", display.moment(content.issued_at)),
-        ("Issued by", content.issued_by),
+        ("Issued", "" if content.preview else display.moment(content.issued_at)),
+        ("Issued by", "" if content.preview else content.issued_by),
         ("Due", display.day(content.due_on) if content.due_on else ""),
         ("Job", content.job.number),
         ("Tax number", content.tax_number),
@@ -94,6 +112,7 @@ def _facts(content: Invoice) -> list[tuple[str, str]]:
         ("Left of it", "" if content.stands is None else display.money(content.stands)),
         ("Reason", content.reason),
         ("Heads", "\n".join(content.heads)),
+        ("Declined, not charged", "\n".join(content.declined)),
     ]
 
 

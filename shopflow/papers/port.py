@@ -61,6 +61,11 @@ def valve_areas(port: AlongPort) -> list[tuple[str, float]]:
 
 def findings(port: AlongPort, units: UnitSystem) -> Iterator[str]:
     """Where the port is tightest, and against the valve, in sentences."""
+    if port.outdated_by:
+        yield (
+            f"These sections were measured before the step {port.outdated_by}; the flow test came "
+            "after it, so that areas and velocities may be out of date"
+        )
     survey = port.surveys[port.stands]
     tight = survey.tightest
     place = f"{units.text(tight.distance, 'lift')} from the {port.datum}"

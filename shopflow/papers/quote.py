@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -20,6 +20,7 @@ from shopflow.papers.money import (
     tax_rows,
 )
 from shopflow.papers.sheet import Sheet
+from shopflow.papers.snapshot import LATER
 from shopflow.papers.style import NOTE, STRONG, TITLE, gap, heading, para, paragraphs
 from shopflow.papers.tables import boxed, facts, signatures
 
@@ -54,6 +55,8 @@ class Quote:
     conditions: str = ""
     payment_terms: str = ""
     draft: bool = False
+    declined: tuple[str, ...] = field(default=(), metadata=LATER)
+    """Work of an earlier revision that the customer declined."""
 
     @property
     def title(self) -> str:
@@ -91,6 +94,7 @@ def _facts(content: Quote) -> list[tuple[str, str]]:
         ("Agreed before", content.agreed),
         ("Heads", "\n".join(content.heads)),
         ("Asked for", content.job.asked_for),
+        ("Declined, not done", "\n".join(content.declined)),
     ]
 
 
@@ -106,7 +110,7 @@ def _work(content: Quote, width: float) -> list[Flowable]:
     story = [*heading("Work agreed before")] if content.lines else []
     if content.lines:
         story.append(table(content.lines))
-    story += heading("Extra work, found since: not done until you approve it")
+    story += heading("Extra work, or work that costs more: not done until you approve it")
     return [*story, table(content.extras) if content.extras else para("None.")]
 
 

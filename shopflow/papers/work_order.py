@@ -173,6 +173,8 @@ def _signed(step: Step, display: Display) -> list[str]:
         return [step.by, display.moment(step.at)]
     if step.state == "skipped":
         return ["left out", ""]
+    if step.state == "declined":
+        return ["declined, do not do", ""]
     return [f"Started by {step.by}" if step.state == "started" else "", ""]
 
 

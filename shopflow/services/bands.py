@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from shopflow.calc.band import BandPoint, band, common_range, mean_between, rank
 from shopflow.models import EngineType, Measurement, Operation, When
 from shopflow.papers.past import PastBand
-from shopflow.services import at_hand, engines, results, sessions
+from shopflow.services import at_hand, castings, engines, results, sessions
 from shopflow.services.results import Result, Wanted
 from shopflow.units import pretty_text, to_si
 
@@ -89,6 +89,9 @@ class Ranking:
 class Step:
     """One operation done, with what it measured on this side before and after."""
 
+    tag: str
+    """Of an earlier visit it was done on; empty where it was done on the test's own."""
+
     operation: Operation
     figures: tuple[tuple[str, str, str, str], ...]
     """Kind, place, before, after; as typed."""
@@ -154,15 +157,21 @@ def ranking(found: Sequence[Result]) -> Ranking:
 
 
 def what_was_done(db: Session, result: Result) -> list[Step]:
-    """The operations that a head went through before a test, with what they measured."""
+    """The operations that a head went through before a test, with what they measured.
+
+    Of earlier visits, those that shaped ports, chambers or seats.
+    """
     row = sessions.get(db, result.session_id)
-    if row.after_operation is None:
-        return []
-    last = row.after_operation.position
+    visit = row.job_head
+    last = row.after_operation.position if row.after_operation else 0
+    earlier = [
+        (one.tag, step)
+        for one in castings.visits_before(visit)
+        for step in castings.porting_of(one)
+    ]
+    own = [("", step) for step in visit.operations if step.position <= last and step.counts]
     return [
-        Step(operation, _figures(operation.measurements, row.side))
-        for operation in row.job_head.operations
-        if operation.position <= last and operation.counts
+        Step(tag, step, _figures(step.measurements, row.side)) for tag, step in (*earlier, *own)
     ]
 
 

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 from shopflow.errors import Fault, FaultsError
 from shopflow.models import Customer, EngineType, Job, JobHead, Routing
 from shopflow.services import (
+    castings,
     customers,
     engines,
     events,
@@ -20,6 +21,7 @@ from shopflow.services import (
     jobs,
     operations,
     parts,
+    payments,
     warranty,
 )
 from shopflow.services.actor import Actor
@@ -48,6 +50,9 @@ class BookIn:
     """Tag of a past head whose steps are planned again, where no routing is given."""
 
     job: Mapping[str, Any] = field(default_factory=dict)
+    deposit: Mapping[str, Any] = field(default_factory=dict)
+    """A payment's fields, where money is left at the counter."""
+
     returns: str = ""
     """Number of the job this one returns from under warranty; `warranty` says why."""
 
@@ -83,6 +88,9 @@ def book_in(db: Session, by: Actor, form: BookIn) -> Job:
                 operations.add_routing(db, by, stay, routing)
             elif past is not None:
                 operations.add_like(db, by, stay, past)
+    if form.deposit:
+        with _under("deposit", faults):
+            payments.record(db, by, job, {**form.deposit, "is_deposit": True})
     if form.returns:
         with _under("warranty", faults):
             warranty.tie(db, by, job, jobs.get(db, form.returns), form.warranty)
@@ -120,6 +128,8 @@ def add_head(
     position = len(job.heads) + 1
     clean = fields.read(jobs.VISIT, stay_values)
     counted = clean.pop("parts", {})
+    earlier = castings.visits_in_order(head) if head_id else []
+    clean["casting_state"] = castings.arrived(clean.pop("casting_state", None), earlier)
     stay = JobHead(head=head, position=position, tag=tag_of(job.number, position), **clean)
     job.heads.append(stay)
     events.record(db, by, stay, "taken in", job=job, note=f"tag {stay.tag}")
@@ -138,6 +148,9 @@ def _checked(db: Session, by: Actor, form: BookIn) -> tuple[Customer, EngineType
         engine_type = _engine_type(db, by, form)
     with _under("job", faults):
         values = fields.read(jobs.SPECIFICATION, form.job)
+    with _under("deposit", faults):
+        if form.deposit:
+            fields.require(payments.SPECIFICATION, form.deposit, "amount", "method")
     for position, given in enumerate(form.heads):
         said = {name: value for name, value in given.items() if name != "head_id"}
         with _under(f"heads-{position}", faults):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -31,6 +32,7 @@ class Called:
     builder: str
     family: str
     cylinders: int
+    valves_per_cylinder: int
     size: str
     """Displacement as typed; empty where it is not on file."""
 
@@ -46,6 +48,22 @@ class Called:
     def names(self) -> tuple[str, ...]:
         """Its own names, then the others."""
         return (self.title, self.builder, self.family, *self.aliases)
+
+    @cached_property
+    def digits(self) -> tuple[str, ...]:
+        """Every number in its names, and the counts of its cylinders and valves."""
+        in_names = (number for name in self.names for number in digits_of(name))
+        valves = self.valves_per_cylinder, self.cylinders * self.valves_per_cylinder
+        return (*in_names, *map(str, (self.cylinders, *valves)))
+
+    def contradicts(self, text: str) -> bool:
+        """Whether a text has a number that this type has in none of its names and counts.
+
+        The beginning of a number will do, as "34" of 342.
+        """
+        return not all(
+            any(own.startswith(number) for own in self.digits) for number in digits_of(text)
+        )
 
     @cached_property
     def bare_builder(self) -> str:
@@ -77,6 +95,11 @@ class EngineNames:
         """All that any of them is called."""
         return Names(self._having)
 
+    @cached_property
+    def exact(self) -> frozenset[str]:
+        """The letters and digits of each name."""
+        return frozenset(bare(plain(name)) for name in self._having) - {""}
+
     def called(self, names: Iterable[str]) -> set[int]:
         """Places, among the types, of those that go by one of these names."""
         return {place for name in names for place in self._having[name]}
@@ -96,6 +119,11 @@ class CustomerNames:
 
     customers: tuple[tuple[int, str], ...]
     _beginnings: dict[int, Parts] = field(default_factory=dict)
+
+    @cached_property
+    def exact(self) -> frozenset[str]:
+        """The letters and digits of each name."""
+        return frozenset(bare(plain(name)) for _, name in self.customers) - {""}
 
     def called(self, text: str) -> dict[int, str]:
         """Those whose name, or a word of it, is what was typed."""
@@ -131,6 +159,15 @@ class Parts:
         return {
             key: name for part in self._names.like(text) for key, name in self._having[part].items()
         }
+
+
+def digits_of(text: str) -> list[str]:
+    """The numbers in a text.
+
+    >>> digits_of("V 18-T 20-valve")
+    ['18', '20']
+    """
+    return re.findall(r"\d+", text)
 
 
 def engine_types(db: Session) -> EngineNames:
@@ -175,13 +212,16 @@ def _read_engine_types(db: Session) -> EngineNames:
     types = db.execute(
         select(
             columns.id, columns.builder, columns.family, columns.cylinders,
+            columns.valves_per_cylinder,
             columns.displacement_typed, columns.displacement_si,
         ).order_by(columns.builder, columns.family)
     )  # fmt: skip
     return EngineNames(
         tuple(
-            Called(key, builder, family, cylinders, size or "", si, tuple(other.get(key, ())))
-            for key, builder, family, cylinders, size, si in types
+            Called(
+                key, builder, family, cylinders, valves, size or "", si, tuple(other.get(key, ()))
+            )
+            for key, builder, family, cylinders, valves, size, si in types
         )
     )
 

@@ -1,8 +1,10 @@
-"""The kinds of operation and of measurement every shop starts with; a shop adds its own."""
+"""The kinds of operation and of measurement every shop starts with; a shop adds its own.
+
+Prices are no part of it: each shop sets its own, in its own currency.
+"""
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import NamedTuple
 
 from sqlalchemy import select
@@ -18,7 +20,6 @@ class _Step(NamedTuple):
     cautions: tuple[str, ...]
     asks_for: tuple[str, ...]
     minutes: int
-    price: str
     tests_by: IntegrityKind | None = None
 
 
@@ -31,9 +32,9 @@ class _Figure(NamedTuple):
 
 
 OPERATIONS = (
-    _Step("teardown", "Teardown", False, ("springs",), ("installed height",), 45, "60.00"),
-    _Step("hot-wash", "Hot wash", False, ("hot", "chemicals"), (), 40, "45.00"),
-    _Step("bead-blast", "Bead blast", False, ("dust", "pressure"), (), 30, "40.00"),
+    _Step("teardown", "Teardown", False, ("springs",), ("installed height",), 45),
+    _Step("hot-wash", "Hot wash", False, ("hot", "chemicals"), (), 40),
+    _Step("bead-blast", "Bead blast", False, ("dust", "pressure"), (), 30),
     _Step(
         "inspection",
         "Inspection and measuring",
@@ -41,7 +42,6 @@ OPERATIONS = (
         (),
         ("guide clearance", "stem diameter", "deck flatness", "valve head diameter"),
         40,
-        "55.00",
     ),
     _Step(
         "crack-check",
@@ -50,7 +50,6 @@ OPERATIONS = (
         ("chemicals",),
         (),
         30,
-        "45.00",
         IntegrityKind.CRACK,
     ),
     _Step(
@@ -60,10 +59,9 @@ OPERATIONS = (
         ("pressure", "hot"),
         (),
         40,
-        "65.00",
         IntegrityKind.PRESSURE,
     ),
-    _Step("weld-repair", "Weld repair", True, ("hot", "fumes"), (), 120, "180.00"),
+    _Step("weld-repair", "Weld repair", True, ("hot", "fumes"), (), 120),
     _Step(
         "guide",
         "Guides fitted and sized",
@@ -71,7 +69,6 @@ OPERATIONS = (
         ("dust", "hot"),
         ("guide clearance",),
         90,
-        "140.00",
     ),
     _Step(
         "seat-insert",
@@ -80,7 +77,6 @@ OPERATIONS = (
         ("hot", "dust"),
         ("seat interference",),
         120,
-        "220.00",
     ),
     _Step(
         "seat-cut",
@@ -89,12 +85,9 @@ OPERATIONS = (
         ("rotating", "dust"),
         ("seat angle", "seat width", "seat run-out", "throat diameter"),
         90,
-        "160.00",
     ),
-    _Step("valve-grind", "Valve grind", True, ("rotating", "dust"), ("valve margin",), 50, "80.00"),
-    _Step(
-        "throat-cut", "Throat cut", True, ("rotating", "dust"), ("throat diameter",), 60, "90.00"
-    ),
+    _Step("valve-grind", "Valve grind", True, ("rotating", "dust"), ("valve margin",), 50),
+    _Step("throat-cut", "Throat cut", True, ("rotating", "dust"), ("throat diameter",), 60),
     _Step(
         "port-work",
         "Port work",
@@ -102,7 +95,6 @@ OPERATIONS = (
         ("rotating", "dust"),
         ("port area", "port volume"),
         300,
-        "650.00",
     ),
     _Step(
         "chamber-work",
@@ -111,7 +103,6 @@ OPERATIONS = (
         ("rotating", "dust"),
         ("chamber volume",),
         120,
-        "220.00",
     ),
     _Step(
         "resurface",
@@ -120,7 +111,6 @@ OPERATIONS = (
         ("rotating", "lifting"),
         ("deck flatness", "head thickness"),
         60,
-        "95.00",
     ),
     _Step(
         "vacuum-test",
@@ -129,11 +119,10 @@ OPERATIONS = (
         ("vacuum",),
         (),
         15,
-        "20.00",
         IntegrityKind.VACUUM,
     ),
-    _Step("leak-test", "Leak test", False, ("chemicals",), (), 20, "25.00", IntegrityKind.LEAK),
-    _Step("flow-test", "Flow test", False, ("bench",), (), 60, "75.00"),
+    _Step("leak-test", "Leak test", False, ("chemicals",), (), 20, IntegrityKind.LEAK),
+    _Step("flow-test", "Flow test", False, ("bench",), (), 60),
     _Step(
         "assembly",
         "Assembly",
@@ -141,7 +130,6 @@ OPERATIONS = (
         ("springs",),
         ("installed height", "seat load", "chamber volume"),
         90,
-        "110.00",
     ),
 )
 
@@ -164,6 +152,27 @@ MEASUREMENTS = (
     _Figure("seat load", "Load on the seat", "force", "lbf", "N"),
 )
 
+BOUNDS: dict[str, tuple[str, str]] = {
+    "guide clearance": ("0 mm", "1 mm"),
+    "stem diameter": ("2 mm", "25 mm"),
+    "seat angle": ("10 deg", "80 deg"),
+    "seat width": ("0 mm", "15 mm"),
+    "seat run-out": ("0 mm", "2 mm"),
+    "seat interference": ("0 mm", "1 mm"),
+    "valve head diameter": ("8 mm", "150 mm"),
+    "valve margin": ("0 mm", "15 mm"),
+    "throat diameter": ("6 mm", "150 mm"),
+    "port area": ("10 mm2", "20000 mm2"),
+    "port volume": ("1 cm3", "3000 cm3"),
+    "chamber volume": ("1 cm3", "1500 cm3"),
+    "deck flatness": ("0 mm", "5 mm"),
+    "head thickness": ("5 mm", "500 mm"),
+    "installed height": ("5 mm", "200 mm"),
+    "seat load": ("0 N", "10000 N"),
+}
+"""What a measurement of a built-in kind lies between on any head, from a small motorcycle's to a
+marine diesel's: outside, a digit or a unit is wrong. Common practice, no source."""
+
 
 _OPERATION_KINDS = select(OperationKind).where(OperationKind.active).order_by(OperationKind.name)
 _MEASUREMENT_KINDS = (
@@ -184,7 +193,6 @@ def ensure(db: Session) -> None:
                     cautions=list(step.cautions),
                     asks_for=list(step.asks_for),
                     usual_minutes=step.minutes,
-                    usual_price=Decimal(step.price),
                     tests_by=step.tests_by,
                 )
             )

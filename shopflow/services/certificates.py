@@ -147,6 +147,8 @@ def _numbered(db: Session, by: Actor, draft: CertificateDraft) -> data.FlowCerti
         raise RuleError(
             f"certificate {draft.replaces.title} was replaced meanwhile: correct the latest one"
         )
+    if set(drafts.doubts_of(db, draft)) - set(draft.answers):
+        raise RuleError("a doubt of the results is not answered yet: answer it and check again")
     if not drafts.stands_as_checked(db, draft):
         raise RuleError("what the draft states has changed since it was checked: check it again")
     content = dataclasses.replace(

@@ -24,22 +24,27 @@ def charged(job: Job) -> list[Operation]:
     ]
 
 
-def line(step: Operation, *, minutes: bool = False, detail: bool = False) -> MoneyLine:
-    """An operation as a line of a money paper."""
+def line(step: Operation, *, minutes: bool = False) -> MoneyLine:
+    """An operation as a line of a money paper; its instructions are the shop's own."""
     return MoneyLine(
         head=step.job_head.tag,
         what=step.kind.name,
-        price=step.charge,
-        waived=step.price - step.charge,
-        detail=step.instructions if detail else "",
+        price=step.charge or Decimal(0),
+        waived=_waived(step),
+        detail=step.customer_text,
         minutes=step.planned_minutes if minutes else 0,
     )
 
 
+def _waived(step: Operation) -> Decimal:
+    """Price of a step that the shop bears itself."""
+    return (step.price or Decimal(0)) - (step.charge or Decimal(0))
+
+
 def tax(db: Session, job: Job, steps: Sequence[Operation]) -> Tax:
-    """The tax on these operations at the customer's rate."""
+    """Tax on these operations at the customer's rate; one not priced yet adds nothing."""
     rate = tax_rate(settled(db), job.customer)
-    found = totals((step.charge for step in steps), rate)
+    found = totals((step.charge or Decimal(0) for step in steps), rate)
     return Tax(
         net=found.net,
         rate_percent=rate,

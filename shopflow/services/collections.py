@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from typing import Any
 
 from sqlalchemy.orm import Session
 
 from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
 from shopflow.models import Collection, HandedOver, Job, JobState, Role
-from shopflow.services import customer_view, events, fields, jobs, payments
+from shopflow.services import balances, customer_view, events, fields, jobs
 from shopflow.services.actor import Actor
+from shopflow.services.balances import Balance
 
 SPECIFICATION: fields.Specification = {
     "how": fields.one_of(HandedOver),
@@ -79,14 +79,15 @@ def hand_over(
     if job.state is not JobState.READY:
         raise RuleError(f"job {job.number} is {job.state.value}; only a ready job is handed over")
     clean = fields.require(SPECIFICATION, values, "how", "handed_on", "handed_to")
-    left = payments.account(db, job).left
-    faults = [*_faults(clean, left), *_part_faults(job, parts)]
+    balance = balances.of_job(db, job)
+    left = balance.left
+    faults = [*_faults(clean, balance), *_part_faults(job, parts)]
     unknown = set(papers) - set(papers_for(job))
     if unknown:
         faults.append(Fault("papers", f"{', '.join(sorted(unknown))} is no paper of this job"))
     if faults:
         raise FaultsError(faults)
-    if left > 0 and (by.person is None or by.person.role not in RELEASERS):
+    if balance.expected > 0 and (by.person is None or by.person.role not in RELEASERS):
         raise RuleError("only the owner or the counter lets a job go that is not paid")
     row = Collection(
         job=job,
@@ -103,7 +104,7 @@ def hand_over(
     return row
 
 
-def _faults(clean: Mapping[str, Any], left: Decimal) -> list[Fault]:
+def _faults(clean: Mapping[str, Any], balance: Balance) -> list[Fault]:
     faults = []
     if clean["handed_on"] is None:
         faults.append(Fault("handed_on", "fill this in"))
@@ -111,9 +112,19 @@ def _faults(clean: Mapping[str, Any], left: Decimal) -> list[Fault]:
         faults += [
             Fault(name, f"say {what}") for name, what in WHEN_SHIPPED.items() if not clean.get(name)
         ]
-    if left > 0 and not clean.get("release_reason"):
-        faults.append(Fault("release_reason", "not paid: take the money first, or say why it goes"))
+    if balance.expected > 0 and not clean.get("release_reason"):
+        faults.append(Fault("release_reason", _not_settled(balance)))
     return faults
+
+
+def _not_settled(balance: Balance) -> str:
+    """Why a job cannot just go."""
+    if balance.left > 0:
+        return f"{balance.left:.2f} is left to pay: record the payment first, or enter a reason"
+    return (
+        f"work for {balance.unapproved.total:.2f} is not approved: record the approval first, "
+        "or enter a reason"
+    )
 
 
 def _part_faults(job: Job, parts: Sequence[PartBack]) -> list[Fault]:

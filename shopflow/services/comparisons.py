@@ -9,8 +9,9 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopflow.calc.alike import Alike, alike, held_against
+from shopflow.calc.area_gain import compare_areas
 from shopflow.calc.comparison import Comparison, Held, compare_held, held, share_calibration
-from shopflow.calc.heads import held_heads
+from shopflow.calc.heads import compare_head_areas, held_heads
 from shopflow.calc.kinds import Against
 from shopflow.calc.ratio import Ratio, ratio
 from shopflow.calc.reduction import Reduction
@@ -199,7 +200,7 @@ def difference(before: Member, after: Member, against: Against) -> Difference:
         head_diameter=after.reduction.test.valve.head_diameter,
         curves=(earlier, after.reduction),
         held=both,
-        comparison=compare_held(both),
+        comparison=compare_held(both, compare_areas([earlier], [after.reduction])),
         parts=found.total if found else (),
         states_uncertainty=_states_uncertainty([before, after]),
         cautions=(
@@ -255,7 +256,7 @@ def _between_heads(
         head_diameter=second[-1].reduction.test.valve.head_diameter,
         curves=None,
         held=found,
-        comparison=compare_held(found),
+        comparison=compare_held(found, compare_head_areas(before, after, against)),
         parts=(),
         states_uncertainty=_states_uncertainty(both),
         cautions=(*_pressures(both), *_cautions(both, against)),

@@ -12,8 +12,8 @@ from shopflow.models import Certificate, Job, JobFile, JobHead, JobState, Operat
 from shopflow.models.link import HIDDEN
 from shopflow.papers.data import FlowCertificate, SessionResult
 from shopflow.papers.snapshot import from_plain
-from shopflow.services import files, payments
-from shopflow.services.payments import Account
+from shopflow.services import balances, files
+from shopflow.services.balances import Balance
 
 STANDS: dict[JobState, str] = {
     JobState.BOOKED_IN: "Booked in. Your parts are here; we look at them next.",
@@ -36,6 +36,8 @@ class HeadView:
     tag: str
     steps: int
     done: int
+    declined: tuple[str, ...]
+    """Names of the steps the customer declined."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +62,7 @@ class CustomerView:
     certificates: tuple[CertificateView, ...]
     photos: tuple[JobFile, ...]
     documents: tuple[JobFile, ...]
-    account: Account | None
+    balance: Balance | None
     """Where its money stands, where the link shows that."""
 
 
@@ -82,7 +84,7 @@ def of(
         ),
         photos=tuple(row for row in shown if row.is_photo),
         documents=tuple(row for row in shown if not row.is_photo),
-        account=payments.account(db, job) if shows_prices else None,
+        balance=balances.of_job(db, job) if shows_prices else None,
     )
 
 
@@ -94,13 +96,14 @@ def certificates(job: Job, held_back: Mapping[str, str] | None = None) -> list[C
 
 
 def _head(stay: JobHead) -> HeadView:
-    counted = [step for step in stay.operations if step.state is not OperationState.SKIPPED]
+    counted = [step for step in stay.operations if step.counts]
     return HeadView(
         engine_type=stay.head.engine_type.title,
         identity=stay.head.identity,
         tag=stay.tag,
         steps=len(counted),
         done=sum(step.state is OperationState.DONE for step in counted),
+        declined=tuple(step.kind.name for step in stay.operations if step.is_declined),
     )
 
 

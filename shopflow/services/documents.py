@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 
 from sqlalchemy.orm import Session
 
-from shopflow.errors import NotFoundError
+from shopflow.errors import NotFoundError, RuleError
 from shopflow.files import FileStore
 from shopflow.models import (
     Collection,
@@ -19,14 +19,17 @@ from shopflow.models import (
     JobHead,
     Measurement,
     Operation,
+    Payment,
     Verdict,
 )
 from shopflow.papers import data
 from shopflow.papers.collection import CollectionReceipt, PartBack
+from shopflow.papers.receipt import Receipt
 from shopflow.papers.work_order import known_by
-from shopflow.services import approvals, assembly, files, verdicts
+from shopflow.services import approvals, assembly, balances, files, verdicts
 from shopflow.services.engine_figures import engine_figures
 from shopflow.services.house_style import the_style
+from shopflow.services.seat_loads import is_boosted
 from shopflow.services.shop import settled
 
 TEST_BLANK = "medium, pressure, time, drop, passed or failed"
@@ -45,9 +48,14 @@ def work_order(db: Session, job: Job, store: FileStore | None = None) -> data.Wo
 
 
 def hand_off(db: Session, stay: JobHead) -> data.HandOff:
-    """A head's hand-off sheet; the head must have a note."""
+    """A head's hand-off sheet. Raises NotFoundError without a note, RuleError without figures."""
     note = stay.hand_off
-    assert note is not None
+    if note is None:
+        raise NotFoundError(f"{stay.tag} has no hand-off note yet")
+    if not note.has_figures:
+        raise RuleError(
+            f"the hand-off note of {stay.tag} has no figures yet: enter them before you print it"
+        )
     units = display(db).units
     return data.HandOff(
         shop=letterhead(db),
@@ -56,10 +64,7 @@ def hand_off(db: Session, stay: JobHead) -> data.HandOff:
         customer=party(stay.job),
         head=identity(stay),
         addressee=note.addressee,
-        valves=tuple(
-            data.ValveFigures(valve.side, assembly.valve_figures(valve, units))
-            for valve in note.valves
-        ),
+        valves=tuple(assembly.side_figures(valve, units) for valve in note.valves),
         figures=(
             *engine_figures(note, units),
             *(data.Figure(row.name, row.value, row.working) for row in note.figures),
@@ -76,6 +81,8 @@ def hand_off(db: Session, stay: JobHead) -> data.HandOff:
             for step in stay.operations
             for row in verdicts.latest_tests(step.integrity_tests)
         ),
+        remaining=tuple(step.kind.name for step in stay.operations if step.is_open),
+        boosted=is_boosted(stay.job),
     )
 
 
@@ -102,6 +109,33 @@ def collection(db: Session, row: Collection) -> CollectionReceipt:
         balance=row.balance,
         remarks=row.remarks,
     )
+
+
+def receipt(db: Session, row: Payment) -> Receipt:
+    """What was received or paid back, for its receipt."""
+    return Receipt(
+        shop=letterhead(db),
+        display=display(db),
+        title=receipt_title(row),
+        customer=party(row.job),
+        job=job_facts(db, row.job),
+        heads=heads_in_words(row.job),
+        number=str(row.id),
+        received_on=row.received_on,
+        amount=row.amount,
+        method=row.method,
+        note=row.note,
+        recorded_by=row.recorded_by.name if row.recorded_by else "",
+        recorded_at=row.recorded_at,
+        left=balances.of_job(db, row.job).left,
+    )
+
+
+def receipt_title(row: Payment) -> str:
+    """The heading of a payment's receipt."""
+    if row.amount < 0:
+        return "Refund receipt"
+    return "Deposit receipt" if row.is_deposit else "Receipt"
 
 
 def letterhead(db: Session) -> data.Letterhead:
@@ -199,7 +233,7 @@ def stated_on_papers(db: Session, job: Job) -> tuple[object, ...]:
         party(job),
         job_facts(db, job),
         *(identity(stay) for stay in job.heads),
-        *(step.kind.name for step in steps),
+        *(text for step in steps for text in (step.kind.name, step.customer_text)),
     )
 
 

@@ -22,7 +22,7 @@ from shopflow.papers import data, wording
 from shopflow.papers.explained import ON_CERTIFICATES
 from shopflow.papers.snapshot import fingerprint
 from shopflow.resources import VERSION
-from shopflow.services import documents, events, fields, outcomes, sections
+from shopflow.services import documents, doubts, events, fields, outcomes, sections
 from shopflow.services.actor import Actor
 
 SPECIFICATION: fields.Specification = {
@@ -30,6 +30,7 @@ SPECIFICATION: fields.Specification = {
     "baseline": fields.one_of(Baseline),
     "departures": fields.words(),
     "opinions": fields.words(),
+    "identification": fields.words(),
 }
 _UNCHECKED = {
     "checked_at": None,
@@ -64,9 +65,9 @@ def write(
 ) -> CertificateDraft:
     """Write the draft of a certificate of a head's sessions, or of a new revision of one.
 
-    `values` are reason, baseline, departures and opinions. Raises FaultsError at `sessions`,
-    `reason` or those fields; RuleError where nobody writes it, or what it replaces is another
-    job's.
+    `values` are reason, baseline, departures, opinions and identification. Raises FaultsError at
+    `sessions`, `reason` or those fields; RuleError where nobody writes it, or what it replaces is
+    another job's.
     """
     if by.person is None:
         raise RuleError("a certificate is drafted by a person")
@@ -102,19 +103,33 @@ def rewrite(
     return draft
 
 
-def check(db: Session, by: Actor, draft: CertificateDraft, statement: str = "") -> CertificateDraft:
+def check(
+    db: Session,
+    by: Actor,
+    draft: CertificateDraft,
+    statement: str = "",
+    answers: Mapping[str, str] | None = None,
+) -> CertificateDraft:
     """Sign that a draft was checked as it now stands.
 
-    A second person checks; where the writer does, the statement says how. Raises FaultsError at
-    `statement`, RuleError where nobody checks or it is past that.
+    A second person checks; where the writer does, the statement says how. `answers` are what is
+    said to each doubt of `doubts_of`. Raises FaultsError at `statement` and at each doubt left
+    unanswered; RuleError where nobody checks, it is past that or nothing identifies the head.
     """
     if by.person is None:
         raise RuleError("a certificate is checked by a person")
     _still_open(draft)
+    _must_be_identified(draft)
     said = fields.read({"statement": fields.words()}, {"statement": statement})["statement"]
+    faults = []
     if by.person_id == draft.written_by_id and not said:
         message = "you wrote this draft yourself: say plainly how you checked it, and against what"
-        raise FaultsError([Fault("statement", message)])
+        faults.append(Fault("statement", message))
+    given = doubts.answered(doubts_of(db, draft), answers or {})
+    faults += doubts.unanswered(given)
+    if faults:
+        raise FaultsError(faults)
+    draft.answers = given
     values = {
         "checked_at": by.at,
         "checked_by_id": by.person_id,
@@ -124,6 +139,11 @@ def check(db: Session, by: Actor, draft: CertificateDraft, statement: str = "") 
     events.change(db, by, draft, values, job=draft.job_head.job, verb="checked")
     db.refresh(draft, ["checked_by"])
     return draft
+
+
+def doubts_of(db: Session, draft: CertificateDraft) -> list[str]:
+    """The doubts of a draft's results, which must be answered before it is checked."""
+    return doubts.of_certificate(stated(db, draft)) if draft.sessions else []
 
 
 def take_out(db: Session, by: Actor, row: BenchSession) -> None:
@@ -209,7 +229,12 @@ def stated(db: Session, draft: CertificateDraft) -> data.FlowCertificate:
     if draft.departures:
         departures = f"{draft.departures} {wording.LEFT_OUT}"
         content = dataclasses.replace(content, departures=departures)
-    return content
+    answers = tuple(
+        data.Answered(doubt, draft.answers[doubt])
+        for doubt in doubts.of_certificate(content)
+        if doubt in draft.answers
+    )
+    return dataclasses.replace(content, identification=draft.identification, answers=answers)
 
 
 def _read(
@@ -230,6 +255,14 @@ def _read(
     if faults:
         raise FaultsError(faults)
     return clean
+
+
+def _must_be_identified(draft: CertificateDraft) -> None:
+    if not draft.is_identified:
+        raise RuleError(
+            f"nothing tells head {draft.job_head.tag} from another: enter its casting number or "
+            "serial on the head's page, or another identification in the draft"
+        )
 
 
 def _relink(db: Session, draft: CertificateDraft, sessions: Sequence[BenchSession]) -> None:

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from shopflow import papers
 from shopflow.errors import NotFoundError
 from shopflow.files import FileStore
-from shopflow.models import Certificate, Collection, Invoice, Job, JobHead, Quote
+from shopflow.models import Certificate, Collection, Invoice, Job, JobHead, Payment, Quote
 from shopflow.services import documents
 
 
@@ -98,12 +98,26 @@ def _collection(db: Session, store: FileStore, key: int) -> Enclosure:
     return Enclosure(row.job, f"{content.title} of job {number}", f"collection-{number}.pdf", pdf)
 
 
+def _receipt(db: Session, store: FileStore, key: int) -> Enclosure:
+    """The receipt of a payment."""
+    row = db.get(Payment, key)
+    if row is None:
+        raise NotFoundError("there is no such payment")
+
+    def pdf() -> bytes:
+        return papers.receipt(documents.receipt(db, row))
+
+    title = f"{documents.receipt_title(row)} of job {row.job.number}"
+    return Enclosure(row.job, title, f"receipt-{row.job.number}-{row.id}.pdf", pdf)
+
+
 KINDS: Mapping[str, Finder] = {
     "certificate": _certificate,
     "collection": _collection,
     "hand-off": _hand_off,
     "invoice": _invoice,
     "quote": _quote,
+    "receipt": _receipt,
     "work-order": _work_order,
 }
 """What can be sent, by the word that stands for it in an address."""

@@ -125,8 +125,9 @@ def matches(db: Session, text: str) -> list[Match]:
 
     Names are matched with slips forgiven, against builder, family and aliases; a number is also
     read as a displacement, in litres where it is small ("1.8") and cubic centimetres or inches by
-    its unit ("1800 cc", "350 ci", "302 cu in"). Words beside a displacement must go with the name
-    or with the number of cylinders ("5.0 V8").
+    its unit ("1800 cc", "342 ci", "336 cu in"). Words beside a displacement must go with the name
+    or with the number of cylinders ("5.0 V8"). Digits are not forgiven: a type that has a number
+    in none of its names is not meant by it ("Ironside 289" is no Ironside 342).
     """
     on_file = calling.engine_types(db)
     wanted = _displacement(text)
@@ -136,15 +137,15 @@ def matches(db: Session, text: str) -> list[Match]:
     beside = on_file.names.like(words) if sized else {}
     # The types are in the order of builder and family, which sorting by likeness keeps.
     meant = [on_file.types[place] for place in sorted(on_file.called(alike) | sized)]
-    found = [_match(called, alike, wanted, words, beside) for called in meant]
+    found = [_match(called, text, alike, wanted, words, beside) for called in meant]
     return sorted(filter(None, found), key=lambda match: -match.likeness)
 
 
 def pieces(text: str) -> list[str]:
     """A text's words, a displacement with its unit kept as one.
 
-    >>> pieces("302 cu in Finch")
-    ['302 cu in', 'Finch']
+    >>> pieces("336 cu in Finch")
+    ['336 cu in', 'Finch']
     """
     size = _DISPLACEMENT.search(text)
     if size is None:
@@ -154,6 +155,7 @@ def pieces(text: str) -> list[str]:
 
 def _match(
     called: Called,
+    text: str,
     alike: Mapping[str, float],
     wanted: float | None,
     words: str,
@@ -164,7 +166,7 @@ def _match(
     fits = _displaces(called, wanted) and (not words or _goes_with(called, words, beside))
     if fits and score < EXACT:
         return Match(called.key, f"displaces {pretty_text(called.size)}", EXACT)
-    if score < GOOD_MATCH:
+    if score < GOOD_MATCH or called.contradicts(text):
         return None
     # Of names that are equally alike the type's own is said.
     name = next(name for name in called.names if alike.get(name) == score)

@@ -11,6 +11,7 @@ from sqlalchemy import and_, insert, or_, select
 from sqlalchemy.orm import Session, selectinload
 
 from shopflow.models import Base, Event, Job
+from shopflow.services import fields
 from shopflow.services.actor import Actor
 
 UNSPOKEN = frozenset({"logo", "password_hash", "password_sealed", "pdf", "snapshot"})
@@ -102,13 +103,20 @@ def change(
     before = {name: getattr(row, name) for name in values}
     changes: dict[str, list[str]] = {}
     for name, value in values.items():
-        if before[name] != value:
+        if not _alike(before[name], value):
             setattr(row, name, value)
             spoken = ["", ""] if name in UNSPOKEN else [in_words(before[name]), in_words(value)]
             changes[name] = spoken
     if changes:
         record(db, by, row, verb, job=job, changes=changes)
     return changes
+
+
+def _alike(before: Any, value: Any) -> bool:
+    """Tell whether nothing changed: text kept by earlier versions may have other line ends."""
+    if isinstance(before, str) and isinstance(value, str):
+        return fields.line_ends(before).strip() == value.strip()
+    return bool(before == value)
 
 
 def of_job(db: Session, job: Job) -> list[Event]:

@@ -47,11 +47,16 @@ def require(specification: Specification, values: Mapping[str, Any], *names: str
     return read(specification, {**dict.fromkeys(names, None), **values})
 
 
+def line_ends(value: str) -> str:
+    """Text with one kind of line end: browsers send CR and LF, files and programs LF alone."""
+    return value.replace("\r\n", "\n").replace("\r", "\n")
+
+
 def text(*, required: bool = False, most: int = 200) -> Reader:
     """A line of text, trimmed."""
 
     def reader(value: Any) -> str:
-        found = "" if value is None else str(value).strip()
+        found = "" if value is None else line_ends(str(value)).strip()
         if "\x00" in found:
             raise ValueError("holds a character that cannot be stored")
         if required and not found:
@@ -114,6 +119,11 @@ def amount() -> Reader:
     """An amount of money; nothing given means none."""
     reader = decimal(places=2)
     return lambda value: reader(value) or Decimal(0)
+
+
+def price() -> Reader:
+    """A price; blank means that there is none yet, which is not the same as 0.00."""
+    return decimal(places=2)
 
 
 def quantity(dimension: str, *, required: bool = False, above: float | None = None) -> Reader:

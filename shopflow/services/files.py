@@ -50,6 +50,16 @@ class Held:
     size: int
     width: int
     height: int
+    original_sha256: str = ""
+    original_size: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """Files held to be attached together, and of each other upload why it is not."""
+
+    held: tuple[Held, ...]
+    refused: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,64 +99,30 @@ def of_head(db: Session, head: Head) -> list[JobFile]:
     return list(db.scalars(query))
 
 
-def add(
-    db: Session,
-    by: Actor,
-    store: FileStore,
-    job: Job,
-    stay: JobHead | None,
-    uploads: Sequence[Upload | Held],
-    values: Mapping[str, Any],
-    *,
-    held_in: FileStore | None = None,
-) -> Added:
-    """Keep files with a job, or with one head on it; each is told by its content.
+def hold_all(store: FileStore, uploads: Sequence[Upload]) -> Batch:
+    """Make uploads fit and put them into the store; the slow part, which needs no database.
 
-    What was held for it is taken over from the store it is `held_in`. A file that cannot be kept
-    does not keep the others out. Raises FaultsError at `files` where none can, or at the caption;
-    RuleError where the head is not of the job.
+    A file that cannot be kept does not keep the others out. Raises FaultsError at `files` where
+    none can.
     """
-    clean = fields.require(SPECIFICATION, values, "caption", "shown_to_customer")
-    if stay is not None and stay.job_id != job.id:
-        raise RuleError(f"{stay.tag} is not on job {job.number}")
     if not uploads:
         raise FaultsError([Fault("files", "choose at least one photo or document")])
     if len(uploads) > MOST_AT_ONCE:
         raise FaultsError([Fault("files", f"at most {MOST_AT_ONCE} files at once")])
-    here = {row.sha256 for row in of_job(db, job) if row.job_head_id == (stay and stay.id)}
-    kept: list[JobFile] = []
+    held: list[Held] = []
     refused: list[str] = []
     for upload in uploads:
         try:
-            row = _kept(store, upload, here, held_in or store)
+            held.append(hold(store, upload))
         except UnfitFileError as error:
             refused.append(f"{_plain_name(upload.name)}: {error}")
-            continue
-        row.job, row.job_head, row.added_at, row.added_by_id = job, stay, by.at, by.person_id
-        row.caption, row.shown_to_customer = clean["caption"], clean["shown_to_customer"]
-        kept.append(row)
-    if not kept:
+    if not held:
         raise FaultsError([Fault("files", words) for words in refused])
-    db.add_all(kept)
-    for row in kept:
-        events.record(db, by, row, "added", job=job, note=_in_log(row))
-    return Added(tuple(kept), tuple(refused))
-
-
-def _kept(store: FileStore, upload: Upload | Held, here: set[str], held_in: FileStore) -> JobFile:
-    """A file put into the store, and into the set of what is here. Raises UnfitFileError."""
-    held = upload if isinstance(upload, Held) else hold(store, upload)
-    if isinstance(upload, Held):
-        for name in filter(None, (held.sha256, held.small_sha256)):
-            store.put(held_in.get(name))
-    if held.sha256 in here:
-        raise UnfitFileError("is here already")
-    here.add(held.sha256)
-    return JobFile(**asdict(held))
+    return Batch(tuple(held), tuple(refused))
 
 
 def hold(store: FileStore, upload: Upload) -> Held:
-    """An upload made fit and put into the store, to be added to a job later.
+    """An upload made fit and put into the store, to be attached to a job later.
 
     Raises UnfitFileError.
     """
@@ -159,7 +135,71 @@ def hold(store: FileStore, upload: Upload) -> Held:
         size=len(contents.content),
         width=contents.width,
         height=contents.height,
+        original_sha256=store.put(contents.original) if contents.is_picture else "",
+        original_size=len(contents.original),
     )
+
+
+def copy_held(held: Sequence[Held], held_in: FileStore, store: FileStore) -> None:
+    """Copy the contents of held files from one store to another."""
+    for one in held:
+        for name in filter(None, (one.sha256, one.small_sha256, one.original_sha256)):
+            store.put(held_in.get(name))
+
+
+def attach(
+    db: Session,
+    by: Actor,
+    job: Job,
+    stay: JobHead | None,
+    batch: Batch,
+    values: Mapping[str, Any],
+) -> Added:
+    """Record held files with a job, or with one head on it.
+
+    Raises FaultsError at `files` where all are there already, or at the caption; RuleError where
+    the head is not of the job.
+    """
+    clean = fields.require(SPECIFICATION, values, "caption", "shown_to_customer")
+    if stay is not None and stay.job_id != job.id:
+        raise RuleError(f"{stay.tag} is not on job {job.number}")
+    here = {row.sha256 for row in of_job(db, job) if row.job_head_id == (stay and stay.id)}
+    kept: list[JobFile] = []
+    refused = list(batch.refused)
+    for held in batch.held:
+        if held.sha256 in here:
+            refused.append(f"{held.name}: is here already")
+            continue
+        here.add(held.sha256)
+        kept.append(
+            JobFile(
+                job=job,
+                job_head=stay,
+                added_at=by.at,
+                added_by_id=by.person_id,
+                **clean,
+                **asdict(held),
+            )
+        )
+    if not kept:
+        raise FaultsError([Fault("files", words) for words in refused])
+    db.add_all(kept)
+    for row in kept:
+        events.record(db, by, row, "added", job=job, note=_in_log(row))
+    return Added(tuple(kept), tuple(refused))
+
+
+def add(
+    db: Session,
+    by: Actor,
+    store: FileStore,
+    job: Job,
+    stay: JobHead | None,
+    uploads: Sequence[Upload],
+    values: Mapping[str, Any],
+) -> Added:
+    """Hold files and attach them, where nobody waits for this transaction."""
+    return attach(db, by, job, stay, hold_all(store, uploads), values)
 
 
 def change(db: Session, by: Actor, row: JobFile, values: Mapping[str, Any]) -> JobFile:

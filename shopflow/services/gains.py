@@ -44,27 +44,32 @@ def by_engine_type(db: Session, period: Period) -> list[Gains]:
     A port counts once a stay: its last test against its first, over the lifts that both have.
     Left out are ports tested once, and those whose tests share no lifts or no reference pressure.
     """
-    found: dict[tuple[str, str], list[_Gain]] = {}
+    found: dict[tuple[str, str], list[Gain]] = {}
     for first, last in _pairs(db, period):
-        gain = _gain(first, last)
+        gain = between(first, last)
         if gain is not None:
             key = (last.job_head.head.engine_type.title, last.side)
             found.setdefault(key, []).append(gain)
     return [_gains(*key, some) for key, some in sorted(found.items())]
 
 
-class _Gain(NamedTuple):
+class Gain(NamedTuple):
+    """Of one test over another in mean flow, in percent; the uncertainty is expanded, k = 2."""
+
     percent: float
     uncertainty: float | None
 
 
-def _gains(engine_type: str, side: str, found: Sequence[_Gain]) -> Gains:
+def _gains(engine_type: str, side: str, found: Sequence[Gain]) -> Gains:
     stated = tuple(gain.uncertainty for gain in found if gain.uncertainty is not None)
     return Gains(engine_type, side, tuple(gain.percent for gain in found), stated)
 
 
-def _gain(first: BenchSession, last: BenchSession) -> _Gain | None:
-    """The last test over the first; with an uncertainty only where both state one."""
+def between(first: BenchSession, last: BenchSession) -> Gain | None:
+    """The last test of a port over the first, where their lifts and reference pressures allow it.
+
+    The uncertainty is left out where one of the two states none.
+    """
     pair = [sessions.reduction(first), sessions.reduction(last)]
     if len({found.test.reference_pressure for found in pair}) > 1:
         return None
@@ -74,7 +79,7 @@ def _gain(first: BenchSession, last: BenchSession) -> _Gain | None:
     whole = found.total[0]
     states = all(one.budget.is_stated for one in pair)
     percent = 100.0 * whole.expanded_uncertainty / whole.before
-    return _Gain(whole.gain_percent, percent if states else None)
+    return Gain(whole.gain_percent, percent if states else None)
 
 
 def _pairs(db: Session, period: Period) -> list[tuple[BenchSession, BenchSession]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from math import radians
 from typing import Any
 
 from sqlalchemy.orm import Session
@@ -11,6 +12,7 @@ from shopflow.errors import Fault, FaultsError, RuleError
 from shopflow.models import EngineSetUp, HandOffFigure, HandOffNote, JobHead, ValveSetUp
 from shopflow.services import events, fields
 from shopflow.services.actor import Actor
+from shopflow.services.seat_loads import SIDES, unsigned_because
 
 NOTE: fields.Specification = {
     "addressee": fields.text(),
@@ -21,6 +23,8 @@ NOTE: fields.Specification = {
 VALVE: fields.Specification = {
     "base_seat_load": fields.quantity("force", above=-1e-9),
     "seat_angle_allowance": fields.quantity("force", above=-1e-9),
+    "seat_angle": fields.quantity("angle", above=0.0),
+    "allowance_derived": fields.flag(),
     "port_pressure": fields.quantity("pressure", above=-1e-9),
     "valve_head_diameter": fields.quantity("length", above=0.0),
     "spring_rate": fields.quantity("force per length", above=0.0),
@@ -42,12 +46,12 @@ ENGINE: fields.Specification = {
     "gas_flow": fields.quantity("mass flow", above=0.0),
     "turbine_outlet_pressure": fields.quantity("pressure", above=-1e-9),
 }
+STEEPEST = radians(89.9)
 FIGURE: fields.Specification = {
     "name": fields.text(required=True),
     "value": fields.text(required=True),
     "working": fields.words(),
 }
-SIDES = ("intake", "exhaust")
 
 
 def write(
@@ -105,8 +109,10 @@ def sign(db: Session, by: Actor, note: HandOffNote) -> HandOffNote:
         raise RuleError("the note is signed already")
     if by.person is None:
         raise RuleError("a signature needs a person")
-    if not note.valves and not note.figures:
+    if not note.has_figures:
         raise RuleError("there is no figure on the note yet: enter what the assembler needs first")
+    if because := list(unsigned_because(note)):
+        raise RuleError(f"the note cannot be signed yet: {'; '.join(because)}")
     values = {"signed_at": by.at, "signed_by_id": by.person_id}
     events.change(db, by, note, values, job=note.job_head.job, verb="signed")
     return note
@@ -161,7 +167,7 @@ def _read(
         for place, figure in enumerate(figures)
     ]
     clean_engine = read("engine-", ENGINE, engine)
-    faults += _bound(clean_valves)
+    faults += [*_bound(clean_valves), *_angles(clean_valves)]
     if faults:
         raise FaultsError(faults)
     return clean, clean_valves, clean_figures, clean_engine
@@ -174,3 +180,14 @@ def _bound(valves: Mapping[str, Mapping[str, Any]]) -> Iterator[Fault]:
         if height is not None and bind is not None and bind.si >= height.si:
             message = "the spring binds before it is installed: check both heights"
             yield Fault(f"{side}-coil_bind_height", message)
+
+
+def _angles(valves: Mapping[str, Mapping[str, Any]]) -> Iterator[Fault]:
+    """A fault at each seat that is no cone, and each allowance entered beside a derived one."""
+    for side, row in valves.items():
+        angle = row.get("seat_angle")
+        if angle is not None and angle.si >= STEEPEST:
+            yield Fault(f"{side}-seat_angle", f"enter an angle below 90 deg, not {angle}")
+        if row.get("allowance_derived") and row.get("seat_angle_allowance") is not None:
+            message = "leave it blank to derive it, or untick “Derive from seat angle”"
+            yield Fault(f"{side}-seat_angle_allowance", message)

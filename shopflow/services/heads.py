@@ -92,6 +92,11 @@ def history(db: Session, head: Head) -> list[JobHead]:
         .join(JobHead.job)
         .where(JobHead.head_id == head.id)
         .order_by(Job.booked_in_at.desc())
-        .options(selectinload(JobHead.job).selectinload(Job.customer))
+        .options(
+            selectinload(JobHead.job).selectinload(Job.customer),
+            selectinload(JobHead.sessions),
+            selectinload(JobHead.withdrawn_sessions),
+            selectinload(JobHead.open_tests),
+        )
     )
     return list(db.scalars(query))

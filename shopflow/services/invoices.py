@@ -7,7 +7,7 @@ the counter's row stays locked until then, so two at once wait for each other.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import timedelta
 from decimal import Decimal
 
@@ -16,16 +16,18 @@ from sqlalchemy.orm import Session
 
 from shopflow import papers
 from shopflow.errors import NotFoundError, RuleError
-from shopflow.models import Invoice, InvoiceKind, InvoiceLine, Job, Operation
+from shopflow.models import Invoice, InvoiceKind, InvoiceLine, Job, Operation, OperationState
 from shopflow.papers.invoice import Invoice as InvoicePaper
 from shopflow.papers.invoice import Received
 from shopflow.papers.snapshot import to_plain
-from shopflow.services import charges, documents, events, payments
+from shopflow.services import approvals, balances, charges, documents, events, payments
 from shopflow.services.actor import Actor
+from shopflow.services.balances import Balance
 from shopflow.services.house_style import the_style
 from shopflow.services.numbering import next_number
 from shopflow.services.shop import settled, zone
 
+PREVIEW_NUMBER = "–"
 SERIES = {InvoiceKind.INVOICE: "INV", InvoiceKind.CREDIT_NOTE: "CN"}
 
 
@@ -52,24 +54,18 @@ def standing(db: Session, job: Job) -> list[Invoice]:
     ]
 
 
-def to_invoice(db: Session, job: Job) -> list[Operation]:
-    """The operations that are charged for and stand on no invoice yet."""
-    query = select(InvoiceLine.operation_id).where(
-        InvoiceLine.invoice_id.in_([item.id for item in standing(db, job)])
-    )
-    invoiced = set(db.scalars(query))
-    return [step for step in charges.charged(job) if step.id not in invoiced]
+def ready(balance: Balance) -> list[Operation]:
+    """The steps an invoice starts with: done, approved and on no invoice yet."""
+    return [step for step in balance.to_invoice if step.state is OperationState.DONE]
 
 
-def issue(db: Session, by: Actor, job: Job) -> Invoice:
-    """Issue an invoice for all that is not invoiced yet.
+def issue(db: Session, by: Actor, job: Job, chosen: Collection[int] | None = None) -> Invoice:
+    """Issue an invoice for the steps chosen by their keys, or for all that is `ready`.
 
-    Raises RuleError where there is nothing to invoice, or nobody signs for it.
+    Raises RuleError where there is nothing to invoice, a step is not approved, or nobody signs.
     """
     lock(db, job)
-    steps = to_invoice(db, job)
-    if not steps:
-        raise RuleError(f"nothing of job {job.number} is left to invoice")
+    steps = selected(balances.of_job(db, job), job, chosen)
     content = _content(db, by, job, steps)
     lines = [
         InvoiceLine(operation_id=step.id, position=position, price=step.charge)
@@ -78,12 +74,50 @@ def issue(db: Session, by: Actor, job: Job) -> Invoice:
     return keep(db, by, job, content, InvoiceKind.INVOICE, lines=lines)
 
 
+def preview(
+    db: Session, by: Actor, job: Job, chosen: Collection[int] | None = None
+) -> InvoicePaper:
+    """The invoice these steps would give, marked as a preview; it takes no number.
+
+    Raises RuleError as `issue`.
+    """
+    steps = selected(balances.of_job(db, job), job, chosen)
+    return _content(db, by, job, steps, is_preview=True)
+
+
+def selected(balance: Balance, job: Job, chosen: Collection[int] | None) -> list[Operation]:
+    """The steps to invoice. Raises RuleError where one is not approved, or none is left."""
+    if chosen is None:
+        steps = ready(balance)
+    else:
+        refused = [step.kind.name for step in balance.not_approved if step.id in chosen]
+        if refused:
+            raise RuleError(f"not approved by the customer: {', '.join(refused)}")
+        steps = [step for step in balance.to_invoice if step.id in chosen]
+        if len(steps) < len(set(chosen)):
+            raise RuleError("a step chosen was invoiced or dropped meanwhile: look again")
+    if not steps:
+        raise RuleError(_nothing(balance, job))
+    return steps
+
+
+def _nothing(balance: Balance, job: Job) -> str:
+    """Why nothing can be invoiced."""
+    if balance.to_invoice:
+        return "choose at least one step to invoice"
+    if balance.not_approved:
+        return "the customer has not approved this work: record the approval first"
+    return f"nothing of job {job.number} is left to invoice"
+
+
 def lock(db: Session, job: Job) -> None:
     """Let nobody else invoice this job until we are done (SQLite has one writer anyhow)."""
     db.execute(select(Job.id).where(Job.id == job.id).with_for_update())
 
 
-def _content(db: Session, by: Actor, job: Job, steps: Sequence[Operation]) -> InvoicePaper:
+def _content(
+    db: Session, by: Actor, job: Job, steps: Sequence[Operation], *, is_preview: bool = False
+) -> InvoicePaper:
     style = the_style(db)
     tax = charges.tax(db, job, steps)
     received = _received(db, job)
@@ -91,7 +125,7 @@ def _content(db: Session, by: Actor, job: Job, steps: Sequence[Operation]) -> In
         shop=documents.letterhead(db),
         display=documents.display(db),
         kind="Invoice",
-        number=next_paper(db, by, InvoiceKind.INVOICE),
+        number=PREVIEW_NUMBER if is_preview else next_paper(db, by, InvoiceKind.INVOICE),
         issued_at=by.at,
         issued_by=signer(by),
         customer=documents.party(job),
@@ -105,6 +139,10 @@ def _content(db: Session, by: Actor, job: Job, steps: Sequence[Operation]) -> In
         payment_terms=style.payment_terms,
         payment_to=style.payment_to,
         tax_number=style.tax_number,
+        declined=tuple(
+            f"{step.job_head.tag}: {step.kind.name}" for step in approvals.declined(job)
+        ),
+        preview=is_preview,
     )
 
 
@@ -112,15 +150,17 @@ def _received(db: Session, job: Job) -> tuple[Received, ...]:
     """What came in before; after an earlier invoice, only what is beyond it, as one sum."""
     display = documents.display(db)
     earlier = sum((item.balance for item in standing(db, job)), Decimal(0))
+    rows = payments.of_job(db, job)
     if earlier:
-        beyond = payments.account(db, job).received - earlier
+        beyond = sum((row.amount for row in rows), Decimal(0)) - earlier
         return (Received("Paid beyond earlier invoices", beyond),) if beyond > 0 else ()
-    rows = [("Deposit taken", job.deposit)] if job.deposit else []
-    rows += [
-        (f"{item.method}, {display.day(item.received_on)}", item.amount)
-        for item in payments.of_job(db, job)
-    ]
-    return tuple(Received(what, amount) for what, amount in rows)
+    return tuple(
+        Received(
+            f"{'Deposit, ' if row.is_deposit else ''}{row.method}, {display.day(row.received_on)}",
+            row.amount,
+        )
+        for row in rows
+    )
 
 
 def next_paper(db: Session, by: Actor, kind: InvoiceKind) -> str:

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 from shopflow.errors import NotFoundError, RuleError
 from shopflow.models import (
     CLOSED_STATES,
+    CastingState,
     EngineType,
     Head,
     Induction,
@@ -21,8 +22,9 @@ from shopflow.models import (
     Operation,
     OperationState,
     Purpose,
+    Quote,
 )
-from shopflow.services import events, fields, parts, verdicts
+from shopflow.services import castings, events, fields, parts, verdicts
 from shopflow.services.actor import Actor
 from shopflow.services.engines import NAME_ONLY
 
@@ -40,9 +42,9 @@ SPECIFICATION: fields.Specification = {
     "exhaust_lift": fields.quantity("length", above=0.0),
     "asked_for": fields.words(),
     "notes": fields.words(),
-    "deposit": fields.amount(),
 }
 VISIT: fields.Specification = {
+    "casting_state": fields.one_of(CastingState),
     "condition": fields.words(),
     "parts_received": fields.words(),
     "came_back_because": fields.words(),
@@ -71,6 +73,7 @@ Joined, SQLite would read all jobs, customers or operations there ever were: it 
 jobs of one state as of another.
 """
 
+_QUOTED = select(Quote.id).where(Quote.job_id == bindparam("job_id")).limit(1)
 _VISIT = (
     select(JobHead)
     .where(JobHead.tag == bindparam("tag"))
@@ -127,8 +130,10 @@ def change(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Job:
 
 
 def change_visit(db: Session, by: Actor, stay: JobHead, values: Mapping[str, Any]) -> JobHead:
-    """Change a head's condition or parts on this job. Raises FaultsError."""
+    """Change a head's state, condition or parts on this job. Raises FaultsError."""
     clean = fields.read(VISIT, values)
+    if "casting_state" in clean:
+        castings.arrived(clean["casting_state"], castings.visits_before(stay))
     counted = clean.pop("parts", None)
     events.change(db, by, stay, clean, job=stay.job)
     if counted is not None:
@@ -136,15 +141,10 @@ def change_visit(db: Session, by: Actor, stay: JobHead, values: Mapping[str, Any
     return stay
 
 
-def approve(db: Session, by: Actor, job: Job, approved_by: str, how: str) -> Job:
-    """Record who approved the work and how. Raises FaultsError, RuleError."""
-    clean = fields.read(
-        {"approved_by": fields.text(required=True), "approved_how": fields.text(required=True)},
-        {"approved_by": approved_by, "approved_how": how},
-    )
-    if not job.is_open:
-        raise RuleError(f"job {job.number} is {job.state.value}")
-    values = {**clean, "approved_at": by.at}
+def mark_approved(db: Session, by: Actor, job: Job, approved_by: str, approved_how: str) -> Job:
+    """Note on a job by whom it was first approved; `approvals.record` says what was."""
+    values: dict[str, Any] = {"approved_by": approved_by, "approved_how": approved_how}
+    values["approved_at"] = by.at
     if job.state in (JobState.BOOKED_IN, JobState.QUOTED):
         values["state"] = JobState.APPROVED
     events.change(db, by, job, values, job=job, verb="approved")
@@ -167,12 +167,15 @@ def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
     """Take a job to another state.
 
     Raises RuleError where that does not follow its state, where work is left open on a head that
-    is to leave, or where the job was to be cancelled without a reason, or approved by nobody.
+    is to leave, or where the job was to be cancelled without a reason, approved by nobody, or
+    quoted without a quote.
     """
     if state is JobState.CANCELLED:
         raise RuleError("cancelling needs a reason")
     if state not in FOLLOWS[job.state]:
         raise RuleError(_does_not_follow(job.state, state))
+    if state is JobState.QUOTED and not db.scalar(_QUOTED, {"job_id": job.id}):
+        raise RuleError("a job is quoted by sending its quote")
     if state is JobState.APPROVED and job.approved_at is None:
         raise RuleError("approving needs to say who approved, and how")
     if state in (JobState.READY, JobState.COLLECTED, JobState.SHIPPED):

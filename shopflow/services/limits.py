@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import Fault, FaultsError, NotFoundError
 from shopflow.models import EngineLimit, EngineType, MeasurementKind
-from shopflow.services import events, fields
+from shopflow.services import events, fields, plausibility
 from shopflow.services.actor import Actor
 
 
@@ -79,7 +79,7 @@ def take_out(db: Session, by: Actor, limit: EngineLimit) -> None:
 
 
 def _read(kind: MeasurementKind, values: Mapping[str, Any]) -> dict[str, Any]:
-    bound = fields.quantity(kind.dimension)
+    bound = plausibility.value(kind.code, kind.dimension)
     specification = {"lower": bound, "upper": bound, "source": fields.text()}
     clean = fields.require(specification, values, "lower", "upper")
     lower, upper = clean["lower"], clean["upper"]

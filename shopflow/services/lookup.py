@@ -7,13 +7,25 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Row, Select, and_, bindparam, false, or_, select, union
+from sqlalchemy import (
+    ColumnElement,
+    Row,
+    Select,
+    and_,
+    bindparam,
+    false,
+    or_,
+    select,
+    true,
+    union,
+)
 from sqlalchemy.orm import Session
 
 from shopflow.models import BenchSession, Customer, EngineType, Head, Job, JobHead, LookupText
 from shopflow.models.head import identity
 from shopflow.services import engines
 from shopflow.services.meaning import FEWEST_LETTERS, Meaning, read
+from shopflow.services.question import Question, ask
 
 Found = Sequence[Row[*tuple[Any, ...]]]
 """Rows of stays that were looked up, with what is shown of each."""
@@ -72,22 +84,43 @@ _SUMMARIES = (
 """What is kept of these stays' sessions, in the order they were made."""
 
 
-def past_jobs(db: Session, text: str, limit: int = 50) -> list[PastJob]:
-    """Jobs that a text may mean, newest first, each with the reason.
+@dataclass(frozen=True)
+class Answer:
+    """How a text was understood, and the jobs that go with it, newest first."""
 
-    The text is read as an engine type's name or displacement, the beginning or a part of a
-    casting number, serial, job number or tag, a customer's name, slips forgiven, or as words of
-    what was asked for or noted. What goes with nothing as a whole is read word by word: a job is
-    meant where each word of three letters or more goes with it ("Ironside Delgadillo").
+    understood: str
+    """Empty where nothing was asked."""
+
+    jobs: list[PastJob]
+
+
+def past_jobs(db: Session, text: str, limit: int = 50) -> list[PastJob]:
+    """Jobs that a text may mean, newest first, each with the reason; see `look_up`."""
+    return look_up(db, text, limit).jobs
+
+
+def look_up(db: Session, text: str, limit: int = 50) -> Answer:
+    """Jobs that a text may mean, newest first, each with the reason, and how it was understood.
+
+    Facts in the text ("39 deg", "turbocharged", "2 in intake valve"; see `asked_facts`) are asked
+    of the records, and all of them must be so. The rest is read as an engine type's name or
+    displacement, the beginning or a part of a casting number, serial, job number or tag, a
+    customer's name, slips forgiven, or as words of what was asked for or noted. What goes with
+    nothing as a whole is read word by word: a job is meant where each word of three letters or
+    more goes with it ("Ironside Delgadillo").
     """
     text = text.replace("\x00", "").strip()
     if not text:
-        return []
-    found = _meant(db, [read(db, text)], limit)
-    words = [word for word in engines.pieces(text) if len(word) >= FEWEST_LETTERS]
-    if found or not words or words == [text] or len(words) > MOST_WORDS:
-        return found
-    return _meant(db, [read(db, word) for word in words], limit)
+        return Answer("", [])
+    question = ask(db, text)
+    if not question.rest:
+        return _asked(db, question, [], limit)
+    answer = _asked(db, question, [read(db, question.rest)], limit)
+    words = [word for word in engines.pieces(question.rest) if len(word) >= FEWEST_LETTERS]
+    if answer.jobs or not words or words == [question.rest] or len(words) > MOST_WORDS:
+        return answer
+    by_word = _asked(db, question, [read(db, word) for word in words], limit)
+    return by_word if by_word.jobs else answer
 
 
 def of_engine_types(
@@ -99,20 +132,31 @@ def of_engine_types(
     return _past_jobs(db, found, [""] * len(found))
 
 
-def _meant(db: Session, meanings: Sequence[Meaning], limit: int) -> list[PastJob]:
-    """Jobs that all of these meanings go with."""
+def _asked(db: Session, question: Question, meanings: Sequence[Meaning], limit: int) -> Answer:
+    """Jobs that have all these facts, and that all of these meanings go with."""
     # Among what goes with the one of least reach, each way by an index of its own.
-    first, *others = sorted(meanings, key=lambda meaning: meaning.reach)
-    rest = [or_(false(), *meaning.ways) for meaning in others]
-    found = _found(db, [and_(way, *rest) for way in first.ways], limit)
-    why = ["; ".join(dict.fromkeys(_reasons(db, meanings, row))) for row in found]
-    return _past_jobs(db, found, why)
+    ordered = sorted(meanings, key=lambda meaning: meaning.reach)
+    rest = [*question.clauses, *(or_(false(), *meaning.ways) for meaning in ordered[1:])]
+    ways = ordered[0].ways if ordered else [true()]
+    found = _found(db, [and_(way, *rest) for way in ways], limit)
+    why = ["; ".join(dict.fromkeys(_reasons(db, question, meanings, row))) for row in found]
+    return Answer(_understood(question, meanings), _past_jobs(db, found, why))
 
 
-def _reasons(db: Session, meanings: Sequence[Meaning], row: Row[*tuple[Any, ...]]) -> list[str]:
-    return [
+def _understood(question: Question, meanings: Sequence[Meaning]) -> str:
+    """How a question was understood, as "Seat angle 39°, any engine"."""
+    read_as = [meaning.understood for meaning in meanings] or ["any engine"]
+    words = ", ".join([*question.words, *read_as])
+    return words[:1].upper() + words[1:]
+
+
+def _reasons(
+    db: Session, question: Question, meanings: Sequence[Meaning], row: Row[*tuple[Any, ...]]
+) -> list[str]:
+    found = [
         meaning.why(row) or meaning.note_of(db.get_one(JobHead, row.id)) for meaning in meanings
     ]
+    return [*found, *question.words]
 
 
 def _found(db: Session, ways: Sequence[ColumnElement[bool]], limit: int) -> Found:

@@ -19,6 +19,10 @@ FEWEST_LETTERS = 3
 """Letters below which a text is a part of nearly everything."""
 
 
+MOST_REASONS = 3
+"""Engine types and customers that are named where a text is explained."""
+
+
 @dataclass(frozen=True)
 class Meaning:
     """What a text may mean: engine types and customers by key, each with the reason."""
@@ -46,6 +50,15 @@ class Meaning:
     def reach(self) -> tuple[bool, int]:
         """How much goes with it, to be compared with another's."""
         return self.is_common, len(self.engine_types) + len(self.customers)
+
+    @property
+    def understood(self) -> str:
+        """The text and what it may mean, as “342” (displaces 342 in³; or in numbers and notes)."""
+        reasons = list(dict.fromkeys([*self.engine_types.values(), *self.customers.values()]))
+        more = len(reasons) - MOST_REASONS
+        named = [*reasons[:MOST_REASONS], *([f"{more} more"] if more > 0 else [])]
+        where = "or in numbers and notes" if named else "in numbers and notes"
+        return f"“{self.text}” ({'; '.join([*named, where])})"
 
     def why(self, row: Row[*tuple[Any, ...]]) -> str:
         """Why a row of a stay goes with the text but for its notes; empty where it does not."""

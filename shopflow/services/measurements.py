@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
 from shopflow.models import Datum, JobHead, Measurement, MeasurementKind, Operation, When
-from shopflow.services import events, fields, limits
+from shopflow.services import events, fields, limits, plausibility
 from shopflow.services.actor import Actor
 
 
@@ -78,7 +78,7 @@ def record(
     kind = db.get(MeasurementKind, kind_id)
     if kind is None:
         raise FaultsError([Fault("kind_id", "choose what was measured")])
-    clean = _held(db, stay, kind, _read(kind, {"value": None, **values}))
+    clean = _held(db, stay, kind, _read(kind, stay, {"value": None, **values}))
     measurement = Measurement(kind=kind, at=by.at, person_id=by.person_id, **clean)
     stay.measurements.append(measurement)
     measurement.operation = operation
@@ -98,7 +98,7 @@ def correct(
         given = {"distance": measurement.distance, **given}
     given.setdefault("side", measurement.side)
     stay = measurement.job_head
-    clean = _held(db, stay, measurement.kind, _read(measurement.kind, given))
+    clean = _held(db, stay, measurement.kind, _read(measurement.kind, stay, given))
     events.change(db, by, measurement, clean, job=stay.job, verb="corrected")
     return measurement
 
@@ -149,14 +149,17 @@ def _held(
     return clean if limit is None else {**clean, "lower": limit.lower, "upper": limit.upper}
 
 
-def _read(kind: MeasurementKind, values: Mapping[str, Any]) -> dict[str, Any]:
+def _read(kind: MeasurementKind, stay: JobHead, values: Mapping[str, Any]) -> dict[str, Any]:
     specification = {
         **PLACE,
-        "value": fields.quantity(kind.dimension, required=True, above=NEVER_BELOW),
-        "lower": fields.quantity(kind.dimension),
-        "upper": fields.quantity(kind.dimension),
+        "value": plausibility.value(kind.code, kind.dimension, required=True, above=NEVER_BELOW),
+        "lower": plausibility.value(kind.code, kind.dimension),
+        "upper": plausibility.value(kind.code, kind.dimension),
     }
     clean = fields.read(specification, values)
+    wrong = plausibility.cylinder(str(clean.get("cylinder") or ""), stay.head.engine_type.cylinders)
+    if wrong:
+        raise FaultsError([Fault("cylinder", wrong)])
     datum = clean.pop("datum", None)
     if "distance" in clean:
         clean["datum"] = (datum or Datum.SEAT) if clean["distance"] is not None else None

@@ -86,7 +86,7 @@ def _specification(db: Session) -> fields.Specification:
         "asks_for": _some_of(figures),
         "tests_by": lambda value: fields.one_of(IntegrityKind)(value) if value else None,
         "usual_minutes": fields.count(required=True),
-        "usual_price": fields.amount(),
+        "usual_price": fields.price(),
     }
 
 

@@ -23,8 +23,9 @@ from shopflow.services.actor import Actor
 
 SPECIFICATION: fields.Specification = {
     "instructions": fields.words(),
+    "customer_text": fields.text(most=2000),
     "planned_minutes": fields.count(required=True),
-    "price": fields.amount(),
+    "price": fields.price(),
     "notes": fields.words(),
 }
 BEFORE_APPROVAL = (JobState.BOOKED_IN, JobState.QUOTED)
@@ -117,6 +118,7 @@ def _add_all(
             step.kind.id,
             {
                 "instructions": step.instructions,
+                "customer_text": step.customer_text,
                 "planned_minutes": step.planned_minutes,
                 "price": step.price,
             },

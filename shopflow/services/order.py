@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from sqlalchemy.orm import Session
 
 from shopflow.errors import Fault, FaultsError, RuleError
@@ -56,6 +58,7 @@ def repeat(db: Session, by: Actor, operation: Operation, reason: str) -> Operati
         position=0,
         instructions=operation.instructions,
         planned_minutes=operation.planned_minutes,
+        price=Decimal(0),
         again_because=clean["reason"],
     )
     operations.insert_step(stay, again, stay.operations.index(operation) + 1)

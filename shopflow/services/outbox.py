@@ -20,7 +20,7 @@ from shopflow.services.enclosures import Enclosure
 LINK_MARK = "{link}"
 """Stands in the body where a private link goes when it is sent."""
 
-STUCK = (MailState.REFUSED, MailState.GIVEN_UP, MailState.UNSURE)
+STUCK = (MailState.REFUSED, MailState.GIVEN_UP, MailState.SET_ASIDE, MailState.UNSURE)
 """States that wait for a person."""
 
 WAITING = (MailState.QUEUED, *STUCK)

@@ -9,14 +9,14 @@ from shopflow import sessionfile
 from shopflow.calc.comparison import Comparison
 from shopflow.calc.reduction import Point, Reduction, reduce
 from shopflow.calc.sanity import warnings
-from shopflow.models import BenchSession
+from shopflow.models import PORTED_STATES, BenchSession, CastingState
 from shopflow.papers import data
 from shopflow.services import budgets, sessions
 from shopflow.sessionfile import SessionDocument
 from shopflow.units import pretty_text
 
 AS_RECEIVED = "as received"
-"""The stage of a head nothing was done to yet."""
+"""The stage of a head that nothing was done to on this visit yet."""
 
 
 def session_result(row: BenchSession) -> data.SessionResult:
@@ -162,7 +162,25 @@ def session_name(row: BenchSession) -> str:
 def stage_name(row: BenchSession) -> str:
     """A session's stage as written, else what it followed."""
     followed = row.after_operation
-    return row.stage or (f"after {followed.kind.name.lower()}" if followed else AS_RECEIVED)
+    stage = row.stage or (f"after {followed.kind.name.lower()}" if followed else AS_RECEIVED)
+    state = row.job_head.casting_state
+    # A ported head as received is no stock head.
+    is_ported = stage.startswith(AS_RECEIVED) and state in PORTED_STATES
+    return f"{stage}, {state.value}" if is_ported else stage
+
+
+def stage_to_rank(row: BenchSession) -> str:
+    """A session's stage among past results: one as received names the state of the casting."""
+    stage = stage_name(row)
+    if not stage.startswith(AS_RECEIVED) or row.job_head.casting_state in PORTED_STATES:
+        return stage
+    return f"{stage}, {'as cast' if is_stock(row) else 'state unknown'}"
+
+
+def is_stock(row: BenchSession) -> bool:
+    """Whether a session tested a casting that nobody had worked on."""
+    is_as_cast = row.job_head.casting_state is CastingState.AS_CAST
+    return is_as_cast and stage_name(row).startswith(AS_RECEIVED)
 
 
 def conditions(document: SessionDocument) -> tuple[tuple[str, str], ...]:
@@ -209,6 +227,8 @@ def _meter(document: SessionDocument) -> str:
         parts.append(f"{document.element_kind}, {sizes}")
     if document.meter_kind:
         parts.append(f"a {document.meter_kind} meter")
+    if document.scale_density:
+        parts.append(f"scale marked for air of {document.scale_density}")
     air = [str(found) for found in (document.meter_pressure, document.meter_temperature) if found]
     if air:
         parts.append(f"air at the meter {', '.join(air)}")
@@ -222,7 +242,7 @@ def _calibration(row: BenchSession) -> str:
     found = row.calibration
     stated = f"expanded uncertainty {row.u_calibration}"
     factor = f"factor {row.calibration_factor}, " + (
-        stated if row.u_calibration.si else "its uncertainty not stated"
+        stated if row.u_calibration else "its uncertainty not stated"
     )
     if found is None:
         named = f"{row.calibration_mark}, " if row.calibration_mark else ""

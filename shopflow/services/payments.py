@@ -1,9 +1,8 @@
-"""Payments on a job, and where its money stands."""
+"""Payments on a job: deposits, payments and what was paid back; never changed afterwards."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -11,9 +10,9 @@ from typing import Any
 from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
-from shopflow.models import Invoice, InvoiceKind, Job, Payment
-from shopflow.papers.money import Tax
-from shopflow.services import charges, events, fields
+from shopflow.errors import Fault, FaultsError, NotFoundError
+from shopflow.models import Job, Payment
+from shopflow.services import balances, events, fields
 from shopflow.services.actor import Actor
 from shopflow.services.shop import settled, zone
 
@@ -22,21 +21,20 @@ _OF_JOB = (
     .where(Payment.job_id == bindparam("job_id"))
     .order_by(Payment.received_on, Payment.id)
 )
-_INVOICED = select(Invoice.kind, Invoice.total).where(Invoice.job_id == bindparam("job_id"))
 
 
 def _not_nothing(value: Any) -> Decimal:
-    found = fields.decimal(places=2, least=None)(value)
-    if not found:
-        raise ValueError("an amount, below zero where it is paid back")
-    return Decimal(found)
+    amount = fields.decimal(places=2, least=None)(value)
+    if not amount:
+        raise ValueError("enter an amount; below 0 for money paid back")
+    return Decimal(amount)
 
 
 def _day(value: Any) -> date:
-    found = fields.day()(value)
-    if found is None:
-        raise ValueError("fill this in")
-    return found  # type: ignore[no-any-return]
+    day = fields.day()(value)
+    if day is None:
+        raise ValueError("enter the day it was received")
+    return day  # type: ignore[no-any-return]
 
 
 SPECIFICATION: fields.Specification = {
@@ -44,44 +42,26 @@ SPECIFICATION: fields.Specification = {
     "amount": _not_nothing,
     "method": fields.text(required=True),
     "note": fields.text(),
+    "is_deposit": fields.flag(),
+    "overpayment_meant": fields.flag(),
 }
 
 
-@dataclass(frozen=True)
-class Account:
-    """Where a job's money stands; amounts with tax."""
-
-    charges: Tax
-    """All the work that is charged for, invoiced or not."""
-
-    invoiced: Decimal
-    """Invoices less credit notes."""
-
-    received: Decimal
-    """The deposit taken at the counter and every payment."""
-
-    @property
-    def open(self) -> Decimal:
-        """What is invoiced and not paid; below zero where more was paid."""
-        return self.invoiced - self.received
-
-    @property
-    def left(self) -> Decimal:
-        """What the customer still has to pay in the end, as the work stands now."""
-        return self.charges.total - self.received
-
-
 def record(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Payment:
-    """Write down money that came in, or was paid back. Raises FaultsError.
+    """Record money that came in, or was paid back. Raises FaultsError.
 
-    A payment is never changed: a mistake is taken back by one of the opposite amount.
+    More than the work comes to must be meant (`overpayment_meant`); no more is paid back than came
+    in. A payment is never changed: a mistake is reversed by one of the opposite amount.
     """
     today = by.at.astimezone(zone(settled(db))).date()
     given = {"received_on": today, **values}
     clean = fields.require(SPECIFICATION, given, "amount", "method")
+    meant = clean.pop("overpayment_meant", False)
+    _check(balances.of_job(db, job), clean, meant)
     payment = Payment(job=job, recorded_at=by.at, recorded_by_id=by.person_id, **clean)
     db.add(payment)
-    events.record(db, by, payment, "received", job=job, note=f"{payment.amount} {payment.method}")
+    note = f"{payment.amount} {payment.method}{', deposit' if payment.is_deposit else ''}"
+    events.record(db, by, payment, "received", job=job, note=note)
     return payment
 
 
@@ -90,12 +70,22 @@ def of_job(db: Session, job: Job) -> list[Payment]:
     return list(db.scalars(_OF_JOB, {"job_id": job.id}))
 
 
-def account(db: Session, job: Job) -> Account:
-    """Where the job's money stands."""
-    papers = db.execute(_INVOICED, {"job_id": job.id})
-    signed = (total if kind is InvoiceKind.INVOICE else -total for kind, total in papers)
-    return Account(
-        charges=charges.tax(db, job, charges.charged(job)),
-        invoiced=sum(signed, Decimal(0)),
-        received=job.deposit + sum((item.amount for item in of_job(db, job)), Decimal(0)),
-    )
+def get(db: Session, payment_id: int) -> Payment:
+    """The payment with this key. Raises NotFoundError."""
+    row = db.get(Payment, payment_id)
+    if row is None:
+        raise NotFoundError(f"there is no payment {payment_id}")
+    return row
+
+
+def _check(balance: balances.Balance, clean: Mapping[str, Any], meant: bool) -> None:
+    amount, owed = clean["amount"], balance.expected
+    if amount < 0 and -amount > balance.received:
+        raise FaultsError([Fault("amount", f"no more than the {balance.received:.2f} received")])
+    # A deposit may be taken before anything is priced.
+    early = clean.get("is_deposit") and not balance.has_work
+    if amount > max(owed, Decimal(0)) and not meant and not early:
+        left = f"{owed:.2f} is" if owed > 0 else "nothing is"
+        raise FaultsError(
+            [Fault("overpayment_meant", f"{amount:.2f} is more than is owed: {left} left to pay")]
+        )

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import timedelta
+from decimal import Decimal
 from typing import Any
 
 from sqlalchemy import bindparam, select
@@ -16,7 +17,7 @@ from shopflow.models import Job, JobState, Operation, Quote, QuoteLine
 from shopflow.papers.money import MoneyLine
 from shopflow.papers.quote import Quote as QuotePaper
 from shopflow.papers.snapshot import to_plain
-from shopflow.services import charges, documents, events, fields, jobs
+from shopflow.services import approvals, charges, documents, events, fields, jobs
 from shopflow.services.actor import Actor
 from shopflow.services.house_style import the_style
 from shopflow.services.numbering import next_number
@@ -29,11 +30,6 @@ SPECIFICATION: fields.Specification = {
     "payment_terms": fields.text(most=2000),
     "show_minutes": fields.flag(),
 }
-APPROVAL: fields.Specification = {
-    "approved_by": fields.text(required=True),
-    "approved_how": fields.text(required=True),
-}
-
 
 _OF_JOB = select(Quote).where(Quote.job_id == bindparam("job_id")).order_by(Quote.revision)
 
@@ -71,7 +67,7 @@ def suggested(db: Session, by: Actor, job: Job) -> dict[str, Any]:
     today = by.at.astimezone(zone(settled(db))).date()
     return {
         "valid_until": today + timedelta(days=style.quote_days),
-        "deposit": before[-1].deposit if before else job.deposit,
+        "deposit": before[-1].deposit if before else Decimal(0),
         "conditions": style.quote_conditions,
         "payment_terms": style.payment_terms,
         "show_minutes": False,
@@ -85,12 +81,10 @@ def give(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Quote:
     """
     if not job.is_open:
         raise RuleError(f"job {job.number} is {job.state.value}")
-    steps = charges.charged(job)
-    if not steps:
-        raise RuleError("no work is planned yet: add operations first")
+    steps = approvals.priced_work(job)
     content = prepare(db, by, job, values)
     pdf = papers.quote(content)
-    before = agreed(of_job(db, job))
+    approved = _approved(db, job)
     quote = Quote(
         number=content.number,
         revision=content.revision,
@@ -110,7 +104,7 @@ def give(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Quote:
                 operation_id=step.id,
                 position=position,
                 price=step.charge,
-                extra=_is_extra(step, before),
+                extra=_is_extra(step, approved),
             )
             for position, step in enumerate(steps, start=1)
         ],
@@ -122,42 +116,64 @@ def give(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Quote:
     return quote
 
 
-def approve(db: Session, by: Actor, quote: Quote, approved_by: str, how: str) -> Quote:
-    """Write down that the customer agrees to a quote, and to the job where not done yet.
+def approve(
+    db: Session,
+    by: Actor,
+    quote: Quote,
+    approved_by: str,
+    how: str,
+    *,
+    declined: Collection[int] = (),
+) -> Quote:
+    """Record that the customer agrees to a quote, but for the steps `declined` by their keys.
 
-    Raises FaultsError, RuleError where the quote is not the job's last, or approved already.
+    Raises FaultsError, RuleError where the quote is not the job's last, or approved already, and
+    as `approvals.record`.
     """
-    clean = fields.read(APPROVAL, {"approved_by": approved_by, "approved_how": how})
     if quote is not of_job(db, quote.job)[-1]:
         raise RuleError(f"quote {quote.title} was replaced by a later revision")
     if quote.approved_at is not None:
         raise RuleError(f"quote {quote.title} is approved already")
-    changes = {**clean, "approved_at": by.at}
-    events.change(db, by, quote, changes, job=quote.job, verb="approved")
-    if quote.job.approved_at is None:
-        jobs.approve(db, by, quote.job, approved_by, how)
+    row = approvals.record(db, by, quote.job, approved_by, how, quote=quote, declined=declined)
+    changes = {"approved_by": row.approved_by, "approved_how": row.approved_how}
+    events.change(db, by, quote, {**changes, "approved_at": by.at}, job=quote.job, verb="approved")
     return quote
 
 
 def approve_job(
-    db: Session, by: Actor, job: Job, approved_by: str, how: str, *, seen: str = ""
+    db: Session,
+    by: Actor,
+    job: Job,
+    approved_by: str,
+    how: str,
+    *,
+    seen: str = "",
+    declined: Collection[int] = (),
 ) -> None:
-    """Write down the customer's word on a job: on the quote that waits for it, where one does.
+    """Record the customer's word on a job: on the quote that waits for it, where one does.
 
-    `seen` is that quote's title as it was looked at. Raises FaultsError; RuleError where another
-    quote was given since, the job is closed, or there is nothing left to approve.
+    `seen` is that quote's title as it was looked at, or without one `work_seen`. Raises
+    FaultsError; RuleError where the offer is another by now, the job is closed, or there is nothing
+    left to approve.
     """
     if not job.is_open:
         raise RuleError(f"job {job.number} is {job.state.value}")
     quote = awaiting(db, job)
-    if (quote.title if quote else "") != seen:
-        raise RuleError("another quote was given meanwhile: look at it before you approve it")
     if quote is not None:
-        approve(db, by, quote, approved_by, how)
+        if quote.title != seen:
+            raise RuleError("another quote was sent meanwhile: look at it before you approve it")
+        approve(db, by, quote, approved_by, how, declined=declined)
     elif job.approved_at is not None:
         raise RuleError(f"job {job.number} was approved already, by {job.approved_by}")
     else:
-        jobs.approve(db, by, job, approved_by, how)
+        if seen != work_seen(job):
+            raise RuleError("the work or its prices changed meanwhile: look at it again")
+        approvals.record(db, by, job, approved_by, how, declined=declined)
+
+
+def work_seen(job: Job) -> str:
+    """Steps and prices of a job without a quote, told apart from any other state of them."""
+    return ",".join(f"{step.id}:{step.charge}" for step in charges.charged(job))
 
 
 def prepare(
@@ -165,7 +181,7 @@ def prepare(
 ) -> QuotePaper:
     """What a quote given now would say; it takes a number unless it is a draft.
 
-    Raises FaultsError.
+    Raises FaultsError; RuleError where there is no work to quote, or some of it has no price.
     """
     clean = fields.read(SPECIFICATION, {**suggested(db, by, job), **values})
     today = by.at.astimezone(zone(settled(db))).date()
@@ -174,8 +190,9 @@ def prepare(
     minutes = clean.pop("show_minutes")
     before = of_job(db, job)
     last = agreed(before)
-    steps = charges.charged(job)
-    extras = [step for step in steps if _is_extra(step, last)]
+    steps = approvals.priced_work(job)
+    approved = _approved(db, job)
+    extras = [step for step in steps if _is_extra(step, approved)]
     return QuotePaper(
         shop=documents.letterhead(db),
         display=documents.display(db),
@@ -189,7 +206,10 @@ def prepare(
         lines=tuple(_line(step, minutes) for step in steps if step not in extras),
         extras=tuple(_line(step, minutes) for step in extras),
         tax=charges.tax(db, job, steps),
-        agreed=_agreed_in_words(db, last or job) if last or extras else "",
+        agreed=_agreed_in_words(db, last or job) if job.approved_at else "",
+        declined=tuple(
+            f"{step.job_head.tag}: {step.kind.name}" for step in approvals.declined(job)
+        ),
         draft=draft,
         **clean,
     )
@@ -204,15 +224,18 @@ def _number(db: Session, by: Actor, before: Sequence[Quote], draft: bool) -> str
     return f"Q-{year}-{next_number(db, 'quote', year):04d}"
 
 
-def _is_extra(step: Operation, agreed: Quote | None) -> bool:
-    """Whether a step is no part of what was agreed, by a quote or without one."""
-    if agreed is None:
-        return step.found
-    return step.id not in {line.operation_id for line in agreed.lines}
+def _approved(db: Session, job: Job) -> approvals.Prices | None:
+    """What was approved before; none where nothing was, and so nothing is extra."""
+    return approvals.approved_prices(db, job) if job.approved_at else None
+
+
+def _is_extra(step: Operation, approved: approvals.Prices | None) -> bool:
+    """Whether a step is no part of what was agreed, or costs more now."""
+    return approved is not None and not approvals.is_approved(step, approved)
 
 
 def _line(step: Operation, minutes: bool) -> MoneyLine:
-    return charges.line(step, minutes=minutes, detail=True)
+    return charges.line(step, minutes=minutes)
 
 
 def _agreed_in_words(db: Session, agreed: Quote | Job) -> str:

@@ -5,12 +5,18 @@ from __future__ import annotations
 from shopflow.calc.hints import Hint, hints
 from shopflow.models import BenchSession
 from shopflow.services import sessions
+from shopflow.services.setups import setup
 
 
 def hints_on(row: BenchSession) -> list[Hint]:
     """Hints on a session: where one might look first, and why."""
     other = other_side(row)
-    return hints(sessions.reduction(row), sessions.reduction(other) if other else None)
+    return hints(
+        sessions.reduction(row),
+        sessions.reduction(other) if other else None,
+        seat_angle=setup(row).seat_angle,
+        induction=row.job_head.job.induction.value,
+    )
 
 
 def other_side(row: BenchSession) -> BenchSession | None:

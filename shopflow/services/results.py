@@ -9,14 +9,16 @@ from math import degrees
 from typing import Any
 
 from sqlalchemy import ColumnElement, select
-from sqlalchemy.orm import Session, joinedload, selectinload
+from sqlalchemy.orm import Session, contains_eager, joinedload, selectinload
 
 from shopflow.calc.band import Curve
-from shopflow.calc.hints import low_lift_coefficient
+from shopflow.calc.low_lift import low_lift_coefficient
 from shopflow.calc.reduction import Reduction
 from shopflow.errors import Fault, FaultsError
 from shopflow.models import (
+    PORTED_STATES,
     BenchSession,
+    CastingState,
     EngineType,
     Head,
     Job,
@@ -26,7 +28,7 @@ from shopflow.models import (
     SessionLift,
 )
 from shopflow.services import fields, sessions
-from shopflow.services.outcomes import AS_RECEIVED, stage_name
+from shopflow.services.outcomes import AS_RECEIVED, stage_to_rank
 from shopflow.services.setups import Setup, setup
 from shopflow.services.shop import settled, zone
 from shopflow.units import Quantity
@@ -75,6 +77,9 @@ class Result:
     engine_type: str
     side: str
     stage: str
+    """Of a test as received with the state of the casting, as "as received, ported here"."""
+
+    casting_state: CastingState
     cylinder: str
     purpose: str
     tested: datetime
@@ -95,8 +100,8 @@ class Result:
 
     @property
     def as_received(self) -> bool:
-        """Whether nothing had been done to it yet."""
-        return self.stage.startswith(AS_RECEIVED)
+        """Whether nothing is known to have been done to it yet."""
+        return self.stage.startswith(AS_RECEIVED) and self.casting_state not in PORTED_STATES
 
     @property
     def throat_ratio(self) -> float | None:
@@ -147,9 +152,7 @@ def of_engine_types(
 
 def of_keys(db: Session, engine_types: Sequence[int], wanted: Wanted) -> list[Result]:
     """The same, of the engine types with these keys."""
-    rows = db.scalars(
-        _tests(engine_types).where(*_clauses(wanted)).options(joinedload(BenchSession.job_head))
-    ).all()
+    rows = db.scalars(_tests(engine_types).where(*_clauses(wanted))).all()
     hours = zone(settled(db))
     kept = [
         row
@@ -164,7 +167,9 @@ def of_keys(db: Session, engine_types: Sequence[int], wanted: Wanted) -> list[Re
 
 def stages(db: Session, engine_types: Iterable[EngineType]) -> list[str]:
     """The stages these types were tested at, as written."""
-    return sorted({stage_name(row) for row in db.scalars(_tests([one.id for one in engine_types]))})
+    return sorted(
+        {stage_to_rank(row) for row in db.scalars(_tests([one.id for one in engine_types]))}
+    )
 
 
 def tested(row: BenchSession) -> datetime:
@@ -179,7 +184,7 @@ def _tests(engine_types: Sequence[int]) -> Any:
         .join(JobHead.job)
         .join(JobHead.head)
         .where(Head.engine_type_id.in_(engine_types), BenchSession.counts)
-        .options(_AFTER)
+        .options(_AFTER, contains_eager(BenchSession.job_head))
     )
 
 
@@ -200,8 +205,8 @@ def _of_stage(rows: Sequence[BenchSession], stage: str) -> list[BenchSession]:
     if not stage:
         return list(rows)
     if stage != LAST_OF_PORT:
-        return [row for row in rows if stage_name(row) == stage]
-    worked = [row for row in rows if not stage_name(row).startswith(AS_RECEIVED)]
+        return [row for row in rows if stage_to_rank(row) == stage]
+    worked = [row for row in rows if not stage_to_rank(row).startswith(AS_RECEIVED)]
     last = {(row.job_head_id, row.cylinder): row for row in sorted(worked, key=_position)}
     return list(last.values())
 
@@ -236,7 +241,8 @@ def _result(row: BenchSession, found: Reduction) -> Result:
         customer=stay.job.customer.name,
         engine_type=stay.head.engine_type.title,
         side=row.side,
-        stage=stage_name(row),
+        stage=stage_to_rank(row),
+        casting_state=stay.casting_state,
         cylinder=row.cylinder,
         purpose=stay.job.purpose.value,
         tested=tested(row),

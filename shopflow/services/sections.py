@@ -13,9 +13,10 @@ from shopflow.calc.reduction import Reduction
 from shopflow.errors import Fault, FaultsError
 from shopflow.models import BenchSession, Datum, JobHead, Measurement, Operation, When
 from shopflow.papers import data
-from shopflow.services import fields, measurements, outcomes
+from shopflow.services import fields, measurements, outcomes, plausibility
 from shopflow.services.actor import Actor
 from shopflow.services.sessions import reduction
+from shopflow.services.sizes import cut_between
 from shopflow.units import pretty_text
 
 KIND = "port area"
@@ -27,7 +28,7 @@ PLACE: fields.Specification = {
 }
 ROW: fields.Specification = {
     "distance": fields.quantity("length", required=True, above=measurements.NEVER_BELOW),
-    "area": fields.quantity("area", required=True, above=0.0),
+    "area": plausibility.value(KIND, "area", required=True, above=0.0),
 }
 
 
@@ -123,6 +124,7 @@ def along_port(
         curtain=valve.curtain if valve else None,
         least=valve.least if valve else None,
         throat=valve.throat if valve else None,
+        outdated_by=_outdated_by(stay, row, surveys),
     )
 
 
@@ -153,6 +155,17 @@ def _survey(stay: JobHead, port: Port, when: When) -> dict[float, Measurement]:
     # To the nanometre, so that one inch and 25.4 mm are one place.
     found = {round(row.distance.si, 9): row for row in rows if row.distance}
     return dict(sorted(found.items()))
+
+
+def _outdated_by(
+    stay: JobHead, row: BenchSession | None, surveys: Mapping[When, Mapping[float, Measurement]]
+) -> str:
+    """The step that cut metal between the sections shown and a test; empty where none did."""
+    if row is None or row.job_head is not stay or not surveys:
+        return ""
+    shown = list(surveys.values())[0 if _was_before(row, surveys) else -1]
+    cut = cut_between(stay, max(section.at for section in shown.values()), row)
+    return cut.kind.name if cut is not None else ""
 
 
 def _was_before(row: BenchSession, surveys: Mapping[When, Mapping[float, Measurement]]) -> bool:

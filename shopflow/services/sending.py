@@ -112,6 +112,11 @@ def refused(db: Session, row: OutgoingMail, now: datetime, words: str) -> None:
     _settle(db, row, now, MailState.REFUSED, {"last_error": words}, "failed")
 
 
+def set_aside(db: Session, row: OutgoingMail, now: datetime, words: str) -> None:
+    """Note that a message cannot be built: nothing of it was sent, and trying again is no help."""
+    _settle(db, row, now, MailState.SET_ASIDE, {"last_error": words}, "set aside")
+
+
 def unsure(db: Session, row: OutgoingMail, now: datetime, words: str) -> None:
     """Note that nobody knows whether the server took a message."""
     _settle(db, row, now, MailState.UNSURE, {"last_error": words}, "may have been sent")

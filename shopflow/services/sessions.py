@@ -25,7 +25,7 @@ from shopflow.models import (
     Reading,
     ReadingKind,
 )
-from shopflow.services import benches, events, fields, readings
+from shopflow.services import benches, events, fields, plausibility, readings
 from shopflow.services.actor import Actor
 from shopflow.services.shop import settled, zone
 from shopflow.sessionfile import ExcludedRun, SessionDocument
@@ -46,7 +46,7 @@ Summary = dict[str, float | None]
 Port = tuple[str, str]
 """Side and cylinder."""
 
-_AT_NO_TIME = {"measured_at_typed": "", "measured_at": None}
+_AT_NO_TIME: dict[str, Any] = {"measured_at_typed": "", "measured_at": None}
 _NOT_YET = {"position": 0, "mean_flow": 0.0, "peak_flow": 0.0}
 """What a summary is before it is worked out."""
 
@@ -108,6 +108,9 @@ def add(
     """
     if after_operation is not None and after_operation.job_head_id != stay.id:
         raise RuleError("that operation is another head's")
+    wrong = plausibility.cylinder(document.cylinder, stay.head.engine_type.cylinders)
+    if wrong:
+        raise FaultsError([Fault("cylinder", wrong)])
     for kept in stay.sessions:
         if same_session(kept, document):
             raise RuleError(f"this very session is on file for {stay.tag} already")
@@ -131,12 +134,16 @@ def values(db: Session, by: Actor, document: SessionDocument) -> dict[str, Any]:
     faults, typed = unkept(document), document.measured_at
     if faults:
         raise FaultsError(faults)
+    moment = measured(typed, zone(settled(db))) if typed else _AT_NO_TIME
+    wrong = plausibility.test_date(moment["measured_at"], by.at) if typed else ""
+    if wrong:
+        raise FaultsError([Fault("measured_at", wrong)])
     return {
         "calibration_id": _calibration(db, document),
         "entered_at": by.at,
         "entered_by_id": by.person_id,
         "reading_kind": ReadingKind(document.reading_kind),
-        **(measured(typed, zone(settled(db))) if typed else _AT_NO_TIME),
+        **moment,
         **{name: getattr(document, name) for name in COLUMNS},
     }
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from shopflow.models import BenchSession, Measurement, When
+from shopflow.services.sizes import cut_between
 from shopflow.units import Quantity
 
 
@@ -44,4 +45,7 @@ def _holds(found: Measurement, row: BenchSession, code: str) -> bool:
     followed = row.after_operation
     if followed is None or found.operation is None:
         return False
-    return found.operation.position <= followed.position
+    if found.operation.position > followed.position:
+        return False
+    # A port cut since is not the port that was measured.
+    return code != "port area" or cut_between(row.job_head, found.at, row) is None

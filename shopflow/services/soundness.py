@@ -7,7 +7,7 @@ import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from sqlalchemy import select, union
+from sqlalchemy import or_, select, union
 from sqlalchemy.orm import Session, undefer
 
 from shopflow import papers
@@ -30,6 +30,9 @@ from shopflow.services.recomputation import TOLERANCE, recompute
 
 MOST_DIFFERENCES = 3
 """Figures of one certificate that are named where they do not come out again."""
+
+OF_FILE = (JobFile.sha256, JobFile.small_sha256, JobFile.original_sha256)
+"""Columns that name the contents of a job's file."""
 
 Faults = Iterator[str | None]
 """For each thing looked at, what is wrong with it in words, or None."""
@@ -111,7 +114,7 @@ def _files(db: Session, store: FileStore) -> Faults:
     named = union(
         *(
             select(column).where(column != "")
-            for column in (JobFile.sha256, JobFile.small_sha256, OutgoingMail.attachment_sha256)
+            for column in (*OF_FILE, OutgoingMail.attachment_sha256)
         )
     )
     for name in db.scalars(named):
@@ -126,9 +129,7 @@ def _files(db: Session, store: FileStore) -> Faults:
 def _place(db: Session, name: str) -> str:
     """Where a file is shown, in words."""
     of_job = select(JobFile.name, Job.number).join(Job, JobFile.job_id == Job.id)
-    row = db.execute(
-        of_job.where((JobFile.sha256 == name) | (JobFile.small_sha256 == name)).limit(1)
-    ).first()
+    row = db.execute(of_job.where(or_(*(column == name for column in OF_FILE))).limit(1)).first()
     return f"{row.name} of job {row.number}" if row else "a paper in the outbox"
 
 

@@ -10,12 +10,14 @@ from sqlalchemy.orm import Session, joinedload, lazyload, load_only
 from shopflow.models import (
     BenchSession,
     Certificate,
+    DiscardedTest,
     HandOffNote,
     Head,
     IntegrityTest,
     Job,
     JobHead,
     Measurement,
+    OpenTest,
     Operation,
     Person,
     WarrantyReturn,
@@ -83,6 +85,10 @@ _TESTS = Filling(
 _WITHDRAWN = Filling(
     JobHead.withdrawn_sessions, joinedload(BenchSession.withdrawn_by).options(_BY_NAME)
 )
+_OPEN_TESTS = Filling(JobHead.open_tests, joinedload(OpenTest.person).options(_BY_NAME))
+_DISCARDED = Filling(
+    JobHead.discarded_tests, joinedload(DiscardedTest.discarded_by).options(_BY_NAME)
+)
 _STRUCK = Filling(JobHead.struck_measurements, joinedload(Measurement.struck_by).options(_BY_NAME))
 _PARTS = Filling(JobHead.parts)
 _WAITS = Filling(JobHead.waits)
@@ -103,7 +109,7 @@ def stay(db: Session, tag: str) -> JobHead:
     """The stay of the head that carries this tag. Raises NotFoundError."""
     row = found(db.scalars(_STAY, {"tag": tag}).one_or_none(), f"head with tag {tag}")
     _work(db, [row], _STEPS_BY_WHOM.fill(db, [row]))
-    for filling in (_TESTS, _PARTS, _WAITS):
+    for filling in (_TESTS, _DISCARDED, _PARTS, _WAITS):
         filling.fill(db, [row])
     return row
 
@@ -116,4 +122,5 @@ def _work(db: Session, stays: Sequence[JobHead], steps: Sequence[Operation]) -> 
     _DECISIONS_ON_TESTS.fill(db, _TESTED.fill(db, steps))
     _STRUCK.fill(db, stays)
     _WITHDRAWN.fill(db, stays)
+    _OPEN_TESTS.fill(db, stays)
     _DRAFTS.fill(db, stays)

@@ -30,6 +30,7 @@ from shopflow.sessionfile.readings import (
     unit_of,
 )
 from shopflow.sessionfile.values import RefusedError, read, shown, suggestion
+from shopflow.units import Quantity
 
 SEAT = ("stem_diameter", "seat_angle", "seat_width", "throat_diameter")
 MOST_SUGGESTIONS = 20
@@ -126,17 +127,31 @@ class _Checker:
         kind = values.get("reading_kind")
         if kind == PERCENT_OF_RANGE and values.get("range", 0) is None:
             self.fault("bench.range", f'missing; reading = "{PERCENT_OF_RANGE}" needs it')
-        leakage = values.get("leakage")
-        if leakage and leakage.unit == "%" and kind in (VOLUME_FLOW, PRESSURE_DIFFERENCE):
-            self.fault("bench.leakage", f'in percent only with reading = "{PERCENT_OF_RANGE}"')
-        if leakage and leakage.unit in PRESSURES and kind in (VOLUME_FLOW, PERCENT_OF_RANGE):
-            self.fault(
-                "bench.leakage", f'as a pressure only with reading = "{PRESSURE_DIFFERENCE}"'
-            )
+        self.leakage("bench.leakage", values.get("leakage"), kind)
+        doubt = values.get("u_leakage")
+        if doubt and doubt.unit in PRESSURES:
+            self.fault("uncertainty.leakage", f"{doubt}: state it as a flow")
+        else:
+            self.leakage("uncertainty.leakage", doubt, kind)
+        self.division(values.get("u_resolution"), kind)
         self.air(values)
         self.faults += meter_faults(values)
         self.whole_seat(values)
         self.seat_sizes(values)
+
+    def leakage(self, key: str, typed: Quantity | None, kind: str | None) -> None:
+        """A leakage, or its uncertainty, that the bench cannot show."""
+        if typed and typed.unit == "%" and kind in (VOLUME_FLOW, PRESSURE_DIFFERENCE):
+            self.fault(key, f'in percent only with reading = "{PERCENT_OF_RANGE}"')
+        if typed and typed.unit in PRESSURES and kind in (VOLUME_FLOW, PERCENT_OF_RANGE):
+            self.fault(key, f'as a pressure only with reading = "{PRESSURE_DIFFERENCE}"')
+
+    def division(self, typed: Quantity | None, kind: str | None) -> None:
+        """One division of the scale, in what the scale shows."""
+        if typed and kind and _kind_of(typed.unit) != kind:
+            self.fault(
+                "uncertainty.resolution", f'{typed} is no division of a scale that reads "{kind}"'
+            )
 
     def below_the_barometer(self, values: Values) -> None:
         """Air cannot be drawn by more than there is."""

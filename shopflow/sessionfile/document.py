@@ -9,9 +9,10 @@ from decimal import Decimal
 from typing import Any, Literal
 
 from shopflow.calc.areas import Seat, Valve
+from shopflow.calc.flowtest import FlowTest, Side
 from shopflow.calc.iso5167 import outside_standard
+from shopflow.calc.meterair import MeterKind
 from shopflow.calc.metering import StandardElement
-from shopflow.calc.reduction import FlowTest, Side
 from shopflow.calc.uncertainty import Uncertainties
 from shopflow.sessionfile.meter import (
     PRESSURE_DIFFERENCE,
@@ -62,6 +63,7 @@ class SessionDocument:
 
     bench_name: str = ""
     calibration_mark: str = ""
+    gauge_mark: str = ""
     test_pressure: Quantity
     reference_pressure: Quantity
     calibration_factor: Decimal = Decimal("1.0")
@@ -72,16 +74,21 @@ class SessionDocument:
     meter_kind: str = ""
     meter_temperature: Quantity | None = None
     meter_pressure: Quantity | None = None
+    scale_density: Quantity | None = None
     element_kind: str = ""
     element_diameter: Quantity | None = None
     pipe_diameter: Quantity | None = None
     element_coefficient: Decimal | None = None
     element_area: Quantity | None = None
 
-    u_calibration: Quantity
-    u_repeatability: Quantity
-    u_pressure: Quantity
-    u_lift: Quantity
+    u_calibration: Quantity | None = None
+    u_repeatability: Quantity | None = None
+    u_pressure: Quantity | None = None
+    u_lift: Quantity | None = None
+    u_resolution: Quantity | None = None
+    u_leakage: Quantity | None = None
+    u_density: Quantity | None = None
+    """An uncertainty that is None is unknown."""
 
     lift_unit: str
     flow_unit: str
@@ -148,22 +155,61 @@ class SessionDocument:
             or None,
             air_correction=air_correction(self._field),
             meter_doubts=self._meter_doubts(meter, min(map(min, runs))),
+            gauge=self.gauge_mark,
+            element_key=self._element_key(),
+            divisions=self._divisions(meter),
+            density_exponent=0.0 if self._reads_mass() else 0.5,
         )
 
     def _uncertainties(self, meter: Meter) -> Uncertainties:
         element = meter.metering.element if meter.metering else None
         stated = element.coefficient_uncertainty if isinstance(element, StandardElement) else 0.0
         return Uncertainties(
-            calibration=self.u_calibration.si,
-            repeatability=self.u_repeatability.si,
-            pressure=self.u_pressure.si,
-            lift=self.u_lift.si,
+            calibration=_si(self.u_calibration),
+            repeatability=_si(self.u_repeatability),
+            pressure=_si(self.u_pressure),
+            lift=_si(self.u_lift),
             element=stated,
             reading_exponent=0.5 if self.reading_kind == PRESSURE_DIFFERENCE else 1.0,
+            leakage=meter.indicated(float(self.u_leakage.number), self.u_leakage.unit)
+            if self.u_leakage
+            else None,
+            density=_si(self.u_density),
         )
 
+    def _divisions(self, meter: Meter) -> tuple[float, ...] | None:
+        """One division at each lift as an indicated flow, m3/s; None where it is unknown."""
+        if self.u_resolution is None:
+            return None
+        division = float(self.u_resolution.number)
+        if self.reading_kind != PRESSURE_DIFFERENCE:
+            return (meter.indicated(division, self.u_resolution.unit),) * len(self.lifts)
+        half = to_si(division, self.u_resolution.unit) / 2.0
+        means = [to_si(float(sum(runs)) / len(runs), self.flow_unit) for runs in self.flows]
+        return tuple(
+            meter.indicated(mean + half, "Pa") - meter.indicated(max(mean - half, 0.0), "Pa")
+            for mean in means
+        )
+
+    def _element_key(self) -> tuple[Any, ...] | None:
+        """The metering element of a bench that is named."""
+        if not (self.bench_name and self.element_kind):
+            return None
+        names = ("element_diameter", "pipe_diameter", "element_coefficient", "element_area")
+        sizes = (getattr(self, name) for name in names)
+        numbers = (size.si if isinstance(size, Quantity) else size for size in sizes)
+        return self.bench_name, self.element_kind, *numbers
+
+    def _reads_mass(self) -> bool:
+        """Whether the air's density leaves the effective area as it is: the pressure difference
+        that is read, across an element or by a marked scale, comes of the same air."""
+        marked = self.meter_kind == MeterKind.RESTRICTION and self.scale_density is not None
+        return marked or self.reading_kind == PRESSURE_DIFFERENCE
+
     def _meter_doubts(self, meter: Meter, smallest: float) -> tuple[str, ...]:
-        """What puts the metering element outside its standard at the smallest flow, m3/s."""
+        """What makes the metering doubtful; a standard's limits at the smallest flow, m3/s."""
+        if self.meter_kind == MeterKind.RESTRICTION and self.scale_density is None:
+            return (SCALE_UNKNOWN,)
         if meter.metering is None:
             return ()
         passed = smallest * meter.metering.room_density
@@ -183,6 +229,16 @@ class SessionDocument:
             width=self.seat_width.si,
             throat_diameter=self.throat_diameter.si,
         )
+
+
+SCALE_UNKNOWN = (
+    "the density that the restriction's scale is marked for is not stated, so that it is taken as "
+    "marked for this room's air; enter scale_density as the bench's calibration states it"
+)
+
+
+def _si(quantity: Quantity | None) -> float | None:
+    return None if quantity is None else quantity.si
 
 
 def leakage_at(leakage: float, measured_at: float, across: float) -> float:

@@ -6,7 +6,7 @@ from typing import Literal, NamedTuple
 
 LENGTHS = ("mm", "cm", "m", "in")
 FLOWS = ("L/s", "m3/h", "m3/s", "cfm")
-PRESSURES = ("Pa", "kPa", "mbar", "inH2O", "mmH2O", "inHg", "psi")
+PRESSURES = ("Pa", "hPa", "kPa", "mbar", "inH2O", "mmH2O", "inHg", "psi")
 UNITS: dict[str, tuple[str, ...]] = {
     "length": LENGTHS,
     "area": ("mm2", "cm2", "in2"),
@@ -15,6 +15,7 @@ UNITS: dict[str, tuple[str, ...]] = {
     "temperature": ("degC", "degF", "K"),
     "angle": ("deg",),
     "ratio": ("%",),
+    "density": ("kg/m3",),
 }
 """Units a quantity of the file may be typed in, by what it measures."""
 
@@ -29,7 +30,7 @@ class Key(NamedTuple):
     field: str
     dimension: str
     """A dimension for a quantity, else "text", "moment", "count", "number" or a choice: "side",
-    "reading", "meter", "element"."""
+    "reading", "meter", "element"; or what is typed as the bench reads: "leakage", "division"."""
 
     required: bool = False
     default: str = ""
@@ -61,6 +62,7 @@ KEYS = (
     Key("port", "area", "port_area", "area", bound="positive"),
     Key("bench", "name", "bench_name", "text"),
     Key("bench", "calibration_id", "calibration_mark", "text"),
+    Key("bench", "gauge_id", "gauge_mark", "text"),
     Key("bench", "test_pressure", "test_pressure", "pressure", True, bound="positive"),
     Key(
         "bench", "reference_pressure", "reference_pressure", "pressure",
@@ -74,17 +76,22 @@ KEYS = (
     Key("bench", "meter", "meter_kind", "meter"),
     Key("bench", "meter_temperature", "meter_temperature", "temperature", bound="positive"),
     Key("bench", "meter_pressure", "meter_pressure", "pressure", bound="positive"),
+    Key("bench", "scale_density", "scale_density", "density", bound="positive"),
     Key("bench", "element", "element_kind", "element"),
     Key("bench", "element_diameter", "element_diameter", "length", bound="positive"),
     Key("bench", "pipe_diameter", "pipe_diameter", "length", bound="positive"),
     Key("bench", "element_coefficient", "element_coefficient", "number"),
     Key("bench", "element_area", "element_area", "area", bound="positive"),
-    Key("uncertainty", "calibration", "u_calibration", "ratio", False, "0 %", "not negative"),
-    Key("uncertainty", "repeatability", "u_repeatability", "ratio", False, "0 %", "not negative"),
-    Key("uncertainty", "pressure", "u_pressure", "ratio", False, "0 %", "not negative"),
-    Key("uncertainty", "lift", "u_lift", "length", False, "0 mm", "not negative"),
+    Key("uncertainty", "calibration", "u_calibration", "ratio", bound="not negative"),
+    Key("uncertainty", "repeatability", "u_repeatability", "ratio", bound="not negative"),
+    Key("uncertainty", "pressure", "u_pressure", "ratio", bound="not negative"),
+    Key("uncertainty", "lift", "u_lift", "length", bound="not negative"),
+    Key("uncertainty", "resolution", "u_resolution", "division", bound="not negative"),
+    Key("uncertainty", "leakage", "u_leakage", "leakage", bound="not negative"),
+    Key("uncertainty", "density", "u_density", "ratio", bound="not negative"),
 )  # fmt: skip
-"""Every key but schema, the readings and the excluded runs."""
+"""Every key but schema, the readings and the excluded runs. An uncertainty without a default is
+unknown where it is absent; 0 typed is a statement."""
 
 TABLES = ("air", "valve", "port", "bench", "uncertainty")
 READINGS = ("lift_unit", "flow_unit", "lift", "flow", "pressure_unit", "pressure")

@@ -7,7 +7,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from shopflow.calc.air import density
-from shopflow.calc.meterair import MeterKind, density_at_meter, meter_air_correction
+from shopflow.calc.meterair import (
+    MeterKind,
+    density_at_meter,
+    meter_air_correction,
+    scale_correction,
+)
 from shopflow.calc.metering import (
     Element,
     ElementKind,
@@ -78,11 +83,15 @@ def meter_of(field: Callable[[str], Any]) -> Meter:
 def air_correction(field: Callable[[str], Any]) -> float:
     """What turns an indicated flow into one at room density; 1 where the meter's air is as in
     the room, or where an element's flow was worked out with its own air."""
-    kind = field("meter_kind")
+    kind, marked_for = field("meter_kind"), field("scale_density")
     if not kind:
         return 1.0
     ratio = _air_at_meter(field, 1.0).density
-    return float(meter_air_correction(MeterKind(kind), ratio))
+    correction = float(meter_air_correction(MeterKind(kind), ratio))
+    if marked_for is None:
+        return correction
+    room = density(*(field(name).si for name in ("barometer", "temperature", "humidity")))
+    return correction * float(scale_correction(marked_for.si, room))
 
 
 def _metering(field: Callable[[str], Any]) -> MeteringElement | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from shopflow.calc.meterair import MeterKind
 from shopflow.calc.metering import ElementKind
 from shopflow.errors import Fault
 from shopflow.sessionfile.meter import OWN_ELEMENT, PRESSURE_DIFFERENCE, STANDARD_ELEMENT
@@ -25,6 +26,7 @@ def meter_faults(values: Values) -> Iterator[Fault]:
     elif kind is not None:
         yield from _no_element(values)
         yield from _meter_air(values)
+    yield from _scale(values)
 
 
 def _no_element(values: Values) -> Iterator[Fault]:
@@ -44,8 +46,15 @@ def _meter_air(values: Values) -> Iterator[Fault]:
             f'missing; {given[0]} needs it: "volume" counts the air that passes, a '
             '"restriction" shows it by a pressure difference',
         )
-    if values.get("meter_kind") and not given:
+    if values.get("meter_kind") and not given and not values.get("scale_density"):
         yield Fault("bench.meter_temperature", "missing; meter goes with it or meter_pressure")
+
+
+def _scale(values: Values) -> Iterator[Fault]:
+    """The air that a scale is marked for matters where the scale is a restriction's."""
+    marked_for = values.get("scale_density")
+    if marked_for and values.get("meter_kind", MeterKind.RESTRICTION) != MeterKind.RESTRICTION:
+        yield Fault("bench.scale_density", f'{marked_for}: only with meter = "restriction"')
 
 
 def _element(values: Values) -> Iterator[Fault]:

@@ -139,8 +139,8 @@ def _quantity(key: Key, found: Any) -> units.Quantity:
             f"must be a number and its unit in quotes, as {_example(key)}, not {shown(found)}"
         )
     dimension = key.dimension
-    if dimension == "leakage":
-        dimension = _dimension_of_leakage(found)
+    if dimension in ("leakage", "division"):
+        dimension = _dimension_of_reading(found)
     try:
         quantity = units.parse(found, dimension, UNITS[dimension])
     except units.UnitError as error:
@@ -149,8 +149,8 @@ def _quantity(key: Key, found: Any) -> units.Quantity:
     return quantity
 
 
-def _dimension_of_leakage(text: str) -> str:
-    """A leakage is typed as the bench reads: a flow, a percentage or a pressure difference."""
+def _dimension_of_reading(text: str) -> str:
+    """What the bench reads may be a flow, a percentage or a pressure difference."""
     try:
         symbol = units.split(text)[1]
     except units.UnitError:
@@ -178,6 +178,8 @@ def _example(key: Key) -> str:
         "area": "1.72 in2",
         "volume flow": "400 cfm",
         "leakage": "0.7 cfm",
+        "division": "0.5 cfm",
+        "density": "1.20 kg/m3",
         "temperature": "68 degF",
         "angle": "45 deg",
         "ratio": "1.0 %",

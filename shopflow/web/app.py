@@ -9,6 +9,7 @@ from flask import Flask
 from shopflow import fonts
 from shopflow.config import Settings
 from shopflow.database import open_engine, upgrade
+from shopflow.lost_records import has_records, mark_set_up, refuse_lost_records
 from shopflow.web import (
     addresses,
     assets,
@@ -20,6 +21,7 @@ from shopflow.web import (
     filters,
     headers,
     health,
+    idempotency,
     limits,
     logs,
     rights,
@@ -40,6 +42,7 @@ NOUNS = (
     "drafts",
     "engine_limits",
     "engines",
+    "entries",
     "export",
     "files",
     "floor",
@@ -96,6 +99,9 @@ def create(settings: Settings) -> Flask:
     app.jinja_options = {"trim_blocks": True, "lstrip_blocks": True}
     fonts.register()
     engine = open_engine(settings.database_url)
+    refuse_lost_records(engine, settings.data)
+    if has_records(engine):
+        mark_set_up(settings.data)
     upgrade(engine)
     db.init_app(app, engine)
     for part in (
@@ -111,6 +117,7 @@ def create(settings: Settings) -> Flask:
         health,
         logs,
         rights,
+        idempotency,
     ):
         part.init_app(app)
     for noun in NOUNS:

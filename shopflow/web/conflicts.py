@@ -23,6 +23,7 @@ from wtforms import Field, FieldList, FormField, HiddenField, SubmitField
 from shopflow.models import Event
 from shopflow.models.base import Versioned
 from shopflow.services import events
+from shopflow.services.fields import line_ends
 from shopflow.units import Quantity
 from shopflow.web.db import abandon, db
 from shopflow.web.fields import PasswordField
@@ -34,6 +35,8 @@ ASKED = "choosing"
 
 NEVER_HELD = (HiddenField, SubmitField, FileField, PasswordField)
 NOTHING = "nothing"
+DEEPEST = 6
+"""Levels of what stands in a form: fields, the rows of a list, the parts of a row."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,9 +136,17 @@ def _opened(form: FlaskForm, row: Versioned) -> dict[str, Any]:
     unchanged = form.version.data == str(row.version)
     try:
         found = json.loads(form.opened.data or (standing(form) if unchanged else "{}"))
-    except ValueError:
+    except (ValueError, RecursionError):
         return {}
-    return found if isinstance(found, dict) else {}
+    return found if isinstance(found, dict) and _is_shallow(found) else {}
+
+
+def _is_shallow(value: Any, depth: int = DEEPEST) -> bool:
+    """Tell whether JSON is nested no deeper than a form is: it will be compared and sent back."""
+    if not isinstance(value, dict | list):
+        return True
+    inner = value.values() if isinstance(value, dict) else value
+    return depth > 0 and all(_is_shallow(one, depth - 1) for one in inner)
 
 
 def _held(form: Any, parent: str = "") -> Iterator[tuple[str, Field]]:
@@ -161,7 +172,7 @@ def _plain(value: Any) -> Any:
         return {name: one for name, one in sorted(said.items()) if one != ""}
     if isinstance(value, list | tuple):
         return [one for one in map(_plain, value) if one not in ("", {})]
-    return "yes" if value is True else str(value).replace("\r\n", "\n").strip()
+    return "yes" if value is True else line_ends(str(value)).strip()
 
 
 def _words(field: Field, plain: Any) -> str:

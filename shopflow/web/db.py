@@ -35,7 +35,7 @@ def init_app(app: Flask, engine: Engine) -> None:
 def db() -> Session:
     """The request's session."""
     if "db" not in g:
-        kind = "reading" if _only_reads() else "writing"
+        kind = "reading" if only_reads() else "writing"
         g.db = current_app.extensions[f"shopflow.{kind}"]()
     session: Session = g.db
     return session
@@ -45,7 +45,7 @@ def db() -> Session:
 def keeping() -> Iterator[Session]:
     """A session whose work is kept, in a request that only reads too: there in a transaction of
     its own, elsewhere with all else the request did."""
-    if _only_reads():
+    if only_reads():
         with current_app.extensions["shopflow.writing"].begin() as apart:
             yield apart
     else:
@@ -65,6 +65,16 @@ def only_reading() -> Iterator[None]:
     session.commit()
 
 
+@contextmanager
+def no_transaction() -> Iterator[None]:
+    """Hold no transaction during slow work that needs no database: nobody waits to write.
+
+    What the request did before is committed; what it read stays at hand, and may be old after.
+    """
+    db().commit()
+    yield
+
+
 def abandon() -> None:
     """Take back everything this request did to the database."""
     if "db" in g:
@@ -80,14 +90,15 @@ def edited_from(row: Versioned, posted_version: Any) -> None:
         set_committed_value(row, "version", version)
 
 
-def _only_reads() -> bool:
+def only_reads() -> bool:
+    """Tell a request that only reads, or writes by `keeping` alone."""
     return request.method in READING_METHODS or request.endpoint in KEEPING_APART
 
 
 def _finish(response: Response) -> Response:
     """Keep what a successful post did; a request that failed, or only reads, leaves nothing."""
     if "db" in g:
-        if _only_reads() or response.status_code >= 400:
+        if only_reads() or response.status_code >= 400:
             # As a roll-back, without marking each row to be read anew.
             g.db.close()
         else:

@@ -114,14 +114,14 @@ def _unavailable(found: Outage) -> ResponseReturnValue:
     """Say what cannot be done just now, and keep what was typed; asks the database nothing."""
     page = current_app.jinja_env.get_template("errors/unavailable.html").render(
         outage=found,
-        again=_way_again(),
+        again=way_again(),
         address=request.full_path.rstrip("?"),
         typed=list(request.form.items(multi=True)),
     )
     return page, 503, {"Retry-After": str(found.wait)}
 
 
-def _way_again() -> str:
+def way_again() -> str:
     """How a request can be made again: from a form kept on the page, by going back, by a link."""
     if request.method in READING_METHODS:
         return "link"

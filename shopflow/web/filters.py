@@ -59,7 +59,7 @@ def unit(kind: str) -> str:
 
 
 def typed(quantity: Quantity | None) -> str:
-    """A quantity as it was typed, its unit well set: "1781 cm³"."""
+    """A quantity as it was typed, its unit well set: "1792 cm³"."""
     return f"{quantity.number} {pretty(quantity.unit)}" if quantity is not None else NONE
 
 
@@ -69,6 +69,11 @@ def money(amount: Decimal | None) -> str:
         return NONE
     shop = current_shop()
     return written(amount, shop.currency if shop else "USD")
+
+
+def price(amount: Decimal | None) -> str:
+    """A price as `money` shows it; a blank one is said to be."""
+    return "not priced" if amount is None else money(amount)
 
 
 def percent(value: float | Decimal | None, places: int = 1) -> str:
@@ -146,6 +151,7 @@ _FILTERS = (
     percent,
     plain,
     plural,
+    price,
     sentence,
     typed,
     undrawn,

@@ -16,6 +16,7 @@ from shopflow.errors import ConflictError, FaultsError, RuleError
 from shopflow.models.base import Versioned
 from shopflow.web import conflicts
 from shopflow.web.db import abandon
+from shopflow.web.filters import sentence
 
 NOT_VALUES = ("csrf_token", "version", "opened")
 
@@ -89,6 +90,15 @@ def show_faults(form: FlaskForm, error: FaultsError) -> None:
         if isinstance(field, FieldList) and not field.errors:
             faults = [entry.errors for entry in field]
             field.errors = faults if any(faults) else []
+
+
+def faults_by_field(form: FlaskForm) -> dict[str, str]:
+    """What is wrong with each field, by its name; with the form as a whole, under ""."""
+    found = {"": " ".join(f"{sentence(message)}." for message in form.form_errors)}
+    for field in _every_field(form):
+        if field.errors and not isinstance(field, FieldList | FormField):
+            found[field.name] = sentence("; ".join(field.errors))
+    return {name: words for name, words in found.items() if words}
 
 
 def _every_field(fields: Any) -> Iterator[Field]:

@@ -102,7 +102,7 @@ def _job(db: Session, by: Actor, place: int, *, is_open: bool = False) -> JobHea
     stay = factories.create_job(
         db, engine_type=first, by=by, asked_for=names.wish(place), promised_on="2026-03-20"
     ).heads[0]
-    jobs.approve(db, by, stay.job, "the customer", "by telephone")
+    factories.approve(db, by, stay.job, "the customer", "by telephone")
     kinds = {kind.code: kind for kind in catalogue.operation_kinds(db)}
     steps = [operations.add(db, by, stay, kinds[code].id, {}) for code in STEPS]
     tested = place % 4 != 3

@@ -19,7 +19,7 @@ from shopflow.database import open_engine, session_factory
 from shopflow.models import BenchSession, Role
 from tests import factories
 from tests.browser.conftest import Served, serving
-from tests.browser.driving import follow, profile, sign_in
+from tests.browser.driving import follow, press, profile, sign_in
 from tests.browser.test_pages import assert_fit
 from tests.patience import PATIENCE
 
@@ -106,7 +106,7 @@ def test_without_a_network_nothing_typed_disappears(chromium, shop):
     other = page.context.new_page()
     other.goto(f"/heads/{tag}/test")
     expect(other.locator("[name='rows-2-first']")).to_have_value("63.4")
-    expect(other.get_by_text("Going on with the test begun")).to_be_visible()
+    expect(other.get_by_text("You continue the intake test")).to_be_visible()
 
 
 def free_port() -> int:
@@ -161,6 +161,130 @@ def test_a_server_killed_mid_test_has_all_it_acknowledged(chromium, tmp_path, mi
         server.wait()
 
 
+def stored(served: Served) -> int:
+    """Number of flow tests on file."""
+    with session_factory(served.app.extensions["shopflow.engine"])() as db:
+        return db.query(BenchSession).count()
+
+
+def typed_until_safe(page: Page, tag: str) -> None:
+    """A test of five lifts, all of it acknowledged."""
+    set_up(page, tag, LIFTS[:5])
+    for row, reading in enumerate(FIRST[:5]):
+        page.locator(f"[name='rows-{row}-first']").fill(reading)
+    expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
+
+
+def test_saving_without_a_network_keeps_the_readings_and_saves_once_when_it_is_back(chromium, shop):
+    served, tag, _ = shop
+    page = signed_in(chromium, served.address)
+    typed_until_safe(page, tag)
+    page.context.set_offline(True)
+    page.locator("[name='save']").first.click()
+    expect(page.locator("#safe")).to_contain_text("Not saved: no connection")
+    expect(page.locator("[name='rows-4-first']")).to_have_value(FIRST[4])
+    held = page.evaluate("() => localStorage.getItem(`bench ${location.pathname}`)")
+    assert FIRST[4] in held
+    page.context.set_offline(False)
+    page.locator("[name='save']").first.click()
+    page.wait_for_url("**/sessions/*")
+    expect(page.get_by_text("The test is saved.")).to_be_visible()
+    assert page.evaluate("() => localStorage.length") == 0
+    assert stored(served) == 1
+
+
+def test_an_answer_that_was_lost_on_its_way_saves_the_test_once(chromium, shop):
+    served, tag, _ = shop
+    page = signed_in(chromium, served.address)
+    typed_until_safe(page, tag)
+    # The server saves, the answer never comes.
+    page.route(f"**/heads/{tag}/test", lambda route: (route.fetch(), route.abort()), times=1)
+    page.locator("[name='save']").first.click()
+    expect(page.locator("#safe")).to_contain_text("Not saved: no connection")
+    assert stored(served) == 1
+    page.locator("[name='save']").first.click()
+    page.wait_for_url("**/sessions/*")
+    assert stored(served) == 1
+
+
+def signed_out_elsewhere(page: Page) -> None:
+    other = page.context.new_page()
+    other.goto("/")
+    other.evaluate("() => document.querySelector(\"form[action='/sign-out']\").submit()")
+    other.wait_for_url("**/sign-in")
+    other.close()
+
+
+def test_signed_out_in_another_tab_one_signs_in_in_place_and_the_test_is_saved(chromium, shop):
+    served, tag, _ = shop
+    page = signed_in(chromium, served.address)
+    typed_until_safe(page, tag)
+    signed_out_elsewhere(page)
+    page.locator("[name='save']").first.click()
+    dialog = page.get_by_role("dialog")
+    expect(dialog).to_contain_text("You are signed out. What you typed is still on the page.")
+    assert_fit(page)
+    dialog.get_by_label("Login").fill("owner")
+    dialog.get_by_label("Password").fill("not the password")
+    dialog.get_by_role("button", name="Sign in").click()
+    expect(dialog.get_by_role("alert")).to_be_visible()
+    assert stored(served) == 0
+    dialog.get_by_label("Password").fill(factories.PASSWORD)
+    dialog.get_by_role("button", name="Sign in").click()
+    page.wait_for_url("**/sessions/*")
+    assert stored(served) == 1
+
+
+def test_signed_in_anew_in_another_tab_the_test_is_saved_without_a_question(chromium, shop):
+    served, tag, _ = shop
+    page = signed_in(chromium, served.address)
+    typed_until_safe(page, tag)
+    signed_out_elsewhere(page)
+    other = page.context.new_page()
+    sign_in(other)
+    page.locator("[name='save']").first.click()
+    page.wait_for_url("**/sessions/*")
+    assert stored(served) == 1
+
+
+def test_closing_the_sign_in_keeps_the_readings(chromium, shop):
+    served, tag, _ = shop
+    page = signed_in(chromium, served.address)
+    typed_until_safe(page, tag)
+    signed_out_elsewhere(page)
+    page.locator("[name='save']").first.click()
+    page.get_by_role("dialog").get_by_role("button", name="Cancel").click()
+    expect(page.locator("#safe")).to_contain_text("Not saved: you are signed out")
+    expect(page.locator("[name='rows-4-first']")).to_have_value(FIRST[4])
+    expect(page.locator("[name='save']").first).to_be_enabled()
+
+
+def test_what_cannot_be_saved_is_said_at_its_field(chromium, shop):
+    served, tag, _ = shop
+    page = signed_in(chromium, served.address)
+    typed_until_safe(page, tag)
+    page.locator("[name='air-barometer']").fill("")
+    page.locator("[name='rows-1-first']").fill("4l.9")
+    page.locator("[name='save']").first.click()
+    expect(page.locator("#safe")).to_contain_text("Not saved: fix the fields marked")
+    assert page.locator("[name='rows-1-first']").get_attribute("aria-invalid") == "true"
+    expect(page.locator("td .fault")).to_contain_text("4l.9")
+    assert page.locator("[name='air-barometer']").get_attribute("aria-invalid") == "true"
+    assert stored(served) == 0
+
+
+def test_a_page_without_script_does_not_promise_to_keep_what_is_typed(chromium, shop):
+    served, tag, _ = shop
+    context = profile(chromium, served.address, java_script_enabled=False)
+    page = context.new_page()
+    sign_in(page)
+    page.goto(f"/heads/{tag}/test")
+    expect(page.locator("#safe")).to_have_text(
+        "Press Save test when you are done: nothing is saved before."
+    )
+    context.close()
+
+
 def test_what_was_kept_while_a_page_was_loading_is_not_lost(chromium, shop):
     """The page was made before the server kept the last value, the answer came before it showed."""
     served, tag, _ = shop
@@ -185,14 +309,19 @@ def test_what_was_kept_while_a_page_was_loading_is_not_lost(chromium, shop):
     expect(other.locator("[name='rows-1-first']")).to_have_value("41.9")
 
 
-def test_a_test_thrown_away_does_not_come_back(chromium, shop):
+def test_a_test_is_discarded_once_confirmed_and_can_be_restored(chromium, shop):
     served, tag, _ = shop
     page = signed_in(chromium, served.address)
     set_up(page, tag, LIFTS[:5])
     page.locator("[name='rows-0-first']").fill("20.1")
     expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
     page.goto(f"/heads/{tag}/test")
-    follow(page.get_by_role("button", name="Throw it away and start afresh"))
-    expect(page.get_by_text("What was typed is thrown away.")).to_be_visible()
+    press(page, "Discard and start over")
+    press(page, "Discard test")
+    page.goto(f"/heads/{tag}/test")
     expect(page.locator("[name='rows-0-first']")).to_have_value("")
-    assert page.get_by_text("Going on with the test begun").count() == 0
+    page.goto(f"/heads/{tag}")
+    press(page, "Restore test")
+    expect(page.locator("[name='rows-0-first']")).to_have_value("20.1")
+    page.goto("/")
+    expect(page.get_by_role("link", name="Continue the intake test, 1 reading")).to_be_visible()

@@ -95,7 +95,7 @@ def called(shop: Shop) -> str:
     page.goto("/jobs/new")
     fill(page, customer__name="Marrow Creek Racing", customer__phone="555 0144")
     fill(page, engine_type__builder="Hollin", engine_type__family="K18T")
-    fill(page, engine_type__cylinders="4", engine_type__displacement="1781 cm3")
+    fill(page, engine_type__cylinders="4", engine_type__displacement="1792 cm3")
     page.get_by_label("Induction").select_option("turbocharged")
     fill(page, job__boost="24 psi", job__asked_for="Two heads for the season; seats for boost.")
     fill(page, heads__0__casting_number="HC 4417-208", heads__0__counts__intake_valves="16")
@@ -192,16 +192,16 @@ def certified(shop: Shop, tag: str) -> None:
     """Drafted by the machinist, checked and issued by the owner."""
     page = shop.machinist
     page.goto(f"/heads/{tag}/certify")
-    press(page, "Keep the draft")
+    press(page, "Save draft")
     draft = page.url
-    expect(page.get_by_role("button", name="Issue the certificate")).to_have_count(0)
+    expect(page.get_by_role("button", name="Issue certificate")).to_have_count(0)
     shop.counter.goto(draft)
-    expect(shop.counter.get_by_role("button", name="It is checked")).to_have_count(0)
+    expect(shop.counter.get_by_role("button", name="Confirm check")).to_have_count(0)
     page = shop.owner
     page.goto(draft)
     fill(page, statement="Read over against the bench sheets.")
-    press(page, "It is checked")
-    press(page, "Issue the certificate")
+    press(page, "Confirm check")
+    press(page, "Issue certificate")
     expect(page.get_by_role("heading", level=1)).to_contain_text("Certificate FC-")
     href = page.get_by_role("link", name="Open the PDF").get_attribute("href")
     answer = shop.reader.request.get(href or "")

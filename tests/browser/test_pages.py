@@ -86,7 +86,7 @@ def fill(db) -> None:
     ):
         found = jobs.get(db, number)
         jobs.change_visit(db, factories.BY, found.heads[0], {"parts": "8 valves\n1 cam"})
-        jobs.approve(db, factories.BY, found, "Orla Finch", "telephone")
+        factories.approve(db, factories.BY, found, "Orla Finch", "telephone")
         for state in states:
             jobs.move(db, factories.BY, found, state)
 

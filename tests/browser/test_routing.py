@@ -9,7 +9,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from shopflow.database import session_factory
 from shopflow.models import Role
-from shopflow.services import jobs, limits, measurements
+from shopflow.services import limits, measurements
 from tests import factories
 from tests.browser.conftest import SIZES, Served
 from tests.browser.driving import follow, press, profile, sign_in
@@ -25,7 +25,7 @@ def tag(served: Served) -> str:
         stay = factories.create_visit(db)
         for kind in ("seat-cut", "port-work", "flow-test", "assembly"):
             factories.create_operation(db, stay, kind)
-        jobs.approve(db, factories.BY, stay.job, "Ada", "telephone")
+        factories.approve(db, factories.BY, stay.job, "Ada", "telephone")
         run_out = measurements.kind_by_code(db, "seat run-out")
         engine_type = stay.head.engine_type
         limits.set_(db, factories.BY, engine_type, run_out, "", {"upper": "0.04 mm"})

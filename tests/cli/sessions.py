@@ -258,3 +258,33 @@ pressure = 26.0
 
 EXTENDED = {"metered": METERED, "own element": OWN_ELEMENT, "straying": STRAYING}
 """Sessions of benches that read or hold their pressure otherwise than the plainest."""
+
+STATED_US = (
+    INTAKE_US.replace("[bench]", '[bench]\ngauge_id = "G-1"')
+    .replace("[uncertainty]", '[uncertainty]\nresolution = "0.5 cfm"\nleakage = "0.2 cfm"')
+    .replace('lift = "0.001 in"', 'density = "0.4 %"\nlift = "0.001 in"')
+)
+"""Every uncertainty and every tag stated."""
+
+STATED_US_LATER = (
+    STATED_US.replace("29.41 inHg", "28.1 inHg")
+    .replace("25 inH2O", "18 inH2O")
+    .replace("[0.05, 0.1, 0.2, 0.3, 0.4, 0.45]", "[0.05, 0.15, 0.25, 0.3, 0.4]")
+    .replace(
+        "[[23.5, 23.9], [47.8], [101.0, 101.5, 100.8], [140.5, 141.0], [160.2], [164.0, 164.4]]",
+        "[[20.5, 21.0], [65.5], [104.5, 105.0], [126.5, 127.0, 127.0], [143.5]]",
+    )
+)
+STATED_ONE = STATED_US.replace("[0.05, 0.1, 0.2, 0.3, 0.4, 0.45]", "[0.3]").replace(
+    "[[23.5, 23.9], [47.8], [101.0, 101.5, 100.8], [140.5, 141.0], [160.2], [164.0, 164.4]]",
+    "[[145.0, 145.5]]",
+)
+RESTRICTION = STATED_US.replace(
+    "[bench]", '[bench]\nmeter = "restriction"\nscale_density = "1.2 kg/m3"'
+).replace("0.8 cfm", "0.7 cfm")
+RESTRICTION_HIGH = RESTRICTION.replace("29.41 inHg", "20.7 inHg")
+ALL |= {
+    "all stated": STATED_US,
+    "all stated, another day": STATED_US_LATER,
+    "all stated, one lift": STATED_ONE,
+}

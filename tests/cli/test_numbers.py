@@ -21,18 +21,42 @@ from tests.cli.sessions import (
     ONE_LIFT,
     PERCENT,
     PERCENT_LATER,
+    RESTRICTION,
+    RESTRICTION_HIGH,
+    STATED_ONE,
+    STATED_US,
+    STATED_US_LATER,
 )
+from tests.oracle import areas as oracle_areas
 from tests.oracle import session as oracle
 
+PUSHED = 1e-6
 AGREEMENT = 1e-9
 """Two orders of the same double-precision arithmetic differ by a few units in the last place."""
 
 POINT_KEYS = [
     "lift", "lift_over_diameter", "runs", "flow", "flow_expanded_uncertainty", "mass_flow",
     "effective_area", "cd_curtain", "cd_head", "cd_least_area", "velocity", "kinetic_energy_flux",
+    "effective_area_expanded_uncertainty", "flow_as_tested", "flow_isentropic", "choked",
 ]  # fmt: skip
 COMPARED_KEYS = [
-    "lift", "before", "after", "gain", "gain_percent", "gain_expanded_uncertainty", "significant",
+    "lift",
+    "before",
+    "after",
+    "gain",
+    "gain_percent",
+    "gain_expanded_uncertainty",
+    "significant",
+]
+AREA_KEYS = [
+    "effective_area_before",
+    "effective_area_after",
+    "area_gain_percent",
+    "area_gain_expanded_uncertainty_percent",
+    "verdict",
+]
+MEAN_KEYS = [
+    "mean_area_gain_percent", "mean_area_gain_expanded_uncertainty_percent", "mean_verdict",
 ]  # fmt: skip
 
 
@@ -40,6 +64,8 @@ def agrees(found: Any, wanted: Any, **slack: float) -> bool:
     """Whether two figures are the same, or both are absent."""
     if wanted is None or isinstance(wanted, bool):
         return found is wanted
+    if isinstance(wanted, str):
+        return bool(found == wanted)
     return bool(found == pytest.approx(wanted, **slack))
 
 
@@ -66,7 +92,9 @@ def test_reduce_agrees_with_an_independent_computation(
     for point, wanted in zip(found["points"], expected.points, strict=True):
         assert list(point) == POINT_KEYS
         for key in POINT_KEYS:
-            assert agrees(point[key], wanted[key], rel=AGREEMENT), key
+            # An uncertainty comes of central differences on both sides.
+            near = PUSHED if key == "effective_area_expanded_uncertainty" else AGREEMENT
+            assert agrees(point[key], wanted[key], rel=near), key
 
 
 THREE_LIFTS = ONE_LIFT.replace("[10]", "[9, 10, 11]").replace("171.0]", "160], [170], [173]")
@@ -81,6 +109,11 @@ PAIRS = {
     "one lift after many": (INTAKE_US, ONE_LIFT),
     "many lifts after one": (ONE_LIFT, THREE_LIFTS),
     "other sides": (EXHAUST_SI, INTAKE_US),
+    "all stated": (STATED_US, STATED_US_LATER),
+    "all stated, one lift": (STATED_US, STATED_ONE),
+    "a restriction at two altitudes": (RESTRICTION, RESTRICTION_HIGH),
+    "an input half stated": (STATED_US, STATED_US_LATER.replace('density = "0.4 %"\n', "")),
+    "a division half stated": (STATED_US, STATED_US_LATER.replace('resolution = "0.5 cfm"\n', "")),
     "nothing in common": (ONE_LIFT, ONE_LIFT.replace("[10]", "[11]")),
 }  # fmt: skip
 
@@ -95,11 +128,17 @@ def test_compare_agrees_with_an_independent_computation(
     assert done.returncode == 0, done.stderr
     found = json.loads(done.stdout)
     expected = oracle.compare(oracle.Session(first), oracle.Session(second))
-    assert list(found) == ["points", "mean_gain_percent"]
+    areas = oracle_areas.compare(oracle_areas.Areas(first), oracle_areas.Areas(second))
+    assert list(found) == ["points", "mean_gain_percent", *MEAN_KEYS]
+    for key in MEAN_KEYS:
+        assert agrees(found[key], areas[key], rel=PUSHED, abs=PUSHED), key
     assert agrees(found["mean_gain_percent"], expected["mean_gain_percent"], rel=1e-7, abs=1e-7)
     assert len(found["points"]) == len(expected["points"])
+    for point, wanted in zip(found["points"], areas["points"], strict=True):
+        for key in AREA_KEYS:
+            assert agrees(point[key], wanted[key], rel=PUSHED, abs=PUSHED), key
     for point, wanted in zip(found["points"], expected["points"], strict=True):
-        assert list(point) == COMPARED_KEYS
+        assert list(point) == COMPARED_KEYS + AREA_KEYS
         for key in COMPARED_KEYS:
             # A gain is a small difference of large flows: the flows' agreement bounds its own.
             slack = AGREEMENT * wanted["after"] if key == "gain" else 1e-7
@@ -122,17 +161,20 @@ def test_the_table_is_readable_and_names_its_units(shopflow: Run, tmp_path: Path
     title, named, _, heads, units, *rows = done.stdout.splitlines()
     assert title == "Cylinder 2"
     assert named == "as received · intake, air drawn in"
-    assert " ".join(heads.split()) == "Lift L/D Runs Flow ± Eff. area Cd Cd Cd Velocity Energy"
-    assert " ".join(units.split()) == "in cfm cfm in² curtain head least ft/s W"
+    assert " ".join(heads.split()) == (
+        "Lift L/D Runs Flow ± As tested Eff. area ± Cd Cd Cd Velocity Energy"
+    )
+    assert " ".join(units.split()) == ("in cfm cfm cfm in² in² curtain head least ft/s W")
     assert [row.split()[0] for row in rows[:6]] == ["0.05", "0.1", "0.2", "0.3", "0.4", "0.45"]
     assert rows[3].split()[2:4] == ["2", "150.0"]
-    assert "Flow: at 28 inH₂O and room-air density" in done.stdout
-    assert "tested at 25 inH₂O." in done.stdout
+    assert "Flow: at 28 inH₂O by the root of the pressures, a convention" in done.stdout
+    assert "As tested: at 25 inH₂O" in done.stdout
     compared = shopflow(
         "compare", written(tmp_path, INTAKE_US), written(tmp_path, AFTER_US, "b.toml")
     )
     assert "Before: Cylinder 2 · intake" in compared.stdout
-    assert "Mean gain over these lifts: +" in compared.stdout
+    assert "in effective area, 0.06 to 0.45 in: " in compared.stdout
+    assert "Flow: through the effective area at 28 inH₂O, in air of 1.204 kg/m³" in compared.stdout
 
 
 WITHOUT_RANGE = '[bench]\nreading = "percent of range"'
@@ -166,7 +208,34 @@ REFUSED = {
     "a boolean among readings": ("[47.8]", "[true]", "readings.flow[2]"),
     "a text among readings": ("[47.8]", '["47.8"]', "readings.flow[2]"),
     "a text among lifts": ("[0.05, 0.1", '[0.05, "0.1"', "readings.lift[2]"),
-    "an unknown unit": ("29.41 inHg", "29.41 hPa", "air.barometer"),
+    "an unknown unit": ("29.41 inHg", "29.41 torr", "air.barometer"),
+    "a scale's density on no restriction": (
+        "[bench]", '[bench]\nscale_density = "1.2 kg/m3"', "bench.scale_density"
+    ),
+    "a scale's density of nothing": (
+        "[bench]", '[bench]\nmeter = "restriction"\nscale_density = "0 kg/m3"',
+        "bench.scale_density",
+    ),
+    "a scale's density in another unit": (
+        "[bench]", '[bench]\nmeter = "restriction"\nscale_density = "0.075 lb/ft3"',
+        "bench.scale_density",
+    ),
+    "a gauge that is no text": ("[bench]", "[bench]\ngauge_id = 4", "bench.gauge_id"),
+    "a division in percent on a flow scale": (
+        "[uncertainty]", '[uncertainty]\nresolution = "0.5 %"', "uncertainty.resolution"
+    ),
+    "a division below nothing": (
+        "[uncertainty]", '[uncertainty]\nresolution = "-0.5 cfm"', "uncertainty.resolution"
+    ),
+    "a leakage's uncertainty as a pressure": (
+        "[uncertainty]", '[uncertainty]\nleakage = "3 Pa"', "uncertainty.leakage"
+    ),
+    "a leakage's uncertainty in percent": (
+        "[uncertainty]", '[uncertainty]\nleakage = "1 %"', "uncertainty.leakage"
+    ),
+    "a density's uncertainty as a density": (
+        "[uncertainty]", '[uncertainty]\ndensity = "0.01 kg/m3"', "uncertainty.density"
+    ),
     "a unit of something else": ("29.41 inHg", "29.41 mm", "air.barometer"),
     "a unit not of this format": ("29.41 inHg", "0.996 bar", "air.barometer"),
     "an unknown unit of the readings": ('"cfm"', '"CFM"', "readings.flow_unit"),

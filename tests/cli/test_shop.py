@@ -293,7 +293,7 @@ def test_a_database_of_a_later_version_is_told(run: Run, sqlite_url: str, tmp_pa
     with engine.begin() as connection:
         connection.exec_driver_sql("UPDATE alembic_version SET version_num = '9999'")
     engine.dispose()
-    assert "not of this version" in refusal(run("find", "1.8", "--data", tmp_path))
+    assert "a later version of shopflow made" in refusal(run("find", "1.8", "--data", tmp_path))
 
 
 def test_the_database_may_be_named_by_the_environment(
@@ -430,6 +430,7 @@ def test_a_first_start_leads_to_setting_up_and_stops_when_told(
         out, err = server.communicate(timeout=PATIENCE)
         assert (server.returncode, err) == (0, "")
         assert f"Open {address}/ in a browser" in out
+        assert "Set-up code: " in out
         assert str(folder) in out
     with socket.socket() as probe:
         assert probe.connect_ex(("127.0.0.1", int(address.rsplit(":", 1)[1]))) != 0

@@ -55,12 +55,15 @@ from shopflow.models import (
 from shopflow.models.lookup_text import TRIGRAMS
 from shopflow.models.session_stamp import SESSION_STAMP
 from shopflow.safekeeping import integrity
-from shopflow.services import lookup
+from shopflow.services import castings, lookup
 from shopflow.services.export.columns import MADE_OF_OTHERS
 from shopflow.units import Quantity
 from tests import factories
 from tests.demo_shop import DemoShop
 from tests.postgres import Server
+
+MADE_ANEW = MADE_OF_OTHERS | {"approval", "approval_line"}
+"""Tables that a migration fills from others."""
 
 Rows = dict[str, list[tuple[Any, ...]]]
 Named = dict[str, list[dict[str, Any]]]
@@ -130,7 +133,7 @@ def assert_kept(before: Named, after: Named, there: dict[str, list[str]]) -> Non
         )
         # A table that is gone by now has nothing to keep.
         assert name not in after or holds == held, name
-    assert all(after[name] == [] for name in after.keys() - there.keys() - MADE_OF_OTHERS)
+    assert all(after[name] == [] for name in after.keys() - there.keys() - MADE_ANEW)
 
 
 def columns(engine: Engine) -> dict[str, list[str]]:
@@ -395,6 +398,22 @@ def test_the_index_of_look_ups_comes_up_with_the_texts_in_it(full: Engine):
     assert integrity.astray(full) == []
     with session_factory(full)() as db:
         assert lookup.past_jobs(db, "as it was", 1)
+
+
+def test_heads_this_shop_ported_before_come_up_as_ported_here_all_others_as_unknown(full: Engine):
+    """What came with revision 0021 is derived from the steps that are on record."""
+    upgrade(full)
+    with session_factory(full)() as db:
+        wanted = {
+            visit.tag: "ported here" if any(map(castings.porting_of, earlier)) else "unknown"
+            for visit in db.scalars(select(JobHead))
+            for earlier in [castings.visits_before(visit)]
+        }
+    assert set(wanted.values()) == {"ported here", "unknown"}
+    downgrade(full, before_revision("0021"))
+    upgrade(full)
+    with session_factory(full)() as db:
+        assert {visit.tag: visit.casting_state for visit in db.scalars(select(JobHead))} == wanted
 
 
 def what_came_with_0012(job: Job, past: Job) -> list[Base]:

@@ -7,40 +7,8 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-FACTORS = {
-    "mm": 0.001, "cm": 0.01, "m": 1.0, "in": 0.0254,
-    "mm2": 1e-6, "cm2": 1e-4, "in2": 0.0254 * 0.0254,
-    "L/s": 0.001, "m3/h": 1 / 3600, "m3/s": 1.0, "cfm": 0.3048**3 / 60,
-    "Pa": 1.0, "kPa": 1000.0, "mbar": 100.0, "inH2O": 249.08891, "mmH2O": 9.80665,
-    "inHg": 3386.389, "psi": 0.45359237 * 9.80665 / 0.0254**2,
-    "deg": math.pi / 180, "%": 0.01,
-}  # fmt: skip
-
-
-def quantity(text: str) -> float:
-    """SI value of "28 inH2O"."""
-    number, unit = text.split()
-    value = float(number)
-    if unit == "K":
-        return value
-    if unit == "degC":
-        return value + 273.15
-    if unit == "degF":
-        return (value + 459.67) / 1.8
-    return value * FACTORS[unit]
-
-
-def moist_air_density(p: float, t: float, h: float) -> float:
-    """CIPM-2007, in the arrangement of Picard et al. (2008), equation 1, with xCO2 0.0004."""
-    celsius = t - 273.15
-    psv = math.exp(1.2378847e-5 * t * t - 1.9121316e-2 * t + 33.93711047 - 6343.1645 / t)
-    f = 1.00062 + 3.14e-8 * p + 5.6e-7 * celsius * celsius
-    xv = h * f * psv / p
-    a = 1.58123e-6 - 2.9331e-8 * celsius + 1.1043e-10 * celsius * celsius
-    b = (5.707e-6 - 2.051e-8 * celsius) * xv
-    c = (1.9898e-4 - 2.376e-6 * celsius) * xv * xv
-    z = 1 - p / t * (a + b + c) + (p / t) ** 2 * (1.83e-11 - 0.765e-8 * xv * xv)
-    return p * 28.96546e-3 / (z * 8.314472 * t) * (1 - 0.3780 * xv)
+from tests.oracle.areas import Areas
+from tests.oracle.quantities import FACTORS, flux, moist_air_density, quantity
 
 
 def least_area(d: float, ds: float, beta: float, width: float, dp: float, lift: float) -> float:
@@ -92,6 +60,9 @@ class Session:
         self.dp = quantity(bench["test_pressure"])
         self.reference = quantity(bench.get("reference_pressure", "28 inH2O"))
         self.factor = float(bench.get("calibration_factor", 1.0))
+        marked = bench.get("scale_density")
+        #: of a restriction whose scale is marked for other air than the room's
+        self.scale = math.sqrt(float(marked.split()[0]) / self.density) if marked else 1.0
         self.key = bench.get("name"), bench.get("calibration_id")
         percent = bench.get("reading") == "percent of range"
         scale = quantity(bench["range"]) / 100 if percent else FACTORS[readings["flow_unit"]]
@@ -102,7 +73,7 @@ class Session:
         self.lifts = [value * FACTORS[readings["lift_unit"]] for value in readings["lift"]]
         self.calibration = quantity(stated.get("calibration", "0 %")) / 2
         upstream = p + self.dp if file["side"] == "exhaust" else p
-        flux = self.flux(upstream, self.density * upstream / p, upstream - self.dp)
+        ideal = flux(upstream, self.density * upstream / p, upstream - self.dp)
         d = quantity(valve["head_diameter"])
         count = valve.get("count", 1)
         area = quantity(file["port"]["area"]) if "port" in file else None
@@ -112,7 +83,7 @@ class Session:
         for lift, typed in zip(self.lifts, readings["flow"], strict=True):
             runs = [float(run) * scale for run in typed]
             average = sum(runs) / len(runs)
-            q = self.factor * (average - leak)
+            q = self.factor * (average - leak) * self.scale
             if len(runs) > 1:
                 s = math.sqrt(sum((run - average) ** 2 for run in runs) / (len(runs) - 1))
                 runs_component.append(s / math.sqrt(len(runs)) / (average - leak))
@@ -121,7 +92,7 @@ class Session:
                 runs_component.append(u * average / (average - leak))
             flow = q * math.sqrt(self.reference / self.dp)
             self.flows.append(flow)
-            effective = self.density * q / flux
+            effective = self.density * q / ideal
             point = {
                 "lift": lift,
                 "lift_over_diameter": lift / d,
@@ -134,6 +105,7 @@ class Session:
                 "cd_least_area": None,
                 "velocity": None,
                 "kinetic_energy_flux": None,
+                "flow_as_tested": q,
             }
             if "seat_angle" in valve:
                 least = least_area(
@@ -162,12 +134,14 @@ class Session:
             combined = math.sqrt(rest**2 + self.calibration**2)
             point["flow_expanded_uncertainty"] = 2 * combined * point["flow"]
         self.mean_flow = mean(self.lifts, self.flows)
-
-    @staticmethod
-    def flux(p0: float, rho0: float, p1: float) -> float:
-        """Ideal mass flow per area, with gamma 1.4."""
-        r = max(p1 / p0, (2 / 2.4) ** 3.5)
-        return math.sqrt(7 * p0 * rho0 * (r ** (2 / 1.4) - r ** (2.4 / 1.4)))
+        up = p + self.reference if file["side"] == "exhaust" else p
+        stated_flux = flux(up, self.density * up / p, up - self.reference)
+        choked = (upstream - self.dp) / upstream <= (2 / 2.4) ** 3.5
+        expanded = Areas(path).expanded()
+        for point, u in zip(self.points, expanded, strict=True):
+            point["effective_area_expanded_uncertainty"] = u
+            point["flow_isentropic"] = point["effective_area"] * stated_flux / self.density
+            point["choked"] = choked
 
 
 def compare(before: Session, after: Session) -> dict[str, Any]:

@@ -66,3 +66,27 @@ def test_an_unsigned_sheet_says_so() -> None:
     signed = words()
     assert "Not signed yet" not in signed
     assert "Ruth Halvane" in signed
+
+
+def test_boost_is_cautioned_of_for_boosted_engines_alone() -> None:
+    assert cautions.BOOSTED in words(boosted=True)
+    assert "Boosted engines" not in words(boosted=False)
+
+
+def test_remaining_work_is_said_in_title_and_first_line() -> None:
+    text = words(remaining=("Port intake", "Resurface"))
+    assert "Hand-off of part-finished head J-2026-0041-A" in text
+    assert "Part-finished: see Remaining work. To whoever assembles" in text
+    assert "Remaining work, not done by this shop yet • Port intake • Resurface" in text
+    assert "part-finished" not in words().lower()
+
+
+def test_each_valve_is_listed_as_measured() -> None:
+    each = (
+        data.EachValve("cylinder 1 intake", "1.655 in", "0.105 in", "148 lbf"),
+        data.EachValve("cylinder 2 intake", "1.640 in", "0.090 in"),
+    )
+    text = words(valves=(data.ValveFigures("intake", (data.Figure("Base", "90 lbf"),), each),))
+    assert "Each intake valve, as measured" in text
+    assert "cylinder 1 intake 1.655 in 0.105 in 148 lbf" in text
+    assert "cylinder 2 intake 1.640 in 0.090 in –" in text

@@ -8,7 +8,7 @@ import numpy as np
 from hypothesis import strategies as st
 
 from shopflow.calc.areas import Seat, Valve
-from shopflow.calc.reduction import FlowTest
+from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.uncertainty import Uncertainties
 from tests.unit.calc.sessions import flow_test
 

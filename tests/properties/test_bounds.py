@@ -13,7 +13,8 @@ from shopflow.calc.areas import Valve, least_valve_area, port_area_at_stem
 from shopflow.calc.comparison import compare
 from shopflow.calc.control import control_chart
 from shopflow.calc.curve import mean_over_lift
-from shopflow.calc.reduction import FlowTest, reduce
+from shopflow.calc.flowtest import FlowTest
+from shopflow.calc.reduction import reduce
 from shopflow.calc.sanity import comparison_warnings
 from tests.properties.sessions import flow_tests, valves
 

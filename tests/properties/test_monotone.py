@@ -13,13 +13,14 @@ from shopflow.calc.air import speed_of_sound
 from shopflow.calc.areas import Valve, curtain_area, least_valve_area
 from shopflow.calc.compression import compression_ratio
 from shopflow.calc.coverage import coverage_factor_95, effective_degrees_of_freedom
+from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.gas import (
     critical_ratio,
     ideal_mass_flux,
     isentropic_velocity,
     mach_number,
 )
-from shopflow.calc.reduction import FlowTest, reduce
+from shopflow.calc.reduction import reduce
 from shopflow.calc.turbo import turbine_power
 from tests.properties.sessions import flow_tests, valves
 

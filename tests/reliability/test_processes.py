@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
+from pathlib import Path
 
 import pytest
 from sqlalchemy import Engine, delete, func, select
@@ -94,10 +95,10 @@ def numbers(answers: Sequence[Answer]) -> list[str]:
 
 
 def test_processes_that_start_at_once_on_a_new_database_migrate_it_once(
-    durable_postgres: PostgresServer, in_sqlite: Kept
+    durable_postgres: PostgresServer, tmp_path: Path
 ):
     with durable_postgres.database("template0") as url, contextlib.ExitStack() as stack:
-        servers = [Server(in_sqlite.folder, url) for _ in range(2)]
+        servers = [Server(tmp_path / "shop", url) for _ in range(2)]
         for server in servers:
             stack.callback(server.stop)
         with ThreadPoolExecutor(2) as pool:

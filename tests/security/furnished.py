@@ -32,6 +32,7 @@ from shopflow.services import (
     links,
     mailbox,
     measurements,
+    payments,
     quotes,
     routings,
     sections,
@@ -128,7 +129,9 @@ def furnish(
     issued = factories.issue_certificate(db, owner, [stored])
     draft = drafts.write(db, owner, stay, [stored], {}, None)
     quote = quotes.give(db, owner, stay.job, {})
-    invoice = invoices.issue(db, owner, stay.job)
+    quotes.approve(db, owner, quote, "Orla Finch", "telephone")
+    invoice = invoices.issue(db, owner, stay.job, [step.id])
+    paid = payments.record(db, owner, stay.job, {"amount": "1.00", "method": "cash"})
     mail = factories.queue_mail(db, store, stay.job)
     link_row, link = _link(db, stay.job)
     sign_in, _ = sign_ins.begin(db, person, datetime.now(UTC), "", "a tablet")
@@ -174,6 +177,7 @@ def furnish(
             "limit_id": str(limit.id),
             "list_id": str(lift_list.id),
             "wait_id": str(wait.id),
+            "payment_id": str(paid.id),
             "stretch_id": str(_stretch(db, owner, step)),
             "token_id": str(token.id),
             "calendars token": calendar.rpartition("/")[2].removesuffix(".ics"),
@@ -225,7 +229,7 @@ def _stretch(db: Session, by: Actor, step: Operation) -> int:
 def _left_and_back(db: Session, by: Actor, stay: JobHead) -> tuple[Job, Job]:
     """A job of the same customer that was collected, and of its warranty return."""
     left = factories.create_job(db, stay.job.customer, stay.head.engine_type)
-    jobs.approve(db, by, left, "Orla Finch", "telephone")
+    factories.approve(db, by, left, "Orla Finch", "telephone")
     jobs.move(db, by, left, JobState.READY)
     told = {"how": "collected", "handed_to": "Orla Finch", "handed_on": "2026-03-05"}
     collections.hand_over(db, by, left, told, [], [])

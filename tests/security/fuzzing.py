@@ -19,7 +19,7 @@ LONGEST = 10.0
 WORDS = (
     "", " ", "x", "0", "-0", "-1", "1", "2", "9" * 30, "1e999", "-1e-999", "nan", "inf", "1_000",
     "0x1f", "1,5", "1.5", "12.5", "44 mm", "28 inH2O", "90 lbf", "20 degC", "72 degF", "1290 mm2",
-    "0.0021 in", "1781 cm3", "29.92 inHg", "120 cfm", "50 %", "\x00", "\x00x", "\x7f", "\ud7ff",
+    "0.0021 in", "1792 cm3", "29.92 inHg", "120 cfm", "50 %", "\x00", "\x00x", "\x7f", "\ud7ff",
     "日本語", "🙂" * 50, "٣", "²", "\u202eabc", "\ufeff", "\r\n", "a\nb", "A" * 3000, "intake",
     "exhaust", "after", "before", "y", "on", "off", "true", "None", "null", "{}", "[]", "{{7*7}}",
     "<script>hurt()</script>", "'; DROP TABLE job;--", "%", "%s%n", "../../etc/passwd", "=1+1",

@@ -2,13 +2,25 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow.models import JobState
+from shopflow.models import JobState, OperationState
+from shopflow.papers.invoice import Invoice as InvoicePaper
 from shopflow.papers.quote import Quote as QuotePaper
 from shopflow.papers.snapshot import from_plain
-from shopflow.services import approvals, jobs, operations, order, quotes
+from shopflow.services import (
+    approvals,
+    balances,
+    customer_view,
+    invoices,
+    jobs,
+    operations,
+    order,
+    quotes,
+)
 from shopflow.services.actor import Actor
 from tests import factories
 from tests.services.expecting import faults_at, last_entry, refused
@@ -49,7 +61,7 @@ def test_work_found_after_an_approval_without_a_quote_is_asked_for_apart(
 ):
     stay = factories.create_visit(db)
     seat = factories.create_operation(db, stay, "seat-cut", price="100.00")
-    jobs.approve(db, machinist, stay.job, "Cal Pruitt", "telephone")
+    factories.approve(db, machinist, stay.job, "Cal Pruitt", "telephone")
     kind = operations.kind_by_code(db, "weld-repair")
     found = operations.add(db, machinist, stay, kind.id, {"price": "50.00"}, found=True)
     assert approvals.waiting(db, stay.job) == [found]
@@ -94,7 +106,7 @@ def test_approving_a_job_approves_the_quote_that_waits(db: Session, machinist: A
     stay = factories.create_visit(db)
     factories.create_operation(db, stay, "seat-cut")
     quote = quotes.give(db, machinist, stay.job, {})
-    with refused("another quote was given meanwhile"):
+    with refused("another quote was sent meanwhile"):
         quotes.approve_job(db, machinist, stay.job, "Cal", "telephone")
     quotes.approve_job(db, machinist, stay.job, "Cal", "telephone", seen=quote.title)
     assert (quote.approved_by, quote.approved_how) == ("Cal", "telephone")
@@ -108,7 +120,10 @@ def test_approving_a_job_approves_the_quote_that_waits(db: Session, machinist: A
 
 @pytest.mark.parametrize("state", list(JobState))
 def test_a_job_moves_only_to_what_follows_its_state(db: Session, machinist: Actor, state: JobState):
-    job = factories.create_job(db)
+    step = factories.create_operation(db)
+    job = step.job_head.job
+    quotes.give(db, machinist, job, {})
+    operations.skip(db, machinist, step, "not needed")
     job.approved_at, job.approved_by, job.cancel_reason = machinist.at, "Cal", "none"
     for wanted in JobState:
         job.state = state
@@ -121,3 +136,111 @@ def test_a_job_moves_only_to_what_follows_its_state(db: Session, machinist: Acto
         job.state = state
         jobs.move(db, machinist, job, wanted)
         assert job.state is wanted
+
+
+def test_nothing_is_approved_where_no_work_is_priced(db: Session, machinist: Actor):
+    job = factories.create_job(db)
+    with refused("no work is planned yet"):
+        quotes.approve_job(db, machinist, job, "Cal", "telephone")
+    step = factories.create_operation(db, job.heads[0], "seat-cut", price="")
+    for act in (
+        lambda: quotes.give(db, machinist, job, {}),
+        lambda: approvals.record(db, machinist, job, "Cal", "telephone"),
+    ):
+        with refused("not priced yet: Seat cut"):
+            act()
+    operations.change(db, machinist, step, {"price": "0"})
+    with refused("no step has a price above 0.00"):
+        approvals.record(db, machinist, job, "Cal", "telephone")
+    assert job.approved_at is None
+    with refused("no metal is cut"):
+        operations.start(db, machinist, step)
+    operations.change(db, machinist, step, {"price": "1"})
+    seen = quotes.work_seen(job)
+    operations.change(db, machinist, step, {"price": "2"})
+    with refused("its prices changed meanwhile"):
+        quotes.approve_job(db, machinist, job, "Cal", "telephone", seen=seen)
+    approvals.record(db, machinist, job, "Cal", "telephone")
+    operations.start(db, machinist, step)
+
+
+def test_the_approved_sum_and_lines_are_kept_and_never_changed(db: Session, machinist: Actor):
+    factories.create_shop(db, tax_rate_percent="8.25")
+    stay = factories.create_visit(db)
+    steps = [factories.create_operation(db, stay, price=price) for price in ("100.00", "50.05")]
+    row = approvals.record(db, machinist, stay.job, "Cal Pruitt", "telephone")
+    operations.change(db, machinist, steps[0], {"price": "999"})
+    db.flush()
+    db.expire_all()
+    assert approvals.of_job(db, stay.job) == [row]
+    assert (row.total, row.approved_by) == (Decimal("162.43"), "Cal Pruitt")
+    assert [(line.operation_id, line.price) for line in row.lines] == [
+        (steps[0].id, Decimal("100.00")),
+        (steps[1].id, Decimal("50.05")),
+    ]
+    row.total = Decimal(1)
+    with refused("cannot be changed"):
+        db.flush()
+
+
+def test_a_price_raised_after_the_approval_is_extra_until_it_is_approved(
+    db: Session, machinist: Actor
+):
+    stay = factories.create_visit(db)
+    seat = factories.create_operation(db, stay, "seat-cut", price="190.00")
+    test = factories.create_operation(db, stay, price="75.00")
+    first = quotes.give(db, machinist, stay.job, {})
+    quotes.approve(db, machinist, first, "Cal", "telephone")
+    operations.change(db, machinist, seat, {"price": "1999.00"})
+    operations.change(db, machinist, test, {"price": "70.00"})
+    assert balances.of_job(db, stay.job).not_approved == (seat,)
+    assert approvals.waiting(db, stay.job) == [seat]
+    with refused("extra work"):
+        operations.start(db, machinist, seat)
+    with refused("not approved by the customer: Seat cut"):
+        invoices.issue(db, machinist, stay.job, [seat.id, test.id])
+    second = quotes.give(db, machinist, stay.job, {})
+    content = from_plain(QuotePaper, second.snapshot)
+    assert [line.what for line in content.extras] == ["Seat cut"]
+    quotes.approve(db, machinist, second, "Cal", "e-mail")
+    operations.start(db, machinist, seat)
+    assert balances.of_job(db, stay.job).not_approved == ()
+
+
+def test_a_declined_line_is_neither_done_nor_invoiced_and_said(db: Session, machinist: Actor):
+    stay = factories.create_visit(db)
+    seat = factories.create_operation(db, stay, "seat-cut", price="190.00")
+    deck = factories.create_operation(db, stay, "resurface", price="95.00")
+    quote = quotes.give(db, machinist, stay.job, {})
+    with refused("every line is declined"):
+        quotes.approve(db, machinist, quote, "Cal", "telephone", declined=[seat.id, deck.id])
+    quotes.approve(db, machinist, quote, "Cal", "telephone", declined=[deck.id])
+    (row,) = approvals.of_job(db, stay.job)
+    assert (row.total, [line.declined for line in row.lines]) == (Decimal(190), [False, True])
+    assert deck.state is OperationState.DECLINED
+    assert last_entry(db, deck).verb == "declined"
+    assert stay.next_operation is seat
+    with refused("declined already"):
+        operations.start(db, machinist, deck)
+    operations.sign_off(db, machinist, seat, {})
+    assert stay.next_operation is None
+    found = balances.of_job(db, stay.job)
+    assert (found.to_invoice, found.left) == ((seat,), Decimal(190))
+    invoice = invoices.issue(db, machinist, stay.job)
+    assert from_plain(InvoicePaper, invoice.snapshot).declined == (f"{stay.tag}: Resurface",)
+    (head,) = customer_view.of(db, stay.job, shows_prices=True).heads
+    assert (head.steps, head.declined) == (1, ("Resurface",))
+    # Taken up again, it is extra work to be asked for.
+    operations.reopen(db, machinist, deck)
+    with refused("extra work"):
+        operations.start(db, machinist, deck)
+
+
+def test_a_step_that_was_begun_cannot_be_declined(db: Session, machinist: Actor):
+    stay = factories.create_visit(db)
+    wash = factories.create_operation(db, stay, "hot-wash", price="45.00")
+    factories.create_operation(db, stay, "seat-cut", price="190.00")
+    operations.start(db, machinist, wash)
+    quote = quotes.give(db, machinist, stay.job, {})
+    with refused("Hot wash is started"):
+        quotes.approve(db, machinist, quote, "Cal", "telephone", declined=[wash.id])

@@ -8,6 +8,7 @@ import pytest
 from shopflow.errors import NotFoundError
 from shopflow.models import HandedOver, Job, JobState, Role
 from shopflow.services import (
+    balances,
     booking,
     collections,
     credits,
@@ -17,7 +18,6 @@ from shopflow.services import (
     jobs,
     operations,
     parts,
-    payments,
     quotes,
     warranty,
 )
@@ -47,7 +47,7 @@ def ready(db, by) -> Job:
     """A job ready to be handed over, its head with three kinds of parts."""
     job = factories.create_job(db)
     jobs.change_visit(db, by, job.heads[0], {"parts": COUNTED})
-    jobs.approve(db, by, job, "Orla Finch", "by telephone")
+    factories.approve(db, by, job, "Orla Finch", "by telephone")
     jobs.move(db, by, job, JobState.READY)
     return job
 
@@ -129,7 +129,8 @@ def test_what_is_not_paid_goes_only_with_a_reason_of_the_office(db, ready, count
     step = factories.create_operation(db, ready.heads[0], price="80.00")
     operations.start(db, counter, step)
     operations.sign_off(db, counter, step, {})
-    assert payments.account(db, ready).left > 0
+    quotes.approve(db, counter, quotes.give(db, counter, ready, {}), "Orla", "telephone")
+    assert balances.of_job(db, ready).left > 0
     assert ready.state is JobState.READY
     with faults_at("release_reason"):
         collections.hand_over(db, counter, ready, COLLECTED, all_back(ready), [])
@@ -205,15 +206,16 @@ def test_what_the_shop_bears_is_charged_at_nothing_and_said_on_the_papers(db, re
     job = returned(db, owner, ready, borne_by="the shop")
     step = factories.create_operation(db, job.heads[0], "seat-cut", price="180")
     quote = quotes.give(db, owner, job, {})
-    invoice = invoices.issue(db, owner, job)
+    quotes.approve(db, owner, quote, "Orla", "telephone")
+    invoice = invoices.issue(db, owner, job, [step.id])
     for paper in (quote, invoice):
         assert paper.total == paper.lines[0].price == 0
         with pymupdf.open(stream=paper.pdf) as pdf:
             assert "Warranty: $180.00 borne by us, not charged." in pdf[0].get_text()
-    assert customer_view.of(db, job, shows_prices=True).account.left == 0
-    assert payments.account(db, job).left == 0
+    assert customer_view.of(db, job, shows_prices=True).balance.left == 0
     # The customer bears it after all: a credit note frees the work to be invoiced at its price.
     warranty.change(db, owner, warranty.get(job), {"borne_by": "the customer"})
     credits.credit(db, owner, invoice, "The customer bears it.")
-    assert invoices.to_invoice(db, job) == [step]
-    assert invoices.issue(db, owner, job).lines[0].price == 180
+    assert balances.of_job(db, job).not_approved == (step,)
+    quotes.approve(db, owner, quotes.give(db, owner, job, {}), "Orla", "telephone")
+    assert invoices.issue(db, owner, job, [step.id]).lines[0].price == 180

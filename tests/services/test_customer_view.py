@@ -15,6 +15,7 @@ from shopflow.services.files import Upload
 from tests import factories, photos
 from tests.factories import (
     BY,
+    approve,
     create_job,
     create_operation,
     create_session,
@@ -31,24 +32,26 @@ def test_every_state_of_a_job_has_its_words():
 
 
 def test_notes_conditions_and_instructions_are_not_in_it(db):
-    job = create_job(db, notes=SECRET, deposit="50")
+    job = create_job(db, notes=SECRET)
     stay = job.heads[0]
     stay.condition = stay.head.notes = job.customer.notes = SECRET
     create_operation(db, stay, instructions=SECRET)
     view = customer_view.of(db, job, shows_prices=False)
     assert SECRET not in repr(view)
-    assert view.account is None
+    assert view.balance is None
     assert (view.heads[0].done, view.heads[0].steps) == (0, 1)
 
 
 def test_where_the_money_stands_is_in_it_where_that_was_ticked(db):
     """120.50 and 8.25 % of it, 9.94, are 130.44; 50 and 30 of that came in."""
     create_shop(db, tax_rate_percent="8.25")
-    stay = create_visit(db, deposit="50")
+    stay = create_visit(db)
     create_operation(db, stay, price="120.50")
+    approve(db, BY, stay.job)
+    payments.record(db, BY, stay.job, {"amount": "50", "method": "cash", "is_deposit": True})
     payments.record(db, BY, stay.job, {"amount": "30", "method": "card"})
-    account = customer_view.of(db, stay.job, shows_prices=True).account
-    assert (account.charges.net, account.received, account.left) == (
+    balance = customer_view.of(db, stay.job, shows_prices=True).balance
+    assert (balance.approved.net, balance.received, balance.left) == (
         Decimal("120.50"), Decimal(80), Decimal("50.44"),
     )  # fmt: skip
 

@@ -72,7 +72,6 @@ CHECKS = [
     ("operation", "operationstate", {"state": "polished"}),
     ("job", "cancel_has_reason", {"state": "cancelled", "cancel_reason": ""}),
     ("job", "approval_by_someone", {"approved_at": NOW, "approved_by": ""}),
-    ("job", "deposit_not_negative", {"deposit": Decimal(-1)}),
     ("job", "boost_not_negative", {"boost_typed": "-1 Pa", "boost_si": -1.0}),
     ("job", "intake_lift_positive", {"intake_lift_typed": "0 mm", "intake_lift_si": 0.0}),
     ("job", "jobstate", {"state": "lost"}),

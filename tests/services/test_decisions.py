@@ -26,7 +26,7 @@ def stay(db: Session, machinist: Actor) -> JobHead:
     stay = factories.create_visit(db)
     for kind in ("inspection", "guide", "flow-test"):
         factories.create_operation(db, stay, kind)
-    jobs.approve(db, machinist, stay.job, "Cal Pruitt", "telephone")
+    factories.approve(db, machinist, stay.job, "Cal Pruitt", "telephone")
     operations.start(db, machinist, stay.operations[0])
     return stay
 
@@ -185,7 +185,7 @@ def test_what_was_asked_for_has_a_verdict_each(db: Session, machinist: Actor, st
 def test_a_head_does_not_leave_with_a_figure_undecided(db: Session, machinist: Actor):
     stay = factories.create_visit(db)
     step = factories.create_operation(db, stay, "flow-test")
-    jobs.approve(db, machinist, stay.job, "Cal", "telephone")
+    factories.approve(db, machinist, stay.job, "Cal", "telephone")
     operations.sign_off(db, machinist, step, LEFT_OUT)
     measure(db, machinist, step)
     with refused("has a result outside its limits"):

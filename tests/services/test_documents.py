@@ -6,7 +6,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.models import JobHead
-from shopflow.services import benches, documents, jobs, measurements, operations, outcomes, sessions
+from shopflow.services import benches, documents, measurements, operations, outcomes, sessions
 from shopflow.services.actor import Actor
 from tests import factories
 from tests.cli.sessions import INTAKE_US
@@ -17,7 +17,7 @@ def test_a_work_order_tells_the_job_its_heads_and_their_steps(db: Session, machi
     stay = factories.create_visit(
         db, head_count=2, boost="20 psi", rev_limit_rpm="7200", intake_lift="0.450 in"
     )
-    jobs.approve(db, machinist, stay.job, "Cal Pruitt", "telephone")
+    factories.approve(db, machinist, stay.job, "Cal Pruitt", "telephone")
     done = factories.create_operation(db, stay, "teardown", instructions="keep the order")
     operations.sign_off(db, machinist, done, {"not_measured_because": "springs are replaced"})
     factories.create_operation(db, stay, "seat-cut")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
 import pytest
 from sqlalchemy import func, select
 from sqlalchemy.exc import IntegrityError
@@ -9,7 +11,9 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
 from shopflow.models import Baseline, CertificateDraft, Counter, DraftState, JobHead, Role
-from shopflow.services import certificates, drafts, sessions
+from shopflow.papers import data
+from shopflow.papers.snapshot import from_plain
+from shopflow.services import certificates, doubts, drafts, sections, sessions
 from shopflow.services.actor import Actor
 from tests import factories
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
@@ -22,6 +26,8 @@ HOW = "Read over against the bench sheets."
 def stay(db: Session) -> JobHead:
     """A head tested as received and after two cuts."""
     made = factories.create_visit(db)
+    # Before the earliest of the tests.
+    made.job.booked_in_at = datetime(2026, 2, 1, tzinfo=UTC)
     for text in (INTAKE_US, EXHAUST_SI, AFTER_US, AFTER_US.replace("seat cut", "ported")):
         factories.create_session(db, made, text)
     return made
@@ -165,3 +171,77 @@ def test_sessions_are_compared_as_chosen(
     assert cut == pairs
     files = {session.file_name for session in found.sessions}
     assert {name for gain in found.gains for name in (gain.before_file, gain.after_file)} <= files
+
+
+TIGHT = INTAKE_US.replace("1.732 in", "0.9 in").replace("1.530 in", "0.8 in")
+
+
+def test_an_impossible_result_is_listed_once_per_test_and_answered_before_a_check(
+    db: Session, machinist: Actor
+):
+    visit = factories.create_visit(db)
+    rows = [factories.create_session(db, visit, text) for text in (TIGHT, AFTER_US)]
+    draft = drafts.write(db, machinist, visit, rows)
+    (doubt,) = drafts.doubts_of(db, draft)
+    assert doubt.startswith("Intake, as received: the coefficient on the least area is above 1 at")
+    with faults_at(doubts.key(doubt)):
+        drafts.check(db, machinist, draft, HOW, {doubt: "  "})
+    assert draft.state is DraftState.DRAFT
+    drafts.check(db, machinist, draft, HOW, {doubt: "The valve size is a guess."})
+    made = certificates.issue(db, machinist, draft)
+    assert made.snapshot["answers"] == [{"doubt": doubt, "answer": "The valve size is a guess."}]
+
+
+def test_a_doubt_that_came_after_the_check_stops_the_issue(
+    db: Session, machinist: Actor, stay: JobHead
+):
+    draft = drafts.write(db, machinist, stay, list(stay.sessions))
+    drafts.check(db, machinist, draft, HOW)
+    stay.job.booked_in_at = factories.NOW
+    with refused("a doubt of the results is not answered yet"):
+        certificates.issue(db, machinist, draft)
+
+
+def test_a_test_made_before_the_head_was_received_is_questioned(
+    db: Session, machinist: Actor, stay: JobHead
+):
+    stay.job.booked_in_at = datetime(2026, 2, 4, 12, tzinfo=UTC)
+    draft = drafts.write(db, machinist, stay, list(stay.sessions))
+    (doubt,) = drafts.doubts_of(db, draft)
+    assert "Exhaust, as received: tested on" in doubt
+    assert "before the head was received on" in doubt
+    # The same day is no doubt.
+    stay.job.booked_in_at = datetime(2026, 2, 3, 23, tzinfo=UTC)
+    assert drafts.doubts_of(db, draft) == []
+
+
+def test_a_choked_section_is_questioned(db: Session, machinist: Actor):
+    visit = factories.create_visit(db)
+    row = factories.create_session(db, visit)
+    shared = {"side": "intake", "when": "before"}
+    areas = [{"distance": "12 mm", "area": "190 mm2"}, {"distance": "24 mm", "area": "900 mm2"}]
+    sections.record(db, machinist, visit, shared, areas)
+    draft = drafts.write(db, machinist, visit, [row])
+    assert any("more than a section of the port can pass" in d for d in drafts.doubts_of(db, draft))
+
+
+def test_a_certificate_needs_something_that_identifies_the_head(
+    db: Session, machinist: Actor, stay: JobHead
+):
+    stay.head.casting_number = stay.head.serial = ""
+    draft = drafts.write(db, machinist, stay, list(stay.sessions))
+    with refused("nothing tells head"):
+        drafts.check(db, machinist, draft, HOW)
+    told = {"identification": "Two green dots beside the water outlet."}
+    drafts.rewrite(db, machinist, draft, list(stay.sessions), told)
+    drafts.check(db, machinist, draft, HOW)
+    made = certificates.issue(db, machinist, draft)
+    assert made.snapshot["identification"] == told["identification"]
+
+
+def test_an_old_certificate_without_answers_keeps_its_code(
+    db: Session, machinist: Actor, stay: JobHead
+):
+    made = factories.issue_certificate(db, machinist, list(stay.sessions))
+    assert not {"answers", "identification"} & set(made.snapshot)
+    assert from_plain(data.FlowCertificate, made.snapshot).verification_code == made.code

@@ -15,7 +15,7 @@ from tests.services.expecting import assert_logged, faults_at, last_entry, log_o
 def test_an_engine_type_keeps_its_quantities_as_typed(db: Session, by: Actor):
     made = engines.create(
         db, by,
-        {"builder": "Hollin", "family": "K18", "displacement": "108.7 in3", "bore": "81.00 mm",
+        {"builder": "Hollin", "family": "K18", "displacement": "109.4 in3", "bore": "80.50 mm",
          "cylinders": "4", "aliases": "K 18 T, one eight\nK18 , K 18 T"},
     )  # fmt: skip
     db.flush()
@@ -23,9 +23,9 @@ def test_an_engine_type_keeps_its_quantities_as_typed(db: Session, by: Actor):
     assert engines.get(db, made.id).title == "Hollin K18"
     assert made.displacement is not None
     assert made.bore is not None
-    assert (made.displacement.text, made.bore.text) == ("108.7 in3", "81.00 mm")
+    assert (made.displacement.text, made.bore.text) == ("109.4 in3", "80.50 mm")
     # 1 in = 25.4 mm, by definition.
-    assert made.displacement.si == pytest.approx(108.7 * 0.0254**3, rel=1e-15)
+    assert made.displacement.si == pytest.approx(109.4 * 0.0254**3, rel=1e-15)
     assert made.stroke is None
     assert made.valves_per_cylinder == 2
     assert sorted(alias.name for alias in made.aliases) == ["K 18 T", "K18", "one eight"]
@@ -40,7 +40,7 @@ def test_an_engine_type_keeps_its_quantities_as_typed(db: Session, by: Actor):
         ({"cylinders": "0"}, ["cylinders"]),
         ({"cylinders": "four"}, ["cylinders"]),
         ({"valves_per_cylinder": "1"}, ["valves_per_cylinder"]),
-        ({"displacement": "1781"}, ["displacement"]),
+        ({"displacement": "1792"}, ["displacement"]),
         ({"displacement": "0 cm3"}, ["displacement"]),
         ({"bore": "81 cm3"}, ["bore"]),
         ({"stroke": "-1 mm"}, ["stroke"]),
@@ -72,7 +72,7 @@ def test_changes_are_logged_the_other_names_among_them(db: Session, by: Actor):
     made = factories.create_engine_type(db, aliases=["A", "B"])
     engines.change(db, by, made, {"bore": "81.5 mm", "aliases": "B, C"})
     entries = log_of(db, made)[-2:]
-    assert entries[0].changes == {"bore": ["81 mm", "81.5 mm"]}
+    assert entries[0].changes == {"bore": ["80.5 mm", "81.5 mm"]}
     assert entries[1].changes == {"aliases": ["A, B", "B, C"]}
     engines.change(db, by, made, {"aliases": "C\nB"})
     assert last_entry(db, made).id == entries[1].id
@@ -88,10 +88,10 @@ def test_an_unknown_key_is_not_found(db: Session):
 @pytest.fixture
 def types(db: Session) -> Session:
     for builder, family, displacement, aliases in [
-        ("Vantera", "V18T 20-valve", "1792 cm3", "Vantera 1.8T, one eight five valve"),
-        ("Ostermark", "204T 16-valve", "1998 cm3", "O20T"),
+        ("Vantera", "V18T 20-valve", "1792 cm3", "Vantera V18, eighteen five valve"),
+        ("Ostermark", "O20T 16-valve", "1998 cm3", "O20T"),
         ("Delmarra", "Ironside 342", "342 in3", "Iron side V8"),
-        ("Ferrow", "Boxline 1600", "1626 cm3", "1600 air-cooled"),
+        ("Ferrow", "Boxline 1600", "1626 cm3", "Boxline air-cooled"),
         ("Brücke", "Öl 40", "", ""),
     ]:
         factories.create_engine_type(
@@ -105,7 +105,7 @@ FOUND = {
     "vant": ["V18T 20-valve"],
     "Vantara": ["V18T 20-valve"],
     "v 18-t": ["V18T 20-valve"],
-    "one eigth five valve": ["V18T 20-valve"],
+    "eigthteen five valve": ["V18T 20-valve"],
     "1.8": ["V18T 20-valve"],
     "1,8": ["V18T 20-valve"],
     "1800 cc": ["V18T 20-valve"],
@@ -113,9 +113,9 @@ FOUND = {
     "1.8 L": ["V18T 20-valve"],
     "1.8 litres": ["V18T 20-valve"],
     "Vantera 1.8": ["V18T 20-valve"],
-    "Ostermark 2.0": ["204T 16-valve"],
-    "2.0": ["204T 16-valve"],
-    "2 litre": ["204T 16-valve"],
+    "Ostermark 2.0": ["O20T 16-valve"],
+    "2.0": ["O20T 16-valve"],
+    "2 litre": ["O20T 16-valve"],
     "5.6": ["Ironside 342"],
     "342 ci": ["Ironside 342"],
     "342": ["Ironside 342"],
@@ -132,8 +132,8 @@ FOUND = {
     "5.6 L": ["Ironside 342"],
     "5,6 litres": ["Ironside 342"],
     "109 cu in": ["V18T 20-valve"],
-    "122ci": ["204T 16-valve"],
-    "2.0 4 cyl": ["204T 16-valve"],
+    "122ci": ["O20T 16-valve"],
+    "2.0 4 cyl": ["O20T 16-valve"],
     "2.0 V8": [],
     "1600": ["Boxline 1600"],
     "brucke": ["Öl 40"],

@@ -3,29 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from sqlalchemy.orm import Session
 
-from shopflow.services import entries, measurements
+from shopflow.services import entries
 from shopflow.units import UnitError
-from tests import factories
-from tests.factories import BY
-
-
-def measure(db: Session, stay, kind, value, **where):
-    found = measurements.kind_by_code(db, kind)
-    measurements.record(db, BY, stay, found.id, {"value": value, **where})
-
-
-def test_the_latest_measurement_of_this_very_valve_counts(db: Session):
-    stay = factories.create_visit(db)
-    measure(db, stay, "valve head diameter", "44.0 mm", side="intake", cylinder=2)
-    measure(db, stay, "valve head diameter", "44.5 mm", side="intake", cylinder=2)
-    measure(db, stay, "valve head diameter", "43.0 mm", side="intake")
-    measure(db, stay, "valve head diameter", "36.0 mm", side="exhaust", cylinder=2)
-    measure(db, stay, "seat angle", "39 deg", side="intake")
-    found = entries.measured(stay, "intake", "2")
-    assert found == {"head_diameter": "44.5 mm", "seat_angle": "39 deg"}
-    assert entries.measured(stay, "intake", "1")["head_diameter"] == "43.0 mm"
 
 
 def test_lifts_every_so_much_of_the_diameter():

@@ -38,7 +38,9 @@ def shop_db(db: Session) -> Session:
     links.make(db, factories.BY, job, 30, shows_prices=False)
     factories.create_customer(db, name="=1+1", notes='He said "no",\nthen left')
     for amount in ("50", "-50"):
-        payments.record(db, factories.BY, job, {"amount": amount, "method": "cash"})
+        payments.record(
+            db, factories.BY, job, {"amount": amount, "method": "cash", "is_deposit": True}
+        )
     db.flush()
     return db
 

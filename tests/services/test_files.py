@@ -39,6 +39,8 @@ def test_photos_and_documents_are_kept_with_what_is_said_of_them(db, store):
     assert (photo.is_photo, photo.width, photo.height) == (True, 40, 60)
     assert store.get(photo.sha256).startswith(b"\xff\xd8")
     assert store.get(photo.small_sha256).startswith(b"\xff\xd8")
+    assert store.get(photo.original_sha256) == photos.from_a_telephone()
+    assert photo.original_size == len(photos.from_a_telephone())
     assert (words.is_photo, words.media_type, words.size) == (False, "text/plain", 6)
     assert store.get(words.sha256) == b"44 mm\n"
     assert files.of_stay(db, stay) == files.of_job(db, stay.job) == [photo, words]
@@ -85,7 +87,8 @@ def test_the_same_photo_on_two_jobs_lies_on_the_disk_once(db, store):
     for stay in (one, other):
         add(db, store, stay, Upload("a.jpg", photos.jpeg()))
     assert files.of_job(db, one.job)[0].sha256 == files.of_job(db, other.job)[0].sha256
-    assert len([path for path in store.folder.rglob("*") if path.is_file()]) == 2
+    # The one made from it, its small form, and the original.
+    assert len([path for path in store.folder.rglob("*") if path.is_file()]) == 3
 
 
 def test_a_head_of_another_job_is_refused(db, store):

@@ -47,7 +47,7 @@ def test_open_heads_come_late_first_then_at_risk_then_as_promised(db: Session, b
     assert [row.at_risk for row in found] == [False, True, *[False] * 4]
     risk = found[1].outlook
     assert (risk.to_do, risk.open_for, risk.own) == (3240, 4 * 480, 1800)
-    jobs.approve(db, by, made["late"], "Orla Finch", "telephone")
+    factories.approve(db, by, made["late"], "Orla Finch", "telephone")
     jobs.move(db, by, made["late"], JobState.READY)
     assert not any(row.is_late for row in rows(db))
 
@@ -55,7 +55,7 @@ def test_open_heads_come_late_first_then_at_risk_then_as_promised(db: Session, b
 def test_signed_off_and_skipped_steps_are_not_left_to_do(db: Session, machinist: Actor):
     job = promised(db, "2026-03-10", 480, 100)
     assert rows(db)[0].at_risk
-    jobs.approve(db, machinist, job, "Orla Finch", "telephone")
+    factories.approve(db, machinist, job, "Orla Finch", "telephone")
     step = job.heads[0].operations[0]
     operations.start(db, machinist, step)
     # It counts in full until it is signed off.

@@ -9,9 +9,9 @@ from sqlalchemy.orm import Session
 
 from shopflow.models import HandOffNote, JobHead
 from shopflow.papers.data import Figure
-from shopflow.services import assembly, documents, handoffs
+from shopflow.services import assembly, documents, handoffs, measurements, operations
 from shopflow.services.actor import Actor
-from shopflow.units import SI, US_CUSTOMARY
+from shopflow.units import SI, US_CUSTOMARY, Quantity
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, last_entry, refused
 
@@ -23,7 +23,7 @@ INTAKE = {
 }  # fmt: skip
 
 
-def write(db: Session, by: Actor, stay: JobHead, **changes: str) -> HandOffNote:
+def write(db: Session, by: Actor, stay: JobHead, **changes: object) -> HandOffNote:
     """A note for both sides."""
     valves = {"intake": {**INTAKE, **changes}, "exhaust": {"base_seat_load": "95 lbf"}}
     figures = [{"name": "Rocker ratio", "value": "1.5", "working": "measured at 0.300 in"}]
@@ -100,14 +100,15 @@ def test_the_seat_load_agrees_with_a_hand_calculation(db: Session, by: Actor):
     assert boost == pytest.approx(47.1366, abs=5e-5)
     assert found["Added for boost"].value == "47.1 lbf"
     assert "whole face" in found["Added for boost"].working
-    assert "44 mm" in found["Added for boost"].working
+    # 44 ÷ 25.4 = 1.732: one system of units to a figure, that of the pressure measured.
+    assert "1.732 in" in found["Added for boost"].working
     # 90 + 47.137 + 10 = 147.137 lbf; + 340 lbf/in x 0.450 in = 300.137 lbf.
     assert found["Seat load to set"].value == "147.1 lbf"
     assert found["Seat load to set"].working == "90 lbf + 47.1 lbf + 10 lbf"
     assert found["Load at full lift"].value == "300.1 lbf"
     # 1.650 - 1.100 - 0.450 = 0.100 in.
     assert found["Room to coil bind"].value == "0.100 in"
-    assert "common practice, no source" in found["Added for seat angle"].working
+    assert "common practice (no source) adds about 10 lbf" in found["Added for seat angle"].working
     assert found["Spring rate"].value == "340 lbf/in"
 
 
@@ -180,7 +181,8 @@ def test_room_from_retainer_to_guide_is_what_was_entered_less_the_lift(db: Sessi
 
 
 def test_what_nobody_entered_is_said_to_be_missing(db: Session, by: Actor):
-    found = figures(write(db, by, factories.create_visit(db)), "exhaust")["Not entered"].working
+    stay = factories.create_visit(db, induction="turbocharged")
+    found = figures(write(db, by, stay), "exhaust")["Not entered"].working
     for part in (
         "Seat load to set: valve head diameter, pressure on the valve head",
         "Load at full lift: spring rate, valve lift",
@@ -190,6 +192,149 @@ def test_what_nobody_entered_is_said_to_be_missing(db: Session, by: Actor):
         assert part in found
     whole = write(db, by, factories.create_visit(db), retainer_to_guide="0.520 in")
     assert "Not entered" not in figures(whole)
+
+
+def measure(db: Session, by: Actor, stay: JobHead, code: str, value: str, **place: object) -> None:
+    kind = measurements.kind_by_code(db, code)
+    measurements.record(db, by, stay, kind.id, {"value": value, "when": "after", **place})
+
+
+SHALLOW = "the intake seat is on file at 39 deg, shallower than 45 deg, and its allowance is blank"
+
+
+def test_a_blank_allowance_blocks_the_signature_while_a_shallow_seat_is_on_file(
+    db: Session, machinist: Actor
+):
+    stay = factories.create_visit(db)
+    measure(db, machinist, stay, "seat angle", "45 deg", cylinder=1, side="intake")
+    measure(db, machinist, stay, "seat angle", "39 deg", cylinder=2, side="intake")
+    note = write(db, machinist, stay, seat_angle_allowance="")
+    with refused(SHALLOW):
+        handoffs.sign(db, machinist, note)
+    found = figures(note)
+    assert "Seat load to set" not in found
+    assert found["Added for seat angle"].value == "not entered"
+    handoffs.sign(db, machinist, write(db, machinist, stay, seat_angle_allowance="0 lbf"))
+
+
+def test_a_seat_of_the_last_test_or_of_the_note_itself_counts_as_on_file(
+    db: Session, machinist: Actor
+):
+    tested = factories.create_visit(db)
+    row = factories.create_session(db, tested)
+    row.seat_angle = Quantity("39 deg", math.radians(39))
+    with refused(SHALLOW):
+        handoffs.sign(db, machinist, write(db, machinist, tested, seat_angle_allowance=""))
+    noted = factories.create_visit(db)
+    note = write(db, machinist, noted, seat_angle_allowance="", seat_angle="39 deg")
+    with refused(SHALLOW):
+        handoffs.sign(db, machinist, note)
+    # Half a degree is how well a seat is cut.
+    note = write(db, machinist, noted, seat_angle_allowance="", seat_angle="44.8 deg")
+    handoffs.sign(db, machinist, note)
+
+
+def test_a_seat_load_that_lacks_an_input_blocks_the_signature(db: Session, machinist: Actor):
+    turbo = factories.create_visit(db, induction="turbocharged")
+    note = write(db, machinist, turbo)
+    lacking = "the exhaust seat load lacks: valve head diameter, pressure on the valve head"
+    with refused(lacking):
+        handoffs.sign(db, machinist, note)
+    natural = factories.create_visit(db)
+    note = write(db, machinist, natural, valve_head_diameter="")
+    with refused("the intake seat load lacks: valve head diameter"):
+        handoffs.sign(db, machinist, note)
+    assert "Seat load to set" not in figures(note)
+    note = write(db, machinist, natural, base_seat_load="", port_pressure="")
+    with refused("the intake seat load lacks: base seat load"):
+        handoffs.sign(db, machinist, note)
+    handoffs.sign(db, machinist, write(db, machinist, natural, port_pressure=""))
+
+
+def test_a_derived_allowance_is_of_the_angle_and_says_so(db: Session, by: Actor):
+    stay = factories.create_visit(db)
+    derived = {"seat_angle_allowance": "", "seat_angle": "39 deg", "allowance_derived": True}
+    found = figures(write(db, by, stay, **derived))
+    # By hand: cos 39 ÷ cos 45 = 0.777146 ÷ 0.707107 = 1.09905; 90 × 0.09905 = 8.91 lbf.
+    assert found["Added for seat angle"].value == "8.9 lbf"
+    assert found["Added for seat angle"].working.startswith("derived: 90 lbf × (cos 39")
+    # 90 + 47.137 + 8.914 = 146.05 lbf.
+    assert found["Seat load to set"].value == "146.1 lbf"
+    own = figures(write(db, by, stay, seat_angle="39 deg"))["Added for seat angle"]
+    assert own.working.startswith("the porter's own, not derived; common practice (no source)")
+    steep = figures(write(db, by, stay, **{**derived, "seat_angle": "50 deg"}))
+    assert steep["Added for seat angle"].value == "0.0 lbf"
+    with faults_at("intake-seat_angle", "intake-seat_angle_allowance"):
+        write(db, by, stay, **{**derived, "seat_angle_allowance": "9 lbf", "seat_angle": "90 deg"})
+
+
+def test_each_figure_stands_in_the_units_it_was_measured_in_first(db: Session, by: Actor):
+    """A shop in US units, its springs measured in newtons and millimetres."""
+    note = write(
+        db, by, factories.create_visit(db),
+        base_seat_load="400 N", installed_load="700 N", installed_height="41.9 mm",
+        coil_bind_height="1.100 in", retainer_to_guide="13.2 mm",
+    )  # fmt: skip
+    found = figures(note)
+    assert found["Seat load to set"].value == "654 N"
+    assert found["Seat load to set"].working == "400 N + 210 N + 44 N"
+    assert "46 N above" in found["Spring load at installed height"].working
+    # 340 lbf/in = 59.54 N/mm; 0.450 in = 11.43 mm; 700 + 59.54 × 11.43 = 1380.6 N.
+    assert found["Load at full lift"].value == "1381 N"
+    assert "59.54 N/mm × 11.43 mm" in found["Load at full lift"].working
+    # 41.9 − 27.94 − 11.43 = 2.53 mm.
+    assert found["Room to coil bind"].value == "2.53 mm"
+    assert found["Retainer to guide at full lift"].value == "1.77 mm"
+
+
+def test_installed_height_and_coil_bind_are_stated_per_valve_and_the_worst_is_named(
+    db: Session, by: Actor
+):
+    stay = factories.create_visit(db)
+    for cylinder, height, load in ((1, "1.655 in", "148 lbf"), (2, "1.540 in", "161 lbf"),
+                                   (3, "1.660 in", "146 lbf")):  # fmt: skip
+        place = {"cylinder": cylinder, "side": "intake"}
+        measure(db, by, stay, "installed height", height, **place)
+        measure(db, by, stay, "seat load", load, **place)
+    measure(db, by, stay, "installed height", "1.200 in", cylinder=1, side="exhaust")
+    note = write(db, by, stay)
+    found = figures(note)
+    # By hand: 1.540 − 1.100 − 0.450 = −0.010 in.
+    assert found["Lowest installed height"].value == "1.540 in"
+    assert found["Lowest installed height"].working == "cylinder 2 intake, the lowest of 3 measured"
+    room = found["Room to coil bind"]
+    assert room.value == "-0.010 in"
+    assert "at cylinder 2 intake" in room.working
+    assert "THE SPRING BINDS" in room.working
+    # 146 − 147.137 = −1.1 lbf.
+    least = found["Least seat load measured"]
+    assert (least.value, least.working.split(";")[0]) == ("146 lbf", "cylinder 3 intake")
+    assert "1.1 lbf SHORT" in least.working
+    side = assembly.side_figures(note.valves[0], US_CUSTOMARY)
+    assert [(row.where, row.room_to_coil_bind) for row in side.each] == [
+        ("cylinder 1 intake", "0.105 in"),
+        ("cylinder 2 intake", "-0.010 in"),
+        ("cylinder 3 intake", "0.110 in"),
+    ]
+
+
+def test_a_sheet_with_no_figures_is_not_printed(db: Session, by: Actor):
+    stay = factories.create_visit(db)
+    handoffs.write(db, by, stay, WORDS, {}, [])
+    with refused("has no figures yet"):
+        documents.hand_off(db, stay)
+
+
+def test_steps_not_done_are_the_sheets_remaining_work(db: Session, machinist: Actor):
+    stay = factories.create_visit(db)
+    write(db, machinist, stay)
+    assert documents.hand_off(db, stay).title == f"Hand-off of head {stay.tag}"
+    step = factories.create_operation(db, stay, "teardown")
+    sheet = documents.hand_off(db, stay)
+    assert sheet.remaining == ("Teardown",)
+    assert sheet.title == f"Hand-off of part-finished head {stay.tag}"
+    operations.skip(db, machinist, step, "Came in bare.")
+    assert documents.hand_off(db, stay).remaining == ()
 
 
 def test_the_sheet_holds_what_the_note_says(db: Session, machinist: Actor):

@@ -7,35 +7,56 @@ from concurrent.futures import ThreadPoolExecutor
 from decimal import Decimal
 from threading import Barrier
 
+import pymupdf
 import pytest
 from sqlalchemy import Engine, select, text
 from sqlalchemy.exc import DatabaseError
 from sqlalchemy.orm import Session
 
+from shopflow import papers
 from shopflow.database import session_factory
 from shopflow.errors import RuleError
 from shopflow.models import Invoice, Job
 from shopflow.papers.invoice import Invoice as InvoicePaper
 from shopflow.papers.snapshot import from_plain
-from shopflow.services import credits, house_style, invoices, operations, payments
+from shopflow.services import (
+    balances,
+    credits,
+    house_style,
+    invoices,
+    operations,
+    payments,
+    quotes,
+)
 from shopflow.services.actor import Actor
 from tests import factories
 from tests.services.expecting import faults_at, last_entry, refused
 
 
-def create_priced_job(db: Session, *prices: str, **overrides: str) -> Job:
-    """A job of one head with operations at these prices."""
-    stay = factories.create_visit(db, **overrides)
+def create_priced_job(db: Session, *prices: str) -> Job:
+    """A job of one head with operations at these prices, approved and done."""
+    stay, by = factories.create_visit(db), factories.someone(db)
     for price in prices:
         factories.create_operation(db, stay, price=price)
+    factories.approve(db, by, stay.job)
+    for step in stay.operations:
+        operations.sign_off(db, by, step, {})
     return stay.job
+
+
+def agreed(db: Session, by: Actor, job: Job) -> None:
+    """Let the customer approve what was added since, by a quote."""
+    quotes.approve(db, by, quotes.give(db, by, job, {}), "Cal", "telephone")
 
 
 @pytest.fixture
 def job(db: Session) -> Job:
     """A job of 150.05 before 8.25 % tax: 162.43 with it."""
     factories.create_shop(db, tax_rate_percent="8.25")
-    return create_priced_job(db, "100.00", "50.05", deposit="40.00")
+    found = create_priced_job(db, "100.00", "50.05")
+    deposit = {"amount": "40.00", "method": "cash", "is_deposit": True}
+    payments.record(db, factories.BY, found, deposit)
+    return found
 
 
 def said(invoice: Invoice) -> InvoicePaper:
@@ -61,9 +82,10 @@ def test_an_invoice_says_what_is_left_to_pay(db: Session, machinist: Actor, job:
     assert content.payment_to == "Account 42"
     assert hashlib.sha256(invoice.pdf).hexdigest() == invoice.sha256
     assert last_entry(db, invoice).note == "INV-2026-0001"
-    account = payments.account(db, job)
-    assert (account.invoiced, account.received) == (Decimal("162.43"), Decimal("60.43"))
-    assert account.open == account.left == Decimal("102.00")
+    assert content.received[0].what.startswith("Deposit, cash, ")
+    found = balances.of_job(db, job)
+    assert (found.invoiced, found.received) == (Decimal("162.43"), Decimal("60.43"))
+    assert found.balance == found.left == Decimal("102.00")
 
 
 def test_work_is_invoiced_once(db: Session, machinist: Actor, job: Job):
@@ -73,13 +95,61 @@ def test_work_is_invoiced_once(db: Session, machinist: Actor, job: Job):
     later = factories.create_operation(db, job.heads[0], price="10.00")
     left_out = factories.create_operation(db, job.heads[0], price="99.00")
     operations.skip(db, machinist, left_out, "not needed")
-    second = invoices.issue(db, machinist, job)
+    agreed(db, machinist, job)
+    second = invoices.issue(db, machinist, job, [later.id])
     assert [line.operation_id for line in second.lines] == [later.id]
     # 40.00 taken is less than the first invoice: nothing of it is left for the second.
     assert said(second).received == ()
     assert said(second).balance == second.total == Decimal("10.83")
     payments.record(db, machinist, job, {"amount": "130", "method": "cash"})
-    assert payments.account(db, job).open == first.total + second.total - 170
+    assert balances.of_job(db, job).balance == first.total + second.total - 170
+
+
+def test_an_invoice_starts_with_what_is_done_and_approved_and_blocks_the_rest(
+    db: Session, machinist: Actor, job: Job
+):
+    stay = job.heads[0]
+    planned = factories.create_operation(db, stay, price="10.00")
+    agreed(db, machinist, job)
+    extra = factories.create_operation(db, stay, "seat-cut", price="1999.00")
+    found = balances.of_job(db, job)
+    assert invoices.ready(found) == stay.operations[:2]
+    assert planned in found.to_invoice
+    assert found.not_approved == (extra,)
+    with refused("not approved by the customer: Seat cut"):
+        invoices.issue(db, machinist, job, [planned.id, extra.id])
+    with refused("choose at least one step"):
+        invoices.issue(db, machinist, job, [])
+    first = invoices.issue(db, machinist, job)
+    assert [line.operation_id for line in first.lines] == [step.id for step in stay.operations[:2]]
+    assert len(invoices.issue(db, machinist, job, [planned.id]).lines) == 1
+    with refused("has not approved this work"):
+        invoices.issue(db, machinist, job)
+
+
+def test_a_preview_is_marked_and_takes_no_number(db: Session, machinist: Actor, job: Job):
+    content = invoices.preview(db, machinist, job)
+    assert content.preview
+    with pymupdf.open(stream=papers.invoice(content)) as pdf:
+        text = pdf[0].get_text()
+    assert "Preview, not issued" in text
+    assert "INV-" not in text
+    assert invoices.issue(db, machinist, job).number == "INV-2026-0001"
+
+
+def test_instructions_never_print_on_what_a_customer_gets(db: Session, machinist: Actor, job: Job):
+    texts = {"instructions": "charge him double", "customer_text": "Bench at 28 inches"}
+    step = factories.create_operation(db, job.heads[0], price="10.00", **texts)
+    operations.change(db, machinist, step, {"notes": "he will not notice"})
+    quote = quotes.give(db, machinist, job, {})
+    quotes.approve(db, machinist, quote, "Cal", "telephone")
+    invoice = invoices.issue(db, machinist, job, [step.id])
+    for paper in (quote, invoice):
+        with pymupdf.open(stream=paper.pdf) as pdf:
+            text = " ".join(page.get_text() for page in pdf)
+        assert "charge him" not in text
+        assert "notice" not in text
+        assert "Bench at 28 inches" in text
 
 
 def test_only_a_credit_note_takes_an_invoice_back(db: Session, machinist: Actor, job: Job):
@@ -91,7 +161,7 @@ def test_only_a_credit_note_takes_an_invoice_back(db: Session, machinist: Actor,
     assert said(note).credits == "invoice INV-2026-0001 of 2026-03-05"
     assert said(note).lines == said(invoice).lines
     assert invoice.credit_notes == [note]
-    assert payments.account(db, job).invoiced == 0
+    assert balances.of_job(db, job).balance == -40
     with refused("taken back by CN-2026-0001"):
         credits.credit(db, machinist, invoice, "again")
     with refused("a credit note is not"):
@@ -115,7 +185,7 @@ def test_a_part_is_taken_back_line_by_line(db: Session, machinist: Actor, job: J
     assert not invoice.is_taken_back
     with refused("left to invoice"):
         invoices.issue(db, machinist, job)
-    assert payments.account(db, job).invoiced == Decimal("151.50")
+    assert balances.of_job(db, job).balance == Decimal("111.50")
     rest = credits.credit(db, machinist, invoice, "all of it after all")
     assert (rest.total, rest.tax) == (Decimal("151.50"), Decimal("11.55"))
     assert invoice.is_taken_back
@@ -194,9 +264,10 @@ def test_a_payment_that_cannot_be_is_refused(
 
 
 def test_what_is_paid_back_counts_against_what_came_in(db: Session, by: Actor, job: Job):
-    payments.record(db, by, job, {"amount": "200", "method": "card"})
+    typed = {"amount": "200", "method": "card", "overpayment_meant": True}
+    payments.record(db, by, job, typed)
     payments.record(db, by, job, {"amount": "-77.57", "method": "card", "note": "paid back"})
-    assert payments.account(db, job).left == 0
+    assert balances.of_job(db, job).left == 0
 
 
 def test_numbers_have_no_gap_and_none_twice_when_many_issue_at_once(engine: Engine):

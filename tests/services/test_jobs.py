@@ -12,7 +12,16 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
 from shopflow.models import Customer, Head, Job, JobState
-from shopflow.services import booking, events, heads, jobs, operations, routings
+from shopflow.services import (
+    booking,
+    events,
+    heads,
+    jobs,
+    operations,
+    payments,
+    quotes,
+    routings,
+)
 from shopflow.services.actor import Actor
 from shopflow.services.booking import BookIn
 from tests import factories
@@ -22,8 +31,9 @@ NEW = BookIn(
     customer={"name": "Ostrava & Sons"},
     engine_type={"builder": "Hollin", "family": "K18", "cylinders": "4"},
     heads=[{"casting_number": "HC 4417", "serial": "B 1", "condition": "two bent valves"}],
-    job={"asked_for": "More flow", "deposit": "250.10", "boost": "20 psi", "purpose": "drag",
+    job={"asked_for": "More flow", "boost": "20 psi", "purpose": "drag",
          "promised_on": "2026-04-01", "intake_lift": "0.450 in", "rev_limit_rpm": "7200"},
+    deposit={"amount": "250.10", "method": "card"},
 )  # fmt: skip
 
 
@@ -39,8 +49,9 @@ def test_customer_engine_heads_and_job_are_booked_in_at_one_go(db: Session, mach
         "drag",
         date(2026, 4, 1),
     )
-    assert job.deposit == Decimal("250.10")
-    assert str(job.deposit) == "250.10"
+    (deposit,) = payments.of_job(db, job)
+    assert (str(deposit.amount), deposit.method, deposit.is_deposit) == ("250.10", "card", True)
+    assert (deposit.received_on, deposit.recorded_by_id) == (date(2026, 3, 5), machinist.person_id)
     assert job.boost is not None
     assert job.intake_lift is not None
     assert (job.boost.text, job.intake_lift.text) == ("20 psi", "0.450 in")
@@ -55,7 +66,7 @@ def test_customer_engine_heads_and_job_are_booked_in_at_one_go(db: Session, mach
 
 def test_several_heads_and_a_routing_go_on_one_job(db: Session, by: Actor):
     factories.create_shop(db)
-    steps = [{"kind": "teardown"}, {"kind": "flow-test", "price": "80.25"}]
+    steps = [{"kind": "teardown", "price": "60"}, {"kind": "flow-test", "price": "80.25"}]
     routing = routings.save(db, by, "Flow only", "", steps)
     pair = [{"serial": "L"}, {"serial": "R"}]
     job = booking.book_in(db, by, replace(NEW, heads=pair, routing_id=routing.id))
@@ -72,11 +83,13 @@ def test_every_fault_of_the_form_comes_in_one_go_under_its_part(db: Session, by:
         customer={"name": ""},
         engine_type={"builder": "Hollin", "family": "", "cylinders": "0"},
         heads=[{"serial": "fits"}, {"serial": "x" * 101, "colour": "red"}, {"condition": "\x00"}],
-        job={"deposit": "12.345", "boost": "20", "rev_limit_rpm": "fast"},
+        job={"boost": "20", "rev_limit_rpm": "fast"},
+        deposit={"amount": "12.345", "method": " "},
     )
     with faults_at(
-        "customer-name", "engine_type-family", "engine_type-cylinders", "job-deposit",
-        "job-boost", "job-rev_limit_rpm", "heads-1-serial", "heads-1-colour", "heads-2-condition",
+        "customer-name", "engine_type-family", "engine_type-cylinders",
+        "job-boost", "job-rev_limit_rpm", "deposit-amount", "deposit-method",
+        "heads-1-serial", "heads-1-colour", "heads-2-condition",
     ):  # fmt: skip
         booking.book_in(db, by, form)
     assert db.scalar(select(func.count()).select_from(Job)) == 0
@@ -162,10 +175,10 @@ def test_changes_are_checked_and_logged_on_the_job(db: Session, machinist: Actor
 
 
 def test_approval_says_who_how_and_when(db: Session, machinist: Actor):
-    job = factories.create_job(db)
+    job = factories.create_operation(db).job_head.job
     with faults_at("approved_by", "approved_how"):
-        jobs.approve(db, machinist, job, " ", "")
-    jobs.approve(db, machinist, job, "Cal Pruitt", "telephone")
+        factories.approve(db, machinist, job, " ", "")
+    factories.approve(db, machinist, job, "Cal Pruitt", "telephone")
     assert (job.state, job.approved_at) == (JobState.APPROVED, machinist.at)
     assert_logged(
         db, job, machinist, "approved",
@@ -177,12 +190,12 @@ def test_approval_says_who_how_and_when(db: Session, machinist: Actor):
 def test_nobody_approves_what_is_closed_nor_moves_to_approved_without_approval(
     db: Session, by: Actor
 ):
-    job = factories.create_job(db)
+    job = factories.create_operation(db).job_head.job
     with refused("who approved"):
         jobs.move(db, by, job, JobState.APPROVED)
     jobs.cancel(db, by, job, "sold the car")
     with refused("is cancelled"):
-        jobs.approve(db, by, job, "Cal", "telephone")
+        factories.approve(db, by, job, "Cal", "telephone")
 
 
 def test_calling_off_needs_a_reason_and_deletes_nothing(db: Session, machinist: Actor):
@@ -202,7 +215,7 @@ def test_calling_off_needs_a_reason_and_deletes_nothing(db: Session, machinist: 
 def test_heads_leave_only_with_their_work_done(db: Session, machinist: Actor):
     stay = factories.create_visit(db)
     step = factories.create_operation(db, stay)
-    jobs.approve(db, machinist, stay.job, "Cal", "telephone")
+    factories.approve(db, machinist, stay.job, "Cal", "telephone")
     with refused(f"{stay.tag} still has open operations"):
         jobs.move(db, machinist, stay.job, JobState.READY)
     operations.sign_off(db, machinist, step, {})
@@ -231,9 +244,11 @@ def test_where_a_head_stands_is_said_in_the_shops_words(db: Session, machinist: 
     job = stay.job
     step = factories.create_operation(db, stay, "seat-cut")
     said = [jobs.where_it_stands(stay)]
-    jobs.move(db, machinist, job, JobState.QUOTED)
+    with refused("by sending its quote"):
+        jobs.move(db, machinist, job, JobState.QUOTED)
+    quotes.give(db, machinist, job, {})
     said.append(jobs.where_it_stands(stay))
-    jobs.approve(db, machinist, job, "Cal", "telephone")
+    factories.approve(db, machinist, job, "Cal", "telephone")
     said.append(jobs.where_it_stands(stay))
     operations.start(db, machinist, step)
     said.append(jobs.where_it_stands(stay))

@@ -30,7 +30,7 @@ def is_true(db: Session) -> bool:
 def test_every_verb_leaves_the_rows_true(db: Session, by: Actor, machinist: Actor) -> None:
     job = factories.create_job(db, head_count=2, notes="Shelf Ö")
     stay = job.heads[0]
-    jobs.approve(db, by, job, "the customer", "by telephone")
+    factories.approve(db, by, job, "the customer", "by telephone")
     step = factories.create_operation(db, stay)
     assert is_true(db)
     assert len(kept(db)) == 2

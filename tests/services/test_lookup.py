@@ -8,7 +8,15 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.models import Job
-from shopflow.services import booking, jobs, lookup, search, sessions
+from shopflow.services import (
+    booking,
+    jobs,
+    lookup,
+    measurements,
+    operations,
+    search,
+    sessions,
+)
 from shopflow.services.actor import Actor
 from shopflow.services.lookup import PastJob
 from tests import factories
@@ -23,10 +31,10 @@ def past(db: Session, by: Actor) -> dict[str, Job]:
     factories.create_shop(db)
     small = factories.create_engine_type(
         db, builder="Vantera", family="V18T 20-valve", displacement="1792 cm3",
-        aliases="one eight five valve",
+        aliases="eighteen five valve",
     )  # fmt: skip
     large = factories.create_engine_type(
-        db, builder="Delmarra", family="Ironside 342", displacement="342 in3"
+        db, builder="Delmarra", family="Ironside 342", displacement="342 in3", cylinders="8"
     )
     made = {}
     for day, name in enumerate(CUSTOMERS):
@@ -55,7 +63,7 @@ FOUND = {
     "1.8": SMALL,
     "1800 cc": SMALL,
     "1.8 L": SMALL,
-    "one eigth five valve": SMALL,
+    "eigthteen five valve": SMALL,
     "Ironside": LARGE,
     "iron side": LARGE,
     "342 ci": LARGE,
@@ -171,11 +179,100 @@ def test_one_box_searches_everything(db: Session, past: dict[str, Job], subtests
             assert len(hits) == len(set(hits))
 
 
+@pytest.fixture
+def worked(db: Session, past: dict[str, Job]) -> dict[str, Job]:
+    """The same jobs with facts of their own to be asked for."""
+    for name, values in {
+        "Müllenbach": {"purpose": "drag", "induction": "turbocharged", "fuel": "methanol"},
+        "Beaudry-Lachance": {"purpose": "marine", "induction": "turbocharged", "fuel": "E85"},
+        "Garage": {"purpose": "street", "notes": "drag it off the shelf, no methanol, 39 deg"},
+        "Delgadillo": {"induction": "supercharged", "fuel": "petrol and ethanol"},
+    }.items():
+        jobs.change(db, factories.BY, past[name], values)
+    stays = {name: job.heads[0] for name, job in past.items()}
+    cut = INTAKE_US.replace('"45 deg"', '"39 deg"').replace('"1.732 in"', '"2 in"')
+    factories.create_session(db, stays["Beaudry-Lachance"], cut)
+    factories.create_session(db, stays["Müllenbach"], INTAKE_US)
+    factories.create_session(db, stays["Müllenbach"], EXHAUST_SI)
+    kind = measurements.kind_by_code(db, "seat angle")
+    measured = {"side": "exhaust", "value": "39 deg", "when": "after"}
+    measurements.record(db, factories.BY, stays["Delgadillo"], kind.id, measured)
+    step = factories.create_operation(db, stays["Garage"], "hot-wash")
+    operations.sign_off(db, factories.someone(db), step, {})
+    factories.create_operation(db, stays["Delgadillo"], "hot-wash")
+    return past
+
+
+FACTS = {
+    "39 deg": (["Delgadillo", "Beaudry-Lachance"], "Seat angle 39°, any engine"),
+    "39° seats": (["Delgadillo", "Beaudry-Lachance"], "Seat angle 39°, any engine"),
+    "seat angle 39": (["Delgadillo", "Beaudry-Lachance"], "Seat angle 39°, any engine"),
+    "39 deg exhaust": (["Delgadillo"], "Seat angle 39°, exhaust, any engine"),
+    "38.8 deg": ([], "Seat angle 38.8°, any engine"),
+    "drag": (["Müllenbach"], "Purpose drag, any engine"),
+    "methanol": (["Müllenbach"], "Fuel methanol, any engine"),
+    "ethanol": (["Delgadillo"], "Fuel ethanol, any engine"),
+    "gasoline": (["Delgadillo"], "Fuel gasoline, any engine"),
+    "fuel E85": (["Beaudry-Lachance"], "Fuel e85, any engine"),
+    "turbocharged": (["Beaudry-Lachance", "Müllenbach"], "Turbocharged, any engine"),
+    "supercharged": (["Delgadillo"], "Supercharged, any engine"),
+    "naturally aspirated": (["Garage"], "Naturally aspirated, any engine"),
+    "2 in intake valve": (["Beaudry-Lachance"], "Intake valve head 2 in, any engine"),
+    "50.8 mm valve": (["Beaudry-Lachance"], "Valve head 50.8 mm, any engine"),
+    "intake valve 2 inch": (["Beaudry-Lachance"], "Intake valve head 2 in, any engine"),
+    "2 in exhaust valve": ([], "Exhaust valve head 2 in, any engine"),
+    "exhaust": (["Müllenbach"], "Exhaust side tested, any engine"),
+    "8 cylinders": (LARGE, "8 cylinders, any engine"),
+    "hot wash": (["Garage"], "Step done: Hot wash, any engine"),
+    "marine turbo": (["Beaudry-Lachance"], "Purpose marine, turbocharged, any engine"),
+    "“drag” shelf": (["Garage"], None),
+    "Vantera drag": (
+        ["Müllenbach"], "Purpose drag, “Vantera” (engine Vantera; or in numbers and notes)",
+    ),
+    "turbocharged 342 39 deg": (
+        ["Beaudry-Lachance"],
+        "Seat angle 39°, turbocharged, “342” (displaces 342 in³; or in numbers and notes)",
+    ),
+    "V8 on 39 deg, Zoe": (["Beaudry-Lachance"], None),
+    "turbocharged 289 39 deg": ([], None),
+}  # fmt: skip
+
+
+def test_facts_asked_for_find_exactly_the_jobs_that_have_them_and_it_is_told_how(
+    db: Session, worked: dict[str, Job], subtests: pytest.Subtests
+):
+    for text, (wanted, understood) in FACTS.items():
+        with subtests.test(text):
+            assert found(db, worked, text) == wanted
+            if understood:
+                assert lookup.look_up(db, text).understood == understood
+
+
+def test_a_fact_is_a_reason(db: Session, worked: dict[str, Job]):
+    (row,) = lookup.past_jobs(db, "Vantera drag")
+    assert row.why == "engine Vantera; purpose drag"
+
+
+def test_a_name_on_file_is_no_fact(db: Session, worked: dict[str, Job]):
+    factories.create_engine_type(db, builder="Trewarrick Marine", family="Gannet")
+    factories.create_customer(db, name="Drag Street Garage")
+    for text in ("Trewarrick Marine", "drag street garage"):
+        assert lookup.past_jobs(db, text) == []
+        assert f"“{text}”" in lookup.look_up(db, text).understood
+
+
+def test_digits_that_contradict_an_engine_type_exclude_it(db: Session, worked: dict[str, Job]):
+    for text in ("Ironside 289", "Delmarra 289", "289", "Ironside V6", "v 19-t"):
+        assert found(db, worked, text) == [], text
+    for text in ("Ironsde 342", "Ironside 34", "Delmara Ironside V8", "v 18-t"):
+        assert found(db, worked, text) in (LARGE, SMALL), text
+
+
 WHY = {
     "vantra": "engine Vantera",
     "1.8 L": "displaces 1792 cm³",
     "342 cu in": "displaces 342 in³",
-    "one eigth five valve": "Vantera V18T 20-valve is also called one eight five valve",
+    "eigthteen five valve": "Vantera V18T 20-valve is also called eighteen five valve",
     "mulenbach": "customer Jürgen Müllenbach",
     "vt 202 582": "casting number VT-20.2 58/2",
     "b-38840": "serial B 38840",

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow.errors import NotFoundError
+from shopflow.errors import FaultsError, NotFoundError
 from shopflow.models import JobHead, Measurement
-from shopflow.services import entries, measurements, verdicts
+from shopflow.services import catalogue, measurements, sizes, verdicts
 from shopflow.services.actor import Actor
 from tests import factories
 from tests.factories import BY
@@ -49,10 +49,10 @@ def test_a_figure_is_kept_as_typed_with_its_place_and_operation(db: Session, mac
         ("0.025 mm", "0.025 mm", "0.055 mm", "within limits"),
         ("0.0551 mm", "0.025 mm", "0.055 mm", "outside limits"),
         ("0.0249 mm", "0.025 mm", "0.055 mm", "outside limits"),
-        ("1 in", "25.4 mm", "", "within limits"),
-        ("1 in", "", "25.4 mm", "within limits"),
-        ("25.39 mm", "1 in", "", "outside limits"),
-        ("25.41 mm", "", "1 in", "outside limits"),
+        ("0.01 in", "0.254 mm", "", "within limits"),
+        ("0.01 in", "", "0.254 mm", "within limits"),
+        ("0.2539 mm", "0.01 in", "", "outside limits"),
+        ("0.2541 mm", "", "0.01 in", "outside limits"),
         ("0.04 mm", "", "", "no limit given"),
         ("1 mm", "1.0 mm", "1.00 mm", "within limits"),
         # The same length in two units is the same, whatever binary fractions make of it.
@@ -78,7 +78,7 @@ def test_the_limits_themselves_are_within(
         ({"value": "0.04"}, ["value"]),
         ({"value": "4 cm3"}, ["value"]),
         ({"value": "1 mm", "lower": "wide", "upper": "2 degC"}, ["lower", "upper"]),
-        ({"value": "1 mm", "lower": "3 mm", "upper": "2 mm"}, ["lower"]),
+        ({"value": "1 mm", "lower": "0.3 mm", "upper": "0.2 mm"}, ["lower"]),
         ({"value": "1 mm", "cylinder": "0"}, ["cylinder"]),
         ({"value": "1 mm", "side": "left"}, ["side"]),
         ({"value": "1 mm", "when": "during"}, ["when"]),
@@ -118,6 +118,41 @@ def test_a_correction_keeps_what_it_was_in_the_log(db: Session, by: Actor, machi
     assert made.verdict == "no limit given"
 
 
+@pytest.mark.parametrize(
+    ("code", "typed", "bounds"),
+    [
+        ("chamber volume", "5100 cm3", "enter 1 to 1500 cm3"),
+        ("guide clearance", "60 mm", "enter 0 to 1 mm"),
+        ("guide clearance", "2 in", "enter 0 to 0.03937 in"),
+        ("seat angle", "5 deg", "enter 10 to 80 deg"),
+        ("valve head diameter", "1.9 mm", "enter 8 to 150 mm"),
+    ],
+)
+def test_a_value_that_no_head_has_is_refused_at_its_field(db: Session, code, typed, bounds):
+    stay = factories.create_visit(db)
+    kind = measurements.kind_by_code(db, code)
+    for name in ("value", "lower", "upper"):
+        values = {"value": catalogue.BOUNDS[code][1], name: typed}
+        with pytest.raises(FaultsError) as caught:
+            measurements.record(db, factories.BY, stay, kind.id, values)
+        (fault,) = caught.value.faults
+        assert fault.key == name
+        assert f"'{typed}' is not a plausible {code}: {bounds}" in fault.message
+
+
+def test_every_kind_has_its_bounds_and_they_are_generous():
+    assert set(catalogue.BOUNDS) == {figure.code for figure in catalogue.MEASUREMENTS}
+
+
+def test_a_cylinder_the_engine_does_not_have_is_refused(db: Session):
+    stay = factories.create_visit(db)
+    count = stay.head.engine_type.cylinders
+    given = {"value": "0.04 mm", "cylinder": "99"}
+    words = f"'99' is not a cylinder of this engine: enter a number from 1 to {count}"
+    with pytest.raises(FaultsError, match=words):
+        record(db, factories.BY, stay, "guide clearance", **given)
+
+
 def test_a_measurement_struck_out_counts_nowhere_until_it_is_restored(db: Session):
     step = factories.create_operation(db)
     stay = step.job_head
@@ -132,7 +167,7 @@ def test_a_measurement_struck_out_counts_nowhere_until_it_is_restored(db: Sessio
     assert_logged(db, second, BY, "struck out", struck_because=["", "measured on the exhaust"])
     assert (stay.measurements, step.measurements) == ([first], [first])
     assert stay.struck_measurements == [second]
-    assert entries.measured(stay, "intake", "")["throat_diameter"] == "38 mm"
+    assert sizes.measured(stay, "intake", "")["throat_diameter"] is first
     assert verdicts.latest(step.measurements) == [first]
     with refused("restore it before"):
         measurements.correct(db, BY, second, {"value": "40 mm"})

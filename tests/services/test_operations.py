@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
 from shopflow.models import JobState, OperationState
-from shopflow.services import jobs, operations, order, routings
+from shopflow.services import jobs, operation_kinds, operations, order, routings
 from shopflow.services.actor import Actor
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, last_entry, log_of, refused
@@ -19,6 +19,11 @@ def test_a_step_takes_the_kinds_usual_minutes_and_price_where_none_are_given(
     db: Session, by: Actor
 ):
     stay = factories.create_visit(db)
+    kind = operations.kind_by_code(db, "seat-cut")
+    # No shop starts with prices that nobody of it has set.
+    blank = factories.create_operation(db, factories.create_visit(db), "seat-cut", price="")
+    assert (kind.usual_price, blank.price) == (None, None)
+    operation_kinds.change(db, by, kind, {"usual_price": "160.00"})
     usual = factories.create_operation(db, stay, "seat-cut", planned_minutes="", price="")
     # Ten times a tenth is one, in money.
     own = [factories.create_operation(db, stay, "seat-cut", price="0.10") for _ in range(10)]
@@ -75,7 +80,7 @@ def test_no_metal_is_cut_before_approval_but_looking_is_free(db: Session, machin
         with refused("no metal is cut before the customer has approved"):
             verb(db, machinist, cutting)
     assert cutting.state is OperationState.PLANNED
-    jobs.approve(db, machinist, stay.job, "Cal Pruitt", "telephone")
+    factories.approve(db, machinist, stay.job, "Cal Pruitt", "telephone")
     operations.start(db, machinist, cutting)
     assert stay.job.state is JobState.IN_WORK
     assert_logged(db, cutting, machinist, "started", state=["planned", "started"])
@@ -218,7 +223,7 @@ def test_a_routing_is_saved_listed_and_planned_in_order(db: Session, by: Actor):
     assert stay.operations == planned
     assert [(s.kind.code, s.planned_minutes, s.price) for s in planned] == [
         ("teardown", 45, Decimal("12.34")),
-        ("seat-cut", 45, Decimal("160.00")),
+        ("seat-cut", 45, None),
     ]
     with pytest.raises(NotFoundError, match="no such routing"):
         routings.get(db, 4711)

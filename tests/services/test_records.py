@@ -15,8 +15,8 @@ from sqlalchemy.orm.exc import StaleDataError
 
 from shopflow.database import open_engine, session_factory
 from shopflow.errors import ShopflowError
-from shopflow.models import Customer, Job
-from shopflow.services import customers, events, jobs
+from shopflow.models import Customer, Payment
+from shopflow.services import customers, events, jobs, payments
 from shopflow.services.actor import Actor
 from tests import factories
 from tests.patience import PATIENCE
@@ -39,18 +39,19 @@ def test_a_time_without_a_zone_or_money_past_the_cent_is_refused(db: Session):
     with pytest.raises(StatementError, match="needs its zone"):
         db.execute(insert(Customer).values(name="Ostrava", created_at=naive))
     with pytest.raises(StatementError, match="more than two decimals"):
-        db.execute(update(Job).values(deposit=Decimal("1.005")))
+        db.execute(update(Payment).values(amount=Decimal("1.005")))
 
 
 @pytest.mark.parametrize("amount", ["0.01", "0.10", "99999999.99", "1e2", "19.9"])
 def test_money_comes_back_to_the_cent(db: Session, amount: str):
-    job = factories.create_job(db, deposit=amount)
+    typed = {"amount": amount, "method": "cash", "overpayment_meant": True}
+    row = payments.record(db, factories.BY, factories.create_job(db), typed)
     db.flush()
-    db.expire(job)
-    assert isinstance(job.deposit, Decimal)
-    assert job.deposit == Decimal(amount)
-    assert str(job.deposit) == f"{Decimal(amount):.2f}"
-    hundredths = db.scalar(text("SELECT deposit FROM job"))
+    db.expire(row)
+    assert isinstance(row.amount, Decimal)
+    assert row.amount == Decimal(amount)
+    assert str(row.amount) == f"{Decimal(amount):.2f}"
+    hundredths = db.scalar(text("SELECT amount FROM payment"))
     assert hundredths == int(Decimal(amount) * 100)
 
 

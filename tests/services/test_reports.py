@@ -32,7 +32,7 @@ def period(db: Session, first: str = "2026-01-01", last: str = "2026-03-31") -> 
 def gone_out(db: Session, by: Actor, booked: str, ready: str, out: str, promised: str = "") -> Job:
     """A job taken through the shop; moments in UTC."""
     job = factories.create_job(db, by=at(booked, by), promised_on=promised)
-    jobs.approve(db, at(booked, by), job, "Orla Finch", "telephone")
+    factories.approve(db, at(booked, by), job, "Orla Finch", "telephone")
     jobs.move(db, at(ready, by), job, JobState.READY)
     jobs.move(db, at(out, by), job, JobState.COLLECTED)
     return job
@@ -106,7 +106,7 @@ def test_going_back_to_work_makes_it_ready_later_and_coming_back_does_not(
 
 def test_hours_are_of_steps_whose_time_was_written(db: Session, machinist: Actor):
     stay = factories.create_visit(db)
-    jobs.approve(db, machinist, stay.job, "Orla Finch", "telephone")
+    factories.approve(db, machinist, stay.job, "Orla Finch", "telephone")
     for planned, actual in (("60", "90"), ("30", "15"), ("45", "")):
         step = factories.create_operation(db, stay, planned_minutes=planned)
         operations.start(db, machinist, step)
@@ -123,10 +123,11 @@ def test_revenue_is_invoices_less_credit_notes_before_tax(db: Session, by: Actor
     owner = factories.someone(db, "Orla Marsh", Role.OWNER)
     factories.create_shop(db, tax_rate_percent="8.25")
     job = factories.create_job(db)
-    factories.create_operation(db, job.heads[0], price="100.10")
-    first = invoices.issue(db, at("2026-01-31T15:00", owner), job)
-    factories.create_operation(db, job.heads[0], price="50.05")
-    invoices.issue(db, at("2026-02-03T15:00", owner), job)
+    one = factories.create_operation(db, job.heads[0], price="100.10")
+    other = factories.create_operation(db, job.heads[0], price="50.05")
+    factories.approve(db, owner, job)
+    first = invoices.issue(db, at("2026-01-31T15:00", owner), job, [one.id])
+    invoices.issue(db, at("2026-02-03T15:00", owner), job, [other.id])
     credits.credit(db, at("2026-02-04T15:00", owner), first, "wrong customer")
     found = reports.revenue_by_month(db, period(db))
     assert [(row.invoices, row.invoiced, row.credited, row.net) for row in found] == [

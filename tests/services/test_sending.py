@@ -309,6 +309,28 @@ def test_two_processes_at_once_send_each_message_exactly_once(
     assert len(postbox.taken) == 12
 
 
+@pytest.mark.parametrize(
+    "spoilt",
+    [{"subject": "two\nlines"}, {"to_address": "@"}, {"attachment_name": "two\nlines.pdf"}],
+    ids=str,
+)
+def test_a_message_that_cannot_be_built_is_set_aside_and_the_others_go_out(
+    engine, sender, store, postbox, spoilt
+):
+    first, second = queue(engine, store, postbox.port, 2)
+    if "attachment_name" in spoilt:
+        spoilt = {**spoilt, "attachment_sha256": store.put(b"%PDF-1.4 %%EOF")}
+    with records(engine) as db:
+        db.execute(update(OutgoingMail).where(OutgoingMail.id == first).values(**spoilt))
+    assert sender.send_due() == 1
+    assert found(engine, first).state is MailState.SET_ASIDE
+    assert found(engine, first).last_error.startswith("the message cannot be put together")
+    assert found(engine, second).state is MailState.SENT
+    with records(engine) as db:
+        assert [row.id for row in outbox.stuck(db)] == [first]
+        outbox.cancel(db, factories.BY, outbox.get(db, first))
+
+
 def test_a_watch_goes_on_after_a_fault_and_stops_when_told(
     engine, sender, store, postbox, monkeypatch
 ):

@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 from shopflow import sessionfile
 from shopflow.calc.comparison import compare
 from shopflow.calc.reduction import reduce
-from shopflow.errors import NotFoundError
+from shopflow.errors import FaultsError, NotFoundError
 from shopflow.models import BenchSession, Reading
 from shopflow.resources import SEED_DATA
 from shopflow.services import benches, booking, sessions
@@ -52,11 +52,13 @@ def test_every_session_reads_back_as_the_document_that_was_stored(
     db: Session, subtests: pytest.Subtests, texts: dict[str, str]
 ):
     stored = {}
-    stay = factories.create_visit(db)
+    later = Actor(None, factories.NOW + timedelta(days=365))
+    engine_type = factories.create_engine_type(db, cylinders=8)
+    stay = factories.create_visit(db, engine_type=engine_type)
     for name, text in texts.items():
         if len(stay.sessions) > 2:
-            stay = factories.create_visit(db)
-        stored[name] = factories.create_session(db, stay, text).id
+            stay = factories.create_visit(db, engine_type=engine_type)
+        stored[name] = factories.create_session(db, stay, text, later).id
     db.flush()
     db.expunge_all()
     assert len(stored) == len(texts)
@@ -124,7 +126,7 @@ def test_it_is_kept_by_whom_when_and_after_what(db: Session, machinist: Actor):
         ("2026-02-03T15:15:00Z", datetime(2026, 2, 3, 15, 15, tzinfo=UTC)),
         # Without a zone it is the shop's: Chicago, in summer time in July.
         ("2026-02-03T09:15:00", datetime(2026, 2, 3, 15, 15, tzinfo=UTC)),
-        ("2026-07-03 09:15:00.250000", datetime(2026, 7, 3, 14, 15, 0, 250_000, tzinfo=UTC)),
+        ("2025-07-03 09:15:00.250000", datetime(2025, 7, 3, 14, 15, 0, 250_000, tzinfo=UTC)),
     ],
 )
 def test_the_time_of_the_test_is_kept_as_typed_and_in_utc(
@@ -333,3 +335,29 @@ def test_seed_sessions_are_all_here():
     assert len(SEED_SESSIONS) >= 40
     assert all(tomllib.loads(text)["schema"] == 1 for text in SEED_SESSIONS.values())
     assert any("[[excluded]]" in text for text in SEED_SESSIONS.values())
+
+
+SIDE = 'side = "exhaust"'
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "key", "words"),
+    [
+        ("2026-02-03T09:15", "2031-03-14T09:15", "measured_at", "'2031-03-14' is in the future"),
+        (SIDE, f'{SIDE}\ncylinder = "99"', "cylinder", "'99' is not"),
+        (SIDE, f'{SIDE}\ncylinder = "0 left"', "cylinder", "'0 left' is not"),
+    ],
+)
+def test_a_test_of_the_future_or_of_no_cylinder_is_refused_at_its_field(
+    db: Session, old: str, new: str, key: str, words: str
+):
+    with pytest.raises(FaultsError) as caught:
+        factories.create_session(db, text=EXHAUST_SI.replace(old, new))
+    (fault,) = caught.value.faults
+    assert fault.key == key
+    assert words in fault.message
+
+
+def test_a_tablets_clock_may_be_a_day_ahead(db: Session):
+    text = EXHAUST_SI.replace("2026-02-03T09:15:00-06:00", "2026-03-06T09:00:00")
+    assert factories.create_session(db, text=text).measured_at > factories.NOW

@@ -16,6 +16,7 @@ from shopflow.models import Job, JobHead, LookupText
 from shopflow.services import engines, lookup, trigrams
 from shopflow.services.likeness import bare, plain
 from shopflow.services.meaning import customers_called
+from shopflow.services.question import ask
 from tests.demo_shop import DemoShop
 from tests.migrations.test_migrations import copy_rows
 
@@ -110,6 +111,9 @@ def test_what_is_found_is_what_going_through_every_text_finds(
     monkeypatch.setattr(trigrams, "MANY", many)
     seen: list[int] = []
     for text in [*WORDS, *pieces(db)]:
+        # Facts are asked of other tables, and a name beside them is read as here.
+        if ask(db, text).facts:
+            continue
         wanted = plainly(db, text.strip()) if text.strip() else []
         for limit in (500, 3):
             found = [past.tag for past in lookup.past_jobs(db, text, limit)]

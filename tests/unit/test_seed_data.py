@@ -481,3 +481,41 @@ def test_the_work_was_worth_something_and_not_a_miracle(name: str):
         by_side.setdefault(reduced.test.side, []).append(reduced.mean_flow)
     for before, after in by_side.values():
         assert 1.02 < after / before < 1.30
+
+
+WELL_KNOWN = {
+    # Bore and stroke, mm, of engines that many shops would know; common knowledge, no source.
+    (81.0, 86.4), (101.6, 88.4), (101.6, 76.2), (86.0, 86.0), (90.0, 78.0), (85.5, 69.0),
+    (94.0, 84.5), (87.0, 106.0), (86.4, 86.4), (103.1, 92.0), (107.95, 101.6),
+}  # fmt: skip
+
+
+def lengths(text: str) -> list[float]:
+    """The lengths of a text, mm."""
+    found = re.findall(r"\d+(?:\.\d+)? (?:mm|in)\b", text)
+    return [round(1000 * parse(length, "length").si, 1) for length in found]
+
+
+def test_no_engine_of_the_demo_has_the_dimensions_of_a_well_known_one():
+    for engine in ENGINES:
+        bore, stroke = (lengths(engine[name])[0] for name in ("bore", "stroke"))
+        for known in WELL_KNOWN:
+            assert math.dist((bore, stroke), known) > 1.0, engine["family"]
+
+
+def test_no_name_of_the_demo_is_a_size_with_what_everybody_calls_such_an_engine():
+    names = [name for engine in ENGINES for name in (engine["family"], *engine["aliases"])]
+    assert not [
+        name
+        for name in names
+        if re.search(r"(?i)\b\d\.\d ?T?\b.*\b(16|20)v|\d\.\dT|small block", name)
+    ]
+
+
+def test_no_hint_of_a_form_gives_the_dimensions_of_a_well_known_engine():
+    hint = re.compile(r'(?:bore|stroke) = QuantityField\("[^"]*", "length", "([^"]*)"')
+    forms = (SEED_DATA.parent / "shopflow" / "web").rglob("*.py")
+    hints = " ".join(" ".join(hint.findall(path.read_text(encoding="utf-8"))) for path in forms)
+    given = set(lengths(hints))
+    assert given
+    assert not [known for known in WELL_KNOWN if set(known) <= given]

@@ -21,7 +21,7 @@ from sqlalchemy.orm import Session
 
 from shopflow import sessionfile
 from shopflow.models import ApiToken, BenchSession, Certificate, Event, Role
-from shopflow.services import attempts, people, sessions, tokens
+from shopflow.services import attempts, payments, people, sessions, tokens
 from shopflow.services.actor import Actor
 from shopflow.web.api.description import describe
 from shopflow.web.api.routes import interface
@@ -37,7 +37,9 @@ def filled(db: Session) -> Session:
     """A shop with a certificate, and two open heads."""
     owner = next(one for one in people.everyone(db) if one.role is Role.OWNER)
     by = Actor(owner, factories.NOW)
-    job = factories.create_job(db, head_count=2, deposit="50")
+    job = factories.create_job(db, head_count=2)
+    deposit = {"amount": "50", "method": "cash", "is_deposit": True}
+    payments.record(db, by, job, deposit)
     factories.create_operation(db, job.heads[0])
     session = factories.create_session(db, job.heads[0])
     factories.issue_certificate(db, by, [session])
@@ -132,7 +134,9 @@ def test_no_address_opens_without_a_token(
 def test_a_job_has_its_heads_and_operations(ask: Ask, filled: Session):
     session = filled.scalars(select(BenchSession)).one()
     job = ask(f"/jobs/{session.job_head.job.number}").json
-    assert (job["state"], job["deposit"]) == ("booked in", "50.00")
+    assert job["state"] == "booked in"
+    assert (job["money"]["received"], job["money"]["balance"]) == ("50.00", "-50.00")
+    assert job["money"]["not_approved"] == "60.00"
     first, second = job["heads"]
     assert [step["kind"] for step in first["operations"]] == ["flow-test"]
     assert (first["session_ids"], second["session_ids"]) == ([session.id], [])

@@ -30,10 +30,10 @@ def _calibration(**overrides):
 def test_a_bench_a_range_and_a_calibration_are_added_in_turn(client, db):
     page = client.submit("/benches/new", {"name": "North", "reading": "percent of range"})
     (made,) = benches.everyone(db)
-    page = client.submit(page.links["Add a range"], {"name": "range 4", "full_scale": "160 L/s"})
+    page = client.submit(page.links["Add a range"], {"name": "high range", "full_scale": "160 L/s"})
     assert "Never calibrated" in page.text
     page = client.submit(
-        page.links["Record a calibration of range range 4"],
+        page.links["Record a calibration of range high range"],
         {"identifier": "N-1", "expanded_uncertainty": "1.2 %", "factor": "1.010"},
     )
     assert page.rows[0][0].startswith("N-1")

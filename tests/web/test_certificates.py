@@ -43,7 +43,7 @@ def issued(client, stay, **values):
 def check_and_issue(client, page):
     """The page of the certificate a draft's page leads to."""
     page = client.submit(page, {"statement": HOW}, action=f"{page.path}/check")
-    return client.press(page, "Issue the certificate")
+    return client.press(page, "Issue certificate")
 
 
 def test_a_certificate_is_issued_and_its_pdf_never_changes(client, db, stay):
@@ -67,8 +67,8 @@ def test_a_draft_is_looked_over_changed_and_checked_by_a_second_person(client, s
     page = machinist.submit(f"/heads/{stay.tag}/certify", told)
     assert page.heading.endswith(", draft")
     assert "not checked yet" in page.text
-    assert "Issue the certificate" not in page.text
-    words = " ".join(text_of(client.get(page.links["Look it over (PDF)"])).split())
+    assert "Issue certificate" not in page.text
+    words = " ".join(text_of(client.get(page.links["Preview PDF"])).split())
     assert "Draft, not issued" in words
     assert "Verification code" not in words
     assert "Bore adapter 2 mm over. Readings left out" in words
@@ -79,11 +79,11 @@ def test_a_draft_is_looked_over_changed_and_checked_by_a_second_person(client, s
     changed = machinist.submit(f"{page.path}/change", {"opinions": ""})
     assert changed.heading.endswith(", draft")
     done = client.submit(page.path, {}, action=f"{page.path}/check")
-    made = client.press(done, "Issue the certificate")
+    made = client.press(done, "Issue certificate")
     assert made.heading == "Certificate FC-2026-0001"
     later = client.page(page.path)
     assert later.links["Issued as FC-2026-0001"] == "/certificates/FC-2026-0001/1"
-    assert "Throw the draft away" not in later.text
+    assert "Discard draft" not in later.text
 
 
 def test_who_wrote_it_must_say_how_it_was_checked(client, stay):
@@ -97,14 +97,14 @@ def test_a_reading_left_out_after_the_check_stops_the_issue(client, db, stay):
     page = client.submit(f"/heads/{stay.tag}/certify", {"sessions": every})
     page = client.submit(page, {"statement": HOW}, action=f"{page.path}/check")
     sessions.exclude(db, BY, stay.sessions[0].lifts[0].readings[0], "clay fell off")
-    refused = client.press(page, "Issue the certificate", status=422)
+    refused = client.press(page, "Issue certificate", status=422)
     assert "changed since it was checked" in refused.alerts
     assert "check it again" in refused.text
 
 
 def test_a_draft_is_thrown_away(client, db, stay):
     page = client.submit(f"/heads/{stay.tag}/certify", {})
-    client.press(page, "Throw the draft away")
+    client.press(page, "Discard draft")
     client.page(page.path, status=404)
 
 
@@ -112,11 +112,64 @@ def test_only_the_owner_issues(signed_in, stay):
     machinist = signed_in(Role.MACHINIST)
     page = machinist.submit(f"/heads/{stay.tag}/certify", {})
     page = machinist.submit(page, {"statement": HOW}, action=f"{page.path}/check")
-    assert "Issue the certificate" not in page.text
+    assert "Issue certificate" not in page.text
     token = page.form().fields["csrf_token"]
     assert machinist.post(f"{page.path}/issue", data={"csrf_token": token}).status_code == 403
 
 
+TIGHT = INTAKE_US.replace("1.732 in", "0.9 in").replace("1.530 in", "0.8 in")
+
+
+def test_doubts_are_answered_on_the_draft_page_and_printed(client, db):
+    stay = create_visit(db)
+    sessions.store(db, BY, stay, sessionfile.loads(TIGHT))
+    page = client.submit(f"/heads/{stay.tag}/certify", {})
+    assert page.text.count("the coefficient on the least area is above 1") == 1
+    (name,) = page.tree.xpath("//textarea[starts-with(@name, 'answer-')]/@name")
+    refused = client.submit(page, {"statement": HOW}, action=f"{page.path}/check", status=422)
+    assert "Answer this in words" in refused.fault(name)
+    told = {"statement": HOW, name: "A guessed valve size."}
+    page = client.submit(refused, told, action=f"{page.path.removesuffix('/check')}/check")
+    done = client.press(page, "Issue certificate")
+    words = " ".join(text_of(client.get(done.links["Open the PDF"])).split())
+    assert "What explains it? Answer: A guessed valve size." in words
+
+
+def test_a_head_without_numbers_is_told_on_the_draft_page(client, stay):
+    stay.head.casting_number = stay.head.serial = ""
+    page = client.submit(f"/heads/{stay.tag}/certify", {})
+    assert "Nothing tells this head from another." in page.text
+    refused = client.submit(page, {"statement": HOW}, action=f"{page.path}/check", status=422)
+    assert "nothing tells head" in refused.alerts.lower()
+    page = client.submit(f"{page.path}/change", {"identification": "Two green dots"})
+    assert "Nothing tells this head from another." not in page.text
+    made = check_and_issue(client, page)
+    assert "Also known by Two green dots" in " ".join(
+        text_of(client.get(made.links["Open the PDF"])).split()
+    )
+
+
+def test_a_hand_off_that_cannot_be_signed_says_why_and_a_bare_one_is_not_printed(client, db, stay):
+    address = f"/heads/{stay.tag}/hand-off"
+    page = client.submit(address, {"addressee": "Tarn Motors", **BLANK})
+    assert "Open the sheet" not in page.links
+    bare = client.get(f"/papers/hand-off/{stay.tag}.pdf")
+    assert bare.status_code == 409
+    assert "no figures yet" in bare.text
+    valve = {"intake-base_seat_load": "90 lbf", "intake-seat_angle": "39 deg"}
+    page = client.submit(address, valve)
+    assert "Not ready to be signed." in page.text
+    assert "shallower than 45 deg, and its allowance is blank" in page.text
+    page = client.submit(address, {"intake-allowance_derived": "y"})
+    assert "Not ready to be signed." not in page.text
+    assert "derived: 90 lbf × (cos 39" in page.text
+
+
+BLANK = {
+    f"{side}-{name}": ""
+    for side in ("intake", "exhaust")
+    for name in ("valve_head_diameter", "valve_lift", "seat_angle", "port_pressure")
+}
 HINDI = "राज"
 
 
@@ -207,12 +260,12 @@ def test_a_failed_signature_is_said_and_nothing_is_issued(client, db, folder, st
     (folder / signing.KEY_FILE).write_text("not a key")
     page = client.submit(f"/heads/{stay.tag}/certify", {})
     page = client.submit(page, {"statement": HOW}, action=f"{page.path}/check")
-    refused = client.press(page, "Issue the certificate", status=422)
+    refused = client.press(page, "Issue certificate", status=422)
     assert "could not be signed" in refused.alerts
     assert db.query(Certificate).count() == 0
     (folder / signing.KEY_FILE).unlink()
     # The number that was refused was not used up.
-    assert client.press(refused, "Issue the certificate").heading == "Certificate FC-2026-0001"
+    assert client.press(refused, "Issue certificate").heading == "Certificate FC-2026-0001"
 
 
 VALVE = {
@@ -302,7 +355,10 @@ def test_an_empty_note_is_not_signed(client, stay):
     address = f"/heads/{stay.tag}/hand-off"
     blank = dict.fromkeys(VALVE, "") | {"exhaust-valve_head_diameter": "", "addressee": "Marsh"}
     page = client.submit(address, {**blank, "save": "1"})
-    refused = client.press(page, "Sign it", status=409)
+    assert "Sign it" not in page.text
+    token = page.form().fields["csrf_token"]
+    refused = client.post(f"{address}/sign", data={"csrf_token": token})
+    assert refused.status_code == 409
     assert "no figure on the note yet" in refused.text
     assert stay.hand_off.signed_at is None
 

@@ -12,7 +12,7 @@ from shopflow.files import FileStore
 from shopflow.models import JobState, Role, Shop
 from shopflow.services import files, jobs, parts
 from shopflow.web.folder import KEPT_FOR
-from tests import photos
+from tests import factories, photos
 from tests.factories import (
     BY,
     create_customer,
@@ -42,7 +42,7 @@ def send(client, page, values, photo=None, status=200):
 def ready_job(db, counted="8 valves"):
     job = create_job(db)
     jobs.change_visit(db, BY, job.heads[0], {"parts": counted})
-    jobs.approve(db, BY, job, "Orla Finch", "by telephone")
+    factories.approve(db, BY, job, "Orla Finch", "by telephone")
     jobs.move(db, BY, job, JobState.READY)
     return job
 

@@ -71,6 +71,10 @@ def _job(way: str) -> Addressing:
     return lambda db: f"/jobs/{factories.create_job(db).number}/{way}"
 
 
+def _priced(db: Session) -> str:
+    return f"/jobs/{factories.create_operation(db).job_head.job.number}/approve"
+
+
 def _stay(way: str) -> Addressing:
     return lambda db: f"/heads/{factories.create_visit(db).tag}/{way}"
 
@@ -117,7 +121,7 @@ def _draft(db: Session) -> str:
 
 def _warranty(db: Session) -> str:
     past = factories.create_job(db)
-    jobs.approve(db, BY, past, "Cal", "by telephone")
+    factories.approve(db, BY, past, "Cal", "by telephone")
     jobs.move(db, BY, past, JobState.READY)
     jobs.move(db, BY, past, JobState.COLLECTED)
     form = booking.BookIn(
@@ -176,7 +180,7 @@ def _account(db: Session) -> str:
 
 
 ROWS: dict[str, Row] = {
-    "ApproveForm": Row(_job("approve"), "detail", "voice mail", "a letter"),
+    "ApproveForm": Row(_priced, "detail", "voice mail", "a letter"),
     "BenchForm": Row(_bench, "notes", "new fan", "old fan", "name", "The long bench"),
     "CancelForm": Row(_job("cancel"), "cancel_reason", "sold the car", "cracked"),
     "ChangeForm": Row(
@@ -366,7 +370,7 @@ def test_a_caption_two_people_write_is_chosen(app, two, db, tmp_path):
 def test_a_job_that_someone_took_elsewhere_is_not_moved_unseen(two, db):
     ann, bram = two
     job = factories.create_job(db)
-    jobs.approve(db, BY, job, "Orla Finch", "by telephone")
+    factories.approve(db, BY, job, "Orla Finch", "by telephone")
     db.commit()
     address = f"/jobs/{job.number}"
     page = bram.page(address)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from shopflow.models import Role
-from shopflow.services import customers
+from shopflow.services import customers, events
 from tests.factories import BY, create_customer, create_job
 
 FULL = {
@@ -144,3 +144,26 @@ def test_a_reader_sees_no_way_to_change(signed_in, db):
     reader = signed_in(Role.READER)
     assert "Change" not in reader.page(f"/customers/{customer.id}").links
     assert "Add a customer" not in reader.page("/customers").links
+
+
+def test_line_ends_of_a_browser_are_no_change_of_the_address(client, db):
+    """The log has no false entry: CR and LF come back where LF was kept."""
+    row = create_customer(db, address="1 Quay\nEastbank", notes="a\nb")
+    db.commit()
+    before = len(events.of_record(db, row))
+    form = dict(client.page(f"/customers/{row.id}/change").form().form_values())
+    form = {name: value.replace("\n", "\r\n") for name, value in form.items()}
+    assert client.post(f"/customers/{row.id}/change", data=form).status_code == 302
+    db.expire_all()
+    assert len(events.of_record(db, row)) == before
+    assert row.address == "1 Quay\nEastbank"
+
+
+def test_text_kept_with_other_line_ends_is_no_change_either(client, db):
+    row = create_customer(db)
+    row.address = "1 Quay\r\nEastbank"
+    db.commit()
+    before = len(events.of_record(db, row))
+    client.submit(f"/customers/{row.id}/change", {})
+    db.expire_all()
+    assert len(events.of_record(db, row)) == before

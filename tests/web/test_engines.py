@@ -11,9 +11,9 @@ FULL = {
     "builder": "Hollin",
     "family": "K18-T",
     "aliases": "the eighteen\nK18 turbo",
-    "displacement": "1781 cm3",
-    "bore": "81.0 mm",
-    "stroke": "3.402 in",
+    "displacement": "1792 cm3",
+    "bore": "80.5 mm",
+    "stroke": "3.465 in",
     "cylinders": "4",
     "valves_per_cylinder": "5",
     "cooling": "air",
@@ -25,11 +25,11 @@ FULL = {
 def test_a_new_engine_type_is_kept_and_shown_as_typed(client, db):
     page = client.submit("/engines/new", FULL)
     assert page.heading == "Hollin K18-T"
-    assert "81.0 mm × 3.402 in" in page.text
-    assert "1781 cm³" in page.text
+    assert "80.5 mm × 3.465 in" in page.text
+    assert "1792 cm³" in page.text
     (kept,) = engines.everyone(db)
-    assert (kept.bore.text, kept.stroke.text) == ("81.0 mm", "3.402 in")
-    assert kept.stroke.si == pytest.approx(0.0864108)
+    assert (kept.bore.text, kept.stroke.text) == ("80.5 mm", "3.465 in")
+    assert kept.stroke.si == pytest.approx(0.088011)
     assert [alias.name for alias in kept.aliases] == ["K18 turbo", "the eighteen"]
 
 
@@ -47,8 +47,8 @@ def test_changing_one_starts_from_what_is_on_file(client, db):
     ("field", "typed", "message"),
     [
         ("builder", "", "Fill this in"),
-        ("displacement", "1781", "The unit is missing; use one of cm3, cc, in3, L"),
-        ("displacement", "1781 mm", "'mm' is a unit of length, not of volume"),
+        ("displacement", "1792", "The unit is missing; use one of cm3, cc, in3, L"),
+        ("displacement", "1792 mm", "'mm' is a unit of length, not of volume"),
         ("displacement", "0 cm3", "'0 cm3' must be more than 0"),
         ("bore", "eighty mm", "'eighty mm' is not a number and a unit, as '28 inH2O'"),
         ("bore", "1e999 mm", "'1e999 mm' is too large a number"),
@@ -81,7 +81,7 @@ def test_the_same_engine_twice_is_refused(client, db):
 @pytest.mark.parametrize("text", ["holin k18", "K18T", "eighteen", "1.8", "1800 cc", "HOLLIN"])
 def test_an_engine_type_is_found_however_it_is_called(client, db, text):
     create_engine_type(db, **FULL)
-    create_engine_type(db, builder="Aldermoor", family="Vee 350", displacement="350 in3")
+    create_engine_type(db, builder="Aldermoor", family="Vee 336", displacement="336 in3")
     (row,) = client.page(f"/engines?q={text}").rows
     assert row[0] == "Hollin K18-T K18 turbo, the eighteen"
 

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import io
+import sys
+import threading
 
 import pymupdf
 import pytest
 
+from shopflow.files import pictures
 from shopflow.models import JobFile, Role
 from shopflow.web.limits import PHOTOS
 from tests import photos
@@ -67,6 +70,67 @@ def test_several_at_once_stand_on_the_heads_and_the_jobs_page(client, db, stay):
     assert photos.opened(small.data).size == (40, 60)
     whole = client.get(pictures[0].removesuffix("/small"))
     assert not photos.opened(whole.data).getexif()
+
+
+def test_the_original_of_a_photo_is_for_signed_in_staff_alone(
+    client, stranger, signed_in, db, stay
+):
+    given = photos.from_a_telephone()
+    page = send(client, stay, ("IMG_1.jpg", given), shown_to_customer="y")
+    (row,) = db.query(JobFile)
+    assert f"/files/{row.id}/original" in page.links.values()
+    for role in (Role.OWNER, Role.COUNTER, Role.MACHINIST):
+        answer = signed_in(role).get(f"/files/{row.id}/original")
+        assert answer.data == given
+        assert "IMG_1.jpg" in answer.headers["Content-Disposition"]
+        assert answer.headers["Content-Disposition"].startswith("attachment;")
+    assert signed_in(Role.READER).get(f"/files/{row.id}/original").status_code == 403
+    assert stranger.get(f"/files/{row.id}/original").status_code == 302
+    # What all others are shown is made from it, without the place or the camera.
+    assert b"secret words" not in client.get(f"/files/{row.id}").data
+
+
+def test_a_document_has_no_original(client, db, stay):
+    send(client, stay, ("a.txt", b"44 mm\n"))
+    (row,) = db.query(JobFile)
+    assert client.get(f"/files/{row.id}/original").status_code == 404
+
+
+def working_on_a_picture(thread: threading.Thread) -> bool:
+    """Tell whether a thread has come as far as the work on a picture."""
+    frame = sys._current_frames().get(thread.ident or 0)
+    while frame is not None:
+        if frame.f_code is pictures.fit.__code__:
+            return True
+        frame = frame.f_back
+    return False
+
+
+@pytest.mark.parametrize("door", ["files", "booking"])
+def test_others_save_while_photos_are_worked_on(web_app, client, signed_in, db, stay, door):
+    """The upload is held in the middle of its first picture, by the lock that pictures take."""
+    address = "/jobs/new" if door == "booking" else f"/jobs/{stay.job.number}/files/add"
+    form = dict(client.page(address).form().form_values())
+    name = "heads-0-photos-chosen" if door == "booking" else "files"
+    data = {**form, name: [(io.BytesIO(photos.jpeg()), "a.jpg")]}
+    other = signed_in(Role.COUNTER)
+    page = other.page("/customers/new")
+    answers = []
+
+    def upload() -> None:
+        answers.append(
+            client.post(address, data=data, content_type="multipart/form-data").status_code
+        )
+
+    thread = threading.Thread(target=upload)
+    with pictures._one_at_a_time:
+        thread.start()
+        while not working_on_a_picture(thread):
+            assert thread.is_alive(), answers
+        assert other.submit(page, {"name": "Orla Finch"}).heading == "Orla Finch"
+        assert not answers
+    thread.join()
+    assert answers[0] in (302, 422)
 
 
 def test_a_photo_straight_from_the_camera_is_kept(client, db, stay):

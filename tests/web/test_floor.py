@@ -11,6 +11,7 @@ from shopflow.models import JobState
 from shopflow.services import catalogue, jobs, operations, waits
 from shopflow.services.actor import Actor
 from shopflow.services.shop import zone
+from tests import factories
 from tests.factories import (
     BY,
     create_customer,
@@ -61,7 +62,7 @@ def in_state(db, state):
     kind = catalogue.operation_kinds(db)[0]
     step = operations.add(db, BY, job.heads[0], kind.id, {})
     if state in (JobState.APPROVED, JobState.IN_WORK, JobState.READY):
-        jobs.approve(db, BY, job, "Orla Finch", "telephone")
+        factories.approve(db, BY, job, "Orla Finch", "telephone")
     if state in (JobState.QUOTED, JobState.IN_WORK):
         jobs.move(db, BY, job, state)
     if state is JobState.READY:

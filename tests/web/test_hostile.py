@@ -13,6 +13,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.people import everyone
 from tests.cli.sessions import INTAKE_US
 from tests.factories import BY, create_mailbox, create_operation, create_visit, issue_certificate
+from tests.web.client import Page
 
 VALUES = (
     "",
@@ -41,7 +42,7 @@ VALUES = (
     "²",
     "\u202eabc",
     "12.5",
-    "1781 cm3",
+    "1792 cm3",
 )
 APART = {"account.sign_out", "account.sign_out_everywhere", "people.sign_out_everywhere",
          "people.person", "people.password", "sessions.worked_out", "shop.make_key",
@@ -114,3 +115,48 @@ def test_nothing_a_person_can_send_breaks_a_page(web_app, client, places, monkey
 def page_of(response):
     """Whether there is a page to look at."""
     return response is not None and response.mimetype == "text/html"
+
+
+DEEP = {
+    "brackets": "[" * 100_000,
+    "closed brackets": "[" * 900 + "]" * 900,
+    "deep in a field": '{"name": ' + "[" * 900 + "]" * 900 + "}",
+    "deep tables": '{"name":' * 20_000,
+    "deep tables closed": '{"name":' * 900 + "1" + "}" * 900,
+    "too many digits": '{"name": ' + "9" * 5000 + "}",
+    "not text": '{"name": NaN}',
+    "a list": "[1]",
+    "cut off": '{"name": "x',
+    "lone half": '{"name": "\\ud83d"}',
+}
+
+
+@pytest.mark.parametrize("opened", DEEP.values(), ids=DEEP)
+@pytest.mark.parametrize("meanwhile", [False, True], ids=["alone", "changed meanwhile"])
+def test_what_a_form_says_it_was_opened_with_may_be_anything(client, db, opened, meanwhile):
+    """No RecursionError: the form then does not say how it was opened, and one is asked which of
+    the values to keep.
+    """
+    row = create_visit(db).job.customer
+    db.commit()
+    address = f"/customers/{row.id}/change"
+    form = dict(client.page(address).form().form_values())
+    if meanwhile:
+        client.submit(address, {"name": "Theirs"})
+    answer = client.post(address, data={**form, "name": "Mine", "opened": opened})
+    assert answer.status_code == 422
+    assert client.submit(Page(answer), {"choice-name": "mine"}).heading == "Mine"
+
+
+def test_random_json_never_breaks_an_edit_form(client, db):
+    row = create_visit(db).job.customer
+    db.commit()
+    address = f"/customers/{row.id}/change"
+    form = dict(client.page(address).form().form_values())
+    chance = random.Random(20261129)
+    for _ in range(60):
+        opened = "".join(
+            chance.choice('[]{}":,0e-nul \\name') for _ in range(chance.randrange(400))
+        )
+        answer = client.post(address, data={**form, "opened": opened, "name": "Mine"})
+        assert answer.status_code in (302, 422), opened

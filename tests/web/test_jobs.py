@@ -5,7 +5,16 @@ from __future__ import annotations
 import pytest
 
 from shopflow.models import JobState, Role
-from shopflow.services import booking, customers, events, jobs, operations, routings
+from shopflow.services import (
+    booking,
+    customers,
+    events,
+    jobs,
+    operations,
+    payments,
+    routings,
+)
+from tests import factories
 from tests.factories import (
     BY,
     create_customer,
@@ -31,7 +40,8 @@ def test_one_page_books_in_customer_engine_type_head_and_job(client, db):
             **NEW_JOB,
             "job-boost": "20 psi",
             "job-promised_on": "2026-12-01",
-            "job-deposit": "150.50",
+            "deposit-amount": "150.50",
+            "deposit-method": "cash",
         },
     )
     (job,) = jobs.recent(db)
@@ -40,7 +50,7 @@ def test_one_page_books_in_customer_engine_type_head_and_job(client, db):
     assert job.heads[0].head.engine_type.title == "Hollin K7"
     assert job.heads[0].head.engine_type.valves_per_cylinder == 2
     assert job.boost.text == "20 psi"
-    assert str(job.deposit) == "150.50"
+    assert [str(row.amount) for row in payments.of_job(db, job)] == ["150.50"]
     assert f"tag {job.number}-A" in page.notices[0]
 
 
@@ -61,8 +71,8 @@ def test_an_empty_form_says_at_each_field_what_is_needed_and_books_nothing(clien
         ("job-rev_limit_rpm", "9" * 6000, "whole number"),
         ("job-intake_lift", "0 in", "more than"),
         ("job-intake_lift", "1e999 in", "too large"),
-        ("job-deposit", "1.005", "decimals"),
-        ("job-deposit", "1e9999", "up to"),
+        ("deposit-amount", "1.005", "decimals"),
+        ("deposit-amount", "1e9999", "up to"),
         ("job-promised_on", "next week", "is not a date"),
         ("job-asked_for", "a\x00b", "cannot be stored"),
         ("customer-name", "n" * 201, "at most 200"),
@@ -212,7 +222,7 @@ def test_a_job_is_quoted_approved_made_ready_and_collected(client, db):
 def test_open_steps_hold_a_job_back_and_the_page_says_which(client, db, by):
     stay = create_visit(db)
     operations.add(db, by, stay, operations.kind_by_code(db, "hot-wash").id, {})
-    jobs.approve(db, by, stay.job, "Ada", "e-mail")
+    factories.approve(db, by, stay.job, "Ada", "e-mail")
     page = client.press(f"/jobs/{stay.job.number}", "Ready for the customer", status=422)
     assert stay.tag in page.alerts
 

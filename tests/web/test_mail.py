@@ -80,7 +80,7 @@ def test_a_hand_off_sheet_and_a_work_order_are_sent(client, db, job):
 
 
 def test_the_receipt_of_a_collection_is_sent_while_it_stands(client, db, job):
-    jobs.approve(db, BY, job, "Orla Finch", "by telephone")
+    factories.approve(db, BY, job, "Orla Finch", "by telephone")
     jobs.move(db, BY, job, JobState.READY)
     said = {"how": "collected", "handed_on": "2026-03-14", "handed_to": "Orla Finch"}
     collections.hand_over(db, BY, job, said, [], [])
@@ -166,7 +166,7 @@ def test_the_outbox_shows_what_waits_for_someone_first(client, db, job, store):
     assert [cells[0].split()[0] for cells in page.rows[1:]] == ["stuck", "goes"]
     page = client.press(f"/outbox/{row.id}", "Send it again")
     assert page.notices == ["The message is queued again."]
-    page = client.press(page, "Call it off")
+    page = client.press(page, "Cancel message")
     assert page.notices == ["The message is called off."]
     assert "Send it again" not in page.response.text
 

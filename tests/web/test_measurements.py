@@ -70,7 +70,7 @@ def test_a_figure_of_a_step_stands_under_that_step(client, db, by, stay, kind):
         ("value", "1." + "0" * 80, "too long"),
         ("value", "1 mm\x00", "cannot be stored"),
         ("value", "١", "not a number and a unit"),
-        ("lower", "9", "above the upper one"),
+        ("lower", "0.009", "above the upper one"),
         ("cylinder", "0", "whole number from 1"),
         ("cylinder", "9" * 5000, "whole number"),
         ("place", "p" * 201, "at most 200"),

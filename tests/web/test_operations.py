@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from shopflow.models import OperationState, Role
-from shopflow.services import jobs, operations, routings
+from shopflow.services import operations, routings
+from tests import factories
 from tests.factories import create_visit
 
 
@@ -73,7 +74,7 @@ def test_no_metal_is_cut_before_the_customer_approves(client, db, by, stay, plan
     step = plan("seat-cut")
     page = client.submit(f"/operations/{step.id}/sign-off", status=422)
     assert "approved" in page.alerts
-    jobs.approve(db, by, stay.job, "Ada", "telephone")
+    factories.approve(db, by, stay.job, "Ada", "telephone")
     client.press(f"/heads/{stay.tag}", "Start")
     db.expire_all()
     assert step.state is OperationState.STARTED

@@ -168,7 +168,7 @@ def test_a_look_up_says_why(client, stays):
     rows = client.page("/look-up?q=comt tarn").rows
     assert len(rows) == 3
     assert all("Found by engine Comet; customer =Tarn" in row[0] for row in rows)
-    assert "found by displaces 1781 cm³" in client.page("/search?q=1781 cc").text
+    assert "found by displaces 1792 cm³" in client.page("/search?q=1792 cc").text
 
 
 def test_a_new_job_starts_like_a_past_one(client, db, kind, stays):

@@ -10,8 +10,9 @@ from decimal import Decimal
 import pytest
 
 from shopflow.models import Role
-from shopflow.services import credits, invoices, jobs, operations
+from shopflow.services import credits, invoices, operations
 from shopflow.services.actor import Actor
+from tests import factories
 from tests.factories import (
     create_engine_type,
     create_job,
@@ -36,7 +37,7 @@ def job(db):
     by = someone(db, "Orla Marsh", Role.OWNER)
     kind = create_engine_type(db, builder="=HYPERLINK(1)", family="K18")
     job = create_job(db, engine_type=kind, promised_on="2026-03-04")
-    jobs.approve(db, by, job, "Orla Finch", "telephone")
+    factories.approve(db, by, job, "Orla Finch", "telephone")
     for _ in range(2):
         create_session(db, job.heads[0])
     step = create_operation(db, job.heads[0], planned_minutes="60", price="99.50")

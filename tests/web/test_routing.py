@@ -9,7 +9,6 @@ import pytest
 from shopflow.models import OperationState, Role
 from shopflow.services import (
     integrity_tests,
-    jobs,
     limits,
     measurements,
     operations,
@@ -17,6 +16,7 @@ from shopflow.services import (
     times,
 )
 from shopflow.services.actor import Actor
+from tests import factories
 from tests.factories import create_visit, someone
 
 
@@ -24,7 +24,7 @@ from tests.factories import create_visit, someone
 def stay(db, by):
     """A head whose work is approved."""
     found = create_visit(db)
-    jobs.approve(db, by, found.job, "Ada", "telephone")
+    factories.approve(db, by, found.job, "Ada", "telephone")
     return found
 
 

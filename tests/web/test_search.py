@@ -6,7 +6,8 @@ import pytest
 
 from shopflow.files import FileStore
 from shopflow.models import Role
-from shopflow.services import customers, heads, invoices, jobs, quotes, waits
+from shopflow.services import customers, heads, invoices, quotes, waits
+from tests import factories
 from tests.factories import (
     BY,
     create_customer,
@@ -84,7 +85,7 @@ def issued_papers(db, job):
     by = someone(db, "Orla Marsh", Role.OWNER)
     create_operation(db, job.heads[0], price="99.50")
     quote = quotes.give(db, by, job, {})
-    jobs.approve(db, by, job, "Orla Finch", "telephone")
+    factories.approve(db, by, job, "Orla Finch", "telephone")
     return quote, invoices.issue(db, by, job)
 
 

@@ -37,10 +37,10 @@ SET_UP = {
 BLANK = {f"rows-{row}-lift": "" for row in range(2, 10)}
 
 
-def entered(client, stay, values=None, button="Keep this session", status=200):
+def entered(client, stay, values=None, button="Save test", status=200):
     """The page that entering this session leads to."""
     address = f"/heads/{stay.tag}/test"
-    name = {"Keep this session": "save", "Work it out first": "work_out", "More rows": "more_rows"}
+    name = {"Save test": "save", "Calculate": "work_out", "More rows": "more_rows"}
     page = client.page(address)
     form = page.form("")
     data = {**dict(form.form_values()), **BLANK, **SET_UP, **(values or {}), name[button]: button}
@@ -70,7 +70,7 @@ def test_a_session_entered_by_form_is_kept_as_typed(client, db, stay):
 
 
 def test_working_it_out_first_shows_figures_and_stores_nothing(client, stay):
-    page = entered(client, stay, button="Work it out first")
+    page = entered(client, stay, button="Calculate")
     assert len(page.tree.findall(".//svg")) == 2
     assert page.value("rows-1-second") == "101.50"
     assert stay.sessions == []
@@ -283,8 +283,9 @@ def test_a_value_typed_keeps_other_writers_waiting_for_no_figure(client, db, sta
     assert response.headers["X-Kept"] == "1"
     assert "<svg" in response.text
     (writing,) = [said for said in sent.values() if any("INSERT" in one for one in said)]
-    assert all("open_test" in one or "entry_key" in one for one in writing if "BEGIN" not in one)
-    assert len(writing) <= 4
+    own = ("open_test", "discarded_test", "entry_key", "BEGIN")
+    assert all(any(name in one for name in own) for one in writing)
+    assert len(writing) <= 5
 
 
 def token(client, stay):
@@ -319,3 +320,10 @@ def test_a_chart_has_its_figures_as_a_table(client, stored):
     points = sessions.reduction(stored).points
     shown = [row.findtext("td") for row in table.findall("tbody/tr")]
     assert [cell.split(" ± ")[0] for cell in shown] == [f"{point.cd_head:.3f}" for point in points]
+
+
+def test_a_test_of_2031_or_of_cylinder_99_is_refused_at_its_field(client, stay):
+    page = entered(client, stay, {"measured_at": "2031-03-14 09:30"}, status=422)
+    assert "'2031-03-14' is in the future" in page.fault("measured_at")
+    page = entered(client, stay, {"cylinder": "99"}, status=422)
+    assert "'99' is not a cylinder of this engine" in page.fault("cylinder")

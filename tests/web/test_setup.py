@@ -8,7 +8,9 @@ import pytest
 from sqlalchemy import select
 
 from shopflow.database import open_engine, session_factory
-from shopflow.models import OperationKind, Person, Role, Shop
+from shopflow.models import OperationKind, Person, Role, SetUpCode, Shop
+from shopflow.services import set_up_codes, wrong_codes
+from tests.factories import NOW
 
 GOOD = {
     "name": "Falling Water Heads",
@@ -22,6 +24,17 @@ GOOD = {
     "password": "a long enough word",
     "again": "a long enough word",
 }
+
+
+@pytest.fixture(autouse=True)
+def code(web_app, empty_client):
+    """The code printed at the start."""
+    engine = open_engine(web_app.config["SHOPFLOW"].database_url)
+    with session_factory(engine).begin() as db:
+        made = set_up_codes.make(db, NOW)
+    engine.dispose()
+    GOOD["code"] = made
+    return made
 
 
 @pytest.fixture
@@ -72,6 +85,7 @@ def test_after_it_it_is_shut(empty_client, kept):
         ("tax_rate_percent", "eight", "'eight' is not a number"),
         ("tax_rate_percent", "-1", "Not below 0"),
         ("owner_name", " ", "Fill this in"),
+        ("code", "", "Fill this in"),
         ("login", "", "Fill this in"),
         ("login", "x" * 81, "At most 80 characters; this has 81"),
         ("password", "short", "At least 10 characters"),
@@ -87,3 +101,26 @@ def test_a_fault_shows_at_its_field_and_nothing_is_kept_or_lost(
     for name in ("name", "time_zone", "currency", "tax_rate_percent", "owner_name", "login"):
         assert page.value(name) == (typed if name == field else GOOD[name])
     assert kept(Shop) == kept(Person) == []
+
+
+def test_without_the_code_that_was_printed_nobody_sets_the_shop_up(empty_client, kept):
+    page = empty_client.submit("/set-up", {**GOOD, "code": "AAAAA-AAAAA"}, status=422)
+    assert page.fault("code") == (
+        "'AAAAA-AAAAA' is not the set-up code: copy it from where shopflow was started"
+    )
+    assert kept(Shop) == kept(Person) == []
+
+
+def test_wrong_codes_are_throttled(empty_client, kept, code):
+    for _ in range(wrong_codes.MOST_WRONG):
+        empty_client.submit("/set-up", {**GOOD, "code": "AAAAA-AAAAA"}, status=422)
+    page = empty_client.submit("/set-up", {**GOOD, "code": code}, status=422)
+    assert "wait 10 minutes" in page.fault("code")
+    assert kept(Person) == []
+
+
+def test_the_code_is_kept_as_its_hash_and_forgotten_once_used(empty_client, kept, code):
+    (row,) = kept(SetUpCode)
+    assert code.replace("-", "") not in row.code_sha256
+    empty_client.submit("/set-up", {**GOOD, "code": f" {code.lower().replace('-', '')} "})
+    assert kept(SetUpCode) == []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import threading
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from pathlib import Path
@@ -17,6 +18,7 @@ from shopflow.services import customers
 from shopflow.units import Quantity
 from shopflow.web import filters
 from shopflow.web.db import db as request_db
+from shopflow.web.health import SENDER
 from shopflow.web.rights import BY_TOKEN, OPEN, RIGHTS
 from tests.factories import BY, create_customer, create_job
 from tests.web.checking import faults_of
@@ -172,6 +174,21 @@ def test_the_health_page_answers_without_signing_in(stranger):
     assert stranger.get("/health").text == "ok\n"
 
 
+def test_the_health_page_says_503_where_the_mail_sender_has_ended(stranger, web_app):
+    sender = threading.Thread(target=lambda: None)
+    sender.start()
+    sender.join()
+    web_app.extensions[SENDER] = sender
+    try:
+        answer = stranger.get("/health")
+    finally:
+        del web_app.extensions[SENDER]
+    assert answer.status_code == 503
+    assert answer.text == (
+        "The mail sender has stopped: restart shopflow. Messages wait in the outbox.\n"
+    )
+
+
 def test_a_page_can_be_read_while_another_writes(client, db):
     client.settle = None
     create_customer(db, name="Not yet there")
@@ -259,7 +276,7 @@ def test_figures_are_shown_in_the_shops_units(in_a_request):
         (filters.moment, datetime(2026, 7, 1, 12, 0, tzinfo=UTC), "1 Jul 2026, 07:00"),
         (filters.moment, datetime(2026, 1, 1, 12, 0, tzinfo=UTC), "1 Jan 2026, 06:00"),
         (filters.typed, Quantity("44.50 mm", 0.0445), "44.50 mm"),
-        (filters.typed, Quantity("350 in3", 0.00573), "350 in³"),
+        (filters.typed, Quantity("342 in3", 0.0056), "342 in³"),
         (filters.typed, None, "–"),
         (filters.plain, JobState.IN_WORK, "in work"),
         (filters.plain, "", "–"),

@@ -115,14 +115,15 @@ def test_each_value_is_kept_as_it_comes_and_found_again(client, db, stay):
     assert (answer.status_code, answer.headers["X-Kept"]) == (200, "1")
     later = client.page(f"/heads/{stay.tag}/test")
     assert (later.value("rows-0-first"), later.value("stage")) == ("47.8", "seat cut")
-    assert "Going on with the test begun" in later.text
+    assert "You continue the intake test, 1 reading" in later.text
     # The first page wrote once more; the later one has not seen that.
     client.settle()
     again = FlaskClient.open(client, address, method="POST", data=data)
     assert again.headers["X-Kept"] == "2"
     stale = dict(later.form("").form_values())
     assert FlaskClient.open(client, address, method="POST", data=stale).status_code == 409
-    fresh = client.press(later, "Throw it away and start afresh")
+    client.submit(later.links["Discard and start over"])
+    fresh = client.page(f"/heads/{stay.tag}/test")
     assert fresh.value("rows-0-first") == ""
 
 

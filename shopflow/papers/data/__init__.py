@@ -3,8 +3,15 @@
 Figures that were worked out are SI numbers, shown in the reader's units; what was typed is text.
 """
 
-from shopflow.papers.data.certificate import Explained, FlowCertificate
-from shopflow.papers.data.head import Figure, HeadIdentity, Measured, Tested, ValveFigures
+from shopflow.papers.data.certificate import Answered, Explained, FlowCertificate
+from shopflow.papers.data.head import (
+    EachValve,
+    Figure,
+    HeadIdentity,
+    Measured,
+    Tested,
+    ValveFigures,
+)
 from shopflow.papers.data.job import HandOff, JobFacts, Photo, Step, WorkOrder, WorkOrderHead
 from shopflow.papers.data.port import AlongPort, PortSurvey, SectionPoint
 from shopflow.papers.data.session import (
@@ -22,9 +29,11 @@ from shopflow.papers.data.shop import Display, Letterhead, Party
 
 __all__ = [
     "AlongPort",
+    "Answered",
     "Budget",
     "BudgetLine",
     "Display",
+    "EachValve",
     "Excluded",
     "Explained",
     "Figure",

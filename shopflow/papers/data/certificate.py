@@ -24,6 +24,14 @@ class Explained:
 
 
 @dataclass(frozen=True)
+class Answered:
+    """A doubt of a result, and what the shop says of it."""
+
+    doubt: str
+    answer: str
+
+
+@dataclass(frozen=True)
 class FlowCertificate:
     """A flow certificate."""
 
@@ -63,6 +71,11 @@ class FlowCertificate:
 
     explained: tuple[Explained, ...] = field(default=(), metadata=snapshot.LATER)
     """How the numbers are made: the certificate's second part."""
+
+    identification: str = field(default="", metadata=snapshot.LATER)
+    """How the head is known besides casting number and serial."""
+
+    answers: tuple[Answered, ...] = field(default=(), metadata=snapshot.LATER)
 
     @property
     def title(self) -> str:

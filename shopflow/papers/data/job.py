@@ -103,3 +103,14 @@ class HandOff:
     signed_at: datetime | None
     written_at: datetime
     tested: tuple[Tested, ...] = ()
+    remaining: tuple[str, ...] = ()
+    """Steps that are still to be done on the head."""
+
+    boosted: bool = False
+    """Whether the engine is charged above the air outside."""
+
+    @property
+    def title(self) -> str:
+        """What the sheet is about; a head that is not finished is called that."""
+        part = "part-finished " if self.remaining else ""
+        return f"Hand-off of {part}head {self.head.tag}"

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+
+from shopflow.papers import snapshot
 
 
 @dataclass(frozen=True)
@@ -63,3 +65,6 @@ class AlongPort:
     least: float | None = None
     throat: float | None = None
     """Areas of all the port's valves at this lift; none where they are not known."""
+
+    outdated_by: str = field(default="", metadata=snapshot.LATER)
+    """The step that cut metal after the sections were measured and before the test."""

@@ -9,9 +9,12 @@ SECRET = {
     ("api_token", "token_sha256"): "what a token is known by",
     ("calendar_feed", "token_sha256"): "what a calendar is known by",
     ("customer_link", "token_sha256"): "what a customer's link is known by",
+    ("idempotency_key", "key_sha256"): "the one-time key of a form",
+    ("idempotency_key", "content_sha256"): "what a form held, a password with it",
     ("mail_server", "password_sealed"): "the mail server's password",
     ("outgoing_mail", "link_sealed"): "a customer's private link",
     ("person", "password_hash"): "a person's password, hashed",
+    ("set_up_code", "code_sha256"): "what opens the page that sets the shop up",
     ("sign_in", "token_sha256"): "what an open sign-in is known by",
     ("sign_in_attempt", "login"): "a password typed in the wrong field may stand there",
 }
@@ -24,6 +27,14 @@ TABLES: dict[str, tuple[str, str]] = {
     "api_token": (
         "tokens",
         "id name made_at made_by_id expires_at revoked_at last_used_at",
+    ),
+    "approval": (
+        "approvals",
+        "id job_id quote_id at approved_by approved_how recorded_by_id total",
+    ),
+    "approval_line": (
+        "approval lines",
+        "approval_id operation_id position price declined",
     ),
     "bench": (
         "benches",
@@ -55,7 +66,9 @@ TABLES: dict[str, tuple[str, str]] = {
         "meter_pressure_si element_kind element_diameter_typed element_diameter_si "
         "pipe_diameter_typed pipe_diameter_si element_coefficient element_area_typed "
         "element_area_si u_calibration_typed u_calibration_si u_repeatability_typed "
-        "u_repeatability_si u_pressure_typed u_pressure_si u_lift_typed u_lift_si lift_unit "
+        "u_repeatability_si u_pressure_typed u_pressure_si u_lift_typed u_lift_si "
+        "u_resolution_typed u_resolution_si u_leakage_typed u_leakage_si u_density_typed "
+        "u_density_si gauge_mark scale_density_typed scale_density_si lift_unit "
         "flow_unit pressure_unit entry_key position mean_flow peak_flow gain_over_first "
         "withdrawn_at withdrawn_by_id withdrawal_reason replaced_by_id version",
     ),
@@ -75,8 +88,8 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "certificate_draft": (
         "certificate drafts",
-        "id job_head_id replaces_id reason baseline departures opinions written_at "
-        "written_by_id checked_at checked_by_id check_statement checked_fingerprint "
+        "id job_head_id replaces_id reason baseline departures opinions identification answers "
+        "written_at written_by_id checked_at checked_by_id check_statement checked_fingerprint "
         "certificate_id version",
     ),
     "certificate_draft_session": (
@@ -170,6 +183,10 @@ TABLES: dict[str, tuple[str, str]] = {
         "id operation_id kind place medium pressure_typed pressure_si duration_typed duration_si "
         "pressure_drop_typed pressure_drop_si passed notes at person_id version",
     ),
+    "idempotency_key": (
+        "forms saved",
+        "id person_id address at",
+    ),
     "invoice": (
         "invoices",
         "id kind number job_id credits_id reason issued_at issued_by_id due_on tax total "
@@ -184,16 +201,18 @@ TABLES: dict[str, tuple[str, str]] = {
         "id number earlier_number customer_id state priority booked_in_at promised_on "
         "closed_at purpose induction boost_typed boost_si rev_limit_rpm fuel "
         "intake_lift_typed intake_lift_si exhaust_lift_typed exhaust_lift_si asked_for notes "
-        "deposit approved_at approved_by approved_how cancel_reason version",
+        "approved_at approved_by approved_how cancel_reason version",
     ),
     "job_file": (
         "photos and files",
         "id job_id job_head_id name caption shown_to_customer media_type sha256 small_sha256 "
+        "original_sha256 original_size "
         "size width height added_at added_by_id taken_off_at version",
     ),
     "job_head": (
         "heads on jobs",
-        "id job_id head_id position tag condition parts_received came_back_because version",
+        "id job_id head_id position tag casting_state condition parts_received came_back_because "
+        "version",
     ),
     "lift_list": (
         "lists of lifts",
@@ -224,7 +243,8 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "operation": (
         "operations",
-        "id job_head_id kind_id position state instructions planned_minutes actual_minutes "
+        "id job_head_id kind_id position state instructions customer_text planned_minutes "
+        "actual_minutes "
         "price started_at started_by_id signed_off_at signed_off_by_id skip_reason notes "
         "again_because found not_measured_because version",
     ),
@@ -241,7 +261,7 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "payment": (
         "payments",
-        "id job_id received_on amount method note recorded_at recorded_by_id",
+        "id job_id received_on amount method note is_deposit recorded_at recorded_by_id",
     ),
     "person": (
         "people",
@@ -275,11 +295,15 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "routing_step": (
         "steps of saved routings",
-        "id routing_id kind_id position instructions planned_minutes price",
+        "id routing_id kind_id position instructions customer_text planned_minutes price",
     ),
     "session_lift": (
         "lifts",
         "id session_id position lift_typed lift_si",
+    ),
+    "set_up_code": (
+        "set-up codes",
+        "id made_at",
     ),
     "shop": (
         "shop",
@@ -301,7 +325,8 @@ TABLES: dict[str, tuple[str, str]] = {
     "valve_set_up": (
         "valve set-up",
         "id note_id side base_seat_load_typed base_seat_load_si seat_angle_allowance_typed "
-        "seat_angle_allowance_si port_pressure_typed port_pressure_si "
+        "seat_angle_allowance_si seat_angle_typed seat_angle_si allowance_derived "
+        "port_pressure_typed port_pressure_si "
         "valve_head_diameter_typed valve_head_diameter_si spring_rate_typed spring_rate_si "
         "installed_height_typed installed_height_si coil_bind_height_typed "
         "coil_bind_height_si valve_lift_typed valve_lift_si installed_load_typed "

@@ -5,12 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from shopflow import units
 from shopflow.errors import Fault, FaultsError
+from shopflow.services import plausibility
 from shopflow.services.imports.reading import DATE_ORDERS, HEADINGS_ROW, Column, Record, Sheet
 from shopflow.services.sessions import LONGEST_NUMBER, unkept
 from shopflow.sessionfile import SessionDocument, check, described
@@ -131,6 +132,8 @@ def document(
     measured_at = moment(typed, sheet.writing.date_order)
     if typed and measured_at is None:
         words = f"'{typed}' is not a date, as {DATE_ORDERS[sheet.writing.date_order]}"
+        sheet.fault(record.row, "date", words)
+    if measured_at is not None and (words := in_future(measured_at)):
         sheet.fault(record.row, "date", words)
     readings = _readings(sheet, record, tested)
     if len(sheet.faults) > faults_before or measured_at is None:
@@ -300,6 +303,11 @@ def moment(typed: str, order: str) -> datetime | None:
         return datetime(parts["y"], parts["m"], parts["d"], int(match[4] or 0), int(match[5] or 0))  # noqa: DTZ001
     except ValueError:
         return None
+
+
+def in_future(measured_at: datetime) -> str:
+    """What is wrong with a date that has not come yet; empty for one that has."""
+    return plausibility.test_date(measured_at.replace(tzinfo=UTC), datetime.now(UTC))
 
 
 def _column_of(key: str, tested: list[LiftColumn]) -> str:

@@ -48,6 +48,10 @@ class Party:
         self.is_told = True
         return f" (new {what})"
 
+    def get(self, name: str) -> Any:
+        """A value of the row on file, or of the row to be."""
+        return self.values.get(name) if self.is_new else getattr(self.row, name)
+
     @property
     def is_new(self) -> bool:
         """Whether it is not on file yet."""

@@ -11,7 +11,8 @@ from functools import cached_property
 from typing import Any
 
 from shopflow import units
-from shopflow.calc.reduction import Curve, FlowTest, reduce
+from shopflow.calc.flowtest import FlowTest
+from shopflow.calc.reduction import Curve, reduce
 from shopflow.calc.together import reduce_all
 from shopflow.errors import Fault
 from shopflow.services.imports import flows
@@ -202,6 +203,7 @@ class Tests:
         notes = flows.notes(record, pattern.of_air)
         if (
             measured_at is None
+            or flows.in_future(measured_at)
             or max(map(len, own)) > LONGEST_LINE
             or "\x00" in "".join((*own, notes))
         ):

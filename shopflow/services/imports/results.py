@@ -10,7 +10,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopflow.models import BenchSession, Head, Job, JobHead
-from shopflow.services import fields, heads, sessions
+from shopflow.services import fields, heads, plausibility, sessions
 from shopflow.services.actor import Actor
 from shopflow.services.imports import flows
 from shopflow.services.imports.flows import Air
@@ -49,7 +49,7 @@ EXAMPLES = (
         "cylinder": "1",
         "side": "intake",
         "stage": "as received",
-        "valve diameter": "2.02 in",
+        "valve diameter": "2.04 in",
         "test pressure": "28 inH2O",
         "flow unit": "cfm",
         "0.100 in": "66.4",
@@ -164,6 +164,10 @@ class Reader:
 
     def _test(self, record: Record, stay: PastStay, test: Test) -> Action | None:
         job = stay.job
+        wrong = plausibility.cylinder(test.cylinder, job.engine.get("cylinders"))
+        if wrong:
+            self.sheet.fault(record.row, "cylinder", wrong)
+            return None
         what, holds = _marks(job.number, test)
         first = self.rows.setdefault(what, record.row)
         if first != record.row:

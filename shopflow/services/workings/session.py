@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import sqrt
 
+from shopflow.calc.across import ideal_flux
 from shopflow.calc.areas import curtain_area, head_area, least_valve_area
 from shopflow.calc.components import budget_at
-from shopflow.calc.reduction import Reduction, ideal_flux
+from shopflow.calc.reduction import Reduction
 from shopflow.models import BenchSession
 from shopflow.services import sessions
 from shopflow.services.workings.working import Working, curve_in_numbers, si

@@ -6,6 +6,7 @@ import re
 
 from flask import Blueprint, current_app, flash, redirect, request, url_for
 from flask.typing import ResponseReturnValue
+from flask_wtf.csrf import generate_csrf
 
 from shopflow.models import Person
 from shopflow.services import people, sign_ins
@@ -22,6 +23,7 @@ from shopflow.web.auth import (
     signed_in,
 )
 from shopflow.web.db import abandon, db
+from shopflow.web.filters import sentence
 from shopflow.web.forms import Form, faults_shown, form_page
 
 blueprint = Blueprint("account", __name__)
@@ -47,6 +49,28 @@ def sign_in() -> ResponseReturnValue:
             enter(person)
             return redirect(_wanted_page())
     return form_page("account/sign_in.html", form)
+
+
+@blueprint.get("/sign-in/standing")
+def standing() -> ResponseReturnValue:
+    """Who is signed in by now, and the token their forms carry, for a page left open."""
+    person = current_person()
+    who = person.name if person is not None else ""
+    return {"who": who, "csrf_token": generate_csrf()}, {"Cache-Control": "no-store"}
+
+
+@blueprint.post("/sign-in/again")
+def sign_in_again() -> ResponseReturnValue:
+    """Sign in from a page left open, which stays as it is."""
+    form = SignInForm()
+    if not form.validate_on_submit():
+        return {"fault": "Enter your login and password."}, 422
+    try:
+        person = _by_password(form.login.data, form.password.data)
+    except SignInError as error:
+        return {"fault": f"{sentence(str(error))}."}, 422
+    enter(person)
+    return {"who": person.name}
 
 
 @blueprint.post("/sign-out")

@@ -13,7 +13,16 @@ from werkzeug.exceptions import HTTPException
 from shopflow import models, sessionfile
 from shopflow.errors import NotFoundError
 from shopflow.models import CLOSED_STATES, JobState
-from shopflow.services import certificates, customers, engines, heads, jobs, opening, sessions
+from shopflow.services import (
+    balances,
+    certificates,
+    customers,
+    engines,
+    heads,
+    jobs,
+    opening,
+    sessions,
+)
 from shopflow.services import floor as floors
 from shopflow.web.api import bearer, shapes
 from shopflow.web.api.description import describe
@@ -139,7 +148,8 @@ def list_jobs(asked: dict[str, Any]) -> Select[Any]:
 @interface.one("/jobs/<number>", "A job with its heads and operations", shapes.Job)
 def job(number: str) -> shapes.Job:
     """A job."""
-    return shapes.Job.of(jobs.get(db(), number))
+    row = jobs.get(db(), number)
+    return shapes.Job.of(row, balances.of_job(db(), row))
 
 
 @interface.page(

@@ -12,6 +12,7 @@ from decimal import Decimal
 from shopflow import models, sessionfile, units
 from shopflow.calc.reduction import Point
 from shopflow.services import heads, sessions
+from shopflow.services.balances import Balance
 from shopflow.services.floor import FloorRow
 
 
@@ -147,9 +148,10 @@ class Operation:
     name: str
     state: models.OperationState
     instructions: str
+    customer_text: str
     planned_minutes: int
     actual_minutes: int | None
-    price: Decimal
+    price: Decimal | None
     started_at: datetime | None
     signed_off_at: datetime | None
     signed_off_by: str | None
@@ -164,6 +166,7 @@ class Operation:
             name=row.kind.name,
             state=row.state,
             instructions=row.instructions,
+            customer_text=row.customer_text,
             planned_minutes=row.planned_minutes,
             actual_minutes=row.actual_minutes,
             price=row.price,
@@ -182,6 +185,7 @@ class Stay:
     engine_id: int
     casting_number: str
     serial: str
+    casting_state: str
     condition: str
     parts_received: str
     operations: list[Operation]
@@ -196,10 +200,37 @@ class Stay:
             engine_id=row.head.engine_type_id,
             casting_number=row.head.casting_number,
             serial=row.head.serial,
+            casting_state=row.casting_state.value,
             condition=row.condition,
             parts_received=row.parts_received,
             operations=[Operation.of(step) for step in row.operations],
             session_ids=[session.id for session in row.sessions],
+        )
+
+
+@dataclass(frozen=True)
+class Money:
+    """Where a job's money stands; amounts with tax, in the shop's currency."""
+
+    invoiced: Decimal
+    credited: Decimal
+    received: Decimal
+    balance: Decimal
+    approved_not_invoiced: Decimal
+    not_approved: Decimal
+    left_to_pay: Decimal
+
+    @classmethod
+    def of(cls, balance: Balance) -> Money:
+        """The balance every page shows."""
+        return cls(
+            invoiced=balance.invoiced,
+            credited=balance.credited,
+            received=balance.received,
+            balance=balance.balance,
+            approved_not_invoiced=balance.approved.total,
+            not_approved=balance.unapproved.total,
+            left_to_pay=balance.left,
         )
 
 
@@ -221,13 +252,13 @@ class Job:
     boost: Quantity | None
     asked_for: str
     notes: str
-    deposit: Decimal
     approved_at: datetime | None
+    money: Money
     heads: list[Stay]
 
     @classmethod
-    def of(cls, row: models.Job) -> Job:
-        """A job with its heads."""
+    def of(cls, row: models.Job, balance: Balance) -> Job:
+        """A job with its heads, and where its money stands."""
         return cls(
             id=row.id,
             number=row.number,
@@ -243,8 +274,8 @@ class Job:
             boost=Quantity.of(row.boost),
             asked_for=row.asked_for,
             notes=row.notes,
-            deposit=row.deposit,
             approved_at=row.approved_at,
+            money=Money.of(balance),
             heads=[Stay.of(stay) for stay in row.heads],
         )
 

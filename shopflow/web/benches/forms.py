@@ -30,7 +30,7 @@ class BenchForm(EditForm):
 class RangeForm(Form):
     """One range of a bench."""
 
-    name = TypedField("Name", "As 'low', or 'range 4'.", needed=True)
+    name = TypedField("Name", "For example 'low' or 'high'.", needed=True)
     full_scale = QuantityField(
         "Flow at 100 %", "volume flow", "On a bench read in percent, as 400 cfm or 190 L/s."
     )

@@ -49,7 +49,7 @@ def make() -> ResponseReturnValue:
     if web:
         address = web + url_for("calendars.feed", token=token)
     page = render_template("calendars/made.html", address=address, reachable=bool(web))
-    return page, {"Cache-Control": "no-store"}
+    return page, {"Cache-Control": "no-store", "Content-Location": url_for("calendars.own")}
 
 
 @blueprint.post("/me/calendar/revoke")

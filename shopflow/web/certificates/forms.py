@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, ClassVar
 
 from wtforms import SelectMultipleField, SubmitField
 from wtforms.widgets import CheckboxInput, ListWidget
 
 from shopflow.models import Baseline, BenchSession, CertificateDraft, JobHead
+from shopflow.services import doubts
 from shopflow.services.outcomes import session_name
 from shopflow.web.fields import ChoiceField, TypedField, WordsField
 from shopflow.web.forms import EditForm, Form
@@ -38,9 +40,13 @@ class DraftForm(EditForm):
     opinions = WordsField(
         "Opinions", "One a line. They are printed apart from the results, as opinion.", rows=3
     )
-    keep = SubmitField("Keep the draft")
+    identification = TypedField(
+        "Other identification",
+        "How the head is known without casting number or serial, for example paint marks.",
+    )
+    keep = SubmitField("Save draft")
 
-    TEXTS: ClassVar[tuple[str, ...]] = ("baseline", "departures", "opinions")
+    TEXTS: ClassVar[tuple[str, ...]] = ("baseline", "departures", "opinions", "identification")
 
     @classmethod
     def of(cls, stay: JobHead, draft: CertificateDraft | None = None) -> DraftForm:
@@ -77,6 +83,16 @@ class CheckForm(EditForm):
     """That a draft was checked."""
 
     statement = WordsField("How it was checked, and against what", rows=2)
+
+
+def check_form(draft: CertificateDraft, doubtful: Sequence[str]) -> CheckForm:
+    """The form with an answer to each doubt, at first what was answered before."""
+    fields = {
+        doubts.key(doubt): WordsField(doubt, default=draft.answers.get(doubt, ""), rows=2)
+        for doubt in doubtful
+    }
+    form: CheckForm = type(CheckForm.__name__, (CheckForm,), fields)(obj=draft)
+    return form
 
 
 class WithdrawForm(Form):

@@ -6,7 +6,7 @@ from flask import Blueprint, flash, redirect, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.papers import cautions
-from shopflow.services import collections, jobs, payments
+from shopflow.services import balances, collections, jobs
 from shopflow.web.auth import actor
 from shopflow.web.collections.forms import CollectionForm
 from shopflow.web.context import today
@@ -32,6 +32,6 @@ def hand_over(number: str) -> ResponseReturnValue:
         form,
         job=job,
         row=job.collection,
-        account=payments.account(db(), job),
+        balance=balances.of_job(db(), job),
         packing=cautions.PACKING,
     )

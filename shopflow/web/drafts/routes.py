@@ -8,9 +8,9 @@ from flask.typing import ResponseReturnValue
 from shopflow import papers, signing
 from shopflow.models import CertificateDraft
 from shopflow.papers.letters import wrong_letters
-from shopflow.services import certificates, drafts
+from shopflow.services import certificates, doubts, drafts
 from shopflow.web.auth import actor, signed_in
-from shopflow.web.certificates.forms import CheckForm, CorrectionForm, DraftForm
+from shopflow.web.certificates.forms import CheckForm, CorrectionForm, DraftForm, check_form
 from shopflow.web.db import db, edited_from
 from shopflow.web.forms import faults_shown, form_page
 
@@ -21,7 +21,7 @@ blueprint = Blueprint("drafts", __name__, url_prefix="/certificate-drafts")
 def draft(draft_id: int) -> ResponseReturnValue:
     """One draft: what it states, how far it has come, what comes next."""
     found = drafts.get(db(), draft_id)
-    return _page(found, CheckForm(obj=found))
+    return _page(found, check_form(found, drafts.doubts_of(db(), found)))
 
 
 @blueprint.get("/<int:draft_id>.pdf")
@@ -51,11 +51,13 @@ def change(draft_id: int) -> ResponseReturnValue:
 def check(draft_id: int) -> ResponseReturnValue:
     """Sign that the draft was checked as it stands."""
     found = drafts.get(db(), draft_id)
-    form = CheckForm()
+    doubtful = drafts.doubts_of(db(), found)
+    form = check_form(found, doubtful)
     if form.validate_on_submit():
         edited_from(found, form.version.data)
+        answers = {doubt: form[doubts.key(doubt)].data or "" for doubt in doubtful}
         with faults_shown(form, found):
-            drafts.check(db(), actor(), found, form.statement.data or "")
+            drafts.check(db(), actor(), found, form.statement.data or "", answers)
             flash("The draft is checked. It can be issued now.")
             return redirect(url_for("drafts.draft", draft_id=draft_id))
     return _page(found, form)
@@ -94,6 +96,8 @@ def _page(found: CertificateDraft, form: CheckForm) -> ResponseReturnValue:
         form,
         draft=found,
         stay=found.job_head,
+        identified=found.is_identified,
+        doubtful=[doubts.key(doubt) for doubt in drafts.doubts_of(db(), found)],
         wrong=wrong_letters(drafts.stated(db(), found)) if found.sessions else [],
         own=found.written_by_id == signed_in().id,
         stands=drafts.stands_as_checked(db(), found) if found.checked_at else True,

@@ -32,8 +32,8 @@ class FilterForm(Form):
     over = ChoiceField("Draw over", {"lift": "Lift", "L/D": "L/D"}, default="lift")
     since = DayField("Tested from")
     until = DayField("Tested until")
-    least_valve = QuantityField("Valve head from", "length", "As 44 mm or 2.02 in.")
-    most_valve = QuantityField("Valve head to", "length", "As 46 mm.")
+    least_valve = QuantityField("Valve head from", "length", "For example 44 mm or 2.04 in.")
+    most_valve = QuantityField("Valve head to", "length", "For example 46 mm.")
 
     @classmethod
     def asked(cls, stages: Sequence[str]) -> FilterForm:

@@ -17,9 +17,9 @@ class EngineTypeForm(EditForm):
     aliases = WordsField(
         "Other names", "Whatever people call it, one per line; look-up finds it by each."
     )
-    displacement = QuantityField("Displacement", "volume", "As 1781 cm3 or 350 in3.")
-    bore = QuantityField("Bore", "length", "As 81.0 mm or 4.000 in.")
-    stroke = QuantityField("Stroke", "length", "As 86.4 mm or 3.480 in.")
+    displacement = QuantityField("Displacement", "volume", "For example 1792 cm3 or 342 in3.")
+    bore = QuantityField("Bore", "length", "For example 80.5 mm or 4.060 in.")
+    stroke = QuantityField("Stroke", "length", "For example 88.0 mm or 3.300 in.")
     cylinders = CountField("Cylinders", least=1, needed=True)
     valves_per_cylinder = CountField("Valves per cylinder", least=2, needed=True, default=2)
     cooling = ChoiceField("Cooling", Cooling, default=Cooling.WATER.value)

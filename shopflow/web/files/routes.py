@@ -8,9 +8,9 @@ from flask.typing import ResponseReturnValue
 from shopflow.models import JobFile
 from shopflow.services import files, jobs
 from shopflow.web.auth import actor
-from shopflow.web.db import db
+from shopflow.web.db import db, no_transaction
 from shopflow.web.files.forms import AddFilesForm, FileForm
-from shopflow.web.files.serving import full, small
+from shopflow.web.files.serving import as_it_came, full, small
 from shopflow.web.filters import plural
 from shopflow.web.folder import store
 from shopflow.web.forms import faults_shown, form_page
@@ -26,7 +26,9 @@ def add(number: str) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             stay = form.stay(job)
-            added = files.add(db(), actor(), store(), job, stay, form.uploads, form.said)
+            with no_transaction():
+                batch = files.hold_all(store(), form.uploads)
+            added = files.attach(db(), actor(), job, stay, batch, form.said)
             flash(f"{plural(len(added.kept), 'file')} added.")
             for words in added.refused:
                 flash(f"Not kept: {words}.")
@@ -38,6 +40,12 @@ def add(number: str) -> ResponseReturnValue:
 def file(file_id: int) -> Response:
     """A photo as it is kept, or a document to save."""
     return full(files.get(db(), file_id))
+
+
+@blueprint.get("/files/<int:file_id>/original")
+def original(file_id: int) -> Response:
+    """A photo as it came, to save; it may tell where it was taken, so customers never get it."""
+    return as_it_came(files.get(db(), file_id))
 
 
 @blueprint.get("/files/<int:file_id>/small")

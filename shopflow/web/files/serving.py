@@ -25,6 +25,11 @@ def small(row: JobFile) -> Response:
     return _photo(row.small_sha256)
 
 
+def as_it_came(row: JobFile) -> Response:
+    """The original of a photo to save. Raises NotFoundError where none is kept."""
+    return attachment(store().get(row.original_sha256), row.name, "application/octet-stream")
+
+
 def attachment(content: bytes, name: str, media_type: str = "application/pdf") -> Response:
     """Bytes to be saved under a name, in letters of any kind."""
     response = send_file(

@@ -6,7 +6,7 @@ from flask import Blueprint, make_response, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.models import JobState
-from shopflow.services import benches, floor, opening
+from shopflow.services import benches, floor, opening, opentests
 from shopflow.web.auth import actor
 from shopflow.web.context import minute_of_day, today
 from shopflow.web.db import db
@@ -41,6 +41,7 @@ def index() -> ResponseReturnValue:
         to_ask=sum(item.row.questions for item in rows),
         wanted=wanted,
         by=by,
+        open_tests=opentests.all_open(db()),
         concerns=benches.concerns(db(), today()),
     )
 

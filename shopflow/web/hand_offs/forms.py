@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from wtforms import FieldList, FormField, SubmitField
+from wtforms import BooleanField, FieldList, FormField, SubmitField
 from wtforms import Form as PlainForm
 
 from shopflow.models import HandOffNote, JobHead
-from shopflow.services import handoffs
+from shopflow.services import handoffs, seat_loads
+from shopflow.services.seat_loads import seat_on_file
 from shopflow.web.fields import DecimalField, QuantityField, TypedField, WordsField
 from shopflow.web.forms import EditForm
 
@@ -18,15 +19,24 @@ FEWEST_FIGURES = 3
 class ValveForm(PlainForm):
     """One side's springs and seats."""
 
-    base_seat_load = QuantityField("Base seat load", "force", "As 90 lbf or 400 N.")
+    base_seat_load = QuantityField("Base seat load", "force", "For example 90 lbf or 400 N.")
     port_pressure = QuantityField(
         "Pressure on the valve head", "pressure", "Boost, or exhaust back pressure."
     )
     valve_head_diameter = QuantityField("Valve head diameter", "length")
+    seat_angle = QuantityField("Seat angle", "angle", "For example 45 deg.")
     seat_angle_allowance = QuantityField(
-        "Added for seat angle", "force", "Common practice: about 10 lbf more at 39 than at 45 deg."
+        "Added for seat angle",
+        "force",
+        "Your own figure, 0 for none. Common practice: about 10 lbf more at 39 than at 45 deg.",
     )
-    spring_rate = QuantityField("Spring rate", "force per length", "As 272 lbf/in or 48 N/mm.")
+    allowance_derived = BooleanField(
+        "Derive from seat angle",
+        description="Base load × (cos of the seat angle ÷ cos 45 deg − 1), without friction.",
+    )
+    spring_rate = QuantityField(
+        "Spring rate", "force per length", "For example 272 lbf/in or 48 N/mm."
+    )
     installed_height = QuantityField("Installed height", "length")
     coil_bind_height = QuantityField("Coil bind height", "length")
     valve_lift = QuantityField("Valve lift", "length")
@@ -64,7 +74,7 @@ class FigureForm(PlainForm):
 
     name = TypedField("Figure")
     value = TypedField("Value with unit")
-    working = TypedField("How it was come by")
+    working = TypedField("Source")
 
 
 class HandOffForm(EditForm):
@@ -94,7 +104,7 @@ class HandOffForm(EditForm):
     @property
     def valve_values(self) -> dict[str, dict[str, Any]]:
         """Each side in which something is typed."""
-        sides = {side: self.data[side] for side in handoffs.SIDES}
+        sides = {side: self.data[side] for side in seat_loads.SIDES}
         return {side: values for side, values in sides.items() if any(values.values())}
 
     @property
@@ -120,11 +130,13 @@ def _known(stay: JobHead) -> dict[str, Any]:
             "valve_head_diameter": diameters.get("intake"),
             "valve_lift": job.intake_lift,
             "installed_load": loads.get("intake"),
+            "seat_angle": seat_on_file(stay, "intake"),
         },
         "exhaust": {
             "valve_head_diameter": diameters.get("exhaust"),
             "valve_lift": job.exhaust_lift,
             "installed_load": loads.get("exhaust"),
+            "seat_angle": seat_on_file(stay, "exhaust"),
         },
     }
 

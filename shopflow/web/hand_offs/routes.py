@@ -10,6 +10,7 @@ from shopflow.models import HandOffNote
 from shopflow.papers.letters import wrong_letters
 from shopflow.services import assembly, documents, handoffs, jobs
 from shopflow.services.engine_figures import engine_figures
+from shopflow.services.seat_loads import unsigned_because
 from shopflow.web.auth import actor
 from shopflow.web.context import system
 from shopflow.web.db import db
@@ -43,9 +44,16 @@ def edit(tag: str) -> ResponseReturnValue:
     }
     if note is not None and note.engine is not None:
         worked_out["Engine"] = engine_figures(note, system())
-    wrong = wrong_letters(documents.hand_off(db(), stay)) if note else ()
+    sheet = documents.hand_off(db(), stay) if note and note.has_figures else None
     return form_page(
-        "hand_offs/edit.html", form, stay=stay, note=note, worked_out=worked_out, wrong=wrong
+        "hand_offs/edit.html",
+        form,
+        stay=stay,
+        note=note,
+        sheet=sheet,
+        worked_out=worked_out,
+        unsigned_because=list(unsigned_because(note)) if note and sheet else [],
+        wrong=wrong_letters(sheet),
     )
 
 

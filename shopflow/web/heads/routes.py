@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow.services import events, files, heads
+from shopflow.services import castings, events, files, heads, outcomes
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
@@ -24,6 +24,9 @@ def head(head_id: int) -> ResponseReturnValue:
         head=row,
         stays=heads.history(db(), row),
         owner=heads.owner(row),
+        casting_state=castings.state_of(row),
+        since_stock=castings.since_stock(row),
+        stage_name=outcomes.stage_name,
         files=files.of_head(db(), row),
         log=of_record(events.of_record(db(), row)),
     )

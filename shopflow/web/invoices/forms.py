@@ -7,17 +7,34 @@ from typing import Any
 
 from wtforms import SubmitField
 
+from shopflow.services import invoices
+from shopflow.services.balances import Balance
 from shopflow.services.credits import Left
-from shopflow.web.fields import MoneyField, WordsField
+from shopflow.web.fields import MoneyField, TicksField, WordsField
 from shopflow.web.forms import Form
 
 
 class IssueForm(Form):
-    """Issuing, once looked at."""
+    """Issuing an invoice for the steps chosen, once looked at."""
 
     refusal = "Not issued yet."
 
-    issue = SubmitField("Issue the invoice")
+    steps = TicksField("Steps to invoice")
+    issue = SubmitField("Issue invoice")
+    preview = SubmitField("Preview PDF")
+    look = SubmitField("Update total")
+
+    @classmethod
+    def offering(cls, balance: Balance) -> IssueForm:
+        """The form with the approved steps, those that are done ticked."""
+        form = cls(data={"steps": [str(step.id) for step in invoices.ready(balance)]})
+        form.steps.choices = {str(step.id): step.kind.name for step in balance.to_invoice}
+        return form
+
+    @property
+    def chosen(self) -> list[int]:
+        """Keys of the steps that are ticked."""
+        return [int(key) for key in self.steps.data or () if key in self.steps.choices]
 
 
 class CreditForm(Form):
@@ -26,7 +43,7 @@ class CreditForm(Form):
     refusal = "Not issued yet."
 
     reason = WordsField("Why it is taken back", "Printed on the credit note.", needed=True)
-    issue = SubmitField("Issue the credit note")
+    issue = SubmitField("Issue credit note")
 
     @property
     def amounts(self) -> dict[str, Any]:

@@ -5,32 +5,42 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
+from shopflow import papers
 from shopflow.papers.letters import wrong_letters
-from shopflow.services import charges, credits, documents, invoices, jobs, payments
+from shopflow.services import balances, charges, credits, documents, invoices, jobs
+from shopflow.services.house_style import the_style
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.invoices.forms import IssueForm, credit_form
+from shopflow.web.papers.pdf import pdf
 
 blueprint = Blueprint("invoices", __name__)
 
 
 @blueprint.route("/jobs/<number>/invoice", methods=["GET", "POST"])
 def issue(number: str) -> ResponseReturnValue:
-    """Look over what is to be invoiced, and issue it."""
+    """Choose what is invoiced, look at its lines, head and total, and issue it."""
     job = jobs.get(db(), number)
-    form = IssueForm()
-    if form.validate_on_submit():
+    balance = balances.of_job(db(), job)
+    form = IssueForm.offering(balance)
+    if form.validate_on_submit() and not form.look.data:
         with faults_shown(form):
-            made = invoices.issue(db(), actor(), job)
+            if form.preview.data:
+                content = invoices.preview(db(), actor(), job, form.chosen)
+                return pdf(papers.invoice(content), f"invoice-preview-{number}")
+            made = invoices.issue(db(), actor(), job, form.chosen)
             flash(f"Invoice {made.number} is issued. It cannot be changed any more.")
             return redirect(url_for("invoices.invoice", number=made.number))
-    steps = invoices.to_invoice(db(), job)
-    tax = charges.tax(db(), job, steps)
-    account = payments.account(db(), job)
-    wrong = wrong_letters(documents.stated_on_papers(db(), job))
+    steps = [step for step in balance.to_invoice if step.id in form.chosen]
     return form_page(
-        "invoices/new.html", form, job=job, steps=steps, tax=tax, account=account, wrong=wrong
+        "invoices/new.html",
+        form,
+        job=job,
+        balance=balance,
+        tax=charges.tax(db(), job, steps),
+        style=the_style(db()),
+        wrong=wrong_letters(documents.stated_on_papers(db(), job)),
     )
 
 

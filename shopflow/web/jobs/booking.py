@@ -11,13 +11,13 @@ from wtforms import Form as PlainForm
 
 from shopflow.errors import NotFoundError
 from shopflow.files import FileStore
-from shopflow.models import Bearer, Job, JobHead
+from shopflow.models import Bearer, CastingState, Job, JobHead
 from shopflow.services import jobs, reuse, routings
 from shopflow.services.booking import MOST_HEADS, BookIn
 from shopflow.services.files import Held
 from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField, WordsField
 from shopflow.web.forms import Form
-from shopflow.web.jobs.forms import JobFields
+from shopflow.web.jobs.forms import OF_CASTINGS, DepositPart, JobFields
 from shopflow.web.jobs.on_file import (
     OnFileField,
     offer_customers,
@@ -29,6 +29,16 @@ from shopflow.web.warranty.forms import BEARS
 
 LIKE = "like:"
 """Before the tag of a past head, where its steps are chosen as the routing."""
+
+STATES = {
+    "": "As it left its last visit, otherwise unknown",
+    **{
+        state.value: state.value.capitalize()
+        for state in CastingState
+        if state is not CastingState.UNKNOWN
+    },
+}
+"""A casting's states as they are offered at the counter."""
 
 NOT_OF_A_HEAD = ("head_id", "photos", "remove")
 UNDECIDED = "choose one of these: on file, or new"
@@ -49,9 +59,9 @@ class EnginePart(PlainForm):
     builder = TypedField("Builder")
     family = TypedField("Family", "Code or name of this engine.")
     aliases = TypedField("Other names", "Whatever people call it, with commas between.")
-    displacement = QuantityField("Displacement", "volume", "As 1781 cm3 or 350 in3.")
-    bore = QuantityField("Bore", "length", "As 81.0 mm.")
-    stroke = QuantityField("Stroke", "length", "As 86.4 mm.")
+    displacement = QuantityField("Displacement", "volume", "For example 1792 cm3 or 342 in3.")
+    bore = QuantityField("Bore", "length", "For example 80.5 mm.")
+    stroke = QuantityField("Stroke", "length", "For example 88.0 mm.")
     cylinders = CountField("Cylinders", least=1)
     valves_per_cylinder = CountField("Valves per cylinder", "2 where left empty.", least=2)
 
@@ -65,6 +75,7 @@ class HeadPart(PlainForm):
     material = TypedField("Material")
     ports = TypedField("Ports", "As 'siamesed exhaust 2 and 3'.")
     chamber = TypedField("Chamber", "As 'pent roof'.")
+    casting_state = ChoiceField("State of the casting", STATES, OF_CASTINGS, default="")
     condition = WordsField("Condition as received", "Cracks, bent valves, old repairs.")
     counts = FormField(PartCounts)
     other_parts = PartLines("Other parts", "One a line, as '2 rocker shafts'.", rows=2)
@@ -98,6 +109,7 @@ class BookInForm(Form):
     heads = FieldList(FormField(HeadPart), min_entries=1, max_entries=MOST_HEADS)
     add_head = SubmitField("Add another head")
     job = FormField(JobFields)
+    deposit = FormField(DepositPart)
     returns = HiddenField()
     """Number of the job this one returns from under warranty."""
 
@@ -119,6 +131,11 @@ class BookInForm(Form):
         """Keep every photo that came along, whatever becomes of the rest of the form."""
         for part in self.heads:
             part.form.photos.form.keep(store)
+
+    @property
+    def held(self) -> list[Held]:
+        """The photos kept, of every head."""
+        return [one for part in self.heads for one in part.form.photos.form.held]
 
     def photos_of(self, job: Job) -> list[tuple[JobHead, list[Held]]]:
         """The photos kept, by the head they show, once the job is booked in."""
@@ -186,6 +203,7 @@ class BookInForm(Form):
             else None,
             like_tag=self.like_tag,
             job=_given(self.job),
+            deposit=_given(self.deposit) if self.deposit.form.amount.data else {},
             returns=self.returns.data or "",
             warranty=self.warranty.data if self.returns.data else {},
         )
@@ -259,6 +277,8 @@ def _head(form: Any) -> dict[str, Any]:
     values = {name: value for name, value in form.data.items() if name not in NOT_OF_A_HEAD}
     values["parts"] = counted(form.counts.data, values.pop("other_parts") or "")
     del values["counts"]
+    if not values["casting_state"]:
+        del values["casting_state"]
     if known is None:
         return values
     # What is known of the casting stays, but where something new is typed.

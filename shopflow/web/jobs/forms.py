@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from wtforms import Form as PlainForm
-from wtforms import HiddenField
+from typing import Any
 
-from shopflow.models import Induction, Job, JobHead, Purpose
+from wtforms import BooleanField, HiddenField
+from wtforms import Form as PlainForm
+
+from shopflow.models import CastingState, Induction, Job, JobHead, Purpose
 from shopflow.services.jobs import VISIT
 from shopflow.services.parts import in_lines
 from shopflow.web.fields import (
@@ -14,11 +16,13 @@ from shopflow.web.fields import (
     DayField,
     MoneyField,
     QuantityField,
+    TicksField,
     TypedField,
     WordsField,
 )
 from shopflow.web.forms import EditForm
 from shopflow.web.jobs.moves import words_for
+from shopflow.web.jobs.offers import Offer
 from shopflow.web.jobs.receiving import PartLines
 
 WAYS = {
@@ -30,6 +34,10 @@ WAYS = {
 }
 """How customers say yes."""
 
+OF_CASTINGS = (
+    "As cast: nobody has worked on its ports, chambers or seats. Only such heads count as stock in "
+    "past results."
+)
 PRIORITIES = {"0": "In its turn", "1": "Ahead of its turn", "2": "Before all others"}
 
 
@@ -46,7 +54,6 @@ class JobFields(PlainForm):
     exhaust_lift = QuantityField("Exhaust lift", "length", "At the valve, as 0.450 in or 11.4 mm.")
     promised_on = DayField("Promised for")
     priority = ChoiceField("Priority", PRIORITIES, default="0")
-    deposit = MoneyField("Deposit taken", "As 300.00; empty for none.")
     notes = WordsField("Notes", "Seen in the shop only.", rows=2)
 
 
@@ -54,30 +61,53 @@ class JobForm(EditForm, JobFields):
     """A job's facts, changed."""
 
 
+class DepositPart(PlainForm):
+    """Money left at the counter: a payment like any other, with a receipt."""
+
+    amount = MoneyField("Deposit taken (optional)", "For example 300.00.")
+    method = TypedField("Deposit paid by", "For example cash or card.")
+    overpayment_meant = BooleanField("The deposit is meant to exceed the work planned")
+
+
 class ApproveForm(EditForm):
     """The customer's word that the work may be done."""
 
     approved_by = TypedField("Approved by", needed=True)
     approved_how = ChoiceField("How", WAYS, needed=True)
-    detail = TypedField("More of it", "As 'voice mail of 3 March'; empty for nothing.")
+    detail = TypedField("Details (optional)", "For example 'voice mail of 3 March'.")
+    lines = TicksField("Approved lines", "Clear a line the customer declines: it is not done.")
     quote = HiddenField()
 
     @classmethod
-    def over(cls, job: Job, quote: str) -> ApproveForm:
-        """The form of a job, with the title of the quote that waits.
+    def over(cls, job: Job, offer: Offer) -> ApproveForm:
+        """The form of a job, every line on offer ticked.
 
-        Without one it shows what is on file, and the customer for who approves where nobody did.
+        Where nothing waits for approval it shows what is on file.
         """
-        start = {"approved_by": job.customer.name, "version": job.version, "quote": quote}
-        if job.approved_at is not None and not quote:
+        start: dict[str, Any] = {"approved_by": job.customer.name, "version": job.version}
+        start |= {"quote": offer.seen, "lines": [line.key for line in offer.lines]}
+        if job.approved_at is not None and not offer.lines:
             way, _, detail = job.approved_how.partition(", ")
             start |= {"approved_by": job.approved_by, "approved_how": way, "detail": detail}
-        return cls(data=start)
+        form = cls(data=start)
+        form.lines.choices = {line.key: line.step.kind.name for line in offer.lines}
+        return form
 
     @property
     def how(self) -> str:
         """The way it was said, with what is worth adding."""
         return ", ".join(filter(None, (self.approved_how.data, (self.detail.data or "").strip())))
+
+    @property
+    def declined(self) -> list[int]:
+        """Keys of the steps whose boxes are clear."""
+        return [int(key) for key in self.lines.choices if key not in (self.lines.data or ())]
+
+    @property
+    def declined_in_words(self) -> str:
+        """The names of those steps, to be added to a message."""
+        names = [name for key, name in self.lines.choices.items() if int(key) in self.declined]
+        return f"; declined: {', '.join(names)}" if names else ""
 
 
 class CancelForm(EditForm):
@@ -102,6 +132,7 @@ class MoveForm(EditForm):
 class ConditionForm(EditForm):
     """How a head came in on this job."""
 
+    casting_state = ChoiceField("State of the casting", CastingState, OF_CASTINGS)
     condition = WordsField("Condition as received", rows=4)
     parts = PartLines("Parts received with it", "One kind a line, as '16 valves'.", rows=6)
     parts_received = WordsField("Said of the parts", rows=2)

@@ -16,6 +16,8 @@ SUBJECTS = {
     "job_file": "file",
     "outgoing_mail": "message",
     "customer_link": "private link",
+    "bench_session": "flow test",
+    "discarded_test": "unfinished flow test",
 }
 """Tables whose own name is not what people call the thing."""
 

@@ -6,7 +6,6 @@ from shopflow.models import Job, JobState
 from shopflow.services.jobs import FOLLOWS
 
 WORDS: dict[tuple[JobState, JobState], str] = {
-    (JobState.BOOKED_IN, JobState.QUOTED): "Quote given",
     (JobState.QUOTED, JobState.BOOKED_IN): "Quote withdrawn",
     (JobState.APPROVED, JobState.READY): "Ready for the customer",
     (JobState.IN_WORK, JobState.READY): "Ready for the customer",

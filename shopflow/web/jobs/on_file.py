@@ -9,8 +9,8 @@ from sqlalchemy.orm import Session
 from wtforms import RadioField
 
 from shopflow.errors import NotFoundError
-from shopflow.models import Customer, EngineType, Head, JobHead
-from shopflow.services import customers, engines, heads
+from shopflow.models import CastingState, Customer, EngineType, Head, JobHead
+from shopflow.services import castings, customers, engines, heads
 from shopflow.web.addresses import LARGEST_KEY
 from shopflow.web.filters import plural, typed
 
@@ -100,6 +100,11 @@ def _engine_words(row: EngineType) -> str:
     return ", ".join(part for part in (row.title, size, f"also {names}" if names else "") if part)
 
 
+def _state_words(row: Head) -> str:
+    state = castings.state_of(row)
+    return "" if state is CastingState.UNKNOWN else state.value
+
+
 def _head_words(row: Head) -> str:
     owner = heads.owner(row)
     said = (
@@ -107,5 +112,6 @@ def _head_words(row: Head) -> str:
         row.engine_type.title,
         f"of {owner.name}" if owner else "",
         f"here {plural(len(row.visits), 'time')} before" if row.visits else "",
+        _state_words(row),
     )
     return "Yes: " + ", ".join(one for one in said if one)

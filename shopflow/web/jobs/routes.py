@@ -8,6 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.models import JobState
 from shopflow.services import (
     approvals,
+    balances,
     booking,
     catalogue,
     certificates,
@@ -16,21 +17,22 @@ from shopflow.services import (
     jobs,
     outbox,
     outcomes,
-    payments,
     quotes,
     routings,
     times,
     whole,
 )
+from shopflow.services.files import Batch
 from shopflow.web.auth import actor
 from shopflow.web.context import today
-from shopflow.web.db import db
+from shopflow.web.db import db, no_transaction
 from shopflow.web.folder import counter, store
 from shopflow.web.forms import faults_shown, form_page
-from shopflow.web.jobs.booking import seen, sent, starting
+from shopflow.web.jobs.booking import BookInForm, seen, sent, starting
 from shopflow.web.jobs.forms import ApproveForm, CancelForm, ConditionForm, JobForm, MoveForm
 from shopflow.web.jobs.history import lines
 from shopflow.web.jobs.moves import awaits_approval
+from shopflow.web.jobs.offers import Offer
 from shopflow.web.jobs.routing import routing_of, running_on
 from shopflow.web.operations.forms import AddForm, RoutingForm
 
@@ -61,16 +63,23 @@ def index() -> ResponseReturnValue:
 @blueprint.route("/jobs/new", methods=["GET", "POST"])
 def book_in() -> ResponseReturnValue:
     """Book heads in: customer, engine type, heads and job in one go."""
-    form = sent(counter()) if request.method == "POST" else starting(db(), request.args)
+    form = _sent() if request.method == "POST" else starting(db(), request.args)
     form.look_on_file(db())
     if form.saving and form.validate():
         with faults_shown(form):
+            with no_transaction():
+                files.copy_held(form.held, counter(), store())
             made = booking.book_in(db(), actor(), form.said)
             for stay, held in form.photos_of(made):
-                files.add(db(), actor(), store(), made, stay, held, UNSAID, held_in=counter())
+                files.attach(db(), actor(), made, stay, Batch(tuple(held)), UNSAID)
             flash(f"Job {made.number} is booked in: tag {', '.join(s.tag for s in made.heads)}.")
             return redirect(url_for(_next_page(), number=made.number))
     return form_page("jobs/book_in.html", form)
+
+
+def _sent() -> BookInForm:
+    with no_transaction():
+        return sent(counter())
 
 
 def _next_page() -> str:
@@ -98,7 +107,8 @@ def job(number: str) -> ResponseReturnValue:
         waits=awaits_approval(row),
         waiting=approvals.waiting(db(), row),
         overnight=times.left_open(db(), running_on(row), actor().at),
-        account=payments.account(db(), row),
+        balance=(balance := balances.of_job(db(), row)),
+        extras=[step for step in balance.not_approved if step.is_open],
         quote=quotes.awaiting(db(), row),
         move=MoveForm.of(row),
         log=lines(row, events.of_job(db(), row)),
@@ -123,19 +133,29 @@ def change(number: str) -> ResponseReturnValue:
 
 @blueprint.route("/jobs/<number>/approve", methods=["GET", "POST"])
 def approve(number: str) -> ResponseReturnValue:
-    """Write down who approved the work, and how."""
+    """Record who approved the work, how, and which lines the customer declined."""
     row = jobs.get(db(), number)
     quote = quotes.awaiting(db(), row)
-    form = ApproveForm.over(row, quote.title if quote else "")
+    offered = Offer.of(row, quote)
+    form = ApproveForm.over(row, offered)
     if form.validate_on_submit():
-        said = form.approved_by.data, form.how
         with faults_shown(form, row):
-            quotes.approve_job(db(), actor(), row, *said, seen=form.quote.data or "")
+            quotes.approve_job(
+                db(),
+                actor(),
+                row,
+                form.approved_by.data,
+                form.how,
+                seen=form.quote.data or "",
+                declined=form.declined,
+            )
             what = f"Quote {quote.title}" if quote else f"Job {row.number}"
-            flash(f"{what} is approved: its work may be done.")
+            flash(f"{what} is approved{form.declined_in_words}.")
             return redirect(url_for("jobs.job", number=row.number))
-    form.quote.data = quote.title if quote else ""
-    return form_page("jobs/approve.html", form, job=row, quote=quote, today=today())
+    form.quote.data = offered.seen
+    return form_page(
+        "jobs/approve.html", form, job=row, quote=quote, offered=offered, today=today()
+    )
 
 
 @blueprint.route("/jobs/<number>/cancel", methods=["GET", "POST"])

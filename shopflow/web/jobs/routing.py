@@ -33,6 +33,7 @@ def routing_of(stay: JobHead, by: Actor) -> dict[str, Any]:
         "cautions": texts(step.kind.cautions) if step else [],
         "deferral": DEFERRAL,
         "forbidden": forbidden,
+        "extras": approvals.extras(db(), stay.job, open_ones),
         "quote": quotes.awaiting(db(), stay.job),
         "stop": stop,
         "asks_customer": verdicts.asks_customer(stay.operations),

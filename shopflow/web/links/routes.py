@@ -30,6 +30,7 @@ def make(number: str) -> ResponseReturnValue:
             page = render_template("links/made.html", job=job, link=link, address=address)
             response = make_response(page)
             response.headers["Cache-Control"] = "no-store"
+            response.content_location = url_for("jobs.job", number=number, _anchor="links")
             return response
     return form_page("links/make.html", form, job=job)
 

@@ -15,5 +15,5 @@ blueprint = Blueprint("lookup", __name__)
 def index() -> ResponseReturnValue:
     """Past jobs that what is typed may mean, newest first, with what came of them."""
     text = request.args.get("q", "").strip()
-    found = lookup.past_jobs(db(), text)
-    return render_template("lookup/index.html", text=text, past_jobs=found)
+    answer = lookup.look_up(db(), text)
+    return render_template("lookup/index.html", text=text, answer=answer)

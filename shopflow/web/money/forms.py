@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from wtforms import BooleanField
+
 from shopflow.services import payments
 from shopflow.web.fields import DayField, MoneyField, TypedField
 from shopflow.web.forms import Form
@@ -16,7 +18,11 @@ class SignedMoneyField(MoneyField):
 class PaymentForm(Form):
     """Money that came in on a job."""
 
-    amount = SignedMoneyField("Amount", "As 300.00; -300.00 where it is paid back.", needed=True)
-    method = TypedField("How", "Cash, card, bank transfer …", needed=True)
+    amount = SignedMoneyField(
+        "Amount", "For example 300.00, or -300.00 for money paid back.", needed=True
+    )
+    method = TypedField("Paid by", "For example cash, card or bank transfer.", needed=True)
     received_on = DayField("Received on", needed=True)
-    note = TypedField("Note", "As the number of a cheque or transfer.")
+    note = TypedField("Note (optional)", "For example the number of a cheque or transfer.")
+    is_deposit = BooleanField("Deposit: taken before the work is done")
+    overpayment_meant = BooleanField("The customer means to pay more than is owed")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow.services import invoices, jobs, payments, quotes
+from shopflow.services import approvals, balances, invoices, jobs, payments, quotes
 from shopflow.web.auth import actor
 from shopflow.web.context import today
 from shopflow.web.db import db
@@ -23,24 +23,25 @@ def index(number: str) -> ResponseReturnValue:
     return render_template(
         "money/index.html",
         job=job,
-        account=payments.account(db(), job),
+        balance=balances.of_job(db(), job),
         quotes=given,
         payments=payments.of_job(db(), job),
         invoices=invoices.of_job(db(), job),
-        to_invoice=invoices.to_invoice(db(), job),
+        approvals=approvals.of_job(db(), job),
+        declined=approvals.declined(job),
     )
 
 
 @blueprint.route("/payments/new", methods=["GET", "POST"])
 def pay(number: str) -> ResponseReturnValue:
-    """Write a payment down."""
+    """Record a payment."""
     job = jobs.get(db(), number)
-    account = payments.account(db(), job)
-    due = account.left if account.left > 0 else None
+    balance = balances.of_job(db(), job)
+    due = balance.left if balance.left > 0 else None
     form = PaymentForm(data={"received_on": today(), "amount": due})
     if form.validate_on_submit():
         with faults_shown(form):
             payments.record(db(), actor(), job, form.values)
-            flash("The payment is written down.")
+            flash("The payment is recorded.")
             return redirect(url_for("money.index", number=job.number))
-    return form_page("money/pay.html", form, job=job, account=account)
+    return form_page("money/pay.html", form, job=job, balance=balance)

@@ -24,7 +24,7 @@ class KindForm(EditForm):
         "Result it needs at sign-off", {"": "none", **{kind: kind for kind in IntegrityKind}}
     )
     usual_minutes = CountField("Usual minutes", needed=True)
-    usual_price = MoneyField("Usual price")
+    usual_price = MoneyField("Usual price (optional)", "Blank: priced job by job. 0.00: no charge.")
 
     @classmethod
     def over(cls, kind: OperationKind | None, figures: Sequence[MeasurementKind]) -> KindForm:

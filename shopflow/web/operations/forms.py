@@ -10,14 +10,18 @@ from shopflow.services import times, verdicts
 from shopflow.web.fields import ChoiceField, CountField, MoneyField, TypedField, WordsField
 from shopflow.web.forms import EditForm, Form
 
+INTERNAL = "For the shop only: never printed for the customer."
+PRINTED = "Printed on quotes and invoices under this step."
+
 
 class AddForm(Form):
     """One more step of a head's routing."""
 
     kind_id = ChoiceField("Step", {})
-    instructions = WordsField("Instructions", rows=2)
-    planned_minutes = CountField("Planned minutes", "The usual ones where left empty.")
-    price = MoneyField("Price", "The usual one where left empty.")
+    instructions = WordsField("Instructions", INTERNAL, rows=2)
+    customer_text = TypedField("Text for the customer (optional)", PRINTED)
+    planned_minutes = CountField("Planned minutes", "The usual minutes where left blank.")
+    price = MoneyField("Price", "The usual price where left blank; 0.00 for no charge.")
 
     @classmethod
     def offering(cls, kinds: Sequence[OperationKind]) -> AddForm:
@@ -45,9 +49,10 @@ class RoutingForm(Form):
 class ChangeForm(EditForm):
     """A step, changed."""
 
-    instructions = WordsField("Instructions")
+    instructions = WordsField("Instructions", INTERNAL)
+    customer_text = TypedField("Text for the customer (optional)", PRINTED)
     planned_minutes = CountField("Planned minutes", needed=True)
-    price = MoneyField("Price")
+    price = MoneyField("Price", "Blank while it is not priced; 0.00 for no charge.")
     notes = WordsField("Notes of the work")
 
 

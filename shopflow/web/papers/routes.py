@@ -5,7 +5,6 @@ from __future__ import annotations
 from flask import Blueprint, Response, request
 
 from shopflow import papers
-from shopflow.errors import NotFoundError
 from shopflow.services import (
     bench_cards,
     certificates,
@@ -13,6 +12,7 @@ from shopflow.services import (
     documents,
     invoices,
     jobs,
+    payments,
     quotes,
 )
 from shopflow.services import tags as labels
@@ -42,8 +42,6 @@ def certificate(number: str, revision: int) -> Response:
 def hand_off(tag: str) -> Response:
     """A head's hand-off sheet."""
     stay = jobs.visit(db(), tag)
-    if stay.hand_off is None:
-        raise NotFoundError(f"{tag} has no hand-off note yet")
     return pdf(papers.hand_off(documents.hand_off(db(), stay)), f"hand-off-{tag}")
 
 
@@ -69,6 +67,13 @@ def collection(number: str) -> Response:
     """What left the shop on a job, and to whom."""
     row = collections.the_collection(jobs.get(db(), number))
     return pdf(papers.collection(documents.collection(db(), row)), f"collection-{number}")
+
+
+@blueprint.get("/receipt/<int:payment_id>.pdf")
+def receipt(payment_id: int) -> Response:
+    """The receipt of a payment or deposit."""
+    row = payments.get(db(), payment_id)
+    return pdf(papers.receipt(documents.receipt(db(), row)), f"receipt-{row.job.number}-{row.id}")
 
 
 @blueprint.get("/quote/<number>/<int:revision>.pdf")

@@ -13,15 +13,15 @@ BUTTONS = ("give", "look")
 class QuoteForm(Form):
     """What a quote says beside its lines."""
 
-    refusal = "Not given yet."
+    refusal = "Not sent yet."
 
     valid_until = DayField("Valid until", needed=True)
-    deposit = MoneyField("Deposit asked", "As 300.00; empty for none.")
+    deposit = MoneyField("Deposit asked (optional)", "For example 300.00.")
     payment_terms = WordsField("Payment", rows=2)
     conditions = WordsField("Conditions", rows=4)
     show_minutes = BooleanField("Show the planned minutes")
-    give = SubmitField("Give the quote")
-    look = SubmitField("See the draft (PDF)")
+    give = SubmitField("Send quote")
+    look = SubmitField("Preview PDF")
 
     @property
     def said(self) -> dict[str, object]:

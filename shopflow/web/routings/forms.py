@@ -22,6 +22,7 @@ class StepPart(PlainForm):
 
     kind = ChoiceField("Step", {})
     instructions = WordsField("Instructions", rows=2)
+    customer_text = TypedField("Text for the customer (optional)")
     planned_minutes = CountField("Planned minutes")
     price = MoneyField("Price")
     earlier = SubmitField("Move up")
@@ -44,6 +45,7 @@ class RoutingForm(EditForm):
             {
                 "kind": step.kind.code,
                 "instructions": step.instructions,
+                "customer_text": step.customer_text,
                 "planned_minutes": step.planned_minutes,
                 "price": step.price,
             }

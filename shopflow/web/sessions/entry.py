@@ -12,6 +12,7 @@ from typing import Any
 
 from shopflow.calc.reduction import Reduction
 from shopflow.errors import Fault, FaultsError
+from shopflow.services.fields import line_ends
 from shopflow.sessionfile import SessionDocument, reduced
 from shopflow.sessionfile.keys import KEYS, TABLES
 from shopflow.units import UnitError, split
@@ -23,7 +24,7 @@ RUNS = ("first", "second", "third")
 NOT_KEPT = frozenset(
     {
         *("csrf_token", "entry", "writer", "seen"),
-        *("save", "work_out", "more_rows", "ld_lifts", "lift_list"),
+        *("save", "work_out", "more_rows", "ld_lifts", "lift_list", "load_sizes", "use_air"),
     }
 )
 _WHOLE = re.compile(r"[0-9]+")
@@ -70,7 +71,7 @@ class Entry:
         return found
 
     def _text(self, name: str) -> str:
-        return self.typed.get(name) or ""
+        return line_ends(self.typed.get(name) or "")
 
     def _content(self, engine_type: str, head: str, faults: list[Fault]) -> dict[str, Any]:
         """What was typed, nested as the session file is; blank fields take their defaults."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from flask import request
@@ -53,8 +53,10 @@ class SessionForm(Form):
     flow_unit = ChoiceField("Readings in", {symbol: symbol for symbol in (*FLOWS, "%", *PRESSURES)})
     against = SelectField("Drawn over", choices={}, validate_choice=False)
     rows = FieldList(FormField(RowForm), min_entries=FEWEST_ROWS, max_entries=MOST_ROWS)
-    save = SubmitField("Keep this session")
-    work_out = SubmitField("Work it out first")
+    load_sizes = SubmitField("Load sizes")
+    use_air = SubmitField("Use earlier air")
+    save = SubmitField("Save test")
+    work_out = SubmitField("Calculate")
     more_rows = SubmitField("More rows")
     lift_list = ChoiceField("From a saved list", {}, validate_choice=False)
     ld_step = TypedField("Every so much of L/D", "As 0.05.")
@@ -89,6 +91,12 @@ class SessionForm(Form):
         for _ in range(5):
             if len(self.rows) < self.rows.max_entries:
                 self.rows.append_entry()
+
+    def fill(self, tables: Mapping[str, Mapping[str, str]]) -> None:
+        """Put these texts into the fields of the form's tables."""
+        for table, typed in tables.items():
+            for key, text in typed.items():
+                self[table].form[key].data = text
 
     def set_lifts(self, chosen: LiftList | None) -> None:
         """Lifts of a saved list, or every so much of L/D, in rows that hold no reading.

@@ -20,6 +20,7 @@ from shopflow.services import (
     opentests,
     outcomes,
     sessions,
+    sizes,
     withdrawals,
     yardsticks,
 )
@@ -30,7 +31,7 @@ from shopflow.web.auth import actor
 from shopflow.web.context import system, today
 from shopflow.web.db import db, keeping
 from shopflow.web.drawing import PLOTS, View
-from shopflow.web.forms import faults_shown, form_page, show_faults
+from shopflow.web.forms import faults_by_field, faults_shown, form_page, show_faults
 from shopflow.web.sessions import start
 from shopflow.web.sessions.entry import Entry
 from shopflow.web.sessions.figures import component_table, session_figures, trial_figures
@@ -46,15 +47,22 @@ def new(tag: str) -> ResponseReturnValue:
     values = None if request.method == "POST" else start.values(stay)
     lists, over = lift_lists.everyone(db()), yardsticks.offered(db(), stay)
     form = SessionForm.for_head(stay, values, lists, over)
-    figures = None
+    figures, differing = None, None
+    sizes_of_side = None if form.is_submitted() else start.sizes_of(stay, values or {})
     if form.more_rows.data:
         form.add_rows()
+    elif form.load_sizes.data:
+        sizes_of_side = start.sizes_of(stay, form.data)
+        form.fill(start.as_fields(sizes_of_side))
+    elif form.use_air.data:
+        air = start.earlier_air(stay)
+        form.fill({"air": air.typed if air else {}})
     elif form.ld_lifts.data:
         form.set_lifts(_chosen_list(form))
     elif form.is_submitted():
         kept = sessions.of_entry(db(), stay, form.entry.data or "")
         if kept is not None:
-            return redirect(url_for("sessions.session", session_id=kept.id))
+            return _saved(kept)
         sound = form.validate()
         with faults_shown(form):
             # Every fault is shown in one go: the readings' beside the missing fields'.
@@ -63,15 +71,22 @@ def new(tag: str) -> ResponseReturnValue:
                 return _store(stay, form, document)
             if sound:
                 figures = trial_figures(stay, document, found, form.against.data or "")
+                differing = _differing(stay, document)
+    if form.errors and _by_script():
+        return faults_by_field(form), 422
     return form_page(
         "sessions/new.html",
         form,
         stay=stay,
         upload=UploadForm(),
         figures=figures,
+        differing=differing,
+        sizes=sizes_of_side,
+        earlier_air=start.earlier_air(stay),
         open_test=opentests.of_head(db(), stay),
         benches=[bench for bench in benches.everyone(db()) if bench.active],
         today=today(),
+        now=actor().at,
     )
 
 
@@ -85,8 +100,33 @@ def _store(stay: JobHead, form: SessionForm, document: SessionDocument) -> Respo
     followed = _followed(stay, form)
     made = sessions.store(db(), actor(), stay, document, followed, form.entry.data or "")
     opentests.end(db(), stay)
-    flash("The session is kept.")
-    return redirect(url_for("sessions.session", session_id=made.id))
+    flash("The test is saved.")
+    return _saved(made)
+
+
+def _by_script() -> bool:
+    """Whether the page's script saves, which goes on only once it is told the saved test."""
+    return request.headers.get("X-Bench") == "save"
+
+
+def _saved(row: BenchSession) -> ResponseReturnValue:
+    """The way on to a saved test."""
+    address = url_for("sessions.session", session_id=row.id)
+    return ("", 201, {"Location": address}) if _by_script() else redirect(address)
+
+
+@blueprint.get("/heads/<tag>/test/sizes")
+def sizes_of_side(tag: str) -> ResponseReturnValue:
+    """The sizes a test of a side and cylinder starts from, for the page's script."""
+    stay = jobs.visit(db(), tag)
+    found = start.sizes_of(stay, request.args)
+    fields = {
+        f"{table}-{key}": text
+        for table, typed in start.as_fields(found).items()
+        for key, text in typed.items()
+    }
+    notes = render_template("sessions/parts/sizes.html", sizes=found)
+    return {"fields": fields, "notes": notes}
 
 
 @blueprint.post("/heads/<tag>/test/worked-out")
@@ -130,16 +170,14 @@ def _figures_so_far(stay: JobHead) -> str:
             "sessions/parts/unfinished.html", faults=error.faults[:6], labels=SessionForm().labels
         )
     figures = trial_figures(stay, document, found, request.form.get("against", ""))
-    return render_template("sessions/parts/figures.html", figures=figures)
+    differing = _differing(stay, document)
+    return render_template("sessions/parts/figures.html", figures=figures, differing=differing)
 
 
-@blueprint.post("/heads/<tag>/test/give-up")
-def give_up(tag: str) -> ResponseReturnValue:
-    """Throw away a test that is being taken, and start afresh."""
-    stay = jobs.visit(db(), tag)
-    opentests.end(db(), stay)
-    flash("What was typed is thrown away.")
-    return redirect(url_for("sessions.new", tag=stay.tag))
+def _differing(stay: JobHead, document: SessionDocument) -> list[sizes.Difference]:
+    """Sizes typed that are not those of the head's last test of that side."""
+    typed = {key: getattr(document, column) for key, column in sizes.COLUMNS.items()}
+    return sizes.differing(db(), stay, document.side, document.cylinder, typed)
 
 
 @blueprint.post("/heads/<tag>/test/file")
@@ -178,6 +216,7 @@ def session(session_id: int) -> ResponseReturnValue:
         components=component_table(figures.result),
         budget=budgets.of_session(row),
         hints=hints_on(row),
+        differing=sizes.of_test(db(), row),
         form=ExcludeForm(),
         name=outcomes.session_name,
         **_standing(row),

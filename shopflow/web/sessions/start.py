@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from flask import request
 
-from shopflow.models import JobHead
-from shopflow.services import benches, entries, opentests, sessions
+from shopflow.models import BenchSession, JobHead
+from shopflow.services import benches, opentests, sessions, sizes
+from shopflow.services.sizes import Sizes
+from shopflow.units import pretty_text
 from shopflow.web.addresses import LARGEST_KEY
 from shopflow.web.auth import signed_in
 from shopflow.web.context import local_zone, system, today
 from shopflow.web.db import db
 from shopflow.web.sessions.forms import start_values
+
+AIR = ("barometer", "temperature", "humidity")
+"""Room air, by the keys of the session file."""
 
 
 def values(stay: JobHead) -> dict[str, Any]:
@@ -52,21 +58,59 @@ def _new(stay: JobHead) -> dict[str, Any]:
     values["stage"], values["title"] = "", ""
     done = [step for step in stay.operations if not step.is_open]
     values["after"] = str(done[-1].id) if done else ""
-    _use_measurements(values, stay)
+    values |= as_fields(sizes_of(stay, values))
+    if last is not None and _age(last) != 0:
+        values["air"] = {}
     range_id = request.args.get("range", "")
     if range_id.isdecimal() and int(range_id) <= LARGEST_KEY:
         _use_range(values, int(range_id))
     return values
 
 
-def _use_measurements(values: dict[str, Any], stay: JobHead) -> None:
-    """The valve and port as last measured, which counts for more than the last test's."""
-    side, cylinder = values.get("side") or "intake", values.get("cylinder") or ""
-    found = entries.measured(stay, side, cylinder)
-    area = found.pop("area", None)
-    values["valve"] = {**values.get("valve", {}), **found}
-    if area:
-        values["port"] = {"area": area}
+def sizes_of(stay: JobHead, values: Mapping[str, Any]) -> Sizes:
+    """The sizes that a test of the side and cylinder in a form's values starts from."""
+    return sizes.starting(
+        db(), stay, values.get("side") or "intake", (values.get("cylinder") or "").strip()
+    )
+
+
+def as_fields(found: Sizes) -> dict[str, dict[str, str]]:
+    """Sizes by the form's tables; what is not known is blank."""
+    typed = {key: found.typed.get(key, "") for key in (*sizes.NAMES, "count")}
+    area = typed.pop("area")
+    return {"valve": typed, "port": {"area": area}}
+
+
+@dataclass(frozen=True)
+class EarlierAir:
+    """The room air of the head's last test, where that was made on an earlier day."""
+
+    days: int
+    typed: Mapping[str, str]
+
+    @property
+    def age(self) -> str:
+        """How old it is, as "3 days ago"."""
+        return "yesterday" if self.days == 1 else f"{self.days} days ago"
+
+    @property
+    def words(self) -> str:
+        """Barometer, temperature and humidity, as "29.41 inHg, 71.5 degF, 48 %"."""
+        return ", ".join(pretty_text(self.typed[key]) for key in AIR if self.typed.get(key))
+
+
+def earlier_air(stay: JobHead) -> EarlierAir | None:
+    """Room air from an earlier day, which counts only once somebody confirms it."""
+    last = sessions.latest(db(), stay)
+    days = _age(last) if last is not None else 0
+    if last is None or days <= 0:
+        return None
+    return EarlierAir(days, {key: getattr(last, key).text for key in AIR})
+
+
+def _age(row: BenchSession) -> int:
+    """Days since a test was made, as the shop counts them."""
+    return (today() - (row.measured_at or row.entered_at).astimezone(local_zone()).date()).days
 
 
 def _blank() -> dict[str, Any]:

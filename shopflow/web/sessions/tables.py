@@ -44,6 +44,9 @@ class BenchForm(Form):
 
     name = TypedField("Bench")
     calibration_id = TypedField("Calibration")
+    gauge_id = TypedField(
+        "Pressure gauge", "Its name or number: tests with one gauge share its error."
+    )
     test_pressure = TypedField("Test pressure", "As 28 inH2O.", needed=True)
     reference_pressure = TypedField("Flows stated at", "28 inH2O where left empty.")
     calibration_factor = TypedField("Calibration factor")
@@ -54,6 +57,7 @@ class BenchForm(Form):
     meter = ChoiceField("Meter, where its air is not the room's", METERS)
     meter_temperature = TypedField("Air temperature at the meter")
     meter_pressure = TypedField("Absolute pressure at the meter", "Upstream of the element.")
+    scale_density = TypedField("Scale marked for air of", "For example 1.20 kg/m3.")
     element = ElementField()
     element_diameter = TypedField("Bore of the element")
     pipe_diameter = TypedField("Bore of its pipe")
@@ -64,12 +68,15 @@ class BenchForm(Form):
 
 
 class UncertaintyForm(Form):
-    """What the readings are worth."""
+    """The uncertainty stated with a test; blank is unknown."""
 
-    calibration = TypedField("Calibration, expanded (k = 2)", "As 1.0 %.")
-    repeatability = TypedField("One reading, standard", "As 0.4 %.")
-    pressure = TypedField("Test pressure, standard", "As 0.3 %.")
-    lift = TypedField("Lift setting, standard", "As 0.02 mm.")
+    resolution = TypedField("Scale division", "For example 0.5 cfm.")
+    calibration = TypedField("Calibration, expanded (k = 2)", "For example 1.0 %.")
+    repeatability = TypedField("One reading, standard", "For example 0.4 %.")
+    pressure = TypedField("Test pressure, standard", "For example 0.3 %.")
+    lift = TypedField("Lift setting, standard", "For example 0.02 mm.")
+    leakage = TypedField("Leakage, standard", "For example 0.2 cfm.")
+    density = TypedField("Air density, standard", "For example 0.3 %.")
 
 
 class RowForm(Form):

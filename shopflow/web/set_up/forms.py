@@ -10,6 +10,12 @@ from shopflow.web.shop.forms import ShopBasics
 class SetUpForm(ShopBasics):
     """The shop, and the owner's account."""
 
+    code = TypedField(
+        "Set-up code",
+        "Printed where shopflow was started. For example K7QFP-3MPDX.",
+        needed=True,
+        render_kw={"autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false"},
+    )
     owner_name = TypedField("Your name", needed=True, render_kw={"autocomplete": "name"})
     login = TypedField(
         "Login",

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, redirect, url_for
+from functools import partial
+
+from flask import Blueprint, current_app, redirect, url_for
 from flask.typing import ResponseReturnValue
 
+from shopflow.lost_records import mark_set_up
 from shopflow.models import Role
-from shopflow.services import people, shop
-from shopflow.web.auth import actor, enter
+from shopflow.services import people, set_up_codes, shop, wrong_codes
+from shopflow.web.auth import actor, enter, network_address
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.set_up.forms import SetUpForm
@@ -21,7 +24,7 @@ def set_up() -> ResponseReturnValue:
     if people.any_person(db()):
         return redirect(url_for("account.sign_in"))
     form = SetUpForm()
-    if form.validate_on_submit():
+    if form.validate_on_submit() and _code_is_right(form):
         with faults_shown(form):
             if shop.the_shop(db()) is None:
                 shop.set_up(db(), actor(), form.shop_values)
@@ -33,6 +36,25 @@ def set_up() -> ResponseReturnValue:
                 Role.OWNER,
                 form.password.data,
             )
+            set_up_codes.forget(db())
             enter(owner)
-            return redirect(url_for("floor.index"))
+            answer = redirect(url_for("floor.index"))
+            # Once it is committed and sent.
+            answer.call_on_close(partial(mark_set_up, current_app.config["SHOPFLOW"].data))
+            return answer
     return form_page("set_up/set_up.html", form)
+
+
+def _code_is_right(form: SetUpForm) -> bool:
+    """Tell whether the code is the one printed; a wrong one counts, and is said at its field."""
+    address, now, typed = network_address(), actor().at, form.code.data or ""
+    if wrong_codes.too_many(db(), address, now):
+        message = "Too many wrong codes from this address: wait 10 minutes and try again"
+    elif set_up_codes.is_right(db(), typed):
+        return True
+    else:
+        wrong_codes.count(db(), address, now)
+        db().commit()
+        message = f"'{typed[:40]}' is not the set-up code: copy it from where shopflow was started"
+    form.code.errors = [message]
+    return False

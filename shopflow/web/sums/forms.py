@@ -25,8 +25,8 @@ class SumForm(Form):
 class CompressionForm(SumForm):
     """Compression ratio."""
 
-    bore = QuantityField("Bore", "length", "As 86.4 mm.", needed=True)
-    stroke = QuantityField("Stroke", "length", "As 86.4 mm.", needed=True)
+    bore = QuantityField("Bore", "length", "For example 80.5 mm.", needed=True)
+    stroke = QuantityField("Stroke", "length", "For example 88.0 mm.", needed=True)
     chamber = QuantityField("Chamber volume", "volume", "As 50.0 cm3.", needed=True)
     gasket_bore = QuantityField("Gasket bore", "length", needed=True)
     gasket_thickness = QuantityField("Gasket, pressed", "length", needed=True)

@@ -32,6 +32,7 @@ def make() -> ResponseReturnValue:
                 render_template("tokens/made.html", token=token, secret=secret)
             )
             response.headers["Cache-Control"] = "no-store"
+            response.content_location = url_for("tokens.index")
             return response
     return form_page("tokens/new.html", form)
 

@@ -237,3 +237,22 @@ def test_a_head_written_two_ways_is_not_brought_in_twice_from_rows_in_another_or
     ]
     for again in ([row, other], [other, row], [other]):
         assert plan(db, "results", again).changes_nothing
+
+
+@pytest.mark.parametrize(
+    ("column", "typed", "words"),
+    [
+        ("date", "2931-03-14", "'2931-03-14' is in the future: enter the date the test was made"),
+        ("cylinder", "99", "'99' is not a cylinder of this engine: enter a number from 1 to 4"),
+    ],
+)
+def test_a_past_result_of_the_future_or_of_no_cylinder_is_a_fault_of_its_row(
+    db: Session, column: str, typed: str, words: str
+):
+    """The second row is like the first, which was checked whole."""
+    rows = past_jobs(2)
+    assert not plan(db, "results", rows).faults
+    for row in (0, 1):
+        changed = [dict(one) for one in past_jobs(2)]
+        changed[row][column] = typed
+        assert faults(plan(db, "results", changed)) == [(row + 2, column, words)]

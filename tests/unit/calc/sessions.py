@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from shopflow.calc.areas import Seat, Valve
-from shopflow.calc.reduction import FlowTest
+from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.uncertainty import Uncertainties
 
 CFM = 0.3048**3 / 60

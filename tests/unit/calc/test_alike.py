@@ -12,8 +12,8 @@ from scipy.interpolate import interp1d
 
 from shopflow.calc.alike import alike, held_against
 from shopflow.calc.areas import Valve
-from shopflow.calc.comparison import compare, compare_held
-from shopflow.calc.heads import held_heads
+from shopflow.calc.comparison import Comparison, compare, compare_held
+from shopflow.calc.heads import compare_head_areas, held_heads
 from shopflow.calc.kinds import Against
 from shopflow.calc.ratio import ratio
 from shopflow.calc.reduction import Reduction, reduce
@@ -25,6 +25,10 @@ KEY = ("north", "N-7")
 OTHER_KEY = ("north", "N-8")
 SET_TO = Uncertainties(calibration=0.014, repeatability=0.003)
 """0.7 % standard of the calibration, 0.3 % of a reading."""
+
+
+def compare_heads(first: list[Reduction], second: list[Reduction]) -> Comparison:
+    return compare_held(held_heads(first, second), compare_head_areas(first, second))
 
 
 def port(flow: float, key: tuple[str, str] = KEY) -> Reduction:
@@ -73,7 +77,7 @@ def test_nothing_in_common_leaves_nothing() -> None:
     assert ratio(alike([late, early])).points == ()
     assert ratio(alike([late, early])).mean is None
     assert ratio(alike([late, early])).shared is False
-    assert compare_held(held_heads([early], [late])).mean_gain_percent is None
+    assert compare_heads([early], [late]).mean_gain_percent is None
 
 
 def test_the_spread_of_four_ports_by_hand_and_by_pythons_statistics() -> None:
@@ -144,7 +148,7 @@ def test_heads_of_one_port_each_compare_as_two_sessions_do(shared: bool) -> None
             runs=tuple(tuple(run * 1.04 for run in runs) for runs in before.test.runs),
         )
     )
-    assert compare_held(held_heads([before], [after])) == compare(before, after)
+    assert compare_heads([before], [after]) == compare(before, after)
 
 
 def test_the_means_of_two_heads_under_one_calibration_agree_with_gtc() -> None:
@@ -153,7 +157,7 @@ def test_the_means_of_two_heads_under_one_calibration_agree_with_gtc() -> None:
     numbers = by_gtc(*((flow, factor) for flow in flows))
     difference = sum(numbers[2:]) / 3 - sum(numbers[:2]) / 2
     ports = [port(flow) for flow in flows]
-    (point,) = compare_held(held_heads(ports[:2], ports[2:])).points
+    (point,) = compare_heads(ports[:2], ports[2:]).points
     assert point.gain / CFM == pytest.approx(difference.x, rel=1e-12)
     assert point.gain_expanded_uncertainty / CFM == pytest.approx(2 * difference.u, rel=1e-9)
 
@@ -161,7 +165,7 @@ def test_the_means_of_two_heads_under_one_calibration_agree_with_gtc() -> None:
 def test_means_of_heads_under_several_calibrations_are_no_surer_than_their_ports() -> None:
     """JCGM 100:2008, 5.2.2, note 1: errors wholly dependent add up as they stand."""
     ports = [port(200.0), port(200.0, OTHER_KEY), port(206.0, ("south", "S-1"))]
-    (point,) = compare_held(held_heads(ports[:2], ports[2:])).points
+    (point,) = compare_heads(ports[:2], ports[2:]).points
     one = 200.0 * np.hypot(0.007, 0.003)
     other = 206.0 * np.hypot(0.007, 0.003)
     assert point.gain_expanded_uncertainty / CFM == pytest.approx(2 * np.hypot(one, other))

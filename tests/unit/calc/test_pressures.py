@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from shopflow.calc.reduction import FlowTest, Reduction, reduce
+from shopflow.calc.flowtest import FlowTest
+from shopflow.calc.reduction import Reduction, reduce
 from shopflow.calc.sanity import warnings
 from shopflow.calc.uncertainty import Uncertainties
 from tests.unit.calc.sessions import CFM, INCH_OF_WATER, flow_test

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shopflow.calc.reduction import FlowTest, reduce
+from shopflow.calc.flowtest import FlowTest
+from shopflow.calc.reduction import reduce
 from shopflow.calc.sanity import comparison_warnings, out_of_line, warnings
 from shopflow.calc.uncertainty import Uncertainties
 from tests.unit.calc.sessions import CFM, flow_test

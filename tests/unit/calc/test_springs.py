@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -10,6 +12,7 @@ from shopflow.calc.springs import (
     coil_bind_room,
     load_at_lift,
     pressure_force,
+    seat_load_factor,
     spring_rate,
     wire_rate,
 )
@@ -56,3 +59,15 @@ def test_the_load_at_lift_undoes_the_rate(seat: float, opened: float, lift: floa
 
 def test_a_spring_that_binds_has_negative_room() -> None:
     assert coil_bind_room(0.040, 0.030, 0.011) == pytest.approx(-0.001)
+
+
+@pytest.mark.source("statics of a frictionless cone, by hand: N = F ÷ cos α")
+def test_a_shallower_seat_wants_more_load_for_the_same_force_normal_to_it() -> None:
+    """The force normal to the seat, load over the cosine of its angle, is the same on both."""
+    factor = float(seat_load_factor(math.radians(39.0)))
+    assert factor == pytest.approx(0.7771460 / 0.7071068, rel=1e-6)
+    normal_at_45 = 100.0 / math.cos(math.radians(45.0))
+    assert 100.0 * factor / math.cos(math.radians(39.0)) == pytest.approx(normal_at_45)
+    assert float(seat_load_factor(math.radians(30.0), math.radians(30.0))) == 1.0
+    # Common practice, no source: about 10 lbf more at 39 than at 45 degrees, on about 100.
+    assert 100.0 * (factor - 1.0) == pytest.approx(10.0, abs=0.2)

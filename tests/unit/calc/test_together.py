@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shopflow.calc import together
-from shopflow.calc.reduction import FlowTest, Reduction, reduce
+from shopflow.calc.flowtest import FlowTest
+from shopflow.calc.reduction import Reduction, reduce
 from shopflow.calc.together import reduce_all
 from tests.properties.sessions import flow_tests
 from tests.unit.calc.sessions import flow_test

@@ -12,7 +12,8 @@ from scipy.integrate import quad
 
 from shopflow.calc.areas import Valve
 from shopflow.calc.curve import mean_weights
-from shopflow.calc.reduction import FlowTest, Reduction, reduce
+from shopflow.calc.flowtest import FlowTest
+from shopflow.calc.reduction import Reduction, reduce
 from shopflow.calc.uncertainty import Uncertainties
 from shopflow.calc.worth import Part, parts_of_lift, step, worth
 

@@ -127,3 +127,23 @@ def test_message_ids_never_repeat_and_are_the_senders_own():
     made = {new_message_id("counter@heads.example") for _ in range(100)}
     assert len(made) == 100
     assert all(one.endswith("@heads.example>") for one in made)
+
+
+@pytest.mark.parametrize(
+    "spoilt",
+    [
+        {"subject": "two\nlines"},
+        {"to": "nobody"},
+        {"to": "@"},
+        {"to": ""},
+        {"sender": "counter@"},
+        {"cc": ("a b",)},
+        {"message_id": "<1@heads.example>\r\nBcc: x@y.example"},
+        {"body": "half a letter: \ud83d"},
+        {"attachment": Attachment("two\nlines.pdf", b"%PDF-")},
+    ],
+    ids=str,
+)
+def test_a_letter_that_cannot_be_built_is_unfit_whatever_the_reason(spoilt):
+    with pytest.raises(UnfitLetterError, match="cannot be put together"):
+        build(a_letter(**spoilt))

@@ -92,6 +92,19 @@ def contents(draw: st.DrawFn) -> dict[str, Any]:
             "pressure": draw(quantity("0", "1", "%")),
             "lift": draw(quantity("0", "0.1", "mm")),
         }
+    if draw(st.booleans()):
+        unit = "%" if percent else content["readings"]["flow_unit"]
+        content.setdefault("uncertainty", {}).update(
+            resolution=draw(quantity("0", "1", unit)),
+            leakage=draw(quantity("0", "0.5", "L/s")),
+            density=draw(quantity("0", "2", "%")),
+        )
+        content["bench"] |= {"gauge_id": draw(WORDS)}
+    if draw(st.booleans()):
+        content["bench"] |= {
+            "meter": "restriction",
+            "scale_density": draw(quantity("0.9", "1.3", "kg/m3")),
+        }
     content["excluded"] = draw(excluded_of(content["readings"]))
     return content
 

@@ -1,6 +1,10 @@
 // Bench entry: each value is kept on the server at once, and here until the server has said so.
+// The test is saved from here too: what was typed is forgotten once the server names the test.
 // Keys are columns.js.
 "use strict";
+
+import { clearFaults, showFaults } from "./faults.js";
+import { signedInAgain } from "./signing-in.js";
 
 const form = document.querySelector("form.bench");
 const shown = document.getElementById("worked-out");
@@ -11,6 +15,7 @@ const PAUSE = 1500;
 const unsafe = new Set();
 const touched = new Set();
 let sending = false;
+let saving = false;
 let ended = false;
 let waiting = null;
 
@@ -69,7 +74,7 @@ function sayWhatIsKept() {
 
 async function keep() {
   clearTimeout(waiting);
-  if (sending || ended) return;
+  if (sending || saving || ended) return;
   sending = true;
   const sent = new FormData(form);
   const names = Array.from(unsafe);
@@ -78,7 +83,7 @@ async function keep() {
       method: "POST",
       body: sent,
       credentials: "same-origin",
-      redirect: "error",
+      redirect: "manual",
     });
     const text = await answer.text();
     if (answer.ok && answer.headers.get("X-Kept")) {
@@ -95,8 +100,11 @@ async function keep() {
     } else if (answer.status >= 500) {
       say(`Not safe yet: ${values(unsafe.size)}, the server cannot save just now. Kept in this browser; trying again.`, "no");
       again();
+    } else if (isSignedOut(answer)) {
+      say("Not safe yet: you are signed out. Sign in to go on; what you typed stays here.", "no");
+      if (await signedInAgain()) again();
     } else {
-      say("Not safe yet: the page has expired. Open it again to sign in; what you typed stays here.", "no");
+      say(`Not safe yet: the server refused it (status ${answer.status}). What you typed stays here.`, "no");
     }
   } catch {
     say(`Not safe yet: ${values(unsafe.size)}, no connection. Kept in this browser; trying again.`, "no");
@@ -106,6 +114,74 @@ async function keep() {
   remember();
   mark();
 }
+
+// A page of the sign-in instead, or a token of a sign-in that has ended.
+function isSignedOut(answer) {
+  return answer.type === "opaqueredirect" || answer.status === 400 || answer.status === 401;
+}
+
+const HERE = "Your readings are still on this page and kept in this browser.";
+
+// What the server answered to the whole test: saved, refused, or not reached.
+async function sent(submitter) {
+  const body = new FormData(form);
+  body.set(submitter.name, submitter.value);
+  const answer = await fetch(form.action, {
+    method: "POST",
+    body,
+    headers: { "X-Bench": "save" },
+    credentials: "same-origin",
+    redirect: "manual",
+  });
+  const saved = answer.status === 201 ? answer.headers.get("Location") : null;
+  if (saved) return { saved };
+  if (isSignedOut(answer)) return { signedOut: true };
+  if (answer.status === 422) return { faults: await answer.json() };
+  if (answer.status >= 500) return { words: "the server cannot save just now. Try again" };
+  return { words: (await answer.text()) || `the server refused it (status ${answer.status})` };
+}
+
+async function answered(submitter) {
+  let outcome = await sent(submitter);
+  if (!outcome.signedOut) return outcome;
+  say(`Not saved: you are signed out. Sign in to go on. ${HERE}`, "no");
+  if (await signedInAgain()) outcome = await sent(submitter);
+  return outcome.signedOut ? { words: "you are signed out. Press Save test to sign in" } : outcome;
+}
+
+async function save(submitter) {
+  if (saving) return;
+  saving = true;
+  submitter.disabled = true;
+  clearTimeout(waiting);
+  for (const name of touched) unsafe.add(name);
+  remember();
+  clearFaults(form);
+  say("Saving the test.", "");
+  try {
+    const outcome = await answered(submitter);
+    if (outcome.saved) {
+      forget();
+      location.assign(outcome.saved);
+      return;
+    }
+    if (outcome.faults) {
+      showFaults(form, "Not saved. Fix the fields marked below. Everything else you typed is still here.", outcome.faults);
+      say(`Not saved: fix the fields marked. ${HERE}`, "no");
+    } else say(`Not saved: ${outcome.words}. ${HERE}`, "no");
+  } catch {
+    say(`Not saved: no connection. ${HERE} Press Save test when the network is back.`, "no");
+  }
+  saving = false;
+  submitter.disabled = false;
+}
+
+form.addEventListener("submit", (event) => {
+  const submitter = event.submitter || form.elements.namedItem("save")[0];
+  if (submitter.name !== "save") return;
+  event.preventDefault();
+  save(submitter);
+});
 
 function changed(field) {
   if (!field.name || field.type === "hidden") return;
@@ -172,14 +248,7 @@ function restore() {
   if (unsafe.size || heard()) keep();
 }
 
-for (const other of document.forms) {
-  other.addEventListener("submit", (event) => {
-    // The whole test is on its way, or thrown away: nothing of it is held here any longer.
-    const saved = other === form && event.submitter && event.submitter.name === "save";
-    if (saved || other.hasAttribute("data-gives-up")) forget();
-  });
-}
-
+say("Each value is saved as soon as it is entered.", "");
 sameWriter();
 restore();
 mark();

@@ -1,0 +1,59 @@
+"""Verdicts: when a difference may be called a gain or a loss."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shopflow.calc.student import LEVEL
+
+
+class Verdict(StrEnum):
+    """What a comparison may say; the words of its JSON."""
+
+    GAIN = "gain"
+    LOSS = "loss"
+    NO_DIFFERENCE = "no difference shown"
+    NOT_STATED = "not stated"
+
+
+def holm(chances: Sequence[float], level: float = LEVEL) -> NDArray[np.bool_]:
+    """Which of a family of differences are shown, with a chance of any false one of `level`.
+
+    Parameters
+    ----------
+    chances : of each difference, the chance that it is as large by chance alone
+    level : chance of any false verdict that is accepted
+
+    Returns
+    -------
+    for each, whether it is shown
+
+    Notes
+    -----
+    The smallest chance is held against level/m, the next against level/(m - 1), up to the first
+    that is not below. Needs no independence. Source: Holm, Scand. J. Statist. 6 (1979) 65.
+
+    Examples
+    --------
+    0.012 passes 0.05/4 and 0.014 passes 0.05/3; 0.03 does not pass 0.05/2.
+
+    >>> holm([0.03, 0.012, 0.6, 0.014]).tolist()
+    [False, True, False, True]
+    """
+    order = np.argsort(chances, kind="stable")
+    limits = level / np.arange(len(order), 0, -1)
+    passed = np.logical_and.accumulate(np.asarray(chances)[order] <= limits)
+    shown = np.zeros(len(order), dtype=bool)
+    shown[order] = passed
+    return shown
+
+
+def verdict_of(ratio: float, shown: bool) -> Verdict:
+    """The verdict on a later over an earlier figure."""
+    if not shown:
+        return Verdict.NO_DIFFERENCE
+    return Verdict.GAIN if ratio > 1.0 else Verdict.LOSS

@@ -1,0 +1,41 @@
+"""Figures in the units they were measured in: one system of units to a figure."""
+
+from __future__ import annotations
+
+from shopflow.units import SI, UNITS, US_CUSTOMARY, Quantity, UnitSystem, from_si, pretty_text
+
+US_UNITS = frozenset(("in", "in2", "inH2O", "inHg", "psi", "lb", "lbf", "lbf/in", "lbf.ft"))
+DIMENSIONS = {
+    "force": "force", "lift": "length", "spring rate": "force per length", "boost": "pressure",
+}  # fmt: skip
+KINDS = {dimension: kind for kind, dimension in DIMENSIONS.items()}
+PLACES = {
+    symbol: places
+    for units in (SI, US_CUSTOMARY)
+    for symbol, places in (units.choices[kind] for kind in DIMENSIONS)
+}
+
+
+def stated(si: float, kind: str, first: Quantity | None, usual: UnitSystem) -> str:
+    """A calculated value in the unit, or the system of units, of the figure's first input."""
+    if first is not None and UNITS[first.unit].dimension == DIMENSIONS[kind]:
+        number = from_si(si, first.unit)
+        return pretty_text(f"{number:.{PLACES.get(first.unit, 3)}f} {first.unit}")
+    return _system(first, usual).text(si, kind)
+
+
+def given(value: Quantity, first: Quantity | None, usual: UnitSystem) -> str:
+    """An input as typed, or restated where the figure's first input is of another system."""
+    if first is None or _is_us(value) == _is_us(first):
+        return pretty_text(value.text)
+    return _system(first, usual).text(value.si, KINDS[UNITS[value.unit].dimension])
+
+
+def _system(first: Quantity | None, usual: UnitSystem) -> UnitSystem:
+    if first is None:
+        return usual
+    return US_CUSTOMARY if _is_us(first) else SI
+
+
+def _is_us(value: Quantity) -> bool:
+    return value.unit in US_UNITS

@@ -1,0 +1,1 @@
+"""Flow tests being taken: discarded and restored."""

@@ -1,0 +1,46 @@
+"""The server's own mail sender beside a message that cannot be built, on both databases."""
+
+from __future__ import annotations
+
+from sqlalchemy import select
+
+from shopflow.database import session_factory
+from shopflow.files import FileStore
+from shopflow.models import MailState, OutgoingMail
+from tests import factories
+from tests.reliability.conftest import Kept
+from tests.reliability.serving import serving, wait_until
+from tests.smtp import mail_server
+
+
+def spoil_one_and_queue_another(kept: Kept, port: int) -> int:
+    """Key of a message that cannot be built, the first of two that are due."""
+    engine, store = kept.engine(), FileStore(kept.folder / "files")
+    with session_factory(engine).begin() as db:
+        for row in db.scalars(select(OutgoingMail).where(OutgoingMail.state == MailState.QUEUED)):
+            row.state = MailState.CANCELLED
+        factories.create_mailbox(db, port)
+        job = factories.create_job(db)
+        spoilt = factories.queue_mail(db, store, job)
+        spoilt.attachment_name = "two\nlines.pdf"
+        spoilt.attachment_sha256 = store.put(b"%PDF-1.4 %%EOF")
+        factories.queue_mail(db, store, job, subject="The one that goes out")
+        key = spoilt.id
+    engine.dispose()
+    return key
+
+
+def test_a_message_that_cannot_be_built_is_set_aside_and_the_sender_lives(kept: Kept):
+    with mail_server() as postbox:
+        spoilt = spoil_one_and_queue_another(kept, postbox.port)
+        with serving(kept.folder, kept.url) as server:
+            browser = kept.someone(server)
+            wait_until(lambda: bool(postbox.taken))
+            assert "The one that goes out" in str(postbox.taken[0][1]["Subject"])
+            page = browser.get("/outbox").text
+            assert "set aside" in page
+            assert "The message cannot be put together" in page
+            assert (
+                "Cancel this message and write a new one" in browser.get(f"/outbox/{spoilt}").text
+            )
+            assert browser.get("/health").text == "ok\n"

@@ -1,0 +1,99 @@
+"""What a scale is marked for, its division, and uncertainties that are not stated."""
+
+from __future__ import annotations
+
+from math import sqrt
+
+import pytest
+
+from shopflow import sessionfile
+from shopflow.calc.air import density
+from shopflow.calc.estimates import Input
+from shopflow.calc.reduction import Reduction, reduce
+from shopflow.calc.sanity import warnings
+from tests.cli.sessions import INTAKE_US, METERED, PERCENT, RESTRICTION, RESTRICTION_HIGH
+
+CFM = 0.3048**3 / 60.0
+SCALE_UNKNOWN = "the density that the restriction's scale is marked for is not stated"
+
+
+def reduced(text: str) -> Reduction:
+    return reduce(sessionfile.loads(text).flow_test())
+
+
+def test_a_restriction_s_scale_shows_the_root_of_a_pressure_difference() -> None:
+    """By hand: scale x sqrt(scale density x density at the meter) / room density."""
+    room = float(density(29.41 * 3386.389, (71.5 + 459.67) / 1.8, 0.48))
+    found = reduced(RESTRICTION).flow_as_tested[1]
+    assert found == pytest.approx(1.013 * (47.8 - 0.7) * sqrt(1.2 * room) / room * CFM, rel=1e-9)
+
+
+def test_air_at_the_meter_counts_in_a_restriction_s_flow() -> None:
+    warm = RESTRICTION.replace("[bench]", '[bench]\nmeter_temperature = "95 degF"')
+    ratio = reduced(warm).flow / reduced(RESTRICTION).flow
+    kelvin = (71.5 + 459.67) / (95.0 + 459.67)
+    assert ratio.tolist() == pytest.approx([sqrt(kelvin)] * 6, rel=1e-9)
+
+
+def test_a_scale_may_be_marked_in_percent_of_a_range() -> None:
+    marked = PERCENT.replace(
+        "[bench]", '[bench]\nmeter = "restriction"\nscale_density = "1.2 kg/m3"'
+    )
+    room = reduced(PERCENT).air_density
+    ratio = reduced(marked).flow / reduced(PERCENT).flow
+    assert ratio.tolist() == pytest.approx([sqrt(1.2 / room)] * 4, rel=1e-9)
+
+
+def test_a_mountain_leaves_a_restriction_s_area_as_it_is() -> None:
+    """The same readings: room air has gone from the area, but for the ratio of pressures."""
+    low, high = reduced(RESTRICTION), reduced(RESTRICTION_HIGH)
+    assert (high.effective_area / low.effective_area).tolist() == pytest.approx([1.0] * 6, abs=0.02)
+    assert high.area_errors.relative[Input.RUNS].any()
+
+
+def test_a_scale_that_is_marked_for_unknown_air_is_doubted() -> None:
+    unmarked = RESTRICTION.replace('scale_density = "1.2 kg/m3"', 'meter_temperature = "80 degF"')
+    assert any(doubt.text.startswith(SCALE_UNKNOWN) for doubt in warnings(reduced(unmarked)))
+    assert not any(doubt.text.startswith(SCALE_UNKNOWN) for doubt in warnings(reduced(RESTRICTION)))
+
+
+def test_absent_is_unknown_and_nothing_typed_is_stated() -> None:
+    bare = INTAKE_US.partition("[uncertainty]")[0] + "[readings]" + INTAKE_US.partition(
+        "[readings]"
+    )[2]  # fmt: skip
+    document = sessionfile.loads(bare)
+    assert document.u_calibration is document.u_lift is document.u_resolution is None
+    assert document.flow_test().uncertainty.calibration is None
+    assert "[uncertainty]" not in sessionfile.dumps(document)
+    typed = bare.replace("[readings]", '[uncertainty]\ncalibration = "0 %"\n[readings]')
+    stated = sessionfile.loads(typed)
+    assert stated.flow_test().uncertainty.calibration == 0.0
+    assert 'calibration = "0 %"' in sessionfile.dumps(stated)
+
+
+def test_a_division_of_a_pressure_difference_is_worth_less_at_a_larger_reading() -> None:
+    with_division = METERED.replace("[uncertainty]", '[uncertainty]\nresolution = "10 Pa"')
+    small, large = sessionfile.loads(with_division).flow_test().divisions or (0.0, 0.0)
+    # Flow goes with the root, dq/dx = q/2x, but for the air expanding: a percent or so.
+    assert small / large == pytest.approx(sqrt(1500.0 / 422.0), rel=0.02)
+
+
+def test_a_gauge_and_an_element_are_known_by_name() -> None:
+    named = METERED.replace("[bench]", '[bench]\nname = "east"\ngauge_id = "P-3"')
+    first, second = (sessionfile.loads(named).flow_test() for _ in range(2))
+    assert first.gauge == "P-3"
+    assert first.element_key == second.element_key is not None
+    other = sessionfile.loads(named.replace('"60.0 mm"', '"61.0 mm"')).flow_test()
+    assert other.element_key != first.element_key
+    assert sessionfile.loads(METERED).flow_test().element_key is None
+
+
+def test_the_air_at_a_pressure_difference_leaves_the_area_as_it_is() -> None:
+    assert sessionfile.loads(METERED).flow_test().density_exponent == 0.0
+    assert sessionfile.loads(INTAKE_US).flow_test().density_exponent == 0.5
+
+
+def test_pressures_may_be_typed_in_hpa() -> None:
+    by_hpa = INTAKE_US.replace("29.41 inHg", "995.9 hPa")
+    by_mbar = INTAKE_US.replace("29.41 inHg", "995.9 mbar")
+    assert reduced(by_hpa).points == reduced(by_mbar).points
