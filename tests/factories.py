@@ -15,6 +15,8 @@ from shopflow.database import open_engine, session_factory, upgrade
 from shopflow.files import FileStore
 from shopflow.mail.sealing import Seal
 from shopflow.models import (
+    Approval,
+    ApprovalLine,
     Bench,
     BenchSession,
     Certificate,
@@ -179,6 +181,16 @@ def approve(
     return job
 
 
+def agree(db: Session, by: Actor, step: Operation) -> Operation:
+    """A step priced and approved by itself, on a job approved before."""
+    step.price = Decimal(60) if step.price is None else step.price
+    line = ApprovalLine(operation_id=step.id, position=1, price=step.charge)
+    said = {"approved_by": "Cal Pruitt", "approved_how": "telephone", "total": step.price}
+    db.add(Approval(job=step.job_head.job, at=by.at, lines=[line], **said))
+    db.flush()
+    return step
+
+
 def create_bench(db: Session, **overrides: Any) -> Bench:
     """A bench with one range and no calibration."""
     bench = benches.create(db, BY, {"name": f"bench {next(_counting)}", **overrides})
@@ -226,8 +238,9 @@ def create_session(
 
 
 def write_hand_off(db: Session, by: Actor, stay: JobHead) -> HandOffNote:
-    """A hand-off note with no figures of its own."""
-    return handoffs.write(db, by, stay, {"addressee": "Tarn Motors"}, {}, [])
+    """A hand-off note with one side's seat load."""
+    valves = {"intake": {"base_seat_load": "90 lbf"}}
+    return handoffs.write(db, by, stay, {"addressee": "Tarn Motors"}, valves, [])
 
 
 OWN_CHECK = "Read over against the bench sheets; nobody else was in the shop."

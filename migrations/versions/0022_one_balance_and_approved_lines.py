@@ -14,6 +14,7 @@ branch_labels = None
 depends_on = None
 
 MOMENT = sa.DateTime(timezone=True)
+TESTED_BY = ("pressure test", "vacuum test", "leak test", "crack test")
 STATES = ("planned", "started", "done", "skipped")
 NOT_RECORDED = "not recorded"
 AT_THE_COUNTER = "Deposit taken at booking in"
@@ -113,8 +114,7 @@ def downgrade() -> None:
     with _rebuilt("routing_step") as batch:
         batch.alter_column("price", existing_type=sa.BigInteger(), nullable=False)
         batch.drop_column("customer_text")
-    with _rebuilt("operation_kind") as batch:
-        batch.alter_column("usual_price", existing_type=sa.BigInteger(), nullable=False)
+    _usual_prices_needed(op.get_bind())
     with _rebuilt("operation") as batch:
         batch.alter_column("price", existing_type=sa.BigInteger(), nullable=False)
         batch.drop_column("customer_text")
@@ -129,6 +129,34 @@ def downgrade() -> None:
     _payments_to_deposits(op.get_bind())
     with op.batch_alter_table("payment") as batch:
         batch.drop_column("is_deposit")
+
+
+def _usual_prices_needed(connection: sa.Connection) -> None:
+    """Want a usual price of every kind again.
+
+    A rebuild in SQLite makes the check of `tests_by` one of the table's, with which revision 0020
+    could not drop its column: the column is put back as that revision added it.
+    """
+    sqlite = connection.dialect.name == "sqlite"
+    query = sa.text("SELECT id, tests_by FROM operation_kind WHERE tests_by IS NOT NULL")
+    kept = [tuple(row) for row in connection.execute(query)] if sqlite else []
+    with _rebuilt("operation_kind") as batch:
+        batch.alter_column("usual_price", existing_type=sa.BigInteger(), nullable=False)
+        if sqlite:
+            batch.drop_constraint(op.f("ck_operation_kind_integritykind"), type_="check")
+            batch.drop_column("tests_by")
+    if not sqlite:
+        return
+    listed = ", ".join(f"'{kind}'" for kind in TESTED_BY)
+    check = sa.CheckConstraint(
+        f"tests_by IN ({listed})", name=op.f("ck_operation_kind_integritykind")
+    )
+    op.add_column("operation_kind", sa.Column("tests_by", sa.String(30), check, nullable=True))
+    for key, kind in kept:
+        values = {"id": key, "kind": kind}
+        connection.execute(
+            sa.text("UPDATE operation_kind SET tests_by = :kind WHERE id = :id"), values
+        )
 
 
 def _customer_text() -> sa.Column[str]:

@@ -102,9 +102,9 @@ def _job(db: Session, by: Actor, place: int, *, is_open: bool = False) -> JobHea
     stay = factories.create_job(
         db, engine_type=first, by=by, asked_for=names.wish(place), promised_on="2026-03-20"
     ).heads[0]
-    factories.approve(db, by, stay.job, "the customer", "by telephone")
     kinds = {kind.code: kind for kind in catalogue.operation_kinds(db)}
     steps = [operations.add(db, by, stay, kinds[code].id, {}) for code in STEPS]
+    factories.approve(db, by, stay.job, "the customer", "by telephone")
     tested = place % 4 != 3
     if tested:
         factories.create_session(db, stay, session_file("as received", place, 1.0), by)

@@ -222,7 +222,7 @@ def test_a_declined_line_is_neither_done_nor_invoiced_and_said(db: Session, mach
     assert stay.next_operation is seat
     with refused("declined already"):
         operations.start(db, machinist, deck)
-    operations.sign_off(db, machinist, seat, {})
+    operations.sign_off(db, machinist, seat, {"not_measured_because": "gauge is out"})
     assert stay.next_operation is None
     found = balances.of_job(db, stay.job)
     assert (found.to_invoice, found.left) == ((seat,), Decimal(190))

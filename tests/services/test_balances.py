@@ -41,7 +41,7 @@ def job(db: Session) -> Job:
     by = factories.someone(db)
     factories.approve(db, by, stay.job)
     for step in stay.operations:
-        operations.sign_off(db, by, step, {})
+        operations.sign_off(db, by, step, {"not_measured_because": "gauge is out"})
     return stay.job
 
 

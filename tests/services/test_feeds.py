@@ -8,8 +8,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
-from shopflow.models import JobState
-from shopflow.services import feeds, jobs
+from shopflow.services import feeds, jobs, quotes
 from shopflow.services.actor import Actor
 from tests import factories
 from tests.services.expecting import assert_logged, refused
@@ -70,4 +69,5 @@ def test_an_event_keeps_its_identity_and_counts_its_changes(db: Session, by: Act
     assert (before.changed_at, after.changed_at) == (by.at, later.at)
     other = factories.create_job(db, promised_on="2026-03-28")
     assert feeds.promises(db, names=False)[1].uid != after.uid
-    jobs.move(db, by, other, JobState.QUOTED)
+    factories.create_operation(db, other.heads[0])
+    quotes.give(db, by, other, {})

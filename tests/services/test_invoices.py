@@ -40,7 +40,7 @@ def create_priced_job(db: Session, *prices: str) -> Job:
         factories.create_operation(db, stay, price=price)
     factories.approve(db, by, stay.job)
     for step in stay.operations:
-        operations.sign_off(db, by, step, {})
+        operations.sign_off(db, by, step, {"not_measured_because": "gauge is out"})
     return stay.job
 
 

@@ -8,7 +8,7 @@ import pytest
 from lxml import html
 
 from shopflow.models import JobState
-from shopflow.services import catalogue, jobs, operations, waits
+from shopflow.services import catalogue, jobs, operations, quotes, waits
 from shopflow.services.actor import Actor
 from shopflow.services.shop import zone
 from tests import factories
@@ -60,10 +60,12 @@ def in_state(db, state):
     """A job in a state, with one operation planned."""
     job = create_job(db, create_customer(db, name="Orla Finch"))
     kind = catalogue.operation_kinds(db)[0]
-    step = operations.add(db, BY, job.heads[0], kind.id, {})
+    step = operations.add(db, BY, job.heads[0], kind.id, {"price": "60"})
     if state in (JobState.APPROVED, JobState.IN_WORK, JobState.READY):
         factories.approve(db, BY, job, "Orla Finch", "telephone")
-    if state in (JobState.QUOTED, JobState.IN_WORK):
+    if state is JobState.QUOTED:
+        quotes.give(db, BY, job, {})
+    if state is JobState.IN_WORK:
         jobs.move(db, BY, job, state)
     if state is JobState.READY:
         operations.skip(db, BY, step, "not wanted")

@@ -36,7 +36,7 @@ def done(db: Session, job: Job) -> Job:
     by = factories.someone(db)
     factories.approve(db, by, job)
     for step in job.heads[0].operations:
-        operations.sign_off(db, by, step, {})
+        operations.sign_off(db, by, step, {"not_measured_because": "gauge is out"})
     db.commit()
     return job
 
@@ -62,7 +62,7 @@ def test_a_job_goes_from_quote_to_a_paid_invoice(client: Client, db: Session, jo
     assert "Received $50.00" in receipt
     by = factories.someone(db)
     for step in job.heads[0].operations:
-        operations.sign_off(db, by, step, {})
+        operations.sign_off(db, by, step, {"not_measured_because": "gauge is out"})
     db.commit()
     page = client.submit(page.links["Issue invoice"], {"preview": None, "look": None})
     assert page.heading.startswith("Invoice INV-")
@@ -84,7 +84,9 @@ def test_the_approval_page_asks_line_by_line_and_shows_what_was_declined(
     assert "Seat cut" in page.text
     typed = {"approved_how": "telephone", "lines": [str(teardown.id)]}
     page = client.submit(page, typed)
-    assert page.notices == [f"Job {job.number} is approved; declined: Seat cut."]
+    assert page.notices == [
+        f"Job {job.number} is approved: its work may be done; declined: Seat cut."
+    ]
     assert "declined" in page.text
     page = client.page(f"/jobs/{job.number}/money")
     assert "Declined, neither done nor charged: Seat cut" in page.text

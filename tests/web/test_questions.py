@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from shopflow.models import Role
-from shopflow.services import jobs, operations
-from tests.factories import BY, create_operation, create_visit
+from shopflow.services import operations
+from tests.factories import BY, approve, create_operation, create_visit
 
 
 @pytest.fixture
@@ -15,7 +15,7 @@ def stay(db, shop):
     stay = create_visit(db)
     for kind in ("pressure-test", "assembly"):
         create_operation(db, stay, kind)
-    jobs.approve(db, BY, stay.job, "Ada Tarn", "telephone")
+    approve(db, BY, stay.job, "Ada Tarn")
     return stay
 
 

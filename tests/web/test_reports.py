@@ -41,6 +41,7 @@ def job(db):
     for _ in range(2):
         create_session(db, job.heads[0])
     step = create_operation(db, job.heads[0], planned_minutes="60", price="99.50")
+    factories.agree(db, by, step)
     operations.start(db, by, step)
     operations.sign_off(db, by, step, {"actual_minutes": "90"})
     invoices.issue(db, by, job)

@@ -33,7 +33,8 @@ def plan(db, by, stay):
     """A maker of steps on that head."""
 
     def add(code, **values):
-        return operations.add(db, by, stay, operations.kind_by_code(db, code).id, values)
+        kind = operations.kind_by_code(db, code)
+        return factories.agree(db, by, operations.add(db, by, stay, kind.id, values))
 
     return add
 
@@ -198,7 +199,7 @@ def test_a_quote_given_meanwhile_is_not_approved_unseen(client, db, stay, plan):
     page = client.page(f"{address}/approve")
     client.submit(f"{address}/quote", {"look": None})
     page = client.submit(page, {"approved_how": "telephone"}, status=422)
-    assert "another quote was given meanwhile" in page.alerts.lower()
+    assert "another quote was sent meanwhile" in page.alerts.lower()
     assert "Q-2026-0001 revision 2" in page.heading
     page = client.submit(page)
     assert "revision 2 is approved" in page.notices[0]

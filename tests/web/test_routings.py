@@ -88,3 +88,10 @@ def test_the_office_saves_them_and_the_rest_read_them(signed_in, routing):
     for role, status in ((Role.COUNTER, 200), (Role.MACHINIST, 403), (Role.READER, 403)):
         signed_in(role).page("/routings")
         signed_in(role).page("/routings/new", status=status)
+
+
+def test_a_routing_with_steps_not_priced_yet_is_shown_with_the_sum_of_the_others(client, db, by):
+    steps = [{"kind": "teardown", "price": "60.00"}, {"kind": "port-work", "price": ""}]
+    routings.save(db, by, "Half priced", "", steps)
+    db.commit()
+    assert "60.00 before tax, 1 step without a price" in client.page("/routings").text

@@ -7,7 +7,6 @@ import pytest
 from shopflow.files import FileStore
 from shopflow.models import Role
 from shopflow.services import customers, heads, invoices, quotes, waits
-from tests import factories
 from tests.factories import (
     BY,
     create_customer,
@@ -83,10 +82,10 @@ def test_strange_text_is_only_text(client, job, text):
 def issued_papers(db, job):
     """A quote and an invoice of the job."""
     by = someone(db, "Orla Marsh", Role.OWNER)
-    create_operation(db, job.heads[0], price="99.50")
+    step = create_operation(db, job.heads[0], price="99.50")
     quote = quotes.give(db, by, job, {})
-    factories.approve(db, by, job, "Orla Finch", "telephone")
-    return quote, invoices.issue(db, by, job)
+    quotes.approve(db, by, quote, "Orla Finch", "telephone")
+    return quote, invoices.issue(db, by, job, [step.id])
 
 
 def test_quotes_and_invoices_are_found_by_their_numbers(client, db, job):

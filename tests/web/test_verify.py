@@ -151,10 +151,10 @@ def test_a_copy_with_another_code_is_told_no_more_than_what_it_says(stranger, ma
 
 def test_a_genuine_quote_or_invoice_is_not_called_unknown(stranger, db, owner, made):
     job = made.job
-    create_operation(db, job.heads[0], price="190")
+    step = create_operation(db, job.heads[0], price="190")
     quote = quotes.give(db, owner, job, {"valid_until": "2026-04-01"})
     quotes.approve(db, owner, quote, "Tarn", "by telephone")
-    invoice = invoices.issue(db, owner, job)
+    invoice = invoices.issue(db, owner, job, [step.id])
     for paper, title in ((quote, f"Quote {quote.title}"), (invoice, f"Invoice {invoice.number}")):
         assert f"As issued.</strong> {title} left this shop on" in uploaded(stranger, paper.pdf)
         copy = uploaded(stranger, saved_again(paper.pdf))

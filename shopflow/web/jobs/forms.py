@@ -22,7 +22,7 @@ from shopflow.web.fields import (
 )
 from shopflow.web.forms import EditForm
 from shopflow.web.jobs.moves import words_for
-from shopflow.web.jobs.offers import Offer
+from shopflow.web.jobs.offers import Line, Offer
 from shopflow.web.jobs.receiving import PartLines
 
 WAYS = {
@@ -77,6 +77,7 @@ class ApproveForm(EditForm):
     detail = TypedField("Details (optional)", "For example 'voice mail of 3 March'.")
     lines = TicksField("Approved lines", "Clear a line the customer declines: it is not done.")
     quote = HiddenField()
+    offer: Offer
 
     @classmethod
     def over(cls, job: Job, offer: Offer) -> ApproveForm:
@@ -90,7 +91,10 @@ class ApproveForm(EditForm):
             way, _, detail = job.approved_how.partition(", ")
             start |= {"approved_by": job.approved_by, "approved_how": way, "detail": detail}
         form = cls(data=start)
-        form.lines.choices = {line.key: line.step.kind.name for line in offer.lines}
+        steps = [step for stay in job.heads for step in stay.operations]
+        # A box of an offer answered meanwhile is no fault of the field: the conflict is shown.
+        form.lines.choices = {str(step.id): step.kind.name for step in steps}
+        form.offer = offer
         return form
 
     @property
@@ -100,14 +104,18 @@ class ApproveForm(EditForm):
 
     @property
     def declined(self) -> list[int]:
-        """Keys of the steps whose boxes are clear."""
-        return [int(key) for key in self.lines.choices if key not in (self.lines.data or ())]
+        """Keys of the steps on offer whose boxes are clear."""
+        return [line.step.id for line in self._clear]
 
     @property
     def declined_in_words(self) -> str:
         """The names of those steps, to be added to a message."""
-        names = [name for key, name in self.lines.choices.items() if int(key) in self.declined]
-        return f"; declined: {', '.join(names)}" if names else ""
+        names = ", ".join(line.step.kind.name for line in self._clear)
+        return f"; declined: {names}" if names else ""
+
+    @property
+    def _clear(self) -> list[Line]:
+        return [line for line in self.offer.lines if line.key not in (self.lines.data or ())]
 
 
 class CancelForm(EditForm):

@@ -150,7 +150,7 @@ def approve(number: str) -> ResponseReturnValue:
                 declined=form.declined,
             )
             what = f"Quote {quote.title}" if quote else f"Job {row.number}"
-            flash(f"{what} is approved{form.declined_in_words}.")
+            flash(f"{what} is approved: its work may be done{form.declined_in_words}.")
             return redirect(url_for("jobs.job", number=row.number))
     form.quote.data = offered.seen
     return form_page(
