@@ -238,8 +238,9 @@ def create_session(
 
 
 def write_hand_off(db: Session, by: Actor, stay: JobHead) -> HandOffNote:
-    """A hand-off note with no figures of its own."""
-    return handoffs.write(db, by, stay, {"addressee": "Tarn Motors"}, {}, [])
+    """A hand-off note with one side's seat load."""
+    valves = {"intake": {"base_seat_load": "90 lbf"}}
+    return handoffs.write(db, by, stay, {"addressee": "Tarn Motors"}, valves, [])
 
 
 OWN_CHECK = "Read over against the bench sheets; nobody else was in the shop."

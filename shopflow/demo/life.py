@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -30,7 +31,9 @@ from shopflow.services import (
     quotes,
     sections,
     sending,
+    sessions,
     waits,
+    withdrawals,
 )
 from shopflow.services.actor import Actor
 from shopflow.services.enclosures import Enclosure
@@ -67,6 +70,7 @@ def add(seed: Seed, settings: Settings) -> None:
     hold_up(seed, by, at_work[-1])
     draft(seed, by, at_work)
     mould(seed, by, at_work)
+    withdrawn(seed, by, at_work)
 
 
 def put_in_order(seed: Seed, by: Actor) -> None:
@@ -91,6 +95,15 @@ def draft(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:
     """A certificate that is being written."""
     tested = next(stay for job in at_work for stay in job.heads if stay.sessions)
     drafts.write(seed.db, by, tested, tested.sessions, {"opinions": "The bowls are done."})
+
+
+def withdrawn(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:
+    """A test of the wrong cylinder, withdrawn."""
+    tested = next(stay for job in at_work for stay in job.heads if stay.sessions)
+    first = sessions.document(tested.sessions[0])
+    wrong = dataclasses.replace(first, cylinder="2", title="Before the right one")
+    row = sessions.store(seed.db, by, tested, wrong, tested.sessions[0].after_operation)
+    withdrawals.withdraw(seed.db, by, row, "Cylinder 1 was on the bench, not 2")
 
 
 def mould(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:

@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopflow.models import (
     OPEN_STEP_STATES,
+    ApprovalLine,
     Decision,
     Event,
     IntegrityTest,
@@ -37,10 +38,8 @@ _OFFERED = exists(QuoteLine).where(
     QuoteLine.quote_id == Quote.id,
     Quote.id == _LAST_QUOTE,
 )
-_AGREED = exists(QuoteLine).where(
-    QuoteLine.operation_id == Operation.id,
-    QuoteLine.quote_id == Quote.id,
-    Quote.approved_at.is_not(None),
+_AGREED = exists(ApprovalLine).where(
+    ApprovalLine.operation_id == Operation.id, ApprovalLine.declined.is_(False)
 )
 _IS_EXTRA = and_(
     Operation.found,

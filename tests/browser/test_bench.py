@@ -17,10 +17,12 @@ from playwright.sync_api import Browser, Page, expect
 from shopflow.config import DATABASE_FILE
 from shopflow.database import open_engine, session_factory
 from shopflow.models import BenchSession, Role
+from shopflow.services import jobs
 from tests import factories
 from tests.browser.conftest import Served, serving
 from tests.browser.driving import follow, press, profile, sign_in
 from tests.browser.test_pages import assert_fit
+from tests.cli.sessions import EXHAUST_SI
 from tests.patience import PATIENCE
 
 LIFTS = [f"{count}.0" for count in range(1, 13)]
@@ -325,3 +327,22 @@ def test_a_test_is_discarded_once_confirmed_and_can_be_restored(chromium, shop):
     expect(page.locator("[name='rows-0-first']")).to_have_value("20.1")
     page.goto("/")
     expect(page.get_by_role("link", name="Continue the intake test, 1 reading")).to_be_visible()
+
+
+def test_changing_the_side_loads_its_sizes_and_going_back_loses_nothing(chromium, shop):
+    served, tag, _ = shop
+    with session_factory(served.app.extensions["shopflow.engine"]).begin() as db:
+        visit = jobs.visit(db, tag)
+        factories.create_session(db, visit, EXHAUST_SI)
+        diameter = visit.sessions[0].head_diameter.text
+    page = signed_in(chromium, served.address)
+    page.goto(f"/heads/{tag}/test")
+    field = page.locator("[name='valve-head_diameter']")
+    page.get_by_label("Side").select_option("intake")
+    expect(field).to_have_value("")
+    field.fill("44 mm")
+    page.get_by_label("Side").select_option("exhaust")
+    expect(field).to_have_value(diameter)
+    page.get_by_label("Side").select_option("intake")
+    expect(field).to_have_value("44 mm")
+    expect(page.locator("#safe")).to_contain_text("Safe: everything typed")

@@ -44,10 +44,10 @@ class Shop:
 
 
 @pytest.fixture
-def shop(chromium: Browser, tmp_path: Path) -> Iterator[Shop]:
+def shop(chromium: Browser, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Shop]:
     """A server over a folder that is not there yet, its console in a log."""
-    unbuffered = ("env", "PYTHONUNBUFFERED=1")
-    with serving(tmp_path / "shop", before=unbuffered) as server:
+    monkeypatch.setenv("PYTHONUNBUFFERED", "1")
+    with serving(tmp_path / "shop") as server:
         contexts = [profile(chromium, server.address, viewport=size) for size in (DESKTOP, TABLET)]
         owner, machinist = (context.new_page() for context in contexts)
         yield Shop(server, owner, machinist)

@@ -6,8 +6,7 @@ import pytest
 
 from shopflow.models import Role
 from shopflow.services import operations
-from tests import factories
-from tests.factories import BY, create_operation, create_visit
+from tests.factories import BY, approve, create_operation, create_visit
 
 
 @pytest.fixture
@@ -16,7 +15,7 @@ def stay(db, shop):
     stay = create_visit(db)
     for kind in ("pressure-test", "assembly"):
         create_operation(db, stay, kind)
-    factories.approve(db, BY, stay.job, "Ada Tarn", "telephone")
+    approve(db, BY, stay.job, "Ada Tarn")
     return stay
 
 
