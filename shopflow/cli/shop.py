@@ -120,12 +120,11 @@ def find(arguments: argparse.Namespace) -> int:
     with records(arguments) as db:
         answer = lookup.look_up(db, arguments.text, arguments.limit)
         found = answer.jobs
-        if answer.understood:
-            # Rows alone go to the output, for programs that read them.
-            print(f"Understood as: {answer.understood}.", file=sys.stderr)
         if arguments.json:
             print(json.dumps([_json_row(past) for past in found], ensure_ascii=False, indent=1))
             return 0
+        if answer.understood:
+            print(f"Understood as: {answer.understood}.")
         if not found:
             print(f"No past job goes with '{arguments.text}'.")
             return 0

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from playwright.sync_api import Error, sync_playwright
+from playwright.sync_api import sync_playwright
 
 USUAL_PLACES = (Path("/usr/bin/chromium"), Path("/usr/bin/chromium-browser"))
 ARGUMENTS = (
@@ -33,6 +33,6 @@ def is_installed() -> bool:
     try:
         with sync_playwright() as playwright:
             return find(playwright.chromium.executable_path) is not None
-    except Error:
-        # Its driver does not start, for want of a library.
+    except Exception:
+        # Its driver lacks a library; playwright has no error of its own for that.
         return False

@@ -16,7 +16,7 @@ from shopflow.database import newest_revision
 from tests.cli.conftest import Run
 from tests.cli.test_shop import refusal, serving
 from tests.demo_shop import DemoShop
-from tests.reliability.serving import Browser, token_of
+from tests.reliability.serving import Browser, token_of, wait_until
 
 
 def deleted(file: Path) -> None:
@@ -89,7 +89,8 @@ def test_a_true_first_start_asks_for_the_code_it_printed(tmp_path: Path):
         )
         browser.token = token_of(answer.text)
         assert browser.post("/set-up", {**form, "code": code.lower()}).status == 302
-    assert (folder / SET_UP_FILE).exists()
+        # It is written once the answer is sent.
+        wait_until((folder / SET_UP_FILE).exists)
     with closing(sqlite3.connect(folder / "shopflow.db")) as database:
         assert database.execute("SELECT count(*) FROM set_up_code").fetchone() == (0,)
         assert code.replace("-", "") not in "\n".join(database.iterdump())

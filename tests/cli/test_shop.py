@@ -106,11 +106,14 @@ def test_bytes_that_are_no_text_are_forgiven_or_go_with_nothing(run: Run, data: 
 
 
 def test_find_prints_a_table_or_says_there_is_nothing(run: Run, data: Path):
-    table = printed(run("find", "Vantera", "--data", data)).splitlines()
+    understood, *table = printed(run("find", "Vantera", "--data", data)).splitlines()
+    assert understood == "Understood as: “Vantera” (engine Vantera; or in numbers and notes)."
     assert table[0].split()[:2] == ["Booked", "in"]
     assert "cfm" in table[0]
     assert len(table) > 3
-    assert printed(run("find", "zz top", "--data", data)).startswith("No past job goes with")
+    assert "\nNo past job goes with" in printed(run("find", "zz top", "--data", data))
+    facts = printed(run("find", "39 deg turbocharged", "--data", data))
+    assert facts.startswith("Understood as: Seat angle 39°, turbocharged, any engine.")
     assert found(run, data, "zz top") == []
 
 

@@ -13,7 +13,6 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import (
     Connection,
     Engine,
-    MetaData,
     delete,
     insert,
     inspect,
@@ -86,14 +85,10 @@ def is_the_shops(name: str) -> bool:
 
 def dump(engine: Engine) -> Rows:
     """Every row of every table there is, as the database holds it."""
-    found = MetaData()
-    found.reflect(engine)
-    with engine.connect() as connection:
-        return {
-            table.name: sorted((tuple(row) for row in connection.execute(select(table))), key=repr)
-            for table in found.sorted_tables
-            if is_the_shops(table.name)
-        }
+    return {
+        name: sorted((tuple(row.values()) for row in rows), key=repr)
+        for name, rows in named_rows(engine).items()
+    }
 
 
 def goes_down_and_up(engine: Engine, revision: str) -> set[str]:
@@ -143,14 +138,12 @@ def columns(engine: Engine) -> dict[str, list[str]]:
 
 
 def named_rows(engine: Engine) -> Named:
-    """Every row of every table there is, by its columns."""
-    found = MetaData()
-    found.reflect(engine)
+    """Every row of every table there is, by its columns: no time goes into reflecting types."""
+    names = sorted(tables(engine))
     with engine.connect() as connection:
         return {
-            table.name: [dict(row) for row in connection.execute(select(table)).mappings()]
-            for table in found.sorted_tables
-            if is_the_shops(table.name)
+            name: list(map(dict, connection.execute(text(f'SELECT * FROM "{name}"')).mappings()))
+            for name in names
         }
 
 
@@ -280,7 +273,7 @@ def test_the_invented_shop_goes_down_and_up_again_revision_by_revision(full: Eng
         assert_kept(before, named_rows(full), there)
         downgrade(full, below)
         assert_kept(rows, named_rows(full), there)
-        before = named_rows(full)
+        before = rows
     assert before == {}
 
 

@@ -37,7 +37,7 @@ def stay(db: Session, machinist: Actor) -> JobHead:
     stay = factories.create_visit(db)
     for kind in ("pressure-test", "hot-wash"):
         factories.create_operation(db, stay, kind)
-    factories.approve(db, machinist, stay.job)
+    factories.approve(db, machinist, stay.job, "Cal Pruitt", "telephone")
     return stay
 
 

@@ -115,6 +115,15 @@ def test_past_jobs_are_looked_up_by_engine_casting_and_customer(client, db):
     assert "No past job goes with" in client.page("/look-up?q=zeppelin").text
 
 
+def test_a_look_up_says_how_it_was_understood(client, db):
+    create_job(db, induction="turbocharged")
+    page = client.page("/look-up?q=turbocharged")
+    assert "Understood as: Turbocharged, any engine." in page.text
+    assert len(page.rows) == 1
+    assert "Understood as: Seat angle 39°, any engine." in client.page("/look-up?q=39 deg").text
+    assert "Understood as" not in client.page("/look-up").text
+
+
 def test_the_page_of_a_head_tells_its_life(client, db):
     first = create_job(db, create_customer(db, name="Orla Finch"))
     head = first.heads[0].head

@@ -66,7 +66,7 @@ def test_one_test_is_drawn_itself_without_a_band(client, db, kind):
     assert "1 flow test of the intake side" in page.text
     assert "A band wants three tests" in page.text
     assert "Two tests with their sizes written down" in page.text
-    assert "Nothing: it was tested as received." in page.text
+    assert "Whether it came in as cast is not on record." in page.text
     assert [row[0] for row in ranked(page)] == ["1"]
 
 
@@ -90,7 +90,7 @@ def test_the_page_shows_band_best_measurements_and_ranks(client, kind, stays):
     ("asked", "count"),
     [
         ("side=exhaust", 3),
-        ("stage=as+received", 3),
+        ("stage=as+received,+state+unknown", 3),
         ("stage=last+of+each+port", 3),
         ("purpose=drag", 2),
         ("side=exhaust&purpose=drag&over=L/D", 1),

@@ -83,7 +83,7 @@ def test_each_doubt_is_said_in_full(change: dict[str, Any], text: str, place: in
     ids=["with a seat", "without"],
 )
 def test_a_coefficient_above_one_is_said_in_full(valve: Valve | None, named: str) -> None:
-    changes = {} if valve is None else {"valve": valve}
+    changes = {"port_area": None, **({} if valve is None else {"valve": valve})}
     found = reduce(one_lift(400 * CFM, Uncertainties(), **changes))
     [doubt] = warnings(found)
     if valve is None:
