@@ -11,9 +11,8 @@ from typing import Any, Literal
 from shopflow.calc.air import density
 from shopflow.calc.areas import Seat, Valve
 from shopflow.calc.flowtest import FlowTest, Side, TypedUnits
-from shopflow.calc.iso5167 import outside_standard
+from shopflow.calc.iso5167 import ElementUncertainty, element_uncertainty, outside_standard
 from shopflow.calc.meterair import MeterKind
-from shopflow.calc.metering import StandardElement
 from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.calc.uncertainty import Uncertainties
 from shopflow.sessionfile.meter import (
@@ -172,19 +171,29 @@ class SessionDocument:
         )
 
     def _uncertainties(self, meter: Meter) -> Uncertainties:
-        element = meter.metering.element if meter.metering else None
-        stated = element.coefficient_uncertainty if isinstance(element, StandardElement) else 0.0
+        element = self._element_uncertainty(meter)
         return Uncertainties(
             calibration=_si(self.u_calibration),
             repeatability=_si(self.u_repeatability),
             pressure=_si(self.u_pressure),
             lift=_si(self.u_lift),
-            element=stated,
+            element=element.coefficient,
+            element_diameters=element.diameters,
+            element_expansion=element.expansion,
             reading_exponent=0.5 if self.reading_kind == PRESSURE_DIFFERENCE else 1.0,
             leakage=meter.indicated(float(self.u_leakage.number), self.u_leakage.unit)
             if self.u_leakage
             else None,
             density=_si(self.u_density),
+        )
+
+    def _element_uncertainty(self, meter: Meter) -> ElementUncertainty:
+        """What ISO 5167 says of the element, over the pressure differences that were read."""
+        if meter.metering is None:
+            return ElementUncertainty(0.0, 0.0, 0.0)
+        drops = [to_si(float(run), self.flow_unit) for runs in self.flows for run in runs]
+        return element_uncertainty(
+            meter.metering.element, min(drops), max(drops), meter.metering.air
         )
 
     def _divisions(self, meter: Meter) -> tuple[float, ...] | None:

@@ -111,6 +111,7 @@ def test_a_port_area_beyond_twice_the_valve_is_pointed_out_with_its_likely_unit(
     assert "times the area of the valve heads" in doubts(wrong)
 
 
+@pytest.mark.source("ISO 2533:1975, table of pressures (1000 m seen, the rest from memory)")
 def test_the_standard_atmosphere_is_that_of_iso_2533() -> None:
     """ISO 2533:1975, its table: pressures at heights above sea level."""
     table = {0.0: 101325.0, 500.0: 95461.3, 1000.0: 89876.3, 2000.0: 79501.4, 3000.0: 70121.2}
