@@ -148,6 +148,8 @@ def _follows(test: BenchSession, step: Operation) -> bool:
     followed = test.after_operation
     if followed is None or step is followed:
         return followed is not None
-    is_begun_later = step.started_at is not None and step.started_at > test.entered_at
+    begun = step.started_at
+    # A step signed off without a start has that moment as its start, which tells nothing.
+    is_begun_later = begun is not None and begun != step.signed_off_at and begun > test.entered_at
     is_done = step.state is OperationState.DONE
     return is_done and step.position < followed.position and not is_begun_later
