@@ -180,6 +180,7 @@ def _results(session: SessionResult, units: UnitSystem, width: float) -> list[Fl
         grid(_flow_columns(session, units), _flow_rows(session, units), width, 1.8),
         gap(2),
         para(FLOWS.format(reference=session.reference_pressure), NOTE),
+        CondPageBreak(60 * mm),
         gap(3),
         para("Coefficients, velocity and energy", STRONG),
         grid(_coefficient_columns(session, units), _coefficient_rows(session, units), width, 1.8),
