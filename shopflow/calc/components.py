@@ -17,6 +17,13 @@ from shopflow.calc.uncertainty import COVERAGE_FACTOR
 
 Measure = Literal["flow", "ratio", "lift"]
 
+ELEMENT_SHARES = {
+    "Metering element's coefficient": "element",
+    "Bores of the element and its pipe": "element_diameters",
+    "Metering element's expansion": "element_expansion",
+}
+"""What a metering element adds to the uncertainty, by the name of it in a budget."""
+
 
 @dataclass(frozen=True, slots=True)
 class Component:
@@ -129,8 +136,9 @@ def _components(reduction: Reduction, errors: AreaErrors, place: int) -> Iterato
     # The flow that a volume meter shows knows nothing of the density.
     if test.density_exponent != VOLUME_METER:
         yield of("Air density", Input.DENSITY, stated.density, "ratio")
-    if stated.element:
-        yield of("Metering element's coefficient", Input.ELEMENT, stated.element, "ratio")
+    for name, share in ELEMENT_SHARES.items():
+        if standard := getattr(stated, share):
+            yield Component(name, "B", standard, "ratio", flow * standard)
 
 
 def _runs(errors: AreaErrors, contribution: float, per_reading: float) -> Component:
