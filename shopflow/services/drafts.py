@@ -218,7 +218,7 @@ def stated(db: Session, draft: CertificateDraft) -> data.FlowCertificate:
             for row in ordered
         ),
         gains=tuple(
-            outcomes.gain(before, after, documents.display(db).units)
+            outcomes.gain(before, after, paper_facts.display(db).units)
             for before, after in _pairs(ordered, draft.baseline)
         ),
         software=VERSION,
