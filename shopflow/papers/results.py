@@ -351,7 +351,7 @@ def _gain_row(gain: AreaGain, units: UnitSystem) -> list[str]:
         figure(units, gain.flow_after, "flow"),
         percent(100.0 * gain.gain),
         NOT_STATED if uncertainty is None else f"{100.0 * uncertainty:.1f}",
-        gain.verdict,
+        gain.finding or gain.verdict,
     ]
 
 

@@ -18,12 +18,10 @@ from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.calc.worth import as_flow
 from shopflow.models import PORTED_STATES, BenchSession, CastingState
 from shopflow.papers import data
-from shopflow.services import budgets, sessions
+from shopflow.services import budgets, metal_cuts, sessions
+from shopflow.services.metal_cuts import AS_RECEIVED, Cuts
 from shopflow.sessionfile import SessionDocument
 from shopflow.units import UnitSystem, pretty, pretty_text
-
-AS_RECEIVED = "as received"
-"""The stage of a head that nothing was done to on this visit yet."""
 
 
 def session_result(row: BenchSession) -> data.SessionResult:
@@ -167,14 +165,19 @@ def gain(before: BenchSession, after: BenchSession, units: UnitSystem) -> data.G
         sessions.document(after),
         (session_name(before), session_name(after)),
         units,
+        metal_cuts.between(before, after),
     )
     return dataclasses.replace(found, before_file=file_name(before), after_file=file_name(after))
 
 
 def gain_between(
-    before: SessionDocument, after: SessionDocument, names: tuple[str, str], units: UnitSystem
+    before: SessionDocument,
+    after: SessionDocument,
+    names: tuple[str, str],
+    units: UnitSystem,
+    cuts: Cuts,
 ) -> data.Gain:
-    """A later test against an earlier one, stored or not."""
+    """A later test against an earlier one, stored or not, and all that was cut between them."""
     earlier, later = reduce(before.flow_test()), reduce(after.flow_test())
     comparison = compare(earlier, later)
     areas = comparison.areas
@@ -184,16 +187,16 @@ def gain_between(
         side=after.side,
         points=gain_points(comparison),
         mean_gain_percent=comparison.mean_gain_percent,
-        areas=tuple(_area_gain(point, later.test) for point in areas.points),
-        mean=_area_gain(areas.mean, later.test) if areas.mean else None,
-        conclusion=_conclusion(areas.mean, names, units),
+        areas=tuple(_area_gain(point, later.test, cuts) for point in areas.points),
+        mean=_area_gain(areas.mean, later.test, cuts) if areas.mean else None,
+        conclusion=_conclusion(areas.mean, names, units, cuts),
         reasons=tuple(sentences.reasons(areas)),
         flow_at=f"{pretty_text(after.reference_pressure.text)}, in air of "
         f"{STANDARD_DENSITY:.3f} {pretty('kg/m3')}",
     )
 
 
-def _area_gain(found: AreaGain, stated: FlowTest) -> data.AreaGain:
+def _area_gain(found: AreaGain, stated: FlowTest, cuts: Cuts) -> data.AreaGain:
     flow = as_flow(found, stated)
     return data.AreaGain(
         low=found.low,
@@ -205,16 +208,19 @@ def _area_gain(found: AreaGain, stated: FlowTest) -> data.AreaGain:
         gain=found.gain,
         expanded_uncertainty=found.expanded_uncertainty,
         verdict=found.verdict.value,
+        finding=sentences.called(found.verdict, False) if cuts.is_none else "",
     )
 
 
-def _conclusion(mean: AreaGain | None, names: tuple[str, str], units: UnitSystem) -> str:
-    """What the change was worth, in one sentence."""
+def _conclusion(
+    mean: AreaGain | None, names: tuple[str, str], units: UnitSystem, cuts: Cuts
+) -> str:
+    """What the change was worth, and what was cut."""
     if mean is None:
         return ""
     before, after = names
-    told = sentences.verdict(mean, units.unit("lift")).replace("-", "−")
-    return f"{after[:1].upper()}{after[1:]}, against {before}: {told}."
+    told = sentences.verdict(mean, units.unit("lift"), not cuts.is_none).replace("-", "−")
+    return f"{after[:1].upper()}{after[1:]}, against {before}: {told}. {cuts.sentence}"
 
 
 def gain_points(comparison: Comparison) -> tuple[data.GainPoint, ...]:

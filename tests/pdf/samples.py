@@ -16,6 +16,7 @@ from shopflow.papers.invoice import Invoice, Received
 from shopflow.papers.money import MoneyLine, Tax
 from shopflow.papers.quote import Quote
 from shopflow.papers.tags import Tag, TagSheet
+from shopflow.services.metal_cuts import Cuts
 from shopflow.services.outcomes import document_result, gain_between
 from shopflow.sessionfile import SessionDocument
 from shopflow.units import US_CUSTOMARY
@@ -105,7 +106,8 @@ def result(document: SessionDocument, place: int = 1) -> data.SessionResult:
 
 def gain(before: SessionDocument, after: SessionDocument) -> data.Gain:
     """One session against another."""
-    return gain_between(before, after, (name_of(before), name_of(after)), US_CUSTOMARY)
+    cuts = Cuts(("Seat cut",))
+    return gain_between(before, after, (name_of(before), name_of(after)), US_CUSTOMARY, cuts)
 
 
 def shop(name: str = "Halvane Cylinder Heads") -> data.Letterhead:

@@ -159,11 +159,12 @@ def test_it_carries(words: list[str]) -> None:
     assert not missing
 
 
-def test_the_conclusion_is_one_plain_sentence_before_the_results() -> None:
+def test_the_conclusion_is_one_plain_sentence_and_what_was_cut_before_the_results() -> None:
     gain = CERTIFICATE.gains[0]
     assert re.fullmatch(
         r"Seats and bowls, cylinder 1, against as received, cylinder 1: "
-        r"\+6\.0 ± 1\.\d % in effective area, 0\.05 to 0\.45 in: a gain\.",
+        r"\+6\.0 ± 1\.\d % in effective area, 0\.05 to 0\.45 in: a gain\. "
+        r"Cut between them: Seat cut\.",
         gain.conclusion,
     )
     found = text()

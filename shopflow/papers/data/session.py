@@ -200,6 +200,8 @@ class AreaGain:
     """Of `gain` for 95 %; None where it is not stated."""
 
     verdict: str
+    finding: str = field(default="", metadata=snapshot.LATER)
+    """Printed for the verdict where no metal was cut, so that it is no gain of the work."""
 
 
 @dataclass(frozen=True)
