@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from flask import Flask
+from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
 from shopflow import create_app
@@ -56,6 +57,21 @@ def _put_under(app: Flask, file: Path) -> str:
 def database_url(web_app: Flask, set_up_file: Path) -> str:
     """The app's own database, with a shop set up in it; `db` is a session on it."""
     return _put_under(web_app, set_up_file)
+
+
+@pytest.fixture(scope="session")
+def tests_engine(web_app: Flask) -> Iterator[Engine]:
+    """The tests' own engine on the app's database, which keeps what it compiled for all of them."""
+    engine = open_engine(web_app.config["SHOPFLOW"].database_url)
+    yield engine
+    engine.dispose()
+
+
+@pytest.fixture
+def engine(tests_engine: Engine, database_url: str) -> Iterator[Engine]:
+    """An engine on the shop of this test, without a connection to the file of the one before."""
+    yield tests_engine
+    tests_engine.dispose()
 
 
 @pytest.fixture
