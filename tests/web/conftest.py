@@ -43,7 +43,8 @@ def set_up_file(migrated_file: Path, tmp_path_factory: pytest.TempPathFactory) -
     return path
 
 
-def _put_under(app: Flask, file: Path) -> str:
+def put_under(app: Flask, file: Path) -> str:
+    """Give the app a copy of a database, in place of the one it had; its address."""
     url = app.config["SHOPFLOW"].database_url
     app.extensions["shopflow.engine"].dispose()
     path = Path(url.removeprefix("sqlite:///"))
@@ -56,7 +57,7 @@ def _put_under(app: Flask, file: Path) -> str:
 @pytest.fixture
 def database_url(web_app: Flask, set_up_file: Path) -> str:
     """The app's own database, with a shop set up in it; `db` is a session on it."""
-    return _put_under(web_app, set_up_file)
+    return put_under(web_app, set_up_file)
 
 
 @pytest.fixture(scope="session")
@@ -77,7 +78,7 @@ def engine(tests_engine: Engine, database_url: str) -> Iterator[Engine]:
 @pytest.fixture
 def empty_client(web_app: Flask, migrated_file: Path) -> Client:
     """Someone at an app whose shop is not set up."""
-    _put_under(web_app, migrated_file)
+    put_under(web_app, migrated_file)
     return web_app.test_client()
 
 
