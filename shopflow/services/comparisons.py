@@ -9,8 +9,9 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopflow import sentences
-from shopflow.calc.alike import Alike, alike, held_against
+from shopflow.calc.alike import held_against
 from shopflow.calc.area_gain import AreaComparison, AreaGain, compare_areas
+from shopflow.calc.area_spread import AreaSpread, spread_of_areas
 from shopflow.calc.comparison import share_calibration
 from shopflow.calc.heads import compare_head_areas
 from shopflow.calc.kinds import Against
@@ -18,12 +19,12 @@ from shopflow.calc.ratio import Ratio, ratio
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.sanity import comparison_warnings
 from shopflow.calc.settling import NextReading, next_reading
-from shopflow.calc.spread import SpreadPoint, spread
 from shopflow.calc.worth import FlowGain, Step, as_flow, worth
 from shopflow.errors import NotFoundError
 from shopflow.models import BenchSession, Head, Job, JobHead
 from shopflow.papers.data import SessionResult
-from shopflow.services import lookup, outcomes, sessions
+from shopflow.services import lookup, metal_cuts, outcomes, sessions
+from shopflow.services.metal_cuts import Cuts
 
 MOST = 8
 """Sessions compared at a time: as many as colour and mark tell apart."""
@@ -48,6 +49,9 @@ class Difference:
     before: str
     after: str
     side: str
+    cylinder: str
+    """Of both; empty where they are of two ports, or nobody said."""
+
     head_diameter: float
     """Of the later one, whose lifts these are, m."""
 
@@ -65,11 +69,21 @@ class Difference:
     tests_before: int
     """Tests of the earlier side."""
 
-    is_one_port: bool
-    """Whether both are of one port of one head: otherwise nothing was gained or lost."""
+    cuts: Cuts | None
+    """All that was cut between two tests of one port; none where they are of two."""
 
     next_reading: NextReading | None
     cautions: tuple[str, ...]
+
+    @property
+    def port(self) -> str:
+        """Side and cylinder."""
+        return f"{self.side}, cylinder {self.cylinder}" if self.cylinder else self.side
+
+    @property
+    def is_gain(self) -> bool:
+        """Whether a difference is a gain or loss: both are of one port, cut in between."""
+        return self.cuts is not None and not self.cuts.is_none
 
     @property
     def reasons(self) -> tuple[str, ...]:
@@ -83,9 +97,13 @@ class Ports:
 
     side: str
     members: tuple[Member, ...]
-    alike: Alike
-    points: tuple[SpreadPoint, ...]
-    states_uncertainty: bool
+    head_diameter: float
+    """Of the last one, whose lifts these are, m."""
+
+    points: tuple[AreaSpread, ...]
+    mean: AreaSpread | None
+    """Over the range all cover; None where there is none."""
+
     cautions: tuple[str, ...]
 
 
@@ -95,12 +113,10 @@ class SideRatio:
 
     exhaust: Member
     intake: Member
-    alike: Alike
-    """The intake in the first row, the exhaust in the second."""
+    head_diameter: float
+    """Of the exhaust valve, m."""
 
     ratio: Ratio
-    states_uncertainty: bool
-    cautions: tuple[str, ...]
 
 
 def chosen(db: Session, keys: Iterable[int]) -> list[BenchSession]:
@@ -174,12 +190,24 @@ def latest_of_ports(stays: Sequence[JobHead]) -> list[BenchSession]:
 
 
 def first_and_last(stay: JobHead) -> list[BenchSession]:
-    """The port tested last, as it came and as it is now; else the head's first and last session."""
-    if len(stay.sessions) < 2:
-        return list(stay.sessions)
-    last = stay.sessions[-1]
-    same = [row for row in stay.sessions if (row.side, row.cylinder) == (last.side, last.cylinder)]
-    return [same[0], last] if len(same) > 1 else [stay.sessions[0], last]
+    """Each side's port tested last, as it came and as it is now; else all the head's sessions."""
+    ports: dict[tuple[str, str], list[BenchSession]] = {}
+    for row in stay.sessions:
+        ports.setdefault((row.side, row.cylinder), []).append(row)
+    ends = [[rows[0], rows[-1]] for rows in ports.values() if len(rows) > 1]
+    ends.sort(key=lambda pair: pair[1].position)
+    of_sides = {pair[1].side: pair for pair in ends}
+    chosen = [row for side in SIDES for row in of_sides.get(side, ())]
+    return chosen or list(stay.sessions[:MOST])
+
+
+def pairs(found: Sequence[Member]) -> list[tuple[Member, Member]]:
+    """The first and last session of each port that has two or more, the intakes first."""
+    ports: dict[tuple[int, str, str], list[Member]] = {}
+    for member in found:
+        ports.setdefault(port_of(member), []).append(member)
+    ends = [(of_port[0], of_port[-1]) for of_port in ports.values() if len(of_port) > 1]
+    return sorted(ends, key=lambda pair: SIDES.index(pair[0].row.side))
 
 
 def members(rows: Sequence[BenchSession]) -> list[Member]:
@@ -215,6 +243,7 @@ def difference(before: Member, after: Member, against: Against) -> Difference:
         before=before.name,
         after=after.name,
         side=after.row.side,
+        cylinder=after.row.cylinder if after.row.cylinder == before.row.cylinder else "",
         head_diameter=after.reduction.test.valve.head_diameter,
         curves=(earlier, after.reduction),
         areas=areas,
@@ -222,7 +251,9 @@ def difference(before: Member, after: Member, against: Against) -> Difference:
         mean=_flows([areas.mean], after)[0] if areas.mean else None,
         parts=found.total if found else (),
         tests_before=1,
-        is_one_port=_port(before) == _port(after),
+        cuts=metal_cuts.between(before.row, after.row)
+        if port_of(before) == port_of(after)
+        else None,
         next_reading=next_reading([earlier], [after.reduction], areas),
         cautions=(
             *(warning.text for warning in comparison_warnings(earlier, after.reduction)),
@@ -238,14 +269,15 @@ def port_spreads(found: Sequence[Member], against: Against) -> list[Ports]:
 
 
 def _ports(of_side: Sequence[Member], against: Against) -> Ports:
-    brought = alike([member.reduction for member in of_side], against)
+    last = of_side[-1].reduction
+    spreads = spread_of_areas([held_against(one.reduction, last, against) for one in of_side])
     return Ports(
         side=of_side[0].row.side,
         members=tuple(of_side),
-        alike=brought,
-        points=spread(brought),
-        states_uncertainty=_states_uncertainty(of_side),
-        cautions=(*_pressures(of_side), *_cautions(of_side, against), *_mixed(of_side)),
+        head_diameter=last.test.valve.head_diameter,
+        points=spreads.points,
+        mean=spreads.mean,
+        cautions=(*_cautions(of_side, against), *_mixed(of_side)),
     )
 
 
@@ -274,6 +306,7 @@ def _between_heads(
         before=f"{first[0].row.job_head.tag}, {_mean_of(first)}",
         after=f"{second[0].row.job_head.tag}, {_mean_of(second)}",
         side=second[-1].row.side,
+        cylinder="",
         head_diameter=second[-1].reduction.test.valve.head_diameter,
         curves=None,
         areas=areas,
@@ -281,7 +314,7 @@ def _between_heads(
         mean=_flows([areas.mean], second[-1])[0] if areas.mean else None,
         parts=(),
         tests_before=len(before),
-        is_one_port=False,
+        cuts=None,
         next_reading=None,
         cautions=_cautions(both, against),
     )
@@ -292,7 +325,8 @@ def _flows(gains: Iterable[AreaGain], later: Member) -> tuple[FlowGain, ...]:
     return tuple(as_flow(gain, later.reduction.test) for gain in gains)
 
 
-def _port(member: Member) -> tuple[int, str, str]:
+def port_of(member: Member) -> tuple[int, str, str]:
+    """Head, side and cylinder: what two tests must share for a gain."""
     row = member.row
     return row.job_head.head_id, row.side, row.cylinder
 
@@ -311,14 +345,12 @@ def side_ratios(found: Sequence[Member], against: Against) -> list[SideRatio]:
 
 
 def _side_ratio(exhaust: Member, intake: Member, against: Against) -> SideRatio:
-    brought = alike([intake.reduction, exhaust.reduction], against)
+    below = held_against(intake.reduction, exhaust.reduction, against)
     return SideRatio(
         exhaust=exhaust,
         intake=intake,
-        alike=brought,
-        ratio=ratio(brought),
-        states_uncertainty=_states_uncertainty([exhaust, intake]),
-        cautions=_pressures([exhaust, intake]),
+        head_diameter=exhaust.reduction.test.valve.head_diameter,
+        ratio=ratio(below, exhaust.reduction),
     )
 
 
@@ -327,22 +359,8 @@ def share_one_calibration(found: Sequence[Member]) -> bool:
     return all(share_calibration(one.reduction, found[-1].reduction) for one in found)
 
 
-def _states_uncertainty(found: Sequence[Member]) -> bool:
-    """Whether every session states an uncertainty of its own."""
-    return all(member.reduction.budget.is_stated for member in found)
-
-
 def _mean_of(found: Sequence[Member]) -> str:
     return f"mean of {len(found)} ports" if len(found) > 1 else found[0].name.split(": ", 1)[-1]
-
-
-def _pressures(found: Sequence[Member]) -> tuple[str, ...]:
-    stated = {member.result.reference_pressure for member in found}
-    values = sorted(member.reduction.test.reference_pressure for member in found)
-    # A millionth forgives conversion of units.
-    if values[-1] - values[0] <= 1e-6 * values[-1]:
-        return ()
-    return (f"flows are stated at {' and '.join(sorted(stated))}: they are not like figures",)
 
 
 def _cautions(found: Sequence[Member], against: Against) -> tuple[str, ...]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow.calc.alike import alike
 from shopflow.calc.kinds import Against
 from shopflow.calc.ratio import ratio
 from shopflow.calc.verdicts import Verdict
@@ -66,7 +65,7 @@ def test_a_difference_is_the_comparison_and_its_parts(db: Session) -> None:
     assert found.areas == sessions.compare(*rows).areas
     assert [point.area for point in found.points] == list(found.areas.points)
     assert [step.part.name for step in found.parts] == ["whole", "low", "mid", "high"]
-    assert found.is_one_port
+    assert found.is_gain
     assert found.mean is not None
     assert found.mean.is_stated
     assert found.cautions == ()
@@ -98,7 +97,7 @@ def test_what_states_no_uncertainty_shows_nothing(db: Session) -> None:
 def test_two_ports_have_neither_gained_nor_lost_on_each_other(db: Session) -> None:
     stay = create_visit(db)
     rows = [create_session(db, stay), create_session(db, stay, OTHER_PORT)]
-    assert not comparisons.difference(*comparisons.members(rows), Against.LIFT).is_one_port
+    assert not comparisons.difference(*comparisons.members(rows), Against.LIFT).is_gain
 
 
 def test_ports_of_a_head_side_by_side(db: Session) -> None:
@@ -108,8 +107,8 @@ def test_ports_of_a_head_side_by_side(db: Session) -> None:
     (ports,) = comparisons.port_spreads(members, Against.LIFT)
     assert ports.side == "intake"
     assert len(ports.points) == 6
-    assert ports.points[0].spread_percent > 0.0
-    assert ports.points[1].spread_percent == 0.0
+    assert ports.points[0].spread > 0.0
+    assert ports.points[1].spread == 0.0
     assert ports.cautions == ()
 
 
@@ -160,8 +159,7 @@ def test_exhaust_goes_over_the_intake_of_its_cylinder(db: Session) -> None:
     intake, _, exhaust = members = comparisons.members(rows)
     (found,) = comparisons.side_ratios(members, Against.LIFT)
     assert found.intake is intake
-    assert found.ratio == ratio(alike([intake.reduction, exhaust.reduction]))
-    assert not found.ratio.shared
+    assert found.ratio == ratio(intake.reduction, exhaust.reduction)
 
 
 def test_without_an_intake_there_is_no_ratio(db: Session) -> None:

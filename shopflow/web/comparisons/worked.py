@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 
+from shopflow.calc.area_spread import AreaSpread
 from shopflow.calc.ratio import RatioPoint
-from shopflow.calc.spread import SpreadPoint
 from shopflow.calc.worth import FlowGain
 from shopflow.errors import NotFoundError
 from shopflow.services.comparisons import Difference, Member
@@ -23,7 +23,7 @@ from shopflow.units import UnitSystem
 from shopflow.web.comparisons.asked import Asked
 from shopflow.web.comparisons.figures import Found, found_by
 
-Section = tuple[str, Sequence[FlowGain | SpreadPoint | RatioPoint], Callable[..., list[Working]]]
+Section = tuple[str, Sequence[FlowGain | AreaSpread | RatioPoint], Callable[..., list[Working]]]
 
 
 @dataclass(frozen=True)
@@ -52,12 +52,14 @@ def at_lift(
     return Worked(f"Working at lift {lift}", what, work_out(place - 1, units))
 
 
-def in_part(members: Sequence[Member], asked: Asked, name: str, units: UnitSystem) -> Worked:
-    """The workings of one part of the lift, of two sessions. Raises NotFoundError."""
-    for found in found_by(members, asked, units).differences:
+def in_part(
+    members: Sequence[Member], asked: Asked, number: int, name: str, units: UnitSystem
+) -> Worked:
+    """The workings of one part of the lift, of the numbered pair, from 1. Raises NotFoundError."""
+    for found in found_by(members, asked, units).differences[number - 1 : number]:
         for step in found.parts:
             if found.curves and step.part.name == name:
-                workings = of_step(step, units)
+                workings = of_step(step, units, found.is_gain)
                 return Worked(f"Working over {WORDS[name]}", _what(found), workings)
     raise NotFoundError("that comparison has no such part of the lift")
 
