@@ -177,9 +177,10 @@ def _division(bench: Bench, text: str) -> Quantity | None:
     """A division of the scale in what the bench reads. Raises FaultsError."""
     dimension = DIVISIONS[bench.reading]
     try:
-        return fields.quantity(dimension, above=0.0)(text)
+        division: Quantity | None = fields.quantity(dimension, above=0.0)(text)
     except ValueError as error:
         raise FaultsError([Fault("division", str(error))]) from None
+    return division
 
 
 def _whole_element(clean: Mapping[str, Any]) -> None:
