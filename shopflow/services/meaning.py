@@ -153,7 +153,9 @@ def _written(
     `whole`: the numbers hold it as one of them, not as a part of one.
     """
     columns = LookupText.__table__.c
-    held = {name: columns[name].like(contains(text), escape="\\") for name, text in asked.items()}
+    held: dict[str, ColumnElement[bool]] = {
+        name: columns[name].like(contains(text), escape="\\") for name, text in asked.items()
+    }
     if whole and "numbers" in asked:
         number = literal(" ") + columns["numbers"] + literal(" ")
         held["numbers"] &= number.like(f"% {asked['numbers']} %")
