@@ -59,7 +59,7 @@ def _new(stay: JobHead) -> dict[str, Any]:
     values["operator"] = signed_in().name
     values["measured_at"] = f"{datetime.now(local_zone()):%Y-%m-%d %H:%M}"
     values["stage"], values["title"] = "", ""
-    done = [step for step in stay.operations if not step.is_open]
+    done = stay.finished_steps
     values["after"] = str(done[-1].id) if done else ""
     values |= as_fields(sizes_of(stay, values))
     if last is not None and _age(last) != 0:

@@ -18,9 +18,9 @@ LIKE = 1e-12
 """Conversion of units rounds a handful of times in double precision."""
 
 
-@pytest.mark.source("Heywood (1988), appendix C (from memory), by hand")
+@pytest.mark.source("Isentropic relations of NACA Report 1135, by hand")
 def test_an_ideal_nozzle_has_a_coefficient_of_one() -> None:
-    """1000 mm2 at Cd 1, 28 inH2O, dry air of 20 °C (Heywood 1988, appendix C, from memory).
+    """1000 mm2 at Cd 1, 28 inH2O, dry air of 20 °C.
 
     219.487 and 227.496 cfm are for an ideal gas of R 287.05; the real one is 0.04 % denser,
     which changes flow by half of that.
@@ -90,3 +90,14 @@ def test_coefficients_are_continuous_where_the_flow_chokes() -> None:
 
 def test_a_test_pressure_beyond_incompressible_is_still_reduced() -> None:
     assert reduce(flow_test(test_pressure=300 * INCH_OF_WATER)).points
+
+
+@pytest.mark.source("Definition of kinetic energy, by hand: tested at 25 inH2O, stated at 28")
+def test_kinetic_energy_is_of_the_flow_at_the_pressure_it_is_stated_at() -> None:
+    """200 cfm at 25 inH2O is 211.660 cfm at 28: 83.2437 m/s, and 416.90 W."""
+    test = one_lift(200 * CFM, Uncertainties(), port_area=1200e-6)
+    lower = dataclasses.replace(test, test_pressure=25 * 249.08891)
+    found = reduce(lower).points[0]
+    assert found.velocity == pytest.approx(78.6579 * math.sqrt(28 / 25), rel=1e-6)
+    watts = 351.599 * (28 / 25) ** 1.5 * 1.204557 / 1.204118
+    assert found.kinetic_energy_flux == pytest.approx(watts, rel=1e-5)
