@@ -57,6 +57,18 @@ RANGE: fields.Specification = {
     "element_coefficient": fields.decimal(),
     "element_area": fields.quantity("area", above=0.0),
 }
+RECORD: fields.Specification = {
+    "division": fields.text(most=60),
+    "gauge_mark": fields.text(),
+    "gauge_accuracy": fields.quantity("ratio", above=0.0),
+}
+DIVISIONS = {
+    ReadingKind.VOLUME_FLOW: "volume flow",
+    ReadingKind.PERCENT_OF_RANGE: "ratio",
+    ReadingKind.PRESSURE_DIFFERENCE: "pressure",
+}
+"""Dimension of a scale's division, by what the scale reads."""
+
 CALIBRATION: fields.Specification = {
     "identifier": fields.text(required=True, most=60),
     "reference": fields.text(),
@@ -148,6 +160,27 @@ def add_range(db: Session, by: Actor, bench: Bench, values: Mapping[str, Any]) -
     db.add(added)
     events.record(db, by, added, "added")
     return added
+
+
+def change_record(
+    db: Session, by: Actor, bench_range: BenchRange, values: Mapping[str, Any]
+) -> BenchRange:
+    """Change what a range's new tests start with. Raises FaultsError."""
+    clean = fields.read(RECORD, values)
+    if "division" in clean:
+        clean["division"] = _division(bench_range.bench, clean["division"])
+    events.change(db, by, bench_range, clean)
+    return bench_range
+
+
+def _division(bench: Bench, text: str) -> Quantity | None:
+    """A division of the scale in what the bench reads. Raises FaultsError."""
+    dimension = DIVISIONS[bench.reading]
+    try:
+        division: Quantity | None = fields.quantity(dimension, above=0.0)(text)
+    except ValueError as error:
+        raise FaultsError([Fault("division", str(error))]) from None
+    return division
 
 
 def _whole_element(clean: Mapping[str, Any]) -> None:

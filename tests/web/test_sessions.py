@@ -10,9 +10,10 @@ from flask.testing import FlaskClient
 from sqlalchemy import event
 
 from shopflow import sessionfile
-from shopflow.services import benches, sessions
+from shopflow.models import OperationState
+from shopflow.services import benches, operations, sessions
 from tests.cli.sessions import INTAKE_US, PERCENT
-from tests.factories import BY, create_visit
+from tests.factories import BY, create_operation, create_visit, someone
 from tests.web.client import words
 
 SET_UP = {
@@ -121,6 +122,18 @@ def test_the_next_session_starts_from_the_last_set_up(client, stay, stored):
     assert page.value("valve-seat_width") == "0.060 in"
     assert page.value("rows-0-lift") == "0.05"
     assert page.value("rows-0-first") == ""
+
+
+def test_a_test_follows_only_steps_that_were_done(client, db, stay):
+    done, skipped, declined, _ = (create_operation(db, stay) for _ in range(4))
+    operations.start(db, someone(db), done)
+    operations.sign_off(db, someone(db, "Wynn Abara"), done, {"actual_minutes": "5"})
+    skipped.state, skipped.skip_reason = OperationState.SKIPPED, "not needed"
+    declined.state = OperationState.DECLINED
+    db.flush()
+    page = client.page(f"/heads/{stay.tag}/test")
+    assert page.value("after") == str(done.id)
+    assert page.form("").inputs["after"].value_options == ["", str(done.id)]
 
 
 def test_a_session_file_is_stored_and_given_back_unchanged(client, stay):

@@ -87,6 +87,7 @@ def new(tag: str) -> ResponseReturnValue:
         figures=figures,
         differing=differing,
         sizes=sizes_of_side,
+        range_record=start.range_record(),
         earlier_air=start.earlier_air(stay),
         open_test=opentests.of_head(db(), stay),
         benches=[bench for bench in benches.everyone(db()) if bench.active],
