@@ -95,4 +95,4 @@ def advice(reading: NextReading | None, lift_unit: str, before_tests: int = 1) -
 
 
 def _lift(si: float, unit: str) -> str:
-    return f"{from_si(si, unit):.4g}"
+    return f"{from_si(si, unit):.3f}".rstrip("0").rstrip(".")

@@ -39,7 +39,7 @@ class PortWorth:
     @property
     def names(self) -> tuple[str, ...]:
         """Each session's stage, or what it followed."""
-        return tuple(map(outcomes.session_name, self.rows))
+        return tuple(map(outcomes.stage_name, self.rows))
 
 
 @dataclass(frozen=True)
