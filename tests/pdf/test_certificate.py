@@ -272,14 +272,18 @@ def test_where_nothing_is_stated_of_the_set_up_it_says_so() -> None:
 
 
 def test_a_code_to_scan_is_there_only_with_an_address_to_lead_to() -> None:
-    drawn = [
-        len(pymupdf.open(stream=content, filetype="pdf")[0].get_drawings())
-        for content in (
-            papers.flow_certificate(dataclasses.replace(CERTIFICATE, url="")),
-            papers.flow_certificate(CERTIFICATE),
-        )
-    ]
-    assert drawn[1] > drawn[0]
+    without, with_code = (
+        drawn_in_the_corner(papers.flow_certificate(content))
+        for content in (dataclasses.replace(CERTIFICATE, url=""), CERTIFICATE)
+    )
+    assert with_code > without
+
+
+def drawn_in_the_corner(content: bytes) -> int:
+    """Drawings at the top right of the first page, where the code stands."""
+    page = pymupdf.open(stream=content, filetype="pdf")[0]
+    corner = pymupdf.Rect(0.75 * page.rect.width, 0.09 * page.rect.height, page.rect.width, 150)
+    return sum(corner.contains(drawing["rect"]) for drawing in page.get_drawings())
 
 
 def test_the_end_is_marked_on_the_last_page_alone() -> None:
