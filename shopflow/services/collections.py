@@ -107,7 +107,7 @@ def hand_over(
 def _faults(clean: Mapping[str, Any], balance: Balance) -> list[Fault]:
     faults = []
     if clean["handed_on"] is None:
-        faults.append(Fault("handed_on", "fill this in"))
+        faults.append(Fault("handed_on", "required: enter a value"))
     if clean["how"] is HandedOver.SHIPPED:
         faults += [
             Fault(name, f"say {what}") for name, what in WHEN_SHIPPED.items() if not clean.get(name)

@@ -188,7 +188,7 @@ def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
             )
         if unfinished:
             raise RuleError(
-                f"{', '.join(unfinished)} still has open operations: sign them off or skip them"
+                f"{', '.join(unfinished)} still has open steps: sign them off or skip them"
             )
     closed_at = by.at if state in CLOSED_STATES else None
     if closed_at is None and job.collection is not None:

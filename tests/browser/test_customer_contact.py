@@ -131,7 +131,7 @@ def test_a_certificate_is_sent_and_the_outbox_tells(page: Page, look, running: S
     look(page, "outbox")
     follow(page.locator("tbody th a").first)
     look(page, "message")
-    follow(page.get_by_role("button", name="Send it again"))
+    follow(page.get_by_role("button", name="Send again"))
     with mail_server() as postbox:
         assert send_due(running, postbox) == 1
         ((to, message),) = postbox.taken

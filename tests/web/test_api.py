@@ -195,7 +195,7 @@ def test_filters_leave_what_is_asked_for(ask: Ask, filled: Session, address: str
 @pytest.mark.parametrize(
     ("address", "status", "words"),
     [
-        ("/customers/999", 404, "No such customer."),
+        ("/customers/999", 404, "This customer does not exist."),
         ("/jobs/1999-1", 404, "There is no job 1999-1."),
         ("/nothing", 404, "Nothing here."),
         (f"/customers/{'9' * 30}", 404, ""),
@@ -204,7 +204,7 @@ def test_filters_leave_what_is_asked_for(ask: Ask, filled: Session, address: str
         ("/customers?after=99999999999999999999", 400, "after: a whole number from 0"),
         ("/jobs?state=lost", 400, "state: one of booked in"),
         ("/customers/1?limit=3", 400, "limit: there is no such parameter"),
-        ("/customers?name=%00", 400, "name: holds a character that cannot be stored"),
+        ("/customers?name=%00", 400, "name: contains a character that cannot be stored: remove it"),
     ],
 )
 def test_what_cannot_be_answered_is_a_problem(ask: Ask, filled: Session, address, status, words):

@@ -68,7 +68,7 @@ def test_signing_in_never_leads_to_another_server(stranger, elsewhere):
 )
 def test_a_refusal_does_not_say_which_part_was_wrong(stranger, wrong):
     page = stranger.submit("/sign-in", wrong, status=422)
-    assert page.alerts == "Not signed in. This login and password do not go together."
+    assert page.alerts == "Not signed in. Wrong user name or password."
     assert page.value("login") == wrong["login"]
     assert not page.value("password")
 
@@ -133,7 +133,7 @@ def test_changing_the_password_keeps_this_sign_in_and_ends_the_others(signed_in,
     here, there = signed_in(Role.COUNTER), signed_in(Role.COUNTER)
     new = "another long word"
     page = here.submit("/me", {"current": PASSWORD, "password": new, "again": new})
-    assert page.notices == ["Your password is changed. Every other sign-in of yours has ended."]
+    assert page.notices == ["Password changed. You are signed out on every other device."]
     assert there.get("/").status_code == 302
     assert people.sign_in(db, "counter", new, BY.at + timedelta(days=1)).role is Role.COUNTER
 
@@ -141,7 +141,7 @@ def test_changing_the_password_keeps_this_sign_in_and_ends_the_others(signed_in,
 @pytest.mark.parametrize(
     ("typed", "field", "message"),
     [
-        ({"current": "not the right word"}, "current", "do not go together"),
+        ({"current": "not the right word"}, "current", "Wrong user name or password"),
         ({"current": ""}, "current", "Fill this in"),
         ({"password": "short", "again": "short"}, "password", "At least 10 characters"),
         ({"again": "another lang word"}, "again", "Not the same"),

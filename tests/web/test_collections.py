@@ -123,7 +123,7 @@ def test_a_casting_seen_before_shows_its_life_as_it_is_typed(client, db):
     html = answer.get_json()["html"]
     assert 'name="heads-1-head_id"' in html
     assert job.heads[0].tag in html
-    assert "here now, on an open job" in html
+    assert "here now on an open job" in html
     assert "Wren Motors" in html
     for odd in ({"place": "x", "serial": "\x00"}, {"place": "99", "casting_number": "%"}, {}):
         assert client.get("/jobs/new/seen", query_string=odd).get_json()["html"].strip() == ""
@@ -136,7 +136,7 @@ def test_without_a_script_the_button_shows_the_same(client, db):
         {"heads-0-serial": job.heads[0].head.serial, "customer-name": "Ada"},
         status=422,
     )
-    assert "here now, on an open job" in page.text
+    assert "here now on an open job" in page.text
     assert page.tree.xpath(f"//a[@href='/heads/{job.heads[0].tag}'][@target='_blank']")
 
 
@@ -158,7 +158,7 @@ def test_a_job_is_handed_over_by_its_checklist(signed_in, db):
     counter = signed_in(Role.COUNTER)
     job = ready_job(db)
     address = f"/jobs/{job.number}/collection"
-    assert counter.page(f"/jobs/{job.number}").links["Hand it over"] == address
+    assert counter.page(f"/jobs/{job.number}").links["Hand over"] == address
     page = counter.submit(address, {"handed_to": ""}, status=422)
     assert page.fault("handed_to") == "Fill this in"
     page = counter.submit(address, {"handed_to": "Orla Finch"}, status=422)
@@ -185,7 +185,7 @@ def test_shipping_asks_for_the_carrier_and_keeps_what_was_ticked(client, db):
     assert page.value("parts-0-all_back") == "y"
     more = {"carrier": "Tarn Freight", "parcels": "1", "packed_by": "Nila"}
     assert client.submit(page, more).heading == "Shipped"
-    client.press(f"/jobs/{job.number}", "Not shipped after all")
+    client.press(f"/jobs/{job.number}", "Undo shipping")
     db.expire_all()
     assert (job.state, job.collection) == (JobState.READY, None)
 
@@ -209,7 +209,7 @@ def test_a_return_is_booked_from_its_job_and_shown_on_both(client, db, shop: Sho
     job = ready_job(db)
     given = {"handed_to": "Orla", "parts-0-all_back": "y"}
     client.submit(f"/jobs/{job.number}/collection", given)
-    page = client.page(client.page(f"/jobs/{job.number}").links["Came back under warranty"])
+    page = client.page(client.page(f"/jobs/{job.number}").links["Book warranty return"])
     assert page.heading == "Book in a warranty return"
     again = client.submit(page, status=422)
     assert again.fault("warranty-reason") == "Fill this in"
@@ -219,7 +219,7 @@ def test_a_return_is_booked_from_its_job_and_shown_on_both(client, db, shop: Sho
     assert f"as job {made.number}" in client.page(f"/jobs/{job.number}").text
     assert "warranty return" in client.page(f"/heads/{job.heads[0].head_id}").text
     page = client.submit(f"/jobs/{made.number}/warranty", {"borne_by": "shared"})
-    assert "Who bears it: shared" in page.text
+    assert "Who pays: shared" in page.text
 
 
 def test_a_return_of_nothing_is_not_found(client, db):

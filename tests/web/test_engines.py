@@ -56,7 +56,7 @@ def test_changing_one_starts_from_what_is_on_file(client, db):
         ("cylinders", "four", "'four' is not a whole number"),
         ("cylinders", "0", "A whole number from 1 to 1000000"),
         ("valves_per_cylinder", "1", "A whole number from 2 to 1000000"),
-        ("aliases", "x" * 101, "Each name at most 100 characters"),
+        ("aliases", "x" * 101, "Too long: enter at most 100 characters per name"),
     ],
 )
 def test_a_fault_shows_at_its_field_and_nothing_typed_is_lost(client, db, field, typed, message):
@@ -75,7 +75,7 @@ def test_several_faults_show_at_once(client):
 def test_the_same_engine_twice_is_refused(client, db):
     create_engine_type(db, builder="Hollin", family="K18-T")
     page = client.submit("/engines/new", FULL, status=422)
-    assert page.fault("family") == "Hollin K18-T is on file already"
+    assert page.fault("family") == "Hollin K18-T exists already: use that one"
 
 
 @pytest.mark.parametrize("text", ["holin k18", "K18T", "eighteen", "1.8", "1800 cc", "HOLLIN"])
@@ -88,9 +88,7 @@ def test_an_engine_type_is_found_however_it_is_called(client, db, text):
 
 def test_an_unknown_engine_is_said_to_be_unknown(client, db):
     create_engine_type(db, **FULL)
-    assert "No engine type on file is anything like “zeppelin”" in (
-        client.page("/engines?q=zeppelin").text
-    )
+    assert "No engine types match “zeppelin”" in (client.page("/engines?q=zeppelin").text)
 
 
 def test_its_page_lists_every_past_job_of_it(client, db):

@@ -199,7 +199,7 @@ def test_more_than_a_request_may_hold_is_refused_before_it_is_read(client, stay)
         environ_overrides={"CONTENT_LENGTH": str(PHOTOS + 1)},
     )
     assert answer.status_code == 413
-    assert "what you typed still stands" in answer.text
+    assert "what you typed is still filled in" in answer.text
 
 
 def test_photos_may_be_larger_than_other_requests_and_only_they(client, db, stay):

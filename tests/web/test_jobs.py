@@ -201,7 +201,7 @@ def test_the_list_shows_open_or_closed_jobs_newest_first(client, db, by):
     assert [row[0] for row in client.page("/jobs").rows] == [second.number, first.number]
     assert [row[0] for row in client.page("/jobs?show=open").rows] == [second.number]
     assert [row[0] for row in client.page("/jobs?show=closed").rows] == [first.number]
-    assert "No job yet" not in client.page("/jobs?show=nonsense&skip=-4").text
+    assert "No jobs yet" not in client.page("/jobs?show=nonsense&skip=-4").text
     client.page(f"/jobs?skip={'9' * 40}")
 
 
@@ -216,7 +216,7 @@ def test_a_job_is_quoted_approved_made_ready_and_collected(client, db):
     db.expire_all()
     assert job.approved_by == job.customer.name
     operations.skip(db, factories.BY, step, "not needed")
-    client.press(address, "Ready for the customer")
+    client.press(address, "Mark ready")
     client.submit(f"{address}/collection", {"handed_to": "Orla Finch"})
     assert "Closed" in client.page(address).text
     db.expire_all()
@@ -227,7 +227,7 @@ def test_open_steps_hold_a_job_back_and_the_page_says_which(client, db, by):
     stay = create_visit(db)
     operations.add(db, by, stay, operations.kind_by_code(db, "hot-wash").id, {})
     factories.approve(db, by, stay.job, "Ada", "e-mail")
-    page = client.press(f"/jobs/{stay.job.number}", "Ready for the customer", status=422)
+    page = client.press(f"/jobs/{stay.job.number}", "Mark ready", status=422)
     assert stay.tag in page.alerts
 
 
@@ -280,7 +280,7 @@ def test_the_history_says_who_did_what_from_what_to_what(client, db, by):
 
 def test_a_head_s_page_shows_the_next_step_and_how_it_came_in(client, db, by):
     stay = create_visit(db)
-    assert "Nothing is planned yet" in client.page(f"/heads/{stay.tag}").text
+    assert "No steps planned yet" in client.page(f"/heads/{stay.tag}").text
     operations.add(db, by, stay, operations.kind_by_code(db, "seat-cut").id, {})
     page = client.page(f"/heads/{stay.tag}")
     assert "No metal is cut before" in page.text

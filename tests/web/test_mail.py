@@ -164,11 +164,11 @@ def test_the_outbox_shows_what_waits_for_someone_first(client, db, job, store):
     assert page.rows[0][0] == "stuck 550 nobody of that name"
     assert page.rows[0][3].startswith("failed")
     assert [cells[0].split()[0] for cells in page.rows[1:]] == ["stuck", "goes"]
-    page = client.press(f"/outbox/{row.id}", "Send it again")
+    page = client.press(f"/outbox/{row.id}", "Send again")
     assert page.notices == ["The message is queued again."]
     page = client.press(page, "Cancel message")
     assert page.notices == ["The message is called off."]
-    assert "Send it again" not in page.response.text
+    assert "Send again" not in page.response.text
 
 
 def test_one_that_may_have_arrived_asks_before_it_goes_again(client, db, job, store):
@@ -178,7 +178,7 @@ def test_one_that_may_have_arrived_asks_before_it_goes_again(client, db, job, st
     sending.unsure(db, claimed, NOW, "the line broke")
     page = client.page(f"/outbox/{row.id}")
     assert "It may have arrived. Ask Søren Madsby" in page.text
-    page = client.press(page, "Send it again", status=422)
+    page = client.press(page, "Send again", status=422)
     assert "ask first" in page.alerts.lower()
     page = client.submit(page, {"did_not_arrive": "y"}, action=f"/outbox/{row.id}/again")
     assert page.notices == ["The message is queued again."]

@@ -49,8 +49,8 @@ def test_a_job_goes_from_quote_to_a_paid_invoice(client: Client, db: Session, jo
     assert page.notices == ["Quote Q-2026-0001 is recorded. It cannot be changed any more."] or (
         "is recorded" in page.notices[0]
     )
-    assert "The customer approves" in page.links
-    page = client.submit(page.links["The customer approves"], {"approved_how": "telephone"})
+    assert "Record approval" in page.links
+    page = client.submit(page.links["Record approval"], {"approved_how": "telephone"})
     assert "is approved" in page.notices[0]
     paying = client.page(client.page(f"/jobs/{number}/money").links["Record payment"])
     typed = {"amount": "50", "method": "card", "is_deposit": "y"}
@@ -84,9 +84,7 @@ def test_the_approval_page_asks_line_by_line_and_shows_what_was_declined(
     assert "Seat cut" in page.text
     typed = {"approved_how": "telephone", "lines": [str(teardown.id)]}
     page = client.submit(page, typed)
-    assert page.notices == [
-        f"Job {job.number} is approved: its work may be done; declined: Seat cut."
-    ]
+    assert page.notices == [f"Job {job.number} is approved. Work may start; declined: Seat cut."]
     assert "declined" in page.text
     page = client.page(f"/jobs/{job.number}/money")
     assert "Declined, neither done nor charged: Seat cut" in page.text
@@ -99,7 +97,7 @@ def test_a_job_without_priced_work_is_not_approved(client: Client, db: Session, 
     page = client.page(f"/jobs/{bare.number}")
     assert "Quote given" not in page.text
     page = client.page(f"/jobs/{bare.number}/approve")
-    assert "Nothing can be approved: no work is planned yet" in page.text
+    assert "Nothing to approve: no work is planned yet" in page.text
     page = client.submit(page, {"approved_how": "telephone"}, status=422)
     assert "no work is planned yet" in page.alerts.lower()
     client.post(f"/jobs/{bare.number}/move", data={"state": "quoted"})

@@ -20,7 +20,7 @@ def test_everyone_is_listed_with_role_and_standing(client, db):
     people.change(db, BY, person(db, "reader"), {"active": False})
     rows = {row[1]: row for row in client.page("/people").rows}
     assert rows["owner"][0] == "Nila Owner"
-    assert rows["machinist"][2:4] == ["machinist", "open"]
+    assert rows["machinist"][2:4] == ["machinist", "active"]
     assert rows["reader"][3] == "shut"
     # BY.at in the shop's zone.
     assert rows["reader"][4] == "5 Mar 2026"
@@ -36,7 +36,7 @@ def test_someone_new_can_sign_in(client, stranger):
     ("field", "typed", "message"),
     [
         ("name", "", "Fill this in"),
-        ("login", "OWNER", "Someone has this login already"),
+        ("login", "OWNER", "This user name is taken"),
         ("password", "short", "At least 10 characters"),
     ],
 )
@@ -86,7 +86,7 @@ def test_the_owner_signs_someone_out_everywhere(client, signed_in, db):
 
 
 def test_an_account_that_is_not_there_is_not_found(client):
-    assert client.page("/people/999", status=404).heading == "Nothing here"
+    assert client.page("/people/999", status=404).heading == "Page not found"
 
 
 def test_the_settings_are_kept(client, db):

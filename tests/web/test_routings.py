@@ -46,7 +46,7 @@ def test_a_step_moves_up_and_more_can_be_added_with_nothing_lost(client, db, rou
     page = client.press(page, "Move up step 2")
     assert page.value("steps-0-kind") == "hot-wash"
     assert page.value("steps-1-kind") == "teardown"
-    page = client.press(page, "More steps")
+    page = client.press(page, "Add steps")
     assert page.value("steps-5-kind") == ""
     client.submit(page)
     db.expire_all()
@@ -56,7 +56,7 @@ def test_a_step_moves_up_and_more_can_be_added_with_nothing_lost(client, db, rou
 @pytest.mark.parametrize(
     ("typed", "field", "words"),
     [
-        ({"name": ""}, "name", "fill this in"),
+        ({"name": ""}, "name", "required: enter a value"),
         ({"name": "Wash"}, "name", "saved already"),
         ({"steps-0-planned_minutes": "long"}, "steps-0-planned_minutes", "whole number"),
         ({"steps-0-price": "-1"}, "steps-0-price", "not below 0"),
@@ -79,7 +79,7 @@ def test_two_editors_do_not_overwrite_each_other(client, db, by, routing):
     page = client.page(f"/routings/{routing.id}/change")
     routings.change(db, by, routing, "Wash", "grease", [{"kind": "crack-check"}])
     page = client.submit(page)
-    assert page.notices[0].startswith("Taken over from what")
+    assert page.notices[0].startswith("Includes what")
     db.expire_all()
     assert [step.kind.code for step in routing.steps] == ["crack-check"]
 

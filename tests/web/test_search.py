@@ -138,9 +138,9 @@ def test_the_key_to_the_box_is_shown_and_can_be_turned_off(client):
     box = "//header//input[@name='q']/@aria-keyshortcuts"
     assert client.page("/").tree.xpath(box) == ["/"]
     assert client.page("/").tree.xpath("//header//kbd/text()") == ["/"]
-    page = client.press("/me", "Turn the / key off")
+    page = client.press("/me", "Turn off shortcut")
     assert page.notices == ["The / key is off."]
     assert page.tree.xpath(box) == page.tree.xpath("//header//kbd") == []
     assert "The / key is off" in client.page("/search").text
-    page = client.press("/me", "Turn the / key on")
+    page = client.press("/me", "Turn on shortcut")
     assert page.tree.xpath(box) == ["/"]

@@ -86,7 +86,7 @@ def test_more_rows_keep_what_was_typed(client, stay):
 def test_a_head_without_sections_says_what_to_do(client, stay):
     page = client.page(f"/heads/{stay.tag}/port")
     assert "No sections of this head's ports" in page.text
-    assert page.links["Write down a port's sections"] == f"/heads/{stay.tag}/sections"
+    assert page.links["Add port sections"] == f"/heads/{stay.tag}/sections"
 
 
 def test_the_port_is_shown_at_the_latest_test_s_last_lift(client, db, stay, flow_test):

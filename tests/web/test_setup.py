@@ -89,7 +89,7 @@ def test_after_it_it_is_shut(empty_client, kept):
         ("login", "", "Fill this in"),
         ("login", "x" * 81, "At most 80 characters; this has 81"),
         ("password", "short", "At least 10 characters"),
-        ("again", "another word altogether", "Not the same as the one before"),
+        ("again", "another word altogether", "The two passwords differ"),
     ],
 )
 def test_a_fault_shows_at_its_field_and_nothing_is_kept_or_lost(

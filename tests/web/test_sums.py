@@ -52,7 +52,7 @@ def test_a_sum_shows_its_figures_with_their_working(client, name, query, expecte
         ("exhaust-gas", GAS.replace("20 psi", "-15 psi"), "boost", "must be 0 or more"),
         ("turbine", TURBINE.replace("=0 psi", "=19 psi"), "outlet_pressure", "above the pressure"),
         ("turbine", TURBINE.replace("70", "170"), "efficiency", "at most 100 %"),
-        ("turbine", "mass_flow=", "mass_flow", "fill this in"),
+        ("turbine", "mass_flow=", "mass_flow", "required: enter a value"),
     ],
 )
 def test_faults_of_a_sum_are_shown_at_their_fields(client, name, query, field, words):

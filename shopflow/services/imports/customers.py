@@ -99,7 +99,9 @@ def _row(
     values = checked(sheet, record, customers.SPECIFICATION, _FIELDS, _special(sheet, record))
     contact = checked(sheet, record, customers.CONTACT, _CONTACT)
     if contact and "name" not in contact:
-        sheet.fault(record.row, "contact name", "fill this in: the row says more of a contact")
+        sheet.fault(
+            record.row, "contact name", "required: the row has other details of this contact"
+        )
         return None
     party = parties.customer(sheet, record, "name")
     if party is None or not values:

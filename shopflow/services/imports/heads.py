@@ -93,7 +93,9 @@ def casting_given(sheet: Sheet, record: Record) -> bool:
     """Whether a row says which casting it is of; a fault where not."""
     if record.get("casting number") or record.get("serial"):
         return True
-    sheet.fault(record.row, "casting number", "fill this in, or the serial: a head is known by it")
+    sheet.fault(
+        record.row, "casting number", "required: enter the casting number or the serial number"
+    )
     return False
 
 

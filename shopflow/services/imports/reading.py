@@ -292,7 +292,7 @@ def _record(
             (cells if own else others)[name] = said
     for name in sheet.needed:
         if name not in cells and name not in refused:
-            sheet.fault(number, name, "fill this in")
+            sheet.fault(number, name, "required: enter a value")
     return Record(number, cells, others)
 
 

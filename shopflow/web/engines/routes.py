@@ -124,7 +124,7 @@ def create() -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             made = engines.create(db(), actor(), form.values)
-            flash(f"{made.title} is on file.")
+            flash(f"{made.title} was added.")
             return redirect(url_for("engines.engine", engine_type_id=made.id))
     return form_page("engines/form.html", form, engine_type=None)
 

@@ -193,11 +193,12 @@ def test_what_looks_like_a_formula_is_text(sqlite_db: Session):
          (1, "", "more than 200 columns")),
         (b"name\n" + b"A" * 2001 + b"\n", {},
          (2, "name", "at most 2,000 characters; this has 2,001")),
-        (b"name\nA\x00B\n", {}, (2, "name", "holds a character that cannot be stored")),
+        (b"name\nA\x00B\n", {}, (2, "name",
+          "contains a character that cannot be stored: remove it")),
         (b"name,firm\nA,perhaps\n", {}, (2, "firm", "'perhaps' is neither yes nor no")),
         (b"name,tax rate\nA,x\n", {}, (2, "tax rate", "'x' is not a number")),
         (b"name,contact role\nA,boss\n", {},
-         (2, "contact name", "fill this in: the row says more of a contact")),
+         (2, "contact name", "required: the row has other details of this contact")),
     ],
 )  # fmt: skip
 def test_what_cannot_be_read_is_said_at_its_place(sqlite_db: Session, content, written, fault):
