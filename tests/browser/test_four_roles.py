@@ -107,8 +107,8 @@ def called(shop: Shop) -> str:
     page.locator("[name='routing_id']").select_option(label="Seats for boost")
     assert_fit(page)
     press(page, "Book, print labels")
-    expect(page.get_by_role("heading", level=1)).to_contain_text("Tags of job ")
-    number = page.get_by_role("heading", level=1).inner_text().removeprefix("Tags of job ")
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Labels for job ")
+    number = page.get_by_role("heading", level=1).inner_text().removeprefix("Labels for job ")
     page.goto(f"/jobs/{number}")
     expect(page.get_by_role("heading", name="2 heads")).to_be_visible()
     return number
@@ -220,9 +220,9 @@ def handed_off(shop: Shop, tags: list[str]) -> None:
             page, addressee="Marrow Creek Racing", to_check="Set lash cold; check the gasket bore."
         )
         follow(page.locator("main form input[name='save'], main form button[name='save']"))
-        expect(page.get_by_role("button", name="Sign it")).to_have_count(0)
+        expect(page.get_by_role("button", name="Sign note")).to_have_count(0)
         shop.owner.goto(f"/heads/{tag}/hand-off")
-        press(shop.owner, "Sign it")
+        press(shop.owner, "Sign note")
         expect(shop.owner.get_by_text("signed", exact=False).first).to_be_visible()
 
 

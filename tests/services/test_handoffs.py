@@ -86,7 +86,7 @@ def test_it_is_rewritten_until_it_is_signed_and_the_log_keeps_what_it_said(
     with refused("take the signature back"):
         write(db, by, stay)
     handoffs.take_back(db, machinist, note)
-    assert_logged(db, note, machinist, "signature taken back")
+    assert_logged(db, note, machinist, "signature withdrawn")
     assert last_entry(db, note).changes["signed_at"][0].startswith("2026-03-05 15:30")
     with refused("not signed"):
         handoffs.take_back(db, machinist, note)
@@ -173,7 +173,7 @@ def test_boost_leaves_what_the_spring_gives_less_its_force(db: Session, by: Acto
 def test_room_from_retainer_to_guide_is_what_was_entered_less_the_lift(db: Session, by: Actor):
     stay = factories.create_visit(db)
     found = figures(write(db, by, stay, retainer_to_guide="0.520 in"))
-    assert found["Retainer to guide, valve shut"].value == "0.520 in"
+    assert found["Retainer to guide, valve closed"].value == "0.520 in"
     assert found["Retainer to guide at full lift"].value == "0.070 in"
     struck = figures(write(db, by, stay, retainer_to_guide="0.440 in"))
     assert struck["Retainer to guide at full lift"].value == "-0.010 in"

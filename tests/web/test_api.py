@@ -269,7 +269,7 @@ def test_the_owner_makes_sees_used_and_revokes_a_token(client: Client, stranger,
     assert stranger.get("/api/1/floor", headers=headers).status_code == 200
     assert "never" not in client.page("/tokens").text
     page = client.press("/tokens", "Revoke ledger")
-    assert page.notices == ["The token of ledger is revoked: it opens nothing any more."]
+    assert page.notices == ["The token of ledger is revoked. It no longer works."]
     assert stranger.get("/api/1/floor", headers=headers).status_code == 401
     assert not any(secret in str(event.note) for event in db.scalars(select(Event)))
 

@@ -49,7 +49,7 @@ def ready_job(db, counted="8 valves"):
 
 def test_parts_and_photos_come_in_on_the_same_page(client, db):
     page = send(client, client.page("/jobs/new"), {**NEW_JOB, "then": "tags"}, photos.jpeg())
-    assert page.heading.startswith("Tags of job")
+    assert page.heading.startswith("Labels for job")
     (job,) = jobs.recent(db)
     assert parts.in_lines(job.heads[0]) == "16 springs\n2 rocker shafts"
     (photo,) = files.of_stay(db, job.heads[0])
@@ -162,10 +162,10 @@ def test_a_job_is_handed_over_by_its_checklist(signed_in, db):
     page = counter.submit(address, {"handed_to": ""}, status=422)
     assert page.fault("handed_to") == "Fill this in"
     page = counter.submit(address, {"handed_to": "Orla Finch"}, status=422)
-    assert "Count what goes back" in page.fault("parts-0-returned")
+    assert "Enter the number that goes back" in page.fault("parts-0-returned")
     short = {"handed_to": "Orla Finch", "parts-0-returned": "7"}
     page = counter.submit(address, short, status=422)
-    assert "say what became of it" in page.fault("parts-0-word")
+    assert "enter what happened to it" in page.fault("parts-0-word")
     page = counter.submit(address, {**short, "parts-0-word": "one bent"})
     assert page.heading == "Collected"
     assert page.rows == [[job.heads[0].tag, "valves", "8", "7", "one bent"]]
@@ -180,7 +180,7 @@ def test_shipping_asks_for_the_carrier_and_keeps_what_was_ticked(client, db):
     sent = {"handed_to": "Tarn Motors", "how": "shipped", "parts-0-all_back": "y"}
     page = client.submit(address, sent, status=422)
     assert (page.fault("carrier"), page.fault("packed_by")) == (
-        "Say who carries it", "Say who packed it",
+        "Enter the carrier", "Enter who packed it",
     )  # fmt: skip
     assert page.value("parts-0-all_back") == "y"
     more = {"carrier": "Tarn Freight", "parcels": "1", "packed_by": "Nila"}
@@ -201,7 +201,7 @@ def test_the_machinist_hands_over_what_is_paid_and_a_reader_nothing(signed_in, d
 def test_what_is_not_ready_is_not_handed_over(client, db):
     job = create_job(db)
     page = client.page(f"/jobs/{job.number}/collection")
-    assert "once it is ready" in page.text
+    assert "Mark it ready first" in page.text
     assert client.get(f"/papers/collection/{job.number}.pdf").status_code == 404
 
 

@@ -53,11 +53,11 @@ def test_a_name_that_papers_cannot_draw_is_told(client, db, name, said):
     ("field", "typed", "message"),
     [
         ("name", "", "Fill this in"),
-        ("name", "x" * 201, "At most 200 characters; this has 201"),
+        ("name", "x" * 201, "201 characters is too long: enter at most 200"),
         ("tax_rate_percent", "eight", "'eight' is not a number"),
         ("tax_rate_percent", "NaN", "A number up to 99999999.99"),
         ("tax_rate_percent", "-5", "Not below 0"),
-        ("notes", "x" * 20_001, "At most 20000 characters; this has 20001"),
+        ("notes", "x" * 20_001, "20001 characters is too long: enter at most 20000"),
         ("phone", "555\x000", "Holds a character that cannot be stored"),
     ],
 )

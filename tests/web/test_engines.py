@@ -137,4 +137,4 @@ def test_a_head_is_changed(client, db):
     client.submit(f"/heads/{head.id}/change", {"material": "aluminium", "serial": "S9"})
     assert (head.material, head.serial) == ("aluminium", "S9")
     page = client.submit(f"/heads/{head.id}/change", {"serial": "x" * 101}, status=422)
-    assert page.fault("serial") == "At most 100 characters; this has 101"
+    assert page.fault("serial") == "101 characters is too long: enter at most 100"

@@ -62,7 +62,7 @@ def test_several_at_once_stand_on_the_heads_and_the_jobs_page(client, db, stay):
     assert page.notices == ["3 files added."]
     pictures = page.tree.xpath("//main//img/@src")
     assert len(pictures) == 2
-    assert "the customer may see it" in page.text
+    assert "shown to customer" in page.text
     for address in (f"/jobs/{stay.job.number}", f"/heads/{stay.head_id}"):
         assert client.page(address).tree.xpath("//main//img/@src") == pictures
     small = client.get(pictures[0])
@@ -215,9 +215,9 @@ def test_a_caption_is_changed_and_a_file_taken_off(client, db, stay):
     page = client.submit(f"/files/{row.id}/change", {"caption": "deck", "shown_to_customer": "y"})
     assert page.notices == ["The file is saved."]
     assert "deck" in page.text
-    page = client.press(f"/files/{row.id}/change", "Take it off")
-    assert page.notices == ["'deck' is taken off."]
-    assert "No photo or document yet." in page.text
+    page = client.press(f"/files/{row.id}/change", "Remove file")
+    assert page.notices == ["'deck' was removed."]
+    assert "No photos or documents yet." in page.text
     assert client.get(f"/files/{row.id}").status_code == 404
 
 

@@ -256,13 +256,13 @@ def test_a_week_with_too_much_promised_is_said_in_words(client, db, day):
     job = create_job(db, promised_on=day(7))
     create_operation(db, job.heads[0], "seat-cut", planned_minutes="60000")
     page = client.page("/floor/capacity")
-    assert "More is promised than there are hours" in page.text
-    assert "still does not fit" in page.text
+    assert "More work is promised than there are hours" in page.text
+    assert "does not fit" in page.text
     row = next(row for row in page.rows if row[0] == "Seat cut")
     assert row.count("1000") == 1
     assert page.tree.xpath("//*[name()='svg'][@class='chart']")
     jobs.cancel(db, BY, job, "sold")
-    assert "Every week holds what is promised" in client.page("/floor/capacity").text
+    assert "Every week has enough hours" in client.page("/floor/capacity").text
 
 
 def test_opening_hours_are_changed_and_faults_shown_at_their_fields(client, db):

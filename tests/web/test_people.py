@@ -91,7 +91,7 @@ def test_an_account_that_is_not_there_is_not_found(client):
 
 def test_the_settings_are_kept(client, db):
     page = client.submit("/shop", {"address": "12 Weir Lane\nTarn", "unit_system": "si"})
-    assert page.notices == ["The shop's settings are saved."]
+    assert page.notices == ["The shop settings are saved."]
     shop = the_shop(db)
     assert shop.unit_system == "si"
     assert shop.address.splitlines() == ["12 Weir Lane", "Tarn"]
@@ -101,7 +101,7 @@ def test_the_settings_are_kept(client, db):
     ("field", "typed", "message"),
     [
         ("name", "", "Fill this in"),
-        ("currency", "$", "A three-letter code, as 'USD'"),
+        ("currency", "$", "Enter a three-letter code like USD"),
         ("web_address", "shop.local", "Starts with http:// or https://"),
         ("tax_rate_percent", "8,25", "'8,25' is not a number"),
     ],

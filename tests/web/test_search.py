@@ -63,11 +63,11 @@ def test_each_hit_leads_to_its_page(client, job):
 
 
 def test_nothing_found_is_said(client, job):
-    assert "Nothing on file goes with it" in client.page("/search?q=zeppelin").text
+    assert "No records match" in client.page("/search?q=zeppelin").text
 
 
 def test_an_empty_search_says_what_can_be_typed(client):
-    assert "a job number, a tag, a name" in client.page("/search").text
+    assert "a job number, a label number, a name" in client.page("/search").text
 
 
 @pytest.mark.parametrize(
