@@ -90,7 +90,7 @@ def get(db: Session, number: str) -> Job:
 
 def visit(db: Session, tag: str) -> JobHead:
     """The stay of the head that carries this tag. Raises NotFoundError."""
-    return found(db.scalars(_VISIT, {"tag": tag}).one_or_none(), f"head with tag {tag}")
+    return found(db.scalars(_VISIT, {"tag": tag}).one_or_none(), f"head with label {tag}")
 
 
 def found(row: T | None, what: str) -> T:

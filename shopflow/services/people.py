@@ -44,7 +44,7 @@ def get(db: Session, person_id: int) -> Person:
     """The person with this key. Raises NotFoundError."""
     found = db.get(Person, person_id)
     if found is None:
-        raise NotFoundError("no such person")
+        raise NotFoundError("this person does not exist")
     return found
 
 

@@ -59,7 +59,7 @@ def test_a_head_is_worked_on_stopped_decided_and_gone_on_with(page: Page, tag: s
     ).to_be_visible()
     expect(page.get_by_role("button", name="Sign off")).to_have_count(0)
     assert_fit(page)
-    follow(page.get_by_role("link", name="Decide how to continue"))
+    follow(page.get_by_role("link", name="Record decision"))
     expect(page.get_by_role("heading", level=1)).to_have_text("Decide how to continue")
     assert_fit(page)
     page.get_by_label("How to continue").select_option("do it again")

@@ -199,7 +199,7 @@ def measure(db: Session, by: Actor, stay: JobHead, code: str, value: str, **plac
     measurements.record(db, by, stay, kind.id, {"value": value, "when": "after", **place})
 
 
-SHALLOW = "the intake seat is on file at 39 deg, shallower than 45 deg, and its allowance is blank"
+SHALLOW = "the intake seat is recorded at 39 deg, shallower than 45 deg, and its allowance is blank"
 
 
 def test_a_blank_allowance_blocks_the_signature_while_a_shallow_seat_is_on_file(
@@ -321,7 +321,7 @@ def test_installed_height_and_coil_bind_are_stated_per_valve_and_the_worst_is_na
 def test_a_sheet_with_no_figures_is_not_printed(db: Session, by: Actor):
     stay = factories.create_visit(db)
     handoffs.write(db, by, stay, WORDS, {}, [])
-    with refused("has no figures yet"):
+    with refused("has no values yet"):
         hand_off_sheets.hand_off(db, stay)
 
 

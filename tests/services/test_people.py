@@ -52,7 +52,7 @@ def test_a_login_is_one_persons(db: Session, by: Actor):
 
 
 def test_nobody_is_not_found(db: Session):
-    with pytest.raises(NotFoundError, match="no such person"):
+    with pytest.raises(NotFoundError, match="this person does not exist"):
         people.get(db, 99)
 
 

@@ -197,12 +197,12 @@ def test_filters_leave_what_is_asked_for(ask: Ask, filled: Session, address: str
     [
         ("/customers/999", 404, "This customer does not exist."),
         ("/jobs/1999-1", 404, "There is no job 1999-1."),
-        ("/nothing", 404, "Nothing here."),
+        ("/nothing", 404, "Page not found."),
         (f"/customers/{'9' * 30}", 404, ""),
         ("/customers?limit=0", 400, "limit: a whole number from 1 to 200"),
         ("/customers?limit=x&colour=red", 400, "colour: there is no such parameter"),
         ("/customers?after=99999999999999999999", 400, "after: a whole number from 0"),
-        ("/jobs?state=lost", 400, "state: one of booked in"),
+        ("/jobs?state=lost", 400, "is not a choice: choose booked in"),
         ("/customers/1?limit=3", 400, "limit: there is no such parameter"),
         ("/customers?name=%00", 400, "name: contains a character that cannot be stored: remove it"),
     ],
@@ -276,7 +276,7 @@ def test_the_owner_makes_sees_used_and_revokes_a_token(client: Client, stranger,
 
 def test_a_token_needs_a_name(client: Client):
     page = client.submit("/tokens/new", {"name": ""}, status=422)
-    assert page.fault("name") == "Fill this in"
+    assert page.fault("name") == "Required: enter a value"
 
 
 def test_only_the_owner_makes_tokens(signed_in):

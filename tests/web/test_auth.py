@@ -142,7 +142,7 @@ def test_changing_the_password_keeps_this_sign_in_and_ends_the_others(signed_in,
     ("typed", "field", "message"),
     [
         ({"current": "not the right word"}, "current", "Wrong user name or password"),
-        ({"current": ""}, "current", "Fill this in"),
+        ({"current": ""}, "current", "Required: enter a value"),
         ({"password": "short", "again": "short"}, "password", "At least 10 characters"),
         ({"again": "another lang word"}, "again", "Not the same"),
         ({"password": "x" * 300, "again": "x" * 300}, "password", "At most 256 characters"),

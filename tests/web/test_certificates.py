@@ -155,7 +155,7 @@ def test_a_hand_off_that_cannot_be_signed_says_why_and_a_bare_one_is_not_printed
     assert "Open sheet" not in page.links
     bare = client.get(f"/papers/hand-off/{stay.tag}.pdf")
     assert bare.status_code == 409
-    assert "no figures yet" in bare.text
+    assert "no values yet" in bare.text
     valve = {"intake-base_seat_load": "90 lbf", "intake-seat_angle": "39 deg"}
     page = client.submit(address, valve)
     assert "Not ready to sign." in page.text
@@ -208,7 +208,7 @@ def test_a_correction_is_a_new_revision_that_says_why(client, stay):
     issued(client, stay)
     address = "/certificates/FC-2026-0001/1/correct"
     refused = client.submit(address, {"reason": ""}, status=422)
-    assert refused.fault("reason") == "Fill this in"
+    assert refused.fault("reason") == "Required: enter a value"
     page = client.submit(address, {"reason": "Valve diameter mistyped."})
     assert page.heading == "Correction of FC-2026-0001, draft"
     assert client.page(f"{page.path}/change").value("reason") == "Valve diameter mistyped."
@@ -224,7 +224,7 @@ def test_a_correction_is_a_new_revision_that_says_why(client, stay):
 def test_one_is_withdrawn_with_its_reason(client, stay):
     issued(client, stay)
     address = "/certificates/FC-2026-0001/1/withdraw"
-    assert client.submit(address, {"reason": ""}, status=422).fault("reason") == "Fill this in"
+    assert client.submit(address, {"reason": ""}, status=422).fault("reason") == "Required: enter a value"
     page = client.submit(address, {"reason": "Another head was on the bench."})
     assert "by Nila Owner: Another head was on the bench." in page.text
     assert "Withdraw it" not in page.links
@@ -304,7 +304,7 @@ def test_a_hand_off_note_is_written_signed_and_printed(client, stay):
         ("intake-base_seat_load", "90 kg", "unit of mass, not of force"),
         ("exhaust-spring_rate", "0 N/mm", "must be more than"),
         ("intake-coil_bind_height", "1.7 in", "binds before it is installed"),
-        ("figures-0-value", "", "Fill this in"),
+        ("figures-0-value", "", "Required: enter a value"),
     ],
 )
 def test_faults_of_a_hand_off_note_are_shown_at_their_fields(client, stay, field, typed, words):

@@ -160,7 +160,7 @@ def test_a_job_is_handed_over_by_its_checklist(signed_in, db):
     address = f"/jobs/{job.number}/collection"
     assert counter.page(f"/jobs/{job.number}").links["Hand over"] == address
     page = counter.submit(address, {"handed_to": ""}, status=422)
-    assert page.fault("handed_to") == "Fill this in"
+    assert page.fault("handed_to") == "Required: enter a value"
     page = counter.submit(address, {"handed_to": "Orla Finch"}, status=422)
     assert "Enter the number that goes back" in page.fault("parts-0-returned")
     short = {"handed_to": "Orla Finch", "parts-0-returned": "7"}
@@ -212,7 +212,7 @@ def test_a_return_is_booked_from_its_job_and_shown_on_both(client, db, shop: Sho
     page = client.page(client.page(f"/jobs/{job.number}").links["Book warranty return"])
     assert page.heading == "Book in a warranty return"
     again = client.submit(page, status=422)
-    assert again.fault("warranty-reason") == "Fill this in"
+    assert again.fault("warranty-reason") == "Required: enter a value"
     client.submit(again, {"warranty-reason": "seat leaks", "warranty-borne_by": "the shop"})
     made = next(one for one in jobs.recent(db) if one.number != job.number)
     assert f"from job {job.number}: seat leaks" in client.page(f"/jobs/{made.number}").text

@@ -52,7 +52,7 @@ def test_a_name_that_papers_cannot_draw_is_told(client, db, name, said):
 @pytest.mark.parametrize(
     ("field", "typed", "message"),
     [
-        ("name", "", "Fill this in"),
+        ("name", "", "Required: enter a value"),
         ("name", "x" * 201, "201 characters is too long: enter at most 200"),
         ("tax_rate_percent", "eight", "'eight' is not a number"),
         ("tax_rate_percent", "NaN", "A number up to 99999999.99"),

@@ -46,7 +46,7 @@ def test_changing_one_starts_from_what_is_on_file(client, db):
 @pytest.mark.parametrize(
     ("field", "typed", "message"),
     [
-        ("builder", "", "Fill this in"),
+        ("builder", "", "Required: enter a value"),
         ("displacement", "1792", "The unit is missing; use one of cm3, cc, in3, L"),
         ("displacement", "1792 mm", "'mm' is a unit of length, not of volume"),
         ("displacement", "0 cm3", "'0 cm3' must be more than 0"),

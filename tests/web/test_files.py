@@ -234,7 +234,7 @@ def test_a_readers_page_has_the_photos_and_no_way_to_add(signed_in, client, db, 
     send(client, stay, ("a.jpg", photos.jpeg()))
     page = signed_in(Role.READER).page(f"/heads/{stay.tag}")
     assert page.tree.xpath("//main//img")
-    assert "Add photos and files" not in page.links
+    assert "Add files" not in page.links
 
 
 def test_a_head_of_another_job_cannot_be_named(client, db, stay):

@@ -173,7 +173,7 @@ def test_what_is_wrong_with_a_wait_is_said_at_its_field(client, db):
     job, _ = in_state(db, JobState.IN_WORK)
     address = f"/heads/{job.heads[0].tag}/wait"
     page = client.submit(address, {"what": "", "expected_on": "2026-02-30"}, status=422)
-    assert page.fault("what") == "Fill this in"
+    assert page.fault("what") == "Required: enter a value"
     assert "not a date" in page.fault("expected_on")
     values = {"what": "guides", "since": "2026-03-02", "expected_on": "2026-03-01"}
     page = client.submit(address, values, status=422)

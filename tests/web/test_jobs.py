@@ -58,7 +58,7 @@ def test_one_page_books_in_customer_engine_type_head_and_job(client, db):
 def test_an_empty_form_says_at_each_field_what_is_needed_and_books_nothing(client, db):
     page = client.submit("/jobs/new", status=422)
     for name in ("customer-name", "engine_type-builder", "engine_type-family"):
-        assert page.fault(name) == "Fill this in"
+        assert page.fault(name) == "Required: enter a value"
     assert jobs.recent(db) == []
 
 
@@ -146,7 +146,7 @@ def test_a_casting_seen_before_must_be_said_to_be_the_same_or_another(client, db
     head = create_head(db, serial="X-77")
     given = {"customer-name": "Ada", "heads-0-serial": "x-77"}
     page = client.submit("/jobs/new", given, status=422)
-    assert "Choose one of these" in page.fault("heads-0-head_id")
+    assert "Choose a record below" in page.fault("heads-0-head_id")
     assert "X-77" in page.text
     again = client.submit(
         page,
@@ -184,7 +184,7 @@ def test_one_head_cannot_come_in_twice_on_one_job(client, db):
 def test_keys_that_are_of_nothing_are_taken_as_nothing_chosen(client, key):
     given = {"customer_id": key, "engine_type_id": key, "heads-0-head_id": key, "routing_id": key}
     page = _post(client, given, status=422)
-    assert page.fault("customer-name") == "Fill this in"
+    assert page.fault("customer-name") == "Required: enter a value"
     assert client.get(f"/jobs/new?customer={key}&engine={key}&head={key}").status_code == 200
 
 
@@ -245,7 +245,7 @@ def test_a_state_that_does_not_follow_is_refused(client, db):
 def test_cancelling_asks_for_a_reason_and_shows_it(client, db):
     job = create_job(db)
     address = f"/jobs/{job.number}/cancel"
-    assert client.submit(address, status=422).fault("cancel_reason") == "Fill this in"
+    assert client.submit(address, status=422).fault("cancel_reason") == "Required: enter a value"
     assert "sold the car" in client.submit(address, {"cancel_reason": "sold the car"}).text
 
 

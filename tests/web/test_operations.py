@@ -83,7 +83,7 @@ def test_no_metal_is_cut_before_the_customer_approves(client, db, by, stay, plan
 def test_a_step_left_out_wants_a_reason_and_can_be_taken_up_again(client, db, stay, plan):
     step = plan("bead-blast")
     address = f"/operations/{step.id}/skip"
-    assert client.submit(address, status=422).fault("skip_reason") == "Fill this in"
+    assert client.submit(address, status=422).fault("skip_reason") == "Required: enter a value"
     page = client.submit(address, {"skip_reason": "aluminium, too soft"})
     assert "Left out: aluminium, too soft" in page.text
     client.press(page, "Reopen step")

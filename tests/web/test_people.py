@@ -35,7 +35,7 @@ def test_someone_new_can_sign_in(client, stranger):
 @pytest.mark.parametrize(
     ("field", "typed", "message"),
     [
-        ("name", "", "Fill this in"),
+        ("name", "", "Required: enter a value"),
         ("login", "OWNER", "This user name is taken"),
         ("password", "short", "At least 10 characters"),
     ],
@@ -100,7 +100,7 @@ def test_the_settings_are_kept(client, db):
 @pytest.mark.parametrize(
     ("field", "typed", "message"),
     [
-        ("name", "", "Fill this in"),
+        ("name", "", "Required: enter a value"),
         ("currency", "$", "Enter a three-letter code like USD"),
         ("web_address", "shop.local", "Starts with http:// or https://"),
         ("tax_rate_percent", "8,25", "'8,25' is not a number"),

@@ -102,7 +102,7 @@ def test_time_left_running_overnight_is_pointed_out_and_put_right(client, db, st
     assert "it was left running overnight" in client.page(f"/jobs/{stay.job.number}").text
     page = client.page(page.links["Enter end time"])
     assert page.value("ended_at") == ""
-    assert client.submit(page, status=422).fault("ended_at") == "Fill this in"
+    assert client.submit(page, status=422).fault("ended_at") == "Required: enter a value"
     early = client.submit(page, {"ended_at": "2020-01-01T10:00"}, status=422)
     assert early.fault("ended_at") == "This is before the start"
     started = page.value("started_at")
@@ -121,7 +121,7 @@ def test_a_step_is_moved_to_any_place_and_repeated(client, db, stay, plan):
     db.expire_all()
     assert stay.operations == [third, first, second]
     address = f"/operations/{second.id}/repeat"
-    assert client.submit(address, status=422).fault("reason") == "Fill this in"
+    assert client.submit(address, status=422).fault("reason") == "Required: enter a value"
     page = client.submit(address, {"reason": "still greasy"})
     assert "Again: still greasy" in page.text
     client.submit(f"/operations/{first.id}/place", {"number": "3"})
@@ -138,8 +138,8 @@ def test_a_figure_outside_stops_the_routing_until_it_is_decided(client, db, stay
     assert "not measured" in page.text
     refused = client.submit(f"/operations/{measured_out.id}/sign-off", status=422)
     assert "decide how to continue" in refused.alerts
-    page = client.page(page.links["Decide how to continue"])
-    assert client.submit(page, status=422).fault("choice") == "Choose one"
+    page = client.page(page.links["Record decision"])
+    assert client.submit(page, status=422).fault("choice") == "Required: choose one"
     page = client.submit(page, {"choice": "ask the customer", "reason": "a new seat is 40 more"})
     assert "until the customer answers" in page.text
     page = client.submit(
@@ -160,7 +160,7 @@ def test_the_counter_sees_the_stop_but_the_workshop_decides(signed_in, stay, mea
     counter = signed_in(Role.COUNTER)
     page = counter.page(f"/heads/{stay.tag}")
     assert "Work is on hold" in page.text
-    assert "Decide how to continue" not in page.links
+    assert "Record decision" not in page.links
     counter.page(f"/operations/{measured_out.id}/decide", status=403)
 
 
@@ -211,7 +211,7 @@ def test_the_owner_releases_work_ahead_of_approval(client, signed_in, db, by):
     step = operations.add(db, by, stay, kind.id, {})
     address = f"/jobs/{stay.job.number}/release"
     signed_in(Role.MACHINIST).page(address, status=403)
-    assert client.submit(address, status=422).fault("reason") == "Fill this in"
+    assert client.submit(address, status=422).fault("reason") == "Required: enter a value"
     page = client.submit(address, {"steps": [], "reason": "he is away"}, status=422)
     assert "no step waits" in page.alerts.lower()
     page = client.submit(address, {"reason": "he is away"})
@@ -226,7 +226,7 @@ def test_limits_of_an_engine_type_are_set_and_taken_out(client, db, stay):
     engine_type = stay.head.engine_type
     address = f"/engines/{engine_type.id}/limits"
     kind = measurements.kind_by_code(db, "guide clearance")
-    assert client.submit(address, status=422).fault("kind_id") == "Choose one"
+    assert client.submit(address, status=422).fault("kind_id") == "Required: choose one"
     given = {"kind_id": str(kind.id), "lower": "wide"}
     assert "wide" in client.submit(address, given, status=422).fault("lower")
     page = client.submit(address, {**given, "lower": "0.02 mm", "source": "manual, page 12"})

@@ -55,7 +55,7 @@ def test_a_row_of_sections_is_kept_and_leads_to_the_port(client, stay):
 @pytest.mark.parametrize(
     ("field", "typed", "words"),
     [
-        ("rows-2-area", "", "Fill this in"),
+        ("rows-2-area", "", "Required: enter a value"),
         ("rows-2-distance", "-1", "must be 0 or more"),
         ("rows-2-area", "0", "must be more than 0"),
         ("rows-3-distance", "0.5", "same distance as section 1"),
@@ -85,7 +85,7 @@ def test_more_rows_keep_what_was_typed(client, stay):
 
 def test_a_head_without_sections_says_what_to_do(client, stay):
     page = client.page(f"/heads/{stay.tag}/port")
-    assert "No sections of this head's ports" in page.text
+    assert "No port sections yet" in page.text
     assert page.links["Add port sections"] == f"/heads/{stay.tag}/sections"
 
 
