@@ -145,7 +145,7 @@ def verdict(found: Difference) -> str:
     mean = found.areas.mean
     if mean is None:
         return ""
-    return sentences.verdict(mean, system().unit("lift"), found.is_one_port).replace("-", "−")
+    return sentences.verdict(mean, system().unit("lift"), found.is_gain).replace("-", "−")
 
 
 def advice(found: Difference) -> str:
@@ -155,6 +155,7 @@ def advice(found: Difference) -> str:
 
 _FILTERS = (
     advice,
+    sentences.called,
     clock,
     day,
     figure,

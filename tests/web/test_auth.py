@@ -143,9 +143,17 @@ def test_changing_the_password_keeps_this_sign_in_and_ends_the_others(signed_in,
     [
         ({"current": "not the right word"}, "current", "Wrong user name or password"),
         ({"current": ""}, "current", "Required: enter a value"),
-        ({"password": "short", "again": "short"}, "password", "At least 10 characters"),
-        ({"again": "another lang word"}, "again", "Not the same"),
-        ({"password": "x" * 300, "again": "x" * 300}, "password", "At most 256 characters"),
+        (
+            {"password": "short", "again": "short"},
+            "password",
+            "Too short: enter at least 10 characters",
+        ),
+        ({"again": "another lang word"}, "again", "The two passwords differ"),
+        (
+            {"password": "x" * 300, "again": "x" * 300},
+            "password",
+            "Too long: enter at most 256 characters",
+        ),
     ],
 )
 def test_a_new_password_is_refused_at_the_field(client, typed, field, message):

@@ -224,7 +224,10 @@ def test_a_correction_is_a_new_revision_that_says_why(client, stay):
 def test_one_is_withdrawn_with_its_reason(client, stay):
     issued(client, stay)
     address = "/certificates/FC-2026-0001/1/withdraw"
-    assert client.submit(address, {"reason": ""}, status=422).fault("reason") == "Required: enter a value"
+    assert (
+        client.submit(address, {"reason": ""}, status=422).fault("reason")
+        == "Required: enter a value"
+    )
     page = client.submit(address, {"reason": "Another head was on the bench."})
     assert "by Nila Owner: Another head was on the bench." in page.text
     assert "Withdraw it" not in page.links

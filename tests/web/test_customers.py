@@ -55,10 +55,10 @@ def test_a_name_that_papers_cannot_draw_is_told(client, db, name, said):
         ("name", "", "Required: enter a value"),
         ("name", "x" * 201, "201 characters is too long: enter at most 200"),
         ("tax_rate_percent", "eight", "'eight' is not a number"),
-        ("tax_rate_percent", "NaN", "A number up to 99999999.99"),
-        ("tax_rate_percent", "-5", "Not below 0"),
+        ("tax_rate_percent", "NaN", "'NaN' is out of range: enter a number up to 99999999.99"),
+        ("tax_rate_percent", "-5", "'-5' is too low: enter 0 or more"),
         ("notes", "x" * 20_001, "20001 characters is too long: enter at most 20000"),
-        ("phone", "555\x000", "Holds a character that cannot be stored"),
+        ("phone", "555\x000", "Contains a character that cannot be stored: remove it"),
     ],
 )
 def test_a_fault_shows_at_its_field_and_nothing_typed_is_lost(client, db, field, typed, message):

@@ -54,8 +54,8 @@ def test_changing_one_starts_from_what_is_on_file(client, db):
         ("bore", "1e999 mm", "'1e999 mm' is too large a number"),
         ("bore", "-3 in", "'-3 in' must be more than 0"),
         ("cylinders", "four", "'four' is not a whole number"),
-        ("cylinders", "0", "A whole number from 1 to 1000000"),
-        ("valves_per_cylinder", "1", "A whole number from 2 to 1000000"),
+        ("cylinders", "0", "'0' is out of range: enter a whole number from 1 to 1000000"),
+        ("valves_per_cylinder", "1", "'1' is out of range: enter a whole number from 2 to 1000000"),
         ("aliases", "x" * 101, "Too long: enter at most 100 characters per name"),
     ],
 )

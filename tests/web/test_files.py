@@ -186,7 +186,7 @@ def test_what_is_not_fit_is_refused_in_words(client, stay, name, content, words)
 
 def test_nothing_chosen_is_said_at_the_field(client, stay):
     page = send(client, stay, status=422, caption="still here")
-    assert page.fault("files") == "Choose at least one photo or document"
+    assert page.fault("files") == "No file chosen: choose at least one photo or document"
     assert page.value("caption") == "still here"
 
 

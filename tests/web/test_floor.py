@@ -270,7 +270,7 @@ def test_opening_hours_are_changed_and_faults_shown_at_their_fields(client, db):
     assert page.value("monday") == "9.5"
     wrong = {"friday": "25", "opens_at": "noon", "closed_days": "Easter", "people_at_bench": "0"}
     page = client.submit("/shop/hours", wrong, status=422)
-    assert page.fault("friday") == "A day has 24 hours"
+    assert page.fault("friday") == "A day has 24 hours: enter at most 24"
     assert page.fault("closed_days").startswith("Line 1, 'Easter'")
     assert all(page.fault(name) for name in wrong)
     assert page.value("closed_days") == "Easter"

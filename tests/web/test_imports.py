@@ -52,7 +52,7 @@ def test_what_is_pasted_reads_as_a_file_would(client):
 
 def test_nothing_given_is_said_at_the_field(client):
     page = client.submit("/import/customers", {"file": None}, status=422)
-    assert page.fault("file") == "Choose a file, or paste its rows below"
+    assert page.fault("file") == "No rows: choose a file, or paste its rows below"
 
 
 def test_air_that_is_none_is_said_at_the_field(client):

@@ -36,8 +36,8 @@ def test_someone_new_can_sign_in(client, stranger):
     ("field", "typed", "message"),
     [
         ("name", "", "Required: enter a value"),
-        ("login", "OWNER", "This user name is taken"),
-        ("password", "short", "At least 10 characters"),
+        ("login", "OWNER", "This user name is taken: choose another"),
+        ("password", "short", "Too short: enter at least 10 characters"),
     ],
 )
 def test_a_new_account_is_refused_at_the_field(client, field, typed, message):
@@ -64,7 +64,7 @@ def test_the_owner_gives_a_new_password(client, signed_in, stranger, db):
     page = client.page(f"/people/{counter.id}")
     action = f"/people/{counter.id}/password"
     page = client.submit(page, {"password": "short"}, action=action, status=422)
-    assert page.fault("password") == "At least 10 characters"
+    assert page.fault("password") == "Too short: enter at least 10 characters"
     client.submit(page, {"password": "a word just given"}, action=action)
     assert other.get("/").status_code == 302
     stranger.submit("/sign-in", {"login": "counter", "password": "a word just given"})
@@ -102,7 +102,7 @@ def test_the_settings_are_kept(client, db):
     [
         ("name", "", "Required: enter a value"),
         ("currency", "$", "Enter a three-letter code like USD"),
-        ("web_address", "shop.local", "Starts with http:// or https://"),
+        ("web_address", "shop.local", "Enter an address that starts with http:// or https://"),
         ("tax_rate_percent", "8,25", "'8,25' is not a number"),
     ],
 )

@@ -104,7 +104,7 @@ def test_time_left_running_overnight_is_pointed_out_and_put_right(client, db, st
     assert page.value("ended_at") == ""
     assert client.submit(page, status=422).fault("ended_at") == "Required: enter a value"
     early = client.submit(page, {"ended_at": "2020-01-01T10:00"}, status=422)
-    assert early.fault("ended_at") == "This is before the start"
+    assert early.fault("ended_at") == "This is before the start: enter a later time"
     started = page.value("started_at")
     page = client.submit(page, {"ended_at": started})
     assert "is corrected" in page.notices[0]

@@ -57,9 +57,9 @@ def test_a_step_moves_up_and_more_can_be_added_with_nothing_lost(client, db, rou
     ("typed", "field", "words"),
     [
         ({"name": ""}, "name", "required: enter a value"),
-        ({"name": "Wash"}, "name", "saved already"),
+        ({"name": "Wash"}, "name", "this name is taken"),
         ({"steps-0-planned_minutes": "long"}, "steps-0-planned_minutes", "whole number"),
-        ({"steps-0-price": "-1"}, "steps-0-price", "not below 0"),
+        ({"steps-0-price": "-1"}, "steps-0-price", "is too low"),
         ({"steps-0-instructions": "\x00"}, "steps-0-instructions", "cannot be stored"),
     ],
 )

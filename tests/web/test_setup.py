@@ -83,13 +83,13 @@ def test_after_it_it_is_shut(empty_client, kept):
         ("time_zone", "", "Required: choose one"),
         ("currency", "dollars", "Enter a three-letter code like USD"),
         ("tax_rate_percent", "eight", "'eight' is not a number"),
-        ("tax_rate_percent", "-1", "Not below 0"),
+        ("tax_rate_percent", "-1", "'-1' is too low: enter 0 or more"),
         ("owner_name", " ", "Required: enter a value"),
         ("code", "", "Required: enter a value"),
         ("login", "", "Required: enter a value"),
         ("login", "x" * 81, "81 characters is too long: enter at most 80"),
-        ("password", "short", "At least 10 characters"),
-        ("again", "another word altogether", "The two passwords differ"),
+        ("password", "short", "Too short: enter at least 10 characters"),
+        ("again", "another word altogether", "The two passwords differ: type the same one twice"),
     ],
 )
 def test_a_fault_shows_at_its_field_and_nothing_is_kept_or_lost(

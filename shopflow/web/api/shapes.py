@@ -11,9 +11,10 @@ from decimal import Decimal
 
 from shopflow import models, sessionfile, units
 from shopflow.calc.reduction import Point
-from shopflow.services import heads, sessions
+from shopflow.services import balances, heads, sessions
 from shopflow.services.balances import Balance
 from shopflow.services.floor import FloorRow
+from shopflow.web.db import db
 
 
 @dataclass(frozen=True)
@@ -257,7 +258,7 @@ class Job:
     heads: list[Stay]
 
     @classmethod
-    def of(cls, row: models.Job, balance: Balance) -> Job:
+    def of(cls, row: models.Job) -> Job:
         """A job with its heads, and where its money stands."""
         return cls(
             id=row.id,
@@ -275,7 +276,7 @@ class Job:
             asked_for=row.asked_for,
             notes=row.notes,
             approved_at=row.approved_at,
-            money=Money.of(balance),
+            money=Money.of(balances.of_job(db(), row)),
             heads=[Stay.of(stay) for stay in row.heads],
         )
 
