@@ -61,7 +61,7 @@ def test_a_flood_from_many_addresses_waits_too(db: Session):
 def test_tries_at_the_page_are_counted_by_the_connections_address(stranger: Client, db: Session):
     for _ in range(attempts.TRIES):
         stranger.submit("/sign-in", {**GOOD, "password": "not the right word"}, status=422)
-    assert "wait a quarter of an hour" in stranger.submit("/sign-in", GOOD, status=422).alerts
+    assert "Wait 15 minutes" in stranger.submit("/sign-in", GOOD, status=422).alerts
     tried = attempts.recent(db, "owner")
     assert {one.address for one in tried} == {"127.0.0.1"}
 
@@ -214,7 +214,7 @@ def test_one_ends_a_sign_in_of_ones_own_and_no_others(
     address = f"/me/sign-ins/{elses.id}/end"
     assert client.post(address, data={"csrf_token": token}).status_code == 404
     assert counter.get("/").status_code == 200
-    page = client.press("/me", "End")
+    page = client.press("/me", "Sign out device")
     assert page.notices == ["That device is signed out."]
     assert other.get("/").status_code == 302
     db.refresh(mine)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -200,7 +201,12 @@ def python_texts(path: Path) -> Iterator[tuple[int, str]]:
             yield node.lineno, node.value
 
 
-def texts() -> Iterator[tuple[str, str]]:
+@cache
+def texts() -> tuple[tuple[str, str], ...]:
+    return tuple(_texts())
+
+
+def _texts() -> Iterator[tuple[str, str]]:
     for path in sources("*.html"):
         for line, text in template_texts(path):
             yield f"{path.relative_to(ROOT)}:{line}", " ".join(text.split())

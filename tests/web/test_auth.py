@@ -83,7 +83,7 @@ def test_too_many_failures_make_even_the_right_password_wait(stranger, db):
     for _ in range(TRIES):
         stranger.submit("/sign-in", {**GOOD, "password": "not the right word"}, status=422)
     page = stranger.submit("/sign-in", GOOD, status=422)
-    assert "wait a quarter of an hour" in page.alerts
+    assert "Wait 15 minutes" in page.alerts
 
 
 def test_an_account_that_was_shut_cannot_be_entered(stranger, db):

@@ -124,7 +124,7 @@ def test_openings_are_counted_and_the_shops_own_looks_are_not(client, stranger, 
 def test_a_link_is_revoked_on_the_jobs_page(client, stranger, db, job):
     address = a_link(db, job)
     stranger.page(address)
-    page = client.press(f"/jobs/{job.number}", "Revoke")
+    page = client.press(f"/jobs/{job.number}", "Revoke link")
     assert page.notices == ["The link is revoked. It no longer works."]
     assert "revoked" in page.text
     stranger.page(address, 404)

@@ -52,7 +52,7 @@ def test_one_page_books_in_customer_engine_type_head_and_job(client, db):
     assert job.heads[0].head.engine_type.valves_per_cylinder == 2
     assert job.boost.text == "20 psi"
     assert [str(row.amount) for row in payments.of_job(db, job)] == ["150.50"]
-    assert f"tag {job.number}-A" in page.notices[0]
+    assert f"label {job.number}-A" in page.notices[0]
 
 
 def test_an_empty_form_says_at_each_field_what_is_needed_and_books_nothing(client, db):

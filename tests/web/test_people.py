@@ -21,7 +21,7 @@ def test_everyone_is_listed_with_role_and_standing(client, db):
     rows = {row[1]: row for row in client.page("/people").rows}
     assert rows["owner"][0] == "Nila Owner"
     assert rows["machinist"][2:4] == ["machinist", "active"]
-    assert rows["reader"][3] == "shut"
+    assert rows["reader"][3] == "closed"
     # BY.at in the shop's zone.
     assert rows["reader"][4] == "5 Mar 2026"
 

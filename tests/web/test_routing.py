@@ -71,7 +71,7 @@ def test_two_people_work_on_one_step_and_another_start_stops_the_first(
     plan("hot-wash")
     other = plan("teardown")
     client.press(f"/heads/{stay.tag}", "Start step")
-    page = signed_in(Role.MACHINIST).press(f"/heads/{stay.tag}", "Join in")
+    page = signed_in(Role.MACHINIST).press(f"/heads/{stay.tag}", "Join step")
     assert "Nila Owner is at it" in page.text
     assert "Nila Machinist is at it" in page.text
     token = client.page("/me").tree.xpath("//input[@name='csrf_token']/@value")[0]
@@ -123,7 +123,7 @@ def test_a_step_is_moved_to_any_place_and_repeated(client, db, stay, plan):
     address = f"/operations/{second.id}/repeat"
     assert client.submit(address, status=422).fault("reason") == "Required: enter a value"
     page = client.submit(address, {"reason": "still greasy"})
-    assert "Again: still greasy" in page.text
+    assert "Repeat: still greasy" in page.text
     client.submit(f"/operations/{first.id}/place", {"number": "3"})
     integrity_tests.record(db, someone(db), third, {"medium": "dye", "result": "passed"})
     operations.sign_off(db, someone(db), third, {})
@@ -176,7 +176,7 @@ def test_work_found_leads_to_the_quotes_next_revision_and_one_approval(client, d
     client.submit(page, {"look": None})
     page = client.page(f"/jobs/{stay.job.number}")
     assert "Extra work, not approved yet." in page.text
-    page = client.page(page.links["Record approval Q-2026-0001 revision 2"])
+    page = client.page(page.links["Record approval of Q-2026-0001 revision 2"])
     given = {"approved_how": "in person", "detail": "at the counter"}
     page = client.submit(page, given)
     assert "not approved yet" not in page.text
@@ -231,7 +231,7 @@ def test_limits_of_an_engine_type_are_set_and_taken_out(client, db, stay):
     assert "wide" in client.submit(address, given, status=422).fault("lower")
     page = client.submit(address, {**given, "lower": "0.02 mm", "source": "manual, page 12"})
     assert page.rows[0][:5] == ["Guide clearance", "both", "0.02 mm", "–", "manual, page 12"]
-    client.press(page, "Take out")
+    client.press(page, "Remove limit")
     assert limits.of_engine_type(db, engine_type) == []
     assert "Limits" in client.page(f"/engines/{engine_type.id}").links
 

@@ -115,7 +115,7 @@ def test_wrong_codes_are_throttled(empty_client, kept, code):
     for _ in range(wrong_codes.MOST_WRONG):
         empty_client.submit("/set-up", {**GOOD, "code": "AAAAA-AAAAA"}, status=422)
     page = empty_client.submit("/set-up", {**GOOD, "code": code}, status=422)
-    assert "wait 10 minutes" in page.fault("code")
+    assert "Wait 10 minutes" in page.fault("code")
     assert kept(Person) == []
 
 
