@@ -23,7 +23,7 @@ FULL = {
 def test_a_new_customer_is_kept_as_typed_and_shown(client, db):
     page = client.submit("/customers/new", FULL)
     assert page.heading == "Wren Motors"
-    assert page.notices == ["Wren Motors is on file."]
+    assert page.notices == ["Wren Motors was added."]
     assert "0 %, resale 44" in page.text
     (kept,) = customers.everyone(db)
     assert (kept.is_firm, kept.phone, kept.notes) == (True, "555 0123", "Ask for Ola.")
@@ -46,7 +46,7 @@ def test_changing_one_starts_from_what_is_on_file(client, db):
 @pytest.mark.parametrize(("name", "said"), [("王小明 محمد", False), ("नमस्ते", True)])
 def test_a_name_that_papers_cannot_draw_is_told(client, db, name, said):
     page = client.submit("/customers/new", {**FULL, "name": name})
-    assert ("Papers show an empty box for: नमस्ते" in page.text) is said
+    assert ("Documents cannot print these letters: नमस्ते" in page.text) is said
 
 
 @pytest.mark.parametrize(
