@@ -97,6 +97,10 @@ def _bench(db: Session) -> str:
     return f"/benches/{factories.create_bench(db).id}/change"
 
 
+def _record(db: Session) -> str:
+    return f"/benches/ranges/{factories.create_bench(db).ranges[0].id}/record"
+
+
 def _routing(db: Session) -> str:
     row = routings.save(db, BY, "Wash", "grease", [{"kind": "hot-wash"}])
     return f"/routings/{row.id}/change"
@@ -183,6 +187,7 @@ def _account(db: Session) -> str:
 
 ROWS: dict[str, Row] = {
     "ApproveForm": Row(_priced, "detail", "voice mail", "a letter"),
+    "RecordForm": Row(_record, "gauge_mark", "G-2", "G-3", "division", "0.5 cfm"),
     "BenchForm": Row(_bench, "notes", "new fan", "old fan", "name", "The long bench"),
     "CancelForm": Row(_job("cancel"), "cancel_reason", "sold the car", "cracked"),
     "ChangeForm": Row(
@@ -342,7 +347,7 @@ def test_what_both_changed_is_shown_with_who_and_chosen(two, db, name):
     needed = _needed(name)
     _send(ann, theirs, {row.field: row.first, **needed})
     page = _send(bram, mine, {row.field: row.second, **needed}, status=422)
-    assert page.heading == "Changed by two at once"
+    assert page.heading == "Someone else changed this record"
     assert "Ann Marsh" in page.text
     assert row.first in page.text
     assert row.second in page.text
@@ -361,7 +366,7 @@ def test_the_choice_is_what_is_kept_and_the_rest_is_merged(two, db, name, choice
     page = _send(bram, mine, {row.field: row.second}, status=422)
     chosen = {f"choice-{page.value('choosing')}": choice}
     page = bram.submit(page, chosen)
-    assert any(notice.startswith("Taken over from what Ann Marsh saved") for notice in page.notices)
+    assert any(notice.startswith("Includes what Ann Marsh saved") for notice in page.notices)
     kept = bram.page(address)
     assert kept.value(row.field) == (row.second if choice == "mine" else row.first)
     assert kept.value(row.other) == row.other_value
@@ -415,10 +420,10 @@ def test_a_job_that_someone_took_elsewhere_is_not_moved_unseen(two, db):
     db.commit()
     address = f"/jobs/{job.number}"
     page = bram.page(address)
-    ann.press(address, "Ready for the customer")
-    ann.press(address, "Back to work")
-    page = bram.press(page, "Ready for the customer", status=422)
-    assert page.heading == "Changed by two at once"
+    ann.press(address, "Mark ready")
+    ann.press(address, "Reopen work")
+    page = bram.press(page, "Mark ready", status=422)
+    assert page.heading == "Someone else changed this record"
     assert "in work" in page.text.lower()
 
 
