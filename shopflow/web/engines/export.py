@@ -18,7 +18,7 @@ def header() -> list[str]:
         "place", "job", "head", "customer", "engine type", "purpose", "tested", "side", "stage",
         "cylinder", f"valve head, {length}", "valves", "throat ratio", "seat angle, deg",
         f"port area, {system().unit('port area')}", f"mean flow at 28 inH2O, {flow}",
-        f"mean over lifts in common, {flow}", f"peak flow at 28 inH2O, {flow}",
+        f"mean over shared lifts, {flow}", f"peak flow at 28 inH2O, {flow}",
         "greatest Cd head", "mean Cd curtain to L/D 0.15",
         f"mean velocity, {system().unit('velocity')}",
     ]  # fmt: skip
