@@ -14,6 +14,9 @@ LEVEL = 0.05
 NORMAL_95 = 1.959963984540054
 """Factor for 95 % of the normal distribution."""
 
+NORMAL_50 = 0.6744897501960817
+"""The same for 50 %."""
+
 _TINY = 1e-300
 _LIKE = 1e-15
 
@@ -64,10 +67,30 @@ def factor_95(freedom: float) -> float:
         raise ValueError("less than one degree of freedom says nothing")
     if freedom >= MANY:
         return NORMAL_95
-    # The tail is convex, so that from the normal's factor Newton's method climbs to the root.
-    t = _nearly_95(freedom) if freedom > 5.0 else NORMAL_95
+    return _climbed(_nearly_95(freedom) if freedom > 5.0 else NORMAL_95, LEVEL, freedom)
+
+
+@lru_cache(maxsize=4096)
+def factor_50(freedom: float) -> float:
+    """Coverage factor for 50 %, two-sided; `freedom` from 1.
+
+    Examples
+    --------
+    Abramowitz and Stegun (1964), table 26.10: 1.000, 0.816 and 0.674.
+
+    >>> [round(factor_50(freedom), 3) for freedom in (1, 2, float("inf"))]
+    [1.0, 0.816, 0.674]
+    """
+    return NORMAL_50 if freedom >= MANY else _climbed(NORMAL_50, 0.5, freedom)
+
+
+def _climbed(t: float, level: float, freedom: float) -> float:
+    """The t that is exceeded by this chance, from one below it.
+
+    The tail is convex, so that from the normal's factor Newton's method climbs to the root.
+    """
     for _ in range(60):
-        step = (two_sided_p(t, freedom) - LEVEL) / (2.0 * _density(t, freedom))
+        step = (two_sided_p(t, freedom) - level) / (2.0 * _density(t, freedom))
         t += step
         if abs(step) <= 1e-9 * t:
             # The next step would be of the order of the square of this one.

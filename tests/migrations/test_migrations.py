@@ -285,6 +285,22 @@ def test_the_invented_shop_goes_down_and_all_the_way_up_from_every_revision(full
         assert revision.down_revision is not None or gone == tables(full)
 
 
+def test_areas_of_tests_are_calculated_from_their_readings_on_the_way_up(full: Engine):
+    query = text("SELECT id, mean_area, peak_area, gain_over_first FROM bench_session ORDER BY id")
+    with full.connect() as connection:
+        before = [tuple(row) for row in connection.execute(query)]
+    downgrade(full, "0028")
+    with full.connect() as connection:
+        flows = connection.execute(text("SELECT side, mean_flow FROM bench_session ORDER BY id"))
+        shown = [(flow_shown(area, side), flow) for (_, area, *_), (side, flow) in zip(before, flows, strict=True)]
+        assert all(wanted == pytest.approx(flow, rel=1e-9) for wanted, flow in shown)
+    upgrade(full)
+    with full.connect() as connection:
+        assert [tuple(row) for row in connection.execute(query)] == before
+    assert any(gain is not None for *_, gain in before)
+    assert all(area > 0.0 for _, area, *_ in before)
+
+
 PLACES = {
     "25 mm from the flange": ("", "25 mm", 0.025, "port flange"),
     "roof, 2 in from the valve seat": ("roof", "2 in", 0.0508, "valve seat"),

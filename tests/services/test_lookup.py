@@ -19,6 +19,7 @@ from shopflow.services import (
 )
 from shopflow.services.actor import Actor
 from shopflow.services.lookup import PastJob
+from shopflow.services.summaries import flow_shown
 from tests import factories
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 
@@ -133,7 +134,7 @@ def test_a_row_tells_the_best_flows_and_the_last_gain(db: Session, past: dict[st
         state="booked in",
         stage="seat cut",
         best_intake_flow=max(p.flow for s in (first, later) for p in sessions.reduction(s).points),
-        best_exhaust_flow=pytest.approx(exhaust.peak_flow),
+        best_exhaust_flow=pytest.approx(flow_shown(exhaust.peak_area, "exhaust")),
         gain_percent=pytest.approx(gain),
         why="customer Jürgen Müllenbach",
     )

@@ -67,6 +67,9 @@ class EngineForm(PlainForm):
     fuel_to_air = DecimalField("Fuel to air, by mass", "As 0.08.")
     gas_flow = QuantityField("Exhaust gas flow", "mass flow", "As 200 g/s.")
     turbine_outlet_pressure = QuantityField("Pressure after the turbine", "pressure", "Gauge.")
+    air_pressure = QuantityField(
+        "Air pressure where it runs", "pressure", "Absolute, for example 850 hPa at 1,450 m."
+    )
 
 
 class FigureForm(PlainForm):

@@ -7,6 +7,8 @@ from typing import Any
 from shopflow.web.fields import CountField, DecimalField, QuantityField
 from shopflow.web.forms import Form
 
+AIR_HINT = "Absolute, where the engine runs. For example 1013 hPa."
+
 
 class SumForm(Form):
     """A sum whose figures come in the address."""
@@ -51,6 +53,7 @@ class MachForm(SumForm):
 class GasForm(SumForm):
     """Exhaust gas volume against intake volume."""
 
+    air_pressure = QuantityField("Air pressure", "pressure", AIR_HINT, needed=True)
     boost = QuantityField("Boost", "pressure", "Gauge, as 20 psi.", needed=True)
     back_pressure = QuantityField("Before the turbine", "pressure", "Gauge.", needed=True)
     intake_temperature = QuantityField("Intake gas", "temperature", "As 300 K.", needed=True)
@@ -61,6 +64,7 @@ class GasForm(SumForm):
 class TurbineForm(SumForm):
     """Power a turbine could take from the gas."""
 
+    air_pressure = QuantityField("Air pressure", "pressure", AIR_HINT, needed=True)
     mass_flow = QuantityField("Gas flow", "mass flow", "As 200 g/s.", needed=True)
     temperature = QuantityField("Before the turbine", "temperature", "As 1200 K.", needed=True)
     inlet_pressure = QuantityField("Pressure before it", "pressure", "Gauge.", needed=True)
