@@ -38,7 +38,7 @@ class Unit:
 
 def _table() -> dict[str, Unit]:
     by_dimension: dict[str, dict[str, float]] = {
-        "length": {"mm": 1e-3, "cm": 1e-2, "m": 1.0, "in": INCH},
+        "length": {"mm": 1e-3, "cm": 1e-2, "m": 1.0, "in": INCH, "ft": FOOT},
         "area": {"mm2": 1e-6, "cm2": 1e-4, "m2": 1.0, "in2": INCH**2},
         "volume": {"cm3": 1e-6, "cc": 1e-6, "in3": INCH**3, "L": 1e-3},
         "volume flow": {"L/s": 1e-3, "m3/h": 1 / 3600, "m3/s": 1.0, "cfm": FOOT**3 / 60},

@@ -13,7 +13,12 @@ from shopflow.calc.estimates import Estimates, Group, Input, Source
 from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.kinds import Floats
 from shopflow.calc.lift_curve import LiftCurve
-from shopflow.calc.uncertainty import COVERAGE_FACTOR, RunStatistics, run_statistics
+from shopflow.calc.uncertainty import (
+    COVERAGE_FACTOR,
+    RunStatistics,
+    element_share,
+    run_statistics,
+)
 
 OF_ONE_LIFT = frozenset({Input.RUNS, Input.RESOLUTION})
 """Inputs whose errors are each lift's own."""
@@ -133,7 +138,7 @@ def area_errors(
     leak = None if stated.leakage is None else stated.leakage * test.leakage_scale
     systematic = {
         Input.CALIBRATION: _times(stated.calibration, every / COVERAGE_FACTOR),
-        Input.ELEMENT: stated.element * every,
+        Input.ELEMENT: element_share(stated.numbers()) * every,
         Input.PRESSURE: _times(stated.pressure, -_pressure_exponents(test)),
         Input.LIFT: _times(stated.lift, steepness),
         Input.LEAKAGE: _times(leak, -1.0 / net),

@@ -47,6 +47,11 @@ class AreaSpread:
     verdict: SpreadVerdict
 
     @property
+    def lift(self) -> float:
+        """The lift, or the first of a mean, m."""
+        return self.low
+
+    @property
     def mean(self) -> float:
         """Mean of the ports."""
         return float(np.mean(self.areas))

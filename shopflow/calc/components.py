@@ -13,6 +13,13 @@ from shopflow.calc.uncertainty import COVERAGE_FACTOR
 
 Measure = Literal["flow", "ratio", "lift"]
 
+ELEMENT_SHARES = {
+    "Metering element's coefficient": "element",
+    "Bores of the element and its pipe": "element_diameters",
+    "Metering element's expansion": "element_expansion",
+}
+"""What a metering element adds to the uncertainty, by the name of it in a budget."""
+
 
 @dataclass(frozen=True, slots=True)
 class Component:
@@ -105,8 +112,9 @@ def budget_at(reduction: Reduction, place: int) -> FlowBudget:
         Component("Test pressure", "B", stated["pressure"], "ratio", 0.5 * flow, inf),
         Component("Lift setting", "B", stated["lift"], "lift", steepness, inf),
     ]
-    if stated["element"]:
-        found.append(
-            Component("Metering element's coefficient", "B", stated["element"], "ratio", flow, inf)
-        )
+    found += [
+        Component(name, "B", stated[share], "ratio", flow, inf)
+        for name, share in ELEMENT_SHARES.items()
+        if stated[share]
+    ]
     return FlowBudget(float(reduction.lifts[place]), flow, tuple(found))

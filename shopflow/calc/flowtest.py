@@ -15,6 +15,16 @@ Side = Literal["intake", "exhaust"]
 
 
 @dataclass(frozen=True, slots=True)
+class TypedUnits:
+    """Units that a test was typed in; empty where there is none."""
+
+    barometer: str
+    test_pressure: str
+    flow: str
+    port_area: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class FlowTest:
     """One bench session in SI: pressures in Pa, temperature in K, lengths in m, flows in m3/s."""
 
@@ -63,6 +73,12 @@ class FlowTest:
     density_exponent: float = 0.5
     """Power of the room air's density that the effective area goes with: a half for a volume
     meter, none where the flow is read by a pressure difference that the same air makes."""
+
+    altitude: float | None = None
+    """Of the shop above sea level, m, where it is known: it guards the barometer."""
+
+    typed_units: TypedUnits | None = None
+    """Units it was typed in, by which a slip is named."""
 
     @property
     def restated_runs(self) -> Sequence[Sequence[float]]:

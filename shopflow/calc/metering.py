@@ -39,24 +39,6 @@ class StandardElement:
         """Diameter ratio β."""
         return self.diameter / self.pipe_diameter
 
-    @property
-    def coefficient_uncertainty(self) -> float:
-        """Relative standard uncertainty of the standard's coefficient.
-
-        Half of what ISO 5167-2, 5.3.3.1 and ISO 5167-3, 5.1.7.1 and 5.2.7.1 state at 95 %
-        (values from memory); outside their range of β what they state at its nearer end.
-        """
-        beta = min(max(self.ratio, 0.1), 0.75)
-        if self.kind is ElementKind.LONG_RADIUS:
-            percent = 2.0
-        elif self.kind is ElementKind.ISA_1932:
-            percent = 0.8 if beta <= 0.6 else 2.0 * beta - 0.4
-        elif beta < 0.2:
-            percent = 0.7 - beta
-        else:
-            percent = 0.5 if beta <= 0.6 else 1.667 * beta - 0.5
-        return percent / 100.0 / 2.0
-
 
 @dataclass(frozen=True, slots=True)
 class OwnElement:

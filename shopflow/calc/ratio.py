@@ -1,79 +1,85 @@
-"""One side's flow over the other's."""
+"""One side's effective area over the other's."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
-from shopflow.calc.alike import Alike
-from shopflow.calc.curve import mean_over_lift
-from shopflow.calc.uncertainty import COVERAGE_FACTOR, root_sum_of_squares
+from shopflow.calc.brought import bring
+from shopflow.calc.estimates import Estimates
+from shopflow.calc.reduction import Reduction
 
 
 @dataclass(frozen=True, slots=True)
 class RatioPoint:
-    """Both flows at one lift of the session above the line, m3/s, and their ratio."""
+    """Both effective areas at a lift, or in the mean over some, m2, and their ratio."""
 
-    lift: float
-    lift_over_diameter: float
+    low: float
+    high: float
+    """Range of lift of a mean, m; at one lift both are that lift."""
+
     above: float
     below: float
-    ratio: float
-    expanded_uncertainty: float
+    standard_uncertainty: float
+    """Of the ratio, from what is stated."""
+
+    freedom: float
+    expanded_uncertainty: float | None
+    """Of the ratio for 95 %; None where it is not stated."""
+
+    @property
+    def lift(self) -> float:
+        """The lift, or the first of a mean, m."""
+        return self.low
+
+    @property
+    def ratio(self) -> float:
+        """Area above over that below."""
+        return self.above / self.below
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Ratio:
-    """A flow over another, over the lifts they have in common."""
+    """An effective area over another, over the lifts they have in common."""
 
     points: tuple[RatioPoint, ...]
-    mean: float | None
-    """Ratio of the two mean flows over the common range; none where there is no such range."""
-
-    shared: bool
-    """Whether both were made under one calibration, which cancels."""
+    mean: RatioPoint | None
+    """Of the two means over the common range; None where there is no such range."""
 
 
-def ratio(found: Alike) -> Ratio:
-    r"""Flow of one session over that of another, as exhaust over intake.
-
-    .. math:: r = \frac{q_a}{q_b},\quad
-              \left(\frac{u(r)}{r}\right)^2 =
-              \left(\frac{u(q_a)}{q_a}\right)^2 + \left(\frac{u(q_b)}{q_b}\right)^2
+def ratio(below: Reduction, above: Reduction) -> Ratio:
+    """Effective area of one session over that of another, as exhaust over intake.
 
     Parameters
     ----------
-    found : the session below the line and the one above it, brought to the lifts of the latter;
-        flows at their reference pressures and room-air density
+    below, above : the sessions below and above the line
 
     Returns
     -------
-    Ratio, at those lifts
+    Ratio, at the lifts of the one above the line inside the range both cover
 
     Notes
     -----
-    A calibration factor that multiplies both flows is in numerator and denominator alike, so its
-    error leaves the ratio as it is. Source: JCGM 100:2008, 5.1.6 and 5.2.2; F.1.2.4 for what two
-    quantities have in common.
+    What both share, as the factor of one calibration, is in numerator and denominator alike and
+    cancels. Source: JCGM 100:2008, 5.2 and F.1.2.4.
     """
-    if found.is_empty:
-        return Ratio((), None, found.shared)
-    under, over = found.flow
-    relative = root_sum_of_squares(*(found.standard_uncertainty / found.flow))
+    brought = bring([below, above])
+    if brought is None:
+        return Ratio((), None)
+    under, over = brought.estimates
     ratios = over / under
-    arrays = (
-        found.lifts,
-        found.lift_over_diameter,
-        over,
-        under,
-        ratios,
-        COVERAGE_FACTOR * relative * ratios,
-    )
-    points = tuple(RatioPoint(*row) for row in np.rec.fromarrays(arrays).tolist())
-    return Ratio(points, _ratio_of_means(found), found.shared)
+    points = [
+        RatioPoint(
+            *span,
+            float(over.values[place]),
+            float(under.values[place]),
+            float(ratios.values[place] * ratios.standard[place]),
+            float(ratios.freedom[place]),
+            _expanded(ratios, place) if brought.is_stated else None,
+        )
+        for place, span in enumerate(brought.places)
+    ]
+    return Ratio(tuple(points[:-1]), points[-1])
 
 
-def _ratio_of_means(found: Alike) -> float:
-    under, over = (mean_over_lift(found.lifts, flow) for flow in found.flow)
-    return over / under
+def _expanded(ratios: Estimates, place: int) -> float:
+    return float(ratios.values[place] * ratios.expanded[place])

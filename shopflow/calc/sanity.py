@@ -13,6 +13,13 @@ from shopflow.calc.flow import at_reference_pressure
 from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.kinds import Floats
 from shopflow.calc.reduction import Reduction
+from shopflow.calc.slips import (
+    altitude_slips,
+    barometer_cause,
+    coefficient_slips,
+    port_slips,
+    pressure_slips,
+)
 
 REPEAT_TOLERANCE = 0.03
 """Repeats of a steady bench lie within one or two percent; common practice, no source."""
@@ -39,10 +46,6 @@ STILL_OPENING = 0.25
 """L/D up to which the valve's curtain is smaller than its head, so that opening it further cannot
 reduce the flow: the curtain is as large as the head at a quarter."""
 
-LOW_PRESSURE = 5 * 249.08891
-"""Pa, 5 inches of water: below it the Reynolds number is too low to compare with the usual test
-pressures; common practice, no source."""
-
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
@@ -56,12 +59,14 @@ def warnings(reduction: Reduction) -> list[Doubt]:
     """Everything about a session that is worth a second look, in plain words."""
     return [
         *_air(reduction.test),
-        *_pressure(reduction.test),
+        *(Doubt(text) for text in pressure_slips(reduction.test)),
+        *(Doubt(text) for text in altitude_slips(reduction.test)),
         *(Doubt(text) for text in reduction.test.meter_doubts),
         *_run_pressures(reduction.test),
         *_leakage(reduction.test),
         *_coefficients(reduction),
-        *_section(reduction),
+        *(Doubt(text) for text in coefficient_slips(reduction)),
+        *(Doubt(text) for text in port_slips(reduction)),
         *_repeats(reduction.test),
         *_shape(reduction),
         *_falling(reduction),
@@ -79,7 +84,7 @@ def _air(test: FlowTest) -> Iterator[Doubt]:
     if not low <= test.barometer <= high:
         yield Doubt(
             f"the barometer, {test.barometer / 100:.0f} hPa, is outside the 600 to 1100 hPa that "
-            "the air density formula (CIPM-2007) is meant for"
+            f"the air density formula (CIPM-2007) is meant for{barometer_cause(test)}"
         )
     cold, warm = TEMPERATURE_RANGE
     # A thousandth of a degree forgives conversion from Fahrenheit.
@@ -87,14 +92,6 @@ def _air(test: FlowTest) -> Iterator[Doubt]:
         yield Doubt(
             f"the air temperature, {test.temperature - 273.15:.1f} °C, is outside the 15 to 27 °C "
             "that the air density formula (CIPM-2007) is meant for"
-        )
-
-
-def _pressure(test: FlowTest) -> Iterator[Doubt]:
-    if test.test_pressure < LOW_PRESSURE:
-        yield Doubt(
-            f"the test pressure, {test.test_pressure:.0f} Pa, is low: below about 1250 Pa (5 "
-            "inches of water) the Reynolds number is too low to compare with usual pressures"
         )
 
 
@@ -149,18 +146,6 @@ def _coefficients(reduction: Reduction) -> Iterator[Doubt]:
             "than the ideal; check the test pressure, the zero of the lift, the leakage and the "
             "sizes of valve and seat",
             place,
-        )
-
-
-def _section(reduction: Reduction) -> Iterator[Doubt]:
-    """A port section that would pass more than the ideal flow of its own area, told once."""
-    area = reduction.test.port_area
-    share = float(reduction.effective_area.max()) / area if area else 0.0
-    if share > 1.0:
-        yield Doubt(
-            f"the effective area is {100 * share:.1f} % of the port area given, and no section "
-            "passes more than the ideal; check the port area, the readings, the test pressure and "
-            "the leakage"
         )
 
 

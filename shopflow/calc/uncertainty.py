@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import reduce
 from itertools import chain
@@ -37,6 +37,12 @@ class Uncertainties:
 
     element: float = 0.0
     """Standard, of a metering element's coefficient where it is taken from a standard."""
+
+    element_diameters: float = 0.0
+    """Standard, of the flow by the bores of that element and its pipe."""
+
+    element_expansion: float = 0.0
+    """Standard, of that element's expansion factor."""
 
     reading_exponent: float = 1.0
     """Power of a reading that the flow goes with: a half where it is a pressure difference."""
@@ -166,6 +172,13 @@ def run_statistics(runs: Sequence[Sequence[float]]) -> RunStatistics:
     return RunStatistics(counts, mean, error)
 
 
+def element_share(known: Mapping[str, Array]) -> Array:
+    """Relative standard uncertainty of a flow by its metering element, all shares together."""
+    return root_sum_of_squares(
+        *(known[name] for name in ("element", "element_diameters", "element_expansion"))
+    )
+
+
 def flow_budget(
     runs: RunStatistics, leakage: Array, flow: Array, slope: Array, stated: Uncertainties
 ) -> Budget:
@@ -188,8 +201,9 @@ def flow_budget(
     Runs: the standard error of their mean, or the stated repeatability where there is one run,
     over the flow less the leakage. Calibration: half of what is stated with k = 2. Pressure: half,
     since the flow goes with the root of it. Lift: the curve's slope times the lift's uncertainty.
-    Element: its coefficient's, as its standard states it. The repeatability is of a reading: where
-    that is a pressure difference the flow has half of it. The leakage is taken as exact.
+    Element: its coefficient's, diameters' and expansion's, as its standard states them. The
+    repeatability is of a reading: where that is a pressure difference the flow has half of it. The
+    leakage is taken as exact.
     Source: JCGM 100:2008, 5.1.
 
     Examples
@@ -210,5 +224,5 @@ def flow_budget(
         calibration=known["calibration"] / COVERAGE_FACTOR * alike,
         pressure=0.5 * known["pressure"] * alike,
         lift=np.abs(slope) * known["lift"] / flow,
-        element=known["element"] * alike,
+        element=element_share(known) * alike,
     )

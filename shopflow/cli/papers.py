@@ -10,7 +10,15 @@ from shopflow.cli.records import records, stays_of, write
 from shopflow.config import FILES_FOLDER, default_data_folder, files_address
 from shopflow.errors import NotFoundError
 from shopflow.files import store_for
-from shopflow.services import bench_cards, certificates, documents, invoices, jobs, quotes
+from shopflow.services import (
+    bench_cards,
+    certificates,
+    hand_off_sheets,
+    invoices,
+    jobs,
+    quotes,
+    work_orders,
+)
 from shopflow.services import tags as labels
 
 
@@ -23,7 +31,7 @@ def work_order(arguments: argparse.Namespace) -> int:
             return write(arguments.out, papers.bench_card(card))
         folder = (arguments.data or default_data_folder()) / FILES_FOLDER
         store = store_for(folder, files_address())
-        return write(arguments.out, papers.work_order(documents.work_order(db, job, store)))
+        return write(arguments.out, papers.work_order(work_orders.work_order(db, job, store)))
 
 
 def tags(arguments: argparse.Namespace) -> int:
@@ -64,7 +72,7 @@ def hand_off(arguments: argparse.Namespace) -> int:
     """Write the hand-off sheets of a job's heads."""
     with records(arguments) as db:
         stays = stays_of(db, arguments.job)
-        written = [documents.hand_off(db, stay) for stay in stays if stay.hand_off]
+        written = [hand_off_sheets.hand_off(db, stay) for stay in stays if stay.hand_off]
         if not written:
             raise NotFoundError(f"{arguments.job} has no hand-off note yet")
         return write(arguments.out, papers.hand_off(*written))

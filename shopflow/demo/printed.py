@@ -15,11 +15,12 @@ from shopflow.models import (
 )
 from shopflow.services import (
     bench_cards,
-    documents,
+    hand_off_sheets,
     invoices,
     jobs,
     quotes,
     tags,
+    work_orders,
 )
 
 
@@ -39,7 +40,8 @@ def write(db: Session, folder: Path, store: FileStore) -> list[Path]:
     for job in jobs.recent(db):
         if job.is_open:
             keep(
-                f"work-order-{job.number}", papers.work_order(documents.work_order(db, job, store))
+                f"work-order-{job.number}",
+                papers.work_order(work_orders.work_order(db, job, store)),
             )
             keep(f"bench-card-{job.number}", papers.bench_card(bench_cards.bench_card(db, job)))
             keep(f"tags-{job.number}", papers.tags(tags.sheet(db, job.heads)))
@@ -49,6 +51,6 @@ def write(db: Session, folder: Path, store: FileStore) -> list[Path]:
             keep(f"{issued.kind.replace(' ', '-')}-{issued.number}", issued.pdf)
         for stay in job.heads:
             if stay.hand_off is not None and stay.hand_off.written_at > lately:
-                content = papers.hand_off(documents.hand_off(db, stay))
+                content = papers.hand_off(hand_off_sheets.hand_off(db, stay))
                 keep(f"hand-off-{stay.tag}", content)
     return written

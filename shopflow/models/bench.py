@@ -125,6 +125,9 @@ class Calibration(Versioned, Base):
     expanded_uncertainty: Mapped[Quantity] = quantity("expanded_uncertainty")
     """Relative, with coverage factor 2."""
 
+    scale_density: Mapped[Quantity | None] = quantity("scale_density", optional=True)
+    """Density of the air that a restriction's scale is marked for."""
+
     made_on: Mapped[date] = mapped_column(Date)
     due_on: Mapped[date | None] = mapped_column(Date)
     notes: Mapped[Words]

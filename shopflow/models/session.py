@@ -93,6 +93,8 @@ class BenchSession(Versioned, Base):
     barometer: Mapped[Quantity] = quantity("barometer")
     temperature: Mapped[Quantity] = quantity("temperature")
     humidity: Mapped[Quantity] = quantity("humidity")
+    altitude: Mapped[Quantity | None] = quantity("altitude", optional=True)
+    """Of the shop above sea level: it guards the barometer."""
 
     head_diameter: Mapped[Quantity] = quantity("head_diameter")
     valve_count: Mapped[int] = mapped_column(default=1)

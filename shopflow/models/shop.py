@@ -7,7 +7,16 @@ from decimal import Decimal
 from sqlalchemy import CheckConstraint, String
 from sqlalchemy.orm import Mapped, mapped_column
 
-from shopflow.models.base import Base, DecimalText, Line, Name, Versioned, Words
+from shopflow.models.base import (
+    Base,
+    DecimalText,
+    Line,
+    Name,
+    Versioned,
+    Words,
+    quantity,
+)
+from shopflow.units import Quantity
 
 
 class Shop(Versioned, Base):
@@ -32,6 +41,9 @@ class Shop(Versioned, Base):
     unit_system: Mapped[str] = mapped_column(String(2), default="us")
     paper_size: Mapped[str] = mapped_column(String(10), default="Letter")
     currency: Mapped[str] = mapped_column(String(3), default="USD")
+    altitude: Mapped[Quantity | None] = quantity("altitude", optional=True)
+    """Above sea level; new flow tests start with it."""
+
     tax_rate_percent: Mapped[Decimal] = mapped_column(DecimalText, default=Decimal(0))
 
 

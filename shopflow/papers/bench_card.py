@@ -11,11 +11,12 @@ from reportlab.platypus import Flowable, PageBreak
 
 from shopflow.papers import cautions
 from shopflow.papers.data import Display, HeadIdentity, JobFacts, Letterhead, Party
+from shopflow.papers.data.head import known_by
 from shopflow.papers.scan import Corner, ScanCode
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import CELL, CELL_BOLD, SUBTITLE, TITLE, beside, gap, heading, para
 from shopflow.papers.tables import Column, facts, grid, take_care
-from shopflow.papers.work_order import CODE, known_by
+from shopflow.papers.work_order import CODE
 
 SIDES = ("Intake", "Exhaust")
 BLANK_LIFTS = 10

@@ -9,6 +9,7 @@ from reportlab.platypus import Flowable, KeepTogether, PageBreak
 
 from shopflow.papers import cautions
 from shopflow.papers.data import Figure, HandOff, ValveFigures
+from shopflow.papers.data.head import known_by
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import (
     CELL,
@@ -23,7 +24,7 @@ from shopflow.papers.style import (
     para,
 )
 from shopflow.papers.tables import Column, boxed, facts, grid, signatures, take_care
-from shopflow.papers.work_order import job_rows, known_by, measured_table, tested_table
+from shopflow.papers.work_order import job_rows, measured_table, tested_table
 from shopflow.units import pretty_text
 
 STANDARD_CHECKS = (

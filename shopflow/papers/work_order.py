@@ -16,6 +16,7 @@ from shopflow.papers.data import (
     WorkOrder,
     WorkOrderHead,
 )
+from shopflow.papers.data.head import known_by
 from shopflow.papers.photos import photo_rows
 from shopflow.papers.scan import Corner, ScanCode
 from shopflow.papers.sheet import Sheet
@@ -91,12 +92,6 @@ def _top(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]:
         warning = f"{UNAPPROVED}, but the steps released below." if released else f"{UNAPPROVED}."
         top += [gap(5), boxed([para(warning, STRONG)], width - aside)]
     return top
-
-
-def known_by(head: HeadIdentity) -> str:
-    """What a head can be told by, as "casting 3-0917-L, serial 2204"."""
-    named = (("casting", head.casting_number), ("serial", head.serial))
-    return ", ".join(f"{name} {value}" for name, value in named if value)
 
 
 def job_rows(job: JobFacts) -> list[tuple[str, str]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from shopflow.units import SI, UNITS, US_CUSTOMARY, Quantity, UnitSystem, from_si, pretty_text
 
-US_UNITS = frozenset(("in", "in2", "inH2O", "inHg", "psi", "lb", "lbf", "lbf/in", "lbf.ft"))
+US_UNITS = frozenset(("in", "ft", "in2", "inH2O", "inHg", "psi", "lb", "lbf", "lbf/in", "lbf.ft"))
 DIMENSIONS = {
     "force": "force", "lift": "length", "spring rate": "force per length", "boost": "pressure",
 }  # fmt: skip

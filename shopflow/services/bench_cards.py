@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.models import BenchSession, Job, JobHead
 from shopflow.papers.bench_card import BenchCard, BenchHead, ValveSizes
-from shopflow.services import documents
+from shopflow.services import paper_facts
 from shopflow.units import Quantity
 
 SIZES = (
@@ -27,10 +27,10 @@ STEPS = {"in": 0.050, "mm": 1.0}
 def bench_card(db: Session, job: Job) -> BenchCard:
     """A job's bench cards as things stand."""
     return BenchCard(
-        shop=documents.letterhead(db),
-        display=documents.display(db),
-        job=documents.job_facts(db, job),
-        customer=documents.party(job),
+        shop=paper_facts.letterhead(db),
+        display=paper_facts.display(db),
+        job=paper_facts.job_facts(db, job),
+        customer=paper_facts.party(job),
         heads=tuple(_head(db, stay) for stay in job.heads),
         printed_at=datetime.now(UTC),
     )
@@ -40,12 +40,12 @@ def _head(db: Session, stay: JobHead) -> BenchHead:
     last = {row.side: row for row in stay.sessions}
     intake, exhaust = last.get("intake"), last.get("exhaust")
     return BenchHead(
-        head=documents.identity(stay),
+        head=paper_facts.identity(stay),
         lifts=_tested(intake or exhaust) or _planned(stay.job),
         sizes=tuple(
             ValveSizes(name, _size(intake, key), _size(exhaust, key)) for name, key in SIZES
         ),
-        url=documents.job_address(db, stay.job),
+        url=paper_facts.job_address(db, stay.job),
     )
 
 

@@ -62,6 +62,7 @@ CALIBRATION: fields.Specification = {
     "certificate_number": fields.text(),
     "factor": _factor,
     "expanded_uncertainty": fields.quantity("ratio", required=True, above=-1e-12),
+    "scale_density": fields.quantity("density", above=0.0),
     "made_on": _made_on,
     "due_on": fields.day(),
     "notes": fields.words(),

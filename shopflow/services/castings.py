@@ -1,14 +1,11 @@
-"""The state a casting is in by what is on record, and what it gained since it was stock."""
+"""The state a casting is in, by what is on record."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from datetime import datetime
 
 from shopflow.errors import Fault, FaultsError
 from shopflow.models import (
-    BenchSession,
     CastingState,
     Head,
     JobHead,
@@ -16,21 +13,9 @@ from shopflow.models import (
     Operation,
     OperationState,
 )
-from shopflow.services import gains, outcomes
-from shopflow.services.gains import Gain
 
 NOT_ONCE_PORTED = (CastingState.AS_CAST, CastingState.UNKNOWN)
 """What a head that this shop ported cannot be on a later visit."""
-
-
-@dataclass(frozen=True)
-class SinceStock:
-    """A port's first test as cast and its latest test, whatever visits they were made on."""
-
-    stock: BenchSession
-    latest: BenchSession
-    gain: Gain | None
-    """In mean flow; none where the two cannot be set against each other."""
 
 
 def visits_in_order(head: Head) -> list[JobHead]:
@@ -83,23 +68,3 @@ def arrived(given: CastingState | None, earlier: Sequence[JobHead]) -> CastingSt
         )
         raise FaultsError([Fault("casting_state", message)])
     return given
-
-
-def since_stock(head: Head) -> list[SinceStock]:
-    """Every port with a test as cast and a later one, the intakes first."""
-    ports: dict[tuple[str, str], list[BenchSession]] = {}
-    for visit in visits_in_order(head):
-        for row in visit.sessions:
-            ports.setdefault((row.side, row.cylinder), []).append(row)
-    pairs = []
-    for rows in ports.values():
-        rows.sort(key=_tested)
-        place = next((place for place, row in enumerate(rows) if outcomes.is_stock(row)), None)
-        if place is not None and rows[-1] is not rows[place]:
-            pairs.append((rows[place], rows[-1]))
-    pairs.sort(key=lambda pair: (pair[0].side != "intake", pair[0].cylinder))
-    return [SinceStock(*pair, gains.between(*pair)) for pair in pairs]
-
-
-def _tested(row: BenchSession) -> tuple[datetime, int]:
-    return row.measured_at or row.entered_at, row.id

@@ -9,8 +9,9 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopflow import sentences
-from shopflow.calc.alike import Alike, alike, held_against
+from shopflow.calc.alike import held_against
 from shopflow.calc.area_gain import AreaComparison, AreaGain, compare_areas
+from shopflow.calc.area_spread import AreaSpread, spread_of_areas
 from shopflow.calc.comparison import share_calibration
 from shopflow.calc.heads import compare_head_areas
 from shopflow.calc.kinds import Against
@@ -18,7 +19,6 @@ from shopflow.calc.ratio import Ratio, ratio
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.sanity import comparison_warnings
 from shopflow.calc.settling import NextReading, next_reading
-from shopflow.calc.spread import SpreadPoint, spread
 from shopflow.calc.worth import FlowGain, Step, as_flow, worth
 from shopflow.errors import NotFoundError
 from shopflow.models import BenchSession, Head, Job, JobHead
@@ -83,9 +83,13 @@ class Ports:
 
     side: str
     members: tuple[Member, ...]
-    alike: Alike
-    points: tuple[SpreadPoint, ...]
-    states_uncertainty: bool
+    head_diameter: float
+    """Of the last one, whose lifts these are, m."""
+
+    points: tuple[AreaSpread, ...]
+    mean: AreaSpread | None
+    """Over the range all cover; None where there is none."""
+
     cautions: tuple[str, ...]
 
 
@@ -95,12 +99,10 @@ class SideRatio:
 
     exhaust: Member
     intake: Member
-    alike: Alike
-    """The intake in the first row, the exhaust in the second."""
+    head_diameter: float
+    """Of the exhaust valve, m."""
 
     ratio: Ratio
-    states_uncertainty: bool
-    cautions: tuple[str, ...]
 
 
 def chosen(db: Session, keys: Iterable[int]) -> list[BenchSession]:
@@ -238,14 +240,15 @@ def port_spreads(found: Sequence[Member], against: Against) -> list[Ports]:
 
 
 def _ports(of_side: Sequence[Member], against: Against) -> Ports:
-    brought = alike([member.reduction for member in of_side], against)
+    last = of_side[-1].reduction
+    spreads = spread_of_areas([held_against(one.reduction, last, against) for one in of_side])
     return Ports(
         side=of_side[0].row.side,
         members=tuple(of_side),
-        alike=brought,
-        points=spread(brought),
-        states_uncertainty=_states_uncertainty(of_side),
-        cautions=(*_pressures(of_side), *_cautions(of_side, against), *_mixed(of_side)),
+        head_diameter=last.test.valve.head_diameter,
+        points=spreads.points,
+        mean=spreads.mean,
+        cautions=(*_cautions(of_side, against), *_mixed(of_side)),
     )
 
 
@@ -311,14 +314,12 @@ def side_ratios(found: Sequence[Member], against: Against) -> list[SideRatio]:
 
 
 def _side_ratio(exhaust: Member, intake: Member, against: Against) -> SideRatio:
-    brought = alike([intake.reduction, exhaust.reduction], against)
+    below = held_against(intake.reduction, exhaust.reduction, against)
     return SideRatio(
         exhaust=exhaust,
         intake=intake,
-        alike=brought,
-        ratio=ratio(brought),
-        states_uncertainty=_states_uncertainty([exhaust, intake]),
-        cautions=_pressures([exhaust, intake]),
+        head_diameter=exhaust.reduction.test.valve.head_diameter,
+        ratio=ratio(below, exhaust.reduction),
     )
 
 
@@ -327,22 +328,8 @@ def share_one_calibration(found: Sequence[Member]) -> bool:
     return all(share_calibration(one.reduction, found[-1].reduction) for one in found)
 
 
-def _states_uncertainty(found: Sequence[Member]) -> bool:
-    """Whether every session states an uncertainty of its own."""
-    return all(member.reduction.budget.is_stated for member in found)
-
-
 def _mean_of(found: Sequence[Member]) -> str:
     return f"mean of {len(found)} ports" if len(found) > 1 else found[0].name.split(": ", 1)[-1]
-
-
-def _pressures(found: Sequence[Member]) -> tuple[str, ...]:
-    stated = {member.result.reference_pressure for member in found}
-    values = sorted(member.reduction.test.reference_pressure for member in found)
-    # A millionth forgives conversion of units.
-    if values[-1] - values[0] <= 1e-6 * values[-1]:
-        return ()
-    return (f"flows are stated at {' and '.join(sorted(stated))}: they are not like figures",)
 
 
 def _cautions(found: Sequence[Member], against: Against) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ from shopflow.models import Invoice, InvoiceKind, InvoiceLine
 from shopflow.papers.invoice import Invoice as InvoicePaper
 from shopflow.papers.money import MoneyLine, Tax
 from shopflow.papers.snapshot import from_plain
-from shopflow.services import documents, fields, invoices
+from shopflow.services import fields, invoices, paper_facts
 from shopflow.services.actor import Actor
 from shopflow.services.house_style import the_style
 
@@ -115,8 +115,8 @@ def _content(
     tax = _tax(was, invoice, taken, lines)
     whole = tax.total == invoice.total
     return InvoicePaper(
-        shop=documents.letterhead(db),
-        display=documents.display(db),
+        shop=paper_facts.letterhead(db),
+        display=paper_facts.display(db),
         kind="Credit note",
         number=invoices.next_paper(db, by, InvoiceKind.CREDIT_NOTE),
         issued_at=by.at,

@@ -22,7 +22,7 @@ from shopflow.papers import data, wording
 from shopflow.papers.explained import ON_CERTIFICATES
 from shopflow.papers.snapshot import fingerprint
 from shopflow.resources import VERSION
-from shopflow.services import documents, doubts, events, fields, outcomes, sections
+from shopflow.services import doubts, events, fields, outcomes, paper_facts, sections
 from shopflow.services.actor import Actor
 
 SPECIFICATION: fields.Specification = {
@@ -203,16 +203,16 @@ def stated(db: Session, draft: CertificateDraft) -> data.FlowCertificate:
     ordered = sorted(chosen, key=lambda row: (row.side != "intake", row.position))
     replaced = draft.replaces.revision if draft.replaces else 0
     content = data.FlowCertificate(
-        shop=documents.letterhead(db),
-        display=documents.display(db),
+        shop=paper_facts.letterhead(db),
+        display=paper_facts.display(db),
         number=NO_NUMBER,
         revision=replaced + 1,
         revision_reason=draft.reason,
         issued_at=draft.written_at,
         issued_by="",
-        customer=documents.party(stay.job),
-        job=documents.job_facts(db, stay.job),
-        head=documents.identity(stay),
+        customer=paper_facts.party(stay.job),
+        job=paper_facts.job_facts(db, stay.job),
+        head=paper_facts.identity(stay),
         sessions=tuple(
             dataclasses.replace(outcomes.session_result(row), along_port=sections.of_session(row))
             for row in ordered

@@ -11,7 +11,7 @@ from shopflow import papers
 from shopflow.errors import NotFoundError
 from shopflow.files import FileStore
 from shopflow.models import Certificate, Collection, Invoice, Job, JobHead, Payment, Quote
-from shopflow.services import documents
+from shopflow.services import collection_receipts, hand_off_sheets, payment_receipts, work_orders
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +50,7 @@ def _hand_off(db: Session, store: FileStore, key: int) -> Enclosure:
         raise NotFoundError("there is no such hand-off note")
 
     def pdf() -> bytes:
-        return papers.hand_off(documents.hand_off(db, stay))
+        return papers.hand_off(hand_off_sheets.hand_off(db, stay))
 
     return Enclosure(stay.job, f"Hand-off sheet of {stay.tag}", f"hand-off-{stay.tag}.pdf", pdf)
 
@@ -62,7 +62,7 @@ def _work_order(db: Session, store: FileStore, key: int) -> Enclosure:
         raise NotFoundError("there is no such job")
 
     def pdf() -> bytes:
-        return papers.work_order(documents.work_order(db, job, store))
+        return papers.work_order(work_orders.work_order(db, job, store))
 
     return Enclosure(job, f"Work order of job {job.number}", f"work-order-{job.number}.pdf", pdf)
 
@@ -90,7 +90,7 @@ def _collection(db: Session, store: FileStore, key: int) -> Enclosure:
     row = db.get(Collection, key)
     if row is None or row.taken_back_at is not None:
         raise NotFoundError("there is no such receipt")
-    content, number = documents.collection(db, row), row.job.number
+    content, number = collection_receipts.collection(db, row), row.job.number
 
     def pdf() -> bytes:
         return papers.collection(content)
@@ -105,9 +105,9 @@ def _receipt(db: Session, store: FileStore, key: int) -> Enclosure:
         raise NotFoundError("there is no such payment")
 
     def pdf() -> bytes:
-        return papers.receipt(documents.receipt(db, row))
+        return papers.receipt(payment_receipts.receipt(db, row))
 
-    title = f"{documents.receipt_title(row)} of job {row.job.number}"
+    title = f"{payment_receipts.receipt_title(row)} of job {row.job.number}"
     return Enclosure(row.job, title, f"receipt-{row.job.number}-{row.id}.pdf", pdf)
 
 

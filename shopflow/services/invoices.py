@@ -20,7 +20,7 @@ from shopflow.models import Invoice, InvoiceKind, InvoiceLine, Job, Operation, O
 from shopflow.papers.invoice import Invoice as InvoicePaper
 from shopflow.papers.invoice import Received
 from shopflow.papers.snapshot import to_plain
-from shopflow.services import approvals, balances, charges, documents, events, payments
+from shopflow.services import approvals, balances, charges, events, paper_facts, payments
 from shopflow.services.actor import Actor
 from shopflow.services.balances import Balance
 from shopflow.services.house_style import the_style
@@ -122,15 +122,15 @@ def _content(
     tax = charges.tax(db, job, steps)
     received = _received(db, job)
     return InvoicePaper(
-        shop=documents.letterhead(db),
-        display=documents.display(db),
+        shop=paper_facts.letterhead(db),
+        display=paper_facts.display(db),
         kind="Invoice",
         number=PREVIEW_NUMBER if is_preview else next_paper(db, by, InvoiceKind.INVOICE),
         issued_at=by.at,
         issued_by=signer(by),
-        customer=documents.party(job),
-        job=documents.job_facts(db, job),
-        heads=documents.heads_in_words(job),
+        customer=paper_facts.party(job),
+        job=paper_facts.job_facts(db, job),
+        heads=paper_facts.heads_in_words(job),
         lines=tuple(charges.line(step) for step in steps),
         tax=tax,
         due_on=by.at.astimezone(zone(settled(db))).date() + timedelta(days=style.payment_days),
@@ -148,7 +148,7 @@ def _content(
 
 def _received(db: Session, job: Job) -> tuple[Received, ...]:
     """What came in before; after an earlier invoice, only what is beyond it, as one sum."""
-    display = documents.display(db)
+    display = paper_facts.display(db)
     earlier = sum((item.balance for item in standing(db, job)), Decimal(0))
     rows = payments.of_job(db, job)
     if earlier:

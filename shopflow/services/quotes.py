@@ -17,7 +17,7 @@ from shopflow.models import Job, JobState, Operation, Quote, QuoteLine
 from shopflow.papers.money import MoneyLine
 from shopflow.papers.quote import Quote as QuotePaper
 from shopflow.papers.snapshot import to_plain
-from shopflow.services import approvals, charges, documents, events, fields, jobs
+from shopflow.services import approvals, charges, events, fields, jobs, paper_facts
 from shopflow.services.actor import Actor
 from shopflow.services.house_style import the_style
 from shopflow.services.numbering import next_number
@@ -194,15 +194,15 @@ def prepare(
     approved = _approved(db, job)
     extras = [step for step in steps if _is_extra(step, approved)]
     return QuotePaper(
-        shop=documents.letterhead(db),
-        display=documents.display(db),
+        shop=paper_facts.letterhead(db),
+        display=paper_facts.display(db),
         number=_number(db, by, before, draft),
         revision=len(before) + 1,
         given_at=by.at,
         given_by=by.person.name if by.person else "",
-        customer=documents.party(job),
-        job=documents.job_facts(db, job),
-        heads=documents.heads_in_words(job),
+        customer=paper_facts.party(job),
+        job=paper_facts.job_facts(db, job),
+        heads=paper_facts.heads_in_words(job),
         lines=tuple(_line(step, minutes) for step in steps if step not in extras),
         extras=tuple(_line(step, minutes) for step in extras),
         tax=charges.tax(db, job, steps),
@@ -241,5 +241,5 @@ def _line(step: Operation, minutes: bool) -> MoneyLine:
 def _agreed_in_words(db: Session, agreed: Quote | Job) -> str:
     """What was agreed, by whom, how and when: a quote, or a job without one."""
     what = agreed.title if isinstance(agreed, Quote) else "the work as booked in"
-    day = documents.display(db).moment(agreed.approved_at)
+    day = paper_facts.display(db).moment(agreed.approved_at)
     return f"{what}, by {agreed.approved_by}, {agreed.approved_how}, {day}"

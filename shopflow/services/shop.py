@@ -12,7 +12,11 @@ from shopflow.errors import RuleError
 from shopflow.models import Shop
 from shopflow.services import catalogue, events, fields
 from shopflow.services.actor import Actor
-from shopflow.units import UNIT_SYSTEMS, UnitSystem
+from shopflow.sessionfile.keys import UNITS as FILE_UNITS
+from shopflow.sessionfile.values import HIGHEST, LOWEST
+from shopflow.units import UNIT_SYSTEMS, Quantity, UnitSystem
+
+ALTITUDE_UNITS = FILE_UNITS["altitude"]
 
 PAPER_SIZES = ("Letter", "A4")
 
@@ -27,6 +31,17 @@ def _web_address(value: Any) -> str:
     found = str(fields.text()(value)).rstrip("/")
     if found and not found.startswith(("http://", "https://")):
         raise ValueError("starts with http:// or https://")
+    return found
+
+
+def _altitude(value: Any) -> Quantity | None:
+    found: Quantity | None = fields.quantity("length")(value)
+    if found is None:
+        return None
+    if found.unit not in ALTITUDE_UNITS:
+        raise ValueError(f"'{found}' is not an altitude: enter it in {' or '.join(ALTITUDE_UNITS)}")
+    if not LOWEST <= found.si <= HIGHEST:
+        raise ValueError(f"'{found}' is outside {LOWEST:.0f} to {HIGHEST:.0f} m: check its unit")
     return found
 
 
@@ -46,6 +61,7 @@ SPECIFICATION: fields.Specification = {
     "time_zone": _time_zone,
     "unit_system": fields.among(*UNIT_SYSTEMS),
     "paper_size": fields.among(*PAPER_SIZES),
+    "altitude": _altitude,
     "currency": _currency,
     "tax_rate_percent": lambda value: fields.decimal()(value) or 0,
 }

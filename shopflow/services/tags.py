@@ -10,7 +10,7 @@ from shopflow.errors import Fault, FaultsError
 from shopflow.models import JobHead
 from shopflow.papers.labels import LABELS
 from shopflow.papers.tags import Tag, TagSheet
-from shopflow.services import documents
+from shopflow.services import paper_facts
 from shopflow.services.house_style import the_style
 from shopflow.services.shop import settled
 
@@ -56,6 +56,6 @@ def _tag(db: Session, stay: JobHead) -> Tag:
         customer=initials(name) if the_style(db).label_name == "initials" else name,
         engine_type=stay.head.engine_type.title,
         casting=stay.head.casting_number,
-        promised=documents.display(db).day(stay.job.promised_on),
-        url=documents.head_address(db, stay),
+        promised=paper_facts.display(db).day(stay.job.promised_on),
+        url=paper_facts.head_address(db, stay),
     )

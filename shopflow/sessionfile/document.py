@@ -8,11 +8,12 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any, Literal
 
+from shopflow.calc.air import density
 from shopflow.calc.areas import Seat, Valve
-from shopflow.calc.flowtest import FlowTest, Side
-from shopflow.calc.iso5167 import outside_standard
+from shopflow.calc.flowtest import FlowTest, Side, TypedUnits
+from shopflow.calc.iso5167 import ElementUncertainty, element_uncertainty, outside_standard
 from shopflow.calc.meterair import MeterKind
-from shopflow.calc.metering import StandardElement
+from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.calc.uncertainty import Uncertainties
 from shopflow.sessionfile.meter import (
     PRESSURE_DIFFERENCE,
@@ -52,6 +53,7 @@ class SessionDocument:
     barometer: Quantity
     temperature: Quantity
     humidity: Quantity
+    altitude: Quantity | None = None
 
     head_diameter: Quantity
     valve_count: int = 1
@@ -159,22 +161,39 @@ class SessionDocument:
             element_key=self._element_key(),
             divisions=self._divisions(meter),
             density_exponent=0.0 if self._reads_mass() else 0.5,
+            altitude=_si(self.altitude),
+            typed_units=TypedUnits(
+                self.barometer.unit,
+                self.test_pressure.unit,
+                self.flow_unit,
+                self.port_area.unit if self.port_area else "",
+            ),
         )
 
     def _uncertainties(self, meter: Meter) -> Uncertainties:
-        element = meter.metering.element if meter.metering else None
-        stated = element.coefficient_uncertainty if isinstance(element, StandardElement) else 0.0
+        element = self._element_uncertainty(meter)
         return Uncertainties(
             calibration=_si(self.u_calibration),
             repeatability=_si(self.u_repeatability),
             pressure=_si(self.u_pressure),
             lift=_si(self.u_lift),
-            element=stated,
+            element=element.coefficient,
+            element_diameters=element.diameters,
+            element_expansion=element.expansion,
             reading_exponent=0.5 if self.reading_kind == PRESSURE_DIFFERENCE else 1.0,
             leakage=meter.indicated(float(self.u_leakage.number), self.u_leakage.unit)
             if self.u_leakage
             else None,
             density=_si(self.u_density),
+        )
+
+    def _element_uncertainty(self, meter: Meter) -> ElementUncertainty:
+        """What ISO 5167 says of the element, over the pressure differences that were read."""
+        if meter.metering is None:
+            return ElementUncertainty(0.0, 0.0, 0.0)
+        drops = [to_si(float(run), self.flow_unit) for runs in self.flows for run in runs]
+        return element_uncertainty(
+            meter.metering.element, min(drops), max(drops), meter.metering.air
         )
 
     def _divisions(self, meter: Meter) -> tuple[float, ...] | None:
@@ -209,11 +228,25 @@ class SessionDocument:
     def _meter_doubts(self, meter: Meter, smallest: float) -> tuple[str, ...]:
         """What makes the metering doubtful; a standard's limits at the smallest flow, m3/s."""
         if self.meter_kind == MeterKind.RESTRICTION and self.scale_density is None:
-            return (SCALE_UNKNOWN,)
+            return (self._scale_unknown(),)
         if meter.metering is None:
             return ()
         passed = smallest * meter.metering.room_density
         return tuple(outside_standard(meter.metering.element, passed, meter.metering.air))
+
+    def _scale_unknown(self) -> str:
+        """What an unknown density of the scale's air may come to in this room."""
+        room = float(density(self.barometer.si, self.temperature.si, self.humidity.si))
+        off = room / STANDARD_DENSITY - 1.0
+        if abs(off) <= SCALE_TOLERANCE:
+            return SCALE_UNKNOWN
+        flow = abs(math.sqrt(STANDARD_DENSITY / room) - 1.0)
+        return (
+            f"{SCALE_UNKNOWN}. This room's air, {room:.3f} kg/m3, is {abs(off):.1%} "
+            f"{'lighter' if off < 0.0 else 'heavier'} than standard air ({STANDARD_DENSITY} "
+            f"kg/m3): if the scale is marked for that, every flow is {flow:.1%} too "
+            f"{'low' if off < 0.0 else 'high'}"
+        )
 
     def _field(self, name: str) -> Any:
         return getattr(self, name)
@@ -230,6 +263,9 @@ class SessionDocument:
             throat_diameter=self.throat_diameter.si,
         )
 
+
+SCALE_TOLERANCE = 0.01
+"""Of the density, how far the room's air may lie from standard air before it is told."""
 
 SCALE_UNKNOWN = (
     "the density that the restriction's scale is marked for is not stated, so that it is taken as "

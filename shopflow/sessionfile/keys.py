@@ -9,6 +9,7 @@ FLOWS = ("L/s", "m3/h", "m3/s", "cfm")
 PRESSURES = ("Pa", "hPa", "kPa", "mbar", "inH2O", "mmH2O", "inHg", "psi")
 UNITS: dict[str, tuple[str, ...]] = {
     "length": LENGTHS,
+    "altitude": ("m", "ft"),
     "area": ("mm2", "cm2", "in2"),
     "volume flow": FLOWS,
     "pressure": PRESSURES,
@@ -53,6 +54,7 @@ KEYS = (
     Key("air", "barometer", "barometer", "pressure", True, bound="positive"),
     Key("air", "temperature", "temperature", "temperature", True, bound="positive"),
     Key("air", "humidity", "humidity", "ratio", default="0 %", bound="not negative"),
+    Key("air", "altitude", "altitude", "altitude"),
     Key("valve", "head_diameter", "head_diameter", "length", True, bound="positive"),
     Key("valve", "stem_diameter", "stem_diameter", "length", bound="positive"),
     Key("valve", "seat_angle", "seat_angle", "angle"),

@@ -15,6 +15,9 @@ from shopflow.calc.metering import ElementKind
 from shopflow.sessionfile.keys import PRESSURES, UNITS, Key
 from shopflow.sessionfile.meter import READING_KINDS
 
+LOWEST, HIGHEST = -500.0, 9000.0
+"""Altitude in m of any shop."""
+
 MOST_VALVES = 1000
 """More than open on any port."""
 
@@ -141,8 +144,9 @@ def _quantity(key: Key, found: Any) -> units.Quantity:
     dimension = key.dimension
     if dimension in ("leakage", "division"):
         dimension = _dimension_of_reading(found)
+    measured = "length" if dimension == "altitude" else dimension
     try:
-        quantity = units.parse(found, dimension, UNITS[dimension])
+        quantity = units.parse(found, measured, UNITS[dimension])
     except units.UnitError as error:
         raise RefusedError(str(error)) from None
     _hold_to_bounds(key, quantity)
@@ -167,6 +171,8 @@ def _hold_to_bounds(key: Key, quantity: units.Quantity) -> None:
         raise RefusedError(f"{quantity} is below 0")
     if key.field == "humidity" and quantity.si > 1.0:
         raise RefusedError(f"{quantity} is above 100 %")
+    if key.field == "altitude" and not LOWEST <= quantity.si <= HIGHEST:
+        raise RefusedError(f"{quantity} is outside {LOWEST:.0f} to {HIGHEST:.0f} m")
     if key.field == "seat_angle" and not 1.0 <= float(quantity.number) <= 89.0:
         raise RefusedError(f"{quantity} is outside 1 to 89 deg")
 
@@ -175,6 +181,7 @@ def _example(key: Key) -> str:
     """A quantity of the kind a key holds."""
     number_and_unit = {
         "length": "44.0 mm",
+        "altitude": "1600 m",
         "area": "1.72 in2",
         "volume flow": "400 cfm",
         "leakage": "0.7 cfm",

@@ -109,7 +109,9 @@ def _job(db: Session, by: Actor, place: int, *, is_open: bool = False) -> JobHea
     if tested:
         factories.create_session(db, stay, session_file("as received", place, 1.0), by)
     for step in steps[: 3 if is_open else None]:
-        operations.sign_off(db, by, step, {"notes": names.remark(place)})
+        operations.sign_off(
+            db, by, step, {"notes": names.remark(place), "not_measured_because": "not asked for"}
+        )
     if tested:
         after = session_file("after the work", place, 1.06)
         factories.create_session(db, stay, after, by, steps[2])

@@ -236,6 +236,10 @@ REFUSED = {
     "a density's uncertainty as a density": (
         "[uncertainty]", '[uncertainty]\ndensity = "0.01 kg/m3"', "uncertainty.density"
     ),
+    "an altitude in another unit": (
+        "[air]", '[air]\naltitude = "160000 cm"', "air.altitude"
+    ),
+    "an altitude of no shop": ("[air]", '[air]\naltitude = "16000 m"', "air.altitude"),
     "a unit of something else": ("29.41 inHg", "29.41 mm", "air.barometer"),
     "a unit not of this format": ("29.41 inHg", "0.996 bar", "air.barometer"),
     "an unknown unit of the readings": ('"cfm"', '"CFM"', "readings.flow_unit"),

@@ -16,10 +16,10 @@ from shopflow.services import (
     collections,
     credits,
     customer_view,
-    documents,
     invoices,
     jobs,
     operations,
+    payment_receipts,
     payments,
     quotes,
 )
@@ -56,7 +56,7 @@ def test_a_partial_credit_lowers_what_is_left_to_pay_on_every_page_and_paper(
     assert (found.invoiced, found.credited) == (Decimal("162.43"), Decimal("21.65"))
     assert found.balance == found.left == found.expected == 0
     assert customer_view.of(db, job, shows_prices=True).balance == found
-    receipt = documents.receipt(db, payments.of_job(db, job)[0])
+    receipt = payment_receipts.receipt(db, payments.of_job(db, job)[0])
     assert receipt.left == 0
     # What was credited does not keep the heads in the shop.
     jobs.move(db, machinist, job, JobState.READY)
@@ -99,7 +99,7 @@ def test_an_overpayment_must_be_meant_and_no_more_is_paid_back_than_came_in(
 def test_a_deposit_may_be_taken_before_anything_is_priced(db: Session, machinist: Actor):
     job = factories.create_visit(db).job
     row = payments.record(db, machinist, job, {"amount": "300", "is_deposit": True, **CASH})
-    assert documents.receipt(db, row).title == "Deposit receipt"
+    assert payment_receipts.receipt(db, row).title == "Deposit receipt"
     with faults_at("overpayment_meant"):
         payments.record(db, machinist, job, {"amount": "300", **CASH})
 

@@ -8,7 +8,17 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.models import CastingState, EngineType, Head, JobHead, Operation
-from shopflow.services import bands, booking, castings, gains, jobs, operations, outcomes, results
+from shopflow.services import (
+    bands,
+    booking,
+    castings,
+    gains,
+    jobs,
+    operations,
+    outcomes,
+    results,
+    since_stock,
+)
 from shopflow.services.actor import Actor
 from shopflow.services.results import wanted_from
 from tests import factories
@@ -152,7 +162,7 @@ def test_a_recipe_holds_the_work_of_earlier_visits(db: Session):
 
 def test_the_total_since_stock_goes_from_the_test_as_cast_to_the_latest_of_any_visit(db: Session):
     first, second = twice_here(db)
-    (port,) = castings.since_stock(first.head)
+    (port,) = since_stock.since_stock(first.head)
     ported = next(row for row in first.sessions if row.stage == "ported")
     assert (port.stock.job_head, port.stock.side) == (first, "intake")
     assert outcomes.is_stock(port.stock)
@@ -166,4 +176,4 @@ def test_the_total_since_stock_goes_from_the_test_as_cast_to_the_latest_of_any_v
 def test_without_a_test_as_cast_there_is_no_total_since_stock(db: Session):
     first, _ = twice_here(db)
     jobs.change_visit(db, factories.BY, first, {"casting_state": "unknown"})
-    assert castings.since_stock(first.head) == []
+    assert since_stock.since_stock(first.head) == []

@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow.calc.alike import alike
 from shopflow.calc.kinds import Against
 from shopflow.calc.ratio import ratio
 from shopflow.calc.verdicts import Verdict
@@ -108,8 +107,8 @@ def test_ports_of_a_head_side_by_side(db: Session) -> None:
     (ports,) = comparisons.port_spreads(members, Against.LIFT)
     assert ports.side == "intake"
     assert len(ports.points) == 6
-    assert ports.points[0].spread_percent > 0.0
-    assert ports.points[1].spread_percent == 0.0
+    assert ports.points[0].spread > 0.0
+    assert ports.points[1].spread == 0.0
     assert ports.cautions == ()
 
 
@@ -160,8 +159,7 @@ def test_exhaust_goes_over_the_intake_of_its_cylinder(db: Session) -> None:
     intake, _, exhaust = members = comparisons.members(rows)
     (found,) = comparisons.side_ratios(members, Against.LIFT)
     assert found.intake is intake
-    assert found.ratio == ratio(alike([intake.reduction, exhaust.reduction]))
-    assert not found.ratio.shared
+    assert found.ratio == ratio(intake.reduction, exhaust.reduction)
 
 
 def test_without_an_intake_there_is_no_ratio(db: Session) -> None:

@@ -18,7 +18,7 @@ def test_a_label_says_whose_and_what_the_head_is(db: Session, by: Actor):
     )
     (tag,) = tags.sheet(db, [stay]).tags
     assert (tag.tag, tag.customer, tag.casting) == (stay.tag, "Mara von Oslund", "HC 4417 208")
-    assert tag.url == f"https://shop.example/jobs/{stay.job.number}"
+    assert tag.url == f"https://shop.example/heads/{stay.tag}"
     assert tag.promised == "2026-04-01"
     style = house_style.the_style(db)
     house_style.change(db, by, style, {"label_name": "initials", "label_size": "4x6"})

@@ -6,7 +6,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.models import JobHead
-from shopflow.services import benches, documents, measurements, operations, outcomes, sessions
+from shopflow.services import benches, measurements, operations, outcomes, sessions, work_orders
 from shopflow.services.actor import Actor
 from tests import factories
 from tests.cli.sessions import INTAKE_US
@@ -22,7 +22,7 @@ def test_a_work_order_tells_the_job_its_heads_and_their_steps(db: Session, machi
     operations.sign_off(db, machinist, done, {"not_measured_because": "springs are replaced"})
     factories.create_operation(db, stay, "seat-cut")
     factories.create_operation(db, stay, "port-work")
-    order = documents.work_order(db, stay.job)
+    order = work_orders.work_order(db, stay.job)
     assert order.job.number == stay.job.number
     assert (order.job.boost, order.job.rev_limit, order.job.intake_lift) == (
         "20 psi",
@@ -49,7 +49,7 @@ def test_a_step_leaves_blanks_for_what_is_not_measured_yet(db: Session, machinis
     kind = measurements.kind_by_code(db, "deck flatness")
     values = {"value": "0.002 in", "upper": "0.003 in"}
     measurements.record(db, machinist, stay, kind.id, values, step)
-    (head,) = documents.work_order(db, stay.job).heads
+    (head,) = work_orders.work_order(db, stay.job).heads
     assert head.steps[0].blanks == ("Head thickness",)
     (row,) = head.measured
     assert (row.value, row.limits, row.verdict) == ("0.002 in", "to 0.003 in", "within limits")

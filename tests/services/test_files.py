@@ -8,7 +8,7 @@ import pytest
 from shopflow import papers
 from shopflow.errors import FaultsError, NotFoundError, RuleError
 from shopflow.files import FileStore
-from shopflow.services import documents, events, files
+from shopflow.services import events, files, work_orders
 from shopflow.services.files import Upload
 from tests import photos
 from tests.factories import BY, create_job, create_visit
@@ -141,11 +141,11 @@ def test_a_heads_photos_stand_on_its_work_order_and_no_others(db, store):
     one, other = job.heads
     add(db, store, one, Upload("a.jpg", photos.jpeg()), caption="chamber 1")
     add(db, store, other, Upload("b.txt", b"words"))
-    first, second = documents.work_order(db, job, store).heads
+    first, second = work_orders.work_order(db, job, store).heads
     assert [photo.caption for photo in first.photos] == ["chamber 1"]
     assert photos.opened(first.photos[0].image).size == (60, 40)
     assert second.photos == ()
-    assert papers.work_order(documents.work_order(db, job, store)).startswith(b"%PDF")
+    assert papers.work_order(work_orders.work_order(db, job, store)).startswith(b"%PDF")
 
 
 def test_a_work_order_is_printed_though_a_photo_was_lost_from_the_folder(db, store):
@@ -153,6 +153,6 @@ def test_a_work_order_is_printed_though_a_photo_was_lost_from_the_folder(db, sto
     (row,) = add(db, store, stay, Upload("a.jpg", photos.jpeg())).kept
     for path in store.folder.rglob(row.small_sha256):
         path.unlink()
-    content = papers.work_order(documents.work_order(db, stay.job, store))
+    content = papers.work_order(work_orders.work_order(db, stay.job, store))
     text = "".join(page.get_text() for page in pymupdf.open(stream=content))
     assert "This picture cannot be read." in text

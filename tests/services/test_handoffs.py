@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.models import HandOffNote, JobHead
 from shopflow.papers.data import Figure
-from shopflow.services import assembly, documents, handoffs, measurements, operations
+from shopflow.services import assembly, hand_off_sheets, handoffs, measurements, operations
 from shopflow.services.actor import Actor
 from shopflow.units import SI, US_CUSTOMARY, Quantity
 from tests import factories
@@ -322,25 +322,25 @@ def test_a_sheet_with_no_figures_is_not_printed(db: Session, by: Actor):
     stay = factories.create_visit(db)
     handoffs.write(db, by, stay, WORDS, {}, [])
     with refused("has no figures yet"):
-        documents.hand_off(db, stay)
+        hand_off_sheets.hand_off(db, stay)
 
 
 def test_steps_not_done_are_the_sheets_remaining_work(db: Session, machinist: Actor):
     stay = factories.create_visit(db)
     write(db, machinist, stay)
-    assert documents.hand_off(db, stay).title == f"Hand-off of head {stay.tag}"
+    assert hand_off_sheets.hand_off(db, stay).title == f"Hand-off of head {stay.tag}"
     step = factories.create_operation(db, stay, "teardown")
-    sheet = documents.hand_off(db, stay)
+    sheet = hand_off_sheets.hand_off(db, stay)
     assert sheet.remaining == ("Teardown",)
     assert sheet.title == f"Hand-off of part-finished head {stay.tag}"
     operations.skip(db, machinist, step, "Came in bare.")
-    assert documents.hand_off(db, stay).remaining == ()
+    assert hand_off_sheets.hand_off(db, stay).remaining == ()
 
 
 def test_the_sheet_holds_what_the_note_says(db: Session, machinist: Actor):
     stay = factories.create_visit(db)
     handoffs.sign(db, machinist, write(db, machinist, stay))
-    sheet = documents.hand_off(db, stay)
+    sheet = hand_off_sheets.hand_off(db, stay)
     assert sheet.to_check == ("piston to valve", "coil bind")
     assert [valve.side for valve in sheet.valves] == ["intake", "exhaust"]
     assert sheet.figures == (Figure("Rocker ratio", "1.5", "measured at 0.300 in"),)

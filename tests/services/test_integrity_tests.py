@@ -11,12 +11,13 @@ from shopflow.calc.capacity import OpenHours
 from shopflow.models import IntegrityKind, JobHead, Operation, OperationState
 from shopflow.services import (
     decisions,
-    documents,
     floor,
+    hand_off_sheets,
     integrity_tests,
     jobs,
     operations,
     verdicts,
+    work_orders,
 )
 from shopflow.services.actor import Actor
 from tests import factories
@@ -117,21 +118,21 @@ def test_the_work_order_and_the_hand_off_show_each_test_with_its_result(
     db: Session, machinist: Actor, stay: JobHead
 ):
     step = stay.operations[0]
-    (head,) = documents.work_order(db, stay.job).heads
+    (head,) = work_orders.work_order(db, stay.job).heads
     assert any("pressure, time" in blank for blank in head.steps[0].blanks)
     failed(db, machinist, step, notes="weeps at plug 2")
     integrity_tests.record(db, machinist, step, {**WATER, "result": "passed"})
-    (head,) = documents.work_order(db, stay.job).heads
+    (head,) = work_orders.work_order(db, stay.job).heads
     assert [(row.result, row.conditions) for row in head.tested] == [
         ("failed", "water, 40 psi, 10 min, drop 0 psi"),
         ("passed", "water, 40 psi, 10 min, drop 0 psi"),
     ]
     assert head.steps[0].blanks == ()
     factories.write_hand_off(db, machinist, stay)
-    assert [row.result for row in documents.hand_off(db, stay).tested] == ["passed"]
+    assert [row.result for row in hand_off_sheets.hand_off(db, stay).tested] == ["passed"]
 
 
 def test_the_cautions_of_a_pressure_test_say_that_air_stores_energy(db: Session, stay: JobHead):
-    (head,) = documents.work_order(db, stay.job).heads
+    (head,) = work_orders.work_order(db, stay.job).heads
     assert "pressure" in head.cautions
     assert stay.operations[0].kind.tests_by is IntegrityKind.PRESSURE

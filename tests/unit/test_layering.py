@@ -27,7 +27,7 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
     ),
     "claims": (set(), {"pypdf"}),
     "sentences": ({"calc", "units"}, set()),
-    "calc": ({"calc"}, {"numpy"}),
+    "calc": ({"calc", "units"}, {"numpy"}),
     "sessionfile": ({"sessionfile", "calc", "units", "errors"}, {"numpy", "tomli_w"}),
     "charts": ({"charts", "fonts"}, {"reportlab"}),
     "papers": (

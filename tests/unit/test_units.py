@@ -126,7 +126,7 @@ def test_typed_units_are_printed_with_their_signs(typed: str, printed: str) -> N
 
 def test_units_of_a_dimension_are_all_of_it() -> None:
     assert units_of("angle") == ("deg",)
-    assert set(units_of("length")) == {"mm", "cm", "m", "in"}
+    assert set(units_of("length")) == {"mm", "cm", "m", "in", "ft"}
 
 
 def test_the_examples_in_the_documentation_hold() -> None:

@@ -8,6 +8,7 @@ import pytest
 
 from shopflow.models import Role
 from shopflow.services import benches
+from tests import factories
 
 TODAY = datetime.now(UTC).date()
 
@@ -99,3 +100,25 @@ def test_everyone_reads_and_the_workshop_adds(signed_in, bench):
     for role, status in ((Role.READER, 403), (Role.COUNTER, 403), (Role.MACHINIST, 200)):
         signed_in(role).page(f"/benches/{bench.id}")
         signed_in(role).page("/benches/new", status=status)
+
+
+def test_a_test_starts_with_the_calibration_s_scale_air_and_the_shop_s_altitude(client, db):
+    stay = factories.create_visit(db)
+    bench = factories.create_bench(db)
+    db.commit()
+    page = client.submit("/shop", {"altitude": "5280 mm"}, status=422)
+    assert "enter it in m or ft" in page.fault("altitude")
+    assert "outside -500 to 9000 m" in client.submit(
+        "/shop", {"altitude": "52800 ft"}, status=422
+    ).fault("altitude")
+    client.submit("/shop", {"altitude": "5280 ft"})
+    calibration = {
+        "identifier": "N-9", "expanded_uncertainty": "1 %", "made_on": "2026-01-05",
+        "scale_density": "1.204 kg/m3",
+    }  # fmt: skip
+    page = client.submit(f"/benches/ranges/{bench.ranges[0].id}/calibrate", calibration)
+    assert "scale for 1.204 kg/m³" in page.text
+    page = client.page(f"/heads/{stay.tag}/test?range={bench.ranges[0].id}")
+    assert page.value("air-altitude") == "5280 ft"
+    assert page.value("bench-scale_density") == "1.204 kg/m3"
+    assert page.value("bench-meter") == "restriction"

@@ -127,8 +127,9 @@ def test_ports_side_by_side(client, db, stay, before):
     page = client.page(f"/heads/{stay.tag}/compare?ports=")
     assert "mode=ports" in page.path
     rows = table_of(page, "Intake ports, 2 side by side")
-    assert [row[-1] for row in rows].count("they differ") == 1
-    assert rows[0][-1] == "not shown to differ"
+    assert [row[-1] for row in rows].count("the ports differ") == 1
+    assert rows[0][-1] == "no difference shown"
+    assert "apart in mean effective area" in page.text
     assert rows[2][4:6] == ["as received", "as received, cylinder 2"]
 
 
@@ -158,7 +159,7 @@ def test_a_job_without_tests_leads_to_the_picker(client, db, stay):
 def test_exhaust_against_intake(client, db, stay, before, against):
     exhaust = create_session(db, stay, EXHAUST_SI)
     page = client.page(compared(before, exhaust, against=against))
-    assert "of the intake’s mean flow" in page.text
+    assert "of the intake’s mean effective area" in page.text
     rows = table_of(page, "Exhaust: as received, over intake: as received")
     assert all(0.3 < float(row[4]) < 1.2 for row in rows)
     meet = "at like lift over valve diameter" if against == "ld" else "at like lift."

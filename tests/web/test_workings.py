@@ -164,7 +164,7 @@ def test_a_gain_opens_to_its_working(client, db, stay):
 @pytest.mark.parametrize(
     ("mode", "second", "keys"),
     [
-        ("ports", PORT_2, ("mean", "deviation", "difference", "uncertainty", "spread")),
+        ("ports", PORT_2, ("mean", "deviation", "spread", "uncertainty", "verdict")),
         ("ratio", EXHAUST_SI, ("ratio", "uncertainty")),
     ],
 )

@@ -56,7 +56,8 @@ TABLES: dict[str, tuple[str, str]] = {
         "id job_head_id after_operation_id calibration_id entered_at entered_by_id title "
         "stage engine_type head cylinder operator notes measured_at_typed measured_at side "
         "barometer_typed barometer_si temperature_typed temperature_si humidity_typed "
-        "humidity_si head_diameter_typed head_diameter_si valve_count stem_diameter_typed "
+        "humidity_si altitude_typed altitude_si head_diameter_typed head_diameter_si "
+        "valve_count stem_diameter_typed "
         "stem_diameter_si seat_angle_typed seat_angle_si seat_width_typed seat_width_si "
         "throat_diameter_typed throat_diameter_si port_area_typed port_area_si bench_name "
         "calibration_mark test_pressure_typed test_pressure_si reference_pressure_typed "
@@ -79,7 +80,8 @@ TABLES: dict[str, tuple[str, str]] = {
     "calibration": (
         "calibrations",
         "id bench_range_id identifier reference certificate_number factor "
-        "expanded_uncertainty_typed expanded_uncertainty_si made_on due_on notes version",
+        "expanded_uncertainty_typed expanded_uncertainty_si "
+        "scale_density_typed scale_density_si made_on due_on notes version",
     ),
     "certificate": (
         "certificates",
@@ -309,7 +311,7 @@ TABLES: dict[str, tuple[str, str]] = {
     "shop": (
         "shop",
         "id name address phone email web_address time_zone unit_system paper_size currency "
-        "tax_rate_percent version",
+        "altitude_typed altitude_si tax_rate_percent version",
     ),
     "sign_in": (
         "sign-ins",

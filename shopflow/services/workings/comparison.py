@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from math import isinf
 
-from shopflow.calc.spread import SpreadPoint
 from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.calc.student import factor_95
 from shopflow.calc.worth import FlowGain, Step
@@ -12,13 +11,11 @@ from shopflow.services.comparisons import Difference, Ports, SideRatio
 from shopflow.services.workings.working import Working, si
 from shopflow.units import UnitSystem
 
-CORRELATED = "JCGM 100:2008, 5.2 and F.1.2: what both have in common acts on the difference alone"
 WORDS = {"whole": "all lifts in common", "low": "low lift", "mid": "mid lift", "high": "high lift"}
 CURVE = (
     "monotone cubic through no lift and the tested points: Fritsch and Butland, SIAM J. Sci. Stat. "
     "Comput. 5 (1984) 300"
 )
-INTERPOLATED = "between two lifts a curve is taken as straight"
 
 
 def of_difference(found: Difference, place: int, units: UnitSystem) -> list[Working]:
@@ -99,105 +96,80 @@ def _chance(found: FlowGain) -> Working:
 
 def of_ports(found: Ports, place: int, units: UnitSystem) -> list[Working]:
     """The spread at one lift of the ports side by side, from 0."""
-    point, brought = found.points[place], found.alike
-    flows = [float(flow) for flow in brought.flow[:, place]]
+    point = found.points[place]
     listed = "; ".join(
-        f"{member.name} {si(flow)}" for member, flow in zip(found.members, flows, strict=True)
+        f"{member.name} {si(area)}" for member, area in zip(found.members, point.areas, strict=True)
     )
-    low, high = flows[point.lowest], flows[point.highest]
-    u = brought.standard_uncertainty[:, place]
-    common = float(brought.common[place]) * point.difference
+    squares = " + ".join(f"{si(area - point.mean)}²" for area in point.areas)
+    least, most = (found.members[at].name for at in (point.lowest, point.highest))
+    low, high = point.areas[point.lowest], point.areas[point.highest]
+    stated = point.expanded_uncertainty
     return [
         Working(
             "mean",
             "Mean of the ports",
-            "sum of the flows ÷ number of ports",
-            f"m³/s: {listed}; mean {si(point.mean)}",
-            units.text(point.mean, "flow"),
-            f"definition; {INTERPOLATED}",
+            "sum of the effective areas ÷ number of ports",
+            f"m²: {listed}; mean {si(point.mean)}",
+            units.text(point.mean, "port area"),
+            CURVE,
         ),
         Working(
             "deviation",
             "Standard deviation of the ports",
-            "s = √(Σ (q − mean)² ÷ (n − 1))",
-            f"√({' + '.join(f'{si(flow - point.mean)}²' for flow in flows)}) ÷ "
-            f"√{len(flows) - 1} = {si(point.deviation)} m³/s",
-            units.text(point.deviation, "flow"),
+            "s = √(Σ (A − mean)² ÷ (n − 1))",
+            f"√({squares}) ÷ √{len(point.areas) - 1} = {si(point.deviation)} m²",
+            units.text(point.deviation, "port area"),
             "JCGM 100:2008, 4.2.2",
-        ),
-        _between_ports(found, point, low, high, units),
-        _uncertainty(
-            [float(u[point.lowest]), float(u[point.highest]), common],
-            point.expanded_uncertainty,
-            found.states_uncertainty,
-            units,
         ),
         Working(
             "spread",
             "Spread",
             "100 × (most − least) ÷ mean",
-            f"100 × {si(point.difference)} ÷ {si(point.mean)} = {point.spread_percent:.3f} %",
-            f"{point.spread_percent:.1f} %",
+            f"100 × ({most}, {si(high)} − {least}, {si(low)}) ÷ {si(point.mean)} = "
+            f"{100.0 * point.spread:.3f} %",
+            f"{100.0 * point.spread:.1f} %",
             "definition; common practice, no source",
+        ),
+        Working(
+            "uncertainty",
+            "Expanded uncertainty of the spread",
+            "U = q ÷ √2 × u of a difference of two ports, for 95 %",
+            f"q is that of the studentized range of {len(point.areas)} ports: the more there are, "
+            "the farther two of them lie apart by chance; what all share cancels",
+            "not stated" if stated is None else f"{100.0 * stated:.2f} %",
+            "Tukey (1953); Kramer, Biometrics 12 (1956) 307",
+        ),
+        Working(
+            "verdict",
+            "Whether the ports differ",
+            "the chance of as large a spread of ports that are alike, against 5 % for all lifts",
+            "by the studentized range",
+            str(point.verdict),
+            "Holm, Scand. J. Statist. 6 (1979) 65",
         ),
     ]
 
 
 def of_ratio(found: SideRatio, place: int, units: UnitSystem) -> list[Working]:
     """Exhaust over intake at one lift, from 0."""
-    point, brought = found.ratio.points[place], found.alike
-    relative = [
-        float(u / flow)
-        for u, flow in zip(
-            brought.standard_uncertainty[:, place], brought.flow[:, place], strict=True
-        )
-    ]
-    squares = " + ".join(f"{si(part)}²" for part in relative)
-    cancels = "; the calibration both share cancels and is left out" if brought.shared else ""
-    stated = found.states_uncertainty
+    point = found.ratio.points[place]
+    stated = point.expanded_uncertainty
     return [
         Working(
             "ratio",
             "Exhaust over intake",
-            "exhaust flow ÷ intake flow, both at this lift",
-            f"{si(point.above)} ÷ {si(point.below)} m³/s = {point.ratio:.5f}",
+            "exhaust ÷ intake, the effective areas of both at this lift",
+            f"{si(point.above)} ÷ {si(point.below)} m² = {point.ratio:.5f}",
             f"{point.ratio:.3f}",
-            f"definition; {INTERPOLATED}",
+            CURVE,
         ),
         Working(
             "uncertainty",
             "Expanded uncertainty of the ratio",
-            "U = 2 × r × √((u_intake ÷ q_intake)² + (u_exhaust ÷ q_exhaust)²)",
-            f"2 × {point.ratio:.5f} × √({squares}) = {si(point.expanded_uncertainty)}{cancels}",
-            f"{point.expanded_uncertainty:.3f}" if stated else "not stated",
-            "JCGM 100:2008, 5.1.6, 5.2.2 and F.1.2.4",
+            "U = t × u, for 95 %",
+            f"{factor_95(point.freedom):.4f} × {si(point.standard_uncertainty)}; what both tests "
+            "share, as one calibration, cancels",
+            "not stated" if stated is None else f"{stated:.3f}",
+            "JCGM 100:2008, 5.2, F.1.2.4 and G.4",
         ),
     ]
-
-
-def _between_ports(
-    found: Ports, point: SpreadPoint, low: float, high: float, units: UnitSystem
-) -> Working:
-    least, most = found.members[point.lowest].name, found.members[point.highest].name
-    return Working(
-        "difference",
-        "Most less least",
-        "flow of the port that flows most − that of the one that flows least",
-        f"{most}, {si(high)} − {least}, {si(low)} m³/s = {si(point.difference)} m³/s",
-        units.text(point.difference, "flow"),
-        "definition",
-    )
-
-
-def _uncertainty(parts: list[float], expanded: float, stated: bool, units: UnitSystem) -> Working:
-    squares = " + ".join(f"{si(abs(part))}²" for part in parts)
-    return Working(
-        "uncertainty",
-        "Expanded uncertainty of the difference",
-        "U = 2 × √(u₁² + u₂² + u_c²)",
-        f"2 × √({squares}) m³/s = {si(expanded)} m³/s; in order: of the one, of the other, and of "
-        "the calibration, which counts on the difference alone where both share one and is in the "
-        "two otherwise",
-        units.text(expanded, "flow") if stated else "not stated",
-        CORRELATED,
-    )

@@ -53,6 +53,11 @@ class CalibrationForm(Form):
     expanded_uncertainty = QuantityField(
         "Expanded uncertainty, k = 2", "ratio", "Of the flow, as 1.2 %.", needed=True
     )
+    scale_density = QuantityField(
+        "Scale marked for air of (optional)",
+        "density",
+        "For example 1.204 kg/m3, where the bench shows a restriction's pressure difference.",
+    )
     made_on = DayField("Made on", needed=True)
     due_on = DayField("Falls due", "Empty where no date was set.")
     notes = WordsField("Notes", rows=2)

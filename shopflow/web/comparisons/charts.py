@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from shopflow.calc.area_spread import AreaSpread
 from shopflow.calc.kinds import Against
+from shopflow.calc.ratio import RatioPoint
 from shopflow.calc.worth import FlowGain
 from shopflow.charts import Axis, Chart, Series
 from shopflow.papers.curves import curves_chart, lift_axis, lift_place, lift_places
@@ -56,12 +58,9 @@ def spread_chart(found: Sequence[Ports], view: View, units: UnitSystem) -> Chart
         series=[
             Series(
                 name=f"{one.side} ports",
-                x=[
-                    lift_place(view.against, units, point.lift, point.lift_over_diameter)
-                    for point in one.points
-                ],
-                y=[point.spread_percent for point in one.points],
-                error=[100.0 * point.expanded_uncertainty / point.mean for point in one.points],
+                x=_places(one.points, one.head_diameter, view.against, units),
+                y=[100.0 * point.spread for point in one.points],
+                error=[100.0 * (point.expanded_uncertainty or 0.0) for point in one.points],
             )
             for one in found
         ],
@@ -71,20 +70,17 @@ def spread_chart(found: Sequence[Ports], view: View, units: UnitSystem) -> Chart
 
 
 def ratio_chart(found: Sequence[SideRatio], view: View, units: UnitSystem) -> Chart:
-    """Exhaust flow over intake flow, by lift."""
+    """Exhaust over intake by lift, of the effective areas."""
     return Chart(
-        title="Exhaust flow over intake flow",
+        title="Exhaust over intake, effective areas",
         x=lift_axis(view.against, units),
         y=Axis("Exhaust over intake"),
         series=[
             Series(
                 name=one.exhaust.name if len(found) > 1 else "ratio ± U",
-                x=[
-                    lift_place(view.against, units, point.lift, point.lift_over_diameter)
-                    for point in one.ratio.points
-                ],
+                x=_places(one.ratio.points, one.head_diameter, view.against, units),
                 y=[point.ratio for point in one.ratio.points],
-                error=[point.expanded_uncertainty for point in one.ratio.points],
+                error=[point.expanded_uncertainty or 0.0 for point in one.ratio.points],
             )
             for one in found
         ],
@@ -95,6 +91,9 @@ def ratio_chart(found: Sequence[SideRatio], view: View, units: UnitSystem) -> Ch
 
 
 def _places(
-    points: Sequence[FlowGain], diameter: float, against: Against, units: UnitSystem
+    points: Sequence[FlowGain | AreaSpread | RatioPoint],
+    diameter: float,
+    against: Against,
+    units: UnitSystem,
 ) -> list[float]:
     return [lift_place(against, units, point.lift, point.lift / diameter) for point in points]

@@ -36,11 +36,7 @@ class Found:
     @property
     def cautions(self) -> list[str]:
         """What to know before these figures are believed, each said once."""
-        parts: tuple[Difference | Ports | SideRatio, ...] = (
-            *self.differences,
-            *self.ports,
-            *self.ratios,
-        )
+        parts: tuple[Difference | Ports, ...] = (*self.differences, *self.ports)
         return list(dict.fromkeys(text for part in parts for text in part.cautions))
 
 

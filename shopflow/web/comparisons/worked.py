@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 
+from shopflow.calc.area_spread import AreaSpread
 from shopflow.calc.ratio import RatioPoint
-from shopflow.calc.spread import SpreadPoint
 from shopflow.calc.worth import FlowGain
 from shopflow.errors import NotFoundError
 from shopflow.services.comparisons import Difference, Member
@@ -23,7 +23,7 @@ from shopflow.units import UnitSystem
 from shopflow.web.comparisons.asked import Asked
 from shopflow.web.comparisons.figures import Found, found_by
 
-Section = tuple[str, Sequence[FlowGain | SpreadPoint | RatioPoint], Callable[..., list[Working]]]
+Section = tuple[str, Sequence[FlowGain | AreaSpread | RatioPoint], Callable[..., list[Working]]]
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.errors import NotFoundError
 from shopflow.models import HandOffNote
 from shopflow.papers.letters import wrong_letters
-from shopflow.services import assembly, documents, handoffs, jobs
+from shopflow.services import assembly, hand_off_sheets, handoffs, jobs
 from shopflow.services.engine_figures import engine_figures
 from shopflow.services.seat_loads import unsigned_because
 from shopflow.web.auth import actor
@@ -44,7 +44,7 @@ def edit(tag: str) -> ResponseReturnValue:
     }
     if note is not None and note.engine is not None:
         worked_out["Engine"] = engine_figures(note, system())
-    sheet = documents.hand_off(db(), stay) if note and note.has_figures else None
+    sheet = hand_off_sheets.hand_off(db(), stay) if note and note.has_figures else None
     return form_page(
         "hand_offs/edit.html",
         form,

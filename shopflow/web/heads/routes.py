@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow.services import castings, events, files, heads, outcomes
+from shopflow.services import castings, events, files, heads, outcomes, since_stock
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
@@ -25,7 +25,7 @@ def head(head_id: int) -> ResponseReturnValue:
         stays=heads.history(db(), row),
         owner=heads.owner(row),
         casting_state=castings.state_of(row),
-        since_stock=castings.since_stock(row),
+        since_stock=since_stock.since_stock(row),
         stage_name=outcomes.stage_name,
         files=files.of_head(db(), row),
         log=of_record(events.of_record(db(), row)),

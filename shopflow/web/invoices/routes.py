@@ -7,7 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow import papers
 from shopflow.papers.letters import wrong_letters
-from shopflow.services import balances, charges, credits, documents, invoices, jobs
+from shopflow.services import balances, charges, credits, invoices, jobs, paper_facts
 from shopflow.services.house_style import the_style
 from shopflow.web.auth import actor
 from shopflow.web.db import db
@@ -40,7 +40,7 @@ def issue(number: str) -> ResponseReturnValue:
         balance=balance,
         tax=charges.tax(db(), job, steps),
         style=the_style(db()),
-        wrong=wrong_letters(documents.stated_on_papers(db(), job)),
+        wrong=wrong_letters(paper_facts.stated_on_papers(db(), job)),
     )
 
 

@@ -8,12 +8,15 @@ from shopflow import papers
 from shopflow.services import (
     bench_cards,
     certificates,
+    collection_receipts,
     collections,
-    documents,
+    hand_off_sheets,
     invoices,
     jobs,
+    payment_receipts,
     payments,
     quotes,
+    work_orders,
 )
 from shopflow.services import tags as labels
 from shopflow.web.db import db
@@ -27,7 +30,7 @@ blueprint = Blueprint("papers", __name__, url_prefix="/papers")
 def work_order(number: str) -> Response:
     """A job's work order as things stand."""
     job = jobs.get(db(), number)
-    content = papers.work_order(documents.work_order(db(), job, store()))
+    content = papers.work_order(work_orders.work_order(db(), job, store()))
     return pdf(content, f"work-order-{number}")
 
 
@@ -42,7 +45,7 @@ def certificate(number: str, revision: int) -> Response:
 def hand_off(tag: str) -> Response:
     """A head's hand-off sheet."""
     stay = jobs.visit(db(), tag)
-    return pdf(papers.hand_off(documents.hand_off(db(), stay)), f"hand-off-{tag}")
+    return pdf(papers.hand_off(hand_off_sheets.hand_off(db(), stay)), f"hand-off-{tag}")
 
 
 @blueprint.get("/bench-card/<number>.pdf")
@@ -66,14 +69,16 @@ def tags(number: str) -> Response:
 def collection(number: str) -> Response:
     """What left the shop on a job, and to whom."""
     row = collections.the_collection(jobs.get(db(), number))
-    return pdf(papers.collection(documents.collection(db(), row)), f"collection-{number}")
+    return pdf(papers.collection(collection_receipts.collection(db(), row)), f"collection-{number}")
 
 
 @blueprint.get("/receipt/<int:payment_id>.pdf")
 def receipt(payment_id: int) -> Response:
     """The receipt of a payment or deposit."""
     row = payments.get(db(), payment_id)
-    return pdf(papers.receipt(documents.receipt(db(), row)), f"receipt-{row.job.number}-{row.id}")
+    return pdf(
+        papers.receipt(payment_receipts.receipt(db(), row)), f"receipt-{row.job.number}-{row.id}"
+    )
 
 
 @blueprint.get("/quote/<number>/<int:revision>.pdf")

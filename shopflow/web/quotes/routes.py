@@ -7,7 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow import papers
 from shopflow.papers.letters import wrong_letters
-from shopflow.services import charges, documents, jobs, quotes
+from shopflow.services import charges, jobs, paper_facts, quotes
 from shopflow.web.auth import actor
 from shopflow.web.db import abandon, db
 from shopflow.web.forms import faults_shown, form_page
@@ -33,5 +33,5 @@ def new(number: str) -> ResponseReturnValue:
             return redirect(url_for("money.index", number=number))
     steps = charges.charged(job)
     tax = charges.tax(db(), job, steps)
-    wrong = wrong_letters(documents.stated_on_papers(db(), job))
+    wrong = wrong_letters(paper_facts.stated_on_papers(db(), job))
     return form_page("quotes/new.html", form, job=job, steps=steps, tax=tax, wrong=wrong)

@@ -9,8 +9,10 @@ from typing import Any
 
 from flask import request
 
+from shopflow.calc.meterair import MeterKind
 from shopflow.models import BenchSession, JobHead
 from shopflow.services import benches, opentests, sessions, sizes
+from shopflow.services.shop import settled
 from shopflow.services.sizes import Sizes
 from shopflow.units import pretty_text
 from shopflow.web.addresses import LARGEST_KEY
@@ -61,6 +63,9 @@ def _new(stay: JobHead) -> dict[str, Any]:
     values |= as_fields(sizes_of(stay, values))
     if last is not None and _age(last) != 0:
         values["air"] = {}
+    altitude = settled(db()).altitude
+    if altitude is not None:
+        values["air"] = {**values["air"], "altitude": altitude.text}
     range_id = request.args.get("range", "")
     if range_id.isdecimal() and int(range_id) <= LARGEST_KEY:
         _use_range(values, int(range_id))
@@ -141,5 +146,10 @@ def _use_range(values: dict[str, Any], range_id: int) -> None:
     if calibration is not None:
         bench["calibration_id"] = calibration.identifier
         bench["calibration_factor"] = str(calibration.factor)
+        if calibration.scale_density is not None:
+            bench |= {
+                "meter": MeterKind.RESTRICTION.value,
+                "scale_density": calibration.scale_density.text,
+            }
         stated = calibration.expanded_uncertainty.text
         values["uncertainty"] = {**values.get("uncertainty", {}), "calibration": stated}

@@ -8,7 +8,7 @@ from zoneinfo import available_timezones
 
 from shopflow.services.shop import PAPER_SIZES
 from shopflow.units import UNIT_SYSTEMS
-from shopflow.web.fields import ChoiceField, DecimalField, TypedField, WordsField
+from shopflow.web.fields import ChoiceField, DecimalField, QuantityField, TypedField, WordsField
 from shopflow.web.forms import EditForm, Form
 
 REGIONS = (
@@ -61,6 +61,12 @@ class ShopBasics(Form):
 class ShopForm(EditForm, ShopBasics):
     """Every setting."""
 
+    altitude = QuantityField(
+        "Altitude (optional)",
+        "length",
+        "Above sea level, for example 1600 m or 5280 ft. It guards the barometer: one corrected to "
+        "sea level is pointed out.",
+    )
     address = WordsField("Address", rows=4)
     phone = TypedField("Telephone", render_kw={"type": "tel"})
     email = TypedField("E-mail", render_kw={"type": "email"})

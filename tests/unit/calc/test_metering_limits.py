@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import math
 
+import GTC
 import numpy as np
 import pytest
 
-from shopflow.calc.iso5167 import outside_standard
+from shopflow.calc.iso5167 import (
+    coefficient_uncertainty,
+    element_uncertainty,
+    outside_standard,
+)
 from shopflow.calc.metering import (
     ElementKind,
     MeteredAir,
@@ -102,7 +107,51 @@ def test_what_the_standard_says_of_its_coefficients(
     kind: ElementKind, ratio: float, percent: float
 ) -> None:
     element = StandardElement(kind, ratio * 0.1, 0.1)
-    assert element.coefficient_uncertainty == pytest.approx(percent / 200, rel=1e-9)
+    assert coefficient_uncertainty(element, 1e5) == pytest.approx(percent / 200, rel=1e-9)
+
+
+@pytest.mark.source("ISO 5167-2, 5.3.3.1 (seen): +0.9(0.75 - beta)(2.8 - D/25.4) % below 71.12 mm")
+@pytest.mark.parametrize(
+    ("ratio", "pipe", "reynolds", "percent"),
+    [
+        (0.50, 50.80, 2e4, 0.5 + 0.9 * 0.25 * 0.8),
+        (0.50, 71.12, 2e4, 0.5),
+        (0.75, 50.80, 2e4, 0.75025),
+        (0.20, 63.50, 2e4, 0.5 + 0.9 * 0.55 * 0.3),
+        (0.55, 100.0, 9_999, 0.5 + 0.5),
+        (0.55, 100.0, 10_000, 0.5),
+        (0.50, 100.0, 9_999, 0.5),
+        (0.60, 50.80, 8_000, 0.5 + 0.9 * 0.15 * 0.8 + 0.5),
+    ],
+)
+def test_small_pipes_and_low_reynolds_numbers_add_their_terms(
+    ratio: float, pipe: float, reynolds: float, percent: float
+) -> None:
+    element = StandardElement(CORNER, ratio * pipe / 1e3, pipe / 1e3)
+    assert 200.0 * coefficient_uncertainty(element, reynolds) == pytest.approx(percent, rel=1e-9)
+    nozzle = StandardElement(LONG, ratio * pipe / 1e3, pipe / 1e3)
+    assert 200.0 * coefficient_uncertainty(nozzle, reynolds) == pytest.approx(2.0)
+
+
+@pytest.mark.source("GTC, of d^2/sqrt(1 - (d/D)^4) with 0.07 % and 0.4 % at 95 %")
+@pytest.mark.parametrize("ratio", [0.3, 0.5, 0.7])
+def test_the_bores_bring_what_gtc_propagates(ratio: float) -> None:
+    bore, pipe = GTC.ureal(ratio, ratio * 0.00035), GTC.ureal(1.0, 0.002)
+    factor = bore**2 / GTC.sqrt(1 - (bore / pipe) ** 4)
+    share = GTC.uncertainty(factor) / GTC.value(factor)
+    element = StandardElement(CORNER, ratio * 0.1, 0.1)
+    found = element_uncertainty(element, 100.0, 1500.0, AIR)
+    assert found.diameters == pytest.approx(share, rel=1e-6)
+
+
+def test_the_expansion_is_known_least_at_the_largest_difference() -> None:
+    """3.5 dp/(kappa p1) % for a plate, 2 dp/p1 % for a nozzle, both at 95 %."""
+    for kind, factor in ((CORNER, 3.5 / 1.4), (ISA, 2.0), (LONG, 2.0)):
+        element = StandardElement(kind, 0.06, 0.1)
+        found = element_uncertainty(element, 100.0, 5000.0, AIR)
+        assert 200 * found.expansion == pytest.approx(factor * 5000.0 / 101325.0, rel=1e-3)
+    own = element_uncertainty(OwnElement(0.6, 1e-3), 100.0, 5000.0, AIR)
+    assert (own.coefficient, own.diameters, own.expansion) == (0.0, 0.0, 0.0)
 
 
 @pytest.mark.source("Bernoulli's equation, by hand: C A sqrt(2 Δp ρ)")

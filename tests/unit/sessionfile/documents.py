@@ -65,6 +65,8 @@ def contents(draw: st.DrawFn) -> dict[str, Any]:
     if draw(st.booleans()):
         content["air"]["humidity"] = draw(quantity("0", "100", "%"))
     if draw(st.booleans()):
+        content["air"]["altitude"] = draw(quantity("-100", "3000", "m"))
+    if draw(st.booleans()):
         content["valve"] |= {
             "count": draw(st.integers(1, 5)),
             "stem_diameter": draw(quantity("5", "9", "mm")),

@@ -97,3 +97,29 @@ def test_pressures_may_be_typed_in_hpa() -> None:
     by_hpa = INTAKE_US.replace("29.41 inHg", "995.9 hPa")
     by_mbar = INTAKE_US.replace("29.41 inHg", "995.9 mbar")
     assert reduced(by_hpa).points == reduced(by_mbar).points
+
+
+THIN = RESTRICTION.replace('scale_density = "1.2 kg/m3"', 'meter_temperature = "71.5 degF"')
+
+
+def test_a_scale_marked_for_unknown_air_says_what_it_may_cost_in_thin_air() -> None:
+    """701 hPa at 20 °C: 0.83 kg/m3 by an ideal gas, 31 % lighter than 1.204, sqrt(1.204/0.83)."""
+    air = THIN.replace('"29.41 inHg"', '"701 hPa"').replace('"71.5 degF"', '"20 degC"')
+    texts = [doubt.text for doubt in warnings(reduced(air))]
+    (found,) = [text for text in texts if text.startswith(SCALE_UNKNOWN)]
+    assert "31." in found
+    assert "lighter than standard air (1.204 kg/m3)" in found
+    assert "every flow is 20." in found
+    usual = air.replace('"701 hPa"', '"1015 hPa"')
+    texts = [doubt.text for doubt in warnings(reduced(usual))]
+    assert not any("standard air" in text for text in texts)
+
+
+def test_a_barometer_is_typed_in_hpa_and_doubted_by_the_altitude() -> None:
+    typed = RESTRICTION.replace('"29.41 inHg"', '"701 hPa"\naltitude = "9842 ft"')
+    document = sessionfile.loads(typed)
+    assert document.barometer.si == pytest.approx(70_100.0)
+    assert document.flow_test().altitude == pytest.approx(2999.8, abs=0.1)
+    assert not any("altitude" in doubt.text for doubt in warnings(reduced(typed)))
+    sea_level = typed.replace('"701 hPa"', '"1013 hPa"')
+    assert any("corrected to sea level" in doubt.text for doubt in warnings(reduced(sea_level)))
