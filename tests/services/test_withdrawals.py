@@ -220,6 +220,7 @@ def test_an_issued_certificate_keeps_the_test_as_it_was(db: Session, visit, last
 
 # Queries over flow tests that rightly see the withdrawn ones too, and why.
 SEES_ALL = {
+    "services/missing_summaries.py": "a withdrawn test has areas too, should it be restored",
     "services/opentests.py": "an entry is over once it is a test, whatever became of that",
     "services/withdrawals.py": "finds the versions of a test",
     "services/imports/results.py": "a test imported and withdrawn is not imported once more",

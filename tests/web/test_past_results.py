@@ -43,6 +43,13 @@ def stays(db, kind):
     return made
 
 
+AIR = {
+    "air-barometer": "29.92 inHg",
+    "air-temperature": "70 degF",
+    "air-humidity": "40 %",
+}
+
+
 def headings(page):
     return [words(item) for item in page.tree.findall(".//main//h2")]
 
@@ -117,7 +124,7 @@ def test_it_is_narrowed_down_by_what_stands_in_the_address(client, kind, stays, 
 
 def test_a_fault_in_a_filter_shows_at_its_field_and_nothing_typed_is_lost(client, kind, stays):
     page = client.page(f"/engines/{kind.id}?least_valve=44&most_valve=wide&purpose=drag", 422)
-    assert page.fault("least_valve") == "The unit is missing; use one of mm, cm, m, in"
+    assert page.fault("least_valve") == "The unit is missing; use one of mm, cm, m, in, ft"
     assert "is not a number and a unit" in page.fault("most_valve")
     assert [page.value(name) for name in ("least_valve", "most_valve", "purpose")] == [
         "44", "wide", "drag",
@@ -223,7 +230,7 @@ def test_past_results_lie_behind_the_curve_of_another_head(client, db, kind, sta
     other = client.page(f"/sessions/{mine.id}?plot=velocity")
     assert not other.tree.findall(".//svg//polygon[@class='band']")
     page = client.page(f"/heads/{fresh.tag}/test")
-    data = dict(page.form("").form_values()) | {"rows-0-first": "60", "rows-1-first": "90"}
+    data = dict(page.form("").form_values()) | {"rows-0-first": "60", "rows-1-first": "90"} | AIR
     # A piece of a page, which the checking of whole pages does not fit.
     address = f"/heads/{fresh.tag}/test/worked-out"
     client.settle()
