@@ -45,16 +45,25 @@ def percent(gain: AreaGain) -> str:
 
 
 UNLIKE = {Verdict.GAIN: "flows more", Verdict.LOSS: "flows less"}
-"""Of two ports neither has gained or lost on the other."""
+"""Of two ports neither has gained or lost on the other, nor has one that was not cut."""
 
 
-def verdict(gain: AreaGain, lift_unit: str, is_one_port: bool = True) -> str:
-    """The verdict on a gain, or on how two ports differ.
+def called(verdict: Verdict, is_gain: bool) -> str:
+    """A verdict in a table; it is a gain or loss only of one port that was cut.
+
+    >>> called(Verdict.GAIN, is_gain=False)
+    'flows more'
+    """
+    return str(verdict) if is_gain else UNLIKE.get(verdict, str(verdict))
+
+
+def verdict(gain: AreaGain, lift_unit: str, is_gain: bool = True) -> str:
+    """The verdict on a gain, or on a difference that is none of the work.
 
     >>> verdict(AreaGain(0.002, 0.010, 1.0, 1.06, 0.011, Verdict.GAIN), "mm")
     '+6.0 ± 1.1 % in effective area, 2 to 10 mm: a gain'
     """
-    words = VERDICTS if is_one_port else VERDICTS | UNLIKE
+    words = VERDICTS if is_gain else VERDICTS | UNLIKE
     return f"{percent(gain)} in effective area, {lifts(gain, lift_unit)}: {words[gain.verdict]}"
 
 
@@ -92,4 +101,4 @@ def advice(reading: NextReading | None, lift_unit: str, before_tests: int = 1) -
 
 
 def _lift(si: float, unit: str) -> str:
-    return f"{from_si(si, unit):.4g}"
+    return f"{from_si(si, unit):.3f}".rstrip("0").rstrip(".")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -22,6 +23,13 @@ settings.load_profile("shopflow")
 programs.refuse_others()
 
 pytest_plugins = ("tests.browser.started", "tests.demo_shop", "tests.postgres")
+
+
+def pytest_collection_finish() -> None:
+    """Let the garbage collector pass over what is imported by now, and pass less often."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 20)
 
 
 @pytest.fixture(scope="session")

@@ -1,10 +1,9 @@
 """Withdrawn and corrected tests, measurements struck out, tests discarded and kept for a while"""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
-
 import sqlalchemy as sa
 from alembic import op
+
+from shopflow.altering import altered
 
 revision = "0019"
 down_revision = "0018"
@@ -16,26 +15,9 @@ TEST_REPLACED = "replaced_by_id IS NULL OR withdrawn_at IS NOT NULL"
 STRUCK_REASON = "(struck_at IS NULL) = (struck_because = '')"
 MOMENT = sa.DateTime(timezone=True)
 
-TRIGGERS = (
-    "SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND sql LIKE '%bench_session%'"
-)
-
-
-@contextmanager
-def triggers_kept() -> Iterator[None]:
-    """Rebuild bench_session in SQLite: the triggers on it, and those that read it, come back."""
-    triggers: list[tuple[str, str]] = []
-    if op.get_bind().dialect.name == "sqlite":
-        triggers = [(row.name, row.sql) for row in op.get_bind().execute(sa.text(TRIGGERS))]
-    for name, _ in triggers:
-        op.execute(f"DROP TRIGGER {name}")
-    yield
-    for _, written in triggers:
-        op.get_bind().exec_driver_sql(written)
-
 
 def upgrade() -> None:
-    with triggers_kept(), op.batch_alter_table("bench_session") as batch:
+    with altered("bench_session") as batch:
         batch.add_column(sa.Column("withdrawn_at", MOMENT))
         batch.add_column(sa.Column("withdrawn_by_id", sa.Integer()))
         batch.add_column(
@@ -101,7 +83,7 @@ def downgrade() -> None:
         for name in ("struck_because", "struck_by_id", "struck_at"):
             batch.drop_column(name)
     # The schema before knows no withdrawing: such tests count in it again; the log tells of them.
-    with triggers_kept(), op.batch_alter_table("bench_session") as batch:
+    with altered("bench_session") as batch:
         batch.drop_index(op.f("ix_bench_session_replaced_by_id"))
         for name in ("replaced_is_withdrawn", "withdrawal_has_reason"):
             batch.drop_constraint(op.f(f"ck_bench_session_{name}"), type_="check")

@@ -3,6 +3,8 @@
 import sqlalchemy as sa
 from alembic import op
 
+from shopflow.altering import altered
+
 revision = "0020"
 down_revision = "0019"
 branch_labels = None
@@ -73,7 +75,9 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    op.drop_column("operation_kind", "tests_by")
+    with altered("operation_kind") as batch:
+        batch.drop_constraint(op.f("ck_operation_kind_integritykind"), type_="check")
+        batch.drop_column("tests_by")
     op.drop_column("operation", "not_measured_because")
     # Decisions on tests go with the tests.
     op.execute("DELETE FROM decision WHERE measurement_id IS NULL")

@@ -3,6 +3,8 @@
 import sqlalchemy as sa
 from alembic import op
 
+from shopflow.altering import altered
+
 revision = "0021"
 down_revision = "0020"
 branch_labels = None
@@ -62,11 +64,9 @@ def upgrade() -> None:
 
 def downgrade() -> None:
     _watch(*WATCHED)
-    if op.get_bind().dialect.name == "sqlite":
-        op.execute("ALTER TABLE job_head DROP COLUMN casting_state")
-        return
-    op.drop_constraint(op.f("ck_job_head_castingstate"), "job_head")
-    op.drop_column("job_head", "casting_state")
+    with altered("job_head") as batch:
+        batch.drop_constraint(op.f("ck_job_head_castingstate"), type_="check")
+        batch.drop_column("casting_state")
 
 
 def _watch(*columns: str) -> None:

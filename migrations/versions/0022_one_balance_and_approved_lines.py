@@ -1,12 +1,12 @@
 """Deposits as payments, approved and declined lines, blank prices, text for the customer"""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from decimal import ROUND_HALF_UP, Decimal
 from zoneinfo import ZoneInfo
 
 import sqlalchemy as sa
 from alembic import op
+
+from shopflow.altering import altered
 
 revision = "0022"
 down_revision = "0021"
@@ -14,7 +14,6 @@ branch_labels = None
 depends_on = None
 
 MOMENT = sa.DateTime(timezone=True)
-TESTED_BY = ("pressure test", "vacuum test", "leak test", "crack test")
 STATES = ("planned", "started", "done", "skipped")
 NOT_RECORDED = "not recorded"
 AT_THE_COUNTER = "Deposit taken at booking in"
@@ -83,19 +82,19 @@ def upgrade() -> None:
         "payment", sa.Column("is_deposit", sa.Boolean(), nullable=False, server_default=sa.false())
     )
     _deposits_to_payments(op.get_bind())
-    with _rebuilt("job") as batch:
+    with altered("job") as batch:
         batch.drop_constraint(op.f("ck_job_deposit_not_negative"), type_="check")
         batch.drop_column("deposit")
-    with _rebuilt("operation") as batch:
+    with altered("operation") as batch:
         batch.add_column(_customer_text())
         batch.alter_column("price", existing_type=sa.BigInteger(), nullable=True)
         _allow(batch, *STATES, "declined")
     # What a downgrade made of declined steps.
     skipped = sa.and_(OPERATION.c.state == "skipped", OPERATION.c.skip_reason == DECLINED)
     op.execute(OPERATION.update().where(skipped).values(state="declined", skip_reason=""))
-    with _rebuilt("operation_kind") as batch:
+    with altered("operation_kind") as batch:
         batch.alter_column("usual_price", existing_type=sa.BigInteger(), nullable=True)
-    with _rebuilt("routing_step") as batch:
+    with altered("routing_step") as batch:
         batch.add_column(_customer_text())
         batch.alter_column("price", existing_type=sa.BigInteger(), nullable=True)
     _approvals()
@@ -111,52 +110,25 @@ def downgrade() -> None:
         op.execute(table.update().where(table.c[column].is_(None)).values({column: 0}))
     declined = OPERATION.update().where(OPERATION.c.state == "declined")
     op.execute(declined.values(state="skipped", skip_reason=DECLINED))
-    with _rebuilt("routing_step") as batch:
+    with altered("routing_step") as batch:
         batch.alter_column("price", existing_type=sa.BigInteger(), nullable=False)
         batch.drop_column("customer_text")
-    _usual_prices_needed(op.get_bind())
-    with _rebuilt("operation") as batch:
+    with altered("operation_kind") as batch:
+        batch.alter_column("usual_price", existing_type=sa.BigInteger(), nullable=False)
+    with altered("operation") as batch:
         batch.alter_column("price", existing_type=sa.BigInteger(), nullable=False)
         batch.drop_column("customer_text")
         _allow(batch, *STATES)
-    with _rebuilt("job") as batch:
+    with altered("job") as batch:
         batch.add_column(
             sa.Column("deposit", sa.BigInteger(), nullable=False, server_default=sa.text("0"))
         )
         batch.create_check_constraint(op.f("ck_job_deposit_not_negative"), "deposit >= 0")
-    with _rebuilt("job") as batch:
+    with altered("job") as batch:
         batch.alter_column("deposit", existing_type=sa.BigInteger(), server_default=None)
     _payments_to_deposits(op.get_bind())
     with op.batch_alter_table("payment") as batch:
         batch.drop_column("is_deposit")
-
-
-def _usual_prices_needed(connection: sa.Connection) -> None:
-    """Want a usual price of every kind again.
-
-    A rebuild in SQLite makes the check of `tests_by` one of the table's, with which revision 0020
-    could not drop its column: the column is put back as that revision added it.
-    """
-    sqlite = connection.dialect.name == "sqlite"
-    query = sa.text("SELECT id, tests_by FROM operation_kind WHERE tests_by IS NOT NULL")
-    kept = [tuple(row) for row in connection.execute(query)] if sqlite else []
-    with _rebuilt("operation_kind") as batch:
-        batch.alter_column("usual_price", existing_type=sa.BigInteger(), nullable=False)
-        if sqlite:
-            batch.drop_constraint(op.f("ck_operation_kind_integritykind"), type_="check")
-            batch.drop_column("tests_by")
-    if not sqlite:
-        return
-    listed = ", ".join(f"'{kind}'" for kind in TESTED_BY)
-    check = sa.CheckConstraint(
-        f"tests_by IN ({listed})", name=op.f("ck_operation_kind_integritykind")
-    )
-    op.add_column("operation_kind", sa.Column("tests_by", sa.String(30), check, nullable=True))
-    for key, kind in kept:
-        values = {"id": key, "kind": kind}
-        connection.execute(
-            sa.text("UPDATE operation_kind SET tests_by = :kind WHERE id = :id"), values
-        )
 
 
 def _customer_text() -> sa.Column[str]:
@@ -172,19 +144,6 @@ def _allow(batch, *states: str) -> None:
     batch.drop_constraint(op.f("ck_operation_operationstate"), type_="check")
     listed = ", ".join(f"'{state}'" for state in states)
     batch.create_check_constraint(op.f("ck_operation_operationstate"), f"state IN ({listed})")
-
-
-@contextmanager
-def _rebuilt(table: str) -> Iterator:
-    """Alter a table; in SQLite, where that makes it anew, with the triggers it had."""
-    connection, triggers = op.get_bind(), []
-    if connection.dialect.name == "sqlite":
-        query = "SELECT sql FROM sqlite_master WHERE type = 'trigger' AND tbl_name = :name"
-        triggers = list(connection.scalars(sa.text(query), {"name": table}))
-    with op.batch_alter_table(table) as batch:
-        yield batch
-    for statement in triggers:
-        connection.exec_driver_sql(statement)
 
 
 def _deposits_to_payments(connection: sa.Connection) -> None:

@@ -3,6 +3,8 @@
 import sqlalchemy as sa
 from alembic import op
 
+from shopflow.altering import altered
+
 revision = "0023"
 down_revision = "0022"
 branch_labels = None
@@ -12,12 +14,10 @@ STATED = {"calibration": "0 %", "repeatability": "0 %", "pressure": "0 %", "lift
 """What a blank was stored as."""
 
 ADDED = ("u_resolution", "u_leakage", "u_density", "scale_density")
-TRIGGERS = "SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"
 
 
 def upgrade() -> None:
-    triggers = _dropped_triggers()
-    with op.batch_alter_table("bench_session", schema=None) as batch_op:
+    with altered("bench_session") as batch_op:
         batch_op.add_column(
             sa.Column("gauge_mark", sa.String(200), nullable=False, server_default="")
         )
@@ -25,7 +25,6 @@ def upgrade() -> None:
             batch_op.add_column(sa.Column(f"{name}_typed", sa.String(60), nullable=True))
             batch_op.add_column(sa.Column(f"{name}_si", sa.Float(), nullable=True))
         _set_nullable(batch_op, True)
-    _made_again(triggers)
     for name, blank in STATED.items():
         op.execute(
             sa.text(
@@ -43,14 +42,12 @@ def downgrade() -> None:
                 f"WHERE u_{name}_typed IS NULL"
             ).bindparams(blank=blank)
         )
-    triggers = _dropped_triggers()
-    with op.batch_alter_table("bench_session", schema=None) as batch_op:
+    with altered("bench_session") as batch_op:
         _set_nullable(batch_op, False)
         for name in ADDED:
             batch_op.drop_column(f"{name}_si")
             batch_op.drop_column(f"{name}_typed")
         batch_op.drop_column("gauge_mark")
-    _made_again(triggers)
 
 
 def _set_nullable(batch_op, nullable: bool) -> None:  # type: ignore[no-untyped-def]
@@ -63,20 +60,3 @@ def _set_nullable(batch_op, nullable: bool) -> None:  # type: ignore[no-untyped-
             f"u_{name}_si", existing_type=sa.Float(), existing_nullable=not nullable,
             nullable=nullable,
         )  # fmt: skip
-
-
-def _dropped_triggers() -> list[str]:
-    """Triggers taken away where the table is rebuilt: those of others name it too."""
-    connection = op.get_bind()
-    if connection.dialect.name != "sqlite":
-        return []
-    naming = [row for row in connection.execute(sa.text(TRIGGERS)) if "bench_session" in row.sql]
-    for row in naming:
-        op.execute(f"DROP TRIGGER {row.name}")
-    return [row.sql for row in naming]
-
-
-def _made_again(triggers: list[str]) -> None:
-    for sql in triggers:
-        # As driver SQL: a colon in it is no parameter.
-        op.get_bind().exec_driver_sql(sql)

@@ -9,7 +9,7 @@ import numpy as np
 
 from shopflow.calc.kinds import Floats
 from shopflow.calc.lift_curve import LiftCurve
-from shopflow.calc.student import factor_50
+from shopflow.calc.student import factor
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +97,7 @@ def _next(values: Floats) -> tuple[float, float] | tuple[None, None]:
     count = values.size
     if count < 2:
         return None, None
-    half = factor_50(count - 1) * float(values.std(ddof=1)) * (1.0 + 1.0 / count) ** 0.5
+    half = factor(0.5, count - 1) * float(values.std(ddof=1)) * (1.0 + 1.0 / count) ** 0.5
     mean = float(values.mean())
     return mean - half, mean + half
 

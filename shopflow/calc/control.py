@@ -1,92 +1,159 @@
-"""Control chart of individual values: does a bench still read as it did?"""
+"""Control chart of individual values: does a bench still read as it did at its calibration?"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import inf, nan, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
-LIMIT_FACTOR = 3.0 / 1.128
-"""Three standard deviations, each estimated as the mean moving range over d2 = 1.128."""
+from shopflow.calc.student import factor
+
+BASELINE = 10
+"""Values that the baseline is frozen at: later ones are judged by it and don't move it; common
+practice, no source."""
+
+FEWEST = 3
+"""Values of a baseline before the next one is judged."""
+
+FEW_CHANCE = 0.05
+"""Chance that a value of an unchanged bench lies outside, while the baseline grows: a jump of five
+standard deviations at the sixth value is then flagged in 92 % of cases, a rarer alarm misses it."""
+
+CHANCE = 0.01
+"""The same once the baseline is frozen."""
 
 RUN = 8
 """Values in a row on one side of the centre that speak of a shift (Western Electric's fourth rule,
-NIST/SEMATECH e-Handbook, 6.3.2)."""
-
-FEWEST = 6
-"""Values below which limits would say little; common practice, no source."""
+NIST/SEMATECH e-Handbook, 6.3.2); looked for once the baseline is frozen."""
 
 
 @dataclass(frozen=True, slots=True)
 class ControlChart:
-    """Centre and limits from the values themselves, and which of them stand out."""
+    """The baseline, the limits each value was held to, and which of them stand out."""
 
     centre: float
-    moving_range: float
-    """Mean distance of each value from the one before."""
+    deviation: float
+    """Standard deviation of the baseline."""
 
-    lower: float
-    upper: float
+    baseline: tuple[int, ...]
+    """Places of the values it is made of: the first ones but for those far outside."""
+
+    limits: tuple[tuple[float, float], ...]
+    """What each value was held to, from earlier ones only; infinite where these were too few."""
+
+    next_limits: tuple[float, float]
+    """What the next value will be held to."""
+
     outside: tuple[int, ...]
-    """Places of the values beyond the limits."""
+    """Places of the values beyond their limits."""
 
     runs: tuple[int, ...]
-    """Places at which a run on one side of the centre has become too long."""
+    """Places of every value in a run on one side of the centre that has become too long."""
 
     latest_fault: str
     """What speaks against the latest value, in words; empty where nothing does."""
 
+    @property
+    def is_frozen(self) -> bool:
+        """Whether the baseline is complete."""
+        return len(self.baseline) == BASELINE
 
-def control_chart(values: Sequence[float]) -> ControlChart | None:
-    """Limits for individual values from their moving ranges.
+
+def control_chart(values: Sequence[float], division: float = 0.0) -> ControlChart | None:
+    r"""Limits for individual values by the prediction interval of a baseline.
+
+    .. math:: \bar x \pm t_{\nu}\, s \sqrt{1 + 1/n},\quad \nu = n - 1
 
     Parameters
     ----------
-    values : in the order they were measured, any unit
+    values : since the calibration, in the order they were measured, any unit
+    division : the least step between two values; the standard deviation is never taken as less
+        than that over sqrt(12)
 
     Returns
     -------
-    ControlChart; None for fewer than six values
+    ControlChart; None for fewer than three values
 
     Notes
     -----
-    Limits: mean ± 3 MR/1.128, with MR the mean of |x_i − x_(i−1)|.
-    Source: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2.
+    Each value is held to the baseline of those before it, never to limits that it made itself. One
+    that only one in a hundred would exceed stays out of the baseline. Source: prediction interval
+    of one further normal observation, worked out with SciPy's t.
 
     Examples
     --------
-    The handbook's ten flow rates: centre 50.81, limits 45.8159 and 55.8041.
+    Three values of mean 1 and standard deviation 1, t 4.3027: 1 ± 4.3027 sqrt(4/3).
 
-    >>> chart = control_chart([49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1])
-    >>> [round(value, 4) for value in (chart.centre, chart.lower, chart.upper)]
-    [50.81, 45.8159, 55.8041]
+    >>> chart = control_chart([0.0, 1.0, 2.0])
+    >>> [round(limit, 4) for limit in chart.next_limits]
+    [-3.9683, 5.9683]
     """
     if len(values) < FEWEST:
         return None
-    x = np.asarray(values, dtype=float)
-    centre = float(x.mean())
-    moving_range = float(np.abs(np.diff(x)).mean())
-    reach = LIMIT_FACTOR * moving_range
-    lower, upper = centre - reach, centre + reach
-    outside = tuple(int(place) for place in np.flatnonzero((x < lower) | (x > upper)))
-    runs = _runs(np.sign(x - centre))
-    last = len(x) - 1
-    fault = ""
+    floor = division / sqrt(12.0)
+    baseline: list[int] = []
+    limits, outside = [], []
+    frozen_at = len(values)
+    for place, value in enumerate(values):
+        earlier = [values[at] for at in baseline]
+        held_to = _limits(earlier, floor, _chance(len(baseline)))
+        limits.append(held_to)
+        if not held_to[0] <= value <= held_to[1]:
+            outside.append(place)
+        low, high = _limits(earlier, floor, CHANCE)
+        if low <= value <= high and len(baseline) < BASELINE:
+            baseline.append(place)
+            frozen_at = place if len(baseline) == BASELINE else frozen_at
+    kept = np.array([values[at] for at in baseline])
+    centre = float(kept.mean())
+    runs = _runs([value - centre for value in values], frozen_at + 1)
+    return ControlChart(
+        centre,
+        max(float(kept.std(ddof=1)), floor),
+        tuple(baseline),
+        tuple(limits),
+        _limits(kept.tolist(), floor, _chance(len(baseline))),
+        tuple(outside),
+        runs,
+        _fault(len(values) - 1, outside, runs),
+    )
+
+
+def _chance(count: int) -> float:
+    """Chance of a false alarm at the value after so many of a baseline."""
+    return FEW_CHANCE if count < BASELINE else CHANCE
+
+
+def _limits(baseline: list[float], floor: float, chance: float) -> tuple[float, float]:
+    """Limits of the value after a baseline."""
+    count = len(baseline)
+    if count < FEWEST:
+        return -inf, inf
+    deviation = max(float(np.std(baseline, ddof=1)), floor)
+    reach = factor(chance, count - 1) * deviation * sqrt(1.0 + 1.0 / count)
+    centre = float(np.mean(baseline))
+    # A rounding's worth, so that values that never change lie inside.
+    slack = 1e-12 * max(map(abs, baseline))
+    return centre - reach - slack, centre + reach + slack
+
+
+def _fault(last: int, outside: Sequence[int], runs: Sequence[int]) -> str:
     if last in outside:
-        fault = "outside its control limits"
-    elif last in runs:
-        fault = f"{RUN} or more in a row on one side of the mean"
-    return ControlChart(centre, moving_range, lower, upper, outside, runs, fault)
+        return "outside its control limits"
+    if last in runs:
+        return f"one of {RUN} or more in a row on one side of the baseline's mean"
+    return ""
 
 
-def _runs(sides: NDArray[np.float64]) -> tuple[int, ...]:
-    """Places where a run of one side has reached its length."""
-    found, length, before = [], 0, 0.0
-    for place, side in enumerate(sides):
+def _runs(offsets: Sequence[float], start: int) -> tuple[int, ...]:
+    """Places of the values in runs of one side that have reached their length."""
+    found: set[int] = set()
+    length, before = 0, nan
+    for place, side in enumerate(np.sign(offsets).tolist()[start:], start=start):
         length = length + 1 if side == before and side != 0 else 1
         before = side
         if length >= RUN:
-            found.append(place)
-    return tuple(found)
+            found.update(range(place - length + 1, place + 1))
+    return tuple(sorted(found))

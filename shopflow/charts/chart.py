@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 
@@ -90,6 +90,9 @@ class Chart:
     """Decimals of a place along the axis when it is read out, and at most at its ticks; as few as
     it has where none. 0 is for what is counted."""
 
+    x_words: Callable[[float], str] | None = None
+    """Words of a place along the axis that is no plain number, as a date."""
+
     nothing: str = "No readings yet"
     """What stands in a chart without a point."""
 
@@ -122,6 +125,8 @@ class Chart:
 
     def place(self, x: float) -> str:
         """A place along the axis as it is read out."""
+        if self.x_words is not None:
+            return self.x_words(x)
         return f"{x:g}" if self.x_places is None else f"{x:.{self.x_places}f}"
 
     @property

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from shopflow import fonts
@@ -170,15 +170,17 @@ def _x_ticks(chart: Chart, room: float, size: float) -> list[float]:
         finer = ticks(low, high, most, least)
         if finer == found:
             continue
-        if (_widest_label(finer, size) + 1.6 * size) * (len(finer) - 1) > room:
+        if (_widest_label(finer, size, chart.x_words) + 1.6 * size) * (len(finer) - 1) > room:
             break
         found = finer
     return found
 
 
-def _widest_label(values: Sequence[float], size: float) -> float:
+def _widest_label(
+    values: Sequence[float], size: float, words: Callable[[float], str] | None = None
+) -> float:
     step = values[1] - values[0]
-    return max(fonts.width(label(value, step), size) for value in values)
+    return max(fonts.width(words(value) if words else label(value, step), size) for value in values)
 
 
 def _axes(chart: Chart, frame: _Frame) -> Iterator[Mark]:
@@ -196,7 +198,8 @@ def _axes(chart: Chart, frame: _Frame) -> Iterator[Mark]:
         ends = ((x, frame.bottom), (x, frame.bottom + 0.4 * size))
         yield Stroke(ends, SOFT, 0.09 * size, part="axis")
         at = (x, frame.bottom + 1.45 * size)
-        yield Words(at, label(value, step), size, SOFT, "middle")
+        text = chart.x_words(value) if chart.x_words else label(value, step)
+        yield Words(at, text, size, SOFT, "middle")
     base = 0.0 if frame.y_ticks[0] <= 0.0 <= frame.y_ticks[-1] else frame.y_ticks[0]
     ends = (frame.at(frame.x_ticks[0], base), frame.at(frame.x_ticks[-1], base))
     yield Stroke(ends, SOFT, 0.11 * size, part="axis")

@@ -13,8 +13,8 @@ from shopflow.calc.comparison import compare as compare_reductions
 from shopflow.calc.reduction import Point, Reduction
 from shopflow.calc.reduction import reduce as reduce_test
 from shopflow.calc.sanity import Doubt, comparison_warnings, warnings
-from shopflow.calc.settling import next_reading
-from shopflow.calc.standard_flow import STANDARD_DENSITY, standard_flow
+from shopflow.calc.standard_flow import standard_flow
+from shopflow.cli import compared
 from shopflow.cli.terminal import one_line, print_table
 from shopflow.errors import Fault, FaultsError
 from shopflow.sessionfile import SessionDocument
@@ -50,16 +50,19 @@ def compare(arguments: argparse.Namespace) -> int:
     _warn(f"before: {text}" for text in _at_lifts(before, warnings(first)))
     _warn(f"after: {text}" for text in _at_lifts(after, warnings(second)))
     _warn(doubt.text for doubt in comparison_warnings(first, second))
+    is_gain = compared.may_gain(before, after)
     if arguments.json:
-        _print_json(
-            {
-                "points": [_json_object(point) for point in comparison.points],
-                **{name: getattr(comparison, name) for name in _MEANS},
-            }
-        )
+        _print_json(_comparison_json(comparison, is_gain))
+        return 0
+    _print_compared(before, after)
+    if before.side != after.side:
+        compared.print_ratio(after, first, second)
+    elif comparison.points:
+        print_table(*_transposed(_comparison_columns(after, comparison, is_gain)))
+        print()
+        compared.print_verdict(after, first, second, comparison, is_gain)
     else:
-        _print_comparison(before, after, comparison)
-        _print_verdict(after, first, second, comparison)
+        print("No lift in common.")
     return 0
 
 
@@ -200,46 +203,26 @@ def _notes(document: SessionDocument, reduction: Reduction) -> list[str]:
     return notes
 
 
-def _print_comparison(
-    before: SessionDocument, after: SessionDocument, comparison: Comparison
-) -> None:
+def _comparison_json(comparison: Comparison, is_gain: bool) -> dict[str, object]:
+    points = [
+        {**_json_object(point), "verdict": compared.json_verdict(point.verdict, is_gain)}
+        for point in comparison.points
+    ]
+    means = {name: getattr(comparison, name) for name in _MEANS}
+    verdict = compared.json_verdict(comparison.mean_verdict, is_gain)
+    return {"points": points, **means, "mean_verdict": verdict}
+
+
+def _print_compared(before: SessionDocument, after: SessionDocument) -> None:
     for word, document in (("Before", before), ("After", after)):
         named = document.title or document.stage or document.head or "no title"
         print(one_line(f"{word + ':':7} {named} · {document.side}"))
     print()
-    if not comparison.points:
-        print("No lift in common.")
-        return
-    print_table(*_transposed(_comparison_columns(after, comparison)))
-    print()
 
 
-def _print_verdict(
-    document: SessionDocument, before: Reduction, after: Reduction, comparison: Comparison
-) -> None:
-    """The mean's verdict as a sentence, what would settle it, and what the table holds."""
-    areas, unit = comparison.areas, document.lift_unit
-    if areas.mean is None:
-        return
-    print(f"{sentences.verdict(areas.mean, unit)}.")
-    for text in sentences.reasons(areas):
-        print(text)
-    advice = sentences.advice(next_reading([before], [after], areas), unit)
-    if advice:
-        print(advice)
-    print()
-    print(
-        f"Flow: through the effective area at {_pretty(document.reference_pressure)}, in air of "
-        f"{STANDARD_DENSITY} kg/m³, for both."
-    )
-    print("±: of the gain, for 95 %. Each lift's verdict allows for all lifts judged together.")
-    print(
-        f"By the root of the pressures, a convention, and each test's own air: mean flow "
-        f"{comparison.mean_gain_percent:+.1f} %."
-    )
-
-
-def _comparison_columns(after: SessionDocument, comparison: Comparison) -> list[list[str]]:
+def _comparison_columns(
+    after: SessionDocument, comparison: Comparison, is_gain: bool
+) -> list[list[str]]:
     flow, system, points = _flow_unit(after), _system(after), comparison.points
     typed = {after.lift_si(lift): str(lift) for lift in after.lifts}
     area, places = system.unit("port area"), _FLOW_PLACES[flow]
@@ -261,9 +244,13 @@ def _comparison_columns(after: SessionDocument, comparison: Comparison) -> list[
         areas("Area after", later),
         flows("Flow before", before),
         flows("Flow after", later),
-        ["Gain", "%", *(f"{point.area_gain_percent:+.1f}" for point in points)],
+        [
+            "Gain" if is_gain else "Difference",
+            "%",
+            *(f"{point.area_gain_percent:+.1f}" for point in points),
+        ],
         ["±", "%", *(_figure(found, None, 1) for found in uncertainties)],
-        ["", "", *(point.verdict for point in points)],
+        ["", "", *(sentences.called(point.verdict, is_gain) for point in points)],
     ]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
+from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -31,16 +32,10 @@ def unguarded(connection: Connection) -> list[str]:
     """Tables whose triggers are gone, though a new shop has them: what is issued could be changed
     there by whoever gets at the database, what is looked up would not be kept.
     """
-    scratch = open_engine("sqlite://")
-    try:
-        upgrade(scratch)
-        with scratch.connect() as new:
-            wanted = _guarded(new)
-            if connection.dialect.name != "sqlite":
-                # Other databases keep the index of look-ups by themselves.
-                wanted.discard(LookupText.__tablename__)
-    finally:
-        scratch.dispose()
+    wanted = _guarded_in_a_new_shop()
+    if connection.dialect.name != "sqlite":
+        # Other databases keep the index of look-ups by themselves.
+        wanted -= {LookupText.__tablename__}
     return sorted(wanted - _guarded(connection))
 
 
@@ -101,5 +96,17 @@ def _dangling(connection: Connection, key: ForeignKeyConstraint) -> int:
     return int(connection.scalar(query.where(~there.exists())) or 0)
 
 
-def _guarded(connection: Connection) -> set[str]:
-    return set(connection.scalars(text(_GUARDED[connection.dialect.name])))
+@cache
+def _guarded_in_a_new_shop() -> frozenset[str]:
+    """Tables with triggers once every migration ran, which takes a second: once is enough."""
+    scratch = open_engine("sqlite://")
+    try:
+        upgrade(scratch)
+        with scratch.connect() as new:
+            return _guarded(new)
+    finally:
+        scratch.dispose()
+
+
+def _guarded(connection: Connection) -> frozenset[str]:
+    return frozenset(connection.scalars(text(_GUARDED[connection.dialect.name])))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -210,9 +211,42 @@ def check(db: Session, by: Actor, bench_range: BenchRange, values: Mapping[str, 
     return row
 
 
-def drift(bench_range: BenchRange) -> ControlChart | None:
-    """How a range's checks lie against limits from the checks themselves; None for too few."""
-    return control_chart([row.ratio for row in bench_range.checks])
+@dataclass(frozen=True)
+class Drift:
+    """The checks of a range on one plate since the calibration then in force."""
+
+    plate: str
+    checks: tuple[BenchCheck, ...]
+    calibration: Calibration | None
+    chart: ControlChart | None
+    """None where the checks are too few."""
+
+
+def drifts(bench_range: BenchRange) -> list[Drift]:
+    """How a range's checks lie, plate by plate, each judged by the baseline since its calibration.
+
+    A calibration begins a new baseline: what was seen under an earlier one is no measure of it.
+    """
+    plates: dict[str, list[BenchCheck]] = {}
+    for row in bench_range.checks:
+        plates.setdefault(row.plate, []).append(row)
+    return [_drift(bench_range, plate, rows) for plate, rows in plates.items()]
+
+
+def _drift(bench_range: BenchRange, plate: str, rows: list[BenchCheck]) -> Drift:
+    calibration = bench_range.calibration_on(rows[-1].at.date())
+    since = tuple(
+        row for row in rows if calibration is None or row.at.date() >= calibration.made_on
+    )
+    division = max(map(_last_digit, since))
+    chart = control_chart([row.ratio for row in since], division)
+    return Drift(plate, since, calibration, chart)
+
+
+def _last_digit(row: BenchCheck) -> float:
+    """One step of the last digit that was typed, as a part of the plate's flow."""
+    typed = Decimal(row.indicated.number)
+    return row.ratio * 10.0 ** int(typed.as_tuple().exponent) / float(typed)
 
 
 def concerns(db: Session, today: date) -> list[str]:
@@ -224,9 +258,11 @@ def concerns(db: Session, today: date) -> list[str]:
             in_force = bench_range.calibration_on(today)
             if in_force is not None and in_force.is_overdue(today):
                 found.append(f"{named}: its calibration fell due {day(in_force.due_on, 'dmy')}")
-            chart = drift(bench_range)
-            if chart is not None and chart.latest_fault:
-                found.append(f"{named}: its last check is {chart.latest_fault}")
+            found += [
+                f"{named}: its last check on {one.plate} is {one.chart.latest_fault}"
+                for one in drifts(bench_range)
+                if one.chart is not None and one.chart.latest_fault
+            ]
     return found
 
 

@@ -23,7 +23,8 @@ from shopflow.calc.worth import FlowGain, Step, as_flow, worth
 from shopflow.errors import NotFoundError
 from shopflow.models import BenchSession, Head, Job, JobHead
 from shopflow.papers.data import SessionResult
-from shopflow.services import lookup, outcomes, sessions
+from shopflow.services import lookup, metal_cuts, outcomes, sessions
+from shopflow.services.metal_cuts import Cuts
 
 MOST = 8
 """Sessions compared at a time: as many as colour and mark tell apart."""
@@ -48,6 +49,9 @@ class Difference:
     before: str
     after: str
     side: str
+    cylinder: str
+    """Of both; empty where they are of two ports, or nobody said."""
+
     head_diameter: float
     """Of the later one, whose lifts these are, m."""
 
@@ -65,11 +69,21 @@ class Difference:
     tests_before: int
     """Tests of the earlier side."""
 
-    is_one_port: bool
-    """Whether both are of one port of one head: otherwise nothing was gained or lost."""
+    cuts: Cuts | None
+    """All that was cut between two tests of one port; none where they are of two."""
 
     next_reading: NextReading | None
     cautions: tuple[str, ...]
+
+    @property
+    def port(self) -> str:
+        """Side and cylinder."""
+        return f"{self.side}, cylinder {self.cylinder}" if self.cylinder else self.side
+
+    @property
+    def is_gain(self) -> bool:
+        """Whether a difference is a gain or loss: both are of one port, cut in between."""
+        return self.cuts is not None and not self.cuts.is_none
 
     @property
     def reasons(self) -> tuple[str, ...]:
@@ -176,12 +190,24 @@ def latest_of_ports(stays: Sequence[JobHead]) -> list[BenchSession]:
 
 
 def first_and_last(stay: JobHead) -> list[BenchSession]:
-    """The port tested last, as it came and as it is now; else the head's first and last session."""
-    if len(stay.sessions) < 2:
-        return list(stay.sessions)
-    last = stay.sessions[-1]
-    same = [row for row in stay.sessions if (row.side, row.cylinder) == (last.side, last.cylinder)]
-    return [same[0], last] if len(same) > 1 else [stay.sessions[0], last]
+    """Each side's port tested last, as it came and as it is now; else all the head's sessions."""
+    ports: dict[tuple[str, str], list[BenchSession]] = {}
+    for row in stay.sessions:
+        ports.setdefault((row.side, row.cylinder), []).append(row)
+    ends = [[rows[0], rows[-1]] for rows in ports.values() if len(rows) > 1]
+    ends.sort(key=lambda pair: pair[1].position)
+    of_sides = {pair[1].side: pair for pair in ends}
+    chosen = [row for side in SIDES for row in of_sides.get(side, ())]
+    return chosen or list(stay.sessions[:MOST])
+
+
+def pairs(found: Sequence[Member]) -> list[tuple[Member, Member]]:
+    """The first and last session of each port that has two or more, the intakes first."""
+    ports: dict[tuple[int, str, str], list[Member]] = {}
+    for member in found:
+        ports.setdefault(port_of(member), []).append(member)
+    ends = [(of_port[0], of_port[-1]) for of_port in ports.values() if len(of_port) > 1]
+    return sorted(ends, key=lambda pair: SIDES.index(pair[0].row.side))
 
 
 def members(rows: Sequence[BenchSession]) -> list[Member]:
@@ -217,6 +243,7 @@ def difference(before: Member, after: Member, against: Against) -> Difference:
         before=before.name,
         after=after.name,
         side=after.row.side,
+        cylinder=after.row.cylinder if after.row.cylinder == before.row.cylinder else "",
         head_diameter=after.reduction.test.valve.head_diameter,
         curves=(earlier, after.reduction),
         areas=areas,
@@ -224,7 +251,9 @@ def difference(before: Member, after: Member, against: Against) -> Difference:
         mean=_flows([areas.mean], after)[0] if areas.mean else None,
         parts=found.total if found else (),
         tests_before=1,
-        is_one_port=_port(before) == _port(after),
+        cuts=metal_cuts.between(before.row, after.row)
+        if port_of(before) == port_of(after)
+        else None,
         next_reading=next_reading([earlier], [after.reduction], areas),
         cautions=(
             *(warning.text for warning in comparison_warnings(earlier, after.reduction)),
@@ -277,6 +306,7 @@ def _between_heads(
         before=f"{first[0].row.job_head.tag}, {_mean_of(first)}",
         after=f"{second[0].row.job_head.tag}, {_mean_of(second)}",
         side=second[-1].row.side,
+        cylinder="",
         head_diameter=second[-1].reduction.test.valve.head_diameter,
         curves=None,
         areas=areas,
@@ -284,7 +314,7 @@ def _between_heads(
         mean=_flows([areas.mean], second[-1])[0] if areas.mean else None,
         parts=(),
         tests_before=len(before),
-        is_one_port=False,
+        cuts=None,
         next_reading=None,
         cautions=_cautions(both, against),
     )
@@ -295,7 +325,8 @@ def _flows(gains: Iterable[AreaGain], later: Member) -> tuple[FlowGain, ...]:
     return tuple(as_flow(gain, later.reduction.test) for gain in gains)
 
 
-def _port(member: Member) -> tuple[int, str, str]:
+def port_of(member: Member) -> tuple[int, str, str]:
+    """Head, side and cylinder: what two tests must share for a gain."""
     row = member.row
     return row.job_head.head_id, row.side, row.cylinder
 

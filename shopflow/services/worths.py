@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.worth import Step, Worth, worth
 from shopflow.errors import NotFoundError
 from shopflow.models import BenchSession, JobHead
-from shopflow.services import outcomes, sessions
+from shopflow.services import metal_cuts, outcomes, sessions
+from shopflow.services.metal_cuts import Cuts
 
 
 @dataclass(frozen=True)
@@ -19,6 +21,12 @@ class PortWorth:
     cylinder: str
     rows: tuple[BenchSession, ...]
     curves: tuple[Reduction, ...]
+    cuts: tuple[Cuts, ...]
+    """For each session after the first, all that was cut since the one before."""
+
+    all_cuts: Cuts
+    """From the first session to the last."""
+
     worth: Worth | None
     """None where the sessions have no lifts in common."""
 
@@ -30,8 +38,8 @@ class PortWorth:
 
     @property
     def names(self) -> tuple[str, ...]:
-        """What was done before each session, or its stage."""
-        return tuple(map(done_before, self.rows))
+        """Each session's stage, or what it followed."""
+        return tuple(map(outcomes.stage_name, self.rows))
 
 
 @dataclass(frozen=True)
@@ -43,6 +51,8 @@ class Held:
     """Places of the two among the port's tests, from 0."""
 
     step: Step
+    cuts: Cuts
+    """All that was cut between the two."""
 
 
 def held(port: PortWorth, after: int, part: str) -> Held:
@@ -56,7 +66,8 @@ def held(port: PortWorth, after: int, part: str) -> Held:
     steps = port.worth.steps[after - 1] if after else port.worth.total
     for step in steps:
         if step.part.name == part:
-            return Held(after - 1 if after else 0, after or last, step)
+            cuts = port.cuts[after - 1] if after else port.all_cuts
+            return Held(after - 1 if after else 0, after or last, step, cuts)
     raise NotFoundError("that port has no such part of the lift")
 
 
@@ -70,12 +81,14 @@ def of_head(stay: JobHead) -> list[PortWorth]:
     ]
 
 
-def done_before(row: BenchSession) -> str:
-    """The operation a session followed, or its stage."""
-    step = row.after_operation
-    return step.kind.name if step else outcomes.session_name(row)
-
-
 def _port(side: str, cylinder: str, rows: list[BenchSession]) -> PortWorth:
     curves = tuple(map(sessions.reduction, rows))
-    return PortWorth(side, cylinder, tuple(rows), curves, worth(curves))
+    return PortWorth(
+        side=side,
+        cylinder=cylinder,
+        rows=tuple(rows),
+        curves=curves,
+        cuts=tuple(metal_cuts.between(*pair) for pair in pairwise(rows)),
+        all_cuts=metal_cuts.between(rows[0], rows[-1]),
+        worth=worth(curves),
+    )

@@ -41,7 +41,7 @@ class View:
     def title(self) -> str:
         """What is drawn, as a heading."""
         against = "lift over valve diameter" if self.against is Against.OVER_DIAMETER else "lift"
-        return f"{PLOTS.get(self.plot, 'Gain in flow')} against {against}"
+        return f"{PLOTS.get(self.plot, 'Difference in flow')} against {against}"
 
 
 @dataclass(frozen=True)

@@ -156,7 +156,7 @@ def verdict(found: Difference) -> str:
     mean = found.areas.mean
     if mean is None:
         return ""
-    return sentences.verdict(mean, system().unit("lift"), found.is_one_port).replace("-", "−")
+    return sentences.verdict(mean, system().unit("lift"), found.is_gain).replace("-", "−")
 
 
 def advice(found: Difference) -> str:
@@ -166,6 +166,7 @@ def advice(found: Difference) -> str:
 
 _FILTERS = (
     advice,
+    sentences.called,
     clock,
     day,
     figure,

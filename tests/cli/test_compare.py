@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 
 from tests.cli.conftest import Run
-from tests.cli.sessions import AFTER_US, INTAKE_US, ONE_LIFT
+from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US, ONE_LIFT
 from tests.cli.test_numbers import written
 
 # The same lifts: 25.4 mm to the inch.
@@ -74,3 +74,32 @@ def test_files_that_cannot_be_read_are_both_named_once(shopflow: Run, tmp_path: 
     missing, bad = done.stderr.splitlines()
     assert missing == f"{tmp_path / 'none.toml'}: cannot be read: No such file or directory"
     assert bad.startswith(f"{tmp_path / 'bad.toml'}: this is not TOML: ")
+
+
+def test_exhaust_against_intake_is_a_ratio_and_never_a_gain_or_loss(
+    shopflow: Run, tmp_path: Path
+) -> None:
+    for pair in ((INTAKE_US, EXHAUST_SI), (EXHAUST_SI, INTAKE_US)):
+        files = both(tmp_path, *pair)
+        shown = shopflow("compare", *files).stdout
+        assert "Exhaust over intake: 0." in shown
+        assert "Gain" not in shown
+        assert "a gain." not in shown
+        found = json.loads(shopflow("compare", *files, "--json").stdout)
+        assert {point["verdict"] for point in found["points"]} == {"not stated"}
+        assert found["mean_verdict"] == "not stated"
+
+
+def test_two_ports_flow_more_or_less_and_never_gain_or_lose(shopflow: Run, tmp_path: Path) -> None:
+    ports = [
+        text.replace("schema = 1", f'schema = 1\ncylinder = "{cylinder}"')
+        for cylinder, text in enumerate((INTAKE_US, AFTER_US), start=1)
+    ]
+    for pair, words in ((ports, "flows more"), (ports[::-1], "flows less")):
+        files = both(tmp_path, *pair)
+        shown = shopflow("compare", *files).stdout
+        assert words in shown
+        assert "gain" not in shown.lower()
+        assert "loss" not in shown
+        found = json.loads(shopflow("compare", *files, "--json").stdout)
+        assert not {"gain", "loss"} & {point["verdict"] for point in found["points"]}

@@ -98,18 +98,17 @@ def test_a_gain_one_way_is_the_loss_the_other(
     assert product == pytest.approx(1.0, rel=1e-9)
 
 
-@given(st.lists(st.floats(-5, 5), min_size=6, max_size=20), st.floats(0.1, 10), st.floats(-9, 9))
-def test_a_control_chart_moves_with_its_values(
-    values: list[float], scale: float, shift: float
-) -> None:
-    here = control_chart(values)
-    there = control_chart([scale * value + shift for value in values])
+@given(st.lists(st.integers(-50, 50), min_size=3, max_size=20), st.integers(1, 10))
+def test_a_control_chart_moves_with_its_values(values: list[int], scale: int) -> None:
+    here = control_chart([float(value) for value in values], division=1.0)
+    there = control_chart([float(8 * scale * value) for value in values], division=8.0 * scale)
     assert here is not None
     assert there is not None
-    for name in ("centre", "lower", "upper"):
-        expected = scale * getattr(here, name) + shift
-        assert getattr(there, name) == pytest.approx(expected, rel=1e-9, abs=1e-9)
-    assert here.lower <= here.centre <= here.upper
+    assert (here.outside, here.runs) == (there.outside, there.runs)
+    assert there.centre == pytest.approx(8 * scale * here.centre, rel=1e-9, abs=1e-9)
+    low, high = here.next_limits
+    assert there.next_limits == pytest.approx((8 * scale * low, 8 * scale * high), rel=1e-9)
+    assert low <= here.centre <= high
 
 
 @given(st.lists(st.floats(0.01, 5.0), min_size=2, max_size=9).map(np.cumsum), st.floats(-9, 9))

@@ -35,7 +35,7 @@ def test_a_flow_restated_and_restated_back(flow: float, here: float, there: floa
 
 @given(st.floats(0.0, 1.0), st.floats(1.2, 1.66))
 def test_a_mach_number_from_its_own_pressure_ratio(mach: float, gamma: float) -> None:
-    """p/p0 = (1 + (γ − 1)/2 M²)^(−γ/(γ − 1)): NACA Report 1135, equation 44 (from memory)."""
+    """p/p0 = (1 + (γ − 1)/2 M²)^(−γ/(γ − 1)): NACA Report 1135, equation 44."""
     ratio = (1.0 + (gamma - 1.0) / 2.0 * mach**2) ** (-gamma / (gamma - 1.0))
     assert mach_number(ratio, gamma) == pytest.approx(mach, abs=1e-7)
 

@@ -15,8 +15,8 @@ D, W, THROAT, STEM = 44e-3, 1.5e-3, 39e-3, 7e-3
 """A valve's head, its seat's width projected on the radius, throat and stem, m."""
 
 PORT = math.pi / 4 * (THROAT**2 - STEM**2)
-# Degrees: L1 and L2 in mm, where one stage gives way to the next; Heywood (1988), section 6.3.2
-# (equations from memory), by hand.
+# Degrees: L1 and L2 in mm, where one stage gives way to the next, by hand: w / (sin β cos β), and
+# where the opening is as large as the throat less the stem.
 BOUNDARIES = {45: (3.00000, 10.02791), 39: (3.06702, 9.74258), 30: (3.46410, 9.39393)}
 each_boundary = pytest.mark.parametrize(
     ("degrees", "first", "second"), [(angle, *found) for angle, found in BOUNDARIES.items()]
@@ -37,7 +37,7 @@ def frustum(r1: float, z1: float, r2: float, z2: float) -> float:
     return quad(lambda s: 2 * math.pi * (r1 + s * (r2 - r1)), 0, 1)[0] * slant
 
 
-@pytest.mark.source("Heywood (1988), section 6.3.2 (from memory), by hand: A(L1) = π Dm w / sin β")
+@pytest.mark.source("Geometry, by hand: the slant ends at the seat's edge, A(L1) = π Dm w / sin β")
 @each_boundary
 def test_the_first_stage_ends_where_the_slant_reaches_the_seat_s_edge(
     degrees: int, first: float, second: float

@@ -11,7 +11,8 @@ from tests.security.furnished import Furnished, furnish
 from tests.web import conftest as web
 
 web_app, set_up_file, database_url = web.web_app, web.set_up_file, web.database_url
-empty_client, new_client, stranger = web.empty_client, web.new_client, web.stranger
+tests_engine, engine, empty_client = web.tests_engine, web.engine, web.empty_client
+new_client, stranger = web.new_client, web.stranger
 signed_in, client, shop = web.signed_in, web.client, web.shop
 
 

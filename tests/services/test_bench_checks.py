@@ -84,7 +84,28 @@ def test_the_floor_is_told_of_a_drift_and_of_an_overdue_calibration(
     assert benches.concerns(db, today) == []
     checked(db, whole, "206 cfm", 7)
     assert benches.concerns(db, today) == [
-        "North, range whole: its last check is outside its control limits"
+        "North, range whole: its last check on plate 2 is outside its control limits"
     ]
     late = benches.concerns(db, today + timedelta(days=366))
     assert any("its calibration fell due" in words for words in late)
+
+
+def test_each_plate_has_its_own_chart_and_a_calibration_begins_a_new_baseline(
+    db: Session, whole: BenchRange
+) -> None:
+    for day, typed in enumerate(["198.0", "198.5", "197.5", "198.0"]):
+        checked(db, whole, f"{typed} cfm", day)
+    other = {"plate": "plate 3", "expected": "100 cfm", "indicated": "103.0 cfm"}
+    benches.check(db, Actor(None, BY.at + timedelta(days=5)), whole, other)
+    two, three = benches.drifts(whole)
+    assert (two.plate, len(two.checks), three.plate, three.chart) == ("plate 2", 4, "plate 3", None)
+    assert two.chart is not None
+    assert two.calibration is whole.calibrations[0]
+    anew = BY.at.date() + timedelta(days=10)
+    values = {"identifier": "N-2", "expanded_uncertainty": "1 %", "made_on": anew, "factor": "1.02"}
+    benches.calibrate(db, BY, whole, values)
+    checked(db, whole, "196 cfm", 11)
+    two = benches.drifts(whole)[0]
+    assert two.calibration is not None
+    assert two.calibration.identifier == "N-2"
+    assert (len(two.checks), two.chart) == (1, None)

@@ -65,7 +65,7 @@ def test_a_difference_is_the_comparison_and_its_parts(db: Session) -> None:
     assert found.areas == sessions.compare(*rows).areas
     assert [point.area for point in found.points] == list(found.areas.points)
     assert [step.part.name for step in found.parts] == ["whole", "low", "mid", "high"]
-    assert found.is_one_port
+    assert found.is_gain
     assert found.mean is not None
     assert found.mean.is_stated
     assert found.cautions == ()
@@ -97,7 +97,7 @@ def test_what_states_no_uncertainty_shows_nothing(db: Session) -> None:
 def test_two_ports_have_neither_gained_nor_lost_on_each_other(db: Session) -> None:
     stay = create_visit(db)
     rows = [create_session(db, stay), create_session(db, stay, OTHER_PORT)]
-    assert not comparisons.difference(*comparisons.members(rows), Against.LIFT).is_one_port
+    assert not comparisons.difference(*comparisons.members(rows), Against.LIFT).is_gain
 
 
 def test_ports_of_a_head_side_by_side(db: Session) -> None:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from flask import Flask
+from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
 from shopflow import create_app
@@ -42,7 +43,8 @@ def set_up_file(migrated_file: Path, tmp_path_factory: pytest.TempPathFactory) -
     return path
 
 
-def _put_under(app: Flask, file: Path) -> str:
+def put_under(app: Flask, file: Path) -> str:
+    """Give the app a copy of a database, in place of the one it had; its address."""
     url = app.config["SHOPFLOW"].database_url
     app.extensions["shopflow.engine"].dispose()
     path = Path(url.removeprefix("sqlite:///"))
@@ -55,13 +57,28 @@ def _put_under(app: Flask, file: Path) -> str:
 @pytest.fixture
 def database_url(web_app: Flask, set_up_file: Path) -> str:
     """The app's own database, with a shop set up in it; `db` is a session on it."""
-    return _put_under(web_app, set_up_file)
+    return put_under(web_app, set_up_file)
+
+
+@pytest.fixture(scope="session")
+def tests_engine(web_app: Flask) -> Iterator[Engine]:
+    """The tests' own engine on the app's database, which keeps what it compiled for all of them."""
+    engine = open_engine(web_app.config["SHOPFLOW"].database_url)
+    yield engine
+    engine.dispose()
+
+
+@pytest.fixture
+def engine(tests_engine: Engine, database_url: str) -> Iterator[Engine]:
+    """An engine on the shop of this test, without a connection to the file of the one before."""
+    yield tests_engine
+    tests_engine.dispose()
 
 
 @pytest.fixture
 def empty_client(web_app: Flask, migrated_file: Path) -> Client:
     """Someone at an app whose shop is not set up."""
-    _put_under(web_app, migrated_file)
+    put_under(web_app, migrated_file)
     return web_app.test_client()
 
 

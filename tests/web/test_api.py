@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import hashlib
 import json
+import shutil
 from collections.abc import Callable
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -20,6 +22,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopflow import sessionfile
+from shopflow.database import open_engine, session_factory
 from shopflow.models import ApiToken, BenchSession, Certificate, Event, Role
 from shopflow.services import attempts, payments, people, sessions, tokens
 from shopflow.services.actor import Actor
@@ -28,13 +31,24 @@ from shopflow.web.api.routes import interface
 from shopflow.web.rights import BY_TOKEN
 from tests import factories
 from tests.web.client import Client
+from tests.web.conftest import put_under
 
 Ask = Callable[..., Any]
 
 
-@pytest.fixture
-def filled(db: Session) -> Session:
-    """A shop with a certificate, and two open heads."""
+@pytest.fixture(scope="module")
+def filled_file(set_up_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A SQLite file of a shop with a certificate, and two open heads, to be copied."""
+    path = tmp_path_factory.mktemp("filled") / "filled.db"
+    shutil.copyfile(set_up_file, path)
+    engine = open_engine(f"sqlite:///{path}")
+    with session_factory(engine).begin() as db:
+        fill(db)
+    engine.dispose()
+    return path
+
+
+def fill(db: Session) -> None:
     owner = next(one for one in people.everyone(db) if one.role is Role.OWNER)
     by = Actor(owner, factories.NOW)
     job = factories.create_job(db, head_count=2)
@@ -45,8 +59,12 @@ def filled(db: Session) -> Session:
     factories.issue_certificate(db, by, [session])
     for _ in range(4):
         factories.create_customer(db)
-    db.flush()
-    return db
+
+
+@pytest.fixture
+def database_url(web_app: Flask, filled_file: Path) -> str:
+    """The app's own database, with the filled shop in it."""
+    return put_under(web_app, filled_file)
 
 
 @pytest.fixture
@@ -104,9 +122,9 @@ def test_every_address_is_described_and_in_the_table(web_app: Flask, stranger: C
 
 
 @pytest.mark.parametrize("path", description_paths())
-def test_every_answer_is_as_described(ask: Ask, stranger: Client, filled: Session, path: str):
+def test_every_answer_is_as_described(ask: Ask, stranger: Client, db: Session, path: str):
     document = stranger.get("/api/1/openapi.json").json
-    answer = ask(addresses(filled)[path])
+    answer = ask(addresses(db)[path])
     assert answer.status_code == 200, answer.text
     ((media_type, content),) = document["paths"][path]["get"]["responses"]["200"]["content"].items()
     assert answer.mimetype == media_type
@@ -117,10 +135,8 @@ def test_every_answer_is_as_described(ask: Ask, stranger: Client, filled: Sessio
 
 
 @pytest.mark.parametrize("path", description_paths())
-def test_no_address_opens_without_a_token(
-    client: Client, stranger: Client, filled: Session, path: str
-):
-    address = f"/api/1{addresses(filled)[path]}"
+def test_no_address_opens_without_a_token(client: Client, stranger: Client, db: Session, path: str):
+    address = f"/api/1{addresses(db)[path]}"
     # The owner's own sign-in opens nothing here.
     for one in (client, stranger):
         answer = one.get(address)
@@ -131,8 +147,8 @@ def test_no_address_opens_without_a_token(
         assert "Access-Control-Allow-Origin" not in answer.headers
 
 
-def test_a_job_has_its_heads_and_operations(ask: Ask, filled: Session):
-    session = filled.scalars(select(BenchSession)).one()
+def test_a_job_has_its_heads_and_operations(ask: Ask, db: Session):
+    session = db.scalars(select(BenchSession)).one()
     job = ask(f"/jobs/{session.job_head.job.number}").json
     assert job["state"] == "booked in"
     assert (job["money"]["received"], job["money"]["balance"]) == ("50.00", "-50.00")
@@ -142,21 +158,21 @@ def test_a_job_has_its_heads_and_operations(ask: Ask, filled: Session):
     assert (first["session_ids"], second["session_ids"]) == ([session.id], [])
 
 
-def test_a_session_is_its_file_and_its_figures(ask: Ask, filled: Session):
-    row = filled.scalars(select(BenchSession)).one()
+def test_a_session_is_its_file_and_its_figures(ask: Ask, db: Session):
+    row = db.scalars(select(BenchSession)).one()
     found = ask(f"/sessions/{row.id}").json
     assert sessionfile.loads(found["file"]) == sessions.document(row)
     assert found["points"][0]["flow"] == sessions.reduction(row).points[0].flow
     assert ask(f"/sessions/{row.id}/file").text == found["file"]
 
 
-def test_a_certificate_comes_byte_for_byte(ask: Ask, filled: Session):
-    row = filled.scalars(select(Certificate)).one()
+def test_a_certificate_comes_byte_for_byte(ask: Ask, db: Session):
+    row = db.scalars(select(Certificate)).one()
     answer = ask(f"/certificates/{row.number}/1/pdf")
     assert hashlib.sha256(answer.data).hexdigest() == row.sha256
 
 
-def test_pages_follow_one_another_to_the_end(ask: Ask, filled: Session):
+def test_pages_follow_one_another_to_the_end(ask: Ask, db: Session):
     whole = ask("/customers").json
     assert whole["next"] is None
     seen, address = [], "/customers?limit=2"
@@ -188,7 +204,7 @@ def test_pages_follow_one_another_to_the_end(ask: Ask, filled: Session):
         ("/floor", 2),
     ],
 )
-def test_filters_leave_what_is_asked_for(ask: Ask, filled: Session, address: str, count: int):
+def test_filters_leave_what_is_asked_for(ask: Ask, db: Session, address: str, count: int):
     assert len(ask(address).json["items"]) == count
 
 
@@ -207,7 +223,7 @@ def test_filters_leave_what_is_asked_for(ask: Ask, filled: Session, address: str
         ("/customers?name=%00", 400, "name: holds a character that cannot be stored"),
     ],
 )
-def test_what_cannot_be_answered_is_a_problem(ask: Ask, filled: Session, address, status, words):
+def test_what_cannot_be_answered_is_a_problem(ask: Ask, db: Session, address, status, words):
     answer = ask(address)
     assert answer.status_code == status
     assert answer.mimetype == "application/problem+json"
@@ -216,7 +232,7 @@ def test_what_cannot_be_answered_is_a_problem(ask: Ask, filled: Session, address
     assert words in problem["detail"]
 
 
-def test_nothing_can_be_written(stranger: Client, secret: str, filled: Session):
+def test_nothing_can_be_written(stranger: Client, secret: str, db: Session):
     headers = {"Authorization": f"Bearer {secret}"}
     for method in ("post", "put", "patch", "delete"):
         answer = getattr(stranger, method)("/api/1/customers", headers=headers)
@@ -224,15 +240,15 @@ def test_nothing_can_be_written(stranger: Client, secret: str, filled: Session):
         assert answer.mimetype == "application/problem+json"
 
 
-def test_what_did_not_change_is_not_sent_again(ask: Ask, filled: Session):
+def test_what_did_not_change_is_not_sent_again(ask: Ask, db: Session):
     first = ask("/customers")
     again = ask("/customers", **{"If-None-Match": first.headers["ETag"]})
     assert (again.status_code, again.data) == (304, b"")
-    factories.create_customer(filled)
+    factories.create_customer(db)
     assert ask("/customers", **{"If-None-Match": first.headers["ETag"]}).status_code == 200
 
 
-def test_wrong_tokens_are_counted_and_then_have_to_wait(ask: Ask, filled: Session):
+def test_wrong_tokens_are_counted_and_then_have_to_wait(ask: Ask, db: Session):
     for _ in range(attempts.TRIES):
         answer = ask("/floor", Authorization="Bearer wrong")
         assert answer.status_code == 401

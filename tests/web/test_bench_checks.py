@@ -22,4 +22,4 @@ def test_checks_make_a_control_chart_and_a_drift_is_said_on_the_floor(client, db
     assert len(page.tree.findall(".//svg")) == 1
     assert "outside its control limits" in page.text
     assert client.page(address).value("expected") == "200 cfm"
-    assert "North, range whole: its last check is outside" in client.page("/").text
+    assert "North, range whole: its last check on p2 is outside" in client.page("/").text

@@ -208,3 +208,54 @@ def test_pages_lead_to_a_comparison(client, stay, before, after):
     for page in (f"/sessions/{before.id}", f"/heads/{stay.tag}", f"/heads/{stay.head_id}"):
         links = client.page(page).links
         assert any("to a comparison" in link for link in links), page
+
+
+def test_before_and_after_of_a_head_shows_both_sides_each_its_own_pair(client, db, stay, before):
+    exhaust = create_session(db, stay, EXHAUST_SI)
+    after = create_session(db, stay, AFTER_US)
+    later = create_session(db, stay, EXHAUST_SI.replace("schema = 1", 'schema = 1\nstage = "cut"'))
+    page = client.page(f"/heads/{stay.tag}/compare")
+    assert page.path == f"/compare?s={before.id}&s={after.id}&s={exhaust.id}&s={later.id}"
+    assert table_of(page, "Intake: seat cut, against intake: as received")
+    assert table_of(page, "Exhaust: cut, against exhaust: as received")
+    for number in (1, 2):
+        client.page(f"/compare/{number}/parts/whole?{page.path.partition('?')[2]}")
+    # Two of them may still be chosen.
+    page = client.page(f"{page.path}&before={exhaust.id}&after={later.id}")
+    assert len(page.tree.xpath("//table[contains(caption, 'against')]")) == 1
+
+
+def test_before_and_after_of_two_sides_is_a_ratio_and_never_a_gain_or_loss(
+    client, db, stay, before
+):
+    exhaust = create_session(db, stay, EXHAUST_SI)
+    for pair in ((before, exhaust), (exhaust, before)):
+        address = compared(*pair, mode="gain", before=pair[0].id, after=pair[1].id)
+        page = client.page(address)
+        assert "neither gains or loses on the other" in page.text
+        assert "of the intake’s mean effective area" in page.text
+        assert not page.tree.xpath("//table[contains(., 'Gain')]")
+
+
+def test_unlike_ports_flow_more_or_less_and_never_gain_or_lose(client, db, stay, before):
+    other = create_session(db, stay, PORT_2.replace("101.0, 101.5, 100.8", "106.0, 106.5, 105.8"))
+    page = client.page(compared(before, other, mode="gain"))
+    rows = table_of(page, "As received, cylinder 2, against as received")
+    assert "flows more" in {row[-1] for row in rows}
+    for address in [link for link in page.links.values() if "/lifts/" in link][:3]:
+        assert client.page(address).status == 200
+    text = page.tree.find(".//main").text_content().lower()
+    assert "a gain" not in text
+    assert "a loss" not in text
+
+
+def test_a_port_that_was_not_cut_has_no_gain(client, db, stay, before):
+    again = create_session(
+        db, stay, INTAKE_US.replace("101.0, 101.5, 100.8", "106.0, 106.5, 105.8")
+    )
+    page = client.page(compared(before, again))
+    assert "No metal was cut between these tests: a difference is not a gain" in page.text
+    rows = table_of(page, "As received, session")
+    assert "flows more" in {row[-1] for row in rows}
+    worth = client.page(f"/heads/{stay.tag}/worth")
+    assert "No metal cut since the test before" in worth.text

@@ -183,7 +183,7 @@ def test_a_working_that_is_not_there_is_not_found(client, db, stay, address):
     asked = f"s={rows[0].id}&s={rows[1].id}"
     client.page(f"/compare/{address}?{asked}", status=404)
     client.page("/compare/1/lifts/1", status=404)
-    client.page("/compare/parts/whole", status=404)
+    client.page("/compare/1/parts/whole", status=404)
 
 
 def test_a_steps_worth_opens_to_its_working(client, db, stay):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from math import isinf
 
+from shopflow import sentences
 from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.calc.student import factor_95
 from shopflow.calc.worth import FlowGain, Step
@@ -20,16 +21,16 @@ CURVE = (
 
 def of_difference(found: Difference, place: int, units: UnitSystem) -> list[Working]:
     """The difference at one of a comparison's lifts, from 0."""
-    return of_gain(found.points[place], units)
+    return of_gain(found.points[place], units, found.is_gain)
 
 
-def of_step(step: Step, units: UnitSystem) -> list[Working]:
+def of_step(step: Step, units: UnitSystem, is_gain: bool) -> list[Working]:
     """What one session was worth over another in a part of the lift."""
-    return of_gain(step.flow, units)
+    return of_gain(step.flow, units, is_gain)
 
 
-def of_gain(found: FlowGain, units: UnitSystem) -> list[Working]:
-    """A gain in effective area: the areas, the flow they pass, the gain, its uncertainty."""
+def of_gain(found: FlowGain, units: UnitSystem, is_gain: bool) -> list[Working]:
+    """A difference in effective area, which is a gain only of one port that was cut."""
     area = found.area
     mean = ", integral of the curve over the range ÷ the range" if area.high > area.low else ""
     percent = f"{found.gain_percent:+.3f} %".replace("-", "−")
@@ -60,7 +61,7 @@ def of_gain(found: FlowGain, units: UnitSystem) -> list[Working]:
             "definition",
         ),
         _of_area(found),
-        _chance(found),
+        _chance(found, is_gain),
     ]
 
 
@@ -82,14 +83,14 @@ def _of_area(found: FlowGain) -> Working:
     )
 
 
-def _chance(found: FlowGain) -> Working:
+def _chance(found: FlowGain, is_gain: bool) -> Working:
     """The verdict on a gain in effective area."""
     return Working(
         "verdict",
         "Whether it is shown",
         "the chance of as large a difference of nothing at all, against 5 % for all lifts together",
         f"chance {found.area.chance:.4f}; never called within one division of the scale",
-        str(found.verdict),
+        sentences.called(found.verdict, is_gain),
         "Student's t; Holm, Scand. J. Statist. 6 (1979) 65",
     )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from shopflow.calc.band import BandPoint, interpolated
-from shopflow.calc.student import factor_50
+from shopflow.calc.student import factor
 from shopflow.sentences import FLOW_SHOWN
 from shopflow.services.bands import Band, Ranked, Ranking, latest_of_heads
 from shopflow.services.results import Result
@@ -75,7 +75,7 @@ def _next(listed: str, band: Band, point: BandPoint, units: UnitSystem) -> Itera
         "next",
         "Next head, in about half of cases",
         "mean ± t × s × √(1 + 1/n), t for 50 % and n − 1 degrees of freedom",
-        f"m², each head's latest test: {listed}; t {factor_50(point.count - 1):.4f}: "
+        f"m², each head's latest test: {listed}; t {factor(0.5, point.count - 1):.4f}: "
         f"{si(point.next_low)} to {si(point.next_high)} m². {SHOWN}",
         " to ".join(shown),
         "prediction interval, NIST/SEMATECH e-Handbook, 7.1.6; heads independent, normally spread",

@@ -14,7 +14,6 @@ from shopflow import models, sessionfile
 from shopflow.errors import NotFoundError
 from shopflow.models import CLOSED_STATES, JobState
 from shopflow.services import (
-    balances,
     certificates,
     customers,
     engines,
@@ -148,8 +147,7 @@ def list_jobs(asked: dict[str, Any]) -> Select[Any]:
 @interface.one("/jobs/<number>", "A job with its heads and operations", shapes.Job)
 def job(number: str) -> shapes.Job:
     """A job."""
-    row = jobs.get(db(), number)
-    return shapes.Job.of(row, balances.of_job(db(), row))
+    return shapes.Job.of(jobs.get(db(), number))
 
 
 @interface.page(

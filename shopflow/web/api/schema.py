@@ -83,4 +83,4 @@ def plain(value: Any) -> Any:
         return value.value
     if isinstance(value, datetime | date):
         return value.isoformat()
-    return str(value) if isinstance(value, Decimal) else value
+    return f"{value:.2f}" if isinstance(value, Decimal) else value

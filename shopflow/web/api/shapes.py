@@ -11,10 +11,11 @@ from decimal import Decimal
 
 from shopflow import models, sessionfile, units
 from shopflow.calc.reduction import Point
-from shopflow.services import heads, sessions
+from shopflow.services import balances, heads, sessions
 from shopflow.services.balances import Balance
 from shopflow.services.floor import FloorRow
 from shopflow.services.summaries import flow_shown
+from shopflow.web.db import db
 
 
 @dataclass(frozen=True)
@@ -258,7 +259,7 @@ class Job:
     heads: list[Stay]
 
     @classmethod
-    def of(cls, row: models.Job, balance: Balance) -> Job:
+    def of(cls, row: models.Job) -> Job:
         """A job with its heads, and where its money stands."""
         return cls(
             id=row.id,
@@ -276,7 +277,7 @@ class Job:
             asked_for=row.asked_for,
             notes=row.notes,
             approved_at=row.approved_at,
-            money=Money.of(balance),
+            money=Money.of(balances.of_job(db(), row)),
             heads=[Stay.of(stay) for stay in row.heads],
         )
 

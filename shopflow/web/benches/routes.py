@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.models import Bench
 from shopflow.services import benches
 from shopflow.web.auth import actor
-from shopflow.web.benches.drift import drift_chart
+from shopflow.web.benches.drift import drift_charts
 from shopflow.web.benches.forms import (
     BenchForm,
     CalibrationForm,
@@ -33,7 +33,7 @@ def index() -> ResponseReturnValue:
 def bench(bench_id: int) -> ResponseReturnValue:
     """One bench: its ranges, and every calibration they were given."""
     row = benches.get(db(), bench_id)
-    charts = {one.id: drawn for one in row.ranges if (drawn := drift_chart(one)) is not None}
+    charts = {one.id: drift_charts(one) for one in row.ranges}
     return render_template("benches/bench.html", bench=row, today=today(), charts=charts)
 
 

@@ -21,7 +21,7 @@ MODES = {
 }
 """Ways to compare, by the word an address has for each."""
 
-WITH_GAIN = {**PLOTS, "gain": "Gain in flow over the first"}
+WITH_GAIN = {**PLOTS, "gain": "Difference in flow from the first"}
 
 
 @dataclass(frozen=True)

@@ -29,15 +29,15 @@ def member_chart(members: Sequence[Member], view: View, units: UnitSystem) -> Ch
 def gain_chart(
     found: Sequence[Difference], names: Sequence[str], view: View, units: UnitSystem, title: str
 ) -> Chart:
-    """Gain by lift of each difference, with its uncertainty, under these names."""
+    """Each difference by lift, with its uncertainty, under these names."""
     flow = units.unit("flow")
     return Chart(
         title=title,
         x=lift_axis(view.against, units),
-        y=Axis("Gain in flow", pretty(flow)),
+        y=Axis("Difference in flow", pretty(flow)),
         series=[
             Series(
-                name=name if len(found) > 1 else "gain ± U",
+                name=name if len(found) > 1 else "difference ± U",
                 x=_places(one.points, one.head_diameter, view.against, units),
                 y=[from_si(point.gain, flow) for point in one.points],
                 error=[from_si(point.expanded_uncertainty, flow) for point in one.points],

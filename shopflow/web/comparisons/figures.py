@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from shopflow.charts import Chart
 from shopflow.services import comparisons
@@ -12,6 +12,10 @@ from shopflow.units import UnitSystem
 from shopflow.web.comparisons.asked import Asked
 from shopflow.web.comparisons.charts import gain_chart, member_chart, ratio_chart, spread_chart
 from shopflow.web.drawing import Drawn, drawn
+
+UNLIKE_SIDES = (
+    "An intake and an exhaust test are compared as a ratio: neither gains or loses on the other."
+)
 
 TALL = 330.0
 """Height of a chart in points: room for the names of eight curves."""
@@ -25,8 +29,8 @@ class Found:
     differences: Sequence[Difference] = ()
     ports: Sequence[Ports] = ()
     ratios: Sequence[SideRatio] = ()
-    ends: tuple[Member, Member] | None = None
-    """Before and after, where two sessions are held against each other."""
+    remark: str = ""
+    """Why the sessions are compared in another way than the one asked for."""
 
     @property
     def is_empty(self) -> bool:
@@ -52,8 +56,8 @@ class Figures:
 
 def figures(members: Sequence[Member], asked: Asked, units: UnitSystem) -> Figures:
     """Compare one or more sessions in the way asked for."""
-    mode = asked.mode or suggested(members)
     found = found_by(members, asked, units)
+    mode = "ratio" if found.ratios else asked.mode or suggested(members)
     charts = [drawn(_main_chart(members, asked, units), "curves", height=TALL)]
     # The gain is not drawn twice.
     if found.chart is not None and (mode, asked.view.plot) != ("gain", "gain"):
@@ -74,7 +78,7 @@ def suggested(members: Sequence[Member]) -> str:
     ports = {(m.row.job_head_id, m.row.side, m.row.cylinder) for m in members}
     if len(members) == 2:
         return "ratio" if len(sides) == 2 else "gain"
-    if len(ports) == 1:
+    if len(ports) == 1 or (len(heads) == 1 and 2 * len(comparisons.pairs(members)) == len(members)):
         return "gain"
     return "heads" if len(heads) == 2 else "ports"
 
@@ -89,17 +93,34 @@ def _main_chart(members: Sequence[Member], asked: Asked, units: UnitSystem) -> C
         if other.row.side == first.row.side
     ]
     names = [gain.after for gain in gains]
-    return gain_chart(gains, names, asked.view, units, f"Gain over {first.name}")
+    return gain_chart(gains, names, asked.view, units, f"Difference from {first.name}")
 
 
 def _gain(members: Sequence[Member], asked: Asked, units: UnitSystem) -> Found:
+    """Before and after of every port, or of the two sessions chosen."""
+    pairs = _pairs(members, asked)
+    before, after = pairs[0]
+    if before.row.side != after.row.side:
+        return replace(_ratio(pairs[0], asked, units), remark=UNLIKE_SIDES)
+    found = [comparisons.difference(*pair, asked.view.against) for pair in pairs]
+    one = found[0]
+    is_one = len(found) == 1
+    title = (
+        f"{one.after} against {one.before}"
+        if is_one
+        else "Last test of each port against its first"
+    )
+    names = [one.after] if is_one else [each.port for each in found]
+    return Found(gain_chart(found, names, asked.view, units, title), differences=found)
+
+
+def _pairs(members: Sequence[Member], asked: Asked) -> list[tuple[Member, Member]]:
     by_key = {member.row.id: member for member in members}
-    before = by_key.get(asked.before or 0, members[0])
-    after = by_key.get(asked.after or 0, members[-1])
-    found = [comparisons.difference(before, after, asked.view.against)]
-    title = f"{after.name} against {before.name}"
-    chart = gain_chart(found, [after.name], asked.view, units, title)
-    return Found(chart, differences=found, ends=(before, after))
+    chosen = [by_key.get(key or 0) for key in (asked.before, asked.after)]
+    of_ports = comparisons.pairs(members)
+    if of_ports and not any(chosen):
+        return of_ports
+    return [(chosen[0] or members[0], chosen[1] or members[-1])]
 
 
 def _ports(members: Sequence[Member], asked: Asked, units: UnitSystem) -> Found:

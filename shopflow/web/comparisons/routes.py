@@ -45,12 +45,12 @@ def at_lift(number: int, place: int) -> ResponseReturnValue:
     return _worked_out(asked, members, worked.at_lift(members, asked, number, place, system()))
 
 
-@blueprint.get("/compare/parts/<name>")
-def in_part(name: str) -> ResponseReturnValue:
+@blueprint.get("/compare/<int:number>/parts/<name>")
+def in_part(number: int, name: str) -> ResponseReturnValue:
     """How the means of a part of the lift, and the gain in them, came about."""
     asked = Asked.read(request.args)
     members = comparisons.members(comparisons.chosen(db(), asked.keys))
-    return _worked_out(asked, members, worked.in_part(members, asked, name, system()))
+    return _worked_out(asked, members, worked.in_part(members, asked, number, name, system()))
 
 
 @blueprint.get("/heads/<tag>/compare")

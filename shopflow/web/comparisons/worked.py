@@ -52,12 +52,14 @@ def at_lift(
     return Worked(f"Working at lift {lift}", what, work_out(place - 1, units))
 
 
-def in_part(members: Sequence[Member], asked: Asked, name: str, units: UnitSystem) -> Worked:
-    """The workings of one part of the lift, of two sessions. Raises NotFoundError."""
-    for found in found_by(members, asked, units).differences:
+def in_part(
+    members: Sequence[Member], asked: Asked, number: int, name: str, units: UnitSystem
+) -> Worked:
+    """The workings of one part of the lift, of the numbered pair, from 1. Raises NotFoundError."""
+    for found in found_by(members, asked, units).differences[number - 1 : number]:
         for step in found.parts:
             if found.curves and step.part.name == name:
-                workings = of_step(step, units)
+                workings = of_step(step, units, found.is_gain)
                 return Worked(f"Working over {WORDS[name]}", _what(found), workings)
     raise NotFoundError("that comparison has no such part of the lift")
 

@@ -43,7 +43,7 @@ def worked(tag: str, port: int, after: int, part: str) -> ResponseReturnValue:
         port=of_port,
         held=held,
         words=WORDS[part],
-        workings=of_step(held.step, system()),
+        workings=of_step(held.step, system(), not held.cuts.is_none),
     )
 
 

@@ -55,12 +55,12 @@ def test_dry_air_at_sea_level_is_near_the_standard_atmosphere_s() -> None:
     assert density(101325.0, 288.15) == pytest.approx(1.2250, rel=5e-4)
 
 
-@pytest.mark.source("ISO 2533:1975, tables (1000 m: value from memory)")
+@pytest.mark.source("ISO 2533:1975, sea level and 1000 m; fluids, ATMOSPHERE_1976")
 @pytest.mark.parametrize(
     ("altitude", "speed"), [(0.0, 340.294), (1000.0, 336.434)], ids=["sea level", "1000 m"]
 )
 def test_speed_of_sound_is_the_standard_atmosphere_s(altitude: float, speed: float) -> None:
-    """ISO 2533 tables (1000 m: value from memory); fluids has the US atmosphere of 1976."""
+    """The US atmosphere of 1976, which fluids has, is ISO 2533's up to 32 km."""
     atmosphere = ATMOSPHERE_1976(altitude)
     assert atmosphere.v_sonic == pytest.approx(speed, rel=1e-5)
     assert speed_of_sound(atmosphere.T) == pytest.approx(speed, rel=1e-5)

@@ -45,8 +45,8 @@ def seat(w: float, beta: float, dp: float = 0.039, ds: float = 0.007) -> Seat:
     return Seat(ds, beta, w / math.cos(beta), dp)
 
 
-# D 44, w 1.5 (projected), throat 39, stem 7 mm: by hand from Heywood (1988), section 6.3.2
-# (equations from memory), in mm2.
+# D 44, w 1.5 (projected), throat 39, stem 7 mm: by hand from the frustums of the three stages
+# (tests/published/test_valve.py integrates them), in mm2.
 BY_HAND = {
     45: {1: 92.1898, 2: 186.6011, 3: 283.2338, 5: 508.4202, 8: 890.6741, 12: 1156.1061},
     39: {1: 101.2946, 2: 204.9773, 3: 311.0481, 5: 543.6429, 8: 927.8338, 12: 1156.1061},
@@ -54,9 +54,7 @@ BY_HAND = {
 }
 
 
-@pytest.mark.source(
-    "Heywood (1988), section 6.3.2 (equations from memory), by hand; and by brute force"
-)
+@pytest.mark.source("Geometry: frustums by hand, and a search for the least distance")
 @pytest.mark.parametrize(
     ("degrees", "lift", "area"),
     [(degrees, lift, area) for degrees, row in BY_HAND.items() for lift, area in row.items()],
@@ -132,7 +130,7 @@ def test_least_area_goes_with_the_square_of_size(
     assert float(large) == pytest.approx(float(small) * size**2, rel=1e-9)
 
 
-@pytest.mark.source("Heywood (1988), section 6.3.2 (from memory): cos β / cos 45°, by hand")
+@pytest.mark.source("Geometry: the slant square to the seat, by hand: cos β / cos 45°")
 @pytest.mark.parametrize(("degrees", "ratio"), [(39, 1.0990), (30, 1.2247)])
 def test_a_shallower_seat_opens_more_just_off_its_seat(degrees: int, ratio: float) -> None:
     """cos β / cos 45°: the slant of the first stage, by hand."""
@@ -149,8 +147,7 @@ def test_curtain_and_head_are_alike_at_a_quarter_of_the_diameter() -> None:
 
 
 # A 44 mm valve at 28 inH2O in dry air of 20 °C (R 287.05), incompressible, by hand: lift in mm,
-# cfm, and the coefficients on curtain and head, which keep to Heywood's range for inlet valves
-# (0.45 to 0.7 on the curtain; figure 6-18, from memory).
+# cfm, and the coefficients on curtain and head.
 COEFFICIENTS = [
     (2, 39, 0.61857, 0.11247),
     (4, 80, 0.63443, 0.23070),
@@ -161,7 +158,7 @@ COEFFICIENTS = [
 ]
 
 
-@pytest.mark.source("Heywood (1988), figure 6-18 (range from memory); figures by hand")
+@pytest.mark.source("Bernoulli's equation and the areas of curtain and head, by hand")
 @pytest.mark.parametrize(("lift", "cfm", "curtain", "head"), COEFFICIENTS)
 def test_coefficients_of_an_ordinary_curve(
     lift: int, cfm: int, curtain: float, head: float
@@ -173,7 +170,6 @@ def test_coefficients_of_an_ordinary_curve(
     assert on_curtain == pytest.approx(curtain, abs=1e-5)
     assert on_head == pytest.approx(head, abs=1e-5)
     assert on_head == pytest.approx(on_curtain * 4 * lift / 44, rel=1e-12)
-    assert 0.45 < on_curtain < 0.7
 
 
 def test_arrays_of_valves_give_what_each_gives() -> None:

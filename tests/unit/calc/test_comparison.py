@@ -85,11 +85,9 @@ def test_an_ordinary_session_is_not_doubted() -> None:
     assert warnings(reduce(flow_test())) == []
 
 
-@pytest.mark.source(
-    "Heywood (1988), section 6.3.2 (from memory): no opening passes more than the ideal"
-)
+@pytest.mark.source("Energy equation: no opening passes more than the ideal flow")
 def test_a_coefficient_above_one_is_doubted_at_its_lift() -> None:
-    """More than the ideal cannot pass: Heywood (1988), section 6.3.2, from memory."""
+    """More than the ideal cannot pass: its velocity would exceed the expansion's."""
     found = warnings(reduce(one_lift(800 * CFM, Uncertainties(), port_area=None)))
     assert [doubt.place for doubt in found] == [0]
     assert "least area" in found[0].text

@@ -63,14 +63,12 @@ def test_interpolation_agrees_with_numpy(lifts: np.ndarray, data: st.DataObject)
     assert ((weight >= 0) & (weight <= 1)).all()
 
 
-@pytest.mark.source(
-    "Fornberg, Mathematics of Computation 51 (1988) 699 (from memory); derivative in closed form"
-)
+@pytest.mark.source("A parabola's derivative in closed form")
 @given(rising, st.floats(-5, 5), st.floats(-5, 5), st.floats(-5, 5))
 def test_slope_is_exact_for_a_parabola_inside(
     lifts: np.ndarray, a: float, b: float, c: float
 ) -> None:
-    """Second-order differences are exact for a polynomial of degree two (Fornberg 1988)."""
+    """Second-order differences are exact for a polynomial of degree two."""
     found = slope(lifts, a * lifts**2 + b * lifts + c)
     assert found[1:-1] == pytest.approx((2 * a * lifts + b)[1:-1], abs=1e-4)
 

@@ -7,6 +7,7 @@ import math
 import GTC
 import numpy as np
 import pytest
+from CoolProp.CoolProp import PropsSI
 
 from shopflow.calc.iso5167 import (
     coefficient_uncertainty,
@@ -94,7 +95,7 @@ def test_an_element_of_the_shop_s_own_is_outside_nothing() -> None:
     assert list(outside_standard(OwnElement(0.6, 1e-3), 1.0, AIR)) == []
 
 
-@pytest.mark.source("ISO 5167-2, 5.3.3.1 and ISO 5167-3, 5.1.7.1, 5.2.7.1 (from memory), k = 2")
+@pytest.mark.source("ISO 5167-2, 5.3.3.1; ISO 5167-3, 5.1.7.1, 5.2.7.1 (from memory); k = 2")
 @pytest.mark.parametrize(
     ("kind", "ratio", "percent"),
     [
@@ -175,7 +176,9 @@ def test_the_reynolds_number_of_nothing_is_one() -> None:
     assert pipe_reynolds(0.11, 0.1, 1.8e-5) == pytest.approx(4 * 0.11 / (math.pi * 1.8e-6))
 
 
-@pytest.mark.source("Viscosity of air, 17.16 at 0 and 21.7 µPa s at 100 °C (values from memory)")
-def test_the_viscosity_of_cold_and_hot_air() -> None:
-    assert air_viscosity(273.15) == pytest.approx(17.16e-6, rel=1e-12)
-    assert air_viscosity(373.15) * 1e6 == pytest.approx(21.7, abs=0.2)
+@pytest.mark.source("CoolProp, viscosity of air: 21.90 µPa s at 100 °C")
+@pytest.mark.parametrize("celsius", [0.0, 20.0, 40.0, 100.0])
+def test_the_viscosity_of_cold_and_hot_air(celsius: float) -> None:
+    """Within 1 %, which moves a nozzle's coefficient by less than a ten-thousandth."""
+    by_library = PropsSI("V", "T", celsius + 273.15, "P", 101325.0, "Air")
+    assert air_viscosity(celsius + 273.15) == pytest.approx(by_library, rel=1e-2)

@@ -18,9 +18,9 @@ LIKE = 1e-12
 """Conversion of units rounds a handful of times in double precision."""
 
 
-@pytest.mark.source("Heywood (1988), appendix C (from memory), by hand")
+@pytest.mark.source("Isentropic relations of NACA Report 1135, by hand")
 def test_an_ideal_nozzle_has_a_coefficient_of_one() -> None:
-    """1000 mm2 at Cd 1, 28 inH2O, dry air of 20 °C (Heywood 1988, appendix C, from memory).
+    """1000 mm2 at Cd 1, 28 inH2O, dry air of 20 °C.
 
     219.487 and 227.496 cfm are for an ideal gas of R 287.05; the real one is 0.04 % denser,
     which changes flow by half of that.

