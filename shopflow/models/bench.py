@@ -80,6 +80,15 @@ class BenchRange(Versioned, Base):
     element_coefficient: Mapped[Decimal | None] = mapped_column(DecimalText)
     element_area: Mapped[Quantity | None] = quantity("element_area", optional=True)
 
+    division: Mapped[Quantity | None] = quantity("division", optional=True)
+    """The smallest division of its scale, in what that reads."""
+
+    gauge_mark: Mapped[Line]
+    """Name of the gauge that the test pressure is read from."""
+
+    gauge_accuracy: Mapped[Quantity | None] = quantity("gauge_accuracy", optional=True)
+    """Relative, plus or minus, as that gauge's certificate states it."""
+
     bench: Mapped[Bench] = relationship(back_populates="ranges")
     calibrations: Mapped[list[Calibration]] = relationship(
         back_populates="range",

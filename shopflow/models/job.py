@@ -267,6 +267,11 @@ class JobHead(Versioned, Base):
         )
 
     @property
+    def finished_steps(self) -> list[Operation]:
+        """Its steps that were done; not those skipped or declined."""
+        return [step for step in self.operations if step.is_done]
+
+    @property
     def next_operation(self) -> Operation | None:
         """The first operation not yet done or skipped."""
         return next((step for step in self.operations if step.is_open), None)

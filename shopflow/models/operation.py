@@ -161,6 +161,11 @@ class Operation(Versioned, Base):
         return self.state in OPEN_STEP_STATES
 
     @property
+    def is_done(self) -> bool:
+        """Whether it was done; a step that is closed may be skipped or declined instead."""
+        return self.state is OperationState.DONE
+
+    @property
     def running(self) -> list[TimeSpent]:
         """Who is at it now."""
         return [stretch for stretch in self.stretches if stretch.runs]

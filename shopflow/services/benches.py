@@ -57,6 +57,18 @@ RANGE: fields.Specification = {
     "element_coefficient": fields.decimal(),
     "element_area": fields.quantity("area", above=0.0),
 }
+RECORD: fields.Specification = {
+    "division": fields.text(most=60),
+    "gauge_mark": fields.text(),
+    "gauge_accuracy": fields.quantity("ratio", above=0.0),
+}
+DIVISIONS = {
+    ReadingKind.VOLUME_FLOW: "volume flow",
+    ReadingKind.PERCENT_OF_RANGE: "ratio",
+    ReadingKind.PRESSURE_DIFFERENCE: "pressure",
+}
+"""Dimension of a scale's division, by what the scale reads."""
+
 CALIBRATION: fields.Specification = {
     "identifier": fields.text(required=True, most=60),
     "reference": fields.text(),
@@ -150,6 +162,27 @@ def add_range(db: Session, by: Actor, bench: Bench, values: Mapping[str, Any]) -
     return added
 
 
+def change_record(
+    db: Session, by: Actor, bench_range: BenchRange, values: Mapping[str, Any]
+) -> BenchRange:
+    """Change what a range's new tests start with. Raises FaultsError."""
+    clean = fields.read(RECORD, values)
+    if "division" in clean:
+        clean["division"] = _division(bench_range.bench, clean["division"])
+    events.change(db, by, bench_range, clean)
+    return bench_range
+
+
+def _division(bench: Bench, text: str) -> Quantity | None:
+    """A division of the scale in what the bench reads. Raises FaultsError."""
+    dimension = DIVISIONS[bench.reading]
+    try:
+        division: Quantity | None = fields.quantity(dimension, above=0.0)(text)
+    except ValueError as error:
+        raise FaultsError([Fault("division", str(error))]) from None
+    return division
+
+
 def _whole_element(clean: Mapping[str, Any]) -> None:
     """Refuse an element that a flow cannot be worked out from. Raises FaultsError."""
     kind = clean.get("element_kind")
@@ -213,7 +246,7 @@ def check(db: Session, by: Actor, bench_range: BenchRange, values: Mapping[str, 
 
 @dataclass(frozen=True)
 class Drift:
-    """The checks of a range on one plate since the calibration then in force."""
+    """The checks of a range on one plate under one calibration."""
 
     plate: str
     checks: tuple[BenchCheck, ...]
@@ -221,26 +254,33 @@ class Drift:
     chart: ControlChart | None
     """None where the checks are too few."""
 
+    is_current: bool
+    """Whether these are the latest checks on that plate."""
+
 
 def drifts(bench_range: BenchRange) -> list[Drift]:
-    """How a range's checks lie, plate by plate, each judged by the baseline since its calibration.
+    """How a range's checks lie, plate by plate, each judged by the baseline since its calibration,
+    the current ones first.
 
     A calibration begins a new baseline: what was seen under an earlier one is no measure of it.
     """
-    plates: dict[str, list[BenchCheck]] = {}
+    groups: dict[tuple[str, Calibration | None], list[BenchCheck]] = {}
+    latest: dict[str, Calibration | None] = {}
     for row in bench_range.checks:
-        plates.setdefault(row.plate, []).append(row)
-    return [_drift(bench_range, plate, rows) for plate, rows in plates.items()]
-
-
-def _drift(bench_range: BenchRange, plate: str, rows: list[BenchCheck]) -> Drift:
-    calibration = bench_range.calibration_on(rows[-1].at.date())
-    since = tuple(
-        row for row in rows if calibration is None or row.at.date() >= calibration.made_on
-    )
-    division = max(map(_last_digit, since))
-    chart = control_chart([row.ratio for row in since], division)
-    return Drift(plate, since, calibration, chart)
+        latest[row.plate] = calibration = bench_range.calibration_on(row.at.date())
+        groups.setdefault((row.plate, calibration), []).append(row)
+    charts = [
+        Drift(
+            plate,
+            tuple(rows),
+            calibration,
+            control_chart([row.ratio for row in rows], max(map(_last_digit, rows))),
+            is_current=latest[plate] is calibration,
+        )
+        for (plate, calibration), rows in groups.items()
+    ]
+    plates = list(latest)
+    return sorted(charts, key=lambda one: (not one.is_current, plates.index(one.plate)))
 
 
 def _last_digit(row: BenchCheck) -> float:
@@ -261,7 +301,7 @@ def concerns(db: Session, today: date) -> list[str]:
             found += [
                 f"{named}: its last check on {one.plate} is {one.chart.latest_fault}"
                 for one in drifts(bench_range)
-                if one.chart is not None and one.chart.latest_fault
+                if one.is_current and one.chart is not None and one.chart.latest_fault
             ]
     return found
 

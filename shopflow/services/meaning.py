@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from sqlalchemy import ColumnElement, Row, Select, and_, or_
+from sqlalchemy import ColumnElement, Row, Select, and_, literal, or_
 from sqlalchemy.orm import Session
 
 from shopflow.models import JobHead, LookupText
@@ -18,6 +19,8 @@ from shopflow.services.likeness import bare, bare_column, plain
 FEWEST_LETTERS = 3
 """Letters below which a text is a part of nearly everything."""
 
+_DECIMAL = re.compile(r"\d+[.,]\d+")
+"""A size, or a number of its own: "2.02" is no part of the job number 2026-0001."""
 
 MOST_REASONS = 3
 """Engine types and customers that are named where a text is explained."""
@@ -82,14 +85,15 @@ class Meaning:
         wanted = self._bare
         if len(wanted) < FEWEST_LETTERS:
             return
-        if wanted in bare(row.casting_number):
-            yield f"casting number {row.casting_number}"
-        if wanted in bare(row.serial):
-            yield f"serial {row.serial}"
-        if wanted in bare(row.tag):
-            yield f"number {row.tag}"
-        if wanted in bare(row.earlier_number or ""):
-            yield f"earlier number {row.earlier_number}"
+        whole = _DECIMAL.fullmatch(self.text) is not None
+        for name, number in (
+            ("casting number", row.casting_number),
+            ("serial", row.serial),
+            ("number", row.tag),
+            ("earlier number", row.earlier_number or ""),
+        ):
+            if wanted == bare(number) if whole else wanted in bare(number):
+                yield f"{name} {number}"
 
     @cached_property
     def _plain(self) -> str:
@@ -119,7 +123,7 @@ def read(db: Session, text: str) -> Meaning:
         text=text,
         engine_types={match.key: match.why for match in engines.matches(db, text)},
         customers=customers_called(db, text),
-        written=_written(asked, few) if asked else None,
+        written=_written(asked, few, whole=bool(_DECIMAL.fullmatch(text))) if asked else None,
         is_common=bool(asked) and few is None,
     )
 
@@ -141,11 +145,22 @@ def _asked(text: str) -> dict[str, str]:
     }
 
 
-def _written(asked: Mapping[str, str], few: Select[int] | None) -> ColumnElement[bool]:
-    """Whether one of the columns holds its text, among few stays where these are known."""
+def _written(
+    asked: Mapping[str, str], few: Select[int] | None, *, whole: bool
+) -> ColumnElement[bool]:
+    """Whether one of the columns holds its text, among few stays where these are known.
+
+    `whole`: the numbers hold it as one of them, not as a part of one.
+    """
     columns = LookupText.__table__.c
-    held = or_(*(columns[name].like(contains(text), escape="\\") for name, text in asked.items()))
-    return held if few is None else and_(LookupText.job_head_id.in_(few), held)
+    held: dict[str, ColumnElement[bool]] = {
+        name: columns[name].like(contains(text), escape="\\") for name, text in asked.items()
+    }
+    if whole and "numbers" in asked:
+        number = literal(" ") + columns["numbers"] + literal(" ")
+        held["numbers"] &= number.like(f"% {asked['numbers']} %")
+    either = or_(*held.values())
+    return either if few is None else and_(LookupText.job_head_id.in_(few), either)
 
 
 def _around(text: str, note: str, most: int = 60) -> str:

@@ -28,7 +28,8 @@ from shopflow.models import (
     SessionLift,
 )
 from shopflow.services import fields, sessions
-from shopflow.services.outcomes import AS_RECEIVED, stage_to_rank
+from shopflow.services.metal_cuts import AS_RECEIVED
+from shopflow.services.outcomes import stage_to_rank
 from shopflow.services.setups import Setup, setup
 from shopflow.services.shop import settled, zone
 from shopflow.services.summaries import flow_shown

@@ -15,7 +15,6 @@ from shopflow.models import (
     JobHead,
     Measurement,
     Operation,
-    OperationState,
 )
 from shopflow.units import Quantity
 
@@ -167,8 +166,7 @@ def cut_between(stay: JobHead, since: datetime, row: BenchSession) -> Operation 
 
 
 def _cuts(stay: JobHead) -> list[Operation]:
-    done = [step for step in stay.operations if step.state is OperationState.DONE]
-    return [step for step in done if step.kind.cuts_metal]
+    return [step for step in stay.finished_steps if step.kind.cuts_metal]
 
 
 def _tested(row: BenchSession) -> datetime:

@@ -67,6 +67,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "benches.check": WORKSHOP,
     "benches.create": WORKSHOP,
     "benches.index": ALL,
+    "benches.record": WORKSHOP,
     "calendars.make": ALL,
     "calendars.own": ALL,
     "calendars.revoke": ALL,

@@ -207,7 +207,7 @@ def certified(shop: Shop, tag: str) -> None:
     answer = shop.reader.request.get(href or "")
     with pymupdf.open(stream=answer.body()) as pdf:
         text = "\n".join(sheet.get_text() for sheet in pdf)
-    for words in ("HC 4417-208", "Marrow Creek Racing", "seat cut", "k = 2"):
+    for words in ("HC 4417-208", "Marrow Creek Racing", "seat cut", "expanded for 95 %"):
         assert words in text
 
 

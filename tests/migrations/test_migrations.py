@@ -316,7 +316,7 @@ def test_areas_of_tests_are_calculated_from_their_readings_on_the_way_up(full: E
     query = text("SELECT id, mean_area, peak_area, gain_over_first FROM bench_session ORDER BY id")
     with full.connect() as connection:
         before = [tuple(row) for row in connection.execute(query)]
-    downgrade(full, "0029")
+    downgrade(full, "0030")
     with full.connect() as connection:
         flows = connection.execute(text("SELECT side, mean_flow FROM bench_session ORDER BY id"))
         for (_, area, *_), (side, flow) in zip(before, flows, strict=True):

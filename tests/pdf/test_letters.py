@@ -99,6 +99,17 @@ def test_brackets_within_right_to_left_text_are_mirrored() -> None:
     assert fonts.as_drawn("head (שלום)") == "head (םולש)"
 
 
+def test_brackets_at_the_end_of_right_to_left_text_stay_a_pair() -> None:
+    """UAX 9, rule N0: both brackets of a pair take the direction of what they hold."""
+    assert fonts.as_drawn("שלום (עולם)") == "(םלוע) םולש"
+    assert fonts.as_drawn("שלום (עולם) ABC") == "(םלוע) םולש ABC"
+    assert fonts.as_drawn("שלום [עולם (א)]") == "[(א) םלוע] םולש"
+    assert fonts.as_drawn("שלום (12)") == "(12) םולש"
+    assert fonts.as_drawn("שלום (abc)") == "םולש (abc)"
+    assert fonts.as_drawn("head (שלום), 12") == "head (םולש), 12"
+    assert fonts.as_drawn("שלום (ב]") == "ב) םולש]"
+
+
 def constant_texts() -> Iterator[tuple[str, str]]:
     """Every text written in the code that papers, or what fills them, could print.
 

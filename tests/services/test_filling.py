@@ -19,8 +19,10 @@ def stays(db: Session) -> list[JobHead]:
     factories.create_shop(db)
     made = [factories.create_visit(db) for _ in range(3)]
     for stay in made[:2]:
-        for position in (3, 1, 2):
-            factories.create_operation(db, stay).position = position
+        # All added before they are moved: adding one numbers the others anew.
+        steps = [factories.create_operation(db, stay) for _ in range(3)]
+        for step, position in zip(steps, (3, 1, 2), strict=True):
+            step.position = position
     db.flush()
     db.expire_all()
     return made

@@ -274,6 +274,21 @@ def test_digits_that_contradict_an_engine_type_exclude_it(db: Session, worked: d
         assert found(db, worked, text) in (LARGE, SMALL), text
 
 
+def test_a_decimal_is_no_part_of_a_number(
+    db: Session, past: dict[str, Job], subtests: pytest.Subtests
+):
+    past["Garage"].earlier_number = "19.31"
+    db.flush()
+    for text, wanted in {
+        "2.02": [],
+        "0.26": [],
+        "19.31": ["Garage"],
+        "9.31": [],
+    }.items():
+        with subtests.test(text):
+            assert found(db, past, text) == wanted
+
+
 WHY = {
     "vantra": "engine Vantera",
     "1.8 L": "displaces 1792 cm³",

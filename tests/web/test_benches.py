@@ -122,3 +122,23 @@ def test_a_test_starts_with_the_calibration_s_scale_air_and_the_shop_s_altitude(
     assert page.value("air-altitude") == "5280 ft"
     assert page.value("bench-scale_density") == "1.204 kg/m3"
     assert page.value("bench-meter") == "restriction"
+
+
+def test_a_range_s_record_is_typed_once_and_a_test_s_form_says_where_it_comes_from(client, db):
+    stay = factories.create_visit(db)
+    one = factories.create_bench(db).ranges[0]
+    db.commit()
+    address = f"/benches/ranges/{one.id}/record"
+    page = client.submit(address, {"division": "0.5 %", "gauge_accuracy": "0.5"}, status=422)
+    assert page.fault("gauge_accuracy")
+    page = client.submit(address, {"division": "0.5 %", "gauge_accuracy": "0.5 %"}, status=422)
+    assert page.fault("division")
+    assert page.value("gauge_accuracy") == "0.5 %"
+    values = {"division": "0.5 cfm", "gauge_mark": "G-2", "gauge_accuracy": "0.5 %"}
+    page = client.submit(address, values)
+    assert "New tests start with: Scale division 0.5 cfm" in page.text
+    page = client.page(f"/heads/{stay.tag}/test?range={one.id}")
+    assert page.value("uncertainty-resolution") == "0.5 cfm"
+    assert page.value("uncertainty-pressure") == "0.289 %"
+    assert page.value("bench-gauge_id") == "G-2"
+    assert "the ± 0.5 % on the certificate of gauge G-2, divided by √3" in page.text

@@ -95,6 +95,10 @@ def _bench(db: Session) -> str:
     return f"/benches/{factories.create_bench(db).id}/change"
 
 
+def _record(db: Session) -> str:
+    return f"/benches/ranges/{factories.create_bench(db).ranges[0].id}/record"
+
+
 def _routing(db: Session) -> str:
     row = routings.save(db, BY, "Wash", "grease", [{"kind": "hot-wash"}])
     return f"/routings/{row.id}/change"
@@ -181,6 +185,7 @@ def _account(db: Session) -> str:
 
 ROWS: dict[str, Row] = {
     "ApproveForm": Row(_priced, "detail", "voice mail", "a letter"),
+    "RecordForm": Row(_record, "gauge_mark", "G-2", "G-3", "division", "0.5 cfm"),
     "BenchForm": Row(_bench, "notes", "new fan", "old fan", "name", "The long bench"),
     "CancelForm": Row(_job("cancel"), "cancel_reason", "sold the car", "cracked"),
     "ChangeForm": Row(

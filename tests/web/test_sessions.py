@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import io
 from decimal import Decimal
 
@@ -10,9 +11,12 @@ from flask.testing import FlaskClient
 from sqlalchemy import event
 
 from shopflow import sessionfile
-from shopflow.services import benches, sessions
+from shopflow.calc.margins import margins
+from shopflow.models import OperationState
+from shopflow.services import benches, operations, sessions
+from shopflow.units import parse
 from tests.cli.sessions import INTAKE_US, PERCENT
-from tests.factories import BY, create_visit
+from tests.factories import BY, create_operation, create_visit, someone
 from tests.web.client import words
 
 SET_UP = {
@@ -123,6 +127,18 @@ def test_the_next_session_starts_from_the_last_set_up(client, stay, stored):
     assert page.value("rows-0-first") == ""
 
 
+def test_a_test_follows_only_steps_that_were_done(client, db, stay):
+    done, skipped, declined, _ = (create_operation(db, stay) for _ in range(4))
+    operations.start(db, someone(db), done)
+    operations.sign_off(db, someone(db, "Wynn Abara"), done, {"actual_minutes": "5"})
+    skipped.state, skipped.skip_reason = OperationState.SKIPPED, "not needed"
+    declined.state = OperationState.DECLINED
+    db.flush()
+    page = client.page(f"/heads/{stay.tag}/test")
+    assert page.value("after") == str(done.id)
+    assert page.form("").inputs["after"].value_options == ["", str(done.id)]
+
+
 def test_a_session_file_is_stored_and_given_back_unchanged(client, stay):
     page = uploaded(client, stay, PERCENT.encode())
     assert page.heading.startswith("Exhaust")
@@ -197,20 +213,66 @@ def test_what_is_not_there_is_said_so(client, stored, address):
 
 def test_the_budget_shows_what_each_component_adds(client, stored):
     page = client.page(f"/sessions/{stored.id}")
-    budget = sessions.reduction(stored).budget
+    found = sessions.reduction(stored)
     table = page.tree.xpath("(//details[@class='budget']//table)[1]/tbody/tr")
-    shown = [[float(cell.text_content()) for cell in row.findall("td")[:6]] for row in table]
-    assert len(shown) == 6
-    runs, calibration, pressure, lift, together, expanded = shown[1][:6]
-    # 0.4 % of one reading of 47.8 cfm, over 47.0 net of leakage; half of 1.2 %; half of 0.3 %.
-    assert (runs, calibration, pressure) == (0.41, 0.60, 0.15)
-    by_hand = (runs**2 + calibration**2 + pressure**2 + lift**2) ** 0.5
-    assert together == pytest.approx(by_hand, abs=0.01)
-    assert expanded == pytest.approx(200 * float(budget.combined[1]), abs=0.006)
-    # Two runs leave one degree of freedom of their own; one run none that counts.
-    freedoms = [row.findall("td")[6].text_content() for row in table]
-    assert freedoms[1] == "known"
-    assert freedoms[0] != "known"
+    cells = [cell.text_content() for cell in table[1].findall("td")]
+    runs, division, calibration, pressure, lift, leakage, together = cells[:7]
+    # Half of 1.2 %; 0.3 % of the pressure, of which the flow of air has a little less than half.
+    assert (calibration, pressure) == ("0.60", "0.14")
+    assert (division, leakage) == ("not stated", "not stated")
+    parts = (float(text) for text in (runs, calibration, pressure, lift))
+    assert float(together) == pytest.approx(sum(part**2 for part in parts) ** 0.5, abs=0.01)
+    margin = margins(found)
+    assert margin is not None
+    relative = 100 * float(margin.flow_as_tested[1] / found.flow_as_tested[1])
+    assert float(cells[8].split()[0]) == pytest.approx(relative, abs=0.006)
+
+
+def kept(db, stay, **uncertainties):
+    """A test with single runs that states these uncertainties, and no other."""
+    document = sessionfile.loads(INTAKE_US)
+    blank = dict.fromkeys(("u_calibration", "u_repeatability", "u_pressure", "u_lift"))
+    stated = {name: parse(text, "ratio") for name, text in uncertainties.items()}
+    single = tuple(runs[:1] for runs in document.flows)
+    changed = dataclasses.replace(document, flows=single, **{**blank, **stated})
+    return sessions.store(db, BY, stay, changed)
+
+
+def test_a_blank_uncertainty_is_not_stated_on_the_page_and_in_the_next_tests_defaults(
+    client, db, stay
+):
+    row = kept(db, stay)
+    page = client.page(f"/sessions/{row.id}")
+    budget = page.tree.xpath("(//details[@class='budget']//table)[1]/tbody/tr")
+    assert {cell.text_content() for cell in budget[0].findall("td")} == {"not stated"}
+    results = page.tree.xpath("(//table[@class='figures'])[1]/tbody/tr[1]/td")
+    assert results[3].text_content() == results[7].text_content() == "not stated"
+    following = client.page(f"/heads/{stay.tag}/test")
+    for name in ("calibration", "repeatability", "pressure", "lift", "resolution"):
+        assert not following.value(f"uncertainty-{name}")
+
+
+def test_a_typed_0_is_a_statement_and_shown_as_one(client, db, stay):
+    row = kept(db, stay, u_pressure="0 %", u_repeatability="0.4 %")
+    page = client.page(f"/sessions/{row.id}")
+    cells = page.tree.xpath("(//details[@class='budget']//table)[1]/tbody/tr[1]/td")
+    assert cells[3].text_content() == "0.00"
+    assert cells[4].text_content() == "not stated"
+    assert client.page(f"/heads/{stay.tag}/test").value("uncertainty-pressure") == "0 %"
+
+
+def test_the_verdict_against_the_first_test_stands_on_the_page_with_what_would_settle_it(
+    client, db, stay
+):
+    first = kept(db, stay)
+    assert "in effective area" not in client.page(f"/sessions/{first.id}").text
+    later = kept(db, stay)
+    page = client.page(f"/sessions/{later.id}")
+    assert "in effective area, 0.05 to 0.45 in: uncertainty not stated" in page.text
+    assert "enter one division of the scale as its resolution, or repeat a lift" in page.text
+    assert "once more to know." in page.text
+    summaries = page.tree.xpath("//details/summary[text()='About this number']")
+    assert len(summaries) == 2
 
 
 def test_how_the_numbers_are_made_is_told_to_everyone(client):

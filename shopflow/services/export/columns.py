@@ -49,7 +49,8 @@ TABLES: dict[str, tuple[str, str]] = {
         "bench ranges",
         "id bench_id name full_scale_typed full_scale_si element_kind element_diameter_typed "
         "element_diameter_si pipe_diameter_typed pipe_diameter_si element_coefficient "
-        "element_area_typed element_area_si version",
+        "element_area_typed element_area_si division_typed division_si gauge_mark "
+        "gauge_accuracy_typed gauge_accuracy_si version",
     ),
     "bench_session": (
         "flow tests",

@@ -43,6 +43,18 @@ class RangeForm(Form):
     element_area = QuantityField("Area it is on", "area")
 
 
+class RecordForm(EditForm):
+    """What new tests of a range start with."""
+
+    division = TypedField(
+        "Smallest division (optional)", "As the scale reads, for example 0.5 cfm or 0.5 %."
+    )
+    gauge_mark = TypedField("Pressure gauge (optional)", "Its name or number, for example G-2.")
+    gauge_accuracy = QuantityField(
+        "Accuracy ± of the gauge (optional)", "ratio", "From its certificate, for example 0.5 %."
+    )
+
+
 class CalibrationForm(Form):
     """A calibration of a range."""
 

@@ -6,7 +6,7 @@ from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.models import Bench
-from shopflow.services import benches
+from shopflow.services import bench_records, benches
 from shopflow.web.auth import actor
 from shopflow.web.benches.drift import drift_charts
 from shopflow.web.benches.forms import (
@@ -14,6 +14,7 @@ from shopflow.web.benches.forms import (
     CalibrationForm,
     CheckForm,
     RangeForm,
+    RecordForm,
     offered,
 )
 from shopflow.web.context import today
@@ -34,7 +35,10 @@ def bench(bench_id: int) -> ResponseReturnValue:
     """One bench: its ranges, and every calibration they were given."""
     row = benches.get(db(), bench_id)
     charts = {one.id: drift_charts(one) for one in row.ranges}
-    return render_template("benches/bench.html", bench=row, today=today(), charts=charts)
+    records = {one.id: bench_records.of_range(db(), one) for one in row.ranges}
+    return render_template(
+        "benches/bench.html", bench=row, today=today(), charts=charts, records=records
+    )
 
 
 @blueprint.route("/new", methods=["GET", "POST"])
@@ -73,6 +77,19 @@ def add_range(bench_id: int) -> ResponseReturnValue:
             flash(f"Range {made.name} is on file. Record its calibration next.")
             return _to_page(row)
     return form_page("benches/range.html", form, bench=row)
+
+
+@blueprint.route("/ranges/<int:range_id>/record", methods=["GET", "POST"])
+def record(range_id: int) -> ResponseReturnValue:
+    """Change what new tests of a range start with."""
+    row = benches.get_range(db(), range_id)
+    form = RecordForm(obj=row)
+    if form.validate_on_submit():
+        with faults_shown(form, row):
+            benches.change_record(db(), actor(), row, form.values)
+            flash(f"New tests on range {row.name} start with this.")
+            return _to_page(row.bench)
+    return form_page("benches/record.html", form, range=row, bench=row.bench)
 
 
 @blueprint.route("/ranges/<int:range_id>/calibrate", methods=["GET", "POST"])

@@ -20,7 +20,7 @@ from shopflow.papers.curves import (
 )
 from shopflow.papers.data import SessionResult, TrialResult
 from shopflow.papers.past import PastBand, behind
-from shopflow.services import bands, outcomes, sessions, yardsticks
+from shopflow.services import bands, comparisons, outcomes, sessions, yardsticks
 from shopflow.sessionfile import SessionDocument
 from shopflow.web.context import system
 from shopflow.web.db import db
@@ -79,6 +79,17 @@ def session_figures(
     # Of a head with many ports, this port's curves and those they fit beside.
     fitting = next(batch for batch in batches(list(results.values())) if mine in batch)
     return SessionFigures(mine, _charts(fitting, view, past))
+
+
+def against_first(
+    row: BenchSession, same_side: Sequence[BenchSession]
+) -> comparisons.Difference | None:
+    """A test against the first one of its port; None for that one, or a withdrawn one."""
+    first = next((other for other in same_side if other.cylinder == row.cylinder), row)
+    if first is row or not row.counts:
+        return None
+    before, after = comparisons.members([first, row])
+    return comparisons.difference(before, after, Against.LIFT)
 
 
 def trial_figures(

@@ -76,9 +76,8 @@ class SessionForm(Form):
         It offers these lists of lifts, and these tests to be drawn over.
         """
         form = cls(data=start)
-        done = [step for step in stay.operations if not step.is_open]
         form.after.choices = {"": "nothing: as received"} | {
-            str(step.id): step.kind.name for step in done
+            str(step.id): step.kind.name for step in stay.finished_steps
         }
         form.against.choices = {"": "the latest test of this side"} | {
             str(one.session_id): one.words for one in over

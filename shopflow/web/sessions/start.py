@@ -11,7 +11,8 @@ from flask import request
 
 from shopflow.calc.meterair import MeterKind
 from shopflow.models import BenchSession, JobHead
-from shopflow.services import benches, opentests, sessions, sizes
+from shopflow.services import bench_records, benches, opentests, sessions, sizes
+from shopflow.services.bench_records import BenchRecord
 from shopflow.services.shop import settled
 from shopflow.services.sizes import Sizes
 from shopflow.units import pretty_text
@@ -58,7 +59,7 @@ def _new(stay: JobHead) -> dict[str, Any]:
     values["operator"] = signed_in().name
     values["measured_at"] = f"{datetime.now(local_zone()):%Y-%m-%d %H:%M}"
     values["stage"], values["title"] = "", ""
-    done = [step for step in stay.operations if not step.is_open]
+    done = stay.finished_steps
     values["after"] = str(done[-1].id) if done else ""
     values |= as_fields(sizes_of(stay, values))
     if last is not None and _age(last) != 0:
@@ -70,6 +71,14 @@ def _new(stay: JobHead) -> dict[str, Any]:
     if range_id.isdecimal() and int(range_id) <= LARGEST_KEY:
         _use_range(values, int(range_id))
     return values
+
+
+def range_record() -> BenchRecord | None:
+    """The record of the range that the page is set up for, or none."""
+    range_id = request.args.get("range", "")
+    if not range_id.isdecimal() or int(range_id) > LARGEST_KEY:
+        return None
+    return bench_records.of_range(db(), benches.get_range(db(), int(range_id)))
 
 
 def sizes_of(stay: JobHead, values: Mapping[str, Any]) -> Sizes:
@@ -142,6 +151,9 @@ def _use_range(values: dict[str, Any], range_id: int) -> None:
     if chosen.element_kind:
         values["flow_unit"] = "inH2O" if system().unit("flow") == "cfm" else "Pa"
         bench |= benches.element_as_typed(chosen)
+    record = bench_records.of_range(db(), chosen)
+    bench |= record.bench
+    values["uncertainty"] = {**values.get("uncertainty", {}), **record.uncertainty}
     calibration = chosen.calibration_on(today())
     if calibration is not None:
         bench["calibration_id"] = calibration.identifier

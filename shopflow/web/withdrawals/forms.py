@@ -42,7 +42,7 @@ class CorrectionForm(SessionForm):
         values["after"] = str(row.after_operation_id or "")
         values["rows"] += [{} for _ in range(2)]
         form = cls(data=values)
-        steps = [step for step in row.job_head.operations if not step.is_open]
+        steps = row.job_head.finished_steps
         if row.after_operation is not None and row.after_operation not in steps:
             steps.append(row.after_operation)
         form.after.choices = {"": "nothing: as received"} | {

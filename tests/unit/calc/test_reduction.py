@@ -90,3 +90,14 @@ def test_coefficients_are_continuous_where_the_flow_chokes() -> None:
 
 def test_a_test_pressure_beyond_incompressible_is_still_reduced() -> None:
     assert reduce(flow_test(test_pressure=300 * INCH_OF_WATER)).points
+
+
+@pytest.mark.source("Definition of kinetic energy, by hand: tested at 25 inH2O, stated at 28")
+def test_kinetic_energy_is_of_the_flow_at_the_pressure_it_is_stated_at() -> None:
+    """200 cfm at 25 inH2O is 211.660 cfm at 28: 83.2437 m/s, and 416.90 W."""
+    test = one_lift(200 * CFM, Uncertainties(), port_area=1200e-6)
+    lower = dataclasses.replace(test, test_pressure=25 * 249.08891)
+    found = reduce(lower).points[0]
+    assert found.velocity == pytest.approx(78.6579 * math.sqrt(28 / 25), rel=1e-6)
+    watts = 351.599 * (28 / 25) ** 1.5 * 1.204557 / 1.204118
+    assert found.kinetic_energy_flux == pytest.approx(watts, rel=1e-5)

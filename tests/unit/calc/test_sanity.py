@@ -192,3 +192,17 @@ def test_flow_that_falls_while_the_valve_still_opens_is_pointed_out() -> None:
     places = [place for place, text in found if "still opening" in text]
     # The fall past a quarter of the diameter is no fault: there the port may give way.
     assert places == [2]
+
+
+@pytest.mark.parametrize(
+    ("share", "depth", "doubted"),
+    [(0.019, 0.15, False), (0.021, 0.15, True), (0.021, 0.25, True), (0.021, 0.251, False)],
+)
+def test_a_fall_is_one_past_two_percent_up_to_a_quarter_of_the_diameter(
+    share: float, depth: float, doubted: bool
+) -> None:
+    d = flow_test().valve.head_diameter
+    lifts = (0.05 * d, 0.10 * d, depth * d)
+    flows = (20.0, 40.0, 40.0 * (1.0 - share))
+    found = texts_of(lifts=lifts, runs=tuple((flow * CFM,) for flow in flows), leakage=0.0)
+    assert any("still opening" in text for _, text in found) is doubted

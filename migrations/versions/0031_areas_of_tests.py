@@ -7,8 +7,8 @@ On the way down the flows come back as what those areas pass at 28 inH2O in air 
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0030"
-down_revision = "0029"
+revision = "0031"
+down_revision = "0030"
 branch_labels = None
 depends_on = None
 
