@@ -32,7 +32,7 @@ def _factor(value: Any) -> Any:
 def _made_on(value: Any) -> Any:
     found = fields.day()(value)
     if found is None:
-        raise ValueError("fill this in")
+        raise ValueError("required: enter a value")
     return found
 
 
@@ -189,7 +189,7 @@ def _whole_element(clean: Mapping[str, Any]) -> None:
     if not kind:
         raise FaultsError([Fault("element_kind", "what the pressure difference is read across")])
     needed = OWN_ELEMENT if kind == ElementKind.OWN else STANDARD_ELEMENT
-    faults = [Fault(name, "fill this in") for name in needed if not clean.get(name)]
+    faults = [Fault(name, "required: enter a value") for name in needed if not clean.get(name)]
     bore, pipe = clean.get("element_diameter"), clean.get("pipe_diameter")
     if bore and pipe and bore.si >= pipe.si:
         faults.append(Fault("element_diameter", "must be smaller than the pipe"))

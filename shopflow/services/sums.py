@@ -78,7 +78,7 @@ def compression_ratio(values: Mapping[str, Any]) -> list[Figure]:
     dish = given["dish"] or 0.0
     left = float(compression.clearance_volume(given["chamber"], gasket, deck, dish))
     if left <= 0.0:
-        message = "with this deck and dish nothing is left above the piston"
+        message = "this deck and dish leave no volume above the piston: check both"
         raise FaultsError([Fault("chamber", message)])
     parts = (
         f"chamber {_cc(given['chamber'])} + gasket {_cc(gasket)} + deck {_cc(deck)} "
@@ -86,13 +86,17 @@ def compression_ratio(values: Mapping[str, Any]) -> list[Figure]:
     )
     figures = [
         Figure("Swept volume", _cc(swept), "π/4 × bore² × stroke"),
-        Figure("Volume above the piston", _cc(left), parts),
-        Figure("Compression ratio", _ratio(swept, left), "(swept + left) ÷ left, geometric"),
+        Figure("Clearance volume", _cc(left), parts),
+        Figure(
+            "Compression ratio", _ratio(swept, left), "(swept + clearance) ÷ clearance, geometric"
+        ),
     ]
     if given["removed"] and given["footprint"]:
         cut = float(compression.volume_removed(given["footprint"], given["removed"]))
         if cut >= left:
-            raise FaultsError([Fault("removed", "more than what is left above the piston")])
+            raise FaultsError(
+                [Fault("removed", "this is more than the volume above the piston: enter less")]
+            )
         working = (
             f"less {_cc(cut)}: footprint × depth; the footprint changes with depth, so measure "
             "the chamber again"
@@ -106,7 +110,7 @@ def mach_index(values: Mapping[str, Any]) -> list[Figure]:
     given = _read(MACH, values)
     coefficient = float(given["coefficient"] or 0)
     if not 0.0 < coefficient <= 1.0:
-        raise FaultsError([Fault("coefficient", "a lift-averaged coefficient from 0 to 1")])
+        raise FaultsError([Fault("coefficient", "enter a lift-averaged coefficient from 0 to 1")])
     speed = given["rpm"] / 60.0
     piston = float(machindex.mean_piston_speed(given["stroke"], speed))
     sound = float(speed_of_sound(given["temperature"]))
@@ -183,7 +187,7 @@ def turbine_power(values: Mapping[str, Any]) -> list[Figure]:
     given = _read(TURBINE, values)
     ideal = _ideal_power(given)
     if given["efficiency"] > 1.0:
-        raise FaultsError([Fault("efficiency", "at most 100 %")])
+        raise FaultsError([Fault("efficiency", "enter at most 100 %")])
     real = ideal * given["efficiency"]
     working = f"× {given['efficiency']:.0%}; steady flow"
     return [_isentropic(given, ideal), Figure("At this efficiency", _power(real), working)]
@@ -198,7 +202,9 @@ def isentropic_power(values: Mapping[str, Any]) -> list[Figure]:
 def _ideal_power(given: Mapping[str, Any]) -> float:
     inlet, outlet = (given[name] + _air(given) for name in ("inlet_pressure", "outlet_pressure"))
     if outlet > inlet:
-        raise FaultsError([Fault("outlet_pressure", "above the pressure before the turbine")])
+        raise FaultsError(
+            [Fault("outlet_pressure", "this is above the pressure before the turbine: enter less")]
+        )
     return float(turbo.turbine_power(given["mass_flow"], given["temperature"], outlet / inlet))
 
 

@@ -58,7 +58,7 @@ def test_compression_is_that_of_a_hand_calculation(db: Session, by: Actor, stay:
     measure(db, by, stay, "chamber volume", "50 cm3", cylinder="2")
     found = figures(db, by, stay, GASKET)
     assert found["Compression ratio"].value == "8.92 : 1"
-    assert found["Volume above the piston"].value == "63.9 cm³"
+    assert found["Clearance volume"].value == "63.9 cm³"
     assert found["Chamber volume"] == Figure(
         "Chamber volume", "50 cm³", "measured after the work, cylinder 2"
     )

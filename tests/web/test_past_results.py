@@ -63,7 +63,7 @@ def ranked(page):
 def test_a_type_without_tests_says_so(client, kind):
     page = client.page(f"/engines/{kind.id}")
     assert headings(page) == ["Past results", "Past jobs"]
-    assert "No flow test of this type is on file yet." in page.text
+    assert "No flow tests of this engine type yet." in page.text
 
 
 def test_one_test_is_drawn_itself_without_a_band(client, db, kind):
@@ -115,7 +115,7 @@ def test_it_is_narrowed_down_by_what_stands_in_the_address(client, kind, stays, 
         assert f"{count} flow test" in page.text
         assert len(ranked(page)) == count
     else:
-        assert "No flow test of this kind is on file yet: try fewer filters." in page.text
+        assert "No flow tests match these filters: use fewer filters." in page.text
     for name, value in (pair.split("=") for pair in asked.split("&")):
         # Relatives are only asked about where there are any.
         if name != "kin":

@@ -47,22 +47,27 @@ def test_a_sum_shows_its_figures_with_their_working(client, name, query, expecte
     ("name", "query", "field", "words"),
     [
         ("compression", RATIO.replace("bore=86.4 mm", "bore=86.4", 1), "bore", "unit is missing"),
-        ("compression", RATIO.replace("deck=0.5 mm", "deck=-20 mm"), "chamber", "nothing is left"),
-        ("compression", RATIO.replace("0.254 mm", "20 mm"), "removed", "more than what is left"),
+        ("compression", RATIO.replace("deck=0.5 mm", "deck=-20 mm"), "chamber", "leave no volume"),
+        (
+            "compression",
+            RATIO.replace("0.254 mm", "20 mm"),
+            "removed",
+            "more than the volume above the piston",
+        ),
         ("inlet-mach", MACH.replace("0.35", "1.35"), "coefficient", "from 0 to 1"),
         ("inlet-mach", MACH.replace("0.35", ""), "coefficient", "from 0 to 1"),
         ("exhaust-gas", GAS.replace("20 psi", "-15 psi"), "boost", "must be 0 or more"),
         ("turbine", TURBINE.replace("=0 psi", "=19 psi"), "outlet_pressure", "above the pressure"),
         ("exhaust-gas", GAS.replace("1013.25 hPa", "0.5 psi"), "air_pressure", "45 to 110 kpa"),
-        ("exhaust-gas", GAS.replace("1013.25 hPa", ""), "air_pressure", "fill this in"),
-        ("turbine", TURBINE.replace("70", "170"), "efficiency", "at most 100 %"),
-        ("turbine", "mass_flow=", "mass_flow", "fill this in"),
+        ("exhaust-gas", GAS.replace("1013.25 hPa", ""), "air_pressure", "required: enter a value"),
+        ("turbine", TURBINE.replace("70", "170"), "efficiency", "enter at most 100 %"),
+        ("turbine", "mass_flow=", "mass_flow", "required: enter a value"),
     ],
 )
 def test_faults_of_a_sum_are_shown_at_their_fields(client, name, query, field, words):
     page = client.page(f"/sums/{name}?{query}", status=422)
     assert words in page.fault(field).lower()
-    assert page.alerts == "Not worked out yet. Mend what is marked below."
+    assert page.alerts == "Not calculated yet. Fix the fields marked below."
     assert page.rows == []
 
 

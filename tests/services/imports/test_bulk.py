@@ -77,7 +77,7 @@ ON_FILE = [
     {**row, "job": "B-1", "customer": "Tarn 1"}
     for row in [one for one in varied(random.Random(1), 20) if one["job"] == "A-4"]
 ]
-"""The tests of a job that is on file already."""
+"""The tests of a job that exists already: use that one."""
 
 
 def written(engine: Engine, content: bytes, *, by_verbs: bool) -> Dump:
