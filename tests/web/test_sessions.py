@@ -87,11 +87,11 @@ def test_more_rows_loses_nothing(client, stay):
 
 
 FAULTS = {
-    "no barometer": ({"air-barometer": ""}, "air-barometer", "Fill this in"),
+    "no barometer": ({"air-barometer": ""}, "air-barometer", "Required: enter a value"),
     "a wrong unit": ({"air-barometer": "29 mm"}, "air-barometer", "not of pressure"),
     "a reading that is no number": ({"rows-0-first": "4o"}, "rows-0-first", "is not a number"),
     "a reading of nan": ({"rows-0-first": "nan"}, "rows-0-first", "is not a number"),
-    "a run without a lift": ({"rows-0-lift": ""}, "rows-0-lift", "Fill this in"),
+    "a run without a lift": ({"rows-0-lift": ""}, "rows-0-lift", "Required: enter a value"),
     "lifts that fall": ({"rows-1-lift": "0.05"}, "rows-1-lift", "not above the lift before it"),
     "leakage above": ({"bench-leakage": "60 cfm"}, "rows-0-first", "not above the leakage"),
     "percent on a flow bench": ({"flow_unit": "%"}, "flow_unit", "does not go with reading"),
@@ -191,7 +191,7 @@ def test_a_reading_is_left_out_with_a_reason_and_counted_again(client, db, store
     refused = client.submit(
         page, {"reason": " "}, action=f"/sessions/readings/{reading.id}/exclude", status=422
     )
-    assert refused.fault("reason") == "Fill this in"
+    assert refused.fault("reason") == "Required: enter a value"
     page = client.submit(
         page, {"reason": "dial slipped"}, action=f"/sessions/readings/{reading.id}/exclude"
     )
@@ -295,7 +295,7 @@ def test_a_lift_set_up_but_not_tested_is_left_aside(client, stay):
 def test_every_fault_of_a_session_is_shown_in_one_go(client, stay):
     wrong = {"air-barometer": "", "air-temperature": "72F", "rows-0-first": "47,8"}
     page = entered(client, stay, {**wrong, "rows-1-lift": "0.05"}, status=422)
-    assert page.fault("air-barometer") == "Fill this in"
+    assert page.fault("air-barometer") == "Required: enter a value"
     assert "use one of degC, degF, K" in page.fault("air-temperature")
     assert "write decimals with a point" in page.fault("rows-0-first")
     assert "not above the lift before it" in page.fault("rows-1-lift")
