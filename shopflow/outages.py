@@ -23,42 +23,41 @@ class Outage:
 
 
 BUSY = Outage(
-    "Busy: not saved yet",
-    "Others are saving, or a backup or an upgrade holds the records. Nothing of this request was "
-    "saved, and nothing saved before is touched. It passes by itself: try again in a few seconds.",
+    "Server busy: not saved",
+    "Other people are saving, or a backup or an upgrade is running. Your changes were not saved; "
+    "everything saved earlier is safe. Try again in a few seconds.",
     5,
 )
 FULL = Outage(
     "The disk is full",
-    "The server has no room left. Nothing of this request was saved, and nothing saved before is "
-    "touched. Whoever looks after the server must make room; then it goes on by itself.",
+    "Your changes were not saved; everything saved earlier is safe. Ask whoever looks after the "
+    "server to free some space; then try again.",
     60,
 )
 READ_ONLY = Outage(
-    "The disk takes nothing new",
-    "The server's disk, or its database, can be read but not written. Nothing of this request was "
-    "saved, and nothing saved before is touched. Tell whoever looks after the server.",
+    "The disk is read-only",
+    "The server's disk, or its database, cannot be written. Your changes were not saved; "
+    "everything saved earlier is safe. Tell whoever looks after the server.",
     60,
 )
 FAILING = Outage(
-    "The disk does not answer as it should",
-    "The server could not read or write its records. Do not count on this request having been "
-    "saved. Tell whoever looks after the server: to run 'shopflow check', and to have a backup "
-    "ready.",
+    "The disk is failing",
+    "The server could not read or write its records. Your changes may not have been saved. Tell "
+    "whoever looks after the server to run 'shopflow check' and to have a backup ready.",
     60,
 )
 AWAY = Outage(
-    "The records cannot be reached",
-    "The database is being restarted, or the way to it is cut. Nothing saved before is touched. "
-    "What you sent now is most likely not saved: look at the record before you send it again.",
+    "Database unavailable",
+    "The database is restarting, or the server cannot reach it. Everything saved earlier is safe. "
+    "Your changes were probably not saved: check the record before you send them again.",
     10,
 )
 
 STORAGE = Outage(
-    "The storage of files does not answer",
-    "Photos and documents lie in storage of their own, which is away or refuses the server just "
-    "now. Nothing of this request was saved, and nothing saved before is touched; other pages go "
-    "on. If it stays, tell whoever looks after the server.",
+    "File storage unavailable",
+    "The storage of photos and documents cannot be reached. Your changes were not saved; "
+    "everything saved earlier is safe, and other pages still work. If this lasts, tell whoever "
+    "looks after the server.",
     30,
 )
 

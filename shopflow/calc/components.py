@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from math import hypot, inf, sqrt
+from math import hypot, inf, isinf
 from typing import Literal
 
-from shopflow.calc.coverage import coverage_factor_95, effective_degrees_of_freedom
-from shopflow.calc.curve import slope
+from shopflow.calc.area_errors import AreaErrors
+from shopflow.calc.coverage import effective_degrees_of_freedom
+from shopflow.calc.estimates import Input
+from shopflow.calc.margins import VOLUME_METER, flow_errors
 from shopflow.calc.reduction import Reduction
+from shopflow.calc.student import factor_95
 from shopflow.calc.uncertainty import COVERAGE_FACTOR
 
 Measure = Literal["flow", "ratio", "lift"]
@@ -29,92 +33,119 @@ class Component:
     kind: Literal["A", "B"]
     """A from repeats, B from anything else (JCGM 100:2008, 4.2 and 4.3)."""
 
-    standard: float
-    """Standard uncertainty of the input, SI, of what `measure` says."""
+    standard: float | None
+    """Standard uncertainty of the input, SI, of what `measure` says; None where not stated."""
 
     measure: Measure
-    sensitivity: float
-    """Change of the flow (m3/s) per unit of the input."""
+    contribution: float
+    """Standard uncertainty of the flow that it alone makes, m3/s; 0 where not stated."""
 
-    freedom: float
+    freedom: float = inf
     """Degrees of freedom; infinite for one taken as known."""
 
     @property
-    def contribution(self) -> float:
-        """Standard uncertainty of the flow that it alone makes, m3/s."""
-        return abs(self.sensitivity) * self.standard
+    def is_stated(self) -> bool:
+        """Whether it is known; one stated as 0 is."""
+        return self.standard is not None
+
+    @property
+    def sensitivity(self) -> float:
+        """Change of the flow (m3/s) per unit of the input; 0 where the input has none."""
+        return self.contribution / self.standard if self.standard else 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class FlowBudget:
-    """Every component of a flow's uncertainty at one lift."""
+    """Every component of the uncertainty of a flow as tested, at one lift."""
 
     lift: float
     flow: float
     components: tuple[Component, ...]
+    is_stated: bool
+    """Whether anything is known of the readings: otherwise no uncertainty is given."""
 
     @property
     def combined(self) -> float:
         """Combined standard uncertainty, m3/s."""
-        return hypot(*(found.contribution for found in self.components))
+        return hypot(*(part.contribution for part in self.components))
 
     @property
     def freedom(self) -> float:
         """Effective degrees of freedom, by Welch and Satterthwaite."""
         return float(
             effective_degrees_of_freedom(
-                [found.contribution for found in self.components],
-                [found.freedom for found in self.components],
+                [part.contribution for part in self.components],
+                [part.freedom for part in self.components],
             )
         )
 
     @property
     def factor_95(self) -> float:
         """Coverage factor for 95 % at these degrees of freedom."""
-        return coverage_factor_95(self.freedom)
+        return factor_95(self.freedom)
 
     @property
     def expanded(self) -> float:
-        """Expanded uncertainty with k = 2, m3/s."""
-        return COVERAGE_FACTOR * self.combined
-
-    @property
-    def expanded_95(self) -> float:
         """Expanded uncertainty for 95 %, m3/s."""
         return self.factor_95 * self.combined
 
 
 def budget_at(reduction: Reduction, place: int) -> FlowBudget:
-    """The budget of a session's flow at one of its lifts.
+    """The budget of a test's flow as tested, at one of its lifts.
 
     Parameters
     ----------
-    reduction : the session's figures
+    reduction : the test's figures
     place : which lift, from 0
 
     Notes
     -----
-    The product of each standard uncertainty and its sensitivity is the component that the session's
-    budget holds for it. What a session states of itself is taken as known; only repeats are few.
+    The components are those of the joint model (see `area_errors`); what a test states of itself
+    is taken as known, only repeats are few.
     Source: JCGM 100:2008, 5.1.2, annex H for the layout, G.4.1 for the degrees of freedom.
     """
-    test, stated = reduction.test, reduction.test.uncertainty.numbers()
-    flow, runs = float(reduction.flow[place]), int(reduction.run_counts[place])
-    factor = test.calibration_factor * test.air_correction
-    per_reading = factor * sqrt(test.reference_pressure / test.test_pressure)
-    by_runs = float(reduction.budget.runs[place]) * flow / per_reading
-    steepness = float(abs(slope(reduction.lifts, reduction.flow)[place]))
-    found = [
-        Component("Mean of the runs", "A", by_runs, "flow", per_reading, runs - 1)
-        if runs > 1
-        else Component("One run, as stated", "B", by_runs, "flow", per_reading, inf),
-        Component("Calibration", "B", stated["calibration"] / COVERAGE_FACTOR, "ratio", flow, inf),
-        Component("Test pressure", "B", stated["pressure"], "ratio", 0.5 * flow, inf),
-        Component("Lift setting", "B", stated["lift"], "lift", steepness, inf),
-    ]
-    found += [
-        Component(name, "B", stated[share], "ratio", flow, inf)
-        for name, share in ELEMENT_SHARES.items()
-        if stated[share]
-    ]
-    return FlowBudget(float(reduction.lifts[place]), flow, tuple(found))
+    errors = flow_errors(reduction)
+    return FlowBudget(
+        lift=float(reduction.lifts[place]),
+        flow=float(reduction.flow_as_tested[place]),
+        components=tuple(_components(reduction, errors, place)),
+        is_stated=errors.is_stated,
+    )
+
+
+def _components(reduction: Reduction, errors: AreaErrors, place: int) -> Iterator[Component]:
+    test, stated = reduction.test, reduction.test.uncertainty
+    flow = float(reduction.flow_as_tested[place])
+    parts = {name: flow * abs(float(effect[place])) for name, effect in errors.relative.items()}
+    per_reading = test.calibration_factor * test.air_correction
+
+    def of(name: str, source: Input, standard: float | None, measure: Measure) -> Component:
+        return Component(name, "B", standard, measure, parts.get(source, 0.0))
+
+    def read(name: str, source: Input, is_known: bool) -> Component:
+        standard = parts.get(source, 0.0) / per_reading if is_known else None
+        return of(name, source, standard, "flow")
+
+    yield _runs(errors, parts.get(Input.RUNS, 0.0), per_reading)
+    yield read("Scale division", Input.RESOLUTION, test.divisions is not None)
+    calibration = None if stated.calibration is None else stated.calibration / COVERAGE_FACTOR
+    yield of("Calibration", Input.CALIBRATION, calibration, "ratio")
+    yield of("Test pressure", Input.PRESSURE, stated.pressure, "ratio")
+    yield of("Lift setting", Input.LIFT, stated.lift, "lift")
+    yield read("Leakage", Input.LEAKAGE, stated.leakage is not None)
+    # The flow that a volume meter shows knows nothing of the density.
+    if test.density_exponent != VOLUME_METER:
+        yield of("Air density", Input.DENSITY, stated.density, "ratio")
+    for name, share in ELEMENT_SHARES.items():
+        if standard := getattr(stated, share):
+            yield Component(name, "B", standard, "ratio", flow * standard)
+
+
+def _runs(errors: AreaErrors, contribution: float, per_reading: float) -> Component:
+    """The scatter of the runs: from all repeats of the test, or as stated."""
+    scatter = errors.scatter
+    standard = contribution / per_reading if scatter.is_known else None
+    if isinf(scatter.freedom):
+        return Component("Repeatability", "B", standard, "flow", contribution)
+    name = "Repeats, over all lifts"
+    return Component(name, "A", standard, "flow", contribution, scatter.freedom)

@@ -20,7 +20,7 @@ HEIC_ADVICE = (
     "is an HEIC or AVIF picture, which cannot be read here: set the camera to its most compatible "
     "format (JPEG), or send the photo as JPEG"
 )
-KEPT = "photos as JPEG, PNG or WebP, PDFs and plain text are kept; this is none of them"
+KEPT = "this kind of file cannot be added: choose a JPEG, PNG or WebP photo, a PDF or plain text"
 
 
 class UnfitFileError(ShopflowError):

@@ -70,7 +70,7 @@ class FileStore:
 
     def _path(self, name: str) -> Path:
         if not _NAME.fullmatch(name):
-            raise NotFoundError("there is no such file")
+            raise NotFoundError("this file does not exist")
         return self.folder / name[:2] / name[2:4] / name
 
 

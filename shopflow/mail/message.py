@@ -64,7 +64,9 @@ def addresses(text: str) -> tuple[str, ...]:
         except ValueError:
             if not part:
                 continue
-            raise ValueError(f"'{part}' is not an address, as 'name@place.example'") from None
+            raise ValueError(
+                f"'{part}' is not an e-mail address: enter it like name@place.example"
+            ) from None
         found.setdefault(one.casefold(), one)
     if len(found) > MOST_ADDRESSES:
         raise ValueError(f"at most {MOST_ADDRESSES} addresses; these are {len(found)}")
@@ -79,13 +81,13 @@ def address(text: str) -> str:
     trimmed = text.strip()
     local, at, place = trimmed.rpartition("@")
     if not at or not local or "." not in place or any(sign in trimmed for sign in ' ,;<>"()'):
-        raise ValueError("one address, as 'name@place.example'")
+        raise ValueError("enter one e-mail address, like name@place.example")
     try:
         found = Address(addr_spec=f"{local}@{place.encode('idna').decode('ascii')}").addr_spec
     except (MessageError, ValueError, IndexError):
-        raise ValueError("one address, as 'name@place.example'") from None
+        raise ValueError("enter one e-mail address, like name@place.example") from None
     if not found.isascii() or not found.isprintable() or len(found) > 200:
-        raise ValueError("the part before the @ in plain letters, and at most 200 characters")
+        raise ValueError("use plain letters before the @, and at most 200 characters")
     return found
 
 

@@ -28,17 +28,40 @@ def rows(lines: Iterable[BudgetLine], units: UnitSystem) -> list[tuple[str, ...]
         (
             line.name,
             line.kind,
-            _standard(line, units),
-            _freedom(line.freedom),
-            _sensitivity(line, units),
-            _flow(line.contribution, units),
+            *(_known(line, units) if line.is_stated else (NOT_STATED, "–", "–", "–")),
         )
         for line in lines
     ]
 
 
+NOT_STATED = "not stated"
+
+
 def summary(budget: Budget, units: UnitSystem) -> str:
-    """What the components come to, with both ways to expand it."""
+    """What the components come to."""
+    if not budget.is_as_tested:
+        return _earlier_summary(budget, units)
+    flow = f"{units.text(budget.flow, 'flow')} as tested at {units.text(budget.lift, 'lift')}"
+    if not budget.is_stated:
+        return (
+            f"No uncertainty is given for {flow}: neither repeats nor the scale's division are on "
+            "record."
+        )
+    return (
+        f"Combined {_flow(budget.combined, units)}, of {flow}. Expanded for 95 %: "
+        f"{_flow(budget.factor_95 * budget.combined, units)}, with k = {budget.factor_95:.2f} "
+        f"({_many(budget)})."
+    )
+
+
+def _many(budget: Budget) -> str:
+    if budget.freedom is None:
+        return "every component is taken as known"
+    return f"{budget.freedom:.0f} effective degrees of freedom, by Welch and Satterthwaite"
+
+
+def _earlier_summary(budget: Budget, units: UnitSystem) -> str:
+    """The summary of a certificate from before the flow as tested was printed."""
     ninety_five = budget.factor_95 * budget.combined
     freedom = _freedom(budget.freedom)
     many = f"{freedom} effective degrees of freedom" if budget.freedom else "no few repeats"
@@ -51,9 +74,14 @@ def summary(budget: Budget, units: UnitSystem) -> str:
 
 
 def budget_block(budget: Budget | None, display: Display, width: float) -> list[Flowable]:
-    """A session's budget at its highest flow; nothing where none was stated."""
+    """A test's budget at its highest flow."""
     if budget is None:
-        return [para("No uncertainty was stated with this session, and none is given.", NOTE)]
+        return [
+            para(
+                "Uncertainty: not stated. Nothing was recorded with this test, and none is given.",
+                NOTE,
+            )
+        ]
     columns = [
         Column(HEADINGS[0], share=1),
         Column(HEADINGS[1], width=30),
@@ -70,6 +98,15 @@ def budget_block(budget: Budget | None, display: Display, width: float) -> list[
     ]
 
 
+def _known(line: BudgetLine, units: UnitSystem) -> tuple[str, ...]:
+    return (
+        _standard(line, units),
+        _freedom(line.freedom),
+        _sensitivity(line, units),
+        _flow(line.contribution, units),
+    )
+
+
 def _standard(line: BudgetLine, units: UnitSystem) -> str:
     if line.measure == "ratio":
         return f"{100.0 * line.standard:.3g} %"
@@ -77,6 +114,9 @@ def _standard(line: BudgetLine, units: UnitSystem) -> str:
 
 
 def _sensitivity(line: BudgetLine, units: UnitSystem) -> str:
+    if not line.sensitivity:
+        # Of an input stated as 0 nothing was worked out.
+        return "–"
     flow = units.unit("flow")
     if line.measure == "flow":
         return f"{line.sensitivity:.4g}"

@@ -143,9 +143,7 @@ def curves_chart(
                     for point in session.points
                 ],
                 y=[_value(point, quantity, unit) for point in session.points],
-                error=[_bar(point, quantity, unit) for point in session.points]
-                if quantity.power
-                else None,
+                error=_bars(session.points, quantity, unit),
                 as_received=session.as_received or (dash_first and is_first(sessions, session)),
             )
             for session in sessions
@@ -161,7 +159,18 @@ def _value(point: ResultPoint, quantity: Quantity, unit: str) -> float | None:
     return from_si(found, unit) if unit and found is not None else found
 
 
+def _bars(points: Sequence[ResultPoint], quantity: Quantity, unit: str) -> list[float] | None:
+    """Expanded uncertainties of the points, 0 where not stated; None where none is known."""
+    known = [_bar(point, quantity, unit) for point in points]
+    return known if any(known) else None
+
+
 def _bar(point: ResultPoint, quantity: Quantity, unit: str) -> float:
+    if point.flow_as_tested is not None:
+        stated: float | None = getattr(point.margins, quantity.field, None)
+        # Uncertainties are differences; no unit here has another zero.
+        return from_si(stated or 0.0, unit) if unit else stated or 0.0
+    # A certificate from before each figure had an uncertainty of its own.
     relative = quantity.power * point.expanded_uncertainty / point.flow
     return relative * (_value(point, quantity, unit) or 0.0)
 

@@ -13,9 +13,11 @@ from shopflow.papers.wording import UNCERTAINTY
 FIGURES = (
     Explained(
         "Flow",
-        "What the bench showed, less what leaks with the valve shut, times the "
-        "calibration factor, brought to the pressure that flows are stated at.",
-        "Q = factor × (mean of the runs − leakage) × √(reference pressure ÷ test pressure)",
+        "As tested: what the bench showed, less what leaks with the valve shut, times the "
+        "calibration factor, at the test pressure. Restated to another pressure in two ways: "
+        "isentropic, through the same effective area; and by the root of the pressures.",
+        "Q = factor × (mean of the runs − leakage);  by the root: × √(reference pressure ÷ test "
+        "pressure)",
         "The square root is a convention, exact only while air does not compress: "
         "bringing 10 inches to 28 says 1.673, and an ideal nozzle would say 1.632. Flow "
         "at one pressure is not a promise of flow at another.",
@@ -91,21 +93,24 @@ FIGURES = (
     Explained(
         "Uncertainty",
         " ".join(UNCERTAINTY),
-        "u² = runs² + (calibration ÷ 2)² + (½ pressure)² + (slope × lift ÷ Q)² + element²;  "
-        "U = 2·u",
+        "u² = runs² + (division ÷ √12)² + (calibration ÷ 2)² + (½ pressure)² + (slope × lift ÷ "
+        "A)² + leakage² + (½ density)² + element²;  U = k·u",
         "It covers what is recorded with the session, and nothing that nobody wrote down."
         " Another bench, entry radius or bore adapter can differ by more.",
         "JCGM 100:2008",
     ),
     Explained(
         "Gain",
-        "The later test less the earlier one, at the later one's lifts, where both have "
-        "them. Made under one calibration, the calibration's error is in both and cancels"
-        " on the flow they share.",
-        "gain = after − before;  shown to differ where |gain| > U",
-        "A gain within its uncertainty is not shown to differ: it may be there, and this "
-        "test cannot tell.",
-        "JCGM 100:2008, 5.2 and F.1.2",
+        "The later test's effective area over the earlier one's, at the later one's lifts and in "
+        "the mean over the lifts both cover. What both tests share, such as a calibration or a "
+        "pressure gauge, is in both and cancels. Flow stands beside it, both sides at one "
+        "pressure and in one air.",
+        "gain = area after ÷ area before − 1;  mean = ∫ A dL ÷ (last − first lift)",
+        "A gain that is not called may be there all the same, and these tests cannot tell. "
+        "Verdicts lift by lift hold for all lifts together, so that a gain may exceed its own U "
+        "and not be called.",
+        "JCGM 100:2008, 5.2 and F.1.2; Holm, Scand. J. Statist. 6 (1979) 65; curve: Fritsch and "
+        "Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300",
     ),
     Explained(
         "Low, mid and high lift",
@@ -135,14 +140,17 @@ FIGURES = (
     ),
     Explained(
         "Band of past results",
-        "The shop's own past tests of an engine type and its relatives, side by side: at "
-        "each lift their median, the middle half, the least and the most. Each test is "
-        "taken as straight between its readings and never beyond them, and the table says"
-        " how many tests make each point.",
-        "quartile p of n values in order: place 1 + (n − 1)·p, linearly between neighbours",
+        "The effective area of the shop's own past heads of an engine type and its "
+        "relatives, side by side: at each lift their median, the middle half, the least and "
+        "the most. Each head counts once, with its latest test; between its lifts a test is "
+        "a monotone cubic, and it counts nowhere beyond them. The next head falls within the "
+        "interval named so in about half of cases.",
+        "quartile p of n values in order: place 1 + (n − 1)·p, linearly between neighbours;  "
+        "next head: mean ± t s √(1 + 1/n), t for 50 % and n − 1 degrees of freedom",
         "It is what this shop's benches read on the heads that happened to come in, not "
-        "what an engine can do. Fewer than three tests make no band.",
-        "Hyndman and Fan, The American Statistician 50 (1996) 361, type 7",
+        "what an engine can do. Fewer than three heads make no band.",
+        "Hyndman and Fan, The American Statistician 50 (1996) 361, type 7; NIST/SEMATECH "
+        "e-Handbook, 7.1.6; Fritsch and Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300",
     ),
     Explained(
         "Reading the curve",
@@ -189,5 +197,5 @@ def explained_block(figures: Sequence[Explained]) -> list[Flowable]:
         story += [para(item.name, STRONG), para(item.means, SMALL)]
         story += [para(item.formula, NOTE)] if item.formula else []
         source = f" Source: {item.source}." if item.source else ""
-        story.append(para(f"What it does not say: {item.does_not_say}{source}", SMALL))
+        story.append(para(f"Limits: {item.does_not_say}{source}", SMALL))
     return list(story)

@@ -13,7 +13,7 @@ from shopflow.papers.curves import MOST_CURVES, batches, coefficient_chart, flow
 from shopflow.papers.data import FlowCertificate, SessionResult
 from shopflow.papers.description import Attachment
 from shopflow.papers.explained import explained_block
-from shopflow.papers.results import gain_block, in_brief, session_block
+from shopflow.papers.results import conclusion_block, gain_block, in_brief, session_block
 from shopflow.papers.scan import Corner, ScanCode
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import (
@@ -63,6 +63,7 @@ def flow_certificate(certificate: FlowCertificate, *, draft: bool = False) -> by
     width = sheet.width
     story = [
         *_top(certificate, width),
+        *conclusion_block(certificate),
         *in_brief(certificate, width),
         *_charts(certificate, width),
     ]
@@ -149,7 +150,9 @@ def _charts(certificate: FlowCertificate, width: float) -> list[Flowable]:
     crowded = len(certificate.sessions) > MOST_CURVES
     found: list[Flowable] = []
     for batch in by_side:
-        title = f"{batch[0].side.capitalize()} flow{_ports(batch) if crowded else ''}"
+        stated = dict.fromkeys(session.reference_pressure for session in batch)
+        at = f" at {' and '.join(stated)} by the root"
+        title = f"{batch[0].side.capitalize()} flow{at}{_ports(batch) if crowded else ''}"
         chart = flow_chart(
             f"{title} of head {certificate.head.tag}", batch, certificate.display.units
         )

@@ -184,7 +184,7 @@ def release(
     for step in steps:
         step.release = Release(at=by.at, person=by.person, reason=clean["reason"])
         note = f"{step.kind.name}, {step.job_head.tag}: {clean['reason']}"
-        events.record(db, by, step.release, "given ahead of approval", job=job, note=note)
+        events.record(db, by, step.release, "released before approval", job=job, note=note)
         made.append(step.release)
     return made
 
@@ -204,7 +204,9 @@ def _unwanted(
 ) -> list[Operation]:
     steps = {step.id: step for step, _ in lines}
     if not set(declined) <= steps.keys():
-        raise FaultsError([Fault("lines", "a line chosen is not one of those offered: look again")])
+        raise FaultsError(
+            [Fault("lines", "a chosen line is no longer offered: check the lines again")]
+        )
     unwanted = [step for key, step in steps.items() if key in declined]
     begun = [step for step in unwanted if step.state is not OperationState.PLANNED]
     if begun:

@@ -175,7 +175,7 @@ def _coil_bind(
 
 def _retainer(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
     clearance, lift = valve.retainer_to_guide, valve.valve_lift
-    yield from _entered("Retainer to guide, valve shut", clearance)
+    yield from _entered("Retainer to guide, valve closed", clearance)
     if clearance and lift:
         room = float(retainer_room(clearance.si, lift.si))
         shut = pretty_text(clearance.text)

@@ -32,7 +32,7 @@ def _factor(value: Any) -> Any:
 def _made_on(value: Any) -> Any:
     found = fields.day()(value)
     if found is None:
-        raise ValueError("fill this in")
+        raise ValueError("required: enter a value")
     return found
 
 
@@ -189,7 +189,7 @@ def _whole_element(clean: Mapping[str, Any]) -> None:
     if not kind:
         raise FaultsError([Fault("element_kind", "what the pressure difference is read across")])
     needed = OWN_ELEMENT if kind == ElementKind.OWN else STANDARD_ELEMENT
-    faults = [Fault(name, "fill this in") for name in needed if not clean.get(name)]
+    faults = [Fault(name, "required: enter a value") for name in needed if not clean.get(name)]
     bore, pipe = clean.get("element_diameter"), clean.get("pipe_diameter")
     if bore and pipe and bore.si >= pipe.si:
         faults.append(Fault("element_diameter", "must be smaller than the pipe"))
@@ -246,7 +246,7 @@ def check(db: Session, by: Actor, bench_range: BenchRange, values: Mapping[str, 
 
 @dataclass(frozen=True)
 class Drift:
-    """The checks of a range on one plate since the calibration then in force."""
+    """The checks of a range on one plate under one calibration."""
 
     plate: str
     checks: tuple[BenchCheck, ...]
@@ -254,26 +254,33 @@ class Drift:
     chart: ControlChart | None
     """None where the checks are too few."""
 
+    is_current: bool
+    """Whether these are the latest checks on that plate."""
+
 
 def drifts(bench_range: BenchRange) -> list[Drift]:
-    """How a range's checks lie, plate by plate, each judged by the baseline since its calibration.
+    """How a range's checks lie, plate by plate, each judged by the baseline since its calibration,
+    the current ones first.
 
     A calibration begins a new baseline: what was seen under an earlier one is no measure of it.
     """
-    plates: dict[str, list[BenchCheck]] = {}
+    groups: dict[tuple[str, Calibration | None], list[BenchCheck]] = {}
+    latest: dict[str, Calibration | None] = {}
     for row in bench_range.checks:
-        plates.setdefault(row.plate, []).append(row)
-    return [_drift(bench_range, plate, rows) for plate, rows in plates.items()]
-
-
-def _drift(bench_range: BenchRange, plate: str, rows: list[BenchCheck]) -> Drift:
-    calibration = bench_range.calibration_on(rows[-1].at.date())
-    since = tuple(
-        row for row in rows if calibration is None or row.at.date() >= calibration.made_on
-    )
-    division = max(map(_last_digit, since))
-    chart = control_chart([row.ratio for row in since], division)
-    return Drift(plate, since, calibration, chart)
+        latest[row.plate] = calibration = bench_range.calibration_on(row.at.date())
+        groups.setdefault((row.plate, calibration), []).append(row)
+    charts = [
+        Drift(
+            plate,
+            tuple(rows),
+            calibration,
+            control_chart([row.ratio for row in rows], max(map(_last_digit, rows))),
+            is_current=latest[plate] is calibration,
+        )
+        for (plate, calibration), rows in groups.items()
+    ]
+    plates = list(latest)
+    return sorted(charts, key=lambda one: (not one.is_current, plates.index(one.plate)))
 
 
 def _last_digit(row: BenchCheck) -> float:
@@ -294,7 +301,7 @@ def concerns(db: Session, today: date) -> list[str]:
             found += [
                 f"{named}: its last check on {one.plate} is {one.chart.latest_fault}"
                 for one in drifts(bench_range)
-                if one.chart is not None and one.chart.latest_fault
+                if one.is_current and one.chart is not None and one.chart.latest_fault
             ]
     return found
 

@@ -18,9 +18,9 @@ def of_session(row: BenchSession) -> list[FlowBudget]:
 
 
 def at_highest(reduction: Reduction) -> data.Budget | None:
-    """The budget of a session's highest flow; None where the session states none."""
-    found = budget_at(reduction, int(reduction.flow.argmax()))
-    if not found.combined:
+    """The budget of a test's highest flow; None where the test states nothing at all."""
+    found = budget_at(reduction, int(reduction.flow_as_tested.argmax()))
+    if not any(component.is_stated for component in found.components):
         return None
     return data.Budget(
         lift=found.lift,
@@ -29,6 +29,8 @@ def at_highest(reduction: Reduction) -> data.Budget | None:
         combined=found.combined,
         freedom=_few(found.freedom),
         factor_95=found.factor_95,
+        is_stated=found.is_stated,
+        is_as_tested=True,
     )
 
 
@@ -36,11 +38,12 @@ def _line(component: Component) -> data.BudgetLine:
     return data.BudgetLine(
         name=component.name,
         kind=component.kind,
-        standard=component.standard,
+        standard=component.standard or 0.0,
         measure=component.measure,
         sensitivity=component.sensitivity,
         contribution=component.contribution,
         freedom=_few(component.freedom),
+        is_stated=component.is_stated,
     )
 
 

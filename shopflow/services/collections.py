@@ -26,9 +26,9 @@ SPECIFICATION: fields.Specification = {
     "release_reason": fields.text(most=2000),
 }
 WHEN_SHIPPED = {
-    "carrier": "who carries it",
-    "parcels": "how many parcels",
-    "packed_by": "who packed it",
+    "carrier": "enter the carrier",
+    "parcels": "enter the number of parcels",
+    "packed_by": "enter who packed it",
 }
 RELEASERS = (Role.OWNER, Role.COUNTER)
 """Who may let a job go that is not paid."""
@@ -77,18 +77,22 @@ def hand_over(
     FaultsError at the fields, keyed "parts-0-word" for the first part and so on.
     """
     if job.state is not JobState.READY:
-        raise RuleError(f"job {job.number} is {job.state.value}; only a ready job is handed over")
+        raise RuleError(
+            f"job {job.number} is {job.state.value}: mark it ready before you hand it over"
+        )
     clean = fields.require(SPECIFICATION, values, "how", "handed_on", "handed_to")
     balance = balances.of_job(db, job)
     left = balance.left
     faults = [*_faults(clean, balance), *_part_faults(job, parts)]
     unknown = set(papers) - set(papers_for(job))
     if unknown:
-        faults.append(Fault("papers", f"{', '.join(sorted(unknown))} is no paper of this job"))
+        faults.append(
+            Fault("papers", f"{', '.join(sorted(unknown))} is not a document of this job")
+        )
     if faults:
         raise FaultsError(faults)
     if balance.expected > 0 and (by.person is None or by.person.role not in RELEASERS):
-        raise RuleError("only the owner or the counter lets a job go that is not paid")
+        raise RuleError("the job is not paid: ask the owner or the counter to release it")
     row = Collection(
         job=job,
         parts=_frozen(job, parts),
@@ -107,11 +111,9 @@ def hand_over(
 def _faults(clean: Mapping[str, Any], balance: Balance) -> list[Fault]:
     faults = []
     if clean["handed_on"] is None:
-        faults.append(Fault("handed_on", "fill this in"))
+        faults.append(Fault("handed_on", "required: enter a value"))
     if clean["how"] is HandedOver.SHIPPED:
-        faults += [
-            Fault(name, f"say {what}") for name, what in WHEN_SHIPPED.items() if not clean.get(name)
-        ]
+        faults += [Fault(name, what) for name, what in WHEN_SHIPPED.items() if not clean.get(name)]
     if balance.expected > 0 and not clean.get("release_reason"):
         faults.append(Fault("release_reason", _not_settled(balance)))
     return faults
@@ -134,10 +136,10 @@ def _part_faults(job: Job, parts: Sequence[PartBack]) -> list[Fault]:
     for place, (_, part) in enumerate(received(job)):
         back = given.get(part.id)
         if back is None:
-            faults.append(Fault(f"parts-{place}-returned", "count what goes back"))
+            faults.append(Fault(f"parts-{place}-returned", "enter the number that goes back"))
         elif back.returned != part.count and not back.word.strip():
-            short = "short" if back.returned < part.count else "more than came in"
-            faults.append(Fault(f"parts-{place}-word", f"{short}: say what became of it"))
+            short = f"{'fewer' if back.returned < part.count else 'more'} than received"
+            faults.append(Fault(f"parts-{place}-word", f"{short}: enter what happened to it"))
     return faults
 
 

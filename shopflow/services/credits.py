@@ -66,10 +66,10 @@ def credit(
     invoices.lock(db, invoice.job)
     db.refresh(invoice, ["credit_notes"])
     if invoice.kind is not InvoiceKind.INVOICE:
-        raise RuleError("a credit note is not taken back; issue a new invoice")
+        raise RuleError("a credit note cannot be credited: issue a new invoice")
     if invoice.is_taken_back:
         notes = ", ".join(note.number for note in invoice.credit_notes)
-        raise RuleError(f"invoice {invoice.number} was taken back by {notes}")
+        raise RuleError(f"invoice {invoice.number} was credited by {notes}")
     lines = left(invoice)
     taken = _all(lines) if amounts is None else _chosen(lines, amounts)
     content = _content(db, by, invoice, clean["reason"], taken, lines)
@@ -92,14 +92,14 @@ def _chosen(lines: Sequence[Left], amounts: Mapping[str, Any]) -> dict[Left, Dec
     read = fields.read({line.name: fields.amount() for line in lines}, amounts)
     taken = {line: read[line.name] for line in lines if read.get(line.name)}
     faults = [
-        Fault(line.name, f"no more than the {line.left:.2f} that is left of it")
+        Fault(line.name, f"no more than the {line.left:.2f} that is left")
         for line, amount in taken.items()
         if amount > line.left
     ]
     if faults:
         raise FaultsError(faults)
     if not taken:
-        raise RuleError("say of one line at least how much is taken back")
+        raise RuleError("no amount: enter the credit for at least one line")
     return taken
 
 

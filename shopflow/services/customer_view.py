@@ -16,14 +16,14 @@ from shopflow.services import balances, files
 from shopflow.services.balances import Balance
 
 STANDS: dict[JobState, str] = {
-    JobState.BOOKED_IN: "Booked in. Your parts are here; we look at them next.",
-    JobState.QUOTED: "Quoted. We wait for your word before we start.",
-    JobState.APPROVED: "Approved. The work starts when its turn comes.",
-    JobState.IN_WORK: "In work.",
+    JobState.BOOKED_IN: "Booked in. Your parts are here. We will inspect them next.",
+    JobState.QUOTED: "Quoted. We are waiting for your approval before we start.",
+    JobState.APPROVED: "Approved. Work will start soon.",
+    JobState.IN_WORK: "In progress.",
     JobState.READY: "Ready. It can be collected or shipped.",
     JobState.COLLECTED: "Collected.",
     JobState.SHIPPED: "Shipped.",
-    JobState.CANCELLED: "Called off.",
+    JobState.CANCELLED: "Cancelled.",
 }
 
 

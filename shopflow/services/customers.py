@@ -58,7 +58,7 @@ def get(db: Session, customer_id: int) -> Customer:
     """The customer with this key. Raises NotFoundError."""
     found = db.get(Customer, customer_id)
     if found is None:
-        raise NotFoundError("no such customer")
+        raise NotFoundError("this customer does not exist")
     return found
 
 

@@ -218,7 +218,8 @@ def stated(db: Session, draft: CertificateDraft) -> data.FlowCertificate:
             for row in ordered
         ),
         gains=tuple(
-            outcomes.gain(before, after) for before, after in _pairs(ordered, draft.baseline)
+            outcomes.gain(before, after, paper_facts.display(db).units)
+            for before, after in _pairs(ordered, draft.baseline)
         ),
         software=VERSION,
         explained=ON_CERTIFICATES,
@@ -294,7 +295,7 @@ def _pairs(
     pairs = []
     for row in ordered:
         before = earlier.setdefault((row.side, row.cylinder), row)
-        if before is not row and before.reference_pressure.si == row.reference_pressure.si:
+        if before is not row:
             pairs.append((before, row))
         if baseline is Baseline.PREVIOUS:
             earlier[row.side, row.cylinder] = row

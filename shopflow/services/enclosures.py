@@ -30,7 +30,7 @@ Finder = Callable[[Session, FileStore, int], Enclosure]
 def find(db: Session, store: FileStore, kind: str, key: int) -> Enclosure:
     """The paper of a kind with a key. Raises NotFoundError."""
     if kind not in KINDS:
-        raise NotFoundError("no such kind of paper can be sent")
+        raise NotFoundError("this kind of document cannot be sent")
     return KINDS[kind](db, store, key)
 
 
@@ -38,7 +38,7 @@ def _certificate(db: Session, store: FileStore, key: int) -> Enclosure:
     """An issued certificate, byte for byte as issued."""
     row = db.get(Certificate, key)
     if row is None:
-        raise NotFoundError("there is no such certificate")
+        raise NotFoundError("this certificate does not exist")
     name = f"flow-certificate-{row.number}-{row.revision}.pdf"
     return Enclosure(row.job, f"Flow certificate {row.title}", name, lambda: row.pdf)
 
@@ -47,7 +47,7 @@ def _hand_off(db: Session, store: FileStore, key: int) -> Enclosure:
     """A head's hand-off sheet as it stands."""
     stay = db.get(JobHead, key)
     if stay is None or stay.hand_off is None:
-        raise NotFoundError("there is no such hand-off note")
+        raise NotFoundError("this hand-off note does not exist")
 
     def pdf() -> bytes:
         return papers.hand_off(hand_off_sheets.hand_off(db, stay))
@@ -59,7 +59,7 @@ def _work_order(db: Session, store: FileStore, key: int) -> Enclosure:
     """A job's work order as it stands."""
     job = db.get(Job, key)
     if job is None:
-        raise NotFoundError("there is no such job")
+        raise NotFoundError("this job does not exist")
 
     def pdf() -> bytes:
         return papers.work_order(work_orders.work_order(db, job, store))
@@ -71,7 +71,7 @@ def _quote(db: Session, store: FileStore, key: int) -> Enclosure:
     """A quote, byte for byte as given."""
     row = db.get(Quote, key)
     if row is None:
-        raise NotFoundError("there is no such quote")
+        raise NotFoundError("this quote does not exist")
     name = f"quote-{row.number}-{row.revision}.pdf"
     return Enclosure(row.job, f"Quote {row.title}", name, lambda: row.pdf)
 
@@ -80,7 +80,7 @@ def _invoice(db: Session, store: FileStore, key: int) -> Enclosure:
     """An invoice or credit note, byte for byte as issued."""
     row = db.get(Invoice, key)
     if row is None:
-        raise NotFoundError("there is no such invoice")
+        raise NotFoundError("this invoice does not exist")
     title = f"{row.kind.value.capitalize()} {row.number}"
     return Enclosure(row.job, title, f"{row.number}.pdf", lambda: row.pdf)
 
@@ -89,7 +89,7 @@ def _collection(db: Session, store: FileStore, key: int) -> Enclosure:
     """The receipt of a job's parts, as they left the shop."""
     row = db.get(Collection, key)
     if row is None or row.taken_back_at is not None:
-        raise NotFoundError("there is no such receipt")
+        raise NotFoundError("this receipt does not exist")
     content, number = collection_receipts.collection(db, row), row.job.number
 
     def pdf() -> bytes:
@@ -102,7 +102,7 @@ def _receipt(db: Session, store: FileStore, key: int) -> Enclosure:
     """The receipt of a payment."""
     row = db.get(Payment, key)
     if row is None:
-        raise NotFoundError("there is no such payment")
+        raise NotFoundError("this payment does not exist")
 
     def pdf() -> bytes:
         return papers.receipt(payment_receipts.receipt(db, row))

@@ -68,7 +68,7 @@ def get(db: Session, engine_type_id: int) -> EngineType:
     """The engine type with this key. Raises NotFoundError."""
     found = db.get(EngineType, engine_type_id)
     if found is None:
-        raise NotFoundError("no such engine type")
+        raise NotFoundError("this engine type does not exist")
     return found
 
 
@@ -247,7 +247,7 @@ def _split_aliases(values: Mapping[str, Any]) -> tuple[dict[str, Any], list[str]
     pieces = re.split(r"[,\n]", given) if isinstance(given, str) else given
     names = list(dict.fromkeys(piece.strip() for piece in pieces if piece.strip()))
     if any(len(name) > 100 for name in names):
-        raise FaultsError([Fault("aliases", "each name at most 100 characters")])
+        raise FaultsError([Fault("aliases", "too long: enter at most 100 characters per name")])
     return rest, names
 
 
@@ -272,4 +272,4 @@ def _refuse_double(db: Session, builder: str, family: str, but: EngineType | Non
     query = select(EngineType).where(EngineType.builder == builder, EngineType.family == family)
     found = db.scalars(query).first()
     if found is not None and found is not but:
-        raise FaultsError([Fault("family", f"{builder} {family} is on file already")])
+        raise FaultsError([Fault("family", f"{builder} {family} exists already: use that one")])

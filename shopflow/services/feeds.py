@@ -79,7 +79,7 @@ def opened_by(db: Session, token: str) -> CalendarFeed:
     )
     found = db.scalars(query).one_or_none()
     if found is None or not found.person.active:
-        raise NotFoundError("this calendar address does not open anything")
+        raise NotFoundError("this calendar address does not work: create a new one")
     return found
 
 

@@ -31,7 +31,7 @@ def read(specification: Specification, values: Mapping[str, Any]) -> dict[str, A
     faults: list[Fault] = []
     for name, value in values.items():
         if name not in specification:
-            faults.append(Fault(name, "no such field"))
+            faults.append(Fault(name, "this field does not exist: remove it"))
             continue
         try:
             clean[name] = specification[name](value)
@@ -58,11 +58,11 @@ def text(*, required: bool = False, most: int = 200) -> Reader:
     def reader(value: Any) -> str:
         found = "" if value is None else line_ends(str(value)).strip()
         if "\x00" in found:
-            raise ValueError("holds a character that cannot be stored")
+            raise ValueError("contains a character that cannot be stored: remove it")
         if required and not found:
-            raise ValueError("fill this in")
+            raise ValueError("required: enter a value")
         if len(found) > most:
-            raise ValueError(f"at most {most} characters; this has {len(found)}")
+            raise ValueError(f"{len(found)} characters is too long: enter at most {most}")
         return found
 
     return reader
@@ -79,14 +79,16 @@ def count(*, least: int = 0, required: bool = False) -> Reader:
     def reader(value: Any) -> int | None:
         if value is None or value == "":
             if required:
-                raise ValueError("fill this in")
+                raise ValueError("required: enter a value")
             return None
         try:
             number = int(str(value))
         except ValueError:
             raise ValueError(f"'{value}' is not a whole number") from None
         if not least <= number <= LARGEST_COUNT:
-            raise ValueError(f"a whole number from {least} to {LARGEST_COUNT}")
+            raise ValueError(
+                f"'{value}' is out of range: enter a whole number from {least} to {LARGEST_COUNT}"
+            )
         return number
 
     return reader
@@ -103,13 +105,13 @@ def decimal(*, places: int | None = None, least: Decimal | None = Decimal(0)) ->
         except InvalidOperation:
             raise ValueError(f"'{value}' is not a number") from None
         if not number.is_finite() or abs(number) > LARGEST_AMOUNT:
-            raise ValueError(f"a number up to {LARGEST_AMOUNT}")
+            raise ValueError(f"'{value}' is out of range: enter a number up to {LARGEST_AMOUNT}")
         if least is not None and number < least:
-            raise ValueError(f"not below {least}")
+            raise ValueError(f"'{value}' is too low: enter {least} or more")
         if len(str(number)) > 40:
-            raise ValueError("at most 40 characters")
+            raise ValueError("too long: enter at most 40 characters")
         if places is not None and number != round(number, places):
-            raise ValueError(f"at most {places} decimals")
+            raise ValueError(f"'{value}' has too many decimals: enter at most {places}")
         return number
 
     return reader
@@ -134,14 +136,14 @@ def quantity(dimension: str, *, required: bool = False, above: float | None = No
             value = value.text
         if value is None or not str(value).strip():
             if required:
-                raise ValueError("fill this in")
+                raise ValueError("required: enter a value")
             return None
         found = units.parse(str(value).strip(), dimension)
         if above is not None and found.si <= above:
             bound = f"more than {above:g}" if above >= 0 else "0 or more"
             raise ValueError(f"'{found.text}' must be {bound}")
         if len(found.text) > 60:
-            raise ValueError("at most 60 characters")
+            raise ValueError("too long: enter at most 60 characters")
         return found
 
     return reader
@@ -154,7 +156,7 @@ def one_of(kind: type[StrEnum]) -> Reader:
         try:
             return kind(value)
         except ValueError:
-            raise ValueError(f"one of {', '.join(kind)}") from None
+            raise ValueError(f"'{value}' is not a choice: choose {', '.join(kind)}") from None
 
     return reader
 
@@ -164,7 +166,7 @@ def among(*choices: str) -> Reader:
 
     def reader(value: Any) -> str:
         if value not in choices:
-            raise ValueError(f"one of {', '.join(choices)}")
+            raise ValueError(f"'{value}' is not a choice: choose {', '.join(choices)}")
         return str(value)
 
     return reader
@@ -188,6 +190,6 @@ def day() -> Reader:
         try:
             return date.fromisoformat(str(value).strip())
         except ValueError:
-            raise ValueError(f"'{value}' is not a date, as '2026-03-14'") from None
+            raise ValueError(f"'{value}' is not a date: enter it like 2026-03-14") from None
 
     return reader

@@ -74,7 +74,7 @@ def get(db: Session, file_id: int) -> JobFile:
     """The file with this key. Raises NotFoundError where there is none, or it was taken off."""
     found = db.get(JobFile, file_id)
     if found is None or found.taken_off_at is not None:
-        raise NotFoundError("there is no such file")
+        raise NotFoundError("this file does not exist")
     return found
 
 
@@ -106,9 +106,11 @@ def hold_all(store: FileStore, uploads: Sequence[Upload]) -> Batch:
     none can.
     """
     if not uploads:
-        raise FaultsError([Fault("files", "choose at least one photo or document")])
+        raise FaultsError([Fault("files", "no file chosen: choose at least one photo or document")])
     if len(uploads) > MOST_AT_ONCE:
-        raise FaultsError([Fault("files", f"at most {MOST_AT_ONCE} files at once")])
+        raise FaultsError(
+            [Fault("files", f"too many files: choose at most {MOST_AT_ONCE} at once")]
+        )
     held: list[Held] = []
     refused: list[str] = []
     for upload in uploads:
@@ -168,7 +170,7 @@ def attach(
     refused = list(batch.refused)
     for held in batch.held:
         if held.sha256 in here:
-            refused.append(f"{held.name}: is here already")
+            refused.append(f"{held.name}: this file is here already")
             continue
         here.add(held.sha256)
         kept.append(

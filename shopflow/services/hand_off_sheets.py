@@ -20,7 +20,7 @@ def hand_off(db: Session, stay: JobHead) -> data.HandOff:
         raise NotFoundError(f"{stay.tag} has no hand-off note yet")
     if not note.has_figures:
         raise RuleError(
-            f"the hand-off note of {stay.tag} has no figures yet: enter them before you print it"
+            f"the hand-off note of {stay.tag} has no values yet: enter them before you print it"
         )
     units = paper_facts.display(db).units
     return data.HandOff(

@@ -45,6 +45,7 @@ ENGINE: fields.Specification = {
     "fuel_to_air": fields.decimal(),
     "gas_flow": fields.quantity("mass flow", above=0.0),
     "turbine_outlet_pressure": fields.quantity("pressure", above=-1e-9),
+    "air_pressure": fields.quantity("pressure", above=0.0),
 }
 STEEPEST = radians(89.9)
 FIGURE: fields.Specification = {
@@ -71,7 +72,7 @@ def write(
     """
     note = stay.hand_off
     if note is not None and note.signed_at is not None:
-        raise RuleError("the note is signed; take the signature back to change it")
+        raise RuleError("the note is signed: withdraw the signature to change it")
     clean, clean_valves, clean_figures, clean_engine = _read(values, valves, figures, engine or {})
     verb = "written" if note is None else "rewritten"
     before = _said(note) if note else {}
@@ -110,7 +111,7 @@ def sign(db: Session, by: Actor, note: HandOffNote) -> HandOffNote:
     if by.person is None:
         raise RuleError("a signature needs a person")
     if not note.has_figures:
-        raise RuleError("there is no figure on the note yet: enter what the assembler needs first")
+        raise RuleError("the note has no values yet: enter what the assembler needs first")
     if because := list(unsigned_because(note)):
         raise RuleError(f"the note cannot be signed yet: {'; '.join(because)}")
     values = {"signed_at": by.at, "signed_by_id": by.person_id}
@@ -123,7 +124,7 @@ def take_back(db: Session, by: Actor, note: HandOffNote) -> HandOffNote:
     if note.signed_at is None:
         raise RuleError("the note is not signed")
     values = {"signed_at": None, "signed_by_id": None}
-    events.change(db, by, note, values, job=note.job_head.job, verb="signature taken back")
+    events.change(db, by, note, values, job=note.job_head.job, verb="signature withdrawn")
     return note
 
 

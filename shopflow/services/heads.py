@@ -28,7 +28,7 @@ def get(db: Session, head_id: int) -> Head:
     """The head with this key. Raises NotFoundError."""
     found = db.get(Head, head_id)
     if found is None:
-        raise NotFoundError("no such head")
+        raise NotFoundError("this head does not exist")
     return found
 
 

@@ -32,7 +32,8 @@ def _colour(least: float) -> fields.Reader:
         contrast = contrast_on_white(found)
         if contrast < least:
             raise ValueError(
-                f"too light to be seen on white: contrast {contrast:.1f}, at least {least:g} needed"
+                f"too light to see on white: choose a darker colour (contrast {contrast:.1f}, "
+                f"at least {least:g} needed)"
             )
         return found
 
@@ -82,16 +83,16 @@ def picture(content: bytes) -> bytes:
     Raises ValueError where it is neither, cannot be read, or is too large.
     """
     if len(content) > LARGEST_UPLOAD:
-        raise ValueError("larger than 4 MB; save it smaller")
+        raise ValueError("larger than 4 MB: save it smaller")
     try:
         with Image.open(io.BytesIO(content), formats=["PNG", "JPEG"]) as image:
             if image.width * image.height > MOST_PIXELS:
-                raise ValueError("more than 40 million pixels; save it smaller")
+                raise ValueError("more than 40 million pixels: save it smaller")
             upright = ImageOps.exif_transpose(image).convert("RGBA")
     except UnidentifiedImageError:
-        raise ValueError("not a PNG or JPEG picture") from None
+        raise ValueError("not a PNG or JPEG picture: choose another") from None
     except (OSError, SyntaxError, Image.DecompressionBombError):
-        raise ValueError("this picture is damaged and cannot be read") from None
+        raise ValueError("this picture is damaged: choose another") from None
     upright.thumbnail(LOGO)
     paper = Image.new("RGBA", upright.size, "white")
     paper.alpha_composite(upright)

@@ -95,7 +95,9 @@ def selected(balance: Balance, job: Job, chosen: Collection[int] | None) -> list
             raise RuleError(f"not approved by the customer: {', '.join(refused)}")
         steps = [step for step in balance.to_invoice if step.id in chosen]
         if len(steps) < len(set(chosen)):
-            raise RuleError("a step chosen was invoiced or dropped meanwhile: look again")
+            raise RuleError(
+                "a chosen step was invoiced or dropped meanwhile: check the steps again"
+            )
     if not steps:
         raise RuleError(_nothing(balance, job))
     return steps
@@ -104,7 +106,7 @@ def selected(balance: Balance, job: Job, chosen: Collection[int] | None) -> list
 def _nothing(balance: Balance, job: Job) -> str:
     """Why nothing can be invoiced."""
     if balance.to_invoice:
-        return "choose at least one step to invoice"
+        return "no step chosen: choose at least one to invoice"
     if balance.not_approved:
         return "the customer has not approved this work: record the approval first"
     return f"nothing of job {job.number} is left to invoice"

@@ -90,7 +90,7 @@ def get(db: Session, number: str) -> Job:
 
 def visit(db: Session, tag: str) -> JobHead:
     """The stay of the head that carries this tag. Raises NotFoundError."""
-    return found(db.scalars(_VISIT, {"tag": tag}).one_or_none(), f"head with tag {tag}")
+    return found(db.scalars(_VISIT, {"tag": tag}).one_or_none(), f"head with label {tag}")
 
 
 def found(row: T | None, what: str) -> T:
@@ -188,7 +188,7 @@ def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
             )
         if unfinished:
             raise RuleError(
-                f"{', '.join(unfinished)} still has open operations: sign them off or skip them"
+                f"{', '.join(unfinished)} still has open steps: sign them off or skip them"
             )
     closed_at = by.at if state in CLOSED_STATES else None
     if closed_at is None and job.collection is not None:

@@ -27,7 +27,7 @@ def get(db: Session, list_id: int) -> LiftList:
     """The list with this key. Raises NotFoundError."""
     found = db.get(LiftList, list_id)
     if found is None:
-        raise NotFoundError("no such list of lifts")
+        raise NotFoundError("this lift list does not exist")
     return found
 
 
@@ -59,7 +59,7 @@ def _read(db: Session, values: Mapping[str, Any], but: LiftList | None) -> dict[
     clean = fields.require(SPECIFICATION, values, "name", "unit", "lifts")
     same = db.scalar(select(LiftList).where(LiftList.name == clean["name"]))
     if same is not None and same is not but:
-        raise FaultsError([Fault("name", "there is a list of this name already")])
+        raise FaultsError([Fault("name", "this name is taken: enter another")])
     return clean
 
 
@@ -73,24 +73,24 @@ def lifts(value: Any) -> list[str]:
     """Lifts as typed. Raises ValueError for what is no rising row of them."""
     typed = str(value or "").replace(";", " ").split()
     if not typed:
-        raise ValueError("type at least one lift")
+        raise ValueError("no lifts: enter at least one")
     if len(typed) > MOST_LIFTS:
-        raise ValueError(f"at most {MOST_LIFTS} lifts; these are {len(typed)}")
+        raise ValueError(f"{len(typed)} lifts are too many: enter at most {MOST_LIFTS}")
     numbers = [_number(text) for text in typed]
     for before, after, text in zip(numbers, numbers[1:], typed[1:], strict=False):
         if after <= before:
-            raise ValueError(f"'{text}' is not above the lift before it")
+            raise ValueError(f"'{text}' is not above the lift before it: enter rising lifts")
     return typed
 
 
 def _number(text: str) -> Decimal:
-    hint = "; write decimals with a point" if "," in text else ""
+    hint = ": write decimals with a point" if "," in text else ""
     try:
         number = Decimal(text)
     except InvalidOperation:
         raise ValueError(f"'{text[:20]}' is not a number{hint}") from None
     if not (number.is_finite() and number > 0 and len(text) <= 12):
-        raise ValueError(f"'{text[:20]}' is no lift")
+        raise ValueError(f"'{text[:20]}' is not a lift: enter a lift above 0")
     return number
 
 

@@ -18,7 +18,7 @@ def get(db: Session, limit_id: int) -> EngineLimit:
     """The limit with this key. Raises NotFoundError."""
     found = db.get(EngineLimit, limit_id)
     if found is None:
-        raise NotFoundError("no such limit")
+        raise NotFoundError("this limit does not exist")
     return found
 
 
@@ -59,7 +59,7 @@ def set_(
     """
     clean = _read(kind, values)
     if side not in ("", "intake", "exhaust"):
-        raise FaultsError([Fault("side", "intake, exhaust or neither")])
+        raise FaultsError([Fault("side", "choose intake, exhaust or neither")])
     found = holding(db, engine_type, kind, side)
     if found is not None and found.side == side:
         events.change(db, by, found, clean)
@@ -84,7 +84,7 @@ def _read(kind: MeasurementKind, values: Mapping[str, Any]) -> dict[str, Any]:
     clean = fields.require(specification, values, "lower", "upper")
     lower, upper = clean["lower"], clean["upper"]
     if lower is None and upper is None:
-        raise FaultsError([Fault("lower", "give a lower limit, an upper one, or both")])
+        raise FaultsError([Fault("lower", "enter a minimum, a maximum, or both")])
     if lower is not None and upper is not None and lower.si > upper.si:
-        raise FaultsError([Fault("lower", "the lower limit is above the upper one")])
+        raise FaultsError([Fault("lower", "the minimum is above the maximum: correct one of them")])
     return clean

@@ -28,7 +28,7 @@ def get(db: Session, link_id: int) -> CustomerLink:
     """The link with this key. Raises NotFoundError."""
     found = db.get(CustomerLink, link_id)
     if found is None:
-        raise NotFoundError("there is no such link")
+        raise NotFoundError("this link does not exist")
     return found
 
 
@@ -51,7 +51,7 @@ def make(
         raise FaultsError([Fault("days", f"one of {', '.join(map(str, LASTS))} days")])
     web = settled(db).web_address
     if not web:
-        raise RuleError("the shop settings do not say the address of this app: a link needs it")
+        raise RuleError("the address of this app is not set: enter it in the shop settings first")
     token = secrets.token_urlsafe(TOKEN_BYTES)
     link = CustomerLink(
         job=job,
@@ -83,7 +83,7 @@ def opened_by(db: Session, token: str, now: datetime) -> CustomerLink:
     query = select(CustomerLink).where(CustomerLink.token_sha256 == digest(token))
     found = db.scalars(query).one_or_none()
     if found is None or not found.opens(now):
-        raise NotFoundError("this link does not open anything")
+        raise NotFoundError("this link does not work: ask the shop for a new one")
     return found
 
 

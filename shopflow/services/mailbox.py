@@ -21,7 +21,7 @@ LARGEST_PORT = 65535
 def _port(value: Any) -> int:
     port: int = fields.count(least=1, required=True)(value)
     if port > LARGEST_PORT:
-        raise ValueError(f"a whole number from 1 to {LARGEST_PORT}")
+        raise ValueError(f"enter a whole number from 1 to {LARGEST_PORT}")
     return port
 
 
@@ -33,7 +33,7 @@ def _optional_address(value: Any) -> str:
 def _host(value: Any) -> str:
     found = str(fields.text(required=True)(value))
     if not found.isprintable() or any(sign in found for sign in " /:@"):
-        raise ValueError("a name or number, as 'mail.example.com', without a port")
+        raise ValueError("enter a server name without a port, like mail.example.com")
     return found
 
 
@@ -67,7 +67,7 @@ def settled(db: Session) -> MailServer:
     found = the_mailbox(db)
     if found is None:
         raise RuleError(
-            "no mail server is set up yet: the owner does it under the name at the top, Mail server"
+            "no mail server is set up yet: ask the owner to set it up under Mail server"
         )
     return found
 
@@ -85,7 +85,7 @@ def save(
     if not clean.get("login"):
         sealed = ""
     if sealed and clean["security"] is Security.NONE:
-        message = "a password is never sent over an open line: choose STARTTLS or TLS"
+        message = "a password must not be sent unencrypted: choose STARTTLS or TLS"
         raise FaultsError([Fault("security", message)])
     if row is None:
         row = MailServer(id=1, **clean, password_sealed=sealed)

@@ -16,7 +16,7 @@ from shopflow.services.actor import Actor
 
 def _side(value: Any) -> str:
     if value not in ("", None, "intake", "exhaust"):
-        raise ValueError("intake, exhaust or neither")
+        raise ValueError("choose intake, exhaust or neither")
     return value or ""
 
 
@@ -42,7 +42,7 @@ def get(db: Session, measurement_id: int) -> Measurement:
     """The measurement with this key. Raises NotFoundError."""
     found = db.get(Measurement, measurement_id)
     if found is None:
-        raise NotFoundError("no such measurement")
+        raise NotFoundError("this measurement does not exist")
     return found
 
 
@@ -50,7 +50,7 @@ def get_kind(db: Session, kind_id: int) -> MeasurementKind:
     """The kind of measurement with this key. Raises NotFoundError."""
     found = db.get(MeasurementKind, kind_id)
     if found is None:
-        raise NotFoundError("no such kind of measurement")
+        raise NotFoundError("this kind of measurement does not exist: choose another")
     return found
 
 
@@ -58,7 +58,7 @@ def kind_by_code(db: Session, code: str) -> MeasurementKind:
     """The kind of measurement with this code. Raises FaultsError at `kind`."""
     kind = db.scalar(select(MeasurementKind).where(MeasurementKind.code == code))
     if kind is None:
-        raise FaultsError([Fault("kind", f"there is no kind of measurement '{code}'")])
+        raise FaultsError([Fault("kind", f"unknown kind of measurement '{code}'")])
     return kind
 
 
@@ -165,5 +165,5 @@ def _read(kind: MeasurementKind, stay: JobHead, values: Mapping[str, Any]) -> di
         clean["datum"] = (datum or Datum.SEAT) if clean["distance"] is not None else None
     lower, upper = clean.get("lower"), clean.get("upper")
     if lower is not None and upper is not None and lower.si > upper.si:
-        raise FaultsError([Fault("lower", "the lower limit is above the upper one")])
+        raise FaultsError([Fault("lower", "the minimum is above the maximum: correct one of them")])
     return clean

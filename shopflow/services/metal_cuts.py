@@ -10,7 +10,9 @@ from sqlalchemy import select
 from sqlalchemy.orm import object_session
 
 from shopflow.models import BenchSession, Event, JobHead, Operation, OperationState
-from shopflow.services import outcomes
+
+AS_RECEIVED = "as received"
+"""The stage of a head that nothing was done to on this visit yet."""
 
 NONE = "no metal cut between them"
 
@@ -39,6 +41,13 @@ class Cuts:
             return f"{self.stage} (as the test states; no step on record)"
         *others, last = self.names or (NONE,)
         return f"{', '.join(others)} and {last} (together, not tested apart)" if others else last
+
+    @property
+    def sentence(self) -> str:
+        """What was cut, for pages and papers."""
+        if self.is_none:
+            return "No metal was cut between these tests: a difference is not a gain of the work."
+        return f"Cut between them: {self.in_words}."
 
 
 @dataclass(frozen=True)
@@ -82,7 +91,7 @@ def _begun(visit: JobHead) -> tuple[datetime, int]:
 def _stage(before: BenchSession, after: BenchSession) -> str:
     """The stage that a later test states where it names no step; empty where that is no cut."""
     stage = after.stage
-    is_cut = stage and stage != before.stage and not stage.startswith(outcomes.AS_RECEIVED)
+    is_cut = stage and stage != before.stage and not stage.startswith(AS_RECEIVED)
     return stage if is_cut and after.after_operation is None else ""
 
 
@@ -138,7 +147,7 @@ def _made(test: BenchSession) -> datetime:
     followed = test.after_operation
     if followed is not None:
         return min(followed.signed_off_at or test.entered_at, test.entered_at)
-    if outcomes.stage_name(test).startswith(outcomes.AS_RECEIVED):
+    if (test.stage or AS_RECEIVED).startswith(AS_RECEIVED):
         return test.job_head.job.booked_in_at
     return test.entered_at
 

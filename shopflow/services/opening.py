@@ -26,14 +26,14 @@ _TIME = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 def _hours(value: Any) -> Decimal:
     found: Decimal | None = fields.decimal(places=2)(value)
     if found is not None and found > 24:
-        raise ValueError("a day has 24 hours")
+        raise ValueError("a day has 24 hours: enter at most 24")
     return found or Decimal(0)
 
 
 def _time(value: Any) -> str:
     found = _TIME.fullmatch(str(value or "").strip())
     if found is None:
-        raise ValueError("a time of day, as 08:00")
+        raise ValueError("enter a time of day like 08:00")
     return f"{int(found[1]):02d}:{found[2]}"
 
 
@@ -89,9 +89,9 @@ def _days(line: str) -> Iterator[date]:
         return
     found = _LINE.fullmatch(line.strip())
     if found is None:
-        raise ValueError("a date, as 2026-12-25, or 2026-07-20 to 2026-07-31")
+        raise ValueError("enter a date like 2026-12-25, or 2026-07-20 to 2026-07-31")
     first = date.fromisoformat(found[1])
     last = date.fromisoformat(found[2]) if found[2] else first
     if not 0 <= (last - first).days < LONGEST_CLOSED:
-        raise ValueError("the last day comes after the first, within a year")
+        raise ValueError("enter a last day after the first, within a year")
     yield from (first + timedelta(days=number) for number in range((last - first).days + 1))

@@ -25,7 +25,7 @@ def get(db: Session, kind_id: int) -> OperationKind:
     """The kind of operation with this key. Raises NotFoundError."""
     found = db.get(OperationKind, kind_id)
     if found is None:
-        raise NotFoundError("no such kind of operation")
+        raise NotFoundError("this step type does not exist: choose another")
     return found
 
 
@@ -59,7 +59,9 @@ def change(db: Session, by: Actor, kind: OperationKind, values: Mapping[str, Any
     clean = fields.read(_specification(db), values)
     kept = {name: getattr(kind, name) for name in FIXED}
     if is_built_in(kind) and any(clean.get(name, old) != old for name, old in kept.items()):
-        raise RuleError("a built-in kind keeps its name, its cautions and whether it cuts metal")
+        raise RuleError(
+            "you cannot change the name, cautions or metal cutting of a built-in step type"
+        )
     _check(db, {**kept, **clean}, but=kind)
     events.change(db, by, kind, clean)
     return kind
@@ -96,7 +98,7 @@ def _some_of(choices: Iterable[str]) -> Callable[[Any], list[str]]:
     def reader(value: Any) -> list[str]:
         unknown = [one for one in value or () if one not in known]
         if unknown:
-            raise ValueError(f"'{unknown[0]}' is not on offer")
+            raise ValueError(f"'{unknown[0]}' is not a choice: choose one from the list")
         return list(dict.fromkeys(value or ()))
 
     return reader
@@ -106,9 +108,9 @@ def _check(db: Session, clean: Mapping[str, Any], but: OperationKind | None) -> 
     faults = []
     same = select(OperationKind).where(func.lower(OperationKind.name) == clean["name"].lower())
     if any(found is not but for found in db.scalars(same)):
-        faults.append(Fault("name", "a kind of this name is there already"))
+        faults.append(Fault("name", "this name is taken: enter another"))
     if clean.get("cuts_metal") and not clean.get("cautions"):
-        faults.append(Fault("cautions", "choose what can hurt: a step that cuts metal has some"))
+        faults.append(Fault("cautions", "choose the hazards: every step that cuts metal has some"))
     if faults:
         raise FaultsError(faults)
 

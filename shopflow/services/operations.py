@@ -40,7 +40,7 @@ def get(db: Session, operation_id: int) -> Operation:
     """The operation with this key. Raises NotFoundError."""
     found = db.get(Operation, operation_id)
     if found is None:
-        raise NotFoundError("no such operation")
+        raise NotFoundError("this step does not exist")
     return found
 
 
@@ -53,7 +53,7 @@ def of_head(stay: JobHead, key: str) -> Operation | None:
         return None
     found = [step for step in stay.operations if str(step.id) == key]
     if not found:
-        raise NotFoundError("that head has no such operation")
+        raise NotFoundError("that head has this step does not exist")
     return found[0]
 
 
@@ -61,7 +61,7 @@ def kind_by_code(db: Session, code: str) -> OperationKind:
     """The kind of operation with this code. Raises FaultsError at `kind`."""
     kind = db.scalar(select(OperationKind).where(OperationKind.code == code))
     if kind is None:
-        raise FaultsError([Fault("kind", f"there is no kind of operation '{code}'")])
+        raise FaultsError([Fault("kind", f"unknown step type '{code}'")])
     return kind
 
 
@@ -81,7 +81,7 @@ def add(
     """
     kind = db.get(OperationKind, kind_id)
     if kind is None:
-        raise FaultsError([Fault("kind_id", "choose a kind of operation")])
+        raise FaultsError([Fault("kind_id", "choose a step type")])
     must_be_open(stay)
     operation = Operation(
         kind=kind,
@@ -147,11 +147,11 @@ def start(db: Session, by: Actor, operation: Operation) -> Operation:
 def take_up(db: Session, by: Actor, operation: Operation) -> Operation:
     """Go on with a step in hand, alone or beside someone who is at it.
 
-    Raises RuleError where it is not in hand, or may not be worked on.
+    Raises RuleError where it is not in progress, or may not be worked on.
     """
     must_be_open(operation.job_head)
     if operation.state is not OperationState.STARTED:
-        raise RuleError(f"this step is {operation.state.value}: it is not in hand")
+        raise RuleError(f"this step is {operation.state.value}: it is not in progress")
     _may_go_on(operation)
     times.begin(db, by, operation)
     return operation
@@ -279,7 +279,7 @@ def number_steps(stay: JobHead, following: Sequence[Operation]) -> None:
 def _take_in_hand(db: Session, by: Actor, operation: Operation) -> None:
     must_be_open(operation.job_head)
     if by.person is None:
-        raise RuleError("someone has to take the step in hand")
+        raise RuleError("nobody is signed in: sign in to take this step")
     if operation.state is not OperationState.PLANNED:
         raise RuleError(f"this step is {operation.state.value} already")
     forbidden = approvals.forbids(db, operation)

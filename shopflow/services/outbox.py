@@ -30,7 +30,7 @@ WAITING = (MailState.QUEUED, *STUCK)
 def _subject(value: Any) -> str:
     found = str(fields.text(required=True)(value))
     if not found.isprintable():
-        raise ValueError("one line, without line breaks")
+        raise ValueError("line breaks are not allowed: enter one line")
     return found
 
 
@@ -65,7 +65,7 @@ def get(db: Session, mail_id: int) -> OutgoingMail:
     """The message with this key. Raises NotFoundError."""
     found = db.get(OutgoingMail, mail_id)
     if found is None:
-        raise NotFoundError("there is no such message")
+        raise NotFoundError("this message does not exist")
     return found
 
 
@@ -128,7 +128,9 @@ def send_again(db: Session, by: Actor, row: OutgoingMail, *, did_not_arrive: boo
     Raises RuleError where it is not stuck, or may have arrived and nobody has asked.
     """
     if row.state is MailState.UNSURE and not did_not_arrive:
-        raise RuleError("it may have arrived: ask first, and say that it did not")
+        raise RuleError(
+            "the message may have arrived: ask the recipient, then tick that it did not"
+        )
     values = {"state": MailState.QUEUED, "attempts": 0, "next_try_at": by.at}
     _move(db, by, row, STUCK, {**values, "handed_over_at": None}, "queued again")
 

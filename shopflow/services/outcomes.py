@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Iterator
 from datetime import datetime
+from typing import Any
 
-from shopflow import sessionfile
-from shopflow.calc.comparison import Comparison
+from shopflow import sentences, sessionfile
+from shopflow.calc import margins
+from shopflow.calc.area_gain import AreaGain
+from shopflow.calc.comparison import Comparison, compare
+from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.reduction import Point, Reduction, reduce
 from shopflow.calc.sanity import warnings
+from shopflow.calc.standard_flow import STANDARD_DENSITY
+from shopflow.calc.worth import as_flow
 from shopflow.models import PORTED_STATES, BenchSession, CastingState
 from shopflow.papers import data
-from shopflow.services import budgets, sessions
+from shopflow.services import budgets, metal_cuts, sessions
+from shopflow.services.metal_cuts import AS_RECEIVED, Cuts
 from shopflow.sessionfile import SessionDocument
-from shopflow.units import pretty_text
-
-AS_RECEIVED = "as received"
-"""The stage of a head that nothing was done to on this visit yet."""
+from shopflow.units import UnitSystem, pretty, pretty_text
 
 
 def session_result(row: BenchSession) -> data.SessionResult:
@@ -61,7 +66,19 @@ def document_result(document: SessionDocument, name: str, calibration: str) -> d
         file_name="",
         file_text=sessionfile.dumps(document),
         budget=budgets.at_highest(found),
+        **_means(document, found),
     )
+
+
+def _means(document: SessionDocument, found: Reduction) -> dict[str, Any]:
+    """The test pressure, and the means with what they may be off by."""
+    margin = margins.margins(found)
+    return {
+        "test_pressure": pretty_text(document.test_pressure.text),
+        "mean_flow_uncertainty": margin.mean_flow if margin else None,
+        "mean_area": margins.mean_effective_area(found)[0],
+        "mean_area_uncertainty": margin.mean_effective_area if margin else None,
+    }
 
 
 def trial_result(document: SessionDocument, found: Reduction, name: str) -> data.TrialResult:
@@ -75,6 +92,7 @@ def trial_result(document: SessionDocument, found: Reduction, name: str) -> data
         mean_flow=found.mean_flow,
         reference_pressure=pretty_text(document.reference_pressure.text),
         warnings=_doubts(document, found),
+        **_means(document, found),
     )
 
 
@@ -100,10 +118,27 @@ def _doubts(document: SessionDocument, found: Reduction) -> tuple[str, ...]:
 
 
 def _points(found: Reduction) -> tuple[data.ResultPoint, ...]:
-    return tuple(_result_point(point) for point in found.points)
+    pairs = zip(found.points, _margins(found), strict=True)
+    return tuple(_result_point(point, margin) for point, margin in pairs)
 
 
-def _result_point(point: Point) -> data.ResultPoint:
+def _margins(found: Reduction) -> Iterator[data.Margins | None]:
+    """What the figures of each lift may be off by; None where it is not stated."""
+    names = [field.name for field in dataclasses.fields(data.Margins)]
+    margin = margins.margins(found)
+    for place in range(len(found.lifts)):
+        if margin is None:
+            yield None
+            continue
+        columns: dict[str, Any] = {name: getattr(margin, name) for name in names}
+        at_lift: dict[str, Any] = {
+            name: None if column is None else float(column[place])
+            for name, column in columns.items()
+        }
+        yield data.Margins(**at_lift)
+
+
+def _result_point(point: Point, margin: data.Margins | None) -> data.ResultPoint:
     return data.ResultPoint(
         lift=point.lift,
         lift_over_diameter=point.lift_over_diameter,
@@ -115,21 +150,77 @@ def _result_point(point: Point) -> data.ResultPoint:
         cd_least_area=point.cd_least_area,
         velocity=point.velocity,
         kinetic_energy_flux=point.kinetic_energy_flux,
+        flow_as_tested=point.flow_as_tested,
+        flow_isentropic=point.flow_isentropic,
+        effective_area=point.effective_area,
+        choked=point.choked,
+        margins=margin,
     )
 
 
-def gain(before: BenchSession, after: BenchSession) -> data.Gain:
-    """A later session against an earlier one."""
-    comparison = sessions.compare(before, after)
+def gain(before: BenchSession, after: BenchSession, units: UnitSystem) -> data.Gain:
+    """A later test against an earlier one of its port, concluded in one sentence."""
+    found = gain_between(
+        sessions.document(before),
+        sessions.document(after),
+        (session_name(before), session_name(after)),
+        units,
+        metal_cuts.between(before, after),
+    )
+    return dataclasses.replace(found, before_file=file_name(before), after_file=file_name(after))
+
+
+def gain_between(
+    before: SessionDocument,
+    after: SessionDocument,
+    names: tuple[str, str],
+    units: UnitSystem,
+    cuts: Cuts,
+) -> data.Gain:
+    """A later test against an earlier one, stored or not, and all that was cut between them."""
+    earlier, later = reduce(before.flow_test()), reduce(after.flow_test())
+    comparison = compare(earlier, later)
+    areas = comparison.areas
     return data.Gain(
-        before=session_name(before),
-        after=session_name(after),
+        before=names[0],
+        after=names[1],
         side=after.side,
         points=gain_points(comparison),
         mean_gain_percent=comparison.mean_gain_percent,
-        before_file=file_name(before),
-        after_file=file_name(after),
+        areas=tuple(_area_gain(point, later.test, cuts) for point in areas.points),
+        mean=_area_gain(areas.mean, later.test, cuts) if areas.mean else None,
+        conclusion=_conclusion(areas.mean, names, units, cuts),
+        reasons=tuple(sentences.reasons(areas)),
+        flow_at=f"{pretty_text(after.reference_pressure.text)}, in air of "
+        f"{STANDARD_DENSITY:.3f} {pretty('kg/m3')}",
     )
+
+
+def _area_gain(found: AreaGain, stated: FlowTest, cuts: Cuts) -> data.AreaGain:
+    flow = as_flow(found, stated)
+    return data.AreaGain(
+        low=found.low,
+        high=found.high,
+        area_before=found.before,
+        area_after=found.after,
+        flow_before=flow.before,
+        flow_after=flow.after,
+        gain=found.gain,
+        expanded_uncertainty=found.expanded_uncertainty,
+        verdict=found.verdict.value,
+        finding=sentences.called(found.verdict, False) if cuts.is_none else "",
+    )
+
+
+def _conclusion(
+    mean: AreaGain | None, names: tuple[str, str], units: UnitSystem, cuts: Cuts
+) -> str:
+    """What the change was worth, and what was cut."""
+    if mean is None:
+        return ""
+    before, after = names
+    told = sentences.verdict(mean, units.unit("lift"), not cuts.is_none).replace("-", "−")
+    return f"{after[:1].upper()}{after[1:]}, against {before}: {told}. {cuts.sentence}"
 
 
 def gain_points(comparison: Comparison) -> tuple[data.GainPoint, ...]:

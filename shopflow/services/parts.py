@@ -47,7 +47,7 @@ def read(value: Any) -> dict[str, int]:
         name = fields.text()(match[2])
         found[name] = found.get(name, 0) + int(match[1] or 1)
     if len(found) > MOST_PARTS:
-        raise ValueError(f"at most {MOST_PARTS} kinds of parts")
+        raise ValueError(f"too many kinds of parts: enter at most {MOST_PARTS}")
     return found
 
 

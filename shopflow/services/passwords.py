@@ -28,9 +28,9 @@ _CONTEXT = ("shopflow", "cylinder", "cylinderhead", "flowbench", "porting", "mac
 def faults_of(password: str, known: Iterable[str] = ()) -> list[Fault]:
     """What is wrong with a password to be; `known` are words one would try for its owner."""
     if len(password) < SHORTEST:
-        return [Fault("password", f"at least {SHORTEST} characters")]
+        return [Fault("password", f"too short: enter at least {SHORTEST} characters")]
     if len(password) > LONGEST:
-        return [Fault("password", f"at most {LONGEST} characters")]
+        return [Fault("password", f"too long: enter at most {LONGEST} characters")]
     if _guesses(password, known) < LEAST_GUESSES:
         return [
             Fault(

@@ -26,7 +26,7 @@ _OF_JOB = (
 def _not_nothing(value: Any) -> Decimal:
     amount = fields.decimal(places=2, least=None)(value)
     if not amount:
-        raise ValueError("enter an amount; below 0 for money paid back")
+        raise ValueError("enter an amount above 0, or below 0 for money paid back")
     return Decimal(amount)
 
 

@@ -44,7 +44,7 @@ def get(db: Session, person_id: int) -> Person:
     """The person with this key. Raises NotFoundError."""
     found = db.get(Person, person_id)
     if found is None:
-        raise NotFoundError("no such person")
+        raise NotFoundError("this person does not exist")
     return found
 
 
@@ -77,7 +77,7 @@ def create(
     except FaultsError as error:
         faults.extend(error.faults)
     if clean and db.scalar(select(Person.id).where(Person.login == clean["login"])):
-        faults.append(Fault("login", "someone has this login already"))
+        faults.append(Fault("login", "this user name is taken: choose another"))
     faults.extend(passwords.faults_of(password, [login, name, _shop_name(db)]))
     if faults:
         raise FaultsError(faults)
@@ -154,13 +154,13 @@ def sign_in(
     person = db.scalar(known.where(Person.password_hash == stored)) if matches else None
     attempts.note(db, login, address, at, succeeded=person is not None)
     if person is None:
-        raise SignInError("this login and password do not go together")
+        raise SignInError("Wrong user name or password")
     return person
 
 
 def _refuse_many_tries(db: Session, login: str, address: str, at: datetime) -> None:
     if attempts.too_many(db, login, address, at):
-        raise SignInError("too many failed tries; wait a quarter of an hour and try again")
+        raise SignInError("Too many failed attempts. Wait 15 minutes and try again")
 
 
 def _hash(password: str) -> str:

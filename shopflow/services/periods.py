@@ -59,11 +59,11 @@ def asked(db: Session, first: str, last: str, today: date) -> Period:
     end = clean["to"] or today
     start = clean["from"] or _year_before(end)
     if start > end:
-        raise FaultsError([Fault("to", "not before the day it begins")])
+        raise FaultsError([Fault("to", "the last day is before the first: enter a later date")])
     if start.year < 1900 or end.year > 9000:
-        raise FaultsError([Fault("from" if start.year < 1900 else "to", "a year of this age")])
+        raise FaultsError([Fault("from" if start.year < 1900 else "to", "enter a year from 1900")])
     if (end.year - start.year) * 12 + end.month - start.month >= LONGEST:
-        raise FaultsError([Fault("from", "ten years at most")])
+        raise FaultsError([Fault("from", "too long: choose at most ten years")])
     return Period(start, end, zone(settled(db)))
 
 

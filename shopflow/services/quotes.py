@@ -161,13 +161,15 @@ def approve_job(
     quote = awaiting(db, job)
     if quote is not None:
         if quote.title != seen:
-            raise RuleError("another quote was sent meanwhile: look at it before you approve it")
+            raise RuleError(
+                "another quote was sent meanwhile: check it before you record the approval"
+            )
         approve(db, by, quote, approved_by, how, declined=declined)
     elif job.approved_at is not None:
         raise RuleError(f"job {job.number} was approved already, by {job.approved_by}")
     else:
         if seen != work_seen(job):
-            raise RuleError("the work or its prices changed meanwhile: look at it again")
+            raise RuleError("the work or its prices changed meanwhile: check them again")
         approvals.record(db, by, job, approved_by, how, declined=declined)
 
 
@@ -186,7 +188,9 @@ def prepare(
     clean = fields.read(SPECIFICATION, {**suggested(db, by, job), **values})
     today = by.at.astimezone(zone(settled(db))).date()
     if clean["valid_until"] is None or clean["valid_until"] < today:
-        raise FaultsError([Fault("valid_until", "a day from today on")])
+        raise FaultsError(
+            [Fault("valid_until", "this date is in the past: enter a date from today")]
+        )
     minutes = clean.pop("show_minutes")
     before = of_job(db, job)
     last = agreed(before)

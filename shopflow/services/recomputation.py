@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields
 
 from shopflow import sessionfile
+from shopflow.calc.area_gain import AreaGain as ComputedGain
 from shopflow.calc.comparison import compare
+from shopflow.calc.margins import margins, mean_effective_area
 from shopflow.calc.reduction import Reduction, reduce
 from shopflow.errors import FaultsError
-from shopflow.papers.data import FlowCertificate, Gain, SessionResult
+from shopflow.papers.data import AreaGain, FlowCertificate, Gain, Margins, SessionResult
 
 TOLERANCE = 1e-9
 """Relative: the same sums on another machine may differ in the last digits of a double only."""
@@ -30,6 +32,19 @@ POINT_FIGURES = {
 }
 """Figures of a lift as the certificate names them, and as the computation does."""
 
+LATER_FIGURES = ("flow_as_tested", "flow_isentropic", "effective_area", "choked")
+"""Those that certificates from before they were printed do not hold."""
+
+GAIN_FIGURES_OF_AREA = {
+    "low": "low",
+    "high": "high",
+    "area_before": "before",
+    "area_after": "after",
+    "gain": "gain",
+    "expanded_uncertainty": "expanded_uncertainty",
+    "verdict": "verdict",
+}
+
 GAIN_FIGURES = {
     "lift": "lift",
     "before": "before",
@@ -39,7 +54,7 @@ GAIN_FIGURES = {
     "expanded_uncertainty": "gain_expanded_uncertainty",
     "significant": "significant",
 }
-Figure = float | int | None
+Figure = float | int | str | None
 
 
 @dataclass(frozen=True)
@@ -102,6 +117,29 @@ def _of_session(session: SessionResult, found: Reduction) -> Iterator[tuple[str,
         for figure, computed in POINT_FIGURES.items():
             where = f"{name}, lift {place}, {figure}"
             yield where, getattr(stated, figure), getattr(point, computed)
+    if session.is_as_tested:
+        yield from _as_tested(session, found)
+
+
+def _as_tested(session: SessionResult, found: Reduction) -> Iterator[tuple[str, Figure, Figure]]:
+    """The figures added since, each with what it may be off by."""
+    name, margin = session.file_name, margins(found)
+    yield f"{name}, mean_area", session.mean_area, mean_effective_area(found)[0]
+    for stated, computed in (
+        ("mean_area_uncertainty", "mean_effective_area"),
+        ("mean_flow_uncertainty", "mean_flow"),
+    ):
+        yield f"{name}, {stated}", getattr(session, stated), getattr(margin, computed, None)
+    for place, (point, computed_point) in enumerate(
+        zip(session.points, found.points, strict=False)
+    ):
+        where = f"{name}, lift {place + 1}"
+        for figure in LATER_FIGURES:
+            yield f"{where}, {figure}", getattr(point, figure), getattr(computed_point, figure)
+        for field in fields(Margins):
+            column = getattr(margin, field.name, None)
+            again = None if column is None else float(column[place])
+            yield f"{where}, U of {field.name}", getattr(point.margins, field.name, None), again
 
 
 def _of_gain(
@@ -115,9 +153,26 @@ def _of_gain(
         for figure, computed in GAIN_FIGURES.items():
             where = f"{name}, lift {place}, {figure}"
             yield where, getattr(stated, figure), getattr(point, computed)
+    if gain.mean is not None and found.areas.mean is not None:
+        yield from _of_areas(
+            name, (*gain.areas, gain.mean), (*found.areas.points, found.areas.mean)
+        )
+
+
+def _of_areas(
+    name: str, stated: Sequence[AreaGain], found: Sequence[ComputedGain]
+) -> Iterator[tuple[str, Figure, Figure]]:
+    """Gains in effective area lift by lift, the mean last."""
+    for place, (one, again) in enumerate(zip(stated, found, strict=False), start=1):
+        for figure, computed in GAIN_FIGURES_OF_AREA.items():
+            where = f"{name}, area gain {place}, {figure}"
+            yield where, getattr(one, figure), getattr(again, computed)
 
 
 def _same(stated: Figure, found: Figure) -> bool:
     if stated is None or found is None:
         return stated is found
-    return math.isclose(stated, found, rel_tol=TOLERANCE)
+    if isinstance(stated, str) or isinstance(found, str):
+        return stated == found
+    # A gain of nothing may come out as a rounding.
+    return math.isclose(stated, found, rel_tol=TOLERANCE, abs_tol=1e-15)

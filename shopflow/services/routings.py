@@ -25,7 +25,7 @@ def get(db: Session, routing_id: int) -> Routing:
     """The saved routing with this key. Raises NotFoundError."""
     found = db.get(Routing, routing_id)
     if found is None:
-        raise NotFoundError("no such routing")
+        raise NotFoundError("this work plan template does not exist")
     return found
 
 
@@ -75,13 +75,15 @@ def _fields(db: Session, name: str, notes: str, but: Routing | None) -> dict[str
     )
     found = db.scalar(select(Routing).where(Routing.name == clean["name"]))
     if found is not None and found is not but:
-        raise FaultsError([Fault("name", "a routing of this name is saved already")])
+        raise FaultsError([Fault("name", "this name is taken: enter another")])
     return clean
 
 
 def _steps(db: Session, steps: Sequence[Mapping[str, Any]]) -> list[RoutingStep]:
     if not steps:
-        raise FaultsError([Fault("steps", "a routing needs at least one step")])
+        raise FaultsError(
+            [Fault("steps", "a work plan template needs a step: choose at least one")]
+        )
     made: list[RoutingStep] = []
     faults: list[Fault] = []
     for position, step in enumerate(steps, start=1):

@@ -92,7 +92,7 @@ def unsigned_because(note: HandOffNote) -> Iterator[str]:
         seat = shallow_seat(note.job_head, valve)
         if seat is not None and _is_blank(valve):
             yield (
-                f"the {side} seat is on file at {seat}, shallower than 45 deg, and its allowance "
+                f"the {side} seat is recorded at {seat}, shallower than 45 deg, and its allowance "
                 "is blank: enter it (0 for none), or derive it from the seat angle"
             )
 

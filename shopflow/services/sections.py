@@ -76,12 +76,12 @@ def record(
     """
     faults = _faults(PLACE, place, "")
     if not place.get("side"):
-        faults.append(Fault("side", "say which side the port is on"))
+        faults.append(Fault("side", "choose the side of the port"))
     for number, row in enumerate(rows):
         faults += _faults(ROW, {"distance": None, "area": None, **row}, f"rows-{number}-")
     faults = faults or _repeated(rows)
     if not rows:
-        faults.append(Fault("rows-0-distance", "type at least one section"))
+        faults.append(Fault("rows-0-distance", "no sections: enter at least one"))
     if faults:
         raise FaultsError(faults)
     kind = measurements.kind_by_code(db, KIND)

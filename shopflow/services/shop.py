@@ -23,14 +23,14 @@ PAPER_SIZES = ("Letter", "A4")
 
 def _time_zone(value: Any) -> str:
     if value not in available_timezones():
-        raise ValueError(f"'{value}' is not a time zone, as 'America/Chicago'")
+        raise ValueError(f"'{value}' is not a time zone: choose one like America/Chicago")
     return str(value)
 
 
 def _web_address(value: Any) -> str:
     found = str(fields.text()(value)).rstrip("/")
     if found and not found.startswith(("http://", "https://")):
-        raise ValueError("starts with http:// or https://")
+        raise ValueError("enter an address that starts with http:// or https://")
     return found
 
 
@@ -48,7 +48,7 @@ def _altitude(value: Any) -> Quantity | None:
 def _currency(value: Any) -> str:
     found = str(value or "").strip().upper()
     if len(found) != 3 or not found.isascii() or not found.isalpha():
-        raise ValueError("a three-letter code, as 'USD'")
+        raise ValueError("enter a three-letter code like USD")
     return found
 
 

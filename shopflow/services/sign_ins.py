@@ -64,7 +64,7 @@ def get(db: Session, person: Person, sign_in_id: int) -> SignIn:
     """A person's own sign-in with this key. Raises NotFoundError."""
     found = db.get(SignIn, sign_in_id)
     if found is None or found.person_id != person.id:
-        raise NotFoundError("there is no such sign-in of yours")
+        raise NotFoundError("this device is not signed in")
     return found
 
 

@@ -30,7 +30,7 @@ def sheet(
     faults = []
     places = LABELS[chosen].on_a_page
     if not 1 <= start <= places:
-        faults.append(Fault("start", f"this size has places 1 to {places} on a page"))
+        faults.append(Fault("start", f"this size has labels 1 to {places} on a page"))
     if not 1 <= copies <= MOST_COPIES:
         faults.append(Fault("copies", f"from 1 to {MOST_COPIES}"))
     if faults:

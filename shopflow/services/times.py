@@ -25,7 +25,7 @@ def get(db: Session, stretch_id: int) -> TimeSpent:
     """The stretch of time with this key. Raises NotFoundError."""
     found = db.get(TimeSpent, stretch_id)
     if found is None:
-        raise NotFoundError("no such stretch of time")
+        raise NotFoundError("this time entry does not exist")
     return found
 
 
@@ -53,7 +53,7 @@ def begin(db: Session, by: Actor, operation: Operation) -> TimeSpent:
     Raises RuleError where nobody is named, or they are at it already.
     """
     if by.person is None:
-        raise RuleError("someone has to take the step in hand")
+        raise RuleError("nobody is signed in: sign in to take this step")
     before = of_person(db, by)
     if before is not None:
         if before.operation is operation:
@@ -132,14 +132,14 @@ def correct(db: Session, by: Actor, stretch: TimeSpent, values: Mapping[str, Any
 
 def _faults(start: datetime | None, stop: datetime | None, now: datetime) -> list[Fault]:
     if start is None:
-        return [Fault("started_at", "fill this in")]
+        return [Fault("started_at", "required: enter a value")]
     if start > now:
-        return [Fault("started_at", "that is still to come")]
+        return [Fault("started_at", "this is in the future: enter an earlier time")]
     if stop is None:
-        return [Fault("ended_at", "say when it ended; to go on, take the step up again")]
+        return [Fault("ended_at", "enter when it ended; to continue, resume the step")]
     if stop < start:
-        return [Fault("ended_at", "that is before its start")]
-    return [Fault("ended_at", "that is still to come")] if stop > now else []
+        return [Fault("ended_at", "this is before the start: enter a later time")]
+    return [Fault("ended_at", "this is in the future: enter an earlier time")] if stop > now else []
 
 
 def _others(db: Session, stretch: TimeSpent, start: datetime, stop: datetime) -> list[TimeSpent]:
@@ -162,7 +162,9 @@ def _moment(here: ZoneInfo) -> fields.Reader:
         try:
             found = datetime.fromisoformat(str(value).strip())
         except ValueError:
-            raise ValueError(f"'{value}' is not a date and time, as '2026-03-14 16:30'") from None
+            raise ValueError(
+                f"'{value}' is not a date and time: enter it like 2026-03-14 16:30"
+            ) from None
         return found if found.tzinfo else found.replace(tzinfo=here)
 
     return reader

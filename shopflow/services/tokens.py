@@ -38,7 +38,7 @@ def get(db: Session, token_id: int) -> ApiToken:
     """The token with this key. Raises NotFoundError."""
     found = db.get(ApiToken, token_id)
     if found is None:
-        raise NotFoundError("no such token")
+        raise NotFoundError("this token does not exist")
     return found
 
 
@@ -75,7 +75,7 @@ def opened_by(db: Session, secret: str, at: datetime) -> ApiToken:
     """The token with this secret. Raises SignInError alike for wrong, expired and revoked ones."""
     found = db.scalar(select(ApiToken).where(ApiToken.token_sha256 == _digest(secret)))
     if found is None or not found.opens(at):
-        raise SignInError("this token opens nothing: it is wrong, has expired or was revoked")
+        raise SignInError("this token does not work: it is wrong, expired or revoked")
     return found
 
 

@@ -18,7 +18,7 @@ from shopflow.services.shop import settled, zone
 def _since(value: Any) -> date:
     found: date | None = fields.day()(value)
     if found is None:
-        raise ValueError("fill this in")
+        raise ValueError("required: enter a value")
     return found
 
 
@@ -34,7 +34,7 @@ def get(db: Session, wait_id: int) -> Wait:
     """The wait with this key. Raises NotFoundError."""
     found = db.get(Wait, wait_id)
     if found is None:
-        raise NotFoundError("nothing is waited for there")
+        raise NotFoundError("this hold does not exist")
     return found
 
 
@@ -70,7 +70,7 @@ def change(db: Session, by: Actor, wait: Wait, values: Mapping[str, Any]) -> Wai
 def end(db: Session, by: Actor, wait: Wait) -> Wait:
     """Say that what was waited for is there. Raises RuleError where it was said already."""
     if wait.is_over:
-        raise RuleError("that wait is over already")
+        raise RuleError("this hold has ended already")
     wait.ended_at = by.at
     stay = wait.job_head
     events.record(db, by, wait, "over", job=stay.job, note=f"{stay.tag}: {said(wait)}")
@@ -90,8 +90,10 @@ def said(wait: Wait) -> str:
 def _in_order(values: Mapping[str, Any], today: date) -> None:
     faults = []
     if values["since"] > today:
-        faults.append(Fault("since", "not after today"))
+        faults.append(Fault("since", "this is in the future: enter today or an earlier date"))
     if values.get("expected_on") and values["expected_on"] < values["since"]:
-        faults.append(Fault("expected_on", "not before the day it is waited for since"))
+        faults.append(
+            Fault("expected_on", "the expected date is before the start: enter a later date")
+        )
     if faults:
         raise FaultsError(faults)

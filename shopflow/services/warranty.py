@@ -26,7 +26,7 @@ def tie(db: Session, by: Actor, job: Job, past: Job, values: Mapping[str, Any]) 
     """
     clean = fields.require(SPECIFICATION, values, "reason")
     if past.is_open or past.closed_at is None:
-        raise RuleError(f"job {past.number} has not left the shop: book on it instead")
+        raise RuleError(f"job {past.number} has not left the shop: add the work to it instead")
     if not {stay.head_id for stay in past.heads} & {stay.head_id for stay in job.heads}:
         raise FaultsError([Fault("heads", f"at least one head of job {past.number} must be here")])
     row = WarrantyReturn(job=job, from_job=past, **clean)
@@ -40,7 +40,7 @@ def tie(db: Session, by: Actor, job: Job, past: Job, values: Mapping[str, Any]) 
 def get(job: Job) -> WarrantyReturn:
     """What ties a job to the one it returns from. Raises NotFoundError."""
     if job.return_of is None:
-        raise NotFoundError(f"job {job.number} is no warranty return")
+        raise NotFoundError(f"job {job.number} is not a warranty return")
     return job.return_of
 
 

@@ -77,8 +77,8 @@ _TESTS = Filling(
         BenchSession.side,
         BenchSession.entered_at,
         BenchSession.measured_at,
-        BenchSession.mean_flow,
-        BenchSession.peak_flow,
+        BenchSession.mean_area,
+        BenchSession.peak_area,
         BenchSession.gain_over_first,
     ),
 )
@@ -107,7 +107,7 @@ def job(db: Session, number: str) -> Job:
 
 def stay(db: Session, tag: str) -> JobHead:
     """The stay of the head that carries this tag. Raises NotFoundError."""
-    row = found(db.scalars(_STAY, {"tag": tag}).one_or_none(), f"head with tag {tag}")
+    row = found(db.scalars(_STAY, {"tag": tag}).one_or_none(), f"head with label {tag}")
     _work(db, [row], _STEPS_BY_WHOM.fill(db, [row]))
     for filling in (_TESTS, _DISCARDED, _PARTS, _WAITS):
         filling.fill(db, [row])

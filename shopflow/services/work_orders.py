@@ -99,7 +99,7 @@ def _remarks(db: Session, step: Operation) -> Iterator[str]:
         yield f"Not measured: {', '.join(verdicts.missing(step))}: {step.not_measured_because}"
     if step.release is not None:
         by, day = step.release.person.name, paper_facts.display(db).moment(step.release.at)
-        yield f"Released ahead of approval by {by}, {day}: {step.release.reason}"
+        yield f"Released before approval by {by}, {day}: {step.release.reason}"
     if step.is_open and step.job_head.job.approved_at and approvals.forbids(db, step):
         yield "Extra work, not approved yet: do not cut."
 

@@ -211,7 +211,7 @@ def _say_taken(taken: list[tuple[str, Field]], row: Versioned) -> None:
     names = "; ".join(
         f"{label} ({_words(field, _plain(field.object_data))})" for label, field in silent
     )
-    flash(f"Taken over from what {_who(latest)} saved meanwhile{when}: {names}.")
+    flash(f"Includes what {_who(latest)} saved meanwhile{when}: {names}.")
 
 
 def _latest(row: Versioned, field: Field) -> Event | None:

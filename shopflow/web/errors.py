@@ -16,33 +16,36 @@ from shopflow.web.api import problems
 from shopflow.web.db import READING_METHODS, abandon
 
 WORDS = {
-    400: ("That could not be read", "Go back, reload the page and try again."),
-    403: ("Not yours to open", "Your account has no right to this page. The owner can change it."),
-    404: ("Nothing here", "There is no such page or record. Check the address, or search for it."),
-    405: ("Not done this way", "This address takes no such request. Go back and use the page."),
+    400: ("The request could not be read", "Go back, reload the page and try again."),
+    403: ("No permission", "Your account may not open this page. Ask the owner for permission."),
+    404: ("Page not found", "Check the address, or search for the record."),
+    405: (
+        "Wrong kind of request",
+        "This address does not accept that kind of request. Go back and use the page instead.",
+    ),
     413: (
-        "Too large",
-        "What was sent is larger than 8 MB, or than 256 MB of photos. Nothing was saved. "
-        "Go back, where what you typed still stands, and send less at once.",
+        "Upload too large",
+        "Requests are limited to 8 MB, and to 256 MB with photos. Nothing was saved. Go back, "
+        "where what you typed is still filled in, and send less at a time.",
     ),
 }
 CONFLICT = (
-    "Someone else was quicker",
-    "Someone saved the same, or changed this record, just before you: nothing of yours was saved. "
-    "Go back to see what you typed, open the record in another tab, and save again.",
+    "Someone else saved first",
+    "Someone saved the same entry, or changed this record, just before you. Your changes were not "
+    "saved. Go back to see what you typed, open the record in another tab, and save again.",
 )
 FORGED = (
-    "This page had expired",
-    "You were signed out, or signed in anew, since it was opened. Nothing was saved. "
+    "This page has expired",
+    "You signed out, or signed in again, after you opened it. Nothing was saved. "
     "Go back, copy what you typed if it was long, reload the page and send it again.",
 )
 PASSWORDS = frozenset({"password", "current", "again"})
 """Names of the fields that hold one."""
 
 BROKEN = (
-    "Something broke on our side",
-    "Nothing of this request was saved. What happened is written in the server's log. "
-    "Try again; if it stays, tell whoever looks after this server.",
+    "Something went wrong on the server",
+    "Nothing was saved. The server's log has the details. Try again; if it happens again, tell "
+    "whoever looks after this server.",
 )
 
 
@@ -79,7 +82,7 @@ def _http(error: HTTPException) -> ResponseReturnValue:
 
 
 def _faults(error: FaultsError) -> ResponseReturnValue:
-    return _page(422, "That cannot be saved", "Go back and mend this:", *map(str, error.faults))
+    return _page(422, "Not saved", "Go back and correct this:", *map(str, error.faults))
 
 
 def _not_found(error: NotFoundError) -> ResponseReturnValue:
@@ -87,7 +90,7 @@ def _not_found(error: NotFoundError) -> ResponseReturnValue:
 
 
 def _rule(error: RuleError) -> ResponseReturnValue:
-    return _page(409, "Not as things stand", f"{_sentence(error)} Nothing was saved.")
+    return _page(409, "Not possible now", f"{_sentence(error)} Nothing was saved.")
 
 
 def _conflict(error: Exception) -> ResponseReturnValue:

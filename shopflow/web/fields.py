@@ -37,7 +37,7 @@ class TypedField(StringField):
     def pre_validate(self, form: Any) -> None:
         """Report what the reader makes of it."""
         if self.flags.required and not self._value().strip():
-            raise ValidationError("fill this in")
+            raise ValidationError("required: enter a value")
         try:
             self.reader(self.data)
         except ValueError as error:
@@ -74,7 +74,7 @@ class NewPasswordField(PasswordField):
         """Refuse one too short before anything is done with the rest of the form."""
         super().pre_validate(form)
         if len(self.data) < passwords.SHORTEST:
-            raise ValidationError(f"at least {passwords.SHORTEST} characters")
+            raise ValidationError(f"too short: enter at least {passwords.SHORTEST} characters")
 
 
 class RepeatedPasswordField(PasswordField):
@@ -86,7 +86,7 @@ class RepeatedPasswordField(PasswordField):
         """Refuse a slip of the fingers."""
         super().pre_validate(form)
         if self.data != form.password.data:
-            raise ValidationError("not the same as the one before")
+            raise ValidationError("the two passwords differ: type the same one twice")
 
 
 class AddressField(TypedField):
@@ -106,7 +106,7 @@ class AddressesField(TypedField):
     reader = staticmethod(mailbox.several_addresses)
 
     def __init__(self, label: str, **rest: Any) -> None:
-        hint = "More addresses, parted by commas; everyone sees them."
+        hint = "Separated by commas. Everyone sees these addresses."
         super().__init__(label, hint, render_kw={"autocomplete": "off"}, **rest)
 
 
@@ -166,7 +166,7 @@ class ChoiceField(SelectField):
     def pre_validate(self, form: Any) -> None:
         """Refuse what is not on offer, and nothing chosen where something must be."""
         if self.flags.required and not self.data:
-            raise ValidationError("choose one")
+            raise ValidationError("required: choose one")
         super().pre_validate(form)
 
 

@@ -110,8 +110,8 @@ def _every_field(fields: Any) -> Iterator[Field]:
 
 def _show_conflict(form: FlaskForm, row: Versioned | None) -> None:
     form.form_errors.append(
-        "someone else changed this while you had it open. Look at it again: what you typed is "
-        "kept, and the button shows both where you both changed the same"
+        "someone else changed this while you had it open. Check it again: what you typed is "
+        "still here, and the button shows both values where you both changed the same field"
     )
     if row is not None:
         form.version.data = str(row.version)

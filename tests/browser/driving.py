@@ -22,7 +22,7 @@ def profile(chromium: Browser, address: str, **more: Any) -> BrowserContext:
 def sign_in(page: Page, login: str = "owner", password: str = factories.PASSWORD) -> None:
     """Come in by the sign-in page."""
     page.goto("/sign-in")
-    page.get_by_label("Login").fill(login)
+    page.get_by_label("User name").fill(login)
     page.get_by_label("Password").fill(password)
     press(page, "Sign in")
     page.wait_for_url("**/")

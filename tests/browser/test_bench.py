@@ -226,7 +226,7 @@ def test_signed_out_in_another_tab_one_signs_in_in_place_and_the_test_is_saved(c
     dialog = page.get_by_role("dialog")
     expect(dialog).to_contain_text("You are signed out. What you typed is still on the page.")
     assert_fit(page)
-    dialog.get_by_label("Login").fill("owner")
+    dialog.get_by_label("User name").fill("owner")
     dialog.get_by_label("Password").fill("not the password")
     dialog.get_by_role("button", name="Sign in").click()
     expect(dialog.get_by_role("alert")).to_be_visible()

@@ -120,7 +120,7 @@ def test_a_certificate_is_sent_and_the_outbox_tells(page: Page, look, running: S
     page.goto("/certificates/FC-2026-0001/1")
     follow(page.get_by_role("link", name="Send it"))
     look(page, "send")
-    page.get_by_label("Put a private link").check()
+    page.get_by_label("Add a private link").check()
     follow(page.get_by_role("button", name="Send", exact=True))
     expect(page.get_by_role("status")).to_contain_text("is in the outbox")
     look(page, "job")
@@ -131,7 +131,7 @@ def test_a_certificate_is_sent_and_the_outbox_tells(page: Page, look, running: S
     look(page, "outbox")
     follow(page.locator("tbody th a").first)
     look(page, "message")
-    follow(page.get_by_role("button", name="Send it again"))
+    follow(page.get_by_role("button", name="Send again"))
     with mail_server() as postbox:
         assert send_due(running, postbox) == 1
         ((to, message),) = postbox.taken
@@ -149,8 +149,8 @@ def test_a_customer_opens_a_private_link_without_an_account(
 ):
     page.goto("/jobs/2026-0001/link")
     look(page, "make-link")
-    page.get_by_label("Show what the work comes to").check()
-    follow(page.get_by_role("button", name="Make the link"))
+    page.get_by_label("Show prices, payments").check()
+    follow(page.get_by_role("button", name="Create link"))
     look(page, "link-made")
     address = page.get_by_label("Private link").input_value()
     outside = profile(chromium, running.address, viewport=page.viewport_size)
@@ -164,5 +164,5 @@ def test_a_customer_opens_a_private_link_without_an_account(
     outside.close()
     page.goto("/jobs/2026-0001")
     follow(page.get_by_role("button", name="Revoke").first)
-    expect(page.get_by_role("status")).to_contain_text("opens nothing any more")
+    expect(page.get_by_role("status")).to_contain_text("no longer works")
     look(page, "job-with-links")

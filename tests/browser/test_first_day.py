@@ -185,7 +185,7 @@ def start(shop: Shop, tag: str) -> None:
     page = shop.machinist
     page.goto(f"/heads/{tag}")
     send(page, "/start")
-    expect(page.get_by_text("Wim Sand is at it since").first).to_be_visible()
+    expect(page.get_by_text("Wim Sand working since").first).to_be_visible()
 
 
 def sign_off(shop: Shop, tag: str) -> None:
@@ -233,7 +233,7 @@ def finish(shop: Shop, tag: str) -> None:
     """The final test's step is signed off: nothing is left to do."""
     start(shop, tag)
     sign_off(shop, tag)
-    expect(shop.machinist.get_by_text("Every step is done").first).to_be_visible()
+    expect(shop.machinist.get_by_text("All steps done").first).to_be_visible()
 
 
 def flow_test(shop: Shop, tag: str, stage: str, readings: tuple[str, ...], after: str) -> None:
@@ -306,7 +306,7 @@ def invoice_and_pay(shop: Shop, number: str) -> None:
     """The job is ready, its work invoiced and paid in full."""
     page = shop.owner
     page.goto(f"/jobs/{number}")
-    follow(page.get_by_role("button", name="Ready for the customer").first)
+    follow(page.get_by_role("button", name="Mark ready").first)
     page.goto(f"/jobs/{number}/invoice")
     follow(page.locator("main form .buttons .button").first)
     expect(page.get_by_role("heading", level=1)).to_contain_text("INV-")
@@ -325,7 +325,7 @@ def collect(shop: Shop, number: str) -> None:
     follow(page.locator("main form .buttons .button").first)
     expect(page.get_by_text("Ada Marrow").first).to_be_visible()
     page.goto("/")
-    expect(page.get_by_text("No head is in the shop").first).to_be_visible()
+    expect(page.get_by_text("No heads in the shop").first).to_be_visible()
 
 
 # It drives a part of the walk; pytest must not take it for a test.

@@ -102,13 +102,13 @@ def called(shop: Shop) -> str:
     page.locator("[name='heads-0-photos-chosen']").set_input_files(
         {"name": "as-it-came.jpg", "mimeType": "image/jpeg", "buffer": photos.jpeg()}
     )
-    press(page, "Add another head")
+    press(page, "Add head")
     fill(page, heads__1__casting_number="HC 4417-209", heads__1__counts__intake_valves="16")
     page.locator("[name='routing_id']").select_option(label="Seats for boost")
     assert_fit(page)
-    press(page, "Book in and print tags")
-    expect(page.get_by_role("heading", level=1)).to_contain_text("Tags of job ")
-    number = page.get_by_role("heading", level=1).inner_text().removeprefix("Tags of job ")
+    press(page, "Book, print labels")
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Labels for job ")
+    number = page.get_by_role("heading", level=1).inner_text().removeprefix("Labels for job ")
     page.goto(f"/jobs/{number}")
     expect(page.get_by_role("heading", name="2 heads")).to_be_visible()
     return number
@@ -120,13 +120,13 @@ def looked_at(shop: Shop, number: str, tag: str) -> None:
     refused(page, "/jobs/new")
     refused(page, f"/jobs/{number}/approve")
     page.goto(f"/heads/{tag}")
-    press(page, "Start")
+    press(page, "Start step")
     sign_off(page)
     expect(page.get_by_text("is signed off.")).to_be_visible()
-    expect(page.get_by_role("button", name="Start", exact=True)).to_have_count(0)
+    expect(page.get_by_role("button", name="Start step", exact=True)).to_have_count(0)
     flow_tested(page, tag, "as received", BEFORE)
     shop.reader.goto(f"/heads/{tag}")
-    expect(shop.reader.get_by_role("button", name="Start")).to_have_count(0)
+    expect(shop.reader.get_by_role("button", name="Start step")).to_have_count(0)
     refused(shop.reader, f"/heads/{tag}/test")
     refused(shop.reader, f"/jobs/{number}/change")
 
@@ -134,7 +134,7 @@ def looked_at(shop: Shop, number: str, tag: str) -> None:
 def sign_off(page: Page) -> None:
     """Sign the step in hand off, saying why its measurements are left out."""
     fill(page, not_measured_because="The gauges are out for calibration.")
-    press(page, "Sign off")
+    press(page, "Sign off step")
 
 
 def flow_tested(page: Page, tag: str, stage: str, readings: tuple[str, ...]) -> None:
@@ -167,25 +167,25 @@ def quoted_and_approved(shop: Shop, number: str, tag: str) -> None:
     fill(page, approved_by="Ada Marrow")
     page.locator("[name='approved_how']").select_option("telephone")
     follow(page.locator("main form button.button"))
-    expect(page.get_by_text("is approved: its work may be done.")).to_be_visible()
+    expect(page.get_by_text("is approved. Work may start.")).to_be_visible()
     assert_fit(page)
     shop.machinist.goto(f"/heads/{tag}")
-    expect(shop.machinist.get_by_role("button", name="Start", exact=True)).to_be_visible()
+    expect(shop.machinist.get_by_role("button", name="Start step", exact=True)).to_be_visible()
 
 
 def worked_on(shop: Shop, tag: str) -> None:
     """The machinist goes through the routing, and tests again after the seats."""
     page = shop.machinist
     page.goto(f"/heads/{tag}")
-    while page.get_by_role("button", name="Start", exact=True).count():
+    while page.get_by_role("button", name="Start step", exact=True).count():
         step = page.locator("#next-title").inner_text()
-        press(page, "Start")
+        press(page, "Start step")
         sign_off(page)
         expect(page.get_by_text(f"{step} is signed off.")).to_be_visible()
         if step == "Seat cut":
             flow_tested(page, tag, "seat cut" if tag.endswith("A") else "as received", AFTER)
             page.goto(f"/heads/{tag}")
-    expect(page.get_by_text("Every step is done")).to_be_visible()
+    expect(page.get_by_text("All steps done")).to_be_visible()
 
 
 def certified(shop: Shop, tag: str) -> None:
@@ -207,7 +207,7 @@ def certified(shop: Shop, tag: str) -> None:
     answer = shop.reader.request.get(href or "")
     with pymupdf.open(stream=answer.body()) as pdf:
         text = "\n".join(sheet.get_text() for sheet in pdf)
-    for words in ("HC 4417-208", "Marrow Creek Racing", "seat cut", "k = 2"):
+    for words in ("HC 4417-208", "Marrow Creek Racing", "seat cut", "expanded for 95 %"):
         assert words in text
 
 
@@ -220,9 +220,9 @@ def handed_off(shop: Shop, tags: list[str]) -> None:
             page, addressee="Marrow Creek Racing", to_check="Set lash cold; check the gasket bore."
         )
         follow(page.locator("main form input[name='save'], main form button[name='save']"))
-        expect(page.get_by_role("button", name="Sign it")).to_have_count(0)
+        expect(page.get_by_role("button", name="Sign note")).to_have_count(0)
         shop.owner.goto(f"/heads/{tag}/hand-off")
-        press(shop.owner, "Sign it")
+        press(shop.owner, "Sign note")
         expect(shop.owner.get_by_text("signed", exact=False).first).to_be_visible()
 
 
@@ -230,7 +230,7 @@ def shipped(shop: Shop, number: str) -> None:
     """The counter invoices, is paid, ticks the parts off and ships both heads."""
     page = shop.counter
     page.goto(f"/jobs/{number}")
-    press(page, "Ready for the customer")
+    press(page, "Mark ready")
     page.goto(f"/jobs/{number}/invoice")
     follow(page.locator("main form .buttons .button").first)
     page.goto(f"/jobs/{number}/money/payments/new")

@@ -136,7 +136,7 @@ def test_a_booking_with_faults_and_a_casting_seen_before_is_fit(page):
     page.get_by_text("Has this casting been here before?").wait_for()
     page.get_by_label("Yes: casting").check()
     assert_fit(page)
-    follow(page.get_by_role("button", name="Book in and print tags"))
+    follow(page.get_by_role("button", name="Book, print labels"))
     expect(page.get_by_role("alert")).to_be_visible()
     assert_fit(page)
 
@@ -149,11 +149,11 @@ def test_two_at_once_are_asked_to_choose(page):
         tab.get_by_label("Material").fill(f"{words}, {page.viewport_size['width']}")
         follow(tab.get_by_role("button", name="Save"))
     other.close()
-    expect(page.get_by_role("heading", name="Changed by two at once")).to_be_visible()
-    follow(page.get_by_role("button", name="Save with these"))
+    expect(page.get_by_role("heading", name="Someone else changed this record")).to_be_visible()
+    follow(page.get_by_role("button", name="Save choices"))
     assert_fit(page)
     page.get_by_label("Yours").check()
-    follow(page.get_by_role("button", name="Save with these"))
+    follow(page.get_by_role("button", name="Save choices"))
     expect(page.get_by_text("The head is saved.")).to_be_visible()
 
 
@@ -183,12 +183,12 @@ def test_the_slash_key_leads_to_the_search_box_but_can_be_typed_in_a_field(page)
 
 def test_the_slash_key_does_nothing_once_it_is_turned_off(page):
     page.goto("/me")
-    follow(page.get_by_role("button", name="Turn the / key off"))
+    follow(page.get_by_role("button", name="Turn off shortcut"))
     page.get_by_text("The / key is off.").wait_for()
     assert_fit(page)
     page.keyboard.press("/")
     assert page.evaluate("document.activeElement.id") != "search"
-    follow(page.get_by_role("button", name="Turn the / key on"))
+    follow(page.get_by_role("button", name="Turn on shortcut"))
     page.get_by_text("The / key is on.").wait_for()
     page.keyboard.press("/")
     expect(page.locator("#search")).to_be_focused()

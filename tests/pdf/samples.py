@@ -8,8 +8,6 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 
 from shopflow import sessionfile
-from shopflow.calc.comparison import compare
-from shopflow.calc.reduction import reduce
 from shopflow.calc.totals import totals
 from shopflow.papers import cautions, data
 from shopflow.papers.bench_card import BenchCard, BenchHead, ValveSizes
@@ -18,8 +16,10 @@ from shopflow.papers.invoice import Invoice, Received
 from shopflow.papers.money import MoneyLine, Tax
 from shopflow.papers.quote import Quote
 from shopflow.papers.tags import Tag, TagSheet
-from shopflow.services.outcomes import document_result, gain_points
+from shopflow.services.metal_cuts import Cuts
+from shopflow.services.outcomes import document_result, gain_between
 from shopflow.sessionfile import SessionDocument
+from shopflow.units import US_CUSTOMARY
 
 AT = datetime(2026, 3, 5, 23, 30, tzinfo=UTC)
 URL = "https://shop.test/jobs/J-2026-0041"
@@ -106,14 +106,8 @@ def result(document: SessionDocument, place: int = 1) -> data.SessionResult:
 
 def gain(before: SessionDocument, after: SessionDocument) -> data.Gain:
     """One session against another."""
-    found = compare(reduce(before.flow_test()), reduce(after.flow_test()))
-    return data.Gain(
-        before=name_of(before),
-        after=name_of(after),
-        side=after.side,
-        points=gain_points(found),
-        mean_gain_percent=found.mean_gain_percent,
-    )
+    cuts = Cuts(("Seat cut",))
+    return gain_between(before, after, (name_of(before), name_of(after)), US_CUSTOMARY, cuts)
 
 
 def shop(name: str = "Halvane Cylinder Heads") -> data.Letterhead:

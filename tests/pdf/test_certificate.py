@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import dataclasses
 import io
+import re
+from typing import Any
 
 import pikepdf
 import pymupdf
@@ -13,6 +15,8 @@ from shopflow import papers, sessionfile
 from shopflow.calc.reduction import reduce
 from shopflow.papers import data, wording
 from shopflow.papers.snapshot import from_plain, to_plain
+from shopflow.services.recomputation import recompute
+from shopflow.units import Quantity
 from tests.pdf import samples
 
 BEFORE = samples.session(notes="Entry radius 12 mm, no bore adapter, stub pipe 40 mm.")
@@ -126,7 +130,11 @@ CARRIED = {
         "pump, 98 octane",
     ],
     "the conditions in the room": ["29.4 inHg", "70 °F", "45 %"],
-    "the uncertainty and what it means": ["k = 2", "95 %", "JCGM 100:2008"],
+    "the uncertainty and what it means": [
+        "expanded for 95 %",
+        "degrees of freedom",
+        "JCGM 100:2008",
+    ],
     "the calibration relied on": ["NB-26 of 2026-01-12", "master plate set P4", "K-2201"],
     "what an amendment replaces, and why": ["replaces revision 1", "Serial number mistyped"],
     "no accreditation": ["no accreditation is claimed"],
@@ -137,6 +145,10 @@ CARRIED = {
     "entry radius, stub pipe and adapter": ["Entry radius 12 mm", "stub pipe 40 mm", "adapter"],
     "the leakage": ["0.6 cfm, as indicated"],
     "the lifts": ["0.050", "0.450"],
+    "flow as tested with its pressure": ["Flow as tested at 25 inH₂O"],
+    "the two ways of restating, told apart": ["isentropic, cfm", "root, cfm", "a convention"],
+    "the pressure and the air of the flows beside a gain": ["28 inH₂O, in air of 1.204 kg/m³"],
+    "the decision rule": ["at most once in twenty, over all lifts together"],
 }
 
 
@@ -147,6 +159,111 @@ def test_it_carries(words: list[str]) -> None:
     assert not missing
 
 
+def test_the_conclusion_is_one_plain_sentence_and_what_was_cut_before_the_results() -> None:
+    gain = CERTIFICATE.gains[0]
+    assert re.fullmatch(
+        r"Seats and bowls, cylinder 1, against as received, cylinder 1: "
+        r"\+6\.0 ± 1\.\d % in effective area, 0\.05 to 0\.45 in: a gain\. "
+        r"Cut between them: Seat cut\.",
+        gain.conclusion,
+    )
+    found = text()
+    assert found.index(f"Intake: {gain.conclusion}") < found.index("Results in brief")
+
+
+def test_flow_as_tested_is_printed_before_what_it_is_restated_to() -> None:
+    point = CERTIFICATE.sessions[0].points[-1]
+    assert point.flow_as_tested
+    assert point.flow_isentropic
+    assert point.margins
+    units = CERTIFICATE.display.units
+    row = " ".join(
+        units.number(value, "flow")
+        for value in (
+            point.flow_as_tested,
+            point.margins.flow_as_tested,
+            point.flow_isentropic,
+            point.flow,
+        )
+    )
+    assert f"{point.lift_over_diameter:.3f} {point.runs} {row}" in text()
+
+
+def bare_certificate() -> data.FlowCertificate:
+    """A certificate of two tests that say nothing of their readings, against each other."""
+    before, after = (
+        without_repeats(samples.session(whole=False, gain=gain)) for gain in (1.0, 1.06)
+    )
+    return samples.certificate([before, after], (samples.gain(before, after),))
+
+
+def without_repeats(document: sessionfile.SessionDocument) -> sessionfile.SessionDocument:
+    return dataclasses.replace(document, flows=tuple(runs[:1] for runs in document.flows))
+
+
+def test_a_blank_uncertainty_is_not_stated_on_the_certificate() -> None:
+    content = bare_certificate()
+    found = text(papers.flow_certificate(content))
+    assert "a gain" not in found.partition("Method")[0]
+    assert "uncertainty not stated." in found
+    assert "Uncertainty: not stated." in found
+    for point in content.sessions[0].points:
+        assert point.margins is None
+    assert {gain.verdict for gain in content.gains[0].areas} == {"not stated"}
+
+
+def test_a_typed_0_is_a_statement_in_the_certificates_budget() -> None:
+    stated = dataclasses.replace(BEFORE, u_pressure=Quantity("0 %", 0.0), u_lift=None)
+    session = samples.result(stated, 1)
+    found = text(papers.flow_certificate(samples.certificate([], sessions=(session,))))
+    assert "Test pressure B 0 % known – 0 cfm" in found
+    assert "Lift setting B not stated – – –" in found
+
+
+def without_later(plain: Any) -> Any:
+    """A snapshot as certificates had it before gains were judged on the effective area."""
+    added = {
+        *("flow_as_tested", "flow_isentropic", "effective_area", "choked", "margins"),
+        *("is_stated", "is_as_tested", "test_pressure", "mean_flow_uncertainty"),
+        *("mean_area", "mean_area_uncertainty", "areas", "mean", "conclusion", "reasons"),
+        "flow_at",
+    }
+    if isinstance(plain, dict):
+        return {key: without_later(value) for key, value in plain.items() if key not in added}
+    return [without_later(item) for item in plain] if isinstance(plain, list) else plain
+
+
+def test_a_certificate_from_before_areas_were_compared_stays_readable_and_keeps_its_code() -> None:
+    plain = without_later(to_plain(CERTIFICATE))
+    old = from_plain(data.FlowCertificate, plain)
+    assert to_plain(old) == plain
+    assert old.verification_code != CERTIFICATE.verification_code
+    found = text(papers.flow_certificate(old))
+    assert "Mean gain over the lifts in common" in found
+    assert "Highest flow, cfm" in found
+    assert "Conclusion" not in found
+    assert recompute(old, files_of(old)).agrees
+
+
+def files_of(certificate: data.FlowCertificate) -> dict[str, str]:
+    return {session.file_name: session.file_text for session in certificate.sessions}
+
+
+def test_every_figure_a_certificate_prints_is_worked_out_again_from_its_files() -> None:
+    gains = tuple(
+        dataclasses.replace(gain, before_file="session-1.toml", after_file="session-2.toml")
+        for gain in CERTIFICATE.gains
+    )
+    sessions = (samples.result(BEFORE, 1), samples.result(AFTER, 2))
+    whole = dataclasses.replace(CERTIFICATE, sessions=sessions, gains=gains)
+    assert recompute(whole, files_of(whole)).agrees
+    assert gains[0].mean is not None
+    better = dataclasses.replace(gains[0].mean, expanded_uncertainty=0.001)
+    forged = dataclasses.replace(whole, gains=(dataclasses.replace(gains[0], mean=better),))
+    (differing,) = recompute(forged, files_of(whole)).differing
+    assert "expanded_uncertainty: states 0.001" in differing
+
+
 def test_where_nothing_is_stated_of_the_set_up_it_says_so() -> None:
     bare = papers.flow_certificate(samples.certificate([samples.session(whole=False)]))
     found = text(bare)
@@ -155,14 +272,18 @@ def test_where_nothing_is_stated_of_the_set_up_it_says_so() -> None:
 
 
 def test_a_code_to_scan_is_there_only_with_an_address_to_lead_to() -> None:
-    drawn = [
-        len(pymupdf.open(stream=content, filetype="pdf")[0].get_drawings())
-        for content in (
-            papers.flow_certificate(dataclasses.replace(CERTIFICATE, url="")),
-            papers.flow_certificate(CERTIFICATE),
-        )
-    ]
-    assert drawn[1] > drawn[0]
+    without, with_code = (
+        drawn_in_the_corner(papers.flow_certificate(content))
+        for content in (dataclasses.replace(CERTIFICATE, url=""), CERTIFICATE)
+    )
+    assert with_code > without
+
+
+def drawn_in_the_corner(content: bytes) -> int:
+    """Drawings at the top right of the first page, where the code stands."""
+    page = pymupdf.open(stream=content, filetype="pdf")[0]
+    corner = pymupdf.Rect(0.75 * page.rect.width, 0.09 * page.rect.height, page.rect.width, 150)
+    return sum(corner.contains(drawing["rect"]) for drawing in page.get_drawings())
 
 
 def test_the_end_is_marked_on_the_last_page_alone() -> None:

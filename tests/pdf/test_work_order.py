@@ -55,13 +55,13 @@ def test_what_is_not_approved_is_not_to_be_cut() -> None:
 
 def test_what_the_owner_released_and_what_waits_is_said_at_the_step() -> None:
     released = data.Step(
-        "Seat cut", remarks=("Released ahead of approval by Ines Roe: away",), released=True
+        "Seat cut", remarks=("Released before approval by Ines Roe: away",), released=True
     )
     extra = data.Step("Weld repair", remarks=("Extra work, not approved yet: do not cut.",))
     page = s.order_page(steps=(released, extra), measured=())
     text = " ".join(pages(page, job=s.job(approval="")))
     assert "cut nothing before it is, but the steps released below." in text
-    assert "Seat cut Released ahead of approval by Ines Roe: away" in text
+    assert "Seat cut Released before approval by Ines Roe: away" in text
     assert "Weld repair Extra work, not approved yet: do not cut." in text
 
 

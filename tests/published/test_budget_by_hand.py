@@ -13,7 +13,7 @@ from pathlib import Path
 import pymupdf
 import pytest
 
-from shopflow.calc.components import Component, budget_at
+from shopflow.calc.components import budget_at
 from shopflow.calc.reduction import Reduction, reduce
 from shopflow.sessionfile import read
 from tests.demo_shop import DemoShop
@@ -43,6 +43,35 @@ RISE = FACTOR * RESTATED * (sum(AFTER) / 3 - sum(BEFORE) / 3) / (9.0 - 7.0)
 BY_LIFT = RISE * 0.02 / FLOW
 COMBINED = math.sqrt(BY_RUNS**2 + BY_CALIBRATION**2 + BY_PRESSURE**2 + BY_LIFT**2)
 EXPANDED = 2 * COMBINED * FLOW
+"""Of the flow restated by the root, as the session file has it."""
+
+# The joint model: the stated repeatability is more than the repeats' own scatter.
+NET = MEAN - LEAKAGE
+SLOPES = (MEAN - sum(BEFORE) / 3, sum(AFTER) / 3 - MEAN)
+STEEP = FACTOR * 2 * SLOPES[0] * SLOPES[1] / (SLOPES[0] + SLOPES[1])
+"""cfm a mm: of the curve, the harmonic mean of the two chords beside the lift."""
+
+BAROMETER = 29.22 * 3386.389
+
+
+def flux(across: float) -> float:
+    """Ideal mass flux at a pressure difference in inches of water, in a unit of its own."""
+    r = 1 - across * 249.08891 / BAROMETER
+    return math.sqrt(r ** (2 / 1.4) - r ** (2.4 / 1.4))
+
+
+POWER = (math.log(flux(15.015)) - math.log(flux(14.985))) / math.log(15.015 / 14.985)
+PARTS = {
+    "Repeatability": 0.005 * MEAN / math.sqrt(3) * FACTOR,
+    "Scale division": 0.5 / math.sqrt(12) * FACTOR,
+    "Calibration": 0.007 * CORRECTED,
+    "Test pressure": 0.005 * POWER * CORRECTED,
+    "Lift setting": 0.02 * STEEP,
+    "Leakage": 0.2 * FACTOR,
+}
+"""cfm of the flow as tested."""
+
+TESTED_U = 1.959964 * math.hypot(*PARTS.values())
 
 
 @pytest.fixture
@@ -74,34 +103,26 @@ def test_the_reduction_finds_the_same(found: Reduction) -> None:
     assert point.flow_expanded_uncertainty == pytest.approx(EXPANDED * CFM, rel=1e-11)
 
 
-def figures(component: Component) -> tuple[float, float, float, float]:
-    standard, sensitivity, freedom = component.standard, component.sensitivity, component.freedom
-    return standard, sensitivity, component.contribution, freedom
-
-
-def like(*line: float) -> object:
-    """A line of the budget: standard uncertainty, sensitivity, contribution, freedom."""
-    return pytest.approx(line, rel=1e-11)
-
-
 @pytest.mark.source("JCGM 100:2008, annex H: the budget line by line, in plain arithmetic")
 def test_the_budget_is_laid_out_as_a_pencil_would(found: Reduction) -> None:
-    """Each line's input, what the flow makes of it (m3/s), and its degrees of freedom."""
+    """Each line's share of the flow as tested, m3/s, and what was typed for it."""
     budget = budget_at(found, PLACE)
-    assert (budget.lift, budget.flow) == (pytest.approx(8e-3), pytest.approx(FLOW * CFM))
-    runs, calibration, pressure, lift = budget.components
-    flow, per_reading, rise = FLOW * CFM, FACTOR * RESTATED, RISE * CFM * 1000
-    spread = SPREAD / math.sqrt(3) * CFM
-    assert figures(runs) == like(spread, per_reading, spread * per_reading, 2)
-    assert figures(calibration) == like(0.007, flow, 0.007 * flow, math.inf)
-    assert figures(pressure) == like(0.005, flow / 2, 0.0025 * flow, math.inf)
-    assert figures(lift) == like(2e-5, rise, 2e-5 * rise, math.inf)
-    assert [(line.name, line.kind, line.measure) for line in budget.components] == [
-        ("Mean of the runs", "A", "flow"),
-        ("Calibration", "B", "ratio"),
-        ("Test pressure", "B", "ratio"),
-        ("Lift setting", "B", "lift"),
-    ]
+    assert (budget.lift, budget.flow) == (pytest.approx(8e-3), pytest.approx(CORRECTED * CFM))
+    shares = {part.name: part.contribution / CFM for part in budget.components}
+    assert shares == pytest.approx(PARTS, rel=1e-6)
+    typed = {part.name: part.standard for part in budget.components}
+    assert typed == pytest.approx(
+        {
+            "Repeatability": 0.005 * MEAN / math.sqrt(3) * CFM,
+            "Scale division": 0.5 / math.sqrt(12) * CFM,
+            "Calibration": 0.007,
+            "Test pressure": 0.005,
+            "Lift setting": 2e-5,
+            "Leakage": 0.2 * CFM,
+        }
+    )
+    assert {(part.kind, part.freedom) for part in budget.components} == {("B", math.inf)}
+    assert budget.expanded / CFM == pytest.approx(TESTED_U, rel=1e-6)
 
 
 @pytest.mark.source(
@@ -112,26 +133,29 @@ def test_one_run_through_a_standard_element_is_laid_out_too(found: Reduction) ->
     stated = dataclasses.replace(found.test.uncertainty, repeatability=0.005, element=0.0025)
     test = dataclasses.replace(
         found.test, lifts=(5e-3,), runs=((0.080,),), leakage=0.0, air_correction=0.97,
-        uncertainty=stated,
+        uncertainty=stated, divisions=None,
     )  # fmt: skip
-    one, *_, element = budget_at(reduce(test), 0).components
-    per_reading = FACTOR * 0.97 * RESTATED
-    assert figures(one) == like(0.0004, per_reading, 0.0004 * per_reading, math.inf)
-    assert (one.name, one.kind, one.measure) == ("One run, as stated", "B", "flow")
-    flow = 0.080 * per_reading
-    assert figures(element) == like(0.0025, flow, 0.0025 * flow, math.inf)
+    one, division, *_, element = budget_at(reduce(test), 0).components
+    factor = FACTOR * 0.97
+    assert (one.standard, one.sensitivity) == pytest.approx((0.0004, factor), rel=1e-11)
+    assert (one.name, one.kind, one.measure) == ("Repeatability", "B", "flow")
+    assert not division.is_stated
+    flow = 0.080 * factor
+    assert (element.standard, element.sensitivity) == pytest.approx((0.0025, flow), rel=1e-11)
     assert (element.kind, element.measure) == ("B", "ratio")
 
 
 @pytest.mark.source("Plain arithmetic from a demo session's readings, by hand, against its paper")
 def test_the_certificate_of_that_job_says_so(demo_shop: DemoShop) -> None:
-    """Lift in inches, L/D, runs, flow, U, and further on the velocity in ft/s through 1210 mm2."""
+    """Lift in inches, L/D, runs, flow as tested, U; the flow restated; the velocity in ft/s."""
     velocity = FLOW * CFM / 1210e-6 / 0.3048
-    row = f"{8 / 25.4:.3f} {8 / 44.5:.3f} 3 {FLOW:.1f} {EXPANDED:.1f} "
-    assert row == "0.315 0.180 3 145.9 2.3 "
+    row = f"{8 / 25.4:.3f} {8 / 44.5:.3f} 3 {CORRECTED:.1f} {TESTED_U:.1f} "
+    assert row == "0.315 0.180 3 106.8 1.8 "
     text = certificate_of(demo_shop, SERIAL)
     assert row in text
-    assert f"{velocity:.1f}" in text.partition(row)[2].split()[:5]
+    isentropic = CORRECTED * flux(STATED_AT) / flux(TESTED_AT)
+    assert text.partition(row)[2].split()[:2] == [f"{isentropic:.1f}", f"{FLOW:.1f}"]
+    assert f" {velocity:.1f} " in text
 
 
 def certificate_of(shop: DemoShop, serial: str) -> str:

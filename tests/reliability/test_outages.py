@@ -113,7 +113,7 @@ def test_a_database_locked_for_long_is_said_and_what_was_typed_goes_in_later(
         begun = time.monotonic()
         answer = someone.post("/customers/new", {"name": "Held Up", "notes": TYPED})
         assert time.monotonic() - begun > PATIENCE - 1
-    assert_put_off(answer, "Busy: not saved yet")
+    assert_put_off(answer, "Server busy: not saved")
     # The page holds what was typed, and sends it from there.
     again = typed_in(answer.text, "/customers/new")
     assert again["notes"] == TYPED
@@ -130,7 +130,7 @@ def test_a_password_never_rides_in_the_page(at_work: AtWork):
                                                       "password": "a long secret"})  # fmt: skip
     assert_put_off(answer, "Busy")
     assert "a long secret" not in answer.text
-    assert "passwords have to be" in answer.text
+    assert "type passwords again" in answer.text
 
 
 def test_reading_goes_on_while_a_writer_holds_sqlite(at_work: AtWork):
@@ -214,7 +214,7 @@ def test_a_photo_on_a_disk_that_takes_nothing_is_put_off(
     disk, someone = str(files_on_small_disk), at_work.someone
     path = f"/jobs/{at_work.kept.tags(1)[0].rpartition('-')[0]}/files/add"
     subprocess.run(["mount", "-o", "remount,ro", disk], check=True)
-    assert_put_off(someone.upload(path, A_TEXT, "first.txt"), "The disk takes nothing new")
+    assert_put_off(someone.upload(path, A_TEXT, "first.txt"), "The disk is read-only")
     subprocess.run(["mount", "-o", "remount,rw", disk], check=True)
     assert someone.upload(path, A_TEXT, "again.txt").status == 302
 
@@ -239,7 +239,7 @@ def test_records_that_can_only_be_read_are_said_to_be_so(at_work_in_postgres: At
         connection.exec_driver_sql(f"ALTER DATABASE {name} SET default_transaction_read_only = on")
     end_connections(engine)
     answer = someone.post("/customers/new", {"name": "Read Only", "notes": TYPED})
-    assert_put_off(answer, "The disk takes nothing new")
+    assert_put_off(answer, "The disk is read-only")
     assert someone.get("/").status == 200
     with engine.connect() as connection:
         connection.exec_driver_sql("SET TRANSACTION READ WRITE")
@@ -276,8 +276,8 @@ def test_postgresql_restarted_under_load_loses_nothing_and_is_found_again(
                 crowd.wait_for(crowd.acknowledged + 30)
         assert sum(said.cut_off for said in crowd.said) == 0, "the server itself never went away"
         for answer in crowd.put_off:
-            busy = "Busy: not saved yet" in answer.text
-            assert_put_off(answer, "Busy" if busy else "The records cannot be reached")
+            busy = "Server busy: not saved" in answer.text
+            assert_put_off(answer, "Busy" if busy else "Database unavailable")
     assert_nothing_is_lost(in_postgres, crowd)
 
 

@@ -19,7 +19,7 @@ from tests.smtp import free_port
 from tests.unit.files.test_store import ABC
 
 URL = "s3://shop-files/records"
-AWAY = "The storage of files does not answer"
+AWAY = "File storage unavailable"
 
 
 class Storage:

@@ -61,7 +61,7 @@ def test_a_flood_from_many_addresses_waits_too(db: Session):
 def test_tries_at_the_page_are_counted_by_the_connections_address(stranger: Client, db: Session):
     for _ in range(attempts.TRIES):
         stranger.submit("/sign-in", {**GOOD, "password": "not the right word"}, status=422)
-    assert "wait a quarter of an hour" in stranger.submit("/sign-in", GOOD, status=422).alerts
+    assert "Wait 15 minutes" in stranger.submit("/sign-in", GOOD, status=422).alerts
     tried = attempts.recent(db, "owner")
     assert {one.address for one in tried} == {"127.0.0.1"}
 
@@ -179,9 +179,9 @@ def test_what_decides_who_gets_in_asks_for_the_password_again(client: Client, db
     (open_one,) = db.query(SignIn)
     page = client.page("/people/new")
     open_one.since -= CONFIRMED_TO_OPEN
-    assert client.page("/people/new").heading == "Your password again"
+    assert client.page("/people/new").heading == "Confirm your password"
     wrong = client.submit("/people/new", {"password": "not the right word"}, status=422)
-    assert "do not go together" in wrong.fault("password")
+    assert "Wrong user name or password" in wrong.fault("password")
     # A page opened before is still taken, for a while: nothing typed in it is lost.
     given = {"name": "Odo Farrant", "login": "odo", "password": "a word just given"}
     assert client.submit(page, given).notices == ["Odo Farrant can sign in as odo."]
@@ -190,7 +190,7 @@ def test_what_decides_who_gets_in_asks_for_the_password_again(client: Client, db
     answer = client.post("/people/new", data={"csrf_token": page.form().fields["csrf_token"]})
     assert answer.headers["Location"].startswith("/confirm?next=/people/new")
     assert len(people.everyone(db)) == number
-    assert client.submit("/people/new", {"password": PASSWORD}).heading == "Add someone"
+    assert client.submit("/people/new", {"password": PASSWORD}).heading == "Add person"
     ended = [one for one in db.query(SignIn) if one.ended_at]
     assert len(ended) == 1
 
@@ -214,8 +214,8 @@ def test_one_ends_a_sign_in_of_ones_own_and_no_others(
     address = f"/me/sign-ins/{elses.id}/end"
     assert client.post(address, data={"csrf_token": token}).status_code == 404
     assert counter.get("/").status_code == 200
-    page = client.press("/me", "End")
-    assert page.notices == ["That sign-in has ended."]
+    page = client.press("/me", "Sign out device")
+    assert page.notices == ["That device is signed out."]
     assert other.get("/").status_code == 302
     db.refresh(mine)
     assert mine.ended_at is not None

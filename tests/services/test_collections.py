@@ -135,7 +135,7 @@ def test_what_is_not_paid_goes_only_with_a_reason_of_the_office(db, ready, count
     with faults_at("release_reason"):
         collections.hand_over(db, counter, ready, COLLECTED, all_back(ready), [])
     released = {**COLLECTED, "release_reason": "pays monthly"}
-    with refused("only the owner or the counter"):
+    with refused("ask the owner or the counter"):
         machinist = factories.someone(db)
         collections.hand_over(db, machinist, ready, released, all_back(ready), [])
     row = collections.hand_over(db, counter, ready, released, all_back(ready), [])
@@ -150,7 +150,7 @@ def test_papers_are_those_of_the_job(db, ready, counter):
 
 def test_only_a_ready_job_is_handed_over_and_once(db, ready, counter):
     collections.hand_over(db, counter, ready, COLLECTED, all_back(ready), [])
-    with refused("only a ready job"):
+    with refused("mark it ready before"):
         collections.hand_over(db, counter, ready, COLLECTED, all_back(ready), [])
     jobs.move(db, counter, ready, JobState.READY)
     assert ready.collection is None
@@ -195,7 +195,7 @@ def test_a_return_wants_a_reason_a_head_and_a_job_that_left(db, ready, counter):
 
 
 def test_a_job_that_is_no_return_has_none(db, ready):
-    with pytest.raises(NotFoundError, match="no warranty return"):
+    with pytest.raises(NotFoundError, match="not a warranty return"):
         warranty.get(ready)
 
 

@@ -57,7 +57,7 @@ def test_contacts_are_listed_in_the_order_they_were_added(db: Session, by: Actor
 
 
 def test_an_unknown_key_is_not_found(db: Session):
-    with pytest.raises(NotFoundError, match="no such customer"):
+    with pytest.raises(NotFoundError, match="this customer does not exist"):
         customers.get(db, 4711)
 
 

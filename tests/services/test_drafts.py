@@ -13,7 +13,7 @@ from shopflow.errors import NotFoundError
 from shopflow.models import Baseline, CertificateDraft, Counter, DraftState, JobHead, Role
 from shopflow.papers import data
 from shopflow.papers.snapshot import from_plain
-from shopflow.services import certificates, doubts, drafts, sections, sessions
+from shopflow.services import certificates, doubts, drafts, operations, sections, sessions
 from shopflow.services.actor import Actor
 from tests import factories
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
@@ -245,3 +245,27 @@ def test_an_old_certificate_without_answers_keeps_its_code(
     made = factories.issue_certificate(db, machinist, list(stay.sessions))
     assert not {"answers", "identification"} & set(made.snapshot)
     assert from_plain(data.FlowCertificate, made.snapshot).verification_code == made.code
+
+
+def test_a_certificate_names_all_that_was_cut_and_claims_no_gain_without_a_cut(
+    db: Session, by: Actor
+):
+    visit = factories.create_visit(db)
+    steps = [factories.create_operation(db, visit, kind) for kind in ("seat-insert", "port-work")]
+    factories.approve(db, by, visit.job)
+    more = INTAKE_US.replace("101.0, 101.5, 100.8", "106.0, 106.5, 105.8")
+    rows = [factories.create_session(db, visit, INTAKE_US)]
+    for step in steps:
+        operations.sign_off(db, factories.someone(db), step, {"not_measured_because": "later"})
+    rows += [factories.create_session(db, visit, INTAKE_US, after=steps[1])]
+    rows += [factories.create_session(db, visit, more, after=steps[1])]
+    draft = drafts.write(
+        db, factories.someone(db), visit, rows, {"baseline": Baseline.PREVIOUS.value}
+    )
+    cut, uncut = drafts.stated(db, draft).gains
+    names = " and ".join(step.kind.name for step in steps)
+    assert f"Cut between them: {names} (together, not tested apart)." in cut.conclusion
+    assert "No metal was cut between these tests" in uncut.conclusion
+    assert "a gain." not in uncut.conclusion
+    assert "gain" not in {point.finding for point in uncut.areas}
+    assert "flows more" in {point.finding for point in uncut.areas}

@@ -81,7 +81,7 @@ def test_changes_are_logged_the_other_names_among_them(db: Session, by: Actor):
 
 
 def test_an_unknown_key_is_not_found(db: Session):
-    with pytest.raises(NotFoundError, match="no such engine type"):
+    with pytest.raises(NotFoundError, match="this engine type does not exist"):
         engines.get(db, 4711)
 
 

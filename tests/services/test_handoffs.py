@@ -86,7 +86,7 @@ def test_it_is_rewritten_until_it_is_signed_and_the_log_keeps_what_it_said(
     with refused("take the signature back"):
         write(db, by, stay)
     handoffs.take_back(db, machinist, note)
-    assert_logged(db, note, machinist, "signature taken back")
+    assert_logged(db, note, machinist, "signature withdrawn")
     assert last_entry(db, note).changes["signed_at"][0].startswith("2026-03-05 15:30")
     with refused("not signed"):
         handoffs.take_back(db, machinist, note)
@@ -173,7 +173,7 @@ def test_boost_leaves_what_the_spring_gives_less_its_force(db: Session, by: Acto
 def test_room_from_retainer_to_guide_is_what_was_entered_less_the_lift(db: Session, by: Actor):
     stay = factories.create_visit(db)
     found = figures(write(db, by, stay, retainer_to_guide="0.520 in"))
-    assert found["Retainer to guide, valve shut"].value == "0.520 in"
+    assert found["Retainer to guide, valve closed"].value == "0.520 in"
     assert found["Retainer to guide at full lift"].value == "0.070 in"
     struck = figures(write(db, by, stay, retainer_to_guide="0.440 in"))
     assert struck["Retainer to guide at full lift"].value == "-0.010 in"
@@ -199,7 +199,7 @@ def measure(db: Session, by: Actor, stay: JobHead, code: str, value: str, **plac
     measurements.record(db, by, stay, kind.id, {"value": value, "when": "after", **place})
 
 
-SHALLOW = "the intake seat is on file at 39 deg, shallower than 45 deg, and its allowance is blank"
+SHALLOW = "the intake seat is recorded at 39 deg, shallower than 45 deg, and its allowance is blank"
 
 
 def test_a_blank_allowance_blocks_the_signature_while_a_shallow_seat_is_on_file(
@@ -321,7 +321,7 @@ def test_installed_height_and_coil_bind_are_stated_per_valve_and_the_worst_is_na
 def test_a_sheet_with_no_figures_is_not_printed(db: Session, by: Actor):
     stay = factories.create_visit(db)
     handoffs.write(db, by, stay, WORDS, {}, [])
-    with refused("has no figures yet"):
+    with refused("has no values yet"):
         hand_off_sheets.hand_off(db, stay)
 
 

@@ -24,7 +24,7 @@ def test_a_casting_goes_on_file_under_its_owner(db: Session, by: Actor):
     assert_logged(db, head, by, "added")
     with faults_at("casting_number", "weight"):
         factories.create_head(db, casting_number="9" * 101, weight="12 kg")
-    with pytest.raises(NotFoundError, match="no such head"):
+    with pytest.raises(NotFoundError, match="this head does not exist"):
         heads.get(db, 4711)
 
 

@@ -118,7 +118,7 @@ def test_an_invoice_starts_with_what_is_done_and_approved_and_blocks_the_rest(
     assert found.not_approved == (extra,)
     with refused("not approved by the customer: Seat cut"):
         invoices.issue(db, machinist, job, [planned.id, extra.id])
-    with refused("choose at least one step"):
+    with refused("choose at least one to invoice"):
         invoices.issue(db, machinist, job, [])
     first = invoices.issue(db, machinist, job)
     assert [line.operation_id for line in first.lines] == [step.id for step in stay.operations[:2]]
@@ -164,7 +164,7 @@ def test_only_a_credit_note_takes_an_invoice_back(db: Session, machinist: Actor,
     assert balances.of_job(db, job).balance == -40
     with refused("taken back by CN-2026-0001"):
         credits.credit(db, machinist, invoice, "again")
-    with refused("a credit note is not"):
+    with refused("a credit note cannot be credited"):
         credits.credit(db, machinist, note, "no")
     assert invoices.issue(db, machinist, job).number == "INV-2026-0002"
 

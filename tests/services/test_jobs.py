@@ -216,7 +216,7 @@ def test_heads_leave_only_with_their_work_done(db: Session, machinist: Actor):
     stay = factories.create_visit(db)
     step = factories.create_operation(db, stay)
     factories.approve(db, machinist, stay.job, "Cal", "telephone")
-    with refused(f"{stay.tag} still has open operations"):
+    with refused(f"{stay.tag} still has open steps"):
         jobs.move(db, machinist, stay.job, JobState.READY)
     operations.sign_off(db, machinist, step, {})
     jobs.move(db, machinist, stay.job, JobState.READY)

@@ -26,7 +26,7 @@ def test_lifts_are_kept_as_typed(db):
 @pytest.mark.parametrize(
     ("key", "value", "says"),
     [
-        ("name", " ", "fill this in"),
+        ("name", " ", "required: enter a value"),
         ("unit", "kg", "one of"),
         ("lifts", "", "at least one"),
         ("lifts", "1 2 2", "'2' is not above"),

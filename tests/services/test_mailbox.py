@@ -46,7 +46,7 @@ def test_a_password_sealed_with_another_key_says_so(db):
 
 
 def test_a_password_never_goes_over_an_open_line(db):
-    with pytest.raises(FaultsError, match="never sent over an open line"):
+    with pytest.raises(FaultsError, match="must not be sent unencrypted"):
         save(db, PASSWORD, login="counter", security="none")
 
 

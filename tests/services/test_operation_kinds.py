@@ -87,7 +87,7 @@ def test_a_built_in_kind_changes_in_minutes_price_and_figures_alone(db: Session,
     operation_kinds.change(db, machinist, kind, values)
     assert (kind.usual_minutes, kind.asks_for) == (80, ["seat width"])
     for fixed in ({"name": "Seats"}, {"cuts_metal": False}, {"cautions": ["dust"]}):
-        with refused("keeps its name"):
+        with refused("of a built-in step type"):
             operation_kinds.change(db, machinist, kind, fixed)
     catalogue.ensure(db)
     assert kind.usual_minutes == 80

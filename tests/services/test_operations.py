@@ -66,7 +66,7 @@ def test_an_unknown_kind_or_step_is_refused(db: Session, by: Actor):
         operations.add(db, by, stay, 4711, {})
     with faults_at("kind"):
         operations.kind_by_code(db, "polishing")
-    with pytest.raises(NotFoundError, match="no such operation"):
+    with pytest.raises(NotFoundError, match="this step does not exist"):
         operations.get(db, 4711)
 
 
@@ -89,7 +89,7 @@ def test_no_metal_is_cut_before_approval_but_looking_is_free(db: Session, machin
 
 def test_a_step_is_started_once_by_someone(db: Session, by: Actor, machinist: Actor):
     step = factories.create_operation(db)
-    with refused("someone has to"):
+    with refused("nobody is signed in"):
         operations.start(db, by, step)
     operations.start(db, machinist, step)
     assert (step.started_at, step.started_by) == (machinist.at, machinist.person)
@@ -225,7 +225,7 @@ def test_a_routing_is_saved_listed_and_planned_in_order(db: Session, by: Actor):
         ("teardown", 45, Decimal("12.34")),
         ("seat-cut", 45, None),
     ]
-    with pytest.raises(NotFoundError, match="no such routing"):
+    with pytest.raises(NotFoundError, match="this work plan template does not exist"):
         routings.get(db, 4711)
 
 

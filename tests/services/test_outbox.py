@@ -141,7 +141,7 @@ def test_one_that_may_have_arrived_is_sent_again_only_after_asking(db, row):
     sending.begin_handing_over(db, claimed, NOW)
     sending.unsure(db, claimed, NOW, "the line broke")
     before = row.message_id
-    with pytest.raises(RuleError, match="ask first"):
+    with pytest.raises(RuleError, match="ask the recipient"):
         outbox.send_again(db, BY, row)
     outbox.send_again(db, BY, row, did_not_arrive=True)
     assert (row.state, row.attempts, row.message_id) == (MailState.QUEUED, 0, before)

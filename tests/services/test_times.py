@@ -152,9 +152,9 @@ def test_a_time_that_cannot_be_is_refused_at_its_field(
 
 def test_only_a_step_in_hand_is_taken_up(db: Session, machinist: Actor):
     step = factories.create_operation(db)
-    with refused("not in hand"):
+    with refused("not in progress"):
         operations.take_up(db, machinist, step)
     operations.sign_off(db, machinist, step, {})
-    with refused("not in hand"):
+    with refused("not in progress"):
         operations.take_up(db, machinist, step)
     assert (step.stretches, step.actual_minutes) == ([], None)

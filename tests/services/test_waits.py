@@ -25,7 +25,7 @@ def test_a_wait_is_from_today_until_it_is_over(db: Session, machinist: Actor):
     assert_logged(db, wait, machinist, "changed", expected_on=["", "2026-03-20"])
     waits.end(db, machinist, wait)
     assert (waits.still(stay), wait.ended_at) == ([], machinist.at)
-    with refused("over already"):
+    with refused("ended already"):
         waits.end(db, machinist, wait)
 
 

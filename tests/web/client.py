@@ -71,7 +71,7 @@ class Page:
         notes = (field.get("aria-describedby") or "").split()
         found = [self.tree.get_element_by_id(note) for note in notes if note.endswith("-fault")]
         assert bool(found) == (field.get("aria-invalid") == "true")
-        return " ".join(words(note) for note in found).removeprefix("Fault: ")
+        return " ".join(words(note) for note in found).removeprefix("Error: ")
 
     def value(self, name: str) -> str | None:
         """What stands in the field of this name."""

@@ -211,16 +211,16 @@ def test_filters_leave_what_is_asked_for(ask: Ask, db: Session, address: str, co
 @pytest.mark.parametrize(
     ("address", "status", "words"),
     [
-        ("/customers/999", 404, "No such customer."),
+        ("/customers/999", 404, "This customer does not exist."),
         ("/jobs/1999-1", 404, "There is no job 1999-1."),
-        ("/nothing", 404, "Nothing here."),
+        ("/nothing", 404, "Page not found."),
         (f"/customers/{'9' * 30}", 404, ""),
         ("/customers?limit=0", 400, "limit: a whole number from 1 to 200"),
         ("/customers?limit=x&colour=red", 400, "colour: there is no such parameter"),
         ("/customers?after=99999999999999999999", 400, "after: a whole number from 0"),
-        ("/jobs?state=lost", 400, "state: one of booked in"),
+        ("/jobs?state=lost", 400, "is not a choice: choose booked in"),
         ("/customers/1?limit=3", 400, "limit: there is no such parameter"),
-        ("/customers?name=%00", 400, "name: holds a character that cannot be stored"),
+        ("/customers?name=%00", 400, "name: contains a character that cannot be stored: remove it"),
     ],
 )
 def test_what_cannot_be_answered_is_a_problem(ask: Ask, db: Session, address, status, words):
@@ -285,14 +285,14 @@ def test_the_owner_makes_sees_used_and_revokes_a_token(client: Client, stranger,
     assert stranger.get("/api/1/floor", headers=headers).status_code == 200
     assert "never" not in client.page("/tokens").text
     page = client.press("/tokens", "Revoke ledger")
-    assert page.notices == ["The token of ledger is revoked: it opens nothing any more."]
+    assert page.notices == ["The token of ledger is revoked. It no longer works."]
     assert stranger.get("/api/1/floor", headers=headers).status_code == 401
     assert not any(secret in str(event.note) for event in db.scalars(select(Event)))
 
 
 def test_a_token_needs_a_name(client: Client):
     page = client.submit("/tokens/new", {"name": ""}, status=422)
-    assert page.fault("name") == "Fill this in"
+    assert page.fault("name") == "Required: enter a value"
 
 
 def test_only_the_owner_makes_tokens(signed_in):

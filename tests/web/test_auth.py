@@ -68,7 +68,7 @@ def test_signing_in_never_leads_to_another_server(stranger, elsewhere):
 )
 def test_a_refusal_does_not_say_which_part_was_wrong(stranger, wrong):
     page = stranger.submit("/sign-in", wrong, status=422)
-    assert page.alerts == "Not signed in. This login and password do not go together."
+    assert page.alerts == "Not signed in. Wrong user name or password."
     assert page.value("login") == wrong["login"]
     assert not page.value("password")
 
@@ -83,7 +83,7 @@ def test_too_many_failures_make_even_the_right_password_wait(stranger, db):
     for _ in range(TRIES):
         stranger.submit("/sign-in", {**GOOD, "password": "not the right word"}, status=422)
     page = stranger.submit("/sign-in", GOOD, status=422)
-    assert "wait a quarter of an hour" in page.alerts
+    assert "Wait 15 minutes" in page.alerts
 
 
 def test_an_account_that_was_shut_cannot_be_entered(stranger, db):
@@ -133,7 +133,7 @@ def test_changing_the_password_keeps_this_sign_in_and_ends_the_others(signed_in,
     here, there = signed_in(Role.COUNTER), signed_in(Role.COUNTER)
     new = "another long word"
     page = here.submit("/me", {"current": PASSWORD, "password": new, "again": new})
-    assert page.notices == ["Your password is changed. Every other sign-in of yours has ended."]
+    assert page.notices == ["Password changed. You are signed out on every other device."]
     assert there.get("/").status_code == 302
     assert people.sign_in(db, "counter", new, BY.at + timedelta(days=1)).role is Role.COUNTER
 
@@ -141,11 +141,19 @@ def test_changing_the_password_keeps_this_sign_in_and_ends_the_others(signed_in,
 @pytest.mark.parametrize(
     ("typed", "field", "message"),
     [
-        ({"current": "not the right word"}, "current", "do not go together"),
-        ({"current": ""}, "current", "Fill this in"),
-        ({"password": "short", "again": "short"}, "password", "At least 10 characters"),
-        ({"again": "another lang word"}, "again", "Not the same"),
-        ({"password": "x" * 300, "again": "x" * 300}, "password", "At most 256 characters"),
+        ({"current": "not the right word"}, "current", "Wrong user name or password"),
+        ({"current": ""}, "current", "Required: enter a value"),
+        (
+            {"password": "short", "again": "short"},
+            "password",
+            "Too short: enter at least 10 characters",
+        ),
+        ({"again": "another lang word"}, "again", "The two passwords differ"),
+        (
+            {"password": "x" * 300, "again": "x" * 300},
+            "password",
+            "Too long: enter at most 256 characters",
+        ),
     ],
 )
 def test_a_new_password_is_refused_at_the_field(client, typed, field, message):

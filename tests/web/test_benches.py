@@ -55,7 +55,7 @@ def test_an_overdue_calibration_is_called_so_on_list_and_page(client, db, by, be
 @pytest.mark.parametrize(
     ("field", "typed", "words"),
     [
-        ("identifier", "", "fill this in"),
+        ("identifier", "", "required: enter a value"),
         ("identifier", "i" * 61, "at most 60"),
         ("expanded_uncertainty", "1.2", "unit is missing"),
         ("expanded_uncertainty", "-1 %", "0 or more"),

@@ -98,13 +98,13 @@ def test_what_every_calendar_must_have_is_there(stranger, db, address):
 
 
 def test_an_address_is_renewed_and_revoked(client, stranger, db, address):
-    renewed = _address(client.press("/me/calendar", "Make a new address"))
+    renewed = _address(client.press("/me/calendar", "Create new address"))
     assert stranger.get(path(address)).status_code == 404
     assert stranger.get(path(renewed)).status_code == 200
-    page = client.press("/me/calendar", "Revoke it")
+    page = client.press("/me/calendar", "Revoke address")
     assert "revoked" in page.notices[0]
     assert stranger.get(path(renewed)).status_code == 404
-    assert "Make my address" in page.text
+    assert "Create address" in page.text
 
 
 def test_what_is_found_is_kept_by_nobody(stranger, address):

@@ -152,16 +152,16 @@ def test_a_head_without_numbers_is_told_on_the_draft_page(client, stay):
 def test_a_hand_off_that_cannot_be_signed_says_why_and_a_bare_one_is_not_printed(client, db, stay):
     address = f"/heads/{stay.tag}/hand-off"
     page = client.submit(address, {"addressee": "Tarn Motors", **BLANK})
-    assert "Open the sheet" not in page.links
+    assert "Open sheet" not in page.links
     bare = client.get(f"/papers/hand-off/{stay.tag}.pdf")
     assert bare.status_code == 409
-    assert "no figures yet" in bare.text
+    assert "no values yet" in bare.text
     valve = {"intake-base_seat_load": "90 lbf", "intake-seat_angle": "39 deg"}
     page = client.submit(address, valve)
-    assert "Not ready to be signed." in page.text
+    assert "Not ready to sign." in page.text
     assert "shallower than 45 deg, and its allowance is blank" in page.text
     page = client.submit(address, {"intake-allowance_derived": "y"})
-    assert "Not ready to be signed." not in page.text
+    assert "Not ready to sign." not in page.text
     assert "derived: 90 lbf × (cos 39" in page.text
 
 
@@ -208,7 +208,7 @@ def test_a_correction_is_a_new_revision_that_says_why(client, stay):
     issued(client, stay)
     address = "/certificates/FC-2026-0001/1/correct"
     refused = client.submit(address, {"reason": ""}, status=422)
-    assert refused.fault("reason") == "Fill this in"
+    assert refused.fault("reason") == "Required: enter a value"
     page = client.submit(address, {"reason": "Valve diameter mistyped."})
     assert page.heading == "Correction of FC-2026-0001, draft"
     assert client.page(f"{page.path}/change").value("reason") == "Valve diameter mistyped."
@@ -224,7 +224,10 @@ def test_a_correction_is_a_new_revision_that_says_why(client, stay):
 def test_one_is_withdrawn_with_its_reason(client, stay):
     issued(client, stay)
     address = "/certificates/FC-2026-0001/1/withdraw"
-    assert client.submit(address, {"reason": ""}, status=422).fault("reason") == "Fill this in"
+    assert (
+        client.submit(address, {"reason": ""}, status=422).fault("reason")
+        == "Required: enter a value"
+    )
     page = client.submit(address, {"reason": "Another head was on the bench."})
     assert "by Nila Owner: Another head was on the bench." in page.text
     assert "Withdraw it" not in page.links
@@ -243,9 +246,9 @@ def folder(web_app, monkeypatch, tmp_path):
 def test_the_owner_makes_the_key_and_certificates_are_signed_from_then_on(
     client, signed_in, folder, stay
 ):
-    page = client.press("/shop", "Make the signing key")
+    page = client.press("/shop", "Create signing key")
     assert "signed from now on" in " ".join(page.notices)
-    assert "Make the signing key" not in page.text
+    assert "Create signing key" not in page.text
     token = page.form().fields["csrf_token"]
     again = client.post("/shop/signing-key", data={"csrf_token": token})
     assert again.status_code == 409
@@ -289,12 +292,12 @@ def test_a_hand_off_note_is_written_signed_and_printed(client, stay):
     # 20 psi x pi/4 x (44 mm)^2 = 209.674 N = 47.14 lbf, by hand; 0.05 in of room by subtraction.
     for words in ("47.1 lbf", "147.1 lbf", "0.050 in"):
         assert words in page.text
-    page = client.press(page, "Sign it")
+    page = client.press(page, "Sign note")
     assert "Signed by" in page.text
     words = text_of(client.get(f"/papers/hand-off/{stay.tag}.pdf"))
     for expected in ("Marsh Engines", "47.1 lbf", "147.1 lbf", "297.1 lbf", "Chamber volume"):
         assert expected in words
-    page = client.press(page, "Take the signature back")
+    page = client.press(page, "Withdraw signature")
     assert page.value("intake-spring_rate") == "272.727 lbf/in"
 
 
@@ -304,7 +307,7 @@ def test_a_hand_off_note_is_written_signed_and_printed(client, stay):
         ("intake-base_seat_load", "90 kg", "unit of mass, not of force"),
         ("exhaust-spring_rate", "0 N/mm", "must be more than"),
         ("intake-coil_bind_height", "1.7 in", "binds before it is installed"),
-        ("figures-0-value", "", "Fill this in"),
+        ("figures-0-value", "", "Required: enter a value"),
     ],
 )
 def test_faults_of_a_hand_off_note_are_shown_at_their_fields(client, stay, field, typed, words):
@@ -357,11 +360,11 @@ def test_an_empty_note_is_not_signed(client, stay):
     address = f"/heads/{stay.tag}/hand-off"
     blank = dict.fromkeys(VALVE, "") | {"exhaust-valve_head_diameter": "", "addressee": "Marsh"}
     page = client.submit(address, {**blank, "save": "1"})
-    assert "Sign it" not in page.text
+    assert "Sign note" not in page.text
     token = page.form().fields["csrf_token"]
     refused = client.post(f"{address}/sign", data={"csrf_token": token})
     assert refused.status_code == 409
-    assert "no figure on the note yet" in refused.text
+    assert "the note has no values yet" in refused.text
     assert stay.hand_off.signed_at is None
 
 

@@ -49,7 +49,7 @@ def ready_job(db, counted="8 valves"):
 
 def test_parts_and_photos_come_in_on_the_same_page(client, db):
     page = send(client, client.page("/jobs/new"), {**NEW_JOB, "then": "tags"}, photos.jpeg())
-    assert page.heading.startswith("Tags of job")
+    assert page.heading.startswith("Labels for job")
     (job,) = jobs.recent(db)
     assert parts.in_lines(job.heads[0]) == "16 springs\n2 rocker shafts"
     (photo,) = files.of_stay(db, job.heads[0])
@@ -123,7 +123,7 @@ def test_a_casting_seen_before_shows_its_life_as_it_is_typed(client, db):
     html = answer.get_json()["html"]
     assert 'name="heads-1-head_id"' in html
     assert job.heads[0].tag in html
-    assert "here now, on an open job" in html
+    assert "here now on an open job" in html
     assert "Wren Motors" in html
     for odd in ({"place": "x", "serial": "\x00"}, {"place": "99", "casting_number": "%"}, {}):
         assert client.get("/jobs/new/seen", query_string=odd).get_json()["html"].strip() == ""
@@ -136,7 +136,7 @@ def test_without_a_script_the_button_shows_the_same(client, db):
         {"heads-0-serial": job.heads[0].head.serial, "customer-name": "Ada"},
         status=422,
     )
-    assert "here now, on an open job" in page.text
+    assert "here now on an open job" in page.text
     assert page.tree.xpath(f"//a[@href='/heads/{job.heads[0].tag}'][@target='_blank']")
 
 
@@ -158,14 +158,14 @@ def test_a_job_is_handed_over_by_its_checklist(signed_in, db):
     counter = signed_in(Role.COUNTER)
     job = ready_job(db)
     address = f"/jobs/{job.number}/collection"
-    assert counter.page(f"/jobs/{job.number}").links["Hand it over"] == address
+    assert counter.page(f"/jobs/{job.number}").links["Hand over"] == address
     page = counter.submit(address, {"handed_to": ""}, status=422)
-    assert page.fault("handed_to") == "Fill this in"
+    assert page.fault("handed_to") == "Required: enter a value"
     page = counter.submit(address, {"handed_to": "Orla Finch"}, status=422)
-    assert "Count what goes back" in page.fault("parts-0-returned")
+    assert "Enter the number that goes back" in page.fault("parts-0-returned")
     short = {"handed_to": "Orla Finch", "parts-0-returned": "7"}
     page = counter.submit(address, short, status=422)
-    assert "say what became of it" in page.fault("parts-0-word")
+    assert "enter what happened to it" in page.fault("parts-0-word")
     page = counter.submit(address, {**short, "parts-0-word": "one bent"})
     assert page.heading == "Collected"
     assert page.rows == [[job.heads[0].tag, "valves", "8", "7", "one bent"]]
@@ -180,12 +180,12 @@ def test_shipping_asks_for_the_carrier_and_keeps_what_was_ticked(client, db):
     sent = {"handed_to": "Tarn Motors", "how": "shipped", "parts-0-all_back": "y"}
     page = client.submit(address, sent, status=422)
     assert (page.fault("carrier"), page.fault("packed_by")) == (
-        "Say who carries it", "Say who packed it",
+        "Enter the carrier", "Enter who packed it",
     )  # fmt: skip
     assert page.value("parts-0-all_back") == "y"
     more = {"carrier": "Tarn Freight", "parcels": "1", "packed_by": "Nila"}
     assert client.submit(page, more).heading == "Shipped"
-    client.press(f"/jobs/{job.number}", "Not shipped after all")
+    client.press(f"/jobs/{job.number}", "Undo shipping")
     db.expire_all()
     assert (job.state, job.collection) == (JobState.READY, None)
 
@@ -201,7 +201,7 @@ def test_the_machinist_hands_over_what_is_paid_and_a_reader_nothing(signed_in, d
 def test_what_is_not_ready_is_not_handed_over(client, db):
     job = create_job(db)
     page = client.page(f"/jobs/{job.number}/collection")
-    assert "once it is ready" in page.text
+    assert "Mark it ready first" in page.text
     assert client.get(f"/papers/collection/{job.number}.pdf").status_code == 404
 
 
@@ -209,17 +209,17 @@ def test_a_return_is_booked_from_its_job_and_shown_on_both(client, db, shop: Sho
     job = ready_job(db)
     given = {"handed_to": "Orla", "parts-0-all_back": "y"}
     client.submit(f"/jobs/{job.number}/collection", given)
-    page = client.page(client.page(f"/jobs/{job.number}").links["Came back under warranty"])
+    page = client.page(client.page(f"/jobs/{job.number}").links["Book warranty return"])
     assert page.heading == "Book in a warranty return"
     again = client.submit(page, status=422)
-    assert again.fault("warranty-reason") == "Fill this in"
+    assert again.fault("warranty-reason") == "Required: enter a value"
     client.submit(again, {"warranty-reason": "seat leaks", "warranty-borne_by": "the shop"})
     made = next(one for one in jobs.recent(db) if one.number != job.number)
     assert f"from job {job.number}: seat leaks" in client.page(f"/jobs/{made.number}").text
     assert f"as job {made.number}" in client.page(f"/jobs/{job.number}").text
     assert "warranty return" in client.page(f"/heads/{job.heads[0].head_id}").text
     page = client.submit(f"/jobs/{made.number}/warranty", {"borne_by": "shared"})
-    assert "Who bears it: shared" in page.text
+    assert "Who pays: shared" in page.text
 
 
 def test_a_return_of_nothing_is_not_found(client, db):

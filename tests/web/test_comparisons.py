@@ -138,7 +138,7 @@ def test_heads_of_a_job(client, db):
     for head in job.heads:
         create_session(db, head)
         create_session(db, head, EXHAUST_SI)
-    page = client.page(client.page(f"/jobs/{job.number}").links["Compare the heads"])
+    page = client.page(client.page(f"/jobs/{job.number}").links["Compare heads"])
     assert len(page.tree.xpath("//ol[@id='picked']/li")) == 4
     first, second = (head.tag for head in job.heads)
     assert f"{second}, as received, against {first}, as received" in page.text

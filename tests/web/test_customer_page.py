@@ -47,7 +47,7 @@ def a_link(db, job, **values) -> str:
 
 def test_a_link_is_made_shown_once_and_opens_the_page(client, stranger, db, job):
     page = client.submit(f"/jobs/{job.number}/link", {"days": "7", "shows_prices": "y"})
-    assert page.heading == "The link is made"
+    assert page.heading == "Private link created"
     assert page.response.headers["Cache-Control"] == "no-store"
     address = page.tree.xpath("//input[@id='address']/@value")[0]
     token = address.rpartition("/")[2]
@@ -124,8 +124,8 @@ def test_openings_are_counted_and_the_shops_own_looks_are_not(client, stranger, 
 def test_a_link_is_revoked_on_the_jobs_page(client, stranger, db, job):
     address = a_link(db, job)
     stranger.page(address)
-    page = client.press(f"/jobs/{job.number}", "Revoke")
-    assert page.notices == ["The link is revoked: it opens nothing any more."]
+    page = client.press(f"/jobs/{job.number}", "Revoke link")
+    assert page.notices == ["The link is revoked. It no longer works."]
     assert "revoked" in page.text
     stranger.page(address, 404)
 
@@ -137,7 +137,7 @@ def test_certificates_come_as_issued_with_their_curves(stranger, db, job):
     address = a_link(db, job)
     page = stranger.page(address)
     assert len(page.tree.xpath("//main//*[local-name()='svg']")) == 1
-    answer = stranger.get(page.links[f"Get the PDF of {issued.title}"])
+    answer = stranger.get(page.links[f"Download PDF of {issued.title}"])
     assert answer.data == issued.pdf
     assert answer.headers["Cache-Control"] == "no-store"
     assert stranger.get(f"{address}/certificate/{foreign.number}/1.pdf").status_code == 404
@@ -180,4 +180,4 @@ def test_a_link_without_the_address_of_the_app_is_refused_in_words(client, db):
 
 def test_a_machinist_makes_no_links(signed_in, db, job):
     page = signed_in(Role.MACHINIST).page(f"/jobs/{job.number}")
-    assert "Make a private link" not in page.links
+    assert "Create private link" not in page.links

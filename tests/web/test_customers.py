@@ -23,7 +23,7 @@ FULL = {
 def test_a_new_customer_is_kept_as_typed_and_shown(client, db):
     page = client.submit("/customers/new", FULL)
     assert page.heading == "Wren Motors"
-    assert page.notices == ["Wren Motors is on file."]
+    assert page.notices == ["Wren Motors was added."]
     assert "0 %, resale 44" in page.text
     (kept,) = customers.everyone(db)
     assert (kept.is_firm, kept.phone, kept.notes) == (True, "555 0123", "Ask for Ola.")
@@ -46,19 +46,19 @@ def test_changing_one_starts_from_what_is_on_file(client, db):
 @pytest.mark.parametrize(("name", "said"), [("王小明 محمد", False), ("नमस्ते", True)])
 def test_a_name_that_papers_cannot_draw_is_told(client, db, name, said):
     page = client.submit("/customers/new", {**FULL, "name": name})
-    assert ("Papers show an empty box for: नमस्ते" in page.text) is said
+    assert ("Documents cannot print these letters: नमस्ते" in page.text) is said
 
 
 @pytest.mark.parametrize(
     ("field", "typed", "message"),
     [
-        ("name", "", "Fill this in"),
-        ("name", "x" * 201, "At most 200 characters; this has 201"),
+        ("name", "", "Required: enter a value"),
+        ("name", "x" * 201, "201 characters is too long: enter at most 200"),
         ("tax_rate_percent", "eight", "'eight' is not a number"),
-        ("tax_rate_percent", "NaN", "A number up to 99999999.99"),
-        ("tax_rate_percent", "-5", "Not below 0"),
-        ("notes", "x" * 20_001, "At most 20000 characters; this has 20001"),
-        ("phone", "555\x000", "Holds a character that cannot be stored"),
+        ("tax_rate_percent", "NaN", "'NaN' is out of range: enter a number up to 99999999.99"),
+        ("tax_rate_percent", "-5", "'-5' is too low: enter 0 or more"),
+        ("notes", "x" * 20_001, "20001 characters is too long: enter at most 20000"),
+        ("phone", "555\x000", "Contains a character that cannot be stored: remove it"),
     ],
 )
 def test_a_fault_shows_at_its_field_and_nothing_typed_is_lost(client, db, field, typed, message):
@@ -89,7 +89,7 @@ def test_a_strange_filter_is_only_text(client, db, text):
 
 
 def test_an_empty_list_says_what_to_do(client):
-    assert "Booking a head in adds one too" in client.page("/customers").text
+    assert "Booking in a head also adds its customer" in client.page("/customers").text
 
 
 def test_the_page_of_a_customer_lists_their_jobs(client, db):
@@ -111,7 +111,7 @@ def test_contacts_are_shown(client, db):
 
 def test_a_customer_who_is_not_there_is_not_found(client):
     page = client.page("/customers/999", status=404)
-    assert page.text.startswith("Nothing here No such customer.")
+    assert page.text.startswith("Page not found This customer does not exist.")
 
 
 def test_the_later_of_two_editors_sees_what_the_first_saved(signed_in, db):
@@ -143,7 +143,7 @@ def test_a_reader_sees_no_way_to_change(signed_in, db):
     customer = create_customer(db)
     reader = signed_in(Role.READER)
     assert "Change" not in reader.page(f"/customers/{customer.id}").links
-    assert "Add a customer" not in reader.page("/customers").links
+    assert "Add customer" not in reader.page("/customers").links
 
 
 def test_line_ends_of_a_browser_are_no_change_of_the_address(client, db):

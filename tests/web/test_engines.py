@@ -46,7 +46,7 @@ def test_changing_one_starts_from_what_is_on_file(client, db):
 @pytest.mark.parametrize(
     ("field", "typed", "message"),
     [
-        ("builder", "", "Fill this in"),
+        ("builder", "", "Required: enter a value"),
         ("displacement", "1792", "The unit is missing; use one of cm3, cc, in3, L"),
         ("displacement", "1792 mm", "'mm' is a unit of length, not of volume"),
         ("displacement", "0 cm3", "'0 cm3' must be more than 0"),
@@ -54,9 +54,9 @@ def test_changing_one_starts_from_what_is_on_file(client, db):
         ("bore", "1e999 mm", "'1e999 mm' is too large a number"),
         ("bore", "-3 in", "'-3 in' must be more than 0"),
         ("cylinders", "four", "'four' is not a whole number"),
-        ("cylinders", "0", "A whole number from 1 to 1000000"),
-        ("valves_per_cylinder", "1", "A whole number from 2 to 1000000"),
-        ("aliases", "x" * 101, "Each name at most 100 characters"),
+        ("cylinders", "0", "'0' is out of range: enter a whole number from 1 to 1000000"),
+        ("valves_per_cylinder", "1", "'1' is out of range: enter a whole number from 2 to 1000000"),
+        ("aliases", "x" * 101, "Too long: enter at most 100 characters per name"),
     ],
 )
 def test_a_fault_shows_at_its_field_and_nothing_typed_is_lost(client, db, field, typed, message):
@@ -75,7 +75,7 @@ def test_several_faults_show_at_once(client):
 def test_the_same_engine_twice_is_refused(client, db):
     create_engine_type(db, builder="Hollin", family="K18-T")
     page = client.submit("/engines/new", FULL, status=422)
-    assert page.fault("family") == "Hollin K18-T is on file already"
+    assert page.fault("family") == "Hollin K18-T exists already: use that one"
 
 
 @pytest.mark.parametrize("text", ["holin k18", "K18T", "eighteen", "1.8", "1800 cc", "HOLLIN"])
@@ -88,9 +88,7 @@ def test_an_engine_type_is_found_however_it_is_called(client, db, text):
 
 def test_an_unknown_engine_is_said_to_be_unknown(client, db):
     create_engine_type(db, **FULL)
-    assert "No engine type on file is anything like “zeppelin”" in (
-        client.page("/engines?q=zeppelin").text
-    )
+    assert "No engine types match “zeppelin”" in (client.page("/engines?q=zeppelin").text)
 
 
 def test_its_page_lists_every_past_job_of_it(client, db):
@@ -139,4 +137,4 @@ def test_a_head_is_changed(client, db):
     client.submit(f"/heads/{head.id}/change", {"material": "aluminium", "serial": "S9"})
     assert (head.material, head.serial) == ("aluminium", "S9")
     page = client.submit(f"/heads/{head.id}/change", {"serial": "x" * 101}, status=422)
-    assert page.fault("serial") == "At most 100 characters; this has 101"
+    assert page.fault("serial") == "101 characters is too long: enter at most 100"

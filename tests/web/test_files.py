@@ -62,7 +62,7 @@ def test_several_at_once_stand_on_the_heads_and_the_jobs_page(client, db, stay):
     assert page.notices == ["3 files added."]
     pictures = page.tree.xpath("//main//img/@src")
     assert len(pictures) == 2
-    assert "the customer may see it" in page.text
+    assert "shown to customer" in page.text
     for address in (f"/jobs/{stay.job.number}", f"/heads/{stay.head_id}"):
         assert client.page(address).tree.xpath("//main//img/@src") == pictures
     small = client.get(pictures[0])
@@ -186,7 +186,7 @@ def test_what_is_not_fit_is_refused_in_words(client, stay, name, content, words)
 
 def test_nothing_chosen_is_said_at_the_field(client, stay):
     page = send(client, stay, status=422, caption="still here")
-    assert page.fault("files") == "Choose at least one photo or document"
+    assert page.fault("files") == "No file chosen: choose at least one photo or document"
     assert page.value("caption") == "still here"
 
 
@@ -199,7 +199,7 @@ def test_more_than_a_request_may_hold_is_refused_before_it_is_read(client, stay)
         environ_overrides={"CONTENT_LENGTH": str(PHOTOS + 1)},
     )
     assert answer.status_code == 413
-    assert "what you typed still stands" in answer.text
+    assert "what you typed is still filled in" in answer.text
 
 
 def test_photos_may_be_larger_than_other_requests_and_only_they(client, db, stay):
@@ -215,9 +215,9 @@ def test_a_caption_is_changed_and_a_file_taken_off(client, db, stay):
     page = client.submit(f"/files/{row.id}/change", {"caption": "deck", "shown_to_customer": "y"})
     assert page.notices == ["The file is saved."]
     assert "deck" in page.text
-    page = client.press(f"/files/{row.id}/change", "Take it off")
-    assert page.notices == ["'deck' is taken off."]
-    assert "No photo or document yet." in page.text
+    page = client.press(f"/files/{row.id}/change", "Remove file")
+    assert page.notices == ["'deck' was removed."]
+    assert "No photos or documents yet." in page.text
     assert client.get(f"/files/{row.id}").status_code == 404
 
 
@@ -234,7 +234,7 @@ def test_a_readers_page_has_the_photos_and_no_way_to_add(signed_in, client, db, 
     send(client, stay, ("a.jpg", photos.jpeg()))
     page = signed_in(Role.READER).page(f"/heads/{stay.tag}")
     assert page.tree.xpath("//main//img")
-    assert "Add photos and files" not in page.links
+    assert "Add files" not in page.links
 
 
 def test_a_head_of_another_job_cannot_be_named(client, db, stay):

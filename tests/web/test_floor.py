@@ -34,7 +34,7 @@ def tags(page):
 
 
 def test_an_empty_floor_says_so(client):
-    assert client.page("/").text.endswith("No head is in the shop. Book the first one in.")
+    assert client.page("/").text.endswith("No heads in the shop yet. Book in the first one.")
 
 
 def test_late_heads_come_first_and_say_so_in_words(client, db, day):
@@ -53,7 +53,7 @@ def test_late_heads_come_first_and_say_so_in_words(client, db, day):
 
 def test_closed_jobs_are_not_on_the_floor(client, db):
     jobs.cancel(db, BY, create_job(db), "changed their mind")
-    assert "No head is in the shop" in client.page("/").text
+    assert "No heads in the shop" in client.page("/").text
 
 
 def in_state(db, state):
@@ -113,7 +113,7 @@ def test_it_is_narrowed_to_one_partys_moves(client, db):
     assert {"All 2", "Counter’s move 1", "Customer’s move 1", "Workshop’s move 0"} <= set(
         page.links
     )
-    assert "None of the open heads goes with what is chosen" in client.page("/?move=workshop").text
+    assert "No heads match these filters" in client.page("/?move=workshop").text
     assert tags(client.page("/?move=counter")) == [f"{booked.number}-A"]
 
 
@@ -164,7 +164,7 @@ def test_a_head_that_waits_says_for_what_and_since_when(client, db):
     page = client.submit(page.links["Change what it waits for: 8 exhaust valves"],
                          {"expected_on": ""})  # fmt: skip
     assert "since 2 Mar 2026, no date given" in page.text
-    page = client.press(page, "It is here")
+    page = client.press(page, "End hold")
     assert page.notices == [f"{job.number}-A no longer waits for 8 exhaust valves."]
     assert client.page("/").rows[0][3:] == ["Next: Assembly", "Workshop"]
 
@@ -173,7 +173,7 @@ def test_what_is_wrong_with_a_wait_is_said_at_its_field(client, db):
     job, _ = in_state(db, JobState.IN_WORK)
     address = f"/heads/{job.heads[0].tag}/wait"
     page = client.submit(address, {"what": "", "expected_on": "2026-02-30"}, status=422)
-    assert page.fault("what") == "Fill this in"
+    assert page.fault("what") == "Required: enter a value"
     assert "not a date" in page.fault("expected_on")
     values = {"what": "guides", "since": "2026-03-02", "expected_on": "2026-03-01"}
     page = client.submit(address, values, status=422)
@@ -214,9 +214,9 @@ def test_filters_ride_in_the_address_and_go_together(client, db):
     assert "1 open head of 3" in page.text
     assert (page.value("engine"), page.value("customer")) == (str(kind.id), str(orla.id))
     assert f"customer={orla.id}" in page.links["Counter’s move 3"]
-    assert f"customer={orla.id}" in page.links["List by where it stands"]
+    assert f"customer={orla.id}" in page.links["Group by step"]
     gone = client.page("/?customer=999999")
-    assert "goes with what is chosen" in gone.text
+    assert "match these filters" in gone.text
     assert gone.value("customer") == "999999"
 
 
@@ -256,13 +256,13 @@ def test_a_week_with_too_much_promised_is_said_in_words(client, db, day):
     job = create_job(db, promised_on=day(7))
     create_operation(db, job.heads[0], "seat-cut", planned_minutes="60000")
     page = client.page("/floor/capacity")
-    assert "More is promised than there are hours" in page.text
-    assert "still does not fit" in page.text
+    assert "More work is promised than there are hours" in page.text
+    assert "does not fit" in page.text
     row = next(row for row in page.rows if row[0] == "Seat cut")
     assert row.count("1000") == 1
     assert page.tree.xpath("//*[name()='svg'][@class='chart']")
     jobs.cancel(db, BY, job, "sold")
-    assert "Every week holds what is promised" in client.page("/floor/capacity").text
+    assert "Every week has enough hours" in client.page("/floor/capacity").text
 
 
 def test_opening_hours_are_changed_and_faults_shown_at_their_fields(client, db):
@@ -270,7 +270,7 @@ def test_opening_hours_are_changed_and_faults_shown_at_their_fields(client, db):
     assert page.value("monday") == "9.5"
     wrong = {"friday": "25", "opens_at": "noon", "closed_days": "Easter", "people_at_bench": "0"}
     page = client.submit("/shop/hours", wrong, status=422)
-    assert page.fault("friday") == "A day has 24 hours"
+    assert page.fault("friday") == "A day has 24 hours: enter at most 24"
     assert page.fault("closed_days").startswith("Line 1, 'Easter'")
     assert all(page.fault(name) for name in wrong)
     assert page.value("closed_days") == "Easter"
@@ -281,10 +281,10 @@ def test_the_job_tells_who_wrote_a_wait_down_and_when_it_was_over(client, db):
     tag = job.heads[0].tag
     client.submit(f"/heads/{tag}/wait", {"what": "guides"})
     open_page = client.page(f"/heads/{tag}")
-    client.press(open_page, "It is here")
+    client.press(open_page, "End hold")
     # Pressed again on a page opened before.
-    again = client.press(open_page, "It is here", status=422)
-    assert "over already" in again.alerts
+    again = client.press(open_page, "End hold", status=422)
+    assert "ended already" in again.alerts
     log = client.page(f"/jobs/{job.number}").text
     assert f"Wait: begun ({tag}: waiting for parts: guides)" in log
     assert f"Wait: over ({tag}: waiting for parts: guides)" in log

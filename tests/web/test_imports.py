@@ -24,19 +24,19 @@ def test_a_file_is_shown_then_written_then_known_again(client, db):
     page = uploaded(client, "customers", content)
     assert page.rows == [["2", "Makes customer Orla Finch"]]
     assert db.scalars(select(Customer)).all() == []
-    page = client.press(page, "Write all of it")
+    page = client.press(page, "Import all rows")
     assert page.notices == ["Brought in: 1 row, new customer."]
     assert [customer.name for customer in db.scalars(select(Customer))] == ["Orla Finch"]
     page = uploaded(client, "customers", content)
-    assert "there is nothing to write" in page.text
+    assert "there is nothing to import" in page.text
 
 
 def test_faults_stand_by_row_and_column_and_nothing_can_be_written(client, db):
     row = past_jobs(1)[0]
     page = uploaded(client, "results", csv_of([row, row | {"job": "7", "side": "up"}]), **AIR)
     assert page.rows[0] == ["3", "side", 'Must be "intake" or "exhaust", not \'up\'.']
-    assert not page.tree.xpath("//button[.='Write all of it']")
-    answer = client.get(page.links["All faults (CSV)"])
+    assert not page.tree.xpath("//button[.='Import all rows']")
+    answer = client.get(page.links["Download errors CSV"])
     assert answer.text.splitlines()[1].startswith("3,side,")
 
 
@@ -52,7 +52,7 @@ def test_what_is_pasted_reads_as_a_file_would(client):
 
 def test_nothing_given_is_said_at_the_field(client):
     page = client.submit("/import/customers", {"file": None}, status=422)
-    assert page.fault("file") == "Choose a file, or paste its rows below"
+    assert page.fault("file") == "No rows: choose a file, or paste its rows below"
 
 
 def test_air_that_is_none_is_said_at_the_field(client):
@@ -66,11 +66,11 @@ def test_records_changed_meanwhile_are_shown_anew(client, db):
     page = uploaded(client, "customers", b"name\nOrla Finch\nBo Finch\n")
     db.commit()
     other = uploaded(client, "customers", b"name\nOrla Finch\n")
-    client.press(other, "Write all of it")
-    page = client.press(page, "Write all of it", status=422)
+    client.press(other, "Import all rows")
+    page = client.press(page, "Import all rows", status=422)
     assert "records have changed since" in page.alerts
     assert page.rows[0] == ["2", "Customer Orla Finch is on file"]
-    client.press(page, "Write all of it")
+    client.press(page, "Import all rows")
     assert len(db.scalars(select(Customer)).all()) == 2
 
 
@@ -83,7 +83,7 @@ def test_the_write_lock_is_held_only_while_rows_are_written(client, web_app):
 
     engine = web_app.extensions["shopflow.engine"]
     event.listen(engine, "before_cursor_execute", note)
-    client.press(page, "Write all of it")
+    client.press(page, "Import all rows")
     event.remove(engine, "before_cursor_execute", note)
     begun = [place for place, statement in enumerate(asked) if statement.startswith("BEGIN")]
     # Who it is; what the file does; the writing.
@@ -95,7 +95,7 @@ def test_the_write_lock_is_held_only_while_rows_are_written(client, web_app):
 
 def test_past_jobs_are_found_by_the_number_they_had(client, db):
     page = uploaded(client, "results", csv_of(past_jobs(2)), **AIR)
-    client.press(page, "Write all of it")
+    client.press(page, "Import all rows")
     numbers = [job.number for job in db.scalars(select(Job).order_by(Job.id))]
     assert numbers == ["2010-0001", "2011-0001"]
     assert "found by earlier number A-1000" in client.page("/search?q=A-1000").text

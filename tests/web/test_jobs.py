@@ -52,13 +52,13 @@ def test_one_page_books_in_customer_engine_type_head_and_job(client, db):
     assert job.heads[0].head.engine_type.valves_per_cylinder == 2
     assert job.boost.text == "20 psi"
     assert [str(row.amount) for row in payments.of_job(db, job)] == ["150.50"]
-    assert f"tag {job.number}-A" in page.notices[0]
+    assert f"label {job.number}-A" in page.notices[0]
 
 
 def test_an_empty_form_says_at_each_field_what_is_needed_and_books_nothing(client, db):
     page = client.submit("/jobs/new", status=422)
     for name in ("customer-name", "engine_type-builder", "engine_type-family"):
-        assert page.fault(name) == "Fill this in"
+        assert page.fault(name) == "Required: enter a value"
     assert jobs.recent(db) == []
 
 
@@ -146,7 +146,7 @@ def test_a_casting_seen_before_must_be_said_to_be_the_same_or_another(client, db
     head = create_head(db, serial="X-77")
     given = {"customer-name": "Ada", "heads-0-serial": "x-77"}
     page = client.submit("/jobs/new", given, status=422)
-    assert "Choose one of these" in page.fault("heads-0-head_id")
+    assert "Choose a record below" in page.fault("heads-0-head_id")
     assert "X-77" in page.text
     again = client.submit(
         page,
@@ -184,7 +184,7 @@ def test_one_head_cannot_come_in_twice_on_one_job(client, db):
 def test_keys_that_are_of_nothing_are_taken_as_nothing_chosen(client, key):
     given = {"customer_id": key, "engine_type_id": key, "heads-0-head_id": key, "routing_id": key}
     page = _post(client, given, status=422)
-    assert page.fault("customer-name") == "Fill this in"
+    assert page.fault("customer-name") == "Required: enter a value"
     assert client.get(f"/jobs/new?customer={key}&engine={key}&head={key}").status_code == 200
 
 
@@ -201,7 +201,7 @@ def test_the_list_shows_open_or_closed_jobs_newest_first(client, db, by):
     assert [row[0] for row in client.page("/jobs").rows] == [second.number, first.number]
     assert [row[0] for row in client.page("/jobs?show=open").rows] == [second.number]
     assert [row[0] for row in client.page("/jobs?show=closed").rows] == [first.number]
-    assert "No job yet" not in client.page("/jobs?show=nonsense&skip=-4").text
+    assert "No jobs yet" not in client.page("/jobs?show=nonsense&skip=-4").text
     client.page(f"/jobs?skip={'9' * 40}")
 
 
@@ -216,7 +216,7 @@ def test_a_job_is_quoted_approved_made_ready_and_collected(client, db):
     db.expire_all()
     assert job.approved_by == job.customer.name
     operations.skip(db, factories.BY, step, "not needed")
-    client.press(address, "Ready for the customer")
+    client.press(address, "Mark ready")
     client.submit(f"{address}/collection", {"handed_to": "Orla Finch"})
     assert "Closed" in client.page(address).text
     db.expire_all()
@@ -227,7 +227,7 @@ def test_open_steps_hold_a_job_back_and_the_page_says_which(client, db, by):
     stay = create_visit(db)
     operations.add(db, by, stay, operations.kind_by_code(db, "hot-wash").id, {})
     factories.approve(db, by, stay.job, "Ada", "e-mail")
-    page = client.press(f"/jobs/{stay.job.number}", "Ready for the customer", status=422)
+    page = client.press(f"/jobs/{stay.job.number}", "Mark ready", status=422)
     assert stay.tag in page.alerts
 
 
@@ -245,7 +245,7 @@ def test_a_state_that_does_not_follow_is_refused(client, db):
 def test_cancelling_asks_for_a_reason_and_shows_it(client, db):
     job = create_job(db)
     address = f"/jobs/{job.number}/cancel"
-    assert client.submit(address, status=422).fault("cancel_reason") == "Fill this in"
+    assert client.submit(address, status=422).fault("cancel_reason") == "Required: enter a value"
     assert "sold the car" in client.submit(address, {"cancel_reason": "sold the car"}).text
 
 
@@ -280,7 +280,7 @@ def test_the_history_says_who_did_what_from_what_to_what(client, db, by):
 
 def test_a_head_s_page_shows_the_next_step_and_how_it_came_in(client, db, by):
     stay = create_visit(db)
-    assert "Nothing is planned yet" in client.page(f"/heads/{stay.tag}").text
+    assert "No steps planned yet" in client.page(f"/heads/{stay.tag}").text
     operations.add(db, by, stay, operations.kind_by_code(db, "seat-cut").id, {})
     page = client.page(f"/heads/{stay.tag}")
     assert "No metal is cut before" in page.text

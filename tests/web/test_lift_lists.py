@@ -41,5 +41,5 @@ def test_a_list_sets_the_rows_that_hold_no_reading(client, db, reading):
 
 def test_every_fault_of_a_list_is_said_at_once(client):
     page = client.submit("/lift-lists/new", {"name": "", "lifts": "0.1 0.05"}, status=422)
-    assert page.fault("name") == "Fill this in"
-    assert page.fault("lifts") == "'0.05' is not above the lift before it"
+    assert page.fault("name") == "Required: enter a value"
+    assert page.fault("lifts") == "'0.05' is not above the lift before it: enter rising lifts"

@@ -73,8 +73,8 @@ def test_a_hand_off_sheet_and_a_work_order_are_sent(client, db, job):
     page = client.page(f"/heads/{stay.tag}/hand-off")
     client.submit(client.page(page.links["Send it"]), {})
     page = client.page(f"/jobs/{job.number}")
-    client.submit(client.page(page.links["Send the work order"]), {})
-    client.submit(client.page(page.links["Write to the customer"]), {"body": "It is ready."})
+    client.submit(client.page(page.links["Send work order"]), {})
+    client.submit(client.page(page.links["Write to customer"]), {"body": "It is ready."})
     names = [row.attachment_name for row in db.query(OutgoingMail).order_by(OutgoingMail.id)]
     assert names == [f"hand-off-{stay.tag}.pdf", f"work-order-{job.number}.pdf", ""]
 
@@ -151,7 +151,10 @@ def test_without_a_mail_server_the_form_says_so_and_keeps_the_words(client, sign
     assert page.links["Set it up"] == "/e-mail"
     page = client.submit(page, {"body": "typed"}, status=422)
     assert page.value("body") == "typed"
-    assert "The owner can do it." in signed_in(Role.COUNTER).page(f"/jobs/{job.number}/write").text
+    assert (
+        "Ask the owner to set it up."
+        in signed_in(Role.COUNTER).page(f"/jobs/{job.number}/write").text
+    )
 
 
 def test_the_outbox_shows_what_waits_for_someone_first(client, db, job, store):
@@ -164,11 +167,11 @@ def test_the_outbox_shows_what_waits_for_someone_first(client, db, job, store):
     assert page.rows[0][0] == "stuck 550 nobody of that name"
     assert page.rows[0][3].startswith("failed")
     assert [cells[0].split()[0] for cells in page.rows[1:]] == ["stuck", "goes"]
-    page = client.press(f"/outbox/{row.id}", "Send it again")
+    page = client.press(f"/outbox/{row.id}", "Send again")
     assert page.notices == ["The message is queued again."]
     page = client.press(page, "Cancel message")
-    assert page.notices == ["The message is called off."]
-    assert "Send it again" not in page.response.text
+    assert page.notices == ["The message is cancelled."]
+    assert "Send again" not in page.response.text
 
 
 def test_one_that_may_have_arrived_asks_before_it_goes_again(client, db, job, store):
@@ -178,8 +181,8 @@ def test_one_that_may_have_arrived_asks_before_it_goes_again(client, db, job, st
     sending.unsure(db, claimed, NOW, "the line broke")
     page = client.page(f"/outbox/{row.id}")
     assert "It may have arrived. Ask Søren Madsby" in page.text
-    page = client.press(page, "Send it again", status=422)
-    assert "ask first" in page.alerts.lower()
+    page = client.press(page, "Send again", status=422)
+    assert "ask the recipient" in page.alerts.lower()
     page = client.submit(page, {"did_not_arrive": "y"}, action=f"/outbox/{row.id}/again")
     assert page.notices == ["The message is queued again."]
 
@@ -189,8 +192,8 @@ def test_one_that_did_arrive_is_noted(client, db, job, store):
     claimed = sending.claim(db, NOW)
     sending.begin_handing_over(db, claimed, NOW)
     sending.unsure(db, claimed, NOW, "the line broke")
-    page = client.press(f"/outbox/{row.id}", "It did arrive")
-    assert page.notices == ["The message is noted as sent."]
+    page = client.press(f"/outbox/{row.id}", "Mark as arrived")
+    assert page.notices == ["The message is marked as sent."]
     db.expire_all()
     assert outbox.get(db, row.id).state is MailState.SENT
 

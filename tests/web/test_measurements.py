@@ -63,14 +63,14 @@ def test_a_figure_of_a_step_stands_under_that_step(client, db, by, stay, kind):
 @pytest.mark.parametrize(
     ("field", "typed", "words"),
     [
-        ("value", "", "fill this in"),
+        ("value", "", "required: enter a value"),
         ("value", "thick", "not a number and a unit"),
         ("value", "3 psi", "not of length"),
         ("value", "1e400", "too large"),
         ("value", "1." + "0" * 80, "too long"),
         ("value", "1 mm\x00", "cannot be stored"),
         ("value", "١", "not a number and a unit"),
-        ("lower", "0.009", "above the upper one"),
+        ("lower", "0.009", "above the maximum"),
         ("cylinder", "0", "whole number from 1"),
         ("cylinder", "9" * 5000, "whole number"),
         ("place", "p" * 201, "at most 200"),

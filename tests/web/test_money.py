@@ -44,13 +44,13 @@ def done(db: Session, job: Job) -> Job:
 def test_a_job_goes_from_quote_to_a_paid_invoice(client: Client, db: Session, job: Job):
     number = job.number
     page = client.page(f"/jobs/{number}/money")
-    assert "None sent yet." in page.text
+    assert "No messages yet." in page.text
     page = client.submit(f"/jobs/{number}/quote", {"deposit": "50", "look": None})
-    assert page.notices == ["Quote Q-2026-0001 is recorded. It cannot be changed any more."] or (
+    assert page.notices == ["Quote Q-2026-0001 is recorded. It can no longer be changed."] or (
         "is recorded" in page.notices[0]
     )
-    assert "The customer approves" in page.links
-    page = client.submit(page.links["The customer approves"], {"approved_how": "telephone"})
+    assert "Record approval" in page.links
+    page = client.submit(page.links["Record approval"], {"approved_how": "telephone"})
     assert "is approved" in page.notices[0]
     paying = client.page(client.page(f"/jobs/{number}/money").links["Record payment"])
     typed = {"amount": "50", "method": "card", "is_deposit": "y"}
@@ -84,12 +84,10 @@ def test_the_approval_page_asks_line_by_line_and_shows_what_was_declined(
     assert "Seat cut" in page.text
     typed = {"approved_how": "telephone", "lines": [str(teardown.id)]}
     page = client.submit(page, typed)
-    assert page.notices == [
-        f"Job {job.number} is approved: its work may be done; declined: Seat cut."
-    ]
+    assert page.notices == [f"Job {job.number} is approved. Work may start; declined: Seat cut."]
     assert "declined" in page.text
     page = client.page(f"/jobs/{job.number}/money")
-    assert "Declined, neither done nor charged: Seat cut" in page.text
+    assert "Declined (not done, not charged): Seat cut" in page.text
     assert "$100.00" in page.text
 
 
@@ -99,7 +97,7 @@ def test_a_job_without_priced_work_is_not_approved(client: Client, db: Session, 
     page = client.page(f"/jobs/{bare.number}")
     assert "Quote given" not in page.text
     page = client.page(f"/jobs/{bare.number}/approve")
-    assert "Nothing can be approved: no work is planned yet" in page.text
+    assert "Nothing to approve: no work is planned yet" in page.text
     page = client.submit(page, {"approved_how": "telephone"}, status=422)
     assert "no work is planned yet" in page.alerts.lower()
     client.post(f"/jobs/{bare.number}/move", data={"state": "quoted"})
@@ -147,7 +145,7 @@ def test_a_part_of_an_invoice_is_taken_back(client: Client, db: Session, done: J
     assert page.value("reason") == "one guide"
     client.submit(address, typed)
     page = client.page(f"/invoices/{invoice.number}")
-    assert "Taken back in part by CN-" in page.text
+    assert "Credited in part by CN-" in page.text
     assert "Balance" in page.text
     assert "credited in part by CN-" in client.page(f"/jobs/{job.number}/money").text
 
@@ -160,7 +158,7 @@ def test_a_draft_is_shown_and_nothing_kept(client: Client, job: Job):
     text = words(response.data)
     assert "Draft, not given to the customer" in text
     assert "45" in text
-    assert "None sent yet." in client.page(f"/jobs/{job.number}/money").text
+    assert "No messages yet." in client.page(f"/jobs/{job.number}/money").text
 
 
 def test_what_is_wrong_is_said_at_the_field_and_kept(client: Client, job: Job):

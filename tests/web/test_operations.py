@@ -46,15 +46,15 @@ def test_a_saved_routing_is_added_whole(client, db, by, stay):
 
 def test_a_step_is_started_signed_off_and_named_with_its_person(client, db, stay, plan):
     step = plan("hot-wash")
-    page = client.press(f"/heads/{stay.tag}", "Start")
-    assert "Being worked on, started" in page.text
+    page = client.press(f"/heads/{stay.tag}", "Start step")
+    assert "In progress since" in page.text
     address = f"/operations/{step.id}/sign-off"
     page = client.submit(page, {"actual_minutes": "50", "notes": "greasy"}, action=address)
     assert page.notices == ["Hot wash is signed off."]
     db.expire_all()
     assert step.state is OperationState.DONE
     assert (step.actual_minutes, step.signed_off_by.name) == (50, "Nila Owner")
-    assert "Every step is done" in page.text
+    assert "All steps done" in page.text
     assert "Nila Owner" in page.text
 
 
@@ -75,7 +75,7 @@ def test_no_metal_is_cut_before_the_customer_approves(client, db, by, stay, plan
     page = client.submit(f"/operations/{step.id}/sign-off", status=422)
     assert "approved" in page.alerts
     factories.approve(db, by, stay.job, "Ada", "telephone")
-    client.press(f"/heads/{stay.tag}", "Start")
+    client.press(f"/heads/{stay.tag}", "Start step")
     db.expire_all()
     assert step.state is OperationState.STARTED
 
@@ -83,10 +83,10 @@ def test_no_metal_is_cut_before_the_customer_approves(client, db, by, stay, plan
 def test_a_step_left_out_wants_a_reason_and_can_be_taken_up_again(client, db, stay, plan):
     step = plan("bead-blast")
     address = f"/operations/{step.id}/skip"
-    assert client.submit(address, status=422).fault("skip_reason") == "Fill this in"
+    assert client.submit(address, status=422).fault("skip_reason") == "Required: enter a value"
     page = client.submit(address, {"skip_reason": "aluminium, too soft"})
     assert "Left out: aluminium, too soft" in page.text
-    client.press(page, "Take up again")
+    client.press(page, "Reopen step")
     db.expire_all()
     assert step.state is OperationState.PLANNED
 
@@ -132,7 +132,7 @@ def test_the_machinist_works_the_steps_without_touching_prices(signed_in, db, st
     assert client.post(f"/operations/{step.id}/change", data=data).status_code == 302
     db.expire_all()
     assert (step.planned_minutes, str(step.price)) == (30, "45.00")
-    client.press(f"/heads/{stay.tag}", "Start")
+    client.press(f"/heads/{stay.tag}", "Start step")
 
 
 def test_the_counter_plans_but_does_not_sign_off_and_a_reader_does_neither(signed_in, plan):
@@ -141,7 +141,7 @@ def test_the_counter_plans_but_does_not_sign_off_and_a_reader_does_neither(signe
     counter.page(f"/operations/{step.id}/sign-off", status=403)
     counter.page(f"/operations/{step.id}/change")
     reader.page(f"/operations/{step.id}/change", status=403)
-    assert "Start" not in reader.page(f"/heads/{step.job_head.tag}").text
+    assert "Start step" not in reader.page(f"/heads/{step.job_head.tag}").text
 
 
 def _post(client, address, stay):

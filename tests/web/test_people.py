@@ -20,8 +20,8 @@ def test_everyone_is_listed_with_role_and_standing(client, db):
     people.change(db, BY, person(db, "reader"), {"active": False})
     rows = {row[1]: row for row in client.page("/people").rows}
     assert rows["owner"][0] == "Nila Owner"
-    assert rows["machinist"][2:4] == ["machinist", "open"]
-    assert rows["reader"][3] == "shut"
+    assert rows["machinist"][2:4] == ["machinist", "active"]
+    assert rows["reader"][3] == "closed"
     # BY.at in the shop's zone.
     assert rows["reader"][4] == "5 Mar 2026"
 
@@ -35,9 +35,9 @@ def test_someone_new_can_sign_in(client, stranger):
 @pytest.mark.parametrize(
     ("field", "typed", "message"),
     [
-        ("name", "", "Fill this in"),
-        ("login", "OWNER", "Someone has this login already"),
-        ("password", "short", "At least 10 characters"),
+        ("name", "", "Required: enter a value"),
+        ("login", "OWNER", "This user name is taken: choose another"),
+        ("password", "short", "Too short: enter at least 10 characters"),
     ],
 )
 def test_a_new_account_is_refused_at_the_field(client, field, typed, message):
@@ -64,7 +64,7 @@ def test_the_owner_gives_a_new_password(client, signed_in, stranger, db):
     page = client.page(f"/people/{counter.id}")
     action = f"/people/{counter.id}/password"
     page = client.submit(page, {"password": "short"}, action=action, status=422)
-    assert page.fault("password") == "At least 10 characters"
+    assert page.fault("password") == "Too short: enter at least 10 characters"
     client.submit(page, {"password": "a word just given"}, action=action)
     assert other.get("/").status_code == 302
     stranger.submit("/sign-in", {"login": "counter", "password": "a word just given"})
@@ -86,12 +86,12 @@ def test_the_owner_signs_someone_out_everywhere(client, signed_in, db):
 
 
 def test_an_account_that_is_not_there_is_not_found(client):
-    assert client.page("/people/999", status=404).heading == "Nothing here"
+    assert client.page("/people/999", status=404).heading == "Page not found"
 
 
 def test_the_settings_are_kept(client, db):
     page = client.submit("/shop", {"address": "12 Weir Lane\nTarn", "unit_system": "si"})
-    assert page.notices == ["The shop's settings are saved."]
+    assert page.notices == ["The shop settings are saved."]
     shop = the_shop(db)
     assert shop.unit_system == "si"
     assert shop.address.splitlines() == ["12 Weir Lane", "Tarn"]
@@ -100,9 +100,9 @@ def test_the_settings_are_kept(client, db):
 @pytest.mark.parametrize(
     ("field", "typed", "message"),
     [
-        ("name", "", "Fill this in"),
-        ("currency", "$", "A three-letter code, as 'USD'"),
-        ("web_address", "shop.local", "Starts with http:// or https://"),
+        ("name", "", "Required: enter a value"),
+        ("currency", "$", "Enter a three-letter code like USD"),
+        ("web_address", "shop.local", "Enter an address that starts with http:// or https://"),
         ("tax_rate_percent", "8,25", "'8,25' is not a number"),
     ],
 )

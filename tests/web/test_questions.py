@@ -21,7 +21,7 @@ def stay(db, shop):
 
 def test_a_failed_pressure_test_is_asked_about_queued_and_answered_by_the_counter(signed_in, stay):
     machinist, counter = signed_in(Role.MACHINIST), signed_in(Role.COUNTER)
-    page = machinist.press(f"/heads/{stay.tag}", "Start")
+    page = machinist.press(f"/heads/{stay.tag}", "Start step")
     assert "needs a result before sign-off" in page.text
     step = stay.operations[0]
     refused = machinist.submit(f"/operations/{step.id}/sign-off", status=422)
@@ -30,14 +30,14 @@ def test_a_failed_pressure_test_is_asked_about_queued_and_answered_by_the_counte
     assert "compressed air stores energy" in page.text
     refused = machinist.submit(page, {"medium": "water"}, status=422)
     assert refused.fault("pressure")
-    assert refused.fault("result") == "Choose one"
+    assert refused.fault("result") == "Required: choose one"
     given = {"medium": "water", "pressure": "40 psi", "duration": "10 min", "drop": "6 psi"}
     page = machinist.submit(page, {**given, "result": "failed", "notes": "weeps at plug 2"})
-    assert "Work stands still until someone decides." in page.text
+    assert "Work is on hold until someone decides how to continue." in page.text
     assert "water, 40 psi, 10 min, drop 6 psi" in page.text
-    page = machinist.page(page.links["Decide how to continue"])
+    page = machinist.page(page.links["Record decision"])
     page = machinist.submit(page, {"choice": "ask the customer", "reason": "new plugs are 30"})
-    assert "nobody is clocked on" in page.text
+    assert "nobody is on it now" in page.text
     (row,) = counter.page("/").rows
     assert (row[3], row[4]) == ("Waiting for the customer's answer", "Customer")
     queue = counter.page(counter.page("/").links["Show questions"])
@@ -46,7 +46,7 @@ def test_a_failed_pressure_test_is_asked_about_queued_and_answered_by_the_counte
     (link,) = (link for link in queue.links if link.startswith("Record answer"))
     answer = {"choice": "go on as it is", "reason": "fit new plugs, says Ada"}
     counter.submit(queue.links[link], answer)
-    assert "Nothing to ask" in counter.page("/questions").text
+    assert "No open questions" in counter.page("/questions").text
     (row,) = counter.page("/").rows
     assert (row[3], row[4]) == ("Started: Pressure test", "Workshop started by Nila Machinist")
     log = counter.page(f"/jobs/{stay.job.number}").text

@@ -53,14 +53,14 @@ def measured_out(db, by, stay, plan):
 
 def test_a_step_is_paused_and_taken_up_and_the_page_says_who_is_at_it(client, db, stay, plan):
     step = plan("hot-wash")
-    page = client.press(f"/heads/{stay.tag}", "Start")
-    assert "Nila Owner is at it since" in page.text
-    assert "Nila Owner is at it since" in client.page(f"/jobs/{stay.job.number}").text
-    page = client.press(page, "Pause")
+    page = client.press(f"/heads/{stay.tag}", "Start step")
+    assert "Nila Owner working since" in page.text
+    assert "Nila Owner working since" in client.page(f"/jobs/{stay.job.number}").text
+    page = client.press(page, "Pause step")
     assert page.notices == ["Your time on Hot wash is stopped."]
     assert "is at it" not in page.text
-    page = client.press(page, "Go on with it")
-    assert page.notices == ["Hot wash is in your hands."]
+    page = client.press(page, "Resume step")
+    assert page.notices == ["Hot wash is assigned to you."]
     db.expire_all()
     assert len(step.stretches) == 2
 
@@ -70,8 +70,8 @@ def test_two_people_work_on_one_step_and_another_start_stops_the_first(
 ):
     plan("hot-wash")
     other = plan("teardown")
-    client.press(f"/heads/{stay.tag}", "Start")
-    page = signed_in(Role.MACHINIST).press(f"/heads/{stay.tag}", "Join in")
+    client.press(f"/heads/{stay.tag}", "Start step")
+    page = signed_in(Role.MACHINIST).press(f"/heads/{stay.tag}", "Join step")
     assert "Nila Owner is at it" in page.text
     assert "Nila Machinist is at it" in page.text
     token = client.page("/me").tree.xpath("//input[@name='csrf_token']/@value")[0]
@@ -100,14 +100,14 @@ def test_time_left_running_overnight_is_pointed_out_and_put_right(client, db, st
     page = client.page(f"/heads/{stay.tag}")
     assert "it was left running overnight" in page.text
     assert "it was left running overnight" in client.page(f"/jobs/{stay.job.number}").text
-    page = client.page(page.links["Say when it ended"])
+    page = client.page(page.links["Enter end time"])
     assert page.value("ended_at") == ""
-    assert client.submit(page, status=422).fault("ended_at") == "Fill this in"
+    assert client.submit(page, status=422).fault("ended_at") == "Required: enter a value"
     early = client.submit(page, {"ended_at": "2020-01-01T10:00"}, status=422)
-    assert early.fault("ended_at") == "That is before its start"
+    assert early.fault("ended_at") == "This is before the start: enter a later time"
     started = page.value("started_at")
     page = client.submit(page, {"ended_at": started})
-    assert "is put right" in page.notices[0]
+    assert "is corrected" in page.notices[0]
     assert "Odile Marsh" in page.text
     db.expire_all()
     assert not stretch.runs
@@ -121,9 +121,9 @@ def test_a_step_is_moved_to_any_place_and_repeated(client, db, stay, plan):
     db.expire_all()
     assert stay.operations == [third, first, second]
     address = f"/operations/{second.id}/repeat"
-    assert client.submit(address, status=422).fault("reason") == "Fill this in"
+    assert client.submit(address, status=422).fault("reason") == "Required: enter a value"
     page = client.submit(address, {"reason": "still greasy"})
-    assert "Again: still greasy" in page.text
+    assert "Repeat: still greasy" in page.text
     client.submit(f"/operations/{first.id}/place", {"number": "3"})
     integrity_tests.record(db, someone(db), third, {"medium": "dye", "result": "passed"})
     operations.sign_off(db, someone(db), third, {})
@@ -133,13 +133,13 @@ def test_a_step_is_moved_to_any_place_and_repeated(client, db, stay, plan):
 
 def test_a_figure_outside_stops_the_routing_until_it_is_decided(client, db, stay, measured_out):
     page = client.page(f"/heads/{stay.tag}")
-    assert "Work stands still until someone decides." in page.text
+    assert "Work is on hold until someone decides how to continue." in page.text
     assert "Seat run-out, cylinder 3 exhaust: 0.09 mm" in page.text
     assert "not measured" in page.text
     refused = client.submit(f"/operations/{measured_out.id}/sign-off", status=422)
     assert "decide how to continue" in refused.alerts
-    page = client.page(page.links["Decide how to continue"])
-    assert client.submit(page, status=422).fault("choice") == "Choose one"
+    page = client.page(page.links["Record decision"])
+    assert client.submit(page, status=422).fault("choice") == "Required: choose one"
     page = client.submit(page, {"choice": "ask the customer", "reason": "a new seat is 40 more"})
     assert "until the customer answers" in page.text
     page = client.submit(
@@ -159,8 +159,8 @@ def test_a_figure_outside_stops_the_routing_until_it_is_decided(client, db, stay
 def test_the_counter_sees_the_stop_but_the_workshop_decides(signed_in, stay, measured_out):
     counter = signed_in(Role.COUNTER)
     page = counter.page(f"/heads/{stay.tag}")
-    assert "Work stands still" in page.text
-    assert "Decide how to continue" not in page.links
+    assert "Work is on hold" in page.text
+    assert "Record decision" not in page.links
     counter.page(f"/operations/{measured_out.id}/decide", status=403)
 
 
@@ -168,7 +168,7 @@ def test_work_found_leads_to_the_quotes_next_revision_and_one_approval(client, d
     plan("seat-cut")
     client.submit(f"/jobs/{stay.job.number}/quote", {"look": None})
     page = client.submit(f"/jobs/{stay.job.number}/approve", {"approved_how": "telephone"})
-    assert page.notices == ["Quote Q-2026-0001 is approved: its work may be done."]
+    assert page.notices == ["Quote Q-2026-0001 is approved. Work may start."]
     page = client.page(client.page(f"/heads/{stay.tag}").links["Add extra work"])
     kind = operations.kind_by_code(db, "weld-repair")
     page = client.submit(page, {"kind_id": str(kind.id), "price": "180"})
@@ -176,7 +176,7 @@ def test_work_found_leads_to_the_quotes_next_revision_and_one_approval(client, d
     client.submit(page, {"look": None})
     page = client.page(f"/jobs/{stay.job.number}")
     assert "Extra work, not approved yet." in page.text
-    page = client.page(page.links["The customer approves Q-2026-0001 revision 2"])
+    page = client.page(page.links["Record approval of Q-2026-0001 revision 2"])
     given = {"approved_how": "in person", "detail": "at the counter"}
     page = client.submit(page, given)
     assert "not approved yet" not in page.text
@@ -211,12 +211,12 @@ def test_the_owner_releases_work_ahead_of_approval(client, signed_in, db, by):
     step = operations.add(db, by, stay, kind.id, {})
     address = f"/jobs/{stay.job.number}/release"
     signed_in(Role.MACHINIST).page(address, status=403)
-    assert client.submit(address, status=422).fault("reason") == "Fill this in"
+    assert client.submit(address, status=422).fault("reason") == "Required: enter a value"
     page = client.submit(address, {"steps": [], "reason": "he is away"}, status=422)
     assert "no step waits" in page.alerts.lower()
     page = client.submit(address, {"reason": "he is away"})
-    assert "Released ahead of approval by Nila Owner" in page.text
-    client.press(f"/heads/{stay.tag}", "Start")
+    assert "Released before approval by Nila Owner" in page.text
+    client.press(f"/heads/{stay.tag}", "Start step")
     db.expire_all()
     assert step.state is OperationState.STARTED
     assert "No step waits for approval" in client.page(address).text
@@ -226,12 +226,12 @@ def test_limits_of_an_engine_type_are_set_and_taken_out(client, db, stay):
     engine_type = stay.head.engine_type
     address = f"/engines/{engine_type.id}/limits"
     kind = measurements.kind_by_code(db, "guide clearance")
-    assert client.submit(address, status=422).fault("kind_id") == "Choose one"
+    assert client.submit(address, status=422).fault("kind_id") == "Required: choose one"
     given = {"kind_id": str(kind.id), "lower": "wide"}
     assert "wide" in client.submit(address, given, status=422).fault("lower")
     page = client.submit(address, {**given, "lower": "0.02 mm", "source": "manual, page 12"})
     assert page.rows[0][:5] == ["Guide clearance", "both", "0.02 mm", "–", "manual, page 12"]
-    client.press(page, "Take out")
+    client.press(page, "Remove limit")
     assert limits.of_engine_type(db, engine_type) == []
     assert "Limits" in client.page(f"/engines/{engine_type.id}").links
 
@@ -240,9 +240,9 @@ def test_the_shop_adds_changes_and_retires_a_kind_of_its_own(client, db, stay):
     page = client.page("/operation-kinds/new")
     values = {"name": "Pinning a crack", "usual_minutes": "75", "cuts_metal": "y"}
     page = client.submit(page, values, status=422)
-    assert "choose what can hurt" in page.text.lower()
+    assert "choose the hazards" in page.text.lower()
     page = client.submit(page, {"cautions": ["dust", "rotating"], "asks_for": ["deck flatness"]})
-    assert page.notices == ["Pinning a crack can be planned now."]
+    assert page.notices == ["Pinning a crack was added."]
     kind = operations.kind_by_code(db, "pinning-a-crack")
     page = client.page(f"/operation-kinds/{kind.id}/change")
     client.submit(page, {"usual_minutes": "80"})
@@ -251,7 +251,7 @@ def test_the_shop_adds_changes_and_retires_a_kind_of_its_own(client, db, stay):
     ])  # fmt: skip
     page = client.page("/operation-kinds")
     address = f"/operation-kinds/{kind.id}/retire"
-    assert "is retired" in client.submit(page, action=address).notices[0]
+    assert "was archived" in client.submit(page, action=address).notices[0]
     offered = client.page(f"/heads/{stay.tag}/operations/new").text
     assert "Pinning" not in offered
     # A routing that has it keeps it.

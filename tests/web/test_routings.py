@@ -46,7 +46,7 @@ def test_a_step_moves_up_and_more_can_be_added_with_nothing_lost(client, db, rou
     page = client.press(page, "Move up step 2")
     assert page.value("steps-0-kind") == "hot-wash"
     assert page.value("steps-1-kind") == "teardown"
-    page = client.press(page, "More steps")
+    page = client.press(page, "Add steps")
     assert page.value("steps-5-kind") == ""
     client.submit(page)
     db.expire_all()
@@ -56,10 +56,10 @@ def test_a_step_moves_up_and_more_can_be_added_with_nothing_lost(client, db, rou
 @pytest.mark.parametrize(
     ("typed", "field", "words"),
     [
-        ({"name": ""}, "name", "fill this in"),
-        ({"name": "Wash"}, "name", "saved already"),
+        ({"name": ""}, "name", "required: enter a value"),
+        ({"name": "Wash"}, "name", "this name is taken"),
         ({"steps-0-planned_minutes": "long"}, "steps-0-planned_minutes", "whole number"),
-        ({"steps-0-price": "-1"}, "steps-0-price", "not below 0"),
+        ({"steps-0-price": "-1"}, "steps-0-price", "is too low"),
         ({"steps-0-instructions": "\x00"}, "steps-0-instructions", "cannot be stored"),
     ],
 )
@@ -72,14 +72,14 @@ def test_what_cannot_be_is_said_at_its_field(client, db, routing, typed, field, 
 
 def test_a_routing_without_steps_is_refused(client):
     page = client.submit("/routings/new", {"name": "Empty"}, status=422)
-    assert "At least one step" in page.text or "at least one step" in page.text
+    assert "choose at least one" in page.text
 
 
 def test_two_editors_do_not_overwrite_each_other(client, db, by, routing):
     page = client.page(f"/routings/{routing.id}/change")
     routings.change(db, by, routing, "Wash", "grease", [{"kind": "crack-check"}])
     page = client.submit(page)
-    assert page.notices[0].startswith("Taken over from what")
+    assert page.notices[0].startswith("Includes what")
     db.expire_all()
     assert [step.kind.code for step in routing.steps] == ["crack-check"]
 

@@ -63,11 +63,11 @@ def test_each_hit_leads_to_its_page(client, job):
 
 
 def test_nothing_found_is_said(client, job):
-    assert "Nothing on file goes with it" in client.page("/search?q=zeppelin").text
+    assert "No records match" in client.page("/search?q=zeppelin").text
 
 
 def test_an_empty_search_says_what_can_be_typed(client):
-    assert "a job number, a tag, a name" in client.page("/search").text
+    assert "a job number, a label number, a name" in client.page("/search").text
 
 
 @pytest.mark.parametrize(
@@ -138,9 +138,9 @@ def test_the_key_to_the_box_is_shown_and_can_be_turned_off(client):
     box = "//header//input[@name='q']/@aria-keyshortcuts"
     assert client.page("/").tree.xpath(box) == ["/"]
     assert client.page("/").tree.xpath("//header//kbd/text()") == ["/"]
-    page = client.press("/me", "Turn the / key off")
+    page = client.press("/me", "Turn off shortcut")
     assert page.notices == ["The / key is off."]
     assert page.tree.xpath(box) == page.tree.xpath("//header//kbd") == []
     assert "The / key is off" in client.page("/search").text
-    page = client.press("/me", "Turn the / key on")
+    page = client.press("/me", "Turn on shortcut")
     assert page.tree.xpath(box) == ["/"]

@@ -49,13 +49,13 @@ def test_a_row_of_sections_is_kept_and_leads_to_the_port(client, stay):
     kept = [(str(row.distance), str(row.value)) for row in stay.measurements]
     assert kept == [("0.5 in", "2.07 in2"), ("25 mm", "1.93 in2"), ("2.4 in", "2.00 in2")]
     assert "Tightest after the work: 1.930 in² at 0.984 in from the valve seat." in page.text
-    assert "No flow test of this port is on file" in page.text
+    assert "There is no flow test for this side" in page.text
 
 
 @pytest.mark.parametrize(
     ("field", "typed", "words"),
     [
-        ("rows-2-area", "", "Fill this in"),
+        ("rows-2-area", "", "Required: enter a value"),
         ("rows-2-distance", "-1", "must be 0 or more"),
         ("rows-2-area", "0", "must be more than 0"),
         ("rows-3-distance", "0.5", "same distance as section 1"),
@@ -72,12 +72,12 @@ def test_faults_stand_at_their_row_and_nothing_typed_is_lost(client, stay, field
 
 def test_an_empty_row_of_sections_is_refused_at_its_first_field(client, stay):
     page = client.submit(f"/heads/{stay.tag}/sections", {"save": "1"}, status=422)
-    assert "at least one section" in page.fault("rows-0-distance")
+    assert "enter at least one" in page.fault("rows-0-distance")
 
 
 def test_more_rows_keep_what_was_typed(client, stay):
     page = client.submit(
-        f"/heads/{stay.tag}/sections", {**GIVEN, "save": None, "more_rows": "More rows"}
+        f"/heads/{stay.tag}/sections", {**GIVEN, "save": None, "more_rows": "Add rows"}
     )
     assert page.value("rows-14-area") == ""
     assert page.value("rows-2-distance") == "25 mm"
@@ -85,8 +85,8 @@ def test_more_rows_keep_what_was_typed(client, stay):
 
 def test_a_head_without_sections_says_what_to_do(client, stay):
     page = client.page(f"/heads/{stay.tag}/port")
-    assert "No sections of this head's ports" in page.text
-    assert page.links["Write down a port's sections"] == f"/heads/{stay.tag}/sections"
+    assert "No port sections yet" in page.text
+    assert page.links["Add port sections"] == f"/heads/{stay.tag}/sections"
 
 
 def test_the_port_is_shown_at_the_latest_test_s_last_lift(client, db, stay, flow_test):
@@ -118,14 +118,14 @@ def test_choosing_another_port_lets_go_of_the_test_before(client, db, stay, flow
     page = client.page(
         f"/heads/{stay.tag}/port?port=exhaust-2-valve-seat&test={flow_test.id}&lift=0.1"
     )
-    assert "No flow test of this port" in page.text
+    assert "There is no flow test for this side" in page.text
 
 
 @pytest.mark.parametrize("query", ["port=nonsense", "test=999999", "test=x&port=%00"])
 def test_what_is_not_on_offer_is_said_at_its_field(client, db, stay, flow_test, query):
     write(db, stay, (12, 1338))
     page = client.page(f"/heads/{stay.tag}/port?{query}", status=422)
-    assert "Not shown as asked" in page.alerts
+    assert "Not shown as chosen" in page.alerts
 
 
 def test_what_the_mach_index_lacks_is_named(client, db):

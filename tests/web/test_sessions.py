@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import io
 from decimal import Decimal
 
@@ -10,8 +11,10 @@ from flask.testing import FlaskClient
 from sqlalchemy import event
 
 from shopflow import sessionfile
+from shopflow.calc.margins import margins
 from shopflow.models import OperationState
 from shopflow.services import benches, operations, sessions
+from shopflow.units import parse
 from tests.cli.sessions import INTAKE_US, PERCENT
 from tests.factories import BY, create_operation, create_visit, someone
 from tests.web.client import words
@@ -84,11 +87,11 @@ def test_more_rows_loses_nothing(client, stay):
 
 
 FAULTS = {
-    "no barometer": ({"air-barometer": ""}, "air-barometer", "Fill this in"),
+    "no barometer": ({"air-barometer": ""}, "air-barometer", "Required: enter a value"),
     "a wrong unit": ({"air-barometer": "29 mm"}, "air-barometer", "not of pressure"),
     "a reading that is no number": ({"rows-0-first": "4o"}, "rows-0-first", "is not a number"),
     "a reading of nan": ({"rows-0-first": "nan"}, "rows-0-first", "is not a number"),
-    "a run without a lift": ({"rows-0-lift": ""}, "rows-0-lift", "Fill this in"),
+    "a run without a lift": ({"rows-0-lift": ""}, "rows-0-lift", "Required: enter a value"),
     "lifts that fall": ({"rows-1-lift": "0.05"}, "rows-1-lift", "not above the lift before it"),
     "leakage above": ({"bench-leakage": "60 cfm"}, "rows-0-first", "not above the leakage"),
     "percent on a flow bench": ({"flow_unit": "%"}, "flow_unit", "does not go with reading"),
@@ -177,7 +180,7 @@ def test_the_page_of_a_session_shows_its_figures(client, stored):
     lift, over_diameter, runs, flow, *_ = map(words, row)
     reduction = sessions.reduction(stored)
     assert (lift, over_diameter, runs) == ("0.100", "0.058", "1")
-    assert float(flow) == pytest.approx(reduction.flow[1] / (0.3048**3 / 60), abs=0.05)
+    assert float(flow) == pytest.approx(reduction.flow_as_tested[1] / (0.3048**3 / 60), abs=0.05)
     assert len(page.tree.findall(".//svg")) == 2
 
 
@@ -188,7 +191,7 @@ def test_a_reading_is_left_out_with_a_reason_and_counted_again(client, db, store
     refused = client.submit(
         page, {"reason": " "}, action=f"/sessions/readings/{reading.id}/exclude", status=422
     )
-    assert refused.fault("reason") == "Fill this in"
+    assert refused.fault("reason") == "Required: enter a value"
     page = client.submit(
         page, {"reason": "dial slipped"}, action=f"/sessions/readings/{reading.id}/exclude"
     )
@@ -210,20 +213,66 @@ def test_what_is_not_there_is_said_so(client, stored, address):
 
 def test_the_budget_shows_what_each_component_adds(client, stored):
     page = client.page(f"/sessions/{stored.id}")
-    budget = sessions.reduction(stored).budget
+    found = sessions.reduction(stored)
     table = page.tree.xpath("(//details[@class='budget']//table)[1]/tbody/tr")
-    shown = [[float(cell.text_content()) for cell in row.findall("td")[:6]] for row in table]
-    assert len(shown) == 6
-    runs, calibration, pressure, lift, together, expanded = shown[1][:6]
-    # 0.4 % of one reading of 47.8 cfm, over 47.0 net of leakage; half of 1.2 %; half of 0.3 %.
-    assert (runs, calibration, pressure) == (0.41, 0.60, 0.15)
-    by_hand = (runs**2 + calibration**2 + pressure**2 + lift**2) ** 0.5
-    assert together == pytest.approx(by_hand, abs=0.01)
-    assert expanded == pytest.approx(200 * float(budget.combined[1]), abs=0.006)
-    # Two runs leave one degree of freedom of their own; one run none that counts.
-    freedoms = [row.findall("td")[6].text_content() for row in table]
-    assert freedoms[1] == "known"
-    assert freedoms[0] != "known"
+    cells = [cell.text_content() for cell in table[1].findall("td")]
+    runs, division, calibration, pressure, lift, leakage, together = cells[:7]
+    # Half of 1.2 %; 0.3 % of the pressure, of which the flow of air has a little less than half.
+    assert (calibration, pressure) == ("0.60", "0.14")
+    assert (division, leakage) == ("not stated", "not stated")
+    parts = (float(text) for text in (runs, calibration, pressure, lift))
+    assert float(together) == pytest.approx(sum(part**2 for part in parts) ** 0.5, abs=0.01)
+    margin = margins(found)
+    assert margin is not None
+    relative = 100 * float(margin.flow_as_tested[1] / found.flow_as_tested[1])
+    assert float(cells[8].split()[0]) == pytest.approx(relative, abs=0.006)
+
+
+def kept(db, stay, **uncertainties):
+    """A test with single runs that states these uncertainties, and no other."""
+    document = sessionfile.loads(INTAKE_US)
+    blank = dict.fromkeys(("u_calibration", "u_repeatability", "u_pressure", "u_lift"))
+    stated = {name: parse(text, "ratio") for name, text in uncertainties.items()}
+    single = tuple(runs[:1] for runs in document.flows)
+    changed = dataclasses.replace(document, flows=single, **{**blank, **stated})
+    return sessions.store(db, BY, stay, changed)
+
+
+def test_a_blank_uncertainty_is_not_stated_on_the_page_and_in_the_next_tests_defaults(
+    client, db, stay
+):
+    row = kept(db, stay)
+    page = client.page(f"/sessions/{row.id}")
+    budget = page.tree.xpath("(//details[@class='budget']//table)[1]/tbody/tr")
+    assert {cell.text_content() for cell in budget[0].findall("td")} == {"not stated"}
+    results = page.tree.xpath("(//table[@class='figures'])[1]/tbody/tr[1]/td")
+    assert results[3].text_content() == results[7].text_content() == "not stated"
+    following = client.page(f"/heads/{stay.tag}/test")
+    for name in ("calibration", "repeatability", "pressure", "lift", "resolution"):
+        assert not following.value(f"uncertainty-{name}")
+
+
+def test_a_typed_0_is_a_statement_and_shown_as_one(client, db, stay):
+    row = kept(db, stay, u_pressure="0 %", u_repeatability="0.4 %")
+    page = client.page(f"/sessions/{row.id}")
+    cells = page.tree.xpath("(//details[@class='budget']//table)[1]/tbody/tr[1]/td")
+    assert cells[3].text_content() == "0.00"
+    assert cells[4].text_content() == "not stated"
+    assert client.page(f"/heads/{stay.tag}/test").value("uncertainty-pressure") == "0 %"
+
+
+def test_the_verdict_against_the_first_test_stands_on_the_page_with_what_would_settle_it(
+    client, db, stay
+):
+    first = kept(db, stay)
+    assert "in effective area" not in client.page(f"/sessions/{first.id}").text
+    later = kept(db, stay)
+    page = client.page(f"/sessions/{later.id}")
+    assert "in effective area, 0.05 to 0.45 in: uncertainty not stated" in page.text
+    assert "enter one division of the scale as its resolution, or repeat a lift" in page.text
+    assert "once more to know." in page.text
+    summaries = page.tree.xpath("//details/summary[text()='About this number']")
+    assert len(summaries) == 2
 
 
 def test_how_the_numbers_are_made_is_told_to_everyone(client):
@@ -232,7 +281,7 @@ def test_how_the_numbers_are_made_is_told_to_everyone(client):
         "CIPM-2007",
         "JCGM 100:2008",
         "common practice, no source",
-        "not shown to differ",
+        "A gain that is not called",
     ):
         assert said in page.text
 
@@ -246,7 +295,7 @@ def test_a_lift_set_up_but_not_tested_is_left_aside(client, stay):
 def test_every_fault_of_a_session_is_shown_in_one_go(client, stay):
     wrong = {"air-barometer": "", "air-temperature": "72F", "rows-0-first": "47,8"}
     page = entered(client, stay, {**wrong, "rows-1-lift": "0.05"}, status=422)
-    assert page.fault("air-barometer") == "Fill this in"
+    assert page.fault("air-barometer") == "Required: enter a value"
     assert "use one of degC, degF, K" in page.fault("air-temperature")
     assert "write decimals with a point" in page.fault("rows-0-first")
     assert "not above the lift before it" in page.fault("rows-1-lift")

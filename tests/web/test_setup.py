@@ -78,18 +78,18 @@ def test_after_it_it_is_shut(empty_client, kept):
 @pytest.mark.parametrize(
     ("field", "typed", "message"),
     [
-        ("name", "", "Fill this in"),
-        ("name", "x" * 201, "At most 200 characters; this has 201"),
-        ("time_zone", "", "Choose one"),
-        ("currency", "dollars", "A three-letter code, as 'USD'"),
+        ("name", "", "Required: enter a value"),
+        ("name", "x" * 201, "201 characters is too long: enter at most 200"),
+        ("time_zone", "", "Required: choose one"),
+        ("currency", "dollars", "Enter a three-letter code like USD"),
         ("tax_rate_percent", "eight", "'eight' is not a number"),
-        ("tax_rate_percent", "-1", "Not below 0"),
-        ("owner_name", " ", "Fill this in"),
-        ("code", "", "Fill this in"),
-        ("login", "", "Fill this in"),
-        ("login", "x" * 81, "At most 80 characters; this has 81"),
-        ("password", "short", "At least 10 characters"),
-        ("again", "another word altogether", "Not the same as the one before"),
+        ("tax_rate_percent", "-1", "'-1' is too low: enter 0 or more"),
+        ("owner_name", " ", "Required: enter a value"),
+        ("code", "", "Required: enter a value"),
+        ("login", "", "Required: enter a value"),
+        ("login", "x" * 81, "81 characters is too long: enter at most 80"),
+        ("password", "short", "Too short: enter at least 10 characters"),
+        ("again", "another word altogether", "The two passwords differ: type the same one twice"),
     ],
 )
 def test_a_fault_shows_at_its_field_and_nothing_is_kept_or_lost(
@@ -115,7 +115,7 @@ def test_wrong_codes_are_throttled(empty_client, kept, code):
     for _ in range(wrong_codes.MOST_WRONG):
         empty_client.submit("/set-up", {**GOOD, "code": "AAAAA-AAAAA"}, status=422)
     page = empty_client.submit("/set-up", {**GOOD, "code": code}, status=422)
-    assert "wait 10 minutes" in page.fault("code")
+    assert "Wait 10 minutes" in page.fault("code")
     assert kept(Person) == []
 
 

@@ -84,7 +84,7 @@ def test_no_post_is_taken_without_its_token(web_app, client):
             _, address = a_request(web_app, rule.endpoint)
             answer = client.post(address, data={"name": "x"})
             assert answer.status_code == 400, rule.endpoint
-            assert "This page had expired" in answer.text
+            assert "This page has expired" in answer.text
 
 
 def test_pages_forbid_what_they_do_not_need(client):
@@ -140,24 +140,24 @@ def test_the_bar_offers_only_what_one_may_open(signed_in):
     "address", ["/nope", "/customers/", "/customers/x", "/customers/-1", "/jobs/%00", "/%ff"]
 )
 def test_an_address_of_nothing_is_not_found(client, address):
-    assert client.page(address, status=404).heading == "Nothing here"
+    assert client.page(address, status=404).heading == "Page not found"
 
 
 def test_a_number_too_large_for_the_database_is_not_found(client):
-    assert client.page(f"/customers/{10**30}", status=404).heading == "Nothing here"
+    assert client.page(f"/customers/{10**30}", status=404).heading == "Page not found"
 
 
 def test_a_method_not_taken_is_refused_in_words(client):
     answer = client.get("/sign-out")
     assert answer.status_code == 405
     assert answer.headers["Allow"]
-    assert "Not done this way" in answer.text
+    assert "Wrong kind of request" in answer.text
 
 
 def test_too_much_at_once_is_refused_in_words(client):
     answer = client.post("/customers/new", data={"notes": "x" * (8 * 1024 * 1024 + 1)})
     assert answer.status_code == 413
-    assert "larger than 8 MB" in answer.text
+    assert "limited to 8 MB" in answer.text
 
 
 def test_a_break_of_ours_is_owned_up_to_without_details(client, web_app, db, monkeypatch):
@@ -165,7 +165,7 @@ def test_a_break_of_ours_is_owned_up_to_without_details(client, web_app, db, mon
     for table in ("customer", "person", "shop"):
         db.execute(text(f"ALTER TABLE {table} RENAME TO elsewhere_{table}"))
     page = client.page("/customers", status=500)
-    assert page.heading == "Something broke on our side"
+    assert page.heading == "Something went wrong on the server"
     assert "elsewhere" not in page.response.text
     assert "sqlite" not in page.response.text.lower()
 
@@ -218,7 +218,7 @@ def test_what_the_database_itself_refuses_is_told_in_words(client, db):
     refuse = "SELECT RAISE(ABORT, 'UNIQUE constraint failed: customer.name')"
     db.execute(text(f"CREATE TRIGGER quicker BEFORE INSERT ON customer BEGIN {refuse}; END"))
     page = client.submit("/customers/new", {"name": "Wren Motors"}, status=409)
-    assert page.heading == "Someone else was quicker"
+    assert page.heading == "Someone else saved first"
     assert customers.everyone(db) == []
 
 

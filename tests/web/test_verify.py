@@ -71,7 +71,7 @@ def test_by_code_it_is_never_said_to_be_as_issued_but_what_was_issued_is_shown(s
     """A forged paper may carry a true code."""
     page = stranger.page(f"/verify/{made.number}?code={made.code}")
     assert "As issued" not in page.text
-    assert "A forged paper can carry a true code." in page.text
+    assert "A forged document can carry a genuine code." in page.text
     head, stated = made.job.heads[0].head, content(made)
     issued_on = stated.display.moment(stated.issued_at)
     for value in (head.casting_number, head.serial, issued_on, *brief_rows(stated)[0]):
@@ -164,7 +164,7 @@ def test_a_genuine_quote_or_invoice_is_not_called_unknown(stranger, db, owner, m
 def test_a_hand_off_sheet_is_told_what_it_says_it_is(stranger, made):
     page = uploaded(stranger, papers.hand_off(samples.hand_off()))
     assert f"This PDF says it is Hand-off sheet {samples.head().tag}, but its bytes are" in page
-    assert "Ask the shop for the document it has on file." in page
+    assert "Ask the shop for the document it issued." in page
 
 
 def test_nothing_else_is_given_away(stranger, made):
@@ -212,7 +212,7 @@ def test_one_changed_byte_is_not_this_shops(stranger, made):
 
 def test_what_is_left_out_is_asked_for_and_what_is_too_large_refused(stranger, made):
     page = stranger.submit("/verify", {"number": made.number, "code": ""}, status=422)
-    assert page.fault("code") == "Fill this in"
+    assert page.fault("code") == "Required: enter a value"
     assert page.value("number") == made.number
     page = stranger.submit("/verify", {}, action="/verify/file", status=422)
     assert page.fault("file") == "Choose the PDF"

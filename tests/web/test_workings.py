@@ -27,14 +27,24 @@ def test_every_figure_of_a_session_opens_to_its_working(client, db, stay):
     row = stored(db, stay, INTAKE_US)
     page = client.page(f"/sessions/{row.id}")
     links = {link.get("href") for link in page.tree.findall(".//table[@class='figures']//a")}
-    for key in ("flow", "uncertainty", "cd-curtain", "cd-head", "cd-least", "velocity"):
+    for key in (
+        "flow-as-tested",
+        "flow",
+        "uncertainty",
+        "cd-curtain",
+        "cd-head",
+        "cd-least",
+        "velocity",
+    ):
         assert f"/sessions/{row.id}/lifts/3#{key}" in links
     working = client.page(f"/sessions/{row.id}/lifts/3")
     for key in ("density", "flow", "uncertainty", "effective-area", "cd-least", "kinetic-energy"):
         assert working.tree.find(f".//section[@id='{key}']") is not None
     assert "101.0, 101.5, 100.8 cfm" in working.text
-    # By hand: 1.013 x (101.1 - 0.8) x sqrt(28/25) = 107.527 cfm.
-    assert "Flow: 107.5 cfm" in working.text
+    # By hand: 1.013 x (101.1 - 0.8) = 101.604; by the root x sqrt(28/25) = 107.527 cfm.
+    assert "Flow as tested: 101.6 cfm" in working.text
+    assert "Flow at the reference pressure, by the root: 107.5 cfm" in working.text
+    assert "Flow at the reference pressure, isentropic: " in working.text
     assert "Picard et al." in working.text
 
 
@@ -54,7 +64,7 @@ def test_benches_that_read_otherwise_have_workings_too(client, db, stay, text):
 def test_the_budget_lists_components_with_their_sensitivity(client, db, stay):
     row = stored(db, stay, INTAKE_US)
     page = client.page(f"/sessions/{row.id}")
-    assert "Mean of the runs" in page.text
+    assert "Repeats, over all lifts" in page.text
     assert "cfm per %" in page.text
     assert "effective degrees of freedom" in page.text
 

@@ -15,11 +15,13 @@ from shopflow.papers.data.head import (
 from shopflow.papers.data.job import HandOff, JobFacts, Photo, Step, WorkOrder, WorkOrderHead
 from shopflow.papers.data.port import AlongPort, PortSurvey, SectionPoint
 from shopflow.papers.data.session import (
+    AreaGain,
     Budget,
     BudgetLine,
     Excluded,
     Gain,
     GainPoint,
+    Margins,
     ResultPoint,
     SessionCurve,
     SessionResult,
@@ -30,6 +32,7 @@ from shopflow.papers.data.shop import Display, Letterhead, Party
 __all__ = [
     "AlongPort",
     "Answered",
+    "AreaGain",
     "Budget",
     "BudgetLine",
     "Display",
@@ -44,6 +47,7 @@ __all__ = [
     "HeadIdentity",
     "JobFacts",
     "Letterhead",
+    "Margins",
     "Measured",
     "Party",
     "Photo",

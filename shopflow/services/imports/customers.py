@@ -17,16 +17,17 @@ from shopflow.services.imports.reading import Column, Record, Sheet
 from shopflow.services.likeness import plain
 
 COLUMNS = (
-    Column("name", "The same name, capitals and accents aside, is the same customer.",
+    Column("name", "Names that differ only in capitals or accents are the same customer.",
            needed=True),
-    Column("firm", "yes or no; no where it says nothing."),
+    Column("firm", "yes or no; empty means no."),
     Column("email", ""),
     Column("phone", ""),
     Column("address", ""),
-    Column("tax rate", "Percent, where it is not the shop's own."),
+    Column("tax rate", "Percent, if it differs from the shop's rate."),
     Column("tax exemption", "Number of the exemption certificate."),
     Column("notes", ""),
-    Column("contact name", "Someone to ask for. A row for each; the name of the customer again."),
+    Column("contact name", "A person at the customer. One row for each, with the customer's name "
+           "repeated."),
     Column("contact role", ""),
     Column("contact phone", ""),
     Column("contact email", ""),
@@ -99,7 +100,9 @@ def _row(
     values = checked(sheet, record, customers.SPECIFICATION, _FIELDS, _special(sheet, record))
     contact = checked(sheet, record, customers.CONTACT, _CONTACT)
     if contact and "name" not in contact:
-        sheet.fault(record.row, "contact name", "fill this in: the row says more of a contact")
+        sheet.fault(
+            record.row, "contact name", "required: the row has other details of this contact"
+        )
         return None
     party = parties.customer(sheet, record, "name")
     if party is None or not values:
@@ -110,13 +113,13 @@ def _row(
     if contact and not one.has_contact(contact["name"]):
         one.contacts.append(contact)
         news.append(f"contact {contact['name']}")
-    said = f"; kept as on file: {listed(kept)}" if kept else ""
+    said = f"; unchanged: {listed(kept)}" if kept else ""
     if is_first:
         return Action(record.row, "new customer", f"makes customer {party.name}")
     if news:
         words = f"adds {listed(news)} to customer {party.name}{said}"
         return Action(record.row, "added to a customer", words)
-    return Action(record.row, NOTHING, f"customer {party.name} is on file{said}")
+    return Action(record.row, NOTHING, f"customer {party.name} is on record{said}")
 
 
 def _take(one: _Wanted, values: Mapping[str, Any]) -> tuple[list[str], list[str]]:

@@ -17,30 +17,31 @@ from shopflow.services.sessions import LONGEST_NUMBER, unkept
 from shopflow.sessionfile import SessionDocument, check, described
 
 COLUMNS = (
-    Column("date", "Day of the test, in the order of day, month and year chosen; time may follow, "
-           "as 2019-05-31 14:30.", needed=True),
-    Column("cylinder", "As '1' or '1 left'."),
+    Column("date", "Date of the test in the chosen date order. A time may follow, for example "
+           "2019-05-31 14:30.", needed=True),
+    Column("cylinder", "For example 1 or 1 left."),
     Column("side", "intake or exhaust.", needed=True),
-    Column("stage", "As 'as received' or 'bowls blended'."),
+    Column("stage", "For example as received or bowls blended."),
     Column("valve diameter", "Diameter of the valve head.", needed=True, dimension="length"),
-    Column("valves", "Valves open together on the port; 1 where it says nothing."),
-    Column("test pressure", "Across the head.", needed=True, dimension="pressure"),
-    Column("reference pressure", "What flows are stated at; 28 inH2O where it says nothing.",
+    Column("valves", "Valves lifted in this test; empty means 1."),
+    Column("test pressure", "Pressure across the head.", needed=True, dimension="pressure"),
+    Column("reference pressure", "Report flow at this pressure; empty means 28 inH2O.",
            dimension="pressure"),
-    Column("barometer", "Absolute; else what is given beside the file.", dimension="pressure"),
-    Column("temperature", "Of the air; else what is given beside the file.",
+    Column("barometer", "Absolute; empty means the value entered with the file.",
+           dimension="pressure"),
+    Column("temperature", "Of the air; empty means the value entered with the file.",
            dimension="temperature"),
     Column("humidity", "Relative.", dimension="ratio"),
     Column("port area", "The cross-section that velocity is quoted at.", dimension="area"),
-    Column("flow unit", "Of flows whose heading does not say: cfm, L/s, m3/h or m3/s."),
+    Column("flow unit", "Unit of flows without a unit in the heading: cfm, L/s, m3/h or m3/s."),
     Column("operator", ""),
     Column("bench", ""),
     Column("test notes", ""),
 )  # fmt: skip
 LIFT_HINT = (
-    "A column for each lift, headed by the lift with its unit, as '0.100 in' or '2.5 mm (L/s)': "
-    "the flow there. Empty where it was not tested. Two readings at one lift are parted by a "
-    "stroke, as '212.4 / 213.0'."
+    "A column for each lift, headed by the lift with its unit: for example 0.100 in or "
+    "2.5 mm (L/s). Enter the flow at that lift; leave it empty if not tested. Two readings at one "
+    "lift are separated by a slash: for example 212.4 / 213.0."
 )
 
 _LIFT = re.compile(
@@ -287,7 +288,7 @@ def flow_in(sheet: Sheet, typed: str, usual: str) -> tuple[Decimal, str]:
     if flow.si < 0:
         raise units.UnitError(f"'{said}' is below 0")
     if len(flow.number) > LONGEST_NUMBER:
-        raise units.UnitError(f"at most {LONGEST_NUMBER} characters")
+        raise units.UnitError(f"too long: enter at most {LONGEST_NUMBER} characters")
     return Decimal(flow.number), flow.unit
 
 

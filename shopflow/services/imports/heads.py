@@ -18,16 +18,19 @@ from shopflow.services.imports.reading import Column, Record, Sheet
 from shopflow.services.likeness import bare
 
 CASTING_COLUMNS = (
-    Column("casting number", "A head needs this or its serial."),
-    Column("serial", "Stamped or tagged; by it a head is known again, spaces and hyphens aside."),
+    Column("casting number", "Enter this or the serial number."),
+    Column(
+        "serial",
+        "Stamped or tagged on the casting. Identifies the head; spaces and hyphens do not matter.",
+    ),
 )
 COLUMNS = (
-    Column("customer", "Who owns it; made where nobody has the name.", needed=True),
+    Column("customer", "The owner. Added if no customer has this name.", needed=True),
     *ENGINE_COLUMNS,
     *CASTING_COLUMNS,
     Column("material", ""),
-    Column("ports", "As 'one intake, one exhaust per cylinder'."),
-    Column("chamber", "As 'pent roof' or 'wedge'."),
+    Column("ports", "For example one intake, one exhaust per cylinder."),
+    Column("chamber", "For example pent roof or wedge."),
     Column("notes", ""),
 )
 EXAMPLES = (
@@ -93,7 +96,9 @@ def casting_given(sheet: Sheet, record: Record) -> bool:
     """Whether a row says which casting it is of; a fault where not."""
     if record.get("casting number") or record.get("serial"):
         return True
-    sheet.fault(record.row, "casting number", "fill this in, or the serial: a head is known by it")
+    sheet.fault(
+        record.row, "casting number", "required: enter the casting number or the serial number"
+    )
     return False
 
 
@@ -130,11 +135,13 @@ def _action(
     found = on_file.get(known, [])
     theirs = [head for head in found if heads.owner(head) is casting.owner.row]
     if theirs:
-        words = f"head {identity} of {casting.owner.name} is on file"
+        words = f"head {identity} of {casting.owner.name} is on record"
         return Action(record.row, NOTHING, words)
     if found and known[1] == "serial":
         owner = current_name(heads.owner(found[0]))
-        sheet.fault(record.row, "serial", f"this head is on file as {owner}'s; book it in instead")
+        sheet.fault(
+            record.row, "serial", f"this head is on record as {owner}'s; book it in instead"
+        )
     wanted.append(casting)
     whose = f"{casting.owner.name}{casting.owner.news('customer')}"
     engine = f"{casting.engine.name}{casting.engine.news('engine type')}"

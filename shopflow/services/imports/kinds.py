@@ -39,7 +39,7 @@ KINDS = {
         Kind(
             "customers",
             "Customers",
-            "a customer, or a further contact of one",
+            "customer, or further contact",
             customers.COLUMNS,
             customers.EXAMPLES,
             lambda db, sheet, air: customers.plan(db, sheet),
@@ -47,7 +47,7 @@ KINDS = {
         Kind(
             "heads",
             "Heads",
-            "a head",
+            "head",
             heads.COLUMNS,
             heads.EXAMPLES,
             lambda db, sheet, air: heads.plan(db, sheet),
@@ -55,7 +55,7 @@ KINDS = {
         Kind(
             "results",
             "Past results",
-            "a flow test on a past job",
+            "flow test on a past job",
             results.COLUMNS,
             results.EXAMPLES,
             results.plan,
@@ -68,7 +68,7 @@ KINDS = {
 def get(code: str) -> Kind:
     """The kind of this code. Raises NotFoundError."""
     if code not in KINDS:
-        raise NotFoundError("there is no such kind of file")
+        raise NotFoundError("this kind of import does not exist")
     return KINDS[code]
 
 

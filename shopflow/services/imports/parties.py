@@ -17,11 +17,11 @@ from shopflow.services.imports.reading import Column, Record, Sheet
 from shopflow.services.likeness import bare, plain
 
 ENGINE_COLUMNS = (
-    Column("engine type", "Any name it has on file, as 'Ironside 342'."),
-    Column("builder", "Of a new engine type, with family and engine cylinders."),
-    Column("family", "Of a new engine type."),
-    Column("engine cylinders", "Cylinders of a new engine type."),
-    Column("valves per cylinder", "Of a new engine type; 2 where it says nothing."),
+    Column("engine type", "Any name on record. For example Ironside 342."),
+    Column("builder", "For a new engine type, with family and engine cylinders."),
+    Column("family", "For a new engine type."),
+    Column("engine cylinders", "For a new engine type."),
+    Column("valves per cylinder", "For a new engine type; empty means 2."),
 )
 _NEW_ENGINE = {
     "builder": "builder",
@@ -78,7 +78,7 @@ class Parties:
             return None
         found = self.customers[plain(name)]
         if len(found) > 1:
-            words = f"{len(found)} customers on file are called {name}: give them names apart first"
+            words = f"{len(found)} customers are called {name}: give them different names first"
             sheet.fault(record.row, column, words)
             return None
         if not found:
@@ -94,7 +94,11 @@ class Parties:
         name = record.get("engine type") or f"{builder} {family}".strip()
         at = "engine type" if record.get("engine type") else "builder"
         if not name:
-            sheet.fault(record.row, "engine type", "say which engine type, or builder and family")
+            sheet.fault(
+                record.row,
+                "engine type",
+                "no engine type: enter the engine type, or builder and family",
+            )
             return None
         found = self.engines[bare(plain(name))]
         if len(found) > 1:

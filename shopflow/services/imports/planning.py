@@ -30,7 +30,7 @@ from shopflow.services.imports.reading import CellFault, Record, Sheet
 
 NOTHING = "already there"
 
-CHANGED = "the shop's records have changed since the file was read: look again at what it does now"
+CHANGED = "the shop's records have changed since you chose the file: check the preview again"
 
 BRINGING_IN = 7_360_147
 """PostgreSQL's advisory lock of whoever writes an import; beside that of `database.MIGRATING`."""
@@ -74,7 +74,7 @@ class Plan:
     def carry_out(self, db: Session, by: Actor) -> None:
         """Write it all; flushes, never commits.
 
-        Raises RuleError where what is on file is not what it was when this was planned.
+        Raises RuleError where what is on record is not what it was when this was planned.
         """
         _one_at_a_time(db)
         if basis(db) != self.basis:

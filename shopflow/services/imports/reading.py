@@ -119,7 +119,7 @@ class Sheet:
         for heading in self.other_headings:
             near = difflib.get_close_matches(_folded(heading), self.by_name, n=1)
             meant = f"; did you mean '{near[0]}'?" if near else ""
-            self.fault(HEADINGS_ROW, heading, f"there is no such column{meant}")
+            self.fault(HEADINGS_ROW, heading, f"this column does not exist{meant}")
 
     @cached_property
     def by_name(self) -> dict[str, Column]:
@@ -178,7 +178,7 @@ def read(
 def _text(content: bytes, writing: Writing, bounds: Bounds) -> str:
     """The file's letters. Raises ValueError where it is too large or not written as told."""
     if len(content) > bounds.bytes:
-        raise ValueError(f"the file has more than {bounds.megabytes} MB; bring it in parts")
+        raise ValueError(f"the file has more than {bounds.megabytes} MB: import it in parts")
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise ValueError("the file is written in UTF-16; save it as 'CSV UTF-8'")
     try:
@@ -187,7 +187,7 @@ def _text(content: bytes, writing: Writing, bounds: Bounds) -> str:
         line = content[: error.start].count(b"\n") + 1
         name = writing.encoding.upper().replace("WINDOWS", "Windows")
         raise ValueError(
-            f"line {line} is not written in {name}: choose the other kind of letters"
+            f"line {line} is not written in {name}: choose the other character encoding"
         ) from None
 
 
@@ -201,7 +201,7 @@ def _filled(text: str, writing: Writing, bounds: Bounds) -> Iterator[tuple[int, 
     try:
         for number, row in enumerate(reader, start=1):
             if number > bounds.rows + 1:
-                raise ValueError(f"more than {bounds.rows:,} rows; bring them in parts")
+                raise ValueError(f"more than {bounds.rows:,} rows: import them in parts")
             if "".join(row).strip():
                 yield number, row
     except csv.Error as error:
@@ -220,7 +220,7 @@ def _headings(sheet: Sheet, row: Sequence[str]) -> dict[int, tuple[str, bool]]:
         if not heading:
             continue
         if (name or heading) in seen:
-            sheet.fault(HEADINGS_ROW, heading, "this column is there twice")
+            sheet.fault(HEADINGS_ROW, heading, "this column appears twice: remove one")
             continue
         seen.add(name or heading)
         places[place] = (name or heading, bool(name))
@@ -286,13 +286,13 @@ def _record(
             sheet.fault(number, letters(place + 1), f"'{said[:20]}' stands under no heading")
         elif len(said) > LONGEST_CELL:
             refused.add(name)
-            words = f"at most {LONGEST_CELL:,} characters; this has {len(said):,}"
+            words = f"{len(said):,} characters is too long: enter at most {LONGEST_CELL:,}"
             sheet.fault(number, name, words)
         else:
             (cells if own else others)[name] = said
     for name in sheet.needed:
         if name not in cells and name not in refused:
-            sheet.fault(number, name, "fill this in")
+            sheet.fault(number, name, "required: enter a value")
     return Record(number, cells, others)
 
 

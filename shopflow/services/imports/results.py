@@ -29,9 +29,9 @@ from shopflow.services.imports.reading import Column, Record, Sheet
 from shopflow.services.imports.writing import Writer
 
 COLUMNS = (
-    Column("job", "Number of the past job in your own records; rows of one job stand on one job.",
+    Column("job", "Number of the past job in your records. Rows with one number belong to one job.",
            needed=True),
-    Column("customer", "Made where nobody has the name.", needed=True),
+    Column("customer", "Added if no customer has this name.", needed=True),
     *ENGINE_COLUMNS,
     *CASTING_COLUMNS,
     *flows.COLUMNS,
@@ -81,7 +81,7 @@ def plan(db: Session, sheet: Sheet, air: Air = Air()) -> Plan:  # noqa: B008
 
 
 class Reader:
-    """Goes through the rows once, knowing what is on file."""
+    """Goes through the rows once, knowing what is on record."""
 
     def __init__(self, db: Session, sheet: Sheet, air: Air) -> None:
         self.sheet = sheet
@@ -147,7 +147,7 @@ class Reader:
         if job is None:
             row = self.on_file.get(number)
             if row is not None and row.customer is not customer.row:
-                words = f"job {number} is on file as {row.number}, of {row.customer.name}"
+                words = f"job {number} is on record as {row.number}, of {row.customer.name}"
                 self.sheet.fault(record.row, "customer", words)
                 return None
             job = self.jobs[number] = PastJob(number, record.row, customer, engine, row)
@@ -177,10 +177,12 @@ class Reader:
         said = f"{test.side} test {test.stage or 'of no stage'}"
         kept = self.tests_on_file.get(what)
         if kept == holds:
-            words = f"{said} of past job {job.number} is on file"
+            words = f"{said} of past job {job.number} is on record"
             return Action(record.row, NOTHING, words)
         if kept is not None:
-            words = f"this test of job {job.number} is on file with other figures; mend it there"
+            words = (
+                f"this test of job {job.number} is on record with other values: correct it there"
+            )
             self.sheet.fault(record.row, "job", words)
             return None
         is_new = job.row is None and not job.has_tests

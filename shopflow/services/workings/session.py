@@ -45,7 +45,7 @@ def of_lift(row: BenchSession, place: int, units: UnitSystem) -> AtLift:
 
 def _workings(found: Reduction, place: int, units: UnitSystem) -> Iterator[Working]:
     yield _density(found, units)
-    yield _flow(found, place, units)
+    yield from _flow(found, place, units)
     yield _uncertainty(found, place, units)
     yield from _areas(found, place, units)
     yield from _motion(found, place, units)
@@ -77,38 +77,62 @@ def _density(found: Reduction, units: UnitSystem) -> Working:
     )
 
 
-def _flow(found: Reduction, place: int, units: UnitSystem) -> Working:
+def _flow(found: Reduction, place: int, units: UnitSystem) -> Iterator[Working]:
     test, flow = found.test, float(found.flow[place])
+    tested, area = float(found.flow_as_tested[place]), float(found.effective_area[place])
     leaked_at = test.leakage_pressure or test.test_pressure
     leakage = test.leakage * sqrt(test.test_pressure / leaked_at)
     factor = test.calibration_factor * test.air_correction
-    scale = sqrt(test.reference_pressure / test.test_pressure)
-    mean = flow / factor / scale + leakage
+    mean = tested / factor + leakage
     air = f" (calibration {si(test.calibration_factor)} × meter air {si(test.air_correction)})"
     own = " Each run was first brought to the test pressure by √(Δp ÷ its own)."
-    return Working(
-        "flow",
-        "Flow",
-        "Q = factor × (mean of the runs − leakage) × √(Δp_ref ÷ Δp)",
+    yield Working(
+        "flow-as-tested",
+        "Flow as tested",
+        "q = factor × (mean of the runs − leakage), at the test pressure",
         f"{si(factor)}{air if test.air_correction != 1.0 else ''} × ({si(mean)} − {si(leakage)}) "
-        f"m³/s × √({si(test.reference_pressure)} ÷ {si(test.test_pressure)}) = {si(flow)} m³/s."
+        f"m³/s = {si(tested)} m³/s at {si(test.test_pressure)} Pa."
         + (own if test.run_pressures else ""),
+        units.text(tested, "flow"),
+        "definition",
+    )
+    yield Working(
+        "flow",
+        "Flow at the reference pressure, by the root",
+        "Q = q × √(Δp_ref ÷ Δp)",
+        f"{si(tested)} m³/s × √({si(test.reference_pressure)} ÷ {si(test.test_pressure)}) = "
+        f"{si(flow)} m³/s",
         units.text(flow, "flow"),
         "the square root is a convention, exact for incompressible flow (Bernoulli)",
+    )
+    flux = float(ideal_flux(test, found.air_density, test.reference_pressure))
+    isentropic = float(found.flow_isentropic[place])
+    yield Working(
+        "flow-isentropic",
+        "Flow at the reference pressure, isentropic",
+        "Q = A × ideal mass flux at Δp_ref ÷ ρ",
+        f"{si(area)} m² × {si(flux)} kg/(s·m²) ÷ {si(found.air_density)} kg/m³ = "
+        f"{si(isentropic)} m³/s",
+        units.text(isentropic, "flow"),
+        "Heywood (1988), appendix C",
     )
 
 
 def _uncertainty(found: Reduction, place: int, units: UnitSystem) -> Working:
     budget = budget_at(found, place)
-    parts = " + ".join(f"{si(part.contribution)}²" for part in budget.components)
-    named = ", ".join(part.name.lower() for part in budget.components)
+    stated = [part for part in budget.components if part.is_stated]
+    parts = " + ".join(f"{si(part.contribution)}²" for part in stated)
+    named = ", ".join(part.name.lower() for part in stated)
+    unknown = ", ".join(part.name.lower() for part in budget.components if not part.is_stated)
+    numbers = f"{budget.factor_95:.3f} × √({parts}) m³/s = {si(budget.expanded)} m³/s; in order: "
+    numbers += named + (f". Not stated: {unknown}" if unknown else "")
     return Working(
         "uncertainty",
-        "Expanded uncertainty",
-        "U = 2 × √(sum of the squares of the components)",
-        f"2 × √({parts}) m³/s = {si(budget.expanded)} m³/s; in order: {named}",
-        units.text(budget.expanded, "flow") if budget.combined else "not stated",
-        "JCGM 100:2008, 5.1.2 and 6.2",
+        "Expanded uncertainty of the flow as tested",
+        "U = k × √(sum of the squares of the components), k for 95 %",
+        numbers if budget.is_stated else f"Not stated: {unknown}",
+        units.text(budget.expanded, "flow") if budget.is_stated else "not stated",
+        "JCGM 100:2008, 5.1.2 and G.4.1",
     )
 
 

@@ -13,7 +13,7 @@ class SignInForm(Form):
     refusal = "Not signed in."
 
     login = TypedField(
-        "Login",
+        "User name",
         render_kw={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"},
     )
     password = PasswordField("Password")
@@ -22,7 +22,7 @@ class SignInForm(Form):
 class ConfirmForm(Form):
     """One's own password once more."""
 
-    refusal = "Not opened yet."
+    refusal = "Wrong password."
 
     password = PasswordField("Your password")
 
@@ -30,6 +30,6 @@ class ConfirmForm(Form):
 class PasswordForm(Form):
     """A new password for oneself."""
 
-    current = PasswordField("Password now")
+    current = PasswordField("Current password")
     password = NewPasswordField("New password", passwords.ADVICE)
-    again = RepeatedPasswordField("New password again")
+    again = RepeatedPasswordField("Repeat new password")

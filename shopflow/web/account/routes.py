@@ -64,7 +64,7 @@ def sign_in_again() -> ResponseReturnValue:
     """Sign in from a page left open, which stays as it is."""
     form = SignInForm()
     if not form.validate_on_submit():
-        return {"fault": "Enter your login and password."}, 422
+        return {"fault": "Enter your user name and password."}, 422
     try:
         person = _by_password(form.login.data, form.password.data)
     except SignInError as error:
@@ -112,7 +112,7 @@ def me() -> ResponseReturnValue:
             with faults_shown(form):
                 people.change_password(db(), actor(), person, form.password.data, abandon)
                 enter(person)
-                flash("Your password is changed. Every other sign-in of yours has ended.")
+                flash("Password changed. You are signed out on every other device.")
                 return redirect(url_for("account.me"))
     open_ones = sign_ins.of(db(), person, actor().at)
     return form_page(
@@ -124,7 +124,7 @@ def me() -> ResponseReturnValue:
 def end_sign_in(sign_in_id: int) -> ResponseReturnValue:
     """End one sign-in of one's own, as on a tablet left behind."""
     sign_ins.end(sign_ins.get(db(), signed_in(), sign_in_id), actor().at)
-    flash("That sign-in has ended.")
+    flash("That device is signed out.")
     return redirect(url_for("account.me"))
 
 

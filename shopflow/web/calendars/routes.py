@@ -23,7 +23,7 @@ def feed(token: str) -> Response:
     try:
         feeds.opened_by(db(), token)
     except NotFoundError:
-        words = "This calendar address does not open anything.\n"
+        words = "This calendar address does not work. Create a new one in shopflow.\n"
         abort(Response(words, 404, PRIVATE, content_type="text/plain; charset=utf-8"))
     names = opening.the_hours(db()).calendar_names
     name = f"Promised, {settled(db()).name}"
@@ -59,7 +59,7 @@ def revoke() -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             feeds.revoke(db(), actor(), signed_in())
-            flash("The calendar address is revoked; what has it finds nothing from now on.")
+            flash("The calendar address is revoked. Calendars that use it no longer work.")
             return redirect(url_for("calendars.own"))
     return _page(form)
 

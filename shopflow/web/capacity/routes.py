@@ -21,7 +21,7 @@ APART = 6
 
 @blueprint.get("/floor/capacity")
 def index() -> ResponseReturnValue:
-    """Hours booked against hours open in each of the next weeks, by kind of operation."""
+    """Hours booked against hours open in each of the next weeks, by step type."""
     hours = opening.open_hours(opening.the_hours(db()))
     now = (today(), minute_of_day())
     found = capacity.by_week(floor.rows(db(), hours, *now), hours, *now)
@@ -41,7 +41,7 @@ def _chart(found: Capacity) -> BarChart:
     return BarChart(
         "Hours booked by week",
         [f"Week of {month_day(week.first)}" for week in weeks],
-        Axis("Hours booked, by kind of operation", "h"),
+        Axis("Hours booked, by step type", "h"),
         bars,
         places=1,
         end_to_end=True,

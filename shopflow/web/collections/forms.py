@@ -26,8 +26,8 @@ class PartForm(PlainForm):
 
     part_id = HiddenField()
     all_back = BooleanField("All back")
-    returned = CountField("If not: count")
-    word = TypedField("What became of the rest")
+    returned = CountField("Count if not all")
+    word = TypedField("What happened to the rest")
 
     def back(self, received: int) -> PartBack | None:
         """What goes back; none where neither the tick nor a count was given."""
@@ -44,20 +44,18 @@ class CollectionForm(Form):
 
     parts = FieldList(FormField(PartForm))
     papers = SelectMultipleField(
-        "Papers that go along",
+        "Documents to hand over",
         widget=ListWidget(prefix_label=False),
         option_widget=CheckboxInput(),
     )
-    how = ChoiceField("How it leaves", HOW)
-    handed_to = TypedField(
-        "Name", "Who collects it, as they sign; or to whom it is sent.", needed=True
-    )
+    how = ChoiceField("Collected or shipped", HOW)
+    handed_to = TypedField("Name", "Who signs for it, or who it is sent to.", needed=True)
     handed_on = DayField("Date", needed=True)
     carrier = TypedField("Carrier")
     parcels = CountField("Parcels", least=1)
     tracking_number = TypedField("Tracking number")
     packed_by = TypedField("Packed by")
-    release_reason = WordsField("Why it goes unpaid", rows=2)
+    release_reason = WordsField("Reason for release unpaid", rows=2)
     remarks = WordsField("Remarks", "Printed on the receipt.", rows=2)
 
     @classmethod

@@ -17,7 +17,9 @@ class CustomerForm(EditForm):
     email = TypedField("E-mail", render_kw={"type": "email"})
     address = WordsField("Address", rows=4)
     tax_rate_percent = DecimalField(
-        "Own tax rate in percent", "Only where it differs from the shop's; zero for the exempt."
+        "Tax rate in percent (optional)", "Only if it differs from the shop's rate; 0 if exempt."
     )
-    tax_exemption = TypedField("Ground of exemption", "Number of the certificate, or the reason.")
-    notes = WordsField("Notes", "Seen in the shop only.")
+    tax_exemption = TypedField(
+        "Reason for exemption (optional)", "The certificate number or the reason."
+    )
+    notes = WordsField("Notes", "Only the shop sees these notes.")

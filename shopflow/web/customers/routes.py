@@ -38,7 +38,7 @@ def create() -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             made = customers.create(db(), actor(), form.values)
-            flash(f"{made.name} is on file.")
+            flash(f"{made.name} was added.")
             return redirect(url_for("customers.customer", customer_id=made.id))
     return form_page("customers/form.html", form, customer=None)
 

@@ -8,16 +8,16 @@ from shopflow.web.forms import Form
 
 WORDS = {
     "": "Choose",
-    Choice.GO_ON.value: "Go on as it is",
-    Choice.AGAIN.value: "Do the step again, right after this one",
-    Choice.ASK.value: "Ask the customer; the head waits",
+    Choice.GO_ON.value: "Continue as it is",
+    Choice.AGAIN.value: "Repeat the step right after this one",
+    Choice.ASK.value: "Ask the customer and put the head on hold",
 }
 
 
 class DecisionForm(Form):
     """How to go on, and why."""
 
-    choice = ChoiceField("How to go on", WORDS, needed=True)
+    choice = ChoiceField("How to continue", WORDS, needed=True)
     reason = WordsField(
-        "Reason", "It stands in the job's history and on the work order.", rows=2, needed=True
+        "Reason", "Shown in the job's history and on the work order.", rows=2, needed=True
     )

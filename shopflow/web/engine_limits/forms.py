@@ -14,11 +14,11 @@ SIDES = {"": "Intake and exhaust", "intake": "Intake", "exhaust": "Exhaust"}
 class LimitForm(Form):
     """Between what a kind of figure must be; it takes the place of what is set for the side."""
 
-    kind_id = ChoiceField("Figure", {}, needed=True)
+    kind_id = ChoiceField("Measurement", {}, needed=True)
     side = ChoiceField("Side", SIDES)
-    lower = TypedField("Not below", "With its unit, as 0.0015 in or 0.04 mm.")
-    upper = TypedField("Not above", "With its unit.")
-    source = TypedField("Where it is from", "As 'workshop manual, page 12'.")
+    lower = TypedField("Minimum (optional)", "With its unit. For example 0.0015 in or 0.04 mm.")
+    upper = TypedField("Maximum (optional)", "With its unit.")
+    source = TypedField("Source", "For example workshop manual, page 12.")
 
     @classmethod
     def offering(cls, kinds: Sequence[MeasurementKind]) -> LimitForm:

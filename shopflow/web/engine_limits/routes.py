@@ -24,7 +24,7 @@ def of_engine(engine_type_id: int) -> ResponseReturnValue:
         kind = measurements.get_kind(db(), int(values.pop("kind_id")))
         with faults_shown(form):
             limits.set_(db(), actor(), row, kind, values.pop("side"), values)
-            flash(f"{kind.name} is held against its limits from now on.")
+            flash(f"{kind.name} is now checked against these limits.")
             return redirect(url_for("engine_limits.of_engine", engine_type_id=row.id))
     found = limits.of_engine_type(db(), row)
     return form_page("engine_limits/of_engine.html", form, engine_type=row, limits=found)
@@ -36,5 +36,5 @@ def take_out(limit_id: int) -> ResponseReturnValue:
     row = limits.get(db(), limit_id)
     engine_type_id, name = row.engine_type_id, row.kind.name
     limits.take_out(db(), actor(), row)
-    flash(f"The limit of {name} is taken out.")
+    flash(f"The limit of {name} was removed.")
     return redirect(url_for("engine_limits.of_engine", engine_type_id=engine_type_id))

@@ -15,7 +15,7 @@ class EngineTypeForm(EditForm):
     builder = TypedField("Builder", needed=True)
     family = TypedField("Family", "Code or name of this engine.", needed=True)
     aliases = WordsField(
-        "Other names", "Whatever people call it, one per line; look-up finds it by each."
+        "Other names", "Any other name people use, one per line. Search finds the engine by each."
     )
     displacement = QuantityField("Displacement", "volume", "For example 1792 cm3 or 342 in3.")
     bore = QuantityField("Bore", "length", "For example 80.5 mm or 4.060 in.")

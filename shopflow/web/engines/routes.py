@@ -70,7 +70,7 @@ def result(engine_type_id: int, session_id: int) -> ResponseReturnValue:
         if ranked.result.session_id == session_id:
             title = f"{ranked.result.tag}, {ranked.result.stage}"
             return _worked(row, form, title, of_result(ranked, ranking, system()), session_id)
-    raise NotFoundError("no such test among these past results")
+    raise NotFoundError("this test is not among these past results")
 
 
 @blueprint.get("/<int:engine_type_id>/band/<int:place>")
@@ -79,10 +79,10 @@ def in_band(engine_type_id: int, place: int) -> ResponseReturnValue:
     row = engines.get(db(), engine_type_id)
     form, found = _asked([row, *engines.relatives(db(), row)])
     if form.errors:
-        raise NotFoundError("no such band: the filters cannot be read")
+        raise NotFoundError("the filters cannot be read: choose them again")
     band = bands.band_of(found, form.side.data, form.stage.data, form.over.data)
     if not 1 <= place <= len(band.points):
-        raise NotFoundError("the band has no such place")
+        raise NotFoundError("this place is outside the results: choose another")
     point = band.points[place - 1]
     over = system().text(point.x, "lift") if band.over == "lift" else f"L/D {point.x:.2f}"
     return _worked(row, form, f"Past results at {over}", of_band(found, band, point, system()))
@@ -124,7 +124,7 @@ def create() -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             made = engines.create(db(), actor(), form.values)
-            flash(f"{made.title} is on file.")
+            flash(f"{made.title} was added.")
             return redirect(url_for("engines.engine", engine_type_id=made.id))
     return form_page("engines/form.html", form, engine_type=None)
 

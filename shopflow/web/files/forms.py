@@ -12,7 +12,7 @@ from shopflow.services.files import Upload
 from shopflow.web.fields import ChoiceField, TypedField
 from shopflow.web.forms import EditForm, Form
 
-SHOWN = "The customer may see it by a private link"
+SHOWN = "Show to the customer on private links"
 WHOLE_JOB = ""
 
 
@@ -22,11 +22,13 @@ class AddFilesForm(Form):
     camera = MultipleFileField("Take a photo", render_kw={"accept": "image/*", "capture": True})
     files = MultipleFileField(
         "Photos and documents",
-        description="Several at once. JPEG, PNG or WebP photos, PDFs, plain text; 25 MB each.",
+        description="Choose one or more. JPEG, PNG or WebP photos, PDF or plain text; 25 MB each.",
         render_kw={"accept": "image/jpeg,image/png,image/webp,application/pdf,text/plain"},
     )
-    of = ChoiceField("What they show", {})
-    caption = TypedField("Caption", "As 'crack by the exhaust seat of cylinder 2'.")
+    of = ChoiceField("Subject", {})
+    caption = TypedField(
+        "Caption (optional)", "For example crack by the exhaust seat of cylinder 2."
+    )
     shown_to_customer = BooleanField(SHOWN)
 
     @classmethod
@@ -34,7 +36,7 @@ class AddFilesForm(Form):
         """The form for a job, one of its heads chosen where its tag is given."""
         form = cls(data={"of": tag})
         heads = {stay.tag: f"Head {stay.tag}" for stay in job.heads}
-        form.of.choices = heads | {WHOLE_JOB: "The job as a whole"}
+        form.of.choices = heads | {WHOLE_JOB: "The whole job"}
         return form
 
     def stay(self, job: Job) -> JobHead | None:

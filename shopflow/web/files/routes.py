@@ -31,7 +31,7 @@ def add(number: str) -> ResponseReturnValue:
             added = files.attach(db(), actor(), job, stay, batch, form.said)
             flash(f"{plural(len(added.kept), 'file')} added.")
             for words in added.refused:
-                flash(f"Not kept: {words}.")
+                flash(f"Not saved: {words}.")
             return redirect(_back(added.kept[0]))
     return form_page("files/add.html", form, job=job)
 
@@ -72,7 +72,7 @@ def take_off(file_id: int) -> ResponseReturnValue:
     """Take a file off the job's pages."""
     row = files.get(db(), file_id)
     files.take_off(db(), actor(), row)
-    flash(f"'{row.title}' is taken off.")
+    flash(f"'{row.title}' was removed.")
     return redirect(_back(row))
 
 

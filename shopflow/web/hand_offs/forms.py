@@ -28,7 +28,7 @@ class ValveForm(PlainForm):
     seat_angle_allowance = QuantityField(
         "Added for seat angle",
         "force",
-        "Your own figure, 0 for none. Common practice: about 10 lbf more at 39 than at 45 deg.",
+        "Your own value, 0 for none. Common practice: about 10 lbf more at 39 than at 45 deg.",
     )
     allowance_derived = BooleanField(
         "Derive from seat angle",
@@ -41,38 +41,45 @@ class ValveForm(PlainForm):
     coil_bind_height = QuantityField("Coil bind height", "length")
     valve_lift = QuantityField("Valve lift", "length")
     installed_load = QuantityField(
-        "Spring load at installed height", "force", "As measured on the spring that goes in."
+        "Spring load at installed height", "force", "As measured on the spring to be fitted."
     )
     retainer_to_guide = QuantityField(
-        "Retainer to guide, valve shut", "length", "To the guide or its seal, whichever is nearer."
+        "Retainer to guide, valve closed",
+        "length",
+        "To the guide or its seal, whichever is closer.",
     )
 
 
 class EngineForm(PlainForm):
     """What the engine builder gives. An empty field is taken for unknown, never for none."""
 
-    gasket_bore = QuantityField("Gasket bore", "length", "As 87.5 mm.")
-    gasket_thickness = QuantityField("Gasket, pressed", "length")
+    gasket_bore = QuantityField("Gasket bore", "length", "For example 87.5 mm.")
+    gasket_thickness = QuantityField("Compressed gasket thickness", "length")
     deck_clearance = QuantityField(
-        "Piston below the deck", "length", "Minus where it stands proud; 0 mm where level."
+        "Piston below deck", "length", "Negative if it stands proud; 0 mm if level."
     )
-    piston_dish = QuantityField("Piston dish", "volume", "Minus for a dome; 0 cm3 where flat.")
+    piston_dish = QuantityField("Piston dish", "volume", "Negative for a dome; 0 cm3 if flat.")
     chamber_footprint = QuantityField(
-        "Chamber's footprint", "area", "Only where chambers were measured before the face was cut."
+        "Chamber footprint", "area", "Only if the chambers were measured before the face was cut."
     )
-    intake_temperature = QuantityField("Intake gas", "temperature", "As 60 degC.")
+    intake_temperature = QuantityField("Intake gas", "temperature", "For example 60 degC.")
     exhaust_temperature = QuantityField(
-        "Exhaust gas before the turbine", "temperature", "As 900 degC."
+        "Exhaust gas before the turbine", "temperature", "For example 900 degC."
     )
-    fuel_to_air = DecimalField("Fuel to air, by mass", "As 0.08.")
-    gas_flow = QuantityField("Exhaust gas flow", "mass flow", "As 200 g/s.")
-    turbine_outlet_pressure = QuantityField("Pressure after the turbine", "pressure", "Gauge.")
+    fuel_to_air = DecimalField("Fuel to air, by mass", "For example 0.08.")
+    gas_flow = QuantityField("Exhaust gas flow", "mass flow", "For example 200 g/s.")
+    turbine_outlet_pressure = QuantityField(
+        "Pressure after the turbine", "pressure", "Gauge pressure."
+    )
+    air_pressure = QuantityField(
+        "Air pressure at the engine", "pressure", "Absolute. For example 850 hPa at 1,450 m."
+    )
 
 
 class FigureForm(PlainForm):
     """Any other figure."""
 
-    name = TypedField("Figure")
+    name = TypedField("Result")
     value = TypedField("Value with unit")
     working = TypedField("Source")
 
@@ -85,11 +92,13 @@ class HandOffForm(EditForm):
     exhaust = FormField(ValveForm)
     engine = FormField(EngineForm)
     figures = FieldList(FormField(FigureForm), min_entries=FEWEST_FIGURES, max_entries=40)
-    to_check = WordsField("To check before first start", "One a line, beside the usual checks.")
-    cautions = WordsField("Cautions", "One a line, beside the usual ones.")
+    to_check = WordsField(
+        "To check before first start", "One per line, in addition to the usual checks."
+    )
+    cautions = WordsField("Cautions", "One per line, in addition to the usual ones.")
     notes = WordsField("Notes")
-    save = SubmitField("Save the note")
-    more_figures = SubmitField("More figures")
+    save = SubmitField("Save note")
+    more_figures = SubmitField("Add results")
 
     @classmethod
     def of(cls, stay: JobHead) -> HandOffForm:

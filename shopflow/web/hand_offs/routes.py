@@ -69,7 +69,7 @@ def sign(tag: str) -> ResponseReturnValue:
 def take_back(tag: str) -> ResponseReturnValue:
     """Take the signature back, so that the note can be changed."""
     handoffs.take_back(db(), actor(), _note(tag))
-    flash("The signature is taken back.")
+    flash("The signature is withdrawn.")
     return redirect(url_for("hand_offs.edit", tag=tag))
 
 

@@ -12,6 +12,6 @@ class HeadForm(EditForm):
     casting_number = TypedField("Casting number")
     serial = TypedField("Serial", "Stamped or tagged on the casting.")
     material = TypedField("Material")
-    ports = TypedField("Ports", "As 'siamesed exhaust 2 and 3'.")
-    chamber = TypedField("Chamber", "As 'pent roof' or 'wedge'.")
+    ports = TypedField("Ports", "For example siamesed exhaust 2 and 3.")
+    chamber = TypedField("Chamber", "For example pent roof or wedge.")
     notes = WordsField("Notes")

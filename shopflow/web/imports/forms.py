@@ -35,19 +35,21 @@ TOLD = ("encoding", "separator", "decimal_mark", "date_order")
 class UploadForm(Form):
     """A file, or its rows pasted, and how it is written."""
 
-    refusal = "Not read yet."
+    refusal = "Not imported yet."
 
     file = FileField("CSV file", description=f"At most {OF_A_PAGE.megabytes} MB.")
     pasted = WordsField("Or paste the rows", "With the headings in the first row.", rows=6)
-    encoding = ChoiceField("Letters", LETTERS, "Spreadsheets call it the character set.")
-    separator = ChoiceField("Between columns", {name: name.capitalize() for name in SEPARATORS})
+    encoding = ChoiceField(
+        "Character encoding", LETTERS, "Your spreadsheet may call it the character set."
+    )
+    separator = ChoiceField("Column separator", {name: name.capitalize() for name in SEPARATORS})
     decimal_mark = ChoiceField("Decimal mark", MARKS)
     date_order = ChoiceField("Dates", ORDERS, default="ymd")
     barometer = QuantityField(
-        "Barometer where a row has none", "pressure", "Absolute, as 29.92 inHg or 1013 mbar."
+        "Barometer if a row has none", "pressure", "Absolute. For example 29.92 inHg or 1013 mbar."
     )
     temperature = QuantityField(
-        "Air temperature where a row has none", "temperature", "As 68 degF or 20 degC."
+        "Air temperature if a row has none", "temperature", "For example 68 degF or 20 degC."
     )
 
     @property
@@ -60,10 +62,13 @@ class UploadForm(Form):
             # What is pasted came as Unicode, whatever its file was.
             self.encoding.data = "utf-8"
         if not content.strip():
-            self.file.errors = [*self.file.errors, "choose a file, or paste its rows below"]
+            self.file.errors = [
+                *self.file.errors,
+                "no rows: choose a file, or paste its rows below",
+            ]
             return b""
         if len(content) > OF_A_PAGE.bytes:
-            words = f"more than {OF_A_PAGE.megabytes} MB; bring it in parts"
+            words = f"more than {OF_A_PAGE.megabytes} MB: import it in parts"
             self.file.errors = [*self.file.errors, words]
             return b""
         return content
@@ -96,5 +101,5 @@ def told_in_address() -> tuple[Writing, Air]:
     except UnitError as error:
         raise NotFoundError(str(error)) from None
     if not all(said[name] in choices for name, choices in zip(TOLD, known, strict=True)):
-        raise NotFoundError("there is no such preview")
+        raise NotFoundError("this preview has expired: import the file again")
     return Writing(**said), Air(**air)

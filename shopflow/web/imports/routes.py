@@ -66,7 +66,7 @@ def faults(code: str, name: str) -> Response:
     """Every fault of a file, by row and column."""
     found = _plan(kinds.get(code), name).faults
     rows = [(fault.row or None, fault.column, fault.message) for fault in found]
-    return csv_answer(f"{code}-faults", ["row", "column", "what is wrong"], rows)
+    return csv_answer(f"{code}-faults", ["row", "column", "error"], rows)
 
 
 @blueprint.post("/<code>/<name>")
@@ -78,7 +78,7 @@ def confirm(code: str, name: str) -> ResponseReturnValue:
     if form.validate_on_submit() and not plan.faults and form.mark.data == plan.mark:
         with faults_shown(form):
             plan.carry_out(db(), actor())
-            flash(f"Brought in: {plan.counted}.")
+            flash(f"Imported: {plan.counted}.")
             imports().remove(name)
             return redirect(url_for("imports.index"))
         plan = _plan(kind, name)

@@ -42,7 +42,7 @@ class CreditForm(Form):
 
     refusal = "Not issued yet."
 
-    reason = WordsField("Why it is taken back", "Printed on the credit note.", needed=True)
+    reason = WordsField("Reason for the credit", "Printed on the credit note.", needed=True)
     issue = SubmitField("Issue credit note")
 
     @property
@@ -54,7 +54,7 @@ class CreditForm(Form):
 def credit_form(lines: Sequence[Left]) -> CreditForm:
     """The form with an amount to a line, at first all that is left of it."""
     fields = {
-        line.name: MoneyField(f"Taken back of {line.said.what}", default=f"{line.left:.2f}")
+        line.name: MoneyField(f"Credit for {line.said.what}", default=f"{line.left:.2f}")
         for line in lines
     }
     form: CreditForm = type("CreditFormOfLines", (CreditForm,), fields)()

@@ -30,7 +30,7 @@ def issue(number: str) -> ResponseReturnValue:
                 content = invoices.preview(db(), actor(), job, form.chosen)
                 return pdf(papers.invoice(content), f"invoice-preview-{number}")
             made = invoices.issue(db(), actor(), job, form.chosen)
-            flash(f"Invoice {made.number} is issued. It cannot be changed any more.")
+            flash(f"Invoice {made.number} is issued. It can no longer be changed.")
             return redirect(url_for("invoices.invoice", number=made.number))
     steps = [step for step in balance.to_invoice if step.id in form.chosen]
     return form_page(

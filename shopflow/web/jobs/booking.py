@@ -31,7 +31,7 @@ LIKE = "like:"
 """Before the tag of a past head, where its steps are chosen as the routing."""
 
 STATES = {
-    "": "As it left its last visit, otherwise unknown",
+    "": "As it left the last visit, otherwise unknown",
     **{
         state.value: state.value.capitalize()
         for state in CastingState
@@ -41,7 +41,7 @@ STATES = {
 """A casting's states as they are offered at the counter."""
 
 NOT_OF_A_HEAD = ("head_id", "photos", "remove")
-UNDECIDED = "choose one of these: on file, or new"
+UNDECIDED = "choose a record below, or a new one"
 
 
 class CustomerPart(PlainForm):
@@ -58,12 +58,12 @@ class EnginePart(PlainForm):
 
     builder = TypedField("Builder")
     family = TypedField("Family", "Code or name of this engine.")
-    aliases = TypedField("Other names", "Whatever people call it, with commas between.")
+    aliases = TypedField("Other names", "Any other name people use, separated by commas.")
     displacement = QuantityField("Displacement", "volume", "For example 1792 cm3 or 342 in3.")
     bore = QuantityField("Bore", "length", "For example 80.5 mm.")
     stroke = QuantityField("Stroke", "length", "For example 88.0 mm.")
     cylinders = CountField("Cylinders", least=1)
-    valves_per_cylinder = CountField("Valves per cylinder", "2 where left empty.", least=2)
+    valves_per_cylinder = CountField("Valves per cylinder", "Leave empty for 2.", least=2)
 
 
 class HeadPart(PlainForm):
@@ -73,41 +73,41 @@ class HeadPart(PlainForm):
     serial = TypedField("Serial", "Stamped or tagged on the casting.")
     head_id = OnFileField("Has this casting been here before?")
     material = TypedField("Material")
-    ports = TypedField("Ports", "As 'siamesed exhaust 2 and 3'.")
-    chamber = TypedField("Chamber", "As 'pent roof'.")
+    ports = TypedField("Ports", "For example siamesed exhaust 2 and 3.")
+    chamber = TypedField("Chamber", "For example pent roof.")
     casting_state = ChoiceField("State of the casting", STATES, OF_CASTINGS, default="")
-    condition = WordsField("Condition as received", "Cracks, bent valves, old repairs.")
+    condition = WordsField("Condition on arrival", "For example cracks, bent valves, old repairs.")
     counts = FormField(PartCounts)
-    other_parts = PartLines("Other parts", "One a line, as '2 rocker shafts'.", rows=2)
-    parts_received = TypedField("Said of the parts", "As 'springs bagged by cylinder, no cam'.")
+    other_parts = PartLines("Other parts", "One per line. For example 2 rocker shafts.", rows=2)
+    parts_received = TypedField("Notes on parts", "For example springs bagged by cylinder, no cam.")
     photos = FormField(PhotosPart)
-    came_back_because = WordsField("Came back because", rows=2)
-    remove = SubmitField("Take this head off the list")
+    came_back_because = WordsField("Reason for return", rows=2)
+    remove = SubmitField("Remove head")
 
 
 class WarrantyPart(PlainForm):
     """Why a job comes back, and who bears it."""
 
-    reason = WordsField("Why it comes back", "In the customer's words, or as it was found.", rows=2)
-    borne_by = ChoiceField("Who bears it", Bearer, BEARS, default=Bearer.UNDECIDED.value)
+    reason = WordsField("Reason for return", "The customer's words, or what you noticed.", rows=2)
+    borne_by = ChoiceField("Who pays", Bearer, BEARS, default=Bearer.UNDECIDED.value)
 
 
 class BookInForm(Form):
     """Everything said at the counter, on one page."""
 
-    customer_find = TypedField("Is the customer on file?", "A part of the name, phone or e-mail.")
-    look = SubmitField("Look on file")
+    customer_find = TypedField("Find customer", "Part of the name, telephone number or e-mail.")
+    look = SubmitField("Search records")
     customer_id = OnFileField("Which customer?")
     customer = FormField(CustomerPart)
     engine_find = TypedField(
-        "Is the engine type on file?",
-        "Builder, family, any name people use, or displacement (1.8, 1800 cc). Spelling is "
-        "forgiven.",
+        "Find engine type",
+        "Builder, family, any name people use, or displacement (1.8, 1800 cc). Small spelling "
+        "mistakes do not matter.",
     )
     engine_type_id = OnFileField("Which engine type?")
     engine_type = FormField(EnginePart)
     heads = FieldList(FormField(HeadPart), min_entries=1, max_entries=MOST_HEADS)
-    add_head = SubmitField("Add another head")
+    add_head = SubmitField("Add head")
     job = FormField(JobFields)
     deposit = FormField(DepositPart)
     returns = HiddenField()
@@ -115,7 +115,7 @@ class BookInForm(Form):
 
     warranty = FormField(WarrantyPart)
     routing_id = SelectField(
-        "Routing", description="Its steps are planned for each head.", default=""
+        "Work plan template", description="Its steps are added to each head.", default=""
     )
 
     def look_on_file(self, db: Session) -> None:
@@ -152,7 +152,7 @@ class BookInForm(Form):
         if past is None:
             return {}
         words = reuse.steps_in_words(past)
-        self.routing_id.description = f"As on {tag}: {words}. Planned for each head."
+        self.routing_id.description = f"As on {tag}: {words}. Added to each head."
         return {f"{LIKE}{stay.tag}": f"As on {stay.tag}" for stay in past.job.heads}
 
     @property

@@ -35,26 +35,34 @@ WAYS = {
 """How customers say yes."""
 
 OF_CASTINGS = (
-    "As cast: nobody has worked on its ports, chambers or seats. Only such heads count as stock in "
-    "past results."
+    "As cast means nobody has worked on its ports, chambers or seats. Only these heads count as "
+    "stock in past results."
 )
-PRIORITIES = {"0": "In its turn", "1": "Ahead of its turn", "2": "Before all others"}
+PRIORITIES = {"0": "Normal", "1": "High", "2": "Urgent"}
 
 
 class JobFields(PlainForm):
     """What is asked for, and what the engine is for."""
 
-    asked_for = WordsField("Asked for", "In the customer's words; it heads the work order.", rows=4)
+    asked_for = WordsField(
+        "Asked for", "In the customer's words. Printed at the top of the work order.", rows=4
+    )
     purpose = ChoiceField("Purpose", Purpose, default=Purpose.STREET.value)
     induction = ChoiceField("Induction", Induction, default=Induction.NATURAL.value)
-    boost = QuantityField("Boost", "pressure", "At the intake valve, as 20 psi or 1.4 bar.")
+    boost = QuantityField(
+        "Boost", "pressure", "At the intake valve. For example 20 psi or 1.4 bar."
+    )
     rev_limit_rpm = CountField("Rev limit, rpm", least=1)
     fuel = TypedField("Fuel")
-    intake_lift = QuantityField("Intake lift", "length", "At the valve, as 0.450 in or 11.4 mm.")
-    exhaust_lift = QuantityField("Exhaust lift", "length", "At the valve, as 0.450 in or 11.4 mm.")
+    intake_lift = QuantityField(
+        "Intake lift", "length", "At the valve. For example 0.450 in or 11.4 mm."
+    )
+    exhaust_lift = QuantityField(
+        "Exhaust lift", "length", "At the valve. For example 0.450 in or 11.4 mm."
+    )
     promised_on = DayField("Promised for")
     priority = ChoiceField("Priority", PRIORITIES, default="0")
-    notes = WordsField("Notes", "Seen in the shop only.", rows=2)
+    notes = WordsField("Notes", "Only the shop sees these notes.", rows=2)
 
 
 class JobForm(EditForm, JobFields):
@@ -66,7 +74,7 @@ class DepositPart(PlainForm):
 
     amount = MoneyField("Deposit taken (optional)", "For example 300.00.")
     method = TypedField("Deposit paid by", "For example cash or card.")
-    overpayment_meant = BooleanField("The deposit is meant to exceed the work planned")
+    overpayment_meant = BooleanField("The deposit may exceed the planned work")
 
 
 class ApproveForm(EditForm):
@@ -74,8 +82,8 @@ class ApproveForm(EditForm):
 
     approved_by = TypedField("Approved by", needed=True)
     approved_how = ChoiceField("How", WAYS, needed=True)
-    detail = TypedField("Details (optional)", "For example 'voice mail of 3 March'.")
-    lines = TicksField("Approved lines", "Clear a line the customer declines: it is not done.")
+    detail = TypedField("Details (optional)", "For example voice mail of 3 March.")
+    lines = TicksField("Approved lines", "Untick the lines that the customer declines.")
     quote = HiddenField()
     offer: Offer
 
@@ -121,7 +129,7 @@ class ApproveForm(EditForm):
 class CancelForm(EditForm):
     """Calling a job off."""
 
-    cancel_reason = WordsField("Reason", "The job and all that was done stay on file.", needed=True)
+    cancel_reason = WordsField("Reason", "The job and its work stay on record.", needed=True)
 
 
 class MoveForm(EditForm):
@@ -141,10 +149,10 @@ class ConditionForm(EditForm):
     """How a head came in on this job."""
 
     casting_state = ChoiceField("State of the casting", CastingState, OF_CASTINGS)
-    condition = WordsField("Condition as received", rows=4)
-    parts = PartLines("Parts received with it", "One kind a line, as '16 valves'.", rows=6)
-    parts_received = WordsField("Said of the parts", rows=2)
-    came_back_because = WordsField("Came back because", "Empty on a first visit.", rows=2)
+    condition = WordsField("Condition on arrival", rows=4)
+    parts = PartLines("Parts received", "One kind per line. For example 16 valves.", rows=6)
+    parts_received = WordsField("Notes on parts", rows=2)
+    came_back_because = WordsField("Reason for return", "Leave empty on a first visit.", rows=2)
 
     @classmethod
     def of(cls, stay: JobHead) -> ConditionForm:

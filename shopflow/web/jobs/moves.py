@@ -6,12 +6,12 @@ from shopflow.models import Job, JobState
 from shopflow.services.jobs import FOLLOWS
 
 WORDS: dict[tuple[JobState, JobState], str] = {
-    (JobState.QUOTED, JobState.BOOKED_IN): "Quote withdrawn",
-    (JobState.APPROVED, JobState.READY): "Ready for the customer",
-    (JobState.IN_WORK, JobState.READY): "Ready for the customer",
-    (JobState.READY, JobState.IN_WORK): "Back to work",
-    (JobState.COLLECTED, JobState.READY): "Not collected after all",
-    (JobState.SHIPPED, JobState.READY): "Not shipped after all",
+    (JobState.QUOTED, JobState.BOOKED_IN): "Withdraw quote",
+    (JobState.APPROVED, JobState.READY): "Mark ready",
+    (JobState.IN_WORK, JobState.READY): "Mark ready",
+    (JobState.READY, JobState.IN_WORK): "Reopen work",
+    (JobState.COLLECTED, JobState.READY): "Undo collection",
+    (JobState.SHIPPED, JobState.READY): "Undo shipping",
 }
 """The words on the button from one state to another; approving and starting have their own."""
 

@@ -56,7 +56,7 @@ def offer_customers(db: Session, form: Any) -> None:
     if text.strip():
         rows += customers.everyone(db, text)[:MOST_SHOWN]
     form.customer_id.offer(
-        {row.id: _customer_words(row) for row in rows}, "None of these: a new customer"
+        {row.id: _customer_words(row) for row in rows}, "None of these: new customer"
     )
 
 
@@ -68,7 +68,7 @@ def offer_engine_types(db: Session, form: Any) -> None:
     if text.strip():
         rows += engines.look_up(db, text)[:MOST_SHOWN]
     form.engine_type_id.offer(
-        {row.id: _engine_words(row) for row in rows}, "None of these: a new engine type"
+        {row.id: _engine_words(row) for row in rows}, "None of these: new engine type"
     )
 
 

@@ -75,7 +75,7 @@ class PhotosPart(PlainForm):
             store.sweep(time.time() - KEPT_FOR)
         held = {one.sha256: one for one in self.held if store.has(one.sha256)}
         self.chosen.process_errors += [
-            f"not kept: {one.name}: it waited for more than a day; choose it again"
+            f"not saved: {one.name}expired after a day: choose it again"
             for one in self.held
             if one.sha256 not in held
         ]
@@ -83,14 +83,16 @@ class PhotosPart(PlainForm):
             for file in field.data or []:
                 try:
                     if len(held) >= MOST_AT_ONCE:
-                        raise UnfitFileError(f"at most {MOST_AT_ONCE} photos a head")
+                        raise UnfitFileError(
+                            f"too many photos: choose at most {MOST_AT_ONCE} per head"
+                        )
                     one = hold(store, Upload(file.filename or "", file.read()))
                     if not one.width:
-                        raise UnfitFileError("this is no photo")
+                        raise UnfitFileError("not a photo: choose a JPEG, PNG or WebP")
                     held[one.sha256] = one
                 except UnfitFileError as error:
                     # As an error of reading it, the word outlives the form's own checking.
-                    field.process_errors.append(f"not kept: {file.filename}: {error}")
+                    field.process_errors.append(f"not saved: {file.filename}: {error}")
             field.errors = list(field.process_errors)
             field.data = []
         self.kept.data = _signer().dumps([asdict(one) for one in held.values()]) if held else ""

@@ -72,7 +72,7 @@ def book_in() -> ResponseReturnValue:
             made = booking.book_in(db(), actor(), form.said)
             for stay, held in form.photos_of(made):
                 files.attach(db(), actor(), made, stay, Batch(tuple(held)), UNSAID)
-            flash(f"Job {made.number} is booked in: tag {', '.join(s.tag for s in made.heads)}.")
+            flash(f"Job {made.number} is booked in: label {', '.join(s.tag for s in made.heads)}.")
             return redirect(url_for(_next_page(), number=made.number))
     return form_page("jobs/book_in.html", form)
 
@@ -150,7 +150,7 @@ def approve(number: str) -> ResponseReturnValue:
                 declined=form.declined,
             )
             what = f"Quote {quote.title}" if quote else f"Job {row.number}"
-            flash(f"{what} is approved: its work may be done{form.declined_in_words}.")
+            flash(f"{what} is approved. Work may start{form.declined_in_words}.")
             return redirect(url_for("jobs.job", number=row.number))
     form.quote.data = offered.seen
     return form_page(

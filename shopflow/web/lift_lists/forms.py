@@ -18,10 +18,12 @@ class LiftsField(WordsField):
 class LiftListForm(EditForm):
     """A list by its name."""
 
-    name = TypedField("Name", "As: small valves, every 0.050.", needed=True)
-    unit = ChoiceField("Lifts in", {symbol: symbol for symbol in LENGTHS})
+    name = TypedField("Name", "For example small valves, every 0.050.", needed=True)
+    unit = ChoiceField("Unit", {symbol: symbol for symbol in LENGTHS})
     lifts = LiftsField(
-        "Lifts", "Rising, with spaces or new lines between: 0.050 0.100 0.150.", needed=True
+        "Lifts",
+        "Rising, separated by spaces or new lines. For example 0.050 0.100 0.150.",
+        needed=True,
     )
 
     @classmethod

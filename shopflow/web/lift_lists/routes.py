@@ -51,5 +51,5 @@ def remove(list_id: int) -> ResponseReturnValue:
     """Take a list off."""
     row = lift_lists.get(db(), list_id)
     lift_lists.remove(db(), actor(), row)
-    flash(f"{row.name} is removed. Tests taken by it keep their lifts.")
+    flash(f"{row.name} was removed. Tests made with it keep their lifts.")
     return redirect(url_for("lift_lists.index"))

@@ -13,18 +13,16 @@ from shopflow.web.fields import ChoiceField
 from shopflow.web.forms import Form
 
 PREFIX = "certificate-"
-SHOWN = {WHOLE: "with its curves", NO_CURVE: "the paper alone", HIDDEN: "not at all"}
+SHOWN = {WHOLE: "Document and curves", NO_CURVE: "Document only", HIDDEN: "Not shown"}
 
 
 class LinkForm(Form):
     """How long a link opens the page, and what it shows."""
 
     days = ChoiceField(
-        "Good for", {days: f"{days} days" for days in LASTS}, coerce=int, default=USUAL
+        "Valid for", {days: f"{days} days" for days in LASTS}, coerce=int, default=USUAL
     )
-    shows_prices = BooleanField(
-        "Show what the work comes to, what was received and what is left to pay"
-    )
+    shows_prices = BooleanField("Show prices, payments and the balance")
 
     @property
     def certificates(self) -> dict[str, str]:

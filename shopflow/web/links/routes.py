@@ -47,5 +47,5 @@ def revoke(link_id: int) -> ResponseReturnValue:
     """Shut a link for good."""
     link = links.get(db(), link_id)
     links.revoke(db(), actor(), link)
-    flash("The link is revoked: it opens nothing any more.")
+    flash("The link is revoked. It no longer works.")
     return redirect(url_for("jobs.job", number=link.job.number, _anchor="links"))

@@ -17,12 +17,12 @@ class SendForm(Form):
     refusal = "Not sent yet."
 
     to_address = AddressField("To")
-    to_name = TypedField("Their name")
+    to_name = TypedField("Recipient's name")
     also_to = AddressesField("Also to")
     cc = AddressesField("Copy to (Cc)")
     subject = TypedField("Subject", needed=True)
     body = WordsField("Message", rows=9)
-    with_link = BooleanField("Put a private link to the job's page under it, good for 30 days")
+    with_link = BooleanField("Add a private link to the job, valid for 30 days")
 
     @classmethod
     def to(cls, customer: Customer, **values: Any) -> SendForm:

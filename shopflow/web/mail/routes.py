@@ -42,7 +42,7 @@ def _send(job: Job, enclosure: Enclosure | None, subject: str) -> ResponseReturn
                 enclosure=enclosure, link=address, store=store(), seal=seal(),
             )  # fmt: skip
             to = ", ".join(row.recipients)
-            flash(f"The message to {to} is in the outbox and goes out by itself.")
+            flash(f"The message to {to} is in the outbox and will be sent automatically.")
             return redirect(url_for("jobs.job", number=job.number, _anchor="messages"))
     ready = mailbox.the_mailbox(db()) is not None
     return form_page("mail/send.html", form, job=job, enclosure=enclosure, ready=ready)
@@ -51,5 +51,5 @@ def _send(job: Job, enclosure: Enclosure | None, subject: str) -> ResponseReturn
 def _greeting(job: Job, enclosure: Enclosure | None) -> str:
     """Words to begin with, to be changed."""
     shop = current_shop()
-    what = f"Attached is: {enclosure.title}.\n\n" if enclosure else ""
+    what = f"Attached: {enclosure.title}.\n\n" if enclosure else ""
     return f"Hello {job.customer.name},\n\n{what}{signed_in().name}\n{shop.name if shop else ''}"

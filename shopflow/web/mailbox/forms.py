@@ -11,7 +11,7 @@ from shopflow.web.forms import EditForm, Form
 
 SECURITY = {
     Security.STARTTLS.value: "STARTTLS, usually port 587",
-    Security.TLS.value: "TLS from the start, usually port 465",
+    Security.TLS.value: "TLS, usually port 465",
     Security.NONE.value: "None: own network only",
 }
 
@@ -20,14 +20,16 @@ class MailboxForm(EditForm):
     """The shop's mail server."""
 
     host = TypedField(
-        "Mail server", "As mail.example.com; your mail provider names it.", needed=True
+        "Mail server",
+        "Your mail provider tells you this. For example mail.example.com.",
+        needed=True,
     )
     port = CountField("Port", least=1, default=587)
     security = ChoiceField("Security", SECURITY, default=Security.STARTTLS.value)
-    login = TypedField("User", "Empty where the server asks for none.")
-    password = PasswordField("Password", "Empty keeps the one on file. It is stored encrypted.")
-    sender = AddressField("Sent from", "The address messages come from.")
-    reply_to = TypedField("Answers go to", "Where that is another address.")
+    login = TypedField("User name (optional)", "Leave empty if the server needs none.")
+    password = PasswordField("Password", "Leave empty to keep the saved one. Stored encrypted.")
+    sender = AddressField("Sent from", "The address that messages come from.")
+    reply_to = TypedField("Reply to (optional)", "If replies should go to another address.")
 
     def __init__(self, **rest: Any) -> None:
         super().__init__(**rest)

@@ -31,7 +31,7 @@ def settings() -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             mailbox.save(db(), actor(), seal(), form.settings, form.password.data)
-            flash("The mail server is saved. Send a test message to see that it works.")
+            flash("The mail server is saved. Send a test message to check it.")
             return redirect(url_for("mailbox.settings"))
     return form_page("mailbox/settings.html", form, mailbox=row)
 
@@ -48,7 +48,7 @@ def test() -> ResponseReturnValue:
             # Nobody else's work waits for the database while the mail server is waited for.
             abandon()
             deliver(server, build(letter), patience=TEST_PATIENCE)
-            flash(f"The mail server took the test message to {letter.to}. See that it arrives.")
+            flash(f"The mail server took the test message to {letter.to}. Check that it arrives.")
             return redirect(url_for("mailbox.settings"))
         except (DeliveryError, SealError) as error:
             form.form_errors.append(str(error))
@@ -64,6 +64,6 @@ def _test_letter(row: MailServer, to: str) -> Letter:
         sender=row.sender,
         sender_name=settled(db()).name,
         subject="Test message",
-        body="This message shows that the shop's mail settings work. Nothing needs doing.",
+        body="This message shows that the shop's mail settings work. You need not do anything.",
         reply_to=row.reply_to,
     )

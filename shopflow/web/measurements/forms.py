@@ -13,7 +13,7 @@ from shopflow.web.context import system
 from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField
 from shopflow.web.forms import EditForm, Form
 
-SIDES = {"": "Not one side", "intake": "Intake", "exhaust": "Exhaust"}
+SIDES = {"": "Neither side", "intake": "Intake", "exhaust": "Exhaust"}
 WHENS = {When.AFTER.value: "After the work", When.BEFORE.value: "Before the work"}
 FIGURES = ("value", "lower", "upper")
 KEPT = ("side", "place", "datum", "when", "unit", "lower", "upper")
@@ -31,7 +31,7 @@ def with_unit(typed: str | None, unit: str) -> str:
 class StrikeForm(Form):
     """Why a measurement counts no longer."""
 
-    reason = TypedField("Reason", "For example: measured on cylinder 3, not 2.", needed=True)
+    reason = TypedField("Reason", "For example measured on cylinder 3, not 2.", needed=True)
 
 
 class MeasurementForm(EditForm):
@@ -39,14 +39,14 @@ class MeasurementForm(EditForm):
 
     cylinder = CountField("Cylinder", least=1)
     side = ChoiceField("Side", SIDES)
-    place = TypedField("Place", "As 'pushrod pinch'; empty where there is one.")
-    distance = QuantityField("Distance along the port", "length", "As 25 mm.")
+    place = TypedField("Place (optional)", "For example pushrod pinch.")
+    distance = QuantityField("Distance along the port", "length", "For example 25 mm.")
     datum = ChoiceField("From", Datum)
     when = ChoiceField("Taken", WHENS, default=When.AFTER.value)
     value = TypedField("Measured", needed=True, render_kw={"inputmode": "decimal"})
     unit = ChoiceField("Unit", {})
-    lower = TypedField("Not below", render_kw={"inputmode": "decimal"})
-    upper = TypedField("Not above", render_kw={"inputmode": "decimal"})
+    lower = TypedField("Minimum", render_kw={"inputmode": "decimal"})
+    upper = TypedField("Maximum", render_kw={"inputmode": "decimal"})
     notes = TypedField("Note")
 
     @classmethod

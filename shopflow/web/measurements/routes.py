@@ -41,7 +41,7 @@ def record(tag: str, kind_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             row = measurements.record(db(), actor(), stay, kind_id, form.values, step)
-            flash(f"Kept: {', '.join(filter(None, (kind.name, row.where)))}, {row.value}.")
+            flash(f"Saved: {', '.join(filter(None, (kind.name, row.where)))}, {row.value}.")
             following = form.for_the_next(stay.head.engine_type.cylinders)
             if step:
                 following["operation"] = step.id
@@ -71,7 +71,7 @@ def strike(measurement_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             measurements.strike(db(), actor(), row, form.reason.data or "")
-            flash(f"{row.kind.name} is struck out. It stays on file and counts nowhere.")
+            flash(f"{row.kind.name} is struck out. It stays on record but does not count.")
             return redirect(url_for("jobs.visit", tag=row.job_head.tag, _anchor="figures"))
     return form_page("measurements/strike.html", form, row=row)
 

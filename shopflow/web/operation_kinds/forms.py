@@ -16,15 +16,17 @@ from shopflow.web.forms import EditForm
 class KindForm(EditForm):
     """A kind of operation."""
 
-    name = TypedField("Name", "As it stands on work orders and quotes.", needed=True)
-    cuts_metal = BooleanField("Cuts metal: not begun before the customer has approved it")
-    cautions = TicksField("What can hurt", "Each prints its caution on the work order.")
-    asks_for = TicksField("Figures it asks for at sign-off")
+    name = TypedField("Name", "Printed on work orders and quotes.", needed=True)
+    cuts_metal = BooleanField("Cuts metal (needs the customer's approval first)")
+    cautions = TicksField("Hazards", "The work order prints a caution for each.")
+    asks_for = TicksField("Measurements required at sign-off")
     tests_by = ChoiceField(
-        "Result it needs at sign-off", {"": "none", **{kind: kind for kind in IntegrityKind}}
+        "Test result required at sign-off", {"": "none", **{kind: kind for kind in IntegrityKind}}
     )
     usual_minutes = CountField("Usual minutes", needed=True)
-    usual_price = MoneyField("Usual price (optional)", "Blank: priced job by job. 0.00: no charge.")
+    usual_price = MoneyField(
+        "Usual price (optional)", "Leave blank to price each job; 0.00 for no charge."
+    )
 
     @classmethod
     def over(cls, kind: OperationKind | None, figures: Sequence[MeasurementKind]) -> KindForm:

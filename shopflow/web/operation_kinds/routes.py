@@ -32,7 +32,7 @@ def add() -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             made = operation_kinds.add(db(), actor(), form.values)
-            flash(f"{made.name} can be planned now.")
+            flash(f"{made.name} was added.")
             return redirect(url_for("operation_kinds.index"))
     return form_page("operation_kinds/form.html", form, kind=None)
 
@@ -56,8 +56,8 @@ def offer(kind_id: int, way: str) -> ResponseReturnValue:
     row = operation_kinds.get(db(), kind_id)
     if way == "retire":
         operation_kinds.retire(db(), actor(), row)
-        flash(f"{row.name} is retired: steps that have it keep it.")
+        flash(f"{row.name} was archived. Planned steps keep this type.")
     else:
         operation_kinds.bring_back(db(), actor(), row)
-        flash(f"{row.name} can be planned again.")
+        flash(f"{row.name} was restored.")
     return redirect(url_for("operation_kinds.index"))

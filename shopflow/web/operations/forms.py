@@ -20,8 +20,8 @@ class AddForm(Form):
     kind_id = ChoiceField("Step", {})
     instructions = WordsField("Instructions", INTERNAL, rows=2)
     customer_text = TypedField("Text for the customer (optional)", PRINTED)
-    planned_minutes = CountField("Planned minutes", "The usual minutes where left blank.")
-    price = MoneyField("Price", "The usual price where left blank; 0.00 for no charge.")
+    planned_minutes = CountField("Planned minutes", "Leave blank for the usual minutes.")
+    price = MoneyField("Price", "Leave blank for the usual price; 0.00 for no charge.")
 
     @classmethod
     def offering(cls, kinds: Sequence[OperationKind]) -> AddForm:
@@ -34,7 +34,7 @@ class AddForm(Form):
 class RoutingForm(Form):
     """Every step of a saved routing at once."""
 
-    routing_id = ChoiceField("Saved routing", {})
+    routing_id = ChoiceField("Work plan template", {})
 
     @classmethod
     def offering(cls, routings: Sequence[Routing]) -> RoutingForm:
@@ -52,14 +52,14 @@ class ChangeForm(EditForm):
     instructions = WordsField("Instructions", INTERNAL)
     customer_text = TypedField("Text for the customer (optional)", PRINTED)
     planned_minutes = CountField("Planned minutes", needed=True)
-    price = MoneyField("Price", "Blank while it is not priced; 0.00 for no charge.")
-    notes = WordsField("Notes of the work")
+    price = MoneyField("Price", "Leave blank if not priced yet; 0.00 for no charge.")
+    notes = WordsField("Work notes")
 
 
 class PlaceForm(EditForm):
     """Where a step stands among the others."""
 
-    number = ChoiceField("It is done", {})
+    number = ChoiceField("After which step?", {})
 
     @classmethod
     def of(cls, step: Operation) -> PlaceForm:
@@ -77,7 +77,7 @@ class PlaceForm(EditForm):
 
 def _place_in_words(steps: Sequence[Operation], now: int, place: int) -> str:
     if place == now:
-        return "where it stands"
+        return "where it is now"
     way = "before" if place < now else "after"
     return f"{way} {place + 1}. {steps[place].kind.name}"
 
@@ -91,8 +91,8 @@ class RepeatForm(Form):
 class SignOffForm(EditForm):
     """What the work took, and what is worth saying of it."""
 
-    actual_minutes = CountField("Minutes it took")
-    notes = TypedField("Note", "What the next one must know; empty for nothing.")
+    actual_minutes = CountField("Actual minutes")
+    notes = TypedField("Note (optional)", "For whoever does the next step.")
     not_measured_because = TypedField("Reason for not measuring")
 
     @classmethod

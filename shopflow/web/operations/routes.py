@@ -25,8 +25,8 @@ from shopflow.web.times.words import in_hand
 
 blueprint = Blueprint("operations", __name__)
 
-ASK = "Ask the customer now: send the quote's next revision."
-ASKED_BY_THE_COUNTER = "The counter asks the customer; cut nothing until it is approved."
+ASK = "Ask the customer now: send the next revision of the quote."
+ASKED_BY_THE_COUNTER = "The counter asks the customer. Do not cut until it is approved."
 
 
 @blueprint.route("/heads/<tag>/operations/new", methods=["GET", "POST"])
@@ -37,7 +37,7 @@ def add(tag: str) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             step = _added(stay, form, found=False)
-            flash(f"{step.kind.name} is planned.")
+            flash(f"{step.kind.name} was added.")
             return _to_routing(stay)
     return form_page("operations/add.html", form, stay=stay)
 
@@ -81,7 +81,7 @@ def add_routing(tag: str) -> ResponseReturnValue:
         routing = routings.get(db(), int(form.routing_id.data))
         with faults_shown(form):
             operations.add_routing(db(), actor(), stay, routing)
-            flash(f"{routing.name}: {len(routing.steps)} steps are planned.")
+            flash(f"{routing.name}: {len(routing.steps)} steps were added.")
             return _to_routing(stay)
     return form_page("operations/add_routing.html", form, stay=stay)
 
@@ -130,7 +130,7 @@ def repeat(operation_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             order.repeat(db(), actor(), row, form.reason.data)
-            flash(f"{row.kind.name} is planned again, at no charge.")
+            flash(f"{row.kind.name} will be repeated at no charge.")
             return _to_routing(row.job_head)
     return form_page("operations/repeat.html", form, step=row)
 
@@ -167,7 +167,7 @@ def skip(operation_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             operations.skip(db(), actor(), row, form.skip_reason.data)
-            flash(f"{row.kind.name} is left out.")
+            flash(f"{row.kind.name} was skipped.")
             return _to_routing(row.job_head)
     return form_page("operations/skip.html", form, step=row)
 

@@ -10,4 +10,4 @@ from shopflow.web.forms import Form
 class SendAgainForm(Form):
     """Sending a message again that may have arrived."""
 
-    did_not_arrive = BooleanField("I have asked: it did not arrive")
+    did_not_arrive = BooleanField("I asked the recipient: it did not arrive")

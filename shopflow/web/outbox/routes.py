@@ -61,7 +61,7 @@ def arrived(mail_id: int) -> ResponseReturnValue:
     """Note that a message did arrive."""
     row = outbox.get(db(), mail_id)
     outbox.arrived(db(), actor(), row)
-    flash("The message is noted as sent.")
+    flash("The message is marked as sent.")
     return redirect(_page(row))
 
 
@@ -70,7 +70,7 @@ def cancel(mail_id: int) -> ResponseReturnValue:
     """Call a message off."""
     row = outbox.get(db(), mail_id)
     outbox.cancel(db(), actor(), row)
-    flash("The message is called off.")
+    flash("The message is cancelled.")
     return redirect(_page(row))
 
 
@@ -79,7 +79,7 @@ def paper(mail_id: int) -> Response:
     """The paper that goes with a message, as it was frozen."""
     row = outbox.get(db(), mail_id)
     if not row.attachment_sha256:
-        raise NotFoundError("no paper goes with this message")
+        raise NotFoundError("this message has no attachment")
     return attachment(store().get(row.attachment_sha256), row.attachment_name)
 
 

@@ -15,7 +15,7 @@ ROLES = {
     Role.COUNTER.value: "Counter: books in, quotes, prints",
     Role.READER.value: "Reader: looks, changes nothing",
 }
-PASSWORD_HINT = f"{passwords.ADVICE} Tell it to them; they can change it."
+PASSWORD_HINT = f"{passwords.ADVICE} Tell them the password; they can change it."
 
 
 class NewPersonForm(Form):
@@ -23,7 +23,7 @@ class NewPersonForm(Form):
 
     name = TypedField("Name", needed=True)
     login = TypedField(
-        "Login",
+        "User name",
         "A short name to sign in with.",
         needed=True,
         render_kw={"autocapitalize": "none", "spellcheck": "false"},

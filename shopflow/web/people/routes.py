@@ -42,7 +42,7 @@ def person(person_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, account):
             people.change(db(), actor(), account, form.values)
-            flash(f"{account.name}'s account is saved.")
+            flash(f"{account.name}'s account was saved.")
             return redirect(url_for("people.index"))
     return _account_page(form, account, ResetForm(formdata=None))
 

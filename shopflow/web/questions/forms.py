@@ -9,7 +9,7 @@ from shopflow.web.forms import Form
 CHOICES = {
     "": "Choose",
     Choice.GO_ON.value: "Continue as it is",
-    Choice.AGAIN.value: "Do the step again, right after this one",
+    Choice.AGAIN.value: "Repeat the step right after this one",
 }
 
 
@@ -19,7 +19,7 @@ class AnswerForm(Form):
     choice = ChoiceField("The customer wants to", CHOICES, needed=True)
     reason = WordsField(
         "Answer",
-        "For example by telephone, with whom. It stays in the job's history and on the work order.",
+        "For example by telephone, with whom. Shown in the job's history and on the work order.",
         rows=2,
         needed=True,
     )

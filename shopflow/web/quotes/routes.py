@@ -29,7 +29,7 @@ def new(number: str) -> ResponseReturnValue:
                 abandon()
                 return pdf(draft, f"quote-draft-{number}")
             made = quotes.give(db(), actor(), job, form.said)
-            flash(f"Quote {made.title} is recorded. It cannot be changed any more.")
+            flash(f"Quote {made.title} is recorded. It can no longer be changed.")
             return redirect(url_for("money.index", number=number))
     steps = charges.charged(job)
     tax = charges.tax(db(), job, steps)

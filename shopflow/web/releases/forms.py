@@ -16,7 +16,7 @@ class ReleaseForm(Form):
 
     steps = TicksField("Steps")
     reason = WordsField(
-        "Reason", "It stands in the job's history and on the work order.", rows=2, needed=True
+        "Reason", "Shown in the job's history and on the work order.", rows=2, needed=True
     )
 
     @classmethod

@@ -24,6 +24,6 @@ def give(number: str) -> ResponseReturnValue:
         with faults_shown(form):
             chosen = form.chosen(waiting)
             approvals.release(db(), actor(), job, chosen, form.reason.data)
-            flash(f"Released ahead of approval: {', '.join(step.kind.name for step in chosen)}.")
+            flash(f"Released before approval: {', '.join(step.kind.name for step in chosen)}.")
             return redirect(url_for("jobs.job", number=number))
     return form_page("releases/give.html", form, job=job, waiting=waiting)

@@ -32,9 +32,9 @@ class RoutingForm(EditForm):
     """A saved routing."""
 
     name = TypedField("Name", needed=True)
-    notes = TypedField("When it is used")
+    notes = TypedField("When to use (optional)")
     steps = FieldList(FormField(StepPart), min_entries=MORE, max_entries=MOST_STEPS)
-    more = SubmitField("More steps")
+    more = SubmitField("Add steps")
 
     @classmethod
     def over(cls, routing: Routing | None) -> RoutingForm:

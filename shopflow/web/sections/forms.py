@@ -44,10 +44,10 @@ class SectionsForm(Form):
     datum = ChoiceField("Distances from", Datum)
     distance_unit = ChoiceField("Distances in", {})
     area_unit = ChoiceField("Areas in", {})
-    notes = TypedField("Note", "How they were taken, as 'moulding, cut and measured'.")
+    notes = TypedField("Note", "How you measured them. For example moulding, cut and measured.")
     rows = FieldList(FormField(RowForm), min_entries=FEWEST_ROWS, max_entries=MOST_ROWS)
-    save = SubmitField("Keep these sections")
-    more_rows = SubmitField("More rows")
+    save = SubmitField("Save sections")
+    more_rows = SubmitField("Add rows")
 
     @classmethod
     def of(cls, arguments: Mapping[str, str]) -> SectionsForm:

@@ -40,12 +40,12 @@ def worked(tag: str, when: str, number: int) -> ResponseReturnValue:
     stay = jobs.visit(db(), tag)
     ports = sections.ports(stay)
     if not ports:
-        raise NotFoundError("that head has no sections along a port")
+        raise NotFoundError("this head has no port sections")
     form = FlowForm.asked(request.args, stay, ports)
     port = sections.along_port(stay, form.chosen, form.row, form.place)
     survey = next((one for one in port.surveys if one.when == when), None)
     if survey is None or not 1 <= number <= len(survey.points):
-        raise NotFoundError("that port has no such section")
+        raise NotFoundError("this port does not have that section")
     return render_template(
         "sections/working.html",
         stay=stay,
@@ -73,7 +73,7 @@ def record(tag: str) -> ResponseReturnValue:
                 )
             except FaultsError as error:
                 raise form.at_fields(error) from None
-            flash(f"Kept: {plural(len(kept), 'section')} of the {form.side.data} port.")
+            flash(f"Saved: {plural(len(kept), 'section')} of the {form.side.data} port.")
             shown = sections.Port(form.side.data, kept[0].cylinder, Datum(form.datum.data))
             return redirect(url_for("sections.port", tag=tag, port=shown.key))
     return form_page("sections/record.html", form, stay=stay, step=step)

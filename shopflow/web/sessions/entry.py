@@ -167,5 +167,7 @@ def _number(text: str, key: str, faults: list[Fault]) -> Decimal:
     except InvalidOperation:
         pass
     hint = "; write decimals with a point" if "," in typed else ""
-    faults.append(Fault(key, f"'{typed}' is not a number{hint}" if typed else "fill this in"))
+    faults.append(
+        Fault(key, f"'{typed}' is not a number{hint}" if typed else "required: enter a value")
+    )
     return Decimal(1)

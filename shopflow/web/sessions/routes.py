@@ -34,7 +34,12 @@ from shopflow.web.drawing import PLOTS, View
 from shopflow.web.forms import faults_by_field, faults_shown, form_page, show_faults
 from shopflow.web.sessions import start
 from shopflow.web.sessions.entry import Entry
-from shopflow.web.sessions.figures import component_table, session_figures, trial_figures
+from shopflow.web.sessions.figures import (
+    against_first,
+    component_table,
+    session_figures,
+    trial_figures,
+)
 from shopflow.web.sessions.forms import ExcludeForm, SessionForm, UploadForm
 
 blueprint = Blueprint("sessions", __name__)
@@ -214,6 +219,7 @@ def session(session_id: int) -> ResponseReturnValue:
         view=view,
         plots=PLOTS,
         figures=figures,
+        gained=against_first(row, same_side),
         components=component_table(figures.result),
         budget=budgets.of_session(row),
         hints=hints_on(row),

@@ -12,16 +12,16 @@ class SetUpForm(ShopBasics):
 
     code = TypedField(
         "Set-up code",
-        "Printed where shopflow was started. For example K7QFP-3MPDX.",
+        "Shown in the terminal where shopflow was started. For example K7QFP-3MPDX.",
         needed=True,
         render_kw={"autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false"},
     )
     owner_name = TypedField("Your name", needed=True, render_kw={"autocomplete": "name"})
     login = TypedField(
-        "Login",
-        "A short name to sign in with, as 'sam'.",
+        "User name",
+        "A short name to sign in with. For example sam.",
         needed=True,
         render_kw={"autocomplete": "username", "autocapitalize": "none", "spellcheck": "false"},
     )
     password = NewPasswordField("Password", passwords.ADVICE)
-    again = RepeatedPasswordField("Password again")
+    again = RepeatedPasswordField("Repeat password")

@@ -49,7 +49,7 @@ def _code_is_right(form: SetUpForm) -> bool:
     """Tell whether the code is the one printed; a wrong one counts, and is said at its field."""
     address, now, typed = network_address(), actor().at, form.code.data or ""
     if wrong_codes.too_many(db(), address, now):
-        message = "Too many wrong codes from this address: wait 10 minutes and try again"
+        message = "Too many wrong codes from this address. Wait 10 minutes and try again"
     elif set_up_codes.is_right(db(), typed):
         return True
     else:

@@ -32,23 +32,23 @@ def zones() -> dict[str, str | dict[str, str]]:
         region, _, place = name.partition("/")
         if region in groups:
             groups[region][name] = place.replace("_", " ").replace("/", ", ")
-    return {"": "Choose one", "UTC": "UTC", **groups}
+    return {"": "Choose", "UTC": "UTC", **groups}
 
 
 class ShopBasics(Form):
     """What a shop must say before it can start."""
 
-    name = TypedField("Shop's name", "As it stands on papers.", needed=True)
-    time_zone = ChoiceField("Time zone", zones, "Times are shown in it.", needed=True)
+    name = TypedField("Shop's name", "Printed on documents.", needed=True)
+    time_zone = ChoiceField("Time zone", zones, "Times are shown in this zone.", needed=True)
     unit_system = ChoiceField(
         "Units",
         {code: system.name for code, system in UNIT_SYSTEMS.items()},
-        "What figures are shown in. Anything can be typed in either.",
+        "Results are shown in these units. You can type any unit.",
         default="us",
     )
-    paper_size = ChoiceField("Paper", {size: size for size in PAPER_SIZES}, default="Letter")
-    currency = TypedField("Currency", "Its three letters, as USD.", default="USD")
-    tax_rate_percent = DecimalField("Sales tax in percent", "Zero where there is none.", default=0)
+    paper_size = ChoiceField("Paper size", {size: size for size in PAPER_SIZES}, default="Letter")
+    currency = TypedField("Currency", "Three-letter code. For example USD.", default="USD")
+    tax_rate_percent = DecimalField("Sales tax in percent", "Enter 0 for none.", default=0)
 
     SHOP = ("name", "time_zone", "unit_system", "paper_size", "currency", "tax_rate_percent")
 
@@ -72,6 +72,6 @@ class ShopForm(EditForm, ShopBasics):
     email = TypedField("E-mail", render_kw={"type": "email"})
     web_address = TypedField(
         "Address of this app",
-        "What people in the shop type to reach it, as http://192.168.1.20:8460. "
-        "The codes on papers lead there.",
+        "The address people in the shop use. For example http://192.168.1.20:8460. The codes on "
+        "documents link to it.",
     )

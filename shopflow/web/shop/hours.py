@@ -40,16 +40,20 @@ class HoursForm(EditForm):
     friday = _hours("friday")
     saturday = _hours("saturday")
     sunday = _hours("sunday")
-    opens_at = _SettingField("Opens at", "opens_at", "As 08:00; tells what is left of today.")
+    opens_at = _SettingField(
+        "Opens at", "opens_at", "For example 08:00. Used to work out the hours left today."
+    )
     people_at_bench = CountField(
-        "People at the bench", "Who cut, measure and assemble, each for all hours open.", least=1
+        "People at the bench",
+        "People who cut, measure and assemble during all open hours.",
+        least=1,
     )
     closed_days = _ClosedDaysField(
         "Closed days",
-        "A line each: 2026-12-25 Christmas, or 2026-07-20 to 2026-07-31 summer.",
+        "One per line. For example 2026-12-25 Christmas, or 2026-07-20 to 2026-07-31 summer.",
         rows=5,
     )
-    calendar_names = BooleanField("Name the customer in calendars")
+    calendar_names = BooleanField("Show customer names in calendars")
 
     @property
     def days(self) -> list[_SettingField]:

@@ -30,23 +30,29 @@ class HouseStyleForm(EditForm):
     """How papers look, and what money papers say."""
 
     logo_file = FileField(
-        "Logo", description="PNG or JPEG, at most 4 MB. Empty keeps the one on file."
+        "Logo", description="PNG or JPEG, at most 4 MB. Leave empty to keep the current one."
     )
     no_logo = BooleanField("Print no logo")
-    accent = ColourField("Bar colour", "accent", "As #0f4c75; over each page.")
-    second = ColourField("Line colour", "second", "As #5a6472; the rules of the letterhead.")
-    date_format = ChoiceField("Dates on papers", {code: day(EXAMPLE, code) for code in FORMATS})
-    label_size = ChoiceField("Usual labels", {code: item.name for code, item in LABELS.items()})
-    label_name = ChoiceField(
-        "Customer on labels", {"name": "The whole name", "initials": "Initials only"}
+    accent = ColourField(
+        "Bar colour", "accent", "The bar at the top of each page. For example #0f4c75."
     )
-    tax_label = TypedField("Tax is called", "As Sales tax or VAT.", needed=True)
-    tax_number = TypedField("Your tax number", "Printed on invoices; empty for none.")
-    payment_days = CountField("Invoices fall due after, days")
-    quote_days = CountField("Quotes hold for, days", least=1)
+    second = ColourField(
+        "Line colour", "second", "The lines of the letterhead. For example #5a6472."
+    )
+    date_format = ChoiceField("Date format", {code: day(EXAMPLE, code) for code in FORMATS})
+    label_size = ChoiceField(
+        "Default label size", {code: item.name for code, item in LABELS.items()}
+    )
+    label_name = ChoiceField(
+        "Customer on labels", {"name": "Full name", "initials": "Initials only"}
+    )
+    tax_label = TypedField("Name of tax", "For example Sales tax or VAT.", needed=True)
+    tax_number = TypedField("Your tax number (optional)", "Printed on invoices.")
+    payment_days = CountField("Invoices due after, days")
+    quote_days = CountField("Quotes valid for, days", least=1)
     payment_terms = WordsField("Payment terms", rows=2)
     payment_to = WordsField("Pay to", "Account and ways to pay, printed on invoices.")
-    quote_conditions = WordsField("Conditions of quotes", rows=4)
+    quote_conditions = WordsField("Quote conditions", rows=4)
 
     @property
     def style_values(self) -> dict[str, object]:

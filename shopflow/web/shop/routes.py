@@ -29,7 +29,7 @@ def settings() -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             shop.change(db(), actor(), row, form.values)
-            flash("The shop's settings are saved.")
+            flash("The shop settings are saved.")
             return redirect(url_for("shop.settings"))
     return form_page("shop/settings.html", form, signs=signing.has_key(_folder()))
 
@@ -38,7 +38,7 @@ def settings() -> ResponseReturnValue:
 def make_key() -> ResponseReturnValue:
     """Make the key that signs the shop's certificates."""
     digest = signing.make_key(_folder(), shop.settled(db()).name, actor().at)
-    flash(f"Certificates are signed from now on. SHA-256 of the key's certificate: {digest}")
+    flash(f"Certificates will be signed from now on. SHA-256 of the key's certificate: {digest}")
     return redirect(url_for("shop.settings"))
 
 
@@ -58,7 +58,7 @@ def house_style() -> ResponseReturnValue:
             if form.no_logo.data or form.logo_file.data:
                 picture = form.logo_file.data.read() if form.logo_file.data else b""
                 styles.set_logo(db(), actor(), style, picture)
-            flash("The house style is saved; papers printed from now on have it.")
+            flash("The house style is saved. New documents will use it.")
             return redirect(url_for("shop.house_style"))
     return form_page("shop/house_style.html", form, style=style)
 
@@ -71,7 +71,7 @@ def hours() -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             opening.change(db(), actor(), row, form.values)
-            flash("The opening hours are saved; the floor reckons with them from now on.")
+            flash("The opening hours are saved. The floor now uses them.")
             return redirect(url_for("shop.hours"))
     return form_page("shop/hours.html", form)
 
@@ -81,5 +81,5 @@ def logo() -> Response:
     """The logo on file."""
     style = styles.the_style(db())
     if not style.logo:
-        raise NotFoundError("there is no logo on file")
+        raise NotFoundError("there is no logo yet: add one in House style")
     return Response(style.logo, mimetype="image/png")

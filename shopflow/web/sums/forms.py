@@ -7,6 +7,8 @@ from typing import Any
 from shopflow.web.fields import CountField, DecimalField, QuantityField
 from shopflow.web.forms import Form
 
+AIR_HINT = "Absolute, where the engine runs. For example 1013 hPa."
+
 
 class SumForm(Form):
     """A sum whose figures come in the address."""
@@ -27,13 +29,13 @@ class CompressionForm(SumForm):
 
     bore = QuantityField("Bore", "length", "For example 80.5 mm.", needed=True)
     stroke = QuantityField("Stroke", "length", "For example 88.0 mm.", needed=True)
-    chamber = QuantityField("Chamber volume", "volume", "As 50.0 cm3.", needed=True)
+    chamber = QuantityField("Chamber volume", "volume", "For example 50.0 cm3.", needed=True)
     gasket_bore = QuantityField("Gasket bore", "length", needed=True)
-    gasket_thickness = QuantityField("Gasket, pressed", "length", needed=True)
-    deck = QuantityField("Piston below the deck", "length", "Minus where it stands proud.")
-    dish = QuantityField("Piston dish", "volume", "Minus for a dome.")
-    removed = QuantityField("To be cut off the face", "length")
-    footprint = QuantityField("Chamber's footprint", "area", "As 50.0 cm2.")
+    gasket_thickness = QuantityField("Compressed gasket thickness", "length", needed=True)
+    deck = QuantityField("Piston below deck", "length", "Negative if it stands proud.")
+    dish = QuantityField("Piston dish", "volume", "Negative for a dome.")
+    removed = QuantityField("To cut off the face", "length")
+    footprint = QuantityField("Chamber footprint", "area", "For example 50.0 cm2.")
 
 
 class MachForm(SumForm):
@@ -44,25 +46,37 @@ class MachForm(SumForm):
     valve_diameter = QuantityField("Intake valve diameter", "length", needed=True)
     valves = CountField("Intake valves per cylinder", least=1, needed=True)
     rpm = CountField("Rev limit, rpm", least=1, needed=True)
-    coefficient = DecimalField("Coefficient on head area", "Averaged over the lift, as 0.35.")
-    temperature = QuantityField("Intake temperature", "temperature", "As 20 degC.", needed=True)
+    coefficient = DecimalField(
+        "Coefficient on head area", "Averaged over the lift. For example 0.35."
+    )
+    temperature = QuantityField(
+        "Intake temperature", "temperature", "For example 20 degC.", needed=True
+    )
 
 
 class GasForm(SumForm):
     """Exhaust gas volume against intake volume."""
 
-    boost = QuantityField("Boost", "pressure", "Gauge, as 20 psi.", needed=True)
-    back_pressure = QuantityField("Before the turbine", "pressure", "Gauge.", needed=True)
-    intake_temperature = QuantityField("Intake gas", "temperature", "As 300 K.", needed=True)
-    exhaust_temperature = QuantityField("Exhaust gas", "temperature", "As 1200 K.", needed=True)
-    fuel_to_air = DecimalField("Fuel to air, by mass", "As 0.08.")
+    air_pressure = QuantityField("Air pressure", "pressure", AIR_HINT, needed=True)
+    boost = QuantityField("Boost", "pressure", "Gauge pressure. For example 20 psi.", needed=True)
+    back_pressure = QuantityField("Before the turbine", "pressure", "Gauge pressure.", needed=True)
+    intake_temperature = QuantityField(
+        "Intake gas", "temperature", "For example 300 K.", needed=True
+    )
+    exhaust_temperature = QuantityField(
+        "Exhaust gas", "temperature", "For example 1200 K.", needed=True
+    )
+    fuel_to_air = DecimalField("Fuel to air, by mass", "For example 0.08.")
 
 
 class TurbineForm(SumForm):
     """Power a turbine could take from the gas."""
 
-    mass_flow = QuantityField("Gas flow", "mass flow", "As 200 g/s.", needed=True)
-    temperature = QuantityField("Before the turbine", "temperature", "As 1200 K.", needed=True)
-    inlet_pressure = QuantityField("Pressure before it", "pressure", "Gauge.", needed=True)
-    outlet_pressure = QuantityField("Pressure after it", "pressure", "Gauge.", needed=True)
-    efficiency = QuantityField("Efficiency", "ratio", "As 70 %.", needed=True)
+    air_pressure = QuantityField("Air pressure", "pressure", AIR_HINT, needed=True)
+    mass_flow = QuantityField("Gas flow", "mass flow", "For example 200 g/s.", needed=True)
+    temperature = QuantityField(
+        "Before the turbine", "temperature", "For example 1200 K.", needed=True
+    )
+    inlet_pressure = QuantityField("Pressure before it", "pressure", "Gauge pressure.", needed=True)
+    outlet_pressure = QuantityField("Pressure after it", "pressure", "Gauge pressure.", needed=True)
+    efficiency = QuantityField("Efficiency", "ratio", "For example 70 %.", needed=True)

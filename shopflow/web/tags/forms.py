@@ -17,12 +17,12 @@ class TagsForm(Form):
 
     label = ChoiceField("Labels", {code: label.name for code, label in LABELS.items()})
     start = CountField(
-        "First free place",
-        "On a sheet begun already, counted along the rows; 1 on a roll.",
+        "First free label",
+        "On a used sheet, counted along the rows; 1 on a roll.",
         least=1,
         default=1,
     )
-    copies = CountField("Labels a head", f"From 1 to {MOST_COPIES}.", least=1, default=1)
+    copies = CountField("Labels per head", f"From 1 to {MOST_COPIES}.", least=1, default=1)
 
     @property
     def printing(self) -> dict[str, Any]:

@@ -54,6 +54,6 @@ def correct(stretch_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             times.correct(db(), actor(), row, form.values)
-            flash(f"The time of {row.person.name} on {row.operation.kind.name} is put right.")
+            flash(f"The time of {row.person.name} on {row.operation.kind.name} is corrected.")
             return redirect(url_for("times.of_operation", operation_id=row.operation_id))
     return form_page("times/correct.html", form, row=row, step=row.operation)

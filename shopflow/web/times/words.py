@@ -7,7 +7,7 @@ from shopflow.models import Operation, TimeSpent
 
 def in_hand(step: Operation, before: TimeSpent | None) -> str:
     """That a step is in one's hands, and what was stopped for it."""
-    said = f"{step.kind.name} is in your hands."
+    said = f"{step.kind.name} is assigned to you."
     if before is None:
         return said
     other = before.operation

@@ -10,7 +10,7 @@ from shopflow.web.forms import Form
 class TokenForm(Form):
     """Which program a token is for, and how long it is good."""
 
-    name = TypedField("Which program it is for", "So that you know it again.", needed=True)
+    name = TypedField("Program", "A name to recognise the token by.", needed=True)
     days = ChoiceField(
-        "Good for", {days: f"{days} days" for days in LASTS}, coerce=int, default=LASTS[1]
+        "Valid for", {days: f"{days} days" for days in LASTS}, coerce=int, default=LASTS[1]
     )

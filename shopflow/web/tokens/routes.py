@@ -42,5 +42,5 @@ def revoke(token_id: int) -> ResponseReturnValue:
     """Shut a token for good."""
     token = tokens.get(db(), token_id)
     tokens.revoke(db(), actor(), token)
-    flash(f"The token of {token.name} is revoked: it opens nothing any more.")
+    flash(f"The token of {token.name} is revoked. It no longer works.")
     return redirect(url_for("tokens.index"))

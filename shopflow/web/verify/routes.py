@@ -116,7 +116,7 @@ def _to_compare(answer: Answer | None) -> dict[str, Any] | None:
             "Issued": moment(certificate.issued_at),
             "Verification code": answer.code,
         },
-        "titles": brief_titles(certificate.display.units),
+        "titles": brief_titles(certificate),
         "rows": brief_rows(certificate),
     }
 

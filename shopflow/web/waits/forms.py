@@ -10,7 +10,7 @@ from shopflow.web.forms import EditForm
 class WaitForm(EditForm):
     """Whom or what it waits for, since when, until when."""
 
-    wait_for = ChoiceField("Waits for", WaitFor)
-    what = TypedField("What, and from whom", "As eight exhaust valves, ordered.", needed=True)
+    wait_for = ChoiceField("Waiting for", WaitFor)
+    what = TypedField("Details", "For example eight exhaust valves, ordered.", needed=True)
     since = DayField("Since", needed=True)
-    expected_on = DayField("Expected on", "Empty where nobody knows.")
+    expected_on = DayField("Expected on", "Leave empty if nobody knows.")

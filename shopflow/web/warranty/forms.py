@@ -7,13 +7,13 @@ from shopflow.web.fields import ChoiceField, WordsField
 from shopflow.web.forms import EditForm
 
 BEARS = (
-    "Where the shop bears it, nothing of the job is charged; work that the customer pays for goes "
-    "on a job of its own."
+    "If the shop pays, nothing on this job is charged. Book work that the customer pays for on its "
+    "own job."
 )
 
 
 class WarrantyForm(EditForm):
     """Why a job came back, and who bears it."""
 
-    reason = WordsField("Why it came back", needed=True)
-    borne_by = ChoiceField("Who bears it", Bearer, BEARS)
+    reason = WordsField("Reason for return", needed=True)
+    borne_by = ChoiceField("Who pays", Bearer, BEARS)

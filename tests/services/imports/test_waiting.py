@@ -59,7 +59,7 @@ def test_what_others_changed_meanwhile_is_found(engine: Engine, change: str):
                 buyer = other.merge(second)
                 heads.pass_to(other, factories.BY, other.merge(head), buyer)
         db.commit()
-        with pytest.raises(RuleError, match="have changed since the file was read"):
+        with pytest.raises(RuleError, match="have changed since you chose the file"):
             plan.carry_out(db, factories.BY)
 
 
@@ -74,7 +74,7 @@ def test_of_two_who_bring_in_the_same_file_one_is_told_to_look_again(engine: Eng
         # So long that it waits for the first, where it asks at all.
         wait([late], timeout=1)
         first.commit()
-        with pytest.raises(RuleError, match="have changed since the file was read"):
+        with pytest.raises(RuleError, match="have changed since you chose the file"):
             late.result()
     with session_factory(engine)() as db:
         assert db.scalar(select(func.count(Customer.id))) == 2

@@ -1,59 +1,90 @@
-"""The budget of one flow, held against GTC and the session's own budget."""
+"""The budget of one flow, held against GTC and the margins shown beside the results."""
 
 from __future__ import annotations
 
 import dataclasses
-from math import inf
+import math
 
 import GTC
-import numpy as np
 import pytest
+from scipy.stats import t
 
 from shopflow import sessionfile
+from shopflow.calc.across import flux_exponent
 from shopflow.calc.components import budget_at
-from shopflow.calc.reduction import reduce
+from shopflow.calc.lift_curve import LiftCurve
+from shopflow.calc.margins import margins
+from shopflow.calc.reduction import Reduction, reduce
+from shopflow.calc.uncertainty import Uncertainties
 from tests.cli.sessions import EXTENDED, INTAKE_US, METERED
 
 REDUCED = reduce(sessionfile.loads(INTAKE_US).flow_test())
 
 
 @pytest.mark.parametrize("text", [INTAKE_US, *EXTENDED.values()])
-def test_components_make_up_the_budget_of_the_session(text: str) -> None:
+def test_components_make_up_the_margin_of_the_flow_as_tested(text: str) -> None:
     found = reduce(sessionfile.loads(text).flow_test())
-    for place, flow in enumerate(found.flow):
+    stated = margins(found)
+    for place, flow in enumerate(found.flow_as_tested):
         budget = budget_at(found, place)
-        assert budget.combined / flow == pytest.approx(float(found.budget.combined[place]))
-        assert budget.expanded == pytest.approx(float(found.flow_expanded_uncertainty[place]))
+        assert budget.flow == flow
+        assert budget.is_stated == (stated is not None)
+        if stated is not None:
+            assert budget.expanded == pytest.approx(float(stated.flow_as_tested[place]))
 
 
-def test_a_flow_of_repeats_agrees_with_gtc() -> None:
-    """The third lift: runs of 101.0, 101.5 and 100.8 cfm, as GTC propagates and counts them."""
+def test_a_flow_agrees_with_gtc() -> None:
+    """The third lift: three runs of a scatter of 9 degrees of freedom, as GTC propagates it."""
     cfm = 0.3048**3 / 60.0
-    runs = GTC.type_a.estimate([101.0 * cfm, 101.5 * cfm, 100.8 * cfm])
+    scatter = REDUCED.area_errors.scatter
+    mean = (101.0 + 101.5 + 100.8) / 3 * cfm
+    one_run = scatter.relative * mean / math.sqrt(3)
+    runs = GTC.ureal(mean, one_run, df=scatter.freedom)
     calibration = GTC.ureal(1.013, 1.013 * 0.006)
-    pressure = GTC.ureal(25.0, 25.0 * 0.003)
+    exponent = float(flux_exponent(REDUCED.test, REDUCED.test.test_pressure))
+    pressure = GTC.ureal(1.0, 0.003)
     lift = GTC.ureal(0.0, 0.001 * 0.0254)
-    steepness = float(np.gradient(REDUCED.flow, REDUCED.lifts)[2])
-    flow = calibration * (runs - 0.8 * cfm) * GTC.sqrt(28.0 / pressure) + steepness * lift
+    areas = LiftCurve(REDUCED.lifts, REDUCED.effective_area)
+    steepness = float((areas.slope(REDUCED.lifts) / REDUCED.effective_area)[2])
+    flow = calibration * (runs - 0.8 * cfm) * pressure ** (-exponent) * (1 + steepness * lift)
     found = budget_at(REDUCED, 2)
     assert found.flow == pytest.approx(GTC.value(flow), rel=1e-9)
     assert found.combined == pytest.approx(GTC.uncertainty(flow), rel=1e-6)
     assert found.freedom == pytest.approx(GTC.dof(flow), rel=1e-6)
 
 
-def test_one_run_is_of_kind_b_and_known() -> None:
-    first = budget_at(REDUCED, 1).components[0]
-    assert (first.kind, first.freedom) == ("B", inf)
-    assert budget_at(REDUCED, 1).factor_95 == 1.96
+def bare(**stated: float | None) -> Reduction:
+    """The session with these uncertainties alone."""
+    test = REDUCED.test
+    return reduce(dataclasses.replace(test, uncertainty=Uncertainties(**stated)))
+
+
+def test_an_unknown_input_is_not_stated_and_one_of_0_is() -> None:
+    parts = {part.name: part for part in budget_at(bare(pressure=0.0), 0).components}
+    assert (parts["Test pressure"].standard, parts["Test pressure"].is_stated) == (0.0, True)
+    assert (parts["Lift setting"].standard, parts["Lift setting"].is_stated) == (None, False)
+    assert not parts["Scale division"].is_stated
 
 
 def test_few_repeats_want_a_larger_factor() -> None:
-    """Two runs alone: one degree of freedom, 12.71 (JCGM 100:2008, table G.2)."""
-    test = REDUCED.test
-    bare = dataclasses.replace(test.uncertainty, calibration=0.0, pressure=0.0, lift=0.0)
-    found = budget_at(reduce(dataclasses.replace(test, uncertainty=bare)), 0)
-    assert found.freedom == pytest.approx(1.0)
-    assert found.factor_95 == 12.71
+    found = budget_at(bare(), 0)
+    assert found.freedom == pytest.approx(REDUCED.area_errors.scatter.freedom)
+    assert found.factor_95 == pytest.approx(float(t.ppf(0.975, found.freedom)))
+
+
+def test_energy_is_off_by_three_times_what_the_flow_is_and_a_coefficient_by_its_lift() -> None:
+    found = bare(calibration=0.02)
+    stated = margins(found)
+    assert stated is not None
+    assert stated.kinetic_energy_flux is not None
+    assert found.kinetic_energy_flux is not None
+    energy = stated.kinetic_energy_flux / found.kinetic_energy_flux
+    assert energy == pytest.approx(3 * stated.flow / found.flow)
+    by_lift = margins(bare(lift=1e-4))
+    assert by_lift is not None
+    # Where the area grows in step with the lift, the curtain does so too and the error cancels.
+    low, high = by_lift.cd_head / found.cd_head, by_lift.cd_curtain / found.cd_curtain
+    assert low[0] > high[0]
 
 
 def test_a_standard_element_brings_its_own_uncertainty() -> None:
