@@ -60,10 +60,10 @@ def test_a_photo_is_kept_through_a_fault_and_a_change_of_shape(client, db):
     page = client.page("/jobs/new")
     faulty = {**NEW_JOB, "job-boost": "much"}
     page = send(client, page, faulty, photos.jpeg(), status=422)
-    assert "Kept: crack.jpg" in page.text
+    assert "Saved: crack.jpg" in page.text
     kept = {"heads-0-photos-kept": page.value("heads-0-photos-kept")}
     page = send(client, page, {**faulty, **kept, "add_head": "1"})
-    assert "Kept: crack.jpg" in page.text
+    assert "Saved: crack.jpg" in page.text
     assert (page.value("heads-0-counts-springs"), page.value("heads-1-serial")) == ("16", "")
     kept = {"heads-0-photos-kept": page.value("heads-0-photos-kept")}
     send(client, page, {**NEW_JOB, **kept})

@@ -25,7 +25,7 @@ def test_a_file_is_shown_then_written_then_known_again(client, db):
     assert page.rows == [["2", "Makes customer Orla Finch"]]
     assert db.scalars(select(Customer)).all() == []
     page = client.press(page, "Import all rows")
-    assert page.notices == ["Brought in: 1 row, new customer."]
+    assert page.notices == ["Imported: 1 row, new customer."]
     assert [customer.name for customer in db.scalars(select(Customer))] == ["Orla Finch"]
     page = uploaded(client, "customers", content)
     assert "there is nothing to import" in page.text

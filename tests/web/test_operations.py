@@ -31,7 +31,7 @@ def plan(db, by, stay):
 def test_a_step_is_added_with_the_usual_minutes_and_price_where_none_are_typed(client, db, stay):
     kind = operations.kind_by_code(db, "hot-wash")
     page = client.submit(f"/heads/{stay.tag}/operations/new", {"kind_id": str(kind.id)})
-    assert page.notices == ["Hot wash is planned."]
+    assert page.notices == ["Hot wash was added."]
     (step,) = stay.operations
     assert (step.planned_minutes, step.price) == (kind.usual_minutes, kind.usual_price)
 
