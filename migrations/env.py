@@ -12,6 +12,7 @@ from shopflow.models import Base
 from shopflow.models.base import DecimalText, Money, UtcDateTime
 from shopflow.models.lookup_text import TRIGRAMS
 from shopflow.models.session_stamp import SESSION_STAMP
+from shopflow.services import missing_summaries
 
 PLAIN_TYPES = {
     UtcDateTime: "sa.DateTime(timezone=True)",
@@ -42,6 +43,8 @@ def run(connection: Connection) -> None:
     )
     with context.begin_transaction():
         context.run_migrations()
+        if context.get_context().get_current_revision() == context.get_head_revision():
+            missing_summaries.fill(connection)
 
 
 given = context.config.attributes.get("connection")

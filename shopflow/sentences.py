@@ -7,8 +7,14 @@ from collections.abc import Iterator
 from shopflow.calc.area_gain import AreaComparison, AreaGain
 from shopflow.calc.estimates import Input
 from shopflow.calc.settling import NextReading
+from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.calc.verdicts import Verdict
 from shopflow.units import from_si, pretty
+
+FLOW_SHOWN = f"flow at 28 inH₂O in air of {STANDARD_DENSITY} kg/m³"
+"""What an effective area is shown as where tests of many heads stand together."""
+
+COMPARED = f"Compared: effective area, shown as {FLOW_SHOWN}."
 
 VERDICTS = {
     Verdict.GAIN: "a gain",

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import psycopg
 import pytest
-from sqlalchemy import URL
+from sqlalchemy import URL, make_url
 
 from shopflow.database import open_engine, upgrade
 from tests.patience import PATIENCE
@@ -83,6 +83,12 @@ class Server:
             yield self.url(name)
         finally:
             self._tell(f"DROP DATABASE {name} WITH (FORCE)")
+
+    def renew(self, url: str, template: str) -> None:
+        """Make the database at an address a copy of the one at another, which nobody has open."""
+        name, source = make_url(url).database, make_url(template).database
+        self._tell(f"DROP DATABASE {name} WITH (FORCE)")
+        self._tell(f"CREATE DATABASE {name} TEMPLATE {source} STRATEGY FILE_COPY")
 
     def _tell(self, statement: str) -> None:
         address = f"host={self.folder} user={USER} dbname=postgres"

@@ -1,4 +1,4 @@
-"""What many past curves make together: their median, quartiles and extremes along the way."""
+"""Many past curves together: median, quartiles, extremes, and where the next one falls."""
 
 from __future__ import annotations
 
@@ -7,13 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shopflow.calc.curve import mean_over_lift
 from shopflow.calc.kinds import Floats
+from shopflow.calc.lift_curve import LiftCurve
+from shopflow.calc.student import factor
 
 
 @dataclass(frozen=True, slots=True)
 class Curve:
-    """One curve; `x` strictly increasing, a lift in m or L/D, `y` in any unit."""
+    """One curve; `x` above 0 and strictly increasing, a lift in m or L/D, `y` in any unit."""
 
     x: tuple[float, ...]
     y: tuple[float, ...]
@@ -30,10 +31,13 @@ class BandPoint:
     median: float
     upper_quartile: float
     greatest: float
+    next_low: float | None
+    next_high: float | None
+    """Between these the next curve falls in about half of cases; None for a single curve."""
 
 
 def band(curves: Sequence[Curve], step: float) -> tuple[BandPoint, ...]:
-    """Median, quartiles and extremes of curves, at the multiples of a step.
+    """Median, quartiles, extremes and the next curve's interval, at the multiples of a step.
 
     Parameters
     ----------
@@ -51,19 +55,29 @@ def band(curves: Sequence[Curve], step: float) -> tuple[BandPoint, ...]:
 
     Notes
     -----
-    Each curve is interpolated linearly between its own points and never beyond its ends, so that
-    fewer curves make the points at the ends. Quartiles are of type 7 of Hyndman and Fan
+    Each curve is the one of `LiftCurve` between its own points and never goes beyond its ends, so
+    that fewer curves make the points at the ends. Quartiles are of type 7 of Hyndman and Fan
     (The American Statistician 50 (1996) 361): with n values in order, the quantile p lies at
     place 1 + (n − 1) p, linearly between the neighbours. Of one curve all five are that curve.
+
+    Quartiles tell of these curves, not of the next one. That falls, in half of cases, within
+    mean ± t s sqrt(1 + 1/n), with t for 50 % and n − 1 degrees of freedom, where the curves are
+    independent and their values there normally distributed. Source: the prediction interval of
+    the NIST/SEMATECH e-Handbook of Statistical Methods, 7.1.6.
 
     Examples
     --------
     Four curves that read 1, 2, 3 and 4: the quartiles of type 7 are 1.75, 2.5 and 3.25.
 
-    >>> curves = [Curve((0.0, 1.0), (y, y)) for y in (1.0, 2.0, 3.0, 4.0)]
-    >>> point = band(curves, 0.5)[1]
+    >>> curves = [Curve((0.5, 1.0), (y, y)) for y in (1.0, 2.0, 3.0, 4.0)]
+    >>> point = band(curves, 0.5)[0]
     >>> point.x, point.count, point.lower_quartile, point.median, point.upper_quartile
     (0.5, 4, 1.75, 2.5, 3.25)
+
+    Of them s is 1.291 and t 0.7649: 2.5 ± 1.1041 for the next.
+
+    >>> round(point.next_low, 3), round(point.next_high, 3)
+    (1.396, 3.604)
     """
     places = _multiples(curves, step)
     if not len(places):
@@ -74,12 +88,22 @@ def band(curves: Sequence[Curve], step: float) -> tuple[BandPoint, ...]:
         there = column[~np.isnan(column)]
         if there.size:
             five = np.quantile(there, (0.0, 0.25, 0.5, 0.75, 1.0)).tolist()
-            found.append(BandPoint(float(places[index]), there.size, *five))
+            found.append(BandPoint(float(places[index]), there.size, *five, *_next(there)))
     return tuple(found)
 
 
+def _next(values: Floats) -> tuple[float, float] | tuple[None, None]:
+    """Where one more value falls in half of cases."""
+    count = values.size
+    if count < 2:
+        return None, None
+    half = factor(0.5, count - 1) * float(values.std(ddof=1)) * (1.0 + 1.0 / count) ** 0.5
+    mean = float(values.mean())
+    return mean - half, mean + half
+
+
 def interpolated(curve: Curve, x: float) -> float | None:
-    """The curve at one place, linearly between its points; none beyond its ends."""
+    """The curve at one place; none beyond its ends."""
     value = float(_inside(curve, np.array([x]))[0])
     return None if np.isnan(value) else value
 
@@ -94,11 +118,11 @@ def common_range(curves: Sequence[Curve]) -> tuple[float, float] | None:
 
 
 def mean_between(curve: Curve, low: float, high: float) -> float:
-    """Mean of a curve from `low` to `high`, both inside it, by the trapezoid rule.
+    """Mean of a curve from `low` to `high`, both inside it, as `LiftCurve.mean` has it.
 
     Parameters
     ----------
-    curve : taken as straight between its points
+    curve : with its own points
     low, high : inside the curve's own range, in the unit of its `x`
 
     Returns
@@ -109,11 +133,10 @@ def mean_between(curve: Curve, low: float, high: float) -> float:
     --------
     y = x from 1 to 3, whatever points it is given by:
 
-    >>> mean_between(Curve((0.0, 2.5, 4.0), (0.0, 2.5, 4.0)), 1.0, 3.0)
+    >>> round(mean_between(Curve((0.5, 2.5, 4.0), (0.5, 2.5, 4.0)), 1.0, 3.0), 12)
     2.0
     """
-    places = np.unique(np.clip((low, *curve.x, high), low, high))
-    return mean_over_lift(places, np.interp(places, curve.x, curve.y))
+    return float(_lift_curve(curve).mean(low, high))
 
 
 def rank(value: float, among: Sequence[float]) -> int:
@@ -141,6 +164,10 @@ def _multiples(curves: Sequence[Curve], step: float) -> Floats:
 def _inside(curve: Curve, places: Floats) -> Floats:
     """The curve at these places, not-a-number beyond its ends."""
     slack = 1e-9 * max(abs(curve.x[-1]), 1e-12)
-    found = np.interp(places, curve.x, curve.y)
+    found = _lift_curve(curve).at(np.clip(places, curve.x[0], curve.x[-1]))
     beyond = (places < curve.x[0] - slack) | (places > curve.x[-1] + slack)
     return np.where(beyond, np.nan, found)
+
+
+def _lift_curve(curve: Curve) -> LiftCurve:
+    return LiftCurve(np.array(curve.x), np.array(curve.y))

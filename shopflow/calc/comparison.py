@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from shopflow.calc.area_gain import AreaComparison, AreaGain, compare_areas
 from shopflow.calc.curve import interpolation_weights, mean_over_lift
 from shopflow.calc.kinds import Floats
-from shopflow.calc.reduction import Curve, Reduction
+from shopflow.calc.reduction import Reduction
 from shopflow.calc.uncertainty import COVERAGE_FACTOR, root_sum_of_squares
 from shopflow.calc.verdicts import Verdict
 
@@ -164,23 +164,7 @@ def _percent(relative: float | None) -> float | None:
     return None if relative is None else 100.0 * relative
 
 
-def mean_gain(before: Curve, after: Curve) -> float | None:
-    """Relative gain in mean flow over the lifts two sessions have in common, as `compare` has it
-    in percent; none where they have none, or are stated at different pressures."""
-    if before.reference_pressure != after.reference_pressure:
-        return None
-    if np.array_equal(before.lifts, after.lifts):
-        return _gain_percent(before.mean_flow, after.mean_flow) / 100.0
-    inside = _inside(before, after)
-    lifts = after.lifts[inside]
-    if len(lifts) == 0:
-        return None
-    first = _between(before.flow, *interpolation_weights(before.lifts, lifts))
-    means = (mean_over_lift(lifts, flow) for flow in (first, after.flow[inside]))
-    return _gain_percent(*means) / 100.0
-
-
-def _inside(before: Curve | Reduction, after: Curve | Reduction) -> NDArray[np.bool_]:
+def _inside(before: Reduction, after: Reduction) -> NDArray[np.bool_]:
     """Which of the later one's lifts lie in the range of the earlier one's."""
     lifts = after.lifts
     return np.asarray((lifts >= before.lifts[0]) & (lifts <= before.lifts[-1]))

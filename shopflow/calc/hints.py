@@ -78,8 +78,7 @@ def hints(
 
     Returns
     -------
-    hints, none for what the session does not reach; flows at the sessions' own reference
-    pressures, brought together by the square root where these differ
+    hints, none for what the session does not reach
     """
     seat = reduction.test.valve.seat
     angle = seat_angle if seat is None else float(seat.angle)
@@ -92,7 +91,7 @@ def hints(
 
 
 def exhaust_ratio(intake: Reduction, exhaust: Reduction) -> tuple[float, float, float] | None:
-    """Mean exhaust flow over mean intake flow, over the L/D that both have.
+    """Mean effective area of the exhaust over the intake's, over the L/D that both have.
 
     Returns
     -------
@@ -102,9 +101,7 @@ def exhaust_ratio(intake: Reduction, exhaust: Reduction) -> tuple[float, float, 
     high = min(float(side.lift_over_diameter[-1]) for side in (intake, exhaust))
     if low >= high:
         return None
-    stated = exhaust.test.reference_pressure / intake.test.reference_pressure
-    ratio = _mean_flow(exhaust, low, high) / _mean_flow(intake, low, high)
-    return ratio / float(np.sqrt(stated)), low, high
+    return _mean_area(exhaust, low, high) / _mean_area(intake, low, high), low, high
 
 
 def _percent(share: float, places: int = 1) -> str:
@@ -234,7 +231,8 @@ def _exhaust_to_intake(intake: Reduction, exhaust: Reduction, induction: str) ->
         return
     ratio, low, high = found
     text = (
-        f"from L/D {low:.3f} to {high:.3f} the exhaust flows {ratio:.2f} of the intake in the mean"
+        f"from L/D {low:.3f} to {high:.3f} the exhaust has {ratio:.2f} of the intake's mean "
+        "effective area"
     )
     usual = "0.70 to 0.80"
     if induction == NATURAL:
@@ -254,8 +252,8 @@ def _exhaust_to_intake(intake: Reduction, exhaust: Reduction, induction: str) ->
     )
 
 
-def _mean_flow(reduction: Reduction, low: float, high: float) -> float:
-    depth, flow = (
-        tuple(array.tolist()) for array in (reduction.lift_over_diameter, reduction.flow)
+def _mean_area(reduction: Reduction, low: float, high: float) -> float:
+    depth, area = (
+        tuple(array.tolist()) for array in (reduction.lift_over_diameter, reduction.effective_area)
     )
-    return mean_between(Curve(depth, flow), low, high)
+    return mean_between(Curve(depth, area), low, high)

@@ -54,8 +54,7 @@ def mach_index(
 
     Notes
     -----
-    Volumetric efficiency falls where Z passes about 0.5 to 0.6. Source: C. F. Taylor, The
-    Internal-Combustion Engine in Theory and Practice, vol. 1, chapter 6 (from memory).
+    Filling falls steeply above 0.5: JSME dictionary of mechanical engineering, entry 11:1002813.
 
     Examples
     --------
@@ -82,9 +81,9 @@ def speed_at_index(wanted: Array, speed: Array, index: Array) -> Array:
 
     Examples
     --------
-    Z = 0.6 where 6000 rpm give 0.52558:
+    Z = 0.5 where 6000 rpm give 0.52558:
 
-    >>> round(speed_at_index(0.6, 6000.0, 0.52558))
-    6850
+    >>> round(speed_at_index(0.5, 6000.0, 0.52558))
+    5708
     """
     return speed * wanted / index

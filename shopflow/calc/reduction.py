@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from shopflow.calc.across import ideal_flux, is_choked
 from shopflow.calc.air import density
+from shopflow.calc.area_curve import AreaCurve, area_curves
 from shopflow.calc.area_errors import AreaErrors, area_errors
 from shopflow.calc.areas import curtain_area, head_area, least_valve_area
 from shopflow.calc.curve import mean_over_lift, slope
@@ -49,17 +50,6 @@ class Point:
     flow_as_tested: float
     flow_isentropic: float
     choked: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Curve:
-    """What is kept of a session, and what a gain in mean flow is worked out from; in m and m3/s."""
-
-    reference_pressure: float
-    mean_flow: float
-    peak_flow: float
-    lifts: Floats
-    flow: Floats
 
 
 @dataclass(frozen=True)
@@ -126,15 +116,9 @@ class Reduction:
         return mean_over_lift(self.lifts, self.flow)
 
     @property
-    def peak_flow(self) -> float:
-        """The most it flowed at any lift, m3/s."""
-        return float(self.flow.max())
-
-    @property
-    def curve(self) -> Curve:
-        """Its flow over lift, with the mean and the most of it."""
-        stated = self.test.reference_pressure
-        return Curve(stated, self.mean_flow, self.peak_flow, self.lifts, self.flow)
+    def curve(self) -> AreaCurve:
+        """Its effective area over lift, with the mean and the most of it."""
+        return area_curves(self.lifts[np.newaxis], self.effective_area[np.newaxis])[0]
 
     @cached_property
     def points(self) -> tuple[Point, ...]:

@@ -12,11 +12,11 @@ from typing import Any, overload
 import numpy as np
 
 from shopflow.calc.air import density
+from shopflow.calc.area_curve import AreaCurve, area_curves
 from shopflow.calc.areas import Seat, Valve
-from shopflow.calc.curve import means_over_lift
 from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.kinds import Array
-from shopflow.calc.reduction import Curve, Reduction, reduce, reduce_arrays
+from shopflow.calc.reduction import Reduction, reduce, reduce_arrays
 from shopflow.calc.uncertainty import Budget, Uncertainties
 
 NUMBERS = ("barometer", "temperature", "humidity", "test_pressure", "reference_pressure",
@@ -43,11 +43,11 @@ class Reductions(Sequence[Reduction]):
     def __len__(self) -> int:
         return len(self.tests)
 
-    def curves(self) -> list[Curve]:
+    def curves(self) -> list[AreaCurve]:
         """The curve of each session, without the rest of its figures being cut out."""
         where = list(zip(self._wholes, self._rows, strict=True))
         wholes = {id(whole): whole for whole, row in where if row is not None}
-        cut = {key: _curves(whole) for key, whole in wholes.items()}
+        cut = {key: area_curves(whole.lifts, whole.effective_area) for key, whole in wholes.items()}
         return [whole.curve if row is None else cut[id(whole)][row] for whole, row in where]
 
     @overload
@@ -149,14 +149,6 @@ def _columns(things: Sequence[object], names: Sequence[str]) -> dict[str, Any]:
 def _numbers(rows: Iterable[Iterable[float]], count: int) -> Array:
     """So many rows of numbers as an array, without a list of them in between."""
     return np.fromiter(chain.from_iterable(rows), float).reshape(count, -1)
-
-
-def _curves(whole: Reduction) -> list[Curve]:
-    """The curve in each row of a whole's arrays."""
-    stated: Any = whole.test.reference_pressure
-    means, peaks = means_over_lift(whole.lifts, whole.flow), whole.flow.max(axis=-1)
-    columns = (stated[:, 0].tolist(), means.tolist(), peaks.tolist(), whole.lifts, whole.flow)
-    return [Curve(*row) for row in zip(*columns, strict=True)]
 
 
 def _cut_out(test: FlowTest, whole: Reduction, row: int) -> Reduction:

@@ -15,7 +15,7 @@ from typing import Any
 
 from sqlalchemy import Engine
 
-from shopflow import units
+from shopflow import sentences, units
 from shopflow.cli.records import records
 from shopflow.config import Settings, default_data_folder
 from shopflow.database import session_factory
@@ -184,3 +184,5 @@ def _print_table(found: list[lookup.PastJob], system: units.UnitSystem) -> None:
             for place, (cell, width) in enumerate(zip(row, widths, strict=True))
         ]
         print("  ".join(cells).rstrip())
+    if found:
+        print(sentences.COMPARED)

@@ -180,6 +180,9 @@ class EngineSetUp(Base):
     )
     """Gauge, as every pressure on the note."""
 
+    air_pressure: Mapped[Quantity | None] = quantity("air_pressure", optional=True)
+    """Absolute, of the air where the engine runs: what the gauge pressures are taken from."""
+
     note: Mapped[HandOffNote] = relationship(back_populates="engine")
 
 

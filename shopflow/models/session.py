@@ -149,12 +149,13 @@ class BenchSession(Versioned, Base):
     position: Mapped[int]
     """Its place among the head's sessions on this job, in the order they were measured."""
 
-    mean_flow: Mapped[float]
-    """Summary in m3/s at 28 inH2O, kept for look-up; every verb that touches readings renews it."""
+    mean_area: Mapped[float]
+    """Mean effective area over its own lifts, m2, stored for look-up; every verb that touches
+    readings renews it."""
 
-    peak_flow: Mapped[float]
+    peak_area: Mapped[float]
     gain_over_first: Mapped[float | None]
-    """Relative gain in mean flow over the first session of the same port, 0.05 for 5 %."""
+    """Relative gain in mean effective area over the first test of its port, 0.05 for 5 %."""
 
     withdrawn_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     withdrawn_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))

@@ -140,14 +140,17 @@ FIGURES = (
     ),
     Explained(
         "Band of past results",
-        "The shop's own past tests of an engine type and its relatives, side by side: at "
-        "each lift their median, the middle half, the least and the most. Each test is "
-        "taken as straight between its readings and never beyond them, and the table says"
-        " how many tests make each point.",
-        "quartile p of n values in order: place 1 + (n − 1)·p, linearly between neighbours",
+        "The effective area of the shop's own past heads of an engine type and its "
+        "relatives, side by side: at each lift their median, the middle half, the least and "
+        "the most. Each head counts once, with its latest test; between its lifts a test is "
+        "a monotone cubic, and it counts nowhere beyond them. The next head falls within the "
+        "interval named so in about half of cases.",
+        "quartile p of n values in order: place 1 + (n − 1)·p, linearly between neighbours;  "
+        "next head: mean ± t s √(1 + 1/n), t for 50 % and n − 1 degrees of freedom",
         "It is what this shop's benches read on the heads that happened to come in, not "
-        "what an engine can do. Fewer than three tests make no band.",
-        "Hyndman and Fan, The American Statistician 50 (1996) 361, type 7",
+        "what an engine can do. Fewer than three heads make no band.",
+        "Hyndman and Fan, The American Statistician 50 (1996) 361, type 7; NIST/SEMATECH "
+        "e-Handbook, 7.1.6; Fritsch and Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300",
     ),
     Explained(
         "Reading the curve",

@@ -15,7 +15,7 @@ MOST_LABELS = 40
 
 @dataclass(frozen=True)
 class PastBand:
-    """A band of past flows, m3/s, over "lift" in m or over "L/D"."""
+    """A band of past heads' flows, m3/s, over "lift" in m or over "L/D"."""
 
     name: str
     over: str
@@ -78,7 +78,7 @@ def past_chart(
     chart = Chart(
         title=title,
         x=lift if over == "lift" else Axis("Lift over valve diameter, L/D"),
-        y=Axis("Flow at 28 inH₂O", pretty(flow)),
+        y=Axis("Effective area as flow at 28 inH₂O", pretty(flow)),
         series=[
             Series(
                 name=curve.name,

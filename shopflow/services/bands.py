@@ -13,10 +13,11 @@ from shopflow.models import EngineType, Measurement, Operation, When
 from shopflow.papers.past import PastBand
 from shopflow.services import at_hand, castings, engines, results, sessions
 from shopflow.services.results import Result, Wanted
+from shopflow.services.summaries import flow_shown
 from shopflow.units import pretty_text, to_si
 
 FEWEST_FOR_BAND = 3
-"""Tests at a place below which quartiles say nothing."""
+"""Heads at a place below which quartiles say nothing."""
 
 _DRAWN = ("least", "lower_quartile", "median", "upper_quartile", "greatest")
 """Of a band's points, by their names."""
@@ -27,30 +28,37 @@ STEPS = {"lift": to_si(0.5, "mm"), "L/D": 0.02}
 
 @dataclass(frozen=True)
 class Band:
-    """What past tests of a side made, over "lift" (m) or "L/D"; flows in m3/s at 28 inH2O."""
+    """What past heads made on a side, over "lift" (m) or "L/D"; effective areas in m2.
+
+    Each head counts once, with its latest test: what it showed at several is no news of others.
+    """
 
     side: str
     stage: str
     over: str
-    tests: int
+    heads: int
     points: tuple[BandPoint, ...]
 
-    def drawn(self, pressure: float = sessions.RANKING_PRESSURE) -> PastBand | None:
-        """The band as charts take it, flows stated at a pressure (Pa); none of too few tests."""
+    def drawn(self, flow_per_area: float | None = None) -> PastBand | None:
+        """The band as charts take it; none of too few heads.
+
+        Flows are those shown for the areas, unless a chart of a test gives its own flow per area,
+        m/s: then band and test are in one air, at one pressure.
+        """
         firm = self.firm
         if len(firm) < 2:
             return None
-        scale = (pressure / sessions.RANKING_PRESSURE) ** 0.5
+        scale = flow_shown(1.0, self.side) if flow_per_area is None else flow_per_area
         least, low, middle, high, greatest = (
             tuple(scale * value for value in map(attrgetter(column), firm)) for column in _DRAWN
         )
-        name = f"{self.tests} past tests: the middle half, median and extremes"
+        name = f"{self.heads} past heads: the middle half, median and extremes"
         along = tuple(point.x for point in firm)
         return PastBand(name, self.over, along, low, middle, high, least, greatest)
 
     @property
     def firm(self) -> tuple[BandPoint, ...]:
-        """The longest stretch of points that three tests or more make; what a chart shows."""
+        """The longest stretch of points that three heads or more make; what a chart shows."""
         longest: list[BandPoint] = []
         now: list[BandPoint] = []
         for point in self.points:
@@ -61,19 +69,26 @@ class Band:
 
 @dataclass(frozen=True)
 class Ranked:
-    """A test and its place, the best first; `mean` in m3/s at 28 inH2O over the common range."""
+    """A test and its place, the best first."""
 
     place: int
     mean: float
+    """Mean effective area over the lifts that all have, m2; the greatest where they have none."""
+
     result: Result
+
+    @property
+    def mean_flow(self) -> float:
+        """What that area is shown as."""
+        return flow_shown(self.mean, self.result.side)
 
 
 @dataclass(frozen=True)
 class Ranking:
-    """Past tests by what they flowed, between the lifts (m) that all of them have.
+    """Past tests by mean effective area, between the lifts (m) that all of them have.
 
-    Where they have no range of lift in common they are ranked by their peak, and the lifts are
-    none.
+    Where they have no range of lift in common they are ranked by their greatest area, and the
+    lifts are none.
     """
 
     lifts: tuple[float, float] | None
@@ -121,7 +136,7 @@ def band_for(
 
 
 def best_test(db: Session, engine_type: EngineType, side: str) -> int | None:
-    """Key of the session that flowed best of an engine type and its relatives; none of no tests."""
+    """Key of the best test of an engine type and its relatives; none where there are none."""
     kin = _kin(db, engine_type)
 
     def made() -> int | None:
@@ -137,16 +152,25 @@ def _kin(db: Session, engine_type: EngineType) -> tuple[int, ...]:
 
 
 def band_of(found: Sequence[Result], side: str, stage: str, over: str = "lift") -> Band:
-    """The band that these results make."""
-    points = band([result.curve(over) for result in found], STEPS[over])
-    return Band(side, stage, over, len(found), points)
+    """The band of the heads that these results are of, given the latest first."""
+    latest = latest_of_heads(found)
+    points = band([result.curve(over) for result in latest], STEPS[over])
+    return Band(side, stage, over, len(latest), points)
+
+
+def latest_of_heads(found: Iterable[Result]) -> list[Result]:
+    """The first result of each head, which is its latest where they come the latest first."""
+    latest: dict[int, Result] = {}
+    for result in found:
+        latest.setdefault(result.head_id, result)
+    return list(latest.values())
 
 
 def ranking(found: Sequence[Result]) -> Ranking:
     """These results, the best first; of equals the earlier test first."""
     lifts = common_range([result.curve("lift") for result in found])
     if lifts is None:
-        means = [result.peak_flow for result in found]
+        means = [result.peak_area for result in found]
     else:
         means = [mean_between(result.curve("lift"), *lifts) for result in found]
     ranked = [

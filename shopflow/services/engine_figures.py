@@ -94,6 +94,7 @@ def _chamber(chambers: Sequence[Measurement]) -> Figure:
 
 def _gas_volumes(note: HandOffNote, engine: EngineSetUp) -> list[Figure]:
     given = {
+        "air_pressure": ("air pressure where the engine runs", engine.air_pressure),
         "boost": ("boost on the intake valve", _pressure(note, "intake")),
         "back_pressure": ("back pressure on the exhaust valve", _pressure(note, "exhaust")),
         "intake_temperature": ("intake temperature", engine.intake_temperature),
@@ -106,6 +107,7 @@ def _gas_volumes(note: HandOffNote, engine: EngineSetUp) -> list[Figure]:
 def _turbine(note: HandOffNote, engine: EngineSetUp) -> list[Figure]:
     """Of an ideal turbine: nobody has entered how good the real one is."""
     given = {
+        "air_pressure": ("air pressure where the engine runs", engine.air_pressure),
         "mass_flow": ("exhaust gas flow", engine.gas_flow),
         "temperature": ("exhaust temperature", engine.exhaust_temperature),
         "inlet_pressure": ("back pressure on the exhaust valve", _pressure(note, "exhaust")),

@@ -45,6 +45,7 @@ ENGINE: fields.Specification = {
     "fuel_to_air": fields.decimal(),
     "gas_flow": fields.quantity("mass flow", above=0.0),
     "turbine_outlet_pressure": fields.quantity("pressure", above=-1e-9),
+    "air_pressure": fields.quantity("pressure", above=0.0),
 }
 STEEPEST = radians(89.9)
 FIGURE: fields.Specification = {

@@ -26,6 +26,7 @@ from shopflow.models.head import identity
 from shopflow.services import engines
 from shopflow.services.meaning import FEWEST_LETTERS, Meaning, read
 from shopflow.services.question import Question, ask
+from shopflow.services.summaries import flow_shown
 
 Found = Sequence[Row[*tuple[Any, ...]]]
 """Rows of stays that were looked up, with what is shown of each."""
@@ -36,7 +37,7 @@ MOST_WORDS = 6
 
 @dataclass(frozen=True)
 class PastJob:
-    """One head's stay on a job, and the best it flowed (m3/s at 28 inH2O)."""
+    """One head's stay on a job, and its greatest effective area, shown as flow."""
 
     job: str
     tag: str
@@ -47,9 +48,11 @@ class PastJob:
     state: str
     stage: str
     best_intake_flow: float | None
+    """m3/s at 28 inH2O in the standard air."""
+
     best_exhaust_flow: float | None
     gain_percent: float | None
-    """Gain in mean flow from the first test to the last, on the side that gained most."""
+    """Gain in mean effective area from the first test to the last, on the side that gained most."""
 
     why: str = ""
     """Why a look-up found it; empty where it was not looked up."""
@@ -75,7 +78,7 @@ _SUMMARIES = (
         BenchSession.job_head_id,
         BenchSession.side,
         BenchSession.stage,
-        BenchSession.peak_flow,
+        BenchSession.peak_area,
         BenchSession.gain_over_first,
     )
     .where(BenchSession.job_head_id.in_(bindparam("stays", expanding=True)), BenchSession.counts)
@@ -190,15 +193,15 @@ def _past_jobs(db: Session, found: Found, reasons: Sequence[str]) -> list[PastJo
 class _Summary:
     side: str
     stage: str
-    peak_flow: float
+    peak_area: float
     gain: float | None
 
 
 def _summaries(db: Session, stays: Sequence[int]) -> dict[int, list[_Summary]]:
     """The kept summaries of these stays' sessions, in the order they were made."""
     found: dict[int, list[_Summary]] = {}
-    for stay_id, side, stage, peak_flow, gain in db.execute(_SUMMARIES, {"stays": stays}):
-        found.setdefault(stay_id, []).append(_Summary(side, stage, peak_flow, gain))
+    for stay_id, side, stage, peak_area, gain in db.execute(_SUMMARIES, {"stays": stays}):
+        found.setdefault(stay_id, []).append(_Summary(side, stage, peak_area, gain))
     return found
 
 
@@ -221,4 +224,5 @@ def _past_job(row: Row[*tuple[Any, ...]], sessions: Sequence[_Summary], why: str
 
 
 def _best(sessions: Sequence[_Summary], side: str) -> float | None:
-    return max((item.peak_flow for item in sessions if item.side == side), default=None)
+    areas = [item.peak_area for item in sessions if item.side == side]
+    return flow_shown(max(areas), side) if areas else None

@@ -32,6 +32,7 @@ from shopflow.services.metal_cuts import AS_RECEIVED
 from shopflow.services.outcomes import stage_to_rank
 from shopflow.services.setups import Setup, setup
 from shopflow.services.shop import settled, zone
+from shopflow.services.summaries import flow_shown
 from shopflow.units import Quantity
 
 MOST = 300
@@ -69,9 +70,13 @@ class Wanted:
 
 @dataclass(frozen=True)
 class Result:
-    """One past flow test. Flows are in m3/s at 28 inH2O, lengths in m, angles in radians."""
+    """One past flow test. Areas are in m2, lengths in m, angles in radians.
+
+    Flows, in m3/s, are those that the areas pass at 28 inH2O in the standard air.
+    """
 
     session_id: int
+    head_id: int
     job: str
     tag: str
     customer: str
@@ -91,9 +96,11 @@ class Result:
     depths: tuple[float, ...]
     """L/D of each lift."""
 
-    flows: tuple[float, ...]
-    mean_flow: float
-    peak_flow: float
+    areas: tuple[float, ...]
+    mean_area: float
+    """Over its own lifts."""
+
+    peak_area: float
     peak_coefficient: float
     """The greatest coefficient on valve head area."""
 
@@ -117,13 +124,23 @@ class Result:
         return None if angle is None else round(degrees(angle), 9)
 
     @property
+    def mean_flow(self) -> float:
+        """What its mean area is shown as."""
+        return flow_shown(self.mean_area, self.side)
+
+    @property
+    def peak_flow(self) -> float:
+        """What its greatest area is shown as."""
+        return flow_shown(self.peak_area, self.side)
+
+    @property
     def mean_velocity(self) -> float | None:
-        """Mean over the lifts of the velocity through the port's section, m/s."""
+        """Mean flow over the port's section, m/s."""
         return self.mean_flow / self.setup.port_area if self.setup.port_area else None
 
     def curve(self, over: str) -> Curve:
-        """Flow over "lift" or over "L/D"."""
-        return Curve(self.lifts if over == "lift" else self.depths, self.flows)
+        """Effective area over "lift" or over "L/D"."""
+        return Curve(self.lifts if over == "lift" else self.depths, self.areas)
 
 
 def wanted_from(values: Mapping[str, Any]) -> Wanted:
@@ -233,10 +250,10 @@ def _whole(db: Session, rows: Sequence[BenchSession]) -> Sequence[BenchSession]:
 
 
 def _result(row: BenchSession, found: Reduction) -> Result:
-    scale = (sessions.RANKING_PRESSURE / row.reference_pressure.si) ** 0.5
     stay = row.job_head
     return Result(
         session_id=row.id,
+        head_id=stay.head_id,
         job=stay.job.number,
         tag=stay.tag,
         customer=stay.job.customer.name,
@@ -252,9 +269,9 @@ def _result(row: BenchSession, found: Reduction) -> Result:
         setup=setup(row),
         lifts=tuple(found.lifts.tolist()),
         depths=tuple(found.lift_over_diameter.tolist()),
-        flows=tuple((found.flow * scale).tolist()),
-        mean_flow=row.mean_flow,
-        peak_flow=row.peak_flow,
+        areas=tuple(found.effective_area.tolist()),
+        mean_area=row.mean_area,
+        peak_area=row.peak_area,
         peak_coefficient=float(found.cd_head.max()),
         low_lift_coefficient=low_lift_coefficient(found),
     )

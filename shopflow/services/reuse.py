@@ -8,9 +8,11 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
+from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.models import BenchSession, Job, JobHead
 from shopflow.services import jobs
 from shopflow.services.shop import settled, unit_system
+from shopflow.services.summaries import flow_shown
 from shopflow.units import UnitSystem
 
 LIKE_JOB = "Like job"
@@ -54,12 +56,13 @@ def _side(job: Job, side: str, system: UnitSystem) -> Iterator[str]:
     tests = [last for stay in job.heads if (last := _last(stay.sessions, side)) is not None]
     if not tests:
         return
-    best = max(tests, key=lambda row: row.mean_flow)
+    best = max(tests, key=lambda row: row.mean_area)
+    mean, peak = (flow_shown(area, side) for area in (best.mean_area, best.peak_area))
     lifts = ", ".join(str(lift.lift_typed) for lift in best.lifts)
     yield (
         f"{side.capitalize()}: test at lifts {lifts} {best.lift_unit}. To reach over them: mean "
-        f"{system.text(best.mean_flow, 'flow')}, peak {system.text(best.peak_flow, 'flow')}, at "
-        "28 inH₂O."
+        f"{system.text(mean, 'flow')}, peak {system.text(peak, 'flow')}, at 28 inH₂O in air of "
+        f"{STANDARD_DENSITY} kg/m³."
     )
 
 

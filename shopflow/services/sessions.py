@@ -12,9 +12,9 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopflow.calc.comparison import Comparison, mean_gain
+from shopflow.calc.comparison import Comparison
 from shopflow.calc.comparison import compare as compare_reductions
-from shopflow.calc.reduction import Curve, Reduction, reduce
+from shopflow.calc.reduction import Reduction, reduce
 from shopflow.calc.together import reduce_all
 from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
 from shopflow.models import (
@@ -28,11 +28,8 @@ from shopflow.models import (
 from shopflow.services import benches, events, fields, plausibility, readings
 from shopflow.services.actor import Actor
 from shopflow.services.shop import settled, zone
+from shopflow.services.summaries import Summary, summarized
 from shopflow.sessionfile import ExcludedRun, SessionDocument
-from shopflow.units import to_si
-
-RANKING_PRESSURE = to_si(28.0, "inH2O")
-"""Pressure the kept summaries are restated at, so that any two sessions can be ranked."""
 
 _SPECIAL = frozenset({"measured_at", "reading_kind", "lifts", "flows", "excluded", "pressures"})
 COLUMNS = tuple(
@@ -40,14 +37,8 @@ COLUMNS = tuple(
 )
 """Fields that a document and a stored session have alike."""
 
-Summary = dict[str, float | None]
-"""What is kept of a session for look-ups, by its column."""
-
-Port = tuple[str, str]
-"""Side and cylinder."""
-
 _AT_NO_TIME: dict[str, Any] = {"measured_at_typed": "", "measured_at": None}
-_NOT_YET = {"position": 0, "mean_flow": 0.0, "peak_flow": 0.0}
+_NOT_YET = {"position": 0, "mean_area": 0.0, "peak_area": 0.0}
 """What a summary is before it is worked out."""
 
 LONGEST_LINE = 200
@@ -237,31 +228,17 @@ def include(db: Session, by: Actor, reading: Reading) -> Reading:
 
 def renew_summaries(stay: JobHead) -> None:
     """Work out the kept summaries of a head's sessions anew, and put them in order."""
-    for row, summary in summaries(stay):
+    for row, summary in summaries(stay.sessions):
         for name, value in summary.items():
             setattr(row, name, value)
     stay.sessions.sort(key=_order)
 
 
-def summaries(stay: JobHead) -> Iterator[tuple[BenchSession, Summary]]:
-    """Each session of a head, in order, with the summary its readings give."""
-    rows = sorted(stay.sessions, key=_order)
+def summaries(tests: Iterable[BenchSession]) -> Iterator[tuple[BenchSession, Summary]]:
+    """Each of a head's tests, in order, with the summary that its readings give."""
+    rows = sorted(tests, key=_order)
     ports = (((row.side, row.cylinder), reduction(row).curve) for row in rows)
     return zip(rows, summarized(ports), strict=True)
-
-
-def summarized(tests: Iterable[tuple[Port, Curve]]) -> Iterator[Summary]:
-    """The summary of each of a head's sessions, given in order by their ports."""
-    firsts: dict[Port, Curve] = {}
-    for position, (port, curve) in enumerate(tests, start=1):
-        scale = (RANKING_PRESSURE / curve.reference_pressure) ** 0.5
-        first = firsts.setdefault(port, curve)
-        yield {
-            "position": position,
-            "mean_flow": curve.mean_flow * scale,
-            "peak_flow": curve.peak_flow * scale,
-            "gain_over_first": None if first is curve else mean_gain(first, curve),
-        }
 
 
 def latest(db: Session, stay: JobHead) -> BenchSession | None:

@@ -27,6 +27,7 @@ from shopflow.papers.data import FlowCertificate
 from shopflow.papers.snapshot import from_plain
 from shopflow.services import sessions
 from shopflow.services.recomputation import TOLERANCE, recompute
+from shopflow.services.summaries import Summary
 
 MOST_DIFFERENCES = 3
 """Figures of one certificate that are named where they do not come out again."""
@@ -92,14 +93,16 @@ def _summaries(db: Session) -> Faults:
         if not stay.sessions:
             continue
         try:
-            wrong = [row.id for row, found in sessions.summaries(stay) if _differs(row, found)]
+            wrong = [
+                row.id for row, found in sessions.summaries(stay.sessions) if _differs(row, found)
+            ]
         except FaultsError as error:
             yield f"{stay.tag}: a session cannot be worked out: {error.faults[0]}"
             continue
         yield f"{stay.tag}: summaries of sessions {wrong} are out of date" if wrong else None
 
 
-def _differs(row: object, summary: sessions.Summary) -> bool:
+def _differs(row: object, summary: Summary) -> bool:
     return any(not _same(getattr(row, name), value) for name, value in summary.items())
 
 

@@ -8,7 +8,6 @@ from typing import Any
 
 from shopflow.calc import compression, machindex, turbo
 from shopflow.calc.air import speed_of_sound
-from shopflow.calc.curve import mean_over_lift
 from shopflow.errors import Fault, FaultsError
 from shopflow.models import BenchSession, JobHead
 from shopflow.papers.data import Figure
@@ -16,8 +15,15 @@ from shopflow.services import fields
 from shopflow.services.sessions import reduction
 from shopflow.units import Quantity, to_si
 
-STANDARD_ATMOSPHERE = 101_325.0
-"""Pa, ISO 2533: what gauge pressures are taken from where no barometer is given."""
+STEEP = 0.5
+"""Mach index above which filling falls."""
+
+FALLS = (
+    "filling falls steeply above 0.5 (JSME dictionary of mechanical engineering, entry 11:1002813)"
+)
+AIR = fields.quantity("pressure", required=True, above=0.0)
+LEAST_AIR, MOST_AIR = 45_000.0, 110_000.0
+"""Pa: between these lies the air pressure wherever engines run."""
 
 COMPRESSION: fields.Specification = {
     "bore": fields.quantity("length", required=True, above=0.0),
@@ -40,6 +46,7 @@ MACH: fields.Specification = {
     "temperature": fields.quantity("temperature", required=True, above=0.0),
 }
 GAS: fields.Specification = {
+    "air_pressure": AIR,
     "boost": fields.quantity("pressure", required=True, above=-1e-9),
     "back_pressure": fields.quantity("pressure", required=True, above=-1e-9),
     "intake_temperature": fields.quantity("temperature", required=True, above=0.0),
@@ -47,6 +54,7 @@ GAS: fields.Specification = {
     "fuel_to_air": fields.decimal(),
 }
 EXPANSION: fields.Specification = {
+    "air_pressure": AIR,
     "mass_flow": fields.quantity("mass flow", required=True, above=0.0),
     "temperature": fields.quantity("temperature", required=True, above=0.0),
     "inlet_pressure": fields.quantity("pressure", required=True, above=-1e-9),
@@ -111,13 +119,12 @@ def mach_index(values: Mapping[str, Any]) -> list[Figure]:
             given["bore"], given["valve_diameter"], given["valves"], piston, coefficient, sound
         )
     )
-    limit = float(machindex.speed_at_index(0.6, given["rpm"], index))
-    hint = "volumetric efficiency falls from about 0.5 to 0.6 (Taylor, from memory): a hint"
+    limit = float(machindex.speed_at_index(STEEP, given["rpm"], index))
     return [
-        Figure("Mean piston speed", f"{piston:.2f} m/s", "2 × stroke × revolutions a second"),
-        Figure("Speed of sound", f"{sound:.1f} m/s", "√(1.4 × 287.05 × T), ideal dry air"),
-        Figure("Mean inlet Mach index", f"{index:.3f}", f"bore²/(n D²) × S/(C a); {hint}"),
-        Figure("Speed at index 0.6", f"{limit:.0f} rpm", "rev limit × 0.6 ÷ index"),
+        Figure("Mean piston speed", f"{piston:.1f} m/s", "2 × stroke × revolutions a second"),
+        Figure("Speed of sound", f"{sound:.0f} m/s", "√(1.4 × 287.05 × T), ideal dry air"),
+        Figure("Mean inlet Mach index", f"{index:.2f}", f"bore²/(n D²) × S/(C a); {FALLS}"),
+        Figure(f"Speed at index {STEEP}", f"{_two_digits(limit)} rpm", "rev limit × 0.5 ÷ index"),
     ]
 
 
@@ -139,7 +146,8 @@ def mach_index_of(stay: JobHead, row: BenchSession) -> tuple[list[Figure], list[
     if missing:
         return [], missing
     found = reduction(row)
-    coefficient = mean_over_lift(found.lifts, found.cd_head)
+    # The coefficient goes with the area, and so does its mean.
+    coefficient = found.curve.mean * float(found.cd_head[0] / found.effective_area[0])
     figures = mach_index(
         {
             **values,
@@ -153,14 +161,13 @@ def mach_index_of(stay: JobHead, row: BenchSession) -> tuple[list[Figure], list[
         f"mean over the lifts tested, {row.lifts[0].lift_typed} to {row.lifts[-1].lift_typed} "
         f"{row.lift_unit}; the cam's own lifts weigh otherwise"
     )
-    return [Figure("Coefficient on head area", f"{coefficient:.3f}", working), *figures], []
+    return [Figure("Coefficient on head area", f"{coefficient:.2f}", working), *figures], []
 
 
 def gas_volumes(values: Mapping[str, Any]) -> list[Figure]:
     """Exhaust gas volume against intake volume. Raises FaultsError at the fields of `GAS`."""
     given = _read(GAS, values)
-    intake = given["boost"] + STANDARD_ATMOSPHERE
-    exhaust = given["back_pressure"] + STANDARD_ATMOSPHERE
+    intake, exhaust = (given[name] + _air(given) for name in ("boost", "back_pressure"))
     fuel = float(given["fuel_to_air"] or 0)
     ratio = float(
         turbo.exhaust_to_intake_volume(
@@ -172,7 +179,7 @@ def gas_volumes(values: Mapping[str, Any]) -> list[Figure]:
         f"(1 + {fuel:g}) × {hot:.0f} K/{cold:.0f} K × {intake / 1e3:.1f} kPa/{exhaust / 1e3:.1f} "
         "kPa absolute, ideal gas, steady flow, no leaks. 'About five' is common practice, no source"
     )
-    return [Figure("Exhaust volume over intake volume", f"{ratio:.2f}", working)]
+    return [Figure("Exhaust volume over intake volume", f"{ratio:.1f}", working)]
 
 
 def turbine_power(values: Mapping[str, Any]) -> list[Figure]:
@@ -193,8 +200,7 @@ def isentropic_power(values: Mapping[str, Any]) -> list[Figure]:
 
 
 def _ideal_power(given: Mapping[str, Any]) -> float:
-    inlet = given["inlet_pressure"] + STANDARD_ATMOSPHERE
-    outlet = given["outlet_pressure"] + STANDARD_ATMOSPHERE
+    inlet, outlet = (given[name] + _air(given) for name in ("inlet_pressure", "outlet_pressure"))
     if outlet > inlet:
         raise FaultsError(
             [Fault("outlet_pressure", "this is above the pressure before the turbine: enter less")]
@@ -203,15 +209,26 @@ def _ideal_power(given: Mapping[str, Any]) -> float:
 
 
 def _isentropic(given: Mapping[str, Any], ideal: float) -> Figure:
-    inlet, outlet = (
-        (given[name] + STANDARD_ATMOSPHERE) / 1e3 for name in ("inlet_pressure", "outlet_pressure")
-    )
+    air = given["air_pressure"]
+    inlet, outlet = ((given[name] + air) / 1e3 for name in ("inlet_pressure", "outlet_pressure"))
     working = (
         f"m cp T (1 − (p4/p3)^((γ−1)/γ)) at {given['mass_flow'] * 1e3:.0f} g/s, "
         f"{given['temperature']:.0f} K, {inlet:.1f} to {outlet:.1f} kPa absolute; an ideal turbine "
         "in steady flow"
     )
     return Figure("Isentropic power", _power(ideal), working)
+
+
+def _air(given: Mapping[str, Any]) -> float:
+    """The air pressure that gauge pressures are taken from. Raises FaultsError."""
+    air = float(given["air_pressure"])
+    if LEAST_AIR <= air <= MOST_AIR:
+        return air
+    message = (
+        f"{air / 1e3:.4g} kPa is not the air's pressure: enter what a barometer there reads, "
+        "absolute, from 45 to 110 kPa"
+    )
+    raise FaultsError([Fault("air_pressure", message)])
 
 
 def _read(specification: fields.Specification, values: Mapping[str, Any]) -> dict[str, Any]:
@@ -228,7 +245,7 @@ def _plain(value: Any) -> Any:
 
 
 def _cc(volume: float) -> str:
-    return f"{float(volume) / to_si(1.0, 'cm3'):.2f} cm³"
+    return f"{float(volume) / to_si(1.0, 'cm3'):.1f} cm³"
 
 
 def _ratio(swept: float, left: float) -> str:
@@ -236,4 +253,10 @@ def _ratio(swept: float, left: float) -> str:
 
 
 def _power(watts: float) -> str:
-    return f"{watts / 1e3:.1f} kW ({watts / to_si(1.0, 'hp'):.0f} hp)"
+    """Two digits: specific heat and its ratio are taken as constant."""
+    return f"{_two_digits(watts / 1e3)} kW ({_two_digits(watts / to_si(1.0, 'hp'))} hp)"
+
+
+def _two_digits(value: float) -> str:
+    """A number with two digits that count, as "35", "5700" or "4.6"."""
+    return f"{float(f'{value:.1e}'):.15g}"

@@ -77,8 +77,8 @@ _TESTS = Filling(
         BenchSession.side,
         BenchSession.entered_at,
         BenchSession.measured_at,
-        BenchSession.mean_flow,
-        BenchSession.peak_flow,
+        BenchSession.mean_area,
+        BenchSession.peak_area,
         BenchSession.gain_over_first,
     ),
 )

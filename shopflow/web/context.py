@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from flask import Flask, g
 
+from shopflow import sentences
 from shopflow.models import Shop
 from shopflow.services.shop import the_shop, unit_system, zone
 from shopflow.units import US_CUSTOMARY, UnitSystem
@@ -52,4 +53,9 @@ def minute_of_day() -> int:
 
 
 def _shared() -> dict[str, Any]:
-    return {"shop": current_shop(), "person": current_person()}
+    return {
+        "shop": current_shop(),
+        "person": current_person(),
+        "compared": sentences.COMPARED,
+        "shown_as": sentences.FLOW_SHOWN,
+    }

@@ -16,6 +16,7 @@ from jinja2.runtime import Context
 from shopflow import fonts, sentences
 from shopflow.papers.amounts import written
 from shopflow.services.comparisons import Difference
+from shopflow.services.summaries import flow_shown
 from shopflow.units import Quantity, pretty
 from shopflow.web.context import current_shop, local_zone, system
 
@@ -47,6 +48,16 @@ def _at_render(filter_: Callable[..., str]) -> Callable[..., str]:
 def figure(si: float | None, kind: str) -> str:
     """An SI value in the shop's unit for this kind of figure: `x|figure("flow")`, "212.4 cfm"."""
     return system().text(si, kind)
+
+
+def flow_of(area: float, side: str) -> str:
+    """An effective area (m2) as the flow it is shown as: `x|flow_of("intake")`, "212.4 cfm"."""
+    return system().text(flow_shown(area, side), "flow")
+
+
+def flow_number_of(area: float, side: str) -> str:
+    """As `flow_of`, without the unit."""
+    return system().number(flow_shown(area, side), "flow")
 
 
 def number(si: float | None, kind: str) -> str:
@@ -159,6 +170,8 @@ _FILTERS = (
     clock,
     day,
     figure,
+    flow_number_of,
+    flow_of,
     hours,
     moment,
     money,

@@ -22,9 +22,9 @@ SELECT job.number, job_head.tag, customer.name, engine_type.builder, engine_type
     head.casting_number, head.serial, job.booked_in_at, job.state,
     (SELECT stage FROM bench_session WHERE job_head_id = job_head.id
      ORDER BY position DESC LIMIT 1),
-    (SELECT max(peak_flow) FROM bench_session
+    (SELECT max(peak_area) FROM bench_session
      WHERE job_head_id = job_head.id AND side = 'intake'),
-    (SELECT max(peak_flow) FROM bench_session
+    (SELECT max(peak_area) FROM bench_session
      WHERE job_head_id = job_head.id AND side = 'exhaust'),
     (SELECT gain_over_first FROM bench_session
      WHERE job_head_id = job_head.id AND gain_over_first IS NOT NULL

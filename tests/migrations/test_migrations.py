@@ -58,6 +58,7 @@ from shopflow.models.session_stamp import SESSION_STAMP
 from shopflow.safekeeping import integrity
 from shopflow.services import castings, lookup
 from shopflow.services.export.columns import MADE_OF_OTHERS
+from shopflow.services.summaries import flow_shown
 from shopflow.units import Quantity
 from tests import factories
 from tests.demo_shop import DemoShop
@@ -309,6 +310,22 @@ def test_the_invented_shop_goes_down_and_all_the_way_up_from_every_revision(full
         gone = goes_down_and_up(full, revision.revision)
         # Under the first revision there is nothing.
         assert revision.down_revision is not None or gone == tables(full)
+
+
+def test_areas_of_tests_are_calculated_from_their_readings_on_the_way_up(full: Engine):
+    query = text("SELECT id, mean_area, peak_area, gain_over_first FROM bench_session ORDER BY id")
+    with full.connect() as connection:
+        before = [tuple(row) for row in connection.execute(query)]
+    downgrade(full, "0030")
+    with full.connect() as connection:
+        flows = connection.execute(text("SELECT side, mean_flow FROM bench_session ORDER BY id"))
+        for (_, area, *_), (side, flow) in zip(before, flows, strict=True):
+            assert flow == pytest.approx(flow_shown(area, side), rel=1e-9)
+    upgrade(full)
+    with full.connect() as connection:
+        assert [tuple(row) for row in connection.execute(query)] == before
+    assert any(gain is not None for *_, gain in before)
+    assert all(area > 0.0 for _, area, *_ in before)
 
 
 PLACES = {

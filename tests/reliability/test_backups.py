@@ -234,7 +234,7 @@ def damage(file: Path) -> None:
 @pytest.mark.parametrize(
     ("spoil", "said"),
     [
-        ("UPDATE bench_session SET mean_flow = mean_flow * 1.001 WHERE id = 3", "out of date"),
+        ("UPDATE bench_session SET mean_area = mean_area * 1.001 WHERE id = 3", "out of date"),
         ("UPDATE counter SET last = 0 WHERE series = 'job'", "used to"),
         ("DROP TRIGGER", "triggers are gone"),
         ("INSERT INTO lookup_trigrams (lookup_trigrams) VALUES ('delete-all')", "may miss jobs"),

@@ -19,6 +19,7 @@ from shopflow.services import (
 )
 from shopflow.services.actor import Actor
 from shopflow.services.lookup import PastJob
+from shopflow.services.summaries import flow_shown
 from tests import factories
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 
@@ -122,7 +123,7 @@ def test_a_row_tells_the_best_flows_and_the_last_gain(db: Session, past: dict[st
     exhaust = factories.create_session(db, stay, EXHAUST_SI)
     later = factories.create_session(db, stay, AFTER_US, after=step)
     (row,) = lookup.past_jobs(db, "Mullenbach")
-    gain = sessions.compare(first, later).mean_gain_percent
+    gain = sessions.compare(first, later).mean_area_gain_percent
     assert row == PastJob(
         job=past["Müllenbach"].number,
         tag=stay.tag,
@@ -132,8 +133,13 @@ def test_a_row_tells_the_best_flows_and_the_last_gain(db: Session, past: dict[st
         booked_in=past["Müllenbach"].booked_in_at,
         state="booked in",
         stage="seat cut",
-        best_intake_flow=max(p.flow for s in (first, later) for p in sessions.reduction(s).points),
-        best_exhaust_flow=pytest.approx(exhaust.peak_flow),
+        # By hand: 103.591 m3/s for each m2 at 28 inH2O in air of 1.204 kg/m3, intake.
+        best_intake_flow=pytest.approx(
+            103.591
+            * max(p.effective_area for s in (first, later) for p in sessions.reduction(s).points),
+            rel=1e-5,
+        ),
+        best_exhaust_flow=pytest.approx(flow_shown(exhaust.peak_area, "exhaust")),
         gain_percent=pytest.approx(gain),
         why="customer Jürgen Müllenbach",
     )

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.interpolate import PchipInterpolator
 from sqlalchemy.orm import Session
 
 from shopflow.models import EngineType, JobHead, Operation
-from shopflow.services import bands, engines, measurements, results, sessions
+from shopflow.services import bands, engines, measurements, results
 from shopflow.services.actor import Actor
 from shopflow.services.reading import hints_on, other_side
 from shopflow.services.results import LAST_OF_PORT, Result, wanted_from
@@ -21,10 +22,17 @@ BARE = INTAKE_US.replace('throat_diameter = "1.530 in"\n', "").replace(
 
 
 def at(text: str, day: int, **changes: str) -> str:
-    """A session file measured on a day of March 2026, with some of it changed."""
+<<<<<<< HEAD
+    """A session file measured on a day of February 2026, with some of it changed."""
     for old, new in changes.items():
         text = text.replace(old, new)
-    title = f"measured_at = 2026-03-{day:02d}T10:00:00+00:00\nside ="
+    title = f"measured_at = 2026-02-{day:02d}T10:00:00+00:00\nside ="
+=======
+    """A session file measured on a day of March 2025, with some of it changed."""
+    for old, new in changes.items():
+        text = text.replace(old, new)
+    title = f"measured_at = 2025-03-{day:02d}T10:00:00+00:00\nside ="
+>>>>>>> main
     return text.replace(EXHAUST_SI.split("\n")[3] + "\n", "").replace("side =", title)
 
 
@@ -85,7 +93,11 @@ NARROWED = [
     ({"stage": LAST_OF_PORT}, [14, 13, 12, 11]),
     ({"stage": "no such stage"}, []),
     ({"purpose": "drag"}, [12, 2]),
-    ({"since": "2026-03-03", "until": "2026-03-12"}, [12, 11, 4, 3]),
+<<<<<<< HEAD
+    ({"since": "2026-02-03", "until": "2026-02-12"}, [12, 11, 4, 3]),
+=======
+    ({"since": "2025-03-03", "until": "2025-03-12"}, [12, 11, 4, 3]),
+>>>>>>> main
     ({"least_valve": "1.732 in", "most_valve": "44 mm"}, [14, 13, 12, 11, 4, 3, 2, 1]),
     ({"least_valve": "44 mm"}, []),
     ({"most_valve": "43.9 mm"}, []),
@@ -104,8 +116,13 @@ def test_a_day_is_the_shops_day(db: Session, kind: EngineType):
     stay = factories.create_visit(db, engine_type=kind)
     factories.create_session(db, stay, at(INTAKE_US, 9).replace("T10:00", "T03:00"))
     # 3:00 UTC is the evening before in Chicago.
-    assert len(found(db, kind, since="2026-03-08", until="2026-03-08")) == 1
-    assert found(db, kind, since="2026-03-09") == []
+<<<<<<< HEAD
+    assert len(found(db, kind, since="2026-02-08", until="2026-02-08")) == 1
+    assert found(db, kind, since="2026-02-09") == []
+=======
+    assert len(found(db, kind, since="2025-03-08", until="2025-03-08")) == 1
+    assert found(db, kind, since="2025-03-09") == []
+>>>>>>> main
 
 
 @pytest.mark.parametrize(
@@ -114,7 +131,11 @@ def test_a_day_is_the_shops_day(db: Session, kind: EngineType):
         ({"side": "top"}, "side"),
         ({"purpose": "flying"}, "purpose"),
         ({"since": "soon"}, "since"),
-        ({"since": "2026-03-02", "until": "2026-03-01"}, "until"),
+<<<<<<< HEAD
+        ({"since": "2026-02-02", "until": "2026-02-01"}, "until"),
+=======
+        ({"since": "2025-03-02", "until": "2025-03-01"}, "until"),
+>>>>>>> main
         ({"least_valve": "44"}, "least_valve"),
         ({"least_valve": "44 mm", "most_valve": "1.7 in"}, "most_valve"),
     ],
@@ -124,7 +145,7 @@ def test_what_cannot_be_asked_is_told_at_its_field(values: dict[str, str], key: 
         wanted_from({"side": "intake", **values})
 
 
-def test_flows_are_at_28_inches_whatever_they_were_stated_at(db: Session, kind: EngineType):
+def test_areas_are_the_same_whatever_pressure_flow_is_stated_at(db: Session, kind: EngineType):
     stay = factories.create_visit(db, engine_type=kind)
     ten = INTAKE_US.replace("[uncertainty]", "").replace(
         "calibration_factor", 'reference_pressure = "10 inH2O"\ncalibration_factor'
@@ -132,8 +153,10 @@ def test_flows_are_at_28_inches_whatever_they_were_stated_at(db: Session, kind: 
     for text in (INTAKE_US, ten[: ten.index("calibration = ")] + ten[ten.index("[readings]") :]):
         factories.create_session(db, stay, text)
     one, other = found(db, kind)
-    assert one.flows == pytest.approx(other.flows, rel=1e-12)
-    assert one.peak_flow == pytest.approx(max(one.flows))
+    assert one.areas == pytest.approx(other.areas, rel=1e-12)
+    assert one.peak_area == pytest.approx(max(one.areas))
+    # In SI by hand: 103.591 m3/s for each m2 at 28 inH2O in air of 1.204 kg/m3, intake.
+    assert one.peak_flow == pytest.approx(103.591 * max(one.areas), rel=1e-5)
 
 
 def test_the_band_is_numpys_quartiles_of_the_tests(
@@ -142,27 +165,29 @@ def test_the_band_is_numpys_quartiles_of_the_tests(
     band = bands.band_for(db, kind, "intake", "as received, state unknown")
     (point,) = [point for point in band.points if point.x == pytest.approx(7.5e-3)]
     values = [
-        np.interp(7.5e-3, row.lifts, row.flows)
+        PchipInterpolator((0.0, *row.lifts), (0.0, *row.areas))(7.5e-3)
         for row in found(db, kind, stage="as received, state unknown")
     ]
     wanted = np.percentile(values, [0, 25, 50, 75, 100], method="linear")
     got = (point.least, point.lower_quartile, point.median, point.upper_quartile, point.greatest)
     assert got == pytest.approx(tuple(wanted), rel=1e-9)
-    assert (band.tests, point.count) == (4, 4)
-    drawn = band.drawn(sessions.RANKING_PRESSURE * 4)
+    assert (band.heads, point.count) == (4, 4)
+    drawn, of_a_test = band.drawn(), band.drawn(50.0)
     assert drawn is not None
-    # Flow goes with the square root of the pressure it is stated at.
-    assert drawn.middle[0] == pytest.approx(2 * band.firm[0].median)
+    assert of_a_test is not None
+    assert drawn.middle[0] == pytest.approx(103.591 * band.firm[0].median, rel=1e-5)
+    # Behind a test it is in that test's own air, at its own pressure.
+    assert of_a_test.middle[0] == pytest.approx(50.0 * band.firm[0].median)
 
 
-def test_a_band_can_leave_out_the_head_on_the_bench_and_wants_three_tests(
+def test_a_band_can_leave_out_the_head_on_the_bench_and_needs_three_heads(
     db: Session, kind: EngineType, stays: list[JobHead]
 ):
     without = bands.band_for(db, kind, "intake", "seat cut", but_tag=stays[0].tag, over="L/D")
-    assert without.tests == 3
+    assert without.heads == 3
     assert without.drawn() is not None
     few = bands.band_for(db, kind, "intake", "no such stage")
-    assert (few.tests, few.points, few.drawn()) == (0, (), None)
+    assert (few.heads, few.points, few.drawn()) == (0, (), None)
     two = bands.band_of(found(db, kind, purpose="drag"), "intake", "")
     assert two.points
     assert two.drawn() is None
@@ -181,6 +206,20 @@ def test_tests_are_ranked_over_the_lifts_all_have(
     assert ranking.best is not None
     assert ranking.best.result.tag == stays[3].tag
     assert bands.ranking([]) == bands.Ranking(None, ())
+
+
+def test_a_head_tested_three_times_counts_once_in_a_band_with_its_latest(
+    db: Session, kind: EngineType, stays: list[JobHead]
+):
+    for day, flow in ((21, "170.0"), (22, "180.0")):
+        factories.create_session(
+            db, stays[0], at(AFTER_US, day, **{"154.5": flow}), after=stays[0].operations[0]
+        )
+    found_now = found(db, kind, stage="seat cut")
+    band = bands.band_of(found_now, "intake", "seat cut")
+    assert (len(found_now), band.heads, max(point.count for point in band.points)) == (6, 4, 4)
+    latest = bands.latest_of_heads(found_now)
+    assert [row.tested.day for row in latest] == [22, 14, 13, 12]
 
 
 def test_without_lifts_in_common_the_peak_ranks(db: Session, kind: EngineType):

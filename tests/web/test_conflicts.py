@@ -6,6 +6,7 @@ must never be merged, has its own test in `test_certificates.py`.
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from datetime import timedelta
@@ -14,12 +15,11 @@ from pathlib import Path
 
 import pytest
 from flask import Flask
-from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
 from shopflow import create_app
 from shopflow.config import Settings
-from shopflow.database import session_factory
+from shopflow.database import open_engine, session_factory
 from shopflow.files import FileStore
 from shopflow.models import JobState, Person, Role
 from shopflow.services import (
@@ -44,7 +44,9 @@ from shopflow.web.certificates.forms import CheckForm
 from shopflow.web.forms import EditForm
 from tests import factories, photos
 from tests.factories import BY
+from tests.postgres import Server
 from tests.web.client import Client, Page
+from tests.web.conftest import put_under
 
 Addressing = Callable[[Session], str]
 
@@ -238,20 +240,59 @@ ON_ONE = pytest.mark.parametrize("app", ["sqlite"], indirect=True)
 """What the database has no part in is tried on one kind of it."""
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
-def app(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Flask]:
-    """An app with a shop and two owners, on either kind of database."""
-    url = request.getfixturevalue(f"{request.param}_url")
-    made = create_app(Settings.for_folder(tmp_path / "shop", url))
-    made.testing = True
-    made.test_client_class = Client
-    engine: Engine = made.extensions["shopflow.engine"]
+@dataclass(frozen=True)
+class Standing:
+    """An app that all tests share, and what gives it the records afresh."""
+
+    app: Flask
+    renew: Callable[[], object]
+
+
+def _app(folder: Path, url: str = "") -> Flask:
+    app = create_app(Settings.for_folder(folder, url))
+    app.testing = True
+    app.test_client_class = Client
+    return app
+
+
+def _set_up(url: str) -> None:
+    """Put a shop and two owners into a migrated database."""
+    engine = open_engine(url)
     with session_factory(engine).begin() as db:
         factories.create_shop(db)
         for name in ("Ann Marsh", "Bram Tarn"):
             factories.someone(db, name, Role.OWNER)
-    yield made
     engine.dispose()
+
+
+@pytest.fixture(scope="module")
+def on_sqlite(migrated_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Standing:
+    """The app on SQLite."""
+    folder = tmp_path_factory.mktemp("conflicts")
+    template = folder / "template.db"
+    shutil.copyfile(migrated_file, template)
+    _set_up(f"sqlite:///{template}")
+    app = _app(folder / "shop")
+    return Standing(app, lambda: put_under(app, template))
+
+
+@pytest.fixture(scope="module")
+def on_postgresql(postgres: Server, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Standing]:
+    """The app on PostgreSQL."""
+    with postgres.database() as template, postgres.database() as url:
+        _set_up(template)
+        app = _app(tmp_path_factory.mktemp("conflicts") / "shop", url)
+        yield Standing(app, lambda: postgres.renew(url, template))
+        app.extensions["shopflow.engine"].dispose()
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def app(request: pytest.FixtureRequest) -> Iterator[Flask]:
+    """The app with a shop and two owners, on either kind of database."""
+    standing: Standing = request.getfixturevalue(f"on_{request.param}")
+    standing.renew()
+    yield standing.app
+    standing.app.extensions["shopflow.engine"].dispose()
 
 
 @pytest.fixture

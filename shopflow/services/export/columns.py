@@ -71,7 +71,7 @@ TABLES: dict[str, tuple[str, str]] = {
         "u_repeatability_si u_pressure_typed u_pressure_si u_lift_typed u_lift_si "
         "u_resolution_typed u_resolution_si u_leakage_typed u_leakage_si u_density_typed "
         "u_density_si gauge_mark scale_density_typed scale_density_si lift_unit "
-        "flow_unit pressure_unit entry_key position mean_flow peak_flow gain_over_first "
+        "flow_unit pressure_unit entry_key position mean_area peak_area gain_over_first "
         "withdrawn_at withdrawn_by_id withdrawal_reason replaced_by_id version",
     ),
     "calendar_feed": (
@@ -148,7 +148,8 @@ TABLES: dict[str, tuple[str, str]] = {
         "gasket_thickness_si deck_clearance_typed deck_clearance_si piston_dish_typed "
         "piston_dish_si chamber_footprint_typed chamber_footprint_si intake_temperature_typed "
         "intake_temperature_si exhaust_temperature_typed exhaust_temperature_si fuel_to_air "
-        "gas_flow_typed gas_flow_si turbine_outlet_pressure_typed turbine_outlet_pressure_si",
+        "gas_flow_typed gas_flow_si turbine_outlet_pressure_typed turbine_outlet_pressure_si "
+        "air_pressure_typed air_pressure_si",
     ),
     "engine_type": (
         "engine types",

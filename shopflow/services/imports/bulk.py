@@ -27,7 +27,7 @@ from shopflow.models import (
     SessionLift,
     lookup_text,
 )
-from shopflow.services import booking, events, jobs, sessions
+from shopflow.services import booking, events, jobs, sessions, summaries
 from shopflow.services.actor import Actor
 from shopflow.services.imports.pastjobs import KnownHead, PastJob, PastStay, identity
 from shopflow.services.imports.patterns import Pattern, Test
@@ -45,7 +45,7 @@ NAMES: dict[type[Base], tuple[str, ...]] = {
     BenchSession: (
         *("id", "job_head_id", "entry_key", "engine_type", "head", "stage", "cylinder"),
         *("operator", "notes", "measured_at_typed", "measured_at"),
-        *("position", "mean_flow", "peak_flow", "gain_over_first"),
+        *("position", "mean_area", "peak_area", "gain_over_first"),
     ),
     SessionLift: ("id", "session_id", "position", "lift_typed", "lift_si"),
     Reading: ("session_lift_id", "run", "flow_typed", "flow_si"),
@@ -156,13 +156,13 @@ class Bulk:
         order = sorted(range(len(moments)), key=lambda place: moments[place]["measured_at"])
         in_order = [stay.tests[place] for place in order]
         curves = (((test.side, test.cylinder), test.curve) for test in in_order)
-        summaries = dict(zip(order, sessions.summarized(curves), strict=True))
+        summary = dict(zip(order, summaries.summarized(curves), strict=True))
         engine = stay.job.engine.name
         for place, test in enumerate(stay.tests):
             test_key = next(self.keys[BenchSession])
             named = (engine, identity(test.casting))
             own = (test_key, key, test.key, *named, test.stage, test.cylinder, test.operator)
-            worked_out = (*moments[place].values(), *summaries[place].values())
+            worked_out = (*moments[place].values(), *summary[place].values())
             row = (*own, test.notes, *worked_out, *self._shared(test.pattern).values())
             self.rows[BenchSession].append(row)
             self._readings(test, test_key)

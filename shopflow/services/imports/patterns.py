@@ -11,8 +11,9 @@ from functools import cached_property
 from typing import Any
 
 from shopflow import units
+from shopflow.calc.area_curve import AreaCurve
 from shopflow.calc.flowtest import FlowTest
-from shopflow.calc.reduction import Curve, reduce
+from shopflow.calc.reduction import reduce
 from shopflow.calc.together import reduce_all
 from shopflow.errors import Fault
 from shopflow.services.imports import flows
@@ -115,7 +116,7 @@ class Test:
     operator: str
     notes: str
     cells: list[Cell]
-    curve: Curve = field(init=False)
+    curve: AreaCurve = field(init=False)
     """Worked out once it is known to be good."""
 
     key: str = ""

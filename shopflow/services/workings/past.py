@@ -5,12 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from shopflow.calc.band import BandPoint, interpolated
-from shopflow.services.bands import Band, Ranked, Ranking
+from shopflow.calc.student import factor
+from shopflow.sentences import FLOW_SHOWN
+from shopflow.services.bands import Band, Ranked, Ranking, latest_of_heads
 from shopflow.services.results import Result
+from shopflow.services.summaries import RANKING_PRESSURE, flow_shown
 from shopflow.services.workings.working import Working, curve_in_numbers, si
 from shopflow.units import UnitSystem
 
-AT_28 = "Flows are stated at 28 inH₂O: each flow × √(6974.3 Pa ÷ its own reference pressure)."
+SHOWN = (
+    f"Shown as {FLOW_SHOWN}: area × ideal mass flux from {si(RANKING_PRESSURE)} Pa ÷ that density."
+)
+CURVE = "monotone cubic of Fritsch and Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300"
 SIZES = "as stated with the test, else as last measured before it"
 
 
@@ -23,14 +29,20 @@ def of_result(ranked: Ranked, ranking: Ranking, units: UnitSystem) -> list[Worki
 def of_band(
     found: Sequence[Result], band: Band, point: BandPoint, units: UnitSystem
 ) -> list[Working]:
-    """The five figures of a band at one place."""
-    curves = [result.curve(band.over) for result in found]
-    flows = [interpolated(curve, point.x) for curve in curves]
+    """The figures of a band at one place."""
+    latest = latest_of_heads(found)
+    areas = [interpolated(result.curve(band.over), point.x) for result in latest]
     there = sorted(
-        ((flow, result) for flow, result in zip(flows, found, strict=True) if flow is not None),
+        ((area, result) for area, result in zip(areas, latest, strict=True) if area is not None),
         key=lambda pair: pair[0],
     )
-    listed = ", ".join(f"{si(flow)} ({result.tag})" for flow, result in there)
+    listed = ", ".join(f"{si(area)} ({result.tag})" for area, result in there)
+    return [*_quartiles(listed, len(there), band, point, units), *_next(listed, band, point, units)]
+
+
+def _quartiles(
+    listed: str, count: int, band: Band, point: BandPoint, units: UnitSystem
+) -> list[Working]:
     named = {
         "least": ("Least", 0.0, point.least),
         "lower-quartile": ("Lower quartile", 0.25, point.lower_quartile),
@@ -42,48 +54,67 @@ def of_band(
         Working(
             key,
             name,
-            "value at place 1 + (n − 1) p of the n flows in order, linear between neighbours",
-            f"m³/s: {listed}; p {p:g}: place {1 + (len(there) - 1) * p:g}: {si(value)} m³/s",
-            units.text(value, "flow"),
+            "value at place 1 + (n − 1) p of the n areas in order, linear between neighbours",
+            f"m², each head's latest test: {listed}; p {p:g}: place {1 + (count - 1) * p:g}: "
+            f"{si(value)} m². {SHOWN}",
+            units.text(flow_shown(value, band.side), "flow"),
             "type 7 of Hyndman and Fan, The American Statistician 50 (1996) 361",
         )
         for key, (name, p, value) in named.items()
     ]
 
 
+def _next(listed: str, band: Band, point: BandPoint, units: UnitSystem) -> Iterator[Working]:
+    if point.next_low is None or point.next_high is None:
+        return
+    shown = [
+        units.text(flow_shown(area, band.side), "flow")
+        for area in (point.next_low, point.next_high)
+    ]
+    yield Working(
+        "next",
+        "Next head, in about half of cases",
+        "mean ± t × s × √(1 + 1/n), t for 50 % and n − 1 degrees of freedom",
+        f"m², each head's latest test: {listed}; t {factor(0.5, point.count - 1):.4f}: "
+        f"{si(point.next_low)} to {si(point.next_high)} m². {SHOWN}",
+        " to ".join(shown),
+        "prediction interval, NIST/SEMATECH e-Handbook, 7.1.6; heads independent, normally spread",
+    )
+
+
 def _placed(ranked: Ranked, ranking: Ranking, units: UnitSystem) -> Working:
     result = ranked.result
-    drawn = curve_in_numbers(result.lifts, result.flows)
+    drawn = curve_in_numbers(result.lifts, result.areas)
     others = f"place {ranked.place} of {len(ranking.ranked)}"
     if ranking.lifts is None:
         return Working(
             "mean",
-            "Mean flow over its own lifts",
-            "area under the curve, straight from point to point ÷ (last − first lift)",
-            f"m³/s: {drawn}. {AT_28} Placed by peak flow, as not all have a lift in common: "
-            f"{others}.",
+            "Mean effective area over its own lifts",
+            "integral of the curve ÷ (last − first lift)",
+            f"m²: {drawn}; mean {si(result.mean_area)} m². {SHOWN} Placed by greatest area, as not "
+            f"all have a lift in common: {others}.",
             units.text(result.mean_flow, "flow"),
-            "trapezoid rule",
+            CURVE,
         )
     low, high = (si(1e3 * lift) for lift in ranking.lifts)
     return Working(
         "mean",
-        "Mean flow over the lifts that all have",
-        "area under the curve, straight from point to point ÷ (highest − lowest lift)",
-        f"from {low} to {high} mm of the curve {drawn}, m³/s. {AT_28} Mean {si(ranked.mean)} "
-        f"m³/s: {others}.",
-        units.text(ranked.mean, "flow"),
-        "trapezoid rule",
+        "Mean effective area over the lifts that all have",
+        "integral of the curve ÷ (highest − lowest lift)",
+        f"from {low} to {high} mm of the curve {drawn}, m². Mean {si(ranked.mean)} m²: {others}. "
+        f"{SHOWN}",
+        units.text(ranked.mean_flow, "flow"),
+        CURVE,
     )
 
 
 def _peak(result: Result, units: UnitSystem) -> Working:
-    place = result.flows.index(max(result.flows))
+    place = result.areas.index(max(result.areas))
     return Working(
         "peak",
-        "Peak flow",
-        "the greatest flow of the test",
-        f"{si(result.flows[place])} m³/s at {si(1e3 * result.lifts[place])} mm. {AT_28}",
+        "Greatest effective area",
+        "the greatest of the lifts tested",
+        f"{si(result.areas[place])} m² at {si(1e3 * result.lifts[place])} mm. {SHOWN}",
         units.text(result.peak_flow, "flow"),
         "definition",
     )

@@ -14,6 +14,7 @@ from shopflow.calc.reduction import Point
 from shopflow.services import balances, heads, sessions
 from shopflow.services.balances import Balance
 from shopflow.services.floor import FloorRow
+from shopflow.services.summaries import flow_shown
 from shopflow.web.db import db
 
 
@@ -283,7 +284,7 @@ class Job:
 
 @dataclass(frozen=True)
 class SessionSummary:
-    """A flow test; flows in m3/s, restated at 28 inH2O.
+    """A flow test; areas in m2, and as flows in m3/s at 28 inH2O in air of 1.204 kg/m3.
 
     One with `withdrawn_at` counts nowhere; `replaced_by` is the test that corrects it.
     """
@@ -295,6 +296,8 @@ class SessionSummary:
     stage: str
     title: str
     measured_at: datetime | None
+    mean_effective_area: float
+    peak_effective_area: float
     mean_flow: float
     peak_flow: float
     gain_over_first: float | None
@@ -313,8 +316,10 @@ class SessionSummary:
             stage=row.stage,
             title=row.title,
             measured_at=row.measured_at,
-            mean_flow=row.mean_flow,
-            peak_flow=row.peak_flow,
+            mean_effective_area=row.mean_area,
+            peak_effective_area=row.peak_area,
+            mean_flow=flow_shown(row.mean_area, row.side),
+            peak_flow=flow_shown(row.peak_area, row.side),
             gain_over_first=row.gain_over_first,
             withdrawn_at=row.withdrawn_at,
             withdrawal_reason=row.withdrawal_reason,

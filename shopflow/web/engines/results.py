@@ -14,6 +14,7 @@ from shopflow.papers.past import Dot, PastCurve, past_chart, scatter_chart
 from shopflow.services import bands, reading, sessions
 from shopflow.services.bands import Band, Ranked, Ranking, Step
 from shopflow.services.results import Result
+from shopflow.services.summaries import flow_shown
 from shopflow.units import from_si, pretty
 from shopflow.web.context import system
 from shopflow.web.db import db
@@ -68,14 +69,15 @@ def _band_chart(band: Band, ranking: Ranking) -> Chart:
     past = band.drawn()
     shown = ranking.ranked[: 1 if past else FEW_CURVES]
     curves = [_curve(ranked, band.over) for ranked in shown]
-    return past_chart(f"Past flows, {band.side}", curves, past, band.over, system())
+    return past_chart(f"Past results, {band.side}", curves, past, band.over, system())
 
 
 def _curve(ranked: Ranked, over: str) -> PastCurve:
     result = ranked.result
     name = f"{'best' if ranked.place == 1 else ranked.place}: {result.tag}, {result.stage}"
     curve = result.curve(over)
-    return PastCurve(name, curve.x, curve.y, result.as_received)
+    flows = tuple(flow_shown(area, result.side) for area in curve.y)
+    return PastCurve(name, curve.x, flows, result.as_received)
 
 
 def _scatters(ranking: Ranking) -> list[Markup]:

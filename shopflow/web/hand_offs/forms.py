@@ -71,6 +71,9 @@ class EngineForm(PlainForm):
     turbine_outlet_pressure = QuantityField(
         "Pressure after the turbine", "pressure", "Gauge pressure."
     )
+    air_pressure = QuantityField(
+        "Air pressure at the engine", "pressure", "Absolute. For example 850 hPa at 1,450 m."
+    )
 
 
 class FigureForm(PlainForm):

@@ -170,15 +170,16 @@ def gains_by_engine_type(db: Session, period: Period) -> Table:
             for row in found
         ],
         BarChart(
-            "Median gain in mean flow by engine type",
+            "Median gain in mean effective area by engine type",
             [f"{row.engine_type}, {row.side}" for row in found],
-            Axis("Gain in mean flow", "%"),
+            Axis("Gain in mean effective area", "%"),
             [Bars("median gain", [row.median for row in found],
                   [row.usual_uncertainty for row in found])],
             places=1,
         ),
-        "Last test of a port against its first, over the lifts both have. ± is the median of the "
-        "single gains' uncertainties (k = 2), where both tests state one.",
+        "Compared: the mean effective area of a port's last test with that of its first, over the "
+        "lifts that both cover. ± is the median of the "
+        "single gains' uncertainties (for 95 %), where both tests state one.",
     )  # fmt: skip
 
 

@@ -20,7 +20,7 @@ from shopflow.papers.curves import (
 )
 from shopflow.papers.data import SessionResult, TrialResult
 from shopflow.papers.past import PastBand, behind
-from shopflow.services import bands, comparisons, outcomes, yardsticks
+from shopflow.services import bands, comparisons, outcomes, sessions, yardsticks
 from shopflow.sessionfile import SessionDocument
 from shopflow.web.context import system
 from shopflow.web.db import db
@@ -75,7 +75,7 @@ def session_figures(
     """A stored session, drawn with the others of its side on this head."""
     results = {other.id: outcomes.session_result(other) for other in same_side}
     mine = results[row.id]
-    past = _past(row.job_head, row.side, row.reference_pressure.si, view)
+    past = _past(row.job_head, sessions.reduction(row), view)
     # Of a head with many ports, this port's curves and those they fit beside.
     fitting = next(batch for batch in batches(list(results.values())) if mine in batch)
     return SessionFigures(mine, _charts(fitting, view, past))
@@ -98,17 +98,19 @@ def trial_figures(
     """A session not kept yet, over the one of this key, or else the latest, and past results."""
     mine = outcomes.trial_result(document, found, name="this test")
     before = yardsticks.chosen(db(), stay, over, document.side)
-    past = _past(stay, document.side, document.reference_pressure.si, View())
+    past = _past(stay, found, View())
     return TrialFigures(mine, _charts([before, mine] if before else [mine], View(), past))
 
 
-def _past(stay: JobHead, side: str, pressure: float, view: View) -> PastBand | None:
-    """What other heads of this engine type made at a pressure (Pa), where flow is drawn."""
+def _past(stay: JobHead, found: Reduction, view: View) -> PastBand | None:
+    """What other heads of this engine type made, in this test's air and at its pressure, where
+    flow is drawn."""
     if view.plot != "flow":
         return None
     over = "L/D" if view.against is Against.OVER_DIAMETER else "lift"
     kind = stay.head.engine_type
-    return bands.band_for(db(), kind, side, over=over, but_tag=stay.tag).drawn(pressure)
+    band = bands.band_for(db(), kind, found.test.side, over=over, but_tag=stay.tag)
+    return band.drawn(float(found.flow.sum() / found.effective_area.sum()))
 
 
 def _charts(results: Sequence[Drawable], view: View, past: PastBand | None) -> tuple[Drawn, ...]:

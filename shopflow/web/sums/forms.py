@@ -7,6 +7,8 @@ from typing import Any
 from shopflow.web.fields import CountField, DecimalField, QuantityField
 from shopflow.web.forms import Form
 
+AIR_HINT = "Absolute, where the engine runs. For example 1013 hPa."
+
 
 class SumForm(Form):
     """A sum whose figures come in the address."""
@@ -55,6 +57,7 @@ class MachForm(SumForm):
 class GasForm(SumForm):
     """Exhaust gas volume against intake volume."""
 
+    air_pressure = QuantityField("Air pressure", "pressure", AIR_HINT, needed=True)
     boost = QuantityField("Boost", "pressure", "Gauge pressure. For example 20 psi.", needed=True)
     back_pressure = QuantityField("Before the turbine", "pressure", "Gauge pressure.", needed=True)
     intake_temperature = QuantityField(
@@ -69,6 +72,7 @@ class GasForm(SumForm):
 class TurbineForm(SumForm):
     """Power a turbine could take from the gas."""
 
+    air_pressure = QuantityField("Air pressure", "pressure", AIR_HINT, needed=True)
     mass_flow = QuantityField("Gas flow", "mass flow", "For example 200 g/s.", needed=True)
     temperature = QuantityField(
         "Before the turbine", "temperature", "For example 1200 K.", needed=True

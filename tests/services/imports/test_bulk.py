@@ -94,6 +94,10 @@ def written(engine: Engine, content: bytes, *, by_verbs: bool) -> Dump:
         return dump(db)
 
 
+AREAS = {"mean_area", "peak_area", "gain_over_first"}
+"""m2, of the order of 1e-4, and a share of 1."""
+
+
 def dump(db: Session) -> Dump:
     """Every table's rows in order, each key told by its place: a sequence leaves gaps."""
     tables = [
@@ -116,6 +120,9 @@ def dump(db: Session) -> Dump:
             for column, other in {**refers, "id": table.name}.items():
                 if row.get(column) is not None and other in places:
                     row[column] = places[other][row[column]]
+            for column in AREAS.intersection(row):
+                # Many tests at once and one by itself differ in the last bits of a power.
+                row[column] = None if row[column] is None else round(row[column], 12)
             if table.name == "event":
                 row["subject_id"] = places[row["subject"]].get(row["subject_id"])
     return found
@@ -143,7 +150,8 @@ def test_bulk_writes_the_rows_that_the_verbs_do(shop: Engine, seed: int):
     assert bulk.keys() == by_verbs.keys()
     assert len(bulk["bench_session"]) > 50
     for name, rows in bulk.items():
-        assert rows == by_verbs[name], name
+        for one, other in zip(rows, by_verbs[name], strict=True):
+            assert {k: (v, other[k]) for k, v in one.items() if v != other[k]} == {}, name
 
 
 def _in_any_order(rng: random.Random, rows: list[Row]) -> list[Row]:

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import integrate, interpolate
+from scipy import interpolate
 from scipy.stats import mstats, rankdata
+from scipy.stats import t as student
 
 from shopflow.calc.band import Curve, _inside, _multiples, band, common_range, mean_between, rank
 
@@ -19,6 +20,11 @@ def curve(seed: int, lifts: list[float]) -> Curve:
     rng = np.random.default_rng(seed)
     top = rng.uniform(60.0, 90.0)
     return Curve(tuple(lifts), tuple(top * np.tanh(np.array(lifts) / 5.0 / MM)))
+
+
+def scipys(one: Curve) -> interpolate.PchipInterpolator:
+    """The same curve through no lift, by scipy."""
+    return interpolate.PchipInterpolator((0.0, *one.x), (0.0, *one.y))
 
 
 CURVES = [
@@ -36,9 +42,7 @@ def test_each_point_has_the_quantiles_of_the_curves_that_reach_it(count: int) ->
     for point in band(chosen, 0.5 * MM):
         there = [c for c in chosen if c.x[0] - 1e-12 <= point.x <= c.x[-1] + 1e-12]
         # scipy's interpolation and quantiles; alphap = betap = 1 is type 7 of Hyndman and Fan.
-        values = [
-            float(interpolate.interp1d(c.x, c.y, fill_value="extrapolate")(point.x)) for c in there
-        ]
+        values = [float(scipys(c)(point.x)) for c in there]
         quartiles = mstats.mquantiles(values, [0.25, 0.5, 0.75], alphap=1.0, betap=1.0)
         assert point.count == len(there)
         got = (point.lower_quartile, point.median, point.upper_quartile)
@@ -83,10 +87,8 @@ def test_the_common_range_is_where_all_have_a_value() -> None:
 def test_a_mean_between_two_places_is_the_integral_over_their_distance() -> None:
     low, high = 2 * MM, 7.5 * MM
     for one in CURVES:
-        # scipy's adaptive quadrature of the same straight lines.
-        area, _ = integrate.quad(
-            interpolate.interp1d(one.x, one.y), low, high, points=one.x[1:-1], epsabs=1e-13
-        )
+        # scipy's integral of its own monotone cubic.
+        area = scipys(one).integrate(low, high)
         assert mean_between(one, low, high) == pytest.approx(area / (high - low), rel=1e-9)
 
 
@@ -113,3 +115,30 @@ def test_a_curve_ends_where_it_ends_but_for_rounding() -> None:
         assert np.isnan(_inside(one, np.array([last, near, far]))).tolist() == [False, False, True]
         ends = np.array([last / 2, last / 2 - last * 0.5e-9, last / 2 - last * 1e-8])
         assert np.isnan(_inside(one, ends)).tolist() == [False, False, True]
+
+
+@pytest.mark.parametrize("count", [3, 5, 10, 20])
+def test_the_next_head_falls_inside_in_half_of_cases_however_few_came_before(count: int) -> None:
+    """Shops of known truth: heads drawn about a mean, then one more. Quartiles of 3 hold fewer."""
+    rng, shops = np.random.default_rng(1300 + count), 4000
+    inside = between_quartiles = 0
+    for _ in range(shops):
+        *past, later = rng.normal(500.0, 20.0, count + 1)
+        (point,) = band([Curve((1.0,), (float(value),)) for value in past], 1.0)
+        assert point.next_low is not None
+        assert point.next_high is not None
+        inside += point.next_low <= later <= point.next_high
+        between_quartiles += point.lower_quartile <= later <= point.upper_quartile
+    # Four standard errors of a share of a half: 3.2 points.
+    assert 100.0 * inside / shops == pytest.approx(50.0, abs=3.2)
+    assert count > 3 or between_quartiles / shops < 0.4
+
+
+def test_the_next_interval_is_scipys_and_a_single_head_has_none() -> None:
+    values = [7.1, 6.4, 8.0, 7.7]
+    (point,) = band([Curve((1.0,), (value,)) for value in values], 1.0)
+    spread = np.std(values, ddof=1) * np.sqrt(1.0 + 1.0 / 4.0)
+    wanted = student.interval(0.5, 3, loc=np.mean(values), scale=spread)
+    assert (point.next_low, point.next_high) == pytest.approx(wanted, rel=1e-9)
+    (alone,) = band([Curve((1.0,), (7.0,))], 1.0)
+    assert (alone.next_low, alone.next_high) == (None, None)
