@@ -69,7 +69,7 @@ def test_records_changed_meanwhile_are_shown_anew(client, db):
     client.press(other, "Import all rows")
     page = client.press(page, "Import all rows", status=422)
     assert "records have changed since" in page.alerts
-    assert page.rows[0] == ["2", "Customer Orla Finch is on file"]
+    assert page.rows[0] == ["2", "Customer Orla Finch is on record"]
     client.press(page, "Import all rows")
     assert len(db.scalars(select(Customer)).all()) == 2
 
