@@ -22,17 +22,10 @@ BARE = INTAKE_US.replace('throat_diameter = "1.530 in"\n', "").replace(
 
 
 def at(text: str, day: int, **changes: str) -> str:
-<<<<<<< HEAD
-    """A session file measured on a day of February 2026, with some of it changed."""
-    for old, new in changes.items():
-        text = text.replace(old, new)
-    title = f"measured_at = 2026-02-{day:02d}T10:00:00+00:00\nside ="
-=======
     """A session file measured on a day of March 2025, with some of it changed."""
     for old, new in changes.items():
         text = text.replace(old, new)
     title = f"measured_at = 2025-03-{day:02d}T10:00:00+00:00\nside ="
->>>>>>> main
     return text.replace(EXHAUST_SI.split("\n")[3] + "\n", "").replace("side =", title)
 
 
@@ -93,11 +86,7 @@ NARROWED = [
     ({"stage": LAST_OF_PORT}, [14, 13, 12, 11]),
     ({"stage": "no such stage"}, []),
     ({"purpose": "drag"}, [12, 2]),
-<<<<<<< HEAD
-    ({"since": "2026-02-03", "until": "2026-02-12"}, [12, 11, 4, 3]),
-=======
     ({"since": "2025-03-03", "until": "2025-03-12"}, [12, 11, 4, 3]),
->>>>>>> main
     ({"least_valve": "1.732 in", "most_valve": "44 mm"}, [14, 13, 12, 11, 4, 3, 2, 1]),
     ({"least_valve": "44 mm"}, []),
     ({"most_valve": "43.9 mm"}, []),
@@ -116,13 +105,8 @@ def test_a_day_is_the_shops_day(db: Session, kind: EngineType):
     stay = factories.create_visit(db, engine_type=kind)
     factories.create_session(db, stay, at(INTAKE_US, 9).replace("T10:00", "T03:00"))
     # 3:00 UTC is the evening before in Chicago.
-<<<<<<< HEAD
-    assert len(found(db, kind, since="2026-02-08", until="2026-02-08")) == 1
-    assert found(db, kind, since="2026-02-09") == []
-=======
     assert len(found(db, kind, since="2025-03-08", until="2025-03-08")) == 1
     assert found(db, kind, since="2025-03-09") == []
->>>>>>> main
 
 
 @pytest.mark.parametrize(
@@ -131,11 +115,7 @@ def test_a_day_is_the_shops_day(db: Session, kind: EngineType):
         ({"side": "top"}, "side"),
         ({"purpose": "flying"}, "purpose"),
         ({"since": "soon"}, "since"),
-<<<<<<< HEAD
-        ({"since": "2026-02-02", "until": "2026-02-01"}, "until"),
-=======
         ({"since": "2025-03-02", "until": "2025-03-01"}, "until"),
->>>>>>> main
         ({"least_valve": "44"}, "least_valve"),
         ({"least_valve": "44 mm", "most_valve": "1.7 in"}, "most_valve"),
     ],
