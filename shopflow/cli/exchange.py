@@ -6,11 +6,11 @@ import argparse
 from collections.abc import Callable
 from datetime import UTC, datetime
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.cli.records import records, stays_of, write
 from shopflow.errors import ShopflowError
-from shopflow.services import sessions
 from shopflow.services.actor import Actor
+from shopflow.services.bench import sessions
 from shopflow.services.export import archive, whole
 from shopflow.services.export.rows import freeze
 
@@ -19,7 +19,7 @@ def session_export(arguments: argparse.Namespace) -> int:
     """Write a bench session as a session file."""
     with records(arguments) as db:
         session = sessions.get(db, arguments.session)
-        text = sessionfile.dumps(sessions.document(session))
+        text = testfile.dumps(sessions.document(session))
         if arguments.out is None:
             print(text, end="")
             return 0
@@ -28,7 +28,7 @@ def session_export(arguments: argparse.Namespace) -> int:
 
 def session_import(arguments: argparse.Namespace) -> int:
     """Store a session file on a head of a job."""
-    document = sessionfile.read(arguments.file)
+    document = testfile.read(arguments.file)
     with records(arguments) as db:
         stays = stays_of(db, arguments.job)
         if len(stays) != 1:

@@ -16,7 +16,7 @@ from shopflow.database import open_engine, session_factory, upgrade
 from shopflow.errors import NotFoundError, ShopflowError
 from shopflow.lost_records import is_missing, refuse_lost_records
 from shopflow.models import JobHead
-from shopflow.services import jobs
+from shopflow.services.jobs import jobs
 
 
 @contextmanager

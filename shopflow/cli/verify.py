@@ -13,14 +13,14 @@ from shopflow import papers, signing
 from shopflow.cli.records import records
 from shopflow.cli.terminal import one_line
 from shopflow.config import default_data_folder
+from shopflow.documents import FlowCertificate
+from shopflow.documents.snapshot import from_plain
 from shopflow.errors import Fault, FaultsError
 from shopflow.models import Certificate
-from shopflow.papers.data import FlowCertificate
-from shopflow.papers.snapshot import from_plain
-from shopflow.services import verification
-from shopflow.services.recomputation import TOLERANCE, recompute
-from shopflow.services.shop import settled
-from shopflow.services.verification import Answer, Standing
+from shopflow.services.certificates import verification
+from shopflow.services.certificates.recomputation import TOLERANCE, recompute
+from shopflow.services.certificates.verification import Answer, Standing
+from shopflow.services.shop.settings import settled
 
 MOST_DIFFERENCES = 10
 

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 from sqlalchemy import select
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.demo.seed import Seed, Table
 from shopflow.models import (
     CLOSED_STATES,
@@ -18,23 +18,15 @@ from shopflow.models import (
     JobState,
     Operation,
 )
-from shopflow.services import (
-    balances,
-    booking,
-    certificates,
-    decisions,
-    drafts,
-    handoffs,
-    integrity_tests,
-    invoices,
-    jobs,
-    measurements,
-    operations,
-    payments,
-    quotes,
-    sessions,
-)
 from shopflow.services.actor import Actor
+from shopflow.services.bench import sessions
+from shopflow.services.billing import balances, invoices, payments, quotes
+from shopflow.services.certificates import drafts, issue
+from shopflow.services.counter import booking
+from shopflow.services.hand_off import notes
+from shopflow.services.jobs import jobs
+from shopflow.services.measuring import integrity_tests, measurements
+from shopflow.services.routing import decisions, operations
 
 
 def add_job(seed: Seed, row: Table) -> None:
@@ -97,7 +89,7 @@ def work_on(seed: Seed, stay: JobHead, row: Table) -> dict[str, BenchSession]:
     made = {}
     for item in row.get("session", []):
         text = (seed.folder / item["file"]).read_text(encoding="utf-8")
-        document = sessionfile.loads(text)
+        document = testfile.loads(text)
         if document.measured_at is not None:
             moved = seed.moved(document.measured_at)
             document = dataclasses.replace(document, measured_at=moved)
@@ -178,11 +170,9 @@ def hand_off(seed: Seed, stay: JobHead, row: Table) -> None:
     valves = {valve.pop("side"): valve for valve in row.get("valve", [])}
     at = row.get("signed_at") or seed.shop_file["as_of_time"]
     by = seed.actor(row.get("signed_by"), at)
-    note = handoffs.write(
-        seed.db, by, stay, values, valves, row.get("figure", []), row.get("engine")
-    )
+    note = notes.write(seed.db, by, stay, values, valves, row.get("figure", []), row.get("engine"))
     if "signed_at" in row:
-        handoffs.sign(seed.db, by, note)
+        notes.sign(seed.db, by, note)
 
 
 def quote(seed: Seed, job: Job, row: Table, counter: str) -> None:
@@ -232,7 +222,7 @@ def finish(seed: Seed, job: Job, row: Table, made: dict[str, BenchSession]) -> N
         values = {"opinions": wanted["opinions"]} if "opinions" in wanted else {}
         draft = drafts.write(seed.db, by, chosen[0].job_head, chosen, values)
         drafts.check(seed.db, by, draft, "Read over against the bench sheets, line by line.")
-        certificates.issue(seed.db, by, draft)
+        issue.issue(seed.db, by, draft)
     state = JobState(row["state"])
     done = [
         step["signed_off_at"]

@@ -8,7 +8,7 @@ from sqlalchemy import JSON, ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import Base, Id, Moment
-from shopflow.models.opentest import Typed
+from shopflow.models.test_draft import Typed
 
 if TYPE_CHECKING:
     from shopflow.models.job import JobHead

@@ -12,7 +12,7 @@ from shopflow.models.base import Base, Id, Line, Moment, UtcDateTime, Versioned,
 
 if TYPE_CHECKING:
     from shopflow.models.customer import Customer
-    from shopflow.models.engine import EngineType
+    from shopflow.models.engine_type import EngineType
     from shopflow.models.job import JobHead
 
 

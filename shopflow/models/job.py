@@ -24,21 +24,21 @@ from shopflow.models.warranty import Bearer
 from shopflow.units import Quantity
 
 if TYPE_CHECKING:
+    from shopflow.models.attachment import JobFile
     from shopflow.models.certificate import Certificate
     from shopflow.models.certificate_draft import CertificateDraft
     from shopflow.models.collection import Collection
     from shopflow.models.customer import Customer
+    from shopflow.models.customer_link import CustomerLink
     from shopflow.models.discarded_test import DiscardedTest
-    from shopflow.models.file import JobFile
-    from shopflow.models.handoff import HandOffNote
+    from shopflow.models.hand_off import HandOffNote
     from shopflow.models.head import Head
-    from shopflow.models.link import CustomerLink
+    from shopflow.models.hold import Wait
     from shopflow.models.measurement import Measurement
-    from shopflow.models.opentest import OpenTest
     from shopflow.models.operation import Operation
-    from shopflow.models.received import ReceivedPart
+    from shopflow.models.received_part import ReceivedPart
     from shopflow.models.session import BenchSession
-    from shopflow.models.waiting import Wait
+    from shopflow.models.test_draft import OpenTest
     from shopflow.models.warranty import WarrantyReturn
 
 

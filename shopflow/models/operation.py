@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from shopflow.models.measurement import Measurement
     from shopflow.models.person import Person
     from shopflow.models.release import Release
-    from shopflow.models.timespent import TimeSpent
+    from shopflow.models.time_spent import TimeSpent
 
 
 class OperationState(StrEnum):

@@ -15,9 +15,11 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import RuleError
 from shopflow.models import BenchSession, Certificate, CertificateSession, JobHead, Operation
-from shopflow.services import drafts, events, fields, sessions
+from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
-from shopflow.sessionfile import SessionDocument
+from shopflow.services.bench import sessions
+from shopflow.services.certificates import drafts
+from shopflow.testfile import SessionDocument
 
 REASON: fields.Specification = {"reason": fields.text(required=True, most=sessions.LONGEST_LINE)}
 
@@ -54,7 +56,7 @@ def restore(db: Session, by: Actor, row: BenchSession) -> None:
     if any(sessions.same_session(other, sessions.document(row)) for other in stay.sessions):
         raise RuleError(f"the same test is on file for {stay.tag} already: withdraw that one first")
     values = {"withdrawn_at": None, "withdrawn_by_id": None, "withdrawal_reason": ""}
-    events.change(db, by, row, values, job=stay.job, verb="restored")
+    audit_log.change(db, by, row, values, job=stay.job, verb="restored")
     _renew(db, stay)
 
 
@@ -85,7 +87,7 @@ def correct(
     new.entered_at, new.entered_by_id = row.entered_at, row.entered_by_id
     db.flush()
     row.replaced_by = new
-    events.record(db, by, new, "corrected", job=stay.job, note=clean["reason"], changes=changes)
+    audit_log.record(db, by, new, "corrected", job=stay.job, note=clean["reason"], changes=changes)
     drafts.replace_test(db, by, row, new)
     _renew(db, stay)
     return new
@@ -124,7 +126,7 @@ def _mark(db: Session, by: Actor, row: BenchSession, reason: str, verb: str) -> 
         "withdrawn_by_id": by.person_id,
         "withdrawal_reason": reason,
     }
-    events.change(db, by, row, values, job=row.job_head.job, verb=verb)
+    audit_log.change(db, by, row, values, job=row.job_head.job, verb=verb)
     db.flush()
     # Read anew without it.
     db.expire(row.job_head, ["sessions", "withdrawn_sessions"])
@@ -143,7 +145,7 @@ def _changes(
     """Each value that a correction changes, from what to what, in words."""
     before = sessions.document(row)
     changes = {
-        name: [events.in_words(old), events.in_words(new)]
+        name: [audit_log.in_words(old), audit_log.in_words(new)]
         for name, old, new in _values(before, document)
         if old != new
     }

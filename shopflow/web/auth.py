@@ -11,7 +11,7 @@ from flask_login import LoginManager, UserMixin, current_user, login_user, logou
 from flask_wtf import CSRFProtect
 
 from shopflow.models import Person, SignIn
-from shopflow.services import sign_ins
+from shopflow.services.accounts import login_sessions
 from shopflow.services.actor import Actor
 from shopflow.web.db import db
 
@@ -120,15 +120,17 @@ def actor() -> Actor:
 def _end_current() -> None:
     sign_in = current_sign_in()
     if sign_in is not None:
-        sign_ins.end(sign_in, Actor.now(None).at)
+        login_sessions.end(sign_in, Actor.now(None).at)
 
 
 def _begin(person: Person) -> None:
     now = Actor.now(person).at
-    sign_in, token = sign_ins.begin(db(), person, now, network_address(), request.user_agent.string)
+    sign_in, token = login_sessions.begin(
+        db(), person, now, network_address(), request.user_agent.string
+    )
     login_user(Account(sign_in, token))
 
 
 def _account(identity: str) -> Account | None:
-    found = sign_ins.standing(db(), identity, Actor.now(None).at)
+    found = login_sessions.standing(db(), identity, Actor.now(None).at)
     return None if found is None else Account(found, identity)

@@ -22,7 +22,7 @@ from wtforms import Field, FieldList, FormField, HiddenField, SubmitField
 
 from shopflow.models import Event
 from shopflow.models.base import Versioned
-from shopflow.services import events
+from shopflow.services import audit_log
 from shopflow.services.fields import line_ends
 from shopflow.units import Quantity
 from shopflow.web.db import abandon, db
@@ -220,7 +220,7 @@ def _latest(row: Versioned, field: Field) -> Event | None:
     if found.identity is None:
         return None
     table = found.mapper.local_table.name
-    return events.latest(db(), table, found.identity[0], field.short_name)
+    return audit_log.latest(db(), table, found.identity[0], field.short_name)
 
 
 def _who(event: Event | None) -> str:

@@ -10,7 +10,7 @@ from flask import Flask, g
 
 from shopflow import sentences
 from shopflow.models import Shop
-from shopflow.services.shop import the_shop, unit_system, zone
+from shopflow.services.shop.settings import the_shop, unit_system, zone
 from shopflow.units import US_CUSTOMARY, UnitSystem
 from shopflow.web.auth import current_person
 from shopflow.web.db import db

@@ -17,8 +17,10 @@ from sqlalchemy.orm import Session
 from shopflow.database import session_factory
 from shopflow.models import EngineType, JobHead, JobState, Role
 from shopflow.models.lookup_text import numbers as looked_up_numbers
-from shopflow.services import catalogue, jobs, operations
 from shopflow.services.actor import Actor
+from shopflow.services.jobs import jobs
+from shopflow.services.routing import operations
+from shopflow.services.shop import built_in_kinds
 from tests import factories
 from tests.benchmarks import names
 
@@ -81,7 +83,7 @@ def make(engine: Engine, size: Size) -> None:
     with session_factory(engine).begin() as db:
         factories.create_shop(db)
         owner = Actor(factories.create_person(db, Role.OWNER), BEGAN)
-        catalogue.ensure(db)
+        built_in_kinds.ensure(db)
         made = [_job(db, owner, place) for place in range(size.patterns)]
         open_ones = [_job(db, owner, place, is_open=True) for place in range(size.patterns)]
         db.flush()
@@ -102,7 +104,7 @@ def _job(db: Session, by: Actor, place: int, *, is_open: bool = False) -> JobHea
     stay = factories.create_job(
         db, engine_type=first, by=by, asked_for=names.wish(place), promised_on="2026-03-20"
     ).heads[0]
-    kinds = {kind.code: kind for kind in catalogue.operation_kinds(db)}
+    kinds = {kind.code: kind for kind in built_in_kinds.operation_kinds(db)}
     steps = [operations.add(db, by, stay, kinds[code].id, {}) for code in STEPS]
     factories.approve(db, by, stay.job, "the customer", "by telephone")
     tested = place % 4 != 3

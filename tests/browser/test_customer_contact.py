@@ -11,8 +11,9 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 from shopflow.database import session_factory
 from shopflow.models import Role
 from shopflow.sender import Sender
-from shopflow.services import mailbox, shop
 from shopflow.services.actor import Actor
+from shopflow.services.messaging import smtp_settings
+from shopflow.services.shop import settings
 from tests import factories, photos
 from tests.browser.conftest import SIZES, Served, serving
 from tests.browser.driving import follow, profile, sign_in
@@ -32,7 +33,7 @@ def running(tmp_path_factory: pytest.TempPathFactory, migrated_file: Path) -> It
 
 def fill(db, address: str) -> None:
     """The shop, its owner, and one job."""
-    shop.change(db, factories.BY, factories.create_shop(db), {"web_address": address,
+    settings.change(db, factories.BY, factories.create_shop(db), {"web_address": address,
                 "phone": "555 0142", "email": "counter@heads.example"})  # fmt: skip
     owner = factories.create_person(db, Role.OWNER)
     customer = factories.create_customer(db, name="Søren Madsby", email="soren@boats.example")
@@ -79,7 +80,7 @@ def send_due(served: Served, postbox: Postbox) -> int:
     """Send the outbox through a mail server."""
     engine = served.app.extensions["shopflow.engine"]
     with session_factory(engine).begin() as db:
-        mailbox.settled(db).port = postbox.port
+        smtp_settings.settled(db).port = postbox.port
     return Sender.of(served.app.config["SHOPFLOW"], engine).send_due()
 
 

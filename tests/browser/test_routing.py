@@ -9,7 +9,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from shopflow.database import session_factory
 from shopflow.models import Role
-from shopflow.services import limits, measurements
+from shopflow.services.measuring import limits, measurements
 from tests import factories
 from tests.browser.conftest import SIZES, Served
 from tests.browser.driving import follow, press, profile, sign_in

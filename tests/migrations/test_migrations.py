@@ -25,6 +25,7 @@ from sqlalchemy import (
 from sqlalchemy.engine import make_url
 from sqlalchemy.engine.interfaces import DBAPICursor
 
+from shopflow.backup import integrity
 from shopflow.database import (
     alembic_config,
     downgrade,
@@ -55,10 +56,10 @@ from shopflow.models import (
 )
 from shopflow.models.lookup_text import TRIGRAMS
 from shopflow.models.session_stamp import SESSION_STAMP
-from shopflow.safekeeping import integrity
-from shopflow.services import castings, lookup
+from shopflow.services.bench.summaries import flow_shown
 from shopflow.services.export.columns import MADE_OF_OTHERS
-from shopflow.services.summaries import flow_shown
+from shopflow.services.registry import castings
+from shopflow.services.search import past_jobs
 from shopflow.units import Quantity
 from tests import factories
 from tests.demo_shop import DemoShop
@@ -435,7 +436,7 @@ def test_the_index_of_look_ups_comes_up_with_the_texts_in_it(full: Engine):
         connection.execute(delete(LookupText).where(LookupText.job_head_id == 1))
     assert integrity.astray(full) == []
     with session_factory(full)() as db:
-        assert lookup.past_jobs(db, "as it was", 1)
+        assert past_jobs.past_jobs(db, "as it was", 1)
 
 
 def test_heads_this_shop_ported_before_come_up_as_ported_here_all_others_as_unknown(full: Engine):

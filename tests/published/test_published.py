@@ -12,9 +12,9 @@ from sqlalchemy.orm import Session
 
 from shopflow.cli import main
 from shopflow.models import Role
-from shopflow.services import sessions
 from shopflow.services.actor import Actor
-from shopflow.sessionfile import read
+from shopflow.services.bench import sessions
+from shopflow.testfile import read
 from tests import factories
 
 DATA = Path(__file__).parents[1] / "data"

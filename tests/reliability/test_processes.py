@@ -28,8 +28,9 @@ from shopflow.models import (
     OutgoingMail,
     Person,
 )
-from shopflow.services import balances, drafts
 from shopflow.services.actor import Actor
+from shopflow.services.billing import balances
+from shopflow.services.certificates import drafts
 from tests import factories
 from tests.demo_shop import DemoShop
 from tests.postgres import Server as PostgresServer

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from shopflow.safekeeping.rotation import Keep, name_at, superseded
+from shopflow.backup.rotation import Keep, name_at, superseded
 
 START = datetime(2026, 1, 1, 3, tzinfo=UTC)
 EVERY_NIGHT = [name_at(START + timedelta(days=day)) for day in range(90)]

@@ -13,37 +13,22 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 from werkzeug.routing import Rule
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.files import FileStore
 from shopflow.models import Job, JobHead, JobState, Operation, Person, Role
-from shopflow.services import (
-    benches,
-    booking,
-    collections,
-    drafts,
-    feeds,
-    files,
-    handoffs,
-    integrity_tests,
-    invoices,
-    jobs,
-    lift_lists,
-    limits,
-    links,
-    mailbox,
-    measurements,
-    payments,
-    quotes,
-    routings,
-    sections,
-    sessions,
-    sign_ins,
-    times,
-    tokens,
-    waits,
-)
+from shopflow.services.accounts import api_tokens, login_sessions
 from shopflow.services.actor import Actor
-from shopflow.services.files import Upload
+from shopflow.services.bench import benches, sections, sessions
+from shopflow.services.billing import invoices, payments, quotes
+from shopflow.services.certificates import drafts
+from shopflow.services.counter import booking, collections
+from shopflow.services.hand_off import notes
+from shopflow.services.jobs import jobs
+from shopflow.services.measuring import integrity_tests, limits, measurements
+from shopflow.services.messaging import feeds, smtp_settings
+from shopflow.services.registry import attachments, customer_links, lift_lists
+from shopflow.services.registry.attachments import Upload
+from shopflow.services.routing import holds, time_tracking, work_plans
 from tests import factories, photos
 from tests.cli.sessions import AFTER_US, INTAKE_US
 
@@ -101,13 +86,13 @@ def furnish(
     turn = next(_counting)
     shop = factories.the_shop(db)
     shop.web_address = WEB
-    if mailbox.the_mailbox(db) is None:
+    if smtp_settings.the_mailbox(db) is None:
         factories.create_mailbox(db)
     buyer = factories.create_customer(db, name=customer, email="someone@boats.example")
     stay = factories.create_visit(db, customer=buyer)
     step = factories.create_operation(db, stay, "teardown", price="100.00")
     steps = [{"kind": "teardown"}]
-    routing = routings.save(db, owner, f"Routing {turn}", "", steps)
+    routing = work_plans.save(db, owner, f"Routing {turn}", "", steps)
     kind = measurements.kind_by_code(db, "guide clearance")
     measured = measurements.record(db, owner, stay, kind.id, {"value": "0.0021 in"}, step)
     test_step = factories.create_operation(db, stay, "crack-check", price="0")
@@ -115,15 +100,15 @@ def furnish(
     tested = integrity_tests.record(db, owner, test_step, result)
     shared = {"side": "intake", "when": "after"}
     sections.record(db, owner, stay, shared, [{"distance": "12 mm", "area": "1290 mm2"}])
-    stored = sessions.store(db, owner, stay, sessionfile.loads(INTAKE_US))
+    stored = sessions.store(db, owner, stay, testfile.loads(INTAKE_US))
     bench = benches.create(db, owner, {"name": f"bench {turn}", "reading": "volume flow"})
     range_ = benches.add_range(db, owner, bench, {"name": "whole"})
     words = {"addressee": "Tillery & Daughters", "to_check": "coil bind"}
     valves = {"intake": {"base_seat_load": "90 lbf"}, "exhaust": {"base_seat_load": "95 lbf"}}
-    handoffs.write(db, owner, stay, words, valves, [])
+    notes.write(db, owner, stay, words, valves, [])
     shown = _photo(db, store, stay, f"shown {turn}.jpg", shown=True)
     hidden = _photo(db, store, stay, f"hidden {turn}.jpg", shown=False)
-    sessions.store(db, owner, stay, sessionfile.loads(AFTER_US))
+    sessions.store(db, owner, stay, testfile.loads(AFTER_US))
     left, returned = _left_and_back(db, owner, stay)
     spoil(db)
     issued = factories.issue_certificate(db, owner, [stored])
@@ -134,12 +119,12 @@ def furnish(
     paid = payments.record(db, owner, stay.job, {"amount": "1.00", "method": "cash"})
     mail = factories.queue_mail(db, store, stay.job)
     link_row, link = _link(db, stay.job)
-    sign_in, _ = sign_ins.begin(db, person, datetime.now(UTC), "", "a tablet")
+    sign_in, _ = login_sessions.begin(db, person, datetime.now(UTC), "", "a tablet")
     limit = limits.set_(db, owner, stay.head.engine_type, kind, "", {"upper": "0.003 in"})
     lifts = {"name": f"List {turn}", "unit": "mm", "lifts": "1 2 3"}
     lift_list = lift_lists.create(db, owner, lifts)
-    wait = waits.begin(db, owner, stay, {"wait_for": "parts", "what": "8 valves"})
-    token, _ = tokens.make(db, owner, {"name": f"ledger {turn}", "days": "30"})
+    wait = holds.begin(db, owner, stay, {"wait_for": "parts", "what": "8 valves"})
+    token, _ = api_tokens.make(db, owner, {"name": f"ledger {turn}", "days": "30"})
     _, calendar = feeds.make(db, owner, person)
     db.flush()
     return Furnished(
@@ -218,12 +203,14 @@ def _photo(db: Session, store: FileStore, stay: JobHead, name: str, *, shown: bo
     upload = Upload(name, photos.jpeg(40 + next(_counting), 40))
     values = {"caption": name, "shown_to_customer": shown}
     by = Actor(None, factories.NOW)
-    return files.add(db, by, store, stay.job, stay, [upload], values).kept[0].id
+    return attachments.add(db, by, store, stay.job, stay, [upload], values).kept[0].id
 
 
 def _stretch(db: Session, by: Actor, step: Operation) -> int:
     """Time spent on a step, over by now."""
-    return times.end(db, replace(by, at=by.at + timedelta(hours=1)), times.begin(db, by, step)).id
+    return time_tracking.end(
+        db, replace(by, at=by.at + timedelta(hours=1)), time_tracking.begin(db, by, step)
+    ).id
 
 
 def _left_and_back(db: Session, by: Actor, stay: JobHead) -> tuple[Job, Job]:
@@ -243,6 +230,6 @@ def _left_and_back(db: Session, by: Actor, stay: JobHead) -> tuple[Job, Job]:
 
 
 def _link(db: Session, job: Job) -> tuple[int, str]:
-    row, address = links.make(db, Actor.now(None), job)
+    row, address = customer_links.make(db, Actor.now(None), job)
     db.flush()
     return row.id, address

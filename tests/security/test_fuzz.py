@@ -30,7 +30,7 @@ from shopflow.cli import main
 from shopflow.errors import FaultsError
 from shopflow.services.fields import quantity
 from shopflow.services.imports import kinds
-from shopflow.sessionfile import check, dumps, loads
+from shopflow.testfile import check, dumps, loads
 from tests.patience import PATIENCE
 from tests.security.furnished import Furnished, rules
 from tests.security.fuzzing import anything, run, session_files, spoil

@@ -7,21 +7,15 @@ from decimal import Decimal
 import pytest
 from sqlalchemy.orm import Session
 
+from shopflow.documents.snapshot import from_plain
 from shopflow.models import JobState, OperationState
 from shopflow.papers.invoice import Invoice as InvoicePaper
 from shopflow.papers.quote import Quote as QuotePaper
-from shopflow.papers.snapshot import from_plain
-from shopflow.services import (
-    approvals,
-    balances,
-    customer_view,
-    invoices,
-    jobs,
-    operations,
-    order,
-    quotes,
-)
 from shopflow.services.actor import Actor
+from shopflow.services.billing import approvals, balances, invoices, quotes
+from shopflow.services.counter import customer_view
+from shopflow.services.jobs import jobs
+from shopflow.services.routing import operations, step_order
 from tests import factories
 from tests.services.expecting import faults_at, last_entry, refused
 
@@ -94,7 +88,7 @@ def test_what_is_added_after_an_agreed_quote_is_not_cut_before_it_is_asked_for(
     with refused("extra work"):
         operations.start(db, machinist, extra)
     # Doing once more what was agreed is agreed.
-    again = order.repeat(db, machinist, seat, "run-out")
+    again = step_order.repeat(db, machinist, seat, "run-out")
     operations.start(db, machinist, again)
     second = quotes.give(db, machinist, stay.job, {})
     content = from_plain(QuotePaper, second.snapshot)

@@ -10,20 +10,19 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.models import Job, JobState
-from shopflow.services import (
+from shopflow.services.actor import Actor
+from shopflow.services.billing import (
     approvals,
     balances,
-    collections,
     credits,
-    customer_view,
     invoices,
-    jobs,
-    operations,
     payment_receipts,
     payments,
     quotes,
 )
-from shopflow.services.actor import Actor
+from shopflow.services.counter import collections, customer_view
+from shopflow.services.jobs import jobs
+from shopflow.services.routing import operations
 from tests import factories
 from tests.services.expecting import faults_at
 

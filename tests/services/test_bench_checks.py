@@ -9,8 +9,8 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import FaultsError
 from shopflow.models import BenchRange
-from shopflow.services import benches
 from shopflow.services.actor import Actor
+from shopflow.services.bench import benches
 from tests import factories
 
 BY = factories.BY

@@ -11,10 +11,10 @@ import pytest
 from scipy import stats
 from sqlalchemy.orm import Session
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.calc.repeatability import pooled_repeatability
 from shopflow.models import BenchRange
-from shopflow.services import bench_records, benches, sessions
+from shopflow.services.bench import bench_records, benches, sessions
 from tests import factories
 from tests.cli.sessions import INTAKE_US
 from tests.factories import BY
@@ -89,7 +89,7 @@ def test_repeatability_is_learned_from_the_range_s_own_tests(db: Session) -> Non
     values = {"identifier": "N-1", "expanded_uncertainty": "1 %", "made_on": BY.at.date()}
     benches.calibrate(db, BY, row, values)
     stay = factories.create_visit(db)
-    document = sessionfile.loads(INTAKE_US)
+    document = testfile.loads(INTAKE_US)
     for place in range(4):
         runs = tuple(
             (Decimal(100 + at), Decimal(100 + at) + Decimal("0.5"))

@@ -10,8 +10,8 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
 from shopflow.models import BenchRange
-from shopflow.services import benches
 from shopflow.services.actor import Actor
+from shopflow.services.bench import benches
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at
 

@@ -11,11 +11,12 @@ from sqlalchemy import func, select, text
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.errors import NotFoundError, RuleError
 from shopflow.models import BenchSession, Certificate, CertificateDraft, CertificateSession, JobHead
-from shopflow.services import certificates, drafts, sessions
 from shopflow.services.actor import Actor
+from shopflow.services.bench import sessions
+from shopflow.services.certificates import drafts, issue
 from tests import factories
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 from tests.factories import issue_certificate
@@ -42,9 +43,9 @@ def test_a_certificate_is_numbered_frozen_and_hashed(db: Session, machinist: Act
     made = issue_certificate(db, machinist, rows(stay))
     db.flush()
     db.expire(made)
-    found = certificates.get(db, "FC-2026-0001", 1)
+    found = issue.get(db, "FC-2026-0001", 1)
     assert found is made
-    assert certificates.latest(stay.job) is made
+    assert issue.latest(stay.job) is made
     assert (made.issued_at, made.issued_by, made.job) == (
         machinist.at,
         machinist.person,
@@ -64,7 +65,7 @@ def test_its_snapshot_holds_every_input_and_result_and_does_not_follow_the_sessi
     made = issue_certificate(db, machinist, rows(stay))
     kept = json.loads(json.dumps(made.snapshot))
     told = {row["file_text"]: row for row in kept["sessions"]}
-    assert set(told) == {sessionfile.dumps(sessions.document(row)) for row in rows(stay)}
+    assert set(told) == {testfile.dumps(sessions.document(row)) for row in rows(stay)}
     points = sessions.reduction(first).points
     intake = next(row for row in kept["sessions"] if row["stage"] == "as received")
     assert [point["flow"] for point in intake["points"]] == [point.flow for point in points]
@@ -83,7 +84,7 @@ def test_numbers_run_by_the_year(db: Session, machinist: Actor, stay: JobHead):
     made = [issue_certificate(db, who, rows(stay)[:1]) for who in (machinist, machinist, next_year)]
     assert [item.number for item in made] == ["FC-2026-0001", "FC-2026-0002", "FC-2027-0001"]
     assert {item.revision for item in made} == {1}
-    assert certificates.latest(stay.job) is made[2]
+    assert issue.latest(stay.job) is made[2]
 
 
 def test_a_correction_is_a_new_revision_that_supersedes(
@@ -97,7 +98,7 @@ def test_a_correction_is_a_new_revision_that_supersedes(
     assert (second.number, second.revision, second.supersedes) == (first.number, 2, first)
     assert second.revision_reason == "wrong valve size"
     assert second.title == "FC-2026-0001 revision 2"
-    assert certificates.newest(db, first) is second
+    assert issue.newest(db, first) is second
     third = issue_certificate(
         db, machinist, rows(stay)[:1], second, reason="and the customer's name"
     )
@@ -115,7 +116,7 @@ def test_what_cannot_be_certified_is_refused(
     answers = dict.fromkeys(drafts.doubts_of(db, draft), "Tested before it was booked in.")
     drafts.check(db, machinist, draft, factories.OWN_CHECK, answers)
     with refused("authorised by a person"):
-        certificates.issue(db, by, draft)
+        issue.issue(db, by, draft)
     with faults_at("sessions"):
         drafts.write(db, machinist, stay, [])
     other = factories.create_session(db)
@@ -130,9 +131,9 @@ def test_what_cannot_be_certified_is_refused(
 
 def test_what_was_not_issued_is_not_found(db: Session, stay: JobHead):
     with pytest.raises(NotFoundError, match="FC-2026-0009 revision 1"):
-        certificates.get(db, "FC-2026-0009", 1)
+        issue.get(db, "FC-2026-0009", 1)
     with pytest.raises(NotFoundError, match="no issued certificate"):
-        certificates.latest(stay.job)
+        issue.latest(stay.job)
 
 
 def change_number(db: Session, made: Certificate) -> None:
@@ -209,7 +210,7 @@ def test_an_issued_one_and_its_links_cannot_be_changed_or_deleted(
     db.rollback()
     db.expire_all()
     assert db.scalar(select(func.count()).select_from(CertificateSession)) == 3
-    assert certificates.get(db, "FC-2026-0001", 1).pdf == bytes_then
+    assert issue.get(db, "FC-2026-0001", 1).pdf == bytes_then
 
 
 def test_a_session_a_certificate_rests_on_cannot_be_deleted(
@@ -271,19 +272,19 @@ def test_one_is_withdrawn_once_and_for_good(
 ):
     made = issue_certificate(db, machinist, rows(stay))
     with refused("withdrawn by a person"):
-        certificates.withdraw(db, by, made, "wrong head")
+        issue.withdraw(db, by, made, "wrong head")
     with faults_at("reason"):
-        certificates.withdraw(db, machinist, made, " ")
-    certificates.withdraw(db, machinist, made, "Readings were another head's.")
+        issue.withdraw(db, machinist, made, " ")
+    issue.withdraw(db, machinist, made, "Readings were another head's.")
     db.commit()
     db.expire_all()
     assert (made.withdrawn_at, made.withdrawn_by) == (machinist.at, machinist.person)
     assert made.withdrawal_reason == "Readings were another head's."
     assert_logged(db, made, machinist, "withdrawn")
     with pytest.raises(NotFoundError, match="withdrawn"):
-        certificates.latest(stay.job)
+        issue.latest(stay.job)
     with refused("withdrawn already"):
-        certificates.withdraw(db, machinist, made, "again")
+        issue.withdraw(db, machinist, made, "again")
     made.withdrawn_at = None
     with refused("final"):
         db.flush()

@@ -7,21 +7,12 @@ import pytest
 
 from shopflow.errors import NotFoundError
 from shopflow.models import HandedOver, Job, JobState, Role
-from shopflow.services import (
-    balances,
-    booking,
-    collections,
-    credits,
-    customer_view,
-    heads,
-    invoices,
-    jobs,
-    operations,
-    parts,
-    quotes,
-    warranty,
-)
-from shopflow.services.collections import PartBack
+from shopflow.services.billing import balances, credits, invoices, quotes
+from shopflow.services.counter import booking, collections, customer_view
+from shopflow.services.counter.collections import PartBack
+from shopflow.services.jobs import jobs, received_parts, warranty
+from shopflow.services.registry import heads
+from shopflow.services.routing import operations
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, last_entry, refused
 
@@ -68,7 +59,7 @@ def all_back(job: Job) -> list[PartBack]:
     ],
 )
 def test_parts_are_read_a_line_each(typed, read):
-    assert parts.read(typed) == read
+    assert received_parts.read(typed) == read
 
 
 TOO_MANY = "\n".join(f"part {number}" for number in range(61))
@@ -77,13 +68,13 @@ TOO_MANY = "\n".join(f"part {number}" for number in range(61))
 @pytest.mark.parametrize("typed", ["16", "0 valves", "x" * 201, TOO_MANY])
 def test_what_is_no_part_is_refused(typed):
     with pytest.raises(ValueError, match=r"a count and a name|at most"):
-        parts.read(typed)
+        received_parts.read(typed)
 
 
 def test_parts_are_counted_in_changed_and_logged(db, counter):
     stay = factories.create_visit(db)
     jobs.change_visit(db, counter, stay, {"parts": "16 valves\n1 cam"})
-    assert parts.in_lines(stay) == "16 valves\n1 cam"
+    assert received_parts.in_lines(stay) == "16 valves\n1 cam"
     before = stay.version
     jobs.change_visit(db, counter, stay, {"parts": "1 cam\n15 valves"})
     assert_logged(

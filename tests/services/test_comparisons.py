@@ -5,11 +5,12 @@ from __future__ import annotations
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow.calc.kinds import Against
+from shopflow.calc.array_types import Against
 from shopflow.calc.ratio import ratio
 from shopflow.calc.verdicts import Verdict
 from shopflow.errors import NotFoundError
-from shopflow.services import comparisons, sessions
+from shopflow.services.analysis import comparisons
+from shopflow.services.bench import sessions
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 from tests.factories import create_job, create_session, create_visit
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow.services import bench_cards, house_style, tags
 from shopflow.services.actor import Actor
+from shopflow.services.paperwork import bench_cards, labels
+from shopflow.services.shop import house_style
 from tests import factories
 from tests.services.expecting import faults_at
 
@@ -16,13 +17,13 @@ def test_a_label_says_whose_and_what_the_head_is(db: Session, by: Actor):
     stay = factories.create_visit(
         db, customer=factories.create_customer(db, name="Mara von Oslund"), promised_on="2026-04-01"
     )
-    (tag,) = tags.sheet(db, [stay]).tags
+    (tag,) = labels.sheet(db, [stay]).tags
     assert (tag.tag, tag.customer, tag.casting) == (stay.tag, "Mara von Oslund", "HC 4417 208")
     assert tag.url == f"https://shop.example/heads/{stay.tag}"
     assert tag.promised == "2026-04-01"
     style = house_style.the_style(db)
     house_style.change(db, by, style, {"label_name": "initials", "label_size": "4x6"})
-    sheet = tags.sheet(db, [stay], copies=3)
+    sheet = labels.sheet(db, [stay], copies=3)
     assert (sheet.label, len(sheet.tags)) == ("4x6", 3)
     assert sheet.tags[0].customer == "M. v. O."
 
@@ -35,7 +36,7 @@ def test_a_label_says_whose_and_what_the_head_is(db: Session, by: Actor):
 def test_what_cannot_be_printed_is_refused(db: Session, asked: dict[str, object], field: str):
     stay = factories.create_visit(db)
     with faults_at(field):
-        tags.sheet(db, [stay], **asked)  # type: ignore[arg-type]
+        labels.sheet(db, [stay], **asked)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(

@@ -9,9 +9,12 @@ import pytest
 
 from shopflow.files import FileStore
 from shopflow.models import JobState
-from shopflow.models.link import HIDDEN, NO_CURVE
-from shopflow.services import customer_view, files, payments, sessions
-from shopflow.services.files import Upload
+from shopflow.models.customer_link import HIDDEN, NO_CURVE
+from shopflow.services.bench import sessions
+from shopflow.services.billing import payments
+from shopflow.services.counter import customer_view
+from shopflow.services.registry import attachments
+from shopflow.services.registry.attachments import Upload
 from tests import factories, photos
 from tests.factories import (
     BY,
@@ -61,7 +64,7 @@ def test_only_photos_and_documents_the_shop_chose_are_in_it(db, tmp_path):
 
     def add(name: str, content: bytes, shown: bool) -> None:
         values = {"caption": name, "shown_to_customer": shown}
-        files.add(db, BY, store, stay.job, stay, [Upload(name, content)], values)
+        attachments.add(db, BY, store, stay.job, stay, [Upload(name, content)], values)
 
     add("shown.jpg", photos.jpeg(), True)
     add("kept back.jpg", photos.jpeg(80, 80), False)
@@ -70,7 +73,7 @@ def test_only_photos_and_documents_the_shop_chose_are_in_it(db, tmp_path):
     view = customer_view.of(db, stay.job, shows_prices=False)
     assert [row.caption for row in view.photos] == ["shown.jpg"]
     assert [row.caption for row in view.documents] == ["shown.txt"]
-    files.take_off(db, BY, view.photos[0])
+    attachments.take_off(db, BY, view.photos[0])
     db.flush()
     assert customer_view.of(db, stay.job, shows_prices=False).photos == ()
 

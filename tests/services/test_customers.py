@@ -8,8 +8,8 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
-from shopflow.services import customers
 from shopflow.services.actor import Actor
+from shopflow.services.registry import customers
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, log_of
 

@@ -11,8 +11,10 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from shopflow.models import Base
-from shopflow.services import benches, handoffs, measurements
 from shopflow.services.actor import Actor
+from shopflow.services.bench import benches
+from shopflow.services.hand_off import notes
+from shopflow.services.measuring import measurements
 from tests import factories
 from tests.cli.sessions import PERCENT
 
@@ -28,7 +30,7 @@ def filled(db: Session, by: Actor) -> Session:
     factories.create_session(db, stay, PERCENT, machinist, step)
     kind = measurements.kind_by_code(db, "guide clearance")
     measurements.record(db, by, stay, kind.id, {"value": "0.04 mm"}, step)
-    handoffs.write(db, by, stay, {}, {"intake": {"base_seat_load": "90 lbf"}}, [])
+    notes.write(db, by, stay, {}, {"intake": {"base_seat_load": "90 lbf"}}, [])
     bench = factories.create_bench(db)
     benches.calibrate(
         db, by, bench.ranges[0],

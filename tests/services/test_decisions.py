@@ -10,9 +10,13 @@ from sqlalchemy.orm import Session
 
 from shopflow.calc.capacity import OpenHours
 from shopflow.models import Choice, JobHead, JobState, Measurement, Operation
-from shopflow.services import catalogue, decisions, floor, jobs, measurements, operations, verdicts
 from shopflow.services.actor import Actor
-from shopflow.services.verdicts import Standing
+from shopflow.services.jobs import jobs
+from shopflow.services.measuring import limit_checks, measurements
+from shopflow.services.measuring.limit_checks import Standing
+from shopflow.services.planning import floor
+from shopflow.services.routing import decisions, operations
+from shopflow.services.shop import built_in_kinds
 from tests import factories
 from tests.services.expecting import faults_at, last_entry, log_of, refused
 
@@ -58,7 +62,7 @@ def test_a_figure_outside_stops_the_sign_off_and_every_other_step(
             operations.start(db, machinist, step)
         with refused("Guide clearance is outside"):
             operations.sign_off(db, machinist, step, LEFT_OUT)
-    assert verdicts.stopping(stay.operations) is looking
+    assert limit_checks.stopping(stay.operations) is looking
     assert stands(db, stay) == (
         "stopped at Inspection and measuring: Guide clearance is outside its limits"
     )
@@ -118,7 +122,7 @@ def test_a_head_waits_for_the_customer_until_the_answer_is_decided_on(
     row = measure(db, machinist, looking)
     decisions.decide(db, machinist, looking, "ask the customer", "new guides are 140")
     assert stands(db, stay) == "waiting for the customer's answer"
-    assert verdicts.asks_customer(stay.operations)
+    assert limit_checks.asks_customer(stay.operations)
     with refused("decide how"):
         operations.sign_off(db, machinist, looking, LEFT_OUT)
     decisions.decide(db, machinist, looking, "go on as it is", "Cal says fit them")
@@ -131,9 +135,9 @@ def test_a_decision_holds_for_the_figure_as_it_was(db: Session, machinist: Actor
     row = measure(db, machinist, looking)
     decisions.decide(db, machinist, looking, "go on as it is", "guides are next")
     measurements.correct(db, machinist, row, {"value": "0.12 mm"})
-    assert verdicts.undecided(looking) == [row]
+    assert limit_checks.undecided(looking) == [row]
     measurements.correct(db, machinist, row, {"value": "0.05 mm"})
-    assert verdicts.undecided(looking) == []
+    assert limit_checks.undecided(looking) == []
 
 
 @pytest.mark.parametrize(
@@ -155,9 +159,9 @@ def test_a_place_measured_again_counts_as_it_is_now(db: Session, machinist: Acto
     looking = stay.operations[0]
     measure(db, machinist, looking)
     measure(db, machinist, looking, value="0.050 mm")
-    assert verdicts.undecided(looking) == []
+    assert limit_checks.undecided(looking) == []
     measure(db, machinist, looking, cylinder="3")
-    assert [row.cylinder for row in verdicts.undecided(looking)] == [3]
+    assert [row.cylinder for row in limit_checks.undecided(looking)] == [3]
 
 
 def test_what_was_asked_for_has_a_verdict_each(db: Session, machinist: Actor, stay: JobHead):
@@ -169,7 +173,7 @@ def test_what_was_asked_for_has_a_verdict_each(db: Session, machinist: Actor, st
     ):
         kind = measurements.kind_by_code(db, code)
         measurements.record(db, machinist, stay, kind.id, values, looking)
-    asked = verdicts.asked_for(looking, catalogue.figures_by_code(db))
+    asked = limit_checks.asked_for(looking, built_in_kinds.figures_by_code(db))
     assert {item.kind.code: item.standing for item in asked} == {
         "guide clearance": Standing.OUTSIDE,
         "stem diameter": Standing.NO_LIMIT,

@@ -6,8 +6,10 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.models import JobHead
-from shopflow.services import benches, measurements, operations, outcomes, sessions, work_orders
 from shopflow.services.actor import Actor
+from shopflow.services.bench import benches, sessions, test_results
+from shopflow.services.measuring import measurements
+from shopflow.services.routing import operations, work_orders
 from tests import factories
 from tests.cli.sessions import INTAKE_US
 
@@ -74,14 +76,14 @@ def test_an_overdue_calibration_is_said_plainly(
     measured = INTAKE_US.replace(
         'side = "intake"', 'side = "intake"\nmeasured_at = 2026-02-03T10:00:00'
     )
-    told = outcomes.session_result(factories.create_session(db, stay, measured)).calibration
+    told = test_results.session_result(factories.create_session(db, stay, measured)).calibration
     assert told.startswith("N-7 of 2025-02-03")
     assert "plate 2" in told
     assert ("OVERDUE since 2026-02-02" in told) is overdue
 
 
 def test_a_calibration_not_on_file_is_said_too(db: Session, stay: JobHead):
-    told = outcomes.session_result(factories.create_session(db, stay)).calibration
+    told = test_results.session_result(factories.create_session(db, stay)).calibration
     assert "N-7" in told
     assert "no calibration on file here" in told
 
@@ -91,7 +93,7 @@ def test_a_result_carries_the_figures_and_what_was_left_out(
 ):
     row = factories.create_session(db, stay)
     sessions.exclude(db, machinist, row.lifts[2].readings[1], "clay fell off")
-    result = outcomes.session_result(row)
+    result = test_results.session_result(row)
     found = sessions.reduction(row)
     assert [point.flow for point in result.points] == [point.flow for point in found.points]
     assert result.mean_flow == found.mean_flow

@@ -5,11 +5,12 @@ from __future__ import annotations
 import pytest
 from sqlalchemy.orm import Session
 
+from shopflow.documents import Figure
 from shopflow.models import JobHead
-from shopflow.papers.data import Figure
-from shopflow.services import handoffs, measurements
 from shopflow.services.actor import Actor
-from shopflow.services.engine_figures import MISSING, engine_figures
+from shopflow.services.hand_off import notes
+from shopflow.services.hand_off.engine_results import MISSING, engine_figures
+from shopflow.services.measuring import measurements
 from shopflow.units import SI
 from tests import factories
 
@@ -43,7 +44,7 @@ def figures(
 ) -> dict[str, Figure]:
     """The note's figures by name, with these pressures on the valves."""
     given = {side: {"port_pressure": pressure} for side, pressure in valves.items()}
-    note = handoffs.write(db, by, stay, {}, given, [], engine)
+    note = notes.write(db, by, stay, {}, given, [], engine)
     db.flush()
     return {figure.name: figure for figure in engine_figures(note, SI)}
 

@@ -17,10 +17,11 @@ from sqlalchemy.orm import Session
 
 from shopflow.database import READ_ONLY, session_factory
 from shopflow.models import Base, Customer, Person
-from shopflow.services import links, payments
+from shopflow.services.billing import payments
 from shopflow.services.export import archive, whole
 from shopflow.services.export.columns import MADE_OF_OTHERS, SECRET, TABLES, columns_of, file_name
 from shopflow.services.export.rows import freeze, schema_version
+from shopflow.services.registry import customer_links
 from tests import factories
 
 AT = datetime(2026, 3, 5, 15, 30, tzinfo=UTC)
@@ -35,7 +36,7 @@ def shop_db(db: Session) -> Session:
     factories.create_session(db, job.heads[0])
     factories.create_person(db)
     factories.create_mailbox(db)
-    links.make(db, factories.BY, job, 30, shows_prices=False)
+    customer_links.make(db, factories.BY, job, 30, shows_prices=False)
     factories.create_customer(db, name="=1+1", notes='He said "no",\nthen left')
     for amount in ("50", "-50"):
         payments.record(

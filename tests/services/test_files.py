@@ -8,8 +8,10 @@ import pytest
 from shopflow import papers
 from shopflow.errors import FaultsError, NotFoundError, RuleError
 from shopflow.files import FileStore
-from shopflow.services import events, files, work_orders
-from shopflow.services.files import Upload
+from shopflow.services import audit_log
+from shopflow.services.registry import attachments
+from shopflow.services.registry.attachments import Upload
+from shopflow.services.routing import work_orders
 from tests import photos
 from tests.factories import BY, create_job, create_visit
 
@@ -20,7 +22,7 @@ def store(tmp_path) -> FileStore:
 
 
 def add(db, store, stay, *uploads, job=None, **values):
-    return files.add(db, BY, store, job or stay.job, stay, uploads, values)
+    return attachments.add(db, BY, store, job or stay.job, stay, uploads, values)
 
 
 def test_photos_and_documents_are_kept_with_what_is_said_of_them(db, store):
@@ -43,8 +45,8 @@ def test_photos_and_documents_are_kept_with_what_is_said_of_them(db, store):
     assert photo.original_size == len(photos.from_a_telephone())
     assert (words.is_photo, words.media_type, words.size) == (False, "text/plain", 6)
     assert store.get(words.sha256) == b"44 mm\n"
-    assert files.of_stay(db, stay) == files.of_job(db, stay.job) == [photo, words]
-    assert files.of_head(db, stay.head) == [photo, words]
+    assert attachments.of_stay(db, stay) == attachments.of_job(db, stay.job) == [photo, words]
+    assert attachments.of_head(db, stay.head) == [photo, words]
     assert photo.caption == "as it came"
     assert photo.shown_to_customer
 
@@ -63,7 +65,7 @@ def test_where_none_can_be_kept_each_is_said_at_the_field(db, store):
         add(db, store, stay, Upload("a.gif", b"GIF89a\0"), Upload("b.png", b""))
     assert [fault.key for fault in caught.value.faults] == ["files", "files"]
 
-    assert files.of_job(db, stay.job) == []
+    assert attachments.of_job(db, stay.job) == []
 
 
 def test_nothing_chosen_and_too_many_at_once_are_refused(db, store):
@@ -79,14 +81,14 @@ def test_a_second_press_of_the_button_keeps_nothing_twice(db, store):
     add(db, store, stay, Upload("a.jpg", photos.jpeg()))
     with pytest.raises(FaultsError, match="is here already"):
         add(db, store, stay, Upload("a.jpg", photos.jpeg()))
-    assert len(files.of_job(db, stay.job)) == 1
+    assert len(attachments.of_job(db, stay.job)) == 1
 
 
 def test_the_same_photo_on_two_jobs_lies_on_the_disk_once(db, store):
     one, other = create_visit(db), create_visit(db)
     for stay in (one, other):
         add(db, store, stay, Upload("a.jpg", photos.jpeg()))
-    assert files.of_job(db, one.job)[0].sha256 == files.of_job(db, other.job)[0].sha256
+    assert attachments.of_job(db, one.job)[0].sha256 == attachments.of_job(db, other.job)[0].sha256
     # The one made from it, its small form, and the original.
     assert len([path for path in store.folder.rglob("*") if path.is_file()]) == 3
 
@@ -116,23 +118,23 @@ def test_a_senders_name_is_kept_plain(db, store, given, kept):
 def test_a_file_taken_off_shows_no_more_but_its_bytes_stay(db, store):
     stay = create_visit(db)
     (row,) = add(db, store, stay, Upload("a.txt", b"words")).kept
-    files.take_off(db, BY, row)
+    attachments.take_off(db, BY, row)
     db.flush()
-    assert files.of_job(db, stay.job) == files.of_head(db, stay.head) == []
+    assert attachments.of_job(db, stay.job) == attachments.of_head(db, stay.head) == []
     assert store.get(row.sha256) == b"words"
     with pytest.raises(NotFoundError):
-        files.get(db, row.id)
+        attachments.get(db, row.id)
     # It may be put back by adding it again.
     add(db, store, stay, Upload("a.txt", b"words"))
-    said = [(entry.verb, entry.note) for entry in events.of_job(db, stay.job)]
+    said = [(entry.verb, entry.note) for entry in audit_log.of_job(db, stay.job)]
     assert ("taken off", f"{stay.tag}, a.txt") in said
 
 
 def test_caption_and_sight_are_changed_and_logged(db, store):
     stay = create_visit(db)
     (row,) = add(db, store, stay, Upload("a.txt", b"words")).kept
-    files.change(db, BY, row, {"caption": "new", "shown_to_customer": True})
-    (entry,) = [one for one in events.of_job(db, stay.job) if one.verb == "changed"]
+    attachments.change(db, BY, row, {"caption": "new", "shown_to_customer": True})
+    (entry,) = [one for one in audit_log.of_job(db, stay.job) if one.verb == "changed"]
     assert entry.changes["shown_to_customer"] == ["False", "True"]
 
 

@@ -7,7 +7,7 @@ from sqlalchemy import inspect
 from sqlalchemy.orm import Session, selectinload
 
 from shopflow.models import JobHead, Operation
-from shopflow.services.filling import Filling
+from shopflow.services.eager_loading import Filling
 from tests import factories
 
 STEPS = Filling(JobHead.operations)

@@ -7,10 +7,12 @@ import math
 import pytest
 from sqlalchemy.orm import Session
 
+from shopflow.documents import Figure
 from shopflow.models import HandOffNote, JobHead
-from shopflow.papers.data import Figure
-from shopflow.services import assembly, hand_off_sheets, handoffs, measurements, operations
 from shopflow.services.actor import Actor
+from shopflow.services.hand_off import notes, sheets, spring_setup
+from shopflow.services.measuring import measurements
+from shopflow.services.routing import operations
 from shopflow.units import SI, US_CUSTOMARY, Quantity
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, last_entry, refused
@@ -27,13 +29,13 @@ def write(db: Session, by: Actor, stay: JobHead, **changes: object) -> HandOffNo
     """A note for both sides."""
     valves = {"intake": {**INTAKE, **changes}, "exhaust": {"base_seat_load": "95 lbf"}}
     figures = [{"name": "Rocker ratio", "value": "1.5", "working": "measured at 0.300 in"}]
-    return handoffs.write(db, by, stay, WORDS, valves, figures)
+    return notes.write(db, by, stay, WORDS, valves, figures)
 
 
 def figures(note: HandOffNote, side: str = "intake") -> dict[str, Figure]:
     """One side's figures by name, as printed for a shop in US units."""
     valve = next(valve for valve in note.valves if valve.side == side)
-    return {item.name: item for item in assembly.valve_figures(valve, US_CUSTOMARY)}
+    return {item.name: item for item in spring_setup.valve_figures(valve, US_CUSTOMARY)}
 
 
 def test_a_note_is_kept_as_typed(db: Session, machinist: Actor):
@@ -61,7 +63,7 @@ def test_faults_come_together_at_side_field_and_row(db: Session, by: Actor):
         "addressee", "intake-spring_rate", "intake-valve_lift", "exhaust-base_seat_load",
         "exhaust-colour", "figures-0-value", "figures-1-name",
     ):  # fmt: skip
-        handoffs.write(
+        notes.write(
             db, by, stay, {"addressee": "x" * 201}, valves, [{"name": "Lash"}, {"value": "1"}]
         )
     with faults_at("intake-coil_bind_height"):
@@ -78,18 +80,18 @@ def test_it_is_rewritten_until_it_is_signed_and_the_log_keeps_what_it_said(
     assert len(note.valves) == 2
     assert last_entry(db, note).changes == {"intake spring_rate": ["340 lbf/in", "320 lbf/in"]}
     with refused("needs a person"):
-        handoffs.sign(db, by, note)
-    handoffs.sign(db, machinist, note)
+        notes.sign(db, by, note)
+    notes.sign(db, machinist, note)
     assert (note.signed_at, note.signed_by_id) == (machinist.at, machinist.person_id)
     with refused("signed already"):
-        handoffs.sign(db, machinist, note)
+        notes.sign(db, machinist, note)
     with refused("take the signature back"):
         write(db, by, stay)
-    handoffs.take_back(db, machinist, note)
+    notes.take_back(db, machinist, note)
     assert_logged(db, note, machinist, "signature withdrawn")
     assert last_entry(db, note).changes["signed_at"][0].startswith("2026-03-05 15:30")
     with refused("not signed"):
-        handoffs.take_back(db, machinist, note)
+        notes.take_back(db, machinist, note)
     write(db, by, stay)
 
 
@@ -119,7 +121,7 @@ def test_the_same_in_si(db: Session, by: Actor):
         spring_rate="60 N/mm", installed_height="41.9 mm", coil_bind_height="27.9 mm",
         valve_lift="11 mm",
     )  # fmt: skip
-    found = {item.name: item.value for item in assembly.valve_figures(note.valves[0], SI)}
+    found = {item.name: item.value for item in spring_setup.valve_figures(note.valves[0], SI)}
     # By hand: 140 kPa on pi/4 (44 mm)^2 = 1520.53 mm2 is 212.87 N.
     assert 0.140 * math.pi / 4 * 44**2 == pytest.approx(212.874, abs=5e-4)
     assert found["Added for boost"] == "213 N"
@@ -132,7 +134,7 @@ def test_back_pressure_is_called_that_and_nothing_is_made_up(db: Session, by: Ac
     stay = factories.create_visit(db)
     valves = {"exhaust": {"base_seat_load": "95 lbf", "port_pressure": "18 psi",
                           "valve_head_diameter": "37 mm"}, "intake": {}}  # fmt: skip
-    note = handoffs.write(db, by, stay, {}, valves, [])
+    note = notes.write(db, by, stay, {}, valves, [])
     assert [valve.side for valve in note.valves] == ["exhaust"]
     found = figures(note, "exhaust")
     # By hand: 18 lbf/in2 on pi/4 (37 mm)^2 = 1.66657 in2 is 29.998 lbf.
@@ -210,11 +212,11 @@ def test_a_blank_allowance_blocks_the_signature_while_a_shallow_seat_is_on_file(
     measure(db, machinist, stay, "seat angle", "39 deg", cylinder=2, side="intake")
     note = write(db, machinist, stay, seat_angle_allowance="")
     with refused(SHALLOW):
-        handoffs.sign(db, machinist, note)
+        notes.sign(db, machinist, note)
     found = figures(note)
     assert "Seat load to set" not in found
     assert found["Added for seat angle"].value == "not entered"
-    handoffs.sign(db, machinist, write(db, machinist, stay, seat_angle_allowance="0 lbf"))
+    notes.sign(db, machinist, write(db, machinist, stay, seat_angle_allowance="0 lbf"))
 
 
 def test_a_seat_of_the_last_test_or_of_the_note_itself_counts_as_on_file(
@@ -224,14 +226,14 @@ def test_a_seat_of_the_last_test_or_of_the_note_itself_counts_as_on_file(
     row = factories.create_session(db, tested)
     row.seat_angle = Quantity("39 deg", math.radians(39))
     with refused(SHALLOW):
-        handoffs.sign(db, machinist, write(db, machinist, tested, seat_angle_allowance=""))
+        notes.sign(db, machinist, write(db, machinist, tested, seat_angle_allowance=""))
     noted = factories.create_visit(db)
     note = write(db, machinist, noted, seat_angle_allowance="", seat_angle="39 deg")
     with refused(SHALLOW):
-        handoffs.sign(db, machinist, note)
+        notes.sign(db, machinist, note)
     # Half a degree is how well a seat is cut.
     note = write(db, machinist, noted, seat_angle_allowance="", seat_angle="44.8 deg")
-    handoffs.sign(db, machinist, note)
+    notes.sign(db, machinist, note)
 
 
 def test_a_seat_load_that_lacks_an_input_blocks_the_signature(db: Session, machinist: Actor):
@@ -239,16 +241,16 @@ def test_a_seat_load_that_lacks_an_input_blocks_the_signature(db: Session, machi
     note = write(db, machinist, turbo)
     lacking = "the exhaust seat load lacks: valve head diameter, pressure on the valve head"
     with refused(lacking):
-        handoffs.sign(db, machinist, note)
+        notes.sign(db, machinist, note)
     natural = factories.create_visit(db)
     note = write(db, machinist, natural, valve_head_diameter="")
     with refused("the intake seat load lacks: valve head diameter"):
-        handoffs.sign(db, machinist, note)
+        notes.sign(db, machinist, note)
     assert "Seat load to set" not in figures(note)
     note = write(db, machinist, natural, base_seat_load="", port_pressure="")
     with refused("the intake seat load lacks: base seat load"):
-        handoffs.sign(db, machinist, note)
-    handoffs.sign(db, machinist, write(db, machinist, natural, port_pressure=""))
+        notes.sign(db, machinist, note)
+    notes.sign(db, machinist, write(db, machinist, natural, port_pressure=""))
 
 
 def test_a_derived_allowance_is_of_the_angle_and_says_so(db: Session, by: Actor):
@@ -310,7 +312,7 @@ def test_installed_height_and_coil_bind_are_stated_per_valve_and_the_worst_is_na
     least = found["Least seat load measured"]
     assert (least.value, least.working.split(";")[0]) == ("146 lbf", "cylinder 3 intake")
     assert "1.1 lbf SHORT" in least.working
-    side = assembly.side_figures(note.valves[0], US_CUSTOMARY)
+    side = spring_setup.side_figures(note.valves[0], US_CUSTOMARY)
     assert [(row.where, row.room_to_coil_bind) for row in side.each] == [
         ("cylinder 1 intake", "0.105 in"),
         ("cylinder 2 intake", "-0.010 in"),
@@ -320,27 +322,27 @@ def test_installed_height_and_coil_bind_are_stated_per_valve_and_the_worst_is_na
 
 def test_a_sheet_with_no_figures_is_not_printed(db: Session, by: Actor):
     stay = factories.create_visit(db)
-    handoffs.write(db, by, stay, WORDS, {}, [])
+    notes.write(db, by, stay, WORDS, {}, [])
     with refused("has no values yet"):
-        hand_off_sheets.hand_off(db, stay)
+        sheets.hand_off(db, stay)
 
 
 def test_steps_not_done_are_the_sheets_remaining_work(db: Session, machinist: Actor):
     stay = factories.create_visit(db)
     write(db, machinist, stay)
-    assert hand_off_sheets.hand_off(db, stay).title == f"Hand-off of head {stay.tag}"
+    assert sheets.hand_off(db, stay).title == f"Hand-off of head {stay.tag}"
     step = factories.create_operation(db, stay, "teardown")
-    sheet = hand_off_sheets.hand_off(db, stay)
+    sheet = sheets.hand_off(db, stay)
     assert sheet.remaining == ("Teardown",)
     assert sheet.title == f"Hand-off of part-finished head {stay.tag}"
     operations.skip(db, machinist, step, "Came in bare.")
-    assert hand_off_sheets.hand_off(db, stay).remaining == ()
+    assert sheets.hand_off(db, stay).remaining == ()
 
 
 def test_the_sheet_holds_what_the_note_says(db: Session, machinist: Actor):
     stay = factories.create_visit(db)
-    handoffs.sign(db, machinist, write(db, machinist, stay))
-    sheet = hand_off_sheets.hand_off(db, stay)
+    notes.sign(db, machinist, write(db, machinist, stay))
+    sheet = sheets.hand_off(db, stay)
     assert sheet.to_check == ("piston to valve", "coil bind")
     assert [valve.side for valve in sheet.valves] == ["intake", "exhaust"]
     assert sheet.figures == (Figure("Rocker ratio", "1.5", "measured at 0.300 in"),)

@@ -8,8 +8,9 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
-from shopflow.services import booking, heads
 from shopflow.services.actor import Actor
+from shopflow.services.counter import booking
+from shopflow.services.registry import heads
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, last_entry, log_of
 

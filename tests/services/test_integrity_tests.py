@@ -9,17 +9,12 @@ from sqlalchemy.orm import Session
 
 from shopflow.calc.capacity import OpenHours
 from shopflow.models import IntegrityKind, JobHead, Operation, OperationState
-from shopflow.services import (
-    decisions,
-    floor,
-    hand_off_sheets,
-    integrity_tests,
-    jobs,
-    operations,
-    verdicts,
-    work_orders,
-)
 from shopflow.services.actor import Actor
+from shopflow.services.hand_off import sheets
+from shopflow.services.jobs import jobs
+from shopflow.services.measuring import integrity_tests, limit_checks
+from shopflow.services.planning import floor
+from shopflow.services.routing import decisions, operations, work_orders
 from tests import factories
 from tests.services.expecting import faults_at, last_entry, refused
 
@@ -97,11 +92,11 @@ def test_a_head_tested_again_counts_as_it_is_now(db: Session, machinist: Actor, 
     step = stay.operations[0]
     failed(db, machinist, step)
     integrity_tests.record(db, machinist, step, {**WATER, "result": "passed", "place": "bay 1"})
-    assert len(verdicts.undecided(step)) == 1
+    assert len(limit_checks.undecided(step)) == 1
     row = integrity_tests.record(db, machinist, step, {**WATER, "result": "passed"})
-    assert verdicts.undecided(step) == []
+    assert limit_checks.undecided(step) == []
     integrity_tests.correct(db, machinist, row, {"result": "failed", "notes": "misread"})
-    assert verdicts.undecided(step) == [row]
+    assert limit_checks.undecided(step) == [row]
     assert last_entry(db, row).changes["passed"] == ["True", "False"]
 
 
@@ -129,7 +124,7 @@ def test_the_work_order_and_the_hand_off_show_each_test_with_its_result(
     ]
     assert head.steps[0].blanks == ()
     factories.write_hand_off(db, machinist, stay)
-    assert [row.result for row in hand_off_sheets.hand_off(db, stay).tested] == ["passed"]
+    assert [row.result for row in sheets.hand_off(db, stay).tested] == ["passed"]
 
 
 def test_the_cautions_of_a_pressure_test_say_that_air_stores_energy(db: Session, stay: JobHead):

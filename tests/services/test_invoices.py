@@ -15,20 +15,14 @@ from sqlalchemy.orm import Session
 
 from shopflow import papers
 from shopflow.database import session_factory
+from shopflow.documents.snapshot import from_plain
 from shopflow.errors import RuleError
 from shopflow.models import Invoice, Job
 from shopflow.papers.invoice import Invoice as InvoicePaper
-from shopflow.papers.snapshot import from_plain
-from shopflow.services import (
-    balances,
-    credits,
-    house_style,
-    invoices,
-    operations,
-    payments,
-    quotes,
-)
 from shopflow.services.actor import Actor
+from shopflow.services.billing import balances, credits, invoices, payments, quotes
+from shopflow.services.routing import operations
+from shopflow.services.shop import house_style
 from tests import factories
 from tests.services.expecting import faults_at, last_entry, refused
 

@@ -12,18 +12,14 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
 from shopflow.models import Customer, Head, Job, JobState
-from shopflow.services import (
-    booking,
-    events,
-    heads,
-    jobs,
-    operations,
-    payments,
-    quotes,
-    routings,
-)
+from shopflow.services import audit_log
 from shopflow.services.actor import Actor
-from shopflow.services.booking import BookIn
+from shopflow.services.billing import payments, quotes
+from shopflow.services.counter import booking
+from shopflow.services.counter.booking import BookIn
+from shopflow.services.jobs import jobs
+from shopflow.services.registry import heads
+from shopflow.services.routing import operations, work_plans
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, log_of, refused
 
@@ -67,7 +63,7 @@ def test_customer_engine_heads_and_job_are_booked_in_at_one_go(db: Session, mach
 def test_several_heads_and_a_routing_go_on_one_job(db: Session, by: Actor):
     factories.create_shop(db)
     steps = [{"kind": "teardown", "price": "60"}, {"kind": "flow-test", "price": "80.25"}]
-    routing = routings.save(db, by, "Flow only", "", steps)
+    routing = work_plans.save(db, by, "Flow only", "", steps)
     pair = [{"serial": "L"}, {"serial": "R"}]
     job = booking.book_in(db, by, replace(NEW, heads=pair, routing_id=routing.id))
     assert [stay.tag for stay in job.heads] == ["2026-0001-A", "2026-0001-B"]
@@ -169,7 +165,7 @@ def test_changes_are_checked_and_logged_on_the_job(db: Session, machinist: Actor
     )
     jobs.change_visit(db, machinist, stay, {"condition": "cracked"})
     assert_logged(db, stay, machinist, "changed", condition=["", "cracked"])
-    assert {entry.subject for entry in events.of_job(db, job)} == {"job", "job_head", "head"}
+    assert {entry.subject for entry in audit_log.of_job(db, job)} == {"job", "job_head", "head"}
     with faults_at("promised_on", "boost", "priority"):
         jobs.change(db, machinist, job, {"promised_on": "soon", "boost": "-1 psi", "priority": -1})
 

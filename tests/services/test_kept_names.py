@@ -7,8 +7,12 @@ from sqlalchemy.orm import Session
 
 from shopflow.models import LookupText, NameStamp
 from shopflow.models.lookup_text import renew
-from shopflow.services import calling, customers, engines, heads, jobs, operations, sessions
 from shopflow.services.actor import Actor
+from shopflow.services.bench import sessions
+from shopflow.services.jobs import jobs
+from shopflow.services.matching import name_index
+from shopflow.services.registry import customers, engine_types, heads
+from shopflow.services.routing import operations
 from tests import factories
 from tests.cli.sessions import INTAKE_US
 
@@ -71,18 +75,18 @@ def test_a_changed_name_is_known_at_once_and_nothing_is_read_for_another_change(
 ) -> None:
     made = factories.create_engine_type(db, builder="Hollin", family="Ironside", aliases="wedge")
     customer = factories.create_customer(db, name="Dorrit Brackwater")
-    assert [match.key for match in engines.matches(db, "wedge")] == [made.id]
-    assert calling.customers(db).called("Brackwater") == {customer.id: "Dorrit Brackwater"}
-    engines.change(db, by, made, {"aliases": "flathead"})
+    assert [match.key for match in engine_types.matches(db, "wedge")] == [made.id]
+    assert name_index.customers(db).called("Brackwater") == {customer.id: "Dorrit Brackwater"}
+    engine_types.change(db, by, made, {"aliases": "flathead"})
     customers.change(db, by, customer, {"name": "Dorrit Thornbury"})
-    assert engines.matches(db, "wedge") == []
-    assert [match.key for match in engines.matches(db, "flathead")] == [made.id]
-    assert calling.customers(db).called("Brackwater") == {}
+    assert engine_types.matches(db, "wedge") == []
+    assert [match.key for match in engine_types.matches(db, "flathead")] == [made.id]
+    assert name_index.customers(db).called("Brackwater") == {}
     before = stamps(db)
-    names = calling.customers(db)
+    names = name_index.customers(db)
     factories.create_job(db, customer, made)
     assert stamps(db) == before
-    assert calling.customers(db) is names
+    assert name_index.customers(db) is names
 
 
 def test_names_taken_back_are_not_kept(db: Session) -> None:
@@ -91,7 +95,7 @@ def test_names_taken_back_are_not_kept(db: Session) -> None:
     with db.begin_nested() as tried:
         factories.create_customer(db, name="Halvard Ravenhill")
         db.flush()
-        assert calling.customers(db).called("Ravenhill")
+        assert name_index.customers(db).called("Ravenhill")
         tried.rollback()
-    assert not calling.customers(db).called("Ravenhill")
-    assert calling.customers(db).called("Brackwater")
+    assert not name_index.customers(db).called("Ravenhill")
+    assert name_index.customers(db).called("Brackwater")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from shopflow.errors import FaultsError
-from shopflow.services import lift_lists
+from shopflow.services.registry import lift_lists
 from tests.factories import BY
 
 VALUES = {"name": "Small valves", "unit": "in", "lifts": "0.050 0.100\n0.150; 0.20"}

@@ -9,8 +9,8 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
 from shopflow.models import EngineType
-from shopflow.services import limits, measurements
 from shopflow.services.actor import Actor
+from shopflow.services.measuring import limits, measurements
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, last_entry
 

@@ -7,8 +7,10 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import FaultsError, NotFoundError
 from shopflow.models import JobHead, Measurement
-from shopflow.services import catalogue, measurements, sizes, verdicts
 from shopflow.services.actor import Actor
+from shopflow.services.bench import sizes
+from shopflow.services.measuring import limit_checks, measurements
+from shopflow.services.shop import built_in_kinds
 from tests import factories
 from tests.factories import BY
 from tests.services.expecting import assert_logged, faults_at, last_entry, refused
@@ -132,7 +134,7 @@ def test_a_value_that_no_head_has_is_refused_at_its_field(db: Session, code, typ
     stay = factories.create_visit(db)
     kind = measurements.kind_by_code(db, code)
     for name in ("value", "lower", "upper"):
-        values = {"value": catalogue.BOUNDS[code][1], name: typed}
+        values = {"value": built_in_kinds.BOUNDS[code][1], name: typed}
         with pytest.raises(FaultsError) as caught:
             measurements.record(db, factories.BY, stay, kind.id, values)
         (fault,) = caught.value.faults
@@ -141,7 +143,7 @@ def test_a_value_that_no_head_has_is_refused_at_its_field(db: Session, code, typ
 
 
 def test_every_kind_has_its_bounds_and_they_are_generous():
-    assert set(catalogue.BOUNDS) == {figure.code for figure in catalogue.MEASUREMENTS}
+    assert set(built_in_kinds.BOUNDS) == {figure.code for figure in built_in_kinds.MEASUREMENTS}
 
 
 def test_a_cylinder_the_engine_does_not_have_is_refused(db: Session):
@@ -168,7 +170,7 @@ def test_a_measurement_struck_out_counts_nowhere_until_it_is_restored(db: Sessio
     assert (stay.measurements, step.measurements) == ([first], [first])
     assert stay.struck_measurements == [second]
     assert sizes.measured(stay, "intake", "")["throat_diameter"] is first
-    assert verdicts.latest(step.measurements) == [first]
+    assert limit_checks.latest(step.measurements) == [first]
     with refused("restore it before"):
         measurements.correct(db, BY, second, {"value": "40 mm"})
     with refused("struck out already"):

@@ -8,9 +8,11 @@ from datetime import datetime, timedelta
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.models import BenchSession, JobHead, Operation
-from shopflow.services import metal_cuts, operations, sessions, worths
+from shopflow.services.analysis import gain_by_step
+from shopflow.services.bench import metal_cuts, sessions
+from shopflow.services.routing import operations
 from tests import factories
 from tests.cli.sessions import INTAKE_US
 from tests.factories import BY, NOW
@@ -49,7 +51,7 @@ def flow_test(
     is_timed: bool = True,
 ) -> BenchSession:
     document = dataclasses.replace(
-        sessionfile.loads(INTAKE_US),
+        testfile.loads(INTAKE_US),
         side=side,
         stage=stage,
         measured_at=later(hours) if is_timed else None,
@@ -65,7 +67,7 @@ def test_all_steps_that_cut_metal_between_two_tests_share_the_gain(db: Session, 
         sign_off(db, step, hours)
     rows += [flow_test(db, visit, 9, steps[2], side=side) for side in ("intake", "exhaust")]
     names = tuple(step.kind.name for step in steps[:3])
-    for port in worths.of_head(visit):
+    for port in gain_by_step.of_head(visit):
         assert port.cuts == (metal_cuts.Cuts(names),)
         assert port.all_cuts.in_words.startswith(", ".join(names[:2]) + " and " + names[2])
         assert "together, not tested apart" in port.all_cuts.in_words
@@ -77,7 +79,7 @@ def test_each_step_tested_apart_stands_alone(db: Session, visit: JobHead):
     for place, step in enumerate(steps, start=1):
         sign_off(db, step, 2 * place)
         flow_test(db, visit, 2 * place + 1, step)
-    (port,) = worths.of_head(visit)
+    (port,) = gain_by_step.of_head(visit)
     assert [cuts.in_words for cuts in port.cuts] == [step.kind.name for step in steps]
 
 

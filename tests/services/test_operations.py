@@ -9,8 +9,9 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
 from shopflow.models import JobState, OperationState
-from shopflow.services import jobs, operation_kinds, operations, order, routings
 from shopflow.services.actor import Actor
+from shopflow.services.jobs import jobs
+from shopflow.services.routing import operation_kinds, operations, step_order, work_plans
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, last_entry, log_of, refused
 
@@ -178,19 +179,19 @@ def test_nothing_goes_on_where_the_job_is_closed(db: Session, machinist: Actor):
 def test_steps_change_places_but_not_past_one_that_is_done(db: Session, machinist: Actor):
     stay = factories.create_visit(db)
     first, second, third = (factories.create_operation(db, stay) for _ in range(3))
-    order.move(db, machinist, third, up=True)
+    step_order.move(db, machinist, third, up=True)
     assert last_entry(db, third).verb == "moved"
-    order.move(db, machinist, first, up=True)
+    step_order.move(db, machinist, first, up=True)
     db.flush()
     db.expire_all()
     assert stay.operations == [first, third, second]
-    order.move(db, machinist, third, up=False)
+    step_order.move(db, machinist, third, up=False)
     assert stay.operations == [first, second, third]
     operations.sign_off(db, machinist, first, {})
     with refused("cannot move past"):
-        order.move(db, machinist, second, up=True)
+        step_order.move(db, machinist, second, up=True)
     with refused("keeps its place"):
-        order.move(db, machinist, first, up=False)
+        step_order.move(db, machinist, first, up=False)
     assert stay.next_operation is second
 
 
@@ -214,9 +215,9 @@ def test_a_routing_is_saved_listed_and_planned_in_order(db: Session, by: Actor):
         {"kind": "teardown", "instructions": "keep the order", "price": "12.34"},
         {"kind": "seat-cut", "planned_minutes": 45},
     ]
-    made = routings.save(db, by, " Seats only ", "usual", steps)
-    assert routings.everyone(db) == [made]
-    assert routings.get(db, made.id).name == "Seats only"
+    made = work_plans.save(db, by, " Seats only ", "usual", steps)
+    assert work_plans.everyone(db) == [made]
+    assert work_plans.get(db, made.id).name == "Seats only"
     assert_logged(db, made, by, "saved")
     stay = factories.create_visit(db)
     planned = operations.add_routing(db, by, stay, made)
@@ -226,60 +227,60 @@ def test_a_routing_is_saved_listed_and_planned_in_order(db: Session, by: Actor):
         ("seat-cut", 45, None),
     ]
     with pytest.raises(NotFoundError, match="this work plan template does not exist"):
-        routings.get(db, 4711)
+        work_plans.get(db, 4711)
 
 
 def test_a_routings_faults_come_together_at_their_steps(db: Session, by: Actor):
     factories.create_shop(db)
-    routings.save(db, by, "Seats only", "", [{"kind": "seat-cut"}])
+    work_plans.save(db, by, "Seats only", "", [{"kind": "seat-cut"}])
     with faults_at("name"):
-        routings.save(db, by, "Seats only", "", [{"kind": "seat-cut"}])
+        work_plans.save(db, by, "Seats only", "", [{"kind": "seat-cut"}])
     with faults_at("name"):
-        routings.save(db, by, " ", "", [{"kind": "seat-cut"}])
+        work_plans.save(db, by, " ", "", [{"kind": "seat-cut"}])
     with faults_at("steps"):
-        routings.save(db, by, "Nothing", "", [])
+        work_plans.save(db, by, "Nothing", "", [])
     steps = [{"kind": "polishing"}, {"kind": "seat-cut"}, {"kind": "guide", "price": "1.234"}]
     with faults_at("steps-0-kind", "steps-2-price"):
-        routings.save(db, by, "Bad", "", steps)
+        work_plans.save(db, by, "Bad", "", steps)
 
 
 def test_a_changed_routing_leaves_what_was_planned_by_it(db: Session, by: Actor):
     factories.create_shop(db)
-    made = routings.save(db, by, "Seats", "", [{"kind": "seat-cut"}, {"kind": "guide"}])
+    made = work_plans.save(db, by, "Seats", "", [{"kind": "seat-cut"}, {"kind": "guide"}])
     stay = factories.create_visit(db)
     operations.add_routing(db, by, stay, made)
     version = made.version
-    routings.change(db, by, made, "Seats", "", [{"kind": "guide"}, {"kind": "seat-cut"}])
+    work_plans.change(db, by, made, "Seats", "", [{"kind": "guide"}, {"kind": "seat-cut"}])
     db.flush()
     db.expire_all()
     assert made.version > version
     assert [step.kind.code for step in made.steps] == ["guide", "seat-cut"]
     assert [step.kind.code for step in stay.operations] == ["seat-cut", "guide"]
     assert last_entry(db, made).verb == "steps replaced"
-    other = routings.save(db, by, "Other", "", [{"kind": "guide"}])
+    other = work_plans.save(db, by, "Other", "", [{"kind": "guide"}])
     with faults_at("name"):
-        routings.change(db, by, other, "Seats", "", [{"kind": "guide"}])
+        work_plans.change(db, by, other, "Seats", "", [{"kind": "guide"}])
 
 
 def test_a_step_goes_to_any_place_among_the_open_ones(db: Session, machinist: Actor):
     stay = factories.create_visit(db)
     done, first, second, third = (factories.create_operation(db, stay) for _ in range(4))
     operations.sign_off(db, machinist, done, {})
-    order.place(db, machinist, third, 2)
+    step_order.place(db, machinist, third, 2)
     assert last_entry(db, third).note == "from 4 to 2"
     db.flush()
     db.expire_all()
     assert stay.operations == [done, third, first, second]
-    order.place(db, machinist, third, 4)
+    step_order.place(db, machinist, third, 4)
     assert stay.operations == [done, first, second, third]
     assert [step.position for step in stay.operations] == [1, 2, 3, 4]
     with refused("cannot move past"):
-        order.place(db, machinist, second, 1)
+        step_order.place(db, machinist, second, 1)
     with refused("keeps its place"):
-        order.place(db, machinist, done, 2)
+        step_order.place(db, machinist, done, 2)
     for number in (0, 5):
         with faults_at("number"):
-            order.place(db, machinist, second, number)
+            step_order.place(db, machinist, second, number)
 
 
 def test_a_step_is_repeated_right_after_itself_uncharged(db: Session, machinist: Actor):
@@ -287,8 +288,8 @@ def test_a_step_is_repeated_right_after_itself_uncharged(db: Session, machinist:
     step, last = (factories.create_operation(db, stay, price="80.00") for _ in range(2))
     operations.sign_off(db, machinist, step, {})
     with faults_at("reason"):
-        order.repeat(db, machinist, step, "")
-    again = order.repeat(db, machinist, step, "reading drifted")
+        step_order.repeat(db, machinist, step, "")
+    again = step_order.repeat(db, machinist, step, "reading drifted")
     db.flush()
     db.expire_all()
     assert stay.operations == [step, again, last]
@@ -297,4 +298,4 @@ def test_a_step_is_repeated_right_after_itself_uncharged(db: Session, machinist:
     assert last_entry(db, again).verb == "planned again"
     jobs.cancel(db, machinist, stay.job, "sold")
     with refused("is cancelled"):
-        order.repeat(db, machinist, step, "once more")
+        step_order.repeat(db, machinist, step, "once more")

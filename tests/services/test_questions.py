@@ -9,19 +9,13 @@ from sqlalchemy.orm import Session
 
 from shopflow.calc.capacity import OpenHours
 from shopflow.models import JobHead, Role
-from shopflow.services import (
-    decisions,
-    floor,
-    integrity_tests,
-    jobs,
-    operations,
-    questions,
-    quotes,
-    times,
-    waits,
-)
 from shopflow.services.actor import Actor
-from shopflow.web.floor.moves import Move, Standing, standing
+from shopflow.services.billing import quotes
+from shopflow.services.jobs import jobs
+from shopflow.services.measuring import integrity_tests
+from shopflow.services.planning import floor, questions
+from shopflow.services.routing import decisions, holds, operations, time_tracking
+from shopflow.web.planning.floor.moves import Move, Standing, standing
 from tests import factories
 from tests.services.expecting import faults_at, refused
 
@@ -59,7 +53,7 @@ def test_asking_the_customer_moves_the_head_to_the_customers_side_and_stops_ever
     operations.start(db, helper, stay.operations[1])
     assert stands(db).move is Move.WORKSHOP
     ask(db, machinist, stay)
-    assert times.running(db) == []
+    assert time_tracking.running(db) == []
     seen = stands(db)
     assert (seen.move, seen.who) == (Move.CUSTOMER, stay.job.customer.name)
     assert seen.row.where == "waiting for the customer's answer"
@@ -135,8 +129,8 @@ def test_extra_work_stands_with_the_counter_until_it_is_quoted_and_approved(
 
 def test_a_hold_for_the_customer_stops_the_clock(db: Session, machinist: Actor, stay: JobHead):
     operations.start(db, machinist, stay.operations[0])
-    waits.begin(db, machinist, stay, {"wait_for": "the customer", "what": "which cam"})
-    assert times.running(db) == []
+    holds.begin(db, machinist, stay, {"wait_for": "the customer", "what": "which cam"})
+    assert time_tracking.running(db) == []
     assert stands(db).move is Move.CUSTOMER
 
 

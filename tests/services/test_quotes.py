@@ -9,11 +9,14 @@ from decimal import Decimal
 import pytest
 from sqlalchemy.orm import Session
 
+from shopflow.documents.snapshot import from_plain
 from shopflow.models import Job, JobState
 from shopflow.papers.quote import Quote as QuotePaper
-from shopflow.papers.snapshot import from_plain
-from shopflow.services import house_style, jobs, operations, quotes
 from shopflow.services.actor import Actor
+from shopflow.services.billing import quotes
+from shopflow.services.jobs import jobs
+from shopflow.services.routing import operations
+from shopflow.services.shop import house_style
 from tests import factories
 from tests.services.expecting import faults_at, last_entry, refused
 

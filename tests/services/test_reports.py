@@ -10,9 +10,15 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.models import Job, JobState, Role
-from shopflow.services import credits, gains, invoices, jobs, operations, periods, reports, sessions
 from shopflow.services.actor import Actor
-from shopflow.services.periods import Period
+from shopflow.services.analysis import gains
+from shopflow.services.bench import sessions
+from shopflow.services.billing import credits, invoices
+from shopflow.services.jobs import jobs
+from shopflow.services.planning import reports
+from shopflow.services.routing import operations
+from shopflow.services.shop import periods
+from shopflow.services.shop.periods import Period
 from tests import factories
 from tests.cli.sessions import INTAKE_US
 from tests.services.expecting import faults_at

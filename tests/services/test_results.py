@@ -8,10 +8,12 @@ from scipy.interpolate import PchipInterpolator
 from sqlalchemy.orm import Session
 
 from shopflow.models import EngineType, JobHead, Operation
-from shopflow.services import bands, engines, measurements, results
 from shopflow.services.actor import Actor
-from shopflow.services.reading import hints_on, other_side
-from shopflow.services.results import LAST_OF_PORT, Result, wanted_from
+from shopflow.services.bench import bands, results
+from shopflow.services.bench.hints import hints_on, other_side
+from shopflow.services.bench.results import LAST_OF_PORT, Result, wanted_from
+from shopflow.services.measuring import measurements
+from shopflow.services.registry import engine_types
 from tests import factories
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 from tests.services.expecting import faults_at
@@ -39,7 +41,7 @@ def kind(db: Session) -> EngineType:
 @pytest.fixture
 def stays(db: Session, kind: EngineType) -> list[JobHead]:
     """Three heads of the type, and one of its relative, each tested before and after."""
-    late = engines.look_up(db, "Comet late")[0]
+    late = engine_types.look_up(db, "Comet late")[0]
     made = []
     for day, engine_type in enumerate((kind, kind, kind, late), start=1):
         stay = factories.create_visit(
@@ -56,7 +58,7 @@ def stays(db: Session, kind: EngineType) -> list[JobHead]:
 
 
 def found(db: Session, kind: EngineType, **wanted: object) -> list[Result]:
-    kin = [kind, *engines.relatives(db, kind)]
+    kin = [kind, *engine_types.relatives(db, kind)]
     return results.of_engine_types(db, kin, wanted_from({"side": "intake", **wanted}))
 
 

@@ -8,11 +8,14 @@ from datetime import timedelta
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.models import Datum, JobHead
-from shopflow.services import drafts, measurements, sections, sums
 from shopflow.services.actor import Actor
-from shopflow.services.sessions import reduction
+from shopflow.services.bench import sections
+from shopflow.services.bench.sessions import reduction
+from shopflow.services.certificates import drafts
+from shopflow.services.hand_off import engine_calculations
+from shopflow.services.measuring import measurements
 from tests import factories
 from tests.cli.sessions import INTAKE_US
 from tests.services.expecting import faults_at
@@ -36,8 +39,8 @@ def write(
 
 def flow_test(db: Session, stay: JobHead, **changes: object):
     """A flow test of that port, at rest in the head's history."""
-    document = dataclasses.replace(sessionfile.loads(INTAKE_US), cylinder="2", **changes)
-    return factories.create_session(db, stay, sessionfile.dumps(document))
+    document = dataclasses.replace(testfile.loads(INTAKE_US), cylinder="2", **changes)
+    return factories.create_session(db, stay, testfile.dumps(document))
 
 
 def test_a_row_is_kept_as_typed_and_comes_back_by_distance(db: Session, by: Actor):
@@ -186,7 +189,7 @@ def test_a_certificate_carries_the_port_of_its_session(db: Session, machinist: A
 def test_the_inlet_mach_index_is_that_of_the_sum(db: Session, by: Actor):
     stay = factories.create_visit(db, rev_limit_rpm="6000")
     row = flow_test(db, stay)
-    figures, missing = sums.mach_index_of(stay, row)
+    figures, missing = engine_calculations.mach_index_of(stay, row)
     values = {figure.name: figure.value for figure in figures}
     assert missing == []
     # By hand: bore 80.5, stroke 88 mm, 6000 rpm: S = 17.6 m/s; Z = (b/D)^2 S/(C a).
@@ -200,6 +203,6 @@ def test_the_inlet_mach_index_is_that_of_the_sum(db: Session, by: Actor):
 def test_what_the_index_lacks_is_named(db: Session, by: Actor):
     engine = factories.create_engine_type(db, bore="")
     stay = factories.create_visit(db, engine_type=engine)
-    figures, missing = sums.mach_index_of(stay, flow_test(db, stay))
+    figures, missing = engine_calculations.mach_index_of(stay, flow_test(db, stay))
     assert figures == []
     assert missing == ["the engine type's bore", "the job's rev limit"]

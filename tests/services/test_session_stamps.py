@@ -18,7 +18,7 @@ from shopflow.models import (
     Reading,
     SessionLift,
 )
-from shopflow.services import at_hand, bands, outcomes, sessions, yardsticks
+from shopflow.services.bench import bands, cache, reference_curves, sessions, test_results
 from tests import factories
 
 
@@ -89,11 +89,11 @@ CHANGES: dict[str, Callable[[Connection], object]] = {
 @pytest.mark.parametrize("what", CHANGES)
 def test_the_mark_is_another_once_anything_changed(engine: Engine, kept, what: str):
     with session_factory(engine)() as db:
-        before = at_hand.stamp(db, (kept[0],))
+        before = cache.stamp(db, (kept[0],))
     with engine.begin() as connection:
         CHANGES[what](connection)
     with session_factory(engine)() as db:
-        after = at_hand.stamp(db, (kept[0],))
+        after = cache.stamp(db, (kept[0],))
     assert before
     assert after
     assert after != before
@@ -101,11 +101,11 @@ def test_the_mark_is_another_once_anything_changed(engine: Engine, kept, what: s
 
 def test_only_the_engine_type_of_the_test_is_marked(engine: Engine, kept):
     with session_factory(engine)() as db:
-        before = at_hand.stamp(db, (kept[1],))
+        before = cache.stamp(db, (kept[1],))
     with engine.begin() as connection:
         CHANGES["a reading"](connection)
     with session_factory(engine)() as db:
-        assert at_hand.stamp(db, (kept[1],)) == before
+        assert cache.stamp(db, (kept[1],)) == before
 
 
 def test_a_head_found_to_be_of_another_engine_type_takes_its_tests_along(engine: Engine, kept):
@@ -161,9 +161,9 @@ def test_a_curve_to_be_drawn_over_is_kept_until_another_process_changed_it(
     with session_factory(engine)() as db:
         row = db.scalars(select(BenchSession).order_by(BenchSession.id)).first()
         stay, key, side = row.job_head, str(row.id), row.side
-        made = yardsticks.chosen(db, stay, key, side)
-        assert made == outcomes.session_curve(row)
-        assert yardsticks.chosen(db, stay, "", side) is made
+        made = reference_curves.chosen(db, stay, key, side)
+        assert made == test_results.session_curve(row)
+        assert reference_curves.chosen(db, stay, "", side) is made
     other = open_engine(engine.url.render_as_string(hide_password=False))
     with other.begin() as connection:
         changed = Reading.id == first(connection, Reading)
@@ -172,7 +172,7 @@ def test_a_curve_to_be_drawn_over_is_kept_until_another_process_changed_it(
     other.dispose()
     with session_factory(engine)() as db:
         row = db.get_one(BenchSession, int(key))
-        anew = yardsticks.chosen(db, row.job_head, key, side)
-        assert anew == outcomes.session_curve(row)
+        anew = reference_curves.chosen(db, row.job_head, key, side)
+        assert anew == test_results.session_curve(row)
         assert anew.name.startswith("ported")
         assert anew.points != made.points

@@ -11,14 +11,15 @@ from scipy.interpolate import PchipInterpolator
 from sqlalchemy import text as sql
 from sqlalchemy.orm import Session
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.calc.comparison import compare
 from shopflow.calc.reduction import Reduction, reduce
 from shopflow.errors import FaultsError, NotFoundError
 from shopflow.models import BenchSession, Reading
 from shopflow.resources import SEED_DATA
-from shopflow.services import benches, booking, sessions
 from shopflow.services.actor import Actor
+from shopflow.services.bench import benches, sessions
+from shopflow.services.counter import booking
 from tests import factories
 from tests.cli.sessions import AFTER_US, ALL, EXHAUST_SI, EXTENDED, INTAKE_US, ONE_LIFT, PERCENT
 from tests.services.expecting import assert_logged, faults_at, last_entry, refused
@@ -72,12 +73,12 @@ def test_every_session_reads_back_as_the_document_that_was_stored(
     assert len(stored) == len(texts)
     for name, key in stored.items():
         with subtests.test(name):
-            document = sessionfile.loads(texts[name])
+            document = testfile.loads(texts[name])
             found = sessions.document(sessions.get(db, key))
             assert found == document
             # Equal numbers may be typed differently; the digits are kept too.
-            assert sessionfile.dumps(found) == sessionfile.dumps(document)
-            assert sessionfile.loads(sessionfile.dumps(found)) == document
+            assert testfile.dumps(found) == testfile.dumps(document)
+            assert testfile.loads(testfile.dumps(found)) == document
 
 
 def test_what_was_left_out_goes_back_to_its_place_among_the_runs(db: Session):
@@ -94,10 +95,9 @@ def test_what_was_left_out_goes_back_to_its_place_among_the_runs(db: Session):
         ("100.8", False),
     ]
     document = sessions.document(row)
-    assert document == sessionfile.loads(INTAKE_US + EXCLUDED)
+    assert document == testfile.loads(INTAKE_US + EXCLUDED)
     assert (
-        reduce(document.flow_test()).points
-        == reduce(sessionfile.loads(INTAKE_US).flow_test()).points
+        reduce(document.flow_test()).points == reduce(testfile.loads(INTAKE_US).flow_test()).points
     )
 
 
@@ -207,7 +207,7 @@ def test_leaving_a_reading_out_changes_the_summaries_and_is_logged(db: Session, 
         excluded=["False", "True"], excluded_because=["", "clay fell off"],
     )  # fmt: skip
     without = INTAKE_US.replace("[164.0, 164.4]", "[164.0]")
-    found = reduce(sessionfile.loads(without).flow_test())
+    found = reduce(testfile.loads(without).flow_test())
     assert first.mean_area == pytest.approx(scipys_mean(found), rel=1e-12)
     assert first.peak_area == pytest.approx(found.effective_area.max(), rel=1e-12)
     assert all(new != old for new, old in zip(
@@ -246,7 +246,7 @@ def test_the_gain_over_the_first_is_what_comparing_the_files_gives(db: Session):
     first = factories.create_session(db, stay, INTAKE_US)
     exhaust = factories.create_session(db, stay, EXHAUST_SI)
     later = factories.create_session(db, stay, AFTER_US, after=step)
-    files = [reduce(sessionfile.loads(text).flow_test()) for text in (INTAKE_US, AFTER_US)]
+    files = [reduce(testfile.loads(text).flow_test()) for text in (INTAKE_US, AFTER_US)]
     percent = compare(*files).mean_area_gain_percent
     assert percent is not None
     assert later.gain_over_first == pytest.approx(percent / 100, rel=1e-12)

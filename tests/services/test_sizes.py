@@ -8,9 +8,10 @@ from datetime import timedelta
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.models import BenchSession, JobHead, Measurement, OperationState, When
-from shopflow.services import measurements, sections, sessions, setups, sizes
+from shopflow.services.bench import port_geometry, sections, sessions, sizes
+from shopflow.services.measuring import measurements
 from shopflow.units import parse
 from tests import factories
 from tests.cli.sessions import INTAKE_US
@@ -24,7 +25,7 @@ def measure(db: Session, stay: JobHead, kind: str, value: str, by=BY, **where) -
 
 def flow_test(db: Session, stay: JobHead, side: str, diameter: str, day: int = 0, **values):
     document = dataclasses.replace(
-        sessionfile.loads(INTAKE_US),
+        testfile.loads(INTAKE_US),
         side=side,
         head_diameter=parse(diameter, "length"),
         measured_at=NOW + timedelta(days=day),
@@ -144,4 +145,4 @@ def test_sections_from_before_a_cut_say_so_at_a_later_test(db: Session):
     along = sections.of_session(second)
     assert along is not None
     assert along.outdated_by == step.kind.name
-    assert setups.setup(second).port_area is None
+    assert port_geometry.setup(second).port_area is None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow.services import worths
+from shopflow.services.analysis import gain_by_step
 from tests import factories
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 
@@ -15,7 +15,7 @@ def test_a_port_tested_twice_has_a_worth(db: Session):
     first = factories.create_session(db, stay, INTAKE_US)
     last = factories.create_session(db, stay, AFTER_US)
     factories.create_session(db, stay, EXHAUST_SI)
-    (port,) = worths.of_head(stay)
+    (port,) = gain_by_step.of_head(stay)
     assert [row.id for row in port.rows] == [first.id, last.id]
     assert port.names == ("as received", "seat cut")
     assert port.worth is not None
@@ -29,7 +29,7 @@ def test_the_pressure_that_flows_are_stated_at_leaves_the_gain_as_it_is(db: Sess
     other = AFTER_US.replace("[bench]", '[bench]\nreference_pressure = "25 inH2O"')
     factories.create_session(db, stay, other)
     factories.create_session(db, stay, AFTER_US)
-    (port,) = worths.of_head(stay)
+    (port,) = gain_by_step.of_head(stay)
     assert port.worth is not None
     assert port.worth.steps[1][0].flow.gain_percent == pytest.approx(0.0, abs=1e-9)
 
@@ -37,4 +37,4 @@ def test_the_pressure_that_flows_are_stated_at_leaves_the_gain_as_it_is(db: Sess
 def test_a_head_tested_once_has_no_ports_to_show(db: Session):
     stay = factories.create_visit(db)
     factories.create_session(db, stay, INTAKE_US)
-    assert worths.of_head(stay) == []
+    assert gain_by_step.of_head(stay) == []

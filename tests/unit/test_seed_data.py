@@ -13,11 +13,11 @@ from typing import Any
 
 import pytest
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.calc.reduction import reduce
 from shopflow.calc.sanity import warnings
 from shopflow.resources import SEED_DATA
-from shopflow.services.catalogue import MEASUREMENTS, OPERATIONS
+from shopflow.services.shop.built_in_kinds import MEASUREMENTS, OPERATIONS
 from shopflow.units import parse
 
 Table = dict[str, Any]
@@ -456,7 +456,7 @@ def test_a_session_reduces_within_published_ranges_and_without_a_warning(name: s
     """Bounds: JSME dictionary of mechanical engineering on the opening area (0.9 to 0.95 falling
     to about 0.7 on the intake, about 0.1 lower on the exhaust); Heywood (1988) ch. 6 on the curtain
     (from memory). Wider here by what old seats and plain ports fall short."""
-    reduced = reduce(sessionfile.read(SEED_DATA / name).flow_test())
+    reduced = reduce(testfile.read(SEED_DATA / name).flow_test())
     # The head that came back had a seat that no longer sealed: that is what was pointed out.
     told = [doubt.text for doubt in warnings(reduced)]
     assert [("leakage" in text) for text in told] == [True] * (name == LEAKING)
@@ -477,7 +477,7 @@ def test_the_work_was_worth_something_and_not_a_miracle(name: str):
     certificate = JOBS[name].get("certificate", {"sessions": []})
     by_side: dict[str, list[float]] = {}
     for session in certificate["sessions"]:
-        reduced = reduce(sessionfile.read(SEED_DATA / session).flow_test())
+        reduced = reduce(testfile.read(SEED_DATA / session).flow_test())
         by_side.setdefault(reduced.test.side, []).append(reduced.mean_flow)
     for before, after in by_side.values():
         assert 1.02 < after / before < 1.30

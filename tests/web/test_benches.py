@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from shopflow.models import Role
-from shopflow.services import benches
+from shopflow.services.bench import benches
 from tests import factories
 
 TODAY = datetime.now(UTC).date()

@@ -8,9 +8,9 @@ import hashlib
 import pymupdf
 import pytest
 
-from shopflow import sessionfile, signing
+from shopflow import signing, testfile
 from shopflow.models import Certificate, Role
-from shopflow.services import sessions
+from shopflow.services.bench import sessions
 from tests.cli.sessions import AFTER_US, INTAKE_US
 from tests.factories import BY, create_visit
 
@@ -20,7 +20,7 @@ def stay(db):
     """A head with two sessions."""
     stay = create_visit(db)
     for text in (INTAKE_US, AFTER_US):
-        sessions.store(db, BY, stay, sessionfile.loads(text))
+        sessions.store(db, BY, stay, testfile.loads(text))
     return stay
 
 
@@ -122,7 +122,7 @@ TIGHT = INTAKE_US.replace("1.732 in", "0.9 in").replace("1.530 in", "0.8 in")
 
 def test_doubts_are_answered_on_the_draft_page_and_printed(client, db):
     stay = create_visit(db)
-    sessions.store(db, BY, stay, sessionfile.loads(TIGHT))
+    sessions.store(db, BY, stay, testfile.loads(TIGHT))
     page = client.submit(f"/heads/{stay.tag}/certify", {})
     assert page.text.count("the coefficient on the least area is above 1") == 1
     (name,) = page.tree.xpath("//textarea[starts-with(@name, 'answer-')]/@name")
@@ -177,7 +177,7 @@ def test_letters_that_would_print_wrong_are_told_before_issue_wherever_they_stan
     stay.job.customer.address = f"{HINDI} 1"
     stay.condition = f"{HINDI} 2"
     stay.job.fuel = f"{HINDI} 3"
-    sessions.store(db, BY, stay, sessionfile.loads(AFTER_US.replace("seat cut", f"{HINDI} 4")))
+    sessions.store(db, BY, stay, testfile.loads(AFTER_US.replace("seat cut", f"{HINDI} 4")))
     every = [str(row.id) for row in stay.sessions]
     told = {"sessions": every, "opinions": f"{HINDI} 5"}
     page = client.submit(f"/heads/{stay.tag}/certify", told)
@@ -370,7 +370,7 @@ def test_an_empty_note_is_not_signed(client, stay):
 
 def test_a_new_note_starts_from_the_job_and_the_last_tests(client, db):
     stay = create_visit(db, boost="18 psi", induction="turbocharged", intake_lift="0.400 in")
-    sessions.store(db, BY, stay, sessionfile.loads(INTAKE_US))
+    sessions.store(db, BY, stay, testfile.loads(INTAKE_US))
     page = client.page(f"/heads/{stay.tag}/hand-off")
     assert page.value("intake-port_pressure") == "18 psi"
     assert page.value("intake-valve_lift") == "0.400 in"
@@ -388,7 +388,7 @@ def test_what_nobody_stated_is_not_printed_as_nothing(client, db):
     text = (
         INTAKE_US[: INTAKE_US.index("[uncertainty]")] + INTAKE_US[INTAKE_US.index("[readings]") :]
     )
-    sessions.store(db, BY, stay, sessionfile.loads(text))
+    sessions.store(db, BY, stay, testfile.loads(text))
     issued(client, stay)
     words = text_of(client.get("/papers/certificate/FC-2026-0001/1.pdf"))
     assert "its uncertainty not stated" in " ".join(words.split())

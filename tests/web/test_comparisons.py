@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from shopflow.services import comparisons, sessions
+from shopflow.services.analysis import comparisons
+from shopflow.services.bench import sessions
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 from tests.factories import create_job, create_session, create_visit
 from tests.web.client import words

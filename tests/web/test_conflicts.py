@@ -22,25 +22,19 @@ from shopflow.config import Settings
 from shopflow.database import open_engine, session_factory
 from shopflow.files import FileStore
 from shopflow.models import JobState, Person, Role
-from shopflow.services import (
-    booking,
-    drafts,
-    handoffs,
-    integrity_tests,
-    jobs,
-    lift_lists,
-    measurements,
-    operation_kinds,
-    operations,
-    people,
-    routings,
-    waits,
-)
-from shopflow.services.files import Upload
-from shopflow.services.files import add as add_files
-from shopflow.services.measurements import kind_by_code
+from shopflow.services.accounts import users
+from shopflow.services.certificates import drafts
+from shopflow.services.counter import booking
+from shopflow.services.hand_off import notes
+from shopflow.services.jobs import jobs
+from shopflow.services.measuring import integrity_tests, measurements
+from shopflow.services.measuring.measurements import kind_by_code
+from shopflow.services.registry import lift_lists
+from shopflow.services.registry.attachments import Upload
+from shopflow.services.registry.attachments import add as add_files
+from shopflow.services.routing import holds, operation_kinds, operations, work_plans
 from shopflow.web.app import NOUNS
-from shopflow.web.certificates.forms import CheckForm
+from shopflow.web.certificates.issue.forms import CheckForm
 from shopflow.web.forms import EditForm
 from tests import factories, photos
 from tests.factories import BY
@@ -102,7 +96,7 @@ def _record(db: Session) -> str:
 
 
 def _routing(db: Session) -> str:
-    row = routings.save(db, BY, "Wash", "grease", [{"kind": "hot-wash"}])
+    row = work_plans.save(db, BY, "Wash", "grease", [{"kind": "hot-wash"}])
     return f"/routings/{row.id}/change"
 
 
@@ -114,7 +108,7 @@ def _measurement(db: Session) -> str:
 
 def _hand_off(db: Session) -> str:
     stay = factories.create_visit(db)
-    handoffs.write(db, BY, stay, {"addressee": "Tarn Motors"}, {}, [])
+    notes.write(db, BY, stay, {"addressee": "Tarn Motors"}, {}, [])
     return f"/heads/{stay.tag}/hand-off"
 
 
@@ -141,7 +135,7 @@ def _warranty(db: Session) -> str:
 
 def _wait(db: Session) -> str:
     stay = factories.create_visit(db)
-    row = waits.begin(db, BY, stay, {"wait_for": "parts", "what": "8 valves"})
+    row = holds.begin(db, BY, stay, {"wait_for": "parts", "what": "8 valves"})
     return f"/waits/{row.id}"
 
 
@@ -310,7 +304,7 @@ def two(app: Flask, db: Session) -> tuple[Client, Client]:
 
 def _at(app: Flask, db: Session, name: str) -> Client:
     client: Client = app.test_client()
-    key = next(one.id for one in people.everyone(db) if one.name == name)
+    key = next(one.id for one in users.everyone(db) if one.name == name)
     person = db.get_one(Person, key)
     db.commit()
     client.sign_in(person)

@@ -5,15 +5,12 @@ from __future__ import annotations
 import pytest
 
 from shopflow.models import JobState, Role
-from shopflow.services import (
-    booking,
-    customers,
-    events,
-    jobs,
-    operations,
-    payments,
-    routings,
-)
+from shopflow.services import audit_log
+from shopflow.services.billing import payments
+from shopflow.services.counter import booking
+from shopflow.services.jobs import jobs
+from shopflow.services.registry import customers
+from shopflow.services.routing import operations, work_plans
 from tests import factories
 from tests.factories import (
     BY,
@@ -114,7 +111,7 @@ def test_adding_a_head_loses_nothing_and_taking_one_off_only_that_one(client, db
 
 
 def test_two_heads_ride_on_one_job_with_a_saved_routing_each(client, db, by):
-    routing = routings.save(db, by, "Valve job", "", [{"kind": "seat-cut"}])
+    routing = work_plans.save(db, by, "Valve job", "", [{"kind": "seat-cut"}])
     page = _post(
         client,
         {**NEW_JOB, "heads-1-serial": "A-2", "routing_id": str(routing.id)},
@@ -275,7 +272,7 @@ def test_the_history_says_who_did_what_from_what_to_what(client, db, by):
     page = client.page(f"/jobs/{job.number}")
     assert "Nila Owner" in page.text
     assert "fuel: from nothing to E85" in page.text
-    assert len(events.of_job(db, job)) == page.text.count(", shopflow ") + 1
+    assert len(audit_log.of_job(db, job)) == page.text.count(", shopflow ") + 1
 
 
 def test_a_head_s_page_shows_the_next_step_and_how_it_came_in(client, db, by):

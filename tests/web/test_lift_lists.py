@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from shopflow.services import lift_lists
+from shopflow.services.registry import lift_lists
 from tests.factories import create_visit
 
 

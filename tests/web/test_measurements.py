@@ -5,7 +5,9 @@ from __future__ import annotations
 import pytest
 
 from shopflow.models import Role, Verdict, When
-from shopflow.services import events, measurements, operations
+from shopflow.services import audit_log
+from shopflow.services.measuring import measurements
+from shopflow.services.routing import operations
 from tests.factories import BY, create_visit
 
 
@@ -93,7 +95,7 @@ def test_a_correction_starts_from_what_was_typed_and_is_logged(client, db, by, s
     client.submit(page, {"value": "0.0013"})
     db.expire_all()
     assert (row.value.text, row.upper.text, row.when) == ("0.0013 in", "0.06 mm", When.BEFORE)
-    assert events.of_job(db, stay.job)[0].changes["value"] == ["0.0031 in", "0.0013 in"]
+    assert audit_log.of_job(db, stay.job)[0].changes["value"] == ["0.0031 in", "0.0013 in"]
 
 
 def test_two_who_correct_one_figure_do_not_overwrite_each_other(client, db, by, stay, kind):

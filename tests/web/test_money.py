@@ -10,7 +10,8 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.models import Job, Role, Shop
-from shopflow.services import credits, invoices, operations, payments
+from shopflow.services.billing import credits, invoices, payments
+from shopflow.services.routing import operations
 from tests import factories
 from tests.web.client import Client
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from shopflow.models import OperationState, Role
-from shopflow.services import operations, routings
+from shopflow.services.routing import operations, work_plans
 from tests import factories
 from tests.factories import create_visit
 
@@ -38,7 +38,7 @@ def test_a_step_is_added_with_the_usual_minutes_and_price_where_none_are_typed(c
 
 def test_a_saved_routing_is_added_whole(client, db, by, stay):
     steps = [{"kind": "teardown"}, {"kind": "hot-wash", "planned_minutes": 55}]
-    routing = routings.save(db, by, "Wash", "", steps)
+    routing = work_plans.save(db, by, "Wash", "", steps)
     address = f"/heads/{stay.tag}/operations/routing"
     client.submit(address, {"routing_id": str(routing.id)})
     assert [step.planned_minutes for step in stay.operations] == [45, 55]

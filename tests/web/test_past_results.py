@@ -9,7 +9,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from shopflow.models import Role
-from shopflow.services import jobs
+from shopflow.services.jobs import jobs
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 from tests.factories import (
     create_customer,

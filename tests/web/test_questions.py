@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from shopflow.models import Role
-from shopflow.services import operations
+from shopflow.services.routing import operations
 from tests.factories import BY, approve, create_operation, create_visit
 
 

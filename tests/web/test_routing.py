@@ -7,15 +7,9 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from shopflow.models import OperationState, Role
-from shopflow.services import (
-    integrity_tests,
-    limits,
-    measurements,
-    operations,
-    routings,
-    times,
-)
 from shopflow.services.actor import Actor
+from shopflow.services.measuring import integrity_tests, limits, measurements
+from shopflow.services.routing import operations, time_tracking, work_plans
 from tests import factories
 from tests.factories import create_visit, someone
 
@@ -89,7 +83,7 @@ def test_the_minutes_that_ran_are_offered_and_can_be_overtyped(client, db, stay,
     assert page.value("actual_minutes") == "50"
     client.submit(page, {"actual_minutes": "45"})
     db.expire_all()
-    assert (step.actual_minutes, times.running(db)) == (45, [])
+    assert (step.actual_minutes, time_tracking.running(db)) == (45, [])
 
 
 def test_time_left_running_overnight_is_pointed_out_and_put_right(client, db, stay, plan):
@@ -246,7 +240,7 @@ def test_the_shop_adds_changes_and_retires_a_kind_of_its_own(client, db, stay):
     kind = operations.kind_by_code(db, "pinning-a-crack")
     page = client.page(f"/operation-kinds/{kind.id}/change")
     client.submit(page, {"usual_minutes": "80"})
-    routing = routings.save(db, Actor(None, datetime.now(UTC)), "Cracks", "", [
+    routing = work_plans.save(db, Actor(None, datetime.now(UTC)), "Cracks", "", [
         {"kind": kind.code},
     ])  # fmt: skip
     page = client.page("/operation-kinds")

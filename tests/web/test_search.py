@@ -6,7 +6,9 @@ import pytest
 
 from shopflow.files import FileStore
 from shopflow.models import Role
-from shopflow.services import customers, heads, invoices, quotes, waits
+from shopflow.services.billing import invoices, quotes
+from shopflow.services.registry import customers, heads
+from shopflow.services.routing import holds
 from tests.factories import (
     BY,
     create_customer,
@@ -122,9 +124,9 @@ def test_messages_are_found_by_the_office_alone(client, signed_in, db, job, tmp_
 
 def test_what_is_waited_for_leads_to_its_head(client, db, job):
     stay = job.heads[0]
-    wait = waits.begin(db, BY, stay, {"wait_for": "parts", "what": "Bronze guides, 16"})
+    wait = holds.begin(db, BY, stay, {"wait_for": "parts", "what": "Bronze guides, 16"})
     assert client.page("/search?q=bronze").links[stay.tag] == f"/heads/{stay.tag}"
-    waits.end(db, BY, wait)
+    holds.end(db, BY, wait)
     assert "Waiting" not in client.page("/search?q=bronze").text
 
 

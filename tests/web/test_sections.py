@@ -6,9 +6,9 @@ import dataclasses
 
 import pytest
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.models import Role
-from shopflow.services import sections, sessions
+from shopflow.services.bench import sections, sessions
 from tests.cli.sessions import INTAKE_US
 from tests.factories import BY, create_session, create_visit
 
@@ -31,8 +31,8 @@ def stay(db):
 @pytest.fixture
 def flow_test(db, stay):
     """A test of the intake of cylinder 2."""
-    document = dataclasses.replace(sessionfile.loads(INTAKE_US), cylinder="2")
-    return create_session(db, stay, sessionfile.dumps(document))
+    document = dataclasses.replace(testfile.loads(INTAKE_US), cylinder="2")
+    return create_session(db, stay, testfile.dumps(document))
 
 
 def write(db, stay, *rows, **place):
@@ -130,8 +130,8 @@ def test_what_is_not_on_offer_is_said_at_its_field(client, db, stay, flow_test, 
 
 def test_what_the_mach_index_lacks_is_named(client, db):
     stay = create_visit(db)
-    document = dataclasses.replace(sessionfile.loads(INTAKE_US), cylinder="2")
-    create_session(db, stay, sessionfile.dumps(document))
+    document = dataclasses.replace(testfile.loads(INTAKE_US), cylinder="2")
+    create_session(db, stay, testfile.dumps(document))
     write(db, stay, (12, 1338))
     assert "Missing: the job's rev limit" in client.page(f"/heads/{stay.tag}/port").text
 

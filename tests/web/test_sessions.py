@@ -10,10 +10,11 @@ import pytest
 from flask.testing import FlaskClient
 from sqlalchemy import event
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.calc.margins import margins
 from shopflow.models import OperationState
-from shopflow.services import benches, operations, sessions
+from shopflow.services.bench import benches, sessions
+from shopflow.services.routing import operations
 from shopflow.units import parse
 from tests.cli.sessions import INTAKE_US, PERCENT
 from tests.factories import BY, create_operation, create_visit, someone
@@ -59,7 +60,7 @@ def stay(db):
 @pytest.fixture
 def stored(db, stay):
     """A session on file, from a session file."""
-    return sessions.store(db, BY, stay, sessionfile.loads(INTAKE_US))
+    return sessions.store(db, BY, stay, testfile.loads(INTAKE_US))
 
 
 def test_a_session_entered_by_form_is_kept_as_typed(client, db, stay):
@@ -144,7 +145,7 @@ def test_a_session_file_is_stored_and_given_back_unchanged(client, stay):
     assert page.heading.startswith("Exhaust")
     (row,) = stay.sessions
     text = client.get(f"/sessions/{row.id}/file").text
-    assert sessionfile.loads(text) == sessionfile.loads(PERCENT)
+    assert testfile.loads(text) == testfile.loads(PERCENT)
 
 
 @pytest.mark.parametrize(
@@ -230,7 +231,7 @@ def test_the_budget_shows_what_each_component_adds(client, stored):
 
 def kept(db, stay, **uncertainties):
     """A test with single runs that states these uncertainties, and no other."""
-    document = sessionfile.loads(INTAKE_US)
+    document = testfile.loads(INTAKE_US)
     blank = dict.fromkeys(("u_calibration", "u_repeatability", "u_pressure", "u_lift"))
     stated = {name: parse(text, "ratio") for name, text in uncertainties.items()}
     single = tuple(runs[:1] for runs in document.flows)

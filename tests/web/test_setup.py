@@ -9,7 +9,7 @@ from sqlalchemy import select
 
 from shopflow.database import open_engine, session_factory
 from shopflow.models import OperationKind, Person, Role, SetUpCode, Shop
-from shopflow.services import set_up_codes, wrong_codes
+from shopflow.services.accounts import set_up_codes, verification_throttle
 from tests.factories import NOW
 
 GOOD = {
@@ -112,7 +112,7 @@ def test_without_the_code_that_was_printed_nobody_sets_the_shop_up(empty_client,
 
 
 def test_wrong_codes_are_throttled(empty_client, kept, code):
-    for _ in range(wrong_codes.MOST_WRONG):
+    for _ in range(verification_throttle.MOST_WRONG):
         empty_client.submit("/set-up", {**GOOD, "code": "AAAAA-AAAAA"}, status=422)
     page = empty_client.submit("/set-up", {**GOOD, "code": code}, status=422)
     assert "Wait 10 minutes" in page.fault("code")

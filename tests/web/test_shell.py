@@ -14,7 +14,7 @@ from sqlalchemy import text
 from werkzeug.routing import AnyConverter
 
 from shopflow.models import JobState, Role
-from shopflow.services import customers
+from shopflow.services.registry import customers
 from shopflow.units import Quantity
 from shopflow.web import filters
 from shopflow.web.db import db as request_db

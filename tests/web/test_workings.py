@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from flask.testing import FlaskClient
 
-from shopflow import sessionfile
-from shopflow.services import benches, sessions
+from shopflow import testfile
+from shopflow.services.bench import benches, sessions
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US, METERED, STRAYING
 from tests.factories import BY, create_engine_type, create_visit
 from tests.web.client import words
@@ -20,7 +20,7 @@ def stay(db):
 
 
 def stored(db, stay, text):
-    return sessions.store(db, BY, stay, sessionfile.loads(text))
+    return sessions.store(db, BY, stay, testfile.loads(text))
 
 
 def test_every_figure_of_a_session_opens_to_its_working(client, db, stay):

@@ -27,11 +27,14 @@ from shopflow.models import (
     SessionLift,
     lookup_text,
 )
-from shopflow.services import booking, events, jobs, sessions, summaries
+from shopflow.services import audit_log
 from shopflow.services.actor import Actor
+from shopflow.services.bench import sessions, summaries
+from shopflow.services.bulk_insert import Row, free_keys, in_columns, insert_rows
+from shopflow.services.counter import booking
 from shopflow.services.imports.pastjobs import KnownHead, PastJob, PastStay, identity
 from shopflow.services.imports.patterns import Pattern, Test
-from shopflow.services.inserting import Row, free_keys, in_columns, insert_rows
+from shopflow.services.jobs import jobs
 from shopflow.services.numbering import next_numbers
 
 AT_ONCE = 1_000
@@ -141,7 +144,7 @@ class Bulk:
             for test, test_key in self._tests(visit.stay, stay):
                 said = sessions.in_the_log(test.side, test.stage, tag)
                 self._log(BenchSession, test_key, "tested", key, said)
-        changes = {name: ["", events.in_words(value)] for name, value in closed.items()}
+        changes = {name: ["", audit_log.in_words(value)] for name, value in closed.items()}
         self._log(Job, key, "moved", key, changes=changes)
 
     def _head(self, head: KnownHead, past: PastJob, at: datetime) -> None:
@@ -195,5 +198,5 @@ class Bulk:
         note: str = "",
         changes: Mapping[str, list[str]] | None = None,
     ) -> None:
-        said = events.noted(note, "imported")
+        said = audit_log.noted(note, "imported")
         self.rows[Event].append((model.__tablename__, key, verb, job, said, changes or {}))

@@ -11,10 +11,10 @@ from typing import Any
 
 from shopflow import units
 from shopflow.errors import Fault, FaultsError
-from shopflow.services import plausibility
+from shopflow.services.bench.sessions import LONGEST_NUMBER, unkept
 from shopflow.services.imports.reading import DATE_ORDERS, HEADINGS_ROW, Column, Record, Sheet
-from shopflow.services.sessions import LONGEST_NUMBER, unkept
-from shopflow.sessionfile import SessionDocument, check, described
+from shopflow.services.measuring import plausibility
+from shopflow.testfile import SessionDocument, check, described
 
 COLUMNS = (
     Column("date", "Date of the test in the chosen date order. A time may follow, for example "

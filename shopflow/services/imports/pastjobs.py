@@ -8,10 +8,10 @@ from datetime import datetime
 
 from shopflow.models import Head, Job
 from shopflow.models.head import identity as identity_of
-from shopflow.services import heads
 from shopflow.services.imports.heads import Known, known_by
 from shopflow.services.imports.parties import Party
 from shopflow.services.imports.patterns import Test
+from shopflow.services.registry import heads
 
 
 @dataclass(eq=False)

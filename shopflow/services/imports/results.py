@@ -10,8 +10,9 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopflow.models import BenchSession, Head, Job, JobHead
-from shopflow.services import fields, heads, plausibility, sessions
+from shopflow.services import fields
 from shopflow.services.actor import Actor
+from shopflow.services.bench import sessions
 from shopflow.services.imports import flows
 from shopflow.services.imports.flows import Air
 from shopflow.services.imports.heads import CASTING_COLUMNS, Known, casting_given, known_by
@@ -27,6 +28,8 @@ from shopflow.services.imports.patterns import Test, Tests
 from shopflow.services.imports.planning import NOTHING, Action, Plan, checked, sorted_faults
 from shopflow.services.imports.reading import Column, Record, Sheet
 from shopflow.services.imports.writing import Writer
+from shopflow.services.measuring import plausibility
+from shopflow.services.registry import heads
 
 COLUMNS = (
     Column("job", "Number of the past job in your records. Rows with one number belong to one job.",

@@ -9,8 +9,10 @@ from operator import attrgetter
 from sqlalchemy.orm import Session
 
 from shopflow.models import Job, JobHead
-from shopflow.services import booking, events, jobs, sessions
+from shopflow.services import audit_log
 from shopflow.services.actor import Actor
+from shopflow.services.bench import sessions
+from shopflow.services.counter import booking
 from shopflow.services.imports.bulk import Bulk, Visit
 from shopflow.services.imports.heads import Known
 from shopflow.services.imports.parties import Parties
@@ -21,7 +23,8 @@ from shopflow.services.imports.pastjobs import (
     identity,
     known_head,
 )
-from shopflow.services.shop import settled, zone
+from shopflow.services.jobs import jobs
+from shopflow.services.shop.settings import settled, zone
 
 
 class Writer:
@@ -40,7 +43,7 @@ class Writer:
     def write(self, past_jobs: Iterable[PastJob], *, by_verbs: bool = False) -> None:
         """Write the jobs that have tests; all by the verbs where that is asked for."""
         wanted = sorted((job for job in past_jobs if job.has_tests), key=attrgetter("day"))
-        with events.held(self.db, self.by):
+        with audit_log.held(self.db, self.by):
             made = (part for job in wanted for part in (job.customer, job.engine))
             self.parties.make(self.db, self.by, made)
         bulk, in_zone = Bulk(self.db, self.by, zone(self.shop)), zone(self.shop)
@@ -50,7 +53,7 @@ class Writer:
                 bulk.add(past, at, [self._visit(stay, at) for stay in past.tested])
                 continue
             bulk.write()
-            with events.held(self.db, self.by, "imported"):
+            with audit_log.held(self.db, self.by, "imported"):
                 row = self._by_verbs(past, Actor(self.by.person, at))
             for head in (stay.head for stay in row.heads):
                 if head.serial:

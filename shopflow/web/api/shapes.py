@@ -9,12 +9,14 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
-from shopflow import models, sessionfile, units
+from shopflow import models, testfile, units
 from shopflow.calc.reduction import Point
-from shopflow.services import balances, heads, sessions
-from shopflow.services.balances import Balance
-from shopflow.services.floor import FloorRow
-from shopflow.services.summaries import flow_shown
+from shopflow.services.bench import sessions
+from shopflow.services.bench.summaries import flow_shown
+from shopflow.services.billing import balances
+from shopflow.services.billing.balances import Balance
+from shopflow.services.planning.floor import FloorRow
+from shopflow.services.registry import heads
 from shopflow.web.db import db
 
 
@@ -347,7 +349,7 @@ class Session:
             air_density=found.air_density,
             mean_flow=found.mean_flow,
             points=list(found.points),
-            file=sessionfile.dumps(document),
+            file=testfile.dumps(document),
         )
 
 

@@ -10,11 +10,12 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopflow.models import Customer, Event, Head, Job, JobState
-from shopflow.services import heads, sessions
+from shopflow.services.bench import sessions
 from shopflow.services.imports import kinds
 from shopflow.services.imports.flows import Air
 from shopflow.services.imports.planning import Plan
 from shopflow.services.imports.reading import MOST_COLUMNS, OF_A_PAGE, Writing
+from shopflow.services.registry import heads
 from tests import factories
 from tests.services.imports.files import AIR, Row, csv_of, past_jobs
 

@@ -10,11 +10,11 @@ from sqlalchemy import Engine, func, select
 from shopflow.database import READ_ONLY, session_factory
 from shopflow.errors import RuleError
 from shopflow.models import Customer
-from shopflow.services import customers, heads
 from shopflow.services.imports import kinds
 from shopflow.services.imports.flows import Air
 from shopflow.services.imports.planning import Plan
 from shopflow.services.imports.reading import Writing
+from shopflow.services.registry import customers, heads
 from tests import factories
 from tests.services.imports.files import AIR, csv_of, past_jobs
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from shopflow.errors import FaultsError
 from shopflow.resources import SEED_DATA
-from shopflow.sessionfile import SessionDocument, check, dumps, loads
+from shopflow.testfile import SessionDocument, check, dumps, loads
 from tests.unit.sessionfile.documents import contents
 
 SEED = sorted((SEED_DATA / "sessions").iterdir())[0].read_text(encoding="utf-8")
