@@ -100,7 +100,7 @@ class Sender:
         """Hand a message over; what was said of recipients that were refused."""
         reading = self.engine.execution_options(**READ_ONLY)
         with session_factory(reading)() as db:
-            settings = smtp_settings.settled(db)
+            settings = smtp_settings.get_shop(db)
             letter = messaging_delivery.letter(db, row, settings, self.store, self.seal)
             server = smtp_settings.server(settings, self.seal)
 

@@ -25,13 +25,13 @@ from shopflow.models import (
     HandOffNote,
     Head,
     Job,
-    JobHead,
     MailServer,
     Operation,
     OutgoingMail,
-    Person,
     Role,
     Shop,
+    User,
+    Visit,
 )
 from shopflow.services.accounts import users
 from shopflow.services.actor import Actor
@@ -61,9 +61,9 @@ def create_shop(db: Session, **overrides: Any) -> Shop:
     return settings.set_up(db, BY, values)
 
 
-def the_shop(db: Session) -> Shop:
+def shop_or_none(db: Session) -> Shop:
     """The shop, set up where it is not yet."""
-    return settings.the_shop(db) or create_shop(db)
+    return settings.shop_or_none(db) or create_shop(db)
 
 
 def a_new_shop(file: Path) -> None:
@@ -71,11 +71,11 @@ def a_new_shop(file: Path) -> None:
     engine = open_engine(f"sqlite:///{file}")
     upgrade(engine)
     with session_factory(engine).begin() as db:
-        the_shop(db)
+        shop_or_none(db)
     engine.dispose()
 
 
-def create_person(db: Session, role: Role = Role.OWNER, **overrides: Any) -> Person:
+def create_person(db: Session, role: Role = Role.OWNER, **overrides: Any) -> User:
     """Someone with an account, whose login is their role."""
     values = {"login": role.value, "name": f"Nila {role.value.capitalize()}", "password": PASSWORD}
     return users.create(db, BY, role=role, **{**values, **overrides})
@@ -123,7 +123,7 @@ def create_job(
     **overrides: Any,
 ) -> Job:
     """A job booked in, with its heads."""
-    the_shop(db)
+    shop_or_none(db)
     castings = [
         {"casting_number": "HC 4417 208", "serial": f"S{next(_counting)}"}
         for _ in range(head_count)
@@ -137,7 +137,7 @@ def create_job(
     return booking.book_in(db, by, form)
 
 
-def create_visit(db: Session, **overrides: Any) -> JobHead:
+def create_visit(db: Session, **overrides: Any) -> Visit:
     """A head's stay on a new job."""
     return create_job(db, **overrides).heads[0]
 
@@ -145,19 +145,19 @@ def create_visit(db: Session, **overrides: Any) -> JobHead:
 def someone(db: Session, name: str = "Odile Marsh", role: Role = Role.MACHINIST) -> Actor:
     """A person who acts in the shop and never signs in, so that no password need be hashed."""
     login = f"{name.split()[0].lower()}{next(_counting)}"
-    person = Person(login=login, name=name, role=role, password_hash="none", created_at=NOW)
+    person = User(login=login, name=name, role=role, password_hash="none", created_at=NOW)
     db.add(person)
     db.flush()
     return Actor(person, NOW)
 
 
 def create_operation(
-    db: Session, stay: JobHead | None = None, kind: str = "flow-test", **values: Any
+    db: Session, visit: Visit | None = None, kind: str = "flow-test", **values: Any
 ) -> Operation:
     """A planned step at a price, of a kind that cuts no metal unless told."""
-    stay = stay or create_visit(db)
+    visit = visit or create_visit(db)
     values = {"price": "60.00", **values}
-    return operations.add(db, BY, stay, operations.kind_by_code(db, kind).id, values)
+    return operations.add(db, BY, visit, operations.kind_by_code(db, kind).id, values)
 
 
 def approve(
@@ -220,19 +220,19 @@ def queue_mail(
 
 def create_session(
     db: Session,
-    stay: JobHead | None = None,
+    visit: Visit | None = None,
     text: str = INTAKE_US,
     by: Actor = BY,
     after: Operation | None = None,
 ) -> BenchSession:
     """A bench session, from a session file's text."""
-    return sessions.store(db, by, stay or create_visit(db), testfile.loads(text), after)
+    return sessions.store(db, by, visit or create_visit(db), testfile.loads(text), after)
 
 
-def write_hand_off(db: Session, by: Actor, stay: JobHead) -> HandOffNote:
+def write_hand_off(db: Session, by: Actor, visit: Visit) -> HandOffNote:
     """A hand-off note with one side's seat load."""
     valves = {"intake": {"base_seat_load": "90 lbf"}}
-    return notes.write(db, by, stay, {"addressee": "Tarn Motors"}, valves, [])
+    return notes.write(db, by, visit, {"addressee": "Tarn Motors"}, valves, [])
 
 
 OWN_CHECK = "Read over against the bench sheets; nobody else was in the shop."

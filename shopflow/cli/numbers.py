@@ -16,7 +16,7 @@ from shopflow.calc.sanity import Doubt, comparison_warnings, warnings
 from shopflow.calc.standard_flow import standard_flow
 from shopflow.cli import compared
 from shopflow.cli.terminal import one_line, print_table
-from shopflow.errors import Fault, FaultsError
+from shopflow.errors import FieldError, ValidationError
 from shopflow.testfile import SessionDocument
 
 _MEANS = (
@@ -78,14 +78,14 @@ def _read_all(*paths: Path) -> list[SessionDocument]:
     for path in paths:
         try:
             documents.append(testfile.read(path))
-        except FaultsError as error:
+        except ValidationError as error:
             # A fault of the whole file names it already.
             faults += [
-                fault if fault.key == str(path) else Fault(str(path), str(fault))
+                fault if fault.key == str(path) else FieldError(str(path), str(fault))
                 for fault in error.faults
             ]
     if faults:
-        raise FaultsError(faults)
+        raise ValidationError(faults)
     return documents
 
 

@@ -34,9 +34,9 @@ def work_order(arguments: argparse.Namespace) -> int:
 def tags(arguments: argparse.Namespace) -> int:
     """Write the labels of a job's heads, or of the one head named."""
     with records(arguments) as db:
-        stays = stays_of(db, arguments.job)
+        visits = stays_of(db, arguments.job)
         sheet = labels.sheet(
-            db, stays, label=arguments.label, start=arguments.start, copies=arguments.copies
+            db, visits, label=arguments.label, start=arguments.start, copies=arguments.copies
         )
         return write(arguments.out, papers.tags(sheet))
 
@@ -68,8 +68,8 @@ def certificate(arguments: argparse.Namespace) -> int:
 def hand_off(arguments: argparse.Namespace) -> int:
     """Write the hand-off sheets of a job's heads."""
     with records(arguments) as db:
-        stays = stays_of(db, arguments.job)
-        written = [sheets.hand_off(db, stay) for stay in stays if stay.hand_off]
+        visits = stays_of(db, arguments.job)
+        written = [sheets.hand_off(db, visit) for visit in visits if visit.hand_off]
         if not written:
             raise NotFoundError(f"{arguments.job} has no hand-off note yet")
         return write(arguments.out, papers.hand_off(*written))

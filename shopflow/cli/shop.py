@@ -22,7 +22,7 @@ from shopflow.database import session_factory
 from shopflow.errors import ShopflowError
 from shopflow.services.accounts import set_up_codes
 from shopflow.services.search import past_jobs
-from shopflow.services.shop.settings import settled, unit_system
+from shopflow.services.shop.settings import get_shop, unit_system
 
 LAST_MESSAGE = 10.0
 """Seconds the server waits at its end for a message that is on its way."""
@@ -129,7 +129,7 @@ def find(arguments: argparse.Namespace) -> int:
         if not found:
             print(f"No past job goes with '{arguments.text}'.")
             return 0
-        _print_table(found, unit_system(settled(db)))
+        _print_table(found, unit_system(get_shop(db)))
     return 0
 
 

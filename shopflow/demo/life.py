@@ -80,13 +80,13 @@ def hold_up(seed: Seed, by: Actor, job: Job) -> None:
 
 def draft(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:
     """A certificate that is being written."""
-    tested = next(stay for job in at_work for stay in job.heads if stay.sessions)
+    tested = next(visit for job in at_work for visit in job.heads if visit.sessions)
     drafts.write(seed.db, by, tested, tested.sessions, {"opinions": "The bowls are done."})
 
 
 def withdrawn(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:
     """A test of the wrong cylinder, withdrawn."""
-    tested = next(stay for job in at_work for stay in job.heads if stay.sessions)
+    tested = next(visit for job in at_work for visit in job.heads if visit.sessions)
     first = sessions.document(tested.sessions[0])
     wrong = dataclasses.replace(first, cylinder="2", title="Before the right one")
     row = sessions.store(seed.db, by, tested, wrong, tested.sessions[0].after_operation)
@@ -95,7 +95,7 @@ def withdrawn(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:
 
 def mould(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:
     """Sections of an intake port, measured on a moulding cut up."""
-    tested = next(stay for job in at_work for stay in job.heads if stay.sessions)
+    tested = next(visit for job in at_work for visit in job.heads if visit.sessions)
     intake = next(row for row in tested.sessions if row.side == "intake")
     place = {
         "side": "intake",
@@ -110,11 +110,11 @@ def mould(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:
 
 def photograph(seed: Seed, by: Actor, store: FileStore, job: Job) -> None:
     """Drawings that stand for photos of the job's first head."""
-    stay = job.heads[0]
+    visit = job.heads[0]
     for caption, scene, shown in SHOWN:
-        upload = Upload("photo.jpg", photos.drawn(scene, stay.tag))
+        upload = Upload("photo.jpg", photos.drawn(scene, visit.tag))
         values = {"caption": caption, "shown_to_customer": shown}
-        attachments.add(seed.db, by, store, job, stay, [upload], values)
+        attachments.add(seed.db, by, store, job, visit, [upload], values)
 
 
 def extra_work(seed: Seed, by: Actor, job: Job) -> None:

@@ -45,8 +45,8 @@ def write(db: Session, folder: Path, store: FileStore) -> list[Path]:
                 keep(f"quote-{given.number}-{given.revision}", given.pdf)
         for issued in invoices.of_job(db, job):
             keep(f"{issued.kind.replace(' ', '-')}-{issued.number}", issued.pdf)
-        for stay in job.heads:
-            if stay.hand_off is not None and stay.hand_off.written_at > lately:
-                content = papers.hand_off(sheets.hand_off(db, stay))
-                keep(f"hand-off-{stay.tag}", content)
+        for visit in job.heads:
+            if visit.hand_off is not None and visit.hand_off.written_at > lately:
+                content = papers.hand_off(sheets.hand_off(db, visit))
+                keep(f"hand-off-{visit.tag}", content)
     return written

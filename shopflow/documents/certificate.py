@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
-from shopflow.documents import snapshot
+from shopflow.documents import certificate_text, snapshot
 from shopflow.documents.head import HeadIdentity
 from shopflow.documents.job import JobFacts
 from shopflow.documents.session import Gain, SessionResult
 from shopflow.documents.shop import Display, Letterhead, Party
-from shopflow.papers import certificate_text
 
 
 @dataclass(frozen=True)

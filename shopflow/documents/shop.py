@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
-from shopflow.papers import amounts, dates
+from shopflow.documents import amounts, dates
 from shopflow.units import UNIT_SYSTEMS, UnitSystem
 
 

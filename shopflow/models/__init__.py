@@ -17,7 +17,7 @@ from shopflow.models.engine_type import Cooling, EngineAlias, EngineType
 from shopflow.models.feed import CalendarFeed
 from shopflow.models.hand_off import EngineSetUp, HandOffFigure, HandOffNote, ValveSetUp
 from shopflow.models.head import Head, HeadOwner
-from shopflow.models.hold import Wait, WaitFor
+from shopflow.models.hold import Hold, WaitFor
 from shopflow.models.house_style import HouseStyle
 from shopflow.models.idempotency_key import IdempotencyKey
 from shopflow.models.integrity_test import IntegrityKind, IntegrityTest
@@ -28,9 +28,9 @@ from shopflow.models.job import (
     CastingState,
     Induction,
     Job,
-    JobHead,
     JobState,
     Purpose,
+    Visit,
 )
 from shopflow.models.lift_list import LiftList
 from shopflow.models.limit import EngineLimit
@@ -49,14 +49,14 @@ from shopflow.models.operation import (
     RoutingStep,
 )
 from shopflow.models.payment import Payment
-from shopflow.models.person import Person, Role, SignIn, SignInAttempt
+from shopflow.models.person import LoginSession, Role, SignInAttempt, User
 from shopflow.models.quote import Quote, QuoteLine
 from shopflow.models.received_part import ReceivedPart
 from shopflow.models.release import Release
 from shopflow.models.session import BenchSession, Reading, SessionLift
 from shopflow.models.set_up_code import SetUpCode
 from shopflow.models.shop import Counter, Shop
-from shopflow.models.test_draft import OpenTest
+from shopflow.models.test_draft import TestDraft
 from shopflow.models.time_spent import TimeSpent
 from shopflow.models.verification_throttle import WrongCode
 from shopflow.models.warranty import Bearer, WarrantyReturn
@@ -104,6 +104,7 @@ __all__ = [
     "HandedOver",
     "Head",
     "HeadOwner",
+    "Hold",
     "HouseStyle",
     "IdempotencyKey",
     "Induction",
@@ -114,23 +115,21 @@ __all__ = [
     "InvoiceLine",
     "Job",
     "JobFile",
-    "JobHead",
     "JobState",
     "LiftList",
+    "LoginSession",
     "LookupText",
     "MailServer",
     "MailState",
     "Measurement",
     "MeasurementKind",
     "NameStamp",
-    "OpenTest",
     "OpeningHours",
     "Operation",
     "OperationKind",
     "OperationState",
     "OutgoingMail",
     "Payment",
-    "Person",
     "Purpose",
     "Quote",
     "QuoteLine",
@@ -144,12 +143,13 @@ __all__ = [
     "SessionLift",
     "SetUpCode",
     "Shop",
-    "SignIn",
     "SignInAttempt",
+    "TestDraft",
     "TimeSpent",
+    "User",
     "ValveSetUp",
     "Verdict",
-    "Wait",
+    "Visit",
     "WaitFor",
     "WarrantyReturn",
     "When",

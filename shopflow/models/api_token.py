@@ -11,7 +11,7 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 from shopflow.models.base import Base, Id, Moment, Name, UtcDateTime
 
 if TYPE_CHECKING:
-    from shopflow.models.person import Person
+    from shopflow.models.person import User
 
 
 class ApiToken(Base):
@@ -32,7 +32,7 @@ class ApiToken(Base):
     revoked_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     last_used_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
 
-    made_by: Mapped[Person | None] = relationship()
+    made_by: Mapped[User | None] = relationship()
 
     def opens(self, now: datetime) -> bool:
         """Whether it may be used at this moment."""

@@ -11,8 +11,8 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 from shopflow.models.base import Base, Id, Line, Moment, Name, UtcDateTime, Versioned
 
 if TYPE_CHECKING:
-    from shopflow.models.job import Job, JobHead
-    from shopflow.models.person import Person
+    from shopflow.models.job import Job, Visit
+    from shopflow.models.person import User
 
 
 class JobFile(Versioned, Base):
@@ -54,8 +54,8 @@ class JobFile(Versioned, Base):
     """When it was taken off the job's pages; what it holds is kept."""
 
     job: Mapped[Job] = relationship(back_populates="files")
-    job_head: Mapped[JobHead | None] = relationship()
-    added_by: Mapped[Person | None] = relationship()
+    job_head: Mapped[Visit | None] = relationship()
+    added_by: Mapped[User | None] = relationship()
 
     @property
     def is_photo(self) -> bool:

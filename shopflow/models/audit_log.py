@@ -11,7 +11,7 @@ from shopflow.models.base import Base, Id, Moment, Words
 
 if TYPE_CHECKING:
     from shopflow.models.job import Job
-    from shopflow.models.person import Person
+    from shopflow.models.person import User
 
 
 class Event(Base):
@@ -33,5 +33,5 @@ class Event(Base):
     changes: Mapped[dict[str, Any]] = mapped_column(JSON, default=dict)
     """Field name to [before, after], as text."""
 
-    person: Mapped[Person | None] = relationship()
+    person: Mapped[User | None] = relationship()
     job: Mapped[Job | None] = relationship()

@@ -12,7 +12,7 @@ from shopflow.models.base import Base, Id, Moment, UtcDateTime
 
 if TYPE_CHECKING:
     from shopflow.models.job import Job
-    from shopflow.models.person import Person
+    from shopflow.models.person import User
 
 
 WHOLE, NO_CURVE, HIDDEN = "whole", "no curve", "hidden"
@@ -40,7 +40,7 @@ class CustomerLink(Base):
     last_opened_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
 
     job: Mapped[Job] = relationship(back_populates="links")
-    made_by: Mapped[Person | None] = relationship()
+    made_by: Mapped[User | None] = relationship()
 
     def opens(self, now: datetime) -> bool:
         """Whether it opens the page at this moment."""

@@ -24,8 +24,8 @@ from shopflow.models.base import (
 from shopflow.units import Quantity
 
 if TYPE_CHECKING:
-    from shopflow.models.job import JobHead
-    from shopflow.models.person import Person
+    from shopflow.models.job import Visit
+    from shopflow.models.person import User
 
 
 class HandOffNote(Versioned, Base):
@@ -52,8 +52,8 @@ class HandOffNote(Versioned, Base):
     signed_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     signed_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
 
-    job_head: Mapped[JobHead] = relationship(back_populates="hand_off")
-    signed_by: Mapped[Person | None] = relationship()
+    job_head: Mapped[Visit] = relationship(back_populates="hand_off")
+    signed_by: Mapped[User | None] = relationship()
     valves: Mapped[list[ValveSetUp]] = relationship(
         back_populates="note",
         cascade="all, delete-orphan",

@@ -12,8 +12,8 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 from shopflow.models.base import Base, Id, Line, UtcDateTime, Versioned, choice
 
 if TYPE_CHECKING:
-    from shopflow.models.job import JobHead
-    from shopflow.models.person import Person
+    from shopflow.models.job import Visit
+    from shopflow.models.person import User
 
 
 class WaitFor(StrEnum):
@@ -24,7 +24,7 @@ class WaitFor(StrEnum):
     OUTSIDE = "outside work"
 
 
-class Wait(Versioned, Base):
+class Hold(Versioned, Base):
     """One stretch of waiting, from a day until it is over."""
 
     __tablename__ = "wait"
@@ -42,8 +42,8 @@ class Wait(Versioned, Base):
     ended_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     written_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
 
-    job_head: Mapped[JobHead] = relationship(back_populates="waits")
-    written_by: Mapped[Person | None] = relationship()
+    job_head: Mapped[Visit] = relationship(back_populates="waits")
+    written_by: Mapped[User | None] = relationship()
 
     @property
     def is_over(self) -> bool:

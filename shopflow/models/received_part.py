@@ -10,7 +10,7 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 from shopflow.models.base import Base, Id, Name
 
 if TYPE_CHECKING:
-    from shopflow.models.job import JobHead
+    from shopflow.models.job import Visit
 
 
 class ReceivedPart(Base):
@@ -29,4 +29,4 @@ class ReceivedPart(Base):
     name: Mapped[Name]
     count: Mapped[int]
 
-    job_head: Mapped[JobHead] = relationship(back_populates="parts")
+    job_head: Mapped[Visit] = relationship(back_populates="parts")

@@ -13,8 +13,8 @@ from shopflow.models.base import Base, Id, Moment
 _READING = re.compile(r"rows-[0-9]+-(first|second|third)")
 
 if TYPE_CHECKING:
-    from shopflow.models.job import JobHead
-    from shopflow.models.person import Person
+    from shopflow.models.job import Visit
+    from shopflow.models.person import User
 
 
 class Typed:
@@ -44,7 +44,7 @@ class Typed:
         )
 
 
-class OpenTest(Typed, Base):
+class TestDraft(Typed, Base):
     """The entry of one flow test of a head, from the first value until it is a session."""
 
     __tablename__ = "open_test"
@@ -67,5 +67,5 @@ class OpenTest(Typed, Base):
     kept_at: Mapped[Moment]
     person_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
 
-    job_head: Mapped[JobHead] = relationship()
-    person: Mapped[Person | None] = relationship()
+    job_head: Mapped[Visit] = relationship()
+    person: Mapped[User | None] = relationship()

@@ -12,7 +12,7 @@ from shopflow.models.base import Base, Id, Moment, UtcDateTime, Versioned
 
 if TYPE_CHECKING:
     from shopflow.models.operation import Operation
-    from shopflow.models.person import Person
+    from shopflow.models.person import User
 
 RUNNING = text("ended_at IS NULL")
 
@@ -40,7 +40,7 @@ class TimeSpent(Versioned, Base):
     ended_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
 
     operation: Mapped[Operation] = relationship(back_populates="stretches")
-    person: Mapped[Person] = relationship(lazy="joined", innerjoin=True)
+    person: Mapped[User] = relationship(lazy="joined", innerjoin=True)
 
     @property
     def runs(self) -> bool:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from reportlab.platypus import Flowable
 
 from shopflow.documents import Explained
-from shopflow.papers.certificate_text import UNCERTAINTY
+from shopflow.documents.certificate_text import UNCERTAINTY
 from shopflow.papers.style import NOTE, SMALL, STRONG, heading, para
 
 FIGURES = (

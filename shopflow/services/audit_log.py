@@ -123,7 +123,7 @@ def of_job(db: Session, job: Job) -> list[Event]:
     """Everything logged on a job, and on its castings while it was open, latest first."""
     castings = and_(
         Event.subject == "head",
-        Event.subject_id.in_([stay.head_id for stay in job.heads]),
+        Event.subject_id.in_([visit.head_id for visit in job.heads]),
         Event.at >= job.booked_in_at,
         *([Event.at <= job.closed_at] if job.closed_at else []),
     )

@@ -10,7 +10,7 @@ import numpy as np
 
 from shopflow.calc.air import density
 from shopflow.calc.reduction import Reduction, reduce
-from shopflow.errors import Fault, FaultsError
+from shopflow.errors import FieldError, ValidationError
 from shopflow.testfile.document import SessionDocument
 from shopflow.testfile.keys import FLOWS, KEYS, LENGTHS, PRESSURES, READINGS, TABLES, TOP_LEVEL
 from shopflow.testfile.meter import (
@@ -40,30 +40,30 @@ Values = dict[str, Any]
 def check(content: Mapping[str, Any]) -> SessionDocument:
     """The document a parsed session file describes.
 
-    `content` is nested as the file is; numbers may be int, Decimal or float. Raises FaultsError
+    `content` is nested as the file is; numbers may be int, Decimal or float. Raises ValidationError
     with every fault found.
     """
     return reduced(content)[0]
 
 
 def reduced(content: Mapping[str, Any]) -> tuple[SessionDocument, Reduction]:
-    """The document, as `check` gives it, and its figures. Raises FaultsError."""
+    """The document, as `check` gives it, and its figures. Raises ValidationError."""
     document = described(content)
     try:
         return document, reduce(document.flow_test())
     except ValueError as error:
-        raise FaultsError([Fault("readings.flow", str(error))]) from None
+        raise ValidationError([FieldError("readings.flow", str(error))]) from None
 
 
 def described(content: Mapping[str, Any]) -> SessionDocument:
     """The document, as `check` gives it, but for whether figures can be worked out of it.
 
-    Raises FaultsError.
+    Raises ValidationError.
     """
     checker = _Checker(content)
     values = checker.run()
     if checker.faults:
-        raise FaultsError(checker.faults)
+        raise ValidationError(checker.faults)
     return SessionDocument(**values)
 
 
@@ -72,10 +72,10 @@ class _Checker:
 
     def __init__(self, content: Mapping[str, Any]) -> None:
         self.content = content
-        self.faults: list[Fault] = []
+        self.faults: list[FieldError] = []
 
     def fault(self, key: str, message: str) -> None:
-        self.faults.append(Fault(key, message))
+        self.faults.append(FieldError(key, message))
 
     def run(self) -> Values:
         """The fields that could be read; complete where there is no fault."""

@@ -7,13 +7,13 @@ from typing import Any
 
 from shopflow.calc.meterair import MeterKind
 from shopflow.calc.metering import ElementKind
-from shopflow.errors import Fault
+from shopflow.errors import FieldError
 from shopflow.testfile.meter import OWN_ELEMENT, PRESSURE_DIFFERENCE, STANDARD_ELEMENT
 
 Values = Mapping[str, Any]
 
 
-def meter_faults(values: Values) -> Iterator[Fault]:
+def meter_faults(values: Values) -> Iterator[FieldError]:
     """What does not go with how the bench reads.
 
     `values` are the fields that could be read; one that was refused is not among them.
@@ -22,56 +22,58 @@ def meter_faults(values: Values) -> Iterator[Fault]:
     if kind == PRESSURE_DIFFERENCE:
         yield from _element(values)
         if values.get("meter_kind"):
-            yield Fault("bench.meter", f'not with reading = "{PRESSURE_DIFFERENCE}"')
+            yield FieldError("bench.meter", f'not with reading = "{PRESSURE_DIFFERENCE}"')
     elif kind is not None:
         yield from _no_element(values)
         yield from _meter_air(values)
     yield from _scale(values)
 
 
-def _no_element(values: Values) -> Iterator[Fault]:
+def _no_element(values: Values) -> Iterator[FieldError]:
     for name in ("element_kind", *STANDARD_ELEMENT, *OWN_ELEMENT):
         if values.get(name):
             key = "element" if name == "element_kind" else name
-            yield Fault(f"bench.{key}", f'only with reading = "{PRESSURE_DIFFERENCE}"')
+            yield FieldError(f"bench.{key}", f'only with reading = "{PRESSURE_DIFFERENCE}"')
 
 
-def _meter_air(values: Values) -> Iterator[Fault]:
+def _meter_air(values: Values) -> Iterator[FieldError]:
     """Air at the meter, and what the meter makes of it: both or neither."""
     names = ("meter_temperature", "meter_pressure")
     given = [name for name in names if values.get(name) is not None]
     if given and not values.get("meter_kind", "refused"):
-        yield Fault(
+        yield FieldError(
             "bench.meter",
             f'missing; {given[0]} needs it: "volume" counts the air that passes, a '
             '"restriction" shows it by a pressure difference',
         )
     if values.get("meter_kind") and not given and not values.get("scale_density"):
-        yield Fault("bench.meter_temperature", "missing; meter goes with it or meter_pressure")
+        yield FieldError("bench.meter_temperature", "missing; meter goes with it or meter_pressure")
 
 
-def _scale(values: Values) -> Iterator[Fault]:
+def _scale(values: Values) -> Iterator[FieldError]:
     """The air that a scale is marked for matters where the scale is a restriction's."""
     marked_for = values.get("scale_density")
     if marked_for and values.get("meter_kind", MeterKind.RESTRICTION) != MeterKind.RESTRICTION:
-        yield Fault("bench.scale_density", f'{marked_for}: only with meter = "restriction"')
+        yield FieldError("bench.scale_density", f'{marked_for}: only with meter = "restriction"')
 
 
-def _element(values: Values) -> Iterator[Fault]:
+def _element(values: Values) -> Iterator[FieldError]:
     """All of a metering element, and nothing of the other kind."""
     found = values.get("element_kind")
     if not found:
         if found is not None:
-            yield Fault("bench.element", f'missing; reading = "{PRESSURE_DIFFERENCE}" needs it')
+            yield FieldError(
+                "bench.element", f'missing; reading = "{PRESSURE_DIFFERENCE}" needs it'
+            )
         return
     own = found == ElementKind.OWN
     needed, other = (OWN_ELEMENT, STANDARD_ELEMENT) if own else (STANDARD_ELEMENT, OWN_ELEMENT)
     for name in (*needed, "meter_pressure"):
         if values.get(name, "refused") is None:
-            yield Fault(f"bench.{name}", f'missing; element = "{found}" needs it')
+            yield FieldError(f"bench.{name}", f'missing; element = "{found}" needs it')
     for name in other:
         if values.get(name) is not None:
-            yield Fault(f"bench.{name}", f'not with element = "{found}"')
+            yield FieldError(f"bench.{name}", f'not with element = "{found}"')
     bore, pipe = values.get("element_diameter"), values.get("pipe_diameter")
     if bore and pipe and bore.si >= pipe.si:
-        yield Fault("bench.element_diameter", f"{bore} is not smaller than the pipe, {pipe}")
+        yield FieldError("bench.element_diameter", f"{bore} is not smaller than the pipe, {pipe}")

@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 from shopflow import units
-from shopflow.errors import Fault
+from shopflow.errors import FieldError
 from shopflow.testfile.document import ExcludedRun, leakage_at, length
 from shopflow.testfile.keys import EXCLUDED, PRESSURES
 from shopflow.testfile.meter import Meter
@@ -54,7 +54,7 @@ class Scale:
 
 
 def unit_of(
-    table: Mapping[str, Any], name: str, allowed: tuple[str, ...], faults: list[Fault]
+    table: Mapping[str, Any], name: str, allowed: tuple[str, ...], faults: list[FieldError]
 ) -> str | None:
     """The unit of one of the arrays."""
     found = table.get(name)
@@ -67,11 +67,13 @@ def unit_of(
     else:
         near = suggestion(found, allowed) or f"; use one of {', '.join(allowed)}"
         message = f"unknown unit {shown(found)}{near}"
-    faults.append(Fault(f"readings.{name}", message))
+    faults.append(FieldError(f"readings.{name}", message))
     return None
 
 
-def read_lifts(table: Mapping[str, Any], scale: Scale, faults: list[Fault]) -> list[Decimal | None]:
+def read_lifts(
+    table: Mapping[str, Any], scale: Scale, faults: list[FieldError]
+) -> list[Decimal | None]:
     """The lifts, above zero and strictly increasing; None for one that is refused."""
     lifts: list[Decimal | None] = []
     last: Decimal | None = None
@@ -81,7 +83,7 @@ def read_lifts(table: Mapping[str, Any], scale: Scale, faults: list[Fault]) -> l
             lifts.append(last)
         except RefusedError as refused:
             lifts.append(None)
-            faults.append(Fault(f"readings.lift[{row}]", f"row {row}: {refused}"))
+            faults.append(FieldError(f"readings.lift[{row}]", f"row {row}: {refused}"))
     return lifts
 
 
@@ -100,7 +102,7 @@ def read_flows(
     lifts: list[Decimal | None],
     pressures: list[tuple[Decimal, ...]],
     scale: Scale,
-    faults: list[Fault],
+    faults: list[FieldError],
 ) -> list[tuple[Decimal, ...]]:
     """The runs at each lift: one or more, not negative, above the leakage."""
     flows = []
@@ -117,7 +119,7 @@ def read_flows(
 
 
 def read_pressures(
-    table: Mapping[str, Any], lifts: list[Decimal | None], scale: Scale, faults: list[Fault]
+    table: Mapping[str, Any], lifts: list[Decimal | None], scale: Scale, faults: list[FieldError]
 ) -> list[tuple[Decimal, ...]]:
     """The pressure across the head at each run, where the file has them."""
     if "pressure" not in table:
@@ -139,16 +141,16 @@ def _rows(
     name: str,
     lifts: list[Decimal | None],
     scale: Scale,
-    faults: list[Fault],
+    faults: list[FieldError],
 ) -> Iterator[tuple[int, Sequence[Any]]]:
     """The rows of an array of arrays, each with its number; one that is none is a fault."""
     for row, runs in enumerate(_array(table, name, faults), start=1):
         where, key = _row(row, lifts, scale.lift_unit), f"readings.{name}[{row}]"
         if not isinstance(runs, list | tuple):
             message = f"must be an array of runs, as [45.0, 45.5], not {shown(runs)}"
-            faults.append(Fault(key, f"{where}: {message}"))
+            faults.append(FieldError(key, f"{where}: {message}"))
         elif not runs:
-            faults.append(Fault(key, f"{where}: no run at this lift"))
+            faults.append(FieldError(key, f"{where}: no run at this lift"))
         else:
             yield row, runs
 
@@ -160,9 +162,9 @@ def _fault_of_run(
     lifts: list[Decimal | None],
     scale: Scale,
     refused: RefusedError,
-) -> Fault:
+) -> FieldError:
     where = _row(row, lifts, scale.lift_unit)
-    return Fault(f"readings.{name}[{row}]", f"{where}, run {place}: {refused}")
+    return FieldError(f"readings.{name}[{row}]", f"{where}, run {place}: {refused}")
 
 
 def _row(row: int, lifts: list[Decimal | None], unit: str | None) -> str:
@@ -195,7 +197,7 @@ def _pressure(item: Any, scale: Scale) -> Decimal:
     return typed
 
 
-def _array(table: Mapping[str, Any], name: str, faults: list[Fault]) -> list[Any]:
+def _array(table: Mapping[str, Any], name: str, faults: list[FieldError]) -> list[Any]:
     """One of the arrays; empty where it is missing or none."""
     found = table.get(name)
     if isinstance(found, list | tuple) and found:
@@ -206,7 +208,7 @@ def _array(table: Mapping[str, Any], name: str, faults: list[Fault]) -> list[Any
         message = "must have at least one row"
     else:
         message = f"must be an array, not {shown(found)}"
-    faults.append(Fault(f"readings.{name}", message))
+    faults.append(FieldError(f"readings.{name}", message))
     return []
 
 
@@ -215,18 +217,18 @@ def read_excluded(
     lifts: list[Decimal | None],
     flows: list[tuple[Decimal, ...]],
     with_pressures: bool,
-    faults: list[Fault],
+    faults: list[FieldError],
 ) -> tuple[ExcludedRun, ...]:
     """Readings taken but left out, each with its reason and a place of its own."""
     if not isinstance(found, list | tuple):
-        faults.append(Fault("excluded", "must be tables, [[excluded]]"))
+        faults.append(FieldError("excluded", "must be tables, [[excluded]]"))
         return ()
     clean = []
     for row, item in enumerate(found, start=1):
         try:
             clean.append(_excluded_run(item, with_pressures))
         except RefusedError as refused:
-            faults.append(Fault(f"excluded[{row}]", str(refused)))
+            faults.append(FieldError(f"excluded[{row}]", str(refused)))
     if len(clean) == len(found):
         _hold_to_places(clean, lifts, flows, faults)
     return tuple(clean)
@@ -260,7 +262,7 @@ def _hold_to_places(
     excluded: list[ExcludedRun],
     lifts: list[Decimal | None],
     flows: list[tuple[Decimal, ...]],
-    faults: list[Fault],
+    faults: list[FieldError],
 ) -> None:
     """Refuse places that the runs at a lift, those kept and those left out, cannot have."""
     taken: dict[Decimal, int] = defaultdict(int)
@@ -276,5 +278,5 @@ def _hold_to_places(
             message = f"lift {shown(item.lift)} has no run {item.run} left out"
             if place in places:
                 message = f"run {item.run} at lift {shown(item.lift)} is left out twice"
-            faults.append(Fault(f"excluded[{row}]", message))
+            faults.append(FieldError(f"excluded[{row}]", message))
         places.add(place)

@@ -9,7 +9,7 @@ from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Any
 
-from shopflow.errors import Fault, FaultsError
+from shopflow.errors import FieldError, ValidationError
 from shopflow.testfile.checking import check
 from shopflow.testfile.document import SessionDocument
 from shopflow.testfile.keys import KEYS, TABLES
@@ -23,22 +23,26 @@ _LONG_KEY = re.compile(rf"(?<![A-Za-z0-9_-]){_PART}(?:[ \t]*+\.[ \t]*+{_PART}){{
 
 
 def read(path: Path) -> SessionDocument:
-    """The document in a file. Raises FaultsError, also where the file cannot be read."""
+    """The document in a file. Raises ValidationError, also where the file cannot be read."""
     try:
         with path.open("rb") as file:
             content = file.read(LARGEST_FILE + 1)
     except OSError as error:
-        raise FaultsError([Fault(str(path), f"cannot be read: {error.strerror}")]) from None
+        raise ValidationError(
+            [FieldError(str(path), f"cannot be read: {error.strerror}")]
+        ) from None
     try:
         return loads(content)
-    except FaultsError as error:
-        raise FaultsError(Fault(f.key or str(path), f.message) for f in error.faults) from None
+    except ValidationError as error:
+        raise ValidationError(
+            FieldError(f.key or str(path), f.message) for f in error.faults
+        ) from None
 
 
 def loads(content: str | bytes) -> SessionDocument:
     """The document a session file's text describes.
 
-    Raises FaultsError with every fault; one that concerns the whole text has no key.
+    Raises ValidationError with every fault; one that concerns the whole text has no key.
     """
     try:
         return check(tomllib.loads(_text(content), parse_float=_typed))
@@ -51,7 +55,7 @@ def loads(content: str | bytes) -> SessionDocument:
 
 
 def _text(content: str | bytes) -> str:
-    """The text, where it is fit to be parsed. Raises FaultsError."""
+    """The text, where it is fit to be parsed. Raises ValidationError."""
     if len(content) > LARGEST_FILE:
         raise _unreadable("this is too large to be a session file")
     try:
@@ -72,8 +76,8 @@ def _typed(text: str) -> Decimal:
         return Decimal("Infinity")
 
 
-def _unreadable(message: str) -> FaultsError:
-    return FaultsError([Fault("", message)])
+def _unreadable(message: str) -> ValidationError:
+    return ValidationError([FieldError("", message)])
 
 
 def dumps(document: SessionDocument) -> str:

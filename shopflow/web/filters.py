@@ -14,7 +14,7 @@ from jinja2 import pass_context
 from jinja2.runtime import Context
 
 from shopflow import fonts, sentences
-from shopflow.papers.amounts import written
+from shopflow.documents.amounts import written
 from shopflow.services.analysis.comparisons import Difference
 from shopflow.services.bench.summaries import flow_shown
 from shopflow.units import Quantity, pretty

@@ -95,7 +95,7 @@ def _often_and_seldom(db: Session) -> tuple[str, str]:
     """Titles of the type that most jobs are of and of one at the middle, each meant alone."""
     rows = db.connection().exec_driver_sql("SELECT engine_type_id FROM lookup_text")
     ranked = [key for key, _ in Counter(row[0] for row in rows).most_common()]
-    titles = {kind.id: kind.title for kind in engine_types.everyone(db)}
+    titles = {kind.id: kind.title for kind in engine_types.list_all(db)}
 
     def alone(keys: list[int]) -> str:
         return next(titles[key] for key in keys if len(engine_types.matches(db, titles[key])) == 1)

@@ -40,8 +40,8 @@ def shop(tmp_path: Path, migrated_file: Path) -> Iterator[tuple[Served, str, Pat
         with session_factory(served.app.extensions["shopflow.engine"]).begin() as db:
             factories.create_shop(db)
             factories.create_person(db, Role.OWNER)
-            stay = factories.create_visit(db)
-            tag = stay.tag
+            visit = factories.create_visit(db)
+            tag = visit.tag
         yield served, tag, folder
 
 

@@ -38,9 +38,9 @@ def fill(db, address: str) -> None:
     owner = factories.create_person(db, Role.OWNER)
     customer = factories.create_customer(db, name="Søren Madsby", email="soren@boats.example")
     job = factories.create_job(db, customer, promised_on="2026-12-01", head_count=2)
-    stay = job.heads[0]
-    factories.create_operation(db, stay, "teardown", price="140")
-    tests = [factories.create_session(db, stay, text) for text in (INTAKE_US, AFTER_US)]
+    visit = job.heads[0]
+    factories.create_operation(db, visit, "teardown", price="140")
+    tests = [factories.create_session(db, visit, text) for text in (INTAKE_US, AFTER_US)]
     factories.issue_certificate(db, Actor(owner, factories.NOW), tests)
     factories.create_mailbox(db, free_port())
 
@@ -80,7 +80,7 @@ def send_due(served: Served, postbox: Postbox) -> int:
     """Send the outbox through a mail server."""
     engine = served.app.extensions["shopflow.engine"]
     with session_factory(engine).begin() as db:
-        smtp_settings.settled(db).port = postbox.port
+        smtp_settings.get_shop(db).port = postbox.port
     return Sender.of(served.app.config["SHOPFLOW"], engine).send_due()
 
 

@@ -77,10 +77,10 @@ def fill(db) -> None:
         customer = customers[count % 2]
         job = factories.create_job(db, customer, engine_type, promised_on=promised_on, head_count=2)
         factories.create_session(db, job.heads[0])
-    stay = factories.create_job(db, customers[1]).heads[0]
-    jobs.change_visit(db, factories.BY, stay, {"parts": "8 valves\n8 springs"})
-    factories.create_operation(db, stay, planned_minutes="6000")
-    holds.begin(db, factories.BY, stay, {"wait_for": "parts", "what": "8 exhaust valves"})
+    visit = factories.create_job(db, customers[1]).heads[0]
+    jobs.change_visit(db, factories.BY, visit, {"parts": "8 valves\n8 springs"})
+    factories.create_operation(db, visit, planned_minutes="6000")
+    holds.begin(db, factories.BY, visit, {"wait_for": "parts", "what": "8 exhaust valves"})
     for number, states in (
         ("2026-0001", [JobState.READY]),
         ("2026-0002", [JobState.READY, JobState.COLLECTED]),

@@ -51,10 +51,10 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A shop's folder: certificates as PDFs by their standing, the last made with a key there."""
     folder = tmp_path_factory.mktemp("shop")
     with records(folder) as db:
-        stay = factories.create_visit(db)
+        visit = factories.create_visit(db)
         for text in (INTAKE_US, EXHAUST_SI, AFTER_US):
-            factories.create_session(db, stay, text)
-        rows, who = list(stay.sessions), factories.someone(db)
+            factories.create_session(db, visit, text)
+        rows, who = list(visit.sessions), factories.someone(db)
         made = [factories.issue_certificate(db, who, rows)]
         made.append(factories.issue_certificate(db, who, rows, made[0], reason="Serial mistyped."))
         made.append(factories.issue_certificate(db, who, rows[:1]))

@@ -40,16 +40,16 @@ from shopflow.models import (
     EngineLimit,
     EngineType,
     HandedOver,
+    Hold,
     Job,
-    JobHead,
     LookupText,
     MeasurementKind,
     OpeningHours,
     Operation,
-    Person,
     ReceivedPart,
     Release,
-    Wait,
+    User,
+    Visit,
     WaitFor,
     WarrantyReturn,
     lookup_text,
@@ -373,7 +373,7 @@ def test_why_steps_were_done_again_goes_into_the_notes_and_comes_back(full: Engi
     """What came with revision 0009, and the reason it keeps where it goes down."""
     with session_factory(full).begin() as db:
         step = db.scalars(select(Operation).where(Operation.again_because != "")).one()
-        person = db.scalars(select(Person).limit(1)).one()
+        person = db.scalars(select(User).limit(1)).one()
         engine_type = db.scalars(select(EngineType).limit(1)).one()
         kind = db.scalars(select(MeasurementKind).limit(1)).one()
         step.release = Release(person=person, at=factories.NOW, reason="he is away")
@@ -402,19 +402,19 @@ def test_why_steps_were_done_again_goes_into_the_notes_and_comes_back(full: Engi
 def test_waits_hours_and_calendars_go_down_with_their_data_and_come_up_empty(full: Engine):
     """What came with revision 0010 leaves the rest as it was; the search key is on again."""
     with session_factory(full).begin() as db:
-        stay, person = db.scalars(select(JobHead)).first(), db.scalars(select(Person)).first()
-        assert stay is not None
+        visit, person = db.scalars(select(Visit)).first(), db.scalars(select(User)).first()
+        assert visit is not None
         assert person is not None
         person.search_key = False
         today = factories.NOW.date()
-        wait = Wait(id=9001, job_head=stay, wait_for=WaitFor.PARTS, what="guides", since=today)
+        wait = Hold(id=9001, job_head=visit, wait_for=WaitFor.PARTS, what="guides", since=today)
         feed = CalendarFeed(person_id=person.id, token_sha256="0" * 64, made_at=factories.NOW)
         db.add_all([wait, feed, OpeningHours(people_at_bench=3)])
     new = {"wait", "calendar_feed", "opening_hours"}
     assert all(dump(full)[name] for name in new)
     assert new <= goes_down_and_up(full, "0010")
     with session_factory(full)() as db:
-        assert all(person.search_key for person in db.scalars(select(Person)))
+        assert all(person.search_key for person in db.scalars(select(User)))
 
 
 def test_parts_collections_and_returns_go_down_with_their_data_and_come_up_empty(full: Engine):
@@ -431,7 +431,7 @@ def test_the_index_of_look_ups_comes_up_with_the_texts_in_it(full: Engine):
     goes_down_and_up(full, "0017")
     assert integrity.astray(full) == []
     with full.begin() as connection:
-        connection.execute(update(JobHead).values(condition="as it was"))
+        connection.execute(update(Visit).values(condition="as it was"))
         lookup_text.renew(connection, true())
         connection.execute(delete(LookupText).where(LookupText.job_head_id == 1))
     assert integrity.astray(full) == []
@@ -445,14 +445,14 @@ def test_heads_this_shop_ported_before_come_up_as_ported_here_all_others_as_unkn
     with session_factory(full)() as db:
         wanted = {
             visit.tag: "ported here" if any(map(castings.porting_of, earlier)) else "unknown"
-            for visit in db.scalars(select(JobHead))
+            for visit in db.scalars(select(Visit))
             for earlier in [castings.visits_before(visit)]
         }
     assert set(wanted.values()) == {"ported here", "unknown"}
     downgrade(full, before_revision("0021"))
     upgrade(full)
     with session_factory(full)() as db:
-        assert {visit.tag: visit.casting_state for visit in db.scalars(select(JobHead))} == wanted
+        assert {visit.tag: visit.casting_state for visit in db.scalars(select(Visit))} == wanted
 
 
 def what_came_with_0012(job: Job, past: Job) -> list[Base]:

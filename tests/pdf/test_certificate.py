@@ -13,8 +13,8 @@ import pytest
 
 from shopflow import documents, papers, testfile
 from shopflow.calc.reduction import reduce
+from shopflow.documents import certificate_text
 from shopflow.documents.snapshot import from_plain, to_plain
-from shopflow.papers import certificate_text
 from shopflow.services.certificates.recomputation import recompute
 from shopflow.units import Quantity
 from tests.pdf import samples

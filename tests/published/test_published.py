@@ -55,8 +55,8 @@ def owner(db: Session) -> Actor:
 
 @pytest.mark.parametrize("name", FILES)
 def test_the_certificate_states_the_published_figures(db: Session, owner: Actor, name: str) -> None:
-    stay = factories.create_visit(db)
-    stored = sessions.store(db, owner, stay, read(DATA / name))
+    visit = factories.create_visit(db)
+    stored = sessions.store(db, owner, visit, read(DATA / name))
     certificate = factories.issue_certificate(db, owner, [stored])
     with pymupdf.open(stream=certificate.pdf) as pdf:
         lines = "\n".join(page.get_text() for page in pdf).splitlines()

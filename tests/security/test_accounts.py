@@ -10,7 +10,7 @@ import pytest
 from flask import Flask
 from sqlalchemy.orm import Session
 
-from shopflow.models import Role, SignIn
+from shopflow.models import LoginSession, Role
 from shopflow.services.accounts import login_sessions, login_throttle, passwords, users
 from shopflow.services.accounts.users import SignInError
 from shopflow.web.rights import CONFIRMED_TO_OPEN, CONFIRMED_TO_SEND
@@ -99,7 +99,7 @@ def test_the_most_common_passwords_of_the_length_asked_for_are_refused():
 )  # fmt: skip
 def test_a_password_of_any_letters_is_taken_exactly_as_typed(db: Session, good: str):
     """ASVS 6.2.5, 6.2.8: no rule of composition, nothing trimmed or folded."""
-    owner = next(one for one in users.everyone(db) if one.role is Role.OWNER)
+    owner = next(one for one in users.list_all(db) if one.role is Role.OWNER)
     users.change_password(db, BY, owner, good)
     assert users.sign_in(db, "owner", good, NOW) is owner
     for other in (good.strip() if good != good.strip() else good.upper() + "x", good + " "):
@@ -144,7 +144,7 @@ def test_a_new_password_ends_every_copy(
 ):
     counter, owner = signed_in(Role.COUNTER), signed_in(Role.OWNER)
     copied = counter.get_cookie("shopflow").value
-    person = next(one for one in users.everyone(db) if one.role is Role.COUNTER)
+    person = next(one for one in users.list_all(db) if one.role is Role.COUNTER)
     new = "another long word"
     if door == "own":
         counter.submit("/me", {"current": PASSWORD, "password": new, "again": new})
@@ -158,7 +158,7 @@ def test_a_new_password_ends_every_copy(
 
 def test_a_sign_in_ends_a_week_after_it_began_however_busy(client: Client, db: Session):
     """Guard: `sign_ins.standing` (ASVS 7.3.2)."""
-    (open_one,) = db.query(SignIn)
+    (open_one,) = db.query(LoginSession)
     open_one.since -= login_sessions.LASTS - timedelta(minutes=1)
     assert client.get("/").status_code == 200
     open_one.since -= timedelta(minutes=2)
@@ -176,7 +176,7 @@ def test_a_sign_in_ends_when_no_page_is_opened_for_long(
 
 def test_what_decides_who_gets_in_asks_for_the_password_again(client: Client, db: Session):
     """Guard: `rights.CONFIRMED` (ASVS 7.5.1)."""
-    (open_one,) = db.query(SignIn)
+    (open_one,) = db.query(LoginSession)
     page = client.page("/people/new")
     open_one.since -= CONFIRMED_TO_OPEN
     assert client.page("/people/new").heading == "Confirm your password"
@@ -186,12 +186,12 @@ def test_what_decides_who_gets_in_asks_for_the_password_again(client: Client, db
     given = {"name": "Odo Farrant", "login": "odo", "password": "a word just given"}
     assert client.submit(page, given).notices == ["Odo Farrant can sign in as odo."]
     open_one.since -= CONFIRMED_TO_SEND
-    number = len(users.everyone(db))
+    number = len(users.list_all(db))
     answer = client.post("/people/new", data={"csrf_token": page.form().fields["csrf_token"]})
     assert answer.headers["Location"].startswith("/confirm?next=/people/new")
-    assert len(users.everyone(db)) == number
+    assert len(users.list_all(db)) == number
     assert client.submit("/people/new", {"password": PASSWORD}).heading == "Add person"
-    ended = [one for one in db.query(SignIn) if one.ended_at]
+    ended = [one for one in db.query(LoginSession) if one.ended_at]
     assert len(ended) == 1
 
 
@@ -206,7 +206,7 @@ def test_one_ends_a_sign_in_of_ones_own_and_no_others(
 ):
     other, counter = signed_in(Role.OWNER), signed_in(Role.COUNTER)
     mine, elses = (
-        next(one for one in reversed(db.query(SignIn).all()) if one.person.role is role)
+        next(one for one in reversed(db.query(LoginSession).all()) if one.person.role is role)
         for role in (Role.OWNER, Role.COUNTER)
     )
     page = client.page("/me")
@@ -223,7 +223,7 @@ def test_one_ends_a_sign_in_of_ones_own_and_no_others(
 
 def test_the_owner_sees_who_tried(client: Client, stranger: Client, db: Session):
     stranger.submit("/sign-in", {"login": "counter", "password": "not it at all"}, status=422)
-    person = next(one for one in users.everyone(db) if one.role is Role.COUNTER)
+    person = next(one for one in users.list_all(db) if one.role is Role.COUNTER)
     page = client.page(f"/people/{person.id}")
     assert page.rows[0][1:] == ["127.0.0.1", "refused"]
 

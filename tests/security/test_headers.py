@@ -164,9 +164,9 @@ def test_a_files_name_cannot_begin_a_header_or_leave_its_folder(
     client: Client, db: Session, store: FileStore, furnished: Furnished, name: str
 ):
     """Guards: `files._plain_name`, and werkzeug's encoding of file names (RFC 6266)."""
-    stay = furnished.job.heads[0]
+    visit = furnished.job.heads[0]
     upload = Upload(name, f"44 mm {name!r}".encode())
-    (row,) = attachments.add(db, BY, store, stay.job, stay, [upload], {}).kept
+    (row,) = attachments.add(db, BY, store, visit.job, visit, [upload], {}).kept
     answer = client.get(f"/files/{row.id}")
     assert answer.status_code == 200
     disposition = answer.headers["Content-Disposition"]

@@ -126,7 +126,7 @@ def private_page(served: Served) -> str:
     engine = open_engine(served.app.config["SHOPFLOW"].database_url)
     with session_factory(engine).begin() as db:
         factories.create_shop(db)
-        settings.change(db, factories.BY, settings.settled(db), {"web_address": served.address})
+        settings.change(db, factories.BY, settings.get_shop(db), {"web_address": served.address})
         _, address = customer_links.make(db, Actor.now(None), factories.create_job(db))
     engine.dispose()
     return address

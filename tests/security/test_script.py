@@ -141,7 +141,7 @@ def test_no_email_takes_words_for_headers_or_markup(
     web_app: Flask, client: Client, db: Session, engine, spoilt: tuple[Furnished, str]
 ):
     with mail_server() as postbox:
-        smtp_settings.settled(db).port = postbox.port
+        smtp_settings.get_shop(db).port = postbox.port
         db.commit()
         assert Sender.of(web_app.config["SHOPFLOW"], engine).send_due() >= 1
     message: EmailMessage = postbox.taken[0][1]

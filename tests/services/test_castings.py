@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow.models import CastingState, EngineType, Head, JobHead, Operation
+from shopflow.models import CastingState, EngineType, Head, Operation, Visit
 from shopflow.services.actor import Actor
 from shopflow.services.analysis import gains, since_stock
 from shopflow.services.bench import bands, results, test_results
@@ -21,9 +21,9 @@ from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 from tests.services.expecting import faults_at
 
 
-def book(db: Session, head: Head | None = None, days: int = 0, **given: str) -> JobHead:
+def book(db: Session, head: Head | None = None, days: int = 0, **given: str) -> Visit:
     """A head booked in so many days after the first, on file already or new."""
-    factories.the_shop(db)
+    factories.shop_or_none(db)
     by = Actor(None, factories.NOW + timedelta(days=days))
     if head is None:
         customer, engine_type = factories.create_customer(db), factories.create_engine_type(db)
@@ -37,7 +37,7 @@ def book(db: Session, head: Head | None = None, days: int = 0, **given: str) -> 
     return booking.book_in(db, by, form).heads[0]
 
 
-def done(db: Session, visit: JobHead, kind: str) -> Operation:
+def done(db: Session, visit: Visit, kind: str) -> Operation:
     """A step of a visit that was done."""
     step = factories.create_operation(db, visit, kind)
     factories.approve(db, factories.BY, visit.job)
@@ -93,7 +93,7 @@ def test_work_of_a_cancelled_job_is_not_inherited(db: Session):
     assert castings.state_of(first.head) is CastingState.UNKNOWN
 
 
-def twice_here(db: Session) -> tuple[JobHead, JobHead]:
+def twice_here(db: Session) -> tuple[Visit, Visit]:
     """A head tested as cast, ported and tested, and back to be tested as received."""
     first = book(db, casting_state="as cast")
     factories.create_session(db, first, INTAKE_US)

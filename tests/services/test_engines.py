@@ -65,7 +65,7 @@ def test_builder_and_family_are_on_file_once(db: Session, by: Actor):
     with faults_at("family"):
         engine_types.change(db, by, other, {"family": "K18"})
     engine_types.change(db, by, other, {"family": "K20", "notes": "the same name stays its own"})
-    assert [found.family for found in engine_types.everyone(db)] == ["K18", "K20"]
+    assert [found.family for found in engine_types.list_all(db)] == ["K18", "K20"]
 
 
 def test_changes_are_logged_the_other_names_among_them(db: Session, by: Actor):

@@ -33,16 +33,16 @@ def is_true(db: Session) -> bool:
 
 def test_every_verb_leaves_the_rows_true(db: Session, by: Actor, machinist: Actor) -> None:
     job = factories.create_job(db, head_count=2, notes="Shelf Ö")
-    stay = job.heads[0]
+    visit = job.heads[0]
     factories.approve(db, by, job, "the customer", "by telephone")
-    step = factories.create_operation(db, stay)
+    step = factories.create_operation(db, visit)
     assert is_true(db)
     assert len(kept(db)) == 2
     jobs.change(db, by, job, {"asked_for": "Quiet at idle", "notes": "Señor's"})
-    jobs.change_visit(db, by, stay, {"condition": "corroded"})
-    heads.change(db, by, stay.head, {"serial": "B-1/2", "notes": "welded once"})
+    jobs.change_visit(db, by, visit, {"condition": "corroded"})
+    heads.change(db, by, visit.head, {"serial": "B-1/2", "notes": "welded once"})
     operations.sign_off(db, machinist, step, {"notes": "Divider thinned"})
-    session = factories.create_session(db, stay, INTAKE_US.replace(
+    session = factories.create_session(db, visit, INTAKE_US.replace(
         'stage = "as received"', 'stage = "as received"\nnotes = "Clay radius"'))  # fmt: skip
     assert is_true(db)
     (first, _) = kept(db)
@@ -51,15 +51,15 @@ def test_every_verb_leaves_the_rows_true(db: Session, by: Actor, machinist: Acto
     assert "divider thinned" in str(first)
     assert "b12" in str(first)
     sessions.exclude(db, by, session.lifts[0].readings[0], "slipped")
-    db.delete(factories.create_operation(db, stay))
+    db.delete(factories.create_operation(db, visit))
     assert is_true(db)
 
 
 def test_a_row_goes_with_its_stay(db: Session) -> None:
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     db.flush()
     assert kept(db)
-    db.delete(stay)
+    db.delete(visit)
     db.flush()
     assert not kept(db)
 

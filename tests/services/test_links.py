@@ -8,18 +8,18 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import select, text
 
-from shopflow.errors import FaultsError, NotFoundError, RuleError
+from shopflow.errors import NotFoundError, RuleError, ValidationError
 from shopflow.models import CustomerLink
 from shopflow.services import audit_log
 from shopflow.services.registry import customer_links
 from shopflow.services.shop import settings
-from tests.factories import BY, NOW, create_job, the_shop
+from tests.factories import BY, NOW, create_job, shop_or_none
 
 
 @pytest.fixture
 def job(db):
     made = create_job(db)
-    settings.change(db, BY, the_shop(db), {"web_address": "https://heads.example/"})
+    settings.change(db, BY, shop_or_none(db), {"web_address": "https://heads.example/"})
     return made
 
 
@@ -92,5 +92,5 @@ def test_a_link_needs_the_address_of_the_app_and_a_known_time(db):
     job = create_job(db)
     with pytest.raises(RuleError, match="address of this app"):
         customer_links.make(db, BY, job)
-    with pytest.raises(FaultsError, match="one of 7, 30, 90, 365 days"):
+    with pytest.raises(ValidationError, match="one of 7, 30, 90, 365 days"):
         customer_links.make(db, BY, job, days=10_000)

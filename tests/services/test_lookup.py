@@ -114,16 +114,16 @@ def test_a_job_is_found_by_whatever_one_has_of_it_newest_first(
 
 
 def test_a_row_tells_the_best_flows_and_the_last_gain(db: Session, past: dict[str, Job]):
-    (stay,) = past["Müllenbach"].heads
-    step = factories.create_operation(db, stay)
-    first = factories.create_session(db, stay, INTAKE_US)
-    exhaust = factories.create_session(db, stay, EXHAUST_SI)
-    later = factories.create_session(db, stay, AFTER_US, after=step)
+    (visit,) = past["Müllenbach"].heads
+    step = factories.create_operation(db, visit)
+    first = factories.create_session(db, visit, INTAKE_US)
+    exhaust = factories.create_session(db, visit, EXHAUST_SI)
+    later = factories.create_session(db, visit, AFTER_US, after=step)
     (row,) = past_jobs.past_jobs(db, "Mullenbach")
     gain = sessions.compare(first, later).mean_area_gain_percent
     assert row == PastJob(
         job=past["Müllenbach"].number,
-        tag=stay.tag,
+        tag=visit.tag,
         customer="Jürgen Müllenbach",
         engine_type="Vantera V18T 20-valve",
         head="casting VT-20.0 58/0, serial B 08840",
@@ -192,17 +192,17 @@ def worked(db: Session, past: dict[str, Job]) -> dict[str, Job]:
         "Delgadillo": {"induction": "supercharged", "fuel": "petrol and ethanol"},
     }.items():
         jobs.change(db, factories.BY, past[name], values)
-    stays = {name: job.heads[0] for name, job in past.items()}
+    visits = {name: job.heads[0] for name, job in past.items()}
     cut = INTAKE_US.replace('"45 deg"', '"39 deg"').replace('"1.732 in"', '"2 in"')
-    factories.create_session(db, stays["Beaudry-Lachance"], cut)
-    factories.create_session(db, stays["Müllenbach"], INTAKE_US)
-    factories.create_session(db, stays["Müllenbach"], EXHAUST_SI)
+    factories.create_session(db, visits["Beaudry-Lachance"], cut)
+    factories.create_session(db, visits["Müllenbach"], INTAKE_US)
+    factories.create_session(db, visits["Müllenbach"], EXHAUST_SI)
     kind = measurements.kind_by_code(db, "seat angle")
     measured = {"side": "exhaust", "value": "39 deg", "when": "after"}
-    measurements.record(db, factories.BY, stays["Delgadillo"], kind.id, measured)
-    step = factories.create_operation(db, stays["Garage"], "hot-wash")
+    measurements.record(db, factories.BY, visits["Delgadillo"], kind.id, measured)
+    step = factories.create_operation(db, visits["Garage"], "hot-wash")
     operations.sign_off(db, factories.someone(db), step, {})
-    factories.create_operation(db, stays["Delgadillo"], "hot-wash")
+    factories.create_operation(db, visits["Delgadillo"], "hot-wash")
     return past
 
 
@@ -326,10 +326,10 @@ def test_notes_are_found_with_and_without_their_accents_on_any_database(
 
 
 def test_notes_of_operations_and_tests_are_found(db: Session, past: dict[str, Job]):
-    (stay,) = past["Müllenbach"].heads
-    step = factories.create_operation(db, stay)
+    (visit,) = past["Müllenbach"].heads
+    step = factories.create_operation(db, visit)
     step.notes = "Divider thinned to the last"
-    session = factories.create_session(db, stay, INTAKE_US)
+    session = factories.create_session(db, visit, INTAKE_US)
     session.notes = "Clay radius borrowed"
     db.flush()
     assert [row.why for row in past_jobs.past_jobs(db, "divider thinned")] == [

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from sqlalchemy import text
 
-from shopflow.errors import FaultsError, RuleError
+from shopflow.errors import RuleError, ValidationError
 from shopflow.mail.sealing import Seal, SealError
 from shopflow.mail.server import Security
 from shopflow.services.messaging import smtp_settings
@@ -46,7 +46,7 @@ def test_a_password_sealed_with_another_key_says_so(db):
 
 
 def test_a_password_never_goes_over_an_open_line(db):
-    with pytest.raises(FaultsError, match="must not be sent unencrypted"):
+    with pytest.raises(ValidationError, match="must not be sent unencrypted"):
         save(db, PASSWORD, login="counter", security="none")
 
 
@@ -67,13 +67,13 @@ def test_a_password_never_goes_over_an_open_line(db):
     ],
 )
 def test_what_cannot_be_is_refused_at_its_field(db, field, value):
-    with pytest.raises(FaultsError) as caught:
+    with pytest.raises(ValidationError) as caught:
         save(db, **{field: value})
     assert [fault.key for fault in caught.value.faults] == [field]
 
 
 def test_nothing_is_settled_before_it_is_set_up(db):
     with pytest.raises(RuleError, match="no mail server is set up"):
-        smtp_settings.settled(db)
+        smtp_settings.get_shop(db)
     create_mailbox(db)
-    assert smtp_settings.settled(db).port == 2525
+    assert smtp_settings.get_shop(db).port == 2525

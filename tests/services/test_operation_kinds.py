@@ -41,8 +41,8 @@ def test_a_kind_of_the_shops_own_is_added_and_planned(db: Session, machinist: Ac
     assert (made.code, made.usual_price) == ("pinning-a-crack", Decimal("120.50"))
     assert not operation_kinds.is_built_in(made)
     assert_logged(db, made, machinist, "added")
-    stay = factories.create_visit(db)
-    step = operations.add(db, machinist, stay, made.id, {})
+    visit = factories.create_visit(db)
+    step = operations.add(db, machinist, visit, made.id, {})
     assert (step.planned_minutes, step.price) == (75, Decimal("120.50"))
     with refused("no metal is cut"):
         operations.start(db, machinist, step)

@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import text
 
-from shopflow.errors import FaultsError, NotFoundError, RuleError
+from shopflow.errors import NotFoundError, RuleError, ValidationError
 from shopflow.files import FileStore
 from shopflow.models import MailState
 from shopflow.services import audit_log
@@ -66,7 +66,7 @@ def test_nothing_is_queued_without_a_mail_server(db, store):
 )
 def test_what_cannot_be_sent_is_refused_at_its_field(db, store, field, value):
     create_mailbox(db)
-    with pytest.raises(FaultsError) as caught:
+    with pytest.raises(ValidationError) as caught:
         queue_mail(db, store, **{field: value})
     assert [fault.key for fault in caught.value.faults] == [field]
 
@@ -87,10 +87,10 @@ def test_braces_without_a_link_stay_as_typed(db, store):
 
 
 def test_a_certificate_goes_out_as_issued(db, store):
-    server, stay = create_mailbox(db), create_visit(db)
-    issued = factories.issue_certificate(db, someone(db), [create_session(db, stay)])
+    server, visit = create_mailbox(db), create_visit(db)
+    issued = factories.issue_certificate(db, someone(db), [create_session(db, visit)])
     found = mailable_documents.find(db, store, "certificate", issued.id)
-    assert found.job is stay.job
+    assert found.job is visit.job
     row = outbox.queue(
         db, BY, found.job, {"to_address": "a@b.example", "subject": "x"},
         enclosure=found, store=store, seal=SEAL,
@@ -113,11 +113,11 @@ def test_a_work_order_is_frozen_when_it_is_queued(db, store):
 
 
 def test_a_hand_off_sheet_goes_out_and_what_is_not_there_does_not(db, store):
-    stay = create_visit(db)
+    visit = create_visit(db)
     with pytest.raises(NotFoundError):
-        mailable_documents.find(db, store, "hand-off", stay.id)
-    notes.write(db, BY, stay, {}, {}, [{"name": "Deck", "value": "flat"}])
-    assert mailable_documents.find(db, store, "hand-off", stay.id).pdf().startswith(b"%PDF")
+        mailable_documents.find(db, store, "hand-off", visit.id)
+    notes.write(db, BY, visit, {}, {}, [{"name": "Deck", "value": "flat"}])
+    assert mailable_documents.find(db, store, "hand-off", visit.id).pdf().startswith(b"%PDF")
     for kind in ("certificate", "hand-off", "work-order", "nonsense"):
         with pytest.raises(NotFoundError):
             mailable_documents.find(db, store, kind, 999_999)

@@ -9,7 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
-from shopflow.models import Event, Person, Role
+from shopflow.models import Event, Role, User
 from shopflow.services.accounts import login_sessions, login_throttle, users
 from shopflow.services.accounts.login_throttle import TRIES, WINDOW
 from shopflow.services.accounts.users import SignInError
@@ -23,7 +23,7 @@ def test_an_account_signs_in_however_its_login_is_capitalised(db: Session, by: A
     assert not users.any_person(db)
     made = users.create(db, by, " Nila.K ", "Nila Kirchner", "owner", PASSWORD)
     assert users.any_person(db)
-    assert users.everyone(db) == [made]
+    assert users.list_all(db) == [made]
     assert users.get(db, made.id) is made
     assert (made.login, made.role, made.active) == ("nila.k", Role.OWNER, True)
     assert users.sign_in(db, "NILA.k ", PASSWORD, NOW) is made
@@ -123,7 +123,7 @@ def test_signing_out_everywhere_ends_every_sign_in(db: Session, by: Actor):
     assert last_entry(db, made).verb == "signed out everywhere"
 
 
-def owner(db: Session, name: str) -> Person:
+def owner(db: Session, name: str) -> User:
     person = factories.someone(db, name, Role.OWNER).person
     assert person is not None
     return person

@@ -180,7 +180,7 @@ def test_a_server_that_is_down_loses_nothing(engine, sender, store):
     assert "cannot be reached" in found(engine, keys[0]).last_error
     with mail_server() as postbox:
         with records(engine) as db:
-            smtp_settings.settled(db).port = postbox.port
+            smtp_settings.get_shop(db).port = postbox.port
         make_due(engine)
         assert sender.send_due() == 3
         assert len(postbox.taken) == 3
@@ -256,7 +256,7 @@ def test_one_whose_paper_is_lost_waits_and_the_others_go(engine, sender, store, 
 def test_a_password_that_does_not_open_is_said(engine, store, postbox):
     with records(engine) as db:
         factories.create_mailbox(db, postbox.port)
-        settings = smtp_settings.settled(db)
+        settings = smtp_settings.get_shop(db)
         settings.login, settings.password_sealed = "counter", Seal("another").shut("word")
         key = factories.queue_mail(db, store).id
     Sender(engine, store, factories.SEAL).send_due()
@@ -266,7 +266,7 @@ def test_a_password_that_does_not_open_is_said(engine, store, postbox):
 def test_without_a_mail_server_everything_waits(engine, sender, store, postbox):
     (key,) = queue(engine, store, postbox.port)
     with records(engine) as db:
-        db.delete(smtp_settings.settled(db))
+        db.delete(smtp_settings.get_shop(db))
     assert sender.send_due() == 0
     assert found(engine, key).state is MailState.QUEUED
 

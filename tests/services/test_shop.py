@@ -17,7 +17,7 @@ from tests.services.expecting import assert_logged, faults_at, refused
 
 def test_setting_up_makes_the_shop_and_its_kinds_of_work(db: Session, by: Actor):
     made = settings.set_up(db, by, {"name": " Falling Water Heads ", "tax_rate_percent": "8.250"})
-    assert settings.settled(db) is made
+    assert settings.get_shop(db) is made
     assert made.name == "Falling Water Heads"
     assert str(made.tax_rate_percent) == "8.250"
     assert (made.time_zone, made.unit_system, made.paper_size) == ("UTC", "us", "Letter")
@@ -35,9 +35,9 @@ def test_it_is_set_up_once(db: Session, by: Actor):
 
 
 def test_nothing_works_before_it_is_set_up(db: Session):
-    assert settings.the_shop(db) is None
+    assert settings.shop_or_none(db) is None
     with refused("not been set up"):
-        settings.settled(db)
+        settings.get_shop(db)
 
 
 @pytest.mark.parametrize(

@@ -61,8 +61,8 @@ def test_two_at_one_step_both_count_and_a_sign_off_stops_both(db: Session, machi
 
 
 def test_starting_another_step_stops_the_first(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    first, second = (factories.create_operation(db, stay) for _ in range(2))
+    visit = factories.create_visit(db)
+    first, second = (factories.create_operation(db, visit) for _ in range(2))
     operations.start(db, machinist, first)
     operations.start(db, later(machinist, 25), second)
     assert [one.operation for one in time_tracking.running(db)] == [second]
@@ -139,8 +139,8 @@ def test_a_time_that_cannot_be_is_refused_at_its_field(
     db: Session, machinist: Actor, values: dict[str, str], key: str
 ):
     factories.create_shop(db, time_zone="America/Chicago")
-    stay = factories.create_visit(db)
-    first, second = (factories.create_operation(db, stay) for _ in range(2))
+    visit = factories.create_visit(db)
+    first, second = (factories.create_operation(db, visit) for _ in range(2))
     operations.start(db, machinist, first)
     operations.start(db, later(machinist, 180), second)
     (stretch,) = first.stretches

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.database import open_engine, session_factory
 from shopflow.errors import ShopflowError
-from shopflow.models import Job, JobHead, LookupText
+from shopflow.models import Job, LookupText, Visit
 from shopflow.services.matching import trigrams
 from shopflow.services.matching.fuzzy import bare, plain
 from shopflow.services.registry import engine_types
@@ -60,8 +60,8 @@ def every_stay(db: Session) -> list[tuple[str, int, int, str, str]]:
     """Tag, keys and texts of every stay, newest first."""
     columns = LookupText.__table__.c
     query = select(
-        JobHead.tag, columns.engine_type_id, columns.customer_id, columns.numbers, columns.notes
-    ).join(JobHead, JobHead.id == columns.job_head_id)
+        Visit.tag, columns.engine_type_id, columns.customer_id, columns.numbers, columns.notes
+    ).join(Visit, Visit.id == columns.job_head_id)
     ordered = query.order_by(columns.booked_in_at.desc(), columns.job_head_id)
     return [tuple(row) for row in db.execute(ordered)]  # type: ignore[misc]
 
@@ -128,8 +128,8 @@ def test_what_is_found_is_what_going_through_every_text_finds(
 
 
 def test_a_change_made_past_the_app_is_found_and_what_was_there_is_not(db: Session):
-    where = LookupText.job_head_id == select(JobHead.id).limit(1).scalar_subquery()
-    tag = db.scalars(select(JobHead.tag).join(LookupText).where(where)).one()
+    where = LookupText.job_head_id == select(Visit.id).limit(1).scalar_subquery()
+    tag = db.scalars(select(Visit.tag).join(LookupText).where(where)).one()
     db.execute(update(LookupText).where(where).values(numbers="qqxyz1"))
     assert [past.tag for past in past_jobs.past_jobs(db, "qqxyz1")] == [tag]
     db.execute(update(LookupText).where(where).values(numbers="qqxyz2"))

@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 import shopflow
 from shopflow import testfile
 from shopflow.errors import NotFoundError
-from shopflow.models import BenchSession, JobHead
+from shopflow.models import BenchSession, Visit
 from shopflow.services import withdrawals
 from shopflow.services.actor import Actor
 from shopflow.services.analysis import comparisons, gain_by_step, gains
@@ -36,7 +36,7 @@ REASON = "the exhaust valve was on the bench"
 
 
 @pytest.fixture
-def visit(db: Session) -> JobHead:
+def visit(db: Session) -> Visit:
     """A head tested twice on its intake."""
     visit = factories.create_visit(db)
     factories.create_session(db, visit, INTAKE_US)
@@ -46,7 +46,7 @@ def visit(db: Session) -> JobHead:
 
 
 @pytest.fixture
-def last(visit: JobHead) -> BenchSession:
+def last(visit: Visit) -> BenchSession:
     """Its second test."""
     return visit.sessions[-1]
 
@@ -170,7 +170,7 @@ def test_a_correction_needs_a_reason_and_a_change(db: Session, last):
         withdrawals.correct(db, BY, last, corrected(last, cylinder="3"), None, "cylinder")
 
 
-def checked_draft(db: Session, visit: JobHead, writer: Actor, checker: Actor):
+def checked_draft(db: Session, visit: Visit, writer: Actor, checker: Actor):
     draft = drafts.write(db, writer, visit, visit.sessions)
     return drafts.check(db, checker, draft)
 
@@ -221,7 +221,7 @@ SEES_ALL = {
 
 
 def test_every_query_over_flow_tests_asks_whether_they_count():
-    """A new reader goes through `JobHead.sessions` or asks `BenchSession.counts`."""
+    """A new reader goes through `Visit.sessions` or asks `BenchSession.counts`."""
     package = Path(shopflow.__file__).parent
     asking = re.compile(
         r"select\(\s*(models\.)?BenchSession\b|select_from\(\s*(models\.)?BenchSession"

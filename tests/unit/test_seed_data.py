@@ -276,12 +276,12 @@ def test_a_finished_job_has_its_certificate_and_a_signed_note_for_every_head(nam
     assert set(certificate["sessions"]) <= {entry["file"] for entry in head["session"]}
     sides = [SESSIONS[session]["side"] for session in certificate["sessions"]]
     assert all(count == 2 for count in Counter(sides).values())
-    for stay in job["head"]:
-        assert stay["hand_off"]["signed_by"]
-        assert stay["hand_off"]["valve"]
-        assert stay["hand_off"]["figure"]
-        assert all("signed_off_at" in step or "skip_reason" in step for step in stay["operation"])
-        assert any(measured(stay))
+    for visit in job["head"]:
+        assert visit["hand_off"]["signed_by"]
+        assert visit["hand_off"]["valve"]
+        assert visit["hand_off"]["figure"]
+        assert all("signed_off_at" in step or "skip_reason" in step for step in visit["operation"])
+        assert any(measured(visit))
 
 
 def test_heads_came_back_one_under_a_new_owner():
@@ -289,10 +289,10 @@ def test_heads_came_back_one_under_a_new_owner():
     for job in JOBS.values():
         for head in job["head"]:
             visits.setdefault(head["key"], []).append({"customer": job["customer"], **head})
-    again = [stays for stays in visits.values() if len(stays) > 1]
+    again = [visits for visits in visits.values() if len(visits) > 1]
     assert len(again) == 2
-    assert all(stay["came_back_because"] for stays in again for stay in stays[1:])
-    owners = sorted(len({stay["customer"] for stay in stays}) for stays in again)
+    assert all(visit["came_back_because"] for visits in again for visit in visits[1:])
+    owners = sorted(len({visit["customer"] for visit in visits}) for visits in again)
     assert owners == [1, 2]
 
 

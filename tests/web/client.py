@@ -9,7 +9,7 @@ from flask.testing import FlaskClient
 from lxml import html as lxml_html
 from werkzeug.test import TestResponse
 
-from shopflow.models import Person
+from shopflow.models import User
 from shopflow.services.accounts import login_sessions
 from shopflow.services.actor import Actor
 from tests.web.checking import faults_of
@@ -110,7 +110,7 @@ class Client(FlaskClient):
             assert "script-src" not in response.headers["Content-Security-Policy"]
         return response
 
-    def sign_in(self, person: Person) -> None:
+    def sign_in(self, person: User) -> None:
         """Be this person from now on."""
         if self.settle is not None:
             self.settle()

@@ -111,7 +111,7 @@ def signed_in(new_client: Callable[[], Client], db: Session) -> Callable[[Role],
 
     def enter(role: Role) -> Client:
         client = new_client()
-        client.sign_in(next(one for one in users.everyone(db) if one.role is role))
+        client.sign_in(next(one for one in users.list_all(db) if one.role is role))
         return client
 
     return enter
@@ -126,4 +126,4 @@ def client(signed_in: Callable[[Role], Client]) -> Client:
 @pytest.fixture
 def shop(db: Session) -> Shop:
     """The shop."""
-    return factories.the_shop(db)
+    return factories.shop_or_none(db)

@@ -51,7 +51,7 @@ def filled_file(set_up_file: Path, tmp_path_factory: pytest.TempPathFactory) -> 
 
 
 def fill(db: Session) -> None:
-    owner = next(one for one in users.everyone(db) if one.role is Role.OWNER)
+    owner = next(one for one in users.list_all(db) if one.role is Role.OWNER)
     by = Actor(owner, factories.NOW)
     job = factories.create_job(db, head_count=2)
     deposit = {"amount": "50", "method": "cash", "is_deposit": True}

@@ -148,10 +148,10 @@ def test_booking_in_leads_on_to_the_quote(client, db):
 
 
 def test_parts_are_changed_a_line_each(client, db):
-    stay = create_job(db).heads[0]
-    page = client.submit(f"/heads/{stay.tag}/condition", {"parts": "8 valves\n1 cam"})
+    visit = create_job(db).heads[0]
+    page = client.submit(f"/heads/{visit.tag}/condition", {"parts": "8 valves\n1 cam"})
     assert "8 valves, 1 cam" in page.text
-    page = client.submit(f"/heads/{stay.tag}/condition", {"parts": "8"}, status=422)
+    page = client.submit(f"/heads/{visit.tag}/condition", {"parts": "8"}, status=422)
     assert "a count and a name" in page.fault("parts")
 
 

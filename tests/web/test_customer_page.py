@@ -27,7 +27,7 @@ SECRET = "not for the customer"
 
 @pytest.fixture
 def job(db):
-    settings.change(db, BY, settings.settled(db), {"web_address": "https://heads.example"})
+    settings.change(db, BY, settings.get_shop(db), {"web_address": "https://heads.example"})
     made = create_job(
         db, create_customer(db, name="Orla Finch"), notes=SECRET, promised_on="2026-04-01"
     )

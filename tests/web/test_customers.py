@@ -26,7 +26,7 @@ def test_a_new_customer_is_kept_as_typed_and_shown(client, db):
     assert page.heading == "Wren Motors"
     assert page.notices == ["Wren Motors was added."]
     assert "0 %, resale 44" in page.text
-    (kept,) = customers.everyone(db)
+    (kept,) = customers.list_all(db)
     assert (kept.is_firm, kept.phone, kept.notes) == (True, "555 0123", "Ask for Ola.")
     assert kept.address.splitlines() == ["1 Weir Lane", "Tarn"]
 
@@ -69,7 +69,7 @@ def test_a_fault_shows_at_its_field_and_nothing_typed_is_lost(client, db, field,
     assert shown == {name: value for name, value in FULL.items() if name != field}
     if "\x00" not in typed:
         assert page.value(field) == typed
-    assert customers.everyone(db) == []
+    assert customers.list_all(db) == []
 
 
 def test_the_list_is_narrowed_by_what_is_typed(client, db):

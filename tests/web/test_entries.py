@@ -9,7 +9,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow import testfile
-from shopflow.models import JobHead
+from shopflow.models import Visit
 from shopflow.services.bench import sessions, test_drafts
 from shopflow.testfile import SessionDocument
 from shopflow.units import parse
@@ -27,7 +27,7 @@ def document(**values) -> SessionDocument:
 
 
 @pytest.fixture
-def visit(db: Session) -> JobHead:
+def visit(db: Session) -> Visit:
     """A head with an unfinished test."""
     visit = create_visit(db)
     test_drafts.keep(db, BY, visit, key="k", writer="w", seen=0, typed=TYPED)
@@ -66,7 +66,7 @@ def test_discarding_what_is_not_there_says_so(client: Client, db: Session):
     assert "No flow test of this head is being taken." in response.text
 
 
-def new_test(client: Client, visit: JobHead):
+def new_test(client: Client, visit: Visit):
     return client.page(f"/heads/{visit.tag}/test")
 
 

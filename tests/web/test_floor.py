@@ -148,9 +148,9 @@ def test_heads_at_and_before_the_same_operation_stand_together(client, db):
     assert headings == ["Assembly 2"]
 
 
-def waits_for(db, stay, what, wait_for="parts", **values):
+def waits_for(db, visit, what, wait_for="parts", **values):
     values = {"since": "2026-03-02", **values}
-    return holds.begin(db, BY, stay, {"wait_for": wait_for, "what": what, **values})
+    return holds.begin(db, BY, visit, {"wait_for": wait_for, "what": what, **values})
 
 
 def test_a_head_that_waits_says_for_what_and_since_when(client, db):

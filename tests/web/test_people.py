@@ -6,14 +6,14 @@ import pytest
 
 from shopflow.models import Role
 from shopflow.services.accounts import users
-from shopflow.services.shop.settings import the_shop
+from shopflow.services.shop.settings import shop_or_none
 from tests.factories import BY, PASSWORD
 
 NEW = {"name": "Idris Vale", "login": "Idris", "role": "machinist", "password": PASSWORD}
 
 
 def person(db, login):
-    return next(one for one in users.everyone(db) if one.login == login)
+    return next(one for one in users.list_all(db) if one.login == login)
 
 
 def test_everyone_is_listed_with_role_and_standing(client, db):
@@ -92,7 +92,7 @@ def test_an_account_that_is_not_there_is_not_found(client):
 def test_the_settings_are_kept(client, db):
     page = client.submit("/shop", {"address": "12 Weir Lane\nTarn", "unit_system": "si"})
     assert page.notices == ["The shop settings are saved."]
-    shop = the_shop(db)
+    shop = shop_or_none(db)
     assert shop.unit_system == "si"
     assert shop.address.splitlines() == ["12 Weir Lane", "Tarn"]
 

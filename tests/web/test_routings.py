@@ -24,21 +24,21 @@ def test_a_routing_is_made_and_rows_without_a_step_are_left_out(client, db):
         {"name": "Valve job", "steps-1-kind": "seat-cut", "steps-1-planned_minutes": "80"},
     )
     assert page.notices == ["Valve job is saved."]
-    (made,) = work_plans.everyone(db)
+    (made,) = work_plans.list_all(db)
     (step,) = made.steps
     assert (step.kind.code, step.planned_minutes, str(step.price)) == ("seat-cut", 80, "160.00")
 
 
 def test_its_steps_are_replaced_and_a_head_planned_by_it_keeps_its_own(client, db, by, routing):
-    stay = create_visit(db)
-    operations.add_routing(db, by, stay, routing)
+    visit = create_visit(db)
+    operations.add_routing(db, by, visit, routing)
     page = client.page(f"/routings/{routing.id}/change")
     assert page.value("steps-1-price") == "50.00"
     client.submit(page, {"steps-0-kind": "", "steps-2-kind": "crack-check"})
     db.expire_all()
     assert [step.kind.code for step in routing.steps] == ["hot-wash", "crack-check"]
     assert [step.position for step in routing.steps] == [1, 2]
-    assert [step.kind.code for step in stay.operations] == ["teardown", "hot-wash"]
+    assert [step.kind.code for step in visit.operations] == ["teardown", "hot-wash"]
 
 
 def test_a_step_moves_up_and_more_can_be_added_with_nothing_lost(client, db, routing):
@@ -67,7 +67,7 @@ def test_what_cannot_be_is_said_at_its_field(client, db, routing, typed, field, 
     given = {"name": "Other", "steps-0-kind": "teardown", **typed}
     page = client.submit("/routings/new", given, status=422)
     assert words in page.fault(field).lower()
-    assert len(work_plans.everyone(db)) == 1
+    assert len(work_plans.list_all(db)) == 1
 
 
 def test_a_routing_without_steps_is_refused(client):

@@ -62,6 +62,6 @@ def test_a_labels_code_opens_the_head_and_an_old_labels_the_job(
     shop.web_address = "https://shop.example"
     job = factories.create_job(db, head_count=2)
     codes = [tag.url for tag in labels.sheet(db, job.heads).tags]
-    assert codes == [f"https://shop.example/heads/{stay.tag}" for stay in job.heads]
+    assert codes == [f"https://shop.example/heads/{visit.tag}" for visit in job.heads]
     assert client.page(codes[1].removeprefix("https://shop.example")).heading == job.heads[1].tag
     assert client.page(f"/jobs/{job.number}").heading == f"Job {job.number}"

@@ -13,7 +13,7 @@ from shopflow import papers, testfile
 from shopflow.documents import FlowCertificate
 from shopflow.documents.snapshot import from_plain
 from shopflow.papers.results import brief_rows
-from shopflow.services.accounts.users import everyone
+from shopflow.services.accounts.users import list_all
 from shopflow.services.accounts.verification_throttle import MOST_WRONG
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sessions
@@ -30,7 +30,7 @@ NOT_THE_ISSUED = "Not the PDF that was issued."
 @pytest.fixture
 def owner(db):
     """The owner, acting."""
-    person = next(one for one in everyone(db) if one.role == "owner")
+    person = next(one for one in list_all(db) if one.role == "owner")
     return Actor(person, datetime(2026, 3, 5, 12, tzinfo=UTC))
 
 

@@ -9,7 +9,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow import testfile
-from shopflow.models import BenchSession, JobHead
+from shopflow.models import BenchSession, Visit
 from shopflow.services import withdrawals
 from shopflow.services.bench import sessions
 from shopflow.services.certificates import drafts, issue
@@ -25,12 +25,12 @@ SAVE = {"save": "Save correction"}
 
 
 @pytest.fixture
-def visit(db: Session) -> JobHead:
+def visit(db: Session) -> Visit:
     return create_visit(db)
 
 
 @pytest.fixture
-def row(db: Session, visit: JobHead) -> BenchSession:
+def row(db: Session, visit: Visit) -> BenchSession:
     stored = sessions.store(db, BY, visit, testfile.loads(INTAKE_US))
     db.flush()
     return stored

@@ -30,7 +30,7 @@ SPECIFICATION: fields.Specification = {
 }
 
 
-def everyone(db: Session) -> list[ApiToken]:
+def list_all(db: Session) -> list[ApiToken]:
     """Every token, the newest first."""
     return list(db.scalars(select(ApiToken).order_by(ApiToken.id.desc())))
 
@@ -44,7 +44,7 @@ def get(db: Session, token_id: int) -> ApiToken:
 
 
 def make(db: Session, by: Actor, values: Mapping[str, Any]) -> tuple[ApiToken, str]:
-    """A new token, and its secret, which nobody can be told again. Raises FaultsError."""
+    """A new token, and its secret, which nobody can be told again. Raises ValidationError."""
     clean = fields.require(SPECIFICATION, values, "name", "days")
     secret = f"shopflow_{secrets.token_urlsafe(32)}"
     token = ApiToken(

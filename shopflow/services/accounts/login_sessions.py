@@ -10,7 +10,7 @@ from sqlalchemy import bindparam, delete, select, update
 from sqlalchemy.orm import Session, contains_eager
 
 from shopflow.errors import NotFoundError
-from shopflow.models import Person, SignIn
+from shopflow.models import LoginSession, User
 from shopflow.services import audit_log
 from shopflow.services.actor import Actor
 
@@ -22,22 +22,24 @@ KEPT = timedelta(days=90)
 
 TOKEN_BYTES = 32
 
-_OPEN = select(SignIn).where(SignIn.ended_at.is_(None), SignIn.since > bindparam("begun_after"))
+_OPEN = select(LoginSession).where(
+    LoginSession.ended_at.is_(None), LoginSession.since > bindparam("begun_after")
+)
 _STANDING = (
-    _OPEN.join(SignIn.person)
-    .where(SignIn.token_sha256 == bindparam("digest"), Person.active)
-    .options(contains_eager(SignIn.person))
+    _OPEN.join(LoginSession.person)
+    .where(LoginSession.token_sha256 == bindparam("digest"), User.active)
+    .options(contains_eager(LoginSession.person))
 )
 """Asked at every request, and so put together once."""
 
 
 def begin(
-    db: Session, person: Person, at: datetime, address: str, device: str
-) -> tuple[SignIn, str]:
+    db: Session, person: User, at: datetime, address: str, device: str
+) -> tuple[LoginSession, str]:
     """Open a sign-in; it, and the secret that stands for it, which is kept nowhere here."""
     token = secrets.token_urlsafe(TOKEN_BYTES)
-    db.execute(delete(SignIn).where(SignIn.since < at - KEPT))
-    begun = SignIn(
+    db.execute(delete(LoginSession).where(LoginSession.since < at - KEPT))
+    begun = LoginSession(
         person=person,
         token_sha256=_digest(token),
         since=at,
@@ -49,36 +51,36 @@ def begin(
     return begun, token
 
 
-def standing(db: Session, token: str, now: datetime) -> SignIn | None:
+def standing(db: Session, token: str, now: datetime) -> LoginSession | None:
     """The open sign-in of this secret; none where it ended, ran out, or the account was shut."""
     return db.scalar(_STANDING, {"begun_after": now - LASTS, "digest": _digest(token)})
 
 
-def of(db: Session, person: Person, now: datetime) -> list[SignIn]:
+def of(db: Session, person: User, now: datetime) -> list[LoginSession]:
     """A person's open sign-ins, the latest first."""
-    query = _OPEN.where(SignIn.person_id == person.id).order_by(SignIn.since.desc())
+    query = _OPEN.where(LoginSession.person_id == person.id).order_by(LoginSession.since.desc())
     return list(db.scalars(query, {"begun_after": now - LASTS}))
 
 
-def get(db: Session, person: Person, sign_in_id: int) -> SignIn:
+def get(db: Session, person: User, sign_in_id: int) -> LoginSession:
     """A person's own sign-in with this key. Raises NotFoundError."""
-    found = db.get(SignIn, sign_in_id)
+    found = db.get(LoginSession, sign_in_id)
     if found is None or found.person_id != person.id:
         raise NotFoundError("this device is not signed in")
     return found
 
 
-def end(sign_in: SignIn, now: datetime) -> None:
+def end(sign_in: LoginSession, now: datetime) -> None:
     """End a sign-in for good: a copy of its cookie opens nothing either."""
     sign_in.ended_at = sign_in.ended_at or now
 
 
-def end_all(db: Session, by: Actor, person: Person) -> None:
+def end_all(db: Session, by: Actor, person: User) -> None:
     """End every open sign-in of a person."""
     db.flush()
     db.execute(
-        update(SignIn)
-        .where(SignIn.person_id == person.id, SignIn.ended_at.is_(None))
+        update(LoginSession)
+        .where(LoginSession.person_id == person.id, LoginSession.ended_at.is_(None))
         .values(ended_at=by.at)
     )
     audit_log.record(db, by, person, "signed out everywhere")

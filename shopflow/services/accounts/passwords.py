@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from shopflow.errors import Fault
+from shopflow.errors import FieldError
 
 SHORTEST = 10
 LONGEST = 256
@@ -25,15 +25,15 @@ _CONTEXT = ("shopflow", "cylinder", "cylinderhead", "flowbench", "porting", "mac
 """Words that lie near to anyone in the trade."""
 
 
-def faults_of(password: str, known: Iterable[str] = ()) -> list[Fault]:
+def faults_of(password: str, known: Iterable[str] = ()) -> list[FieldError]:
     """What is wrong with a password to be; `known` are words one would try for its owner."""
     if len(password) < SHORTEST:
-        return [Fault("password", f"too short: enter at least {SHORTEST} characters")]
+        return [FieldError("password", f"too short: enter at least {SHORTEST} characters")]
     if len(password) > LONGEST:
-        return [Fault("password", f"too long: enter at most {LONGEST} characters")]
+        return [FieldError("password", f"too long: enter at most {LONGEST} characters")]
     if _guesses(password, known) < LEAST_GUESSES:
         return [
-            Fault(
+            FieldError(
                 "password",
                 "too easy to guess: it is a common password, or made of common words, names or "
                 "rows of keys. A few words that do not belong together are good",

@@ -9,7 +9,7 @@ from datetime import datetime
 from sqlalchemy import delete, exists, select
 from sqlalchemy.orm import Session
 
-from shopflow.models import Person, SetUpCode, Shop
+from shopflow.models import SetUpCode, Shop, User
 
 LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"
 """Without those that are taken for each other."""
@@ -40,7 +40,7 @@ def forget(db: Session) -> None:
 
 def is_wanted(db: Session) -> bool:
     """Tell whether the shop is still to be set up."""
-    return not db.scalar(select(exists(select(Shop.id)) & exists(select(Person.id))))
+    return not db.scalar(select(exists(select(Shop.id)) & exists(select(User.id))))
 
 
 def _hashed(typed: str) -> str:

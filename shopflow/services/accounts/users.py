@@ -11,12 +11,12 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 from werkzeug.security import check_password_hash, generate_password_hash
 
-from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError, ShopflowError
-from shopflow.models import Person, Role
+from shopflow.errors import FieldError, NotFoundError, RuleError, ShopflowError, ValidationError
+from shopflow.models import Role, User
 from shopflow.services import audit_log, fields
 from shopflow.services.accounts import login_sessions, login_throttle, passwords
 from shopflow.services.actor import Actor
-from shopflow.services.shop.settings import the_shop
+from shopflow.services.shop.settings import shop_or_none
 
 HASHING = "scrypt:32768:8:1"
 
@@ -33,17 +33,17 @@ class SignInError(ShopflowError):
 
 def any_person(db: Session) -> bool:
     """Whether the shop has an account at all."""
-    return db.scalar(select(Person.id).limit(1)) is not None
+    return db.scalar(select(User.id).limit(1)) is not None
 
 
-def everyone(db: Session) -> list[Person]:
+def list_all(db: Session) -> list[User]:
     """Every account, by name."""
-    return list(db.scalars(select(Person).order_by(Person.name)))
+    return list(db.scalars(select(User).order_by(User.name)))
 
 
-def get(db: Session, person_id: int) -> Person:
+def get(db: Session, person_id: int) -> User:
     """The person with this key. Raises NotFoundError."""
-    found = db.get(Person, person_id)
+    found = db.get(User, person_id)
     if found is None:
         raise NotFoundError("this person does not exist")
     return found
@@ -66,33 +66,33 @@ def create(
     role: str,
     password: str,
     before_hashing: BeforeHashing = _nothing,
-) -> Person:
-    """Open an account. Raises FaultsError at login, name, role or password."""
-    faults: list[Fault] = []
+) -> User:
+    """Open an account. Raises ValidationError at login, name, role or password."""
+    faults: list[FieldError] = []
     clean: dict[str, Any] = {}
     try:
         clean = fields.require(
             {**SPECIFICATION, "login": fields.text(required=True, most=80)},
             {"login": login.lower(), "name": name, "role": role},
         )
-    except FaultsError as error:
+    except ValidationError as error:
         faults.extend(error.faults)
-    if clean and db.scalar(select(Person.id).where(Person.login == clean["login"])):
-        faults.append(Fault("login", "this user name is taken: choose another"))
+    if clean and db.scalar(select(User.id).where(User.login == clean["login"])):
+        faults.append(FieldError("login", "this user name is taken: choose another"))
     faults.extend(passwords.faults_of(password, [login, name, _shop_name(db)]))
     if faults:
-        raise FaultsError(faults)
+        raise ValidationError(faults)
     before_hashing()
-    person = Person(**clean, password_hash=_hash(password), created_at=by.at)
+    person = User(**clean, password_hash=_hash(password), created_at=by.at)
     db.add(person)
     audit_log.record(db, by, person, "added")
     return person
 
 
-def change(db: Session, by: Actor, person: Person, values: Mapping[str, Any]) -> Person:
+def change(db: Session, by: Actor, person: User, values: Mapping[str, Any]) -> User:
     """Change a person's name, role or whether the account is open.
 
-    Raises FaultsError, and RuleError where the shop would be left without an owner.
+    Raises ValidationError, and RuleError where the shop would be left without an owner.
     """
     clean = fields.read(SPECIFICATION, values)
     stays_owner = clean.get("role", person.role) == Role.OWNER and clean.get(
@@ -109,21 +109,21 @@ def change(db: Session, by: Actor, person: Person, values: Mapping[str, Any]) ->
 def change_password(
     db: Session,
     by: Actor,
-    person: Person,
+    person: User,
     password: str,
     before_hashing: BeforeHashing = _nothing,
 ) -> None:
-    """Set a new password, ending every open sign-in. Raises FaultsError at password."""
+    """Set a new password, ending every open sign-in. Raises ValidationError at password."""
     faults = passwords.faults_of(password, [person.login, person.name, _shop_name(db)])
     if faults:
-        raise FaultsError(faults)
+        raise ValidationError(faults)
     before_hashing()
     hashed = _hash(password)
     audit_log.change(db, by, person, {"password_hash": hashed}, verb="changed password")
     login_sessions.end_all(db, by, person)
 
 
-def choose_search_key(db: Session, by: Actor, person: Person, *, on: bool) -> None:
+def choose_search_key(db: Session, by: Actor, person: User, *, on: bool) -> None:
     """Say whether the / key goes to the search box for this person."""
     audit_log.change(db, by, person, {"search_key": on})
 
@@ -135,7 +135,7 @@ def sign_in(
     at: datetime,
     address: str = "",
     before_hashing: BeforeHashing = _nothing,
-) -> Person:
+) -> User:
     """The person with this login and password, given at a network address.
 
     Raises SignInError; after too many failures one has to wait, right password or not. The attempt
@@ -143,8 +143,8 @@ def sign_in(
     """
     login = login.replace("\x00", "").strip().lower()[:80]
     _refuse_many_tries(db, login, address, at)
-    known = select(Person).where(Person.login == login, Person.active)
-    stored = db.scalar(known.with_only_columns(Person.password_hash))
+    known = select(User).where(User.login == login, User.active)
+    stored = db.scalar(known.with_only_columns(User.password_hash))
     before_hashing()
     # Hash even where there is no such login, so that the time taken does not tell.
     matches = len(password) <= passwords.LONGEST and check_password_hash(
@@ -152,7 +152,7 @@ def sign_in(
     )
     # Tries made meanwhile count too.
     _refuse_many_tries(db, login, address, at)
-    person = db.scalar(known.where(Person.password_hash == stored)) if matches else None
+    person = db.scalar(known.where(User.password_hash == stored)) if matches else None
     login_throttle.note(db, login, address, at, succeeded=person is not None)
     if person is None:
         raise SignInError("Wrong user name or password")
@@ -175,10 +175,10 @@ def _nobody() -> str:
 
 
 def _shop_name(db: Session) -> str:
-    shop = the_shop(db)
+    shop = shop_or_none(db)
     return shop.name if shop else ""
 
 
-def _is_last_owner(db: Session, person: Person) -> bool:
-    owners = db.scalars(select(Person.id).where(Person.role == Role.OWNER, Person.active)).all()
+def _is_last_owner(db: Session, person: User) -> bool:
+    owners = db.scalars(select(User.id).where(User.role == Role.OWNER, User.active)).all()
     return list(owners) == [person.id]

@@ -22,7 +22,7 @@ from shopflow.calc.settling import NextReading, next_reading
 from shopflow.calc.worth import FlowGain, Step, as_flow, worth
 from shopflow.documents import SessionResult
 from shopflow.errors import NotFoundError
-from shopflow.models import BenchSession, Head, Job, JobHead
+from shopflow.models import BenchSession, Head, Job, Visit
 from shopflow.services.bench import metal_cuts, sessions, test_results
 from shopflow.services.bench.metal_cuts import Cuts
 from shopflow.services.search import past_jobs
@@ -126,13 +126,13 @@ def chosen(db: Session, keys: Iterable[int]) -> list[BenchSession]:
     Raises NotFoundError for one that is not on file or was withdrawn.
     """
     wanted = _current(db, keys)
-    stay = joinedload(BenchSession.job_head)
+    visit = joinedload(BenchSession.job_head)
     query = (
         select(BenchSession)
         .where(BenchSession.id.in_(wanted), BenchSession.counts)
         .options(
-            stay.joinedload(JobHead.head).joinedload(Head.engine_type),
-            stay.joinedload(JobHead.job),
+            visit.joinedload(Visit.head).joinedload(Head.engine_type),
+            visit.joinedload(Visit.job),
             selectinload(BenchSession.lifts),
         )
     )
@@ -156,50 +156,48 @@ def _current(db: Session, keys: Iterable[int]) -> list[int]:
     return wanted
 
 
-def on_offer(
-    db: Session, text: str, near: Sequence[BenchSession], limit: int = 12
-) -> list[JobHead]:
+def on_offer(db: Session, text: str, near: Sequence[BenchSession], limit: int = 12) -> list[Visit]:
     """Heads whose sessions may be added: those a text means, else those of the same jobs.
 
     Where neither a text nor a session says what is wanted, the heads tested last.
     """
-    query = select(JobHead).join(JobHead.job)
+    query = select(Visit).join(Visit.job)
     if text.strip():
         tags = [past.tag for past in past_jobs.past_jobs(db, text, limit)]
-        query = query.where(JobHead.tag.in_(tags))
+        query = query.where(Visit.tag.in_(tags))
     elif near:
-        query = query.where(JobHead.job_id.in_({row.job_head.job_id for row in near}))
+        query = query.where(Visit.job_id.in_({row.job_head.job_id for row in near}))
     else:
-        query = query.where(JobHead.sessions.any())
-    query = query.order_by(Job.booked_in_at.desc(), JobHead.position).limit(limit)
-    head = joinedload(JobHead.head).joinedload(Head.engine_type)
+        query = query.where(Visit.sessions.any())
+    query = query.order_by(Job.booked_in_at.desc(), Visit.position).limit(limit)
+    head = joinedload(Visit.head).joinedload(Head.engine_type)
     return list(
         db.scalars(
-            query.options(head, joinedload(JobHead.job), selectinload(JobHead.sessions))
+            query.options(head, joinedload(Visit.job), selectinload(Visit.sessions))
         ).unique()
     )
 
 
-def latest_of_ports(stays: Sequence[JobHead]) -> list[BenchSession]:
+def latest_of_ports(visits: Sequence[Visit]) -> list[BenchSession]:
     """The last session of each port of these heads, the intakes first; as many of each head."""
     found: list[BenchSession] = []
-    for stay in stays:
-        ports = {(row.side, row.cylinder): row for row in stay.sessions}
+    for visit in visits:
+        ports = {(row.side, row.cylinder): row for row in visit.sessions}
         rows = sorted(ports.values(), key=lambda row: SIDES.index(row.side))
-        found += rows[: max(1, MOST // len(stays))]
+        found += rows[: max(1, MOST // len(visits))]
     return found[:MOST]
 
 
-def first_and_last(stay: JobHead) -> list[BenchSession]:
+def first_and_last(visit: Visit) -> list[BenchSession]:
     """Each side's port tested last, as it came and as it is now; else all the head's sessions."""
     ports: dict[tuple[str, str], list[BenchSession]] = {}
-    for row in stay.sessions:
+    for row in visit.sessions:
         ports.setdefault((row.side, row.cylinder), []).append(row)
     ends = [[rows[0], rows[-1]] for rows in ports.values() if len(rows) > 1]
     ends.sort(key=lambda pair: pair[1].position)
     of_sides = {pair[1].side: pair for pair in ends}
     chosen = [row for side in SIDES for row in of_sides.get(side, ())]
-    return chosen or list(stay.sessions[:MOST])
+    return chosen or list(visit.sessions[:MOST])
 
 
 def pairs(found: Sequence[Member]) -> list[tuple[Member, Member]]:

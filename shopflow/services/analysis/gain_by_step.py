@@ -8,7 +8,7 @@ from itertools import pairwise
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.worth import Step, Worth, worth
 from shopflow.errors import NotFoundError
-from shopflow.models import BenchSession, JobHead
+from shopflow.models import BenchSession, Visit
 from shopflow.services.bench import metal_cuts, sessions, test_results
 from shopflow.services.bench.metal_cuts import Cuts
 
@@ -71,10 +71,10 @@ def held(port: PortWorth, after: int, part: str) -> Held:
     raise NotFoundError("that port has no such part of the lift")
 
 
-def of_head(stay: JobHead) -> list[PortWorth]:
+def of_head(visit: Visit) -> list[PortWorth]:
     """Every port of a head that was tested more than once."""
     ports: dict[tuple[str, str], list[BenchSession]] = {}
-    for row in stay.sessions:
+    for row in visit.sessions:
         ports.setdefault((row.side, row.cylinder), []).append(row)
     return [
         _port(side, cylinder, rows) for (side, cylinder), rows in ports.items() if len(rows) > 1

@@ -12,7 +12,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopflow.calc.area_gain import compare_areas
-from shopflow.models import BenchSession, Head, JobHead, SessionLift
+from shopflow.models import BenchSession, Head, SessionLift, Visit
 from shopflow.services.bench import sessions
 from shopflow.services.shop.periods import Period
 
@@ -104,13 +104,13 @@ def _pairs(db: Session, period: Period) -> list[tuple[BenchSession, BenchSession
 
 def _whole(db: Session, keys: Sequence[int]) -> dict[int, BenchSession]:
     """These sessions with all that their figures are worked out from."""
-    stay = joinedload(BenchSession.job_head)
+    visit = joinedload(BenchSession.job_head)
     query = (
         select(BenchSession)
         .where(BenchSession.id.in_(keys))
         .options(
             selectinload(BenchSession.lifts).selectinload(SessionLift.readings),
-            stay.joinedload(JobHead.head).joinedload(Head.engine_type),
+            visit.joinedload(Visit.head).joinedload(Head.engine_type),
         )
     )
     return {row.id: row for row in db.scalars(query)}

@@ -13,9 +13,9 @@ from sqlalchemy.orm import Session, selectinload
 
 from shopflow.calc.control import ControlChart, control_chart
 from shopflow.calc.metering import ElementKind
-from shopflow.errors import Fault, FaultsError, NotFoundError
+from shopflow.documents.dates import day
+from shopflow.errors import FieldError, NotFoundError, ValidationError
 from shopflow.models import Bench, BenchCheck, BenchRange, Calibration, ReadingKind
-from shopflow.papers.dates import day
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.testfile.meter import OWN_ELEMENT, STANDARD_ELEMENT
@@ -100,7 +100,7 @@ _IN_USE = (
 )
 
 
-def everyone(db: Session) -> list[Bench]:
+def list_all(db: Session) -> list[Bench]:
     """Every bench, by name."""
     return list(db.scalars(select(Bench).order_by(Bench.name)))
 
@@ -127,10 +127,10 @@ def get_range(db: Session, range_id: int) -> BenchRange:
 
 
 def create(db: Session, by: Actor, values: Mapping[str, Any]) -> Bench:
-    """Add a bench. Raises FaultsError."""
+    """Add a bench. Raises ValidationError."""
     clean = fields.require(BENCH, values, "name")
     if by_name(db, clean["name"]) is not None:
-        raise FaultsError([Fault("name", "there is a bench of this name already")])
+        raise ValidationError([FieldError("name", "there is a bench of this name already")])
     bench = Bench(**clean)
     db.add(bench)
     audit_log.record(db, by, bench, "added")
@@ -138,22 +138,22 @@ def create(db: Session, by: Actor, values: Mapping[str, Any]) -> Bench:
 
 
 def change(db: Session, by: Actor, bench: Bench, values: Mapping[str, Any]) -> Bench:
-    """Change a bench, or take it out of use. Raises FaultsError."""
+    """Change a bench, or take it out of use. Raises ValidationError."""
     clean = fields.read(BENCH, values)
     found = by_name(db, clean["name"]) if "name" in clean else None
     if found is not None and found is not bench:
-        raise FaultsError([Fault("name", "there is a bench of this name already")])
+        raise ValidationError([FieldError("name", "there is a bench of this name already")])
     audit_log.change(db, by, bench, clean)
     return bench
 
 
 def add_range(db: Session, by: Actor, bench: Bench, values: Mapping[str, Any]) -> BenchRange:
-    """Add a range to a bench. Raises FaultsError."""
+    """Add a range to a bench. Raises ValidationError."""
     clean = fields.require(RANGE, values, "name")
     if any(existing.name == clean["name"] for existing in bench.ranges):
-        raise FaultsError([Fault("name", "the bench has a range of this name already")])
+        raise ValidationError([FieldError("name", "the bench has a range of this name already")])
     if bench.reading is ReadingKind.PERCENT_OF_RANGE and clean.get("full_scale") is None:
-        raise FaultsError([Fault("full_scale", "the flow that 100 % stands for")])
+        raise ValidationError([FieldError("full_scale", "the flow that 100 % stands for")])
     if bench.reading is ReadingKind.PRESSURE_DIFFERENCE:
         _whole_element(clean)
     added = BenchRange(bench=bench, **clean)
@@ -165,7 +165,7 @@ def add_range(db: Session, by: Actor, bench: Bench, values: Mapping[str, Any]) -
 def change_record(
     db: Session, by: Actor, bench_range: BenchRange, values: Mapping[str, Any]
 ) -> BenchRange:
-    """Change what a range's new tests start with. Raises FaultsError."""
+    """Change what a range's new tests start with. Raises ValidationError."""
     clean = fields.read(RECORD, values)
     if "division" in clean:
         clean["division"] = _division(bench_range.bench, clean["division"])
@@ -174,27 +174,29 @@ def change_record(
 
 
 def _division(bench: Bench, text: str) -> Quantity | None:
-    """A division of the scale in what the bench reads. Raises FaultsError."""
+    """A division of the scale in what the bench reads. Raises ValidationError."""
     dimension = DIVISIONS[bench.reading]
     try:
         division: Quantity | None = fields.quantity(dimension, above=0.0)(text)
     except ValueError as error:
-        raise FaultsError([Fault("division", str(error))]) from None
+        raise ValidationError([FieldError("division", str(error))]) from None
     return division
 
 
 def _whole_element(clean: Mapping[str, Any]) -> None:
-    """Refuse an element that a flow cannot be worked out from. Raises FaultsError."""
+    """Refuse an element that a flow cannot be worked out from. Raises ValidationError."""
     kind = clean.get("element_kind")
     if not kind:
-        raise FaultsError([Fault("element_kind", "what the pressure difference is read across")])
+        raise ValidationError(
+            [FieldError("element_kind", "what the pressure difference is read across")]
+        )
     needed = OWN_ELEMENT if kind == ElementKind.OWN else STANDARD_ELEMENT
-    faults = [Fault(name, "required: enter a value") for name in needed if not clean.get(name)]
+    faults = [FieldError(name, "required: enter a value") for name in needed if not clean.get(name)]
     bore, pipe = clean.get("element_diameter"), clean.get("pipe_diameter")
     if bore and pipe and bore.si >= pipe.si:
-        faults.append(Fault("element_diameter", "must be smaller than the pipe"))
+        faults.append(FieldError("element_diameter", "must be smaller than the pipe"))
     if faults:
-        raise FaultsError(faults)
+        raise ValidationError(faults)
 
 
 def element_as_typed(bench_range: BenchRange) -> dict[str, str]:
@@ -208,14 +210,16 @@ def element_as_typed(bench_range: BenchRange) -> dict[str, str]:
 def calibrate(
     db: Session, by: Actor, bench_range: BenchRange, values: Mapping[str, Any]
 ) -> Calibration:
-    """Record a calibration of a range. Raises FaultsError."""
+    """Record a calibration of a range. Raises ValidationError."""
     clean = fields.require(
         CALIBRATION, values, "identifier", "expanded_uncertainty", "made_on", "factor"
     )
     if any(item.identifier == clean["identifier"] for item in bench_range.calibrations):
-        raise FaultsError([Fault("identifier", "this range has a calibration of that mark")])
+        raise ValidationError(
+            [FieldError("identifier", "this range has a calibration of that mark")]
+        )
     if clean.get("due_on") and clean["due_on"] < clean["made_on"]:
-        raise FaultsError([Fault("due_on", "it falls due before it was made")])
+        raise ValidationError([FieldError("due_on", "it falls due before it was made")])
     calibration = Calibration(**clean)
     bench_range.calibrations.append(calibration)
     bench_range.calibrations.sort(key=lambda item: item.made_on)
@@ -227,7 +231,7 @@ def check(db: Session, by: Actor, bench_range: BenchRange, values: Mapping[str, 
     """Record what a range showed on a plate of known flow.
 
     `indicated` is typed as the scale reads: a flow, or a percentage of the range. Raises
-    FaultsError.
+    ValidationError.
     """
     clean = fields.require(CHECK, values, "plate", "expected", "indicated")
     clean["indicated"] = _indicated(bench_range, clean["indicated"])
@@ -317,7 +321,7 @@ def _indicated(bench_range: BenchRange, text: str) -> Quantity:
         else:
             found = parse(text, "volume flow")
     except UnitError as error:
-        raise FaultsError([Fault("indicated", str(error))]) from None
+        raise ValidationError([FieldError("indicated", str(error))]) from None
     if found.si <= 0.0:
-        raise FaultsError([Fault("indicated", f"'{text}' must be more than 0")])
+        raise ValidationError([FieldError("indicated", f"'{text}' must be more than 0")])
     return found

@@ -9,7 +9,7 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import object_session
 
-from shopflow.models import BenchSession, Event, JobHead, Operation, OperationState
+from shopflow.models import BenchSession, Event, Operation, OperationState, Visit
 
 AS_RECEIVED = "as received"
 """The stage of a head that nothing was done to on this visit yet."""
@@ -80,11 +80,11 @@ def between(one: BenchSession, other: BenchSession) -> Cuts:
     return Cuts(tuple(dict.fromkeys(cut)), "" if cut else _stage(before, after))
 
 
-def _is_between(visit: JobHead, before: BenchSession, after: BenchSession) -> bool:
+def _is_between(visit: Visit, before: BenchSession, after: BenchSession) -> bool:
     return _begun(before.job_head) <= _begun(visit) <= _begun(after.job_head)
 
 
-def _begun(visit: JobHead) -> tuple[datetime, int]:
+def _begun(visit: Visit) -> tuple[datetime, int]:
     return visit.job.booked_in_at, visit.id
 
 

@@ -12,7 +12,7 @@ from typing import Any
 from sqlalchemy import Connection, bindparam, select, update
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from shopflow.errors import FaultsError
+from shopflow.errors import ValidationError
 from shopflow.models import BenchSession, SessionLift
 from shopflow.services.bench import sessions
 
@@ -66,5 +66,5 @@ def _of_head(tests: Sequence[BenchSession]) -> Iterator[dict[str, Any]]:
                 curve = sessions.reduction(row).curve
                 kept = {"gain_over_first": row.gain_over_first}
                 yield {"key": row.id, "mean_area": curve.mean, "peak_area": curve.peak, **kept}
-    except (FaultsError, ValueError):
+    except (ValidationError, ValueError):
         return

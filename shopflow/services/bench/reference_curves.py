@@ -9,7 +9,7 @@ from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from shopflow.documents import SessionCurve
-from shopflow.models import BenchSession, Head, JobHead
+from shopflow.models import BenchSession, Head, Visit
 from shopflow.services.bench import bands, cache, sessions, test_results
 
 SIDES = ("intake", "exhaust")
@@ -19,7 +19,7 @@ MOST_DIGITS = 10
 _PLACED = (
     select(BenchSession.id, Head.engine_type_id)
     .join(BenchSession.job_head)
-    .join(JobHead.head)
+    .join(Visit.head)
     .where(BenchSession.counts)
 )
 _OF_KEY = _PLACED.where(BenchSession.id == bindparam("key"))
@@ -40,27 +40,27 @@ class Yardstick:
     words: str
 
 
-def offered(db: Session, stay: JobHead) -> list[Yardstick]:
+def offered(db: Session, visit: Visit) -> list[Yardstick]:
     """The tests of this stay, of this casting's earlier ones, and the best of its engine type."""
-    mine = [Yardstick(row.id, _words(row)) for row in stay.sessions]
+    mine = [Yardstick(row.id, _words(row)) for row in visit.sessions]
     earlier = [
         Yardstick(row.id, f"{_words(row)}, {visit.tag}")
-        for visit in stay.head.visits
-        if visit is not stay
+        for visit in visit.head.visits
+        if visit is not visit
         for row in visit.sessions
     ]
     known = {one.session_id for one in (*mine, *earlier)}
-    return [*mine, *earlier, *(one for one in _best(db, stay) if one.session_id not in known)]
+    return [*mine, *earlier, *(one for one in _best(db, visit) if one.session_id not in known)]
 
 
-def chosen(db: Session, stay: JobHead, key: str, side: str) -> SessionCurve | None:
+def chosen(db: Session, visit: Visit, key: str, side: str) -> SessionCurve | None:
     """The test of this key as it is drawn; where there is none, the latest of this stay's side."""
     found = None
     if key.isascii() and key.isdecimal() and len(key) < MOST_DIGITS:
         found = db.execute(_OF_KEY, {"key": int(key)}).one_or_none()
     # Taken back meanwhile: the usual one serves as well.
     if found is None:
-        found = db.execute(_LATEST, {"stay": stay.id, "side": side}).one_or_none()
+        found = db.execute(_LATEST, {"stay": visit.id, "side": side}).one_or_none()
     if found is None:
         return None
     session_id, engine_type_id = found
@@ -72,9 +72,9 @@ def chosen(db: Session, stay: JobHead, key: str, side: str) -> SessionCurve | No
     )
 
 
-def _best(db: Session, stay: JobHead) -> Iterator[Yardstick]:
+def _best(db: Session, visit: Visit) -> Iterator[Yardstick]:
     for side in SIDES:
-        key = bands.best_test(db, stay.head.engine_type, side)
+        key = bands.best_test(db, visit.head.engine_type, side)
         if key is not None:
             row = sessions.get(db, key)
             name = f"{row.job_head.tag}, {test_results.stage_name(row)}"

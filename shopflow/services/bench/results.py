@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session, contains_eager, joinedload, selectinload
 from shopflow.calc.band import Curve
 from shopflow.calc.low_lift import low_lift_coefficient
 from shopflow.calc.reduction import Reduction
-from shopflow.errors import Fault, FaultsError
+from shopflow.errors import FieldError, ValidationError
 from shopflow.models import (
     PORTED_STATES,
     BenchSession,
@@ -22,10 +22,10 @@ from shopflow.models import (
     EngineType,
     Head,
     Job,
-    JobHead,
     Operation,
     Purpose,
     SessionLift,
+    Visit,
 )
 from shopflow.services import fields
 from shopflow.services.bench import sessions
@@ -33,7 +33,7 @@ from shopflow.services.bench.metal_cuts import AS_RECEIVED
 from shopflow.services.bench.port_geometry import Setup, setup
 from shopflow.services.bench.summaries import flow_shown
 from shopflow.services.bench.test_results import stage_to_rank
-from shopflow.services.shop.settings import settled, zone
+from shopflow.services.shop.settings import get_shop, zone
 from shopflow.units import Quantity
 
 MOST = 300
@@ -145,20 +145,20 @@ class Result:
 
 
 def wanted_from(values: Mapping[str, Any]) -> Wanted:
-    """What is asked for, read from text. Raises FaultsError."""
+    """What is asked for, read from text. Raises ValidationError."""
     clean = fields.read(SPECIFICATION, values)
     faults = []
     if clean.get("side") not in ("intake", "exhaust"):
-        faults.append(Fault("side", "intake or exhaust"))
+        faults.append(FieldError("side", "intake or exhaust"))
     if clean.get("purpose") and clean["purpose"] not in {purpose.value for purpose in Purpose}:
-        faults.append(Fault("purpose", "choose one of the purposes"))
+        faults.append(FieldError("purpose", "choose one of the purposes"))
     if clean.get("since") and clean.get("until") and clean["until"] < clean["since"]:
-        faults.append(Fault("until", "not before the day it begins"))
+        faults.append(FieldError("until", "not before the day it begins"))
     least, most = clean.get("least_valve"), clean.get("most_valve")
     if least and most and most.si < least.si:
-        faults.append(Fault("most_valve", f"not less than {least}"))
+        faults.append(FieldError("most_valve", f"not less than {least}"))
     if faults:
-        raise FaultsError(faults)
+        raise ValidationError(faults)
     return Wanted(**clean)
 
 
@@ -172,7 +172,7 @@ def of_engine_types(
 def of_keys(db: Session, engine_types: Sequence[int], wanted: Wanted) -> list[Result]:
     """The same, of the engine types with these keys."""
     rows = db.scalars(_tests(engine_types).where(*_clauses(wanted))).all()
-    hours = zone(settled(db))
+    hours = zone(get_shop(db))
     kept = [
         row
         for row in _of_stage(rows, wanted.stage)
@@ -200,8 +200,8 @@ def _tests(engine_types: Sequence[int]) -> Any:
     return (
         select(BenchSession)
         .join(BenchSession.job_head)
-        .join(JobHead.job)
-        .join(JobHead.head)
+        .join(Visit.job)
+        .join(Visit.head)
         .where(Head.engine_type_id.in_(engine_types), BenchSession.counts)
         .options(_AFTER, contains_eager(BenchSession.job_head))
     )
@@ -241,9 +241,9 @@ def _whole(db: Session, rows: Sequence[BenchSession]) -> Sequence[BenchSession]:
         .where(BenchSession.id.in_([row.id for row in rows]))
         .options(
             selectinload(BenchSession.lifts).selectinload(SessionLift.readings),
-            joinedload(BenchSession.job_head).joinedload(JobHead.job).joinedload(Job.customer),
-            joinedload(BenchSession.job_head).joinedload(JobHead.head).joinedload(Head.engine_type),
-            joinedload(BenchSession.job_head).selectinload(JobHead.measurements),
+            joinedload(BenchSession.job_head).joinedload(Visit.job).joinedload(Job.customer),
+            joinedload(BenchSession.job_head).joinedload(Visit.head).joinedload(Head.engine_type),
+            joinedload(BenchSession.job_head).selectinload(Visit.measurements),
         )
     )
     found = {row.id: row for row in db.scalars(query)}
@@ -251,19 +251,19 @@ def _whole(db: Session, rows: Sequence[BenchSession]) -> Sequence[BenchSession]:
 
 
 def _result(row: BenchSession, found: Reduction) -> Result:
-    stay = row.job_head
+    visit = row.job_head
     return Result(
         session_id=row.id,
-        head_id=stay.head_id,
-        job=stay.job.number,
-        tag=stay.tag,
-        customer=stay.job.customer.name,
-        engine_type=stay.head.engine_type.title,
+        head_id=visit.head_id,
+        job=visit.job.number,
+        tag=visit.tag,
+        customer=visit.job.customer.name,
+        engine_type=visit.head.engine_type.title,
         side=row.side,
         stage=stage_to_rank(row),
-        casting_state=stay.casting_state,
+        casting_state=visit.casting_state,
         cylinder=row.cylinder,
-        purpose=stay.job.purpose.value,
+        purpose=visit.job.purpose.value,
         tested=tested(row),
         valve_diameter=row.head_diameter.si,
         valve_count=row.valve_count,

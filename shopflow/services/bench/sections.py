@@ -11,8 +11,8 @@ from sqlalchemy.orm import Session
 from shopflow import documents
 from shopflow.calc import sections
 from shopflow.calc.reduction import Reduction
-from shopflow.errors import Fault, FaultsError
-from shopflow.models import BenchSession, Datum, JobHead, Measurement, Operation, When
+from shopflow.errors import FieldError, ValidationError
+from shopflow.models import BenchSession, Datum, Measurement, Operation, Visit, When
 from shopflow.services import fields
 from shopflow.services.actor import Actor
 from shopflow.services.bench import test_results
@@ -66,51 +66,51 @@ class Port:
 def record(
     db: Session,
     by: Actor,
-    stay: JobHead,
+    visit: Visit,
     place: Mapping[str, Any],
     rows: Sequence[Mapping[str, Any]],
     operation: Operation | None = None,
 ) -> list[Measurement]:
     """Write down the sections of one port.
 
-    `place` has what they share, `rows` each section's `distance` and `area`. Raises FaultsError
+    `place` has what they share, `rows` each section's `distance` and `area`. Raises ValidationError
     keyed as "side" or "rows-0-area", and keeps nothing then.
     """
     faults = _faults(PLACE, place, "")
     if not place.get("side"):
-        faults.append(Fault("side", "choose the side of the port"))
+        faults.append(FieldError("side", "choose the side of the port"))
     for number, row in enumerate(rows):
         faults += _faults(ROW, {"distance": None, "area": None, **row}, f"rows-{number}-")
     faults = faults or _repeated(rows)
     if not rows:
-        faults.append(Fault("rows-0-distance", "no sections: enter at least one"))
+        faults.append(FieldError("rows-0-distance", "no sections: enter at least one"))
     if faults:
-        raise FaultsError(faults)
+        raise ValidationError(faults)
     kind = measurements.kind_by_code(db, KIND)
     return [
         measurements.record(
-            db, by, stay, kind.id,
+            db, by, visit, kind.id,
             {**place, "distance": row["distance"], "value": row["area"]}, operation,
         )
         for row in rows
     ]  # fmt: skip
 
 
-def ports(stay: JobHead) -> list[Port]:
+def ports(visit: Visit) -> list[Port]:
     """The ports of a head that have sections, intake first, then by cylinder."""
-    found = {port for row in stay.measurements if (port := _port(row)) is not None}
+    found = {port for row in visit.measurements if (port := _port(row)) is not None}
     return sorted(found, key=lambda port: port.order)
 
 
 def along_port(
-    stay: JobHead, port: Port, row: BenchSession | None = None, place: int = -1
+    visit: Visit, port: Port, row: BenchSession | None = None, place: int = -1
 ) -> documents.AlongPort:
     """A port's sections, with the flow of a bench session at the lift in this place.
 
     A test made before the sections after the work were taken went through the port as it was.
     """
     found = reduction(row) if row is not None else None
-    surveys = {when: survey for when in When if (survey := _survey(stay, port, when))}
+    surveys = {when: survey for when in When if (survey := _survey(visit, port, when))}
     valve = sections.valve_areas(found.test.valve, found.points[place].lift) if found else None
     return documents.AlongPort(
         side=port.side,
@@ -126,7 +126,7 @@ def along_port(
         curtain=valve.curtain if valve else None,
         least=valve.least if valve else None,
         throat=valve.throat if valve else None,
-        outdated_by=_outdated_by(stay, row, surveys),
+        outdated_by=_outdated_by(visit, row, surveys),
     )
 
 
@@ -150,9 +150,9 @@ def _port(row: Measurement) -> Port | None:
     return Port(row.side, row.cylinder, row.datum)
 
 
-def _survey(stay: JobHead, port: Port, when: When) -> dict[float, Measurement]:
+def _survey(visit: Visit, port: Port, when: When) -> dict[float, Measurement]:
     """Sections of a port by distance; of one measured again the latest."""
-    rows = [row for row in stay.measurements if row.when is when and _port(row) == port]
+    rows = [row for row in visit.measurements if row.when is when and _port(row) == port]
     rows.sort(key=lambda row: (row.at, row.id))
     # To the nanometre, so that one inch and 25.4 mm are one place.
     found = {round(row.distance.si, 9): row for row in rows if row.distance}
@@ -160,13 +160,13 @@ def _survey(stay: JobHead, port: Port, when: When) -> dict[float, Measurement]:
 
 
 def _outdated_by(
-    stay: JobHead, row: BenchSession | None, surveys: Mapping[When, Mapping[float, Measurement]]
+    visit: Visit, row: BenchSession | None, surveys: Mapping[When, Mapping[float, Measurement]]
 ) -> str:
     """The step that cut metal between the sections shown and a test; empty where none did."""
-    if row is None or row.job_head is not stay or not surveys:
+    if row is None or row.job_head is not visit or not surveys:
         return ""
     shown = list(surveys.values())[0 if _was_before(row, surveys) else -1]
-    cut = cut_between(stay, max(section.at for section in shown.values()), row)
+    cut = cut_between(visit, max(section.at for section in shown.values()), row)
     return cut.kind.name if cut is not None else ""
 
 
@@ -225,15 +225,15 @@ def upstream_pressure(found: Reduction) -> float:
     return test.barometer + blown
 
 
-def _faults(spec: fields.Specification, values: Mapping[str, Any], prefix: str) -> list[Fault]:
+def _faults(spec: fields.Specification, values: Mapping[str, Any], prefix: str) -> list[FieldError]:
     try:
         fields.read(spec, values)
-    except FaultsError as error:
-        return [Fault(f"{prefix}{item.key}", item.message) for item in error.faults]
+    except ValidationError as error:
+        return [FieldError(f"{prefix}{item.key}", item.message) for item in error.faults]
     return []
 
 
-def _repeated(rows: Sequence[Mapping[str, Any]]) -> list[Fault]:
+def _repeated(rows: Sequence[Mapping[str, Any]]) -> list[FieldError]:
     """A fault at each section whose distance an earlier one has."""
     seen: dict[float, int] = {}
     found = []
@@ -242,5 +242,5 @@ def _repeated(rows: Sequence[Mapping[str, Any]]) -> list[Fault]:
         first = seen.setdefault(distance, number)
         if first != number:
             message = f"the same distance as section {first + 1}"
-            found.append(Fault(f"rows-{number}-distance", message))
+            found.append(FieldError(f"rows-{number}-distance", message))
     return found

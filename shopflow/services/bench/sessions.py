@@ -16,21 +16,21 @@ from shopflow.calc.batch_reduction import reduce_all
 from shopflow.calc.comparison import Comparison
 from shopflow.calc.comparison import compare as compare_reductions
 from shopflow.calc.reduction import Reduction, reduce
-from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
+from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
 from shopflow.models import (
     BenchSession,
     Calibration,
-    JobHead,
     Operation,
     Reading,
     ReadingKind,
+    Visit,
 )
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.bench import benches, readings
 from shopflow.services.bench.summaries import Summary, summarized
 from shopflow.services.measuring import plausibility
-from shopflow.services.shop.settings import settled, zone
+from shopflow.services.shop.settings import get_shop, zone
 from shopflow.testfile import ExcludedRun, SessionDocument
 
 _SPECIAL = frozenset({"measured_at", "reading_kind", "lifts", "flows", "excluded", "pressures"})
@@ -56,10 +56,10 @@ def get(db: Session, session_id: int) -> BenchSession:
     return found
 
 
-def of_entry(db: Session, stay: JobHead, key: str) -> BenchSession | None:
+def of_entry(db: Session, visit: Visit, key: str) -> BenchSession | None:
     """The session that an entry of this head became, or none yet."""
     chosen = select(BenchSession).where(BenchSession.entry_key == key)
-    return db.scalar(chosen.where(BenchSession.job_head_id == stay.id)) if key else None
+    return db.scalar(chosen.where(BenchSession.job_head_id == visit.id)) if key else None
 
 
 def get_reading(db: Session, reading_id: int) -> Reading:
@@ -73,42 +73,42 @@ def get_reading(db: Session, reading_id: int) -> Reading:
 def store(
     db: Session,
     by: Actor,
-    stay: JobHead,
+    visit: Visit,
     document: SessionDocument,
     after_operation: Operation | None = None,
     entry_key: str = "",
 ) -> BenchSession:
-    """Store a flow test exactly as typed, with its summary. Raises FaultsError, RuleError."""
-    row = add(db, by, stay, document, after_operation, entry_key)
-    renew_summaries(stay)
-    note = in_the_log(row.side, row.stage, stay.tag)
-    audit_log.record(db, by, row, "tested", job=stay.job, note=note)
+    """Store a flow test exactly as typed, with its summary. Raises ValidationError, RuleError."""
+    row = add(db, by, visit, document, after_operation, entry_key)
+    renew_summaries(visit)
+    note = in_the_log(row.side, row.stage, visit.tag)
+    audit_log.record(db, by, row, "tested", job=visit.job, note=note)
     return row
 
 
 def add(
     db: Session,
     by: Actor,
-    stay: JobHead,
+    visit: Visit,
     document: SessionDocument,
     after_operation: Operation | None,
     entry_key: str,
 ) -> BenchSession:
     """Add a flow test, without its summary and unlogged.
 
-    Raises FaultsError where something cannot be kept as typed, RuleError where the operation is
+    Raises ValidationError where something cannot be kept as typed, RuleError where the operation is
     another head's.
     """
-    if after_operation is not None and after_operation.job_head_id != stay.id:
+    if after_operation is not None and after_operation.job_head_id != visit.id:
         raise RuleError("that operation is another head's")
-    wrong = plausibility.cylinder(document.cylinder, stay.head.engine_type.cylinders)
+    wrong = plausibility.cylinder(document.cylinder, visit.head.engine_type.cylinders)
     if wrong:
-        raise FaultsError([Fault("cylinder", wrong)])
-    for kept in stay.sessions:
+        raise ValidationError([FieldError("cylinder", wrong)])
+    for kept in visit.sessions:
         if same_session(kept, document):
-            raise RuleError(f"this very session is on file for {stay.tag} already")
+            raise RuleError(f"this very session is on file for {visit.tag} already")
     row = BenchSession(
-        job_head=stay,
+        job_head=visit,
         after_operation=after_operation,
         entry_key=entry_key or None,
         lifts=readings.rows(document),
@@ -122,15 +122,15 @@ def add(
 def values(db: Session, by: Actor, document: SessionDocument) -> dict[str, Any]:
     """What a session's own row holds of its document, by the model's attributes.
 
-    Raises FaultsError where something cannot be kept as typed.
+    Raises ValidationError where something cannot be kept as typed.
     """
     faults, typed = unkept(document), document.measured_at
     if faults:
-        raise FaultsError(faults)
-    moment = measured(typed, zone(settled(db))) if typed else _AT_NO_TIME
+        raise ValidationError(faults)
+    moment = measured(typed, zone(get_shop(db))) if typed else _AT_NO_TIME
     wrong = plausibility.test_date(moment["measured_at"], by.at) if typed else ""
     if wrong:
-        raise FaultsError([Fault("measured_at", wrong)])
+        raise ValidationError([FieldError("measured_at", wrong)])
     return {
         "calibration_id": _calibration(db, document),
         "entered_at": by.at,
@@ -144,13 +144,15 @@ def values(db: Session, by: Actor, document: SessionDocument) -> dict[str, Any]:
 def measured(typed: datetime, shops: ZoneInfo) -> dict[str, Any]:
     """The columns of the moment a session was made at, in the shop's zone where none is typed.
 
-    Raises FaultsError.
+    Raises ValidationError.
     """
     try:
         zoned = typed if typed.tzinfo else typed.replace(tzinfo=shops)
         return {"measured_at_typed": typed.isoformat(), "measured_at": zoned.astimezone(UTC)}
     except OverflowError:
-        raise FaultsError([Fault("measured_at", f"{typed} is no time a test was made")]) from None
+        raise ValidationError(
+            [FieldError("measured_at", f"{typed} is no time a test was made")]
+        ) from None
 
 
 def in_the_log(side: str, stage: str, tag: str) -> str:
@@ -206,7 +208,7 @@ def compare(before: BenchSession, after: BenchSession) -> Comparison:
 
 
 def exclude(db: Session, by: Actor, reading: Reading, reason: str) -> Reading:
-    """Leave a reading out, with the reason. Raises FaultsError, RuleError."""
+    """Leave a reading out, with the reason. Raises ValidationError, RuleError."""
     clean = fields.read({"reason": fields.text(required=True)}, {"reason": reason})
     session = reading.lift.session
     used = [run for lift in session.lifts for run in lift.readings if not run.excluded]
@@ -228,12 +230,12 @@ def include(db: Session, by: Actor, reading: Reading) -> Reading:
     return reading
 
 
-def renew_summaries(stay: JobHead) -> None:
+def renew_summaries(visit: Visit) -> None:
     """Work out the kept summaries of a head's sessions anew, and put them in order."""
-    for row, summary in summaries(stay.sessions):
+    for row, summary in summaries(visit.sessions):
         for name, value in summary.items():
             setattr(row, name, value)
-    stay.sessions.sort(key=_order)
+    visit.sessions.sort(key=_order)
 
 
 def summaries(tests: Iterable[BenchSession]) -> Iterator[tuple[BenchSession, Summary]]:
@@ -243,14 +245,14 @@ def summaries(tests: Iterable[BenchSession]) -> Iterator[tuple[BenchSession, Sum
     return zip(rows, summarized(ports), strict=True)
 
 
-def latest(db: Session, stay: JobHead) -> BenchSession | None:
+def latest(db: Session, visit: Visit) -> BenchSession | None:
     """The last session of this head on any job, to carry its set-up over."""
-    if stay.sessions:
-        return stay.sessions[-1]
+    if visit.sessions:
+        return visit.sessions[-1]
     return db.scalars(
         select(BenchSession)
         .join(BenchSession.job_head)
-        .where(JobHead.head_id == stay.head_id, BenchSession.counts)
+        .where(Visit.head_id == visit.head_id, BenchSession.counts)
         .order_by(BenchSession.id.desc())
         .limit(1)
     ).first()
@@ -267,9 +269,9 @@ def _change_reading(
 ) -> None:
     if not reading.lift.session.counts:
         raise RuleError("this test was withdrawn: restore it before you change its readings")
-    stay = reading.lift.session.job_head
-    audit_log.change(db, by, reading, values, job=stay.job, verb=verb)
-    renew_summaries(stay)
+    visit = reading.lift.session.job_head
+    audit_log.change(db, by, reading, values, job=visit.job, verb=verb)
+    renew_summaries(visit)
     db.flush()
 
 
@@ -295,15 +297,15 @@ def _full_scale(calibration: Calibration) -> float | None:
     return found.si if found else None
 
 
-def unkept(document: SessionDocument) -> list[Fault]:
+def unkept(document: SessionDocument) -> list[FieldError]:
     """What of a session the records cannot hold as typed."""
-    faults: list[Fault] = []
+    faults: list[FieldError] = []
 
     def check(key: str, text: str, most: int | None = None) -> None:
         if most is not None and len(text) > most:
-            faults.append(Fault(key, f"at most {most} characters"))
+            faults.append(FieldError(key, f"at most {most} characters"))
         if "\x00" in text:
-            faults.append(Fault(key, "holds a character that cannot be stored"))
+            faults.append(FieldError(key, "holds a character that cannot be stored"))
 
     for name in COLUMNS:
         value = getattr(document, name)

@@ -12,9 +12,9 @@ from sqlalchemy.orm import Session
 from shopflow.models import (
     BenchSession,
     EngineType,
-    JobHead,
     Measurement,
     Operation,
+    Visit,
 )
 from shopflow.units import Quantity
 
@@ -72,36 +72,36 @@ class Sizes:
     outdated: Outdated | None
 
 
-def starting(db: Session, stay: JobHead, side: str, cylinder: str) -> Sizes:
+def starting(db: Session, visit: Visit, side: str, cylinder: str) -> Sizes:
     """The sizes that a test of a side starts from.
 
     From this head's last test of that side, then from its measurements, where one was taken since
     that test or the test has none, then from the engine type.
     """
-    earlier = last_test(db, stay, side, cylinder)
-    typed = {"count": str(valves_lifted(stay.head.engine_type, side))}
+    earlier = last_test(db, visit, side, cylinder)
+    typed = {"count": str(valves_lifted(visit.head.engine_type, side))}
     dates: dict[str, datetime] = {}
     if earlier is not None:
         typed["count"] = str(earlier.valve_count)
         stated = {key: size.text for key, size in _sizes(earlier)}
         typed |= stated
         dates = dict.fromkeys(stated, _tested(earlier))
-    for key, row in measured(stay, side, cylinder).items():
+    for key, row in measured(visit, side, cylinder).items():
         if key not in dates or row.at > dates[key]:
             typed[key], dates[key] = row.value.text, row.at
-    cut = cut_since(stay, dates["area"]) if "area" in dates else None
+    cut = cut_since(visit, dates["area"]) if "area" in dates else None
     outdated = Outdated(typed.pop("area"), cut) if cut is not None else None
-    quantities = {key: row.value for key, row in measured(stay, side, cylinder).items()}
+    quantities = {key: row.value for key, row in measured(visit, side, cylinder).items()}
     shown = {key: size for key, size in quantities.items() if typed.get(key) == size.text}
     differences = tuple(_against(earlier, shown)) if earlier is not None else ()
     return Sizes(typed, differences, outdated)
 
 
 def differing(
-    db: Session, stay: JobHead, side: str, cylinder: str, sizes: Mapping[str, Quantity | None]
+    db: Session, visit: Visit, side: str, cylinder: str, sizes: Mapping[str, Quantity | None]
 ) -> list[Difference]:
     """The sizes, by their keys, that differ from those of the head's last test of that side."""
-    earlier = last_test(db, stay, side, cylinder)
+    earlier = last_test(db, visit, side, cylinder)
     return list(_against(earlier, sizes)) if earlier is not None else []
 
 
@@ -111,13 +111,13 @@ def of_test(db: Session, row: BenchSession) -> list[Difference]:
     return list(_against(earlier, dict(_sizes(row)))) if earlier is not None else []
 
 
-def measured(stay: JobHead, side: str, cylinder: str) -> dict[str, Measurement]:
+def measured(visit: Visit, side: str, cylinder: str) -> dict[str, Measurement]:
     """The latest measurement of each size of a valve and its port, by its key.
 
     One of this very cylinder is taken before one of the side alone, a later before an earlier.
     """
     latest: dict[str, Measurement] = {}
-    for row in stay.measurements:
+    for row in visit.measurements:
         key = CODES.get(row.kind.code)
         if key is None or row.side not in ("", side) or not _of_cylinder(row, cylinder):
             continue
@@ -133,14 +133,14 @@ def valves_lifted(engine_type: EngineType, side: str) -> int:
 
 
 def last_test(
-    db: Session, stay: JobHead, side: str, cylinder: str, before: BenchSession | None = None
+    db: Session, visit: Visit, side: str, cylinder: str, before: BenchSession | None = None
 ) -> BenchSession | None:
     """The casting's last test of a side on any visit, one of this cylinder first; none of none."""
     moment = func.coalesce(BenchSession.measured_at, BenchSession.entered_at)
     query = (
         select(BenchSession)
         .join(BenchSession.job_head)
-        .where(JobHead.head_id == stay.head_id, BenchSession.side == side, BenchSession.counts)
+        .where(Visit.head_id == visit.head_id, BenchSession.side == side, BenchSession.counts)
         .order_by((BenchSession.cylinder != cylinder), moment.desc(), BenchSession.id.desc())
         .limit(1)
     )
@@ -149,15 +149,15 @@ def last_test(
     return db.scalars(query).first()
 
 
-def cut_since(stay: JobHead, since: datetime) -> Operation | None:
+def cut_since(visit: Visit, since: datetime) -> Operation | None:
     """The first step of a visit that cut metal and was signed off after a moment."""
-    return next((step for step in _cuts(stay) if (step.signed_off_at or since) > since), None)
+    return next((step for step in _cuts(visit) if (step.signed_off_at or since) > since), None)
 
 
-def cut_between(stay: JobHead, since: datetime, row: BenchSession) -> Operation | None:
+def cut_between(visit: Visit, since: datetime, row: BenchSession) -> Operation | None:
     """The first step that cut metal after a moment and before a test of that visit."""
     until = _tested(row)
-    for step in _cuts(stay):
+    for step in _cuts(visit):
         signed = step.signed_off_at
         followed = row.after_operation is not None and row.after_operation.position >= step.position
         if signed is not None and signed > since and (followed or signed <= until):
@@ -165,8 +165,8 @@ def cut_between(stay: JobHead, since: datetime, row: BenchSession) -> Operation 
     return None
 
 
-def _cuts(stay: JobHead) -> list[Operation]:
-    return [step for step in stay.finished_steps if step.kind.cuts_metal]
+def _cuts(visit: Visit) -> list[Operation]:
+    return [step for step in visit.finished_steps if step.kind.cuts_metal]
 
 
 def _tested(row: BenchSession) -> datetime:

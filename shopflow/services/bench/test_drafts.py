@@ -11,7 +11,7 @@ from sqlalchemy import bindparam, delete, select
 from sqlalchemy.orm import Session, joinedload
 
 from shopflow.errors import ConflictError, NotFoundError, RuleError
-from shopflow.models import BenchSession, DiscardedTest, JobHead, OpenTest
+from shopflow.models import BenchSession, DiscardedTest, TestDraft, Visit
 from shopflow.services import audit_log
 from shopflow.services.actor import Actor
 
@@ -22,18 +22,18 @@ DISCARDED_KEPT = timedelta(days=30)
 
 _STORED = select(BenchSession.id).where(BenchSession.entry_key == bindparam("key"))
 _DISCARDED = select(DiscardedTest.id).where(DiscardedTest.key == bindparam("key"))
-_HELD = select(OpenTest).where(OpenTest.job_head_id == bindparam("stay")).with_for_update()
+_HELD = select(TestDraft).where(TestDraft.job_head_id == bindparam("stay")).with_for_update()
 """Asked at every value typed, and so put together once."""
 
 
-def of_head(db: Session, stay: JobHead) -> OpenTest | None:
+def of_head(db: Session, visit: Visit) -> TestDraft | None:
     """The test of this head that is being taken, or none."""
-    return db.scalar(select(OpenTest).where(OpenTest.job_head_id == stay.id))
+    return db.scalar(select(TestDraft).where(TestDraft.job_head_id == visit.id))
 
 
-def all_open(db: Session) -> dict[int, OpenTest]:
+def all_open(db: Session) -> dict[int, TestDraft]:
     """Every test that is being taken, by the key of its visit."""
-    query = select(OpenTest).options(joinedload(OpenTest.person))
+    query = select(TestDraft).options(joinedload(TestDraft.person))
     return {row.job_head_id: row for row in db.scalars(query)}
 
 
@@ -45,28 +45,28 @@ def new_key() -> str:
 def keep(
     db: Session,
     by: Actor,
-    stay: JobHead,
+    visit: Visit,
     *,
     key: str,
     writer: str,
     seen: int,
     typed: Mapping[str, str],
-) -> OpenTest:
+) -> TestDraft:
     """Keep what is typed so far, in place of what was kept before.
 
     `seen` is the count the page last heard of. Raises RuleError where this test is a session
     already or is no test's, ConflictError where another page wrote what this one has not seen.
     """
     _refuse_too_much(key, writer, typed)
-    row = db.scalar(_HELD, {"stay": stay.id})
+    row = db.scalar(_HELD, {"stay": visit.id})
     # Asked once the row is held: whoever makes the session takes the row away with it.
     if db.scalar(_STORED, {"key": key}) is not None:
         raise RuleError("this test is saved already")
     if row is None:
         if db.scalar(_DISCARDED, {"key": key}) is not None:
             raise RuleError("this test was discarded: restore it on the head's page to go on")
-        row = OpenTest(
-            job_head_id=stay.id, key=key, writer=writer, count=0, typed={}, begun_at=by.at,
+        row = TestDraft(
+            job_head_id=visit.id, key=key, writer=writer, count=0, typed={}, begun_at=by.at,
             kept_at=by.at, person_id=by.person_id,
         )  # fmt: skip
         db.add(row)
@@ -80,25 +80,25 @@ def keep(
     return row
 
 
-def end(db: Session, stay: JobHead) -> None:
+def end(db: Session, visit: Visit) -> None:
     """Take the entry away: its session is on file."""
-    row = of_head(db, stay)
+    row = of_head(db, visit)
     if row is not None:
         db.delete(row)
         db.flush()
 
 
-def discard(db: Session, by: Actor, stay: JobHead) -> None:
+def discard(db: Session, by: Actor, visit: Visit) -> None:
     """Discard the test being taken; it can be restored for some days. Raises RuleError."""
-    row = of_head(db, stay)
+    row = of_head(db, visit)
     if row is None:
         raise RuleError("no flow test of this head is being taken")
     db.execute(delete(DiscardedTest).where(DiscardedTest.discarded_at < by.at - DISCARDED_KEPT))
     discarded = DiscardedTest(discarded_at=by.at, discarded_by_id=by.person_id, **_values(row))
     db.add(discarded)
     db.delete(row)
-    audit_log.record(db, by, discarded, "discarded", job=stay.job, note=discarded.words)
-    db.expire(stay, ["open_tests", "discarded_tests"])
+    audit_log.record(db, by, discarded, "discarded", job=visit.job, note=discarded.words)
+    db.expire(visit, ["open_tests", "discarded_tests"])
 
 
 def get_discarded(db: Session, key: int) -> DiscardedTest:
@@ -109,21 +109,21 @@ def get_discarded(db: Session, key: int) -> DiscardedTest:
     return row
 
 
-def restore(db: Session, by: Actor, discarded: DiscardedTest) -> OpenTest:
+def restore(db: Session, by: Actor, discarded: DiscardedTest) -> TestDraft:
     """Go on with a discarded test. Raises RuleError where another of its head is being taken."""
-    stay = discarded.job_head
-    if of_head(db, stay) is not None:
+    visit = discarded.job_head
+    if of_head(db, visit) is not None:
         raise RuleError("another test of this head is being taken: save or discard that one first")
-    row = OpenTest(writer=new_key(), **_values(discarded))
-    audit_log.record(db, by, discarded, "restored", job=stay.job, note=discarded.words)
+    row = TestDraft(writer=new_key(), **_values(discarded))
+    audit_log.record(db, by, discarded, "restored", job=visit.job, note=discarded.words)
     db.delete(discarded)
     db.add(row)
     db.flush()
-    db.expire(stay, ["open_tests", "discarded_tests"])
+    db.expire(visit, ["open_tests", "discarded_tests"])
     return row
 
 
-def _values(row: OpenTest | DiscardedTest) -> dict[str, Any]:
+def _values(row: TestDraft | DiscardedTest) -> dict[str, Any]:
     """What an open and a discarded test have alike."""
     names = ("job_head_id", "key", "count", "typed", "begun_at", "kept_at", "person_id")
     return {name: getattr(row, name) for name in names}

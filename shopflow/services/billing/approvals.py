@@ -13,7 +13,7 @@ from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
 from shopflow.calc.totals import totals
-from shopflow.errors import Fault, FaultsError, RuleError
+from shopflow.errors import FieldError, RuleError, ValidationError
 from shopflow.models import (
     Approval,
     ApprovalLine,
@@ -27,7 +27,7 @@ from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.billing import pricing
 from shopflow.services.jobs import jobs
-from shopflow.services.shop.settings import settled
+from shopflow.services.shop.settings import get_shop
 
 SPECIFICATION: fields.Specification = {
     "approved_by": fields.text(required=True),
@@ -96,7 +96,7 @@ def extras(db: Session, job: Job, steps: Iterable[Operation]) -> list[Operation]
 
 def waiting(db: Session, job: Job) -> list[Operation]:
     """A job's open steps that would cut metal and may not yet."""
-    open_ones = (step for stay in job.heads for step in stay.operations if step.is_open)
+    open_ones = (step for visit in job.heads for step in visit.operations if step.is_open)
     return list(forbidden(db, job, open_ones))
 
 
@@ -128,8 +128,8 @@ def record(
 ) -> Approval:
     """Record what the customer approves: a quote's lines, or without one the work as planned.
 
-    `declined` are keys of steps the customer does not want. Raises FaultsError; RuleError where the
-    job is closed, nothing is priced or left to approve, or a step declined was begun already.
+    `declined` are keys of steps the customer does not want. Raises ValidationError; RuleError where
+    the job is closed, nothing is priced or left to approve, or a step declined was begun already.
     """
     clean = fields.read(SPECIFICATION, {"approved_by": approved_by, "approved_how": approved_how})
     if not job.is_open:
@@ -144,7 +144,7 @@ def record(
         quote=quote,
         at=by.at,
         recorded_by_id=by.person_id,
-        total=totals(wanted, pricing.tax_rate(settled(db), job.customer)).total,
+        total=totals(wanted, pricing.tax_rate(get_shop(db), job.customer)).total,
         lines=[
             ApprovalLine(
                 operation_id=step.id, position=place, price=price, declined=step in unwanted
@@ -165,7 +165,7 @@ def record(
 
 def declined(job: Job) -> list[Operation]:
     """The steps of a job that the customer declined."""
-    return [step for stay in job.heads for step in stay.operations if step.is_declined]
+    return [step for visit in job.heads for step in visit.operations if step.is_declined]
 
 
 def release(
@@ -173,7 +173,7 @@ def release(
 ) -> list[Release]:
     """Let steps cut metal ahead of the customer's approval, on the owner's word.
 
-    Raises FaultsError at `reason`; RuleError where nobody is named or nothing waits.
+    Raises ValidationError at `reason`; RuleError where nobody is named or nothing waits.
     """
     clean = fields.read({"reason": fields.text(required=True, most=2000)}, {"reason": reason})
     if by.person is None:
@@ -195,7 +195,7 @@ def _lines(job: Job, quote: Quote | None) -> list[tuple[Operation, Decimal]]:
     """The steps that are asked for, each at the price asked."""
     if quote is None:
         return [(step, step.charge or Decimal(0)) for step in priced_work(job)]
-    steps = {step.id: step for stay in job.heads for step in stay.operations}
+    steps = {step.id: step for visit in job.heads for step in visit.operations}
     lines = [(steps[line.operation_id], line.price) for line in quote.lines]
     # A step skipped since is no longer asked for.
     return [(step, price) for step, price in lines if step.counts]
@@ -206,8 +206,8 @@ def _unwanted(
 ) -> list[Operation]:
     steps = {step.id: step for step, _ in lines}
     if not set(declined) <= steps.keys():
-        raise FaultsError(
-            [Fault("lines", "a chosen line is no longer offered: check the lines again")]
+        raise ValidationError(
+            [FieldError("lines", "a chosen line is no longer offered: check the lines again")]
         )
     unwanted = [step for key, step in steps.items() if key in declined]
     begun = [step for step in unwanted if step.state is not OperationState.PLANNED]

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.calc.totals import totals
 from shopflow.documents.snapshot import from_plain
-from shopflow.errors import Fault, FaultsError, RuleError
+from shopflow.errors import FieldError, RuleError, ValidationError
 from shopflow.models import Invoice, InvoiceKind, InvoiceLine
 from shopflow.papers.invoice import Invoice as InvoicePaper
 from shopflow.papers.money import MoneyLine, Tax
@@ -62,7 +62,8 @@ def credit(
     """Take back what is left of an invoice, or of its lines the amounts before tax given.
 
     An amount is named as `Left.name`. Once nothing is left, the invoice's work can be invoiced
-    anew. Raises FaultsError at `reason` or an amount, RuleError where nothing is left or chosen.
+    anew. Raises ValidationError at `reason` or an amount, RuleError where nothing is left or
+    chosen.
     """
     clean = fields.read(REASON, {"reason": reason})
     invoices.lock(db, invoice.job)
@@ -94,12 +95,12 @@ def _chosen(lines: Sequence[Left], amounts: Mapping[str, Any]) -> dict[Left, Dec
     read = fields.read({line.name: fields.amount() for line in lines}, amounts)
     taken = {line: read[line.name] for line in lines if read.get(line.name)}
     faults = [
-        Fault(line.name, f"no more than the {line.left:.2f} that is left")
+        FieldError(line.name, f"no more than the {line.left:.2f} that is left")
         for line, amount in taken.items()
         if amount > line.left
     ]
     if faults:
-        raise FaultsError(faults)
+        raise ValidationError(faults)
     if not taken:
         raise RuleError("no amount: enter the credit for at least one line")
     return taken

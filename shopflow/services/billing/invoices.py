@@ -27,7 +27,7 @@ from shopflow.services.billing.balances import Balance
 from shopflow.services.numbering import next_number
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.house_style import the_style
-from shopflow.services.shop.settings import settled, zone
+from shopflow.services.shop.settings import get_shop, zone
 
 PREVIEW_NUMBER = "–"
 SERIES = {InvoiceKind.INVOICE: "INV", InvoiceKind.CREDIT_NOTE: "CN"}
@@ -137,7 +137,7 @@ def _content(
         heads=facts.heads_in_words(job),
         lines=tuple(pricing.line(step) for step in steps),
         tax=tax,
-        due_on=by.at.astimezone(zone(settled(db))).date() + timedelta(days=style.payment_days),
+        due_on=by.at.astimezone(zone(get_shop(db))).date() + timedelta(days=style.payment_days),
         received=received,
         balance=tax.total - sum((item.amount for item in received), Decimal(0)),
         payment_terms=style.payment_terms,
@@ -169,7 +169,7 @@ def _received(db: Session, job: Job) -> tuple[Received, ...]:
 
 def next_paper(db: Session, by: Actor, kind: InvoiceKind) -> str:
     """The next number of a kind of paper, taken in this transaction."""
-    year = by.at.astimezone(zone(settled(db))).year
+    year = by.at.astimezone(zone(get_shop(db))).year
     return f"{SERIES[kind]}-{year}-{next_number(db, kind.value, year):04d}"
 
 

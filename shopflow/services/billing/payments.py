@@ -10,12 +10,12 @@ from typing import Any
 from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
-from shopflow.errors import Fault, FaultsError, NotFoundError
+from shopflow.errors import FieldError, NotFoundError, ValidationError
 from shopflow.models import Job, Payment
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.billing import balances
-from shopflow.services.shop.settings import settled, zone
+from shopflow.services.shop.settings import get_shop, zone
 
 _OF_JOB = (
     select(Payment)
@@ -49,12 +49,12 @@ SPECIFICATION: fields.Specification = {
 
 
 def record(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Payment:
-    """Record money that came in, or was paid back. Raises FaultsError.
+    """Record money that came in, or was paid back. Raises ValidationError.
 
     More than the work comes to must be meant (`overpayment_meant`); no more is paid back than came
     in. A payment is never changed: a mistake is reversed by one of the opposite amount.
     """
-    today = by.at.astimezone(zone(settled(db))).date()
+    today = by.at.astimezone(zone(get_shop(db))).date()
     given = {"received_on": today, **values}
     clean = fields.require(SPECIFICATION, given, "amount", "method")
     meant = clean.pop("overpayment_meant", False)
@@ -82,11 +82,17 @@ def get(db: Session, payment_id: int) -> Payment:
 def _check(balance: balances.Balance, clean: Mapping[str, Any], meant: bool) -> None:
     amount, owed = clean["amount"], balance.expected
     if amount < 0 and -amount > balance.received:
-        raise FaultsError([Fault("amount", f"no more than the {balance.received:.2f} received")])
+        raise ValidationError(
+            [FieldError("amount", f"no more than the {balance.received:.2f} received")]
+        )
     # A deposit may be taken before anything is priced.
     early = clean.get("is_deposit") and not balance.has_work
     if amount > max(owed, Decimal(0)) and not meant and not early:
         left = f"{owed:.2f} is" if owed > 0 else "nothing is"
-        raise FaultsError(
-            [Fault("overpayment_meant", f"{amount:.2f} is more than is owed: {left} left to pay")]
+        raise ValidationError(
+            [
+                FieldError(
+                    "overpayment_meant", f"{amount:.2f} is more than is owed: {left} left to pay"
+                )
+            ]
         )

@@ -11,15 +11,15 @@ from shopflow.calc.totals import totals
 from shopflow.models import Customer, Job, Operation, Shop
 from shopflow.papers.money import MoneyLine, Tax
 from shopflow.services.shop.house_style import the_style
-from shopflow.services.shop.settings import settled
+from shopflow.services.shop.settings import get_shop
 
 
 def charged(job: Job) -> list[Operation]:
     """Every operation of a job that is charged for, head by head; a repeat only at a price."""
     return [
         step
-        for stay in job.heads
-        for step in stay.operations
+        for visit in job.heads
+        for step in visit.operations
         if step.counts and (step.price or not step.again_because)
     ]
 
@@ -43,7 +43,7 @@ def _waived(step: Operation) -> Decimal:
 
 def tax(db: Session, job: Job, steps: Sequence[Operation]) -> Tax:
     """Tax on these operations at the customer's rate; one not priced yet adds nothing."""
-    rate = tax_rate(settled(db), job.customer)
+    rate = tax_rate(get_shop(db), job.customer)
     found = totals((step.charge or Decimal(0) for step in steps), rate)
     return Tax(
         net=found.net,

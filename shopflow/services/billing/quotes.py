@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 
 from shopflow import papers
 from shopflow.documents.snapshot import to_plain
-from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
+from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
 from shopflow.models import Job, JobState, Operation, Quote, QuoteLine
 from shopflow.papers.money import MoneyLine
 from shopflow.papers.quote import Quote as QuotePaper
@@ -24,7 +24,7 @@ from shopflow.services.jobs import jobs
 from shopflow.services.numbering import next_number
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.house_style import the_style
-from shopflow.services.shop.settings import settled, zone
+from shopflow.services.shop.settings import get_shop, zone
 
 SPECIFICATION: fields.Specification = {
     "valid_until": fields.day(),
@@ -67,7 +67,7 @@ def suggested(db: Session, by: Actor, job: Job) -> dict[str, Any]:
     """What a new quote starts from: the house style's terms, and the last quote's deposit."""
     style = the_style(db)
     before = of_job(db, job)
-    today = by.at.astimezone(zone(settled(db))).date()
+    today = by.at.astimezone(zone(get_shop(db))).date()
     return {
         "valid_until": today + timedelta(days=style.quote_days),
         "deposit": before[-1].deposit if before else Decimal(0),
@@ -80,7 +80,7 @@ def suggested(db: Session, by: Actor, job: Job) -> dict[str, Any]:
 def give(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Quote:
     """Give the customer a quote of the job's work: its first, or a new revision.
 
-    Raises FaultsError, and RuleError where the job is closed or has no work to quote.
+    Raises ValidationError, and RuleError where the job is closed or has no work to quote.
     """
     if not job.is_open:
         raise RuleError(f"job {job.number} is {job.state.value}")
@@ -130,8 +130,8 @@ def approve(
 ) -> Quote:
     """Record that the customer agrees to a quote, but for the steps `declined` by their keys.
 
-    Raises FaultsError, RuleError where the quote is not the job's last, or approved already, and
-    as `approvals.record`.
+    Raises ValidationError, RuleError where the quote is not the job's last, or approved already,
+    and as `approvals.record`.
     """
     if quote is not of_job(db, quote.job)[-1]:
         raise RuleError(f"quote {quote.title} was replaced by a later revision")
@@ -158,8 +158,8 @@ def approve_job(
     """Record the customer's word on a job: on the quote that waits for it, where one does.
 
     `seen` is that quote's title as it was looked at, or without one `work_seen`. Raises
-    FaultsError; RuleError where the offer is another by now, the job is closed, or there is nothing
-    left to approve.
+    ValidationError; RuleError where the offer is another by now, the job is closed, or there is
+    nothing left to approve.
     """
     if not job.is_open:
         raise RuleError(f"job {job.number} is {job.state.value}")
@@ -188,13 +188,13 @@ def prepare(
 ) -> QuotePaper:
     """What a quote given now would say; it takes a number unless it is a draft.
 
-    Raises FaultsError; RuleError where there is no work to quote, or some of it has no price.
+    Raises ValidationError; RuleError where there is no work to quote, or some of it has no price.
     """
     clean = fields.read(SPECIFICATION, {**suggested(db, by, job), **values})
-    today = by.at.astimezone(zone(settled(db))).date()
+    today = by.at.astimezone(zone(get_shop(db))).date()
     if clean["valid_until"] is None or clean["valid_until"] < today:
-        raise FaultsError(
-            [Fault("valid_until", "this date is in the past: enter a date from today")]
+        raise ValidationError(
+            [FieldError("valid_until", "this date is in the past: enter a date from today")]
         )
     minutes = clean.pop("show_minutes")
     before = of_job(db, job)
@@ -229,7 +229,7 @@ def _number(db: Session, by: Actor, before: Sequence[Quote], draft: bool) -> str
         return before[0].number
     if draft:
         return "–"
-    year = by.at.astimezone(zone(settled(db))).year
+    year = by.at.astimezone(zone(get_shop(db))).year
     return f"Q-{year}-{next_number(db, 'quote', year):04d}"
 
 

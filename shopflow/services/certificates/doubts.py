@@ -7,7 +7,7 @@ from hashlib import sha256
 from zoneinfo import ZoneInfo
 
 from shopflow.documents import FlowCertificate, ResultPoint, SessionResult
-from shopflow.errors import Fault
+from shopflow.errors import FieldError
 from shopflow.services import fields
 
 
@@ -22,7 +22,7 @@ def key(doubt: str) -> str:
 
 
 def answered(doubtful: Sequence[str], given: Mapping[str, str]) -> dict[str, str]:
-    """What is said to each doubt, cleaned. Raises FaultsError."""
+    """What is said to each doubt, cleaned. Raises ValidationError."""
     keys = {key(doubt): doubt for doubt in doubtful}
     clean = fields.read(
         dict.fromkeys(keys, fields.words()),
@@ -31,10 +31,10 @@ def answered(doubtful: Sequence[str], given: Mapping[str, str]) -> dict[str, str
     return {doubt: clean[name] for name, doubt in keys.items()}
 
 
-def unanswered(answers: Mapping[str, str]) -> list[Fault]:
+def unanswered(answers: Mapping[str, str]) -> list[FieldError]:
     """A fault at each doubt that nothing is said to."""
     message = "answer this in words: the certificate prints it"
-    return [Fault(key(doubt), message) for doubt, answer in answers.items() if not answer]
+    return [FieldError(key(doubt), message) for doubt, answer in answers.items() if not answer]
 
 
 def _of_test(test: SessionResult, content: FlowCertificate) -> Iterator[str]:

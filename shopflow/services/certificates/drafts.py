@@ -9,8 +9,9 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from shopflow import documents
+from shopflow.documents import certificate_text
 from shopflow.documents.snapshot import fingerprint
-from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
+from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
 from shopflow.models import (
     Baseline,
     BenchSession,
@@ -18,9 +19,8 @@ from shopflow.models import (
     CertificateDraft,
     DraftSession,
     DraftState,
-    JobHead,
+    Visit,
 )
-from shopflow.papers import certificate_text
 from shopflow.papers.method_notes import ON_CERTIFICATES
 from shopflow.resources import VERSION
 from shopflow.services import audit_log, fields
@@ -54,36 +54,36 @@ def get(db: Session, key: int) -> CertificateDraft:
     return found
 
 
-def open_on(stay: JobHead) -> list[CertificateDraft]:
+def open_on(visit: Visit) -> list[CertificateDraft]:
     """The drafts of a head's certificates that are not issued yet."""
-    return [draft for draft in stay.certificate_drafts if draft.state is not DraftState.ISSUED]
+    return [draft for draft in visit.certificate_drafts if draft.state is not DraftState.ISSUED]
 
 
 def write(
     db: Session,
     by: Actor,
-    stay: JobHead,
+    visit: Visit,
     sessions: Sequence[BenchSession],
     values: Mapping[str, Any] | None = None,
     replaces: Certificate | None = None,
 ) -> CertificateDraft:
     """Write the draft of a certificate of a head's sessions, or of a new revision of one.
 
-    `values` are reason, baseline, departures, opinions and identification. Raises FaultsError at
-    `sessions`, `reason` or those fields; RuleError where nobody writes it, or what it replaces is
-    another job's.
+    `values` are reason, baseline, departures, opinions and identification. Raises ValidationError
+    at `sessions`, `reason` or those fields; RuleError where nobody writes it, or what it replaces
+    is another job's.
     """
     if by.person is None:
         raise RuleError("a certificate is drafted by a person")
-    if replaces is not None and replaces.job_id != stay.job_id:
+    if replaces is not None and replaces.job_id != visit.job_id:
         raise RuleError(f"certificate {replaces.number} is of job {replaces.job.number}")
-    clean = _read(stay, sessions, values or {}, correction=replaces is not None)
+    clean = _read(visit, sessions, values or {}, correction=replaces is not None)
     draft = CertificateDraft(
-        job_head=stay, replaces=replaces, written_at=by.at, written_by=by.person, **clean
+        job_head=visit, replaces=replaces, written_at=by.at, written_by=by.person, **clean
     )
     draft.sessions = _links(sessions)
     db.add(draft)
-    audit_log.record(db, by, draft, "drafted", job=stay.job)
+    audit_log.record(db, by, draft, "drafted", job=visit.job)
     return draft
 
 
@@ -117,7 +117,7 @@ def check(
     """Sign that a draft was checked as it now stands.
 
     A second person checks; where the writer does, the statement says how. `answers` are what is
-    said to each doubt of `doubts_of`. Raises FaultsError at `statement` and at each doubt left
+    said to each doubt of `doubts_of`. Raises ValidationError at `statement` and at each doubt left
     unanswered; RuleError where nobody checks, it is past that or nothing identifies the head.
     """
     if by.person is None:
@@ -128,11 +128,11 @@ def check(
     faults = []
     if by.person_id == draft.written_by_id and not said:
         message = "you wrote this draft yourself: say plainly how you checked it, and against what"
-        faults.append(Fault("statement", message))
+        faults.append(FieldError("statement", message))
     given = doubts.answered(doubts_of(db, draft), answers or {})
     faults += doubts.unanswered(given)
     if faults:
-        raise FaultsError(faults)
+        raise ValidationError(faults)
     draft.answers = given
     values = {
         "checked_at": by.at,
@@ -202,7 +202,7 @@ def stated(db: Session, draft: CertificateDraft) -> documents.FlowCertificate:
     """
     if not draft.sessions:
         raise RuleError("this draft states no flow test any more: change it and choose one")
-    stay = draft.job_head
+    visit = draft.job_head
     chosen = [link.session for link in draft.sessions]
     ordered = sorted(chosen, key=lambda row: (row.side != "intake", row.position))
     replaced = draft.replaces.revision if draft.replaces else 0
@@ -214,9 +214,9 @@ def stated(db: Session, draft: CertificateDraft) -> documents.FlowCertificate:
         revision_reason=draft.reason,
         issued_at=draft.written_at,
         issued_by="",
-        customer=facts.party(stay.job),
-        job=facts.job_facts(db, stay.job),
-        head=facts.identity(stay),
+        customer=facts.party(visit.job),
+        job=facts.job_facts(db, visit.job),
+        head=facts.identity(visit),
         sessions=tuple(
             dataclasses.replace(
                 test_results.session_result(row), along_port=sections.of_session(row)
@@ -245,22 +245,22 @@ def stated(db: Session, draft: CertificateDraft) -> documents.FlowCertificate:
 
 
 def _read(
-    stay: JobHead, sessions: Sequence[BenchSession], values: Mapping[str, Any], *, correction: bool
+    visit: Visit, sessions: Sequence[BenchSession], values: Mapping[str, Any], *, correction: bool
 ) -> dict[str, Any]:
-    faults: list[Fault] = []
+    faults: list[FieldError] = []
     if not sessions:
-        faults.append(Fault("sessions", "choose at least one bench session"))
-    if any(row.job_head_id != stay.id for row in sessions):
-        faults.append(Fault("sessions", "a certificate is of one head"))
+        faults.append(FieldError("sessions", "choose at least one bench session"))
+    if any(row.job_head_id != visit.id for row in sessions):
+        faults.append(FieldError("sessions", "a certificate is of one head"))
     clean: dict[str, Any] = {}
     try:
         clean = fields.read(SPECIFICATION, values)
-    except FaultsError as error:
+    except ValidationError as error:
         faults += error.faults
     if correction and not clean.get("reason", ""):
-        faults.append(Fault("reason", "say what is corrected, and why"))
+        faults.append(FieldError("reason", "say what is corrected, and why"))
     if faults:
-        raise FaultsError(faults)
+        raise ValidationError(faults)
     return clean
 
 

@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session, undefer
 from shopflow import papers
 from shopflow.documents import FlowCertificate
 from shopflow.documents.snapshot import from_plain
-from shopflow.errors import FaultsError, NotFoundError
+from shopflow.errors import NotFoundError, ValidationError
 from shopflow.files import FileStore
 from shopflow.models import (
     Certificate,
@@ -21,9 +21,9 @@ from shopflow.models import (
     Invoice,
     Job,
     JobFile,
-    JobHead,
     OutgoingMail,
     Quote,
+    Visit,
 )
 from shopflow.services.bench import sessions
 from shopflow.services.bench.summaries import Summary
@@ -89,17 +89,17 @@ def _figures(db: Session) -> Faults:
 
 def _summaries(db: Session) -> Faults:
     """Whether the summaries that look-ups rest on are those of the readings, head by head."""
-    for stay in db.scalars(select(JobHead).execution_options(yield_per=50)):
-        if not stay.sessions:
+    for visit in db.scalars(select(Visit).execution_options(yield_per=50)):
+        if not visit.sessions:
             continue
         try:
             wrong = [
-                row.id for row, found in sessions.summaries(stay.sessions) if _differs(row, found)
+                row.id for row, found in sessions.summaries(visit.sessions) if _differs(row, found)
             ]
-        except FaultsError as error:
-            yield f"{stay.tag}: a session cannot be worked out: {error.faults[0]}"
+        except ValidationError as error:
+            yield f"{visit.tag}: a session cannot be worked out: {error.faults[0]}"
             continue
-        yield f"{stay.tag}: summaries of sessions {wrong} are out of date" if wrong else None
+        yield f"{visit.tag}: summaries of sessions {wrong} are out of date" if wrong else None
 
 
 def _differs(row: object, summary: Summary) -> bool:

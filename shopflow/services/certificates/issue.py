@@ -20,13 +20,13 @@ from shopflow.models import (
     CertificateSession,
     DraftState,
     Job,
-    JobHead,
+    Visit,
 )
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.certificates import drafts
 from shopflow.services.numbering import next_number
-from shopflow.services.shop.settings import settled, zone
+from shopflow.services.shop.settings import get_shop, zone
 
 Sign = Callable[[bytes], bytes]
 """Puts the shop's signature on a PDF."""
@@ -55,9 +55,9 @@ def get(db: Session, number: str, revision: int) -> Certificate:
     return found
 
 
-def of_stay(db: Session, stay: JobHead) -> list[Certificate]:
+def of_stay(db: Session, visit: Visit) -> list[Certificate]:
     """Those that state a test of this stay, in their order."""
-    return list(db.scalars(_OF_STAY, {"job_id": stay.job_id, "stay_id": stay.id}))
+    return list(db.scalars(_OF_STAY, {"job_id": visit.job_id, "stay_id": visit.id}))
 
 
 def latest(job: Job) -> Certificate:
@@ -118,7 +118,7 @@ def issue(db: Session, by: Actor, draft: CertificateDraft, sign: Sign | None = N
 def withdraw(db: Session, by: Actor, certificate: Certificate, reason: str) -> Certificate:
     """Say that a certificate must not be relied on any more; whoever verifies it is told so.
 
-    Raises FaultsError at `reason`, RuleError where it is withdrawn already or nobody does it.
+    Raises ValidationError at `reason`, RuleError where it is withdrawn already or nobody does it.
     """
     if by.person is None:
         raise RuleError("a certificate is withdrawn by a person")
@@ -160,7 +160,7 @@ def _numbered(db: Session, by: Actor, draft: CertificateDraft) -> documents.Flow
         checked_at=draft.checked_at,
         check_statement=draft.check_statement,
     )
-    web = settled(db).web_address
+    web = get_shop(db).web_address
     if not web:
         return content
     content = dataclasses.replace(content, verify_at=f"{web}/verify")
@@ -169,5 +169,5 @@ def _numbered(db: Session, by: Actor, draft: CertificateDraft) -> documents.Flow
 
 
 def _next_number(db: Session, at: datetime) -> str:
-    year = at.astimezone(zone(settled(db))).year
+    year = at.astimezone(zone(get_shop(db))).year
     return f"FC-{year}-{next_number(db, 'certificate', year):04d}"

@@ -12,7 +12,7 @@ from shopflow.calc.comparison import compare
 from shopflow.calc.margins import margins, mean_effective_area
 from shopflow.calc.reduction import Reduction, reduce
 from shopflow.documents import AreaGain, FlowCertificate, Gain, Margins, SessionResult
-from shopflow.errors import FaultsError
+from shopflow.errors import ValidationError
 
 TOLERANCE = 1e-9
 """Relative: the same sums on another machine may differ in the last digits of a double only."""
@@ -84,7 +84,7 @@ def recompute(certificate: FlowCertificate, files: Mapping[str, str]) -> Recompu
             reductions[session.file_name] = reduce(testfile.loads(text).flow_test())
         except KeyError:
             differing.append(f"{session.file_name} is not attached")
-        except FaultsError as error:
+        except ValidationError as error:
             differing.append(f"{session.file_name}: {error.faults[0]}")
     for where, stated, found in _figures(certificate, reductions):
         compared += 1

@@ -9,8 +9,8 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from shopflow.errors import Fault, FaultsError
-from shopflow.models import Customer, EngineType, Job, JobHead, Routing
+from shopflow.errors import FieldError, ValidationError
+from shopflow.models import Customer, EngineType, Job, Routing, Visit
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.billing import payments
@@ -18,7 +18,7 @@ from shopflow.services.jobs import jobs, received_parts, warranty
 from shopflow.services.numbering import next_number
 from shopflow.services.registry import castings, customers, engine_types, heads
 from shopflow.services.routing import operations
-from shopflow.services.shop.settings import settled, zone
+from shopflow.services.shop.settings import get_shop, zone
 from shopflow.spreadsheet import letters
 
 MOST_HEADS = 16
@@ -54,12 +54,12 @@ class BookIn:
 def book_in(db: Session, by: Actor, form: BookIn) -> Job:
     """Log a job with its heads in.
 
-    Raises FaultsError with every fault of the form, keyed as "customer-name",
+    Raises ValidationError with every fault of the form, keyed as "customer-name",
     "heads-0-serial" and so on.
     """
-    shop = settled(db)
+    shop = get_shop(db)
     if not 1 <= len(form.heads) <= MOST_HEADS:
-        raise FaultsError([Fault("heads", f"from one to {MOST_HEADS} heads")])
+        raise ValidationError([FieldError("heads", f"from one to {MOST_HEADS} heads")])
     customer, engine_type, values = _checked(db, by, form)
     year = by.at.astimezone(zone(shop)).year
     job = Job(
@@ -72,14 +72,14 @@ def book_in(db: Session, by: Actor, form: BookIn) -> Job:
     audit_log.record(db, by, job, "booked in", job=job)
     routing = db.get(Routing, form.routing_id) if form.routing_id else None
     past = jobs.visit(db, form.like_tag) if form.like_tag else None
-    faults: list[Fault] = []
+    faults: list[FieldError] = []
     for position, given in enumerate(form.heads):
         with _under(f"heads-{position}", faults):
-            stay = add_head(db, by, job, engine_type, given)
+            visit = add_head(db, by, job, engine_type, given)
             if routing is not None:
-                operations.add_routing(db, by, stay, routing)
+                operations.add_routing(db, by, visit, routing)
             elif past is not None:
-                operations.add_like(db, by, stay, past)
+                operations.add_like(db, by, visit, past)
     if form.deposit:
         with _under("deposit", faults):
             payments.record(db, by, job, {**form.deposit, "is_deposit": True})
@@ -87,7 +87,7 @@ def book_in(db: Session, by: Actor, form: BookIn) -> Job:
         with _under("warranty", faults):
             warranty.tie(db, by, job, jobs.get(db, form.returns), form.warranty)
     if faults:
-        raise FaultsError(faults)
+        raise ValidationError(faults)
     return job
 
 
@@ -103,8 +103,8 @@ def tag_of(number: str, position: int) -> str:
 
 def add_head(
     db: Session, by: Actor, job: Job, engine_type: EngineType, values: Mapping[str, Any]
-) -> JobHead:
-    """Take a head in on a job and give it its tag. Raises FaultsError."""
+) -> Visit:
+    """Take a head in on a job and give it its tag. Raises ValidationError."""
     rest = dict(values)
     head_id = rest.pop("head_id", None)
     stay_values = {name: rest.pop(name) for name in jobs.VISIT if name in rest}
@@ -115,23 +115,23 @@ def add_head(
             heads.change(db, by, head, rest)
     else:
         head = heads.create(db, by, engine_type, job.customer, rest)
-    if any(stay.head is head for stay in job.heads):
-        raise FaultsError([Fault("serial", "this head is on the job already")])
+    if any(visit.head is head for visit in job.heads):
+        raise ValidationError([FieldError("serial", "this head is on the job already")])
     position = len(job.heads) + 1
     clean = fields.read(jobs.VISIT, stay_values)
     counted = clean.pop("parts", {})
     earlier = castings.visits_in_order(head) if head_id else []
     clean["casting_state"] = castings.arrived(clean.pop("casting_state", None), earlier)
-    stay = JobHead(head=head, position=position, tag=tag_of(job.number, position), **clean)
-    job.heads.append(stay)
-    audit_log.record(db, by, stay, "taken in", job=job, note=f"tag {stay.tag}")
-    received_parts.replace(db, by, stay, counted)
-    return stay
+    visit = Visit(head=head, position=position, tag=tag_of(job.number, position), **clean)
+    job.heads.append(visit)
+    audit_log.record(db, by, visit, "taken in", job=job, note=f"tag {visit.tag}")
+    received_parts.replace(db, by, visit, counted)
+    return visit
 
 
 def _checked(db: Session, by: Actor, form: BookIn) -> tuple[Customer, EngineType, dict[str, Any]]:
     """Customer, engine type and the job's own fields, once no part of the form has a fault."""
-    faults: list[Fault] = []
+    faults: list[FieldError] = []
     customer = engine_type = None
     values: dict[str, Any] = {}
     with _under("customer", faults):
@@ -148,17 +148,17 @@ def _checked(db: Session, by: Actor, form: BookIn) -> tuple[Customer, EngineType
         with _under(f"heads-{position}", faults):
             fields.read({**heads.SPECIFICATION, **jobs.VISIT}, said)
     if customer is None or engine_type is None or faults:
-        raise FaultsError(faults)
+        raise ValidationError(faults)
     return customer, engine_type, values
 
 
 @contextmanager
-def _under(prefix: str, faults: list[Fault]) -> Iterator[None]:
+def _under(prefix: str, faults: list[FieldError]) -> Iterator[None]:
     """Collect faults, each named with the part of the form it comes from."""
     try:
         yield
-    except FaultsError as error:
-        faults += [Fault(f"{prefix}-{fault.key}", fault.message) for fault in error.faults]
+    except ValidationError as error:
+        faults += [FieldError(f"{prefix}-{fault.key}", fault.message) for fault in error.faults]
 
 
 def _customer(db: Session, by: Actor, form: BookIn) -> Customer:

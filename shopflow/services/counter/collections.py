@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
+from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
 from shopflow.models import Collection, HandedOver, Job, JobState, Role
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
@@ -62,7 +62,7 @@ def papers_for(job: Job) -> list[str]:
         for row in customer_view.certificates(job)
         if row.withdrawn_at is None
     ]
-    notes = [f"Hand-off sheet of {stay.tag}" for stay in job.heads if stay.hand_off is not None]
+    notes = [f"Hand-off sheet of {visit.tag}" for visit in job.heads if visit.hand_off is not None]
     return [*certificates, *notes]
 
 
@@ -77,7 +77,7 @@ def hand_over(
     """Hand a ready job over and close it.
 
     Raises RuleError where the job is not ready or somebody without the right lets it go unpaid;
-    FaultsError at the fields, keyed "parts-0-word" for the first part and so on.
+    ValidationError at the fields, keyed "parts-0-word" for the first part and so on.
     """
     if job.state is not JobState.READY:
         raise RuleError(
@@ -90,10 +90,10 @@ def hand_over(
     unknown = set(papers) - set(papers_for(job))
     if unknown:
         faults.append(
-            Fault("papers", f"{', '.join(sorted(unknown))} is not a document of this job")
+            FieldError("papers", f"{', '.join(sorted(unknown))} is not a document of this job")
         )
     if faults:
-        raise FaultsError(faults)
+        raise ValidationError(faults)
     if balance.expected > 0 and (by.person is None or by.person.role not in RELEASERS):
         raise RuleError("the job is not paid: ask the owner or the counter to release it")
     row = Collection(
@@ -111,14 +111,16 @@ def hand_over(
     return row
 
 
-def _faults(clean: Mapping[str, Any], balance: Balance) -> list[Fault]:
+def _faults(clean: Mapping[str, Any], balance: Balance) -> list[FieldError]:
     faults = []
     if clean["handed_on"] is None:
-        faults.append(Fault("handed_on", "required: enter a value"))
+        faults.append(FieldError("handed_on", "required: enter a value"))
     if clean["how"] is HandedOver.SHIPPED:
-        faults += [Fault(name, what) for name, what in WHEN_SHIPPED.items() if not clean.get(name)]
+        faults += [
+            FieldError(name, what) for name, what in WHEN_SHIPPED.items() if not clean.get(name)
+        ]
     if balance.expected > 0 and not clean.get("release_reason"):
-        faults.append(Fault("release_reason", _not_settled(balance)))
+        faults.append(FieldError("release_reason", _not_settled(balance)))
     return faults
 
 
@@ -132,23 +134,23 @@ def _not_settled(balance: Balance) -> str:
     )
 
 
-def _part_faults(job: Job, parts: Sequence[PartBack]) -> list[Fault]:
+def _part_faults(job: Job, parts: Sequence[PartBack]) -> list[FieldError]:
     """A part short or over wants a word; each part must be answered for."""
     given = {back.part_id: back for back in parts}
     faults = []
     for place, (_, part) in enumerate(received(job)):
         back = given.get(part.id)
         if back is None:
-            faults.append(Fault(f"parts-{place}-returned", "enter the number that goes back"))
+            faults.append(FieldError(f"parts-{place}-returned", "enter the number that goes back"))
         elif back.returned != part.count and not back.word.strip():
             short = f"{'fewer' if back.returned < part.count else 'more'} than received"
-            faults.append(Fault(f"parts-{place}-word", f"{short}: enter what happened to it"))
+            faults.append(FieldError(f"parts-{place}-word", f"{short}: enter what happened to it"))
     return faults
 
 
 def received(job: Job) -> list[tuple[str, Any]]:
     """Every part that came in with a job, each with its head's tag."""
-    return [(stay.tag, part) for stay in job.heads for part in stay.parts]
+    return [(visit.tag, part) for visit in job.heads for part in visit.parts]
 
 
 def _frozen(job: Job, parts: Sequence[PartBack]) -> list[dict[str, Any]]:

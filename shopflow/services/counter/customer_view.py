@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.documents import FlowCertificate, SessionResult
 from shopflow.documents.snapshot import from_plain
-from shopflow.models import Certificate, Job, JobFile, JobHead, JobState, OperationState
+from shopflow.models import Certificate, Job, JobFile, JobState, OperationState, Visit
 from shopflow.models.customer_link import HIDDEN
 from shopflow.services.billing import balances
 from shopflow.services.billing.balances import Balance
@@ -79,7 +79,7 @@ def of(
         stands=STANDS[job.state],
         is_open=job.is_open,
         promised_on=job.promised_on,
-        heads=tuple(_head(stay) for stay in job.heads),
+        heads=tuple(_head(visit) for visit in job.heads),
         certificates=tuple(
             _certificate(row, with_curve=row.number not in held) for row in certificates(job, held)
         ),
@@ -96,15 +96,15 @@ def certificates(job: Job, held_back: Mapping[str, str] | None = None) -> list[C
     return [row for number, row in newest.items() if held.get(number) != HIDDEN]
 
 
-def _head(stay: JobHead) -> HeadView:
-    counted = [step for step in stay.operations if step.counts]
+def _head(visit: Visit) -> HeadView:
+    counted = [step for step in visit.operations if step.counts]
     return HeadView(
-        engine_type=stay.head.engine_type.title,
-        identity=stay.head.identity,
-        tag=stay.tag,
+        engine_type=visit.head.engine_type.title,
+        identity=visit.head.identity,
+        tag=visit.tag,
         steps=len(counted),
         done=sum(step.state is OperationState.DONE for step in counted),
-        declined=tuple(step.kind.name for step in stay.operations if step.is_declined),
+        declined=tuple(step.kind.name for step in visit.operations if step.is_declined),
     )
 
 

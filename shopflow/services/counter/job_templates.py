@@ -9,10 +9,10 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from shopflow.calc.standard_flow import STANDARD_DENSITY
-from shopflow.models import BenchSession, Job, JobHead
+from shopflow.models import BenchSession, Job, Visit
 from shopflow.services.bench.summaries import flow_shown
 from shopflow.services.jobs import jobs
-from shopflow.services.shop.settings import settled, unit_system
+from shopflow.services.shop.settings import get_shop, unit_system
 from shopflow.units import UnitSystem
 
 LIKE_JOB = "Like job"
@@ -35,7 +35,7 @@ class Like:
 def like(db: Session, number: str) -> Like:
     """What a new job like this one begins with. Raises NotFoundError."""
     past = jobs.get(db, number)
-    system = unit_system(settled(db))
+    system = unit_system(get_shop(db))
     # What that job itself took over from an earlier one is not said twice.
     own = past.asked_for.partition(f"\n{LIKE_JOB} ")[0].strip()
     lines = [own, f"{LIKE_JOB} {past.number}."]
@@ -46,14 +46,14 @@ def like(db: Session, number: str) -> Like:
     return Like(first.tag, first.head.engine_type_id, carried)
 
 
-def steps_in_words(stay: JobHead) -> str:
+def steps_in_words(visit: Visit) -> str:
     """The steps a head went through, in order, as "teardown, hot wash, seat cut"."""
-    return ", ".join(step.kind.name.lower() for step in stay.operations if step.counts)
+    return ", ".join(step.kind.name.lower() for step in visit.operations if step.counts)
 
 
 def _side(job: Job, side: str, system: UnitSystem) -> Iterator[str]:
     """The best last test of a side: its lifts, and the flows to reach."""
-    tests = [last for stay in job.heads if (last := _last(stay.sessions, side)) is not None]
+    tests = [last for visit in job.heads if (last := _last(visit.sessions, side)) is not None]
     if not tests:
         return
     best = max(tests, key=lambda row: row.mean_area)

@@ -9,8 +9,8 @@ from typing import Any
 from shopflow.calc import compression, machindex, turbo
 from shopflow.calc.air import speed_of_sound
 from shopflow.documents import Figure
-from shopflow.errors import Fault, FaultsError
-from shopflow.models import BenchSession, JobHead
+from shopflow.errors import FieldError, ValidationError
+from shopflow.models import BenchSession, Visit
 from shopflow.services import fields
 from shopflow.services.bench.sessions import reduction
 from shopflow.units import Quantity, to_si
@@ -69,7 +69,7 @@ TURBINE: fields.Specification = {
 def compression_ratio(values: Mapping[str, Any]) -> list[Figure]:
     """Compression ratio from bore, stroke and what is left above the piston.
 
-    Raises FaultsError at the fields of `COMPRESSION`.
+    Raises ValidationError at the fields of `COMPRESSION`.
     """
     given = _read(COMPRESSION, values)
     swept = compression.cylinder_volume(given["bore"], given["stroke"])
@@ -79,7 +79,7 @@ def compression_ratio(values: Mapping[str, Any]) -> list[Figure]:
     left = float(compression.clearance_volume(given["chamber"], gasket, deck, dish))
     if left <= 0.0:
         message = "this deck and dish leave no volume above the piston: check both"
-        raise FaultsError([Fault("chamber", message)])
+        raise ValidationError([FieldError("chamber", message)])
     parts = (
         f"chamber {_cc(given['chamber'])} + gasket {_cc(gasket)} + deck {_cc(deck)} "
         f"+ dish {_cc(dish)}"
@@ -94,8 +94,8 @@ def compression_ratio(values: Mapping[str, Any]) -> list[Figure]:
     if given["removed"] and given["footprint"]:
         cut = float(compression.volume_removed(given["footprint"], given["removed"]))
         if cut >= left:
-            raise FaultsError(
-                [Fault("removed", "this is more than the volume above the piston: enter less")]
+            raise ValidationError(
+                [FieldError("removed", "this is more than the volume above the piston: enter less")]
             )
         working = (
             f"less {_cc(cut)}: footprint × depth; the footprint changes with depth, so measure "
@@ -106,11 +106,13 @@ def compression_ratio(values: Mapping[str, Any]) -> list[Figure]:
 
 
 def mach_index(values: Mapping[str, Any]) -> list[Figure]:
-    """Mean inlet Mach index at the rev limit. Raises FaultsError at the fields of `MACH`."""
+    """Mean inlet Mach index at the rev limit. Raises ValidationError at the fields of `MACH`."""
     given = _read(MACH, values)
     coefficient = float(given["coefficient"] or 0)
     if not 0.0 < coefficient <= 1.0:
-        raise FaultsError([Fault("coefficient", "enter a lift-averaged coefficient from 0 to 1")])
+        raise ValidationError(
+            [FieldError("coefficient", "enter a lift-averaged coefficient from 0 to 1")]
+        )
     speed = given["rpm"] / 60.0
     piston = float(machindex.mean_piston_speed(given["stroke"], speed))
     sound = float(speed_of_sound(given["temperature"]))
@@ -128,16 +130,16 @@ def mach_index(values: Mapping[str, Any]) -> list[Figure]:
     ]
 
 
-def mach_index_of(stay: JobHead, row: BenchSession) -> tuple[list[Figure], list[str]]:
+def mach_index_of(visit: Visit, row: BenchSession) -> tuple[list[Figure], list[str]]:
     """Mean inlet Mach index of a head's engine at its job's rev limit, from an intake test.
 
     Gives the figures and, where there are none, what is missing.
     """
-    engine = stay.head.engine_type
+    engine = visit.head.engine_type
     values: dict[str, Any] = {
         "bore": engine.bore,
         "stroke": engine.stroke,
-        "rpm": stay.job.rev_limit_rpm,
+        "rpm": visit.job.rev_limit_rpm,
     }
     names = {"bore": "the engine type's bore", "stroke": "its stroke", "rpm": "the job's rev limit"}
     missing = [names[name] for name, value in values.items() if not value]
@@ -165,7 +167,7 @@ def mach_index_of(stay: JobHead, row: BenchSession) -> tuple[list[Figure], list[
 
 
 def gas_volumes(values: Mapping[str, Any]) -> list[Figure]:
-    """Exhaust gas volume against intake volume. Raises FaultsError at the fields of `GAS`."""
+    """Exhaust gas volume against intake volume. Raises ValidationError at the fields of `GAS`."""
     given = _read(GAS, values)
     intake, exhaust = (given[name] + _air(given) for name in ("boost", "back_pressure"))
     fuel = float(given["fuel_to_air"] or 0)
@@ -183,18 +185,21 @@ def gas_volumes(values: Mapping[str, Any]) -> list[Figure]:
 
 
 def turbine_power(values: Mapping[str, Any]) -> list[Figure]:
-    """Power a turbine could take from the gas. Raises FaultsError at the fields of `TURBINE`."""
+    """Power a turbine could take from the gas.
+
+    Raises ValidationError at the fields of `TURBINE`.
+    """
     given = _read(TURBINE, values)
     ideal = _ideal_power(given)
     if given["efficiency"] > 1.0:
-        raise FaultsError([Fault("efficiency", "enter at most 100 %")])
+        raise ValidationError([FieldError("efficiency", "enter at most 100 %")])
     real = ideal * given["efficiency"]
     working = f"× {given['efficiency']:.0%}; steady flow"
     return [_isentropic(given, ideal), Figure("At this efficiency", _power(real), working)]
 
 
 def isentropic_power(values: Mapping[str, Any]) -> list[Figure]:
-    """Power of an ideal turbine. Raises FaultsError at the fields of `EXPANSION`."""
+    """Power of an ideal turbine. Raises ValidationError at the fields of `EXPANSION`."""
     given = _read(EXPANSION, values)
     return [_isentropic(given, _ideal_power(given))]
 
@@ -202,8 +207,12 @@ def isentropic_power(values: Mapping[str, Any]) -> list[Figure]:
 def _ideal_power(given: Mapping[str, Any]) -> float:
     inlet, outlet = (given[name] + _air(given) for name in ("inlet_pressure", "outlet_pressure"))
     if outlet > inlet:
-        raise FaultsError(
-            [Fault("outlet_pressure", "this is above the pressure before the turbine: enter less")]
+        raise ValidationError(
+            [
+                FieldError(
+                    "outlet_pressure", "this is above the pressure before the turbine: enter less"
+                )
+            ]
         )
     return float(turbo.turbine_power(given["mass_flow"], given["temperature"], outlet / inlet))
 
@@ -220,7 +229,7 @@ def _isentropic(given: Mapping[str, Any], ideal: float) -> Figure:
 
 
 def _air(given: Mapping[str, Any]) -> float:
-    """The air pressure that gauge pressures are taken from. Raises FaultsError."""
+    """The air pressure that gauge pressures are taken from. Raises ValidationError."""
     air = float(given["air_pressure"])
     if LEAST_AIR <= air <= MOST_AIR:
         return air
@@ -228,7 +237,7 @@ def _air(given: Mapping[str, Any]) -> float:
         f"{air / 1e3:.4g} kPa is not the air's pressure: enter what a barometer there reads, "
         "absolute, from 45 to 110 kPa"
     )
-    raise FaultsError([Fault("air_pressure", message)])
+    raise ValidationError([FieldError("air_pressure", message)])
 
 
 def _read(specification: fields.Specification, values: Mapping[str, Any]) -> dict[str, Any]:

@@ -9,8 +9,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from shopflow.documents import Figure
-from shopflow.errors import FaultsError
-from shopflow.models import EngineSetUp, HandOffNote, JobHead, Measurement, When
+from shopflow.errors import ValidationError
+from shopflow.models import EngineSetUp, HandOffNote, Measurement, Visit, When
 from shopflow.services.hand_off import engine_calculations
 from shopflow.units import Quantity, UnitSystem, from_si, pretty_text, to_si
 
@@ -39,28 +39,28 @@ def _any(engine: EngineSetUp, names: Sequence[str]) -> bool:
     return any(getattr(engine, name) is not None for name in names)
 
 
-def _taken_off(stay: JobHead, units: UnitSystem) -> Iterator[Figure]:
+def _taken_off(visit: Visit, units: UnitSystem) -> Iterator[Figure]:
     """What the head's face has lost, where its thickness was measured before and after."""
-    removed = _removed(stay)
+    removed = _removed(visit)
     if removed is None:
         return
-    before, after = (_measured(stay, "head thickness", when)[-1].value for when in When)
+    before, after = (_measured(visit, "head thickness", when)[-1].value for when in When)
     working = f"head thickness {before} before the work − {after} after it"
     yield Figure("Taken off the head's face", units.text(removed, "length"), working)
 
 
-def _removed(stay: JobHead) -> float | None:
-    before, after = (_measured(stay, "head thickness", when) for when in When)
+def _removed(visit: Visit) -> float | None:
+    before, after = (_measured(visit, "head thickness", when) for when in When)
     return before[-1].value.si - after[-1].value.si if before and after else None
 
 
-def _compression(stay: JobHead, engine: EngineSetUp) -> list[Figure]:
+def _compression(visit: Visit, engine: EngineSetUp) -> list[Figure]:
     """The ratio with the chambers as they are now or, where only the old ones are known, cut."""
-    after = _measured(stay, "chamber volume", When.AFTER)
-    chambers = after or _measured(stay, "chamber volume", When.BEFORE)
+    after = _measured(visit, "chamber volume", When.AFTER)
+    chambers = after or _measured(visit, "chamber volume", When.BEFORE)
     given: dict[str, Any] = {
-        "bore": ("the engine type's bore", stay.head.engine_type.bore),
-        "stroke": ("the engine type's stroke", stay.head.engine_type.stroke),
+        "bore": ("the engine type's bore", visit.head.engine_type.bore),
+        "stroke": ("the engine type's stroke", visit.head.engine_type.stroke),
         "chamber": ("a measured chamber volume", _mean(chambers)),
         "gasket_bore": ("gasket bore", engine.gasket_bore),
         "gasket_thickness": ("gasket thickness", engine.gasket_thickness),
@@ -69,7 +69,7 @@ def _compression(stay: JobHead, engine: EngineSetUp) -> list[Figure]:
     }
     if chambers and not after:
         # The old chambers stand for the new ones only once the cut is taken off.
-        removed = _removed(stay)
+        removed = _removed(visit)
         cut = None if removed is None else Quantity(f"{removed * 1e3:.4f} mm", removed)
         given["removed"] = ("head thickness before and after the work", cut)
         given["footprint"] = ("the chamber's footprint", engine.chamber_footprint)
@@ -127,13 +127,13 @@ def _worked_out(
         return [Figure(name, MISSING, f"missing: {', '.join(lacking)}")]
     try:
         return work({key: value for key, (_, value) in given.items()})
-    except FaultsError as error:
+    except ValidationError as error:
         return [Figure(name, MISSING, "; ".join(fault.message for fault in error.faults))]
 
 
-def _measured(stay: JobHead, code: str, when: When) -> list[Measurement]:
+def _measured(visit: Visit, code: str, when: When) -> list[Measurement]:
     """The figures of a kind, the last taken last; of one place measured again only the last."""
-    rows = [row for row in stay.measurements if row.kind.code == code and row.when is when]
+    rows = [row for row in visit.measurements if row.kind.code == code and row.when is when]
     latest = {row.where: row for row in sorted(rows, key=lambda row: (row.at, row.id))}
     return list(latest.values())
 

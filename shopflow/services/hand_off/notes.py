@@ -8,8 +8,8 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from shopflow.errors import Fault, FaultsError, RuleError
-from shopflow.models import EngineSetUp, HandOffFigure, HandOffNote, JobHead, ValveSetUp
+from shopflow.errors import FieldError, RuleError, ValidationError
+from shopflow.models import EngineSetUp, HandOffFigure, HandOffNote, ValveSetUp, Visit
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.hand_off.seat_loads import SIDES, unsigned_because
@@ -58,7 +58,7 @@ FIGURE: fields.Specification = {
 def write(
     db: Session,
     by: Actor,
-    stay: JobHead,
+    visit: Visit,
     values: Mapping[str, Any],
     valves: Mapping[str, Mapping[str, Any]],
     figures: Sequence[Mapping[str, Any]],
@@ -67,17 +67,17 @@ def write(
     """Write a head's hand-off note, or write it anew while it is unsigned.
 
     `valves` maps "intake" and "exhaust" to their set-up, `engine` is what its builder gives.
-    Raises RuleError where the note is signed, FaultsError keyed as "intake-spring_rate",
+    Raises RuleError where the note is signed, ValidationError keyed as "intake-spring_rate",
     "engine-gasket_bore" or "figures-0-name".
     """
-    note = stay.hand_off
+    note = visit.hand_off
     if note is not None and note.signed_at is not None:
         raise RuleError("the note is signed: withdraw the signature to change it")
     clean, clean_valves, clean_figures, clean_engine = _read(values, valves, figures, engine or {})
     verb = "written" if note is None else "rewritten"
     before = _said(note) if note else {}
     if note is None:
-        note = HandOffNote(job_head=stay, written_at=by.at)
+        note = HandOffNote(job_head=visit, written_at=by.at)
         db.add(note)
     for name, value in clean.items():
         setattr(note, name, value)
@@ -100,7 +100,7 @@ def write(
         for name in (before | said)
         if before.get(name) != said.get(name)
     }
-    audit_log.record(db, by, note, verb, job=stay.job, changes=changes)
+    audit_log.record(db, by, note, verb, job=visit.job, changes=changes)
     return note
 
 
@@ -150,13 +150,13 @@ def _read(
     figures: Sequence[Mapping[str, Any]],
     engine: Mapping[str, Any],
 ) -> tuple[dict[str, Any], dict[str, dict[str, Any]], list[dict[str, Any]], dict[str, Any]]:
-    faults: list[Fault] = []
+    faults: list[FieldError] = []
 
     def read(prefix: str, spec: fields.Specification, given: Mapping[str, Any]) -> dict[str, Any]:
         try:
             return fields.read(spec, given)
-        except FaultsError as error:
-            faults.extend(Fault(f"{prefix}{item.key}", item.message) for item in error.faults)
+        except ValidationError as error:
+            faults.extend(FieldError(f"{prefix}{item.key}", item.message) for item in error.faults)
             return {}
 
     clean = read("", NOTE, values)
@@ -170,25 +170,25 @@ def _read(
     clean_engine = read("engine-", ENGINE, engine)
     faults += [*_bound(clean_valves), *_angles(clean_valves)]
     if faults:
-        raise FaultsError(faults)
+        raise ValidationError(faults)
     return clean, clean_valves, clean_figures, clean_engine
 
 
-def _bound(valves: Mapping[str, Mapping[str, Any]]) -> Iterator[Fault]:
+def _bound(valves: Mapping[str, Mapping[str, Any]]) -> Iterator[FieldError]:
     """A fault at each spring that would bind where it is installed."""
     for side, row in valves.items():
         height, bind = row.get("installed_height"), row.get("coil_bind_height")
         if height is not None and bind is not None and bind.si >= height.si:
             message = "the spring binds before it is installed: check both heights"
-            yield Fault(f"{side}-coil_bind_height", message)
+            yield FieldError(f"{side}-coil_bind_height", message)
 
 
-def _angles(valves: Mapping[str, Mapping[str, Any]]) -> Iterator[Fault]:
+def _angles(valves: Mapping[str, Mapping[str, Any]]) -> Iterator[FieldError]:
     """A fault at each seat that is no cone, and each allowance entered beside a derived one."""
     for side, row in valves.items():
         angle = row.get("seat_angle")
         if angle is not None and angle.si >= STEEPEST:
-            yield Fault(f"{side}-seat_angle", f"enter an angle below 90 deg, not {angle}")
+            yield FieldError(f"{side}-seat_angle", f"enter an angle below 90 deg, not {angle}")
         if row.get("allowance_derived") and row.get("seat_angle_allowance") is not None:
             message = "leave it blank to derive it, or untick “Derive from seat angle”"
-            yield Fault(f"{side}-seat_angle_allowance", message)
+            yield FieldError(f"{side}-seat_angle_allowance", message)

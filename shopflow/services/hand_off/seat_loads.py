@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from math import radians
 
 from shopflow.calc.springs import pressure_force, seat_load_factor
-from shopflow.models import HandOffNote, Induction, Job, JobHead, ValveSetUp, When
+from shopflow.models import HandOffNote, Induction, Job, ValveSetUp, Visit, When
 from shopflow.units import Quantity
 
 SIDES = ("intake", "exhaust")
@@ -57,15 +57,15 @@ def load_to_set(valve: ValveSetUp) -> float | None:
     return valve.base_seat_load.si + force(valve) + allowance(valve)
 
 
-def seat_on_file(stay: JobHead, side: str) -> Quantity | None:
+def seat_on_file(visit: Visit, side: str) -> Quantity | None:
     """The shallowest seat of a side as it now is: as last measured, else as last tested."""
     angles: dict[str, Quantity] = {}
-    for row in sorted(stay.measurements, key=lambda row: (row.at, row.id)):
+    for row in sorted(visit.measurements, key=lambda row: (row.at, row.id)):
         if row.kind.code == "seat angle" and row.side in (side, "") and row.when is When.AFTER:
             angles[row.where] = row.value
     if angles:
         return min(angles.values(), key=lambda value: value.si)
-    tested = [row.seat_angle for row in stay.sessions if row.side == side]
+    tested = [row.seat_angle for row in visit.sessions if row.side == side]
     return next((angle for angle in reversed(tested) if angle is not None), None)
 
 
@@ -97,9 +97,9 @@ def unsigned_because(note: HandOffNote) -> Iterator[str]:
             )
 
 
-def shallow_seat(stay: JobHead, valve: ValveSetUp) -> Quantity | None:
+def shallow_seat(visit: Visit, valve: ValveSetUp) -> Quantity | None:
     """A side's seat that is cut below 45 degrees, by the note or by the head's file."""
-    angles = (valve.seat_angle, seat_on_file(stay, valve.side))
+    angles = (valve.seat_angle, seat_on_file(visit, valve.side))
     return next((angle for angle in angles if angle and angle.si < SHALLOW), None)
 
 

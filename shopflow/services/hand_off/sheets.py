@@ -6,7 +6,7 @@ from sqlalchemy.orm import Session
 
 from shopflow import documents
 from shopflow.errors import NotFoundError, RuleError
-from shopflow.models import HandOffNote, JobHead, Measurement
+from shopflow.models import HandOffNote, Measurement, Visit
 from shopflow.services.hand_off import spring_setup
 from shopflow.services.hand_off.engine_results import engine_figures
 from shopflow.services.hand_off.seat_loads import is_boosted
@@ -15,29 +15,29 @@ from shopflow.services.paperwork import facts
 from shopflow.services.routing.work_orders import measured, tested
 
 
-def hand_off(db: Session, stay: JobHead) -> documents.HandOff:
+def hand_off(db: Session, visit: Visit) -> documents.HandOff:
     """A head's hand-off sheet. Raises NotFoundError without a note, RuleError without figures."""
-    note = stay.hand_off
+    note = visit.hand_off
     if note is None:
-        raise NotFoundError(f"{stay.tag} has no hand-off note yet")
+        raise NotFoundError(f"{visit.tag} has no hand-off note yet")
     if not note.has_figures:
         raise RuleError(
-            f"the hand-off note of {stay.tag} has no values yet: enter them before you print it"
+            f"the hand-off note of {visit.tag} has no values yet: enter them before you print it"
         )
     units = facts.display(db).units
     return documents.HandOff(
         shop=facts.letterhead(db),
         display=facts.display(db),
-        job=facts.job_facts(db, stay.job),
-        customer=facts.party(stay.job),
-        head=facts.identity(stay),
+        job=facts.job_facts(db, visit.job),
+        customer=facts.party(visit.job),
+        head=facts.identity(visit),
         addressee=note.addressee,
         valves=tuple(spring_setup.side_figures(valve, units) for valve in note.valves),
         figures=(
             *engine_figures(note, units),
             *(documents.Figure(row.name, row.value, row.working) for row in note.figures),
         ),
-        measured=tuple(measured(row) for row in stay.measurements if _for_assembler(row)),
+        measured=tuple(measured(row) for row in visit.measurements if _for_assembler(row)),
         to_check=_lines(note.to_check),
         cautions=_lines(note.cautions),
         notes=note.notes,
@@ -46,11 +46,11 @@ def hand_off(db: Session, stay: JobHead) -> documents.HandOff:
         written_at=note.written_at,
         tested=tuple(
             tested(db, row)
-            for step in stay.operations
+            for step in visit.operations
             for row in limit_checks.latest_tests(step.integrity_tests)
         ),
-        remaining=tuple(step.kind.name for step in stay.operations if step.is_open),
-        boosted=is_boosted(stay.job),
+        remaining=tuple(step.kind.name for step in visit.operations if step.is_open),
+        boosted=is_boosted(visit.job),
     )
 
 

@@ -63,10 +63,10 @@ class Parties:
 
     def __init__(self, db: Session) -> None:
         self.customers: dict[str, list[Party]] = defaultdict(list)
-        for customer in customers.everyone(db):
+        for customer in customers.list_all(db):
             self.customers[plain(customer.name)].append(Party(customer.name, customer))
         self.engines: dict[str, list[Party]] = defaultdict(list)
-        for engine_type in engine_types.everyone(db):
+        for engine_type in engine_types.list_all(db):
             party = Party(engine_type.title, engine_type)
             for name in {bare(plain(name)) for name in _names(engine_type)}:
                 self.engines[name].append(party)

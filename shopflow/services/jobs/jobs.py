@@ -17,12 +17,12 @@ from shopflow.models import (
     Head,
     Induction,
     Job,
-    JobHead,
     JobState,
     Operation,
     OperationState,
     Purpose,
     Quote,
+    Visit,
 )
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
@@ -78,20 +78,20 @@ jobs of one state as of another.
 
 _QUOTED = select(Quote.id).where(Quote.job_id == bindparam("job_id")).limit(1)
 _VISIT = (
-    select(JobHead)
-    .where(JobHead.tag == bindparam("tag"))
-    .options(joinedload(JobHead.head).joinedload(Head.engine_type).lazyload(EngineType.aliases))
+    select(Visit)
+    .where(Visit.tag == bindparam("tag"))
+    .options(joinedload(Visit.head).joinedload(Head.engine_type).lazyload(EngineType.aliases))
 )
 
 
 def get(db: Session, number: str) -> Job:
     """The job with this number and its heads. Raises NotFoundError."""
-    heads = selectinload(Job.heads).joinedload(JobHead.head)
+    heads = selectinload(Job.heads).joinedload(Visit.head)
     query = select(Job).where(Job.number == number).options(joinedload(Job.customer), heads)
     return found(db.scalars(query).one_or_none(), f"job {number}")
 
 
-def visit(db: Session, tag: str) -> JobHead:
+def visit(db: Session, tag: str) -> Visit:
     """The stay of the head that carries this tag. Raises NotFoundError."""
     return found(db.scalars(_VISIT, {"tag": tag}).one_or_none(), f"head with label {tag}")
 
@@ -115,7 +115,7 @@ def recent(
         .options(
             joinedload(Job.customer),
             selectinload(Job.heads)
-            .joinedload(JobHead.head)
+            .joinedload(Visit.head)
             .joinedload(Head.engine_type)
             .options(*NAME_ONLY),
         )
@@ -127,21 +127,21 @@ def recent(
 
 
 def change(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Job:
-    """Change what is known of a job. Raises FaultsError."""
+    """Change what is known of a job. Raises ValidationError."""
     audit_log.change(db, by, job, fields.read(SPECIFICATION, values), job=job)
     return job
 
 
-def change_visit(db: Session, by: Actor, stay: JobHead, values: Mapping[str, Any]) -> JobHead:
-    """Change a head's state, condition or parts on this job. Raises FaultsError."""
+def change_visit(db: Session, by: Actor, visit: Visit, values: Mapping[str, Any]) -> Visit:
+    """Change a head's state, condition or parts on this job. Raises ValidationError."""
     clean = fields.read(VISIT, values)
     if "casting_state" in clean:
-        castings.arrived(clean["casting_state"], castings.visits_before(stay))
+        castings.arrived(clean["casting_state"], castings.visits_before(visit))
     counted = clean.pop("parts", None)
-    audit_log.change(db, by, stay, clean, job=stay.job)
+    audit_log.change(db, by, visit, clean, job=visit.job)
     if counted is not None:
-        received_parts.replace(db, by, stay, counted)
-    return stay
+        received_parts.replace(db, by, visit, counted)
+    return visit
 
 
 def mark_approved(db: Session, by: Actor, job: Job, approved_by: str, approved_how: str) -> Job:
@@ -155,7 +155,7 @@ def mark_approved(db: Session, by: Actor, job: Job, approved_by: str, approved_h
 
 
 def cancel(db: Session, by: Actor, job: Job, reason: str) -> Job:
-    """Call a job off; nothing of it is deleted. Raises FaultsError, RuleError."""
+    """Call a job off; nothing of it is deleted. Raises ValidationError, RuleError."""
     clean = fields.read(
         {"cancel_reason": fields.text(required=True, most=2000)}, {"cancel_reason": reason}
     )
@@ -182,8 +182,8 @@ def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
     if state is JobState.APPROVED and job.approved_at is None:
         raise RuleError("approving needs to say who approved, and how")
     if state in (JobState.READY, JobState.COLLECTED, JobState.SHIPPED):
-        unfinished = [stay.tag for stay in job.heads if stay.next_operation is not None]
-        stopped = [stay.tag for stay in job.heads if limit_checks.stopping(stay.operations)]
+        unfinished = [visit.tag for visit in job.heads if visit.next_operation is not None]
+        stopped = [visit.tag for visit in job.heads if limit_checks.stopping(visit.operations)]
         if stopped:
             raise RuleError(
                 f"{', '.join(stopped)} has a result outside its limits or a failed test; decide "
@@ -216,12 +216,12 @@ def _does_not_follow(now: JobState, state: JobState) -> str:
     return f"after '{now.value}' comes {following}, not '{state.value}'"
 
 
-def where_it_stands(stay: JobHead) -> str:
+def where_it_stands(visit: Visit) -> str:
     """Where a head stands, in the words shown on the floor."""
-    step = stay.next_operation
+    step = visit.next_operation
     if step is None:
-        return stands(stay.job.state, "", "", stay.operations)
-    return stands(stay.job.state, step.kind.name, progress(step), stay.operations)
+        return stands(visit.job.state, "", "", visit.operations)
+    return stands(visit.job.state, step.kind.name, progress(step), visit.operations)
 
 
 def progress(step: Operation) -> str:

@@ -10,7 +10,7 @@ from sqlalchemy import inspect
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.attributes import flag_modified
 
-from shopflow.models import JobHead, ReceivedPart
+from shopflow.models import ReceivedPart, Visit
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 
@@ -51,25 +51,25 @@ def read(value: Any) -> dict[str, int]:
     return found
 
 
-def in_lines(stay: JobHead) -> str:
+def in_lines(visit: Visit) -> str:
     """The parts of a stay as `read` takes them."""
-    return "\n".join(f"{part.count} {part.name}" for part in stay.parts)
+    return "\n".join(f"{part.count} {part.name}" for part in visit.parts)
 
 
-def replace(db: Session, by: Actor, stay: JobHead, wanted: Mapping[str, int]) -> None:
+def replace(db: Session, by: Actor, visit: Visit, wanted: Mapping[str, int]) -> None:
     """Let a stay have these parts, and log what it had; says nothing where nothing differs."""
-    before = in_lines(stay)
-    kept = {part.name: part for part in stay.parts}
+    before = in_lines(visit)
+    kept = {part.name: part for part in visit.parts}
     rows = []
     for position, (name, count) in enumerate(wanted.items(), start=1):
         row = kept.get(name) or ReceivedPart(name=name)
         row.position, row.count = position, count
         rows.append(row)
-    stay.parts = rows
-    after = in_lines(stay)
+    visit.parts = rows
+    after = in_lines(visit)
     if before != after:
-        if inspect(stay).persistent:
+        if inspect(visit).persistent:
             # The parts lie in rows of their own; the stay counts as changed all the same.
-            flag_modified(stay, "parts_received")
+            flag_modified(visit, "parts_received")
         said = [lines.replace("\n", ", ") for lines in (before, after)]
-        audit_log.record(db, by, stay, "parts counted", job=stay.job, changes={"parts": said})
+        audit_log.record(db, by, visit, "parts counted", job=visit.job, changes={"parts": said})

@@ -7,7 +7,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
+from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
 from shopflow.models import Bearer, Job, WarrantyReturn
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
@@ -21,14 +21,16 @@ SPECIFICATION: fields.Specification = {
 def tie(db: Session, by: Actor, job: Job, past: Job, values: Mapping[str, Any]) -> WarrantyReturn:
     """Say that a job returns from a past one; both jobs' logs tell.
 
-    Raises FaultsError, and RuleError where the past job never left the shop or none of its heads
-    is on this job.
+    Raises ValidationError, and RuleError where the past job never left the shop or none of its
+    heads is on this job.
     """
     clean = fields.require(SPECIFICATION, values, "reason")
     if past.is_open or past.closed_at is None:
         raise RuleError(f"job {past.number} has not left the shop: add the work to it instead")
-    if not {stay.head_id for stay in past.heads} & {stay.head_id for stay in job.heads}:
-        raise FaultsError([Fault("heads", f"at least one head of job {past.number} must be here")])
+    if not {visit.head_id for visit in past.heads} & {visit.head_id for visit in job.heads}:
+        raise ValidationError(
+            [FieldError("heads", f"at least one head of job {past.number} must be here")]
+        )
     row = WarrantyReturn(job=job, from_job=past, **clean)
     db.add(row)
     said = f"from job {past.number}: {row.reason}"
@@ -45,5 +47,5 @@ def get(job: Job) -> WarrantyReturn:
 
 
 def change(db: Session, by: Actor, row: WarrantyReturn, values: Mapping[str, Any]) -> None:
-    """Change the reason, or who bears it. Raises FaultsError."""
+    """Change the reason, or who bears it. Raises ValidationError."""
     audit_log.change(db, by, row, fields.read(SPECIFICATION, values), job=row.job)

@@ -7,7 +7,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
+from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
 from shopflow.models import IntegrityKind, IntegrityTest, Operation
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
@@ -34,8 +34,8 @@ def get(db: Session, test_id: int) -> IntegrityTest:
 def record(db: Session, by: Actor, step: Operation, values: Mapping[str, Any]) -> IntegrityTest:
     """Record a test's result on the step that tests.
 
-    `result` is "passed" or "failed". Raises FaultsError; RuleError where the step tests nothing or
-    the job is closed.
+    `result` is "passed" or "failed". Raises ValidationError; RuleError where the step tests nothing
+    or the job is closed.
     """
     kind = step.kind.tests_by
     if kind is None:
@@ -53,7 +53,7 @@ def record(db: Session, by: Actor, step: Operation, values: Mapping[str, Any]) -
 
 
 def correct(db: Session, by: Actor, row: IntegrityTest, values: Mapping[str, Any]) -> IntegrityTest:
-    """Correct a test's result; the log keeps what it was. Raises FaultsError."""
+    """Correct a test's result; the log keeps what it was. Raises ValidationError."""
     clean = _read(row.kind, values)
     audit_log.change(db, by, row, clean, job=row.operation.job_head.job, verb="corrected")
     return row
@@ -71,14 +71,14 @@ def _read(kind: IntegrityKind, values: Mapping[str, Any]) -> dict[str, Any]:
         "notes": fields.text(),
     }
     empty = [
-        Fault(name, EXAMPLES[name])
+        FieldError(name, EXAMPLES[name])
         for name in ("medium", "pressure", "duration")
         if (name in needed or name == "medium") and name in values and not values[name]
     ]
     if "result" in values and not values["result"]:
-        empty.append(Fault("result", "Choose passed or failed"))
+        empty.append(FieldError("result", "Choose passed or failed"))
     if empty:
-        raise FaultsError(empty)
+        raise ValidationError(empty)
     clean = fields.read(specification, values)
     if "result" in clean:
         clean["passed"] = RESULTS[clean.pop("result")]

@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopflow.errors import Fault, FaultsError, NotFoundError
+from shopflow.errors import FieldError, NotFoundError, ValidationError
 from shopflow.models import EngineLimit, EngineType, MeasurementKind
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
@@ -56,11 +56,11 @@ def set_(
 ) -> EngineLimit:
     """Say between what a figure must be: `lower`, `upper`, `source`; in place of what stood there.
 
-    Figures written down before keep the limits they were held against. Raises FaultsError.
+    Figures written down before keep the limits they were held against. Raises ValidationError.
     """
     clean = _read(kind, values)
     if side not in ("", "intake", "exhaust"):
-        raise FaultsError([Fault("side", "choose intake, exhaust or neither")])
+        raise ValidationError([FieldError("side", "choose intake, exhaust or neither")])
     found = holding(db, engine_type, kind, side)
     if found is not None and found.side == side:
         audit_log.change(db, by, found, clean)
@@ -85,7 +85,9 @@ def _read(kind: MeasurementKind, values: Mapping[str, Any]) -> dict[str, Any]:
     clean = fields.require(specification, values, "lower", "upper")
     lower, upper = clean["lower"], clean["upper"]
     if lower is None and upper is None:
-        raise FaultsError([Fault("lower", "enter a minimum, a maximum, or both")])
+        raise ValidationError([FieldError("lower", "enter a minimum, a maximum, or both")])
     if lower is not None and upper is not None and lower.si > upper.si:
-        raise FaultsError([Fault("lower", "the minimum is above the maximum: correct one of them")])
+        raise ValidationError(
+            [FieldError("lower", "the minimum is above the maximum: correct one of them")]
+        )
     return clean

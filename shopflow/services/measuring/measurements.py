@@ -8,8 +8,8 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
-from shopflow.models import Datum, JobHead, Measurement, MeasurementKind, Operation, When
+from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
+from shopflow.models import Datum, Measurement, MeasurementKind, Operation, Visit, When
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.measuring import limits, plausibility
@@ -56,17 +56,17 @@ def get_kind(db: Session, kind_id: int) -> MeasurementKind:
 
 
 def kind_by_code(db: Session, code: str) -> MeasurementKind:
-    """The kind of measurement with this code. Raises FaultsError at `kind`."""
+    """The kind of measurement with this code. Raises ValidationError at `kind`."""
     kind = db.scalar(select(MeasurementKind).where(MeasurementKind.code == code))
     if kind is None:
-        raise FaultsError([Fault("kind", f"unknown kind of measurement '{code}'")])
+        raise ValidationError([FieldError("kind", f"unknown kind of measurement '{code}'")])
     return kind
 
 
 def record(
     db: Session,
     by: Actor,
-    stay: JobHead,
+    visit: Visit,
     kind_id: int,
     values: Mapping[str, Any],
     operation: Operation | None = None,
@@ -74,40 +74,40 @@ def record(
     """Write down a measured value, its place and its limits; the engine type's where none is given.
 
     A `distance` along the port is from the valve seat where no `datum` is given. Raises
-    FaultsError.
+    ValidationError.
     """
     kind = db.get(MeasurementKind, kind_id)
     if kind is None:
-        raise FaultsError([Fault("kind_id", "choose what was measured")])
-    clean = _held(db, stay, kind, _read(kind, stay, {"value": None, **values}))
+        raise ValidationError([FieldError("kind_id", "choose what was measured")])
+    clean = _held(db, visit, kind, _read(kind, visit, {"value": None, **values}))
     measurement = Measurement(kind=kind, at=by.at, person_id=by.person_id, **clean)
-    stay.measurements.append(measurement)
+    visit.measurements.append(measurement)
     measurement.operation = operation
     note = f"{kind.name} {measurement.value} {measurement.where}".strip()
-    audit_log.record(db, by, measurement, "measured", job=stay.job, note=note)
+    audit_log.record(db, by, measurement, "measured", job=visit.job, note=note)
     return measurement
 
 
 def correct(
     db: Session, by: Actor, measurement: Measurement, values: Mapping[str, Any]
 ) -> Measurement:
-    """Correct a measurement; the log keeps what it was. Raises FaultsError, RuleError."""
+    """Correct a measurement; the log keeps what it was. Raises ValidationError, RuleError."""
     if not measurement.counts:
         raise RuleError("this measurement is struck out: restore it before you correct it")
     given = {"lower": measurement.lower, "upper": measurement.upper, **values}
     if "datum" in given:
         given = {"distance": measurement.distance, **given}
     given.setdefault("side", measurement.side)
-    stay = measurement.job_head
-    clean = _held(db, stay, measurement.kind, _read(measurement.kind, stay, given))
-    audit_log.change(db, by, measurement, clean, job=stay.job, verb="corrected")
+    visit = measurement.job_head
+    clean = _held(db, visit, measurement.kind, _read(measurement.kind, visit, given))
+    audit_log.change(db, by, measurement, clean, job=visit.job, verb="corrected")
     return measurement
 
 
 def strike(db: Session, by: Actor, measurement: Measurement, reason: str) -> None:
     """Strike a measurement out: it stays on file and counts nowhere.
 
-    Raises FaultsError at `reason`, RuleError where it is struck out already.
+    Raises ValidationError at `reason`, RuleError where it is struck out already.
     """
     if not measurement.counts:
         raise RuleError("this measurement is struck out already")
@@ -131,26 +131,26 @@ def restore(db: Session, by: Actor, measurement: Measurement) -> None:
 def _change_counting(
     db: Session, by: Actor, measurement: Measurement, values: dict[str, Any], verb: str
 ) -> None:
-    stay = measurement.job_head
-    audit_log.change(db, by, measurement, values, job=stay.job, verb=verb)
+    visit = measurement.job_head
+    audit_log.change(db, by, measurement, values, job=visit.job, verb=verb)
     db.flush()
     # Both are read anew, with it or without.
-    db.expire(stay, ["measurements", "struck_measurements"])
+    db.expire(visit, ["measurements", "struck_measurements"])
     if measurement.operation is not None:
         db.expire(measurement.operation, ["measurements"])
 
 
 def _held(
-    db: Session, stay: JobHead, kind: MeasurementKind, clean: dict[str, Any]
+    db: Session, visit: Visit, kind: MeasurementKind, clean: dict[str, Any]
 ) -> dict[str, Any]:
     """A figure with the limits of its engine type, where it has none of its own."""
     if clean.get("lower") is not None or clean.get("upper") is not None:
         return clean
-    limit = limits.holding(db, stay.head.engine_type, kind, clean.get("side", ""))
+    limit = limits.holding(db, visit.head.engine_type, kind, clean.get("side", ""))
     return clean if limit is None else {**clean, "lower": limit.lower, "upper": limit.upper}
 
 
-def _read(kind: MeasurementKind, stay: JobHead, values: Mapping[str, Any]) -> dict[str, Any]:
+def _read(kind: MeasurementKind, visit: Visit, values: Mapping[str, Any]) -> dict[str, Any]:
     specification = {
         **PLACE,
         "value": plausibility.value(kind.code, kind.dimension, required=True, above=NEVER_BELOW),
@@ -158,13 +158,17 @@ def _read(kind: MeasurementKind, stay: JobHead, values: Mapping[str, Any]) -> di
         "upper": plausibility.value(kind.code, kind.dimension),
     }
     clean = fields.read(specification, values)
-    wrong = plausibility.cylinder(str(clean.get("cylinder") or ""), stay.head.engine_type.cylinders)
+    wrong = plausibility.cylinder(
+        str(clean.get("cylinder") or ""), visit.head.engine_type.cylinders
+    )
     if wrong:
-        raise FaultsError([Fault("cylinder", wrong)])
+        raise ValidationError([FieldError("cylinder", wrong)])
     datum = clean.pop("datum", None)
     if "distance" in clean:
         clean["datum"] = (datum or Datum.SEAT) if clean["distance"] is not None else None
     lower, upper = clean.get("lower"), clean.get("upper")
     if lower is not None and upper is not None and lower.si > upper.si:
-        raise FaultsError([Fault("lower", "the minimum is above the maximum: correct one of them")])
+        raise ValidationError(
+            [FieldError("lower", "the minimum is above the maximum: correct one of them")]
+        )
     return clean

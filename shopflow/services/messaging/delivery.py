@@ -24,7 +24,7 @@ from shopflow.models import MailServer, MailState, OutgoingMail
 from shopflow.services import audit_log
 from shopflow.services.actor import Actor
 from shopflow.services.messaging.outbox import LINK_MARK, in_log
-from shopflow.services.shop.settings import settled
+from shopflow.services.shop.settings import get_shop
 
 LEASE = timedelta(minutes=10)
 """Longer than a mail server is ever waited for."""
@@ -53,7 +53,7 @@ def letter(
         also_to=tuple(row.also_to.split()),
         cc=tuple(row.cc.split()),
         sender=server.sender,
-        sender_name=settled(db).name,
+        sender_name=get_shop(db).name,
         subject=row.subject,
         body=row.body.replace(LINK_MARK, link) if link else row.body,
         reply_to=server.reply_to,

@@ -11,12 +11,12 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopflow.errors import NotFoundError, RuleError
-from shopflow.models import CalendarFeed, Event, Head, Job, JobHead, Person
+from shopflow.models import CalendarFeed, Event, Head, Job, User, Visit
 from shopflow.services import audit_log
 from shopflow.services.actor import Actor
 from shopflow.services.jobs.jobs import OPEN_JOBS
 from shopflow.services.registry.customer_links import TOKEN_BYTES, digest
-from shopflow.services.shop.settings import settled
+from shopflow.services.shop.settings import get_shop
 
 JOBS = uuid.UUID("5c5d2c5e-0d6f-4b57-9a41-6f0b6a0f6a10")
 """The namespace of our events' identities (RFC 9562, 5.5); drawn once, never changed."""
@@ -35,7 +35,7 @@ class Promise:
     sequence: int
 
 
-def of_person(db: Session, person: Person) -> CalendarFeed | None:
+def of_person(db: Session, person: User) -> CalendarFeed | None:
     """The feed a person has now."""
     query = select(CalendarFeed).where(
         CalendarFeed.person_id == person.id, CalendarFeed.revoked_at.is_(None)
@@ -43,7 +43,7 @@ def of_person(db: Session, person: Person) -> CalendarFeed | None:
     return db.scalars(query).one_or_none()
 
 
-def make(db: Session, by: Actor, person: Person) -> tuple[CalendarFeed, str]:
+def make(db: Session, by: Actor, person: User) -> tuple[CalendarFeed, str]:
     """A new feed for a person, and its secret, which nobody can be told again.
 
     The one they had before is revoked.
@@ -58,7 +58,7 @@ def make(db: Session, by: Actor, person: Person) -> tuple[CalendarFeed, str]:
     return feed, token
 
 
-def revoke(db: Session, by: Actor, person: Person) -> None:
+def revoke(db: Session, by: Actor, person: User) -> None:
     """Shut a person's feed for good. Raises RuleError where there is none."""
     feed = of_person(db, person)
     if feed is None:
@@ -91,19 +91,19 @@ def promises(db: Session, *, names: bool) -> list[Promise]:
         .order_by(Job.promised_on, Job.number)
         .options(
             joinedload(Job.customer),
-            selectinload(Job.heads).joinedload(JobHead.head).joinedload(Head.engine_type),
+            selectinload(Job.heads).joinedload(Visit.head).joinedload(Head.engine_type),
         )
     )
     jobs = db.scalars(query).all()
     changed = _last_changes(db, [job.id for job in jobs])
-    web = settled(db).web_address
+    web = get_shop(db).web_address
     return [_promise(job, changed.get(job.id, job.booked_in_at), web, names) for job in jobs]
 
 
 def _promise(job: Job, changed_at: datetime, web: str, names: bool) -> Promise:
     assert job.promised_on is not None
-    types = list(dict.fromkeys(stay.head.engine_type.title for stay in job.heads))
-    tags = ", ".join(stay.tag for stay in job.heads)
+    types = list(dict.fromkeys(visit.head.engine_type.title for visit in job.heads))
+    tags = ", ".join(visit.tag for visit in job.heads)
     title = f"{job.number}: {', '.join(types)}"
     return Promise(
         # Two shops may number alike, but do not book a job in at the same microsecond.

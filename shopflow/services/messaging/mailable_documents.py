@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from shopflow import papers
 from shopflow.errors import NotFoundError
 from shopflow.files import FileStore
-from shopflow.models import Certificate, Collection, Invoice, Job, JobHead, Payment, Quote
+from shopflow.models import Certificate, Collection, Invoice, Job, Payment, Quote, Visit
 from shopflow.services.billing import payment_receipts
 from shopflow.services.counter import collection_receipts
 from shopflow.services.hand_off import sheets
@@ -48,14 +48,14 @@ def _certificate(db: Session, store: FileStore, key: int) -> Enclosure:
 
 def _hand_off(db: Session, store: FileStore, key: int) -> Enclosure:
     """A head's hand-off sheet as it stands."""
-    stay = db.get(JobHead, key)
-    if stay is None or stay.hand_off is None:
+    visit = db.get(Visit, key)
+    if visit is None or visit.hand_off is None:
         raise NotFoundError("this hand-off note does not exist")
 
     def pdf() -> bytes:
-        return papers.hand_off(sheets.hand_off(db, stay))
+        return papers.hand_off(sheets.hand_off(db, visit))
 
-    return Enclosure(stay.job, f"Hand-off sheet of {stay.tag}", f"hand-off-{stay.tag}.pdf", pdf)
+    return Enclosure(visit.job, f"Hand-off sheet of {visit.tag}", f"hand-off-{visit.tag}.pdf", pdf)
 
 
 def _work_order(db: Session, store: FileStore, key: int) -> Enclosure:

@@ -100,10 +100,10 @@ def queue(
 ) -> OutgoingMail:
     """Queue a message about a job, with a paper frozen as it stands now and a private link.
 
-    Raises FaultsError; RuleError where no mail server is set up.
+    Raises ValidationError; RuleError where no mail server is set up.
     """
     clean = _each_once(fields.require(SPECIFICATION, values, "to_address", "subject"))
-    sender = smtp_settings.settled(db).sender
+    sender = smtp_settings.get_shop(db).sender
     row = OutgoingMail(
         message_id=new_message_id(sender),
         job_id=job.id,

@@ -7,7 +7,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from shopflow.errors import Fault, FaultsError, RuleError
+from shopflow.errors import FieldError, RuleError, ValidationError
 from shopflow.mail.message import address, addresses
 from shopflow.mail.sealing import Seal
 from shopflow.mail.server import Security, Server
@@ -62,7 +62,7 @@ def the_mailbox(db: Session) -> MailServer | None:
     return db.get(MailServer, 1)
 
 
-def settled(db: Session) -> MailServer:
+def get_shop(db: Session) -> MailServer:
     """The mail server, where it must have been set up; RuleError otherwise."""
     found = the_mailbox(db)
     if found is None:
@@ -77,7 +77,7 @@ def save(
 ) -> MailServer:
     """Set the mail server up, or change it; a password of none keeps the one on file.
 
-    Raises FaultsError, also where a password would cross the wire in the clear.
+    Raises ValidationError, also where a password would cross the wire in the clear.
     """
     clean = fields.require(SPECIFICATION, values, "host", "port", "security", "sender")
     row = the_mailbox(db)
@@ -86,7 +86,7 @@ def save(
         sealed = ""
     if sealed and clean["security"] is Security.NONE:
         message = "a password must not be sent unencrypted: choose STARTTLS or TLS"
-        raise FaultsError([Fault("security", message)])
+        raise ValidationError([FieldError("security", message)])
     if row is None:
         row = MailServer(id=1, **clean, password_sealed=sealed)
         db.add(row)

@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 
 from sqlalchemy.orm import Session
 
-from shopflow.models import BenchSession, Job, JobHead
+from shopflow.models import BenchSession, Job, Visit
 from shopflow.papers.bench_card import BenchCard, BenchHead, ValveSizes
 from shopflow.services.paperwork import facts
 from shopflow.units import Quantity
@@ -31,21 +31,21 @@ def bench_card(db: Session, job: Job) -> BenchCard:
         display=facts.display(db),
         job=facts.job_facts(db, job),
         customer=facts.party(job),
-        heads=tuple(_head(db, stay) for stay in job.heads),
+        heads=tuple(_head(db, visit) for visit in job.heads),
         printed_at=datetime.now(UTC),
     )
 
 
-def _head(db: Session, stay: JobHead) -> BenchHead:
-    last = {row.side: row for row in stay.sessions}
+def _head(db: Session, visit: Visit) -> BenchHead:
+    last = {row.side: row for row in visit.sessions}
     intake, exhaust = last.get("intake"), last.get("exhaust")
     return BenchHead(
-        head=facts.identity(stay),
-        lifts=_tested(intake or exhaust) or _planned(stay.job),
+        head=facts.identity(visit),
+        lifts=_tested(intake or exhaust) or _planned(visit.job),
         sizes=tuple(
             ValveSizes(name, _size(intake, key), _size(exhaust, key)) for name, key in SIZES
         ),
-        url=facts.job_address(db, stay.job),
+        url=facts.job_address(db, visit.job),
     )
 
 

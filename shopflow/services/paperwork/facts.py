@@ -6,14 +6,14 @@ from sqlalchemy.orm import Session
 
 from shopflow import documents
 from shopflow.documents.head import known_by
-from shopflow.models import Job, JobHead
+from shopflow.models import Job, Visit
 from shopflow.services.shop.house_style import the_style
-from shopflow.services.shop.settings import settled
+from shopflow.services.shop.settings import get_shop
 
 
 def letterhead(db: Session) -> documents.Letterhead:
     """The shop's letterhead."""
-    shop = settled(db)
+    shop = get_shop(db)
     style = the_style(db)
     return documents.Letterhead(
         shop.name, shop.address, shop.phone, shop.email, style.logo, style.accent, style.second
@@ -22,7 +22,7 @@ def letterhead(db: Session) -> documents.Letterhead:
 
 def display(db: Session) -> documents.Display:
     """How the shop shows figures and times."""
-    shop = settled(db)
+    shop = get_shop(db)
     return documents.Display(
         shop.unit_system,
         shop.time_zone,
@@ -38,26 +38,26 @@ def party(job: Job) -> documents.Party:
     return documents.Party(customer.name, customer.address, customer.phone, customer.email)
 
 
-def identity(stay: JobHead) -> documents.HeadIdentity:
+def identity(visit: Visit) -> documents.HeadIdentity:
     """A head, and how it is known."""
-    head = stay.head
+    head = visit.head
     return documents.HeadIdentity(
-        tag=stay.tag,
+        tag=visit.tag,
         engine_type=head.engine_type.title,
         casting_number=head.casting_number,
         serial=head.serial,
         material=head.material,
         ports=head.ports,
         chamber=head.chamber,
-        condition=stay.condition,
-        parts_received=stay.parts_in_words,
-        came_back_because=stay.came_back_because,
+        condition=visit.condition,
+        parts_received=visit.parts_in_words,
+        came_back_because=visit.came_back_because,
     )
 
 
 def heads_in_words(job: Job) -> tuple[str, ...]:
     """Each head of a job with its tag, engine type and what it is known by."""
-    heads = (identity(stay) for stay in job.heads)
+    heads = (identity(visit) for visit in job.heads)
     return tuple(
         f"{head.tag}: " + ", ".join(filter(None, (head.engine_type, known_by(head))))
         for head in heads
@@ -66,14 +66,14 @@ def heads_in_words(job: Job) -> tuple[str, ...]:
 
 def job_address(db: Session, job: Job) -> str:
     """Where a code to scan leads: the job's page, or nowhere while the app has no address."""
-    web = settled(db).web_address
+    web = get_shop(db).web_address
     return f"{web}/jobs/{job.number}" if web else ""
 
 
-def head_address(db: Session, stay: JobHead) -> str:
+def head_address(db: Session, visit: Visit) -> str:
     """The address a label's code opens: the head's page; empty while the app has no address."""
-    web = settled(db).web_address
-    return f"{web}/heads/{stay.tag}" if web else ""
+    web = get_shop(db).web_address
+    return f"{web}/heads/{visit.tag}" if web else ""
 
 
 def job_facts(db: Session, job: Job) -> documents.JobFacts:
@@ -100,11 +100,11 @@ def job_facts(db: Session, job: Job) -> documents.JobFacts:
 
 def stated_on_papers(db: Session, job: Job) -> tuple[object, ...]:
     """All that a job's quotes and invoices state of shop, customer, job, heads and work."""
-    steps = [step for stay in job.heads for step in stay.operations]
+    steps = [step for visit in job.heads for step in visit.operations]
     return (
         letterhead(db),
         party(job),
         job_facts(db, job),
-        *(identity(stay) for stay in job.heads),
+        *(identity(visit) for visit in job.heads),
         *(text for step in steps for text in (step.kind.name, step.customer_text)),
     )

@@ -6,37 +6,37 @@ from datetime import UTC, datetime
 
 from sqlalchemy.orm import Session
 
-from shopflow.errors import Fault, FaultsError
-from shopflow.models import JobHead
+from shopflow.errors import FieldError, ValidationError
+from shopflow.models import Visit
 from shopflow.papers.labels import LABELS
 from shopflow.papers.tags import Tag, TagSheet
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.house_style import the_style
-from shopflow.services.shop.settings import settled
+from shopflow.services.shop.settings import get_shop
 
 MOST_COPIES = 20
 
 
 def sheet(
-    db: Session, stays: list[JobHead], *, label: str = "", start: int = 1, copies: int = 1
+    db: Session, visits: list[Visit], *, label: str = "", start: int = 1, copies: int = 1
 ) -> TagSheet:
     """The labels to print: `copies` of each head's, on the shop's usual size where none is named.
 
-    Raises FaultsError at `label`, `start` or `copies`.
+    Raises ValidationError at `label`, `start` or `copies`.
     """
     chosen = label or the_style(db).label_size
     if chosen not in LABELS:
-        raise FaultsError([Fault("label", f"one of {', '.join(LABELS)}")])
+        raise ValidationError([FieldError("label", f"one of {', '.join(LABELS)}")])
     faults = []
     places = LABELS[chosen].on_a_page
     if not 1 <= start <= places:
-        faults.append(Fault("start", f"this size has labels 1 to {places} on a page"))
+        faults.append(FieldError("start", f"this size has labels 1 to {places} on a page"))
     if not 1 <= copies <= MOST_COPIES:
-        faults.append(Fault("copies", f"from 1 to {MOST_COPIES}"))
+        faults.append(FieldError("copies", f"from 1 to {MOST_COPIES}"))
     if faults:
-        raise FaultsError(faults)
-    tags = tuple(_tag(db, stay) for stay in stays for _ in range(copies))
-    return TagSheet(settled(db).name, tags, chosen, datetime.now(UTC), start)
+        raise ValidationError(faults)
+    tags = tuple(_tag(db, visit) for visit in visits for _ in range(copies))
+    return TagSheet(get_shop(db).name, tags, chosen, datetime.now(UTC), start)
 
 
 def initials(name: str) -> str:
@@ -48,14 +48,14 @@ def initials(name: str) -> str:
     return " ".join(f"{word[0]}." for word in name.split())
 
 
-def _tag(db: Session, stay: JobHead) -> Tag:
-    name = stay.job.customer.name
+def _tag(db: Session, visit: Visit) -> Tag:
+    name = visit.job.customer.name
     return Tag(
-        tag=stay.tag,
-        job=stay.job.number,
+        tag=visit.tag,
+        job=visit.job.number,
         customer=initials(name) if the_style(db).label_name == "initials" else name,
-        engine_type=stay.head.engine_type.title,
-        casting=stay.head.casting_number,
-        promised=facts.display(db).day(stay.job.promised_on),
-        url=facts.head_address(db, stay),
+        engine_type=visit.head.engine_type.title,
+        casting=visit.head.casting_number,
+        promised=facts.display(db).day(visit.job.promised_on),
+        url=facts.head_address(db, visit),
     )

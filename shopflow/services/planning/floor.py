@@ -17,17 +17,17 @@ from shopflow.models import (
     Customer,
     EngineType,
     Head,
+    Hold,
     IntegrityTest,
     Job,
-    JobHead,
     JobState,
     Measurement,
     Operation,
     OperationKind,
     OperationState,
-    Person,
     TimeSpent,
-    Wait,
+    User,
+    Visit,
     When,
 )
 from shopflow.models.head import identity
@@ -39,27 +39,27 @@ T = TypeVar("T")
 
 _FIGURE = Measurement.__table__.c
 
-_IN_THE_SHOP = JobHead.job_id.in_(OPEN_JOBS)
-_OPEN_HEADS = select(JobHead.id).where(_IN_THE_SHOP)
+_IN_THE_SHOP = Visit.job_id.in_(OPEN_JOBS)
+_OPEN_HEADS = select(Visit.id).where(_IN_THE_SHOP)
 
 _HEADS = (
     select(
-        JobHead.id, JobHead.tag, Job.number, Job.state, Job.promised_on, Customer.id, Customer.name,
+        Visit.id, Visit.tag, Job.number, Job.state, Job.promised_on, Customer.id, Customer.name,
         EngineType.id, EngineType.builder, EngineType.family, Head.casting_number, Head.serial,
     )
-    .join(JobHead.job)
+    .join(Visit.job)
     .join(Job.customer)
-    .join(JobHead.head)
+    .join(Visit.head)
     .join(Head.engine_type)
     .where(_IN_THE_SHOP)
-    .order_by(Job.promised_on.is_(None), Job.promised_on, Job.priority.desc(), JobHead.tag)
+    .order_by(Job.promised_on.is_(None), Job.promised_on, Job.priority.desc(), Visit.tag)
 )  # fmt: skip
 """What is read of each head: columns, since a floor of objects takes five times as long."""
 
 _STEPS = (
     select(
         Operation.job_head_id, OperationKind.name, Operation.position, Operation.planned_minutes,
-        Operation.state, Operation.id, Person.name,
+        Operation.state, Operation.id, User.name,
     )
     .join(Operation.kind)
     .outerjoin(Operation.started_by)
@@ -68,13 +68,13 @@ _STEPS = (
 )  # fmt: skip
 
 _WAITS = (
-    select(Wait)
-    .where(Wait.job_head_id.in_(_OPEN_HEADS), Wait.ended_at.is_(None))
-    .order_by(Wait.since, Wait.id)
+    select(Hold)
+    .where(Hold.job_head_id.in_(_OPEN_HEADS), Hold.ended_at.is_(None))
+    .order_by(Hold.since, Hold.id)
 )
 
 _CLOCKED_ON = (
-    select(Operation.job_head_id, Operation.id, Person.name)
+    select(Operation.job_head_id, Operation.id, User.name)
     .join(TimeSpent.operation)
     .join(TimeSpent.person)
     .where(TimeSpent.ended_at.is_(None))
@@ -174,7 +174,7 @@ class FloorRow:
 
     where: str
     outlook: Outlook
-    waits: Sequence[Wait]
+    waits: Sequence[Hold]
     """What it waits for now, the longest first."""
 
     is_late: bool
@@ -255,7 +255,7 @@ def _by_head(pairs: Iterable[tuple[int, T]]) -> dict[int, list[T]]:
     return found
 
 
-def _work(head: OpenHead, steps: Iterable[OpenStep], waits: Iterable[Wait]) -> Work:
+def _work(head: OpenHead, steps: Iterable[OpenStep], waits: Iterable[Hold]) -> Work:
     """What is left of a head's work; none once the customer can have it."""
     minutes = 0 if head.state is JobState.READY else sum(step.minutes for step in steps)
     expected = [wait.expected_on for wait in waits if wait.expected_on]

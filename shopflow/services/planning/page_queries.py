@@ -15,11 +15,11 @@ from shopflow.models import (
     Head,
     IntegrityTest,
     Job,
-    JobHead,
     Measurement,
-    OpenTest,
     Operation,
-    Person,
+    TestDraft,
+    User,
+    Visit,
     WarrantyReturn,
 )
 from shopflow.services.eager_loading import Filling
@@ -27,10 +27,10 @@ from shopflow.services.jobs.jobs import found
 from shopflow.services.registry.engine_types import NAME_ONLY
 
 _OF_A_HEAD = (
-    joinedload(JobHead.head).joinedload(Head.engine_type).options(*NAME_ONLY),
-    joinedload(JobHead.hand_off).options(load_only(HandOffNote.signed_at), lazyload("*")),
+    joinedload(Visit.head).joinedload(Head.engine_type).options(*NAME_ONLY),
+    joinedload(Visit.hand_off).options(load_only(HandOffNote.signed_at), lazyload("*")),
 )
-_BY_NAME = load_only(Person.name)
+_BY_NAME = load_only(User.name)
 
 _JOB = (
     select(Job)
@@ -38,11 +38,11 @@ _JOB = (
     .options(joinedload(Job.customer), joinedload(Job.return_of))
 )
 _STAY = (
-    select(JobHead)
-    .where(JobHead.tag == bindparam("tag"))
+    select(Visit)
+    .where(Visit.tag == bindparam("tag"))
     .options(
         *_OF_A_HEAD,
-        joinedload(JobHead.job).options(joinedload(Job.customer), joinedload(Job.return_of)),
+        joinedload(Visit.job).options(joinedload(Job.customer), joinedload(Job.return_of)),
     )
 )
 
@@ -52,23 +52,23 @@ _CERTIFICATES = Filling(Job.certificates, joinedload(Certificate.issued_by).opti
 _LINKS = Filling(Job.links)
 _COLLECTIONS = Filling(Job.collections)
 
-_STEPS = Filling(JobHead.operations, joinedload(Operation.release))
+_STEPS = Filling(Visit.operations, joinedload(Operation.release))
 _STEPS_BY_WHOM = Filling(
-    JobHead.operations,
+    Visit.operations,
     joinedload(Operation.release),
     joinedload(Operation.started_by).options(_BY_NAME),
     joinedload(Operation.signed_off_by).options(_BY_NAME),
 )
 _STRETCHES = Filling(Operation.stretches)
-_FIGURES = Filling(JobHead.measurements)
+_FIGURES = Filling(Visit.measurements)
 _FIGURES_OF_STEPS = Filling(Operation.measurements)
 _DECISIONS = Filling(Measurement.decisions)
 _TESTED = Filling(Operation.integrity_tests)
 _DECISIONS_ON_TESTS = Filling(IntegrityTest.decisions)
-_DRAFTS = Filling(JobHead.certificate_drafts)
-_SIDES = Filling(JobHead.sessions, load_only(BenchSession.job_head_id, BenchSession.side))
+_DRAFTS = Filling(Visit.certificate_drafts)
+_SIDES = Filling(Visit.sessions, load_only(BenchSession.job_head_id, BenchSession.side))
 _TESTS = Filling(
-    JobHead.sessions,
+    Visit.sessions,
     load_only(
         BenchSession.job_head_id,
         BenchSession.after_operation_id,
@@ -83,15 +83,15 @@ _TESTS = Filling(
     ),
 )
 _WITHDRAWN = Filling(
-    JobHead.withdrawn_sessions, joinedload(BenchSession.withdrawn_by).options(_BY_NAME)
+    Visit.withdrawn_sessions, joinedload(BenchSession.withdrawn_by).options(_BY_NAME)
 )
-_OPEN_TESTS = Filling(JobHead.open_tests, joinedload(OpenTest.person).options(_BY_NAME))
+_OPEN_TESTS = Filling(Visit.open_tests, joinedload(TestDraft.person).options(_BY_NAME))
 _DISCARDED = Filling(
-    JobHead.discarded_tests, joinedload(DiscardedTest.discarded_by).options(_BY_NAME)
+    Visit.discarded_tests, joinedload(DiscardedTest.discarded_by).options(_BY_NAME)
 )
-_STRUCK = Filling(JobHead.struck_measurements, joinedload(Measurement.struck_by).options(_BY_NAME))
-_PARTS = Filling(JobHead.parts)
-_WAITS = Filling(JobHead.waits)
+_STRUCK = Filling(Visit.struck_measurements, joinedload(Measurement.struck_by).options(_BY_NAME))
+_PARTS = Filling(Visit.parts)
+_WAITS = Filling(Visit.waits)
 
 
 def job(db: Session, number: str) -> Job:
@@ -99,13 +99,13 @@ def job(db: Session, number: str) -> Job:
     row = found(db.scalars(_JOB, {"number": number}).one_or_none(), f"job {number}")
     for filling in (_RETURNS, _CERTIFICATES, _LINKS, _COLLECTIONS):
         filling.fill(db, [row])
-    stays = _HEADS.fill(db, [row])
-    _work(db, stays, _STEPS.fill(db, stays))
-    _SIDES.fill(db, stays)
+    visits = _HEADS.fill(db, [row])
+    _work(db, visits, _STEPS.fill(db, visits))
+    _SIDES.fill(db, visits)
     return row
 
 
-def stay(db: Session, tag: str) -> JobHead:
+def visit(db: Session, tag: str) -> Visit:
     """The stay of the head that carries this tag. Raises NotFoundError."""
     row = found(db.scalars(_STAY, {"tag": tag}).one_or_none(), f"head with label {tag}")
     _work(db, [row], _STEPS_BY_WHOM.fill(db, [row]))
@@ -114,13 +114,13 @@ def stay(db: Session, tag: str) -> JobHead:
     return row
 
 
-def _work(db: Session, stays: Sequence[JobHead], steps: Sequence[Operation]) -> None:
+def _work(db: Session, visits: Sequence[Visit], steps: Sequence[Operation]) -> None:
     """What both pages show of some heads and their steps."""
     _STRETCHES.fill(db, steps)
-    _DECISIONS.fill(db, _FIGURES.fill(db, stays))
+    _DECISIONS.fill(db, _FIGURES.fill(db, visits))
     _FIGURES_OF_STEPS.fill(db, steps)
     _DECISIONS_ON_TESTS.fill(db, _TESTED.fill(db, steps))
-    _STRUCK.fill(db, stays)
-    _WITHDRAWN.fill(db, stays)
-    _OPEN_TESTS.fill(db, stays)
-    _DRAFTS.fill(db, stays)
+    _STRUCK.fill(db, visits)
+    _WITHDRAWN.fill(db, visits)
+    _OPEN_TESTS.fill(db, visits)
+    _DRAFTS.fill(db, visits)

@@ -15,12 +15,12 @@ from shopflow.models import (
     Event,
     IntegrityTest,
     Job,
-    JobHead,
     Measurement,
     Operation,
     Quote,
     QuoteLine,
     Release,
+    Visit,
 )
 from shopflow.services.jobs.jobs import OPEN_JOBS
 from shopflow.services.measuring import limit_checks
@@ -54,7 +54,7 @@ _IS_EXTRA = and_(
 EXTRAS = (
     select(Operation.job_head_id, Operation.id, _OFFERED.label("offered"))
     .join(Operation.job_head)
-    .join(JobHead.job)
+    .join(Visit.job)
     .where(_IS_EXTRA)
     .order_by(Operation.position)
 )
@@ -63,21 +63,21 @@ EXTRAS = (
 _TO_QUOTE = (
     select(Operation)
     .join(Operation.job_head)
-    .join(JobHead.job)
+    .join(Visit.job)
     .where(_IS_EXTRA, ~_OFFERED)
     .order_by(Operation.job_head_id, Operation.position)
-    .options(joinedload(Operation.job_head).joinedload(JobHead.job).joinedload(Job.customer))
+    .options(joinedload(Operation.job_head).joinedload(Visit.job).joinedload(Job.customer))
 )
 _DECIDED = (
     select(Operation)
     .join(Operation.job_head)
     .where(
-        JobHead.job_id.in_(OPEN_JOBS),
+        Visit.job_id.in_(OPEN_JOBS),
         Operation.measurements.any(Measurement.decisions.any())
         | Operation.integrity_tests.any(IntegrityTest.decisions.any()),
     )
     .options(
-        joinedload(Operation.job_head).joinedload(JobHead.job).joinedload(Job.customer),
+        joinedload(Operation.job_head).joinedload(Visit.job).joinedload(Job.customer),
         selectinload(Operation.measurements).selectinload(Measurement.decisions),
         selectinload(Operation.integrity_tests).selectinload(IntegrityTest.decisions),
     )

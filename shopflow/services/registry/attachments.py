@@ -10,10 +10,10 @@ from typing import Any
 from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
-from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
+from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
 from shopflow.files import FileStore, UnfitFileError
 from shopflow.files import read as read_contents
-from shopflow.models import Head, Job, JobFile, JobHead
+from shopflow.models import Head, Job, JobFile, Visit
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 
@@ -83,18 +83,18 @@ def of_job(db: Session, job: Job) -> list[JobFile]:
     return list(db.scalars(_OF_JOB, {"job_id": job.id}))
 
 
-def of_stay(db: Session, stay: JobHead) -> list[JobFile]:
+def of_stay(db: Session, visit: Visit) -> list[JobFile]:
     """The files of one head's stay."""
-    return [row for row in of_job(db, stay.job) if row.job_head_id == stay.id]
+    return [row for row in of_job(db, visit.job) if row.job_head_id == visit.id]
 
 
 def of_head(db: Session, head: Head) -> list[JobFile]:
     """The files of a head over all its stays, the latest stay first."""
     query = (
         select(JobFile)
-        .join(JobHead, JobFile.job_head_id == JobHead.id)
-        .where(JobHead.head_id == head.id, JobFile.taken_off_at.is_(None))
-        .order_by(JobHead.id.desc(), JobFile.id)
+        .join(Visit, JobFile.job_head_id == Visit.id)
+        .where(Visit.head_id == head.id, JobFile.taken_off_at.is_(None))
+        .order_by(Visit.id.desc(), JobFile.id)
     )
     return list(db.scalars(query))
 
@@ -102,14 +102,16 @@ def of_head(db: Session, head: Head) -> list[JobFile]:
 def hold_all(store: FileStore, uploads: Sequence[Upload]) -> Batch:
     """Make uploads fit and put them into the store; the slow part, which needs no database.
 
-    A file that cannot be kept does not keep the others out. Raises FaultsError at `files` where
+    A file that cannot be kept does not keep the others out. Raises ValidationError at `files` where
     none can.
     """
     if not uploads:
-        raise FaultsError([Fault("files", "no file chosen: choose at least one photo or document")])
+        raise ValidationError(
+            [FieldError("files", "no file chosen: choose at least one photo or document")]
+        )
     if len(uploads) > MOST_AT_ONCE:
-        raise FaultsError(
-            [Fault("files", f"too many files: choose at most {MOST_AT_ONCE} at once")]
+        raise ValidationError(
+            [FieldError("files", f"too many files: choose at most {MOST_AT_ONCE} at once")]
         )
     held: list[Held] = []
     refused: list[str] = []
@@ -119,7 +121,7 @@ def hold_all(store: FileStore, uploads: Sequence[Upload]) -> Batch:
         except UnfitFileError as error:
             refused.append(f"{_plain_name(upload.name)}: {error}")
     if not held:
-        raise FaultsError([Fault("files", words) for words in refused])
+        raise ValidationError([FieldError("files", words) for words in refused])
     return Batch(tuple(held), tuple(refused))
 
 
@@ -153,19 +155,19 @@ def attach(
     db: Session,
     by: Actor,
     job: Job,
-    stay: JobHead | None,
+    visit: Visit | None,
     batch: Batch,
     values: Mapping[str, Any],
 ) -> Added:
     """Record held files with a job, or with one head on it.
 
-    Raises FaultsError at `files` where all are there already, or at the caption; RuleError where
-    the head is not of the job.
+    Raises ValidationError at `files` where all are there already, or at the caption; RuleError
+    where the head is not of the job.
     """
     clean = fields.require(SPECIFICATION, values, "caption", "shown_to_customer")
-    if stay is not None and stay.job_id != job.id:
-        raise RuleError(f"{stay.tag} is not on job {job.number}")
-    here = {row.sha256 for row in of_job(db, job) if row.job_head_id == (stay and stay.id)}
+    if visit is not None and visit.job_id != job.id:
+        raise RuleError(f"{visit.tag} is not on job {job.number}")
+    here = {row.sha256 for row in of_job(db, job) if row.job_head_id == (visit and visit.id)}
     kept: list[JobFile] = []
     refused = list(batch.refused)
     for held in batch.held:
@@ -176,7 +178,7 @@ def attach(
         kept.append(
             JobFile(
                 job=job,
-                job_head=stay,
+                job_head=visit,
                 added_at=by.at,
                 added_by_id=by.person_id,
                 **clean,
@@ -184,7 +186,7 @@ def attach(
             )
         )
     if not kept:
-        raise FaultsError([Fault("files", words) for words in refused])
+        raise ValidationError([FieldError("files", words) for words in refused])
     db.add_all(kept)
     for row in kept:
         audit_log.record(db, by, row, "added", job=job, note=_in_log(row))
@@ -196,16 +198,19 @@ def add(
     by: Actor,
     store: FileStore,
     job: Job,
-    stay: JobHead | None,
+    visit: Visit | None,
     uploads: Sequence[Upload],
     values: Mapping[str, Any],
 ) -> Added:
     """Hold files and attach them, where nobody waits for this transaction."""
-    return attach(db, by, job, stay, hold_all(store, uploads), values)
+    return attach(db, by, job, visit, hold_all(store, uploads), values)
 
 
 def change(db: Session, by: Actor, row: JobFile, values: Mapping[str, Any]) -> JobFile:
-    """Change what is said of a file, and whether the customer may see it. Raises FaultsError."""
+    """Change what is said of a file, and whether the customer may see it.
+
+    Raises ValidationError.
+    """
     audit_log.change(db, by, row, fields.read(SPECIFICATION, values), job=row.job)
     return row
 

@@ -4,34 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from shopflow.errors import Fault, FaultsError
+from shopflow.errors import FieldError, ValidationError
 from shopflow.models import (
     CastingState,
     Head,
-    JobHead,
     JobState,
     Operation,
     OperationState,
+    Visit,
 )
 
 NOT_ONCE_PORTED = (CastingState.AS_CAST, CastingState.UNKNOWN)
 """What a head that this shop ported cannot be on a later visit."""
 
 
-def visits_in_order(head: Head) -> list[JobHead]:
+def visits_in_order(head: Head) -> list[Visit]:
     """A head's visits that were not cancelled, the earliest first."""
     counted = [visit for visit in head.visits if visit.job.state is not JobState.CANCELLED]
     return sorted(counted, key=lambda visit: (visit.job.booked_in_at, visit.id))
 
 
-def visits_before(visit: JobHead) -> list[JobHead]:
+def visits_before(visit: Visit) -> list[Visit]:
     """A head's visits before one, the earliest first."""
     begun = (visit.job.booked_in_at, visit.id)
     earlier = visits_in_order(visit.head)
     return [one for one in earlier if (one.job.booked_in_at, one.id) < begun]
 
 
-def state_after(visits: Iterable[JobHead]) -> CastingState:
+def state_after(visits: Iterable[Visit]) -> CastingState:
     """The state a head left these visits in, the earliest first; unknown after none."""
     state = CastingState.UNKNOWN
     for visit in visits:
@@ -44,7 +44,7 @@ def state_of(head: Head) -> CastingState:
     return state_after(visits_in_order(head))
 
 
-def porting_of(visit: JobHead) -> list[Operation]:
+def porting_of(visit: Visit) -> list[Operation]:
     """The steps done on a visit that shaped the head's ports, chambers or seats."""
     return [
         step
@@ -53,10 +53,10 @@ def porting_of(visit: JobHead) -> list[Operation]:
     ]
 
 
-def arrived(given: CastingState | None, earlier: Sequence[JobHead]) -> CastingState:
+def arrived(given: CastingState | None, earlier: Sequence[Visit]) -> CastingState:
     """The state a head comes in: as given, otherwise as it left its earlier visits.
 
-    Raises FaultsError where what is given contradicts work this shop did.
+    Raises ValidationError where what is given contradicts work this shop did.
     """
     ported = [visit for visit in earlier if porting_of(visit)]
     if given is None:
@@ -66,5 +66,5 @@ def arrived(given: CastingState | None, earlier: Sequence[JobHead]) -> CastingSt
             f"“{given.value}” contradicts job {ported[-1].job.number}, on which this shop cut the "
             "head: choose ported here, or ported elsewhere if others cut it since"
         )
-        raise FaultsError([Fault("casting_state", message)])
+        raise ValidationError([FieldError("casting_state", message)])
     return given

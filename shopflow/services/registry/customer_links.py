@@ -10,12 +10,12 @@ from datetime import datetime, timedelta
 from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
-from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
+from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
 from shopflow.models import CustomerLink, Job
 from shopflow.models.customer_link import WHOLE
 from shopflow.services import audit_log
 from shopflow.services.actor import Actor
-from shopflow.services.shop.settings import settled
+from shopflow.services.shop.settings import get_shop
 
 TOKEN_BYTES = 32
 LASTS = (7, 30, 90, 365)
@@ -44,12 +44,12 @@ def make(
     """A new link to a job, and its address, which nobody can be told again.
 
     `certificates` says by number how much is shown of each: WHOLE, NO_CURVE or HIDDEN; one not
-    named, as those issued later, is shown whole. Raises FaultsError at `days`; RuleError where the
-    shop has not said where it is reached.
+    named, as those issued later, is shown whole. Raises ValidationError at `days`; RuleError where
+    the shop has not said where it is reached.
     """
     if days not in LASTS:
-        raise FaultsError([Fault("days", f"one of {', '.join(map(str, LASTS))} days")])
-    web = settled(db).web_address
+        raise ValidationError([FieldError("days", f"one of {', '.join(map(str, LASTS))} days")])
+    web = get_shop(db).web_address
     if not web:
         raise RuleError("the address of this app is not set: enter it in the shop settings first")
     token = secrets.token_urlsafe(TOKEN_BYTES)

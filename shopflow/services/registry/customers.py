@@ -32,7 +32,7 @@ CONTACT: fields.Specification = {
 }
 
 
-def everyone(db: Session, text: str = "") -> list[Customer]:
+def list_all(db: Session, text: str = "") -> list[Customer]:
     """Customers by name; those whose name, phone or e-mail holds the text, where one is given.
 
     Accents and capitals are left out of account, as databases do not agree on them.
@@ -63,7 +63,7 @@ def get(db: Session, customer_id: int) -> Customer:
 
 
 def create(db: Session, by: Actor, values: Mapping[str, Any]) -> Customer:
-    """Add a customer. Raises FaultsError."""
+    """Add a customer. Raises ValidationError."""
     customer = Customer(**fields.require(SPECIFICATION, values, "name"), created_at=by.at)
     db.add(customer)
     audit_log.record(db, by, customer, "added")
@@ -71,13 +71,13 @@ def create(db: Session, by: Actor, values: Mapping[str, Any]) -> Customer:
 
 
 def change(db: Session, by: Actor, customer: Customer, values: Mapping[str, Any]) -> Customer:
-    """Change a customer. Raises FaultsError."""
+    """Change a customer. Raises ValidationError."""
     audit_log.change(db, by, customer, fields.read(SPECIFICATION, values))
     return customer
 
 
 def add_contact(db: Session, by: Actor, customer: Customer, values: Mapping[str, Any]) -> Contact:
-    """Add a person to ask for. Raises FaultsError."""
+    """Add a person to ask for. Raises ValidationError."""
     contact = Contact(customer=customer, **fields.require(CONTACT, values, "name"))
     db.add(contact)
     audit_log.record(db, by, contact, "added")

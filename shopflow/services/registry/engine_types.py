@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session, lazyload, load_only
 from sqlalchemy.orm.attributes import flag_modified
 
 from shopflow import units
-from shopflow.errors import Fault, FaultsError, NotFoundError
+from shopflow.errors import FieldError, NotFoundError, ValidationError
 from shopflow.models import Cooling, EngineAlias, EngineType
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
@@ -60,7 +60,7 @@ _LAYOUT = re.compile(
 """How an engine's cylinders are spoken of: "V8", "flat 4", "4 cyl"."""
 
 
-def everyone(db: Session) -> list[EngineType]:
+def list_all(db: Session) -> list[EngineType]:
     """Every engine type, by builder and family."""
     return list(db.scalars(select(EngineType).order_by(EngineType.builder, EngineType.family)))
 
@@ -74,7 +74,7 @@ def get(db: Session, engine_type_id: int) -> EngineType:
 
 
 def create(db: Session, by: Actor, values: Mapping[str, Any]) -> EngineType:
-    """Add an engine type; `aliases` is text, one name per line or comma. Raises FaultsError."""
+    """Add an engine type; `aliases` is text, one name per line or comma. Raises ValidationError."""
     rest, aliases = _split_aliases(values)
     clean = fields.require(
         SPECIFICATION, {"valves_per_cylinder": 2, **rest}, "builder", "family", "cylinders"
@@ -90,7 +90,10 @@ def create(db: Session, by: Actor, values: Mapping[str, Any]) -> EngineType:
 def change(
     db: Session, by: Actor, engine_type: EngineType, values: Mapping[str, Any]
 ) -> EngineType:
-    """Change an engine type and, where `aliases` is given, its other names. Raises FaultsError."""
+    """Change an engine type and, where `aliases` is given, its other names.
+
+    Raises ValidationError.
+    """
     rest, aliases = _split_aliases(values)
     clean = fields.read(SPECIFICATION, rest)
     _refuse_double(
@@ -248,7 +251,9 @@ def _split_aliases(values: Mapping[str, Any]) -> tuple[dict[str, Any], list[str]
     pieces = re.split(r"[,\n]", given) if isinstance(given, str) else given
     names = list(dict.fromkeys(piece.strip() for piece in pieces if piece.strip()))
     if any(len(name) > 100 for name in names):
-        raise FaultsError([Fault("aliases", "too long: enter at most 100 characters per name")])
+        raise ValidationError(
+            [FieldError("aliases", "too long: enter at most 100 characters per name")]
+        )
     return rest, names
 
 
@@ -273,4 +278,6 @@ def _refuse_double(db: Session, builder: str, family: str, but: EngineType | Non
     query = select(EngineType).where(EngineType.builder == builder, EngineType.family == family)
     found = db.scalars(query).first()
     if found is not None and found is not but:
-        raise FaultsError([Fault("family", f"{builder} {family} exists already: use that one")])
+        raise ValidationError(
+            [FieldError("family", f"{builder} {family} exists already: use that one")]
+        )

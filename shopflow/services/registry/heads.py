@@ -9,7 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from shopflow.errors import NotFoundError
-from shopflow.models import Customer, EngineType, Head, HeadOwner, Job, JobHead
+from shopflow.models import Customer, EngineType, Head, HeadOwner, Job, Visit
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.matching.fuzzy import bare, bare_column
@@ -52,7 +52,7 @@ def create(
     owner: Customer,
     values: Mapping[str, Any],
 ) -> Head:
-    """Put a casting on file under its owner. Raises FaultsError."""
+    """Put a casting on file under its owner. Raises ValidationError."""
     head = Head(engine_type=engine_type, **fields.read(SPECIFICATION, values))
     head.owners = [HeadOwner(customer=owner, since=by.at)]
     db.add(head)
@@ -61,7 +61,7 @@ def create(
 
 
 def change(db: Session, by: Actor, head: Head, values: Mapping[str, Any]) -> Head:
-    """Change what is known of a casting. Raises FaultsError."""
+    """Change what is known of a casting. Raises ValidationError."""
     audit_log.change(db, by, head, fields.read(SPECIFICATION, values))
     return head
 
@@ -85,18 +85,18 @@ def owner(head: Head) -> Customer | None:
     return next((term.customer for term in reversed(head.owners) if term.until is None), None)
 
 
-def history(db: Session, head: Head) -> list[JobHead]:
+def history(db: Session, head: Head) -> list[Visit]:
     """The head's stays in the shop, latest first."""
     query = (
-        select(JobHead)
-        .join(JobHead.job)
-        .where(JobHead.head_id == head.id)
+        select(Visit)
+        .join(Visit.job)
+        .where(Visit.head_id == head.id)
         .order_by(Job.booked_in_at.desc())
         .options(
-            selectinload(JobHead.job).selectinload(Job.customer),
-            selectinload(JobHead.sessions),
-            selectinload(JobHead.withdrawn_sessions),
-            selectinload(JobHead.open_tests),
+            selectinload(Visit.job).selectinload(Job.customer),
+            selectinload(Visit.sessions),
+            selectinload(Visit.withdrawn_sessions),
+            selectinload(Visit.open_tests),
         )
     )
     return list(db.scalars(query))

@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopflow.errors import Fault, FaultsError, NotFoundError
+from shopflow.errors import FieldError, NotFoundError, ValidationError
 from shopflow.models import LiftList
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
@@ -18,7 +18,7 @@ from shopflow.testfile.keys import LENGTHS
 MOST_LIFTS = 60
 
 
-def everyone(db: Session) -> list[LiftList]:
+def list_all(db: Session) -> list[LiftList]:
     """Every list, by name."""
     return list(db.scalars(select(LiftList).order_by(LiftList.name)))
 
@@ -34,7 +34,7 @@ def get(db: Session, list_id: int) -> LiftList:
 def create(db: Session, by: Actor, values: Mapping[str, Any]) -> LiftList:
     """Save a list; `lifts` are numbers with spaces, lines or semicolons between them.
 
-    Raises FaultsError.
+    Raises ValidationError.
     """
     made = LiftList(**_read(db, values, but=None))
     db.add(made)
@@ -43,7 +43,7 @@ def create(db: Session, by: Actor, values: Mapping[str, Any]) -> LiftList:
 
 
 def change(db: Session, by: Actor, row: LiftList, values: Mapping[str, Any]) -> LiftList:
-    """Change a list; tests taken by it keep their lifts. Raises FaultsError."""
+    """Change a list; tests taken by it keep their lifts. Raises ValidationError."""
     audit_log.change(db, by, row, _read(db, values, but=row))
     return row
 
@@ -59,7 +59,7 @@ def _read(db: Session, values: Mapping[str, Any], but: LiftList | None) -> dict[
     clean = fields.require(SPECIFICATION, values, "name", "unit", "lifts")
     same = db.scalar(select(LiftList).where(LiftList.name == clean["name"]))
     if same is not None and same is not but:
-        raise FaultsError([Fault("name", "this name is taken: enter another")])
+        raise ValidationError([FieldError("name", "this name is taken: enter another")])
     return clean
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from shopflow.errors import Fault, FaultsError, RuleError
+from shopflow.errors import FieldError, RuleError, ValidationError
 from shopflow.models import Choice, Decision, Operation
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
@@ -25,8 +25,8 @@ def decide(
     """Decide on every result of an operation that stops the routing, in one go.
 
     "do it again" puts a copy of the step after it; "ask the customer" clocks everyone off the head.
-    Raises FaultsError at `choice` and `reason`, RuleError where nobody is named or nothing waits to
-    be decided.
+    Raises ValidationError at `choice` and `reason`, RuleError where nobody is named or nothing
+    waits to be decided.
     """
     clean = fields.read(SPECIFICATION, {"choice": choice, "reason": reason})
     if by.person is None:
@@ -54,10 +54,10 @@ def answer(
 ) -> list[Decision]:
     """Record the customer's answer about an operation: to continue, or to do the step again.
 
-    Raises FaultsError at `choice` and `reason`, RuleError where the customer is not asked.
+    Raises ValidationError at `choice` and `reason`, RuleError where the customer is not asked.
     """
     if limit_checks.question(operation) is None:
         raise RuleError(f"the customer is not asked about {operation.kind.name}")
     if choice == Choice.ASK:
-        raise FaultsError([Fault("choice", "Choose what the customer decided")])
+        raise ValidationError([FieldError("choice", "Choose what the customer decided")])
     return decide(db, by, operation, choice, reason)

@@ -8,12 +8,12 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
-from shopflow.models import JobHead, Wait, WaitFor
+from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
+from shopflow.models import Hold, Visit, WaitFor
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.routing import time_tracking
-from shopflow.services.shop.settings import settled, zone
+from shopflow.services.shop.settings import get_shop, zone
 
 
 def _since(value: Any) -> date:
@@ -31,59 +31,61 @@ SPECIFICATION: fields.Specification = {
 }
 
 
-def get(db: Session, wait_id: int) -> Wait:
+def get(db: Session, wait_id: int) -> Hold:
     """The wait with this key. Raises NotFoundError."""
-    found = db.get(Wait, wait_id)
+    found = db.get(Hold, wait_id)
     if found is None:
         raise NotFoundError("this hold does not exist")
     return found
 
 
-def begin(db: Session, by: Actor, stay: JobHead, values: Mapping[str, Any]) -> Wait:
+def begin(db: Session, by: Actor, visit: Visit, values: Mapping[str, Any]) -> Hold:
     """Write down what a head waits for, from today where not said; for the customer, clock
-    everyone off it. Raises FaultsError, RuleError.
+    everyone off it. Raises ValidationError, RuleError.
 
     Every fault is at `wait_for`, `what`, `since` or `expected_on`.
     """
-    if not stay.job.is_open:
-        raise RuleError(f"job {stay.job.number} is {stay.job.state.value}: its heads wait no more")
-    today = by.at.astimezone(zone(settled(db))).date()
+    if not visit.job.is_open:
+        raise RuleError(
+            f"job {visit.job.number} is {visit.job.state.value}: its heads wait no more"
+        )
+    today = by.at.astimezone(zone(get_shop(db))).date()
     clean = fields.require(SPECIFICATION, {"since": today, **values}, "wait_for", "what")
     _in_order(clean, today)
-    wait = Wait(job_head=stay, written_by_id=by.person_id, **clean)
+    wait = Hold(job_head=visit, written_by_id=by.person_id, **clean)
     db.add(wait)
-    audit_log.record(db, by, wait, "begun", job=stay.job, note=f"{stay.tag}: {said(wait)}")
+    audit_log.record(db, by, wait, "begun", job=visit.job, note=f"{visit.tag}: {said(wait)}")
     if wait.wait_for is WaitFor.CUSTOMER:
-        time_tracking.end_all_on(db, by, stay)
+        time_tracking.end_all_on(db, by, visit)
     return wait
 
 
-def change(db: Session, by: Actor, wait: Wait, values: Mapping[str, Any]) -> Wait:
-    """Change what is written of a wait, as the day it is expected. Raises FaultsError."""
+def change(db: Session, by: Actor, wait: Hold, values: Mapping[str, Any]) -> Hold:
+    """Change what is written of a wait, as the day it is expected. Raises ValidationError."""
     clean = fields.read(SPECIFICATION, values)
-    today = by.at.astimezone(zone(settled(db))).date()
+    today = by.at.astimezone(zone(get_shop(db))).date()
     on_file = {"since": wait.since, "expected_on": wait.expected_on}
     _in_order({**on_file, **clean}, today)
     audit_log.change(db, by, wait, clean, job=wait.job_head.job)
     return wait
 
 
-def end(db: Session, by: Actor, wait: Wait) -> Wait:
+def end(db: Session, by: Actor, wait: Hold) -> Hold:
     """Say that what was waited for is there. Raises RuleError where it was said already."""
     if wait.is_over:
         raise RuleError("this hold has ended already")
     wait.ended_at = by.at
-    stay = wait.job_head
-    audit_log.record(db, by, wait, "over", job=stay.job, note=f"{stay.tag}: {said(wait)}")
+    visit = wait.job_head
+    audit_log.record(db, by, wait, "over", job=visit.job, note=f"{visit.tag}: {said(wait)}")
     return wait
 
 
-def still(stay: JobHead) -> list[Wait]:
+def still(visit: Visit) -> list[Hold]:
     """What a head waits for now, the longest first."""
-    return [wait for wait in stay.waits if not wait.is_over]
+    return [wait for wait in visit.waits if not wait.is_over]
 
 
-def said(wait: Wait) -> str:
+def said(wait: Hold) -> str:
     """A wait in words, as "waiting for parts: 8 exhaust valves"."""
     return f"waiting for {wait.wait_for.value}: {wait.what}"
 
@@ -91,10 +93,10 @@ def said(wait: Wait) -> str:
 def _in_order(values: Mapping[str, Any], today: date) -> None:
     faults = []
     if values["since"] > today:
-        faults.append(Fault("since", "this is in the future: enter today or an earlier date"))
+        faults.append(FieldError("since", "this is in the future: enter today or an earlier date"))
     if values.get("expected_on") and values["expected_on"] < values["since"]:
         faults.append(
-            Fault("expected_on", "the expected date is before the start: enter a later date")
+            FieldError("expected_on", "the expected date is before the start: enter a later date")
         )
     if faults:
-        raise FaultsError(faults)
+        raise ValidationError(faults)

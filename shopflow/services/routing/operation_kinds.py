@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
+from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
 from shopflow.models import IntegrityKind, MeasurementKind, OperationKind
 from shopflow.papers.cautions import BY_HAZARD
 from shopflow.services import audit_log, fields
@@ -43,7 +43,7 @@ def is_built_in(kind: OperationKind) -> bool:
 
 
 def add(db: Session, by: Actor, values: Mapping[str, Any]) -> OperationKind:
-    """Add a kind of the shop's own; its code is made from its name. Raises FaultsError."""
+    """Add a kind of the shop's own; its code is made from its name. Raises ValidationError."""
     clean = fields.require(_specification(db), values, "name", "usual_minutes")
     _check(db, clean, but=None)
     kind = OperationKind(code=_new_code(db, clean["name"]), **clean)
@@ -55,7 +55,7 @@ def add(db: Session, by: Actor, values: Mapping[str, Any]) -> OperationKind:
 def change(db: Session, by: Actor, kind: OperationKind, values: Mapping[str, Any]) -> OperationKind:
     """Change a kind; steps planned before keep their minutes and price.
 
-    Raises FaultsError; RuleError where a built-in kind would lose its name or its cautions.
+    Raises ValidationError; RuleError where a built-in kind would lose its name or its cautions.
     """
     clean = fields.read(_specification(db), values)
     kept = {name: getattr(kind, name) for name in FIXED}
@@ -109,11 +109,13 @@ def _check(db: Session, clean: Mapping[str, Any], but: OperationKind | None) -> 
     faults = []
     same = select(OperationKind).where(func.lower(OperationKind.name) == clean["name"].lower())
     if any(found is not but for found in db.scalars(same)):
-        faults.append(Fault("name", "this name is taken: enter another"))
+        faults.append(FieldError("name", "this name is taken: enter another"))
     if clean.get("cuts_metal") and not clean.get("cautions"):
-        faults.append(Fault("cautions", "choose the hazards: every step that cuts metal has some"))
+        faults.append(
+            FieldError("cautions", "choose the hazards: every step that cuts metal has some")
+        )
     if faults:
-        raise FaultsError(faults)
+        raise ValidationError(faults)
 
 
 def _new_code(db: Session, name: str) -> str:

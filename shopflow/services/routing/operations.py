@@ -8,15 +8,15 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
+from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
 from shopflow.models import (
-    JobHead,
     JobState,
     Operation,
     OperationKind,
     OperationState,
     Routing,
     RoutingStep,
+    Visit,
 )
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
@@ -47,31 +47,31 @@ def get(db: Session, operation_id: int) -> Operation:
     return found
 
 
-def of_head(stay: JobHead, key: str) -> Operation | None:
+def of_head(visit: Visit, key: str) -> Operation | None:
     """A head's operation by its key as an address has it; none where that is empty.
 
     Raises NotFoundError.
     """
     if not key:
         return None
-    found = [step for step in stay.operations if str(step.id) == key]
+    found = [step for step in visit.operations if str(step.id) == key]
     if not found:
         raise NotFoundError("that head has this step does not exist")
     return found[0]
 
 
 def kind_by_code(db: Session, code: str) -> OperationKind:
-    """The kind of operation with this code. Raises FaultsError at `kind`."""
+    """The kind of operation with this code. Raises ValidationError at `kind`."""
     kind = db.scalar(select(OperationKind).where(OperationKind.code == code))
     if kind is None:
-        raise FaultsError([Fault("kind", f"unknown step type '{code}'")])
+        raise ValidationError([FieldError("kind", f"unknown step type '{code}'")])
     return kind
 
 
 def add(
     db: Session,
     by: Actor,
-    stay: JobHead,
+    visit: Visit,
     kind_id: int,
     values: Mapping[str, Any],
     *,
@@ -80,44 +80,44 @@ def add(
     """Add a step at the end of a head's routing; `found` where it is extra work to be asked for,
     which goes where it belongs, before the final tests and the assembly.
 
-    Raises FaultsError, RuleError.
+    Raises ValidationError, RuleError.
     """
     kind = db.get(OperationKind, kind_id)
     if kind is None:
-        raise FaultsError([Fault("kind_id", "choose a step type")])
-    must_be_open(stay)
+        raise ValidationError([FieldError("kind_id", "choose a step type")])
+    must_be_open(visit)
     operation = Operation(
         kind=kind,
         position=0,
         # Before the approval nothing is extra: it is all still to be asked for.
-        found=found and stay.job.approved_at is not None,
+        found=found and visit.job.approved_at is not None,
         **with_usual(kind, values),
     )
-    place = step_sequence.position_of(kind, stay.operations) if found else len(stay.operations)
-    insert_step(stay, operation, place)
+    place = step_sequence.position_of(kind, visit.operations) if found else len(visit.operations)
+    insert_step(visit, operation, place)
     verb = "found to be needed" if found else "planned"
-    audit_log.record(db, by, operation, verb, job=stay.job, note=f"{kind.name}, {stay.tag}")
+    audit_log.record(db, by, operation, verb, job=visit.job, note=f"{kind.name}, {visit.tag}")
     return operation
 
 
-def add_routing(db: Session, by: Actor, stay: JobHead, routing: Routing) -> list[Operation]:
+def add_routing(db: Session, by: Actor, visit: Visit, routing: Routing) -> list[Operation]:
     """Add every step of a saved routing, in order. Raises RuleError."""
-    return _add_all(db, by, stay, routing.steps)
+    return _add_all(db, by, visit, routing.steps)
 
 
-def add_like(db: Session, by: Actor, stay: JobHead, past: JobHead) -> list[Operation]:
+def add_like(db: Session, by: Actor, visit: Visit, past: Visit) -> list[Operation]:
     """Add what another head went through, in order, but what was skipped. Raises RuleError."""
-    return _add_all(db, by, stay, [step for step in past.operations if step.counts])
+    return _add_all(db, by, visit, [step for step in past.operations if step.counts])
 
 
 def _add_all(
-    db: Session, by: Actor, stay: JobHead, steps: Sequence[RoutingStep | Operation]
+    db: Session, by: Actor, visit: Visit, steps: Sequence[RoutingStep | Operation]
 ) -> list[Operation]:
     return [
         add(
             db,
             by,
-            stay,
+            visit,
             step.kind.id,
             {
                 "instructions": step.instructions,
@@ -131,7 +131,7 @@ def _add_all(
 
 
 def change(db: Session, by: Actor, operation: Operation, values: Mapping[str, Any]) -> Operation:
-    """Change a step's instructions, planned minutes, price or notes. Raises FaultsError."""
+    """Change a step's instructions, planned minutes, price or notes. Raises ValidationError."""
     audit_log.change(
         db, by, operation, fields.read(SPECIFICATION, values), job=operation.job_head.job
     )
@@ -174,9 +174,9 @@ def pause(db: Session, by: Actor, operation: Operation) -> Operation:
 def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, Any]) -> Operation:
     """Sign a step off as done; without `actual_minutes` they are the time that ran on it.
 
-    Raises FaultsError, at `not_measured_because` where measurements it asks for are missing without
-    a reason; RuleError as `start`, where a result of its own has not been decided on, or where the
-    result of its test is missing.
+    Raises ValidationError, at `not_measured_because` where measurements it asks for are missing
+    without a reason; RuleError as `start`, where a result of its own has not been decided on, or
+    where the result of its test is missing.
     """
     must_be_open(operation.job_head)
     if operation.state is OperationState.PLANNED:
@@ -192,7 +192,7 @@ def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, 
     if not missing:
         clean["not_measured_because"] = ""
     elif not clean.get("not_measured_because"):
-        raise FaultsError([Fault("not_measured_because", left_out(missing))])
+        raise ValidationError([FieldError("not_measured_because", left_out(missing))])
     time_tracking.end_all(db, by, operation)
     clean |= {
         "state": OperationState.DONE,
@@ -216,9 +216,8 @@ def _must_have_results(operation: Operation) -> None:
     """Refuse a sign-off while a result waits for a decision, or the step's test has no result."""
     stopped = limit_checks.undecided(operation)
     if stopped:
-        raise RuleError(
-            f"{limit_checks.in_words(stopped)}; decide how to continue before you sign this step off"
-        )
+        found = limit_checks.in_words(stopped)
+        raise RuleError(f"{found}; decide how to continue before you sign this step off")
     kind = operation.kind.tests_by
     if kind is not None and not operation.integrity_tests:
         raise RuleError(
@@ -227,7 +226,7 @@ def _must_have_results(operation: Operation) -> None:
 
 
 def skip(db: Session, by: Actor, operation: Operation, reason: str) -> Operation:
-    """Leave a step out, saying why. Raises FaultsError, RuleError."""
+    """Leave a step out, saying why. Raises ValidationError, RuleError."""
     must_be_open(operation.job_head)
     if not operation.is_open:
         raise RuleError(f"this step is {operation.state.value} already")
@@ -265,20 +264,20 @@ def with_usual(kind: OperationKind, values: Mapping[str, Any]) -> dict[str, Any]
     return fields.read(SPECIFICATION, {**usual, **given})
 
 
-def insert_step(stay: JobHead, operation: Operation, place: int) -> None:
+def insert_step(visit: Visit, operation: Operation, place: int) -> None:
     """Put a new step at this index of a head's routing, and number the rest after it."""
-    following = list(stay.operations)
+    following = list(visit.operations)
     following.insert(place, operation)
-    stay.operations.append(operation)
-    number_steps(stay, following)
+    visit.operations.append(operation)
+    number_steps(visit, following)
 
 
-def number_steps(stay: JobHead, following: Sequence[Operation]) -> None:
+def number_steps(visit: Visit, following: Sequence[Operation]) -> None:
     """Number a head's steps in this order."""
     for position, step in enumerate(following, start=1):
         step.position = position
     # Assigning to its places would make the list drop those displaced as orphans.
-    stay.operations.sort(key=lambda step: step.position)
+    visit.operations.sort(key=lambda step: step.position)
 
 
 def _take_in_hand(db: Session, by: Actor, operation: Operation) -> None:
@@ -312,10 +311,10 @@ def _may_go_on(operation: Operation) -> None:
         raise RuleError(f"{stop.kind.name}: {words}; decide first how to continue")
 
 
-def must_be_open(stay: JobHead) -> None:
+def must_be_open(visit: Visit) -> None:
     """Refuse work on a head whose job is closed. Raises RuleError."""
-    if not stay.job.is_open:
-        raise RuleError(f"job {stay.job.number} is {stay.job.state.value}")
+    if not visit.job.is_open:
+        raise RuleError(f"job {visit.job.number} is {visit.job.state.value}")
 
 
 def _job_at_work(db: Session, by: Actor, operation: Operation) -> None:

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from sqlalchemy.orm import Session
 
-from shopflow.errors import Fault, FaultsError, RuleError
+from shopflow.errors import FieldError, RuleError, ValidationError
 from shopflow.models import Operation
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
@@ -27,13 +27,13 @@ def move(db: Session, by: Actor, operation: Operation, *, up: bool) -> None:
 def place(db: Session, by: Actor, operation: Operation, number: int) -> None:
     """Give a step this number in its head's routing, from 1; those between move up or down.
 
-    Raises RuleError where the step is done, or would pass one that is; FaultsError at `number`.
+    Raises RuleError where the step is done, or would pass one that is; ValidationError at `number`.
     """
     if not operation.is_open:
         raise RuleError("a step that is done keeps its place")
     steps = operation.job_head.operations
     if not 1 <= number <= len(steps):
-        raise FaultsError([Fault("number", f"a number from 1 to {len(steps)}")])
+        raise ValidationError([FieldError("number", f"a number from 1 to {len(steps)}")])
     before = steps.index(operation) + 1
     between = steps[number - 1 : before] if number < before else steps[before - 1 : number]
     if not all(step.is_open for step in between):
@@ -49,11 +49,11 @@ def place(db: Session, by: Actor, operation: Operation, number: int) -> None:
 def repeat(db: Session, by: Actor, operation: Operation, reason: str) -> Operation:
     """Plan a step once more, right after it, saying why; the repeat is not charged.
 
-    Raises FaultsError at `reason`, RuleError where the job is closed.
+    Raises ValidationError at `reason`, RuleError where the job is closed.
     """
     clean = fields.read({"reason": fields.text(required=True, most=2000)}, {"reason": reason})
-    stay = operation.job_head
-    operations.must_be_open(stay)
+    visit = operation.job_head
+    operations.must_be_open(visit)
     again = Operation(
         kind=operation.kind,
         position=0,
@@ -62,7 +62,7 @@ def repeat(db: Session, by: Actor, operation: Operation, reason: str) -> Operati
         price=Decimal(0),
         again_because=clean["reason"],
     )
-    operations.insert_step(stay, again, stay.operations.index(operation) + 1)
-    note = f"{operation.kind.name}, {stay.tag}: {clean['reason']}"
-    audit_log.record(db, by, again, "planned again", job=stay.job, note=note)
+    operations.insert_step(visit, again, visit.operations.index(operation) + 1)
+    note = f"{operation.kind.name}, {visit.tag}: {clean['reason']}"
+    audit_log.record(db, by, again, "planned again", job=visit.job, note=note)
     return again

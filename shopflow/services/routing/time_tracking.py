@@ -10,11 +10,11 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import bindparam, or_, select
 from sqlalchemy.orm import Session, joinedload
 
-from shopflow.errors import Fault, FaultsError, NotFoundError, RuleError
-from shopflow.models import JobHead, Operation, TimeSpent
+from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
+from shopflow.models import Operation, TimeSpent, Visit
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
-from shopflow.services.shop.settings import settled, zone
+from shopflow.services.shop.settings import get_shop, zone
 
 _OF_PERSON = select(TimeSpent).where(
     TimeSpent.person_id == bindparam("person_id"), TimeSpent.ended_at.is_(None)
@@ -32,12 +32,12 @@ def get(db: Session, stretch_id: int) -> TimeSpent:
 def running(db: Session) -> list[TimeSpent]:
     """Who is on what now, the longest first, with operation, head and job loaded."""
     step = joinedload(TimeSpent.operation, innerjoin=True)
-    stay = step.joinedload(Operation.job_head)
+    visit = step.joinedload(Operation.job_head)
     query = (
         select(TimeSpent)
         .where(TimeSpent.ended_at.is_(None))
         .order_by(TimeSpent.started_at, TimeSpent.id)
-        .options(step, stay.joinedload(JobHead.job), stay.joinedload(JobHead.head))
+        .options(step, visit.joinedload(Visit.job), visit.joinedload(Visit.head))
     )
     return list(db.scalars(query))
 
@@ -82,9 +82,9 @@ def end_all(db: Session, by: Actor, operation: Operation) -> None:
         end(db, by, stretch)
 
 
-def end_all_on(db: Session, by: Actor, stay: JobHead) -> None:
+def end_all_on(db: Session, by: Actor, visit: Visit) -> None:
     """Stop everyone's time on a head."""
-    for operation in stay.operations:
+    for operation in visit.operations:
         end_all(db, by, operation)
 
 
@@ -95,7 +95,7 @@ def minutes(operation: Operation, now: datetime) -> int:
 
 def left_open(db: Session, stretches: Sequence[TimeSpent], now: datetime) -> list[TimeSpent]:
     """Those of these that run since a day before today, by the shop's clock."""
-    here = zone(settled(db))
+    here = zone(get_shop(db))
     today = now.astimezone(here).date()
     return [
         stretch
@@ -107,10 +107,10 @@ def left_open(db: Session, stretches: Sequence[TimeSpent], now: datetime) -> lis
 def correct(db: Session, by: Actor, stretch: TimeSpent, values: Mapping[str, Any]) -> TimeSpent:
     """Put a stretch right: `started_at`, `ended_at` in the shop's time, as "2026-03-05 16:30".
 
-    Raises FaultsError where it would end before it starts, lie in the future, or lie over another
-    of the same person.
+    Raises ValidationError where it would end before it starts, lie in the future, or lie over
+    another of the same person.
     """
-    moment = _moment(zone(settled(db)))
+    moment = _moment(zone(get_shop(db)))
     clean = fields.read(
         {"started_at": moment, "ended_at": moment},
         {"started_at": stretch.started_at, "ended_at": stretch.ended_at, **values},
@@ -119,27 +119,31 @@ def correct(db: Session, by: Actor, stretch: TimeSpent, values: Mapping[str, Any
     faults = _faults(start, stop, by.at)
     if not faults and _others(db, stretch, start, stop):
         faults = [
-            Fault(
+            FieldError(
                 "started_at", f"{stretch.person.name} was at something else for some of that time"
             )
         ]
     if faults:
-        raise FaultsError(faults)
+        raise ValidationError(faults)
     job = stretch.operation.job_head.job
     audit_log.change(db, by, stretch, clean, job=job, verb="corrected")
     return stretch
 
 
-def _faults(start: datetime | None, stop: datetime | None, now: datetime) -> list[Fault]:
+def _faults(start: datetime | None, stop: datetime | None, now: datetime) -> list[FieldError]:
     if start is None:
-        return [Fault("started_at", "required: enter a value")]
+        return [FieldError("started_at", "required: enter a value")]
     if start > now:
-        return [Fault("started_at", "this is in the future: enter an earlier time")]
+        return [FieldError("started_at", "this is in the future: enter an earlier time")]
     if stop is None:
-        return [Fault("ended_at", "enter when it ended; to continue, resume the step")]
+        return [FieldError("ended_at", "enter when it ended; to continue, resume the step")]
     if stop < start:
-        return [Fault("ended_at", "this is before the start: enter a later time")]
-    return [Fault("ended_at", "this is in the future: enter an earlier time")] if stop > now else []
+        return [FieldError("ended_at", "this is before the start: enter a later time")]
+    return (
+        [FieldError("ended_at", "this is in the future: enter an earlier time")]
+        if stop > now
+        else []
+    )
 
 
 def _others(db: Session, stretch: TimeSpent, start: datetime, stop: datetime) -> list[TimeSpent]:

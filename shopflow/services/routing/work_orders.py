@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from shopflow import documents
 from shopflow.errors import NotFoundError
 from shopflow.files import FileStore
-from shopflow.models import IntegrityTest, Job, JobHead, Measurement, Operation, Verdict
+from shopflow.models import IntegrityTest, Job, Measurement, Operation, Verdict, Visit
 from shopflow.services.billing import approvals
 from shopflow.services.measuring import limit_checks
 from shopflow.services.paperwork import facts
@@ -27,7 +27,7 @@ def work_order(db: Session, job: Job, store: FileStore | None = None) -> documen
         display=facts.display(db),
         job=facts.job_facts(db, job),
         customer=facts.party(job),
-        heads=tuple(_work_order_head(db, stay, store) for stay in job.heads),
+        heads=tuple(_work_order_head(db, visit, store) for visit in job.heads),
         printed_at=datetime.now(UTC),
     )
 
@@ -56,26 +56,24 @@ def tested(db: Session, row: IntegrityTest) -> documents.Tested:
     )
 
 
-def _work_order_head(
-    db: Session, stay: JobHead, store: FileStore | None
-) -> documents.WorkOrderHead:
-    hazards = [hazard for step in stay.operations for hazard in step.kind.cautions]
+def _work_order_head(db: Session, visit: Visit, store: FileStore | None) -> documents.WorkOrderHead:
+    hazards = [hazard for step in visit.operations for hazard in step.kind.cautions]
     return documents.WorkOrderHead(
-        head=facts.identity(stay),
-        steps=tuple(_step(db, step) for step in stay.operations),
+        head=facts.identity(visit),
+        steps=tuple(_step(db, step) for step in visit.operations),
         measured=tuple(
-            replace(measured(row), decision=_decided(db, row)) for row in stay.measurements
+            replace(measured(row), decision=_decided(db, row)) for row in visit.measurements
         ),
         cautions=tuple(dict.fromkeys(hazards)),
-        url=facts.job_address(db, stay.job),
-        photos=tuple(_photos(db, stay, store)) if store else (),
-        tested=tuple(tested(db, row) for step in stay.operations for row in step.integrity_tests),
+        url=facts.job_address(db, visit.job),
+        photos=tuple(_photos(db, visit, store)) if store else (),
+        tested=tuple(tested(db, row) for step in visit.operations for row in step.integrity_tests),
     )
 
 
-def _photos(db: Session, stay: JobHead, store: FileStore) -> Iterator[documents.Photo]:
+def _photos(db: Session, visit: Visit, store: FileStore) -> Iterator[documents.Photo]:
     """A head's photos, small: they are printed no larger than a palm."""
-    for row in attachments.of_stay(db, stay):
+    for row in attachments.of_stay(db, visit):
         if row.is_photo:
             try:
                 image = store.get(row.small_sha256)

@@ -9,14 +9,14 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.attributes import flag_modified
 
-from shopflow.errors import Fault, FaultsError, NotFoundError
+from shopflow.errors import FieldError, NotFoundError, ValidationError
 from shopflow.models import Routing, RoutingStep
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.routing.operations import kind_by_code, with_usual
 
 
-def everyone(db: Session) -> list[Routing]:
+def list_all(db: Session) -> list[Routing]:
     """The routings the shop has saved, by name."""
     return list(db.scalars(select(Routing).order_by(Routing.name)))
 
@@ -34,7 +34,7 @@ def save(
 ) -> Routing:
     """Save a routing; each step has `kind` (its code) and an operation's fields.
 
-    Raises FaultsError, keyed "name", "steps", "steps-0-price" and so on.
+    Raises ValidationError, keyed "name", "steps", "steps-0-price" and so on.
     """
     routing = Routing(**_fields(db, name, notes, but=None))
     routing.steps = _steps(db, steps)
@@ -53,7 +53,7 @@ def change(
 ) -> Routing:
     """Change a saved routing, its steps replaced by these; heads planned by it keep theirs.
 
-    Raises FaultsError as `save`.
+    Raises ValidationError as `save`.
     """
     clean = _fields(db, name, notes, but=routing)
     replaced = _steps(db, steps)
@@ -75,28 +75,29 @@ def _fields(db: Session, name: str, notes: str, but: Routing | None) -> dict[str
     )
     found = db.scalar(select(Routing).where(Routing.name == clean["name"]))
     if found is not None and found is not but:
-        raise FaultsError([Fault("name", "this name is taken: enter another")])
+        raise ValidationError([FieldError("name", "this name is taken: enter another")])
     return clean
 
 
 def _steps(db: Session, steps: Sequence[Mapping[str, Any]]) -> list[RoutingStep]:
     if not steps:
-        raise FaultsError(
-            [Fault("steps", "a work plan template needs a step: choose at least one")]
+        raise ValidationError(
+            [FieldError("steps", "a work plan template needs a step: choose at least one")]
         )
     made: list[RoutingStep] = []
-    faults: list[Fault] = []
+    faults: list[FieldError] = []
     for position, step in enumerate(steps, start=1):
         values = dict(step)
         try:
             kind = kind_by_code(db, values.pop("kind"))
             made.append(RoutingStep(position=position, kind=kind, **with_usual(kind, values)))
-        except FaultsError as error:
+        except ValidationError as error:
             faults += [
-                Fault(f"steps-{position - 1}-{fault.key}", fault.message) for fault in error.faults
+                FieldError(f"steps-{position - 1}-{fault.key}", fault.message)
+                for fault in error.faults
             ]
     if faults:
-        raise FaultsError(faults)
+        raise ValidationError(faults)
     return made
 
 

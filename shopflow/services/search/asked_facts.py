@@ -18,7 +18,6 @@ from shopflow.models import (
     Head,
     Induction,
     Job,
-    JobHead,
     LookupText,
     Measurement,
     MeasurementKind,
@@ -26,6 +25,7 @@ from shopflow.models import (
     OperationKind,
     OperationState,
     Purpose,
+    Visit,
 )
 from shopflow.units import pretty_text, to_si
 
@@ -129,14 +129,14 @@ def _fuel(match: re.Match[str], side: str) -> Fact:
     """Stays on jobs of this fuel; where a job names none, its engine type's."""
     fuel = next(group for group in match.groups() if group).lower()
     names = _FUELS.get(fuel, (fuel,))
-    stays = (
-        select(JobHead.id)
-        .join(JobHead.job)
-        .join(JobHead.head)
+    visits = (
+        select(Visit.id)
+        .join(Visit.job)
+        .join(Visit.head)
         .join(Head.engine_type)
         .where(or_(_holds(Job.fuel, names), and_(Job.fuel == "", _holds(EngineType.fuel, names))))
     )
-    return Fact(f"fuel {fuel}", _stay_in(stays))
+    return Fact(f"fuel {fuel}", _stay_in(visits))
 
 
 def _holds(column: Any, names: tuple[str, ...]) -> ColumnElement[bool]:
@@ -175,11 +175,11 @@ def _spaced(name: str) -> str:
 
 
 def _of_job(clause: ColumnElement[bool]) -> ColumnElement[bool]:
-    return _stay_in(select(JobHead.id).join(JobHead.job).where(clause))
+    return _stay_in(select(Visit.id).join(Visit.job).where(clause))
 
 
-def _stay_in(stays: Select[int]) -> ColumnElement[bool]:
-    return LookupText.job_head_id.in_(stays)
+def _stay_in(visits: Select[int]) -> ColumnElement[bool]:
+    return LookupText.job_head_id.in_(visits)
 
 
 def as_side(word: str) -> str:

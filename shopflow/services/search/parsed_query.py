@@ -11,7 +11,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Row, Select, and_, literal, or_
 from sqlalchemy.orm import Session
 
-from shopflow.models import JobHead, LookupText
+from shopflow.models import LookupText, Visit
 from shopflow.services.matching import name_index, trigrams
 from shopflow.services.matching.fuzzy import bare, bare_column, plain
 from shopflow.services.registry import engine_types as registry_engine_types
@@ -72,11 +72,11 @@ class Meaning:
         )
         return "; ".join([*self._numbers(row), *(reason for reason in by_key if reason)])
 
-    def note_of(self, stay: JobHead) -> str:
+    def note_of(self, visit: Visit) -> str:
         """The first note of a stay that holds the text, with the words around it."""
         holding = (
             f"{name}: “{_around(self.text, note)}”"
-            for name, note in _notes_of(stay)
+            for name, note in _notes_of(visit)
             if self._plain in plain(note)
         )
         # A text of several lines may begin in one note and end in the next.
@@ -105,15 +105,15 @@ class Meaning:
         return bare(self.text)
 
 
-def _notes_of(stay: JobHead) -> Iterator[tuple[str, str]]:
+def _notes_of(visit: Visit) -> Iterator[tuple[str, str]]:
     """Every note of a head's stay, those that cost no further query first."""
-    yield "asked for", stay.job.asked_for
-    yield "job notes", stay.job.notes
-    yield "condition", stay.condition
-    yield "came back because", stay.came_back_because
-    yield "head notes", stay.head.notes
-    yield from (("operation notes", step.notes) for step in stay.operations)
-    yield from (("test notes", session.notes) for session in stay.sessions)
+    yield "asked for", visit.job.asked_for
+    yield "job notes", visit.job.notes
+    yield "condition", visit.condition
+    yield "came back because", visit.came_back_because
+    yield "head notes", visit.head.notes
+    yield from (("operation notes", step.notes) for step in visit.operations)
+    yield from (("test notes", session.notes) for session in visit.sessions)
 
 
 def read(db: Session, text: str) -> Meaning:

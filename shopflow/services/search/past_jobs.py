@@ -21,7 +21,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import Session
 
-from shopflow.models import BenchSession, Customer, EngineType, Head, Job, JobHead, LookupText
+from shopflow.models import BenchSession, Customer, EngineType, Head, Job, LookupText, Visit
 from shopflow.models.head import identity
 from shopflow.services.bench.summaries import flow_shown
 from shopflow.services.registry import engine_types as registry_engine_types
@@ -60,16 +60,16 @@ class PastJob:
 
 _SHOWN = (
     select(
-        JobHead.id, JobHead.tag, Job.number, Job.booked_in_at, Job.state, Job.customer_id,
+        Visit.id, Visit.tag, Job.number, Job.booked_in_at, Job.state, Job.customer_id,
         Job.earlier_number,
         Customer.name, Head.engine_type_id, Head.casting_number, Head.serial,
         EngineType.builder, EngineType.family,
     )
-    .join(JobHead.job)
+    .join(Visit.job)
     .join(Job.customer)
-    .join(JobHead.head)
+    .join(Visit.head)
     .join(Head.engine_type)
-    .order_by(Job.booked_in_at.desc(), JobHead.id)
+    .order_by(Job.booked_in_at.desc(), Visit.id)
 )  # fmt: skip
 """What is shown of a stay, newest first."""
 
@@ -158,9 +158,7 @@ def _understood(question: Question, meanings: Sequence[Meaning]) -> str:
 def _reasons(
     db: Session, question: Question, meanings: Sequence[Meaning], row: Row[*tuple[Any, ...]]
 ) -> list[str]:
-    found = [
-        meaning.why(row) or meaning.note_of(db.get_one(JobHead, row.id)) for meaning in meanings
-    ]
+    found = [meaning.why(row) or meaning.note_of(db.get_one(Visit, row.id)) for meaning in meanings]
     return [*found, *question.words]
 
 
@@ -170,7 +168,7 @@ def _found(db: Session, ways: Sequence[ColumnElement[bool]], limit: int) -> Foun
         return []
     # The newest of all are among the newest of each way.
     newest = union(*(select(_newest(way, limit).subquery().c.job_head_id) for way in ways))
-    return db.execute(_SHOWN.where(JobHead.id.in_(newest)).limit(limit)).all()
+    return db.execute(_SHOWN.where(Visit.id.in_(newest)).limit(limit)).all()
 
 
 def _newest(way: ColumnElement[bool], limit: int) -> Select[int, datetime]:
@@ -199,10 +197,10 @@ class _Summary:
     gain: float | None
 
 
-def _summaries(db: Session, stays: Sequence[int]) -> dict[int, list[_Summary]]:
+def _summaries(db: Session, visits: Sequence[int]) -> dict[int, list[_Summary]]:
     """The kept summaries of these stays' sessions, in the order they were made."""
     found: dict[int, list[_Summary]] = {}
-    for stay_id, side, stage, peak_area, gain in db.execute(_SUMMARIES, {"stays": stays}):
+    for stay_id, side, stage, peak_area, gain in db.execute(_SUMMARIES, {"stays": visits}):
         found.setdefault(stay_id, []).append(_Summary(side, stage, peak_area, gain))
     return found
 

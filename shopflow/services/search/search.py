@@ -14,12 +14,12 @@ from shopflow.models import (
     Contact,
     Customer,
     Head,
+    Hold,
     Invoice,
     Job,
-    JobHead,
     OutgoingMail,
     Quote,
-    Wait,
+    Visit,
 )
 from shopflow.services.registry import customers, engine_types
 from shopflow.services.registry.customers import contains
@@ -132,10 +132,10 @@ def _heads(db: Session, text: str) -> Iterator[Hit]:
 
 def _waits(db: Session, text: str) -> Iterator[Hit]:
     query = (
-        select(JobHead.tag, Wait.wait_for, Wait.what)
-        .outerjoin(Wait.job_head)
-        .where(Wait.ended_at.is_(None), _holds(text, Wait.what))
-        .order_by(Wait.since)
+        select(Visit.tag, Hold.wait_for, Hold.what)
+        .outerjoin(Hold.job_head)
+        .where(Hold.ended_at.is_(None), _holds(text, Hold.what))
+        .order_by(Hold.since)
         .limit(MOST_OF_A_KIND)
     )
     for tag, wait_for, what in db.execute(query):
@@ -143,7 +143,7 @@ def _waits(db: Session, text: str) -> Iterator[Hit]:
 
 
 def _customers(db: Session, text: str) -> Iterator[Hit]:
-    found = [(customer, "") for customer in customers.everyone(db, text)[:MOST_OF_A_KIND]]
+    found = [(customer, "") for customer in customers.list_all(db, text)[:MOST_OF_A_KIND]]
     known = {customer.id for customer, _ in found}
     query = (
         select(Customer, Contact.name)

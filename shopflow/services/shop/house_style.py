@@ -9,10 +9,10 @@ from typing import Any
 from PIL import Image, ImageOps, UnidentifiedImageError
 from sqlalchemy.orm import Session
 
-from shopflow.errors import Fault, FaultsError
+from shopflow.documents.dates import FORMATS
+from shopflow.errors import FieldError, ValidationError
 from shopflow.models import HouseStyle
 from shopflow.papers.colours import RULE_CONTRAST, TEXT_CONTRAST, contrast_on_white
-from shopflow.papers.dates import FORMATS
 from shopflow.papers.labels import LABELS
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
@@ -62,19 +62,19 @@ def the_style(db: Session) -> HouseStyle:
 
 
 def change(db: Session, by: Actor, style: HouseStyle, values: Mapping[str, Any]) -> HouseStyle:
-    """Change the house style. Raises FaultsError."""
+    """Change the house style. Raises ValidationError."""
     return _keep(db, by, style, fields.read(SPECIFICATION, values))
 
 
 def set_logo(db: Session, by: Actor, style: HouseStyle, content: bytes) -> HouseStyle:
     """Take a picture file as the logo, or none where it is empty.
 
-    Raises FaultsError at `logo_file`.
+    Raises ValidationError at `logo_file`.
     """
     try:
         return _keep(db, by, style, {"logo": picture(content) if content else b""})
     except ValueError as error:
-        raise FaultsError([Fault("logo_file", str(error))]) from None
+        raise ValidationError([FieldError("logo_file", str(error))]) from None
 
 
 def picture(content: bytes) -> bytes:

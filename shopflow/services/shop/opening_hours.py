@@ -62,7 +62,7 @@ def the_hours(db: Session) -> OpeningHours:
 
 
 def change(db: Session, by: Actor, row: OpeningHours, values: Mapping[str, Any]) -> OpeningHours:
-    """Change the opening hours. Raises FaultsError."""
+    """Change the opening hours. Raises ValidationError."""
     clean = fields.read(SPECIFICATION, values)
     db.add(row)
     audit_log.change(db, by, row, clean)

@@ -9,9 +9,9 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import Session
 
-from shopflow.errors import Fault, FaultsError
+from shopflow.errors import FieldError, ValidationError
 from shopflow.services import fields
-from shopflow.services.shop.settings import settled, zone
+from shopflow.services.shop.settings import get_shop, zone
 
 LONGEST = 120
 """Months a report covers at most."""
@@ -52,19 +52,23 @@ class Period:
 def asked(db: Session, first: str, last: str, today: date) -> Period:
     """A period from its days as given; where one is empty, up to today, and the year before.
 
-    Raises FaultsError at "from" or "to".
+    Raises ValidationError at "from" or "to".
     """
     day = fields.day()
     clean = fields.read({"from": day, "to": day}, {"from": first, "to": last})
     end = clean["to"] or today
     start = clean["from"] or _year_before(end)
     if start > end:
-        raise FaultsError([Fault("to", "the last day is before the first: enter a later date")])
+        raise ValidationError(
+            [FieldError("to", "the last day is before the first: enter a later date")]
+        )
     if start.year < 1900 or end.year > 9000:
-        raise FaultsError([Fault("from" if start.year < 1900 else "to", "enter a year from 1900")])
+        raise ValidationError(
+            [FieldError("from" if start.year < 1900 else "to", "enter a year from 1900")]
+        )
     if (end.year - start.year) * 12 + end.month - start.month >= LONGEST:
-        raise FaultsError([Fault("from", "too long: choose at most ten years")])
-    return Period(start, end, zone(settled(db)))
+        raise ValidationError([FieldError("from", "too long: choose at most ten years")])
+    return Period(start, end, zone(get_shop(db)))
 
 
 def _year_before(day: date) -> date:

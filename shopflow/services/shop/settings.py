@@ -68,24 +68,24 @@ SPECIFICATION: fields.Specification = {
 }
 
 
-def the_shop(db: Session) -> Shop | None:
+def shop_or_none(db: Session) -> Shop | None:
     """The shop, or none before it has been set up."""
     # The session forgets a row that nobody holds, and would read it at every call.
     db.info["shop"] = found = db.get(Shop, 1)
     return found
 
 
-def settled(db: Session) -> Shop:
+def get_shop(db: Session) -> Shop:
     """The shop, where it must have been set up; RuleError otherwise."""
-    found = the_shop(db)
+    found = shop_or_none(db)
     if found is None:
         raise RuleError("the shop has not been set up yet: open it in a browser first")
     return found
 
 
 def set_up(db: Session, by: Actor, values: Mapping[str, Any]) -> Shop:
-    """Make the shop and the kinds of work it starts with. Raises FaultsError, RuleError."""
-    if the_shop(db) is not None:
+    """Make the shop and the kinds of work it starts with. Raises ValidationError, RuleError."""
+    if shop_or_none(db) is not None:
         raise RuleError("the shop is set up already")
     shop = Shop(id=1, **fields.require(SPECIFICATION, values, "name"))
     db.add(shop)
@@ -95,7 +95,7 @@ def set_up(db: Session, by: Actor, values: Mapping[str, Any]) -> Shop:
 
 
 def change(db: Session, by: Actor, shop: Shop, values: Mapping[str, Any]) -> Shop:
-    """Change the shop's settings. Raises FaultsError."""
+    """Change the shop's settings. Raises ValidationError."""
     audit_log.change(db, by, shop, fields.read(SPECIFICATION, values))
     return shop
 

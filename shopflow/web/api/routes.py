@@ -125,11 +125,11 @@ def head(head_id: int) -> shapes.Head:
 )
 def list_jobs(asked: dict[str, Any]) -> Select[Any]:
     """Jobs."""
-    stays = selectinload(models.Job.heads)
+    visits = selectinload(models.Job.heads)
     query = select(models.Job).options(
-        stays.joinedload(models.JobHead.head),
-        stays.selectinload(models.JobHead.sessions),
-        stays.selectinload(models.JobHead.operations).joinedload(models.Operation.signed_off_by),
+        visits.joinedload(models.Visit.head),
+        visits.selectinload(models.Visit.sessions),
+        visits.selectinload(models.Visit.operations).joinedload(models.Operation.signed_off_by),
     )
     closed = models.Job.state.in_(CLOSED_STATES)
     clauses = {
@@ -157,11 +157,11 @@ def job(number: str) -> shapes.Job:
 )
 def list_sessions(asked: dict[str, Any]) -> Select[Any]:
     """Flow tests."""
-    query = select(models.BenchSession).join(models.BenchSession.job_head).join(models.JobHead.job)
+    query = select(models.BenchSession).join(models.BenchSession.job_head).join(models.Visit.job)
     columns = {
         "job": models.Job.number,
-        "tag": models.JobHead.tag,
-        "head": models.JobHead.head_id,
+        "tag": models.Visit.tag,
+        "head": models.Visit.head_id,
         "side": models.BenchSession.side,
     }
     clauses = (columns[name] == value for name, value in asked.items())

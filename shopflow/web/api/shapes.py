@@ -138,7 +138,7 @@ class Head:
             ports=row.ports,
             chamber=row.chamber,
             notes=row.notes,
-            tags=[stay.tag for stay in row.visits],
+            tags=[visit.tag for visit in row.visits],
         )
 
 
@@ -196,7 +196,7 @@ class Stay:
     session_ids: list[int]
 
     @classmethod
-    def of(cls, row: models.JobHead) -> Stay:
+    def of(cls, row: models.Visit) -> Stay:
         """A head's stay."""
         return cls(
             tag=row.tag,
@@ -280,7 +280,7 @@ class Job:
             notes=row.notes,
             approved_at=row.approved_at,
             money=Money.of(balances.of_job(db(), row)),
-            heads=[Stay.of(stay) for stay in row.heads],
+            heads=[Stay.of(visit) for visit in row.heads],
         )
 
 

@@ -12,7 +12,7 @@ from shopflow.calc.air import density
 from shopflow.calc.metering import air_viscosity
 from shopflow.calc.reduction import Reduction, reduce
 from shopflow.calc.sanity import warnings
-from shopflow.errors import FaultsError
+from shopflow.errors import ValidationError
 from tests.cli.sessions import EXTENDED, INTAKE_US, METERED, OWN_ELEMENT, STRAYING
 
 CFM = 0.3048**3 / 60.0
@@ -138,7 +138,7 @@ def test_a_pressure_far_off_and_an_element_outside_its_standard_are_doubted():
 )  # fmt: skip
 def test_what_cannot_be_is_refused_at_its_key(text, old, new, key, words):
     assert old in text
-    with pytest.raises(FaultsError) as caught:
+    with pytest.raises(ValidationError) as caught:
         testfile.loads(text.replace(old, new, 1))
     found = {fault.key: fault.message for fault in caught.value.faults}
     assert key in found

@@ -8,7 +8,7 @@ from flask import Blueprint, current_app, flash, redirect, request, url_for
 from flask.typing import ResponseReturnValue
 from flask_wtf.csrf import generate_csrf
 
-from shopflow.models import Person
+from shopflow.models import User
 from shopflow.services.accounts import login_sessions, users
 from shopflow.services.accounts.users import SignInError
 from shopflow.web.accounts.account.forms import ConfirmForm, PasswordForm, SignInForm
@@ -22,7 +22,7 @@ from shopflow.web.auth import (
     network_address,
     signed_in,
 )
-from shopflow.web.db import abandon, db
+from shopflow.web.db import db, rollback
 from shopflow.web.filters import sentence
 from shopflow.web.forms import Form, faults_shown, form_page
 
@@ -110,7 +110,7 @@ def me() -> ResponseReturnValue:
             form.current.errors = [*form.current.errors, str(error)]
         else:
             with faults_shown(form):
-                users.change_password(db(), actor(), person, form.password.data, abandon)
+                users.change_password(db(), actor(), person, form.password.data, rollback)
                 enter(person)
                 flash("Password changed. You are signed out on every other device.")
                 return redirect(url_for("account.me"))
@@ -145,10 +145,10 @@ def search_key() -> ResponseReturnValue:
     return redirect(url_for("account.me"))
 
 
-def _by_password(login: str, password: str) -> Person:
+def _by_password(login: str, password: str) -> User:
     """The person; a failed try counts, though the request as a whole is refused."""
     try:
-        return users.sign_in(db(), login, password, actor().at, network_address(), abandon)
+        return users.sign_in(db(), login, password, actor().at, network_address(), rollback)
     except SignInError:
         db().commit()
         current_app.logger.warning("refused a password from %s", network_address())

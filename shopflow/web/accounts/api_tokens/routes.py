@@ -17,7 +17,7 @@ blueprint = Blueprint("tokens", __name__, url_prefix="/tokens")
 @blueprint.get("")
 def index() -> ResponseReturnValue:
     """Every token, and whether it is still good."""
-    return render_template("tokens/index.html", tokens=api_tokens.everyone(db()), now=actor().at)
+    return render_template("tokens/index.html", tokens=api_tokens.list_all(db()), now=actor().at)
 
 
 @blueprint.route("/new", methods=["GET", "POST"])

@@ -5,12 +5,12 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow.models import Person
+from shopflow.models import User
 from shopflow.services import audit_log
 from shopflow.services.accounts import login_sessions, login_throttle, users
 from shopflow.web.accounts.users.forms import NewPersonForm, PersonForm, ResetForm
 from shopflow.web.auth import actor, current_person, enter
-from shopflow.web.db import abandon, db
+from shopflow.web.db import db, rollback
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.jobs.jobs.history import of_record
 
@@ -20,7 +20,7 @@ blueprint = Blueprint("people", __name__, url_prefix="/people")
 @blueprint.get("")
 def index() -> ResponseReturnValue:
     """Everyone with an account."""
-    return render_template("people/index.html", everyone=users.everyone(db()))
+    return render_template("people/index.html", list_all=users.list_all(db()))
 
 
 @blueprint.route("/new", methods=["GET", "POST"])
@@ -29,7 +29,7 @@ def create() -> ResponseReturnValue:
     form = NewPersonForm()
     if form.validate_on_submit():
         with faults_shown(form):
-            made = users.create(db(), actor(), **form.values, before_hashing=abandon)
+            made = users.create(db(), actor(), **form.values, before_hashing=rollback)
             flash(f"{made.name} can sign in as {made.login}.")
             return redirect(url_for("people.index"))
     return form_page("people/new.html", form)
@@ -55,7 +55,7 @@ def password(person_id: int) -> ResponseReturnValue:
     reset = ResetForm()
     if reset.validate_on_submit():
         with faults_shown(reset):
-            users.change_password(db(), actor(), account, reset.password.data, abandon)
+            users.change_password(db(), actor(), account, reset.password.data, rollback)
             if account is current_person():
                 enter(account)
             flash(f"{account.name} has a new password, and is signed out everywhere.")
@@ -72,7 +72,7 @@ def sign_out_everywhere(person_id: int) -> ResponseReturnValue:
     return redirect(url_for("people.index"))
 
 
-def _account_page(form: PersonForm, account: Person, reset: ResetForm) -> ResponseReturnValue:
+def _account_page(form: PersonForm, account: User, reset: ResetForm) -> ResponseReturnValue:
     page = render_template(
         "people/person.html",
         form=form,

@@ -58,22 +58,22 @@ def in_part(number: int, name: str) -> ResponseReturnValue:
 @blueprint.get("/heads/<tag>/compare")
 def of_head(tag: str) -> ResponseReturnValue:
     """A head's sessions: a port as it came and as it is, or with `ports` its ports as they are."""
-    stay = jobs.visit(db(), tag)
+    visit = jobs.visit(db(), tag)
     if "ports" in request.args:
-        return _to(comparisons.latest_of_ports([stay]), mode="ports")
+        return _to(comparisons.latest_of_ports([visit]), mode="ports")
     named = [request.args[name] for name in ("before", "after") if request.args.get(name)]
-    of_head = {str(row.id): row for row in stay.sessions}
+    of_head = {str(row.id): row for row in visit.sessions}
     if not of_head.keys() >= set(named):
         raise NotFoundError("that head has no such session")
     if named:
         return _to([of_head[key] for key in named])
-    return _to(comparisons.first_and_last(stay), q=None if stay.sessions else tag)
+    return _to(comparisons.first_and_last(visit), q=None if visit.sessions else tag)
 
 
 @blueprint.get("/jobs/<number>/compare")
 def of_job(number: str) -> ResponseReturnValue:
     """The ports of a job's heads as they are now."""
-    tested = [stay for stay in jobs.get(db(), number).heads if stay.sessions]
+    tested = [visit for visit in jobs.get(db(), number).heads if visit.sessions]
     mode = "heads" if len(tested) == 2 else None
     return _to(comparisons.latest_of_ports(tested), mode=mode, q=None if tested else number)
 

@@ -21,9 +21,9 @@ blueprint = Blueprint("worths", __name__)
 @blueprint.get("/heads/<tag>/worth")
 def of_head(tag: str) -> ResponseReturnValue:
     """What each step of a head's work was worth, port by port."""
-    stay = jobs.visit(db(), tag)
-    ports = [(port, _drawn(place, port)) for place, port in enumerate(gain_by_step.of_head(stay))]
-    return render_template("worths/head.html", stay=stay, ports=ports)
+    visit = jobs.visit(db(), tag)
+    ports = [(port, _drawn(place, port)) for place, port in enumerate(gain_by_step.of_head(visit))]
+    return render_template("worths/head.html", visit=visit, ports=ports)
 
 
 @blueprint.get("/heads/<tag>/worth/<int:port>/<int:after>/<part>")
@@ -32,15 +32,15 @@ def worked(tag: str, port: int, after: int, part: str) -> ResponseReturnValue:
 
     The step is the one before the test in place `after`, from 0; with 0 it is all of them.
     """
-    stay = jobs.visit(db(), tag)
-    ports = gain_by_step.of_head(stay)
+    visit = jobs.visit(db(), tag)
+    ports = gain_by_step.of_head(visit)
     if not 1 <= port <= len(ports):
         raise NotFoundError("no port of that head in this place was tested twice")
     of_port = ports[port - 1]
     held = gain_by_step.held(of_port, after, part)
     return render_template(
         "worths/working.html",
-        stay=stay,
+        visit=visit,
         port=of_port,
         held=held,
         words=WORDS[part],

@@ -5,7 +5,8 @@ from __future__ import annotations
 from flask import Blueprint, render_template
 from flask.typing import ResponseReturnValue
 
-from shopflow.papers import certificate_text, method_notes
+from shopflow.documents import certificate_text
+from shopflow.papers import method_notes
 
 blueprint = Blueprint("numbers", __name__)
 

@@ -27,7 +27,7 @@ blueprint = Blueprint("benches", __name__, url_prefix="/benches")
 @blueprint.get("")
 def index() -> ResponseReturnValue:
     """Every bench, and how its calibrations stand."""
-    return render_template("benches/index.html", benches=benches.everyone(db()), today=today())
+    return render_template("benches/index.html", benches=benches.list_all(db()), today=today())
 
 
 @blueprint.get("/<int:bench_id>")

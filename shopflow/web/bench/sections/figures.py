@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from shopflow.documents import AlongPort, Figure, PortSurvey
-from shopflow.models import JobHead
+from shopflow.models import Visit
 from shopflow.papers.port import findings, port_chart, valve_areas
 from shopflow.services.bench import sections
 from shopflow.services.hand_off import engine_calculations
@@ -36,13 +36,13 @@ class PortFigures:
         return self.port.surveys[self.port.stands]
 
 
-def port_figures(stay: JobHead, form: FlowForm) -> PortFigures:
+def port_figures(visit: Visit, form: FlowForm) -> PortFigures:
     """The figures of the port and the flow a form chooses."""
-    port = sections.along_port(stay, form.chosen, form.row, form.place)
+    port = sections.along_port(visit, form.chosen, form.row, form.place)
     index: list[Figure] = []
     lacking: list[str] = []
     if form.row is not None and form.chosen.side == "intake":
-        index, lacking = engine_calculations.mach_index_of(stay, form.row)
+        index, lacking = engine_calculations.mach_index_of(visit, form.row)
     return PortFigures(
         port=port,
         chart=drawn(port_chart(port, system()), "port", 760.0, 340.0).drawing,

@@ -10,8 +10,8 @@ from flask import request
 from wtforms import FieldList, FormField, SubmitField
 from wtforms import Form as PlainForm
 
-from shopflow.errors import Fault, FaultsError
-from shopflow.models import BenchSession, Datum, JobHead
+from shopflow.errors import FieldError, ValidationError
+from shopflow.models import BenchSession, Datum, Visit
 from shopflow.services.bench.sections import Port
 from shopflow.services.bench.sessions import document
 from shopflow.services.bench.test_results import session_name
@@ -80,15 +80,15 @@ class SectionsForm(Form):
             for row in (self.rows[place].data for place in self._filled())
         ]
 
-    def at_fields(self, error: FaultsError) -> FaultsError:
+    def at_fields(self, error: ValidationError) -> ValidationError:
         """Faults of the sections, at the rows they were typed in."""
-        return FaultsError([self._at_field(fault) for fault in error.faults])
+        return ValidationError([self._at_field(fault) for fault in error.faults])
 
-    def _at_field(self, fault: Fault) -> Fault:
+    def _at_field(self, fault: FieldError) -> FieldError:
         found, filled = re.fullmatch(r"rows-(\d+)-(\w+)", fault.key), self._filled()
         if not found or not filled:
             return fault
-        return Fault(f"rows-{filled[int(found[1])]}-{found[2]}", fault.message)
+        return FieldError(f"rows-{filled[int(found[1])]}-{found[2]}", fault.message)
 
     def _filled(self) -> list[int]:
         return [
@@ -122,7 +122,7 @@ class FlowForm(Form):
     """A lift that was asked for and that this test does not have."""
 
     @classmethod
-    def asked(cls, arguments: Any, stay: JobHead, ports: Sequence[Port]) -> FlowForm:
+    def asked(cls, arguments: Any, visit: Visit, ports: Sequence[Port]) -> FlowForm:
         """The form with what the address has, and what that chooses.
 
         Where nothing is asked for: the first port, its latest test, the last lift of that.
@@ -131,9 +131,9 @@ class FlowForm(Form):
         form.port.choices = {port.key: port.words for port in ports}
         form.port.data = arguments.get("port") or ports[0].key
         form.chosen = next((one for one in ports if one.key == form.port.data), ports[0])
-        form.tests = [row for row in stay.sessions if form.chosen.has(row)]
+        form.tests = [row for row in visit.sessions if form.chosen.has(row)]
         asked = arguments.get("test", "")
-        others = {str(row.id) for row in stay.sessions} - {str(row.id) for row in form.tests}
+        others = {str(row.id) for row in visit.sessions} - {str(row.id) for row in form.tests}
         # Whoever chooses another port has not chosen a test of it yet.
         form._choose_test("" if asked in others else asked)
         return form

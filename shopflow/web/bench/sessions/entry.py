@@ -11,7 +11,7 @@ from functools import cached_property
 from typing import Any
 
 from shopflow.calc.reduction import Reduction
-from shopflow.errors import Fault, FaultsError
+from shopflow.errors import FieldError, ValidationError
 from shopflow.services.fields import line_ends
 from shopflow.testfile import SessionDocument, reduced
 from shopflow.testfile.keys import KEYS, TABLES
@@ -58,22 +58,22 @@ class Entry:
     def reduced(self, engine_type: str, head: str) -> tuple[SessionDocument, Reduction]:
         """The session as its file would say it, and its figures.
 
-        Raises FaultsError keyed by the fields of the form.
+        Raises ValidationError keyed by the fields of the form.
         """
-        faults: list[Fault] = []
+        faults: list[FieldError] = []
         content = self._content(engine_type, head, faults)
         try:
             found = reduced(content)
-        except FaultsError as error:
+        except ValidationError as error:
             faults += [self._at_field(fault) for fault in error.faults]
         if faults:
-            raise FaultsError(faults)
+            raise ValidationError(faults)
         return found
 
     def _text(self, name: str) -> str:
         return line_ends(self.typed.get(name) or "")
 
-    def _content(self, engine_type: str, head: str, faults: list[Fault]) -> dict[str, Any]:
+    def _content(self, engine_type: str, head: str, faults: list[FieldError]) -> dict[str, Any]:
         """What was typed, nested as the session file is; blank fields take their defaults."""
         content: dict[str, Any] = {"schema": 1, "engine_type": engine_type, "head": head}
         for name in ("stage", "side", "cylinder", "operator", "title", "notes"):
@@ -83,7 +83,7 @@ class Entry:
             try:
                 content["measured_at"] = datetime.fromisoformat(measured_at.strip())
             except ValueError:
-                faults.append(Fault("measured_at", "write it as 2026-03-14 10:30"))
+                faults.append(FieldError("measured_at", "write it as 2026-03-14 10:30"))
         content |= {table: self._table(table, faults) for table in TABLES}
         content["readings"] = {
             "lift_unit": self.typed.get("lift_unit"),
@@ -92,7 +92,7 @@ class Entry:
         }
         return content
 
-    def _table(self, table: str, faults: list[Fault]) -> dict[str, Any]:
+    def _table(self, table: str, faults: list[FieldError]) -> dict[str, Any]:
         """The keys of a table that hold anything; bare numbers as numbers."""
         found: dict[str, Any] = {}
         for key in KEYS:
@@ -107,7 +107,7 @@ class Entry:
                 found[key.name] = text
         return found
 
-    def _readings(self, faults: list[Fault]) -> dict[str, list[Any]]:
+    def _readings(self, faults: list[FieldError]) -> dict[str, list[Any]]:
         """Lifts and runs of the rows that hold anything; "212.4 @ 26.5" is a run at a pressure."""
         lifts, flows, pressures = [], [], []
         for place in self.filled:
@@ -125,7 +125,7 @@ class Entry:
         return found
 
     def _pressures(
-        self, rows: list[list[tuple[str, tuple[str, str, str]]]], faults: list[Fault]
+        self, rows: list[list[tuple[str, tuple[str, str, str]]]], faults: list[FieldError]
     ) -> dict[str, Any]:
         """The pressure of every run in the test pressure's unit: its own, or the test pressure."""
         try:
@@ -141,23 +141,23 @@ class Entry:
             ],
         }
 
-    def _at_field(self, fault: Fault) -> Fault:
+    def _at_field(self, fault: FieldError) -> FieldError:
         """A fault of the file, at the form's field."""
         row = re.fullmatch(r"readings\.(lift|flow|pressure)\[(\d+)\]", fault.key)
         if row:
             place = self.filled[int(row[2]) - 1]
             column = "lift" if row[1] == "lift" else "first"
-            return Fault(f"rows-{place}-{column}", fault.message)
+            return FieldError(f"rows-{place}-{column}", fault.message)
         if fault.key == "readings.pressure_unit":
-            return Fault("bench-test_pressure", fault.message)
+            return FieldError("bench-test_pressure", fault.message)
         if fault.key.startswith("readings.") and fault.key.endswith("unit"):
-            return Fault(fault.key.removeprefix("readings."), fault.message)
+            return FieldError(fault.key.removeprefix("readings."), fault.message)
         if fault.key == "readings.lift":
-            return Fault("rows-0-first", "type at least one reading")
-        return Fault(fault.key.replace(".", "-"), fault.message)
+            return FieldError("rows-0-first", "type at least one reading")
+        return FieldError(fault.key.replace(".", "-"), fault.message)
 
 
-def _number(text: str, key: str, faults: list[Fault]) -> Decimal:
+def _number(text: str, key: str, faults: list[FieldError]) -> Decimal:
     """A typed number; one that cannot be read is a fault, and stands for 1 meanwhile."""
     typed = text.strip()
     try:
@@ -168,6 +168,6 @@ def _number(text: str, key: str, faults: list[Fault]) -> Decimal:
         pass
     hint = "; write decimals with a point" if "," in typed else ""
     faults.append(
-        Fault(key, f"'{typed}' is not a number{hint}" if typed else "required: enter a value")
+        FieldError(key, f"'{typed}' is not a number{hint}" if typed else "required: enter a value")
     )
     return Decimal(1)

@@ -10,7 +10,7 @@ from markupsafe import Markup
 from shopflow.calc.array_types import Against
 from shopflow.calc.reduction import Reduction
 from shopflow.documents import SessionResult, TrialResult
-from shopflow.models import BenchSession, JobHead
+from shopflow.models import BenchSession, Visit
 from shopflow.papers import budget
 from shopflow.papers.curves import (
     Drawable,
@@ -94,23 +94,23 @@ def against_first(
 
 
 def trial_figures(
-    stay: JobHead, document: SessionDocument, found: Reduction, over: str
+    visit: Visit, document: SessionDocument, found: Reduction, over: str
 ) -> TrialFigures:
     """A session not kept yet, over the one of this key, or else the latest, and past results."""
     mine = test_results.trial_result(document, found, name="this test")
-    before = reference_curves.chosen(db(), stay, over, document.side)
-    past = _past(stay, found, View())
+    before = reference_curves.chosen(db(), visit, over, document.side)
+    past = _past(visit, found, View())
     return TrialFigures(mine, _charts([before, mine] if before else [mine], View(), past))
 
 
-def _past(stay: JobHead, found: Reduction, view: View) -> PastBand | None:
+def _past(visit: Visit, found: Reduction, view: View) -> PastBand | None:
     """What other heads of this engine type made, in this test's air and at its pressure, where
     flow is drawn."""
     if view.plot != "flow":
         return None
     over = "L/D" if view.against is Against.OVER_DIAMETER else "lift"
-    kind = stay.head.engine_type
-    band = bands.band_for(db(), kind, found.test.side, over=over, but_tag=stay.tag)
+    kind = visit.head.engine_type
+    band = bands.band_for(db(), kind, found.test.side, over=over, but_tag=visit.tag)
     return band.drawn(float(found.flow.sum() / found.effective_area.sum()))
 
 

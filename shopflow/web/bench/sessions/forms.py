@@ -9,7 +9,7 @@ from flask import request
 from flask_wtf.file import FileField
 from wtforms import FieldList, FormField, HiddenField, SelectField, SubmitField
 
-from shopflow.models import JobHead, LiftList
+from shopflow.models import LiftList, Visit
 from shopflow.services.bench import test_defaults
 from shopflow.services.bench.reference_curves import Yardstick
 from shopflow.testfile import SessionDocument
@@ -66,7 +66,7 @@ class SessionForm(Form):
     @classmethod
     def for_head(
         cls,
-        stay: JobHead,
+        visit: Visit,
         start: dict[str, Any] | None,
         lists: Sequence[LiftList] = (),
         over: Sequence[Yardstick] = (),
@@ -77,7 +77,7 @@ class SessionForm(Form):
         """
         form = cls(data=start)
         form.after.choices = {"": "nothing: as received"} | {
-            str(step.id): step.kind.name for step in stay.finished_steps
+            str(step.id): step.kind.name for step in visit.finished_steps
         }
         form.against.choices = {"": "the latest test of this side"} | {
             str(one.session_id): one.words for one in over

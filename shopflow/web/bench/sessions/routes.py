@@ -10,8 +10,8 @@ from flask.typing import ResponseReturnValue
 
 from shopflow import testfile
 from shopflow.calc.reduction import Reduction
-from shopflow.errors import ConflictError, FaultsError, NotFoundError, RuleError
-from shopflow.models import BenchSession, JobHead, LiftList, Operation
+from shopflow.errors import ConflictError, NotFoundError, RuleError, ValidationError
+from shopflow.models import BenchSession, LiftList, Operation, Visit
 from shopflow.services import withdrawals
 from shopflow.services.analysis.workings.session import of_lift
 from shopflow.services.bench import (
@@ -48,49 +48,49 @@ blueprint = Blueprint("sessions", __name__)
 @blueprint.route("/heads/<tag>/test", methods=["GET", "POST"])
 def new(tag: str) -> ResponseReturnValue:
     """Take a flow test: set up, read, keep."""
-    stay = jobs.visit(db(), tag)
-    values = None if request.method == "POST" else start.values(stay)
-    lists, over = lift_lists.everyone(db()), reference_curves.offered(db(), stay)
-    form = SessionForm.for_head(stay, values, lists, over)
+    visit = jobs.visit(db(), tag)
+    values = None if request.method == "POST" else start.values(visit)
+    lists, over = lift_lists.list_all(db()), reference_curves.offered(db(), visit)
+    form = SessionForm.for_head(visit, values, lists, over)
     figures, differing = None, None
-    sizes_of_side = None if form.is_submitted() else start.sizes_of(stay, values or {})
+    sizes_of_side = None if form.is_submitted() else start.sizes_of(visit, values or {})
     if form.more_rows.data:
         form.add_rows()
     elif form.load_sizes.data:
-        sizes_of_side = start.sizes_of(stay, form.data)
+        sizes_of_side = start.sizes_of(visit, form.data)
         form.fill(start.as_fields(sizes_of_side))
     elif form.use_air.data:
-        air = start.earlier_air(stay)
+        air = start.earlier_air(visit)
         form.fill({"air": air.typed if air else {}})
     elif form.ld_lifts.data:
         form.set_lifts(_chosen_list(form))
     elif form.is_submitted():
-        kept = sessions.of_entry(db(), stay, form.entry.data or "")
+        kept = sessions.of_entry(db(), visit, form.entry.data or "")
         if kept is not None:
             return _saved(kept)
         sound = form.validate()
         with faults_shown(form):
             # Every fault is shown in one go: the readings' beside the missing fields'.
-            document, found = _reduced(stay)
+            document, found = _reduced(visit)
             if sound and form.save.data:
-                return _store(stay, form, document)
+                return _store(visit, form, document)
             if sound:
-                figures = trial_figures(stay, document, found, form.against.data or "")
-                differing = _differing(stay, document)
+                figures = trial_figures(visit, document, found, form.against.data or "")
+                differing = _differing(visit, document)
     if form.errors and _by_script():
         return faults_by_field(form), 422
     return form_page(
         "sessions/new.html",
         form,
-        stay=stay,
+        visit=visit,
         upload=UploadForm(),
         figures=figures,
         differing=differing,
         sizes=sizes_of_side,
         range_record=start.range_record(),
-        earlier_air=start.earlier_air(stay),
-        open_test=test_drafts.of_head(db(), stay),
-        benches=[bench for bench in benches.everyone(db()) if bench.active],
+        earlier_air=start.earlier_air(visit),
+        open_test=test_drafts.of_head(db(), visit),
+        benches=[bench for bench in benches.list_all(db()) if bench.active],
         today=today(),
         now=actor().at,
     )
@@ -98,14 +98,14 @@ def new(tag: str) -> ResponseReturnValue:
 
 def _chosen_list(form: SessionForm) -> LiftList | None:
     key = form.lift_list.data or ""
-    return next((row for row in lift_lists.everyone(db()) if str(row.id) == key), None)
+    return next((row for row in lift_lists.list_all(db()) if str(row.id) == key), None)
 
 
-def _store(stay: JobHead, form: SessionForm, document: SessionDocument) -> ResponseReturnValue:
+def _store(visit: Visit, form: SessionForm, document: SessionDocument) -> ResponseReturnValue:
     """Make the session of what was entered; the entry is over."""
-    followed = _followed(stay, form)
-    made = sessions.store(db(), actor(), stay, document, followed, form.entry.data or "")
-    test_drafts.end(db(), stay)
+    followed = _followed(visit, form)
+    made = sessions.store(db(), actor(), visit, document, followed, form.entry.data or "")
+    test_drafts.end(db(), visit)
     flash("The test is saved.")
     return _saved(made)
 
@@ -124,8 +124,8 @@ def _saved(row: BenchSession) -> ResponseReturnValue:
 @blueprint.get("/heads/<tag>/test/sizes")
 def sizes_of_side(tag: str) -> ResponseReturnValue:
     """The sizes a test of a side and cylinder starts from, for the page's script."""
-    stay = jobs.visit(db(), tag)
-    found = start.sizes_of(stay, request.args)
+    visit = jobs.visit(db(), tag)
+    found = start.sizes_of(visit, request.args)
     fields = {
         f"{table}-{key}": text
         for table, typed in start.as_fields(found).items()
@@ -138,15 +138,15 @@ def sizes_of_side(tag: str) -> ResponseReturnValue:
 @blueprint.post("/heads/<tag>/test/worked-out")
 def worked_out(tag: str) -> ResponseReturnValue:
     """Keep what is typed so far; its figures, for the page to show beside the form."""
-    stay = jobs.visit(db(), tag)
+    visit = jobs.visit(db(), tag)
     try:
-        count = _keep(stay)
+        count = _keep(visit)
     except (ConflictError, RuleError) as error:
         return str(error), 409
-    return _figures_so_far(stay), {"X-Kept": str(count)} if count else {}
+    return _figures_so_far(visit), {"X-Kept": str(count)} if count else {}
 
 
-def _keep(stay: JobHead) -> int:
+def _keep(visit: Visit) -> int:
     """Keep the entry as it stands; how often it was written, 0 for what is no entry."""
     key, seen = request.form.get("entry", ""), request.form.get("seen", "")
     if not key:
@@ -155,7 +155,7 @@ def _keep(stay: JobHead) -> int:
         return test_drafts.keep(
             apart,
             actor(),
-            stay,
+            visit,
             key=key,
             writer=request.form.get("writer", ""),
             seen=int(seen) if seen.isdecimal() and len(seen) < 10 else 0,
@@ -163,45 +163,45 @@ def _keep(stay: JobHead) -> int:
         ).count
 
 
-def _reduced(stay: JobHead) -> tuple[SessionDocument, Reduction]:
-    """What was typed, and its figures. Raises FaultsError keyed by the form's fields."""
-    return Entry(request.form).reduced(stay.head.engine_type.title, stay.head.identity)
+def _reduced(visit: Visit) -> tuple[SessionDocument, Reduction]:
+    """What was typed, and its figures. Raises ValidationError keyed by the form's fields."""
+    return Entry(request.form).reduced(visit.head.engine_type.title, visit.head.identity)
 
 
-def _figures_so_far(stay: JobHead) -> str:
+def _figures_so_far(visit: Visit) -> str:
     try:
-        document, found = _reduced(stay)
-    except FaultsError as error:
+        document, found = _reduced(visit)
+    except ValidationError as error:
         return render_template(
             "sessions/parts/unfinished.html", faults=error.faults[:6], labels=SessionForm().labels
         )
-    figures = trial_figures(stay, document, found, request.form.get("against", ""))
-    differing = _differing(stay, document)
+    figures = trial_figures(visit, document, found, request.form.get("against", ""))
+    differing = _differing(visit, document)
     return render_template("sessions/parts/figures.html", figures=figures, differing=differing)
 
 
-def _differing(stay: JobHead, document: SessionDocument) -> list[sizes.Difference]:
+def _differing(visit: Visit, document: SessionDocument) -> list[sizes.Difference]:
     """Sizes typed that are not those of the head's last test of that side."""
     typed = {key: getattr(document, column) for key, column in sizes.COLUMNS.items()}
-    return sizes.differing(db(), stay, document.side, document.cylinder, typed)
+    return sizes.differing(db(), visit, document.side, document.cylinder, typed)
 
 
 @blueprint.post("/heads/<tag>/test/file")
 def upload(tag: str) -> ResponseReturnValue:
     """Store a session file."""
-    stay = jobs.visit(db(), tag)
+    visit = jobs.visit(db(), tag)
     form = UploadForm()
     if form.validate_on_submit() and form.file.data:
         try:
             document = testfile.loads(form.file.data.read())
-            made = sessions.store(db(), actor(), stay, document)
+            made = sessions.store(db(), actor(), visit, document)
             flash("The session file is kept, exactly as typed.")
             return redirect(url_for("sessions.session", session_id=made.id))
-        except FaultsError as error:
-            show_faults(form, FaultsError(error.faults))
+        except ValidationError as error:
+            show_faults(form, ValidationError(error.faults))
     else:
         form.file.errors = ["choose a session file"]
-    return form_page("sessions/upload.html", form, stay=stay)
+    return form_page("sessions/upload.html", form, visit=visit)
 
 
 @blueprint.get("/sessions/<int:session_id>")
@@ -215,7 +215,7 @@ def session(session_id: int) -> ResponseReturnValue:
     return render_template(
         "sessions/session.html",
         session=row,
-        stay=row.job_head,
+        visit=row.job_head,
         view=view,
         plots=PLOTS,
         figures=figures,
@@ -250,7 +250,7 @@ def working(session_id: int, place: int) -> ResponseReturnValue:
     return render_template(
         "sessions/working.html",
         session=row,
-        stay=row.job_head,
+        visit=row.job_head,
         name=test_results.session_name(row),
         lifts=lifts,
         at=of_lift(row, place - 1, system()),
@@ -289,5 +289,5 @@ def include(reading_id: int) -> ResponseReturnValue:
     return redirect(url_for("sessions.session", session_id=reading.lift.session_id))
 
 
-def _followed(stay: JobHead, form: SessionForm) -> Operation | None:
-    return next((step for step in stay.operations if str(step.id) == form.after.data), None)
+def _followed(visit: Visit, form: SessionForm) -> Operation | None:
+    return next((step for step in visit.operations if str(step.id) == form.after.data), None)

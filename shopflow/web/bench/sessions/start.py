@@ -10,11 +10,11 @@ from typing import Any
 from flask import request
 
 from shopflow.calc.meterair import MeterKind
-from shopflow.models import BenchSession, JobHead
+from shopflow.models import BenchSession, Visit
 from shopflow.services.bench import bench_records, benches, sessions, sizes, test_drafts
 from shopflow.services.bench.bench_records import BenchRecord
 from shopflow.services.bench.sizes import Sizes
-from shopflow.services.shop.settings import settled
+from shopflow.services.shop.settings import get_shop
 from shopflow.units import pretty_text
 from shopflow.web.addresses import LARGEST_KEY
 from shopflow.web.auth import signed_in
@@ -26,14 +26,14 @@ AIR = ("barometer", "temperature", "humidity")
 """Room air, by the keys of the session file."""
 
 
-def values(stay: JobHead) -> dict[str, Any]:
+def values(visit: Visit) -> dict[str, Any]:
     """The test being taken as it was typed, else a new one set up as far as it is known."""
-    going_on = test_drafts.of_head(db(), stay)
+    going_on = test_drafts.of_head(db(), visit)
     page = {"writer": test_drafts.new_key()}
     if going_on is not None:
         seen = {"entry": going_on.key, "seen": str(going_on.count)}
         return nested(going_on.typed) | page | seen
-    return _new(stay) | page | {"entry": test_drafts.new_key(), "seen": "0"}
+    return _new(visit) | page | {"entry": test_drafts.new_key(), "seen": "0"}
 
 
 def nested(typed: Mapping[str, str]) -> dict[str, Any]:
@@ -52,19 +52,19 @@ def nested(typed: Mapping[str, str]) -> dict[str, Any]:
     return found | {"rows": [rows[place] for place in sorted(rows)]}
 
 
-def _new(stay: JobHead) -> dict[str, Any]:
+def _new(visit: Visit) -> dict[str, Any]:
     """The head's last session carried over, the valve as last measured, the bench as asked."""
-    last = sessions.latest(db(), stay)
+    last = sessions.latest(db(), visit)
     values = start_values(sessions.document(last)) if last else _blank()
     values["operator"] = signed_in().name
     values["measured_at"] = f"{datetime.now(local_zone()):%Y-%m-%d %H:%M}"
     values["stage"], values["title"] = "", ""
-    done = stay.finished_steps
+    done = visit.finished_steps
     values["after"] = str(done[-1].id) if done else ""
-    values |= as_fields(sizes_of(stay, values))
+    values |= as_fields(sizes_of(visit, values))
     if last is not None and _age(last) != 0:
         values["air"] = {}
-    altitude = settled(db()).altitude
+    altitude = get_shop(db()).altitude
     if altitude is not None:
         values["air"] = {**values["air"], "altitude": altitude.text}
     range_id = request.args.get("range", "")
@@ -81,10 +81,10 @@ def range_record() -> BenchRecord | None:
     return bench_records.of_range(db(), benches.get_range(db(), int(range_id)))
 
 
-def sizes_of(stay: JobHead, values: Mapping[str, Any]) -> Sizes:
+def sizes_of(visit: Visit, values: Mapping[str, Any]) -> Sizes:
     """The sizes that a test of the side and cylinder in a form's values starts from."""
     return sizes.starting(
-        db(), stay, values.get("side") or "intake", (values.get("cylinder") or "").strip()
+        db(), visit, values.get("side") or "intake", (values.get("cylinder") or "").strip()
     )
 
 
@@ -113,9 +113,9 @@ class EarlierAir:
         return ", ".join(pretty_text(self.typed[key]) for key in AIR if self.typed.get(key))
 
 
-def earlier_air(stay: JobHead) -> EarlierAir | None:
+def earlier_air(visit: Visit) -> EarlierAir | None:
     """Room air from an earlier day, which counts only once somebody confirms it."""
-    last = sessions.latest(db(), stay)
+    last = sessions.latest(db(), visit)
     days = _age(last) if last is not None else 0
     if last is None or days <= 0:
         return None

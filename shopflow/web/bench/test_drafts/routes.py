@@ -17,17 +17,17 @@ blueprint = Blueprint("entries", __name__)
 @blueprint.route("/heads/<tag>/test/discard", methods=["GET", "POST"])
 def discard(tag: str) -> ResponseReturnValue:
     """Ask, then discard the test being taken of a head."""
-    stay = jobs.visit(db(), tag)
-    test = test_drafts.of_head(db(), stay)
+    visit = jobs.visit(db(), tag)
+    test = test_drafts.of_head(db(), visit)
     if test is None:
         flash("No flow test of this head is being taken.")
         return redirect(url_for("jobs.visit", tag=tag))
     form = Form()
     if form.validate_on_submit():
-        test_drafts.discard(db(), actor(), stay)
+        test_drafts.discard(db(), actor(), visit)
         flash("The test is discarded. You can restore it here for 30 days.")
         return redirect(url_for("jobs.visit", tag=tag, _anchor="tests"))
-    return render_template("entries/discard.html", form=form, stay=stay, test=test)
+    return render_template("entries/discard.html", form=form, visit=visit, test=test)
 
 
 @blueprint.post("/discarded-tests/<int:test_id>/restore")

@@ -9,7 +9,7 @@ from typing import Any
 from flask_wtf.file import FileField
 from wtforms import HiddenField, SubmitField
 
-from shopflow.errors import FaultsError
+from shopflow.errors import ValidationError
 from shopflow.models import BenchSession
 from shopflow.services.bench import sessions
 from shopflow.testfile import SessionDocument
@@ -89,6 +89,6 @@ def fits_the_form(document: SessionDocument) -> bool:
             flat[name] = value
     try:
         held, _ = Entry(flat).reduced(document.engine_type, document.head)
-    except FaultsError:
+    except ValidationError:
         return False
     return held == replace(document, excluded=())

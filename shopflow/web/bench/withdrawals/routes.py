@@ -38,7 +38,7 @@ def withdraw(session_id: int) -> ResponseReturnValue:
             withdrawals.withdraw(db(), actor(), row, form.reason.data or "")
             flash("The test is withdrawn. It stays on file and counts nowhere.")
             return _to(row)
-    return form_page("withdrawals/withdraw.html", form, session=row, stay=row.job_head)
+    return form_page("withdrawals/withdraw.html", form, session=row, visit=row.job_head)
 
 
 @blueprint.post("/restore")
@@ -93,7 +93,7 @@ def _page(
         form=form,
         by_file=by_file,
         session=row,
-        stay=row.job_head,
+        visit=row.job_head,
         figures=figures,
         fits=fits_the_form(sessions.document(row)),
     )

@@ -12,7 +12,7 @@ from shopflow.services.jobs import jobs
 from shopflow.services.paperwork import facts
 from shopflow.web.auth import actor
 from shopflow.web.billing.quotes.forms import QuoteForm
-from shopflow.web.db import abandon, db
+from shopflow.web.db import db, rollback
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.paperwork.papers.pdf import pdf
 
@@ -28,7 +28,7 @@ def new(number: str) -> ResponseReturnValue:
         with faults_shown(form):
             if form.look.data:
                 draft = papers.quote(quotes.prepare(db(), actor(), job, form.said, draft=True))
-                abandon()
+                rollback()
                 return pdf(draft, f"quote-draft-{number}")
             made = quotes.give(db(), actor(), job, form.said)
             flash(f"Quote {made.title} is recorded. It can no longer be changed.")

@@ -38,14 +38,16 @@ def preview(draft_id: int) -> Response:
 def change(draft_id: int) -> ResponseReturnValue:
     """Choose and say anew, which takes the check back."""
     found = drafts.get(db(), draft_id)
-    stay = found.job_head
-    form = (CorrectionForm if found.replaces else DraftForm).of(stay, found)
+    visit = found.job_head
+    form = (CorrectionForm if found.replaces else DraftForm).of(visit, found)
     if form.validate_on_submit():
         with faults_shown(form, found):
-            drafts.rewrite(db(), actor(), found, form.chosen(stay), form.texts)
+            drafts.rewrite(db(), actor(), found, form.chosen(visit), form.texts)
             flash("The draft is kept. It is to be checked before it is issued.")
             return redirect(url_for("drafts.draft", draft_id=draft_id))
-    return form_page("certificates/new.html", form, stay=stay, replaces=found.replaces, draft=found)
+    return form_page(
+        "certificates/new.html", form, visit=visit, replaces=found.replaces, draft=found
+    )
 
 
 @blueprint.post("/<int:draft_id>/check")
@@ -96,7 +98,7 @@ def _page(found: CertificateDraft, form: CheckForm) -> ResponseReturnValue:
         "drafts/draft.html",
         form,
         draft=found,
-        stay=found.job_head,
+        visit=found.job_head,
         identified=found.is_identified,
         doubtful=[doubts.key(doubt) for doubt in drafts.doubts_of(db(), found)],
         wrong=wrong_letters(drafts.stated(db(), found)) if found.sessions else [],

@@ -8,7 +8,7 @@ from typing import Any, ClassVar
 from wtforms import SelectMultipleField, SubmitField
 from wtforms.widgets import CheckboxInput, ListWidget
 
-from shopflow.models import Baseline, BenchSession, CertificateDraft, JobHead
+from shopflow.models import Baseline, BenchSession, CertificateDraft, Visit
 from shopflow.services.bench.test_results import session_name
 from shopflow.services.certificates import doubts
 from shopflow.web.fields import ChoiceField, TypedField, WordsField
@@ -49,21 +49,21 @@ class DraftForm(EditForm):
     TEXTS: ClassVar[tuple[str, ...]] = ("baseline", "departures", "opinions", "identification")
 
     @classmethod
-    def of(cls, stay: JobHead, draft: CertificateDraft | None = None) -> DraftForm:
+    def of(cls, visit: Visit, draft: CertificateDraft | None = None) -> DraftForm:
         """The form over a head's sessions: as the draft has it, or every session ticked."""
-        chosen = [link.session for link in draft.sessions] if draft else stay.sessions
+        chosen = [link.session for link in draft.sessions] if draft else visit.sessions
         form = cls(obj=draft, data={"sessions": [row.id for row in chosen]})
         form.sessions.choices = {
-            row.id: f"{row.side.capitalize()}: {session_name(row)}" for row in stay.sessions
+            row.id: f"{row.side.capitalize()}: {session_name(row)}" for row in visit.sessions
         }
         form.sessions.object_data = [row.id for row in chosen]
         if not form.is_submitted():
             form.sessions.data = form.sessions.object_data
         return form
 
-    def chosen(self, stay: JobHead) -> list[BenchSession]:
+    def chosen(self, visit: Visit) -> list[BenchSession]:
         """The sessions ticked."""
-        return [row for row in stay.sessions if row.id in (self.sessions.data or [])]
+        return [row for row in visit.sessions if row.id in (self.sessions.data or [])]
 
     @property
     def texts(self) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow.models import Certificate, JobHead
+from shopflow.models import Certificate, Visit
 from shopflow.services.certificates import drafts, issue
 from shopflow.services.jobs import jobs
 from shopflow.web.auth import actor
@@ -19,13 +19,13 @@ blueprint = Blueprint("certificates", __name__)
 @blueprint.route("/heads/<tag>/certify", methods=["GET", "POST"])
 def new(tag: str) -> ResponseReturnValue:
     """Draft a certificate of a head's sessions."""
-    stay = jobs.visit(db(), tag)
-    form = DraftForm.of(stay)
+    visit = jobs.visit(db(), tag)
+    form = DraftForm.of(visit)
     if form.validate_on_submit():
         with faults_shown(form):
-            made = drafts.write(db(), actor(), stay, form.chosen(stay), form.texts)
+            made = drafts.write(db(), actor(), visit, form.chosen(visit), form.texts)
             return redirect(url_for("drafts.draft", draft_id=made.id))
-    return form_page("certificates/new.html", form, stay=stay, replaces=None)
+    return form_page("certificates/new.html", form, visit=visit, replaces=None)
 
 
 @blueprint.get("/certificates/<number>/<int:revision>")
@@ -34,7 +34,7 @@ def certificate(number: str, revision: int) -> ResponseReturnValue:
     found = issue.get(db(), number, revision)
     newest = issue.newest(db(), found)
     return render_template(
-        "certificates/certificate.html", certificate=found, stay=_stay(found), newest=newest
+        "certificates/certificate.html", certificate=found, visit=_stay(found), newest=newest
     )
 
 
@@ -42,13 +42,13 @@ def certificate(number: str, revision: int) -> ResponseReturnValue:
 def correct(number: str, revision: int) -> ResponseReturnValue:
     """Draft a new revision that replaces a certificate."""
     found = issue.get(db(), number, revision)
-    stay = _stay(found)
-    form = CorrectionForm.of(stay)
+    visit = _stay(found)
+    form = CorrectionForm.of(visit)
     if form.validate_on_submit():
         with faults_shown(form):
-            made = drafts.write(db(), actor(), stay, form.chosen(stay), form.texts, found)
+            made = drafts.write(db(), actor(), visit, form.chosen(visit), form.texts, found)
             return redirect(url_for("drafts.draft", draft_id=made.id))
-    return form_page("certificates/new.html", form, stay=stay, replaces=found)
+    return form_page("certificates/new.html", form, visit=visit, replaces=found)
 
 
 @blueprint.route("/certificates/<number>/<int:revision>/withdraw", methods=["GET", "POST"])
@@ -64,5 +64,5 @@ def withdraw(number: str, revision: int) -> ResponseReturnValue:
     return form_page("certificates/withdraw.html", form, certificate=found)
 
 
-def _stay(found: Certificate) -> JobHead:
+def _stay(found: Certificate) -> Visit:
     return found.sessions[0].session.job_head

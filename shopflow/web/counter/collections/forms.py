@@ -9,7 +9,7 @@ from wtforms import BooleanField, FieldList, FormField, HiddenField, SelectMulti
 from wtforms import Form as PlainForm
 from wtforms.widgets import CheckboxInput, ListWidget
 
-from shopflow.models import HandedOver, Job, JobHead
+from shopflow.models import HandedOver, Job, Visit
 from shopflow.services.counter import collections
 from shopflow.services.counter.collections import PartBack
 from shopflow.web.fields import ChoiceField, CountField, DayField, TypedField, WordsField
@@ -77,9 +77,9 @@ class CollectionForm(Form):
         form.papers.choices = {title: title for title in collections.papers_for(job)}
         return form
 
-    def rows_of(self, stay: JobHead) -> list[PartForm]:
+    def rows_of(self, visit: Visit) -> list[PartForm]:
         """The rows of one head's parts."""
-        keys = {str(part.id) for part in stay.parts}
+        keys = {str(part.id) for part in visit.parts}
         return [entry.form for entry in self.parts if entry.form.part_id.data in keys]
 
     def parts_back(self, job: Job) -> list[PartBack]:

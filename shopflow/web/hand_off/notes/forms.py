@@ -7,7 +7,7 @@ from typing import Any
 from wtforms import BooleanField, FieldList, FormField, SubmitField
 from wtforms import Form as PlainForm
 
-from shopflow.models import HandOffNote, JobHead
+from shopflow.models import HandOffNote, Visit
 from shopflow.services.hand_off import notes as hand_off_notes
 from shopflow.services.hand_off import seat_loads
 from shopflow.services.hand_off.seat_loads import seat_on_file
@@ -102,9 +102,9 @@ class HandOffForm(EditForm):
     more_figures = SubmitField("Add results")
 
     @classmethod
-    def of(cls, stay: JobHead) -> HandOffForm:
+    def of(cls, visit: Visit) -> HandOffForm:
         """The form filled from a head's note or, for a new one, from what its job says."""
-        return cls(data=_values(stay.hand_off) if stay.hand_off else _known(stay))
+        return cls(data=_values(visit.hand_off) if visit.hand_off else _known(visit))
 
     @property
     def note_values(self) -> dict[str, Any]:
@@ -128,25 +128,25 @@ class HandOffForm(EditForm):
         return [values for values in self.data["figures"] if any(values.values())]
 
 
-def _known(stay: JobHead) -> dict[str, Any]:
+def _known(visit: Visit) -> dict[str, Any]:
     """What a new note can start from: boost and lift of the job, valves of the last tests, and
     the seat loads measured."""
-    job = stay.job
-    loads = {row.side: row.value for row in stay.measurements if row.kind.code == "seat load"}
-    diameters = {row.side: row.head_diameter for row in stay.sessions}
+    job = visit.job
+    loads = {row.side: row.value for row in visit.measurements if row.kind.code == "seat load"}
+    diameters = {row.side: row.head_diameter for row in visit.sessions}
     return {
         "intake": {
             "port_pressure": job.boost,
             "valve_head_diameter": diameters.get("intake"),
             "valve_lift": job.intake_lift,
             "installed_load": loads.get("intake"),
-            "seat_angle": seat_on_file(stay, "intake"),
+            "seat_angle": seat_on_file(visit, "intake"),
         },
         "exhaust": {
             "valve_head_diameter": diameters.get("exhaust"),
             "valve_lift": job.exhaust_lift,
             "installed_load": loads.get("exhaust"),
-            "seat_angle": seat_on_file(stay, "exhaust"),
+            "seat_angle": seat_on_file(visit, "exhaust"),
         },
     }
 

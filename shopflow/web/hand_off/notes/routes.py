@@ -24,9 +24,9 @@ blueprint = Blueprint("hand_offs", __name__)
 @blueprint.route("/heads/<tag>/hand-off", methods=["GET", "POST"])
 def edit(tag: str) -> ResponseReturnValue:
     """Write a head's hand-off note, or write it anew while it is unsigned."""
-    stay = jobs.visit(db(), tag)
-    note = stay.hand_off
-    form = HandOffForm.of(stay)
+    visit = jobs.visit(db(), tag)
+    note = visit.hand_off
+    form = HandOffForm.of(visit)
     if form.more_figures.data:
         for _ in range(3):
             if len(form.figures) < form.figures.max_entries:
@@ -34,7 +34,7 @@ def edit(tag: str) -> ResponseReturnValue:
     elif form.validate_on_submit():
         with faults_shown(form, note):
             notes.write(
-                db(), actor(), stay, form.note_values, form.valve_values, form.figure_values,
+                db(), actor(), visit, form.note_values, form.valve_values, form.figure_values,
                 form.engine_values,
             )  # fmt: skip
             flash("The hand-off note is saved.")
@@ -45,11 +45,11 @@ def edit(tag: str) -> ResponseReturnValue:
     }
     if note is not None and note.engine is not None:
         worked_out["Engine"] = engine_figures(note, system())
-    sheet = sheets.hand_off(db(), stay) if note and note.has_figures else None
+    sheet = sheets.hand_off(db(), visit) if note and note.has_figures else None
     return form_page(
         "hand_offs/edit.html",
         form,
-        stay=stay,
+        visit=visit,
         note=note,
         sheet=sheet,
         worked_out=worked_out,

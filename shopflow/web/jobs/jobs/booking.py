@@ -11,7 +11,7 @@ from wtforms import Form as PlainForm
 
 from shopflow.errors import NotFoundError
 from shopflow.files import FileStore
-from shopflow.models import Bearer, CastingState, Job, JobHead
+from shopflow.models import Bearer, CastingState, Job, Visit
 from shopflow.services.counter import job_templates
 from shopflow.services.counter.booking import MOST_HEADS, BookIn
 from shopflow.services.jobs import jobs
@@ -122,7 +122,7 @@ class BookInForm(Form):
 
     def look_on_file(self, db: Session) -> None:
         """Offer what is on file and goes with what is typed."""
-        saved = {str(routing.id): routing.name for routing in work_plans.everyone(db)}
+        saved = {str(routing.id): routing.name for routing in work_plans.list_all(db)}
         self.routing_id.choices = {"": "None yet"} | self._past_steps(db) | saved
         offer_customers(db, self)
         offer_engine_types(db, self)
@@ -139,7 +139,7 @@ class BookInForm(Form):
         """The photos kept, of every head."""
         return [one for part in self.heads for one in part.form.photos.form.held]
 
-    def photos_of(self, job: Job) -> list[tuple[JobHead, list[Held]]]:
+    def photos_of(self, job: Job) -> list[tuple[Visit, list[Held]]]:
         """The photos kept, by the head they show, once the job is booked in."""
         held = [part.form.photos.form.held for part in self.heads]
         return [pair for pair in zip(job.heads, held, strict=True) if pair[1]]
@@ -155,7 +155,7 @@ class BookInForm(Form):
             return {}
         words = job_templates.steps_in_words(past)
         self.routing_id.description = f"As on {tag}: {words}. Added to each head."
-        return {f"{LIKE}{stay.tag}": f"As on {stay.tag}" for stay in past.job.heads}
+        return {f"{LIKE}{visit.tag}": f"As on {visit.tag}" for visit in past.job.heads}
 
     @property
     def like_tag(self) -> str:
@@ -233,7 +233,7 @@ def starting(db: Session, asked: Mapping[str, str]) -> BookInForm:
         data["returns"] = past_job.number
         data["customer_id"] = str(past_job.customer_id)
         data["engine_type_id"] = str(past_job.heads[0].head.engine_type_id)
-        data["heads"] = [{"head_id": str(stay.head_id)} for stay in past_job.heads]
+        data["heads"] = [{"head_id": str(visit.head_id)} for visit in past_job.heads]
     return BookInForm(data=data)
 
 

@@ -7,7 +7,7 @@ from typing import Any
 from wtforms import BooleanField, HiddenField
 from wtforms import Form as PlainForm
 
-from shopflow.models import CastingState, Induction, Job, JobHead, Purpose
+from shopflow.models import CastingState, Induction, Job, Purpose, Visit
 from shopflow.services.jobs.jobs import VISIT
 from shopflow.services.jobs.received_parts import in_lines
 from shopflow.web.fields import (
@@ -99,7 +99,7 @@ class ApproveForm(EditForm):
             way, _, detail = job.approved_how.partition(", ")
             start |= {"approved_by": job.approved_by, "approved_how": way, "detail": detail}
         form = cls(data=start)
-        steps = [step for stay in job.heads for step in stay.operations]
+        steps = [step for visit in job.heads for step in visit.operations]
         # A box of an offer answered meanwhile is no fault of the field: the conflict is shown.
         form.lines.choices = {str(step.id): step.kind.name for step in steps}
         form.offer = offer
@@ -155,7 +155,7 @@ class ConditionForm(EditForm):
     came_back_because = WordsField("Reason for return", "Leave empty on a first visit.", rows=2)
 
     @classmethod
-    def of(cls, stay: JobHead) -> ConditionForm:
+    def of(cls, visit: Visit) -> ConditionForm:
         """The form over a head's stay, its parts one kind a line."""
-        said = {name: getattr(stay, name) for name in VISIT if name != "parts"}
-        return cls(data={**said, "parts": in_lines(stay), "version": stay.version})
+        said = {name: getattr(visit, name) for name in VISIT if name != "parts"}
+        return cls(data={**said, "parts": in_lines(visit), "version": visit.version})

@@ -66,15 +66,15 @@ def _changes(entry: Event) -> Iterator[tuple[str, str, str]]:
 def _names(job: Job) -> dict[tuple[str, int], str]:
     """What to call the records that belong to a job."""
     names: dict[tuple[str, int], str] = {}
-    for stay in job.heads:
-        names["job_head", stay.id] = f"head {stay.tag}"
-        names["head", stay.head_id] = f"casting of {stay.tag}"
-        for step in stay.operations:
-            names["operation", step.id] = f"{stay.tag}, {step.kind.name.lower()}"
+    for visit in job.heads:
+        names["job_head", visit.id] = f"head {visit.tag}"
+        names["head", visit.head_id] = f"casting of {visit.tag}"
+        for step in visit.operations:
+            names["operation", step.id] = f"{visit.tag}, {step.kind.name.lower()}"
             for test in step.integrity_tests:
-                names["integrity_test", test.id] = f"{stay.tag}, {test.kind.value}"
-        for row in (*stay.measurements, *stay.struck_measurements):
-            names["measurement", row.id] = f"{stay.tag}, {row.kind.name.lower()}"
-        for session in (*stay.sessions, *stay.withdrawn_sessions):
-            names["bench_session", session.id] = f"{stay.tag}, {session.side} flow test"
+                names["integrity_test", test.id] = f"{visit.tag}, {test.kind.value}"
+        for row in (*visit.measurements, *visit.struck_measurements):
+            names["measurement", row.id] = f"{visit.tag}, {row.kind.name.lower()}"
+        for session in (*visit.sessions, *visit.withdrawn_sessions):
+            names["bench_session", session.id] = f"{visit.tag}, {session.side} flow test"
     return names

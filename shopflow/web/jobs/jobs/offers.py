@@ -42,7 +42,7 @@ class Offer:
     def of(cls, job: Job, quote: Quote | None) -> Offer:
         """The quote that waits for an answer, or the work planned."""
         if quote is not None:
-            steps = {step.id: step for stay in job.heads for step in stay.operations}
+            steps = {step.id: step for visit in job.heads for step in visit.operations}
             lines = (Line(steps[row.operation_id], row.price, row.extra) for row in quote.lines)
             return cls(tuple(line for line in lines if line.step.counts), quote.title)
         if job.approved_at is not None:

@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from wtforms import RadioField
 
 from shopflow.errors import NotFoundError
-from shopflow.models import CastingState, Customer, EngineType, Head, JobHead
+from shopflow.models import CastingState, Customer, EngineType, Head, Visit
 from shopflow.services.registry import castings, customers, engine_types, heads
 from shopflow.web.addresses import LARGEST_KEY
 from shopflow.web.filters import plural, typed
@@ -25,7 +25,7 @@ class OnFileField(RadioField):
     def __init__(self, label: str, **rest: Any) -> None:
         super().__init__(label, choices={}, validate_choice=False, **rest)
         self.found: dict[str, Any] = {}
-        self.stays: dict[str, list[JobHead]] = {}
+        self.visits: dict[str, list[Visit]] = {}
         """The past of each head on offer, the latest stay first."""
 
     def offer(self, rows: Mapping[int, str], new: str) -> None:
@@ -54,7 +54,7 @@ def offer_customers(db: Session, form: Any) -> None:
     text = form.customer_find.data or form.customer.form.name.data or ""
     rows = _chosen(form.customer_id, customers.get, db)
     if text.strip():
-        rows += customers.everyone(db, text)[:MOST_SHOWN]
+        rows += customers.list_all(db, text)[:MOST_SHOWN]
     form.customer_id.offer(
         {row.id: _customer_words(row) for row in rows}, "None of these: new customer"
     )
@@ -78,7 +78,7 @@ def offer_heads(db: Session, form: Any) -> None:
     rows += heads.seen_before(db, form.casting_number.data or "", form.serial.data or "")
     shown = list(dict.fromkeys(rows))[:MOST_SHOWN]
     form.head_id.offer({row.id: _head_words(row) for row in shown}, "No: another casting")
-    form.head_id.stays = {str(row.id): heads.history(db, row) for row in shown}
+    form.head_id.visits = {str(row.id): heads.history(db, row) for row in shown}
 
 
 def _chosen(field: OnFileField, get: Any, db: Session) -> list[Any]:

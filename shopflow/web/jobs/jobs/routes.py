@@ -65,8 +65,8 @@ def book_in() -> ResponseReturnValue:
             with no_transaction():
                 attachments.copy_held(form.held, counter(), store())
             made = booking.book_in(db(), actor(), form.said)
-            for stay, held in form.photos_of(made):
-                attachments.attach(db(), actor(), made, stay, Batch(tuple(held)), UNSAID)
+            for visit, held in form.photos_of(made):
+                attachments.attach(db(), actor(), made, visit, Batch(tuple(held)), UNSAID)
             flash(f"Job {made.number} is booked in: label {', '.join(s.tag for s in made.heads)}.")
             return redirect(url_for(_next_page(), number=made.number))
     return form_page("jobs/book_in.html", form)
@@ -182,18 +182,18 @@ def move(number: str) -> ResponseReturnValue:
 @blueprint.get("/heads/<tag>")
 def visit(tag: str) -> ResponseReturnValue:
     """One head's stay: the next thing to do, its routing, figures and flow tests."""
-    stay = page_queries.stay(db(), tag)
+    visit = page_queries.visit(db(), tag)
     return render_template(
         "jobs/visit.html",
-        stay=stay,
-        job=stay.job,
-        where=jobs.where_it_stands(stay),
-        waits=awaits_approval(stay.job),
-        **routing_of(stay, actor()),
+        visit=visit,
+        job=visit.job,
+        where=jobs.where_it_stands(visit),
+        waits=awaits_approval(visit.job),
+        **routing_of(visit, actor()),
         add=AddForm.offering(built_in_kinds.operation_kinds(db())),
-        routing=RoutingForm.offering(work_plans.everyone(db())),
-        certificates=issue.of_stay(db(), stay),
-        files=attachments.of_stay(db(), stay),
+        routing=RoutingForm.offering(work_plans.list_all(db())),
+        certificates=issue.of_stay(db(), visit),
+        files=attachments.of_stay(db(), visit),
         session_name=test_results.session_name,
     )
 
@@ -201,11 +201,11 @@ def visit(tag: str) -> ResponseReturnValue:
 @blueprint.route("/heads/<tag>/condition", methods=["GET", "POST"])
 def change_visit(tag: str) -> ResponseReturnValue:
     """Change how a head came in."""
-    stay = jobs.visit(db(), tag)
-    form = ConditionForm.of(stay)
+    visit = jobs.visit(db(), tag)
+    form = ConditionForm.of(visit)
     if form.validate_on_submit():
-        with faults_shown(form, stay):
-            jobs.change_visit(db(), actor(), stay, form.values)
-            flash(f"{stay.tag} is saved.")
-            return redirect(url_for("jobs.visit", tag=stay.tag))
-    return form_page("jobs/condition.html", form, stay=stay)
+        with faults_shown(form, visit):
+            jobs.change_visit(db(), actor(), visit, form.values)
+            flash(f"{visit.tag} is saved.")
+            return redirect(url_for("jobs.visit", tag=visit.tag))
+    return form_page("jobs/condition.html", form, visit=visit)

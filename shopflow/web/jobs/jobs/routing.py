@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from shopflow.models import Job, JobHead, TimeSpent
+from shopflow.models import Job, TimeSpent, Visit
 from shopflow.papers.cautions import DEFERRAL, texts
 from shopflow.services.actor import Actor
 from shopflow.services.billing import approvals, quotes
@@ -17,16 +17,16 @@ from shopflow.web.routing.operations.forms import SignOffForm
 
 def running_on(job: Job) -> list[TimeSpent]:
     """Everyone's time that runs on a job."""
-    return [one for stay in job.heads for step in stay.operations for one in step.running]
+    return [one for visit in job.heads for step in visit.operations for one in step.running]
 
 
-def routing_of(stay: JobHead, by: Actor) -> dict[str, Any]:
+def routing_of(visit: Visit, by: Actor) -> dict[str, Any]:
     """The names its template goes by."""
-    step = stay.next_operation
+    step = visit.next_operation
     figures = figures_by_code(db())
-    open_ones = [row for row in stay.operations if row.is_open]
-    forbidden = approvals.forbidden(db(), stay.job, open_ones)
-    stop = limit_checks.stopping(stay.operations)
+    open_ones = [row for row in visit.operations if row.is_open]
+    forbidden = approvals.forbidden(db(), visit.job, open_ones)
+    stop = limit_checks.stopping(visit.operations)
     return {
         "step": step,
         "figures": figures,
@@ -35,16 +35,16 @@ def routing_of(stay: JobHead, by: Actor) -> dict[str, Any]:
         "cautions": texts(step.kind.cautions) if step else [],
         "deferral": DEFERRAL,
         "forbidden": forbidden,
-        "extras": approvals.extras(db(), stay.job, open_ones),
-        "quote": quotes.awaiting(db(), stay.job),
+        "extras": approvals.extras(db(), visit.job, open_ones),
+        "quote": quotes.awaiting(db(), visit.job),
         "stop": stop,
-        "asks_customer": limit_checks.asks_customer(stay.operations),
+        "asks_customer": limit_checks.asks_customer(visit.operations),
         "stopping": limit_checks.undecided(stop) if stop else [],
         "mine": time_tracking.of_person(db(), by),
         "spent": {
-            row.id: time_tracking.minutes(row, by.at) for row in stay.operations if row.stretches
+            row.id: time_tracking.minutes(row, by.at) for row in visit.operations if row.stretches
         },
         "overnight": time_tracking.left_open(
-            db(), [one for row in stay.operations for one in row.running], by.at
+            db(), [one for row in visit.operations for one in row.running], by.at
         ),
     }

@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow.models import JobHead, Operation
+from shopflow.models import Operation, Visit
 from shopflow.services.jobs import jobs
 from shopflow.services.measuring import measurements
 from shopflow.services.routing import operations
@@ -21,13 +21,13 @@ blueprint = Blueprint("measurements", __name__)
 @blueprint.get("/heads/<tag>/measure")
 def choose(tag: str) -> ResponseReturnValue:
     """Choose what was measured: what the step asks for first."""
-    stay = jobs.visit(db(), tag)
-    step = _step(stay)
+    visit = jobs.visit(db(), tag)
+    step = _step(visit)
     kinds = built_in_kinds.measurement_kinds(db())
     asked = step.kind.asks_for if step else ()
     return render_template(
         "measurements/choose.html",
-        stay=stay,
+        visit=visit,
         step=step,
         asked=[kind for kind in kinds if kind.code in asked],
         others=[kind for kind in kinds if kind.code not in asked],
@@ -37,20 +37,22 @@ def choose(tag: str) -> ResponseReturnValue:
 @blueprint.route("/heads/<tag>/measure/<int:kind_id>", methods=["GET", "POST"])
 def record(tag: str, kind_id: int) -> ResponseReturnValue:
     """Write a figure down, and be ready for the next of its kind."""
-    stay = jobs.visit(db(), tag)
-    step = _step(stay)
+    visit = jobs.visit(db(), tag)
+    step = _step(visit)
     kind = measurements.get_kind(db(), kind_id)
     form = MeasurementForm.of(kind, request.args)
     if form.validate_on_submit():
         with faults_shown(form):
-            row = measurements.record(db(), actor(), stay, kind_id, form.values, step)
+            row = measurements.record(db(), actor(), visit, kind_id, form.values, step)
             flash(f"Saved: {', '.join(filter(None, (kind.name, row.where)))}, {row.value}.")
-            following = form.for_the_next(stay.head.engine_type.cylinders)
+            following = form.for_the_next(visit.head.engine_type.cylinders)
             if step:
                 following["operation"] = step.id
             return redirect(url_for("measurements.record", tag=tag, kind_id=kind_id, **following))
-    taken = [row for row in stay.measurements if row.kind is kind and row.operation is step]
-    return form_page("measurements/record.html", form, stay=stay, step=step, kind=kind, taken=taken)
+    taken = [row for row in visit.measurements if row.kind is kind and row.operation is step]
+    return form_page(
+        "measurements/record.html", form, visit=visit, step=step, kind=kind, taken=taken
+    )
 
 
 @blueprint.route("/measurements/<int:measurement_id>/correct", methods=["GET", "POST"])
@@ -88,6 +90,6 @@ def restore(measurement_id: int) -> ResponseReturnValue:
     return redirect(url_for("jobs.visit", tag=row.job_head.tag, _anchor="figures"))
 
 
-def _step(stay: JobHead) -> Operation | None:
+def _step(visit: Visit) -> Operation | None:
     """The operation the address names; none for a figure taken at inspection."""
-    return operations.of_head(stay, request.args.get("operation", ""))
+    return operations.of_head(visit, request.args.get("operation", ""))

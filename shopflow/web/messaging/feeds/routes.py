@@ -8,7 +8,7 @@ from flask.typing import ResponseReturnValue
 from shopflow.errors import NotFoundError
 from shopflow.services.messaging import feeds
 from shopflow.services.shop import opening_hours
-from shopflow.services.shop.settings import settled
+from shopflow.services.shop.settings import get_shop
 from shopflow.web.auth import actor, signed_in
 from shopflow.web.db import db
 from shopflow.web.forms import Form, faults_shown, form_page
@@ -27,7 +27,7 @@ def feed(token: str) -> Response:
         words = "This calendar address does not work. Create a new one in shopflow.\n"
         abort(Response(words, 404, PRIVATE, content_type="text/plain; charset=utf-8"))
     names = opening_hours.the_hours(db()).calendar_names
-    name = f"Promised, {settled(db()).name}"
+    name = f"Promised, {get_shop(db()).name}"
     content = calendar(name, feeds.promises(db(), names=names))
     return Response(content, content_type="text/calendar; charset=utf-8", headers=PRIVATE)
 
@@ -46,7 +46,7 @@ def make() -> ResponseReturnValue:
         return _page(form)
     _, token = feeds.make(db(), actor(), signed_in())
     address = url_for("calendars.feed", token=token, _external=True)
-    web = settled(db()).web_address
+    web = get_shop(db()).web_address
     if web:
         address = web + url_for("calendars.feed", token=token)
     page = render_template("calendars/made.html", address=address, reachable=bool(web))

@@ -10,9 +10,9 @@ from shopflow.mail.message import Letter, build, new_message_id
 from shopflow.mail.sealing import SealError
 from shopflow.models import MailServer
 from shopflow.services.messaging import smtp_settings
-from shopflow.services.shop.settings import settled
+from shopflow.services.shop.settings import get_shop
 from shopflow.web.auth import actor
-from shopflow.web.db import abandon, db
+from shopflow.web.db import db, rollback
 from shopflow.web.folder import seal
 from shopflow.web.forms import faults_shown, form_page
 from shopflow.web.messaging.smtp_settings.forms import MailboxForm, TestForm
@@ -39,14 +39,14 @@ def settings() -> ResponseReturnValue:
 @blueprint.route("/test", methods=["GET", "POST"])
 def test() -> ResponseReturnValue:
     """Send a test message at once, and say what the server said."""
-    row = smtp_settings.settled(db())
-    form = TestForm(data={"to_address": settled(db()).email})
+    row = smtp_settings.get_shop(db())
+    form = TestForm(data={"to_address": get_shop(db()).email})
     if form.validate_on_submit():
         letter = _test_letter(row, smtp_settings.one_address(form.to_address.data))
         try:
             server = smtp_settings.server(row, seal())
             # Nobody else's work waits for the database while the mail server is waited for.
-            abandon()
+            rollback()
             deliver(server, build(letter), patience=TEST_PATIENCE)
             flash(f"The mail server took the test message to {letter.to}. Check that it arrives.")
             return redirect(url_for("mailbox.settings"))
@@ -62,7 +62,7 @@ def _test_letter(row: MailServer, to: str) -> Letter:
         to=to,
         to_name="",
         sender=row.sender,
-        sender_name=settled(db()).name,
+        sender_name=get_shop(db()).name,
         subject="Test message",
         body="This message shows that the shop's mail settings work. You need not do anything.",
         reply_to=row.reply_to,

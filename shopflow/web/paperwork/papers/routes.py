@@ -38,8 +38,8 @@ def certificate(number: str, revision: int) -> Response:
 @blueprint.get("/hand-off/<tag>.pdf")
 def hand_off(tag: str) -> Response:
     """A head's hand-off sheet."""
-    stay = jobs.visit(db(), tag)
-    return pdf(papers.hand_off(sheets.hand_off(db(), stay)), f"hand-off-{tag}")
+    visit = jobs.visit(db(), tag)
+    return pdf(papers.hand_off(sheets.hand_off(db(), visit)), f"hand-off-{tag}")
 
 
 @blueprint.get("/bench-card/<number>.pdf")

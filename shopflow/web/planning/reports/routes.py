@@ -9,7 +9,7 @@ from flask import Blueprint, abort, redirect, request, url_for
 from flask.typing import ResponseReturnValue
 from sqlalchemy.orm import Session
 
-from shopflow.errors import FaultsError
+from shopflow.errors import ValidationError
 from shopflow.services.shop import periods
 from shopflow.services.shop.periods import Period
 from shopflow.web.context import today
@@ -90,7 +90,7 @@ def _page(name: str, title: str, make: Make) -> ResponseReturnValue:
 def _csv(name: str, make: Make) -> ResponseReturnValue:
     try:
         table = make(db(), _period())
-    except FaultsError:
+    except ValidationError:
         return redirect(url_for("reports.report", name=name, **_days()))
     return csv_answer(name, table.header, table.rows)
 

@@ -7,7 +7,7 @@ from typing import Any
 from flask_wtf.file import MultipleFileField
 from wtforms import BooleanField
 
-from shopflow.models import Job, JobHead
+from shopflow.models import Job, Visit
 from shopflow.services.registry.attachments import Upload
 from shopflow.web.fields import ChoiceField, TypedField
 from shopflow.web.forms import EditForm, Form
@@ -35,13 +35,13 @@ class AddFilesForm(Form):
     def on(cls, job: Job, tag: str) -> AddFilesForm:
         """The form for a job, one of its heads chosen where its tag is given."""
         form = cls(data={"of": tag})
-        heads = {stay.tag: f"Head {stay.tag}" for stay in job.heads}
+        heads = {visit.tag: f"Head {visit.tag}" for visit in job.heads}
         form.of.choices = heads | {WHOLE_JOB: "The whole job"}
         return form
 
-    def stay(self, job: Job) -> JobHead | None:
+    def visit(self, job: Job) -> Visit | None:
         """The head chosen; none for the job as a whole."""
-        return next((stay for stay in job.heads if stay.tag == self.of.data), None)
+        return next((visit for visit in job.heads if visit.tag == self.of.data), None)
 
     @property
     def said(self) -> dict[str, Any]:

@@ -26,10 +26,10 @@ def add(number: str) -> ResponseReturnValue:
     form = AddFilesForm.on(job, request.args.get("head", ""))
     if form.validate_on_submit():
         with faults_shown(form):
-            stay = form.stay(job)
+            visit = form.visit(job)
             with no_transaction():
                 batch = attachments.hold_all(store(), form.uploads)
-            added = attachments.attach(db(), actor(), job, stay, batch, form.said)
+            added = attachments.attach(db(), actor(), job, visit, batch, form.said)
             flash(f"{plural(len(added.kept), 'file')} added.")
             for words in added.refused:
                 flash(f"Not saved: {words}.")

@@ -20,7 +20,7 @@ blueprint = Blueprint("customers", __name__, url_prefix="/customers")
 def index() -> ResponseReturnValue:
     """Customers by name, narrowed by what is typed."""
     text = request.args.get("q", "").strip()
-    found = customers.everyone(db(), text)
+    found = customers.list_all(db(), text)
     return render_template("customers/index.html", customers=found, text=text)
 
 

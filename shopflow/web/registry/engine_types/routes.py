@@ -30,7 +30,7 @@ blueprint = Blueprint("engines", __name__, url_prefix="/engines")
 def index() -> ResponseReturnValue:
     """Every engine type, or those meant by what is typed, best first."""
     text = request.args.get("q", "").strip()
-    found = engine_types.look_up(db(), text) if text else engine_types.everyone(db())
+    found = engine_types.look_up(db(), text) if text else engine_types.list_all(db())
     return render_template("engines/index.html", engine_types=found, text=text)
 
 

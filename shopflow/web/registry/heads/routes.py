@@ -25,7 +25,7 @@ def head(head_id: int) -> ResponseReturnValue:
     return render_template(
         "heads/head.html",
         head=row,
-        stays=heads.history(db(), row),
+        visits=heads.history(db(), row),
         owner=heads.owner(row),
         casting_state=castings.state_of(row),
         since_stock=since_stock.since_stock(row),

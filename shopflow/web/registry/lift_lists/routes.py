@@ -18,7 +18,7 @@ blueprint = Blueprint("lift_lists", __name__, url_prefix="/lift-lists")
 @blueprint.get("")
 def index() -> ResponseReturnValue:
     """Every saved list."""
-    return render_template("lift_lists/index.html", lists=lift_lists.everyone(db()))
+    return render_template("lift_lists/index.html", lists=lift_lists.list_all(db()))
 
 
 @blueprint.route("/new", methods=["GET", "POST"])

@@ -19,14 +19,14 @@ blueprint = Blueprint("waits", __name__)
 @blueprint.route("/heads/<tag>/wait", methods=["GET", "POST"])
 def begin(tag: str) -> ResponseReturnValue:
     """Write down that a head stands still, and for what."""
-    stay = jobs.visit(db(), tag)
+    visit = jobs.visit(db(), tag)
     form = WaitForm(data={"since": today()})
     if form.validate_on_submit():
         with faults_shown(form):
-            wait = holds.begin(db(), actor(), stay, form.values)
-            flash(f"{stay.tag} is {holds.said(wait)}.")
-            return redirect(url_for("jobs.visit", tag=stay.tag))
-    return form_page("waits/wait.html", form, stay=stay, wait=None)
+            wait = holds.begin(db(), actor(), visit, form.values)
+            flash(f"{visit.tag} is {holds.said(wait)}.")
+            return redirect(url_for("jobs.visit", tag=visit.tag))
+    return form_page("waits/wait.html", form, visit=visit, wait=None)
 
 
 @blueprint.route("/waits/<int:wait_id>", methods=["GET", "POST"])
@@ -39,7 +39,7 @@ def change(wait_id: int) -> ResponseReturnValue:
             holds.change(db(), actor(), wait, form.values)
             flash(f"{wait.job_head.tag} is {holds.said(wait)}.")
             return redirect(url_for("jobs.visit", tag=wait.job_head.tag))
-    return form_page("waits/wait.html", form, stay=wait.job_head, wait=wait)
+    return form_page("waits/wait.html", form, visit=wait.job_head, wait=wait)
 
 
 @blueprint.post("/waits/<int:wait_id>/end")
@@ -52,4 +52,4 @@ def end(wait_id: int) -> ResponseReturnValue:
             holds.end(db(), actor(), wait)
             flash(f"{wait.job_head.tag} no longer waits for {wait.what}.")
             return redirect(url_for("jobs.visit", tag=wait.job_head.tag))
-    return form_page("waits/over.html", form, stay=wait.job_head)
+    return form_page("waits/over.html", form, visit=wait.job_head)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow.models import JobHead, Operation
+from shopflow.models import Operation, Visit
 from shopflow.services.jobs import jobs
 from shopflow.services.measuring import limit_checks
 from shopflow.services.routing import operations, step_order, time_tracking, work_plans
@@ -35,30 +35,30 @@ ASKED_BY_THE_COUNTER = "The counter asks the customer. Do not cut until it is ap
 @blueprint.route("/heads/<tag>/operations/new", methods=["GET", "POST"])
 def add(tag: str) -> ResponseReturnValue:
     """Add a step at the end of a head's routing."""
-    stay = jobs.visit(db(), tag)
+    visit = jobs.visit(db(), tag)
     form = _add_form()
     if form.validate_on_submit():
         with faults_shown(form):
-            step = _added(stay, form, found=False)
+            step = _added(visit, form, found=False)
             flash(f"{step.kind.name} was added.")
-            return _to_routing(stay)
-    return form_page("operations/add.html", form, stay=stay)
+            return _to_routing(visit)
+    return form_page("operations/add.html", form, visit=visit)
 
 
 @blueprint.route("/heads/<tag>/operations/found", methods=["GET", "POST"])
 def find(tag: str) -> ResponseReturnValue:
     """Add work that was found to be needed, and ask the customer for it."""
-    stay = jobs.visit(db(), tag)
+    visit = jobs.visit(db(), tag)
     form = _add_form()
     if form.validate_on_submit():
         with faults_shown(form):
-            step = _added(stay, form, found=True)
+            step = _added(visit, form, found=True)
             asks = may("quotes.new")
             place = f"{step.kind.name} is planned as step {step.position}."
             flash(f"{place} {ASK if asks else ASKED_BY_THE_COUNTER}")
-            ask = url_for("quotes.new", number=stay.job.number)
-            return redirect(ask) if asks else _to_routing(stay)
-    return form_page("operations/found.html", form, stay=stay)
+            ask = url_for("quotes.new", number=visit.job.number)
+            return redirect(ask) if asks else _to_routing(visit)
+    return form_page("operations/found.html", form, visit=visit)
 
 
 def _add_form() -> AddForm:
@@ -69,24 +69,24 @@ def _add_form() -> AddForm:
     return form
 
 
-def _added(stay: JobHead, form: AddForm, *, found: bool) -> Operation:
+def _added(visit: Visit, form: AddForm, *, found: bool) -> Operation:
     values = form.values
     kind_id = int(values.pop("kind_id"))
-    return operations.add(db(), actor(), stay, kind_id, values, found=found)
+    return operations.add(db(), actor(), visit, kind_id, values, found=found)
 
 
 @blueprint.route("/heads/<tag>/operations/routing", methods=["GET", "POST"])
 def add_routing(tag: str) -> ResponseReturnValue:
     """Add every step of a saved routing."""
-    stay = jobs.visit(db(), tag)
-    form = RoutingForm.offering(work_plans.everyone(db()))
+    visit = jobs.visit(db(), tag)
+    form = RoutingForm.offering(work_plans.list_all(db()))
     if form.validate_on_submit():
         routing = work_plans.get(db(), int(form.routing_id.data))
         with faults_shown(form):
-            operations.add_routing(db(), actor(), stay, routing)
+            operations.add_routing(db(), actor(), visit, routing)
             flash(f"{routing.name}: {len(routing.steps)} steps were added.")
-            return _to_routing(stay)
-    return form_page("operations/add_routing.html", form, stay=stay)
+            return _to_routing(visit)
+    return form_page("operations/add_routing.html", form, visit=visit)
 
 
 @blueprint.route("/operations/<int:operation_id>/change", methods=["GET", "POST"])
@@ -188,5 +188,5 @@ def _to_page(row: Operation) -> ResponseReturnValue:
     return redirect(url_for("jobs.visit", tag=row.job_head.tag))
 
 
-def _to_routing(stay: JobHead) -> ResponseReturnValue:
-    return redirect(url_for("jobs.visit", tag=stay.tag, _anchor="routing"))
+def _to_routing(visit: Visit) -> ResponseReturnValue:
+    return redirect(url_for("jobs.visit", tag=visit.tag, _anchor="routing"))

@@ -19,7 +19,7 @@ blueprint = Blueprint("routings", __name__, url_prefix="/routings")
 @blueprint.get("")
 def index() -> ResponseReturnValue:
     """Every saved routing with its steps."""
-    return render_template("routings/index.html", routings=work_plans.everyone(db()))
+    return render_template("routings/index.html", routings=work_plans.list_all(db()))
 
 
 @blueprint.route("/new", methods=["GET", "POST"])

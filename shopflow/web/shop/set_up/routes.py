@@ -27,7 +27,7 @@ def set_up() -> ResponseReturnValue:
     form = SetUpForm()
     if form.validate_on_submit() and _code_is_right(form):
         with faults_shown(form):
-            if settings.the_shop(db()) is None:
+            if settings.shop_or_none(db()) is None:
                 settings.set_up(db(), actor(), form.shop_values)
             owner = users.create(
                 db(),

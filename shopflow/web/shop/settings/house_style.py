@@ -8,7 +8,7 @@ from typing import Any
 from flask_wtf.file import FileField
 from wtforms import BooleanField
 
-from shopflow.papers.dates import FORMATS, day
+from shopflow.documents.dates import FORMATS, day
 from shopflow.papers.labels import LABELS
 from shopflow.services.shop.house_style import SPECIFICATION
 from shopflow.web.fields import ChoiceField, CountField, TypedField, WordsField

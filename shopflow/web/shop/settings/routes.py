@@ -25,7 +25,7 @@ blueprint = Blueprint("shop", __name__)
 @blueprint.route("/shop", methods=["GET", "POST"])
 def settings() -> ResponseReturnValue:
     """Show and change how the shop is named and likes its figures."""
-    row = shop_settings.settled(db())
+    row = shop_settings.get_shop(db())
     form = ShopForm(obj=row)
     if form.validate_on_submit():
         with faults_shown(form, row):
@@ -38,7 +38,7 @@ def settings() -> ResponseReturnValue:
 @blueprint.post("/shop/signing-key")
 def make_key() -> ResponseReturnValue:
     """Make the key that signs the shop's certificates."""
-    digest = signing.make_key(_folder(), shop_settings.settled(db()).name, actor().at)
+    digest = signing.make_key(_folder(), shop_settings.get_shop(db()).name, actor().at)
     flash(f"Certificates will be signed from now on. SHA-256 of the key's certificate: {digest}")
     return redirect(url_for("shop.settings"))
 
