@@ -283,10 +283,9 @@ def test_the_job_tells_who_wrote_a_wait_down_and_when_it_was_over(client, db):
     job, _ = in_state(db, JobState.IN_WORK)
     tag = job.heads[0].tag
     client.submit(f"/heads/{tag}/wait", {"what": "guides"})
-    open_page = client.page(f"/heads/{tag}")
+    open_page, opened_before = client.page(f"/heads/{tag}"), client.page(f"/heads/{tag}")
     client.press(open_page, "End hold")
-    # Pressed again on a page opened before.
-    again = client.press(open_page, "End hold", status=422)
+    again = client.press(opened_before, "End hold", status=422)
     assert "ended already" in again.alerts
     log = client.page(f"/jobs/{job.number}").text
     assert f"Wait: begun ({tag}: waiting for parts: guides)" in log
