@@ -49,7 +49,7 @@ def _drawing(bench_range: BenchRange, place: int, one: Drift) -> Markup | None:
         from_zero=False,
         x_from_zero=False,
     )
-    return drawn(chart, f"drift-{bench_range.id}-{place}", width=680.0, height=300.0).drawing
+    return drawn(chart, f"drift-{bench_range.id}-{place}").drawing
 
 
 def _series(one: Drift, chart: ControlChart) -> Iterator[Series]:
