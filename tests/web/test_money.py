@@ -189,7 +189,7 @@ def test_an_invoice_of_nothing_is_refused_plainly(client: Client, db: Session, s
     )
     page = client.page(f"/jobs/{empty.number}/money")
     assert "Issue invoice" not in page.links
-    assert "No work is planned yet" in client.page(f"/jobs/{empty.number}/quote").text
+    assert "No steps planned yet" in client.page(f"/jobs/{empty.number}/quote").text
 
 
 def test_the_bench_looks_and_the_office_writes(signed_in: Callable[[Role], Client], done: Job):
