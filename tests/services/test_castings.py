@@ -126,7 +126,7 @@ def test_a_stock_band_holds_only_tests_of_castings_as_cast(db: Session):
     ]  # fmt: skip
     assert of_stage(db, kind, "as received, as cast") == [first.tag]
     assert of_stage(db, kind, "as received, ported here") == [second.tag]
-    assert bands.band_for(db, kind, "intake", "as received, as cast").tests == 1
+    assert bands.band_for(db, kind, "intake", "as received, as cast").heads == 1
     jobs.change_visit(db, factories.BY, first, {"casting_state": "unknown"})
     db.commit()
     # What is kept of a band is made anew once the state changes.
