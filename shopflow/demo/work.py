@@ -229,7 +229,8 @@ def finish(seed: Seed, job: Job, row: Table, made: dict[str, BenchSession]) -> N
         wanted = row["certificate"]
         by = seed.actor(wanted["by"], wanted["issued_at"])
         chosen = [made[name] for name in wanted["sessions"]]
-        draft = drafts.write(seed.db, by, chosen[0].job_head, chosen)
+        values = {"opinions": wanted["opinions"]} if "opinions" in wanted else {}
+        draft = drafts.write(seed.db, by, chosen[0].job_head, chosen, values)
         drafts.check(seed.db, by, draft, "Read over against the bench sheets, line by line.")
         certificates.issue(seed.db, by, draft)
     state = JobState(row["state"])

@@ -40,6 +40,7 @@ def unanswered(answers: Mapping[str, str]) -> list[Fault]:
 def _of_test(test: SessionResult, content: FlowCertificate) -> Iterator[str]:
     name = f"{test.side.capitalize()}, {test.name}"
     yield from (f"{name}: {text}" for text in _coefficients(test, content))
+    yield from (f"{name}: {text}" for text in _port_area(test))
     if test.along_port is not None:
         survey = test.along_port.surveys[test.along_port.stands]
         if any(point.choked for point in survey.points):
@@ -68,6 +69,20 @@ def _coefficients(test: SessionResult, content: FlowCertificate) -> Iterator[str
         f"the coefficient on the {area} is above 1 at lift {lifts} {units.unit('lift')} (highest "
         f"{_coefficient(worst):.3f}), and no opening passes more than the ideal. What explains it?"
     )
+
+
+def _port_area(test: SessionResult) -> Iterator[str]:
+    """A port that would pass more than the ideal flow of its own area."""
+    shares = [
+        point.effective_area * point.velocity / point.flow
+        for point in test.points
+        if point.effective_area is not None and point.velocity and point.flow
+    ]
+    if shares and max(shares) > 1.0:
+        yield (
+            f"the effective area is {100 * max(shares):.0f} % of the port area given, and no "
+            "section passes more than the ideal. Which is wrong, the area or the flow?"
+        )
 
 
 def _coefficient(point: ResultPoint) -> float:

@@ -30,7 +30,13 @@ from tests.demo_shop import DemoShop
 OF_EACH = 7
 """Addresses of one endpoint that are followed; the largest page of them is looked at."""
 
-BESIDES = ("/search?q=clean", "/verify", "/import/customers", "/heads/2026-0001-A/compare")
+BESIDES = (
+    "/search?q=clean",
+    "/verify",
+    "/import/customers",
+    "/heads/2026-0001-A/compare",
+    "/questions",
+)
 """Pages that forms lead to, or that are a stranger's."""
 
 NO_PAGES = {

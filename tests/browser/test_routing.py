@@ -51,7 +51,7 @@ def test_a_head_is_worked_on_stopped_decided_and_gone_on_with(page: Page, tag: s
     page.get_by_label("Cylinder").fill("2")
     page.get_by_label("Measured").fill("0.09 mm")
     press(page, "Save measurement")
-    expect(page.get_by_text("Kept: Seat run-out")).to_be_visible()
+    expect(page.get_by_text("Saved: Seat run-out")).to_be_visible()
     assert_fit(page)
     page.goto(f"/heads/{tag}")
     expect(
@@ -65,7 +65,7 @@ def test_a_head_is_worked_on_stopped_decided_and_gone_on_with(page: Page, tag: s
     page.get_by_label("How to continue").select_option("do it again")
     page.get_by_label("Reason").fill("Pilot had picked up on a burr")
     press(page, "Save decision")
-    expect(page.get_by_text("Again: Pilot had picked up on a burr", exact=True)).to_be_visible()
+    expect(page.get_by_text("Repeat: Pilot had picked up on a burr", exact=True)).to_be_visible()
     page.get_by_label("Reason for not measuring").fill("Seats are cut again")
     press(page, "Sign off step")
     expect(page.get_by_text("Seat cut is signed off.")).to_be_visible()

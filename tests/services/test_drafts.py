@@ -225,6 +225,14 @@ def test_a_choked_section_is_questioned(db: Session, machinist: Actor):
     assert any("more than a section of the port can pass" in d for d in drafts.doubts_of(db, draft))
 
 
+def test_a_flow_beyond_the_port_area_given_is_questioned(db: Session, machinist: Actor):
+    visit = factories.create_visit(db)
+    text = factories.INTAKE_US.replace("1.72 in2", "0.30 in2")
+    row = factories.create_session(db, visit, text)
+    draft = drafts.write(db, machinist, visit, [row])
+    assert any("of the port area given" in doubt for doubt in drafts.doubts_of(db, draft))
+
+
 def test_a_certificate_needs_something_that_identifies_the_head(
     db: Session, machinist: Actor, stay: JobHead
 ):

@@ -60,10 +60,10 @@ def test_a_photo_is_kept_through_a_fault_and_a_change_of_shape(client, db):
     page = client.page("/jobs/new")
     faulty = {**NEW_JOB, "job-boost": "much"}
     page = send(client, page, faulty, photos.jpeg(), status=422)
-    assert "Kept: crack.jpg" in page.text
+    assert "Saved: crack.jpg" in page.text
     kept = {"heads-0-photos-kept": page.value("heads-0-photos-kept")}
     page = send(client, page, {**faulty, **kept, "add_head": "1"})
-    assert "Kept: crack.jpg" in page.text
+    assert "Saved: crack.jpg" in page.text
     assert (page.value("heads-0-counts-springs"), page.value("heads-1-serial")) == ("16", "")
     kept = {"heads-0-photos-kept": page.value("heads-0-photos-kept")}
     send(client, page, {**NEW_JOB, **kept})
@@ -83,7 +83,7 @@ def test_a_photo_never_booked_in_is_let_go_of_after_a_day(client, db, web_app):
             os.utime(path, (0, time.time() - KEPT_FOR - 60))
     send(client, page, {**NEW_JOB, "job-boost": "much"}, photos.jpeg(600, 400), status=422)
     page = send(client, page, {**NEW_JOB, **kept, "heads-0-serial": "A-2"}, status=422)
-    assert "crack.jpg: it waited for more than a day" in page.fault("heads-0-photos-chosen")
+    assert "crack.jpg: expired after a day" in page.fault("heads-0-photos-chosen")
     assert "Kept:" not in page.text
     (job,) = jobs.recent(db)
     (photo,) = files.of_stay(db, job.heads[0])

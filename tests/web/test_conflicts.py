@@ -380,7 +380,7 @@ def test_what_only_one_changed_is_merged_and_said(two, db, name):
     mine, theirs = bram.page(address), ann.page(address)
     _send(ann, theirs, {row.other: row.other_value})
     page = _send(bram, mine, {row.field: row.second})
-    (notice,) = [one for one in page.notices if one.startswith("Taken over")]
+    (notice,) = [one for one in page.notices if one.startswith("Includes what")]
     assert "Ann Marsh" in notice
     kept = bram.page(address)
     assert (kept.value(row.field), kept.value(row.other)) == (row.second, row.other_value)

@@ -168,7 +168,7 @@ def test_a_refused_file_leaves_everything_else_typed(client, db, stay):
 def test_one_refused_among_others_is_said_and_the_others_are_kept(client, db, stay):
     page = send(client, stay, ("a.jpg", photos.jpeg()), ("IMG_1.HEIC", HEIC))
     assert page.notices[0] == "1 file added."
-    assert page.notices[1].startswith("Not kept: IMG_1.HEIC: is an HEIC")
+    assert page.notices[1].startswith("Not saved: IMG_1.HEIC: is an HEIC")
 
 
 @pytest.mark.parametrize(
@@ -176,7 +176,7 @@ def test_one_refused_among_others_is_said_and_the_others_are_kept(client, db, st
     [
         pytest.param("b.png", photos.png_that_claims(60_000, 60_000), "million pixels", id="bomb"),
         pytest.param("cut.jpg", photos.jpeg(800, 600)[:900], "cut off", id="cut off"),
-        pytest.param("program.jpg", b"MZ\x90\0\0\0", "none of them", id="program"),
+        pytest.param("program.jpg", b"MZ\x90\0\0\0", "cannot be added", id="program"),
         pytest.param("empty.jpg", b"", "empty", id="empty"),
     ],
 )

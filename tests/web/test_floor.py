@@ -177,7 +177,7 @@ def test_what_is_wrong_with_a_wait_is_said_at_its_field(client, db):
     assert "not a date" in page.fault("expected_on")
     values = {"what": "guides", "since": "2026-03-02", "expected_on": "2026-03-01"}
     page = client.submit(address, values, status=422)
-    assert "Not before the day" in page.fault("expected_on")
+    assert "The expected date is before the start" in page.fault("expected_on")
     assert page.value("what") == "guides"
 
 
@@ -197,7 +197,7 @@ def test_a_promise_at_risk_is_said_with_its_hours(client, db, day):
     page = client.page("/")
     assert tags(page) == [f"{job.number}-A" for job in (late, hard, easy)]
     assert page.rows[1][0].endswith("in 30 days at risk")
-    assert "1000 h planned up to and with it" in page.rows[1][3]
+    assert "1000 h planned including this head" in page.rows[1][3]
     assert {"Late 1", "At risk 1", "Waiting 0"} <= set(page.links)
     assert tags(client.page(page.links["At risk 1"])) == [f"{hard.number}-A"]
 

@@ -25,7 +25,7 @@ def test_a_file_is_shown_then_written_then_known_again(client, db):
     assert page.rows == [["2", "Makes customer Orla Finch"]]
     assert db.scalars(select(Customer)).all() == []
     page = client.press(page, "Import all rows")
-    assert page.notices == ["Brought in: 1 row, new customer."]
+    assert page.notices == ["Imported: 1 row, new customer."]
     assert [customer.name for customer in db.scalars(select(Customer))] == ["Orla Finch"]
     page = uploaded(client, "customers", content)
     assert "there is nothing to import" in page.text
@@ -69,7 +69,7 @@ def test_records_changed_meanwhile_are_shown_anew(client, db):
     client.press(other, "Import all rows")
     page = client.press(page, "Import all rows", status=422)
     assert "records have changed since" in page.alerts
-    assert page.rows[0] == ["2", "Customer Orla Finch is on file"]
+    assert page.rows[0] == ["2", "Customer Orla Finch is on record"]
     client.press(page, "Import all rows")
     assert len(db.scalars(select(Customer)).all()) == 2
 

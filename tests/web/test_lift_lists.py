@@ -9,7 +9,7 @@ from tests.factories import create_visit
 
 
 def test_a_list_is_saved_changed_and_removed(client, db):
-    assert "None yet" in client.page("/lift-lists").text
+    assert "No lift lists yet" in client.page("/lift-lists").text
     page = client.submit("/lift-lists/new", {"name": "Small", "lifts": "2 1"}, status=422)
     assert page.fault("lifts")
     assert page.value("lifts") == "2 1"
@@ -18,7 +18,7 @@ def test_a_list_is_saved_changed_and_removed(client, db):
     (row,) = lift_lists.everyone(db)
     page = client.submit(f"/lift-lists/{row.id}/change", {"lifts": "1 2 3"})
     assert "1, 2, 3 mm" in page.text
-    assert "None yet" in client.press(page, "Remove Small").text
+    assert "No lift lists yet" in client.press(page, "Remove Small").text
 
 
 @pytest.mark.parametrize("reading", ["", "47.8"])

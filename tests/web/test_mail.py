@@ -71,7 +71,7 @@ def test_a_hand_off_sheet_and_a_work_order_are_sent(client, db, job):
     stay = job.heads[0]
     handoffs.write(db, BY, stay, {}, {}, [{"name": "Deck", "value": "flat"}])
     page = client.page(f"/heads/{stay.tag}/hand-off")
-    client.submit(client.page(page.links["Send it"]), {})
+    client.submit(client.page(page.links["Send sheet"]), {})
     page = client.page(f"/jobs/{job.number}")
     client.submit(client.page(page.links["Send work order"]), {})
     client.submit(client.page(page.links["Write to customer"]), {"body": "It is ready."})
@@ -84,7 +84,7 @@ def test_the_receipt_of_a_collection_is_sent_while_it_stands(client, db, job):
     jobs.move(db, BY, job, JobState.READY)
     said = {"how": "collected", "handed_on": "2026-03-14", "handed_to": "Orla Finch"}
     collections.hand_over(db, BY, job, said, [], [])
-    address = client.page(f"/jobs/{job.number}/collection").links["Send it"]
+    address = client.page(f"/jobs/{job.number}/collection").links["Send receipt"]
     client.submit(client.page(address), {})
     (row,) = db.query(OutgoingMail)
     assert row.attachment_name == f"collection-{job.number}.pdf"
@@ -128,7 +128,7 @@ def test_several_people_can_be_written_to(client, db, job):
     page = client.submit(
         f"/jobs/{job.number}/write", {"cc": "ida@boats.example, nobody"}, status=422
     )
-    assert "'nobody' is not an address" in page.fault("cc")
+    assert "'nobody' is not an e-mail address" in page.fault("cc")
     page = client.submit(
         f"/jobs/{job.number}/write",
         {"to_address": "a@b.example", "also_to": "c@d.example; A@b.example", "cc": "e@f.example"},
@@ -148,7 +148,7 @@ def test_without_a_mail_server_the_form_says_so_and_keeps_the_words(client, sign
     job = create_job(db, create_customer(db, email="orla@boats.example"))
     page = client.page(f"/jobs/{job.number}/write")
     assert "No mail server is set up yet" in page.text
-    assert page.links["Set it up"] == "/e-mail"
+    assert page.links["Set up mail server"] == "/e-mail"
     page = client.submit(page, {"body": "typed"}, status=422)
     assert page.value("body") == "typed"
     assert (
@@ -180,7 +180,7 @@ def test_one_that_may_have_arrived_asks_before_it_goes_again(client, db, job, st
     sending.begin_handing_over(db, claimed, NOW)
     sending.unsure(db, claimed, NOW, "the line broke")
     page = client.page(f"/outbox/{row.id}")
-    assert "It may have arrived. Ask Søren Madsby" in page.text
+    assert "The message may have arrived. Ask Søren Madsby" in page.text
     page = client.press(page, "Send again", status=422)
     assert "ask the recipient" in page.alerts.lower()
     page = client.submit(page, {"did_not_arrive": "y"}, action=f"/outbox/{row.id}/again")

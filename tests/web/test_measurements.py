@@ -27,7 +27,7 @@ def test_figures_follow_each_other_with_the_cylinder_counted_on(client, db, stay
     page = client.page(f"/heads/{stay.tag}/measure/{kind.id}")
     given = {"cylinder": "1", "side": "intake", "lower": "0.0010", "upper": "0.0025"}
     page = client.submit(page, {**given, "value": "0.0021"})
-    assert page.notices == ["Kept: Guide clearance, cylinder 1 intake, 0.0021 in."]
+    assert page.notices == ["Saved: Guide clearance, cylinder 1 intake, 0.0021 in."]
     kept = {name: page.value(name) for name in ("cylinder", "side", "lower", "upper", "value")}
     assert kept == {**given, "cylinder": "2", "value": ""}
     first = stay.measurements[0]

@@ -44,7 +44,7 @@ def done(db: Session, job: Job) -> Job:
 def test_a_job_goes_from_quote_to_a_paid_invoice(client: Client, db: Session, job: Job):
     number = job.number
     page = client.page(f"/jobs/{number}/money")
-    assert "No messages yet." in page.text
+    assert "No quotes yet." in page.text
     page = client.submit(f"/jobs/{number}/quote", {"deposit": "50", "look": None})
     assert page.notices == ["Quote Q-2026-0001 is recorded. It can no longer be changed."] or (
         "is recorded" in page.notices[0]
@@ -158,7 +158,7 @@ def test_a_draft_is_shown_and_nothing_kept(client: Client, job: Job):
     text = words(response.data)
     assert "Draft, not given to the customer" in text
     assert "45" in text
-    assert "No messages yet." in client.page(f"/jobs/{job.number}/money").text
+    assert "No quotes yet." in client.page(f"/jobs/{job.number}/money").text
 
 
 def test_what_is_wrong_is_said_at_the_field_and_kept(client: Client, job: Job):

@@ -31,7 +31,7 @@ def plan(db, by, stay):
 def test_a_step_is_added_with_the_usual_minutes_and_price_where_none_are_typed(client, db, stay):
     kind = operations.kind_by_code(db, "hot-wash")
     page = client.submit(f"/heads/{stay.tag}/operations/new", {"kind_id": str(kind.id)})
-    assert page.notices == ["Hot wash is planned."]
+    assert page.notices == ["Hot wash was added."]
     (step,) = stay.operations
     assert (step.planned_minutes, step.price) == (kind.usual_minutes, kind.usual_price)
 
@@ -85,7 +85,7 @@ def test_a_step_left_out_wants_a_reason_and_can_be_taken_up_again(client, db, st
     address = f"/operations/{step.id}/skip"
     assert client.submit(address, status=422).fault("skip_reason") == "Required: enter a value"
     page = client.submit(address, {"skip_reason": "aluminium, too soft"})
-    assert "Left out: aluminium, too soft" in page.text
+    assert "Skipped: aluminium, too soft" in page.text
     client.press(page, "Reopen step")
     db.expire_all()
     assert step.state is OperationState.PLANNED
@@ -93,7 +93,7 @@ def test_a_step_left_out_wants_a_reason_and_can_be_taken_up_again(client, db, st
 
 def test_steps_change_places_but_never_pass_one_that_is_done(client, db, by, stay, plan):
     first, second, third = plan("teardown"), plan("hot-wash"), plan("crack-check")
-    client.press(f"/heads/{stay.tag}", "Later")
+    client.press(f"/heads/{stay.tag}", "Move down")
     db.expire_all()
     assert stay.operations == [second, first, third]
     _post(client, f"/operations/{second.id}/start", stay)

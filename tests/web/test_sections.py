@@ -45,7 +45,7 @@ def write(db, stay, *rows, **place):
 def test_a_row_of_sections_is_kept_and_leads_to_the_port(client, stay):
     page = client.submit(f"/heads/{stay.tag}/sections", GIVEN)
     assert page.heading == "Along the port"
-    assert page.notices[0] == "Kept: 3 sections of the intake port."
+    assert page.notices[0] == "Saved: 3 sections of the intake port."
     kept = [(str(row.distance), str(row.value)) for row in stay.measurements]
     assert kept == [("0.5 in", "2.07 in2"), ("25 mm", "1.93 in2"), ("2.4 in", "2.00 in2")]
     assert "Tightest after the work: 1.930 in² at 0.984 in from the valve seat." in page.text

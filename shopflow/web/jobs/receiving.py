@@ -75,7 +75,7 @@ class PhotosPart(PlainForm):
             store.sweep(time.time() - KEPT_FOR)
         held = {one.sha256: one for one in self.held if store.has(one.sha256)}
         self.chosen.process_errors += [
-            f"not saved: {one.name}expired after a day: choose it again"
+            f"not saved: {one.name}: expired after a day, choose it again"
             for one in self.held
             if one.sha256 not in held
         ]

@@ -131,7 +131,7 @@ def _blank() -> dict[str, Any]:
     """A set-up in the shop's own units."""
     us = system().unit("flow") == "cfm"
     return {
-        "air": {"humidity": "50 %"},
+        "air": {},
         "valve": {"count": "1"},
         "bench": {"test_pressure": "28 inH2O", "leakage": "0 cfm", "calibration_factor": "1.0"},
         "lift_unit": "in" if us else "mm",

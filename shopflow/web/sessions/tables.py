@@ -19,7 +19,9 @@ class AirForm(Form):
 
     barometer = TypedField("Barometer", "As 29.50 inHg or 998 mbar.", needed=True)
     temperature = TypedField("Temperature", "As 72 degF or 22 degC.", needed=True)
-    humidity = TypedField("Humidity", "As 45 %.")
+    humidity = TypedField(
+        "Humidity", "For example 45 %. Blank counts as dry air, up to 1 % heavier."
+    )
     altitude = TypedField(
         "Altitude (optional)", "Guards the barometer, for example 1600 m or 5280 ft."
     )

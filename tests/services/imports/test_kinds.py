@@ -48,7 +48,7 @@ def test_customers_are_made_added_to_and_left_alone(db: Session):
         "adds contact Ada Reed to customer Süd Marine; unchanged: phone",
         "makes customer Orla Finch",
         "adds phone and contact Bo Finch to customer Orla Finch",
-        "customer Süd Marine is on file",
+        "customer Süd Marine is on record",
     ]
     found.carry_out(db, factories.BY)
     made = db.scalars(select(Customer).where(Customer.name == "Orla Finch")).one()
