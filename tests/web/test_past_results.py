@@ -174,7 +174,7 @@ def test_hints_stand_on_a_sessions_page(client, stays):
 def test_a_look_up_says_why(client, stays):
     rows = client.page("/look-up?q=comt tarn").rows
     assert len(rows) == 3
-    assert all("Found by engine Comet; customer =Tarn" in row[0] for row in rows)
+    assert all("Matches engine Comet; customer =Tarn" in row[0] for row in rows)
     assert "found by displaces 1792 cm³" in client.page("/search?q=1792 cc").text
 
 
@@ -208,7 +208,7 @@ def test_the_steps_stay_chosen_while_the_form_is_mended(client, stays):
     page = client.page(f"/jobs/new?like={stays[0].job.number}")
     page = client.submit(page, {"customer-name": ""}, status=422)
     assert page.value("routing_id") == f"like:{stays[0].tag}"
-    assert "seat cut. Planned for each head" in page.text
+    assert "seat cut. Added to each head" in page.text
 
 
 def test_a_job_that_is_not_on_file_starts_none(client, kind):
