@@ -12,7 +12,7 @@ from shopflow.models import Base
 from shopflow.models.base import DecimalText, Money, UtcDateTime
 from shopflow.models.lookup_text import TRIGRAMS
 from shopflow.models.session_stamp import SESSION_STAMP
-from shopflow.services import missing_summaries
+from shopflow.services.bench import missing_summaries
 
 PLAIN_TYPES = {
     UtcDateTime: "sa.DateTime(timezone=True)",

@@ -27,7 +27,7 @@ class StorageError(ShopflowError, OSError):
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class FieldError:
     """One thing wrong with what was given: `key` names where, `message` says what to do."""
 
     key: str
@@ -37,9 +37,9 @@ class Fault:
         return f"{self.key}: {self.message}" if self.key else self.message
 
 
-class FaultsError(ShopflowError):
+class ValidationError(ShopflowError):
     """Everything found wrong with one input, reported in one go."""
 
-    def __init__(self, faults: Iterable[Fault]) -> None:
+    def __init__(self, faults: Iterable[FieldError]) -> None:
         self.faults = tuple(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))

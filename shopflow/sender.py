@@ -19,7 +19,8 @@ from shopflow.mail import delivery
 from shopflow.mail.message import UnfitLetterError, build
 from shopflow.mail.sealing import Seal
 from shopflow.models import OutgoingMail
-from shopflow.services import mailbox, sending
+from shopflow.services.messaging import delivery as messaging_delivery
+from shopflow.services.messaging import smtp_settings
 
 EVERY = 5.0
 """Seconds between looks into an outbox that had nothing due."""
@@ -66,30 +67,32 @@ class Sender:
         # Looking takes no write lock, so that an idle sender is in nobody's way.
         reading = self.engine.execution_options(**READ_ONLY)
         with session_factory(reading)() as db:
-            if mailbox.the_mailbox(db) is None or not sending.anything_due(db, _now()):
+            if smtp_settings.the_mailbox(db) is None or not messaging_delivery.anything_due(
+                db, _now()
+            ):
                 return None
         with session_factory(self.engine).begin() as db:
-            sending.take_back_lapsed(db, _now())
-            return sending.claim(db, _now())
+            messaging_delivery.take_back_lapsed(db, _now())
+            return messaging_delivery.claim(db, _now())
 
     def _send(self, row: OutgoingMail) -> bool:
         """Hand a claimed message over and write down what came of it; whether it was taken."""
         try:
             refusals = self._deliver(row)
         except UnfitLetterError as error:
-            self._note(sending.set_aside, row, error)
+            self._note(messaging_delivery.set_aside, row, error)
         except delivery.RefusedError as error:
-            self._note(sending.refused, row, error)
+            self._note(messaging_delivery.refused, row, error)
         except delivery.UnsureError as error:
-            self._note(sending.unsure, row, error)
-        except sending.TakenOverError:
+            self._note(messaging_delivery.unsure, row, error)
+        except messaging_delivery.TakenOverError:
             log.warning("message %s was taken over by another sender", row.message_id)
         except ShopflowError as error:
             # Away, busy, or something here must be put right: try again later.
-            self._note(sending.put_off, row, error)
+            self._note(messaging_delivery.put_off, row, error)
         else:
             with session_factory(self.engine).begin() as db:
-                sending.sent(db, db.merge(row, load=False), _now(), refusals)
+                messaging_delivery.sent(db, db.merge(row, load=False), _now(), refusals)
             return True
         return False
 
@@ -97,13 +100,13 @@ class Sender:
         """Hand a message over; what was said of recipients that were refused."""
         reading = self.engine.execution_options(**READ_ONLY)
         with session_factory(reading)() as db:
-            settings = mailbox.settled(db)
-            letter = sending.letter(db, row, settings, self.store, self.seal)
-            server = mailbox.server(settings, self.seal)
+            settings = smtp_settings.get_shop(db)
+            letter = messaging_delivery.letter(db, row, settings, self.store, self.seal)
+            server = smtp_settings.server(settings, self.seal)
 
         def hand_over() -> None:
             with session_factory(self.engine).begin() as db:
-                sending.begin_handing_over(db, row, _now())
+                messaging_delivery.begin_handing_over(db, row, _now())
 
         return delivery.deliver(
             server, build(letter), before_handing_over=hand_over, patience=self.patience

@@ -10,7 +10,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.database import open_engine, session_factory, upgrade
 from shopflow.files import FileStore
 from shopflow.mail.sealing import Seal
@@ -25,34 +25,26 @@ from shopflow.models import (
     HandOffNote,
     Head,
     Job,
-    JobHead,
     MailServer,
     Operation,
     OutgoingMail,
-    Person,
     Role,
     Shop,
+    User,
+    Visit,
 )
-from shopflow.services import (
-    approvals,
-    benches,
-    booking,
-    certificates,
-    charges,
-    customers,
-    drafts,
-    engines,
-    handoffs,
-    heads,
-    jobs,
-    mailbox,
-    operations,
-    outbox,
-    people,
-    sessions,
-    shop,
-)
+from shopflow.services.accounts import users
 from shopflow.services.actor import Actor
+from shopflow.services.bench import benches, sessions
+from shopflow.services.billing import approvals, pricing
+from shopflow.services.certificates import drafts, issue
+from shopflow.services.counter import booking
+from shopflow.services.hand_off import notes
+from shopflow.services.jobs import jobs
+from shopflow.services.messaging import outbox, smtp_settings
+from shopflow.services.registry import customers, engine_types, heads
+from shopflow.services.routing import operations
+from shopflow.services.shop import settings
 from tests.cli.sessions import INTAKE_US
 
 NOW = datetime(2026, 3, 5, 15, 30, tzinfo=UTC)
@@ -66,12 +58,12 @@ _counting = itertools.count(1)
 def create_shop(db: Session, **overrides: Any) -> Shop:
     """The shop, set up."""
     values = {"name": "Falling Water Heads", "time_zone": "America/Chicago", **overrides}
-    return shop.set_up(db, BY, values)
+    return settings.set_up(db, BY, values)
 
 
-def the_shop(db: Session) -> Shop:
+def shop_or_none(db: Session) -> Shop:
     """The shop, set up where it is not yet."""
-    return shop.the_shop(db) or create_shop(db)
+    return settings.shop_or_none(db) or create_shop(db)
 
 
 def a_new_shop(file: Path) -> None:
@@ -79,14 +71,14 @@ def a_new_shop(file: Path) -> None:
     engine = open_engine(f"sqlite:///{file}")
     upgrade(engine)
     with session_factory(engine).begin() as db:
-        the_shop(db)
+        shop_or_none(db)
     engine.dispose()
 
 
-def create_person(db: Session, role: Role = Role.OWNER, **overrides: Any) -> Person:
+def create_person(db: Session, role: Role = Role.OWNER, **overrides: Any) -> User:
     """Someone with an account, whose login is their role."""
     values = {"login": role.value, "name": f"Nila {role.value.capitalize()}", "password": PASSWORD}
-    return people.create(db, BY, role=role, **{**values, **overrides})
+    return users.create(db, BY, role=role, **{**values, **overrides})
 
 
 def create_customer(db: Session, **overrides: Any) -> Customer:
@@ -107,7 +99,7 @@ def create_engine_type(db: Session, **overrides: Any) -> EngineType:
         "valves_per_cylinder": "2",
         **overrides,
     }
-    return engines.create(db, BY, values)
+    return engine_types.create(db, BY, values)
 
 
 def create_head(
@@ -131,7 +123,7 @@ def create_job(
     **overrides: Any,
 ) -> Job:
     """A job booked in, with its heads."""
-    the_shop(db)
+    shop_or_none(db)
     castings = [
         {"casting_number": "HC 4417 208", "serial": f"S{next(_counting)}"}
         for _ in range(head_count)
@@ -145,7 +137,7 @@ def create_job(
     return booking.book_in(db, by, form)
 
 
-def create_visit(db: Session, **overrides: Any) -> JobHead:
+def create_visit(db: Session, **overrides: Any) -> Visit:
     """A head's stay on a new job."""
     return create_job(db, **overrides).heads[0]
 
@@ -153,28 +145,28 @@ def create_visit(db: Session, **overrides: Any) -> JobHead:
 def someone(db: Session, name: str = "Odile Marsh", role: Role = Role.MACHINIST) -> Actor:
     """A person who acts in the shop and never signs in, so that no password need be hashed."""
     login = f"{name.split()[0].lower()}{next(_counting)}"
-    person = Person(login=login, name=name, role=role, password_hash="none", created_at=NOW)
+    person = User(login=login, name=name, role=role, password_hash="none", created_at=NOW)
     db.add(person)
     db.flush()
     return Actor(person, NOW)
 
 
 def create_operation(
-    db: Session, stay: JobHead | None = None, kind: str = "flow-test", **values: Any
+    db: Session, visit: Visit | None = None, kind: str = "flow-test", **values: Any
 ) -> Operation:
     """A planned step at a price, of a kind that cuts no metal unless told."""
-    stay = stay or create_visit(db)
+    visit = visit or create_visit(db)
     values = {"price": "60.00", **values}
-    return operations.add(db, BY, stay, operations.kind_by_code(db, kind).id, values)
+    return operations.add(db, BY, visit, operations.kind_by_code(db, kind).id, values)
 
 
 def approve(
     db: Session, by: Actor, job: Job, approved_by: str = "Cal Pruitt", how: str = "telephone"
 ) -> Job:
     """A job approved: its work as planned, priced first; the job alone where nothing is planned."""
-    for step in charges.charged(job):
+    for step in pricing.charged(job):
         step.price = Decimal(60) if step.price is None else step.price
-    if charges.charged(job):
+    if pricing.charged(job):
         approvals.record(db, by, job, approved_by, how)
     else:
         jobs.mark_approved(db, by, job, approved_by, how)
@@ -208,7 +200,7 @@ def create_mailbox(db: Session, port: int = 2525, **overrides: Any) -> MailServe
         "sender": "counter@heads.example",
         **overrides,
     }
-    return mailbox.save(db, BY, SEAL, values, None)
+    return smtp_settings.save(db, BY, SEAL, values, None)
 
 
 def queue_mail(
@@ -228,19 +220,19 @@ def queue_mail(
 
 def create_session(
     db: Session,
-    stay: JobHead | None = None,
+    visit: Visit | None = None,
     text: str = INTAKE_US,
     by: Actor = BY,
     after: Operation | None = None,
 ) -> BenchSession:
     """A bench session, from a session file's text."""
-    return sessions.store(db, by, stay or create_visit(db), sessionfile.loads(text), after)
+    return sessions.store(db, by, visit or create_visit(db), testfile.loads(text), after)
 
 
-def write_hand_off(db: Session, by: Actor, stay: JobHead) -> HandOffNote:
+def write_hand_off(db: Session, by: Actor, visit: Visit) -> HandOffNote:
     """A hand-off note with one side's seat load."""
     valves = {"intake": {"base_seat_load": "90 lbf"}}
-    return handoffs.write(db, by, stay, {"addressee": "Tarn Motors"}, valves, [])
+    return notes.write(db, by, visit, {"addressee": "Tarn Motors"}, valves, [])
 
 
 OWN_CHECK = "Read over against the bench sheets; nobody else was in the shop."
@@ -251,11 +243,11 @@ def issue_certificate(
     by: Actor,
     chosen: list[BenchSession],
     replaces: Certificate | None = None,
-    sign: certificates.Sign | None = None,
+    sign: issue.Sign | None = None,
     **values: Any,
 ) -> Certificate:
     """A certificate drafted, checked and issued by one person."""
     draft = drafts.write(db, by, chosen[0].job_head, chosen, values, replaces)
     answers = dict.fromkeys(drafts.doubts_of(db, draft), "Tested before it was booked in.")
     drafts.check(db, by, draft, OWN_CHECK, answers)
-    return certificates.issue(db, by, draft, sign)
+    return issue.issue(db, by, draft, sign)

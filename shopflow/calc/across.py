@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from shopflow.calc.array_types import Array
 from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.gas import critical_ratio, ideal_mass_flux
-from shopflow.calc.kinds import Array
 
 STEP = 1e-5
 """Relative change of a pressure by which its weight is found, by central differences."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from shopflow.calc.kinds import Array
+from shopflow.calc.array_types import Array
 
 GAMMA = 1.4
 """Ratio of specific heats of air, taken as constant over the range of a flow bench."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from shopflow.calc.kinds import Array, Floats
+from shopflow.calc.array_types import Array, Floats
 from shopflow.calc.lift_curve import LiftCurve, means_over_own_lifts
 
 

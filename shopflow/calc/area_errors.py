@@ -9,9 +9,9 @@ from math import inf, sqrt
 import numpy as np
 
 from shopflow.calc.across import flux_exponent
+from shopflow.calc.array_types import Floats
 from shopflow.calc.estimates import Estimates, Group, Input, Source
 from shopflow.calc.flowtest import FlowTest
-from shopflow.calc.kinds import Floats
 from shopflow.calc.lift_curve import LiftCurve
 from shopflow.calc.uncertainty import (
     COVERAGE_FACTOR,

@@ -9,9 +9,9 @@ from math import inf
 import numpy as np
 from numpy.typing import NDArray
 
+from shopflow.calc.array_types import Floats
 from shopflow.calc.brought import Brought, MoreRuns, Span, bring
 from shopflow.calc.estimates import Estimates, Input, mean_of
-from shopflow.calc.kinds import Floats
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.verdicts import Verdict, holm, verdict_of
 

@@ -10,9 +10,9 @@ from math import log, sqrt
 
 import numpy as np
 
+from shopflow.calc.array_types import Floats
 from shopflow.calc.brought import Brought, Span, bring
 from shopflow.calc.estimates import Estimates
-from shopflow.calc.kinds import Floats
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.studentized import range_chance, range_factor_95
 from shopflow.calc.verdicts import holm

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shopflow.calc.kinds import Array
+from shopflow.calc.array_types import Array
 
 
 @dataclass(frozen=True, slots=True)

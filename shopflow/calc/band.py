@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shopflow.calc.kinds import Floats
+from shopflow.calc.array_types import Floats
 from shopflow.calc.lift_curve import LiftCurve
 from shopflow.calc.student import factor
 

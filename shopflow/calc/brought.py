@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shopflow.calc.area_errors import AreaErrors, area_errors
+from shopflow.calc.array_types import Floats
 from shopflow.calc.estimates import Estimates, Input
-from shopflow.calc.kinds import Floats
 from shopflow.calc.lift_curve import LiftCurve, sensitivities
 from shopflow.calc.reduction import Reduction
 

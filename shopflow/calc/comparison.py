@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shopflow.calc.area_gain import AreaComparison, AreaGain, compare_areas
+from shopflow.calc.array_types import Floats
 from shopflow.calc.curve import interpolation_weights, mean_over_lift
-from shopflow.calc.kinds import Floats
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.uncertainty import COVERAGE_FACTOR, root_sum_of_squares
 from shopflow.calc.verdicts import Verdict

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from shopflow.calc.kinds import Array
+from shopflow.calc.array_types import Array
 
 
 def cylinder_volume(diameter: Array, height: Array) -> Array:

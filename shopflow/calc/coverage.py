@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from shopflow.calc.kinds import Array
+from shopflow.calc.array_types import Array
 
 # JCGM 100:2008, table G.2: t for 95 %, by degrees of freedom; the last is for infinitely many.
 _T95 = {

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from shopflow.calc.kinds import Array, Floats
+from shopflow.calc.array_types import Array, Floats
 
 
 def mean_over_lift(lifts: Floats, values: Floats) -> float:

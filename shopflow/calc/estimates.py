@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from shopflow.calc.kinds import Floats
+from shopflow.calc.array_types import Floats
 from shopflow.calc.student import factor_95, two_sided_p
 
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from shopflow.calc.areas import Valve
+from shopflow.calc.array_types import Array
 from shopflow.calc.flow import at_reference_pressure
-from shopflow.calc.kinds import Array
 from shopflow.calc.uncertainty import Uncertainties
 
 Side = Literal["intake", "exhaust"]

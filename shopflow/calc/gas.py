@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from shopflow.calc.air import GAMMA, GAS_CONSTANT_DRY_AIR
-from shopflow.calc.kinds import Array
+from shopflow.calc.array_types import Array
 
 
 def critical_ratio(gamma: float = GAMMA) -> float:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from shopflow.calc.alike import held_against
 from shopflow.calc.area_gain import AreaComparison, compare_areas
-from shopflow.calc.kinds import Against
+from shopflow.calc.array_types import Against
+from shopflow.calc.common_lifts import held_against
 from shopflow.calc.reduction import Reduction
 
 

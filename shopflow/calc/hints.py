@@ -11,8 +11,8 @@ from math import degrees
 
 import numpy as np
 
+from shopflow.calc.array_types import Floats
 from shopflow.calc.band import Curve, mean_between
-from shopflow.calc.kinds import Floats
 from shopflow.calc.low_lift import (
     INTAKE_LOW_LIFT,
     LOW_LIFT,

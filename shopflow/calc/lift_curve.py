@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from shopflow.calc.kinds import Array, Floats
+from shopflow.calc.array_types import Array, Floats
 
 STEP = 1e-6
 """Relative change of a point by which its weight in a figure is found: the error of central

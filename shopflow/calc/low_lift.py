@@ -6,7 +6,7 @@ from math import cos, radians
 
 import numpy as np
 
-from shopflow.calc.kinds import Floats
+from shopflow.calc.array_types import Floats
 from shopflow.calc.reduction import Reduction
 
 LOW_LIFT = 0.15

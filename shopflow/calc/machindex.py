@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shopflow.calc.kinds import Array
+from shopflow.calc.array_types import Array
 
 
 def mean_piston_speed(stroke: Array, speed: Array) -> Array:

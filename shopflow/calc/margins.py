@@ -9,9 +9,9 @@ import numpy as np
 
 from shopflow.calc.area_errors import AreaErrors
 from shopflow.calc.areas import Seat, least_valve_area
+from shopflow.calc.array_types import Floats
 from shopflow.calc.brought import figures
 from shopflow.calc.estimates import Input
-from shopflow.calc.kinds import Floats
 from shopflow.calc.reduction import Reduction
 
 SMALL_STEP = 1e-7

@@ -6,7 +6,7 @@ from enum import StrEnum
 
 import numpy as np
 
-from shopflow.calc.kinds import Array
+from shopflow.calc.array_types import Array
 
 
 def density_at_meter(

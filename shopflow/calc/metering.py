@@ -9,7 +9,7 @@ from enum import StrEnum
 import numpy as np
 
 from shopflow.calc.air import GAMMA
-from shopflow.calc.kinds import Array
+from shopflow.calc.array_types import Array
 
 ROUNDS = 12
 """Times the coefficient is worked out anew; each brings it a hundredfold nearer its value."""

@@ -13,6 +13,7 @@ from shopflow.calc.air import density
 from shopflow.calc.area_curve import AreaCurve, area_curves
 from shopflow.calc.area_errors import AreaErrors, area_errors
 from shopflow.calc.areas import curtain_area, head_area, least_valve_area
+from shopflow.calc.array_types import Array, Floats
 from shopflow.calc.curve import mean_over_lift, slope
 from shopflow.calc.flow import (
     at_reference_pressure,
@@ -21,7 +22,6 @@ from shopflow.calc.flow import (
     mean_velocity,
 )
 from shopflow.calc.flowtest import FlowTest
-from shopflow.calc.kinds import Array, Floats
 from shopflow.calc.uncertainty import (
     COVERAGE_FACTOR,
     Budget,

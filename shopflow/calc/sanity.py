@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from shopflow.calc.air import PRESSURE_RANGE, TEMPERATURE_RANGE
+from shopflow.calc.array_types import Floats
 from shopflow.calc.comparison import share_calibration
 from shopflow.calc.flow import at_reference_pressure
 from shopflow.calc.flowtest import FlowTest
-from shopflow.calc.kinds import Floats
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.slips import (
     altitude_slips,

@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from shopflow.calc.air import GAMMA, GAS_CONSTANT_DRY_AIR
 from shopflow.calc.areas import Valve, curtain_area, least_valve_area, port_area_at_stem
+from shopflow.calc.array_types import Array, Floats
 from shopflow.calc.flow import mean_velocity
-from shopflow.calc.kinds import Array, Floats
 
 HALVINGS = 60
 """Of the interval 0 to 1: more than a double holds."""

@@ -66,10 +66,10 @@ def _settling(
         for at, lift in enumerate(lifts)
     ]
     if comparison.mean is not None and _is_near(comparison.mean):
-        settled = [(lift, then.mean) for lift, then in read if then.mean and _is_called(then.mean)]
-        if settled:
-            sure = [_excess(gain) for _, gain in settled]
-            yield NextReading(place, settled[int(np.argmax(sure))][0], True)
+        get_shop = [(lift, then.mean) for lift, then in read if then.mean and _is_called(then.mean)]
+        if get_shop:
+            sure = [_excess(gain) for _, gain in get_shop]
+            yield NextReading(place, get_shop[int(np.argmax(sure))][0], True)
     for lift, then in read:
         for now, later in zip(comparison.points, then.points, strict=True):
             if now.low == lift and _is_near(now) and _is_called(later):

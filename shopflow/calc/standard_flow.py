@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from shopflow.calc.array_types import Array
 from shopflow.calc.flowtest import Side
 from shopflow.calc.gas import ideal_mass_flux
-from shopflow.calc.kinds import Array
 
 STANDARD_PRESSURE = 101_325.0
 """Of the air that flows are restated in, Pa."""

@@ -7,7 +7,7 @@ from math import erfc, lgamma, log, sqrt
 
 import numpy as np
 
-from shopflow.calc.kinds import Floats
+from shopflow.calc.array_types import Floats
 from shopflow.calc.student import LEVEL, MANY
 
 _POINTS = 64

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shopflow.calc.kinds import Array
+from shopflow.calc.array_types import Array
 
 
 def exhaust_to_intake_volume(

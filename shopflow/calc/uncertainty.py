@@ -10,7 +10,7 @@ from itertools import chain
 import numpy as np
 from numpy.typing import NDArray
 
-from shopflow.calc.kinds import Array, Floats
+from shopflow.calc.array_types import Array, Floats
 
 COVERAGE_FACTOR = 2.0
 """k of every expanded uncertainty here (JCGM 100:2008, 6.2.1)."""

@@ -11,7 +11,7 @@ from io import TextIOWrapper
 from pathlib import Path
 
 from shopflow.cli.terminal import one_line
-from shopflow.errors import FaultsError, ShopflowError
+from shopflow.errors import ShopflowError, ValidationError
 
 Arguments = Callable[[argparse.ArgumentParser], None]
 
@@ -41,7 +41,7 @@ def _run(argv: Sequence[str]) -> int:
     handlers = import_module(f"shopflow.cli.{arguments.module}").COMMANDS
     try:
         return int(handlers[arguments.command](arguments))
-    except FaultsError as error:
+    except ValidationError as error:
         for fault in error.faults:
             print(one_line(str(fault)), file=sys.stderr)
         return 2

@@ -10,7 +10,7 @@ from shopflow.calc.settling import next_reading
 from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.calc.verdicts import Verdict
 from shopflow.cli.terminal import print_table
-from shopflow.sessionfile import SessionDocument
+from shopflow.testfile import SessionDocument
 
 _NAMES_OF_A_PORT = ("side", "cylinder", "head", "engine_type")
 

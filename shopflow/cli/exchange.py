@@ -6,11 +6,11 @@ import argparse
 from collections.abc import Callable
 from datetime import UTC, datetime
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.cli.records import records, stays_of, write
 from shopflow.errors import ShopflowError
-from shopflow.services import sessions
 from shopflow.services.actor import Actor
+from shopflow.services.bench import sessions
 from shopflow.services.export import archive, whole
 from shopflow.services.export.rows import freeze
 
@@ -19,7 +19,7 @@ def session_export(arguments: argparse.Namespace) -> int:
     """Write a bench session as a session file."""
     with records(arguments) as db:
         session = sessions.get(db, arguments.session)
-        text = sessionfile.dumps(sessions.document(session))
+        text = testfile.dumps(sessions.document(session))
         if arguments.out is None:
             print(text, end="")
             return 0
@@ -28,23 +28,23 @@ def session_export(arguments: argparse.Namespace) -> int:
 
 def session_import(arguments: argparse.Namespace) -> int:
     """Store a session file on a head of a job."""
-    document = sessionfile.read(arguments.file)
+    document = testfile.read(arguments.file)
     with records(arguments) as db:
-        stays = stays_of(db, arguments.job)
-        if len(stays) != 1:
-            tags = ", ".join(stay.tag for stay in stays)
+        visits = stays_of(db, arguments.job)
+        if len(visits) != 1:
+            tags = ", ".join(visit.tag for visit in visits)
             raise ShopflowError(f"job {arguments.job} has several heads; name one by tag: {tags}")
-        stored = sessions.store(db, Actor.now(None), stays[0], document)
-        print(f"Stored as session {stored.id} of {stays[0].tag}.")
+        stored = sessions.store(db, Actor.now(None), visits[0], document)
+        print(f"Stored as session {stored.id} of {visits[0].tag}.")
     return 0
 
 
 def session_list(arguments: argparse.Namespace) -> int:
     """List a job's bench sessions with their keys."""
     with records(arguments) as db:
-        for stay in stays_of(db, arguments.job):
-            for item in stay.sessions:
-                words = (stay.tag, item.side, item.stage, item.title)
+        for visit in stays_of(db, arguments.job):
+            for item in visit.sessions:
+                words = (visit.tag, item.side, item.stage, item.title)
                 print(f"{item.id:>6}  {'  '.join(word for word in words if word)}")
     return 0
 

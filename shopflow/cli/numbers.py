@@ -7,7 +7,7 @@ import sys
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
-from shopflow import sentences, sessionfile, units
+from shopflow import sentences, testfile, units
 from shopflow.calc.comparison import ComparedPoint, Comparison
 from shopflow.calc.comparison import compare as compare_reductions
 from shopflow.calc.reduction import Point, Reduction
@@ -16,8 +16,8 @@ from shopflow.calc.sanity import Doubt, comparison_warnings, warnings
 from shopflow.calc.standard_flow import standard_flow
 from shopflow.cli import compared
 from shopflow.cli.terminal import one_line, print_table
-from shopflow.errors import Fault, FaultsError
-from shopflow.sessionfile import SessionDocument
+from shopflow.errors import FieldError, ValidationError
+from shopflow.testfile import SessionDocument
 
 _MEANS = (
     "mean_gain_percent",
@@ -32,7 +32,7 @@ _FLOW_PLACES = {"cfm": 1, "m3/h": 1, "L/s": 2, "m3/s": 5}
 
 def reduce(arguments: argparse.Namespace) -> int:
     """Print a session's figures."""
-    document = sessionfile.read(arguments.file)
+    document = testfile.read(arguments.file)
     reduction = reduce_test(document.flow_test())
     _warn(_at_lifts(document, warnings(reduction)))
     if arguments.json:
@@ -77,15 +77,15 @@ def _read_all(*paths: Path) -> list[SessionDocument]:
     documents, faults = [], []
     for path in paths:
         try:
-            documents.append(sessionfile.read(path))
-        except FaultsError as error:
+            documents.append(testfile.read(path))
+        except ValidationError as error:
             # A fault of the whole file names it already.
             faults += [
-                fault if fault.key == str(path) else Fault(str(path), str(fault))
+                fault if fault.key == str(path) else FieldError(str(path), str(fault))
                 for fault in error.faults
             ]
     if faults:
-        raise FaultsError(faults)
+        raise ValidationError(faults)
     return documents
 
 

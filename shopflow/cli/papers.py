@@ -10,16 +10,13 @@ from shopflow.cli.records import records, stays_of, write
 from shopflow.config import FILES_FOLDER, default_data_folder, files_address
 from shopflow.errors import NotFoundError
 from shopflow.files import store_for
-from shopflow.services import (
-    bench_cards,
-    certificates,
-    hand_off_sheets,
-    invoices,
-    jobs,
-    quotes,
-    work_orders,
-)
-from shopflow.services import tags as labels
+from shopflow.services.billing import invoices, quotes
+from shopflow.services.certificates import issue
+from shopflow.services.hand_off import sheets
+from shopflow.services.jobs import jobs
+from shopflow.services.paperwork import bench_cards
+from shopflow.services.paperwork import labels as labels
+from shopflow.services.routing import work_orders
 
 
 def work_order(arguments: argparse.Namespace) -> int:
@@ -37,9 +34,9 @@ def work_order(arguments: argparse.Namespace) -> int:
 def tags(arguments: argparse.Namespace) -> int:
     """Write the labels of a job's heads, or of the one head named."""
     with records(arguments) as db:
-        stays = stays_of(db, arguments.job)
+        visits = stays_of(db, arguments.job)
         sheet = labels.sheet(
-            db, stays, label=arguments.label, start=arguments.start, copies=arguments.copies
+            db, visits, label=arguments.label, start=arguments.start, copies=arguments.copies
         )
         return write(arguments.out, papers.tags(sheet))
 
@@ -65,14 +62,14 @@ def certificate(arguments: argparse.Namespace) -> int:
         job = jobs.get(db, arguments.job)
         if not job.certificates:
             raise NotFoundError(f"job {job.number} has no issued certificate")
-        return write(arguments.out, certificates.latest(job).pdf)
+        return write(arguments.out, issue.latest(job).pdf)
 
 
 def hand_off(arguments: argparse.Namespace) -> int:
     """Write the hand-off sheets of a job's heads."""
     with records(arguments) as db:
-        stays = stays_of(db, arguments.job)
-        written = [hand_off_sheets.hand_off(db, stay) for stay in stays if stay.hand_off]
+        visits = stays_of(db, arguments.job)
+        written = [sheets.hand_off(db, visit) for visit in visits if visit.hand_off]
         if not written:
             raise NotFoundError(f"{arguments.job} has no hand-off note yet")
         return write(arguments.out, papers.hand_off(*written))

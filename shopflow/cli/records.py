@@ -15,8 +15,8 @@ from shopflow.config import database_address, default_data_folder
 from shopflow.database import open_engine, session_factory, upgrade
 from shopflow.errors import NotFoundError, ShopflowError
 from shopflow.lost_records import is_missing, refuse_lost_records
-from shopflow.models import JobHead
-from shopflow.services import jobs
+from shopflow.models import Visit
+from shopflow.services.jobs import jobs
 
 
 @contextmanager
@@ -61,7 +61,7 @@ def faults_told() -> Iterator[None]:
         raise ShopflowError(f"the database refused: {error.orig}") from None
 
 
-def stays_of(db: Session, named: str) -> list[JobHead]:
+def stays_of(db: Session, named: str) -> list[Visit]:
     """The heads of a job, or the one that carries the tag named."""
     try:
         return list(jobs.get(db, named).heads)

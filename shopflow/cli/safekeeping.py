@@ -9,6 +9,10 @@ from datetime import UTC, datetime
 
 from sqlalchemy import Engine
 
+from shopflow.backup import backup as backups
+from shopflow.backup import integrity, rotation, to_postgres
+from shopflow.backup import restore as restoring
+from shopflow.backup.archive import SECRETS
 from shopflow.cli.records import faults_told, opened
 from shopflow.cli.terminal import one_line
 from shopflow.config import DATABASE_FILE, FILES_FOLDER, default_data_folder
@@ -23,12 +27,8 @@ from shopflow.database import (
 )
 from shopflow.errors import NotFoundError, ShopflowError
 from shopflow.files import FileStore
-from shopflow.safekeeping import backup as backups
-from shopflow.safekeeping import integrity, moving, rotation
-from shopflow.safekeeping import restore as restoring
-from shopflow.safekeeping.archive import SECRETS
-from shopflow.services import soundness
-from shopflow.services.soundness import Finding
+from shopflow.services.certificates import integrity_check
+from shopflow.services.certificates.integrity_check import Finding
 
 MOST_FAULTS = 20
 """Faults of one check that are listed; the rest are counted."""
@@ -87,7 +87,7 @@ def move_to(arguments: argparse.Namespace) -> int:
         raise NotFoundError(f"there is no shop in SQLite in {data}")
     with _engine(arguments.url) as engine, faults_told():
         assert engine is not None
-        moved, kept = moving.move(file, engine)
+        moved, kept = to_postgres.move(file, engine)
     for name, tally in moved.items():
         if tally.rows:
             print(f"{tally.rows:>9}  {name}")
@@ -108,7 +108,7 @@ def _findings(engine: Engine, store: FileStore) -> Iterator[Finding]:
         ))  # fmt: skip
     yield Finding("index of look-ups is as the texts", 1, tuple(integrity.astray(engine)))
     with session_factory(reading)() as db:
-        yield from soundness.examine(db, store)
+        yield from integrity_check.examine(db, store)
 
 
 def _refuse_other_schema(revision: str) -> None:

@@ -20,8 +20,9 @@ from shopflow.cli.records import records
 from shopflow.config import Settings, default_data_folder
 from shopflow.database import session_factory
 from shopflow.errors import ShopflowError
-from shopflow.services import lookup, set_up_codes
-from shopflow.services.shop import settled, unit_system
+from shopflow.services.accounts import set_up_codes
+from shopflow.services.search import past_jobs
+from shopflow.services.shop.settings import get_shop, unit_system
 
 LAST_MESSAGE = 10.0
 """Seconds the server waits at its end for a message that is on its way."""
@@ -118,7 +119,7 @@ def believed(settings: Settings) -> dict[str, Any]:
 def find(arguments: argparse.Namespace) -> int:
     """List past jobs that the text may mean."""
     with records(arguments) as db:
-        answer = lookup.look_up(db, arguments.text, arguments.limit)
+        answer = past_jobs.look_up(db, arguments.text, arguments.limit)
         found = answer.jobs
         if arguments.json:
             print(json.dumps([_json_row(past) for past in found], ensure_ascii=False, indent=1))
@@ -128,7 +129,7 @@ def find(arguments: argparse.Namespace) -> int:
         if not found:
             print(f"No past job goes with '{arguments.text}'.")
             return 0
-        _print_table(found, unit_system(settled(db)))
+        _print_table(found, unit_system(get_shop(db)))
     return 0
 
 
@@ -146,7 +147,7 @@ def _one_of_each(written: list[Path]) -> list[Path]:
     return list(firsts.values())
 
 
-def _json_row(past: lookup.PastJob) -> dict[str, str | float | None]:
+def _json_row(past: past_jobs.PastJob) -> dict[str, str | float | None]:
     return {
         "job": past.job,
         "customer": past.customer,
@@ -160,7 +161,7 @@ def _json_row(past: lookup.PastJob) -> dict[str, str | float | None]:
     }
 
 
-def _print_table(found: list[lookup.PastJob], system: units.UnitSystem) -> None:
+def _print_table(found: list[past_jobs.PastJob], system: units.UnitSystem) -> None:
     flow = units.pretty(system.unit("flow"))
     rows = [("Booked in", "Job", "Engine type", "Customer", "Stage", f"Intake {flow}",
              f"Exhaust {flow}", "Gain %")]  # fmt: skip

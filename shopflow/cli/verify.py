@@ -13,14 +13,14 @@ from shopflow import papers, signing
 from shopflow.cli.records import records
 from shopflow.cli.terminal import one_line
 from shopflow.config import default_data_folder
-from shopflow.errors import Fault, FaultsError
+from shopflow.documents import FlowCertificate
+from shopflow.documents.snapshot import from_plain
+from shopflow.errors import FieldError, ValidationError
 from shopflow.models import Certificate
-from shopflow.papers.data import FlowCertificate
-from shopflow.papers.snapshot import from_plain
-from shopflow.services import verification
-from shopflow.services.recomputation import TOLERANCE, recompute
-from shopflow.services.shop import settled
-from shopflow.services.verification import Answer, Standing
+from shopflow.services.certificates import verification
+from shopflow.services.certificates.recomputation import TOLERANCE, recompute
+from shopflow.services.certificates.verification import Answer, Standing
+from shopflow.services.shop.settings import get_shop
 
 MOST_DIFFERENCES = 10
 
@@ -31,7 +31,7 @@ def verify(arguments: argparse.Namespace) -> int:
     with records(arguments) as db:
         found = verification.certificate_of(db, content)
         answer = verification.of_bytes(db, content)
-        _say_standing(settled(db).name, answer, found)
+        _say_standing(get_shop(db).name, answer, found)
         sound = answer.standing in (Standing.CURRENT, Standing.GENUINE)
         if found is not None and not _recomputes(found, content):
             sound = False
@@ -54,16 +54,18 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {"verify": verify, "k
 
 
 def _shop_name(db: Session) -> str:
-    return settled(db).name
+    return get_shop(db).name
 
 
 def _read(path: Path) -> bytes:
     try:
         content = path.read_bytes()
     except OSError as error:
-        raise FaultsError([Fault(str(path), f"cannot be read: {error.strerror}")]) from None
+        raise ValidationError(
+            [FieldError(str(path), f"cannot be read: {error.strerror}")]
+        ) from None
     if b"%PDF-" not in content[:1024]:
-        raise FaultsError([Fault(str(path), "is not a PDF")])
+        raise ValidationError([FieldError(str(path), "is not a PDF")])
     return content
 
 

@@ -20,8 +20,9 @@ from shopflow.errors import ShopflowError
 from shopflow.files import FileStore
 from shopflow.models import BenchSession, Certificate, Customer, EngineType, Head, Job
 from shopflow.resources import SEED_DATA
-from shopflow.services import catalogue, shop
 from shopflow.services.actor import Actor
+from shopflow.services.shop import built_in_kinds
+from shopflow.services.shop import settings as shop_settings
 
 WEB_ADDRESS = "http://127.0.0.1:8460"
 """Where the demo is served unless told otherwise: what the codes on its papers lead to."""
@@ -73,9 +74,9 @@ def load(seed: Seed, settings: Settings) -> dict[str, str]:
     job_files = [tomllib.loads(path.read_text(encoding="utf-8")) for path in files]
     job_files.sort(key=lambda job: job["booked_in"])
     opening = Actor(None, seed.moved(job_files[0]["booked_in"]) - timedelta(days=30))
-    shop.set_up(seed.db, opening, {**seed.shop_file["shop"], "web_address": WEB_ADDRESS})
-    seed.steps = {kind.code: kind for kind in catalogue.operation_kinds(seed.db)}
-    seed.figures = {kind.code: kind for kind in catalogue.measurement_kinds(seed.db)}
+    shop_settings.set_up(seed.db, opening, {**seed.shop_file["shop"], "web_address": WEB_ADDRESS})
+    seed.steps = {kind.code: kind for kind in built_in_kinds.operation_kinds(seed.db)}
+    seed.figures = {kind.code: kind for kind in built_in_kinds.measurement_kinds(seed.db)}
     passwords = set_up.add_people(seed, opening)
     set_up.style(seed, opening)
     set_up.price(seed, opening)

@@ -13,31 +13,18 @@ from shopflow.demo.seed import Seed
 from shopflow.files import FileStore
 from shopflow.mail.sealing import Seal
 from shopflow.models import Job, JobState, OutgoingMail
-from shopflow.services import (
-    credits,
-    drafts,
-    enclosures,
-    files,
-    invoices,
-    jobs,
-    lift_lists,
-    limits,
-    links,
-    mailbox,
-    measurements,
-    operations,
-    outbox,
-    payments,
-    quotes,
-    sections,
-    sending,
-    sessions,
-    waits,
-    withdrawals,
-)
+from shopflow.services import withdrawals
 from shopflow.services.actor import Actor
-from shopflow.services.enclosures import Enclosure
-from shopflow.services.files import Upload
+from shopflow.services.bench import sections, sessions
+from shopflow.services.billing import credits, invoices, payments, quotes
+from shopflow.services.certificates import drafts
+from shopflow.services.jobs import jobs
+from shopflow.services.measuring import limits, measurements
+from shopflow.services.messaging import delivery, mailable_documents, outbox, smtp_settings
+from shopflow.services.messaging.mailable_documents import Enclosure
+from shopflow.services.registry import attachments, customer_links, lift_lists
+from shopflow.services.registry.attachments import Upload
+from shopflow.services.routing import holds, operations
 
 SHOWN = (
     ("As it came: dry valves, cylinder 2 dark", photos.CHAMBER, True),
@@ -62,7 +49,7 @@ def add(seed: Seed, settings: Settings) -> None:
     reached = [job for job in recent if job.customer.email]
     certified = next(job for job in reached if job.certificates)
     billed = next(job for job in reached if invoices.of_job(seed.db, job))
-    links.make(seed.db, by, certified, days=30)
+    customer_links.make(seed.db, by, certified, days=30)
     post = Post(seed, by, store, Seal(settings.secret_key))
     write(post, certified, billed)
     give_back(seed, by, billed)
@@ -88,18 +75,18 @@ def put_in_order(seed: Seed, by: Actor) -> None:
 def hold_up(seed: Seed, by: Actor, job: Job) -> None:
     """A head that waits for parts."""
     what = "Eight exhaust valves, ordered; two were bent"
-    waits.begin(seed.db, by, job.heads[-1], {"wait_for": "parts", "what": what})
+    holds.begin(seed.db, by, job.heads[-1], {"wait_for": "parts", "what": what})
 
 
 def draft(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:
     """A certificate that is being written."""
-    tested = next(stay for job in at_work for stay in job.heads if stay.sessions)
+    tested = next(visit for job in at_work for visit in job.heads if visit.sessions)
     drafts.write(seed.db, by, tested, tested.sessions, {"opinions": "The bowls are done."})
 
 
 def withdrawn(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:
     """A test of the wrong cylinder, withdrawn."""
-    tested = next(stay for job in at_work for stay in job.heads if stay.sessions)
+    tested = next(visit for job in at_work for visit in job.heads if visit.sessions)
     first = sessions.document(tested.sessions[0])
     wrong = dataclasses.replace(first, cylinder="2", title="Before the right one")
     row = sessions.store(seed.db, by, tested, wrong, tested.sessions[0].after_operation)
@@ -108,7 +95,7 @@ def withdrawn(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:
 
 def mould(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:
     """Sections of an intake port, measured on a moulding cut up."""
-    tested = next(stay for job in at_work for stay in job.heads if stay.sessions)
+    tested = next(visit for job in at_work for visit in job.heads if visit.sessions)
     intake = next(row for row in tested.sessions if row.side == "intake")
     place = {
         "side": "intake",
@@ -123,11 +110,11 @@ def mould(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:
 
 def photograph(seed: Seed, by: Actor, store: FileStore, job: Job) -> None:
     """Drawings that stand for photos of the job's first head."""
-    stay = job.heads[0]
+    visit = job.heads[0]
     for caption, scene, shown in SHOWN:
-        upload = Upload("photo.jpg", photos.drawn(scene, stay.tag))
+        upload = Upload("photo.jpg", photos.drawn(scene, visit.tag))
         values = {"caption": caption, "shown_to_customer": shown}
-        files.add(seed.db, by, store, job, stay, [upload], values)
+        attachments.add(seed.db, by, store, job, visit, [upload], values)
 
 
 def extra_work(seed: Seed, by: Actor, job: Job) -> None:
@@ -175,7 +162,7 @@ class Post:
     def taken(self, row: OutgoingMail) -> OutgoingMail:
         """A message as a sender has it, which then says what came of it."""
         self.seed.db.flush()
-        found = sending.claim(self.seed.db, self.by.at)
+        found = delivery.claim(self.seed.db, self.by.at)
         assert found is row
         return row
 
@@ -184,11 +171,11 @@ def write(post: Post, certified: Job, billed: Job) -> None:
     """A message that went out, one that was refused, and one that waits."""
     db, at = post.seed.db, post.by.at
     owner = next(person for person in post.seed.people.values() if person.role == "owner")
-    mailbox.save(db, Actor(owner, at), post.seal, SERVER, None)
-    paper = enclosures.find(db, post.store, "certificate", certified.certificates[-1].id)
-    sending.sent(db, post.taken(post.queue(certified, paper.title, paper)), at)
+    smtp_settings.save(db, Actor(owner, at), post.seal, SERVER, None)
+    paper = mailable_documents.find(db, post.store, "certificate", certified.certificates[-1].id)
+    delivery.sent(db, post.taken(post.queue(certified, paper.title, paper)), at)
     refusal = "the mail server does not take the address: 550 no such mailbox"
     refused = post.queue(billed, f"Your job {billed.number} is ready")
-    sending.refused(db, post.taken(refused), at, refusal)
-    bill = enclosures.find(db, post.store, "invoice", invoices.of_job(db, billed)[-1].id)
+    delivery.refused(db, post.taken(refused), at, refusal)
+    bill = mailable_documents.find(db, post.store, "invoice", invoices.of_job(db, billed)[-1].id)
     post.queue(billed, bill.title, bill)

@@ -13,15 +13,11 @@ from shopflow.files import FileStore
 from shopflow.models import (
     Certificate,
 )
-from shopflow.services import (
-    bench_cards,
-    hand_off_sheets,
-    invoices,
-    jobs,
-    quotes,
-    tags,
-    work_orders,
-)
+from shopflow.services.billing import invoices, quotes
+from shopflow.services.hand_off import sheets
+from shopflow.services.jobs import jobs
+from shopflow.services.paperwork import bench_cards, labels
+from shopflow.services.routing import work_orders
 
 
 def write(db: Session, folder: Path, store: FileStore) -> list[Path]:
@@ -44,13 +40,13 @@ def write(db: Session, folder: Path, store: FileStore) -> list[Path]:
                 papers.work_order(work_orders.work_order(db, job, store)),
             )
             keep(f"bench-card-{job.number}", papers.bench_card(bench_cards.bench_card(db, job)))
-            keep(f"tags-{job.number}", papers.tags(tags.sheet(db, job.heads)))
+            keep(f"tags-{job.number}", papers.tags(labels.sheet(db, job.heads)))
             for given in quotes.of_job(db, job):
                 keep(f"quote-{given.number}-{given.revision}", given.pdf)
         for issued in invoices.of_job(db, job):
             keep(f"{issued.kind.replace(' ', '-')}-{issued.number}", issued.pdf)
-        for stay in job.heads:
-            if stay.hand_off is not None and stay.hand_off.written_at > lately:
-                content = papers.hand_off(hand_off_sheets.hand_off(db, stay))
-                keep(f"hand-off-{stay.tag}", content)
+        for visit in job.heads:
+            if visit.hand_off is not None and visit.hand_off.written_at > lately:
+                content = papers.hand_off(sheets.hand_off(db, visit))
+                keep(f"hand-off-{visit.tag}", content)
     return written

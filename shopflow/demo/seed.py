@@ -15,7 +15,7 @@ from shopflow.models import (
     Head,
     MeasurementKind,
     OperationKind,
-    Person,
+    User,
 )
 from shopflow.services.actor import Actor
 
@@ -29,7 +29,7 @@ class Seed:
     def __init__(self, db: Session, folder: Path) -> None:
         self.db = db
         self.folder = folder
-        self.people: dict[str, Person] = {}
+        self.people: dict[str, User] = {}
         self.customers: dict[str, Customer] = {}
         self.engine_types: dict[str, EngineType] = {}
         self.heads: dict[str, Head] = {}

@@ -5,16 +5,12 @@ from __future__ import annotations
 import secrets
 
 from shopflow.demo.seed import Seed, Table
-from shopflow.services import (
-    benches,
-    customers,
-    engines,
-    house_style,
-    operation_kinds,
-    people,
-    routings,
-)
+from shopflow.services.accounts import users
 from shopflow.services.actor import Actor
+from shopflow.services.bench import benches
+from shopflow.services.registry import customers, engine_types
+from shopflow.services.routing import operation_kinds, work_plans
+from shopflow.services.shop import house_style
 
 
 def add_people(seed: Seed, by: Actor) -> dict[str, str]:
@@ -22,7 +18,7 @@ def add_people(seed: Seed, by: Actor) -> dict[str, str]:
     passwords = {}
     for row in seed.shop_file["people"]:
         password = secrets.token_urlsafe(9)
-        person = people.create(seed.db, by, password=password, **row)
+        person = users.create(seed.db, by, password=password, **row)
         seed.people[row["login"]] = person
         passwords[row["login"]] = password
     return passwords
@@ -51,13 +47,13 @@ def add_files(seed: Seed, by: Actor) -> None:
             customers.add_contact(seed.db, by, customer, contact)
     for row in seed.read("engines.toml")["engine_type"]:
         key = row.pop("key")
-        seed.engine_types[key] = engines.create(seed.db, by, row)
+        seed.engine_types[key] = engine_types.create(seed.db, by, row)
     for row in seed.read("benches.toml")["bench"]:
         add_bench(seed, by, row)
     for row in seed.read("checks.toml")["check"]:
         check_bench(seed, row)
     for row in seed.read("routings.toml")["routing"]:
-        routings.save(seed.db, by, row["name"], row.get("notes", ""), row["step"])
+        work_plans.save(seed.db, by, row["name"], row.get("notes", ""), row["step"])
 
 
 def add_bench(seed: Seed, by: Actor, row: Table) -> None:

@@ -7,34 +7,26 @@ from datetime import timedelta
 
 from sqlalchemy import select
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.demo.seed import Seed, Table
 from shopflow.models import (
     CLOSED_STATES,
     BenchSession,
     EngineType,
     Job,
-    JobHead,
     JobState,
     Operation,
-)
-from shopflow.services import (
-    balances,
-    booking,
-    certificates,
-    decisions,
-    drafts,
-    handoffs,
-    integrity_tests,
-    invoices,
-    jobs,
-    measurements,
-    operations,
-    payments,
-    quotes,
-    sessions,
+    Visit,
 )
 from shopflow.services.actor import Actor
+from shopflow.services.bench import sessions
+from shopflow.services.billing import balances, invoices, payments, quotes
+from shopflow.services.certificates import drafts, issue
+from shopflow.services.counter import booking
+from shopflow.services.hand_off import notes
+from shopflow.services.jobs import jobs
+from shopflow.services.measuring import integrity_tests, measurements
+from shopflow.services.routing import decisions, operations
 
 
 def add_job(seed: Seed, row: Table) -> None:
@@ -58,14 +50,14 @@ def add_job(seed: Seed, row: Table) -> None:
             deposit={"amount": row["deposit"], "method": "card"} if "deposit" in row else {},
         ),
     )
-    for head, stay in zip(row["head"], job.heads, strict=True):
-        seed.heads[head["key"]] = stay.head
-    for head, stay in zip(row["head"], job.heads, strict=True):
-        plan(seed, stay, head)
+    for head, visit in zip(row["head"], job.heads, strict=True):
+        seed.heads[head["key"]] = visit.head
+    for head, visit in zip(row["head"], job.heads, strict=True):
+        plan(seed, visit, head)
     quote(seed, job, row, counter)
     made: dict[str, BenchSession] = {}
-    for head, stay in zip(row["head"], job.heads, strict=True):
-        made |= work_on(seed, stay, head)
+    for head, visit in zip(row["head"], job.heads, strict=True):
+        made |= work_on(seed, visit, head)
     finish(seed, job, row, made)
 
 
@@ -88,34 +80,34 @@ def head_fields(seed: Seed, head: Table) -> Table:
     return fields
 
 
-def work_on(seed: Seed, stay: JobHead, row: Table) -> dict[str, BenchSession]:
+def work_on(seed: Seed, visit: Visit, row: Table) -> dict[str, BenchSession]:
     """A head's inspection, routing, bench sessions and hand-off note."""
     for measured in row.get("measurement", []):
-        measure(seed, stay, measured, None)
+        measure(seed, visit, measured, None)
     rows = row.get("operation", [])
-    steps = [operate(seed, stay, step, place) for place, step in enumerate(rows)]
+    steps = [operate(seed, visit, step, place) for place, step in enumerate(rows)]
     made = {}
     for item in row.get("session", []):
         text = (seed.folder / item["file"]).read_text(encoding="utf-8")
-        document = sessionfile.loads(text)
+        document = testfile.loads(text)
         if document.measured_at is not None:
             moved = seed.moved(document.measured_at)
             document = dataclasses.replace(document, measured_at=moved)
         after = steps[item["after"] - 1] if "after" in item else None
         by = seed.actor(item["by"], item["entered_at"])
-        made[item["file"]] = sessions.store(seed.db, by, stay, document, after)
+        made[item["file"]] = sessions.store(seed.db, by, visit, document, after)
     if "hand_off" in row:
-        hand_off(seed, stay, row["hand_off"])
+        hand_off(seed, visit, row["hand_off"])
     return made
 
 
-def plan(seed: Seed, stay: JobHead, row: Table) -> None:
+def plan(seed: Seed, visit: Visit, row: Table) -> None:
     """Plan the steps of a head's routing; those done again are planned by a decision later."""
-    planner = Actor(None, stay.job.booked_in_at)
+    planner = Actor(None, visit.job.booked_in_at)
     for step in row.get("operation", []):
         if "again" not in step:
             kind = seed.steps[step["kind"]]
-            operations.add(seed.db, planner, stay, kind.id, _planned(step))
+            operations.add(seed.db, planner, visit, kind.id, _planned(step))
 
 
 def _planned(row: Table) -> Table:
@@ -123,24 +115,24 @@ def _planned(row: Table) -> Table:
     return {name: row[name] for name in names if name in row}
 
 
-def measure(seed: Seed, stay: JobHead, row: Table, operation: Operation | None) -> None:
+def measure(seed: Seed, visit: Visit, row: Table, operation: Operation | None) -> None:
     """One measured figure."""
     values = dict(row)
     kind = seed.figures[values.pop("kind")]
     by = seed.actor(values.pop("by"), values.pop("at"))
-    measurements.record(seed.db, by, stay, kind.id, values, operation)
+    measurements.record(seed.db, by, visit, kind.id, values, operation)
 
 
-def operate(seed: Seed, stay: JobHead, row: Table, place: int) -> Operation:
+def operate(seed: Seed, visit: Visit, row: Table, place: int) -> Operation:
     """One step of a routing, at its place from 0, as far as it has come."""
-    planner = Actor(None, stay.job.booked_in_at)
-    step = stay.operations[place]
+    planner = Actor(None, visit.job.booked_in_at)
+    step = visit.operations[place]
     if "again" in row:
         operations.change(seed.db, planner, step, _planned(row))
     if "started_at" in row:
         spend(seed, step, row)
     for measured in row.get("measurement", []):
-        measure(seed, stay, measured, step)
+        measure(seed, visit, measured, step)
     if "test" in row:
         by = seed.actor(row["signed_off_by"], row["signed_off_at"])
         integrity_tests.record(seed.db, by, step, row["test"])
@@ -167,7 +159,7 @@ def spend(seed: Seed, step: Operation, row: Table) -> None:
     operations.pause(seed.db, seed.actor(row["started_by"], ended_at), step)
 
 
-def hand_off(seed: Seed, stay: JobHead, row: Table) -> None:
+def hand_off(seed: Seed, visit: Visit, row: Table) -> None:
     """A hand-off note, signed where the files say so."""
     values = {
         "addressee": row.get("addressee", ""),
@@ -178,11 +170,9 @@ def hand_off(seed: Seed, stay: JobHead, row: Table) -> None:
     valves = {valve.pop("side"): valve for valve in row.get("valve", [])}
     at = row.get("signed_at") or seed.shop_file["as_of_time"]
     by = seed.actor(row.get("signed_by"), at)
-    note = handoffs.write(
-        seed.db, by, stay, values, valves, row.get("figure", []), row.get("engine")
-    )
+    note = notes.write(seed.db, by, visit, values, valves, row.get("figure", []), row.get("engine"))
     if "signed_at" in row:
-        handoffs.sign(seed.db, by, note)
+        notes.sign(seed.db, by, note)
 
 
 def quote(seed: Seed, job: Job, row: Table, counter: str) -> None:
@@ -196,8 +186,8 @@ def quote(seed: Seed, job: Job, row: Table, counter: str) -> None:
         by = seed.actor(counter, approval["at"])
         declined = [
             step.id
-            for head, stay in zip(row["head"], job.heads, strict=True)
-            for planned, step in zip(_first(head), stay.operations, strict=True)
+            for head, visit in zip(row["head"], job.heads, strict=True)
+            for planned, step in zip(_first(head), visit.operations, strict=True)
             if planned.get("declined")
         ]
         quotes.approve(seed.db, by, given, approval["by"], approval["how"], declined=declined)
@@ -232,7 +222,7 @@ def finish(seed: Seed, job: Job, row: Table, made: dict[str, BenchSession]) -> N
         values = {"opinions": wanted["opinions"]} if "opinions" in wanted else {}
         draft = drafts.write(seed.db, by, chosen[0].job_head, chosen, values)
         drafts.check(seed.db, by, draft, "Read over against the bench sheets, line by line.")
-        certificates.issue(seed.db, by, draft)
+        issue.issue(seed.db, by, draft)
     state = JobState(row["state"])
     done = [
         step["signed_off_at"]

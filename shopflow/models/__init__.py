@@ -1,21 +1,23 @@
 """The relational model, one module per noun."""
 
-from shopflow.models.apitoken import ApiToken
+from shopflow.models.api_token import ApiToken
 from shopflow.models.approval import Approval, ApprovalLine
+from shopflow.models.attachment import JobFile
+from shopflow.models.audit_log import Event
 from shopflow.models.base import Base
 from shopflow.models.bench import Bench, BenchCheck, BenchRange, Calibration, ReadingKind
 from shopflow.models.certificate import Certificate, CertificateSession
 from shopflow.models.certificate_draft import Baseline, CertificateDraft, DraftSession, DraftState
 from shopflow.models.collection import Collection, HandedOver
 from shopflow.models.customer import Contact, Customer
+from shopflow.models.customer_link import CustomerLink
 from shopflow.models.decision import Choice, Decision
 from shopflow.models.discarded_test import DiscardedTest
-from shopflow.models.engine import Cooling, EngineAlias, EngineType
-from shopflow.models.event import Event
+from shopflow.models.engine_type import Cooling, EngineAlias, EngineType
 from shopflow.models.feed import CalendarFeed
-from shopflow.models.file import JobFile
-from shopflow.models.handoff import EngineSetUp, HandOffFigure, HandOffNote, ValveSetUp
+from shopflow.models.hand_off import EngineSetUp, HandOffFigure, HandOffNote, ValveSetUp
 from shopflow.models.head import Head, HeadOwner
+from shopflow.models.hold import Hold, WaitFor
 from shopflow.models.house_style import HouseStyle
 from shopflow.models.idempotency_key import IdempotencyKey
 from shopflow.models.integrity_test import IntegrityKind, IntegrityTest
@@ -26,19 +28,17 @@ from shopflow.models.job import (
     CastingState,
     Induction,
     Job,
-    JobHead,
     JobState,
     Purpose,
+    Visit,
 )
 from shopflow.models.lift_list import LiftList
 from shopflow.models.limit import EngineLimit
-from shopflow.models.link import CustomerLink
 from shopflow.models.lookup_text import LookupText
 from shopflow.models.mail import MailServer, MailState, OutgoingMail
 from shopflow.models.measurement import Datum, Measurement, MeasurementKind, Verdict, When
 from shopflow.models.name_stamp import NameStamp
-from shopflow.models.opening import OpeningHours
-from shopflow.models.opentest import OpenTest
+from shopflow.models.opening_hours import OpeningHours
 from shopflow.models.operation import (
     DROPPED_STEP_STATES,
     OPEN_STEP_STATES,
@@ -49,17 +49,17 @@ from shopflow.models.operation import (
     RoutingStep,
 )
 from shopflow.models.payment import Payment
-from shopflow.models.person import Person, Role, SignIn, SignInAttempt
+from shopflow.models.person import LoginSession, Role, SignInAttempt, User
 from shopflow.models.quote import Quote, QuoteLine
-from shopflow.models.received import ReceivedPart
+from shopflow.models.received_part import ReceivedPart
 from shopflow.models.release import Release
 from shopflow.models.session import BenchSession, Reading, SessionLift
 from shopflow.models.set_up_code import SetUpCode
 from shopflow.models.shop import Counter, Shop
-from shopflow.models.timespent import TimeSpent
-from shopflow.models.waiting import Wait, WaitFor
+from shopflow.models.test_draft import TestDraft
+from shopflow.models.time_spent import TimeSpent
+from shopflow.models.verification_throttle import WrongCode
 from shopflow.models.warranty import Bearer, WarrantyReturn
-from shopflow.models.wrong_code import WrongCode
 
 __all__ = [
     "CLOSED_STATES",
@@ -104,6 +104,7 @@ __all__ = [
     "HandedOver",
     "Head",
     "HeadOwner",
+    "Hold",
     "HouseStyle",
     "IdempotencyKey",
     "Induction",
@@ -114,23 +115,21 @@ __all__ = [
     "InvoiceLine",
     "Job",
     "JobFile",
-    "JobHead",
     "JobState",
     "LiftList",
+    "LoginSession",
     "LookupText",
     "MailServer",
     "MailState",
     "Measurement",
     "MeasurementKind",
     "NameStamp",
-    "OpenTest",
     "OpeningHours",
     "Operation",
     "OperationKind",
     "OperationState",
     "OutgoingMail",
     "Payment",
-    "Person",
     "Purpose",
     "Quote",
     "QuoteLine",
@@ -144,12 +143,13 @@ __all__ = [
     "SessionLift",
     "SetUpCode",
     "Shop",
-    "SignIn",
     "SignInAttempt",
+    "TestDraft",
     "TimeSpent",
+    "User",
     "ValveSetUp",
     "Verdict",
-    "Wait",
+    "Visit",
     "WaitFor",
     "WarrantyReturn",
     "When",

@@ -12,7 +12,7 @@ from shopflow.models.base import Amount, Base, Id, Moment, Name
 
 if TYPE_CHECKING:
     from shopflow.models.job import Job
-    from shopflow.models.person import Person
+    from shopflow.models.person import User
     from shopflow.models.quote import Quote
 
 
@@ -34,7 +34,7 @@ class Approval(Base):
 
     job: Mapped[Job] = relationship()
     quote: Mapped[Quote | None] = relationship()
-    recorded_by: Mapped[Person | None] = relationship()
+    recorded_by: Mapped[User | None] = relationship()
     lines: Mapped[list[ApprovalLine]] = relationship(order_by="ApprovalLine.position")
 
 

@@ -25,7 +25,7 @@ from shopflow.models.base import (
 from shopflow.units import Quantity
 
 if TYPE_CHECKING:
-    from shopflow.models.person import Person
+    from shopflow.models.person import User
 
 
 class ReadingKind(StrEnum):
@@ -174,7 +174,7 @@ class BenchCheck(Base):
     notes: Mapped[Words]
 
     range: Mapped[BenchRange] = relationship(back_populates="checks")
-    person: Mapped[Person | None] = relationship()
+    person: Mapped[User | None] = relationship()
 
     @property
     def ratio(self) -> float:

@@ -23,7 +23,7 @@ from shopflow.models.base import Base, Id, Moment, UtcDateTime, Words
 
 if TYPE_CHECKING:
     from shopflow.models.job import Job
-    from shopflow.models.person import Person
+    from shopflow.models.person import User
     from shopflow.models.session import BenchSession
 
 
@@ -63,8 +63,8 @@ class Certificate(Base):
     withdrawal_reason: Mapped[Words]
 
     job: Mapped[Job] = relationship(back_populates="certificates")
-    issued_by: Mapped[Person] = relationship(foreign_keys=[issued_by_id])
-    withdrawn_by: Mapped[Person | None] = relationship(foreign_keys=[withdrawn_by_id])
+    issued_by: Mapped[User] = relationship(foreign_keys=[issued_by_id])
+    withdrawn_by: Mapped[User | None] = relationship(foreign_keys=[withdrawn_by_id])
     supersedes: Mapped[Certificate | None] = relationship(remote_side="Certificate.id")
     sessions: Mapped[list[CertificateSession]] = relationship(
         cascade="save-update, merge",

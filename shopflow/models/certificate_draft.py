@@ -14,8 +14,8 @@ from shopflow.models.base import Base, Id, Moment, UtcDateTime, Versioned, Words
 
 if TYPE_CHECKING:
     from shopflow.models.certificate import Certificate
-    from shopflow.models.job import JobHead
-    from shopflow.models.person import Person
+    from shopflow.models.job import Visit
+    from shopflow.models.person import User
     from shopflow.models.session import BenchSession
 
 
@@ -83,11 +83,11 @@ class CertificateDraft(Versioned, Base):
     certificate_id: Mapped[int | None] = mapped_column(ForeignKey("certificate.id"), unique=True)
     """What it became."""
 
-    job_head: Mapped[JobHead] = relationship(back_populates="certificate_drafts")
+    job_head: Mapped[Visit] = relationship(back_populates="certificate_drafts")
     replaces: Mapped[Certificate | None] = relationship(foreign_keys=[replaces_id])
     certificate: Mapped[Certificate | None] = relationship(foreign_keys=[certificate_id])
-    written_by: Mapped[Person] = relationship(foreign_keys=[written_by_id])
-    checked_by: Mapped[Person | None] = relationship(foreign_keys=[checked_by_id])
+    written_by: Mapped[User] = relationship(foreign_keys=[written_by_id])
+    checked_by: Mapped[User | None] = relationship(foreign_keys=[checked_by_id])
     sessions: Mapped[list[DraftSession]] = relationship(
         cascade="all, delete-orphan", order_by="DraftSession.position"
     )

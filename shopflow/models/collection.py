@@ -13,7 +13,7 @@ from shopflow.models.base import Amount, Base, Id, Line, Moment, Name, UtcDateTi
 
 if TYPE_CHECKING:
     from shopflow.models.job import Job
-    from shopflow.models.person import Person
+    from shopflow.models.person import User
 
 
 class HandedOver(StrEnum):
@@ -64,4 +64,4 @@ class Collection(Base):
     taken_back_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
 
     job: Mapped[Job] = relationship(back_populates="collections")
-    recorded_by: Mapped[Person | None] = relationship()
+    recorded_by: Mapped[User | None] = relationship()

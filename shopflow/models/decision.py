@@ -13,7 +13,7 @@ from shopflow.models.base import Base, Id, Line, Moment, Words, choice
 if TYPE_CHECKING:
     from shopflow.models.integrity_test import IntegrityTest
     from shopflow.models.measurement import Measurement
-    from shopflow.models.person import Person
+    from shopflow.models.person import User
 
 
 class Choice(StrEnum):
@@ -50,7 +50,7 @@ class Decision(Base):
 
     measurement: Mapped[Measurement | None] = relationship(back_populates="decisions")
     integrity_test: Mapped[IntegrityTest | None] = relationship(back_populates="decisions")
-    person: Mapped[Person] = relationship(lazy="joined", innerjoin=True)
+    person: Mapped[User] = relationship(lazy="joined", innerjoin=True)
 
 
 class Decidable:

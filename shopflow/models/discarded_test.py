@@ -8,11 +8,11 @@ from sqlalchemy import JSON, ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import Base, Id, Moment
-from shopflow.models.opentest import Typed
+from shopflow.models.test_draft import Typed
 
 if TYPE_CHECKING:
-    from shopflow.models.job import JobHead
-    from shopflow.models.person import Person
+    from shopflow.models.job import Visit
+    from shopflow.models.person import User
 
 
 class DiscardedTest(Typed, Base):
@@ -31,6 +31,6 @@ class DiscardedTest(Typed, Base):
     discarded_at: Mapped[Moment]
     discarded_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
 
-    job_head: Mapped[JobHead] = relationship()
-    person: Mapped[Person | None] = relationship(foreign_keys=[person_id])
-    discarded_by: Mapped[Person | None] = relationship(foreign_keys=[discarded_by_id])
+    job_head: Mapped[Visit] = relationship()
+    person: Mapped[User | None] = relationship(foreign_keys=[person_id])
+    discarded_by: Mapped[User | None] = relationship(foreign_keys=[discarded_by_id])

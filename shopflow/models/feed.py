@@ -11,7 +11,7 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 from shopflow.models.base import Base, Id, Moment, UtcDateTime
 
 if TYPE_CHECKING:
-    from shopflow.models.person import Person
+    from shopflow.models.person import User
 
 
 class CalendarFeed(Base):
@@ -25,4 +25,4 @@ class CalendarFeed(Base):
     made_at: Mapped[Moment]
     revoked_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
 
-    person: Mapped[Person] = relationship()
+    person: Mapped[User] = relationship()

@@ -12,8 +12,8 @@ from shopflow.models.base import Base, Id, Line, Moment, UtcDateTime, Versioned,
 
 if TYPE_CHECKING:
     from shopflow.models.customer import Customer
-    from shopflow.models.engine import EngineType
-    from shopflow.models.job import JobHead
+    from shopflow.models.engine_type import EngineType
+    from shopflow.models.job import Visit
 
 
 class Head(Versioned, Base):
@@ -40,7 +40,7 @@ class Head(Versioned, Base):
     owners: Mapped[list[HeadOwner]] = relationship(
         back_populates="head", cascade="all, delete-orphan", order_by="HeadOwner.since"
     )
-    visits: Mapped[list[JobHead]] = relationship(back_populates="head")
+    visits: Mapped[list[Visit]] = relationship(back_populates="head")
 
     @property
     def identity(self) -> str:

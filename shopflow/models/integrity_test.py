@@ -15,7 +15,7 @@ from shopflow.units import Quantity
 if TYPE_CHECKING:
     from shopflow.models.decision import Decision
     from shopflow.models.operation import Operation
-    from shopflow.models.person import Person
+    from shopflow.models.person import User
 
 
 class IntegrityKind(StrEnum):
@@ -58,7 +58,7 @@ class IntegrityTest(Versioned, Decidable, Base):
     person_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
 
     operation: Mapped[Operation] = relationship(back_populates="integrity_tests")
-    person: Mapped[Person | None] = relationship(lazy="joined")
+    person: Mapped[User | None] = relationship(lazy="joined")
     decisions: Mapped[list[Decision]] = relationship(
         back_populates="integrity_test", order_by="Decision.id"
     )

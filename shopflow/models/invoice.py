@@ -24,7 +24,7 @@ from shopflow.models.base import Amount, Base, Id, Moment, Words, choice
 
 if TYPE_CHECKING:
     from shopflow.models.job import Job
-    from shopflow.models.person import Person
+    from shopflow.models.person import User
 
 
 class InvoiceKind(StrEnum):
@@ -64,7 +64,7 @@ class Invoice(Base):
     sha256: Mapped[str] = mapped_column(String(64))
 
     job: Mapped[Job] = relationship()
-    issued_by: Mapped[Person] = relationship()
+    issued_by: Mapped[User] = relationship()
     credits: Mapped[Invoice | None] = relationship(
         remote_side="Invoice.id", back_populates="credit_notes"
     )

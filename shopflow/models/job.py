@@ -24,21 +24,21 @@ from shopflow.models.warranty import Bearer
 from shopflow.units import Quantity
 
 if TYPE_CHECKING:
+    from shopflow.models.attachment import JobFile
     from shopflow.models.certificate import Certificate
     from shopflow.models.certificate_draft import CertificateDraft
     from shopflow.models.collection import Collection
     from shopflow.models.customer import Customer
+    from shopflow.models.customer_link import CustomerLink
     from shopflow.models.discarded_test import DiscardedTest
-    from shopflow.models.file import JobFile
-    from shopflow.models.handoff import HandOffNote
+    from shopflow.models.hand_off import HandOffNote
     from shopflow.models.head import Head
-    from shopflow.models.link import CustomerLink
+    from shopflow.models.hold import Hold
     from shopflow.models.measurement import Measurement
-    from shopflow.models.opentest import OpenTest
     from shopflow.models.operation import Operation
-    from shopflow.models.received import ReceivedPart
+    from shopflow.models.received_part import ReceivedPart
     from shopflow.models.session import BenchSession
-    from shopflow.models.waiting import Wait
+    from shopflow.models.test_draft import TestDraft
     from shopflow.models.warranty import WarrantyReturn
 
 
@@ -133,8 +133,8 @@ class Job(Versioned, Base):
     cancel_reason: Mapped[Words]
 
     customer: Mapped[Customer] = relationship(back_populates="jobs")
-    heads: Mapped[list[JobHead]] = relationship(
-        back_populates="job", cascade="all, delete-orphan", order_by="JobHead.position"
+    heads: Mapped[list[Visit]] = relationship(
+        back_populates="job", cascade="all, delete-orphan", order_by="Visit.position"
     )
     certificates: Mapped[list[Certificate]] = relationship(
         back_populates="job", order_by="Certificate.number, Certificate.revision"
@@ -179,7 +179,7 @@ class Job(Versioned, Base):
         return next((row for row in reversed(self.collections) if row.taken_back_at is None), None)
 
 
-class JobHead(Versioned, Base):
+class Visit(Versioned, Base):
     """A head's stay in the shop on one job: everything done to it hangs here."""
 
     __tablename__ = "job_head"
@@ -213,7 +213,7 @@ class JobHead(Versioned, Base):
         back_populates="job_head", cascade="all, delete-orphan", order_by="Operation.position"
     )
     measurements: Mapped[list[Measurement]] = relationship(
-        primaryjoin="and_(JobHead.id == Measurement.job_head_id, Measurement.counts)",
+        primaryjoin="and_(Visit.id == Measurement.job_head_id, Measurement.counts)",
         back_populates="job_head",
         cascade="all, delete-orphan",
         order_by="Measurement.id",
@@ -221,23 +221,23 @@ class JobHead(Versioned, Base):
     """Those that count; `struck_measurements` are the others."""
 
     struck_measurements: Mapped[list[Measurement]] = relationship(
-        primaryjoin="and_(JobHead.id == Measurement.job_head_id, not_(Measurement.counts))",
+        primaryjoin="and_(Visit.id == Measurement.job_head_id, not_(Measurement.counts))",
         order_by="Measurement.id",
         viewonly=True,
     )
     sessions: Mapped[list[BenchSession]] = relationship(
-        primaryjoin="and_(JobHead.id == BenchSession.job_head_id, BenchSession.counts)",
+        primaryjoin="and_(Visit.id == BenchSession.job_head_id, BenchSession.counts)",
         back_populates="job_head",
         order_by="BenchSession.position",
     )
     """The flow tests that count; `withdrawn_sessions` are the others."""
 
     withdrawn_sessions: Mapped[list[BenchSession]] = relationship(
-        primaryjoin="and_(JobHead.id == BenchSession.job_head_id, not_(BenchSession.counts))",
+        primaryjoin="and_(Visit.id == BenchSession.job_head_id, not_(BenchSession.counts))",
         order_by="BenchSession.position, BenchSession.id",
         viewonly=True,
     )
-    open_tests: Mapped[list[OpenTest]] = relationship(viewonly=True)
+    open_tests: Mapped[list[TestDraft]] = relationship(viewonly=True)
     """The flow test being taken of it, where there is one."""
 
     discarded_tests: Mapped[list[DiscardedTest]] = relationship(
@@ -249,8 +249,8 @@ class JobHead(Versioned, Base):
     certificate_drafts: Mapped[list[CertificateDraft]] = relationship(
         back_populates="job_head", order_by="CertificateDraft.id"
     )
-    waits: Mapped[list[Wait]] = relationship(
-        back_populates="job_head", cascade="all, delete-orphan", order_by="Wait.since, Wait.id"
+    waits: Mapped[list[Hold]] = relationship(
+        back_populates="job_head", cascade="all, delete-orphan", order_by="Hold.since, Hold.id"
     )
 
     @property

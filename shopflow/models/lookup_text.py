@@ -24,7 +24,7 @@ from sqlalchemy.orm import Mapped, Session, UOWTransaction, mapped_column
 from shopflow.models.base import Base, UtcDateTime
 from shopflow.models.folding import bare, plain
 from shopflow.models.head import Head
-from shopflow.models.job import Job, JobHead
+from shopflow.models.job import Job, Visit
 from shopflow.models.operation import Operation
 from shopflow.models.session import BenchSession
 
@@ -32,7 +32,7 @@ SOURCES: dict[type[Base], frozenset[str]] = {
     Job: frozenset(
         {"number", "earlier_number", "customer_id", "booked_in_at", "asked_for", "notes"}
     ),
-    JobHead: frozenset({"job_id", "head_id", "tag", "condition", "came_back_because"}),
+    Visit: frozenset({"job_id", "head_id", "tag", "condition", "came_back_because"}),
     Head: frozenset({"engine_type_id", "casting_number", "serial", "notes"}),
     Operation: frozenset({"job_head_id", "notes"}),
     BenchSession: frozenset({"job_head_id", "notes", "withdrawn_at"}),
@@ -41,12 +41,12 @@ SOURCES: dict[type[Base], frozenset[str]] = {
 
 _LEADS_TO: dict[type[Base], tuple[str, str]] = {
     Job: ("job_id", "id"),
-    JobHead: ("id", "id"),
+    Visit: ("id", "id"),
     Head: ("head_id", "id"),
     Operation: ("id", "job_head_id"),
     BenchSession: ("id", "job_head_id"),
 }
-"""The column of JobHead that a record's own column points to."""
+"""The column of Visit that a record's own column points to."""
 
 TRIGRAMS = "lookup_trigrams"
 """The index of the texts' trigrams: in SQLite a table of FTS5, its own tables named after it.
@@ -83,17 +83,17 @@ def numbers(casting_number: str, serial: str, tag: str, earlier: str | None) -> 
 
 
 def renew(connection: Connection, chosen: ColumnElement[bool]) -> None:
-    """Make the rows of the stays chosen anew; the clause may speak of JobHead."""
+    """Make the rows of the stays chosen anew; the clause may speak of Visit."""
     # Two who change one stay go one after the other, so that the later sees what the earlier did.
-    connection.execute(select(JobHead.id).where(chosen).order_by(JobHead.id).with_for_update())
-    stays = (
+    connection.execute(select(Visit.id).where(chosen).order_by(Visit.id).with_for_update())
+    visits = (
         select(
-            JobHead.id, Head.engine_type_id, Job.customer_id, Job.booked_in_at,
-            Head.casting_number, Head.serial, JobHead.tag, Job.earlier_number,
-            Job.asked_for, Job.notes, JobHead.condition, JobHead.came_back_because, Head.notes,
+            Visit.id, Head.engine_type_id, Job.customer_id, Job.booked_in_at,
+            Head.casting_number, Head.serial, Visit.tag, Job.earlier_number,
+            Job.asked_for, Job.notes, Visit.condition, Visit.came_back_because, Head.notes,
         )
-        .join(Job, JobHead.job_id == Job.id)
-        .join(Head, JobHead.head_id == Head.id)
+        .join(Job, Visit.job_id == Job.id)
+        .join(Head, Visit.head_id == Head.id)
         .where(chosen)
     )  # fmt: skip
     later = _later_notes(connection, chosen)
@@ -107,7 +107,7 @@ def renew(connection: Connection, chosen: ColumnElement[bool]) -> None:
             "notes": "\n".join(plain(note) for note in (*notes, *later.get(key, ())) if note),
         }
         for key, engine_type, customer, booked_in, casting, serial, tag, earlier, *notes
-        in connection.execute(stays)
+        in connection.execute(visits)
     ]  # fmt: skip
     if rows:
         kept = [row["job_head_id"] for row in rows]
@@ -127,7 +127,7 @@ def _later_notes(connection: Connection, chosen: ColumnElement[bool]) -> dict[in
     for source, counts in sources:
         query = (
             select(source.job_head_id, source.notes)
-            .join(JobHead, source.job_head_id == JobHead.id)
+            .join(Visit, source.job_head_id == Visit.id)
             .where(source.notes != "", counts, chosen)
             .order_by(source.id)
         )
@@ -145,13 +145,13 @@ def _renew_what_was_flushed(session: Session, context: UOWTransaction) -> None:
 
 
 def _stays_touched(session: Session) -> list[ColumnElement[bool]]:
-    """A clause for each column of JobHead by which records written lead to their stays."""
+    """A clause for each column of Visit by which records written lead to their stays."""
     keys: dict[str, set[int]] = {}
     for row in (*session.new, *session.dirty, *session.deleted):
         if type(row) in SOURCES and _is_written(session, row):
             column, key = _LEADS_TO[type(row)]
             keys.setdefault(column, set()).add(getattr(row, key))
-    return [getattr(JobHead, column).in_(found) for column, found in keys.items()]
+    return [getattr(Visit, column).in_(found) for column, found in keys.items()]
 
 
 def _is_written(session: Session, row: Any) -> bool:
@@ -160,4 +160,4 @@ def _is_written(session: Session, row: Any) -> bool:
         changes = inspect(row).attrs
         return any(changes[name].history.has_changes() for name in SOURCES[type(row)])
     # A new or lost step or test without a note changes nothing.
-    return isinstance(row, JobHead) or bool(getattr(row, "notes", ""))
+    return isinstance(row, Visit) or bool(getattr(row, "notes", ""))

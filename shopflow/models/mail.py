@@ -14,7 +14,7 @@ from shopflow.models.base import Base, Id, Line, Moment, Name, UtcDateTime, Vers
 
 if TYPE_CHECKING:
     from shopflow.models.job import Job
-    from shopflow.models.person import Person
+    from shopflow.models.person import User
 
 
 class MailState(StrEnum):
@@ -101,4 +101,4 @@ class OutgoingMail(Base):
         return (self.to_address, *self.also_to.split(), *self.cc.split())
 
     job: Mapped[Job | None] = relationship()
-    queued_by: Mapped[Person | None] = relationship()
+    queued_by: Mapped[User | None] = relationship()

@@ -27,9 +27,9 @@ from shopflow.units import Quantity
 
 if TYPE_CHECKING:
     from shopflow.models.decision import Decision
-    from shopflow.models.job import JobHead
+    from shopflow.models.job import Visit
     from shopflow.models.operation import Operation
-    from shopflow.models.person import Person
+    from shopflow.models.person import User
 
 
 class When(StrEnum):
@@ -105,11 +105,11 @@ class Measurement(Versioned, Decidable, Base):
     struck_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     struck_because: Mapped[str] = mapped_column(String(200), default="", server_default="")
 
-    job_head: Mapped[JobHead] = relationship(back_populates="measurements")
+    job_head: Mapped[Visit] = relationship(back_populates="measurements")
     operation: Mapped[Operation | None] = relationship(back_populates="measurements")
     kind: Mapped[MeasurementKind] = relationship(lazy="joined", innerjoin=True)
-    person: Mapped[Person | None] = relationship(foreign_keys=[person_id])
-    struck_by: Mapped[Person | None] = relationship(foreign_keys=[struck_by_id])
+    person: Mapped[User | None] = relationship(foreign_keys=[person_id])
+    struck_by: Mapped[User | None] = relationship(foreign_keys=[struck_by_id])
     decisions: Mapped[list[Decision]] = relationship(
         back_populates="measurement", order_by="Decision.id"
     )
@@ -118,7 +118,7 @@ class Measurement(Versioned, Decidable, Base):
     def counts(self) -> bool:
         """The one rule of which measurements count: one struck out counts nowhere.
 
-        `JobHead.measurements` and `Operation.measurements` hold those that count.
+        `Visit.measurements` and `Operation.measurements` hold those that count.
         """
         return self.struck_at is None
 

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Mapped, Session, UOWTransaction, mapped_column
 
 from shopflow.models.base import Base
 from shopflow.models.customer import Customer
-from shopflow.models.engine import EngineAlias, EngineType
+from shopflow.models.engine_type import EngineAlias, EngineType
 
 
 class NameStamp(Base):

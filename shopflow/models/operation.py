@@ -32,11 +32,11 @@ from shopflow.models.integrity_test import IntegrityKind
 
 if TYPE_CHECKING:
     from shopflow.models.integrity_test import IntegrityTest
-    from shopflow.models.job import JobHead
+    from shopflow.models.job import Visit
     from shopflow.models.measurement import Measurement
-    from shopflow.models.person import Person
+    from shopflow.models.person import User
     from shopflow.models.release import Release
-    from shopflow.models.timespent import TimeSpent
+    from shopflow.models.time_spent import TimeSpent
 
 
 class OperationState(StrEnum):
@@ -136,10 +136,10 @@ class Operation(Versioned, Base):
     not_measured_because: Mapped[str] = mapped_column(Text, default="", server_default="")
     """Why measurements that it asks for were left out; empty where none were."""
 
-    job_head: Mapped[JobHead] = relationship(back_populates="operations")
+    job_head: Mapped[Visit] = relationship(back_populates="operations")
     kind: Mapped[OperationKind] = relationship(lazy="joined", innerjoin=True)
-    started_by: Mapped[Person | None] = relationship(foreign_keys=[started_by_id])
-    signed_off_by: Mapped[Person | None] = relationship(foreign_keys=[signed_off_by_id])
+    started_by: Mapped[User | None] = relationship(foreign_keys=[started_by_id])
+    signed_off_by: Mapped[User | None] = relationship(foreign_keys=[signed_off_by_id])
     measurements: Mapped[list[Measurement]] = relationship(
         primaryjoin="and_(Operation.id == Measurement.operation_id, Measurement.counts)",
         back_populates="operation",

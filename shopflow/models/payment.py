@@ -12,7 +12,7 @@ from shopflow.models.base import Amount, Base, Id, Line, Moment, Name
 
 if TYPE_CHECKING:
     from shopflow.models.job import Job
-    from shopflow.models.person import Person
+    from shopflow.models.person import User
 
 
 class Payment(Base):
@@ -34,4 +34,4 @@ class Payment(Base):
     recorded_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
 
     job: Mapped[Job] = relationship()
-    recorded_by: Mapped[Person | None] = relationship()
+    recorded_by: Mapped[User | None] = relationship()

@@ -20,7 +20,7 @@ class Role(StrEnum):
     READER = "reader"
 
 
-class Person(Versioned, Base):
+class User(Versioned, Base):
     """Someone who works in the shop."""
 
     __tablename__ = "person"
@@ -38,7 +38,7 @@ class Person(Versioned, Base):
     """Whether the / key goes to the search box (WCAG 2.2, 2.1.4)."""
 
 
-class SignIn(Base):
+class LoginSession(Base):
     """One time a person signed in, on one device; the secret in its cookie is not kept."""
 
     __tablename__ = "sign_in"
@@ -53,7 +53,7 @@ class SignIn(Base):
 
     ended_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
 
-    person: Mapped[Person] = relationship()
+    person: Mapped[User] = relationship()
 
     @property
     def machine(self) -> str:

@@ -24,7 +24,7 @@ from shopflow.models.base import Amount, Base, Id, Line, Moment, UtcDateTime
 
 if TYPE_CHECKING:
     from shopflow.models.job import Job
-    from shopflow.models.person import Person
+    from shopflow.models.person import User
 
 APPROVAL = frozenset({"approved_at", "approved_by", "approved_how"})
 """All that may be written on a quote once it is given."""
@@ -61,7 +61,7 @@ class Quote(Base):
     approved_how: Mapped[Line]
 
     job: Mapped[Job] = relationship()
-    given_by: Mapped[Person | None] = relationship()
+    given_by: Mapped[User | None] = relationship()
     lines: Mapped[list[QuoteLine]] = relationship(
         cascade="save-update, merge", order_by="QuoteLine.position", passive_deletes="all"
     )

@@ -11,7 +11,7 @@ from shopflow.models.base import Base, Id, Moment, Words
 
 if TYPE_CHECKING:
     from shopflow.models.operation import Operation
-    from shopflow.models.person import Person
+    from shopflow.models.person import User
 
 
 class Release(Base):
@@ -27,4 +27,4 @@ class Release(Base):
     reason: Mapped[Words]
 
     operation: Mapped[Operation] = relationship(back_populates="release")
-    person: Mapped[Person] = relationship(lazy="joined", innerjoin=True)
+    person: Mapped[User] = relationship(lazy="joined", innerjoin=True)

@@ -34,9 +34,9 @@ from shopflow.units import Quantity
 
 if TYPE_CHECKING:
     from shopflow.models.bench import Calibration
-    from shopflow.models.job import JobHead
+    from shopflow.models.job import Visit
     from shopflow.models.operation import Operation
-    from shopflow.models.person import Person
+    from shopflow.models.person import User
 
 
 class BenchSession(Versioned, Base):
@@ -163,11 +163,11 @@ class BenchSession(Versioned, Base):
     replaced_by_id: Mapped[int | None] = mapped_column(ForeignKey("bench_session.id"), index=True)
     """The corrected test that stands in its place, where it was withdrawn by a correction."""
 
-    job_head: Mapped[JobHead] = relationship(back_populates="sessions")
+    job_head: Mapped[Visit] = relationship(back_populates="sessions")
     after_operation: Mapped[Operation | None] = relationship()
     calibration: Mapped[Calibration | None] = relationship()
-    entered_by: Mapped[Person | None] = relationship(foreign_keys=[entered_by_id])
-    withdrawn_by: Mapped[Person | None] = relationship(foreign_keys=[withdrawn_by_id])
+    entered_by: Mapped[User | None] = relationship(foreign_keys=[entered_by_id])
+    withdrawn_by: Mapped[User | None] = relationship(foreign_keys=[withdrawn_by_id])
     replaced_by: Mapped[BenchSession | None] = relationship(remote_side="BenchSession.id")
     lifts: Mapped[list[SessionLift]] = relationship(
         back_populates="session", cascade="all, delete-orphan", order_by="SessionLift.position"
@@ -177,7 +177,7 @@ class BenchSession(Versioned, Base):
     def counts(self) -> bool:
         """The one rule of what a flow test counts in: a withdrawn one counts nowhere.
 
-        `JobHead.sessions` holds those that count; every query over flow tests asks it.
+        `Visit.sessions` holds those that count; every query over flow tests asks it.
         """
         return self.withdrawn_at is None
 

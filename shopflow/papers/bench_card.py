@@ -9,10 +9,10 @@ from datetime import datetime
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak
 
+from shopflow.documents import Display, HeadIdentity, JobFacts, Letterhead, Party
+from shopflow.documents.head import known_by
 from shopflow.papers import cautions
-from shopflow.papers.data import Display, HeadIdentity, JobFacts, Letterhead, Party
-from shopflow.papers.data.head import known_by
-from shopflow.papers.scan import Corner, ScanCode
+from shopflow.papers.qr_code import Corner, ScanCode
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import CELL, CELL_BOLD, SUBTITLE, TITLE, beside, gap, heading, para
 from shopflow.papers.tables import Column, facts, grid, take_care

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable
 
-from shopflow.papers.data import Budget, BudgetLine, Display
+from shopflow.documents import Budget, BudgetLine, Display
 from shopflow.papers.style import NOTE, STRONG, gap, para
 from shopflow.papers.tables import Column, grid
 from shopflow.units import UnitSystem, from_si, pretty

@@ -9,7 +9,7 @@ from decimal import Decimal
 
 from reportlab.platypus import Flowable, KeepTogether
 
-from shopflow.papers.data import Display, JobFacts, Letterhead, Party
+from shopflow.documents import Display, JobFacts, Letterhead, Party
 from shopflow.papers.money import addressed
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import NOTE, TITLE, bullets, gap, heading, para, paragraphs

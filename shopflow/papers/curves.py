@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from shopflow.charts import Axis, Chart, Series
-from shopflow.papers.data import ResultPoint, SessionCurve, SessionResult
+from shopflow.documents import ResultPoint, SessionCurve, SessionResult
 from shopflow.units import US_CUSTOMARY, UnitSystem, from_si, pretty
 
 MOST_CURVES = 8

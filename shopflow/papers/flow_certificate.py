@@ -9,12 +9,12 @@ from reportlab.platypus import Flowable, HRFlowable, KeepTogether
 
 from shopflow.charts import Chart, layout
 from shopflow.charts.paper import ChartFlowable
+from shopflow.documents import FlowCertificate, SessionResult
 from shopflow.papers.curves import MOST_CURVES, batches, coefficient_chart, flow_chart
-from shopflow.papers.data import FlowCertificate, SessionResult
 from shopflow.papers.description import Attachment
-from shopflow.papers.explained import explained_block
+from shopflow.papers.method_notes import explained_block
+from shopflow.papers.qr_code import Corner, ScanCode
 from shopflow.papers.results import conclusion_block, gain_block, in_brief, session_block
-from shopflow.papers.scan import Corner, ScanCode
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import (
     BODY,

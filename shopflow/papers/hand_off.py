@@ -7,9 +7,9 @@ from collections.abc import Iterable, Sequence
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether, PageBreak
 
+from shopflow.documents import Figure, HandOff, ValveFigures
+from shopflow.documents.head import known_by
 from shopflow.papers import cautions
-from shopflow.papers.data import Figure, HandOff, ValveFigures
-from shopflow.papers.data.head import known_by
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import (
     CELL,

@@ -8,8 +8,7 @@ from decimal import Decimal
 
 from reportlab.platypus import Flowable
 
-from shopflow.papers import snapshot
-from shopflow.papers.data import Display, JobFacts, Letterhead, Party
+from shopflow.documents import Display, JobFacts, Letterhead, Party, snapshot
 from shopflow.papers.money import (
     ROUNDING,
     MoneyLine,

@@ -9,8 +9,8 @@ from decimal import Decimal
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether, Table, TableStyle
 
-from shopflow.papers.data import Display, Party
-from shopflow.papers.snapshot import LATER
+from shopflow.documents import Display, Party
+from shopflow.documents.snapshot import LATER
 from shopflow.papers.style import CELL, CELL_BOLD, INK, LABEL, RULE, SMALL, gap, para
 from shopflow.papers.tables import PLAIN, Column, grid
 

@@ -10,7 +10,7 @@ from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
 from reportlab.platypus import Flowable, Image, Table, TableStyle
 
-from shopflow.papers.data import Photo
+from shopflow.documents import Photo
 from shopflow.papers.style import SMALL, para
 from shopflow.papers.tables import PLAIN
 

@@ -9,7 +9,7 @@ from reportlab.platypus import CondPageBreak, Flowable
 
 from shopflow.charts import Axis, Chart, Series, layout
 from shopflow.charts.paper import ChartFlowable
-from shopflow.papers.data import AlongPort, PortSurvey, SectionPoint
+from shopflow.documents import AlongPort, PortSurvey, SectionPoint
 from shopflow.papers.style import NOTE, STRONG, para
 from shopflow.papers.tables import Column, grid
 from shopflow.units import UnitSystem, from_si, pretty

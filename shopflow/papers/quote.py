@@ -9,7 +9,8 @@ from decimal import Decimal
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable
 
-from shopflow.papers.data import Display, JobFacts, Letterhead, Party
+from shopflow.documents import Display, JobFacts, Letterhead, Party
+from shopflow.documents.snapshot import LATER
 from shopflow.papers.money import (
     ROUNDING,
     MoneyLine,
@@ -20,7 +21,6 @@ from shopflow.papers.money import (
     tax_rows,
 )
 from shopflow.papers.sheet import Sheet
-from shopflow.papers.snapshot import LATER
 from shopflow.papers.style import NOTE, STRONG, TITLE, gap, heading, para, paragraphs
 from shopflow.papers.tables import boxed, facts, signatures
 

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from reportlab.platypus import Flowable
 
-from shopflow.papers.data import Display, JobFacts, Letterhead, Party
+from shopflow.documents import Display, JobFacts, Letterhead, Party
 from shopflow.papers.money import addressed, sums
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import NOTE, TITLE, gap, para

@@ -7,15 +7,8 @@ from collections.abc import Iterator
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable
 
+from shopflow.documents import AreaGain, Display, FlowCertificate, Gain, GainPoint, SessionResult
 from shopflow.papers.budget import budget_block
-from shopflow.papers.data import (
-    AreaGain,
-    Display,
-    FlowCertificate,
-    Gain,
-    GainPoint,
-    SessionResult,
-)
 from shopflow.papers.port import along_port_block
 from shopflow.papers.style import HEADING, NOTE, SMALL, STRONG, gap, heading, para
 from shopflow.papers.tables import Column, facts, grid

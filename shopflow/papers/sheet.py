@@ -17,7 +17,7 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
 from shopflow import fonts
-from shopflow.papers.data import Display, Letterhead
+from shopflow.documents import Display, Letterhead
 from shopflow.papers.description import Attachment, described
 from shopflow.papers.style import INK, RULE, SOFT, one_line
 

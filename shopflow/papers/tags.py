@@ -16,7 +16,7 @@ from reportlab.platypus import Flowable
 from shopflow import fonts
 from shopflow.papers.description import described
 from shopflow.papers.labels import LABELS, Label
-from shopflow.papers.scan import ScanCode
+from shopflow.papers.qr_code import ScanCode
 from shopflow.papers.style import INK, para
 
 PAD = 2.2 * mm

@@ -5,8 +5,7 @@ from __future__ import annotations
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak
 
-from shopflow.papers import cautions
-from shopflow.papers.data import (
+from shopflow.documents import (
     Display,
     HeadIdentity,
     JobFacts,
@@ -16,9 +15,10 @@ from shopflow.papers.data import (
     WorkOrder,
     WorkOrderHead,
 )
-from shopflow.papers.data.head import known_by
+from shopflow.documents.head import known_by
+from shopflow.papers import cautions
 from shopflow.papers.photos import photo_rows
-from shopflow.papers.scan import Corner, ScanCode
+from shopflow.papers.qr_code import Corner, ScanCode
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import (
     CELL,

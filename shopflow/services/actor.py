@@ -5,18 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from shopflow.models import Person
+from shopflow.models import User
 
 
 @dataclass(frozen=True, slots=True)
 class Actor:
     """The acting person and the moment of the act."""
 
-    person: Person | None
+    person: User | None
     at: datetime
 
     @classmethod
-    def now(cls, person: Person | None) -> Actor:
+    def now(cls, person: User | None) -> Actor:
         """A person acting at this moment."""
         return cls(person, datetime.now(UTC))
 

@@ -13,7 +13,7 @@ from enum import StrEnum
 from typing import Any
 
 from shopflow import units
-from shopflow.errors import Fault, FaultsError
+from shopflow.errors import FieldError, ValidationError
 
 Reader = Callable[[Any], Any]
 Specification = Mapping[str, Reader]
@@ -25,20 +25,20 @@ LARGEST_COUNT = 1_000_000
 def read(specification: Specification, values: Mapping[str, Any]) -> dict[str, Any]:
     """The values that are given, checked and converted.
 
-    Raises FaultsError naming each field that cannot be, and each that the noun does not have.
+    Raises ValidationError naming each field that cannot be, and each that the noun does not have.
     """
     clean: dict[str, Any] = {}
-    faults: list[Fault] = []
+    faults: list[FieldError] = []
     for name, value in values.items():
         if name not in specification:
-            faults.append(Fault(name, "this field does not exist: remove it"))
+            faults.append(FieldError(name, "this field does not exist: remove it"))
             continue
         try:
             clean[name] = specification[name](value)
         except ValueError as error:
-            faults.append(Fault(name, str(error)))
+            faults.append(FieldError(name, str(error)))
     if faults:
-        raise FaultsError(faults)
+        raise ValidationError(faults)
     return clean
 
 

@@ -14,10 +14,12 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopflow.errors import RuleError
-from shopflow.models import BenchSession, Certificate, CertificateSession, JobHead, Operation
-from shopflow.services import drafts, events, fields, sessions
+from shopflow.models import BenchSession, Certificate, CertificateSession, Operation, Visit
+from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
-from shopflow.sessionfile import SessionDocument
+from shopflow.services.bench import sessions
+from shopflow.services.certificates import drafts
+from shopflow.testfile import SessionDocument
 
 REASON: fields.Specification = {"reason": fields.text(required=True, most=sessions.LONGEST_LINE)}
 
@@ -31,7 +33,7 @@ _OF_TEST = (
 def withdraw(db: Session, by: Actor, row: BenchSession, reason: str) -> None:
     """Withdraw a test: it stays on file and counts nowhere.
 
-    Drafts of certificates lose it and must be checked again. Raises FaultsError at `reason`,
+    Drafts of certificates lose it and must be checked again. Raises ValidationError at `reason`,
     RuleError where it is withdrawn already.
     """
     clean = fields.read(REASON, {"reason": reason})
@@ -50,12 +52,14 @@ def restore(db: Session, by: Actor, row: BenchSession) -> None:
         raise RuleError("this test counts already")
     if row.replaced_by_id is not None:
         raise RuleError("this test was corrected: correct or withdraw the corrected test instead")
-    stay = row.job_head
-    if any(sessions.same_session(other, sessions.document(row)) for other in stay.sessions):
-        raise RuleError(f"the same test is on file for {stay.tag} already: withdraw that one first")
+    visit = row.job_head
+    if any(sessions.same_session(other, sessions.document(row)) for other in visit.sessions):
+        raise RuleError(
+            f"the same test is on file for {visit.tag} already: withdraw that one first"
+        )
     values = {"withdrawn_at": None, "withdrawn_by_id": None, "withdrawal_reason": ""}
-    events.change(db, by, row, values, job=stay.job, verb="restored")
-    _renew(db, stay)
+    audit_log.change(db, by, row, values, job=visit.job, verb="restored")
+    _renew(db, visit)
 
 
 def correct(
@@ -70,7 +74,7 @@ def correct(
     """Store the corrected test in place of this one, which is withdrawn.
 
     The log says each value that changed, from what to what. Drafts of certificates take the
-    corrected test and must be checked again. Raises FaultsError, at `reason` too, and RuleError
+    corrected test and must be checked again. Raises ValidationError, at `reason` too, and RuleError
     where the test does not count or nothing was changed.
     """
     clean = fields.read(REASON, {"reason": reason})
@@ -78,16 +82,16 @@ def correct(
     changes = _changes(row, document, after_operation)
     if not changes:
         raise RuleError("nothing was changed: change what is wrong, then save the correction")
-    stay = row.job_head
+    visit = row.job_head
     _mark(db, by, row, clean["reason"], "corrected")
-    new = sessions.add(db, by, stay, document, after_operation, entry_key)
+    new = sessions.add(db, by, visit, document, after_operation, entry_key)
     # Who took the readings, and when, is as it was.
     new.entered_at, new.entered_by_id = row.entered_at, row.entered_by_id
     db.flush()
     row.replaced_by = new
-    events.record(db, by, new, "corrected", job=stay.job, note=clean["reason"], changes=changes)
+    audit_log.record(db, by, new, "corrected", job=visit.job, note=clean["reason"], changes=changes)
     drafts.replace_test(db, by, row, new)
-    _renew(db, stay)
+    _renew(db, visit)
     return new
 
 
@@ -124,16 +128,16 @@ def _mark(db: Session, by: Actor, row: BenchSession, reason: str, verb: str) -> 
         "withdrawn_by_id": by.person_id,
         "withdrawal_reason": reason,
     }
-    events.change(db, by, row, values, job=row.job_head.job, verb=verb)
+    audit_log.change(db, by, row, values, job=row.job_head.job, verb=verb)
     db.flush()
     # Read anew without it.
     db.expire(row.job_head, ["sessions", "withdrawn_sessions"])
 
 
-def _renew(db: Session, stay: JobHead) -> None:
+def _renew(db: Session, visit: Visit) -> None:
     db.flush()
-    db.expire(stay, ["sessions", "withdrawn_sessions"])
-    sessions.renew_summaries(stay)
+    db.expire(visit, ["sessions", "withdrawn_sessions"])
+    sessions.renew_summaries(visit)
     db.flush()
 
 
@@ -143,7 +147,7 @@ def _changes(
     """Each value that a correction changes, from what to what, in words."""
     before = sessions.document(row)
     changes = {
-        name: [events.in_words(old), events.in_words(new)]
+        name: [audit_log.in_words(old), audit_log.in_words(new)]
         for name, old, new in _values(before, document)
         if old != new
     }

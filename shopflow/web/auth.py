@@ -10,8 +10,8 @@ from flask import Flask, Response, abort, request, session
 from flask_login import LoginManager, UserMixin, current_user, login_user, logout_user
 from flask_wtf import CSRFProtect
 
-from shopflow.models import Person, SignIn
-from shopflow.services import sign_ins
+from shopflow.models import LoginSession, User
+from shopflow.services.accounts import login_sessions
 from shopflow.services.actor import Actor
 from shopflow.web.db import db
 
@@ -25,7 +25,7 @@ csrf = CSRFProtect()
 class Account(UserMixin):
     """An open sign-in as Flask-Login knows one."""
 
-    sign_in: SignIn
+    sign_in: LoginSession
     token: str
 
     def get_id(self) -> str:
@@ -65,14 +65,14 @@ def init_app(app: Flask) -> None:
     manager.user_loader(_account)
 
 
-def enter(person: Person) -> None:
+def enter(person: User) -> None:
     """Sign a person in, in a session that shares nothing with the one before."""
     leave()
     session.permanent = True
     _begin(person)
 
 
-def confirm(person: Person) -> None:
+def confirm(person: User) -> None:
     """Go on under a new secret, the password having been given again; open forms stay good."""
     _end_current()
     _begin(person)
@@ -96,18 +96,18 @@ def network_address() -> str:
     return request.remote_addr or ""
 
 
-def current_sign_in() -> SignIn | None:
+def current_sign_in() -> LoginSession | None:
     """The sign-in this request belongs to."""
     return getattr(current_user, "sign_in", None)
 
 
-def current_person() -> Person | None:
+def current_person() -> User | None:
     """The person signed in."""
     sign_in = current_sign_in()
     return sign_in.person if sign_in is not None else None
 
 
-def signed_in() -> Person:
+def signed_in() -> User:
     """The person signed in, on a page that is shut to others."""
     return current_person() or abort(401)
 
@@ -120,15 +120,17 @@ def actor() -> Actor:
 def _end_current() -> None:
     sign_in = current_sign_in()
     if sign_in is not None:
-        sign_ins.end(sign_in, Actor.now(None).at)
+        login_sessions.end(sign_in, Actor.now(None).at)
 
 
-def _begin(person: Person) -> None:
+def _begin(person: User) -> None:
     now = Actor.now(person).at
-    sign_in, token = sign_ins.begin(db(), person, now, network_address(), request.user_agent.string)
+    sign_in, token = login_sessions.begin(
+        db(), person, now, network_address(), request.user_agent.string
+    )
     login_user(Account(sign_in, token))
 
 
 def _account(identity: str) -> Account | None:
-    found = sign_ins.standing(db(), identity, Actor.now(None).at)
+    found = login_sessions.standing(db(), identity, Actor.now(None).at)
     return None if found is None else Account(found, identity)

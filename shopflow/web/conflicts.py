@@ -22,10 +22,10 @@ from wtforms import Field, FieldList, FormField, HiddenField, SubmitField
 
 from shopflow.models import Event
 from shopflow.models.base import Versioned
-from shopflow.services import events
+from shopflow.services import audit_log
 from shopflow.services.fields import line_ends
 from shopflow.units import Quantity
-from shopflow.web.db import abandon, db
+from shopflow.web.db import db, rollback
 from shopflow.web.fields import PasswordField
 from shopflow.web.filters import moment
 
@@ -53,7 +53,7 @@ class Both:
     """MINE, THEIRS, or empty while nothing is chosen."""
 
 
-class DisputedError(Exception):
+class EditConflictError(Exception):
     """Two people changed the same fields; the later must choose."""
 
     def __init__(self, fields: list[Both], opened: str, form: FlaskForm, version: int) -> None:
@@ -66,7 +66,7 @@ class DisputedError(Exception):
 
 def init_app(app: Flask) -> None:
     """Show the choice wherever a save turns out to be disputed."""
-    app.register_error_handler(DisputedError, _choose)
+    app.register_error_handler(EditConflictError, _choose)
 
 
 def standing(form: FlaskForm) -> str:
@@ -77,7 +77,7 @@ def standing(form: FlaskForm) -> str:
 def settle(form: FlaskForm, row: Versioned) -> None:
     """Merge into the form what someone else changed since it was opened, and say so.
 
-    Raises DisputedError where both changed the same field and nothing is chosen yet.
+    Raises EditConflictError where both changed the same field and nothing is chosen yet.
     """
     opened = _opened(form, row)
     disputed: list[tuple[str, Field]] = []
@@ -92,7 +92,7 @@ def settle(form: FlaskForm, row: Versioned) -> None:
         both = [_both(label, field, _latest(row, field)) for label, field in disputed]
         # What is chosen next is held against what was seen here; the rest against what it was.
         seen = {field.name: _plain(field.object_data) for _, field in disputed}
-        raise DisputedError(both, json.dumps(opened | seen), form, row.version)
+        raise EditConflictError(both, json.dumps(opened | seen), form, row.version)
     if taken:
         _say_taken(taken, row)
     for _, field in taken:
@@ -100,8 +100,8 @@ def settle(form: FlaskForm, row: Versioned) -> None:
     form.opened.data = standing(form)
 
 
-def _choose(error: DisputedError) -> ResponseReturnValue:
-    abandon()
+def _choose(error: EditConflictError) -> ResponseReturnValue:
+    rollback()
     own = {"csrf_token", "version", "opened", ASKED, *(_choice(one.name) for one in error.fields)}
     typed = [(name, text) for name, text in request.form.items(multi=True) if name not in own]
     lost = any(file.filename for file in request.files.values())
@@ -220,7 +220,7 @@ def _latest(row: Versioned, field: Field) -> Event | None:
     if found.identity is None:
         return None
     table = found.mapper.local_table.name
-    return events.latest(db(), table, found.identity[0], field.short_name)
+    return audit_log.latest(db(), table, found.identity[0], field.short_name)
 
 
 def _who(event: Event | None) -> str:

@@ -10,7 +10,7 @@ from flask import Flask, g
 
 from shopflow import sentences
 from shopflow.models import Shop
-from shopflow.services.shop import the_shop, unit_system, zone
+from shopflow.services.shop.settings import shop_or_none, unit_system, zone
 from shopflow.units import US_CUSTOMARY, UnitSystem
 from shopflow.web.auth import current_person
 from shopflow.web.db import db
@@ -24,7 +24,7 @@ def init_app(app: Flask) -> None:
 def current_shop() -> Shop | None:
     """The shop; none before it is set up."""
     if "shop" not in g:
-        g.shop = the_shop(db())
+        g.shop = shop_or_none(db())
     shop: Shop | None = g.shop
     return shop
 

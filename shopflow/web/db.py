@@ -75,7 +75,7 @@ def no_transaction() -> Iterator[None]:
     yield
 
 
-def abandon() -> None:
+def rollback() -> None:
     """Take back everything this request did to the database."""
     if "db" in g:
         g.db.rollback()

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from shopflow.calc.kinds import Against
+from shopflow.calc.array_types import Against
 from shopflow.charts import BarChart, Chart, layout, layout_bars, svg
 from shopflow.papers.curves import QUANTITIES, Quantity
 

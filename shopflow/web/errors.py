@@ -10,10 +10,10 @@ from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 from sqlalchemy.orm.exc import StaleDataError
 from werkzeug.exceptions import HTTPException, InternalServerError
 
-from shopflow.errors import ConflictError, FaultsError, NotFoundError, RuleError
+from shopflow.errors import ConflictError, NotFoundError, RuleError, ValidationError
 from shopflow.outages import Outage, outage
 from shopflow.web.api import problems
-from shopflow.web.db import READING_METHODS, abandon
+from shopflow.web.db import READING_METHODS, rollback
 
 WORDS = {
     400: ("The request could not be read", "Go back, reload the page and try again."),
@@ -51,7 +51,7 @@ BROKEN = (
 
 def init_app(app: Flask) -> None:
     """Register a handler for each kind of error."""
-    app.register_error_handler(FaultsError, _faults)
+    app.register_error_handler(ValidationError, _faults)
     app.register_error_handler(NotFoundError, _not_found)
     app.register_error_handler(RuleError, _rule)
     for lost_race in (ConflictError, StaleDataError, IntegrityError):
@@ -64,7 +64,7 @@ def init_app(app: Flask) -> None:
 
 
 def _page(status: int, title: str, advice: str, *details: str) -> tuple[str | Response, int]:
-    abandon()
+    rollback()
     if problems.is_asked():
         return problems.problem(status, f"{title}. {advice}"), status
     page = render_template("errors/error.html", heading=title, advice=advice, details=details)
@@ -81,7 +81,7 @@ def _http(error: HTTPException) -> ResponseReturnValue:
     return page, status, headers
 
 
-def _faults(error: FaultsError) -> ResponseReturnValue:
+def _faults(error: ValidationError) -> ResponseReturnValue:
     return _page(422, "Not saved", "Go back and correct this:", *map(str, error.faults))
 
 

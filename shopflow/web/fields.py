@@ -15,7 +15,8 @@ from wtforms.widgets import CheckboxInput, DateInput, ListWidget, PasswordInput,
 
 from shopflow.calc.metering import ElementKind
 from shopflow.services import fields as readers
-from shopflow.services import mailbox, passwords
+from shopflow.services.accounts import passwords
+from shopflow.services.messaging import smtp_settings
 
 
 class TypedField(StringField):
@@ -92,7 +93,7 @@ class RepeatedPasswordField(PasswordField):
 class AddressField(TypedField):
     """One e-mail address."""
 
-    reader = staticmethod(mailbox.one_address)
+    reader = staticmethod(smtp_settings.one_address)
 
     def __init__(self, label: str, hint: str = "", **rest: Any) -> None:
         super().__init__(
@@ -103,7 +104,7 @@ class AddressField(TypedField):
 class AddressesField(TypedField):
     """E-mail addresses, any number of them."""
 
-    reader = staticmethod(mailbox.several_addresses)
+    reader = staticmethod(smtp_settings.several_addresses)
 
     def __init__(self, label: str, **rest: Any) -> None:
         hint = "Separated by commas. Everyone sees these addresses."

@@ -14,9 +14,9 @@ from jinja2 import pass_context
 from jinja2.runtime import Context
 
 from shopflow import fonts, sentences
-from shopflow.papers.amounts import written
-from shopflow.services.comparisons import Difference
-from shopflow.services.summaries import flow_shown
+from shopflow.documents.amounts import written
+from shopflow.services.analysis.comparisons import Difference
+from shopflow.services.bench.summaries import flow_shown
 from shopflow.units import Quantity, pretty
 from shopflow.web.context import current_shop, local_zone, system
 

@@ -12,10 +12,10 @@ from flask_wtf import FlaskForm
 from sqlalchemy.orm.exc import StaleDataError
 from wtforms import Field, FieldList, FormField, HiddenField
 
-from shopflow.errors import ConflictError, FaultsError, RuleError
+from shopflow.errors import ConflictError, RuleError, ValidationError
 from shopflow.models.base import Versioned
 from shopflow.web import conflicts
-from shopflow.web.db import abandon
+from shopflow.web.db import rollback
 from shopflow.web.filters import sentence
 
 NOT_VALUES = ("csrf_token", "version", "opened")
@@ -57,24 +57,24 @@ def faults_shown(form: FlaskForm, row: Versioned | None = None) -> Iterator[None
     """Run a verb; what it refuses is undone and shown on the form, with what was typed.
 
     `row` is the record edited: what someone else changed of it since the form was opened is merged
-    in first. Raises DisputedError where both changed the same.
+    in first. Raises EditConflictError where both changed the same.
     """
     if row is not None:
         conflicts.settle(form, row)
     try:
         yield
-    except FaultsError as error:
-        abandon()
+    except ValidationError as error:
+        rollback()
         show_faults(form, error)
     except RuleError as error:
-        abandon()
+        rollback()
         form.form_errors.append(str(error))
     except (ConflictError, StaleDataError):
-        abandon()
+        rollback()
         _show_conflict(form, row)
 
 
-def show_faults(form: FlaskForm, error: FaultsError) -> None:
+def show_faults(form: FlaskForm, error: ValidationError) -> None:
     """Put each fault at the field its key names; those of no field at the top of the form."""
     places = {field.name: field for field in _every_field(form)}
     # What a field has said of itself already is not said again in other words.

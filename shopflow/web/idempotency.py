@@ -22,7 +22,7 @@ from werkzeug.datastructures import FileStorage
 from shopflow.models import IdempotencyKey
 from shopflow.services import idempotency
 from shopflow.web.auth import actor, current_person
-from shopflow.web.db import abandon, db, only_reads
+from shopflow.web.db import db, only_reads, rollback
 from shopflow.web.errors import way_again
 
 FIELD = "idempotency_key"
@@ -124,7 +124,7 @@ def _recorded(submission: Submission, address: str) -> bool:
 
 def _result_of_other(submission: Submission) -> Response | None:
     """Roll back; the answer of the post that was saved instead, if there is one."""
-    abandon()
+    rollback()
     earlier = submission.earlier
     return None if earlier is None else _first_result(earlier)
 

@@ -9,7 +9,7 @@ from flask import Flask, abort, current_app, redirect, request, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.models import Role
-from shopflow.services import people
+from shopflow.services.accounts import users
 from shopflow.web.auth import confirmed, current_person
 from shopflow.web.db import db
 
@@ -273,7 +273,7 @@ def _enforce() -> ResponseReturnValue | None:
     if person is not None:
         current_app.logger.warning("refused person %s at %s", person.id, endpoint)
         abort(403)
-    if not people.any_person(db()):
+    if not users.any_person(db()):
         return redirect(url_for("set_up.set_up"))
     wanted = request.full_path.rstrip("?") if request.method == "GET" else None
     return redirect(url_for("account.sign_in", next=wanted if wanted != "/" else None))

@@ -16,8 +16,8 @@ from dataclasses import replace
 from importlib import import_module
 from pathlib import Path
 
+from shopflow.backup.to_postgres import move
 from shopflow.database import open_engine, upgrade
-from shopflow.safekeeping.moving import move
 from tests import postgres
 from tests.benchmarks.large_shop import Size, make
 from tests.benchmarks.measuring import HEADER, Bench, Row

@@ -12,7 +12,7 @@ from reportlab.lib.colors import Color, HexColor
 from reportlab.pdfgen.canvas import Canvas
 
 from shopflow import fonts
-from shopflow.papers.data import FlowCertificate
+from shopflow.documents import FlowCertificate
 from shopflow.papers.flow_certificate import flow_certificate
 from tests.benchmarks.measuring import Bench, Row, agree, in_turns
 from tests.pdf import samples

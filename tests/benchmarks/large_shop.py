@@ -15,10 +15,12 @@ from sqlalchemy import Connection, Engine, text
 from sqlalchemy.orm import Session
 
 from shopflow.database import session_factory
-from shopflow.models import EngineType, JobHead, JobState, Role
+from shopflow.models import EngineType, JobState, Role, Visit
 from shopflow.models.lookup_text import numbers as looked_up_numbers
-from shopflow.services import catalogue, jobs, operations
 from shopflow.services.actor import Actor
+from shopflow.services.jobs import jobs
+from shopflow.services.routing import operations
+from shopflow.services.shop import built_in_kinds
 from tests import factories
 from tests.benchmarks import names
 
@@ -67,7 +69,7 @@ class Pattern:
     """The rows of one job's head, as the services left them."""
 
     job: Row
-    stay: Row
+    visit: Row
     head: Row
     operations: list[Row]
     sessions: list[Row]
@@ -81,11 +83,11 @@ def make(engine: Engine, size: Size) -> None:
     with session_factory(engine).begin() as db:
         factories.create_shop(db)
         owner = Actor(factories.create_person(db, Role.OWNER), BEGAN)
-        catalogue.ensure(db)
+        built_in_kinds.ensure(db)
         made = [_job(db, owner, place) for place in range(size.patterns)]
         open_ones = [_job(db, owner, place, is_open=True) for place in range(size.patterns)]
         db.flush()
-        keys = [[stay.id for stay in kind] for kind in (made, open_ones)]
+        keys = [[visit.id for visit in kind] for kind in (made, open_ones)]
     with engine.begin() as connection:
         closed, in_hand = ([_pattern(connection, key) for key in kind] for kind in keys)
         _people_and_types(connection, size)
@@ -96,29 +98,29 @@ def make(engine: Engine, size: Size) -> None:
         connection.exec_driver_sql("ANALYZE")
 
 
-def _job(db: Session, by: Actor, place: int, *, is_open: bool = False) -> JobHead:
+def _job(db: Session, by: Actor, place: int, *, is_open: bool = False) -> Visit:
     """One job with one head, through the services: worked on, tested where its turn has it."""
     first = db.query(EngineType).first()
-    stay = factories.create_job(
+    visit = factories.create_job(
         db, engine_type=first, by=by, asked_for=names.wish(place), promised_on="2026-03-20"
     ).heads[0]
-    kinds = {kind.code: kind for kind in catalogue.operation_kinds(db)}
-    steps = [operations.add(db, by, stay, kinds[code].id, {}) for code in STEPS]
-    factories.approve(db, by, stay.job, "the customer", "by telephone")
+    kinds = {kind.code: kind for kind in built_in_kinds.operation_kinds(db)}
+    steps = [operations.add(db, by, visit, kinds[code].id, {}) for code in STEPS]
+    factories.approve(db, by, visit.job, "the customer", "by telephone")
     tested = place % 4 != 3
     if tested:
-        factories.create_session(db, stay, session_file("as received", place, 1.0), by)
+        factories.create_session(db, visit, session_file("as received", place, 1.0), by)
     for step in steps[: 3 if is_open else None]:
         operations.sign_off(
             db, by, step, {"notes": names.remark(place), "not_measured_because": "not asked for"}
         )
     if tested:
         after = session_file("after the work", place, 1.06)
-        factories.create_session(db, stay, after, by, steps[2])
+        factories.create_session(db, visit, after, by, steps[2])
     if not is_open:
         for state in (JobState.READY, JobState.COLLECTED):
-            jobs.move(db, by, stay.job, state)
-    return stay
+            jobs.move(db, by, visit.job, state)
+    return visit
 
 
 def session_file(stage: str, place: int, gain: float) -> str:
@@ -169,12 +171,12 @@ def _pattern(connection: Connection, stay_id: int) -> Pattern:
     of_stay = "job_head_id = :stay"
     sessions = f"session_id IN (SELECT id FROM bench_session WHERE {of_stay})"
     lifts = f"session_lift_id IN (SELECT id FROM session_lift WHERE {sessions})"
-    (stay,) = rows("job_head", "id = :stay")
+    (visit,) = rows("job_head", "id = :stay")
     (job,) = rows("job", "id = (SELECT job_id FROM job_head WHERE id = :stay)")
     (head,) = rows("head", "id = (SELECT head_id FROM job_head WHERE id = :stay)")
     return Pattern(
         job=job,
-        stay=stay,
+        visit=visit,
         head=head,
         operations=rows("operation", of_stay),
         sessions=rows("bench_session", of_stay),
@@ -249,16 +251,16 @@ class Copier:
             customer_id=customer_id,
             booked_in_at=booked_in_at,
         )
-        stay = add("job_head", pattern.stay, job_id=job, head_id=head, tag=tag)
+        visit = add("job_head", pattern.visit, job_id=job, head_id=head, tag=tag)
         rows["lookup_text"].append({
-            **pattern.lookup_text, "job_head_id": stay, "engine_type_id": engine_type_id,
+            **pattern.lookup_text, "job_head_id": visit, "engine_type_id": engine_type_id,
             "customer_id": customer_id, "booked_in_at": booked_in_at,
             "numbers": looked_up_numbers(casting_number, serial, tag, None),
         })  # fmt: skip
-        steps = {row["id"]: add("operation", row, job_head_id=stay) for row in pattern.operations}
+        steps = {row["id"]: add("operation", row, job_head_id=visit) for row in pattern.operations}
         tests = {
             row["id"]: add(
-                "bench_session", row, job_head_id=stay,
+                "bench_session", row, job_head_id=visit,
                 after_operation_id=steps.get(row["after_operation_id"]),
             )
             for row in pattern.sessions

@@ -13,7 +13,8 @@ from sqlalchemy.engine import make_url
 from sqlalchemy.orm import Session
 
 from shopflow.database import READ_ONLY, open_engine, session_factory
-from shopflow.services import engines, lookup
+from shopflow.services.registry import engine_types
+from shopflow.services.search import past_jobs
 from tests.benchmarks.measuring import Bench, Row, agree, in_turns
 
 A_PAGE = 50
@@ -52,7 +53,7 @@ def measure(bench: Bench) -> Iterator[Row]:
                 partial(_look_up, small, alike),
                 clock=bench.clock,
             )
-            found = [past.tag for past in lookup.past_jobs(large, title, A_PAGE)]
+            found = [past.tag for past in past_jobs.past_jobs(large, title, A_PAGE)]
             wanted = [row[1] for row in _look_up_by_hand(by_hand, title)]
             agree(found, wanted, "the jobs found")
             what = f"look-up, a type that comes in {name}"
@@ -84,7 +85,7 @@ def _session(database: str) -> Session:
 
 
 def _look_up(db: Session, title: str) -> None:
-    lookup.past_jobs(db, title, A_PAGE)
+    past_jobs.past_jobs(db, title, A_PAGE)
     # As a page does: the next begins with nothing in hand.
     db.rollback()
     db.expunge_all()
@@ -94,9 +95,9 @@ def _often_and_seldom(db: Session) -> tuple[str, str]:
     """Titles of the type that most jobs are of and of one at the middle, each meant alone."""
     rows = db.connection().exec_driver_sql("SELECT engine_type_id FROM lookup_text")
     ranked = [key for key, _ in Counter(row[0] for row in rows).most_common()]
-    titles = {kind.id: kind.title for kind in engines.everyone(db)}
+    titles = {kind.id: kind.title for kind in engine_types.list_all(db)}
 
     def alone(keys: list[int]) -> str:
-        return next(titles[key] for key in keys if len(engines.matches(db, titles[key])) == 1)
+        return next(titles[key] for key in keys if len(engine_types.matches(db, titles[key])) == 1)
 
     return alone(ranked), alone(ranked[len(ranked) // 2 :])

@@ -11,8 +11,8 @@ import numpy as np
 import psychrolib
 from numpy.typing import NDArray
 
+from shopflow.calc.batch_reduction import reduce_all
 from shopflow.calc.flowtest import FlowTest
-from shopflow.calc.together import reduce_all
 from tests.benchmarks.measuring import Bench, Row, agree, in_turns
 from tests.unit.calc.sessions import flow_test
 

@@ -17,7 +17,7 @@ from playwright.sync_api import Browser, Page, expect
 from shopflow.config import DATABASE_FILE
 from shopflow.database import open_engine, session_factory
 from shopflow.models import BenchSession, Role
-from shopflow.services import jobs
+from shopflow.services.jobs import jobs
 from tests import factories
 from tests.browser.conftest import Served, serving
 from tests.browser.driving import follow, press, profile, sign_in
@@ -40,8 +40,8 @@ def shop(tmp_path: Path, migrated_file: Path) -> Iterator[tuple[Served, str, Pat
         with session_factory(served.app.extensions["shopflow.engine"]).begin() as db:
             factories.create_shop(db)
             factories.create_person(db, Role.OWNER)
-            stay = factories.create_visit(db)
-            tag = stay.tag
+            visit = factories.create_visit(db)
+            tag = visit.tag
         yield served, tag, folder
 
 

@@ -11,8 +11,9 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 from shopflow.database import session_factory
 from shopflow.models import Role
 from shopflow.sender import Sender
-from shopflow.services import mailbox, shop
 from shopflow.services.actor import Actor
+from shopflow.services.messaging import smtp_settings
+from shopflow.services.shop import settings
 from tests import factories, photos
 from tests.browser.conftest import SIZES, Served, serving
 from tests.browser.driving import follow, profile, sign_in
@@ -32,14 +33,14 @@ def running(tmp_path_factory: pytest.TempPathFactory, migrated_file: Path) -> It
 
 def fill(db, address: str) -> None:
     """The shop, its owner, and one job."""
-    shop.change(db, factories.BY, factories.create_shop(db), {"web_address": address,
+    settings.change(db, factories.BY, factories.create_shop(db), {"web_address": address,
                 "phone": "555 0142", "email": "counter@heads.example"})  # fmt: skip
     owner = factories.create_person(db, Role.OWNER)
     customer = factories.create_customer(db, name="Søren Madsby", email="soren@boats.example")
     job = factories.create_job(db, customer, promised_on="2026-12-01", head_count=2)
-    stay = job.heads[0]
-    factories.create_operation(db, stay, "teardown", price="140")
-    tests = [factories.create_session(db, stay, text) for text in (INTAKE_US, AFTER_US)]
+    visit = job.heads[0]
+    factories.create_operation(db, visit, "teardown", price="140")
+    tests = [factories.create_session(db, visit, text) for text in (INTAKE_US, AFTER_US)]
     factories.issue_certificate(db, Actor(owner, factories.NOW), tests)
     factories.create_mailbox(db, free_port())
 
@@ -79,7 +80,7 @@ def send_due(served: Served, postbox: Postbox) -> int:
     """Send the outbox through a mail server."""
     engine = served.app.extensions["shopflow.engine"]
     with session_factory(engine).begin() as db:
-        mailbox.settled(db).port = postbox.port
+        smtp_settings.get_shop(db).port = postbox.port
     return Sender.of(served.app.config["SHOPFLOW"], engine).send_due()
 
 

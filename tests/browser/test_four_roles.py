@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from shopflow.database import session_factory
 from shopflow.models import Role
-from shopflow.services import routings
+from shopflow.services.routing import work_plans
 from tests import factories, photos
 from tests.browser.conftest import DESKTOP, TABLET, Served
 from tests.browser.driving import follow, press, profile, sign_in
@@ -48,7 +48,7 @@ def shop(chromium: Browser, served: Served) -> Iterator[Shop]:
     """A shop with a saved routing, and its four people signed in."""
     with session_factory(served.app.extensions["shopflow.engine"]).begin() as db:
         factories.create_shop(db)
-        routings.save(db, factories.BY, "Seats for boost", "", STEPS)
+        work_plans.save(db, factories.BY, "Seats for boost", "", STEPS)
         for role in SIZES:
             factories.create_person(db, role, login=role.value)
     contexts = {

@@ -13,7 +13,8 @@ from playwright.sync_api import Browser, Page, expect
 
 from shopflow.database import session_factory
 from shopflow.models import JobState, Role
-from shopflow.services import jobs, waits
+from shopflow.services.jobs import jobs
+from shopflow.services.routing import holds
 from tests import factories
 from tests.browser.conftest import SIZES, serving
 from tests.browser.driving import follow, profile, sign_in
@@ -76,10 +77,10 @@ def fill(db) -> None:
         customer = customers[count % 2]
         job = factories.create_job(db, customer, engine_type, promised_on=promised_on, head_count=2)
         factories.create_session(db, job.heads[0])
-    stay = factories.create_job(db, customers[1]).heads[0]
-    jobs.change_visit(db, factories.BY, stay, {"parts": "8 valves\n8 springs"})
-    factories.create_operation(db, stay, planned_minutes="6000")
-    waits.begin(db, factories.BY, stay, {"wait_for": "parts", "what": "8 exhaust valves"})
+    visit = factories.create_job(db, customers[1]).heads[0]
+    jobs.change_visit(db, factories.BY, visit, {"parts": "8 valves\n8 springs"})
+    factories.create_operation(db, visit, planned_minutes="6000")
+    holds.begin(db, factories.BY, visit, {"wait_for": "parts", "what": "8 exhaust valves"})
     for number, states in (
         ("2026-0001", [JobState.READY]),
         ("2026-0002", [JobState.READY, JobState.COLLECTED]),

@@ -9,7 +9,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from shopflow.database import session_factory
 from shopflow.models import Role
-from shopflow.services import limits, measurements
+from shopflow.services.measuring import limits, measurements
 from tests import factories
 from tests.browser.conftest import SIZES, Served
 from tests.browser.driving import follow, press, profile, sign_in
@@ -22,14 +22,14 @@ def tag(served: Served) -> str:
     with session_factory(served.app.extensions["shopflow.engine"]).begin() as db:
         factories.create_shop(db)
         factories.create_person(db, Role.OWNER)
-        stay = factories.create_visit(db)
+        visit = factories.create_visit(db)
         for kind in ("seat-cut", "port-work", "flow-test", "assembly"):
-            factories.create_operation(db, stay, kind)
-        factories.approve(db, factories.BY, stay.job, "Ada", "telephone")
+            factories.create_operation(db, visit, kind)
+        factories.approve(db, factories.BY, visit.job, "Ada", "telephone")
         run_out = measurements.kind_by_code(db, "seat run-out")
-        engine_type = stay.head.engine_type
+        engine_type = visit.head.engine_type
         limits.set_(db, factories.BY, engine_type, run_out, "", {"upper": "0.04 mm"})
-        return stay.tag
+        return visit.tag
 
 
 @pytest.fixture(params=SIZES, ids=["desktop", "tablet"])

@@ -16,7 +16,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from shopflow.database import session_factory
-from shopflow.services import set_up_codes
+from shopflow.services.accounts import set_up_codes
 from tests.browser.conftest import DESKTOP, TABLET, Served
 from tests.browser.driving import follow, press
 

@@ -12,10 +12,10 @@ from sqlalchemy import select
 from shopflow.database import open_engine, session_factory
 from shopflow.demo import set_up
 from shopflow.demo.seed import Seed
-from shopflow.models import Certificate, Person
+from shopflow.models import Certificate, User
 from shopflow.resources import SEED_DATA
-from shopflow.services import people
-from shopflow.services.passwords import SHORTEST
+from shopflow.services.accounts import users
+from shopflow.services.accounts.passwords import SHORTEST
 from tests.cli.conftest import Run
 from tests.demo_shop import DemoShop
 from tests.factories import NOW
@@ -72,9 +72,9 @@ def test_its_accounts_sign_in_with_the_passwords_told(demo_shop: DemoShop, tmp_p
     copy = demo_shop.copy_to(tmp_path / "copy")
     engine = open_engine(f"sqlite:///{copy / 'shopflow.db'}")
     with session_factory(engine)() as db:
-        assert set(told) == set(db.scalars(select(Person.login)))
+        assert set(told) == set(db.scalars(select(User.login)))
         for login, password in told.items():
-            assert people.sign_in(db, login, password, NOW).login == login
+            assert users.sign_in(db, login, password, NOW).login == login
     engine.dispose()
 
 

@@ -19,7 +19,7 @@ import pytest
 
 from shopflow import cli
 from shopflow.database import open_engine, session_factory
-from shopflow.services import jobs
+from shopflow.services.jobs import jobs
 from tests import factories
 from tests.cli.conftest import Run
 from tests.cli.sessions import INTAKE_US

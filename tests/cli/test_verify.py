@@ -21,13 +21,13 @@ from sqlalchemy.orm import Session
 from shopflow import cli, signing, units
 from shopflow.config import DATABASE_FILE
 from shopflow.database import open_engine, session_factory, upgrade
+from shopflow.documents import FlowCertificate
+from shopflow.documents.snapshot import from_plain
 from shopflow.models import Certificate
 from shopflow.papers import attached_files
-from shopflow.papers.data import FlowCertificate
-from shopflow.papers.snapshot import from_plain
-from shopflow.services import certificates
 from shopflow.services.actor import Actor
-from shopflow.services.recomputation import recompute
+from shopflow.services.certificates import issue
+from shopflow.services.certificates.recomputation import recompute
 from tests import factories
 from tests.cli.conftest import Run
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
@@ -51,14 +51,14 @@ def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A shop's folder: certificates as PDFs by their standing, the last made with a key there."""
     folder = tmp_path_factory.mktemp("shop")
     with records(folder) as db:
-        stay = factories.create_visit(db)
+        visit = factories.create_visit(db)
         for text in (INTAKE_US, EXHAUST_SI, AFTER_US):
-            factories.create_session(db, stay, text)
-        rows, who = list(stay.sessions), factories.someone(db)
+            factories.create_session(db, visit, text)
+        rows, who = list(visit.sessions), factories.someone(db)
         made = [factories.issue_certificate(db, who, rows)]
         made.append(factories.issue_certificate(db, who, rows, made[0], reason="Serial mistyped."))
         made.append(factories.issue_certificate(db, who, rows[:1]))
-        certificates.withdraw(db, who, made[2], "Another head was on the bench.")
+        issue.withdraw(db, who, made[2], "Another head was on the bench.")
         signing.make_key(folder, "Falling Water Heads", datetime.now(UTC))
         now = Actor(who.person, datetime.now(UTC))
         made.append(factories.issue_certificate(db, now, rows, sign=signing.signer(folder)))

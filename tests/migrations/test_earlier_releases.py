@@ -10,7 +10,7 @@ import pytest
 from sqlalchemy import Engine, MetaData, insert, select
 
 from shopflow.database import downgrade, open_engine, session_factory, upgrade
-from shopflow.models import JobHead, OpenTest
+from shopflow.models import TestDraft, Visit
 from tests import factories
 from tests.demo_shop import DemoShop
 from tests.migrations.test_migrations import (
@@ -64,8 +64,8 @@ def fill(engine: Engine, demo_shop: DemoShop) -> None:
     ):
         copy_rows(source, target)
     with session_factory(engine).begin() as db:
-        stay = db.scalars(select(JobHead).limit(1)).one()
-        db.add(OpenTest(job_head_id=stay.id, key="k", writer="w", count=3, typed={"rows-0": "1"},
+        visit = db.scalars(select(Visit).limit(1)).one()
+        db.add(TestDraft(job_head_id=visit.id, key="k", writer="w", count=3, typed={"rows-0": "1"},
                         begun_at=factories.NOW, kept_at=factories.NOW))  # fmt: skip
 
 

@@ -25,6 +25,7 @@ from sqlalchemy import (
 from sqlalchemy.engine import make_url
 from sqlalchemy.engine.interfaces import DBAPICursor
 
+from shopflow.backup import integrity
 from shopflow.database import (
     alembic_config,
     downgrade,
@@ -39,26 +40,26 @@ from shopflow.models import (
     EngineLimit,
     EngineType,
     HandedOver,
+    Hold,
     Job,
-    JobHead,
     LookupText,
     MeasurementKind,
     OpeningHours,
     Operation,
-    Person,
     ReceivedPart,
     Release,
-    Wait,
+    User,
+    Visit,
     WaitFor,
     WarrantyReturn,
     lookup_text,
 )
 from shopflow.models.lookup_text import TRIGRAMS
 from shopflow.models.session_stamp import SESSION_STAMP
-from shopflow.safekeeping import integrity
-from shopflow.services import castings, lookup
+from shopflow.services.bench.summaries import flow_shown
 from shopflow.services.export.columns import MADE_OF_OTHERS
-from shopflow.services.summaries import flow_shown
+from shopflow.services.registry import castings
+from shopflow.services.search import past_jobs
 from shopflow.units import Quantity
 from tests import factories
 from tests.demo_shop import DemoShop
@@ -372,7 +373,7 @@ def test_why_steps_were_done_again_goes_into_the_notes_and_comes_back(full: Engi
     """What came with revision 0009, and the reason it keeps where it goes down."""
     with session_factory(full).begin() as db:
         step = db.scalars(select(Operation).where(Operation.again_because != "")).one()
-        person = db.scalars(select(Person).limit(1)).one()
+        person = db.scalars(select(User).limit(1)).one()
         engine_type = db.scalars(select(EngineType).limit(1)).one()
         kind = db.scalars(select(MeasurementKind).limit(1)).one()
         step.release = Release(person=person, at=factories.NOW, reason="he is away")
@@ -401,19 +402,19 @@ def test_why_steps_were_done_again_goes_into_the_notes_and_comes_back(full: Engi
 def test_waits_hours_and_calendars_go_down_with_their_data_and_come_up_empty(full: Engine):
     """What came with revision 0010 leaves the rest as it was; the search key is on again."""
     with session_factory(full).begin() as db:
-        stay, person = db.scalars(select(JobHead)).first(), db.scalars(select(Person)).first()
-        assert stay is not None
+        visit, person = db.scalars(select(Visit)).first(), db.scalars(select(User)).first()
+        assert visit is not None
         assert person is not None
         person.search_key = False
         today = factories.NOW.date()
-        wait = Wait(id=9001, job_head=stay, wait_for=WaitFor.PARTS, what="guides", since=today)
+        wait = Hold(id=9001, job_head=visit, wait_for=WaitFor.PARTS, what="guides", since=today)
         feed = CalendarFeed(person_id=person.id, token_sha256="0" * 64, made_at=factories.NOW)
         db.add_all([wait, feed, OpeningHours(people_at_bench=3)])
     new = {"wait", "calendar_feed", "opening_hours"}
     assert all(dump(full)[name] for name in new)
     assert new <= goes_down_and_up(full, "0010")
     with session_factory(full)() as db:
-        assert all(person.search_key for person in db.scalars(select(Person)))
+        assert all(person.search_key for person in db.scalars(select(User)))
 
 
 def test_parts_collections_and_returns_go_down_with_their_data_and_come_up_empty(full: Engine):
@@ -430,12 +431,12 @@ def test_the_index_of_look_ups_comes_up_with_the_texts_in_it(full: Engine):
     goes_down_and_up(full, "0017")
     assert integrity.astray(full) == []
     with full.begin() as connection:
-        connection.execute(update(JobHead).values(condition="as it was"))
+        connection.execute(update(Visit).values(condition="as it was"))
         lookup_text.renew(connection, true())
         connection.execute(delete(LookupText).where(LookupText.job_head_id == 1))
     assert integrity.astray(full) == []
     with session_factory(full)() as db:
-        assert lookup.past_jobs(db, "as it was", 1)
+        assert past_jobs.past_jobs(db, "as it was", 1)
 
 
 def test_heads_this_shop_ported_before_come_up_as_ported_here_all_others_as_unknown(full: Engine):
@@ -444,14 +445,14 @@ def test_heads_this_shop_ported_before_come_up_as_ported_here_all_others_as_unkn
     with session_factory(full)() as db:
         wanted = {
             visit.tag: "ported here" if any(map(castings.porting_of, earlier)) else "unknown"
-            for visit in db.scalars(select(JobHead))
+            for visit in db.scalars(select(Visit))
             for earlier in [castings.visits_before(visit)]
         }
     assert set(wanted.values()) == {"ported here", "unknown"}
     downgrade(full, before_revision("0021"))
     upgrade(full)
     with session_factory(full)() as db:
-        assert {visit.tag: visit.casting_state for visit in db.scalars(select(JobHead))} == wanted
+        assert {visit.tag: visit.casting_state for visit in db.scalars(select(Visit))} == wanted
 
 
 def what_came_with_0012(job: Job, past: Job) -> list[Base]:

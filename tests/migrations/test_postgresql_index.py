@@ -9,7 +9,7 @@ from sqlalchemy import Engine, inspect, make_url, text
 
 from shopflow.database import downgrade, session_factory, upgrade
 from shopflow.models.lookup_text import TRIGRAMS
-from shopflow.services import lookup
+from shopflow.services.search import past_jobs
 from tests import factories
 from tests.migrations.test_earlier_releases import opened
 from tests.postgres import Server
@@ -39,7 +39,7 @@ def test_an_account_that_may_not_make_the_extension_looks_up_without(postgres: S
             assert not has_index(engine)
             with session_factory(engine).begin() as db:
                 tag = factories.create_visit(db).tag
-                assert [past.tag for past in lookup.past_jobs(db, tag[2:])] == [tag]
+                assert [past.tag for past in past_jobs.past_jobs(db, tag[2:])] == [tag]
             tell(owner, "CREATE EXTENSION pg_trgm")
             tell(engine, later)
             downgrade(engine, "0016")

@@ -7,18 +7,19 @@ import math
 from datetime import UTC, date, datetime
 from decimal import Decimal
 
-from shopflow import sessionfile
+from shopflow import documents as data
+from shopflow import testfile
 from shopflow.calc.totals import totals
-from shopflow.papers import cautions, data
+from shopflow.papers import cautions
 from shopflow.papers.bench_card import BenchCard, BenchHead, ValveSizes
 from shopflow.papers.collection import CollectionReceipt, PartBack
 from shopflow.papers.invoice import Invoice, Received
 from shopflow.papers.money import MoneyLine, Tax
 from shopflow.papers.quote import Quote
 from shopflow.papers.tags import Tag, TagSheet
-from shopflow.services.metal_cuts import Cuts
-from shopflow.services.outcomes import document_result, gain_between
-from shopflow.sessionfile import SessionDocument
+from shopflow.services.bench.metal_cuts import Cuts
+from shopflow.services.bench.test_results import document_result, gain_between
+from shopflow.testfile import SessionDocument
 from shopflow.units import US_CUSTOMARY
 
 AT = datetime(2026, 3, 5, 23, 30, tzinfo=UTC)
@@ -84,7 +85,7 @@ def session(
             "calibration_factor": 1.012,
             "leakage": "0.6 cfm",
         }
-    return sessionfile.check(content)
+    return testfile.check(content)
 
 
 def name_of(document: SessionDocument) -> str:

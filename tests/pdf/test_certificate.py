@@ -11,11 +11,11 @@ import pikepdf
 import pymupdf
 import pytest
 
-from shopflow import papers, sessionfile
+from shopflow import documents, papers, testfile
 from shopflow.calc.reduction import reduce
-from shopflow.papers import data, wording
-from shopflow.papers.snapshot import from_plain, to_plain
-from shopflow.services.recomputation import recompute
+from shopflow.documents import certificate_text
+from shopflow.documents.snapshot import from_plain, to_plain
+from shopflow.services.certificates.recomputation import recompute
 from shopflow.units import Quantity
 from tests.pdf import samples
 
@@ -23,9 +23,9 @@ BEFORE = samples.session(notes="Entry radius 12 mm, no bore adapter, stub pipe 4
 AFTER = samples.session(stage="seats and bowls", gain=1.06)
 
 
-def left_out() -> data.SessionResult:
+def left_out() -> documents.SessionResult:
     """The later session with a reading left out."""
-    run = sessionfile.ExcludedRun(AFTER.lifts[2], 3, AFTER.flows[2][0], "tape came loose")
+    run = testfile.ExcludedRun(AFTER.lifts[2], 3, AFTER.flows[2][0], "tape came loose")
     return samples.result(dataclasses.replace(AFTER, excluded=(run,)), 2)
 
 
@@ -39,8 +39,8 @@ CERTIFICATE = samples.certificate(
     checked_by="Tarn Weir",
     checked_at=samples.AT,
     check_statement="Read over against the bench sheets.",
-    compared_with=wording.COMPARED["the first"],
-    departures=f"The bore adapter was 2 mm over. {wording.LEFT_OUT}",
+    compared_with=certificate_text.COMPARED["the first"],
+    departures=f"The bore adapter was 2 mm over. {certificate_text.LEFT_OUT}",
     opinions=("The bowl is done; the port may yet take a little.",),
     url="https://shop.test/verify/FC-2026-0007?code=0000",
     verify_at="https://shop.test/verify",
@@ -54,20 +54,20 @@ def text(content: bytes = PDF) -> str:
     return " ".join(" ".join(page.get_text() for page in found).split())
 
 
-PORT = data.AlongPort(
+PORT = documents.AlongPort(
     side="intake",
     cylinder="1",
     datum="valve seat",
     from_seat=True,
     surveys=(
-        data.PortSurvey(
-            "before", (data.SectionPoint(0.025, 1.2e-3, 1.0, 0.9, 80.0, 0.24),), None, 1.2e-3
+        documents.PortSurvey(
+            "before", (documents.SectionPoint(0.025, 1.2e-3, 1.0, 0.9, 80.0, 0.24),), None, 1.2e-3
         ),
-        data.PortSurvey(
+        documents.PortSurvey(
             "after",
             (
-                data.SectionPoint(0.012, 1.4e-3, 1.12, 1.0, 70.0, 0.21),
-                data.SectionPoint(0.025, 1.25e-3, 1.0, 0.9, 78.0, None, choked=True),
+                documents.SectionPoint(0.012, 1.4e-3, 1.12, 1.0, 70.0, 0.21),
+                documents.SectionPoint(0.025, 1.25e-3, 1.0, 0.9, 78.0, None, choked=True),
             ),
             17.2e-6,
             1.32e-3,
@@ -102,7 +102,7 @@ def test_a_certificate_from_before_there_were_sections_keeps_its_code() -> None:
     assert all("along_port" not in session for session in plain["sessions"])
     with_port = dataclasses.replace(CERTIFICATE.sessions[0], along_port=PORT)
     changed = dataclasses.replace(CERTIFICATE, sessions=(with_port,))
-    assert from_plain(data.FlowCertificate, to_plain(changed)) == changed
+    assert from_plain(documents.FlowCertificate, to_plain(changed)) == changed
     assert changed.verification_code != CERTIFICATE.verification_code
 
 
@@ -189,7 +189,7 @@ def test_flow_as_tested_is_printed_before_what_it_is_restated_to() -> None:
     assert f"{point.lift_over_diameter:.3f} {point.runs} {row}" in text()
 
 
-def bare_certificate() -> data.FlowCertificate:
+def bare_certificate() -> documents.FlowCertificate:
     """A certificate of two tests that say nothing of their readings, against each other."""
     before, after = (
         without_repeats(samples.session(whole=False, gain=gain)) for gain in (1.0, 1.06)
@@ -197,7 +197,7 @@ def bare_certificate() -> data.FlowCertificate:
     return samples.certificate([before, after], (samples.gain(before, after),))
 
 
-def without_repeats(document: sessionfile.SessionDocument) -> sessionfile.SessionDocument:
+def without_repeats(document: testfile.SessionDocument) -> testfile.SessionDocument:
     return dataclasses.replace(document, flows=tuple(runs[:1] for runs in document.flows))
 
 
@@ -235,7 +235,7 @@ def without_later(plain: Any) -> Any:
 
 def test_a_certificate_from_before_areas_were_compared_stays_readable_and_keeps_its_code() -> None:
     plain = without_later(to_plain(CERTIFICATE))
-    old = from_plain(data.FlowCertificate, plain)
+    old = from_plain(documents.FlowCertificate, plain)
     assert to_plain(old) == plain
     assert old.verification_code != CERTIFICATE.verification_code
     found = text(papers.flow_certificate(old))
@@ -245,7 +245,7 @@ def test_a_certificate_from_before_areas_were_compared_stays_readable_and_keeps_
     assert recompute(old, files_of(old)).agrees
 
 
-def files_of(certificate: data.FlowCertificate) -> dict[str, str]:
+def files_of(certificate: documents.FlowCertificate) -> dict[str, str]:
     return {session.file_name: session.file_text for session in certificate.sessions}
 
 
@@ -302,7 +302,7 @@ def test_the_session_files_inside_give_the_certificates_figures_again() -> None:
     assert set(files) == {session.file_name for session in CERTIFICATE.sessions}
     words = text()
     for session in CERTIFICATE.sessions:
-        document = sessionfile.loads(files[session.file_name])
+        document = testfile.loads(files[session.file_name])
         again = reduce(document.flow_test())
         assert again.mean_flow == session.mean_flow
         assert [point.flow for point in again.points] == [point.flow for point in session.points]
@@ -312,7 +312,7 @@ def test_the_session_files_inside_give_the_certificates_figures_again() -> None:
 
 
 def test_a_reading_left_out_is_in_the_attached_file_with_its_reason() -> None:
-    document = sessionfile.loads(attached(PDF)["session-2.toml"])
+    document = testfile.loads(attached(PDF)["session-2.toml"])
     assert [run.reason for run in document.excluded] == ["tape came loose"]
 
 

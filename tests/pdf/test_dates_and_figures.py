@@ -8,7 +8,8 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from shopflow.papers import data, results
+from shopflow import documents
+from shopflow.papers import results
 
 LATE = datetime(2026, 3, 6, 4, 30, tzinfo=UTC)
 
@@ -25,7 +26,7 @@ def test_the_examples_in_the_documentation_are_right(module: str) -> None:
     [("iso", "2026-03-05"), ("dmy", "5 Mar 2026"), ("mdy", "Mar 5, 2026")],
 )
 def test_a_moment_is_shown_on_the_shops_day_in_the_shops_way(style: str, written: str) -> None:
-    display = data.Display(time_zone="America/Chicago", date_format=style)
+    display = documents.Display(time_zone="America/Chicago", date_format=style)
     assert display.moment(LATE) == written
     assert display.moment(LATE, clock=True) == f"{written}, 22:30"
     assert display.day(date(2026, 3, 5)) == written
@@ -41,7 +42,7 @@ def test_a_change_carries_its_sign_unless_it_is_nought(value: float, written: st
 
 
 def test_figures_follow_the_unit_system_and_have_a_true_minus() -> None:
-    us, si = data.Display("us").units, data.Display("si").units
+    us, si = documents.Display("us").units, documents.Display("si").units
     # 1 cubic foot a minute is 0.4719474 L/s (NIST SP 811, appendix B).
     assert results.figure(us, 100 * 0.4719474e-3, "flow") == "100.0"
     assert results.figure(si, -0.4719474e-1, "flow") == "−47.19"

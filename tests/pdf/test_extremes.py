@@ -12,7 +12,8 @@ import pymupdf
 import pytest
 from PIL import Image
 
-from shopflow.papers import data, flow_certificate, hand_off, work_order
+from shopflow import documents as data
+from shopflow.papers import flow_certificate, hand_off, work_order
 from shopflow.papers.sheet import MARGIN
 from tests.pdf import boxes
 from tests.pdf import samples as s

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pymupdf
 
-from shopflow.papers import cautions, data, hand_off
+from shopflow import documents
+from shopflow.papers import cautions, hand_off
 from tests.pdf import samples as s
 
 
@@ -29,8 +30,10 @@ def test_every_figure_stands_with_how_it_was_come_by() -> None:
 
 
 def test_both_sides_stand_beside_each_other_and_what_one_lacks_is_a_dash() -> None:
-    intake = data.ValveFigures("intake", (data.Figure("Added for boost", "47.1 lbf", "20 psi"),))
-    exhaust = data.ValveFigures("exhaust", (data.Figure("Spring rate", "340 lbf/in"),))
+    intake = documents.ValveFigures(
+        "intake", (documents.Figure("Added for boost", "47.1 lbf", "20 psi"),)
+    )
+    exhaust = documents.ValveFigures("exhaust", (documents.Figure("Spring rate", "340 lbf/in"),))
     text = words(valves=(intake, exhaust))
     assert "Figure Intake Exhaust" in text
     assert "Added for boost 47.1 lbf 20 psi –" in text
@@ -38,8 +41,11 @@ def test_both_sides_stand_beside_each_other_and_what_one_lacks_is_a_dash() -> No
 
 
 def test_the_deciding_figure_is_set_apart_by_weight() -> None:
-    figures = (data.Figure("Base", "90 lbf"), data.Figure("To set", "137 lbf", decisive=True))
-    content = hand_off(s.hand_off(valves=(data.ValveFigures("intake", figures),)))
+    figures = (
+        documents.Figure("Base", "90 lbf"),
+        documents.Figure("To set", "137 lbf", decisive=True),
+    )
+    content = hand_off(s.hand_off(valves=(documents.ValveFigures("intake", figures),)))
     with pymupdf.open(stream=content) as pdf:
         fonts = {
             span["text"]: span["font"].split("-")[-1]
@@ -83,10 +89,12 @@ def test_remaining_work_is_said_in_title_and_first_line() -> None:
 
 def test_each_valve_is_listed_as_measured() -> None:
     each = (
-        data.EachValve("cylinder 1 intake", "1.655 in", "0.105 in", "148 lbf"),
-        data.EachValve("cylinder 2 intake", "1.640 in", "0.090 in"),
+        documents.EachValve("cylinder 1 intake", "1.655 in", "0.105 in", "148 lbf"),
+        documents.EachValve("cylinder 2 intake", "1.640 in", "0.090 in"),
     )
-    text = words(valves=(data.ValveFigures("intake", (data.Figure("Base", "90 lbf"),), each),))
+    text = words(
+        valves=(documents.ValveFigures("intake", (documents.Figure("Base", "90 lbf"),), each),)
+    )
     assert "Each intake valve, as measured" in text
     assert "cylinder 1 intake 1.655 in 0.105 in 148 lbf" in text
     assert "cylinder 2 intake 1.640 in 0.090 in –" in text

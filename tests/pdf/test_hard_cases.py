@@ -12,8 +12,8 @@ import pikepdf
 import pymupdf
 import pytest
 
+from shopflow import documents as data
 from shopflow import papers
-from shopflow.papers import data
 from shopflow.resources import SEED_DATA
 from tests.pdf import boxes, samples
 from tests.pdf.readers import READERS

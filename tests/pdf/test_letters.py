@@ -19,9 +19,8 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfgen.canvas import Canvas
 
 import shopflow
-from shopflow import fonts, papers
+from shopflow import documents, fonts, papers
 from shopflow.fonts import faces, han
-from shopflow.papers import data
 from shopflow.papers.letters import wrong_letters
 from tests.pdf import samples
 
@@ -31,7 +30,7 @@ NAMES = (samples.CJK, samples.CHINESE, samples.HEBREW, samples.ARABIC, samples.T
 
 def first_page(customer: str) -> pymupdf.Page:
     content = papers.flow_certificate(
-        samples.certificate([samples.session()], customer=data.Party(customer))
+        samples.certificate([samples.session()], customer=documents.Party(customer))
     )
     return pymupdf.open(stream=content, filetype="pdf")[0]
 
@@ -140,7 +139,7 @@ def test_every_constant_text_of_the_papers_is_drawn_by_the_faces() -> None:
 def test_letters_that_need_shaping_are_told_wherever_they_stand() -> None:
     paper = samples.certificate(
         [samples.session(stage=f"after {samples.DEVANAGARI}")],
-        customer=data.Party("Oslund", address=samples.DEVANAGARI),
+        customer=documents.Party("Oslund", address=samples.DEVANAGARI),
         head=samples.head(condition="ಹೆಡ್"),
         opinions=("Plain words.", "ကောင်း"),
     )

@@ -7,7 +7,7 @@ import dataclasses
 import pymupdf
 
 from shopflow import papers
-from shopflow.papers.snapshot import from_plain, to_plain
+from shopflow.documents.snapshot import from_plain, to_plain
 from tests.pdf import samples as s
 
 

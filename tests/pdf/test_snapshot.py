@@ -13,13 +13,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shopflow.papers import data, flow_certificate, hand_off, work_order
-from shopflow.papers.snapshot import fingerprint, from_plain, to_plain
+from shopflow import documents
+from shopflow.documents.snapshot import fingerprint, from_plain, to_plain
+from shopflow.papers import flow_certificate, hand_off, work_order
 from tests.pdf import samples as s
 
 BEFORE, AFTER = s.session(), s.session(stage="after port work", gain=1.06)
 CERTIFICATE = s.certificate([BEFORE, AFTER], (s.gain(BEFORE, AFTER),))
-ORDER = s.work_order([s.order_page(photos=(data.Photo("Deck", b"\x00\xff\x10"),))])
+ORDER = s.work_order([s.order_page(photos=(documents.Photo("Deck", b"\x00\xff\x10"),))])
 NOTE = s.hand_off()
 
 
@@ -53,7 +54,7 @@ class Everything:
     moment: datetime
     raw: bytes
     pair: tuple[str, int]
-    many: tuple[data.Figure, ...]
+    many: tuple[documents.Figure, ...]
     maybe: datetime | None = None
 
 
@@ -84,12 +85,12 @@ def test_floats_keep_every_digit() -> None:
 def test_a_snapshot_older_than_a_field_takes_its_default() -> None:
     plain = to_plain(CERTIFICATE)
     del plain["url"], plain["display"]["date_format"]
-    assert from_plain(data.FlowCertificate, plain) == CERTIFICATE
+    assert from_plain(documents.FlowCertificate, plain) == CERTIFICATE
 
 
 def test_nothing_unknown_is_dropped_silently() -> None:
     with pytest.raises(ValueError, match="Party has no colour"):
-        from_plain(data.Party, {"name": "Mara Oslund", "colour": "red"})
+        from_plain(documents.Party, {"name": "Mara Oslund", "colour": "red"})
 
 
 def test_what_has_no_place_in_a_snapshot_is_refused() -> None:

@@ -5,13 +5,14 @@ from __future__ import annotations
 import pymupdf
 import segno
 
-from shopflow.papers import cautions, data, work_order
+from shopflow import documents
+from shopflow.papers import cautions, work_order
 from tests.pdf import samples as s
 
 URL = "https://shop.test/jobs/J-2026-0041"
 
 
-def pages(*heads: data.WorkOrderHead, **overrides: object) -> list[str]:
+def pages(*heads: documents.WorkOrderHead, **overrides: object) -> list[str]:
     """The words of each page, on one line."""
     content = work_order(s.work_order(list(heads), **overrides))
     with pymupdf.open(stream=content) as pdf:
@@ -54,10 +55,10 @@ def test_what_is_not_approved_is_not_to_be_cut() -> None:
 
 
 def test_what_the_owner_released_and_what_waits_is_said_at_the_step() -> None:
-    released = data.Step(
+    released = documents.Step(
         "Seat cut", remarks=("Released before approval by Ines Roe: away",), released=True
     )
-    extra = data.Step("Weld repair", remarks=("Extra work, not approved yet: do not cut.",))
+    extra = documents.Step("Weld repair", remarks=("Extra work, not approved yet: do not cut.",))
     page = s.order_page(steps=(released, extra), measured=())
     text = " ".join(pages(page, job=s.job(approval="")))
     assert "cut nothing before it is, but the steps released below." in text
@@ -66,7 +67,7 @@ def test_what_the_owner_released_and_what_waits_is_said_at_the_step() -> None:
 
 
 def test_a_decision_stands_beside_its_figure() -> None:
-    row = data.Measured(
+    row = documents.Measured(
         "Seat run-out", "cylinder 3 exhaust", "after", "0.09 mm", "to 0.04 mm", "outside limits",
         "Do it again: pilot on a burr (Ines Roe, Mar 5, 2026)",
     )  # fmt: skip
@@ -78,16 +79,16 @@ def test_a_step_is_not_torn_apart_at_the_foot_of_a_page() -> None:
     """A row that would fit on a page is on one, whatever stands above it."""
     words = "Ream, then hone to size, two thousandths over the stem and no more than that."
     for above in range(4, 16):
-        short = (data.Step(f"Step {place}") for place in range(above))
-        steps = [*short, data.Step("The long one", instructions=f"{words * 3} The end.")]
+        short = (documents.Step(f"Step {place}") for place in range(above))
+        steps = [*short, documents.Step("The long one", instructions=f"{words * 3} The end.")]
         found = pages(s.order_page(steps=tuple(steps), measured=(), photos=()))
         (page,) = (text for text in found if "The long one" in text)
         assert "The end." in page, above
 
 
 def test_signed_steps_name_who_and_when_and_open_ones_leave_boxes() -> None:
-    done = data.Step("Seat cut", state="done", by="Ines Roe", at=s.AT, planned_minutes=45)
-    open_step = data.Step("Port work", blanks=("Port area",))
+    done = documents.Step("Seat cut", state="done", by="Ines Roe", at=s.AT, planned_minutes=45)
+    open_step = documents.Step("Port work", blanks=("Port area",))
     page = s.order_page(steps=(done, open_step), measured=(), cautions=())
     content = work_order(s.work_order([page]))
     with pymupdf.open(stream=content) as pdf:
@@ -117,7 +118,7 @@ def test_each_head_has_pages_of_its_own() -> None:
 
 
 def test_a_figure_out_of_its_limits_is_said_in_bold_words() -> None:
-    measured = (data.Measured("Run-out", "cylinder 1", "after", "0.003 in", "to 0.002 in",
+    measured = (documents.Measured("Run-out", "cylinder 1", "after", "0.003 in", "to 0.002 in",
                               "outside limits"),)  # fmt: skip
     content = work_order(s.work_order([s.order_page(measured=measured)]))
     with pymupdf.open(stream=content) as pdf:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.calc.flow import at_reference_pressure
 from shopflow.calc.gas import mach_number
 from shopflow.calc.machindex import speed_at_index
@@ -21,8 +21,8 @@ from tests.properties.typed import american, in_si
 def test_a_session_written_and_read_again_is_the_same_to_the_last_digit(
     content: dict[str, Any], metric: bool
 ) -> None:
-    document = sessionfile.check(in_si(content) if metric else content)
-    again = sessionfile.loads(sessionfile.dumps(document))
+    document = testfile.check(in_si(content) if metric else content)
+    again = testfile.loads(testfile.dumps(document))
     assert again == document
     assert reduce(again.flow_test()).points == reduce(document.flow_test()).points
 

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.calc.comparison import compare
 from shopflow.calc.reduction import reduce
 from tests.properties.typed import american, in_si
@@ -28,8 +28,8 @@ def agree(one: float | None, other: float | None, scale: float = 0.0) -> bool:
 def test_one_session_typed_in_either_system_gives_the_same_figures(
     content: dict[str, Any],
 ) -> None:
-    one = reduce(sessionfile.check(content).flow_test())
-    other = reduce(sessionfile.check(in_si(content)).flow_test())
+    one = reduce(testfile.check(content).flow_test())
+    other = reduce(testfile.check(in_si(content)).flow_test())
     assert agree(one.air_density, other.air_density)
     assert agree(one.mean_flow, other.mean_flow)
     for mine, theirs in zip(one.points, other.points, strict=True):
@@ -48,9 +48,9 @@ def test_one_session_typed_in_either_system_gives_the_same_figures(
 def test_a_comparison_across_systems_is_the_same(
     first: dict[str, Any], second: dict[str, Any]
 ) -> None:
-    before = reduce(sessionfile.check(first).flow_test())
+    before = reduce(testfile.check(first).flow_test())
     after, metric = (
-        reduce(sessionfile.check(content).flow_test()) for content in (second, in_si(second))
+        reduce(testfile.check(content).flow_test()) for content in (second, in_si(second))
     )
     one, other = compare(before, after), compare(before, metric)
     assert len(one.points) == len(other.points) > 0

@@ -15,7 +15,7 @@ import pytest
 
 from shopflow.calc.components import budget_at
 from shopflow.calc.reduction import Reduction, reduce
-from shopflow.sessionfile import read
+from shopflow.testfile import read
 from tests.demo_shop import DemoShop
 
 FILE = Path(__file__).parents[2] / "seed_data" / "sessions" / "07-sceptre-intake-seats.toml"

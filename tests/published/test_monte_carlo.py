@@ -19,7 +19,7 @@ from shopflow.calc.curve import slope
 from shopflow.calc.flow import at_reference_pressure, corrected_flow
 from shopflow.calc.reduction import Reduction, reduce
 from shopflow.calc.uncertainty import COVERAGE_FACTOR, root_sum_of_squares, run_statistics
-from shopflow.sessionfile import read
+from shopflow.testfile import read
 
 DRAWS = 200_000
 WITHIN = 5.0 / math.sqrt(2.0 * DRAWS) + 1e-3

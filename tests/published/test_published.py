@@ -12,9 +12,9 @@ from sqlalchemy.orm import Session
 
 from shopflow.cli import main
 from shopflow.models import Role
-from shopflow.services import sessions
 from shopflow.services.actor import Actor
-from shopflow.sessionfile import read
+from shopflow.services.bench import sessions
+from shopflow.testfile import read
 from tests import factories
 
 DATA = Path(__file__).parents[1] / "data"
@@ -55,8 +55,8 @@ def owner(db: Session) -> Actor:
 
 @pytest.mark.parametrize("name", FILES)
 def test_the_certificate_states_the_published_figures(db: Session, owner: Actor, name: str) -> None:
-    stay = factories.create_visit(db)
-    stored = sessions.store(db, owner, stay, read(DATA / name))
+    visit = factories.create_visit(db)
+    stored = sessions.store(db, owner, visit, read(DATA / name))
     certificate = factories.issue_certificate(db, owner, [stored])
     with pymupdf.open(stream=certificate.pdf) as pdf:
         lines = "\n".join(page.get_text() for page in pdf).splitlines()

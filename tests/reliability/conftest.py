@@ -13,7 +13,7 @@ from sqlalchemy.engine import make_url
 
 from shopflow.config import database_address
 from shopflow.database import open_engine, session_factory
-from shopflow.models import JobHead
+from shopflow.models import Visit
 from tests import postgres as embedded
 from tests.demo_shop import DemoShop
 from tests.postgres import Server as PostgresServer
@@ -46,7 +46,7 @@ class Kept:
         """Tags of some heads."""
         engine = self.engine()
         with session_factory(engine)() as db:
-            found = list(db.scalars(select(JobHead.tag).order_by(JobHead.id).limit(count)))
+            found = list(db.scalars(select(Visit.tag).order_by(Visit.id).limit(count)))
         engine.dispose()
         return found
 

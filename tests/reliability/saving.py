@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from sqlalchemy import select
 
 from shopflow.database import session_factory
-from shopflow.models import Customer, Event, JobHead, OpenTest
+from shopflow.models import Customer, Event, TestDraft, Visit
 from tests.reliability.conftest import Kept
 from tests.reliability.serving import Answer, Server, typed_in
 
@@ -147,7 +147,7 @@ def assert_nothing_is_lost(kept: Kept, crowd: Crowd) -> None:
         readings = {
             tag: test.typed
             for tag, test in db.execute(
-                select(JobHead.tag, OpenTest).join(JobHead, OpenTest.job_head_id == JobHead.id)
+                select(Visit.tag, TestDraft).join(Visit, TestDraft.job_head_id == Visit.id)
             )
         }
     engine.dispose()

@@ -15,7 +15,7 @@ from sqlalchemy import Engine, select
 from shopflow.config import DATABASE_FILE
 from shopflow.database import open_engine, session_factory
 from shopflow.files import FileStore
-from shopflow.models import Base, Customer, Job, JobFile, OpenTest
+from shopflow.models import Base, Customer, Job, JobFile, TestDraft
 from tests.demo_shop import DemoShop
 from tests.factories import NOW
 from tests.reliability.conftest import Kept, copied
@@ -118,7 +118,7 @@ def test_a_backup_of_a_shop_at_work_is_of_one_moment(kept: Kept, tmp_path: Path)
     engine = open_engine(f"sqlite:///{restored / DATABASE_FILE}")
     with session_factory(engine)() as db:
         found = set(db.scalars(select(Customer.name)))
-        readings = {row.job_head.tag: row.typed for row in db.scalars(select(OpenTest))}
+        readings = {row.job_head.tag: row.typed for row in db.scalars(select(TestDraft))}
     engine.dispose()
     for said in crowd.said:
         saved = [name for name in said.customers if name in found]

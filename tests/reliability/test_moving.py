@@ -13,8 +13,8 @@ from sqlalchemy.exc import DBAPIError
 from shopflow.config import DATABASE_FILE
 from shopflow.database import open_engine, session_factory
 from shopflow.models import Base
-from shopflow.services import customers
 from shopflow.services.actor import Actor
+from shopflow.services.registry import customers
 from tests.factories import NOW
 from tests.reliability.conftest import Kept
 from tests.reliability.serving import SHOPFLOW, run, serving, wait_until

@@ -23,13 +23,14 @@ from shopflow.models import (
     Invoice,
     InvoiceKind,
     Job,
-    JobHead,
     MailState,
     OutgoingMail,
-    Person,
+    User,
+    Visit,
 )
-from shopflow.services import balances, drafts
 from shopflow.services.actor import Actor
+from shopflow.services.billing import balances
+from shopflow.services.certificates import drafts
 from tests import factories
 from tests.demo_shop import DemoShop
 from tests.postgres import Server as PostgresServer
@@ -129,12 +130,12 @@ def test_jobs_booked_in_at_once_have_numbers_of_their_own(browsers: list[Browser
 def checked_drafts(engine: Engine, count: int) -> list[int]:
     """Keys of drafts that only wait to be issued."""
     with session_factory(engine).begin() as db:
-        by = Actor(db.scalars(select(Person).where(Person.login == OWNER)).one(), factories.NOW)
-        stays = [stay for stay in db.scalars(select(JobHead)) if stay.sessions]
+        by = Actor(db.scalars(select(User).where(User.login == OWNER)).one(), factories.NOW)
+        visits = [visit for visit in db.scalars(select(Visit)) if visit.sessions]
         made = []
         for n in range(count):
-            stay = stays[n % len(stays)]
-            draft = drafts.write(db, by, stay, stay.sessions[:1])
+            visit = visits[n % len(visits)]
+            draft = drafts.write(db, by, visit, visit.sessions[:1])
             drafts.check(db, by, draft, "against the typed readings")
             made.append(draft)
         db.flush()

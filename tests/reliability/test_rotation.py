@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from shopflow.safekeeping.rotation import Keep, name_at, superseded
+from shopflow.backup.rotation import Keep, name_at, superseded
 
 START = datetime(2026, 1, 1, 3, tzinfo=UTC)
 EVERY_NIGHT = [name_at(START + timedelta(days=day)) for day in range(90)]
@@ -29,8 +29,8 @@ def kept(names: list[str], keep: Keep, newest: str | None = None) -> list[str]:
         (Keep(days=2, weeks=2, months=2), ["02-28", "03-29", "03-30", "03-31"]),
     ],
 )
-def test_the_newest_of_each_day_week_and_month_stays(keep: Keep, stay: list[str]):
-    assert kept(EVERY_NIGHT, keep) == stay
+def test_the_newest_of_each_day_week_and_month_stays(keep: Keep, visit: list[str]):
+    assert kept(EVERY_NIGHT, keep) == visit
 
 
 def test_all_stay_where_nothing_is_said():

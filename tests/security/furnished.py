@@ -13,37 +13,22 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 from werkzeug.routing import Rule
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.files import FileStore
-from shopflow.models import Job, JobHead, JobState, Operation, Person, Role
-from shopflow.services import (
-    benches,
-    booking,
-    collections,
-    drafts,
-    feeds,
-    files,
-    handoffs,
-    integrity_tests,
-    invoices,
-    jobs,
-    lift_lists,
-    limits,
-    links,
-    mailbox,
-    measurements,
-    payments,
-    quotes,
-    routings,
-    sections,
-    sessions,
-    sign_ins,
-    times,
-    tokens,
-    waits,
-)
+from shopflow.models import Job, JobState, Operation, Role, User, Visit
+from shopflow.services.accounts import api_tokens, login_sessions
 from shopflow.services.actor import Actor
-from shopflow.services.files import Upload
+from shopflow.services.bench import benches, sections, sessions
+from shopflow.services.billing import invoices, payments, quotes
+from shopflow.services.certificates import drafts
+from shopflow.services.counter import booking, collections
+from shopflow.services.hand_off import notes
+from shopflow.services.jobs import jobs
+from shopflow.services.measuring import integrity_tests, limits, measurements
+from shopflow.services.messaging import feeds, smtp_settings
+from shopflow.services.registry import attachments, customer_links, lift_lists
+from shopflow.services.registry.attachments import Upload
+from shopflow.services.routing import holds, time_tracking, work_plans
 from tests import factories, photos
 from tests.cli.sessions import AFTER_US, INTAKE_US
 
@@ -96,57 +81,57 @@ def furnish(
     db: Session, store: FileStore, customer: str = "Orla Finch", spoil: Spoil = lambda db: None
 ) -> Furnished:
     """Make one of everything. `spoil` is called before papers are made."""
-    person = db.scalars(select(Person).where(Person.role == Role.OWNER)).one()
+    person = db.scalars(select(User).where(User.role == Role.OWNER)).one()
     owner = Actor(person, factories.NOW)
     turn = next(_counting)
-    shop = factories.the_shop(db)
+    shop = factories.shop_or_none(db)
     shop.web_address = WEB
-    if mailbox.the_mailbox(db) is None:
+    if smtp_settings.the_mailbox(db) is None:
         factories.create_mailbox(db)
     buyer = factories.create_customer(db, name=customer, email="someone@boats.example")
-    stay = factories.create_visit(db, customer=buyer)
-    step = factories.create_operation(db, stay, "teardown", price="100.00")
+    visit = factories.create_visit(db, customer=buyer)
+    step = factories.create_operation(db, visit, "teardown", price="100.00")
     steps = [{"kind": "teardown"}]
-    routing = routings.save(db, owner, f"Routing {turn}", "", steps)
+    routing = work_plans.save(db, owner, f"Routing {turn}", "", steps)
     kind = measurements.kind_by_code(db, "guide clearance")
-    measured = measurements.record(db, owner, stay, kind.id, {"value": "0.0021 in"}, step)
-    test_step = factories.create_operation(db, stay, "crack-check", price="0")
+    measured = measurements.record(db, owner, visit, kind.id, {"value": "0.0021 in"}, step)
+    test_step = factories.create_operation(db, visit, "crack-check", price="0")
     result = {"medium": "dye penetrant", "result": "passed"}
     tested = integrity_tests.record(db, owner, test_step, result)
     shared = {"side": "intake", "when": "after"}
-    sections.record(db, owner, stay, shared, [{"distance": "12 mm", "area": "1290 mm2"}])
-    stored = sessions.store(db, owner, stay, sessionfile.loads(INTAKE_US))
+    sections.record(db, owner, visit, shared, [{"distance": "12 mm", "area": "1290 mm2"}])
+    stored = sessions.store(db, owner, visit, testfile.loads(INTAKE_US))
     bench = benches.create(db, owner, {"name": f"bench {turn}", "reading": "volume flow"})
     range_ = benches.add_range(db, owner, bench, {"name": "whole"})
     words = {"addressee": "Tillery & Daughters", "to_check": "coil bind"}
     valves = {"intake": {"base_seat_load": "90 lbf"}, "exhaust": {"base_seat_load": "95 lbf"}}
-    handoffs.write(db, owner, stay, words, valves, [])
-    shown = _photo(db, store, stay, f"shown {turn}.jpg", shown=True)
-    hidden = _photo(db, store, stay, f"hidden {turn}.jpg", shown=False)
-    sessions.store(db, owner, stay, sessionfile.loads(AFTER_US))
-    left, returned = _left_and_back(db, owner, stay)
+    notes.write(db, owner, visit, words, valves, [])
+    shown = _photo(db, store, visit, f"shown {turn}.jpg", shown=True)
+    hidden = _photo(db, store, visit, f"hidden {turn}.jpg", shown=False)
+    sessions.store(db, owner, visit, testfile.loads(AFTER_US))
+    left, returned = _left_and_back(db, owner, visit)
     spoil(db)
     issued = factories.issue_certificate(db, owner, [stored])
-    draft = drafts.write(db, owner, stay, [stored], {}, None)
-    quote = quotes.give(db, owner, stay.job, {})
+    draft = drafts.write(db, owner, visit, [stored], {}, None)
+    quote = quotes.give(db, owner, visit.job, {})
     quotes.approve(db, owner, quote, "Orla Finch", "telephone")
-    invoice = invoices.issue(db, owner, stay.job, [step.id])
-    paid = payments.record(db, owner, stay.job, {"amount": "1.00", "method": "cash"})
-    mail = factories.queue_mail(db, store, stay.job)
-    link_row, link = _link(db, stay.job)
-    sign_in, _ = sign_ins.begin(db, person, datetime.now(UTC), "", "a tablet")
-    limit = limits.set_(db, owner, stay.head.engine_type, kind, "", {"upper": "0.003 in"})
+    invoice = invoices.issue(db, owner, visit.job, [step.id])
+    paid = payments.record(db, owner, visit.job, {"amount": "1.00", "method": "cash"})
+    mail = factories.queue_mail(db, store, visit.job)
+    link_row, link = _link(db, visit.job)
+    sign_in, _ = login_sessions.begin(db, person, datetime.now(UTC), "", "a tablet")
+    limit = limits.set_(db, owner, visit.head.engine_type, kind, "", {"upper": "0.003 in"})
     lifts = {"name": f"List {turn}", "unit": "mm", "lifts": "1 2 3"}
     lift_list = lift_lists.create(db, owner, lifts)
-    wait = waits.begin(db, owner, stay, {"wait_for": "parts", "what": "8 valves"})
-    token, _ = tokens.make(db, owner, {"name": f"ledger {turn}", "days": "30"})
+    wait = holds.begin(db, owner, visit, {"wait_for": "parts", "what": "8 valves"})
+    token, _ = api_tokens.make(db, owner, {"name": f"ledger {turn}", "days": "30"})
     _, calendar = feeds.make(db, owner, person)
     db.flush()
     return Furnished(
-        stay.job,
+        visit.job,
         link.removeprefix(WEB),
         {
-            "number": stay.job.number,
+            "number": visit.job.number,
             "certificates number": issued.number,
             "papers.certificate number": issued.number,
             "customer_page number": issued.number,
@@ -163,15 +148,15 @@ def furnish(
             "warranty.change number": returned.number,
             "comparisons.at_lift number": "1",
             "sections.worked number": "1",
-            "tag": stay.tag,
-            "head_id": str(stay.head_id),
+            "tag": visit.tag,
+            "head_id": str(visit.head_id),
             "customer_id": str(buyer.id),
-            "engine_type_id": str(stay.head.engine_type_id),
+            "engine_type_id": str(visit.head.engine_type_id),
             "operation_id": str(step.id),
             "integrity_tests.record operation_id": str(test_step.id),
             "test_id": str(tested.id),
             "routing_id": str(routing.id),
-            "engine_id": str(stay.head.engine_type_id),
+            "engine_id": str(visit.head.engine_type_id),
             "kind_id": str(kind.id),
             "operation_kinds kind_id": str(step.kind_id),
             "limit_id": str(limit.id),
@@ -214,21 +199,23 @@ def furnish(
     )
 
 
-def _photo(db: Session, store: FileStore, stay: JobHead, name: str, *, shown: bool) -> int:
+def _photo(db: Session, store: FileStore, visit: Visit, name: str, *, shown: bool) -> int:
     upload = Upload(name, photos.jpeg(40 + next(_counting), 40))
     values = {"caption": name, "shown_to_customer": shown}
     by = Actor(None, factories.NOW)
-    return files.add(db, by, store, stay.job, stay, [upload], values).kept[0].id
+    return attachments.add(db, by, store, visit.job, visit, [upload], values).kept[0].id
 
 
 def _stretch(db: Session, by: Actor, step: Operation) -> int:
     """Time spent on a step, over by now."""
-    return times.end(db, replace(by, at=by.at + timedelta(hours=1)), times.begin(db, by, step)).id
+    return time_tracking.end(
+        db, replace(by, at=by.at + timedelta(hours=1)), time_tracking.begin(db, by, step)
+    ).id
 
 
-def _left_and_back(db: Session, by: Actor, stay: JobHead) -> tuple[Job, Job]:
+def _left_and_back(db: Session, by: Actor, visit: Visit) -> tuple[Job, Job]:
     """A job of the same customer that was collected, and of its warranty return."""
-    left = factories.create_job(db, stay.job.customer, stay.head.engine_type)
+    left = factories.create_job(db, visit.job.customer, visit.head.engine_type)
     factories.approve(db, by, left, "Orla Finch", "telephone")
     jobs.move(db, by, left, JobState.READY)
     told = {"how": "collected", "handed_to": "Orla Finch", "handed_on": "2026-03-05"}
@@ -243,6 +230,6 @@ def _left_and_back(db: Session, by: Actor, stay: JobHead) -> tuple[Job, Job]:
 
 
 def _link(db: Session, job: Job) -> tuple[int, str]:
-    row, address = links.make(db, Actor.now(None), job)
+    row, address = customer_links.make(db, Actor.now(None), job)
     db.flush()
     return row.id, address

@@ -89,7 +89,7 @@ def run(cases: int, one: Callable[[random.Random], None], first: int = 0) -> flo
 
     A case that fails, or takes longer than LONGEST, raises AssertionError that names it.
     """
-    settled = resident()
+    get_shop = resident()
     for number in range(first, first + cases):
         begun = time.process_time()
         try:
@@ -100,6 +100,6 @@ def run(cases: int, one: Callable[[random.Random], None], first: int = 0) -> flo
         assert took < LONGEST, f"case {number} of seed {SEED} took {took:.1f} s"
         if number == first + cases // 10:
             gc.collect()
-            settled = resident()
+            get_shop = resident()
     gc.collect()
-    return (resident() - settled) / 2**20
+    return (resident() - get_shop) / 2**20

@@ -10,9 +10,9 @@ import pytest
 from flask import Flask
 from sqlalchemy.orm import Session
 
-from shopflow.models import Role, SignIn
-from shopflow.services import attempts, passwords, people, sign_ins
-from shopflow.services.people import SignInError
+from shopflow.models import LoginSession, Role
+from shopflow.services.accounts import login_sessions, login_throttle, passwords, users
+from shopflow.services.accounts.users import SignInError
 from shopflow.web.rights import CONFIRMED_TO_OPEN, CONFIRMED_TO_SEND
 from tests.factories import BY, NOW, PASSWORD
 from tests.web.client import Client
@@ -23,13 +23,13 @@ GOOD = {"login": "owner", "password": PASSWORD}
 def fail(db: Session, login: str, address: str, times: int) -> None:
     """Try a wrong password so often."""
     for _ in range(times):
-        attempts.note(db, login, address, NOW, succeeded=False)
+        login_throttle.note(db, login, address, NOW, succeeded=False)
 
 
 def waits(db: Session, login: str, address: str) -> bool:
     """Whether the right password of the owner, or any of another login, has to wait."""
     try:
-        people.sign_in(db, login, PASSWORD, NOW, address)
+        users.sign_in(db, login, PASSWORD, NOW, address)
     except SignInError as error:
         return "wait" in str(error)
     return False
@@ -37,14 +37,14 @@ def waits(db: Session, login: str, address: str) -> bool:
 
 def test_guessing_at_one_login_waits_there_and_shuts_nobody_out_elsewhere(db: Session):
     """Guard: `attempts.TRIES`, by login and address (ASVS 6.1.1: no malicious lock-out)."""
-    fail(db, "owner", "10.0.0.1", attempts.TRIES)
+    fail(db, "owner", "10.0.0.1", login_throttle.TRIES)
     assert waits(db, "owner", "10.0.0.1")
     assert not waits(db, "owner", "10.0.0.2")
 
 
 def test_one_password_tried_on_many_logins_waits_too(db: Session):
     """Guard: `attempts.TRIES_OF_ADDRESS`."""
-    for turn in range(attempts.TRIES_OF_ADDRESS):
+    for turn in range(login_throttle.TRIES_OF_ADDRESS):
         fail(db, f"someone{turn}", "10.0.0.1", 1)
     assert waits(db, "owner", "10.0.0.1")
     assert not waits(db, "owner", "10.0.0.2")
@@ -52,17 +52,17 @@ def test_one_password_tried_on_many_logins_waits_too(db: Session):
 
 def test_a_flood_from_many_addresses_waits_too(db: Session):
     """Guard: `attempts.TRIES_OF_LOGIN`."""
-    for turn in range(attempts.TRIES_OF_LOGIN):
+    for turn in range(login_throttle.TRIES_OF_LOGIN):
         fail(db, "owner", f"10.0.{turn}.1", 1)
     assert waits(db, "owner", "10.9.9.9")
     assert not waits(db, "counter", "10.9.9.9")
 
 
 def test_tries_at_the_page_are_counted_by_the_connections_address(stranger: Client, db: Session):
-    for _ in range(attempts.TRIES):
+    for _ in range(login_throttle.TRIES):
         stranger.submit("/sign-in", {**GOOD, "password": "not the right word"}, status=422)
     assert "Wait 15 minutes" in stranger.submit("/sign-in", GOOD, status=422).alerts
-    tried = attempts.recent(db, "owner")
+    tried = login_throttle.recent(db, "owner")
     assert {one.address for one in tried} == {"127.0.0.1"}
 
 
@@ -99,12 +99,12 @@ def test_the_most_common_passwords_of_the_length_asked_for_are_refused():
 )  # fmt: skip
 def test_a_password_of_any_letters_is_taken_exactly_as_typed(db: Session, good: str):
     """ASVS 6.2.5, 6.2.8: no rule of composition, nothing trimmed or folded."""
-    owner = next(one for one in people.everyone(db) if one.role is Role.OWNER)
-    people.change_password(db, BY, owner, good)
-    assert people.sign_in(db, "owner", good, NOW) is owner
+    owner = next(one for one in users.list_all(db) if one.role is Role.OWNER)
+    users.change_password(db, BY, owner, good)
+    assert users.sign_in(db, "owner", good, NOW) is owner
     for other in (good.strip() if good != good.strip() else good.upper() + "x", good + " "):
         with pytest.raises(SignInError):
-            people.sign_in(db, "owner", other, NOW)
+            users.sign_in(db, "owner", other, NOW)
 
 
 def test_a_giant_password_costs_no_more_than_a_usual_one(db: Session):
@@ -114,7 +114,7 @@ def test_a_giant_password_costs_no_more_than_a_usual_one(db: Session):
     def took(password: str) -> float:
         start = time.thread_time()
         with pytest.raises(SignInError):
-            people.sign_in(db, "owner", password, NOW)
+            users.sign_in(db, "owner", password, NOW)
         return time.thread_time() - start
 
     took("warm up the hash")
@@ -144,7 +144,7 @@ def test_a_new_password_ends_every_copy(
 ):
     counter, owner = signed_in(Role.COUNTER), signed_in(Role.OWNER)
     copied = counter.get_cookie("shopflow").value
-    person = next(one for one in people.everyone(db) if one.role is Role.COUNTER)
+    person = next(one for one in users.list_all(db) if one.role is Role.COUNTER)
     new = "another long word"
     if door == "own":
         counter.submit("/me", {"current": PASSWORD, "password": new, "again": new})
@@ -158,8 +158,8 @@ def test_a_new_password_ends_every_copy(
 
 def test_a_sign_in_ends_a_week_after_it_began_however_busy(client: Client, db: Session):
     """Guard: `sign_ins.standing` (ASVS 7.3.2)."""
-    (open_one,) = db.query(SignIn)
-    open_one.since -= sign_ins.LASTS - timedelta(minutes=1)
+    (open_one,) = db.query(LoginSession)
+    open_one.since -= login_sessions.LASTS - timedelta(minutes=1)
     assert client.get("/").status_code == 200
     open_one.since -= timedelta(minutes=2)
     assert client.get("/").status_code == 302
@@ -176,7 +176,7 @@ def test_a_sign_in_ends_when_no_page_is_opened_for_long(
 
 def test_what_decides_who_gets_in_asks_for_the_password_again(client: Client, db: Session):
     """Guard: `rights.CONFIRMED` (ASVS 7.5.1)."""
-    (open_one,) = db.query(SignIn)
+    (open_one,) = db.query(LoginSession)
     page = client.page("/people/new")
     open_one.since -= CONFIRMED_TO_OPEN
     assert client.page("/people/new").heading == "Confirm your password"
@@ -186,12 +186,12 @@ def test_what_decides_who_gets_in_asks_for_the_password_again(client: Client, db
     given = {"name": "Odo Farrant", "login": "odo", "password": "a word just given"}
     assert client.submit(page, given).notices == ["Odo Farrant can sign in as odo."]
     open_one.since -= CONFIRMED_TO_SEND
-    number = len(people.everyone(db))
+    number = len(users.list_all(db))
     answer = client.post("/people/new", data={"csrf_token": page.form().fields["csrf_token"]})
     assert answer.headers["Location"].startswith("/confirm?next=/people/new")
-    assert len(people.everyone(db)) == number
+    assert len(users.list_all(db)) == number
     assert client.submit("/people/new", {"password": PASSWORD}).heading == "Add person"
-    ended = [one for one in db.query(SignIn) if one.ended_at]
+    ended = [one for one in db.query(LoginSession) if one.ended_at]
     assert len(ended) == 1
 
 
@@ -206,7 +206,7 @@ def test_one_ends_a_sign_in_of_ones_own_and_no_others(
 ):
     other, counter = signed_in(Role.OWNER), signed_in(Role.COUNTER)
     mine, elses = (
-        next(one for one in reversed(db.query(SignIn).all()) if one.person.role is role)
+        next(one for one in reversed(db.query(LoginSession).all()) if one.person.role is role)
         for role in (Role.OWNER, Role.COUNTER)
     )
     page = client.page("/me")
@@ -223,7 +223,7 @@ def test_one_ends_a_sign_in_of_ones_own_and_no_others(
 
 def test_the_owner_sees_who_tried(client: Client, stranger: Client, db: Session):
     stranger.submit("/sign-in", {"login": "counter", "password": "not it at all"}, status=422)
-    person = next(one for one in people.everyone(db) if one.role is Role.COUNTER)
+    person = next(one for one in users.list_all(db) if one.role is Role.COUNTER)
     page = client.page(f"/people/{person.id}")
     assert page.rows[0][1:] == ["127.0.0.1", "refused"]
 

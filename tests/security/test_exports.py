@@ -14,8 +14,8 @@ from flask import Flask
 from sqlalchemy.orm import Session
 
 from shopflow.files import FileStore
-from shopflow.sessionfile import loads
 from shopflow.spreadsheet import FORMULA_SIGNS
+from shopflow.testfile import loads
 from tests.security.furnished import furnish, rules
 from tests.security.test_script import spoil_with
 from tests.security.test_search import later_long

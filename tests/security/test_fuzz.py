@@ -27,10 +27,10 @@ from flask.testing import FlaskClient
 from werkzeug.routing import Rule
 
 from shopflow.cli import main
-from shopflow.errors import FaultsError
+from shopflow.errors import ValidationError
 from shopflow.services.fields import quantity
 from shopflow.services.imports import kinds
-from shopflow.sessionfile import check, dumps, loads
+from shopflow.testfile import check, dumps, loads
 from tests.patience import PATIENCE
 from tests.security.furnished import Furnished, rules
 from tests.security.fuzzing import anything, run, session_files, spoil
@@ -71,7 +71,7 @@ def test_session_files(times: int):
         content = spoil(chosen.choice(texts), chosen)
         try:
             document = loads(content)
-        except FaultsError as error:
+        except ValidationError as error:
             refused = error
         else:
             assert loads(dumps(document)) == document
@@ -111,7 +111,7 @@ def test_a_mapping_of_anything(times: int):
 
     def one(chosen: random.Random) -> None:
         content = {key: value(chosen) for key in chosen.sample(keys, chosen.randrange(10))}
-        with suppress(FaultsError):
+        with suppress(ValidationError):
             check(content)
 
     assert run(200 * times, one) < GROWTH

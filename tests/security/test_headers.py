@@ -16,9 +16,9 @@ from shopflow import create_app
 from shopflow.config import Settings
 from shopflow.files import FileStore
 from shopflow.models import JobFile
-from shopflow.services import files, links
 from shopflow.services.actor import Actor
-from shopflow.services.files import Upload
+from shopflow.services.registry import attachments, customer_links
+from shopflow.services.registry.attachments import Upload
 from tests.factories import BY
 from tests.security.furnished import WEB, Furnished, rules
 from tests.security.test_search import later_long
@@ -134,7 +134,7 @@ def test_no_host_header_gets_into_a_page_a_redirect_or_a_link(
     number = furnished.job.number
     page = bare.post(f"/jobs/{number}/link", data={"csrf_token": token, "days": "7"}, headers=sent)
     assert f'value="{WEB}/c/' in page.text
-    _, address = links.make(db, Actor.now(None), furnished.job)
+    _, address = customer_links.make(db, Actor.now(None), furnished.job)
     assert address.startswith(f"{WEB}/c/")
 
 
@@ -144,7 +144,7 @@ def test_no_header_changes_where_a_request_is_taken_to_come_from(
 ):
     """Guard: `request.remote_addr` is the connection's; waitress clears the rest. Otherwise one
     could try codes without end."""
-    from shopflow.services.wrong_codes import MOST_WRONG
+    from shopflow.services.accounts.verification_throttle import MOST_WRONG
 
     number = furnished.places["verify number"]
     for turn in range(MOST_WRONG):
@@ -164,9 +164,9 @@ def test_a_files_name_cannot_begin_a_header_or_leave_its_folder(
     client: Client, db: Session, store: FileStore, furnished: Furnished, name: str
 ):
     """Guards: `files._plain_name`, and werkzeug's encoding of file names (RFC 6266)."""
-    stay = furnished.job.heads[0]
+    visit = furnished.job.heads[0]
     upload = Upload(name, f"44 mm {name!r}".encode())
-    (row,) = files.add(db, BY, store, stay.job, stay, [upload], {}).kept
+    (row,) = attachments.add(db, BY, store, visit.job, visit, [upload], {}).kept
     answer = client.get(f"/files/{row.id}")
     assert answer.status_code == 200
     disposition = answer.headers["Content-Disposition"]

@@ -18,8 +18,9 @@ from flask import Flask
 from playwright.sync_api import BrowserContext
 
 from shopflow.database import open_engine, session_factory
-from shopflow.services import links, shop
 from shopflow.services.actor import Actor
+from shopflow.services.registry import customer_links
+from shopflow.services.shop import settings
 from tests import factories
 from tests.browser import conftest as browsing
 from tests.browser.conftest import Served, serving
@@ -125,8 +126,8 @@ def private_page(served: Served) -> str:
     engine = open_engine(served.app.config["SHOPFLOW"].database_url)
     with session_factory(engine).begin() as db:
         factories.create_shop(db)
-        shop.change(db, factories.BY, shop.settled(db), {"web_address": served.address})
-        _, address = links.make(db, Actor.now(None), factories.create_job(db))
+        settings.change(db, factories.BY, settings.get_shop(db), {"web_address": served.address})
+        _, address = customer_links.make(db, Actor.now(None), factories.create_job(db))
     engine.dispose()
     return address
 

@@ -15,8 +15,8 @@ from flask import Flask
 from sqlalchemy.orm import Session
 
 from shopflow.models import CustomerLink, JobFile
-from shopflow.services import links
 from shopflow.services.actor import Actor
+from shopflow.services.registry import customer_links
 from tests.security.furnished import WEB, Furnished, rules
 from tests.web.client import Client
 
@@ -91,10 +91,10 @@ def test_a_link_revoked_or_run_out_opens_nothing(
     stranger: Client, furnished: Furnished, db: Session, thing: str
 ):
     long_ago = Actor(None, Actor.now(None).at - timedelta(days=8))
-    _, address = links.make(db, long_ago, furnished.job, days=7)
+    _, address = customer_links.make(db, long_ago, furnished.job, days=7)
     assert stranger.get(address.removeprefix(WEB) + things_of(furnished)[thing]).status_code == 404
     row = db.get(CustomerLink, int(furnished.places["link_id"]))
-    links.revoke(db, long_ago, row)
+    customer_links.revoke(db, long_ago, row)
     assert stranger.get(furnished.link + things_of(furnished)[thing]).status_code == 404
 
 

@@ -14,7 +14,7 @@ from sqlalchemy import MetaData, select
 from sqlalchemy.orm import Session
 
 from shopflow.models import Role
-from shopflow.services import people
+from shopflow.services.accounts import users
 from shopflow.web.rights import BY_TOKEN, OPEN, RIGHTS
 from tests.security.furnished import Furnished, rules
 from tests.web.client import Client
@@ -154,6 +154,6 @@ def test_a_right_taken_away_ends_at_once(signed_in: Callable[[Role], Client], db
     """Guard: the role is read from the database at each request, not kept in the cookie."""
     client = signed_in(Role.COUNTER)
     assert client.get("/outbox").status_code == 200
-    person = next(one for one in people.everyone(db) if one.role is Role.COUNTER)
+    person = next(one for one in users.list_all(db) if one.role is Role.COUNTER)
     person.role = Role.READER
     assert client.get("/outbox").status_code == 403

@@ -22,7 +22,7 @@ from sqlalchemy.orm import Session
 from shopflow.files import FileStore
 from shopflow.models import Base, Role
 from shopflow.sender import Sender
-from shopflow.services import mailbox
+from shopflow.services.messaging import smtp_settings
 from tests.security.furnished import WEB, Furnished, furnish, rules
 from tests.smtp import mail_server
 from tests.web.client import Client, Page
@@ -141,7 +141,7 @@ def test_no_email_takes_words_for_headers_or_markup(
     web_app: Flask, client: Client, db: Session, engine, spoilt: tuple[Furnished, str]
 ):
     with mail_server() as postbox:
-        mailbox.settled(db).port = postbox.port
+        smtp_settings.get_shop(db).port = postbox.port
         db.commit()
         assert Sender.of(web_app.config["SHOPFLOW"], engine).send_due() >= 1
     message: EmailMessage = postbox.taken[0][1]

@@ -9,7 +9,7 @@ import pytest
 from flask import Flask
 from sqlalchemy.orm import Session
 
-from shopflow.services import search
+from shopflow.services.search import search
 from tests.factories import create_head
 from tests.security.furnished import Furnished, rules
 from tests.security.test_rights import everything_in

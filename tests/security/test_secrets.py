@@ -80,7 +80,7 @@ def test_a_private_links_secret_is_in_no_log(
     def breaks(*_: object, **__: object) -> None:
         raise RuntimeError(f"broken at {furnished.link}")
 
-    monkeypatch.setattr("shopflow.services.customer_view.of", breaks)
+    monkeypatch.setattr("shopflow.services.counter.customer_view.of", breaks)
     monkeypatch.setattr(web_app, "testing", False)
     monkeypatch.setitem(web_app.config, "PROPAGATE_EXCEPTIONS", False)
     handler = logging.StreamHandler()
@@ -103,7 +103,7 @@ def test_a_page_that_broke_shows_nothing_of_the_inside(
     def breaks(*_: object, **__: object) -> None:
         raise RuntimeError("the inside, SELECT * FROM person")
 
-    monkeypatch.setattr("shopflow.services.customers.everyone", breaks)
+    monkeypatch.setattr("shopflow.services.registry.customers.everyone", breaks)
     monkeypatch.setattr(web_app, "testing", False)
     monkeypatch.setitem(web_app.config, "PROPAGATE_EXCEPTIONS", False)
     answer = client.get("/customers?q=x")

@@ -15,7 +15,7 @@ from PIL import Image
 
 from shopflow.files import contents
 from shopflow.papers.attached import LARGEST, attached_files
-from shopflow.services import house_style
+from shopflow.services.shop import house_style
 from shopflow.web.limits import LARGER, USUAL
 from tests import photos
 from tests.security.furnished import Furnished, rules

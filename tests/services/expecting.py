@@ -9,7 +9,7 @@ import pytest
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopflow.errors import FaultsError, RuleError
+from shopflow.errors import RuleError, ValidationError
 from shopflow.models import Base, Event
 from shopflow.services.actor import Actor
 
@@ -17,7 +17,7 @@ from shopflow.services.actor import Actor
 @contextmanager
 def faults_at(*keys: str) -> Iterator[None]:
     """What follows is refused at these fields, each with words."""
-    with pytest.raises(FaultsError) as caught:
+    with pytest.raises(ValidationError) as caught:
         yield
     found = caught.value.faults
     assert [fault.key for fault in found] == list(keys), found

@@ -7,21 +7,15 @@ from decimal import Decimal
 import pytest
 from sqlalchemy.orm import Session
 
+from shopflow.documents.snapshot import from_plain
 from shopflow.models import JobState, OperationState
 from shopflow.papers.invoice import Invoice as InvoicePaper
 from shopflow.papers.quote import Quote as QuotePaper
-from shopflow.papers.snapshot import from_plain
-from shopflow.services import (
-    approvals,
-    balances,
-    customer_view,
-    invoices,
-    jobs,
-    operations,
-    order,
-    quotes,
-)
 from shopflow.services.actor import Actor
+from shopflow.services.billing import approvals, balances, invoices, quotes
+from shopflow.services.counter import customer_view
+from shopflow.services.jobs import jobs
+from shopflow.services.routing import operations, step_order
 from tests import factories
 from tests.services.expecting import faults_at, last_entry, refused
 
@@ -29,93 +23,93 @@ from tests.services.expecting import faults_at, last_entry, refused
 def test_the_owner_releases_steps_with_a_reason_and_only_those(
     db: Session, machinist: Actor, by: Actor
 ):
-    stay = factories.create_visit(db)
-    seat, port = (factories.create_operation(db, stay, kind) for kind in ("seat-cut", "port-work"))
-    factories.create_operation(db, stay, "flow-test")
-    assert approvals.waiting(db, stay.job) == [seat, port]
+    visit = factories.create_visit(db)
+    seat, port = (factories.create_operation(db, visit, kind) for kind in ("seat-cut", "port-work"))
+    factories.create_operation(db, visit, "flow-test")
+    assert approvals.waiting(db, visit.job) == [seat, port]
     with faults_at("reason"):
-        approvals.release(db, machinist, stay.job, [seat], "")
+        approvals.release(db, machinist, visit.job, [seat], "")
     with refused("no step waits"):
-        approvals.release(db, machinist, stay.job, [], "he said so")
+        approvals.release(db, machinist, visit.job, [], "he said so")
     with refused("needs a person"):
-        approvals.release(db, by, stay.job, [seat], "he said so")
-    (made,) = approvals.release(db, machinist, stay.job, [seat], "away until Monday")
+        approvals.release(db, by, visit.job, [seat], "he said so")
+    (made,) = approvals.release(db, machinist, visit.job, [seat], "away until Monday")
     assert (made.person, made.at, made.reason) == (
         machinist.person,
         machinist.at,
         "away until Monday",
     )
-    assert last_entry(db, made).note == f"Seat cut, {stay.tag}: away until Monday"
-    assert approvals.waiting(db, stay.job) == [port]
+    assert last_entry(db, made).note == f"Seat cut, {visit.tag}: away until Monday"
+    assert approvals.waiting(db, visit.job) == [port]
     operations.start(db, machinist, seat)
-    assert stay.job.state is JobState.IN_WORK
+    assert visit.job.state is JobState.IN_WORK
     with refused("no metal is cut"):
         operations.start(db, machinist, port)
-    jobs.cancel(db, machinist, stay.job, "sold")
+    jobs.cancel(db, machinist, visit.job, "sold")
     with refused("cancelled"):
-        approvals.release(db, machinist, stay.job, [port], "too late")
+        approvals.release(db, machinist, visit.job, [port], "too late")
 
 
 def test_work_found_after_an_approval_without_a_quote_is_asked_for_apart(
     db: Session, machinist: Actor
 ):
-    stay = factories.create_visit(db)
-    seat = factories.create_operation(db, stay, "seat-cut", price="100.00")
-    factories.approve(db, machinist, stay.job, "Cal Pruitt", "telephone")
+    visit = factories.create_visit(db)
+    seat = factories.create_operation(db, visit, "seat-cut", price="100.00")
+    factories.approve(db, machinist, visit.job, "Cal Pruitt", "telephone")
     kind = operations.kind_by_code(db, "weld-repair")
-    found = operations.add(db, machinist, stay, kind.id, {"price": "50.00"}, found=True)
-    assert approvals.waiting(db, stay.job) == [found]
+    found = operations.add(db, machinist, visit, kind.id, {"price": "50.00"}, found=True)
+    assert approvals.waiting(db, visit.job) == [found]
     with refused("extra work that the customer has not approved"):
         operations.start(db, machinist, found)
-    quote = quotes.give(db, machinist, stay.job, {})
+    quote = quotes.give(db, machinist, visit.job, {})
     content = from_plain(QuotePaper, quote.snapshot)
     assert [line.what for line in content.extras] == ["Weld repair"]
     assert [line.what for line in content.lines] == ["Seat cut"]
     assert content.agreed.startswith("the work as booked in, by Cal Pruitt, telephone")
-    quotes.approve_job(db, machinist, stay.job, "Cal Pruitt", "e-mail", seen=quote.title)
+    quotes.approve_job(db, machinist, visit.job, "Cal Pruitt", "e-mail", seen=quote.title)
     operations.start(db, machinist, found)
     operations.start(db, machinist, seat)
 
 
 def test_before_the_approval_nothing_is_extra(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     kind = operations.kind_by_code(db, "weld-repair")
-    assert not operations.add(db, machinist, stay, kind.id, {}, found=True).found
+    assert not operations.add(db, machinist, visit, kind.id, {}, found=True).found
 
 
 def test_what_is_added_after_an_agreed_quote_is_not_cut_before_it_is_asked_for(
     db: Session, machinist: Actor
 ):
-    stay = factories.create_visit(db)
-    seat = factories.create_operation(db, stay, "seat-cut")
-    quote = quotes.give(db, machinist, stay.job, {})
-    quotes.approve_job(db, machinist, stay.job, "Cal", "in person", seen=quote.title)
-    extra = factories.create_operation(db, stay, "port-work")
+    visit = factories.create_visit(db)
+    seat = factories.create_operation(db, visit, "seat-cut")
+    quote = quotes.give(db, machinist, visit.job, {})
+    quotes.approve_job(db, machinist, visit.job, "Cal", "in person", seen=quote.title)
+    extra = factories.create_operation(db, visit, "port-work")
     with refused("extra work"):
         operations.start(db, machinist, extra)
     # Doing once more what was agreed is agreed.
-    again = order.repeat(db, machinist, seat, "run-out")
+    again = step_order.repeat(db, machinist, seat, "run-out")
     operations.start(db, machinist, again)
-    second = quotes.give(db, machinist, stay.job, {})
+    second = quotes.give(db, machinist, visit.job, {})
     content = from_plain(QuotePaper, second.snapshot)
     assert [line.what for line in content.extras] == ["Port work"]
     assert [line.what for line in content.lines] == ["Seat cut"]
 
 
 def test_approving_a_job_approves_the_quote_that_waits(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    factories.create_operation(db, stay, "seat-cut")
-    quote = quotes.give(db, machinist, stay.job, {})
+    visit = factories.create_visit(db)
+    factories.create_operation(db, visit, "seat-cut")
+    quote = quotes.give(db, machinist, visit.job, {})
     with refused("another quote was sent meanwhile"):
-        quotes.approve_job(db, machinist, stay.job, "Cal", "telephone")
-    quotes.approve_job(db, machinist, stay.job, "Cal", "telephone", seen=quote.title)
+        quotes.approve_job(db, machinist, visit.job, "Cal", "telephone")
+    quotes.approve_job(db, machinist, visit.job, "Cal", "telephone", seen=quote.title)
     assert (quote.approved_by, quote.approved_how) == ("Cal", "telephone")
-    assert (stay.job.approved_by, stay.job.state) == ("Cal", JobState.APPROVED)
+    assert (visit.job.approved_by, visit.job.state) == ("Cal", JobState.APPROVED)
     with refused("approved already, by Cal"):
-        quotes.approve_job(db, machinist, stay.job, "Cal", "telephone")
-    jobs.cancel(db, machinist, stay.job, "sold")
+        quotes.approve_job(db, machinist, visit.job, "Cal", "telephone")
+    jobs.cancel(db, machinist, visit.job, "sold")
     with refused("cancelled"):
-        quotes.approve_job(db, machinist, stay.job, "Cal", "telephone")
+        quotes.approve_job(db, machinist, visit.job, "Cal", "telephone")
 
 
 @pytest.mark.parametrize("state", list(JobState))
@@ -166,13 +160,13 @@ def test_nothing_is_approved_where_no_work_is_priced(db: Session, machinist: Act
 
 def test_the_approved_sum_and_lines_are_kept_and_never_changed(db: Session, machinist: Actor):
     factories.create_shop(db, tax_rate_percent="8.25")
-    stay = factories.create_visit(db)
-    steps = [factories.create_operation(db, stay, price=price) for price in ("100.00", "50.05")]
-    row = approvals.record(db, machinist, stay.job, "Cal Pruitt", "telephone")
+    visit = factories.create_visit(db)
+    steps = [factories.create_operation(db, visit, price=price) for price in ("100.00", "50.05")]
+    row = approvals.record(db, machinist, visit.job, "Cal Pruitt", "telephone")
     operations.change(db, machinist, steps[0], {"price": "999"})
     db.flush()
     db.expire_all()
-    assert approvals.of_job(db, stay.job) == [row]
+    assert approvals.of_job(db, visit.job) == [row]
     assert (row.total, row.approved_by) == (Decimal("162.43"), "Cal Pruitt")
     assert [(line.operation_id, line.price) for line in row.lines] == [
         (steps[0].id, Decimal("100.00")),
@@ -186,49 +180,49 @@ def test_the_approved_sum_and_lines_are_kept_and_never_changed(db: Session, mach
 def test_a_price_raised_after_the_approval_is_extra_until_it_is_approved(
     db: Session, machinist: Actor
 ):
-    stay = factories.create_visit(db)
-    seat = factories.create_operation(db, stay, "seat-cut", price="190.00")
-    test = factories.create_operation(db, stay, price="75.00")
-    first = quotes.give(db, machinist, stay.job, {})
+    visit = factories.create_visit(db)
+    seat = factories.create_operation(db, visit, "seat-cut", price="190.00")
+    test = factories.create_operation(db, visit, price="75.00")
+    first = quotes.give(db, machinist, visit.job, {})
     quotes.approve(db, machinist, first, "Cal", "telephone")
     operations.change(db, machinist, seat, {"price": "1999.00"})
     operations.change(db, machinist, test, {"price": "70.00"})
-    assert balances.of_job(db, stay.job).not_approved == (seat,)
-    assert approvals.waiting(db, stay.job) == [seat]
+    assert balances.of_job(db, visit.job).not_approved == (seat,)
+    assert approvals.waiting(db, visit.job) == [seat]
     with refused("extra work"):
         operations.start(db, machinist, seat)
     with refused("not approved by the customer: Seat cut"):
-        invoices.issue(db, machinist, stay.job, [seat.id, test.id])
-    second = quotes.give(db, machinist, stay.job, {})
+        invoices.issue(db, machinist, visit.job, [seat.id, test.id])
+    second = quotes.give(db, machinist, visit.job, {})
     content = from_plain(QuotePaper, second.snapshot)
     assert [line.what for line in content.extras] == ["Seat cut"]
     quotes.approve(db, machinist, second, "Cal", "e-mail")
     operations.start(db, machinist, seat)
-    assert balances.of_job(db, stay.job).not_approved == ()
+    assert balances.of_job(db, visit.job).not_approved == ()
 
 
 def test_a_declined_line_is_neither_done_nor_invoiced_and_said(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    seat = factories.create_operation(db, stay, "seat-cut", price="190.00")
-    deck = factories.create_operation(db, stay, "resurface", price="95.00")
-    quote = quotes.give(db, machinist, stay.job, {})
+    visit = factories.create_visit(db)
+    seat = factories.create_operation(db, visit, "seat-cut", price="190.00")
+    deck = factories.create_operation(db, visit, "resurface", price="95.00")
+    quote = quotes.give(db, machinist, visit.job, {})
     with refused("every line is declined"):
         quotes.approve(db, machinist, quote, "Cal", "telephone", declined=[seat.id, deck.id])
     quotes.approve(db, machinist, quote, "Cal", "telephone", declined=[deck.id])
-    (row,) = approvals.of_job(db, stay.job)
+    (row,) = approvals.of_job(db, visit.job)
     assert (row.total, [line.declined for line in row.lines]) == (Decimal(190), [False, True])
     assert deck.state is OperationState.DECLINED
     assert last_entry(db, deck).verb == "declined"
-    assert stay.next_operation is seat
+    assert visit.next_operation is seat
     with refused("declined already"):
         operations.start(db, machinist, deck)
     operations.sign_off(db, machinist, seat, {"not_measured_because": "gauge is out"})
-    assert stay.next_operation is None
-    found = balances.of_job(db, stay.job)
+    assert visit.next_operation is None
+    found = balances.of_job(db, visit.job)
     assert (found.to_invoice, found.left) == ((seat,), Decimal(190))
-    invoice = invoices.issue(db, machinist, stay.job)
-    assert from_plain(InvoicePaper, invoice.snapshot).declined == (f"{stay.tag}: Resurface",)
-    (head,) = customer_view.of(db, stay.job, shows_prices=True).heads
+    invoice = invoices.issue(db, machinist, visit.job)
+    assert from_plain(InvoicePaper, invoice.snapshot).declined == (f"{visit.tag}: Resurface",)
+    (head,) = customer_view.of(db, visit.job, shows_prices=True).heads
     assert (head.steps, head.declined) == (1, ("Resurface",))
     # Taken up again, it is extra work to be asked for.
     operations.reopen(db, machinist, deck)
@@ -237,10 +231,10 @@ def test_a_declined_line_is_neither_done_nor_invoiced_and_said(db: Session, mach
 
 
 def test_a_step_that_was_begun_cannot_be_declined(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    wash = factories.create_operation(db, stay, "hot-wash", price="45.00")
-    factories.create_operation(db, stay, "seat-cut", price="190.00")
+    visit = factories.create_visit(db)
+    wash = factories.create_operation(db, visit, "hot-wash", price="45.00")
+    factories.create_operation(db, visit, "seat-cut", price="190.00")
     operations.start(db, machinist, wash)
-    quote = quotes.give(db, machinist, stay.job, {})
+    quote = quotes.give(db, machinist, visit.job, {})
     with refused("Hot wash is started"):
         quotes.approve(db, machinist, quote, "Cal", "telephone", declined=[wash.id])

@@ -10,20 +10,19 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.models import Job, JobState
-from shopflow.services import (
+from shopflow.services.actor import Actor
+from shopflow.services.billing import (
     approvals,
     balances,
-    collections,
     credits,
-    customer_view,
     invoices,
-    jobs,
-    operations,
     payment_receipts,
     payments,
     quotes,
 )
-from shopflow.services.actor import Actor
+from shopflow.services.counter import collections, customer_view
+from shopflow.services.jobs import jobs
+from shopflow.services.routing import operations
 from tests import factories
 from tests.services.expecting import faults_at
 
@@ -35,14 +34,14 @@ CASH = {"method": "cash"}
 def job(db: Session) -> Job:
     """A job of 150.05 before 8.25 % tax, approved and done: 162.43 with it."""
     factories.create_shop(db, tax_rate_percent="8.25")
-    stay = factories.create_visit(db)
-    factories.create_operation(db, stay, price="100.00")
-    factories.create_operation(db, stay, price="50.05")
+    visit = factories.create_visit(db)
+    factories.create_operation(db, visit, price="100.00")
+    factories.create_operation(db, visit, price="50.05")
     by = factories.someone(db)
-    factories.approve(db, by, stay.job)
-    for step in stay.operations:
+    factories.approve(db, by, visit.job)
+    for step in visit.operations:
         operations.sign_off(db, by, step, {"not_measured_because": "gauge is out"})
-    return stay.job
+    return visit.job
 
 
 def test_a_partial_credit_lowers_what_is_left_to_pay_on_every_page_and_paper(
@@ -173,8 +172,8 @@ class Shop:
     def __init__(self, db: Session, by: Actor, seed: int) -> None:
         self.db, self.by, self.random = db, by, random.Random(seed)
         self.ledger = Ledger()
-        self.stay = factories.create_visit(db)
-        self.job = self.stay.job
+        self.visit = factories.create_visit(db)
+        self.job = self.visit.job
 
     def step(self) -> None:
         """One act, any of them."""
@@ -188,7 +187,7 @@ class Shop:
 
     def plan(self) -> None:
         price = self.cents()
-        step = factories.create_operation(self.db, self.stay, "seat-cut", price=str(price))
+        step = factories.create_operation(self.db, self.visit, "seat-cut", price=str(price))
         self.ledger.prices[step.id] = price
 
     def price(self) -> None:

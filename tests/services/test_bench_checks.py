@@ -7,10 +7,10 @@ from datetime import timedelta
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow.errors import FaultsError
+from shopflow.errors import ValidationError
 from shopflow.models import BenchRange
-from shopflow.services import benches
 from shopflow.services.actor import Actor
+from shopflow.services.bench import benches
 from tests import factories
 
 BY = factories.BY
@@ -50,7 +50,7 @@ def test_a_bench_read_in_percent_is_checked_in_percent(db: Session) -> None:
     low = benches.add_range(db, BY, bench, {"name": "low", "full_scale": "400 cfm"})
     row = checked(db, low, "50.5 %")
     assert row.ratio == pytest.approx(202 / 200)
-    with pytest.raises(FaultsError, match="not of ratio"):
+    with pytest.raises(ValidationError, match="not of ratio"):
         checked(db, low, "200 cfm")
 
 
@@ -69,7 +69,7 @@ def test_faults_are_at_their_fields(
     db: Session, whole: BenchRange, values: dict[str, str], key: str
 ) -> None:
     good = {"plate": "plate 2", "expected": "200 cfm", "indicated": "198 cfm"}
-    with pytest.raises(FaultsError) as refused:
+    with pytest.raises(ValidationError) as refused:
         benches.check(db, BY, whole, {**good, **values})
     assert [fault.key for fault in refused.value.faults] == [key]
     assert whole.checks == []

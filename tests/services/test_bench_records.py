@@ -11,10 +11,10 @@ import pytest
 from scipy import stats
 from sqlalchemy.orm import Session
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.calc.repeatability import pooled_repeatability
 from shopflow.models import BenchRange
-from shopflow.services import bench_records, benches, sessions
+from shopflow.services.bench import bench_records, benches, sessions
 from tests import factories
 from tests.cli.sessions import INTAKE_US
 from tests.factories import BY
@@ -23,7 +23,7 @@ from tests.unit.calc.sessions import flow_test
 
 
 def a_range(db: Session, reading: str = "volume flow") -> BenchRange:
-    factories.the_shop(db)
+    factories.shop_or_none(db)
     return factories.create_bench(db, reading=reading).ranges[0]
 
 
@@ -88,14 +88,14 @@ def test_repeatability_is_learned_from_the_range_s_own_tests(db: Session) -> Non
     row = a_range(db)
     values = {"identifier": "N-1", "expanded_uncertainty": "1 %", "made_on": BY.at.date()}
     benches.calibrate(db, BY, row, values)
-    stay = factories.create_visit(db)
-    document = sessionfile.loads(INTAKE_US)
+    visit = factories.create_visit(db)
+    document = testfile.loads(INTAKE_US)
     for place in range(4):
         runs = tuple(
             (Decimal(100 + at), Decimal(100 + at) + Decimal("0.5"))
             for at in range(len(document.lifts))
         )
-        test = sessions.store(db, BY, stay, replace(document, flows=runs))
+        test = sessions.store(db, BY, visit, replace(document, flows=runs))
         test.calibration_id = row.calibrations[0].id if place else None
     db.flush()
     found = bench_records.learned_repeatability(db, row)

@@ -10,8 +10,8 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
 from shopflow.models import BenchRange
-from shopflow.services import benches
 from shopflow.services.actor import Actor
+from shopflow.services.bench import benches
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at
 
@@ -30,7 +30,7 @@ def scale(db: Session) -> BenchRange:
 def test_a_bench_with_its_ranges_is_listed_by_name(db: Session, by: Actor):
     south = factories.create_bench(db, name="South", reading="percent of range")
     north = factories.create_bench(db, name="North")
-    assert benches.everyone(db) == [north, south]
+    assert benches.list_all(db) == [north, south]
     assert benches.by_name(db, "South") is south
     assert benches.by_name(db, "West") is None
     assert benches.get(db, south.id) is south

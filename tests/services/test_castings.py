@@ -7,28 +7,23 @@ from datetime import timedelta
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow.models import CastingState, EngineType, Head, JobHead, Operation
-from shopflow.services import (
-    bands,
-    booking,
-    castings,
-    gains,
-    jobs,
-    operations,
-    outcomes,
-    results,
-    since_stock,
-)
+from shopflow.models import CastingState, EngineType, Head, Operation, Visit
 from shopflow.services.actor import Actor
-from shopflow.services.results import wanted_from
+from shopflow.services.analysis import gains, since_stock
+from shopflow.services.bench import bands, results, test_results
+from shopflow.services.bench.results import wanted_from
+from shopflow.services.counter import booking
+from shopflow.services.jobs import jobs
+from shopflow.services.registry import castings
+from shopflow.services.routing import operations
 from tests import factories
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 from tests.services.expecting import faults_at
 
 
-def book(db: Session, head: Head | None = None, days: int = 0, **given: str) -> JobHead:
+def book(db: Session, head: Head | None = None, days: int = 0, **given: str) -> Visit:
     """A head booked in so many days after the first, on file already or new."""
-    factories.the_shop(db)
+    factories.shop_or_none(db)
     by = Actor(None, factories.NOW + timedelta(days=days))
     if head is None:
         customer, engine_type = factories.create_customer(db), factories.create_engine_type(db)
@@ -42,7 +37,7 @@ def book(db: Session, head: Head | None = None, days: int = 0, **given: str) -> 
     return booking.book_in(db, by, form).heads[0]
 
 
-def done(db: Session, visit: JobHead, kind: str) -> Operation:
+def done(db: Session, visit: Visit, kind: str) -> Operation:
     """A step of a visit that was done."""
     step = factories.create_operation(db, visit, kind)
     factories.approve(db, factories.BY, visit.job)
@@ -98,7 +93,7 @@ def test_work_of_a_cancelled_job_is_not_inherited(db: Session):
     assert castings.state_of(first.head) is CastingState.UNKNOWN
 
 
-def twice_here(db: Session) -> tuple[JobHead, JobHead]:
+def twice_here(db: Session) -> tuple[Visit, Visit]:
     """A head tested as cast, ported and tested, and back to be tested as received."""
     first = book(db, casting_state="as cast")
     factories.create_session(db, first, INTAKE_US)
@@ -137,8 +132,8 @@ def test_a_stock_band_holds_only_tests_of_castings_as_cast(db: Session):
 def test_a_ported_head_as_received_is_named_so_and_not_drawn_as_stock(db: Session):
     _, second = twice_here(db)
     (row,) = second.sessions
-    assert outcomes.session_name(row) == "as received, ported here"
-    assert not outcomes.is_stock(row)
+    assert test_results.session_name(row) == "as received, ported here"
+    assert not test_results.is_stock(row)
     (found,) = results.of_engine_types(
         db,
         [second.head.engine_type],
@@ -165,7 +160,7 @@ def test_the_total_since_stock_goes_from_the_test_as_cast_to_the_latest_of_any_v
     (port,) = since_stock.since_stock(first.head)
     ported = next(row for row in first.sessions if row.stage == "ported")
     assert (port.stock.job_head, port.stock.side) == (first, "intake")
-    assert outcomes.is_stock(port.stock)
+    assert test_results.is_stock(port.stock)
     assert port.latest is second.sessions[0]
     # The second visit's test has the readings of the test after porting.
     assert port.gain == gains.between(port.stock, ported)

@@ -11,11 +11,12 @@ from sqlalchemy import func, select, text
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.errors import NotFoundError, RuleError
-from shopflow.models import BenchSession, Certificate, CertificateDraft, CertificateSession, JobHead
-from shopflow.services import certificates, drafts, sessions
+from shopflow.models import BenchSession, Certificate, CertificateDraft, CertificateSession, Visit
 from shopflow.services.actor import Actor
+from shopflow.services.bench import sessions
+from shopflow.services.certificates import drafts, issue
 from tests import factories
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 from tests.factories import issue_certificate
@@ -23,7 +24,7 @@ from tests.services.expecting import assert_logged, faults_at, last_entry, refus
 
 
 @pytest.fixture
-def stay(db: Session) -> JobHead:
+def visit(db: Session) -> Visit:
     """A head tested as received and after a cut."""
     made = factories.create_visit(db)
     step = factories.create_operation(db, made, "flow-test")
@@ -33,106 +34,108 @@ def stay(db: Session) -> JobHead:
     return made
 
 
-def rows(stay: JobHead) -> list[BenchSession]:
+def rows(visit: Visit) -> list[BenchSession]:
     """The head's sessions as they stand."""
-    return list(stay.sessions)
+    return list(visit.sessions)
 
 
-def test_a_certificate_is_numbered_frozen_and_hashed(db: Session, machinist: Actor, stay: JobHead):
-    made = issue_certificate(db, machinist, rows(stay))
+def test_a_certificate_is_numbered_frozen_and_hashed(db: Session, machinist: Actor, visit: Visit):
+    made = issue_certificate(db, machinist, rows(visit))
     db.flush()
     db.expire(made)
-    found = certificates.get(db, "FC-2026-0001", 1)
+    found = issue.get(db, "FC-2026-0001", 1)
     assert found is made
-    assert certificates.latest(stay.job) is made
+    assert issue.latest(visit.job) is made
     assert (made.issued_at, made.issued_by, made.job) == (
         machinist.at,
         machinist.person,
-        stay.job,
+        visit.job,
     )
     assert made.pdf.startswith(b"%PDF-")
     assert made.sha256 == hashlib.sha256(made.pdf).hexdigest()
-    assert [link.session for link in made.sessions] == rows(stay)
+    assert [link.session for link in made.sessions] == rows(visit)
     assert_logged(db, made, machinist, "issued")
-    assert last_entry(db, made).job_id == stay.job_id
+    assert last_entry(db, made).job_id == visit.job_id
 
 
 def test_its_snapshot_holds_every_input_and_result_and_does_not_follow_the_session(
-    db: Session, machinist: Actor, stay: JobHead
+    db: Session, machinist: Actor, visit: Visit
 ):
-    first = next(row for row in rows(stay) if row.stage == "as received")
-    made = issue_certificate(db, machinist, rows(stay))
+    first = next(row for row in rows(visit) if row.stage == "as received")
+    made = issue_certificate(db, machinist, rows(visit))
     kept = json.loads(json.dumps(made.snapshot))
     told = {row["file_text"]: row for row in kept["sessions"]}
-    assert set(told) == {sessionfile.dumps(sessions.document(row)) for row in rows(stay)}
+    assert set(told) == {testfile.dumps(sessions.document(row)) for row in rows(visit)}
     points = sessions.reduction(first).points
     intake = next(row for row in kept["sessions"] if row["stage"] == "as received")
     assert [point["flow"] for point in intake["points"]] == [point.flow for point in points]
     (gain,) = kept["gains"]
-    compared = sessions.compare(first, rows(stay)[-1])
+    compared = sessions.compare(first, rows(visit)[-1])
     assert gain["mean_gain_percent"] == compared.mean_gain_percent
-    assert kept["customer"]["name"] == stay.job.customer.name
+    assert kept["customer"]["name"] == visit.job.customer.name
     sessions.exclude(db, machinist, first.lifts[0].readings[0], "clay fell off")
     db.flush()
     db.expire_all()
     assert made.snapshot == kept
 
 
-def test_numbers_run_by_the_year(db: Session, machinist: Actor, stay: JobHead):
+def test_numbers_run_by_the_year(db: Session, machinist: Actor, visit: Visit):
     next_year = Actor(machinist.person, machinist.at + timedelta(days=365))
-    made = [issue_certificate(db, who, rows(stay)[:1]) for who in (machinist, machinist, next_year)]
+    made = [
+        issue_certificate(db, who, rows(visit)[:1]) for who in (machinist, machinist, next_year)
+    ]
     assert [item.number for item in made] == ["FC-2026-0001", "FC-2026-0002", "FC-2027-0001"]
     assert {item.revision for item in made} == {1}
-    assert certificates.latest(stay.job) is made[2]
+    assert issue.latest(visit.job) is made[2]
 
 
 def test_a_correction_is_a_new_revision_that_supersedes(
-    db: Session, machinist: Actor, stay: JobHead
+    db: Session, machinist: Actor, visit: Visit
 ):
-    first = issue_certificate(db, machinist, rows(stay))
+    first = issue_certificate(db, machinist, rows(visit))
     before = (first.pdf, first.sha256, first.snapshot)
     with faults_at("reason"):
-        issue_certificate(db, machinist, rows(stay), first, reason=" ")
-    second = issue_certificate(db, machinist, rows(stay)[:1], first, reason="wrong valve size")
+        issue_certificate(db, machinist, rows(visit), first, reason=" ")
+    second = issue_certificate(db, machinist, rows(visit)[:1], first, reason="wrong valve size")
     assert (second.number, second.revision, second.supersedes) == (first.number, 2, first)
     assert second.revision_reason == "wrong valve size"
     assert second.title == "FC-2026-0001 revision 2"
-    assert certificates.newest(db, first) is second
+    assert issue.newest(db, first) is second
     third = issue_certificate(
-        db, machinist, rows(stay)[:1], second, reason="and the customer's name"
+        db, machinist, rows(visit)[:1], second, reason="and the customer's name"
     )
     assert third.revision == 3
     db.flush()
     db.expire_all()
     assert (first.pdf, first.sha256, first.snapshot) == before
-    assert [item.revision for item in stay.job.certificates] == [1, 2, 3]
+    assert [item.revision for item in visit.job.certificates] == [1, 2, 3]
 
 
 def test_what_cannot_be_certified_is_refused(
-    db: Session, by: Actor, machinist: Actor, stay: JobHead
+    db: Session, by: Actor, machinist: Actor, visit: Visit
 ):
-    draft = drafts.write(db, machinist, stay, rows(stay))
+    draft = drafts.write(db, machinist, visit, rows(visit))
     answers = dict.fromkeys(drafts.doubts_of(db, draft), "Tested before it was booked in.")
     drafts.check(db, machinist, draft, factories.OWN_CHECK, answers)
     with refused("authorised by a person"):
-        certificates.issue(db, by, draft)
+        issue.issue(db, by, draft)
     with faults_at("sessions"):
-        drafts.write(db, machinist, stay, [])
+        drafts.write(db, machinist, visit, [])
     other = factories.create_session(db)
     with faults_at("sessions"):
-        issue_certificate(db, machinist, [*rows(stay), other])
-    first = issue_certificate(db, machinist, rows(stay))
-    with refused(f"is of job {stay.job.number}"):
+        issue_certificate(db, machinist, [*rows(visit), other])
+    first = issue_certificate(db, machinist, rows(visit))
+    with refused(f"is of job {visit.job.number}"):
         issue_certificate(db, machinist, [other], first, reason="another job's")
     # None of the refusals took a number.
-    assert issue_certificate(db, machinist, rows(stay)).number == "FC-2026-0002"
+    assert issue_certificate(db, machinist, rows(visit)).number == "FC-2026-0002"
 
 
-def test_what_was_not_issued_is_not_found(db: Session, stay: JobHead):
+def test_what_was_not_issued_is_not_found(db: Session, visit: Visit):
     with pytest.raises(NotFoundError, match="FC-2026-0009 revision 1"):
-        certificates.get(db, "FC-2026-0009", 1)
+        issue.get(db, "FC-2026-0009", 1)
     with pytest.raises(NotFoundError, match="no issued certificate"):
-        certificates.latest(stay.job)
+        issue.latest(visit.job)
 
 
 def change_number(db: Session, made: Certificate) -> None:
@@ -197,9 +200,9 @@ def delete_its_draft(db: Session, made: Certificate) -> None:
     ],
 )  # fmt: skip
 def test_an_issued_one_and_its_links_cannot_be_changed_or_deleted(
-    db: Session, machinist: Actor, stay: JobHead, meddle
+    db: Session, machinist: Actor, visit: Visit, meddle
 ):
-    made = issue_certificate(db, machinist, rows(stay))
+    made = issue_certificate(db, machinist, rows(visit))
     db.commit()
     bytes_then = made.pdf
     draft = db.scalars(select(CertificateDraft)).one()
@@ -209,15 +212,15 @@ def test_an_issued_one_and_its_links_cannot_be_changed_or_deleted(
     db.rollback()
     db.expire_all()
     assert db.scalar(select(func.count()).select_from(CertificateSession)) == 3
-    assert certificates.get(db, "FC-2026-0001", 1).pdf == bytes_then
+    assert issue.get(db, "FC-2026-0001", 1).pdf == bytes_then
 
 
 def test_a_session_a_certificate_rests_on_cannot_be_deleted(
-    db: Session, machinist: Actor, stay: JobHead
+    db: Session, machinist: Actor, visit: Visit
 ):
-    issue_certificate(db, machinist, rows(stay))
+    issue_certificate(db, machinist, rows(visit))
     db.commit()
-    db.delete(rows(stay)[0])
+    db.delete(rows(visit)[0])
     with pytest.raises(IntegrityError):
         db.flush()
 
@@ -239,9 +242,9 @@ RAW = [
 
 @pytest.mark.parametrize("statement", RAW)
 def test_the_database_itself_refuses_to_alter_what_is_issued(
-    db: Session, machinist: Actor, stay: JobHead, statement: str
+    db: Session, machinist: Actor, visit: Visit, statement: str
 ):
-    made = issue_certificate(db, machinist, rows(stay))
+    made = issue_certificate(db, machinist, rows(visit))
     db.commit()
     before = db.execute(text("SELECT * FROM certificate")).all()
     with pytest.raises(IntegrityError, match="issued certificate cannot be changed or deleted"):
@@ -258,32 +261,30 @@ ROUND_ABOUT = {
 
 
 def test_the_database_refuses_the_ways_round_update_and_delete(
-    db: Session, machinist: Actor, stay: JobHead
+    db: Session, machinist: Actor, visit: Visit
 ):
-    issue_certificate(db, machinist, rows(stay))
+    issue_certificate(db, machinist, rows(visit))
     db.commit()
     with pytest.raises(IntegrityError, match="cannot be changed or deleted"):
         db.execute(text(ROUND_ABOUT[db.get_bind().dialect.name]))
 
 
-def test_one_is_withdrawn_once_and_for_good(
-    db: Session, by: Actor, machinist: Actor, stay: JobHead
-):
-    made = issue_certificate(db, machinist, rows(stay))
+def test_one_is_withdrawn_once_and_for_good(db: Session, by: Actor, machinist: Actor, visit: Visit):
+    made = issue_certificate(db, machinist, rows(visit))
     with refused("withdrawn by a person"):
-        certificates.withdraw(db, by, made, "wrong head")
+        issue.withdraw(db, by, made, "wrong head")
     with faults_at("reason"):
-        certificates.withdraw(db, machinist, made, " ")
-    certificates.withdraw(db, machinist, made, "Readings were another head's.")
+        issue.withdraw(db, machinist, made, " ")
+    issue.withdraw(db, machinist, made, "Readings were another head's.")
     db.commit()
     db.expire_all()
     assert (made.withdrawn_at, made.withdrawn_by) == (machinist.at, machinist.person)
     assert made.withdrawal_reason == "Readings were another head's."
     assert_logged(db, made, machinist, "withdrawn")
     with pytest.raises(NotFoundError, match="withdrawn"):
-        certificates.latest(stay.job)
+        issue.latest(visit.job)
     with refused("withdrawn already"):
-        certificates.withdraw(db, machinist, made, "again")
+        issue.withdraw(db, machinist, made, "again")
     made.withdrawn_at = None
     with refused("final"):
         db.flush()

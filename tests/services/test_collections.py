@@ -7,21 +7,12 @@ import pytest
 
 from shopflow.errors import NotFoundError
 from shopflow.models import HandedOver, Job, JobState, Role
-from shopflow.services import (
-    balances,
-    booking,
-    collections,
-    credits,
-    customer_view,
-    heads,
-    invoices,
-    jobs,
-    operations,
-    parts,
-    quotes,
-    warranty,
-)
-from shopflow.services.collections import PartBack
+from shopflow.services.billing import balances, credits, invoices, quotes
+from shopflow.services.counter import booking, collections, customer_view
+from shopflow.services.counter.collections import PartBack
+from shopflow.services.jobs import jobs, received_parts, warranty
+from shopflow.services.registry import heads
+from shopflow.services.routing import operations
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, last_entry, refused
 
@@ -68,7 +59,7 @@ def all_back(job: Job) -> list[PartBack]:
     ],
 )
 def test_parts_are_read_a_line_each(typed, read):
-    assert parts.read(typed) == read
+    assert received_parts.read(typed) == read
 
 
 TOO_MANY = "\n".join(f"part {number}" for number in range(61))
@@ -77,20 +68,20 @@ TOO_MANY = "\n".join(f"part {number}" for number in range(61))
 @pytest.mark.parametrize("typed", ["16", "0 valves", "x" * 201, TOO_MANY])
 def test_what_is_no_part_is_refused(typed):
     with pytest.raises(ValueError, match=r"a count and a name|at most"):
-        parts.read(typed)
+        received_parts.read(typed)
 
 
 def test_parts_are_counted_in_changed_and_logged(db, counter):
-    stay = factories.create_visit(db)
-    jobs.change_visit(db, counter, stay, {"parts": "16 valves\n1 cam"})
-    assert parts.in_lines(stay) == "16 valves\n1 cam"
-    before = stay.version
-    jobs.change_visit(db, counter, stay, {"parts": "1 cam\n15 valves"})
+    visit = factories.create_visit(db)
+    jobs.change_visit(db, counter, visit, {"parts": "16 valves\n1 cam"})
+    assert received_parts.in_lines(visit) == "16 valves\n1 cam"
+    before = visit.version
+    jobs.change_visit(db, counter, visit, {"parts": "1 cam\n15 valves"})
     assert_logged(
-        db, stay, counter, "parts counted", parts=["16 valves, 1 cam", "1 cam, 15 valves"]
+        db, visit, counter, "parts counted", parts=["16 valves, 1 cam", "1 cam, 15 valves"]
     )
-    assert stay.version > before
-    assert stay.parts_in_words == "1 cam, 15 valves"
+    assert visit.version > before
+    assert visit.parts_in_words == "1 cam, 15 valves"
 
 
 def test_everything_goes_back_and_the_job_is_collected(db, ready, counter):
@@ -176,7 +167,7 @@ def test_a_return_is_tied_to_its_job_and_head_and_told_to_no_customer(db, ready,
     assert job.return_of is not None
     assert job.return_of.from_job is ready
     assert [row.job for row in ready.returns] == [job]
-    assert {stay.job for stay in heads.history(db, ready.heads[0].head)} == {job, ready}
+    assert {visit.job for visit in heads.history(db, ready.heads[0].head)} == {job, ready}
     warranty.change(db, counter, warranty.get(job), {"borne_by": "the shop"})
     assert_logged(db, job.return_of, counter, "changed", borne_by=["not decided yet", "the shop"])
     for one in (job, ready):

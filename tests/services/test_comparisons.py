@@ -5,11 +5,12 @@ from __future__ import annotations
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow.calc.kinds import Against
+from shopflow.calc.array_types import Against
 from shopflow.calc.ratio import ratio
 from shopflow.calc.verdicts import Verdict
 from shopflow.errors import NotFoundError
-from shopflow.services import comparisons, sessions
+from shopflow.services.analysis import comparisons
+from shopflow.services.bench import sessions
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 from tests.factories import create_job, create_session, create_visit
 
@@ -40,10 +41,10 @@ def test_heads_are_offered_by_text_else_of_the_same_job_else_the_latest(db: Sess
 
 
 def test_names_say_only_what_tells_sessions_apart(db: Session) -> None:
-    stay = create_visit(db)
-    before = create_session(db, stay)
-    after = create_session(db, stay, AFTER_US)
-    exhaust = create_session(db, stay, EXHAUST_SI)
+    visit = create_visit(db)
+    before = create_session(db, visit)
+    after = create_session(db, visit, AFTER_US)
+    exhaust = create_session(db, visit, EXHAUST_SI)
     elsewhere = create_session(db)
     assert comparisons.names([before, after]) == ["as received", "seat cut"]
     assert comparisons.names([before, exhaust]) == ["intake: as received", "exhaust: as received"]
@@ -53,14 +54,14 @@ def test_names_say_only_what_tells_sessions_apart(db: Session) -> None:
 
 
 def test_two_sessions_alike_in_every_word_are_told_apart_by_their_keys(db: Session) -> None:
-    stay = create_visit(db)
-    rows = [create_session(db, stay), create_session(db, stay)]
+    visit = create_visit(db)
+    rows = [create_session(db, visit), create_session(db, visit)]
     assert comparisons.names(rows) == [f"as received, session {row.id}" for row in rows]
 
 
 def test_a_difference_is_the_comparison_and_its_parts(db: Session) -> None:
-    stay = create_visit(db)
-    rows = [create_session(db, stay), create_session(db, stay, AFTER_US)]
+    visit = create_visit(db)
+    rows = [create_session(db, visit), create_session(db, visit, AFTER_US)]
     found = comparisons.difference(*comparisons.members(rows), Against.LIFT)
     assert found.areas == sessions.compare(*rows).areas
     assert [point.area for point in found.points] == list(found.areas.points)
@@ -95,15 +96,15 @@ def test_what_states_no_uncertainty_shows_nothing(db: Session) -> None:
 
 
 def test_two_ports_have_neither_gained_nor_lost_on_each_other(db: Session) -> None:
-    stay = create_visit(db)
-    rows = [create_session(db, stay), create_session(db, stay, OTHER_PORT)]
+    visit = create_visit(db)
+    rows = [create_session(db, visit), create_session(db, visit, OTHER_PORT)]
     assert not comparisons.difference(*comparisons.members(rows), Against.LIFT).is_gain
 
 
 def test_ports_of_a_head_side_by_side(db: Session) -> None:
-    stay = create_visit(db)
+    visit = create_visit(db)
     texts = (INTAKE_US, OTHER_PORT, EXHAUST_SI)
-    members = comparisons.members([create_session(db, stay, text) for text in texts])
+    members = comparisons.members([create_session(db, visit, text) for text in texts])
     (ports,) = comparisons.port_spreads(members, Against.LIFT)
     assert ports.side == "intake"
     assert len(ports.points) == 6
@@ -113,8 +114,8 @@ def test_ports_of_a_head_side_by_side(db: Session) -> None:
 
 
 def test_ports_of_several_stages_are_pointed_out(db: Session) -> None:
-    stay = create_visit(db)
-    members = comparisons.members([create_session(db, stay), create_session(db, stay, AFTER_US)])
+    visit = create_visit(db)
+    members = comparisons.members([create_session(db, visit), create_session(db, visit, AFTER_US)])
     (ports,) = comparisons.port_spreads(members, Against.LIFT)
     assert any("several stages" in text for text in ports.cautions)
 
@@ -153,9 +154,9 @@ def test_the_latest_of_every_port_of_a_jobs_heads(db: Session) -> None:
 
 
 def test_exhaust_goes_over_the_intake_of_its_cylinder(db: Session) -> None:
-    stay = create_visit(db)
+    visit = create_visit(db)
     other = INTAKE_US.replace('side = "intake"', 'side = "intake"\ncylinder = "2"')
-    rows = [create_session(db, stay, text) for text in (INTAKE_US, other, EXHAUST_SI)]
+    rows = [create_session(db, visit, text) for text in (INTAKE_US, other, EXHAUST_SI)]
     intake, _, exhaust = members = comparisons.members(rows)
     (found,) = comparisons.side_ratios(members, Against.LIFT)
     assert found.intake is intake

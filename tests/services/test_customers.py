@@ -8,8 +8,8 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
-from shopflow.services import customers
 from shopflow.services.actor import Actor
+from shopflow.services.registry import customers
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, log_of
 
@@ -96,11 +96,11 @@ def test_a_part_of_a_name_or_phone_finds_with_accents_and_without(
 ):
     for text, found in FOUND.items():
         with subtests.test(text):
-            assert [customer.name for customer in customers.everyone(names, text)] == found
+            assert [customer.name for customer in customers.list_all(names, text)] == found
 
 
 def test_everyone_is_listed_by_name_whatever_the_first_letters_accent(names: Session):
-    assert [customer.name for customer in customers.everyone(names)] == [
+    assert [customer.name for customer in customers.list_all(names)] == [
         "100% Heads_Ltd", "Íñigo Delgadillo", "Jürgen Müllenbach", "Małgorzata Nowicka",
         "Zoé Beaudry",
     ]  # fmt: skip

@@ -11,8 +11,10 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from shopflow.models import Base
-from shopflow.services import benches, handoffs, measurements
 from shopflow.services.actor import Actor
+from shopflow.services.bench import benches
+from shopflow.services.hand_off import notes
+from shopflow.services.measuring import measurements
 from tests import factories
 from tests.cli.sessions import PERCENT
 
@@ -22,13 +24,13 @@ NOW = factories.NOW
 @pytest.fixture
 def filled(db: Session, by: Actor) -> Session:
     """A database with a row in most tables."""
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     machinist = factories.someone(db)
-    step = factories.create_operation(db, stay)
-    factories.create_session(db, stay, PERCENT, machinist, step)
+    step = factories.create_operation(db, visit)
+    factories.create_session(db, visit, PERCENT, machinist, step)
     kind = measurements.kind_by_code(db, "guide clearance")
-    measurements.record(db, by, stay, kind.id, {"value": "0.04 mm"}, step)
-    handoffs.write(db, by, stay, {}, {"intake": {"base_seat_load": "90 lbf"}}, [])
+    measurements.record(db, by, visit, kind.id, {"value": "0.04 mm"}, step)
+    notes.write(db, by, visit, {}, {"intake": {"base_seat_load": "90 lbf"}}, [])
     bench = factories.create_bench(db)
     benches.calibrate(
         db, by, bench.ranges[0],

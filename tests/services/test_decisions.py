@@ -9,10 +9,14 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.calc.capacity import OpenHours
-from shopflow.models import Choice, JobHead, JobState, Measurement, Operation
-from shopflow.services import catalogue, decisions, floor, jobs, measurements, operations, verdicts
+from shopflow.models import Choice, JobState, Measurement, Operation, Visit
 from shopflow.services.actor import Actor
-from shopflow.services.verdicts import Standing
+from shopflow.services.jobs import jobs
+from shopflow.services.measuring import limit_checks, measurements
+from shopflow.services.measuring.limit_checks import Standing
+from shopflow.services.planning import floor
+from shopflow.services.routing import decisions, operations
+from shopflow.services.shop import built_in_kinds
 from tests import factories
 from tests.services.expecting import faults_at, last_entry, log_of, refused
 
@@ -21,14 +25,14 @@ OUT = {"value": "0.09 mm", "lower": "0.025 mm", "upper": "0.055 mm"}
 
 
 @pytest.fixture
-def stay(db: Session, machinist: Actor) -> JobHead:
+def visit(db: Session, machinist: Actor) -> Visit:
     """A head with its work approved: an inspection in hand, guides and a flow test to come."""
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     for kind in ("inspection", "guide", "flow-test"):
-        factories.create_operation(db, stay, kind)
-    factories.approve(db, machinist, stay.job, "Cal Pruitt", "telephone")
-    operations.start(db, machinist, stay.operations[0])
-    return stay
+        factories.create_operation(db, visit, kind)
+    factories.approve(db, machinist, visit.job, "Cal Pruitt", "telephone")
+    operations.start(db, machinist, visit.operations[0])
+    return visit
 
 
 def measure(db: Session, by: Actor, step: Operation, **values: Any) -> Measurement:
@@ -38,18 +42,18 @@ def measure(db: Session, by: Actor, step: Operation, **values: Any) -> Measureme
     return measurements.record(db, by, step.job_head, kind.id, given, step)
 
 
-def stands(db: Session, stay: JobHead) -> str:
+def stands(db: Session, visit: Visit) -> str:
     """Where a head stands, on its page and on the floor alike."""
     db.flush()
     (row,) = floor.rows(db, OpenHours((480,) * 7), date(2026, 3, 10))
-    assert row.where == jobs.where_it_stands(stay)
+    assert row.where == jobs.where_it_stands(visit)
     return row.where
 
 
 def test_a_figure_outside_stops_the_sign_off_and_every_other_step(
-    db: Session, machinist: Actor, stay: JobHead
+    db: Session, machinist: Actor, visit: Visit
 ):
-    looking, guides, test = stay.operations
+    looking, guides, test = visit.operations
     measure(db, machinist, looking)
     with refused("Guide clearance is outside its limits; decide how to continue"):
         operations.sign_off(db, machinist, looking, LEFT_OUT)
@@ -58,8 +62,8 @@ def test_a_figure_outside_stops_the_sign_off_and_every_other_step(
             operations.start(db, machinist, step)
         with refused("Guide clearance is outside"):
             operations.sign_off(db, machinist, step, LEFT_OUT)
-    assert verdicts.stopping(stay.operations) is looking
-    assert stands(db, stay) == (
+    assert limit_checks.stopping(visit.operations) is looking
+    assert stands(db, visit) == (
         "stopped at Inspection and measuring: Guide clearance is outside its limits"
     )
     # The step itself may be worked on.
@@ -68,9 +72,9 @@ def test_a_figure_outside_stops_the_sign_off_and_every_other_step(
 
 
 def test_going_on_as_it_is_needs_a_reason_and_is_kept(
-    db: Session, machinist: Actor, stay: JobHead, by: Actor
+    db: Session, machinist: Actor, visit: Visit, by: Actor
 ):
-    looking, guides, _ = stay.operations
+    looking, guides, _ = visit.operations
     row = measure(db, machinist, looking)
     with faults_at("reason"):
         decisions.decide(db, machinist, looking, "go on as it is", " ")
@@ -81,7 +85,7 @@ def test_going_on_as_it_is_needs_a_reason_and_is_kept(
     (made,) = decisions.decide(db, machinist, looking, "go on as it is", "guides are next")
     assert (made.choice, made.person, made.at) == (Choice.GO_ON, machinist.person, machinist.at)
     assert row.decision is made
-    assert last_entry(db, made).job_id == stay.job_id
+    assert last_entry(db, made).job_id == visit.job_id
     assert "0.09 mm, limits 0.025 to 0.055 mm" in last_entry(db, made).note
     operations.sign_off(db, machinist, looking, LEFT_OUT)
     operations.start(db, machinist, guides)
@@ -90,17 +94,17 @@ def test_going_on_as_it_is_needs_a_reason_and_is_kept(
 
 
 def test_doing_it_again_plans_the_step_once_more_right_after(
-    db: Session, machinist: Actor, stay: JobHead
+    db: Session, machinist: Actor, visit: Visit
 ):
-    looking, guides, test = stay.operations
+    looking, guides, test = visit.operations
     measure(db, machinist, looking)
     decisions.decide(db, machinist, looking, "do it again", "gauge was cold")
     db.flush()
     db.expire_all()
-    assert [step.kind.code for step in stay.operations] == [
+    assert [step.kind.code for step in visit.operations] == [
         "inspection", "inspection", "guide", "flow-test",
     ]  # fmt: skip
-    again = stay.operations[1]
+    again = visit.operations[1]
     assert (again.again_because, again.price) == ("gauge was cold", 0)
     operations.sign_off(db, machinist, looking, LEFT_OUT)
     operations.start(db, machinist, again)
@@ -108,17 +112,17 @@ def test_doing_it_again_plans_the_step_once_more_right_after(
     measure(db, machinist, again)
     with refused("decide how"):
         operations.sign_off(db, machinist, again, LEFT_OUT)
-    assert [guides, test] == stay.operations[2:]
+    assert [guides, test] == visit.operations[2:]
 
 
 def test_a_head_waits_for_the_customer_until_the_answer_is_decided_on(
-    db: Session, machinist: Actor, stay: JobHead
+    db: Session, machinist: Actor, visit: Visit
 ):
-    looking = stay.operations[0]
+    looking = visit.operations[0]
     row = measure(db, machinist, looking)
     decisions.decide(db, machinist, looking, "ask the customer", "new guides are 140")
-    assert stands(db, stay) == "waiting for the customer's answer"
-    assert verdicts.asks_customer(stay.operations)
+    assert stands(db, visit) == "waiting for the customer's answer"
+    assert limit_checks.asks_customer(visit.operations)
     with refused("decide how"):
         operations.sign_off(db, machinist, looking, LEFT_OUT)
     decisions.decide(db, machinist, looking, "go on as it is", "Cal says fit them")
@@ -126,14 +130,14 @@ def test_a_head_waits_for_the_customer_until_the_answer_is_decided_on(
     operations.sign_off(db, machinist, looking, LEFT_OUT)
 
 
-def test_a_decision_holds_for_the_figure_as_it_was(db: Session, machinist: Actor, stay: JobHead):
-    looking = stay.operations[0]
+def test_a_decision_holds_for_the_figure_as_it_was(db: Session, machinist: Actor, visit: Visit):
+    looking = visit.operations[0]
     row = measure(db, machinist, looking)
     decisions.decide(db, machinist, looking, "go on as it is", "guides are next")
     measurements.correct(db, machinist, row, {"value": "0.12 mm"})
-    assert verdicts.undecided(looking) == [row]
+    assert limit_checks.undecided(looking) == [row]
     measurements.correct(db, machinist, row, {"value": "0.05 mm"})
-    assert verdicts.undecided(looking) == []
+    assert limit_checks.undecided(looking) == []
 
 
 @pytest.mark.parametrize(
@@ -145,31 +149,31 @@ def test_a_decision_holds_for_the_figure_as_it_was(db: Session, machinist: Actor
     ],
 )
 def test_what_does_not_stop_the_routing(
-    db: Session, machinist: Actor, stay: JobHead, values: dict[str, str]
+    db: Session, machinist: Actor, visit: Visit, values: dict[str, str]
 ):
-    measure(db, machinist, stay.operations[0], **values)
-    operations.sign_off(db, machinist, stay.operations[0], LEFT_OUT)
+    measure(db, machinist, visit.operations[0], **values)
+    operations.sign_off(db, machinist, visit.operations[0], LEFT_OUT)
 
 
-def test_a_place_measured_again_counts_as_it_is_now(db: Session, machinist: Actor, stay: JobHead):
-    looking = stay.operations[0]
+def test_a_place_measured_again_counts_as_it_is_now(db: Session, machinist: Actor, visit: Visit):
+    looking = visit.operations[0]
     measure(db, machinist, looking)
     measure(db, machinist, looking, value="0.050 mm")
-    assert verdicts.undecided(looking) == []
+    assert limit_checks.undecided(looking) == []
     measure(db, machinist, looking, cylinder="3")
-    assert [row.cylinder for row in verdicts.undecided(looking)] == [3]
+    assert [row.cylinder for row in limit_checks.undecided(looking)] == [3]
 
 
-def test_what_was_asked_for_has_a_verdict_each(db: Session, machinist: Actor, stay: JobHead):
-    looking = stay.operations[0]
+def test_what_was_asked_for_has_a_verdict_each(db: Session, machinist: Actor, visit: Visit):
+    looking = visit.operations[0]
     measure(db, machinist, looking)
     for code, values in (
         ("stem diameter", {"value": "8 mm"}),
         ("deck flatness", {"value": "0.03 mm", "upper": "0.05 mm"}),
     ):
         kind = measurements.kind_by_code(db, code)
-        measurements.record(db, machinist, stay, kind.id, values, looking)
-    asked = verdicts.asked_for(looking, catalogue.figures_by_code(db))
+        measurements.record(db, machinist, visit, kind.id, values, looking)
+    asked = limit_checks.asked_for(looking, built_in_kinds.figures_by_code(db))
     assert {item.kind.code: item.standing for item in asked} == {
         "guide clearance": Standing.OUTSIDE,
         "stem diameter": Standing.NO_LIMIT,
@@ -183,10 +187,10 @@ def test_what_was_asked_for_has_a_verdict_each(db: Session, machinist: Actor, st
 
 
 def test_a_head_does_not_leave_with_a_figure_undecided(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    step = factories.create_operation(db, stay, "flow-test")
-    factories.approve(db, machinist, stay.job, "Cal", "telephone")
+    visit = factories.create_visit(db)
+    step = factories.create_operation(db, visit, "flow-test")
+    factories.approve(db, machinist, visit.job, "Cal", "telephone")
     operations.sign_off(db, machinist, step, LEFT_OUT)
     measure(db, machinist, step)
     with refused("has a result outside its limits"):
-        jobs.move(db, machinist, stay.job, JobState.READY)
+        jobs.move(db, machinist, visit.job, JobState.READY)

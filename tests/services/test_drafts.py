@@ -9,12 +9,14 @@ from sqlalchemy import func, select
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
+from shopflow import documents
+from shopflow.documents.snapshot import from_plain
 from shopflow.errors import NotFoundError
-from shopflow.models import Baseline, CertificateDraft, Counter, DraftState, JobHead, Role
-from shopflow.papers import data
-from shopflow.papers.snapshot import from_plain
-from shopflow.services import certificates, doubts, drafts, operations, sections, sessions
+from shopflow.models import Baseline, CertificateDraft, Counter, DraftState, Role, Visit
 from shopflow.services.actor import Actor
+from shopflow.services.bench import sections, sessions
+from shopflow.services.certificates import doubts, drafts, issue
+from shopflow.services.routing import operations
 from tests import factories
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 from tests.services.expecting import assert_logged, faults_at, last_entry, refused
@@ -23,7 +25,7 @@ HOW = "Read over against the bench sheets."
 
 
 @pytest.fixture
-def stay(db: Session) -> JobHead:
+def visit(db: Session) -> Visit:
     """A head tested as received and after two cuts."""
     made = factories.create_visit(db)
     # Before the earliest of the tests.
@@ -41,30 +43,30 @@ def second(db: Session) -> Actor:
 
 
 def test_a_draft_is_checked_by_a_second_person_and_then_issued(
-    db: Session, machinist: Actor, second: Actor, stay: JobHead
+    db: Session, machinist: Actor, second: Actor, visit: Visit
 ):
     told = {
         "departures": "The bore adapter was 2 mm over.",
         "opinions": "The bowl is done.\n\nThe port may yet take a little.",
     }
-    draft = drafts.write(db, machinist, stay, list(stay.sessions), told)
-    assert (draft.state, drafts.open_on(stay)) == (DraftState.DRAFT, [draft])
+    draft = drafts.write(db, machinist, visit, list(visit.sessions), told)
+    assert (draft.state, drafts.open_on(visit)) == (DraftState.DRAFT, [draft])
     assert_logged(db, draft, machinist, "drafted")
     with refused("not checked yet"):
-        certificates.issue(db, second, draft)
+        issue.issue(db, second, draft)
     drafts.check(db, second, draft)
     assert draft.state is DraftState.CHECKED
     assert_logged(db, draft, second, "checked")
-    made = certificates.issue(db, second, draft)
-    assert (draft.state, drafts.open_on(stay)) == (DraftState.ISSUED, [])
+    made = issue.issue(db, second, draft)
+    assert (draft.state, drafts.open_on(visit)) == (DraftState.ISSUED, [])
     said = made.snapshot
     assert (said["drafted_by"], said["checked_by"]) == (machinist.person.name, "Odile Second")
     assert said["opinions"] == ["The bowl is done.", "The port may yet take a little."]
     assert said["departures"].startswith("The bore adapter was 2 mm over. Readings left out")
     for verb in (
-        lambda: certificates.issue(db, second, draft),
+        lambda: issue.issue(db, second, draft),
         lambda: drafts.check(db, second, draft),
-        lambda: drafts.rewrite(db, second, draft, list(stay.sessions), {}),
+        lambda: drafts.rewrite(db, second, draft, list(visit.sessions), {}),
         lambda: drafts.discard(db, second, draft),
     ):
         with refused("has been issued"):
@@ -72,29 +74,29 @@ def test_a_draft_is_checked_by_a_second_person_and_then_issued(
 
 
 def test_who_wrote_it_may_check_it_only_with_a_statement(
-    db: Session, by: Actor, machinist: Actor, stay: JobHead
+    db: Session, by: Actor, machinist: Actor, visit: Visit
 ):
-    draft = drafts.write(db, machinist, stay, list(stay.sessions))
+    draft = drafts.write(db, machinist, visit, list(visit.sessions))
     with refused("checked by a person"):
         drafts.check(db, by, draft)
     with faults_at("statement"):
         drafts.check(db, machinist, draft, "  ")
     drafts.check(db, machinist, draft, HOW)
-    assert certificates.issue(db, machinist, draft).snapshot["check_statement"] == HOW
+    assert issue.issue(db, machinist, draft).snapshot["check_statement"] == HOW
 
 
 def test_the_database_wants_a_statement_of_an_own_check(
-    db: Session, machinist: Actor, stay: JobHead
+    db: Session, machinist: Actor, visit: Visit
 ):
-    draft = drafts.write(db, machinist, stay, list(stay.sessions))
+    draft = drafts.write(db, machinist, visit, list(visit.sessions))
     draft.checked_by, draft.checked_at = machinist.person, machinist.at
     with pytest.raises(IntegrityError, match="own_check_has_statement"):
         db.flush()
 
 
-def test_a_change_takes_the_check_back(db: Session, machinist: Actor, second: Actor, stay: JobHead):
-    rows = list(stay.sessions)
-    draft = drafts.write(db, machinist, stay, rows)
+def test_a_change_takes_the_check_back(db: Session, machinist: Actor, second: Actor, visit: Visit):
+    rows = list(visit.sessions)
+    draft = drafts.write(db, machinist, visit, rows)
     drafts.check(db, second, draft)
     drafts.rewrite(db, machinist, draft, rows[:2], {"opinions": "None."})
     db.flush()
@@ -106,23 +108,23 @@ def test_a_change_takes_the_check_back(db: Session, machinist: Actor, second: Ac
 
 
 def test_what_changed_under_a_checked_draft_is_not_issued(
-    db: Session, machinist: Actor, second: Actor, stay: JobHead
+    db: Session, machinist: Actor, second: Actor, visit: Visit
 ):
-    draft = drafts.write(db, machinist, stay, list(stay.sessions))
+    draft = drafts.write(db, machinist, visit, list(visit.sessions))
     drafts.check(db, second, draft)
-    sessions.exclude(db, machinist, stay.sessions[0].lifts[0].readings[0], "clay fell off")
+    sessions.exclude(db, machinist, visit.sessions[0].lifts[0].readings[0], "clay fell off")
     assert not drafts.stands_as_checked(db, draft)
     with refused("changed since it was checked"):
-        certificates.issue(db, second, draft)
+        issue.issue(db, second, draft)
     drafts.check(db, second, draft)
-    assert certificates.issue(db, second, draft).number == "FC-2026-0001"
+    assert issue.issue(db, second, draft).number == "FC-2026-0001"
 
 
 def test_a_number_is_taken_at_issue_and_none_is_left_unused(
-    db: Session, machinist: Actor, stay: JobHead
+    db: Session, machinist: Actor, visit: Visit
 ):
-    rows = list(stay.sessions)
-    thrown = drafts.write(db, machinist, stay, rows)
+    rows = list(visit.sessions)
+    thrown = drafts.write(db, machinist, visit, rows)
     drafts.check(db, machinist, thrown, HOW)
     drafts.discard(db, machinist, thrown)
     assert db.scalar(select(func.count()).select_from(CertificateDraft)) == 0
@@ -131,27 +133,27 @@ def test_a_number_is_taken_at_issue_and_none_is_left_unused(
     made = factories.issue_certificate(db, machinist, rows)
     db.commit()
     # A request that fails after the number was taken gives it back with all else.
-    draft = drafts.write(db, machinist, stay, rows)
+    draft = drafts.write(db, machinist, visit, rows)
     drafts.check(db, machinist, draft, HOW)
     db.commit()
-    certificates.issue(db, machinist, draft)
+    issue.issue(db, machinist, draft)
     db.rollback()
     db.expire_all()
-    later = certificates.issue(db, machinist, draft)
+    later = issue.issue(db, machinist, draft)
     assert (made.number, later.number) == ("FC-2026-0001", "FC-2026-0002")
     assert db.scalar(select(Counter.last).where(Counter.series == "certificate")) == 2
 
 
 def test_a_correction_drafted_before_another_was_issued_is_refused(
-    db: Session, machinist: Actor, stay: JobHead
+    db: Session, machinist: Actor, visit: Visit
 ):
-    rows = list(stay.sessions)
+    rows = list(visit.sessions)
     first = factories.issue_certificate(db, machinist, rows)
-    late = drafts.write(db, machinist, stay, rows, {"reason": "serial"}, replaces=first)
+    late = drafts.write(db, machinist, visit, rows, {"reason": "serial"}, replaces=first)
     drafts.check(db, machinist, late, HOW)
     factories.issue_certificate(db, machinist, rows, first, reason="valve size")
     with refused("replaced meanwhile"):
-        certificates.issue(db, machinist, late)
+        issue.issue(db, machinist, late)
 
 
 @pytest.mark.parametrize(
@@ -163,9 +165,9 @@ def test_a_correction_drafted_before_another_was_issued_is_refused(
     ],
 )
 def test_sessions_are_compared_as_chosen(
-    db: Session, machinist: Actor, stay: JobHead, baseline: Baseline, pairs: list[tuple[str, str]]
+    db: Session, machinist: Actor, visit: Visit, baseline: Baseline, pairs: list[tuple[str, str]]
 ):
-    draft = drafts.write(db, machinist, stay, list(stay.sessions), {"baseline": baseline.value})
+    draft = drafts.write(db, machinist, visit, list(visit.sessions), {"baseline": baseline.value})
     found = drafts.stated(db, draft)
     cut = [(gain.before.split(",")[0], gain.after.split(",")[0]) for gain in found.gains]
     assert cut == pairs
@@ -188,30 +190,30 @@ def test_an_impossible_result_is_listed_once_per_test_and_answered_before_a_chec
         drafts.check(db, machinist, draft, HOW, {doubt: "  "})
     assert draft.state is DraftState.DRAFT
     drafts.check(db, machinist, draft, HOW, {doubt: "The valve size is a guess."})
-    made = certificates.issue(db, machinist, draft)
+    made = issue.issue(db, machinist, draft)
     assert made.snapshot["answers"] == [{"doubt": doubt, "answer": "The valve size is a guess."}]
 
 
 def test_a_doubt_that_came_after_the_check_stops_the_issue(
-    db: Session, machinist: Actor, stay: JobHead
+    db: Session, machinist: Actor, visit: Visit
 ):
-    draft = drafts.write(db, machinist, stay, list(stay.sessions))
+    draft = drafts.write(db, machinist, visit, list(visit.sessions))
     drafts.check(db, machinist, draft, HOW)
-    stay.job.booked_in_at = factories.NOW
+    visit.job.booked_in_at = factories.NOW
     with refused("a doubt of the results is not answered yet"):
-        certificates.issue(db, machinist, draft)
+        issue.issue(db, machinist, draft)
 
 
 def test_a_test_made_before_the_head_was_received_is_questioned(
-    db: Session, machinist: Actor, stay: JobHead
+    db: Session, machinist: Actor, visit: Visit
 ):
-    stay.job.booked_in_at = datetime(2026, 2, 4, 12, tzinfo=UTC)
-    draft = drafts.write(db, machinist, stay, list(stay.sessions))
+    visit.job.booked_in_at = datetime(2026, 2, 4, 12, tzinfo=UTC)
+    draft = drafts.write(db, machinist, visit, list(visit.sessions))
     (doubt,) = drafts.doubts_of(db, draft)
     assert "Exhaust, as received: tested on" in doubt
     assert "before the head was received on" in doubt
     # The same day is no doubt.
-    stay.job.booked_in_at = datetime(2026, 2, 3, 23, tzinfo=UTC)
+    visit.job.booked_in_at = datetime(2026, 2, 3, 23, tzinfo=UTC)
     assert drafts.doubts_of(db, draft) == []
 
 
@@ -234,25 +236,25 @@ def test_a_flow_beyond_the_port_area_given_is_questioned(db: Session, machinist:
 
 
 def test_a_certificate_needs_something_that_identifies_the_head(
-    db: Session, machinist: Actor, stay: JobHead
+    db: Session, machinist: Actor, visit: Visit
 ):
-    stay.head.casting_number = stay.head.serial = ""
-    draft = drafts.write(db, machinist, stay, list(stay.sessions))
+    visit.head.casting_number = visit.head.serial = ""
+    draft = drafts.write(db, machinist, visit, list(visit.sessions))
     with refused("nothing tells head"):
         drafts.check(db, machinist, draft, HOW)
     told = {"identification": "Two green dots beside the water outlet."}
-    drafts.rewrite(db, machinist, draft, list(stay.sessions), told)
+    drafts.rewrite(db, machinist, draft, list(visit.sessions), told)
     drafts.check(db, machinist, draft, HOW)
-    made = certificates.issue(db, machinist, draft)
+    made = issue.issue(db, machinist, draft)
     assert made.snapshot["identification"] == told["identification"]
 
 
 def test_an_old_certificate_without_answers_keeps_its_code(
-    db: Session, machinist: Actor, stay: JobHead
+    db: Session, machinist: Actor, visit: Visit
 ):
-    made = factories.issue_certificate(db, machinist, list(stay.sessions))
+    made = factories.issue_certificate(db, machinist, list(visit.sessions))
     assert not {"answers", "identification"} & set(made.snapshot)
-    assert from_plain(data.FlowCertificate, made.snapshot).verification_code == made.code
+    assert from_plain(documents.FlowCertificate, made.snapshot).verification_code == made.code
 
 
 def test_a_certificate_names_all_that_was_cut_and_claims_no_gain_without_a_cut(

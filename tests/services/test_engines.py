@@ -6,21 +6,21 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
-from shopflow.services import engines
 from shopflow.services.actor import Actor
+from shopflow.services.registry import engine_types
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, last_entry, log_of
 
 
 def test_an_engine_type_keeps_its_quantities_as_typed(db: Session, by: Actor):
-    made = engines.create(
+    made = engine_types.create(
         db, by,
         {"builder": "Hollin", "family": "K18", "displacement": "109.4 in3", "bore": "80.50 mm",
          "cylinders": "4", "aliases": "K 18 T, one eight\nK18 , K 18 T"},
     )  # fmt: skip
     db.flush()
     db.expire(made)
-    assert engines.get(db, made.id).title == "Hollin K18"
+    assert engine_types.get(db, made.id).title == "Hollin K18"
     assert made.displacement is not None
     assert made.bore is not None
     assert (made.displacement.text, made.bore.text) == ("109.4 in3", "80.50 mm")
@@ -54,7 +54,7 @@ def test_what_cannot_be_is_refused_at_its_field(
 ):
     sound = {"builder": "Hollin", "family": "K18", "cylinders": "4"}
     with faults_at(*keys):
-        engines.create(sqlite_db, by, {**sound, **values})
+        engine_types.create(sqlite_db, by, {**sound, **values})
 
 
 def test_builder_and_family_are_on_file_once(db: Session, by: Actor):
@@ -63,26 +63,26 @@ def test_builder_and_family_are_on_file_once(db: Session, by: Actor):
     with faults_at("family"):
         factories.create_engine_type(db, family="K18")
     with faults_at("family"):
-        engines.change(db, by, other, {"family": "K18"})
-    engines.change(db, by, other, {"family": "K20", "notes": "the same name stays its own"})
-    assert [found.family for found in engines.everyone(db)] == ["K18", "K20"]
+        engine_types.change(db, by, other, {"family": "K18"})
+    engine_types.change(db, by, other, {"family": "K20", "notes": "the same name stays its own"})
+    assert [found.family for found in engine_types.list_all(db)] == ["K18", "K20"]
 
 
 def test_changes_are_logged_the_other_names_among_them(db: Session, by: Actor):
     made = factories.create_engine_type(db, aliases=["A", "B"])
-    engines.change(db, by, made, {"bore": "81.5 mm", "aliases": "B, C"})
+    engine_types.change(db, by, made, {"bore": "81.5 mm", "aliases": "B, C"})
     entries = log_of(db, made)[-2:]
     assert entries[0].changes == {"bore": ["80.5 mm", "81.5 mm"]}
     assert entries[1].changes == {"aliases": ["A, B", "B, C"]}
-    engines.change(db, by, made, {"aliases": "C\nB"})
+    engine_types.change(db, by, made, {"aliases": "C\nB"})
     assert last_entry(db, made).id == entries[1].id
-    engines.change(db, by, made, {"aliases": ""})
+    engine_types.change(db, by, made, {"aliases": ""})
     assert made.aliases == []
 
 
 def test_an_unknown_key_is_not_found(db: Session):
     with pytest.raises(NotFoundError, match="this engine type does not exist"):
-        engines.get(db, 4711)
+        engine_types.get(db, 4711)
 
 
 @pytest.fixture
@@ -152,13 +152,15 @@ def test_it_is_found_by_name_alias_or_displacement_slips_forgiven(
 ):
     for text, found in FOUND.items():
         with subtests.test(text[:40]):
-            assert [engine_type.family for engine_type in engines.look_up(types, text)] == found
+            assert [
+                engine_type.family for engine_type in engine_types.look_up(types, text)
+            ] == found
 
 
 def test_the_best_match_comes_first(db: Session):
     for family in ("K18T", "K18", "K180"):
         factories.create_engine_type(db, family=family)
-    assert engines.look_up(db, "K18")[0].family == "K18"
+    assert engine_types.look_up(db, "K18")[0].family == "K18"
 
 
 def test_each_match_says_why(types: Session):
@@ -170,11 +172,11 @@ def test_each_match_says_why(types: Session):
         "iron side v8": "Delmarra Ironside 342 is also called Iron side V8",
     }
     for text, wanted in why.items():
-        assert [match.why for match in engines.matches(types, text)] == [wanted], text
+        assert [match.why for match in engine_types.matches(types, text)] == [wanted], text
 
 
 def test_kin_share_a_name_or_begin_alike_under_one_builder(db: Session):
-    def add(builder: str, family: str, aliases: str = "") -> engines.EngineType:
+    def add(builder: str, family: str, aliases: str = "") -> engine_types.EngineType:
         return factories.create_engine_type(db, builder=builder, family=family, aliases=aliases)
 
     plain = add("Delmarra", "Ironside", "iron side, the wedge")
@@ -183,8 +185,8 @@ def test_kin_share_a_name_or_begin_alike_under_one_builder(db: Session):
     add("Ostermark", "Ironside late")
     add("Delmarra", "Ir")
     add("Delmarra", "Haulmaster")
-    assert engines.relatives(db, plain) == [late, twin]
-    assert engines.relatives(db, twin) == [plain]
-    assert add("Delmarra", "342").title not in {k.title for k in engines.relatives(db, plain)}
+    assert engine_types.relatives(db, plain) == [late, twin]
+    assert engine_types.relatives(db, twin) == [plain]
+    assert add("Delmarra", "342").title not in {k.title for k in engine_types.relatives(db, plain)}
     add("Delmarra", "3420")
-    assert engines.relatives(db, engines.look_up(db, "Delmarra 342")[0]) == []
+    assert engine_types.relatives(db, engine_types.look_up(db, "Delmarra 342")[0]) == []

@@ -16,11 +16,12 @@ from sqlalchemy import Engine, Table, func, insert, select
 from sqlalchemy.orm import Session
 
 from shopflow.database import READ_ONLY, session_factory
-from shopflow.models import Base, Customer, Person
-from shopflow.services import links, payments
+from shopflow.models import Base, Customer, User
+from shopflow.services.billing import payments
 from shopflow.services.export import archive, whole
 from shopflow.services.export.columns import MADE_OF_OTHERS, SECRET, TABLES, columns_of, file_name
 from shopflow.services.export.rows import freeze, schema_version
+from shopflow.services.registry import customer_links
 from tests import factories
 
 AT = datetime(2026, 3, 5, 15, 30, tzinfo=UTC)
@@ -35,7 +36,7 @@ def shop_db(db: Session) -> Session:
     factories.create_session(db, job.heads[0])
     factories.create_person(db)
     factories.create_mailbox(db)
-    links.make(db, factories.BY, job, 30, shows_prices=False)
+    customer_links.make(db, factories.BY, job, 30, shows_prices=False)
     factories.create_customer(db, name="=1+1", notes='He said "no",\nthen left')
     for amount in ("50", "-50"):
         payments.record(
@@ -91,7 +92,7 @@ def test_the_json_holds_every_row_of_every_table(shop_db: Session):
 
 
 def test_no_secret_is_in_it(shop_db: Session):
-    person = shop_db.scalars(select(Person)).one()
+    person = shop_db.scalars(select(User)).one()
     text = joined(whole.chunks(shop_db, AT)).decode()
     for table, column in SECRET:
         for value in shop_db.scalars(select(Base.metadata.tables[table].c[column])):
@@ -128,7 +129,7 @@ def test_the_archive_has_a_file_for_every_table(shop_db: Session):
 
 @pytest.mark.parametrize("chunks", [whole.chunks, archive.chunks], ids=["json", "zip"])
 def test_memory_stays_flat(db: Session, chunks):
-    factories.the_shop(db)
+    factories.shop_or_none(db)
     people = [{"name": f"C{n}", "created_at": AT, "notes": "x" * 2000} for n in range(20_000)]
     db.execute(insert(Customer), people)
     del people
@@ -144,7 +145,7 @@ def test_memory_stays_flat(db: Session, chunks):
 @pytest.mark.parametrize("chunks", [whole.chunks, archive.chunks], ids=["json", "zip"])
 def test_what_is_written_meanwhile_is_not_in_it(engine: Engine, chunks):
     with session_factory(engine).begin() as writing:
-        factories.the_shop(writing)
+        factories.shop_or_none(writing)
         factories.create_customer(writing, name="Orla Before")
     with session_factory(engine.execution_options(**READ_ONLY))() as reading:
         freeze(reading)

@@ -8,8 +8,10 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
-from shopflow.services import feeds, jobs, quotes
 from shopflow.services.actor import Actor
+from shopflow.services.billing import quotes
+from shopflow.services.jobs import jobs
+from shopflow.services.messaging import feeds
 from tests import factories
 from tests.services.expecting import assert_logged, refused
 

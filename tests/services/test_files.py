@@ -6,10 +6,12 @@ import pymupdf
 import pytest
 
 from shopflow import papers
-from shopflow.errors import FaultsError, NotFoundError, RuleError
+from shopflow.errors import NotFoundError, RuleError, ValidationError
 from shopflow.files import FileStore
-from shopflow.services import events, files, work_orders
-from shopflow.services.files import Upload
+from shopflow.services import audit_log
+from shopflow.services.registry import attachments
+from shopflow.services.registry.attachments import Upload
+from shopflow.services.routing import work_orders
 from tests import photos
 from tests.factories import BY, create_job, create_visit
 
@@ -19,16 +21,16 @@ def store(tmp_path) -> FileStore:
     return FileStore(tmp_path / "files")
 
 
-def add(db, store, stay, *uploads, job=None, **values):
-    return files.add(db, BY, store, job or stay.job, stay, uploads, values)
+def add(db, store, visit, *uploads, job=None, **values):
+    return attachments.add(db, BY, store, job or visit.job, visit, uploads, values)
 
 
 def test_photos_and_documents_are_kept_with_what_is_said_of_them(db, store):
-    stay = create_visit(db)
+    visit = create_visit(db)
     added = add(
         db,
         store,
-        stay,
+        visit,
         Upload("IMG_1.jpg", photos.from_a_telephone()),
         Upload("readings.txt", b"44 mm\n"),
         caption="as it came",
@@ -43,58 +45,58 @@ def test_photos_and_documents_are_kept_with_what_is_said_of_them(db, store):
     assert photo.original_size == len(photos.from_a_telephone())
     assert (words.is_photo, words.media_type, words.size) == (False, "text/plain", 6)
     assert store.get(words.sha256) == b"44 mm\n"
-    assert files.of_stay(db, stay) == files.of_job(db, stay.job) == [photo, words]
-    assert files.of_head(db, stay.head) == [photo, words]
+    assert attachments.of_stay(db, visit) == attachments.of_job(db, visit.job) == [photo, words]
+    assert attachments.of_head(db, visit.head) == [photo, words]
     assert photo.caption == "as it came"
     assert photo.shown_to_customer
 
 
 def test_one_that_cannot_be_kept_does_not_keep_the_others_out(db, store):
-    stay = create_visit(db)
+    visit = create_visit(db)
     heic = Upload("IMG_2.HEIC", b"\0\0\0\x18ftypheic" + b"\0" * 100)
-    added = add(db, store, stay, Upload("IMG_1.jpg", photos.jpeg()), heic)
+    added = add(db, store, visit, Upload("IMG_1.jpg", photos.jpeg()), heic)
     assert [row.name for row in added.kept] == ["IMG_1.jpg"]
     assert added.refused[0].startswith("IMG_2.HEIC: is an HEIC")
 
 
 def test_where_none_can_be_kept_each_is_said_at_the_field(db, store):
-    stay = create_visit(db)
-    with pytest.raises(FaultsError) as caught:
-        add(db, store, stay, Upload("a.gif", b"GIF89a\0"), Upload("b.png", b""))
+    visit = create_visit(db)
+    with pytest.raises(ValidationError) as caught:
+        add(db, store, visit, Upload("a.gif", b"GIF89a\0"), Upload("b.png", b""))
     assert [fault.key for fault in caught.value.faults] == ["files", "files"]
 
-    assert files.of_job(db, stay.job) == []
+    assert attachments.of_job(db, visit.job) == []
 
 
 def test_nothing_chosen_and_too_many_at_once_are_refused(db, store):
-    stay = create_visit(db)
-    with pytest.raises(FaultsError, match="choose at least one"):
-        add(db, store, stay)
-    with pytest.raises(FaultsError, match="at most 20 files"):
-        add(db, store, stay, *[Upload(f"{n}.txt", b"x") for n in range(21)])
+    visit = create_visit(db)
+    with pytest.raises(ValidationError, match="choose at least one"):
+        add(db, store, visit)
+    with pytest.raises(ValidationError, match="at most 20 files"):
+        add(db, store, visit, *[Upload(f"{n}.txt", b"x") for n in range(21)])
 
 
 def test_a_second_press_of_the_button_keeps_nothing_twice(db, store):
-    stay = create_visit(db)
-    add(db, store, stay, Upload("a.jpg", photos.jpeg()))
-    with pytest.raises(FaultsError, match="is here already"):
-        add(db, store, stay, Upload("a.jpg", photos.jpeg()))
-    assert len(files.of_job(db, stay.job)) == 1
+    visit = create_visit(db)
+    add(db, store, visit, Upload("a.jpg", photos.jpeg()))
+    with pytest.raises(ValidationError, match="is here already"):
+        add(db, store, visit, Upload("a.jpg", photos.jpeg()))
+    assert len(attachments.of_job(db, visit.job)) == 1
 
 
 def test_the_same_photo_on_two_jobs_lies_on_the_disk_once(db, store):
     one, other = create_visit(db), create_visit(db)
-    for stay in (one, other):
-        add(db, store, stay, Upload("a.jpg", photos.jpeg()))
-    assert files.of_job(db, one.job)[0].sha256 == files.of_job(db, other.job)[0].sha256
+    for visit in (one, other):
+        add(db, store, visit, Upload("a.jpg", photos.jpeg()))
+    assert attachments.of_job(db, one.job)[0].sha256 == attachments.of_job(db, other.job)[0].sha256
     # The one made from it, its small form, and the original.
     assert len([path for path in store.folder.rglob("*") if path.is_file()]) == 3
 
 
 def test_a_head_of_another_job_is_refused(db, store):
-    stay, job = create_visit(db), create_job(db)
+    visit, job = create_visit(db), create_job(db)
     with pytest.raises(RuleError, match="is not on job"):
-        add(db, store, stay, Upload("a.txt", b"x"), job=job)
+        add(db, store, visit, Upload("a.txt", b"x"), job=job)
 
 
 @pytest.mark.parametrize(
@@ -109,30 +111,30 @@ def test_a_head_of_another_job_is_refused(db, store):
     ],
 )
 def test_a_senders_name_is_kept_plain(db, store, given, kept):
-    stay = create_visit(db)
-    assert add(db, store, stay, Upload(given, b"words")).kept[0].name == kept
+    visit = create_visit(db)
+    assert add(db, store, visit, Upload(given, b"words")).kept[0].name == kept
 
 
 def test_a_file_taken_off_shows_no_more_but_its_bytes_stay(db, store):
-    stay = create_visit(db)
-    (row,) = add(db, store, stay, Upload("a.txt", b"words")).kept
-    files.take_off(db, BY, row)
+    visit = create_visit(db)
+    (row,) = add(db, store, visit, Upload("a.txt", b"words")).kept
+    attachments.take_off(db, BY, row)
     db.flush()
-    assert files.of_job(db, stay.job) == files.of_head(db, stay.head) == []
+    assert attachments.of_job(db, visit.job) == attachments.of_head(db, visit.head) == []
     assert store.get(row.sha256) == b"words"
     with pytest.raises(NotFoundError):
-        files.get(db, row.id)
+        attachments.get(db, row.id)
     # It may be put back by adding it again.
-    add(db, store, stay, Upload("a.txt", b"words"))
-    said = [(entry.verb, entry.note) for entry in events.of_job(db, stay.job)]
-    assert ("taken off", f"{stay.tag}, a.txt") in said
+    add(db, store, visit, Upload("a.txt", b"words"))
+    said = [(entry.verb, entry.note) for entry in audit_log.of_job(db, visit.job)]
+    assert ("taken off", f"{visit.tag}, a.txt") in said
 
 
 def test_caption_and_sight_are_changed_and_logged(db, store):
-    stay = create_visit(db)
-    (row,) = add(db, store, stay, Upload("a.txt", b"words")).kept
-    files.change(db, BY, row, {"caption": "new", "shown_to_customer": True})
-    (entry,) = [one for one in events.of_job(db, stay.job) if one.verb == "changed"]
+    visit = create_visit(db)
+    (row,) = add(db, store, visit, Upload("a.txt", b"words")).kept
+    attachments.change(db, BY, row, {"caption": "new", "shown_to_customer": True})
+    (entry,) = [one for one in audit_log.of_job(db, visit.job) if one.verb == "changed"]
     assert entry.changes["shown_to_customer"] == ["False", "True"]
 
 
@@ -149,10 +151,10 @@ def test_a_heads_photos_stand_on_its_work_order_and_no_others(db, store):
 
 
 def test_a_work_order_is_printed_though_a_photo_was_lost_from_the_folder(db, store):
-    stay = create_visit(db)
-    (row,) = add(db, store, stay, Upload("a.jpg", photos.jpeg())).kept
+    visit = create_visit(db)
+    (row,) = add(db, store, visit, Upload("a.jpg", photos.jpeg())).kept
     for path in store.folder.rglob(row.small_sha256):
         path.unlink()
-    content = papers.work_order(work_orders.work_order(db, stay.job, store))
+    content = papers.work_order(work_orders.work_order(db, visit.job, store))
     text = "".join(page.get_text() for page in pymupdf.open(stream=content))
     assert "This picture cannot be read." in text

@@ -6,21 +6,21 @@ import pytest
 from sqlalchemy import inspect
 from sqlalchemy.orm import Session, selectinload
 
-from shopflow.models import JobHead, Operation
-from shopflow.services.filling import Filling
+from shopflow.models import Operation, Visit
+from shopflow.services.eager_loading import Filling
 from tests import factories
 
-STEPS = Filling(JobHead.operations)
+STEPS = Filling(Visit.operations)
 
 
 @pytest.fixture
-def stays(db: Session) -> list[JobHead]:
+def visits(db: Session) -> list[Visit]:
     """Two heads with steps in another order than they were planned in, and one with none."""
     factories.create_shop(db)
     made = [factories.create_visit(db) for _ in range(3)]
-    for stay in made[:2]:
+    for visit in made[:2]:
         # All added before they are moved: adding one numbers the others anew.
-        steps = [factories.create_operation(db, stay) for _ in range(3)]
+        steps = [factories.create_operation(db, visit) for _ in range(3)]
         for step, position in zip(steps, (3, 1, 2), strict=True):
             step.position = position
     db.flush()
@@ -28,10 +28,10 @@ def stays(db: Session) -> list[JobHead]:
     return made
 
 
-def test_what_hangs_on_each_is_found_in_its_order(db: Session, stays: list[JobHead]):
-    found = STEPS.fill(db, stays)
-    assert not any("operations" in inspect(stay).unloaded for stay in stays)
-    filled = {stay.id: list(stay.operations) for stay in stays}
+def test_what_hangs_on_each_is_found_in_its_order(db: Session, visits: list[Visit]):
+    found = STEPS.fill(db, visits)
+    assert not any("operations" in inspect(visit).unloaded for visit in visits)
+    filled = {visit.id: list(visit.operations) for visit in visits}
     assert sorted(step.id for step in found) == sorted(
         step.id for steps in filled.values() for step in steps
     )
@@ -40,16 +40,16 @@ def test_what_hangs_on_each_is_found_in_its_order(db: Session, stays: list[JobHe
     ]
     # As SQLAlchemy's own loading has it.
     db.expire_all()
-    query = db.query(JobHead).options(selectinload(JobHead.operations))
-    assert {stay.id: list(stay.operations) for stay in query} == filled
+    query = db.query(Visit).options(selectinload(Visit.operations))
+    assert {visit.id: list(visit.operations) for visit in query} == filled
 
 
-def test_what_is_not_written_down_yet_is_found_too(db: Session, stays: list[JobHead]):
-    step = Operation(kind=stays[0].operations[0].kind, position=4)
-    stays[2].operations.append(step)
-    STEPS.fill(db, stays)
-    assert stays[2].operations == [step]
-    assert db.is_modified(stays[2]) is False
+def test_what_is_not_written_down_yet_is_found_too(db: Session, visits: list[Visit]):
+    step = Operation(kind=visits[0].operations[0].kind, position=4)
+    visits[2].operations.append(step)
+    STEPS.fill(db, visits)
+    assert visits[2].operations == [step]
+    assert db.is_modified(visits[2]) is False
 
 
 def test_of_no_records_nothing_is_asked(db: Session):

@@ -12,8 +12,10 @@ from sqlalchemy.orm import Session
 
 from shopflow.calc.capacity import OpenHours
 from shopflow.models import JobState
-from shopflow.services import capacity, floor, jobs, operations, waits
 from shopflow.services.actor import Actor
+from shopflow.services.jobs import jobs
+from shopflow.services.planning import capacity, floor
+from shopflow.services.routing import holds, operations
 from tests import factories
 
 TUESDAY = date(2026, 3, 10)
@@ -68,13 +70,13 @@ def test_signed_off_and_skipped_steps_are_not_left_to_do(db: Session, machinist:
 
 def test_a_head_that_waits_says_for_what_and_cannot_begin_before(db: Session, machinist: Actor):
     job = promised(db, "2026-03-13", 700)
-    stay = job.heads[0]
+    visit = job.heads[0]
     assert not rows(db)[0].at_risk
     values = {"wait_for": "parts", "what": "8 exhaust valves", "since": "2026-03-02"}
-    wait = waits.begin(db, machinist, stay, {**values, "expected_on": "2026-03-13"})
+    wait = holds.begin(db, machinist, visit, {**values, "expected_on": "2026-03-13"})
     (row,) = rows(db)
     assert (row.waits, row.at_risk, row.outlook.own_open) == ([wait], True, 480)
-    waits.end(db, machinist, wait)
+    holds.end(db, machinist, wait)
     (row,) = rows(db)
     assert (row.waits, row.at_risk) == ([], False)
 
@@ -144,9 +146,9 @@ def test_the_queries_are_as_many_for_few_heads_as_for_many(
     def fill(number: int) -> None:
         for _ in range(number):
             job = factories.create_job(db, head_count=head_count, promised_on="2026-03-13")
-            for stay in job.heads:
-                factories.create_operation(db, stay, planned_minutes="30")
-                waits.begin(db, machinist, stay, {"wait_for": "parts", "what": "valves",
+            for visit in job.heads:
+                factories.create_operation(db, visit, planned_minutes="30")
+                holds.begin(db, machinist, visit, {"wait_for": "parts", "what": "valves",
                                                   "since": "2026-03-01"})  # fmt: skip
 
     fill(2)

@@ -7,10 +7,12 @@ import math
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow.models import HandOffNote, JobHead
-from shopflow.papers.data import Figure
-from shopflow.services import assembly, hand_off_sheets, handoffs, measurements, operations
+from shopflow.documents import Figure
+from shopflow.models import HandOffNote, Visit
 from shopflow.services.actor import Actor
+from shopflow.services.hand_off import notes, sheets, spring_setup
+from shopflow.services.measuring import measurements
+from shopflow.services.routing import operations
 from shopflow.units import SI, US_CUSTOMARY, Quantity
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, last_entry, refused
@@ -23,36 +25,36 @@ INTAKE = {
 }  # fmt: skip
 
 
-def write(db: Session, by: Actor, stay: JobHead, **changes: object) -> HandOffNote:
+def write(db: Session, by: Actor, visit: Visit, **changes: object) -> HandOffNote:
     """A note for both sides."""
     valves = {"intake": {**INTAKE, **changes}, "exhaust": {"base_seat_load": "95 lbf"}}
     figures = [{"name": "Rocker ratio", "value": "1.5", "working": "measured at 0.300 in"}]
-    return handoffs.write(db, by, stay, WORDS, valves, figures)
+    return notes.write(db, by, visit, WORDS, valves, figures)
 
 
 def figures(note: HandOffNote, side: str = "intake") -> dict[str, Figure]:
     """One side's figures by name, as printed for a shop in US units."""
     valve = next(valve for valve in note.valves if valve.side == side)
-    return {item.name: item for item in assembly.valve_figures(valve, US_CUSTOMARY)}
+    return {item.name: item for item in spring_setup.valve_figures(valve, US_CUSTOMARY)}
 
 
 def test_a_note_is_kept_as_typed(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    note = write(db, machinist, stay)
+    visit = factories.create_visit(db)
+    note = write(db, machinist, visit)
     db.flush()
     db.expire_all()
-    assert stay.hand_off is note
+    assert visit.hand_off is note
     assert note.addressee == "Tillery & Daughters"
     assert [valve.side for valve in note.valves] == ["intake", "exhaust"]
     assert {name: str(getattr(note.valves[0], name)) for name in INTAKE} == INTAKE
     assert note.valves[1].spring_rate is None
     assert [(row.position, row.name) for row in note.figures] == [(1, "Rocker ratio")]
     assert_logged(db, note, machinist, "written", addressee=["", "Tillery & Daughters"])
-    assert last_entry(db, note).job_id == stay.job_id
+    assert last_entry(db, note).job_id == visit.job_id
 
 
 def test_faults_come_together_at_side_field_and_row(db: Session, by: Actor):
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     valves = {
         "intake": {"spring_rate": "0 lbf/in", "valve_lift": "half an inch"},
         "exhaust": {"base_seat_load": "-1 lbf", "colour": "red"},
@@ -61,36 +63,36 @@ def test_faults_come_together_at_side_field_and_row(db: Session, by: Actor):
         "addressee", "intake-spring_rate", "intake-valve_lift", "exhaust-base_seat_load",
         "exhaust-colour", "figures-0-value", "figures-1-name",
     ):  # fmt: skip
-        handoffs.write(
-            db, by, stay, {"addressee": "x" * 201}, valves, [{"name": "Lash"}, {"value": "1"}]
+        notes.write(
+            db, by, visit, {"addressee": "x" * 201}, valves, [{"name": "Lash"}, {"value": "1"}]
         )
     with faults_at("intake-coil_bind_height"):
-        write(db, by, stay, coil_bind_height="1.650 in")
-    assert stay.hand_off is None
+        write(db, by, visit, coil_bind_height="1.650 in")
+    assert visit.hand_off is None
 
 
 def test_it_is_rewritten_until_it_is_signed_and_the_log_keeps_what_it_said(
     db: Session, by: Actor, machinist: Actor
 ):
-    stay = factories.create_visit(db)
-    note = write(db, by, stay)
-    assert write(db, machinist, stay, spring_rate="320 lbf/in") is note
+    visit = factories.create_visit(db)
+    note = write(db, by, visit)
+    assert write(db, machinist, visit, spring_rate="320 lbf/in") is note
     assert len(note.valves) == 2
     assert last_entry(db, note).changes == {"intake spring_rate": ["340 lbf/in", "320 lbf/in"]}
     with refused("needs a person"):
-        handoffs.sign(db, by, note)
-    handoffs.sign(db, machinist, note)
+        notes.sign(db, by, note)
+    notes.sign(db, machinist, note)
     assert (note.signed_at, note.signed_by_id) == (machinist.at, machinist.person_id)
     with refused("signed already"):
-        handoffs.sign(db, machinist, note)
+        notes.sign(db, machinist, note)
     with refused("take the signature back"):
-        write(db, by, stay)
-    handoffs.take_back(db, machinist, note)
+        write(db, by, visit)
+    notes.take_back(db, machinist, note)
     assert_logged(db, note, machinist, "signature withdrawn")
     assert last_entry(db, note).changes["signed_at"][0].startswith("2026-03-05 15:30")
     with refused("not signed"):
-        handoffs.take_back(db, machinist, note)
-    write(db, by, stay)
+        notes.take_back(db, machinist, note)
+    write(db, by, visit)
 
 
 def test_the_seat_load_agrees_with_a_hand_calculation(db: Session, by: Actor):
@@ -119,7 +121,7 @@ def test_the_same_in_si(db: Session, by: Actor):
         spring_rate="60 N/mm", installed_height="41.9 mm", coil_bind_height="27.9 mm",
         valve_lift="11 mm",
     )  # fmt: skip
-    found = {item.name: item.value for item in assembly.valve_figures(note.valves[0], SI)}
+    found = {item.name: item.value for item in spring_setup.valve_figures(note.valves[0], SI)}
     # By hand: 140 kPa on pi/4 (44 mm)^2 = 1520.53 mm2 is 212.87 N.
     assert 0.140 * math.pi / 4 * 44**2 == pytest.approx(212.874, abs=5e-4)
     assert found["Added for boost"] == "213 N"
@@ -129,10 +131,10 @@ def test_the_same_in_si(db: Session, by: Actor):
 
 
 def test_back_pressure_is_called_that_and_nothing_is_made_up(db: Session, by: Actor):
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     valves = {"exhaust": {"base_seat_load": "95 lbf", "port_pressure": "18 psi",
                           "valve_head_diameter": "37 mm"}, "intake": {}}  # fmt: skip
-    note = handoffs.write(db, by, stay, {}, valves, [])
+    note = notes.write(db, by, visit, {}, valves, [])
     assert [valve.side for valve in note.valves] == ["exhaust"]
     found = figures(note, "exhaust")
     # By hand: 18 lbf/in2 on pi/4 (37 mm)^2 = 1.66657 in2 is 29.998 lbf.
@@ -150,15 +152,15 @@ def test_a_spring_that_binds_says_so(db: Session, by: Actor):
 
 
 def test_the_spring_that_was_measured_is_held_against_the_load_to_set(db: Session, by: Actor):
-    stay = factories.create_visit(db)
-    found = figures(write(db, by, stay, installed_load="150 lbf"))
+    visit = factories.create_visit(db)
+    found = figures(write(db, by, visit, installed_load="150 lbf"))
     # By hand: 150 - 147.137 = 2.863; 150 - 47.137 = 102.863; 150 + 340 x 0.450 = 303 lbf.
     assert "2.9 lbf above" in found["Spring load at installed height"].working
     assert found["Left on the seat under boost"].value == "102.9 lbf"
     assert found["Load at full lift"].value == "303.0 lbf"
-    short = figures(write(db, by, stay, installed_load="140 lbf"))
+    short = figures(write(db, by, visit, installed_load="140 lbf"))
     assert "7.1 lbf SHORT" in short["Spring load at installed height"].working
-    weak = figures(write(db, by, stay, installed_load="45 lbf"))["Left on the seat under boost"]
+    weak = figures(write(db, by, visit, installed_load="45 lbf"))["Left on the seat under boost"]
     assert weak.value == "-2.1 lbf"
     assert "PUSHED OPEN" in weak.working
 
@@ -171,18 +173,18 @@ def test_boost_leaves_what_the_spring_gives_less_its_force(db: Session, by: Acto
 
 
 def test_room_from_retainer_to_guide_is_what_was_entered_less_the_lift(db: Session, by: Actor):
-    stay = factories.create_visit(db)
-    found = figures(write(db, by, stay, retainer_to_guide="0.520 in"))
+    visit = factories.create_visit(db)
+    found = figures(write(db, by, visit, retainer_to_guide="0.520 in"))
     assert found["Retainer to guide, valve closed"].value == "0.520 in"
     assert found["Retainer to guide at full lift"].value == "0.070 in"
-    struck = figures(write(db, by, stay, retainer_to_guide="0.440 in"))
+    struck = figures(write(db, by, visit, retainer_to_guide="0.440 in"))
     assert struck["Retainer to guide at full lift"].value == "-0.010 in"
     assert "STRIKES" in struck["Retainer to guide at full lift"].working
 
 
 def test_what_nobody_entered_is_said_to_be_missing(db: Session, by: Actor):
-    stay = factories.create_visit(db, induction="turbocharged")
-    found = figures(write(db, by, stay), "exhaust")["Not entered"].working
+    visit = factories.create_visit(db, induction="turbocharged")
+    found = figures(write(db, by, visit), "exhaust")["Not entered"].working
     for part in (
         "Seat load to set: valve head diameter, pressure on the valve head",
         "Load at full lift: spring rate, valve lift",
@@ -194,9 +196,9 @@ def test_what_nobody_entered_is_said_to_be_missing(db: Session, by: Actor):
     assert "Not entered" not in figures(whole)
 
 
-def measure(db: Session, by: Actor, stay: JobHead, code: str, value: str, **place: object) -> None:
+def measure(db: Session, by: Actor, visit: Visit, code: str, value: str, **place: object) -> None:
     kind = measurements.kind_by_code(db, code)
-    measurements.record(db, by, stay, kind.id, {"value": value, "when": "after", **place})
+    measurements.record(db, by, visit, kind.id, {"value": value, "when": "after", **place})
 
 
 SHALLOW = "the intake seat is recorded at 39 deg, shallower than 45 deg, and its allowance is blank"
@@ -205,16 +207,16 @@ SHALLOW = "the intake seat is recorded at 39 deg, shallower than 45 deg, and its
 def test_a_blank_allowance_blocks_the_signature_while_a_shallow_seat_is_on_file(
     db: Session, machinist: Actor
 ):
-    stay = factories.create_visit(db)
-    measure(db, machinist, stay, "seat angle", "45 deg", cylinder=1, side="intake")
-    measure(db, machinist, stay, "seat angle", "39 deg", cylinder=2, side="intake")
-    note = write(db, machinist, stay, seat_angle_allowance="")
+    visit = factories.create_visit(db)
+    measure(db, machinist, visit, "seat angle", "45 deg", cylinder=1, side="intake")
+    measure(db, machinist, visit, "seat angle", "39 deg", cylinder=2, side="intake")
+    note = write(db, machinist, visit, seat_angle_allowance="")
     with refused(SHALLOW):
-        handoffs.sign(db, machinist, note)
+        notes.sign(db, machinist, note)
     found = figures(note)
     assert "Seat load to set" not in found
     assert found["Added for seat angle"].value == "not entered"
-    handoffs.sign(db, machinist, write(db, machinist, stay, seat_angle_allowance="0 lbf"))
+    notes.sign(db, machinist, write(db, machinist, visit, seat_angle_allowance="0 lbf"))
 
 
 def test_a_seat_of_the_last_test_or_of_the_note_itself_counts_as_on_file(
@@ -224,14 +226,14 @@ def test_a_seat_of_the_last_test_or_of_the_note_itself_counts_as_on_file(
     row = factories.create_session(db, tested)
     row.seat_angle = Quantity("39 deg", math.radians(39))
     with refused(SHALLOW):
-        handoffs.sign(db, machinist, write(db, machinist, tested, seat_angle_allowance=""))
+        notes.sign(db, machinist, write(db, machinist, tested, seat_angle_allowance=""))
     noted = factories.create_visit(db)
     note = write(db, machinist, noted, seat_angle_allowance="", seat_angle="39 deg")
     with refused(SHALLOW):
-        handoffs.sign(db, machinist, note)
+        notes.sign(db, machinist, note)
     # Half a degree is how well a seat is cut.
     note = write(db, machinist, noted, seat_angle_allowance="", seat_angle="44.8 deg")
-    handoffs.sign(db, machinist, note)
+    notes.sign(db, machinist, note)
 
 
 def test_a_seat_load_that_lacks_an_input_blocks_the_signature(db: Session, machinist: Actor):
@@ -239,33 +241,33 @@ def test_a_seat_load_that_lacks_an_input_blocks_the_signature(db: Session, machi
     note = write(db, machinist, turbo)
     lacking = "the exhaust seat load lacks: valve head diameter, pressure on the valve head"
     with refused(lacking):
-        handoffs.sign(db, machinist, note)
+        notes.sign(db, machinist, note)
     natural = factories.create_visit(db)
     note = write(db, machinist, natural, valve_head_diameter="")
     with refused("the intake seat load lacks: valve head diameter"):
-        handoffs.sign(db, machinist, note)
+        notes.sign(db, machinist, note)
     assert "Seat load to set" not in figures(note)
     note = write(db, machinist, natural, base_seat_load="", port_pressure="")
     with refused("the intake seat load lacks: base seat load"):
-        handoffs.sign(db, machinist, note)
-    handoffs.sign(db, machinist, write(db, machinist, natural, port_pressure=""))
+        notes.sign(db, machinist, note)
+    notes.sign(db, machinist, write(db, machinist, natural, port_pressure=""))
 
 
 def test_a_derived_allowance_is_of_the_angle_and_says_so(db: Session, by: Actor):
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     derived = {"seat_angle_allowance": "", "seat_angle": "39 deg", "allowance_derived": True}
-    found = figures(write(db, by, stay, **derived))
+    found = figures(write(db, by, visit, **derived))
     # By hand: cos 39 ÷ cos 45 = 0.777146 ÷ 0.707107 = 1.09905; 90 × 0.09905 = 8.91 lbf.
     assert found["Added for seat angle"].value == "8.9 lbf"
     assert found["Added for seat angle"].working.startswith("derived: 90 lbf × (cos 39")
     # 90 + 47.137 + 8.914 = 146.05 lbf.
     assert found["Seat load to set"].value == "146.1 lbf"
-    own = figures(write(db, by, stay, seat_angle="39 deg"))["Added for seat angle"]
+    own = figures(write(db, by, visit, seat_angle="39 deg"))["Added for seat angle"]
     assert own.working.startswith("the porter's own, not derived; common practice (no source)")
-    steep = figures(write(db, by, stay, **{**derived, "seat_angle": "50 deg"}))
+    steep = figures(write(db, by, visit, **{**derived, "seat_angle": "50 deg"}))
     assert steep["Added for seat angle"].value == "0.0 lbf"
     with faults_at("intake-seat_angle", "intake-seat_angle_allowance"):
-        write(db, by, stay, **{**derived, "seat_angle_allowance": "9 lbf", "seat_angle": "90 deg"})
+        write(db, by, visit, **{**derived, "seat_angle_allowance": "9 lbf", "seat_angle": "90 deg"})
 
 
 def test_each_figure_stands_in_the_units_it_was_measured_in_first(db: Session, by: Actor):
@@ -290,14 +292,14 @@ def test_each_figure_stands_in_the_units_it_was_measured_in_first(db: Session, b
 def test_installed_height_and_coil_bind_are_stated_per_valve_and_the_worst_is_named(
     db: Session, by: Actor
 ):
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     for cylinder, height, load in ((1, "1.655 in", "148 lbf"), (2, "1.540 in", "161 lbf"),
                                    (3, "1.660 in", "146 lbf")):  # fmt: skip
         place = {"cylinder": cylinder, "side": "intake"}
-        measure(db, by, stay, "installed height", height, **place)
-        measure(db, by, stay, "seat load", load, **place)
-    measure(db, by, stay, "installed height", "1.200 in", cylinder=1, side="exhaust")
-    note = write(db, by, stay)
+        measure(db, by, visit, "installed height", height, **place)
+        measure(db, by, visit, "seat load", load, **place)
+    measure(db, by, visit, "installed height", "1.200 in", cylinder=1, side="exhaust")
+    note = write(db, by, visit)
     found = figures(note)
     # By hand: 1.540 − 1.100 − 0.450 = −0.010 in.
     assert found["Lowest installed height"].value == "1.540 in"
@@ -310,7 +312,7 @@ def test_installed_height_and_coil_bind_are_stated_per_valve_and_the_worst_is_na
     least = found["Least seat load measured"]
     assert (least.value, least.working.split(";")[0]) == ("146 lbf", "cylinder 3 intake")
     assert "1.1 lbf SHORT" in least.working
-    side = assembly.side_figures(note.valves[0], US_CUSTOMARY)
+    side = spring_setup.side_figures(note.valves[0], US_CUSTOMARY)
     assert [(row.where, row.room_to_coil_bind) for row in side.each] == [
         ("cylinder 1 intake", "0.105 in"),
         ("cylinder 2 intake", "-0.010 in"),
@@ -319,30 +321,30 @@ def test_installed_height_and_coil_bind_are_stated_per_valve_and_the_worst_is_na
 
 
 def test_a_sheet_with_no_figures_is_not_printed(db: Session, by: Actor):
-    stay = factories.create_visit(db)
-    handoffs.write(db, by, stay, WORDS, {}, [])
+    visit = factories.create_visit(db)
+    notes.write(db, by, visit, WORDS, {}, [])
     with refused("has no values yet"):
-        hand_off_sheets.hand_off(db, stay)
+        sheets.hand_off(db, visit)
 
 
 def test_steps_not_done_are_the_sheets_remaining_work(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    write(db, machinist, stay)
-    assert hand_off_sheets.hand_off(db, stay).title == f"Hand-off of head {stay.tag}"
-    step = factories.create_operation(db, stay, "teardown")
-    sheet = hand_off_sheets.hand_off(db, stay)
+    visit = factories.create_visit(db)
+    write(db, machinist, visit)
+    assert sheets.hand_off(db, visit).title == f"Hand-off of head {visit.tag}"
+    step = factories.create_operation(db, visit, "teardown")
+    sheet = sheets.hand_off(db, visit)
     assert sheet.remaining == ("Teardown",)
-    assert sheet.title == f"Hand-off of part-finished head {stay.tag}"
+    assert sheet.title == f"Hand-off of part-finished head {visit.tag}"
     operations.skip(db, machinist, step, "Came in bare.")
-    assert hand_off_sheets.hand_off(db, stay).remaining == ()
+    assert sheets.hand_off(db, visit).remaining == ()
 
 
 def test_the_sheet_holds_what_the_note_says(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    handoffs.sign(db, machinist, write(db, machinist, stay))
-    sheet = hand_off_sheets.hand_off(db, stay)
+    visit = factories.create_visit(db)
+    notes.sign(db, machinist, write(db, machinist, visit))
+    sheet = sheets.hand_off(db, visit)
     assert sheet.to_check == ("piston to valve", "coil bind")
     assert [valve.side for valve in sheet.valves] == ["intake", "exhaust"]
     assert sheet.figures == (Figure("Rocker ratio", "1.5", "measured at 0.300 in"),)
     assert (sheet.signed_by, sheet.signed_at) == ("Odile Marsh", machinist.at)
-    assert sheet.head.tag == stay.tag
+    assert sheet.head.tag == visit.tag

@@ -8,8 +8,9 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
-from shopflow.services import booking, heads
 from shopflow.services.actor import Actor
+from shopflow.services.counter import booking
+from shopflow.services.registry import heads
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, last_entry, log_of
 
@@ -81,15 +82,15 @@ def test_owners_follow_one_another(db: Session, by: Actor):
 
 
 def test_its_stays_are_told_latest_first(db: Session, by: Actor):
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     later = Actor(None, by.at + timedelta(days=400))
     form = booking.BookIn(
-        heads=[{"head_id": stay.head_id, "came_back_because": "seat dropped"}],
+        heads=[{"head_id": visit.head_id, "came_back_because": "seat dropped"}],
         customer_id=factories.create_customer(db).id,
     )
     again = booking.book_in(db, later, form).heads[0]
-    assert again.head is stay.head
+    assert again.head is visit.head
     assert again.job.number == "2027-0001"
-    assert [visit.tag for visit in heads.history(db, stay.head)] == [again.tag, stay.tag]
-    assert heads.owner(stay.head) is again.job.customer
+    assert [visit.tag for visit in heads.history(db, visit.head)] == [again.tag, visit.tag]
+    assert heads.owner(visit.head) is again.job.customer
     assert last_entry(db, again).note == f"tag {again.tag}"

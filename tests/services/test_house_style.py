@@ -9,8 +9,9 @@ from PIL import Image
 from sqlalchemy.orm import Session
 
 from shopflow.models import HouseStyle
-from shopflow.services import house_style, paper_facts
 from shopflow.services.actor import Actor
+from shopflow.services.paperwork import facts
+from shopflow.services.shop import house_style
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at
 
@@ -29,8 +30,8 @@ def test_papers_have_their_defaults_before_anything_is_set(db: Session):
     factories.create_shop(db)
     style = house_style.the_style(db)
     assert db.get(HouseStyle, 1) is None
-    assert paper_facts.letterhead(db).accent == style.accent == "#0f4c75"
-    assert paper_facts.display(db).date_format == "iso"
+    assert facts.letterhead(db).accent == style.accent == "#0f4c75"
+    assert facts.display(db).date_format == "iso"
 
 
 def test_a_change_is_kept_logged_and_printed(db: Session, by: Actor):
@@ -38,8 +39,8 @@ def test_a_change_is_kept_logged_and_printed(db: Session, by: Actor):
     style = house_style.the_style(db)
     house_style.change(db, by, style, {"accent": "#22403A", "date_format": "de"})
     assert db.get(HouseStyle, 1) is style
-    assert paper_facts.letterhead(db).accent == "#22403a"
-    display = paper_facts.display(db)
+    assert facts.letterhead(db).accent == "#22403a"
+    display = facts.display(db)
     assert (display.date_format, display.currency) == ("de", "EUR")
     assert_logged(db, style, by, "changed", accent=["#0f4c75", "#22403a"])
 

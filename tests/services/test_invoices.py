@@ -15,33 +15,27 @@ from sqlalchemy.orm import Session
 
 from shopflow import papers
 from shopflow.database import session_factory
+from shopflow.documents.snapshot import from_plain
 from shopflow.errors import RuleError
 from shopflow.models import Invoice, Job
 from shopflow.papers.invoice import Invoice as InvoicePaper
-from shopflow.papers.snapshot import from_plain
-from shopflow.services import (
-    balances,
-    credits,
-    house_style,
-    invoices,
-    operations,
-    payments,
-    quotes,
-)
 from shopflow.services.actor import Actor
+from shopflow.services.billing import balances, credits, invoices, payments, quotes
+from shopflow.services.routing import operations
+from shopflow.services.shop import house_style
 from tests import factories
 from tests.services.expecting import faults_at, last_entry, refused
 
 
 def create_priced_job(db: Session, *prices: str) -> Job:
     """A job of one head with operations at these prices, approved and done."""
-    stay, by = factories.create_visit(db), factories.someone(db)
+    visit, by = factories.create_visit(db), factories.someone(db)
     for price in prices:
-        factories.create_operation(db, stay, price=price)
-    factories.approve(db, by, stay.job)
-    for step in stay.operations:
+        factories.create_operation(db, visit, price=price)
+    factories.approve(db, by, visit.job)
+    for step in visit.operations:
         operations.sign_off(db, by, step, {"not_measured_because": "gauge is out"})
-    return stay.job
+    return visit.job
 
 
 def agreed(db: Session, by: Actor, job: Job) -> None:
@@ -108,12 +102,12 @@ def test_work_is_invoiced_once(db: Session, machinist: Actor, job: Job):
 def test_an_invoice_starts_with_what_is_done_and_approved_and_blocks_the_rest(
     db: Session, machinist: Actor, job: Job
 ):
-    stay = job.heads[0]
-    planned = factories.create_operation(db, stay, price="10.00")
+    visit = job.heads[0]
+    planned = factories.create_operation(db, visit, price="10.00")
     agreed(db, machinist, job)
-    extra = factories.create_operation(db, stay, "seat-cut", price="1999.00")
+    extra = factories.create_operation(db, visit, "seat-cut", price="1999.00")
     found = balances.of_job(db, job)
-    assert invoices.ready(found) == stay.operations[:2]
+    assert invoices.ready(found) == visit.operations[:2]
     assert planned in found.to_invoice
     assert found.not_approved == (extra,)
     with refused("not approved by the customer: Seat cut"):
@@ -121,7 +115,7 @@ def test_an_invoice_starts_with_what_is_done_and_approved_and_blocks_the_rest(
     with refused("choose at least one to invoice"):
         invoices.issue(db, machinist, job, [])
     first = invoices.issue(db, machinist, job)
-    assert [line.operation_id for line in first.lines] == [step.id for step in stay.operations[:2]]
+    assert [line.operation_id for line in first.lines] == [step.id for step in visit.operations[:2]]
     assert len(invoices.issue(db, machinist, job, [planned.id]).lines) == 1
     with refused("has not approved this work"):
         invoices.issue(db, machinist, job)

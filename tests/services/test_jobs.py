@@ -12,18 +12,14 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
 from shopflow.models import Customer, Head, Job, JobState
-from shopflow.services import (
-    booking,
-    events,
-    heads,
-    jobs,
-    operations,
-    payments,
-    quotes,
-    routings,
-)
+from shopflow.services import audit_log
 from shopflow.services.actor import Actor
-from shopflow.services.booking import BookIn
+from shopflow.services.billing import payments, quotes
+from shopflow.services.counter import booking
+from shopflow.services.counter.booking import BookIn
+from shopflow.services.jobs import jobs
+from shopflow.services.registry import heads
+from shopflow.services.routing import operations, work_plans
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, log_of, refused
 
@@ -55,25 +51,25 @@ def test_customer_engine_heads_and_job_are_booked_in_at_one_go(db: Session, mach
     assert job.boost is not None
     assert job.intake_lift is not None
     assert (job.boost.text, job.intake_lift.text) == ("20 psi", "0.450 in")
-    (stay,) = job.heads
-    assert (stay.tag, stay.condition) == ("2026-0001-A", "two bent valves")
-    assert stay.head.engine_type.title == "Hollin K18"
-    assert heads.owner(stay.head) is job.customer
-    assert jobs.visit(db, "2026-0001-A") is stay
+    (visit,) = job.heads
+    assert (visit.tag, visit.condition) == ("2026-0001-A", "two bent valves")
+    assert visit.head.engine_type.title == "Hollin K18"
+    assert heads.owner(visit.head) is job.customer
+    assert jobs.visit(db, "2026-0001-A") is visit
     assert_logged(db, job, machinist, "booked in")
-    assert_logged(db, stay, machinist, "taken in")
+    assert_logged(db, visit, machinist, "taken in")
 
 
 def test_several_heads_and_a_routing_go_on_one_job(db: Session, by: Actor):
     factories.create_shop(db)
     steps = [{"kind": "teardown", "price": "60"}, {"kind": "flow-test", "price": "80.25"}]
-    routing = routings.save(db, by, "Flow only", "", steps)
+    routing = work_plans.save(db, by, "Flow only", "", steps)
     pair = [{"serial": "L"}, {"serial": "R"}]
     job = booking.book_in(db, by, replace(NEW, heads=pair, routing_id=routing.id))
-    assert [stay.tag for stay in job.heads] == ["2026-0001-A", "2026-0001-B"]
-    for stay in job.heads:
-        assert [step.kind.code for step in stay.operations] == ["teardown", "flow-test"]
-        assert stay.price == Decimal("140.25")
+    assert [visit.tag for visit in job.heads] == ["2026-0001-A", "2026-0001-B"]
+    for visit in job.heads:
+        assert [step.kind.code for step in visit.operations] == ["teardown", "flow-test"]
+        assert visit.price == Decimal("140.25")
     assert job.price == Decimal("280.50")
 
 
@@ -121,9 +117,9 @@ def test_what_is_on_file_is_taken_by_its_key(db: Session, by: Actor):
         heads=[{"head_id": str(before.head_id), "condition": "dropped seat"}],
     )
     job = booking.book_in(db, by, form)
-    (stay,) = job.heads
-    assert stay.head is before.head
-    assert stay.head.serial == before.head.serial
+    (visit,) = job.heads
+    assert visit.head is before.head
+    assert visit.head.serial == before.head.serial
     assert job.customer is before.job.customer
     for wrong in ({"customer_id": 4711}, {"engine_type_id": 4711}):
         with pytest.raises(NotFoundError):
@@ -161,15 +157,15 @@ def test_what_is_not_there_is_not_found(db: Session):
 
 
 def test_changes_are_checked_and_logged_on_the_job(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    job = stay.job
+    visit = factories.create_visit(db)
+    job = visit.job
     jobs.change(db, machinist, job, {"promised_on": "2026-05-02", "boost": "1.2 bar"})
     assert_logged(
         db, job, machinist, "changed", promised_on=["", "2026-05-02"], boost=["", "1.2 bar"]
     )
-    jobs.change_visit(db, machinist, stay, {"condition": "cracked"})
-    assert_logged(db, stay, machinist, "changed", condition=["", "cracked"])
-    assert {entry.subject for entry in events.of_job(db, job)} == {"job", "job_head", "head"}
+    jobs.change_visit(db, machinist, visit, {"condition": "cracked"})
+    assert_logged(db, visit, machinist, "changed", condition=["", "cracked"])
+    assert {entry.subject for entry in audit_log.of_job(db, job)} == {"job", "job_head", "head"}
     with faults_at("promised_on", "boost", "priority"):
         jobs.change(db, machinist, job, {"promised_on": "soon", "boost": "-1 psi", "priority": -1})
 
@@ -213,19 +209,19 @@ def test_calling_off_needs_a_reason_and_deletes_nothing(db: Session, machinist: 
 
 
 def test_heads_leave_only_with_their_work_done(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    step = factories.create_operation(db, stay)
-    factories.approve(db, machinist, stay.job, "Cal", "telephone")
-    with refused(f"{stay.tag} still has open steps"):
-        jobs.move(db, machinist, stay.job, JobState.READY)
+    visit = factories.create_visit(db)
+    step = factories.create_operation(db, visit)
+    factories.approve(db, machinist, visit.job, "Cal", "telephone")
+    with refused(f"{visit.tag} still has open steps"):
+        jobs.move(db, machinist, visit.job, JobState.READY)
     operations.sign_off(db, machinist, step, {})
-    jobs.move(db, machinist, stay.job, JobState.READY)
-    assert stay.job.closed_at is None
-    jobs.move(db, machinist, stay.job, JobState.COLLECTED)
-    assert stay.job.closed_at == machinist.at
-    assert_logged(db, stay.job, machinist, "moved", state=["ready", "collected"])
-    jobs.move(db, machinist, stay.job, JobState.READY)
-    assert stay.job.closed_at is None
+    jobs.move(db, machinist, visit.job, JobState.READY)
+    assert visit.job.closed_at is None
+    jobs.move(db, machinist, visit.job, JobState.COLLECTED)
+    assert visit.job.closed_at == machinist.at
+    assert_logged(db, visit.job, machinist, "moved", state=["ready", "collected"])
+    jobs.move(db, machinist, visit.job, JobState.READY)
+    assert visit.job.closed_at is None
 
 
 def test_recent_jobs_come_latest_first_open_and_closed_apart(db: Session, by: Actor):
@@ -240,24 +236,24 @@ def test_recent_jobs_come_latest_first_open_and_closed_apart(db: Session, by: Ac
 
 
 def test_where_a_head_stands_is_said_in_the_shops_words(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    job = stay.job
-    step = factories.create_operation(db, stay, "seat-cut")
-    said = [jobs.where_it_stands(stay)]
+    visit = factories.create_visit(db)
+    job = visit.job
+    step = factories.create_operation(db, visit, "seat-cut")
+    said = [jobs.where_it_stands(visit)]
     with refused("by sending its quote"):
         jobs.move(db, machinist, job, JobState.QUOTED)
     quotes.give(db, machinist, job, {})
-    said.append(jobs.where_it_stands(stay))
+    said.append(jobs.where_it_stands(visit))
     factories.approve(db, machinist, job, "Cal", "telephone")
-    said.append(jobs.where_it_stands(stay))
+    said.append(jobs.where_it_stands(visit))
     operations.start(db, machinist, step)
-    said.append(jobs.where_it_stands(stay))
+    said.append(jobs.where_it_stands(visit))
     operations.pause(db, machinist, step)
-    said.append(jobs.where_it_stands(stay))
+    said.append(jobs.where_it_stands(visit))
     operations.sign_off(db, machinist, step, {"not_measured_because": "gauge is out"})
-    said.append(jobs.where_it_stands(stay))
+    said.append(jobs.where_it_stands(visit))
     jobs.move(db, machinist, job, JobState.READY)
-    said.append(jobs.where_it_stands(stay))
+    said.append(jobs.where_it_stands(visit))
     assert said == [
         "to be quoted", "waiting for approval", "next: Seat cut", "at Seat cut",
         "started: Seat cut", "all work done", "ready",

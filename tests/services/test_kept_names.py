@@ -7,8 +7,12 @@ from sqlalchemy.orm import Session
 
 from shopflow.models import LookupText, NameStamp
 from shopflow.models.lookup_text import renew
-from shopflow.services import calling, customers, engines, heads, jobs, operations, sessions
 from shopflow.services.actor import Actor
+from shopflow.services.bench import sessions
+from shopflow.services.jobs import jobs
+from shopflow.services.matching import name_index
+from shopflow.services.registry import customers, engine_types, heads
+from shopflow.services.routing import operations
 from tests import factories
 from tests.cli.sessions import INTAKE_US
 
@@ -29,16 +33,16 @@ def is_true(db: Session) -> bool:
 
 def test_every_verb_leaves_the_rows_true(db: Session, by: Actor, machinist: Actor) -> None:
     job = factories.create_job(db, head_count=2, notes="Shelf Ö")
-    stay = job.heads[0]
+    visit = job.heads[0]
     factories.approve(db, by, job, "the customer", "by telephone")
-    step = factories.create_operation(db, stay)
+    step = factories.create_operation(db, visit)
     assert is_true(db)
     assert len(kept(db)) == 2
     jobs.change(db, by, job, {"asked_for": "Quiet at idle", "notes": "Señor's"})
-    jobs.change_visit(db, by, stay, {"condition": "corroded"})
-    heads.change(db, by, stay.head, {"serial": "B-1/2", "notes": "welded once"})
+    jobs.change_visit(db, by, visit, {"condition": "corroded"})
+    heads.change(db, by, visit.head, {"serial": "B-1/2", "notes": "welded once"})
     operations.sign_off(db, machinist, step, {"notes": "Divider thinned"})
-    session = factories.create_session(db, stay, INTAKE_US.replace(
+    session = factories.create_session(db, visit, INTAKE_US.replace(
         'stage = "as received"', 'stage = "as received"\nnotes = "Clay radius"'))  # fmt: skip
     assert is_true(db)
     (first, _) = kept(db)
@@ -47,15 +51,15 @@ def test_every_verb_leaves_the_rows_true(db: Session, by: Actor, machinist: Acto
     assert "divider thinned" in str(first)
     assert "b12" in str(first)
     sessions.exclude(db, by, session.lifts[0].readings[0], "slipped")
-    db.delete(factories.create_operation(db, stay))
+    db.delete(factories.create_operation(db, visit))
     assert is_true(db)
 
 
 def test_a_row_goes_with_its_stay(db: Session) -> None:
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     db.flush()
     assert kept(db)
-    db.delete(stay)
+    db.delete(visit)
     db.flush()
     assert not kept(db)
 
@@ -71,18 +75,18 @@ def test_a_changed_name_is_known_at_once_and_nothing_is_read_for_another_change(
 ) -> None:
     made = factories.create_engine_type(db, builder="Hollin", family="Ironside", aliases="wedge")
     customer = factories.create_customer(db, name="Dorrit Brackwater")
-    assert [match.key for match in engines.matches(db, "wedge")] == [made.id]
-    assert calling.customers(db).called("Brackwater") == {customer.id: "Dorrit Brackwater"}
-    engines.change(db, by, made, {"aliases": "flathead"})
+    assert [match.key for match in engine_types.matches(db, "wedge")] == [made.id]
+    assert name_index.customers(db).called("Brackwater") == {customer.id: "Dorrit Brackwater"}
+    engine_types.change(db, by, made, {"aliases": "flathead"})
     customers.change(db, by, customer, {"name": "Dorrit Thornbury"})
-    assert engines.matches(db, "wedge") == []
-    assert [match.key for match in engines.matches(db, "flathead")] == [made.id]
-    assert calling.customers(db).called("Brackwater") == {}
+    assert engine_types.matches(db, "wedge") == []
+    assert [match.key for match in engine_types.matches(db, "flathead")] == [made.id]
+    assert name_index.customers(db).called("Brackwater") == {}
     before = stamps(db)
-    names = calling.customers(db)
+    names = name_index.customers(db)
     factories.create_job(db, customer, made)
     assert stamps(db) == before
-    assert calling.customers(db) is names
+    assert name_index.customers(db) is names
 
 
 def test_names_taken_back_are_not_kept(db: Session) -> None:
@@ -91,7 +95,7 @@ def test_names_taken_back_are_not_kept(db: Session) -> None:
     with db.begin_nested() as tried:
         factories.create_customer(db, name="Halvard Ravenhill")
         db.flush()
-        assert calling.customers(db).called("Ravenhill")
+        assert name_index.customers(db).called("Ravenhill")
         tried.rollback()
-    assert not calling.customers(db).called("Ravenhill")
-    assert calling.customers(db).called("Brackwater")
+    assert not name_index.customers(db).called("Ravenhill")
+    assert name_index.customers(db).called("Brackwater")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from shopflow.errors import FaultsError
-from shopflow.services import lift_lists
+from shopflow.errors import ValidationError
+from shopflow.services.registry import lift_lists
 from tests.factories import BY
 
 VALUES = {"name": "Small valves", "unit": "in", "lifts": "0.050 0.100\n0.150; 0.20"}
@@ -16,11 +16,11 @@ def test_lifts_are_kept_as_typed(db):
     assert row.lifts == ["0.050", "0.100", "0.150", "0.20"]
     lift_lists.change(db, BY, row, {**VALUES, "unit": "mm", "lifts": "1 2 3.5"})
     db.expire_all()
-    assert [(one.name, one.unit, one.lifts) for one in lift_lists.everyone(db)] == [
+    assert [(one.name, one.unit, one.lifts) for one in lift_lists.list_all(db)] == [
         ("Small valves", "mm", ["1", "2", "3.5"])
     ]
     lift_lists.remove(db, BY, row)
-    assert lift_lists.everyone(db) == []
+    assert lift_lists.list_all(db) == []
 
 
 @pytest.mark.parametrize(
@@ -39,7 +39,7 @@ def test_lifts_are_kept_as_typed(db):
     ],
 )
 def test_what_is_no_list_is_said_at_its_field(db, key, value, says):
-    with pytest.raises(FaultsError) as caught:
+    with pytest.raises(ValidationError) as caught:
         lift_lists.create(db, BY, {**VALUES, key: value})
     (fault,) = caught.value.faults
     assert fault.key == key
@@ -48,6 +48,6 @@ def test_what_is_no_list_is_said_at_its_field(db, key, value, says):
 
 def test_a_name_is_given_once(db):
     row = lift_lists.create(db, BY, VALUES)
-    with pytest.raises(FaultsError, match="of this name"):
+    with pytest.raises(ValidationError, match="of this name"):
         lift_lists.create(db, BY, VALUES)
     lift_lists.change(db, BY, row, VALUES)

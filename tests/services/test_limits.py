@@ -9,8 +9,8 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
 from shopflow.models import EngineType
-from shopflow.services import limits, measurements
 from shopflow.services.actor import Actor
+from shopflow.services.measuring import limits, measurements
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, last_entry
 
@@ -22,8 +22,8 @@ def put(db: Session, by: Actor, engine_type: EngineType, side: str = "", **value
 
 
 def test_a_figure_without_limits_is_held_against_its_engine_types(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    engine_type = stay.head.engine_type
+    visit = factories.create_visit(db)
+    engine_type = visit.head.engine_type
     kind = measurements.kind_by_code(db, "guide clearance")
     made = put(db, machinist, engine_type, lower="0.025 mm", upper="0.055 mm", source="manual")
     own = put(db, machinist, engine_type, "exhaust", upper="0.0030 in")
@@ -31,7 +31,7 @@ def test_a_figure_without_limits_is_held_against_its_engine_types(db: Session, m
     assert_logged(db, made, machinist, "set")
 
     def held(**values: Any) -> tuple[str, str]:
-        row = measurements.record(db, machinist, stay, kind.id, {"value": "0.07 mm", **values})
+        row = measurements.record(db, machinist, visit, kind.id, {"value": "0.07 mm", **values})
         return row.limits, row.verdict.value
 
     assert held() == ("0.025 to 0.055 mm", "outside limits")
@@ -42,28 +42,28 @@ def test_a_figure_without_limits_is_held_against_its_engine_types(db: Session, m
 
 
 def test_another_engine_types_limits_are_not_asked(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     put(db, machinist, factories.create_engine_type(db), upper="0.05 mm")
     kind = measurements.kind_by_code(db, "guide clearance")
-    row = measurements.record(db, machinist, stay, kind.id, {"value": "0.07 mm"})
+    row = measurements.record(db, machinist, visit, kind.id, {"value": "0.07 mm"})
     assert row.limits == ""
 
 
 def test_a_limit_set_again_takes_the_place_of_what_stood_and_old_figures_keep_theirs(
     db: Session, machinist: Actor
 ):
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     kind = measurements.kind_by_code(db, "guide clearance")
-    made = put(db, machinist, stay.head.engine_type, upper="0.05 mm")
-    row = measurements.record(db, machinist, stay, kind.id, {"value": "0.07 mm"})
-    assert put(db, machinist, stay.head.engine_type, upper="0.08 mm") is made
+    made = put(db, machinist, visit.head.engine_type, upper="0.05 mm")
+    row = measurements.record(db, machinist, visit, kind.id, {"value": "0.07 mm"})
+    assert put(db, machinist, visit.head.engine_type, upper="0.08 mm") is made
     assert last_entry(db, made).changes["upper"] == ["0.05 mm", "0.08 mm"]
     assert row.limits == "to 0.05 mm"
     # A correction that leaves it without limits does not free it of its engine type's.
     measurements.correct(db, machinist, row, {"upper": ""})
     assert row.limits == "to 0.08 mm"
     limits.take_out(db, machinist, limits.get(db, made.id))
-    assert limits.of_engine_type(db, stay.head.engine_type) == []
+    assert limits.of_engine_type(db, visit.head.engine_type) == []
     with pytest.raises(NotFoundError):
         limits.get(db, 4711)
 

@@ -8,18 +8,15 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.models import Job
-from shopflow.services import (
-    booking,
-    jobs,
-    lookup,
-    measurements,
-    operations,
-    search,
-    sessions,
-)
 from shopflow.services.actor import Actor
-from shopflow.services.lookup import PastJob
-from shopflow.services.summaries import flow_shown
+from shopflow.services.bench import sessions
+from shopflow.services.bench.summaries import flow_shown
+from shopflow.services.counter import booking
+from shopflow.services.jobs import jobs
+from shopflow.services.measuring import measurements
+from shopflow.services.routing import operations
+from shopflow.services.search import past_jobs, search
+from shopflow.services.search.past_jobs import PastJob
 from tests import factories
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 
@@ -53,7 +50,7 @@ def past(db: Session, by: Actor) -> dict[str, Job]:
 def found(db: Session, past: dict[str, Job], text: str, limit: int = 50) -> list[str]:
     """Last names of the customers of the jobs found, in order."""
     names = {job.number: name for name, job in past.items()}
-    return [names[row.job] for row in lookup.past_jobs(db, text, limit)]
+    return [names[row.job] for row in past_jobs.past_jobs(db, text, limit)]
 
 
 SMALL, LARGE = ["Garage", "Müllenbach"], ["Delgadillo", "Beaudry-Lachance"]
@@ -117,16 +114,16 @@ def test_a_job_is_found_by_whatever_one_has_of_it_newest_first(
 
 
 def test_a_row_tells_the_best_flows_and_the_last_gain(db: Session, past: dict[str, Job]):
-    (stay,) = past["Müllenbach"].heads
-    step = factories.create_operation(db, stay)
-    first = factories.create_session(db, stay, INTAKE_US)
-    exhaust = factories.create_session(db, stay, EXHAUST_SI)
-    later = factories.create_session(db, stay, AFTER_US, after=step)
-    (row,) = lookup.past_jobs(db, "Mullenbach")
+    (visit,) = past["Müllenbach"].heads
+    step = factories.create_operation(db, visit)
+    first = factories.create_session(db, visit, INTAKE_US)
+    exhaust = factories.create_session(db, visit, EXHAUST_SI)
+    later = factories.create_session(db, visit, AFTER_US, after=step)
+    (row,) = past_jobs.past_jobs(db, "Mullenbach")
     gain = sessions.compare(first, later).mean_area_gain_percent
     assert row == PastJob(
         job=past["Müllenbach"].number,
-        tag=stay.tag,
+        tag=visit.tag,
         customer="Jürgen Müllenbach",
         engine_type="Vantera V18T 20-valve",
         head="casting VT-20.0 58/0, serial B 08840",
@@ -146,7 +143,7 @@ def test_a_row_tells_the_best_flows_and_the_last_gain(db: Session, past: dict[st
 
 
 def test_an_untested_head_has_no_figures(db: Session, past: dict[str, Job]):
-    (row,) = lookup.past_jobs(db, "zoe")
+    (row,) = past_jobs.past_jobs(db, "zoe")
     assert (row.best_intake_flow, row.best_exhaust_flow, row.gain_percent, row.stage) == (
         None,
         None,
@@ -157,9 +154,9 @@ def test_an_untested_head_has_no_figures(db: Session, past: dict[str, Job]):
 
 def test_every_job_on_an_engine_type_is_listed(db: Session, past: dict[str, Job]):
     engine_type = past["Delgadillo"].heads[0].head.engine_type
-    rows = lookup.of_engine_types(db, [engine_type])
+    rows = past_jobs.of_engine_types(db, [engine_type])
     assert [row.job for row in rows] == [past[name].number for name in LARGE]
-    assert lookup.of_engine_types(db, []) == []
+    assert past_jobs.of_engine_types(db, []) == []
 
 
 SEARCHED = {
@@ -195,17 +192,17 @@ def worked(db: Session, past: dict[str, Job]) -> dict[str, Job]:
         "Delgadillo": {"induction": "supercharged", "fuel": "petrol and ethanol"},
     }.items():
         jobs.change(db, factories.BY, past[name], values)
-    stays = {name: job.heads[0] for name, job in past.items()}
+    visits = {name: job.heads[0] for name, job in past.items()}
     cut = INTAKE_US.replace('"45 deg"', '"39 deg"').replace('"1.732 in"', '"2 in"')
-    factories.create_session(db, stays["Beaudry-Lachance"], cut)
-    factories.create_session(db, stays["Müllenbach"], INTAKE_US)
-    factories.create_session(db, stays["Müllenbach"], EXHAUST_SI)
+    factories.create_session(db, visits["Beaudry-Lachance"], cut)
+    factories.create_session(db, visits["Müllenbach"], INTAKE_US)
+    factories.create_session(db, visits["Müllenbach"], EXHAUST_SI)
     kind = measurements.kind_by_code(db, "seat angle")
     measured = {"side": "exhaust", "value": "39 deg", "when": "after"}
-    measurements.record(db, factories.BY, stays["Delgadillo"], kind.id, measured)
-    step = factories.create_operation(db, stays["Garage"], "hot-wash")
+    measurements.record(db, factories.BY, visits["Delgadillo"], kind.id, measured)
+    step = factories.create_operation(db, visits["Garage"], "hot-wash")
     operations.sign_off(db, factories.someone(db), step, {})
-    factories.create_operation(db, stays["Delgadillo"], "hot-wash")
+    factories.create_operation(db, visits["Delgadillo"], "hot-wash")
     return past
 
 
@@ -251,11 +248,11 @@ def test_facts_asked_for_find_exactly_the_jobs_that_have_them_and_it_is_told_how
         with subtests.test(text):
             assert found(db, worked, text) == wanted
             if understood:
-                assert lookup.look_up(db, text).understood == understood
+                assert past_jobs.look_up(db, text).understood == understood
 
 
 def test_a_fact_is_a_reason(db: Session, worked: dict[str, Job]):
-    (row,) = lookup.past_jobs(db, "Vantera drag")
+    (row,) = past_jobs.past_jobs(db, "Vantera drag")
     assert row.why == "engine Vantera; purpose drag"
 
 
@@ -263,8 +260,8 @@ def test_a_name_on_file_is_no_fact(db: Session, worked: dict[str, Job]):
     factories.create_engine_type(db, builder="Trewarrick Marine", family="Gannet")
     factories.create_customer(db, name="Drag Street Garage")
     for text in ("Trewarrick Marine", "drag street garage"):
-        assert lookup.past_jobs(db, text) == []
-        assert f"“{text}”" in lookup.look_up(db, text).understood
+        assert past_jobs.past_jobs(db, text) == []
+        assert f"“{text}”" in past_jobs.look_up(db, text).understood
 
 
 def test_digits_that_contradict_an_engine_type_exclude_it(db: Session, worked: dict[str, Job]):
@@ -311,7 +308,7 @@ def test_each_row_says_why_it_was_found(
 ):
     for text, wanted in WHY.items():
         with subtests.test(text):
-            rows = lookup.past_jobs(db, text)
+            rows = past_jobs.past_jobs(db, text)
             assert rows
             assert {row.why for row in rows} == {wanted}
 
@@ -324,20 +321,20 @@ def test_notes_are_found_with_and_without_their_accents_on_any_database(
     for text in ("öztürk", "ozturk", "ÖZTURK", "senor", "SEÑOR", "cracked one"):
         with subtests.test(text):
             assert found(db, past, text) == ["Garage"]
-    (row,) = lookup.past_jobs(db, "cracked one")
+    (row,) = past_jobs.past_jobs(db, "cracked one")
     assert row.why == "job notes: “…by Señor ÖZTÜRK, the cracked one xxxxxxxxxxxxxxxxxxxxxxxxxxx…”"
 
 
 def test_notes_of_operations_and_tests_are_found(db: Session, past: dict[str, Job]):
-    (stay,) = past["Müllenbach"].heads
-    step = factories.create_operation(db, stay)
+    (visit,) = past["Müllenbach"].heads
+    step = factories.create_operation(db, visit)
     step.notes = "Divider thinned to the last"
-    session = factories.create_session(db, stay, INTAKE_US)
+    session = factories.create_session(db, visit, INTAKE_US)
     session.notes = "Clay radius borrowed"
     db.flush()
-    assert [row.why for row in lookup.past_jobs(db, "divider thinned")] == [
+    assert [row.why for row in past_jobs.past_jobs(db, "divider thinned")] == [
         "operation notes: “Divider thinned to the last”"
     ]
-    assert [row.why for row in lookup.past_jobs(db, "clay radius")] == [
+    assert [row.why for row in past_jobs.past_jobs(db, "clay radius")] == [
         "test notes: “Clay radius borrowed”"
     ]

@@ -5,26 +5,28 @@ from __future__ import annotations
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow.errors import FaultsError, NotFoundError
-from shopflow.models import JobHead, Measurement
-from shopflow.services import catalogue, measurements, sizes, verdicts
+from shopflow.errors import NotFoundError, ValidationError
+from shopflow.models import Measurement, Visit
 from shopflow.services.actor import Actor
+from shopflow.services.bench import sizes
+from shopflow.services.measuring import limit_checks, measurements
+from shopflow.services.shop import built_in_kinds
 from tests import factories
 from tests.factories import BY
 from tests.services.expecting import assert_logged, faults_at, last_entry, refused
 
 
-def record(db: Session, by: Actor, stay: JobHead, code: str, **values: object) -> Measurement:
+def record(db: Session, by: Actor, visit: Visit, code: str, **values: object) -> Measurement:
     kind = measurements.kind_by_code(db, code)
-    return measurements.record(db, by, stay, kind.id, values)
+    return measurements.record(db, by, visit, kind.id, values)
 
 
 def test_a_figure_is_kept_as_typed_with_its_place_and_operation(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    step = factories.create_operation(db, stay, "guide")
+    visit = factories.create_visit(db)
+    step = factories.create_operation(db, visit, "guide")
     kind = measurements.kind_by_code(db, "guide clearance")
     made = measurements.record(
-        db, machinist, stay, kind.id,
+        db, machinist, visit, kind.id,
         {"value": "0.00210 in", "cylinder": "2", "side": "intake", "place": "top of the guide",
          "when": "before"},
         step,
@@ -36,9 +38,9 @@ def test_a_figure_is_kept_as_typed_with_its_place_and_operation(db: Session, mac
     assert made.where == "cylinder 2 intake, top of the guide"
     assert (made.at, made.person, made.when) == (machinist.at, machinist.person, "before")
     assert step.measurements == [made]
-    assert stay.measurements == [made]
+    assert visit.measurements == [made]
     assert_logged(db, made, machinist, "measured")
-    assert last_entry(db, made).job_id == stay.job_id
+    assert last_entry(db, made).job_id == visit.job_id
     assert "Guide clearance 0.00210 in cylinder 2 intake" in last_entry(db, made).note
 
 
@@ -65,8 +67,8 @@ def test_a_figure_is_kept_as_typed_with_its_place_and_operation(db: Session, mac
 def test_the_limits_themselves_are_within(
     sqlite_db: Session, by: Actor, value: str, lower: str, upper: str, verdict: str
 ):
-    stay = factories.create_visit(sqlite_db)
-    made = record(sqlite_db, by, stay, "guide clearance", value=value, lower=lower, upper=upper)
+    visit = factories.create_visit(sqlite_db)
+    made = record(sqlite_db, by, visit, "guide clearance", value=value, lower=lower, upper=upper)
     assert made.verdict == verdict
 
 
@@ -94,9 +96,9 @@ def test_what_cannot_be_is_refused_at_its_field(
 
 
 def test_an_unknown_kind_or_key_is_refused(db: Session, by: Actor):
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     with faults_at("kind_id"):
-        measurements.record(db, by, stay, 4711, {"value": "1 mm"})
+        measurements.record(db, by, visit, 4711, {"value": "1 mm"})
     with faults_at("kind"):
         measurements.kind_by_code(db, "colour")
     with pytest.raises(NotFoundError):
@@ -129,51 +131,51 @@ def test_a_correction_keeps_what_it_was_in_the_log(db: Session, by: Actor, machi
     ],
 )
 def test_a_value_that_no_head_has_is_refused_at_its_field(db: Session, code, typed, bounds):
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     kind = measurements.kind_by_code(db, code)
     for name in ("value", "lower", "upper"):
-        values = {"value": catalogue.BOUNDS[code][1], name: typed}
-        with pytest.raises(FaultsError) as caught:
-            measurements.record(db, factories.BY, stay, kind.id, values)
+        values = {"value": built_in_kinds.BOUNDS[code][1], name: typed}
+        with pytest.raises(ValidationError) as caught:
+            measurements.record(db, factories.BY, visit, kind.id, values)
         (fault,) = caught.value.faults
         assert fault.key == name
         assert f"'{typed}' is not a plausible {code}: {bounds}" in fault.message
 
 
 def test_every_kind_has_its_bounds_and_they_are_generous():
-    assert set(catalogue.BOUNDS) == {figure.code for figure in catalogue.MEASUREMENTS}
+    assert set(built_in_kinds.BOUNDS) == {figure.code for figure in built_in_kinds.MEASUREMENTS}
 
 
 def test_a_cylinder_the_engine_does_not_have_is_refused(db: Session):
-    stay = factories.create_visit(db)
-    count = stay.head.engine_type.cylinders
+    visit = factories.create_visit(db)
+    count = visit.head.engine_type.cylinders
     given = {"value": "0.04 mm", "cylinder": "99"}
     words = f"'99' is not a cylinder of this engine: enter a number from 1 to {count}"
-    with pytest.raises(FaultsError, match=words):
-        record(db, factories.BY, stay, "guide clearance", **given)
+    with pytest.raises(ValidationError, match=words):
+        record(db, factories.BY, visit, "guide clearance", **given)
 
 
 def test_a_measurement_struck_out_counts_nowhere_until_it_is_restored(db: Session):
     step = factories.create_operation(db)
-    stay = step.job_head
+    visit = step.job_head
     kind = measurements.kind_by_code(db, "throat diameter")
     first, second = (
-        measurements.record(db, BY, stay, kind.id, {"value": value, "side": "intake"}, step)
+        measurements.record(db, BY, visit, kind.id, {"value": value, "side": "intake"}, step)
         for value in ("38 mm", "39 mm")
     )
     with faults_at("reason"):
         measurements.strike(db, BY, second, " ")
     measurements.strike(db, BY, second, "measured on the exhaust")
     assert_logged(db, second, BY, "struck out", struck_because=["", "measured on the exhaust"])
-    assert (stay.measurements, step.measurements) == ([first], [first])
-    assert stay.struck_measurements == [second]
-    assert sizes.measured(stay, "intake", "")["throat_diameter"] is first
-    assert verdicts.latest(step.measurements) == [first]
+    assert (visit.measurements, step.measurements) == ([first], [first])
+    assert visit.struck_measurements == [second]
+    assert sizes.measured(visit, "intake", "")["throat_diameter"] is first
+    assert limit_checks.latest(step.measurements) == [first]
     with refused("restore it before"):
         measurements.correct(db, BY, second, {"value": "40 mm"})
     with refused("struck out already"):
         measurements.strike(db, BY, second, "again")
     measurements.restore(db, BY, second)
-    assert stay.measurements == [first, second]
+    assert visit.measurements == [first, second]
     with refused("counts already"):
         measurements.restore(db, BY, second)

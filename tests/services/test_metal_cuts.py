@@ -8,9 +8,11 @@ from datetime import datetime, timedelta
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow import sessionfile
-from shopflow.models import BenchSession, JobHead, Operation
-from shopflow.services import metal_cuts, operations, sessions, worths
+from shopflow import testfile
+from shopflow.models import BenchSession, Operation, Visit
+from shopflow.services.analysis import gain_by_step
+from shopflow.services.bench import metal_cuts, sessions
+from shopflow.services.routing import operations
 from tests import factories
 from tests.cli.sessions import INTAKE_US
 from tests.factories import BY, NOW
@@ -23,11 +25,11 @@ def later(hours: float) -> datetime:
 
 
 @pytest.fixture
-def visit(db: Session) -> JobHead:
+def visit(db: Session) -> Visit:
     return factories.create_visit(db)
 
 
-def planned(db: Session, visit: JobHead, *kinds: str) -> list[Operation]:
+def planned(db: Session, visit: Visit, *kinds: str) -> list[Operation]:
     steps = [factories.create_operation(db, visit, kind) for kind in kinds]
     factories.approve(db, BY, visit.job)
     return steps
@@ -41,7 +43,7 @@ def sign_off(db: Session, step: Operation, hours: float) -> None:
 
 def flow_test(
     db: Session,
-    visit: JobHead,
+    visit: Visit,
     hours: float,
     after: Operation | None = None,
     stage: str = "",
@@ -49,7 +51,7 @@ def flow_test(
     is_timed: bool = True,
 ) -> BenchSession:
     document = dataclasses.replace(
-        sessionfile.loads(INTAKE_US),
+        testfile.loads(INTAKE_US),
         side=side,
         stage=stage,
         measured_at=later(hours) if is_timed else None,
@@ -58,30 +60,30 @@ def flow_test(
     return sessions.store(db, by, visit, document, after)
 
 
-def test_all_steps_that_cut_metal_between_two_tests_share_the_gain(db: Session, visit: JobHead):
+def test_all_steps_that_cut_metal_between_two_tests_share_the_gain(db: Session, visit: Visit):
     steps = planned(db, visit, *VALVE_JOB, "hot-wash")
     rows = [flow_test(db, visit, 1, side=side) for side in ("intake", "exhaust")]
     for hours, step in enumerate(steps, start=2):
         sign_off(db, step, hours)
     rows += [flow_test(db, visit, 9, steps[2], side=side) for side in ("intake", "exhaust")]
     names = tuple(step.kind.name for step in steps[:3])
-    for port in worths.of_head(visit):
+    for port in gain_by_step.of_head(visit):
         assert port.cuts == (metal_cuts.Cuts(names),)
         assert port.all_cuts.in_words.startswith(", ".join(names[:2]) + " and " + names[2])
         assert "together, not tested apart" in port.all_cuts.in_words
 
 
-def test_each_step_tested_apart_stands_alone(db: Session, visit: JobHead):
+def test_each_step_tested_apart_stands_alone(db: Session, visit: Visit):
     steps = planned(db, visit, *VALVE_JOB)
     flow_test(db, visit, 1)
     for place, step in enumerate(steps, start=1):
         sign_off(db, step, 2 * place)
         flow_test(db, visit, 2 * place + 1, step)
-    (port,) = worths.of_head(visit)
+    (port,) = gain_by_step.of_head(visit)
     assert [cuts.in_words for cuts in port.cuts] == [step.kind.name for step in steps]
 
 
-def test_a_test_without_a_cut_before_it_shows_no_gain_of_the_work(db: Session, visit: JobHead):
+def test_a_test_without_a_cut_before_it_shows_no_gain_of_the_work(db: Session, visit: Visit):
     (cut, wash) = planned(db, visit, "port-work", "hot-wash")
     sign_off(db, cut, 1)
     one = flow_test(db, visit, 2, cut)
@@ -92,7 +94,7 @@ def test_a_test_without_a_cut_before_it_shows_no_gain_of_the_work(db: Session, v
 
 
 def test_a_step_signed_off_after_the_test_that_followed_it_counts_before_it(
-    db: Session, visit: JobHead
+    db: Session, visit: Visit
 ):
     seats, ports = planned(db, visit, "seat-cut", "port-work")
     first = flow_test(db, visit, 1)
@@ -105,7 +107,7 @@ def test_a_step_signed_off_after_the_test_that_followed_it_counts_before_it(
     assert metal_cuts.between(second, third).is_none
 
 
-def test_a_step_begun_after_the_test_is_not_before_it(db: Session, visit: JobHead):
+def test_a_step_begun_after_the_test_is_not_before_it(db: Session, visit: Visit):
     resurface, ports = planned(db, visit, "resurface", "port-work")
     first = flow_test(db, visit, 1)
     sign_off(db, ports, 2)
@@ -117,7 +119,7 @@ def test_a_step_begun_after_the_test_is_not_before_it(db: Session, visit: JobHea
     assert metal_cuts.between(second, third).names == (resurface.kind.name,)
 
 
-def test_a_step_reopened_and_done_again_counts_each_time(db: Session, visit: JobHead):
+def test_a_step_reopened_and_done_again_counts_each_time(db: Session, visit: Visit):
     (ports,) = planned(db, visit, "port-work")
     first = flow_test(db, visit, 1)
     sign_off(db, ports, 2)
@@ -131,7 +133,7 @@ def test_a_step_reopened_and_done_again_counts_each_time(db: Session, visit: Job
     assert metal_cuts.between(second, third).names == (name,)
 
 
-def test_a_sign_off_taken_back_before_the_test_does_not_count(db: Session, visit: JobHead):
+def test_a_sign_off_taken_back_before_the_test_does_not_count(db: Session, visit: Visit):
     (ports,) = planned(db, visit, "port-work")
     first = flow_test(db, visit, 1)
     sign_off(db, ports, 2)
@@ -140,14 +142,14 @@ def test_a_sign_off_taken_back_before_the_test_does_not_count(db: Session, visit
     assert metal_cuts.between(first, second).is_none
 
 
-def test_a_step_a_test_follows_counts_before_it_is_signed_off(db: Session, visit: JobHead):
+def test_a_step_a_test_follows_counts_before_it_is_signed_off(db: Session, visit: Visit):
     (ports,) = planned(db, visit, "port-work")
     first, second = flow_test(db, visit, 1), flow_test(db, visit, 4, ports)
     assert metal_cuts.between(first, second).names == (ports.kind.name,)
 
 
 def test_a_test_that_does_not_say_when_it_was_made_is_as_old_as_what_it_followed(
-    db: Session, visit: JobHead
+    db: Session, visit: Visit
 ):
     seats, ports = planned(db, visit, "seat-cut", "port-work")
     sign_off(db, seats, 2)
@@ -160,7 +162,7 @@ def test_a_test_that_does_not_say_when_it_was_made_is_as_old_as_what_it_followed
     assert metal_cuts.between(second, third).names == (ports.kind.name,)
 
 
-def test_steps_of_an_earlier_visit_count_between_tests_of_two_visits(db: Session, visit: JobHead):
+def test_steps_of_an_earlier_visit_count_between_tests_of_two_visits(db: Session, visit: Visit):
     (seats,) = planned(db, visit, "seat-cut")
     first = flow_test(db, visit, 1)
     sign_off(db, seats, 2)
@@ -177,7 +179,7 @@ def test_steps_of_an_earlier_visit_count_between_tests_of_two_visits(db: Session
     assert metal_cuts.between(last, first).names == (seats.kind.name, ports.kind.name)
 
 
-def test_a_stage_in_words_stands_where_no_step_is_on_record(db: Session, visit: JobHead):
+def test_a_stage_in_words_stands_where_no_step_is_on_record(db: Session, visit: Visit):
     first, second = flow_test(db, visit, 1), flow_test(db, visit, 2, stage="throats opened")
     assert metal_cuts.between(first, second).in_words == (
         "throats opened (as the test states; no step on record)"

@@ -9,8 +9,9 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
-from shopflow.services import catalogue, operation_kinds, operations
 from shopflow.services.actor import Actor
+from shopflow.services.routing import operation_kinds, operations
+from shopflow.services.shop import built_in_kinds
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, last_entry, refused
 
@@ -31,7 +32,7 @@ PINNING = {
 )  # fmt: skip
 def test_the_catalogue_has_what_a_head_goes_through(words: str):
     """The list of the shop's brief."""
-    assert any(words in step.name.lower() for step in catalogue.OPERATIONS)
+    assert any(words in step.name.lower() for step in built_in_kinds.OPERATIONS)
 
 
 def test_a_kind_of_the_shops_own_is_added_and_planned(db: Session, machinist: Actor):
@@ -40,8 +41,8 @@ def test_a_kind_of_the_shops_own_is_added_and_planned(db: Session, machinist: Ac
     assert (made.code, made.usual_price) == ("pinning-a-crack", Decimal("120.50"))
     assert not operation_kinds.is_built_in(made)
     assert_logged(db, made, machinist, "added")
-    stay = factories.create_visit(db)
-    step = operations.add(db, machinist, stay, made.id, {})
+    visit = factories.create_visit(db)
+    step = operations.add(db, machinist, visit, made.id, {})
     assert (step.planned_minutes, step.price) == (75, Decimal("120.50"))
     with refused("no metal is cut"):
         operations.start(db, machinist, step)
@@ -89,7 +90,7 @@ def test_a_built_in_kind_changes_in_minutes_price_and_figures_alone(db: Session,
     for fixed in ({"name": "Seats"}, {"cuts_metal": False}, {"cautions": ["dust"]}):
         with refused("of a built-in step type"):
             operation_kinds.change(db, machinist, kind, fixed)
-    catalogue.ensure(db)
+    built_in_kinds.ensure(db)
     assert kind.usual_minutes == 80
 
 
@@ -98,12 +99,12 @@ def test_a_retired_kind_is_offered_no_more_but_stays_where_it_is(db: Session, ma
     made = operation_kinds.add(db, machinist, PINNING)
     step = factories.create_operation(db, kind=made.code)
     operation_kinds.retire(db, machinist, made)
-    assert made not in catalogue.operation_kinds(db)
+    assert made not in built_in_kinds.operation_kinds(db)
     assert operation_kinds.everything(db)[-1] is made
     assert step.kind is made
     assert last_entry(db, made).verb == "retired"
     operation_kinds.bring_back(db, machinist, made)
-    assert made in catalogue.operation_kinds(db)
+    assert made in built_in_kinds.operation_kinds(db)
     operation_kinds.change(db, machinist, made, {"name": "Pinning"})
     assert (made.name, made.code) == ("Pinning", "pinning-a-crack")
     with pytest.raises(NotFoundError):

@@ -9,8 +9,9 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
 from shopflow.models import JobState, OperationState
-from shopflow.services import jobs, operation_kinds, operations, order, routings
 from shopflow.services.actor import Actor
+from shopflow.services.jobs import jobs
+from shopflow.services.routing import operation_kinds, operations, step_order, work_plans
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, last_entry, log_of, refused
 
@@ -18,25 +19,25 @@ from tests.services.expecting import assert_logged, faults_at, last_entry, log_o
 def test_a_step_takes_the_kinds_usual_minutes_and_price_where_none_are_given(
     db: Session, by: Actor
 ):
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     kind = operations.kind_by_code(db, "seat-cut")
     # No shop starts with prices that nobody of it has set.
     blank = factories.create_operation(db, factories.create_visit(db), "seat-cut", price="")
     assert (kind.usual_price, blank.price) == (None, None)
     operation_kinds.change(db, by, kind, {"usual_price": "160.00"})
-    usual = factories.create_operation(db, stay, "seat-cut", planned_minutes="", price="")
+    usual = factories.create_operation(db, visit, "seat-cut", planned_minutes="", price="")
     # Ten times a tenth is one, in money.
-    own = [factories.create_operation(db, stay, "seat-cut", price="0.10") for _ in range(10)]
-    free = factories.create_operation(db, stay, "seat-cut", price="0", planned_minutes="0")
+    own = [factories.create_operation(db, visit, "seat-cut", price="0.10") for _ in range(10)]
+    free = factories.create_operation(db, visit, "seat-cut", price="0", planned_minutes="0")
     db.flush()
     db.expire_all()
     assert (usual.planned_minutes, usual.price) == (90, Decimal("160.00"))
     assert (free.planned_minutes, free.price) == (0, Decimal("0.00"))
     assert sum(step.price for step in own) == Decimal("1.00")
-    assert str(stay.price) == "161.00"
-    assert [step.position for step in stay.operations] == list(range(1, 13))
+    assert str(visit.price) == "161.00"
+    assert [step.position for step in visit.operations] == list(range(1, 13))
     assert_logged(db, usual, by, "planned")
-    assert last_entry(db, usual).note == f"Seat cut, {stay.tag}"
+    assert last_entry(db, usual).note == f"Seat cut, {visit.tag}"
 
 
 @pytest.mark.parametrize(
@@ -61,9 +62,9 @@ def test_what_cannot_be_planned_is_refused_at_its_field(
 
 
 def test_an_unknown_kind_or_step_is_refused(db: Session, by: Actor):
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     with faults_at("kind_id"):
-        operations.add(db, by, stay, 4711, {})
+        operations.add(db, by, visit, 4711, {})
     with faults_at("kind"):
         operations.kind_by_code(db, "polishing")
     with pytest.raises(NotFoundError, match="this step does not exist"):
@@ -71,20 +72,20 @@ def test_an_unknown_kind_or_step_is_refused(db: Session, by: Actor):
 
 
 def test_no_metal_is_cut_before_approval_but_looking_is_free(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    looking = factories.create_operation(db, stay, "inspection")
-    cutting = factories.create_operation(db, stay, "port-work")
+    visit = factories.create_visit(db)
+    looking = factories.create_operation(db, visit, "inspection")
+    cutting = factories.create_operation(db, visit, "port-work")
     operations.start(db, machinist, looking)
-    assert stay.job.state is JobState.BOOKED_IN
+    assert visit.job.state is JobState.BOOKED_IN
     for verb in (operations.start, lambda *a: operations.sign_off(*a, {})):
         with refused("no metal is cut before the customer has approved"):
             verb(db, machinist, cutting)
     assert cutting.state is OperationState.PLANNED
-    factories.approve(db, machinist, stay.job, "Cal Pruitt", "telephone")
+    factories.approve(db, machinist, visit.job, "Cal Pruitt", "telephone")
     operations.start(db, machinist, cutting)
-    assert stay.job.state is JobState.IN_WORK
+    assert visit.job.state is JobState.IN_WORK
     assert_logged(db, cutting, machinist, "started", state=["planned", "started"])
-    assert_logged(db, stay.job, machinist, "moved", state=["approved", "in work"])
+    assert_logged(db, visit.job, machinist, "moved", state=["approved", "in work"])
 
 
 def test_a_step_is_started_once_by_someone(db: Session, by: Actor, machinist: Actor):
@@ -159,39 +160,39 @@ def test_a_step_is_taken_up_again_and_the_log_keeps_who_had_signed(
 
 
 def test_nothing_goes_on_where_the_job_is_closed(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    planned, started, done = (factories.create_operation(db, stay) for _ in range(3))
+    visit = factories.create_visit(db)
+    planned, started, done = (factories.create_operation(db, visit) for _ in range(3))
     operations.start(db, machinist, started)
     operations.sign_off(db, machinist, done, {})
-    jobs.cancel(db, machinist, stay.job, "sold the car")
+    jobs.cancel(db, machinist, visit.job, "sold the car")
     for act in (
         lambda: operations.start(db, machinist, planned),
         lambda: operations.sign_off(db, machinist, started, {}),
         lambda: operations.skip(db, machinist, planned, "sold"),
         lambda: operations.reopen(db, machinist, done),
-        lambda: factories.create_operation(db, stay),
+        lambda: factories.create_operation(db, visit),
     ):
         with refused("is cancelled"):
             act()
 
 
 def test_steps_change_places_but_not_past_one_that_is_done(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    first, second, third = (factories.create_operation(db, stay) for _ in range(3))
-    order.move(db, machinist, third, up=True)
+    visit = factories.create_visit(db)
+    first, second, third = (factories.create_operation(db, visit) for _ in range(3))
+    step_order.move(db, machinist, third, up=True)
     assert last_entry(db, third).verb == "moved"
-    order.move(db, machinist, first, up=True)
+    step_order.move(db, machinist, first, up=True)
     db.flush()
     db.expire_all()
-    assert stay.operations == [first, third, second]
-    order.move(db, machinist, third, up=False)
-    assert stay.operations == [first, second, third]
+    assert visit.operations == [first, third, second]
+    step_order.move(db, machinist, third, up=False)
+    assert visit.operations == [first, second, third]
     operations.sign_off(db, machinist, first, {})
     with refused("cannot move past"):
-        order.move(db, machinist, second, up=True)
+        step_order.move(db, machinist, second, up=True)
     with refused("keeps its place"):
-        order.move(db, machinist, first, up=False)
-    assert stay.next_operation is second
+        step_order.move(db, machinist, first, up=False)
+    assert visit.next_operation is second
 
 
 def test_a_change_is_logged_from_what_to_what(db: Session, machinist: Actor):
@@ -214,87 +215,87 @@ def test_a_routing_is_saved_listed_and_planned_in_order(db: Session, by: Actor):
         {"kind": "teardown", "instructions": "keep the order", "price": "12.34"},
         {"kind": "seat-cut", "planned_minutes": 45},
     ]
-    made = routings.save(db, by, " Seats only ", "usual", steps)
-    assert routings.everyone(db) == [made]
-    assert routings.get(db, made.id).name == "Seats only"
+    made = work_plans.save(db, by, " Seats only ", "usual", steps)
+    assert work_plans.list_all(db) == [made]
+    assert work_plans.get(db, made.id).name == "Seats only"
     assert_logged(db, made, by, "saved")
-    stay = factories.create_visit(db)
-    planned = operations.add_routing(db, by, stay, made)
-    assert stay.operations == planned
+    visit = factories.create_visit(db)
+    planned = operations.add_routing(db, by, visit, made)
+    assert visit.operations == planned
     assert [(s.kind.code, s.planned_minutes, s.price) for s in planned] == [
         ("teardown", 45, Decimal("12.34")),
         ("seat-cut", 45, None),
     ]
     with pytest.raises(NotFoundError, match="this work plan template does not exist"):
-        routings.get(db, 4711)
+        work_plans.get(db, 4711)
 
 
 def test_a_routings_faults_come_together_at_their_steps(db: Session, by: Actor):
     factories.create_shop(db)
-    routings.save(db, by, "Seats only", "", [{"kind": "seat-cut"}])
+    work_plans.save(db, by, "Seats only", "", [{"kind": "seat-cut"}])
     with faults_at("name"):
-        routings.save(db, by, "Seats only", "", [{"kind": "seat-cut"}])
+        work_plans.save(db, by, "Seats only", "", [{"kind": "seat-cut"}])
     with faults_at("name"):
-        routings.save(db, by, " ", "", [{"kind": "seat-cut"}])
+        work_plans.save(db, by, " ", "", [{"kind": "seat-cut"}])
     with faults_at("steps"):
-        routings.save(db, by, "Nothing", "", [])
+        work_plans.save(db, by, "Nothing", "", [])
     steps = [{"kind": "polishing"}, {"kind": "seat-cut"}, {"kind": "guide", "price": "1.234"}]
     with faults_at("steps-0-kind", "steps-2-price"):
-        routings.save(db, by, "Bad", "", steps)
+        work_plans.save(db, by, "Bad", "", steps)
 
 
 def test_a_changed_routing_leaves_what_was_planned_by_it(db: Session, by: Actor):
     factories.create_shop(db)
-    made = routings.save(db, by, "Seats", "", [{"kind": "seat-cut"}, {"kind": "guide"}])
-    stay = factories.create_visit(db)
-    operations.add_routing(db, by, stay, made)
+    made = work_plans.save(db, by, "Seats", "", [{"kind": "seat-cut"}, {"kind": "guide"}])
+    visit = factories.create_visit(db)
+    operations.add_routing(db, by, visit, made)
     version = made.version
-    routings.change(db, by, made, "Seats", "", [{"kind": "guide"}, {"kind": "seat-cut"}])
+    work_plans.change(db, by, made, "Seats", "", [{"kind": "guide"}, {"kind": "seat-cut"}])
     db.flush()
     db.expire_all()
     assert made.version > version
     assert [step.kind.code for step in made.steps] == ["guide", "seat-cut"]
-    assert [step.kind.code for step in stay.operations] == ["seat-cut", "guide"]
+    assert [step.kind.code for step in visit.operations] == ["seat-cut", "guide"]
     assert last_entry(db, made).verb == "steps replaced"
-    other = routings.save(db, by, "Other", "", [{"kind": "guide"}])
+    other = work_plans.save(db, by, "Other", "", [{"kind": "guide"}])
     with faults_at("name"):
-        routings.change(db, by, other, "Seats", "", [{"kind": "guide"}])
+        work_plans.change(db, by, other, "Seats", "", [{"kind": "guide"}])
 
 
 def test_a_step_goes_to_any_place_among_the_open_ones(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    done, first, second, third = (factories.create_operation(db, stay) for _ in range(4))
+    visit = factories.create_visit(db)
+    done, first, second, third = (factories.create_operation(db, visit) for _ in range(4))
     operations.sign_off(db, machinist, done, {})
-    order.place(db, machinist, third, 2)
+    step_order.place(db, machinist, third, 2)
     assert last_entry(db, third).note == "from 4 to 2"
     db.flush()
     db.expire_all()
-    assert stay.operations == [done, third, first, second]
-    order.place(db, machinist, third, 4)
-    assert stay.operations == [done, first, second, third]
-    assert [step.position for step in stay.operations] == [1, 2, 3, 4]
+    assert visit.operations == [done, third, first, second]
+    step_order.place(db, machinist, third, 4)
+    assert visit.operations == [done, first, second, third]
+    assert [step.position for step in visit.operations] == [1, 2, 3, 4]
     with refused("cannot move past"):
-        order.place(db, machinist, second, 1)
+        step_order.place(db, machinist, second, 1)
     with refused("keeps its place"):
-        order.place(db, machinist, done, 2)
+        step_order.place(db, machinist, done, 2)
     for number in (0, 5):
         with faults_at("number"):
-            order.place(db, machinist, second, number)
+            step_order.place(db, machinist, second, number)
 
 
 def test_a_step_is_repeated_right_after_itself_uncharged(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    step, last = (factories.create_operation(db, stay, price="80.00") for _ in range(2))
+    visit = factories.create_visit(db)
+    step, last = (factories.create_operation(db, visit, price="80.00") for _ in range(2))
     operations.sign_off(db, machinist, step, {})
     with faults_at("reason"):
-        order.repeat(db, machinist, step, "")
-    again = order.repeat(db, machinist, step, "reading drifted")
+        step_order.repeat(db, machinist, step, "")
+    again = step_order.repeat(db, machinist, step, "reading drifted")
     db.flush()
     db.expire_all()
-    assert stay.operations == [step, again, last]
+    assert visit.operations == [step, again, last]
     assert (again.kind, again.price, again.again_because) == (step.kind, 0, "reading drifted")
-    assert str(stay.price) == "160.00"
+    assert str(visit.price) == "160.00"
     assert last_entry(db, again).verb == "planned again"
-    jobs.cancel(db, machinist, stay.job, "sold")
+    jobs.cancel(db, machinist, visit.job, "sold")
     with refused("is cancelled"):
-        order.repeat(db, machinist, step, "once more")
+        step_order.repeat(db, machinist, step, "once more")

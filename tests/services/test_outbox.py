@@ -7,10 +7,12 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import text
 
-from shopflow.errors import FaultsError, NotFoundError, RuleError
+from shopflow.errors import NotFoundError, RuleError, ValidationError
 from shopflow.files import FileStore
 from shopflow.models import MailState
-from shopflow.services import enclosures, events, handoffs, outbox, sending
+from shopflow.services import audit_log
+from shopflow.services.hand_off import notes
+from shopflow.services.messaging import delivery, mailable_documents, outbox
 from tests import factories
 from tests.factories import (
     BY,
@@ -41,7 +43,7 @@ def row(db, store):
 def test_a_message_is_queued_with_an_id_of_its_own_and_logged_on_the_job(db, row):
     assert row.state is MailState.QUEUED
     assert row.message_id.endswith("@heads.example>")
-    (entry,) = [one for one in events.of_job(db, row.job) if one.subject == "outgoing_mail"]
+    (entry,) = [one for one in audit_log.of_job(db, row.job) if one.subject == "outgoing_mail"]
     assert (entry.verb, entry.note) == ("queued", "to soren@boats.example: Your head")
     assert outbox.of_job(db, row.job) == outbox.recent(db, 10) == [row]
 
@@ -64,7 +66,7 @@ def test_nothing_is_queued_without_a_mail_server(db, store):
 )
 def test_what_cannot_be_sent_is_refused_at_its_field(db, store, field, value):
     create_mailbox(db)
-    with pytest.raises(FaultsError) as caught:
+    with pytest.raises(ValidationError) as caught:
         queue_mail(db, store, **{field: value})
     assert [fault.key for fault in caught.value.faults] == [field]
 
@@ -73,73 +75,73 @@ def test_a_private_link_is_sealed_in_the_outbox_and_open_in_the_letter(db, store
     server = create_mailbox(db)
     row = queue_mail(db, store, link=LINK, body="See how it stands:")
     assert LINK not in repr(db.execute(text("SELECT * FROM outgoing_mail")).all())
-    assert sending.letter(db, row, server, store, SEAL).body == f"See how it stands:\n\n{LINK}"
+    assert delivery.letter(db, row, server, store, SEAL).body == f"See how it stands:\n\n{LINK}"
     placed = queue_mail(db, store, link=LINK, body="At {link} you see it.")
-    assert sending.letter(db, placed, server, store, SEAL).body == f"At {LINK} you see it."
+    assert delivery.letter(db, placed, server, store, SEAL).body == f"At {LINK} you see it."
 
 
 def test_braces_without_a_link_stay_as_typed(db, store):
     server = create_mailbox(db)
     row = queue_mail(db, store, body="a {link} in words")
-    assert sending.letter(db, row, server, store, SEAL).body == "a {link} in words"
+    assert delivery.letter(db, row, server, store, SEAL).body == "a {link} in words"
 
 
 def test_a_certificate_goes_out_as_issued(db, store):
-    server, stay = create_mailbox(db), create_visit(db)
-    issued = factories.issue_certificate(db, someone(db), [create_session(db, stay)])
-    found = enclosures.find(db, store, "certificate", issued.id)
-    assert found.job is stay.job
+    server, visit = create_mailbox(db), create_visit(db)
+    issued = factories.issue_certificate(db, someone(db), [create_session(db, visit)])
+    found = mailable_documents.find(db, store, "certificate", issued.id)
+    assert found.job is visit.job
     row = outbox.queue(
         db, BY, found.job, {"to_address": "a@b.example", "subject": "x"},
         enclosure=found, store=store, seal=SEAL,
     )  # fmt: skip
-    attachment = sending.letter(db, row, server, store, SEAL).attachment
+    attachment = delivery.letter(db, row, server, store, SEAL).attachment
     assert attachment.content == issued.pdf
     assert attachment.name == f"flow-certificate-{issued.number}-1.pdf"
 
 
 def test_a_work_order_is_frozen_when_it_is_queued(db, store):
     server, job = create_mailbox(db), create_job(db)
-    found = enclosures.find(db, store, "work-order", job.id)
+    found = mailable_documents.find(db, store, "work-order", job.id)
     values = {"to_address": "a@b.example", "subject": "x"}
     row = outbox.queue(db, BY, job, values, enclosure=found, store=store, seal=SEAL)
-    before = sending.letter(db, row, server, store, SEAL).attachment.content
+    before = delivery.letter(db, row, server, store, SEAL).attachment.content
     job.asked_for = "Something else altogether"
     db.flush()
-    assert sending.letter(db, row, server, store, SEAL).attachment.content == before
+    assert delivery.letter(db, row, server, store, SEAL).attachment.content == before
     assert found.pdf() != before
 
 
 def test_a_hand_off_sheet_goes_out_and_what_is_not_there_does_not(db, store):
-    stay = create_visit(db)
+    visit = create_visit(db)
     with pytest.raises(NotFoundError):
-        enclosures.find(db, store, "hand-off", stay.id)
-    handoffs.write(db, BY, stay, {}, {}, [{"name": "Deck", "value": "flat"}])
-    assert enclosures.find(db, store, "hand-off", stay.id).pdf().startswith(b"%PDF")
+        mailable_documents.find(db, store, "hand-off", visit.id)
+    notes.write(db, BY, visit, {}, {}, [{"name": "Deck", "value": "flat"}])
+    assert mailable_documents.find(db, store, "hand-off", visit.id).pdf().startswith(b"%PDF")
     for kind in ("certificate", "hand-off", "work-order", "nonsense"):
         with pytest.raises(NotFoundError):
-            enclosures.find(db, store, kind, 999_999)
+            mailable_documents.find(db, store, kind, 999_999)
 
 
 def test_a_message_is_called_off_before_it_goes(db, row):
     outbox.cancel(db, BY, row)
     assert row.state is MailState.CANCELLED
-    assert sending.claim(db, NOW) is None
+    assert delivery.claim(db, NOW) is None
     with pytest.raises(RuleError, match="is cancelled by now"):
         outbox.cancel(db, BY, row)
 
 
 def test_what_a_sender_has_just_now_cannot_be_called_off_or_sent_again(db, row):
-    assert sending.claim(db, NOW) is row
+    assert delivery.claim(db, NOW) is row
     for verb in (outbox.cancel, outbox.send_again, outbox.arrived):
         with pytest.raises(RuleError, match="is sending by now"):
             verb(db, BY, row)
 
 
 def test_one_that_may_have_arrived_is_sent_again_only_after_asking(db, row):
-    claimed = sending.claim(db, NOW)
-    sending.begin_handing_over(db, claimed, NOW)
-    sending.unsure(db, claimed, NOW, "the line broke")
+    claimed = delivery.claim(db, NOW)
+    delivery.begin_handing_over(db, claimed, NOW)
+    delivery.unsure(db, claimed, NOW, "the line broke")
     before = row.message_id
     with pytest.raises(RuleError, match="ask the recipient"):
         outbox.send_again(db, BY, row)
@@ -148,9 +150,9 @@ def test_one_that_may_have_arrived_is_sent_again_only_after_asking(db, row):
 
 
 def test_one_that_may_have_arrived_is_noted_as_sent(db, row):
-    claimed = sending.claim(db, NOW)
-    sending.begin_handing_over(db, claimed, NOW)
-    sending.unsure(db, claimed, NOW, "the line broke")
+    claimed = delivery.claim(db, NOW)
+    delivery.begin_handing_over(db, claimed, NOW)
+    delivery.unsure(db, claimed, NOW, "the line broke")
     assert outbox.stuck(db) == [row]
     outbox.arrived(db, BY, row)
     assert (row.state, row.sent_at) == (MailState.SENT, NOW)
@@ -160,53 +162,53 @@ def test_one_that_may_have_arrived_is_noted_as_sent(db, row):
 def test_pauses_grow_until_it_is_given_up(db, row):
     now, waited = NOW, []
     while row.state is MailState.QUEUED:
-        claimed = sending.claim(db, now)
-        sending.put_off(db, claimed, now, "busy")
+        claimed = delivery.claim(db, now)
+        delivery.put_off(db, claimed, now, "busy")
         waited.append(row.next_try_at - now)
         now = row.next_try_at if row.state is MailState.QUEUED else now
     assert row.state is MailState.GIVEN_UP
-    assert row.attempts == len(sending.PAUSES) + 1
-    assert waited[:-1] == list(sending.PAUSES)
-    assert list(sending.PAUSES) == sorted(sending.PAUSES)
-    assert events.of_job(db, row.job)[0].note.endswith("busy")
+    assert row.attempts == len(delivery.PAUSES) + 1
+    assert waited[:-1] == list(delivery.PAUSES)
+    assert list(delivery.PAUSES) == sorted(delivery.PAUSES)
+    assert audit_log.of_job(db, row.job)[0].note.endswith("busy")
 
 
 def test_it_is_not_tried_before_its_time(db, row):
-    sending.put_off(db, sending.claim(db, NOW), NOW, "busy")
-    assert sending.claim(db, NOW + timedelta(seconds=59)) is None
-    assert not sending.anything_due(db, NOW + timedelta(seconds=59))
-    assert sending.claim(db, NOW + timedelta(seconds=60)) is row
+    delivery.put_off(db, delivery.claim(db, NOW), NOW, "busy")
+    assert delivery.claim(db, NOW + timedelta(seconds=59)) is None
+    assert not delivery.anything_due(db, NOW + timedelta(seconds=59))
+    assert delivery.claim(db, NOW + timedelta(seconds=60)) is row
 
 
 def test_a_sender_that_stopped_before_handing_over_loses_the_message_to_the_next(db, row):
-    first = sending.claim(db, NOW)
+    first = delivery.claim(db, NOW)
     stale = first.claim
-    later = NOW + sending.LEASE + timedelta(seconds=1)
-    assert sending.claim(db, later) is None
-    sending.take_back_lapsed(db, later)
+    later = NOW + delivery.LEASE + timedelta(seconds=1)
+    assert delivery.claim(db, later) is None
+    delivery.take_back_lapsed(db, later)
     assert row.state is MailState.QUEUED
-    again = sending.claim(db, row.next_try_at)
+    again = delivery.claim(db, row.next_try_at)
     assert again.claim != stale
     # The first wakes up: its claim is void, so it may not send.
     db.expunge(again)
     again.claim = stale
-    with pytest.raises(sending.TakenOverError):
-        sending.begin_handing_over(db, again, later)
+    with pytest.raises(delivery.TakenOverError):
+        delivery.begin_handing_over(db, again, later)
 
 
 def test_a_sender_that_stopped_while_handing_over_leaves_the_message_to_a_person(db, row):
-    claimed = sending.claim(db, NOW)
-    sending.begin_handing_over(db, claimed, NOW)
-    later = NOW + sending.LEASE + timedelta(seconds=1)
-    sending.take_back_lapsed(db, later)
+    claimed = delivery.claim(db, NOW)
+    delivery.begin_handing_over(db, claimed, NOW)
+    later = NOW + delivery.LEASE + timedelta(seconds=1)
+    delivery.take_back_lapsed(db, later)
     assert row.state is MailState.UNSURE
-    assert sending.claim(db, later + timedelta(days=30)) is None
+    assert delivery.claim(db, later + timedelta(days=30)) is None
 
 
 def test_a_slow_sender_that_did_succeed_is_believed(db, row):
-    claimed = sending.claim(db, NOW)
-    sending.begin_handing_over(db, claimed, NOW)
-    later = NOW + sending.LEASE + timedelta(seconds=1)
-    sending.take_back_lapsed(db, later)
-    sending.sent(db, row, later)
+    claimed = delivery.claim(db, NOW)
+    delivery.begin_handing_over(db, claimed, NOW)
+    later = NOW + delivery.LEASE + timedelta(seconds=1)
+    delivery.take_back_lapsed(db, later)
+    delivery.sent(db, row, later)
     assert row.state is MailState.SENT

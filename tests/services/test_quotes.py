@@ -9,11 +9,14 @@ from decimal import Decimal
 import pytest
 from sqlalchemy.orm import Session
 
+from shopflow.documents.snapshot import from_plain
 from shopflow.models import Job, JobState
 from shopflow.papers.quote import Quote as QuotePaper
-from shopflow.papers.snapshot import from_plain
-from shopflow.services import house_style, jobs, operations, quotes
 from shopflow.services.actor import Actor
+from shopflow.services.billing import quotes
+from shopflow.services.jobs import jobs
+from shopflow.services.routing import operations
+from shopflow.services.shop import house_style
 from tests import factories
 from tests.services.expecting import faults_at, last_entry, refused
 
@@ -22,10 +25,10 @@ from tests.services.expecting import faults_at, last_entry, refused
 def job(db: Session) -> Job:
     """A job with two operations, 100.00 and 50.05, at 8.25 % tax."""
     factories.create_shop(db, tax_rate_percent="8.25")
-    stay = factories.create_visit(db)
-    factories.create_operation(db, stay, "teardown", price="100.00")
-    factories.create_operation(db, stay, "seat-cut", price="50.05")
-    return stay.job
+    visit = factories.create_visit(db)
+    factories.create_operation(db, visit, "teardown", price="100.00")
+    factories.create_operation(db, visit, "seat-cut", price="50.05")
+    return visit.job
 
 
 def said(quote) -> QuotePaper:
@@ -107,9 +110,9 @@ def test_the_customers_own_rate_or_exemption_counts(
 ):
     factories.create_shop(db, tax_rate_percent="8.25")
     house_style.change(db, machinist, house_style.the_style(db), {"tax_label": "Sales tax"})
-    stay = factories.create_visit(db, customer=factories.create_customer(db, **customer))
-    factories.create_operation(db, stay, price="100.07")
-    found = quotes.prepare(db, machinist, stay.job, {}, draft=True).tax
+    visit = factories.create_visit(db, customer=factories.create_customer(db, **customer))
+    factories.create_operation(db, visit, price="100.07")
+    found = quotes.prepare(db, machinist, visit.job, {}, draft=True).tax
     assert (str(found.tax), found.exemption, found.label) == (tax, exemption, "Sales tax")
 
 

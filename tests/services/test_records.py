@@ -16,8 +16,11 @@ from sqlalchemy.orm.exc import StaleDataError
 from shopflow.database import open_engine, session_factory
 from shopflow.errors import ShopflowError
 from shopflow.models import Customer, Payment
-from shopflow.services import customers, events, jobs, payments
+from shopflow.services import audit_log
 from shopflow.services.actor import Actor
+from shopflow.services.billing import payments
+from shopflow.services.jobs import jobs
+from shopflow.services.registry import customers
 from tests import factories
 from tests.patience import PATIENCE
 
@@ -78,7 +81,7 @@ def test_a_jobs_log_is_told_latest_first_with_who_did_it(db: Session, by: Actor)
     job = factories.create_job(db)
     later = Actor(clerk.person, by.at + timedelta(hours=1))
     jobs.change(db, later, job, {"fuel": "gasoline"})
-    told = events.of_job(db, job)
+    told = audit_log.of_job(db, job)
     assert (told[0].verb, told[0].at, told[0].person) == ("changed", later.at, clerk.person)
     assert told[0].at.tzinfo == UTC
     assert [entry.at for entry in told] == sorted((e.at for e in told), reverse=True)

@@ -10,9 +10,15 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.models import Job, JobState, Role
-from shopflow.services import credits, gains, invoices, jobs, operations, periods, reports, sessions
 from shopflow.services.actor import Actor
-from shopflow.services.periods import Period
+from shopflow.services.analysis import gains
+from shopflow.services.bench import sessions
+from shopflow.services.billing import credits, invoices
+from shopflow.services.jobs import jobs
+from shopflow.services.planning import reports
+from shopflow.services.routing import operations
+from shopflow.services.shop import periods
+from shopflow.services.shop.periods import Period
 from tests import factories
 from tests.cli.sessions import INTAKE_US
 from tests.services.expecting import faults_at
@@ -25,7 +31,7 @@ def at(text: str, by: Actor) -> Actor:
 
 
 def period(db: Session, first: str = "2026-01-01", last: str = "2026-03-31") -> Period:
-    factories.the_shop(db)
+    factories.shop_or_none(db)
     return periods.asked(db, first, last, TODAY)
 
 
@@ -39,7 +45,7 @@ def gone_out(db: Session, by: Actor, booked: str, ready: str, out: str, promised
 
 
 def test_a_period_is_the_twelve_months_up_to_today_where_not_said(db: Session):
-    factories.the_shop(db)
+    factories.shop_or_none(db)
     found = periods.asked(db, "", "", TODAY)
     assert (found.first, found.last) == (date(2025, 4, 1), TODAY)
     assert len(found.months) == 12
@@ -60,7 +66,7 @@ def test_a_period_is_the_twelve_months_up_to_today_where_not_said(db: Session):
     ],
 )
 def test_a_period_that_cannot_be_is_refused(db: Session, first: str, last: str, at: str):
-    factories.the_shop(db)
+    factories.shop_or_none(db)
     with faults_at(at):
         periods.asked(db, first, last, TODAY)
 
@@ -105,13 +111,13 @@ def test_going_back_to_work_makes_it_ready_later_and_coming_back_does_not(
 
 
 def test_hours_are_of_steps_whose_time_was_written(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    factories.approve(db, machinist, stay.job, "Orla Finch", "telephone")
+    visit = factories.create_visit(db)
+    factories.approve(db, machinist, visit.job, "Orla Finch", "telephone")
     for planned, actual in (("60", "90"), ("30", "15"), ("45", "")):
-        step = factories.create_operation(db, stay, planned_minutes=planned)
+        step = factories.create_operation(db, visit, planned_minutes=planned)
         operations.start(db, machinist, step)
         operations.sign_off(db, machinist, step, {"actual_minutes": actual})
-    factories.create_operation(db, stay, planned_minutes="500")
+    factories.create_operation(db, visit, planned_minutes="500")
     (row,) = reports.hours_by_kind(db, period(db))
     assert (row.kind, row.steps, row.timed, row.planned, row.actual) == (
         "Flow test", 3, 2, 90, 105,
@@ -139,10 +145,10 @@ def test_revenue_is_invoices_less_credit_notes_before_tax(db: Session, by: Actor
 
 def test_gains_are_last_against_first_of_each_port(db: Session, by: Actor):
     kind = factories.create_engine_type(db)
-    stays = [factories.create_job(db, engine_type=kind).heads[0] for _ in range(2)]
-    for stay in stays:
+    visits = [factories.create_job(db, engine_type=kind).heads[0] for _ in range(2)]
+    for visit in visits:
         for _ in range(2):
-            factories.create_session(db, stay)
+            factories.create_session(db, visit)
     factories.create_session(db)  # tested once: no gain
     (row,) = gains.by_engine_type(db, wide(db))
     assert (row.engine_type, row.side, len(row.gains)) == (kind.title, "intake", 2)
@@ -152,9 +158,9 @@ def test_gains_are_last_against_first_of_each_port(db: Session, by: Actor):
 
 
 def test_a_gain_is_that_of_the_flows_put_in(db: Session, by: Actor):
-    stay = factories.create_visit(db)
-    before = factories.create_session(db, stay)
-    after = factories.create_session(db, stay)
+    visit = factories.create_visit(db)
+    before = factories.create_session(db, visit)
+    after = factories.create_session(db, visit)
     for lift in after.lifts:
         for reading in lift.readings:
             reading.flow_si *= 1.1
@@ -171,13 +177,13 @@ def test_a_gain_is_that_of_the_flows_put_in(db: Session, by: Actor):
 
 
 def test_a_gain_states_an_uncertainty_only_where_both_tests_do(db: Session, by: Actor):
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     head, _, rest = INTAKE_US.partition("[uncertainty]")
     bare = head + rest[rest.index("[readings]") :]
     # One run a lift, nothing stated: nothing is known of how sure it is.
     bare = re.sub(r"flow = .*", "flow = [[23.5], [47.8], [101.0], [140.5], [160.2], [164.0]]", bare)
-    factories.create_session(db, stay)
-    factories.create_session(db, stay, bare)
+    factories.create_session(db, visit)
+    factories.create_session(db, visit, bare)
     (row,) = gains.by_engine_type(db, wide(db))
     assert (len(row.gains), row.uncertainties, row.usual_uncertainty) == (1, (), None)
 

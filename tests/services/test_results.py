@@ -7,11 +7,13 @@ import pytest
 from scipy.interpolate import PchipInterpolator
 from sqlalchemy.orm import Session
 
-from shopflow.models import EngineType, JobHead, Operation
-from shopflow.services import bands, engines, measurements, results
+from shopflow.models import EngineType, Operation, Visit
 from shopflow.services.actor import Actor
-from shopflow.services.reading import hints_on, other_side
-from shopflow.services.results import LAST_OF_PORT, Result, wanted_from
+from shopflow.services.bench import bands, results
+from shopflow.services.bench.hints import hints_on, other_side
+from shopflow.services.bench.results import LAST_OF_PORT, Result, wanted_from
+from shopflow.services.measuring import measurements
+from shopflow.services.registry import engine_types
 from tests import factories
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 from tests.services.expecting import faults_at
@@ -37,31 +39,31 @@ def kind(db: Session) -> EngineType:
 
 
 @pytest.fixture
-def stays(db: Session, kind: EngineType) -> list[JobHead]:
+def visits(db: Session, kind: EngineType) -> list[Visit]:
     """Three heads of the type, and one of its relative, each tested before and after."""
-    late = engines.look_up(db, "Comet late")[0]
+    late = engine_types.look_up(db, "Comet late")[0]
     made = []
     for day, engine_type in enumerate((kind, kind, kind, late), start=1):
-        stay = factories.create_visit(
+        visit = factories.create_visit(
             db, engine_type=engine_type, purpose="drag" if day == 2 else "street"
         )
-        factories.create_session(db, stay, at(INTAKE_US, day, **{"140.5": f"{139 + day}.0"}))
-        step = factories.create_operation(db, stay, "seat-cut", instructions="39 degrees")
+        factories.create_session(db, visit, at(INTAKE_US, day, **{"140.5": f"{139 + day}.0"}))
+        step = factories.create_operation(db, visit, "seat-cut", instructions="39 degrees")
         factories.create_session(
-            db, stay, at(AFTER_US, day + 10, **{"154.5": f"{150 + day}.0"}), after=step
+            db, visit, at(AFTER_US, day + 10, **{"154.5": f"{150 + day}.0"}), after=step
         )
-        factories.create_session(db, stay, at(EXHAUST_SI, day), after=step)
-        made.append(stay)
+        factories.create_session(db, visit, at(EXHAUST_SI, day), after=step)
+        made.append(visit)
     return made
 
 
 def found(db: Session, kind: EngineType, **wanted: object) -> list[Result]:
-    kin = [kind, *engines.relatives(db, kind)]
+    kin = [kind, *engine_types.relatives(db, kind)]
     return results.of_engine_types(db, kin, wanted_from({"side": "intake", **wanted}))
 
 
 def test_tests_of_the_type_and_its_relatives_come_latest_first(
-    db: Session, kind: EngineType, stays: list[JobHead]
+    db: Session, kind: EngineType, visits: list[Visit]
 ):
     rows = found(db, kind)
     assert [row.tested.day for row in rows] == [14, 13, 12, 11, 4, 3, 2, 1]
@@ -95,15 +97,15 @@ NARROWED = [
 
 @pytest.mark.parametrize(("wanted", "days"), NARROWED)
 def test_they_are_narrowed_down(
-    db: Session, kind: EngineType, stays: list[JobHead], wanted: dict[str, str], days: list[int]
+    db: Session, kind: EngineType, visits: list[Visit], wanted: dict[str, str], days: list[int]
 ):
     # 1.732 in is 43.9928 mm.
     assert [row.tested.day for row in found(db, kind, **wanted)] == days
 
 
 def test_a_day_is_the_shops_day(db: Session, kind: EngineType):
-    stay = factories.create_visit(db, engine_type=kind)
-    factories.create_session(db, stay, at(INTAKE_US, 9).replace("T10:00", "T03:00"))
+    visit = factories.create_visit(db, engine_type=kind)
+    factories.create_session(db, visit, at(INTAKE_US, 9).replace("T10:00", "T03:00"))
     # 3:00 UTC is the evening before in Chicago.
     assert len(found(db, kind, since="2025-03-08", until="2025-03-08")) == 1
     assert found(db, kind, since="2025-03-09") == []
@@ -126,12 +128,12 @@ def test_what_cannot_be_asked_is_told_at_its_field(values: dict[str, str], key: 
 
 
 def test_areas_are_the_same_whatever_pressure_flow_is_stated_at(db: Session, kind: EngineType):
-    stay = factories.create_visit(db, engine_type=kind)
+    visit = factories.create_visit(db, engine_type=kind)
     ten = INTAKE_US.replace("[uncertainty]", "").replace(
         "calibration_factor", 'reference_pressure = "10 inH2O"\ncalibration_factor'
     )
     for text in (INTAKE_US, ten[: ten.index("calibration = ")] + ten[ten.index("[readings]") :]):
-        factories.create_session(db, stay, text)
+        factories.create_session(db, visit, text)
     one, other = found(db, kind)
     assert one.areas == pytest.approx(other.areas, rel=1e-12)
     assert one.peak_area == pytest.approx(max(one.areas))
@@ -140,7 +142,7 @@ def test_areas_are_the_same_whatever_pressure_flow_is_stated_at(db: Session, kin
 
 
 def test_the_band_is_numpys_quartiles_of_the_tests(
-    db: Session, kind: EngineType, stays: list[JobHead]
+    db: Session, kind: EngineType, visits: list[Visit]
 ):
     band = bands.band_for(db, kind, "intake", "as received, state unknown")
     (point,) = [point for point in band.points if point.x == pytest.approx(7.5e-3)]
@@ -161,9 +163,9 @@ def test_the_band_is_numpys_quartiles_of_the_tests(
 
 
 def test_a_band_can_leave_out_the_head_on_the_bench_and_needs_three_heads(
-    db: Session, kind: EngineType, stays: list[JobHead]
+    db: Session, kind: EngineType, visits: list[Visit]
 ):
-    without = bands.band_for(db, kind, "intake", "seat cut", but_tag=stays[0].tag, over="L/D")
+    without = bands.band_for(db, kind, "intake", "seat cut", but_tag=visits[0].tag, over="L/D")
     assert without.heads == 3
     assert without.drawn() is not None
     few = bands.band_for(db, kind, "intake", "no such stage")
@@ -174,7 +176,7 @@ def test_a_band_can_leave_out_the_head_on_the_bench_and_needs_three_heads(
 
 
 def test_tests_are_ranked_over_the_lifts_all_have(
-    db: Session, kind: EngineType, stays: list[JobHead]
+    db: Session, kind: EngineType, visits: list[Visit]
 ):
     ranking = bands.ranking(found(db, kind))
     # From the later sessions' first lift, 0.06 in, to 0.45 in, which both have.
@@ -184,16 +186,16 @@ def test_tests_are_ranked_over_the_lifts_all_have(
     means = [ranked.mean for ranked in ranking.ranked]
     assert means == sorted(means, reverse=True)
     assert ranking.best is not None
-    assert ranking.best.result.tag == stays[3].tag
+    assert ranking.best.result.tag == visits[3].tag
     assert bands.ranking([]) == bands.Ranking(None, ())
 
 
 def test_a_head_tested_three_times_counts_once_in_a_band_with_its_latest(
-    db: Session, kind: EngineType, stays: list[JobHead]
+    db: Session, kind: EngineType, visits: list[Visit]
 ):
     for day, flow in ((21, "170.0"), (22, "180.0")):
         factories.create_session(
-            db, stays[0], at(AFTER_US, day, **{"154.5": flow}), after=stays[0].operations[0]
+            db, visits[0], at(AFTER_US, day, **{"154.5": flow}), after=visits[0].operations[0]
         )
     found_now = found(db, kind, stage="seat cut")
     band = bands.band_of(found_now, "intake", "seat cut")
@@ -203,10 +205,10 @@ def test_a_head_tested_three_times_counts_once_in_a_band_with_its_latest(
 
 
 def test_without_lifts_in_common_the_peak_ranks(db: Session, kind: EngineType):
-    stay = factories.create_visit(db, engine_type=kind)
+    visit = factories.create_visit(db, engine_type=kind)
     lone = INTAKE_US[: INTAKE_US.index("lift = [")]
     for lift, flow in ((0.1, 50.0), (0.2, 100.0)):
-        factories.create_session(db, stay, f"{lone}lift = [{lift}]\nflow = [[{flow}]]\n")
+        factories.create_session(db, visit, f"{lone}lift = [{lift}]\nflow = [[{flow}]]\n")
     ranking = bands.ranking(found(db, kind))
     assert ranking.lifts is None
     assert [ranked.result.lifts for ranked in ranking.ranked] == [
@@ -218,13 +220,13 @@ def test_without_lifts_in_common_the_peak_ranks(db: Session, kind: EngineType):
 def test_what_was_done_tells_steps_and_figures_before_and_after(
     db: Session, kind: EngineType, machinist: Actor
 ):
-    stay = factories.create_visit(db, engine_type=kind)
-    step = factories.create_operation(db, stay, "port-work", instructions="Bowls only")
-    later = factories.create_operation(db, stay, "assembly")
+    visit = factories.create_visit(db, engine_type=kind)
+    step = factories.create_operation(db, visit, "port-work", instructions="Bowls only")
+    later = factories.create_operation(db, visit, "assembly")
     measure(db, machinist, step, "port area", "intake", "1022 mm2", "before")
     measure(db, machinist, step, "port area", "intake", "1074 mm2")
-    first = factories.create_session(db, stay, at(INTAKE_US, 1))
-    factories.create_session(db, stay, at(AFTER_US, 2), after=step)
+    first = factories.create_session(db, visit, at(INTAKE_US, 1))
+    factories.create_session(db, visit, at(AFTER_US, 2), after=step)
     after, before = found(db, kind)
     (done,) = bands.what_was_done(db, after)
     assert done.operation is step
@@ -237,8 +239,8 @@ def test_what_was_done_tells_steps_and_figures_before_and_after(
 def test_sizes_are_the_sessions_own_else_those_measured_before_it(
     db: Session, kind: EngineType, machinist: Actor
 ):
-    stay = factories.create_visit(db, engine_type=kind)
-    step = factories.create_operation(db, stay, "seat-cut")
+    visit = factories.create_visit(db, engine_type=kind)
+    step = factories.create_operation(db, visit, "seat-cut")
     for code, side, value in (
         ("seat angle", "intake", "39 deg"),
         ("throat diameter", "intake", "1.5 in"),
@@ -247,9 +249,9 @@ def test_sizes_are_the_sessions_own_else_those_measured_before_it(
         ("port area", "exhaust", "1.0 in2"),
     ):
         measure(db, machinist, step, code, side, value)
-    factories.create_session(db, stay, at(BARE, 1))
-    factories.create_session(db, stay, at(BARE, 2), after=step)
-    factories.create_session(db, stay, at(INTAKE_US, 3), after=step)
+    factories.create_session(db, visit, at(BARE, 1))
+    factories.create_session(db, visit, at(BARE, 2), after=step)
+    factories.create_session(db, visit, at(INTAKE_US, 3), after=step)
     own, measured, nothing = found(db, kind)
     assert own.seat_angle == 45.0
     # 1.530 in over 1.732 in, by hand.
@@ -262,9 +264,9 @@ def test_sizes_are_the_sessions_own_else_those_measured_before_it(
 
 
 def test_hints_take_the_other_side_that_followed_the_same_step(
-    db: Session, kind: EngineType, stays: list[JobHead]
+    db: Session, kind: EngineType, visits: list[Visit]
 ):
-    first, last, exhaust = sorted(stays[0].sessions, key=lambda row: row.id)
+    first, last, exhaust = sorted(visits[0].sessions, key=lambda row: row.id)
     assert other_side(last) is exhaust
     assert other_side(exhaust) is last
     assert other_side(first) is None
@@ -273,13 +275,13 @@ def test_hints_take_the_other_side_that_followed_the_same_step(
 
 
 def test_the_latest_are_taken_where_there_are_many(
-    db: Session, kind: EngineType, stays: list[JobHead], monkeypatch: pytest.MonkeyPatch
+    db: Session, kind: EngineType, visits: list[Visit], monkeypatch: pytest.MonkeyPatch
 ):
     monkeypatch.setattr(results, "MOST", 3)
     assert [row.tested.day for row in found(db, kind)] == [14, 13, 12]
 
 
-def test_stages_are_named_as_written(db: Session, kind: EngineType, stays: list[JobHead]):
+def test_stages_are_named_as_written(db: Session, kind: EngineType, visits: list[Visit]):
     assert results.stages(db, [kind]) == [
         "after seat cut", "as received, state unknown", "seat cut",
     ]  # fmt: skip

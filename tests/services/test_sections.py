@@ -8,11 +8,14 @@ from datetime import timedelta
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow import sessionfile
-from shopflow.models import Datum, JobHead
-from shopflow.services import drafts, measurements, sections, sums
+from shopflow import testfile
+from shopflow.models import Datum, Visit
 from shopflow.services.actor import Actor
-from shopflow.services.sessions import reduction
+from shopflow.services.bench import sections
+from shopflow.services.bench.sessions import reduction
+from shopflow.services.certificates import drafts
+from shopflow.services.hand_off import engine_calculations
+from shopflow.services.measuring import measurements
 from tests import factories
 from tests.cli.sessions import INTAKE_US
 from tests.services.expecting import faults_at
@@ -26,30 +29,30 @@ PORT = sections.Port("intake", 2, Datum.SEAT)
 
 
 def write(
-    db: Session, by: Actor, stay: JobHead, rows: list[dict[str, str]] = ROWS, **place: str
+    db: Session, by: Actor, visit: Visit, rows: list[dict[str, str]] = ROWS, **place: str
 ) -> None:
     """Sections of the intake of cylinder 2."""
     shared = {"side": "intake", "cylinder": "2", "when": "after", **place}
-    sections.record(db, by, stay, shared, rows)
+    sections.record(db, by, visit, shared, rows)
     db.flush()
 
 
-def flow_test(db: Session, stay: JobHead, **changes: object):
+def flow_test(db: Session, visit: Visit, **changes: object):
     """A flow test of that port, at rest in the head's history."""
-    document = dataclasses.replace(sessionfile.loads(INTAKE_US), cylinder="2", **changes)
-    return factories.create_session(db, stay, sessionfile.dumps(document))
+    document = dataclasses.replace(testfile.loads(INTAKE_US), cylinder="2", **changes)
+    return factories.create_session(db, visit, testfile.dumps(document))
 
 
 def test_a_row_is_kept_as_typed_and_comes_back_by_distance(db: Session, by: Actor):
-    stay = factories.create_visit(db)
-    write(db, by, stay)
+    visit = factories.create_visit(db)
+    write(db, by, visit)
     db.expire_all()
-    assert {(str(row.distance), str(row.value)) for row in stay.measurements} == {
+    assert {(str(row.distance), str(row.value)) for row in visit.measurements} == {
         (row["distance"], row["area"]) for row in ROWS
     }
-    assert stay.measurements[0].where == "cylinder 2 intake, 60 mm from the valve seat"
-    assert sections.ports(stay) == [PORT]
-    (survey,) = sections.along_port(stay, PORT).surveys
+    assert visit.measurements[0].where == "cylinder 2 intake, 60 mm from the valve seat"
+    assert sections.ports(visit) == [PORT]
+    (survey,) = sections.along_port(visit, PORT).surveys
     assert [point.distance for point in survey.points] == pytest.approx([0.012, 0.025, 0.060])
     assert survey.tightest.area == pytest.approx(1246e-6)
     # By hand, frusta: 13/3 (1338 + 1246 + sqrt(1338 x 1246)) + 35/3 (1246 + 1290 + sqrt(...)).
@@ -61,33 +64,33 @@ def test_a_row_is_kept_as_typed_and_comes_back_by_distance(db: Session, by: Acto
 
 
 def test_faults_are_told_together_and_nothing_is_kept(db: Session, by: Actor):
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     rows = [{"distance": "a", "area": "10 mm2"}, {"distance": "1 mm"}, {"area": "0 mm2"}]
     with faults_at(
         "cylinder", "side", "rows-0-distance", "rows-1-area", "rows-2-distance", "rows-2-area"
     ):
-        sections.record(db, by, stay, {"side": "", "cylinder": "0", "when": "after"}, rows)
+        sections.record(db, by, visit, {"side": "", "cylinder": "0", "when": "after"}, rows)
     with faults_at("rows-1-distance"):
-        write(db, by, stay, [ROWS[0], {"distance": "6 cm", "area": "9 cm2"}])
+        write(db, by, visit, [ROWS[0], {"distance": "6 cm", "area": "9 cm2"}])
     with faults_at("rows-0-distance"):
-        write(db, by, stay, [])
-    assert stay.measurements == []
+        write(db, by, visit, [])
+    assert visit.measurements == []
 
 
 def test_a_section_measured_again_counts_as_it_was_last(db: Session, by: Actor):
-    stay = factories.create_visit(db)
-    write(db, by, stay)
+    visit = factories.create_visit(db)
+    write(db, by, visit)
     later = Actor(None, by.at + timedelta(hours=1))
-    write(db, later, stay, [{"distance": "2.5 cm", "area": "1280 mm2"}])
-    (survey,) = sections.along_port(stay, PORT).surveys
+    write(db, later, visit, [{"distance": "2.5 cm", "area": "1280 mm2"}])
+    (survey,) = sections.along_port(visit, PORT).surveys
     assert [round(point.area * 1e6) for point in survey.points] == [1338, 1280, 1290]
 
 
 def test_another_datum_side_or_cylinder_is_another_port(db: Session, by: Actor):
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     for place in ({}, {"datum": "port flange"}, {"side": "exhaust"}, {"cylinder": "1"}):
-        write(db, by, stay, ROWS[:1], **place)
-    found = [(port.side, port.cylinder, port.datum.value) for port in sections.ports(stay)]
+        write(db, by, visit, ROWS[:1], **place)
+    found = [(port.side, port.cylinder, port.datum.value) for port in sections.ports(visit)]
     assert found == [
         ("intake", 1, "valve seat"),
         ("intake", 2, "valve seat"),
@@ -97,7 +100,7 @@ def test_another_datum_side_or_cylinder_is_another_port(db: Session, by: Actor):
 
 
 def test_an_area_without_a_distance_is_no_section(db: Session, by: Actor):
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     kind = measurements.kind_by_code(db, sections.KIND).id
     values = {
         "side": "intake",
@@ -105,15 +108,15 @@ def test_an_area_without_a_distance_is_no_section(db: Session, by: Actor):
         "place": "pushrod pinch",
         "datum": "valve seat",
     }
-    row = measurements.record(db, by, stay, kind, values)
+    row = measurements.record(db, by, visit, kind, values)
     assert (row.distance, row.datum) == (None, None)
-    assert sections.ports(stay) == []
+    assert sections.ports(visit) == []
 
 
 def test_a_corrected_distance_takes_its_datum_along(db: Session, by: Actor):
-    stay = factories.create_visit(db)
-    write(db, by, stay, ROWS[:1])
-    row = stay.measurements[0]
+    visit = factories.create_visit(db)
+    write(db, by, visit, ROWS[:1])
+    row = visit.measurements[0]
     measurements.correct(db, by, row, {"distance": "61 mm", "datum": "port flange"})
     assert row.where == "cylinder 2 intake, 61 mm from the port flange"
     measurements.correct(db, by, row, {"datum": "valve seat"})
@@ -123,10 +126,10 @@ def test_a_corrected_distance_takes_its_datum_along(db: Session, by: Actor):
 
 
 def test_velocity_is_flow_over_area_and_ratios_are_to_the_throat(db: Session, by: Actor):
-    stay = factories.create_visit(db)
-    write(db, by, stay)
-    row = flow_test(db, stay)
-    found = sections.along_port(stay, PORT, row, 2)
+    visit = factories.create_visit(db)
+    write(db, by, visit)
+    row = flow_test(db, visit)
+    found = sections.along_port(visit, PORT, row, 2)
     flow = reduction(row).points[2].flow
     point = found.surveys[0].points[1]
     assert point.velocity == pytest.approx(flow / 1246e-6)
@@ -140,15 +143,15 @@ def test_velocity_is_flow_over_area_and_ratios_are_to_the_throat(db: Session, by
 
 
 def test_a_section_too_small_for_the_flow_is_choked(db: Session, by: Actor):
-    stay = factories.create_visit(db)
-    write(db, by, stay, [{"distance": "25 mm", "area": "20 mm2"}])
-    point = sections.along_port(stay, PORT, flow_test(db, stay)).surveys[0].points[0]
+    visit = factories.create_visit(db)
+    write(db, by, visit, [{"distance": "25 mm", "area": "20 mm2"}])
+    point = sections.along_port(visit, PORT, flow_test(db, visit)).surveys[0].points[0]
     assert (point.choked, point.mach) == (True, None)
 
 
 def test_blown_out_the_air_comes_from_above_room_pressure(db: Session, by: Actor):
-    stay = factories.create_visit(db)
-    row = flow_test(db, stay, side="exhaust")
+    visit = factories.create_visit(db)
+    row = flow_test(db, visit, side="exhaust")
     found = reduction(row)
     drawn = dataclasses.replace(found, test=dataclasses.replace(found.test, side="intake"))
     rise = sections.upstream_pressure(found) - sections.upstream_pressure(drawn)
@@ -156,37 +159,37 @@ def test_blown_out_the_air_comes_from_above_room_pressure(db: Session, by: Actor
 
 
 def test_a_test_stands_for_the_port_as_it_was_when_it_was_made(db: Session, by: Actor):
-    stay = factories.create_visit(db)
-    write(db, by, stay, when="before")
-    received = flow_test(db, stay)
-    assert sections.along_port(stay, PORT, received).stands == 0
-    write(db, Actor(None, by.at + timedelta(days=1)), stay)
-    assert [s.when for s in sections.along_port(stay, PORT, received).surveys] == [
+    visit = factories.create_visit(db)
+    write(db, by, visit, when="before")
+    received = flow_test(db, visit)
+    assert sections.along_port(visit, PORT, received).stands == 0
+    write(db, Actor(None, by.at + timedelta(days=1)), visit)
+    assert [s.when for s in sections.along_port(visit, PORT, received).surveys] == [
         "before",
         "after",
     ]
-    assert sections.along_port(stay, PORT, received).stands == 0
-    assert sections.along_port(stay, PORT).stands == -1
+    assert sections.along_port(visit, PORT, received).stands == 0
+    assert sections.along_port(visit, PORT).stands == -1
 
 
 def test_a_certificate_carries_the_port_of_its_session(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    row = flow_test(db, stay)
-    draft = drafts.write(db, machinist, stay, [row])
+    visit = factories.create_visit(db)
+    row = flow_test(db, visit)
+    draft = drafts.write(db, machinist, visit, [row])
     bare = drafts.stated(db, draft)
     assert bare.sessions[0].along_port is None
-    write(db, machinist, stay, ROWS[:1])
+    write(db, machinist, visit, ROWS[:1])
     assert sections.of_session(row) is None
-    write(db, machinist, stay)
+    write(db, machinist, visit)
     port = drafts.stated(db, draft).sessions[0].along_port
     assert port is not None
     assert (port.side, port.cylinder, port.lift) == ("intake", "2", reduction(row).points[-1].lift)
 
 
 def test_the_inlet_mach_index_is_that_of_the_sum(db: Session, by: Actor):
-    stay = factories.create_visit(db, rev_limit_rpm="6000")
-    row = flow_test(db, stay)
-    figures, missing = sums.mach_index_of(stay, row)
+    visit = factories.create_visit(db, rev_limit_rpm="6000")
+    row = flow_test(db, visit)
+    figures, missing = engine_calculations.mach_index_of(visit, row)
     values = {figure.name: figure.value for figure in figures}
     assert missing == []
     # By hand: bore 80.5, stroke 88 mm, 6000 rpm: S = 17.6 m/s; Z = (b/D)^2 S/(C a).
@@ -199,7 +202,7 @@ def test_the_inlet_mach_index_is_that_of_the_sum(db: Session, by: Actor):
 
 def test_what_the_index_lacks_is_named(db: Session, by: Actor):
     engine = factories.create_engine_type(db, bore="")
-    stay = factories.create_visit(db, engine_type=engine)
-    figures, missing = sums.mach_index_of(stay, flow_test(db, stay))
+    visit = factories.create_visit(db, engine_type=engine)
+    figures, missing = engine_calculations.mach_index_of(visit, flow_test(db, visit))
     assert figures == []
     assert missing == ["the engine type's bore", "the job's rev limit"]

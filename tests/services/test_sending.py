@@ -23,7 +23,9 @@ from shopflow.mail import delivery
 from shopflow.mail.sealing import Seal
 from shopflow.models import MailState, OutgoingMail
 from shopflow.sender import Sender
-from shopflow.services import events, mailbox, outbox, sending
+from shopflow.services import audit_log
+from shopflow.services.messaging import delivery as messaging_delivery
+from shopflow.services.messaging import outbox, smtp_settings
 from tests import factories
 from tests.patience import PATIENCE
 from tests.smtp import Postbox, free_port, mail_server, server_that_hangs_up
@@ -90,7 +92,7 @@ def test_a_message_is_sent_once_and_noted_on_the_job(engine, sender, store, post
     assert (row.state, row.attempts, row.last_error) == (MailState.SENT, 1, "")
     with session_factory(engine)() as db:
         job = outbox.get(db, key).job
-        assert [one.verb for one in events.of_job(db, job)][:2] == ["sent", "queued"]
+        assert [one.verb for one in audit_log.of_job(db, job)][:2] == ["sent", "queued"]
 
 
 MANY = {"also_to": "ida@boats.example, SOREN@boats.example", "cc": "desk@boats.example"}
@@ -111,7 +113,7 @@ def test_everyone_named_gets_it_once_and_a_refusal_is_logged_apart(engine, sende
     assert "ida@boats.example: 550 ida has left" in row.last_error
     with session_factory(engine)() as db:
         job = outbox.get(db, key).job
-        first, second = events.of_job(db, job)[:2]
+        first, second = audit_log.of_job(db, job)[:2]
         assert {first.verb, second.verb} == {"sent", "recipient refused"}
     make_due(engine)
     assert sender.send_due() == 0
@@ -178,7 +180,7 @@ def test_a_server_that_is_down_loses_nothing(engine, sender, store):
     assert "cannot be reached" in found(engine, keys[0]).last_error
     with mail_server() as postbox:
         with records(engine) as db:
-            mailbox.settled(db).port = postbox.port
+            smtp_settings.get_shop(db).port = postbox.port
         make_due(engine)
         assert sender.send_due() == 3
         assert len(postbox.taken) == 3
@@ -207,7 +209,7 @@ def test_a_crash_after_the_server_took_it_leaves_it_to_a_person(
         raise PowerFailure
 
     (key,) = queue(engine, store, postbox.port)
-    monkeypatch.setattr(sending, "sent", fail)
+    monkeypatch.setattr(messaging_delivery, "sent", fail)
     with pytest.raises(PowerFailure):
         sender.send_due()
     monkeypatch.undo()
@@ -233,7 +235,7 @@ def test_a_crash_before_handing_over_is_made_good(engine, sender, store, postbox
     make_due(engine)
     long_ago = datetime.now(UTC) - timedelta(hours=1)
     with records(engine) as db:
-        assert sending.claim(db, long_ago).id == key
+        assert messaging_delivery.claim(db, long_ago).id == key
     assert sender.send_due() == 0
     assert found(engine, key).last_error == "the sender stopped before it handed the message over"
     make_due(engine)
@@ -254,7 +256,7 @@ def test_one_whose_paper_is_lost_waits_and_the_others_go(engine, sender, store, 
 def test_a_password_that_does_not_open_is_said(engine, store, postbox):
     with records(engine) as db:
         factories.create_mailbox(db, postbox.port)
-        settings = mailbox.settled(db)
+        settings = smtp_settings.get_shop(db)
         settings.login, settings.password_sealed = "counter", Seal("another").shut("word")
         key = factories.queue_mail(db, store).id
     Sender(engine, store, factories.SEAL).send_due()
@@ -264,7 +266,7 @@ def test_a_password_that_does_not_open_is_said(engine, store, postbox):
 def test_without_a_mail_server_everything_waits(engine, sender, store, postbox):
     (key,) = queue(engine, store, postbox.port)
     with records(engine) as db:
-        db.delete(mailbox.settled(db))
+        db.delete(smtp_settings.get_shop(db))
     assert sender.send_due() == 0
     assert found(engine, key).state is MailState.QUEUED
 
@@ -370,7 +372,7 @@ def test_a_watch_goes_on_after_a_fault_and_stops_when_told(
 def test_a_claim_made_by_a_clock_far_ahead_is_taken_back(engine, sender, store, postbox):
     (key,) = queue(engine, store, postbox.port)
     with records(engine) as db:
-        assert sending.claim(db, datetime.now(UTC) + timedelta(days=30)) is not None
+        assert messaging_delivery.claim(db, datetime.now(UTC) + timedelta(days=30)) is not None
     sender.send_due()
     assert found(engine, key).state is MailState.QUEUED
     make_due(engine)

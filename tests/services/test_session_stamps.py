@@ -13,12 +13,12 @@ from shopflow.models import (
     BenchSession,
     EngineType,
     Head,
-    JobHead,
     OperationKind,
     Reading,
     SessionLift,
+    Visit,
 )
-from shopflow.services import at_hand, bands, outcomes, sessions, yardsticks
+from shopflow.services.bench import bands, cache, reference_curves, sessions, test_results
 from tests import factories
 
 
@@ -78,7 +78,7 @@ CHANGES: dict[str, Callable[[Connection], object]] = {
         delete(Reading).where(Reading.id == first(at, Reading))
     ),
     "what a head is called by": lambda at: at.execute(
-        update(JobHead).where(JobHead.id == first(at, JobHead)).values(tag="another")
+        update(Visit).where(Visit.id == first(at, Visit)).values(tag="another")
     ),
     "what a kind of work is called": lambda at: at.execute(
         update(OperationKind).values(name=OperationKind.name + " anew")
@@ -89,11 +89,11 @@ CHANGES: dict[str, Callable[[Connection], object]] = {
 @pytest.mark.parametrize("what", CHANGES)
 def test_the_mark_is_another_once_anything_changed(engine: Engine, kept, what: str):
     with session_factory(engine)() as db:
-        before = at_hand.stamp(db, (kept[0],))
+        before = cache.stamp(db, (kept[0],))
     with engine.begin() as connection:
         CHANGES[what](connection)
     with session_factory(engine)() as db:
-        after = at_hand.stamp(db, (kept[0],))
+        after = cache.stamp(db, (kept[0],))
     assert before
     assert after
     assert after != before
@@ -101,11 +101,11 @@ def test_the_mark_is_another_once_anything_changed(engine: Engine, kept, what: s
 
 def test_only_the_engine_type_of_the_test_is_marked(engine: Engine, kept):
     with session_factory(engine)() as db:
-        before = at_hand.stamp(db, (kept[1],))
+        before = cache.stamp(db, (kept[1],))
     with engine.begin() as connection:
         CHANGES["a reading"](connection)
     with session_factory(engine)() as db:
-        assert at_hand.stamp(db, (kept[1],)) == before
+        assert cache.stamp(db, (kept[1],)) == before
 
 
 def test_a_head_found_to_be_of_another_engine_type_takes_its_tests_along(engine: Engine, kept):
@@ -123,8 +123,8 @@ def test_a_stay_found_to_be_of_another_head_takes_its_tests_along(engine: Engine
         assert [band(db, key).tests for key in kept] == [3, 1]
     with engine.begin() as connection:
         theirs = select(Head.id).where(Head.engine_type_id == kept[1]).scalar_subquery()
-        moved = JobHead.id == first(connection, JobHead)
-        connection.execute(update(JobHead).where(moved).values(head_id=theirs))
+        moved = Visit.id == first(connection, Visit)
+        connection.execute(update(Visit).where(moved).values(head_id=theirs))
     with session_factory(engine)() as db:
         assert [band(db, key).tests for key in kept] == [2, 2]
 
@@ -160,10 +160,10 @@ def test_a_curve_to_be_drawn_over_is_kept_until_another_process_changed_it(
 ):
     with session_factory(engine)() as db:
         row = db.scalars(select(BenchSession).order_by(BenchSession.id)).first()
-        stay, key, side = row.job_head, str(row.id), row.side
-        made = yardsticks.chosen(db, stay, key, side)
-        assert made == outcomes.session_curve(row)
-        assert yardsticks.chosen(db, stay, "", side) is made
+        visit, key, side = row.job_head, str(row.id), row.side
+        made = reference_curves.chosen(db, visit, key, side)
+        assert made == test_results.session_curve(row)
+        assert reference_curves.chosen(db, visit, "", side) is made
     other = open_engine(engine.url.render_as_string(hide_password=False))
     with other.begin() as connection:
         changed = Reading.id == first(connection, Reading)
@@ -172,7 +172,7 @@ def test_a_curve_to_be_drawn_over_is_kept_until_another_process_changed_it(
     other.dispose()
     with session_factory(engine)() as db:
         row = db.get_one(BenchSession, int(key))
-        anew = yardsticks.chosen(db, row.job_head, key, side)
-        assert anew == outcomes.session_curve(row)
+        anew = reference_curves.chosen(db, row.job_head, key, side)
+        assert anew == test_results.session_curve(row)
         assert anew.name.startswith("ported")
         assert anew.points != made.points

@@ -11,14 +11,15 @@ from scipy.interpolate import PchipInterpolator
 from sqlalchemy import text as sql
 from sqlalchemy.orm import Session
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.calc.comparison import compare
 from shopflow.calc.reduction import Reduction, reduce
-from shopflow.errors import FaultsError, NotFoundError
+from shopflow.errors import NotFoundError, ValidationError
 from shopflow.models import BenchSession, Reading
 from shopflow.resources import SEED_DATA
-from shopflow.services import benches, booking, sessions
 from shopflow.services.actor import Actor
+from shopflow.services.bench import benches, sessions
+from shopflow.services.counter import booking
 from tests import factories
 from tests.cli.sessions import AFTER_US, ALL, EXHAUST_SI, EXTENDED, INTAKE_US, ONE_LIFT, PERCENT
 from tests.services.expecting import assert_logged, faults_at, last_entry, refused
@@ -62,22 +63,22 @@ def test_every_session_reads_back_as_the_document_that_was_stored(
     stored = {}
     later = Actor(None, factories.NOW + timedelta(days=365))
     engine_type = factories.create_engine_type(db, cylinders=8)
-    stay = factories.create_visit(db, engine_type=engine_type)
+    visit = factories.create_visit(db, engine_type=engine_type)
     for name, text in texts.items():
-        if len(stay.sessions) > 2:
-            stay = factories.create_visit(db, engine_type=engine_type)
-        stored[name] = factories.create_session(db, stay, text, later).id
+        if len(visit.sessions) > 2:
+            visit = factories.create_visit(db, engine_type=engine_type)
+        stored[name] = factories.create_session(db, visit, text, later).id
     db.flush()
     db.expunge_all()
     assert len(stored) == len(texts)
     for name, key in stored.items():
         with subtests.test(name):
-            document = sessionfile.loads(texts[name])
+            document = testfile.loads(texts[name])
             found = sessions.document(sessions.get(db, key))
             assert found == document
             # Equal numbers may be typed differently; the digits are kept too.
-            assert sessionfile.dumps(found) == sessionfile.dumps(document)
-            assert sessionfile.loads(sessionfile.dumps(found)) == document
+            assert testfile.dumps(found) == testfile.dumps(document)
+            assert testfile.loads(testfile.dumps(found)) == document
 
 
 def test_what_was_left_out_goes_back_to_its_place_among_the_runs(db: Session):
@@ -94,10 +95,9 @@ def test_what_was_left_out_goes_back_to_its_place_among_the_runs(db: Session):
         ("100.8", False),
     ]
     document = sessions.document(row)
-    assert document == sessionfile.loads(INTAKE_US + EXCLUDED)
+    assert document == testfile.loads(INTAKE_US + EXCLUDED)
     assert (
-        reduce(document.flow_test()).points
-        == reduce(sessionfile.loads(INTAKE_US).flow_test()).points
+        reduce(document.flow_test()).points == reduce(testfile.loads(INTAKE_US).flow_test()).points
     )
 
 
@@ -111,14 +111,14 @@ def test_a_reading_lies_in_the_database_as_typed_and_in_si(db: Session):
 
 
 def test_it_is_kept_by_whom_when_and_after_what(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    step = factories.create_operation(db, stay)
-    row = factories.create_session(db, stay, by=machinist, after=step)
+    visit = factories.create_visit(db)
+    step = factories.create_operation(db, visit)
+    row = factories.create_session(db, visit, by=machinist, after=step)
     assert sessions.get(db, row.id) is row
     assert (row.entered_at, row.entered_by) == (machinist.at, machinist.person)
     assert row.after_operation is step
     assert_logged(db, row, machinist, "tested")
-    assert last_entry(db, row).note == f"intake as received {stay.tag}"
+    assert last_entry(db, row).note == f"intake as received {visit.tag}"
     other = factories.create_visit(db)
     with refused("another head's"):
         factories.create_session(db, other, after=step)
@@ -192,9 +192,11 @@ def test_a_run_left_out_has_a_place_of_its_own_and_a_reason_that_fits(
 
 
 def test_leaving_a_reading_out_changes_the_summaries_and_is_logged(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    first = factories.create_session(db, stay)
-    later = factories.create_session(db, stay, AFTER_US, after=factories.create_operation(db, stay))
+    visit = factories.create_visit(db)
+    first = factories.create_session(db, visit)
+    later = factories.create_session(
+        db, visit, AFTER_US, after=factories.create_operation(db, visit)
+    )
     before = (first.mean_area, first.peak_area, later.gain_over_first)
     top = readings(first)[-1][1]
     with faults_at("reason"):
@@ -207,7 +209,7 @@ def test_leaving_a_reading_out_changes_the_summaries_and_is_logged(db: Session, 
         excluded=["False", "True"], excluded_because=["", "clay fell off"],
     )  # fmt: skip
     without = INTAKE_US.replace("[164.0, 164.4]", "[164.0]")
-    found = reduce(sessionfile.loads(without).flow_test())
+    found = reduce(testfile.loads(without).flow_test())
     assert first.mean_area == pytest.approx(scipys_mean(found), rel=1e-12)
     assert first.peak_area == pytest.approx(found.effective_area.max(), rel=1e-12)
     assert all(new != old for new, old in zip(
@@ -241,12 +243,12 @@ def test_a_reading_below_the_leakage_cannot_be_counted_again(db: Session, machin
 
 
 def test_the_gain_over_the_first_is_what_comparing_the_files_gives(db: Session):
-    stay = factories.create_visit(db)
-    step = factories.create_operation(db, stay)
-    first = factories.create_session(db, stay, INTAKE_US)
-    exhaust = factories.create_session(db, stay, EXHAUST_SI)
-    later = factories.create_session(db, stay, AFTER_US, after=step)
-    files = [reduce(sessionfile.loads(text).flow_test()) for text in (INTAKE_US, AFTER_US)]
+    visit = factories.create_visit(db)
+    step = factories.create_operation(db, visit)
+    first = factories.create_session(db, visit, INTAKE_US)
+    exhaust = factories.create_session(db, visit, EXHAUST_SI)
+    later = factories.create_session(db, visit, AFTER_US, after=step)
+    files = [reduce(testfile.loads(text).flow_test()) for text in (INTAKE_US, AFTER_US)]
     percent = compare(*files).mean_area_gain_percent
     assert percent is not None
     assert later.gain_over_first == pytest.approx(percent / 100, rel=1e-12)
@@ -255,33 +257,33 @@ def test_the_gain_over_the_first_is_what_comparing_the_files_gives(db: Session):
 
 
 def test_sessions_stand_in_the_order_they_were_made_not_entered(db: Session):
-    stay = factories.create_visit(db)
-    step = factories.create_operation(db, stay)
-    later = factories.create_session(db, stay, AFTER_US, after=step)
+    visit = factories.create_visit(db)
+    step = factories.create_operation(db, visit)
+    later = factories.create_session(db, visit, AFTER_US, after=step)
     assert later.gain_over_first is None
-    first = factories.create_session(db, stay, INTAKE_US)
+    first = factories.create_session(db, visit, INTAKE_US)
     db.flush()
     db.expire_all()
-    assert [row.id for row in stay.sessions] == [first.id, later.id]
+    assert [row.id for row in visit.sessions] == [first.id, later.id]
     assert later.gain_over_first is not None
-    assert sessions.latest(db, stay) is later
+    assert sessions.latest(db, visit) is later
 
 
 def test_summaries_do_not_depend_on_the_pressure_that_flow_is_stated_at(db: Session):
     ten = INTAKE_US.replace(
         'test_pressure = "25 inH2O"', 'test_pressure = "25 inH2O"\nreference_pressure = "10 inH2O"'
     )
-    stay = factories.create_visit(db)
-    at_28, at_10 = (factories.create_session(db, stay, text) for text in (INTAKE_US, ten))
+    visit = factories.create_visit(db)
+    at_28, at_10 = (factories.create_session(db, visit, text) for text in (INTAKE_US, ten))
     assert at_10.mean_area == pytest.approx(at_28.mean_area, rel=1e-12)
     assert at_10.gain_over_first == pytest.approx(0.0, abs=1e-12)
 
 
 def test_other_cylinders_are_not_compared(db: Session):
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     for cylinder in ("1", "2"):
         text = INTAKE_US.replace('stage = "as', f'cylinder = "{cylinder}"\nstage = "as')
-        assert factories.create_session(db, stay, text).gain_over_first is None
+        assert factories.create_session(db, visit, text).gain_over_first is None
 
 
 def test_percent_of_range_is_a_flow(db: Session):
@@ -318,10 +320,10 @@ def test_of_two_ranges_with_one_mark_the_sessions_own_is_found(db: Session, by: 
 
 
 def test_the_latest_session_of_a_head_is_found_over_its_jobs(db: Session, by: Actor):
-    stay = factories.create_visit(db)
-    assert sessions.latest(db, stay) is None
-    row = factories.create_session(db, stay)
-    form = booking.BookIn(customer_id=stay.job.customer_id, heads=[{"head_id": stay.head_id}])
+    visit = factories.create_visit(db)
+    assert sessions.latest(db, visit) is None
+    row = factories.create_session(db, visit)
+    form = booking.BookIn(customer_id=visit.job.customer_id, heads=[{"head_id": visit.head_id}])
     again = booking.book_in(db, by, form).heads[0]
     assert sessions.latest(db, again) is row
 
@@ -354,7 +356,7 @@ SIDE = 'side = "exhaust"'
 def test_a_test_of_the_future_or_of_no_cylinder_is_refused_at_its_field(
     db: Session, old: str, new: str, key: str, words: str
 ):
-    with pytest.raises(FaultsError) as caught:
+    with pytest.raises(ValidationError) as caught:
         factories.create_session(db, text=EXHAUST_SI.replace(old, new))
     (fault,) = caught.value.faults
     assert fault.key == key

@@ -9,35 +9,35 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from shopflow.models import MeasurementKind, OperationKind
-from shopflow.services import catalogue, shop
 from shopflow.services.actor import Actor
+from shopflow.services.shop import built_in_kinds, settings
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, refused
 
 
 def test_setting_up_makes_the_shop_and_its_kinds_of_work(db: Session, by: Actor):
-    made = shop.set_up(db, by, {"name": " Falling Water Heads ", "tax_rate_percent": "8.250"})
-    assert shop.settled(db) is made
+    made = settings.set_up(db, by, {"name": " Falling Water Heads ", "tax_rate_percent": "8.250"})
+    assert settings.get_shop(db) is made
     assert made.name == "Falling Water Heads"
     assert str(made.tax_rate_percent) == "8.250"
     assert (made.time_zone, made.unit_system, made.paper_size) == ("UTC", "us", "Letter")
-    codes = {kind.code for kind in catalogue.operation_kinds(db)}
-    assert codes == {step.code for step in catalogue.OPERATIONS}
-    kinds = {kind.code for kind in catalogue.measurement_kinds(db)}
-    assert kinds == {figure.code for figure in catalogue.MEASUREMENTS}
+    codes = {kind.code for kind in built_in_kinds.operation_kinds(db)}
+    assert codes == {step.code for step in built_in_kinds.OPERATIONS}
+    kinds = {kind.code for kind in built_in_kinds.measurement_kinds(db)}
+    assert kinds == {figure.code for figure in built_in_kinds.MEASUREMENTS}
     assert_logged(db, made, by, "set up")
 
 
 def test_it_is_set_up_once(db: Session, by: Actor):
     factories.create_shop(db)
     with refused("set up already"):
-        shop.set_up(db, by, {"name": "Another"})
+        settings.set_up(db, by, {"name": "Another"})
 
 
 def test_nothing_works_before_it_is_set_up(db: Session):
-    assert shop.the_shop(db) is None
+    assert settings.shop_or_none(db) is None
     with refused("not been set up"):
-        shop.settled(db)
+        settings.get_shop(db)
 
 
 @pytest.mark.parametrize(
@@ -60,12 +60,14 @@ def test_a_setting_that_cannot_be_is_refused_at_its_field(
     sqlite_db: Session, by: Actor, field: str, value: str
 ):
     with faults_at(field):
-        shop.set_up(sqlite_db, by, {"name": "Falling Water Heads", field: value})
+        settings.set_up(sqlite_db, by, {"name": "Falling Water Heads", field: value})
 
 
 def test_a_change_is_logged_from_what_to_what(db: Session, by: Actor):
     made = factories.create_shop(db)
-    shop.change(db, by, made, {"unit_system": "si", "currency": "eur", "tax_rate_percent": "19"})
+    settings.change(
+        db, by, made, {"unit_system": "si", "currency": "eur", "tax_rate_percent": "19"}
+    )
     assert (made.unit_system, made.currency, made.tax_rate_percent) == ("si", "EUR", Decimal(19))
     assert_logged(
         db, made, by, "changed",
@@ -77,10 +79,10 @@ def test_kinds_the_shop_changed_are_left_alone(db: Session):
     factories.create_shop(db)
     kind = db.scalars(select(OperationKind).where(OperationKind.code == "port-work")).one()
     kind.name, kind.usual_price = "Porting", Decimal("700.00")
-    catalogue.ensure(db)
+    built_in_kinds.ensure(db)
     assert (kind.name, kind.usual_price) == ("Porting", Decimal("700.00"))
     for noun, built_in in (
-        (OperationKind, catalogue.OPERATIONS),
-        (MeasurementKind, catalogue.MEASUREMENTS),
+        (OperationKind, built_in_kinds.OPERATIONS),
+        (MeasurementKind, built_in_kinds.MEASUREMENTS),
     ):
         assert db.scalar(select(func.count()).select_from(noun)) == len(built_in)

@@ -8,56 +8,57 @@ from datetime import timedelta
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow import sessionfile
-from shopflow.models import BenchSession, JobHead, Measurement, OperationState, When
-from shopflow.services import measurements, sections, sessions, setups, sizes
+from shopflow import testfile
+from shopflow.models import BenchSession, Measurement, OperationState, Visit, When
+from shopflow.services.bench import port_geometry, sections, sessions, sizes
+from shopflow.services.measuring import measurements
 from shopflow.units import parse
 from tests import factories
 from tests.cli.sessions import INTAKE_US
 from tests.factories import BY, NOW
 
 
-def measure(db: Session, stay: JobHead, kind: str, value: str, by=BY, **where) -> Measurement:
+def measure(db: Session, visit: Visit, kind: str, value: str, by=BY, **where) -> Measurement:
     found = measurements.kind_by_code(db, kind)
-    return measurements.record(db, by, stay, found.id, {"value": value, **where})
+    return measurements.record(db, by, visit, found.id, {"value": value, **where})
 
 
-def flow_test(db: Session, stay: JobHead, side: str, diameter: str, day: int = 0, **values):
+def flow_test(db: Session, visit: Visit, side: str, diameter: str, day: int = 0, **values):
     document = dataclasses.replace(
-        sessionfile.loads(INTAKE_US),
+        testfile.loads(INTAKE_US),
         side=side,
         head_diameter=parse(diameter, "length"),
         measured_at=NOW + timedelta(days=day),
         **{"port_area": None, **values},
     )
     by = dataclasses.replace(BY, at=NOW + timedelta(days=day))
-    return sessions.store(db, by, stay, document)
+    return sessions.store(db, by, visit, document)
 
 
 def test_the_latest_measurement_of_this_very_valve_counts(db: Session):
-    stay = factories.create_visit(db)
-    measure(db, stay, "valve head diameter", "44.0 mm", side="intake", cylinder=2)
-    measure(db, stay, "valve head diameter", "44.5 mm", side="intake", cylinder=2)
-    measure(db, stay, "valve head diameter", "43.0 mm", side="intake")
-    measure(db, stay, "valve head diameter", "36.0 mm", side="exhaust", cylinder=2)
-    measure(db, stay, "seat angle", "39 deg", side="intake")
-    found = sizes.starting(db, stay, "intake", "2").typed
+    visit = factories.create_visit(db)
+    measure(db, visit, "valve head diameter", "44.0 mm", side="intake", cylinder=2)
+    measure(db, visit, "valve head diameter", "44.5 mm", side="intake", cylinder=2)
+    measure(db, visit, "valve head diameter", "43.0 mm", side="intake")
+    measure(db, visit, "valve head diameter", "36.0 mm", side="exhaust", cylinder=2)
+    measure(db, visit, "seat angle", "39 deg", side="intake")
+    found = sizes.starting(db, visit, "intake", "2").typed
     assert (found["head_diameter"], found["seat_angle"]) == ("44.5 mm", "39 deg")
-    assert sizes.starting(db, stay, "intake", "1").typed["head_diameter"] == "43.0 mm"
+    assert sizes.starting(db, visit, "intake", "1").typed["head_diameter"] == "43.0 mm"
 
 
 def test_a_side_starts_from_this_heads_last_test_of_that_side(db: Session):
-    stay = factories.create_visit(db)
-    flow_test(db, stay, "intake", "44 mm")
-    flow_test(db, stay, "exhaust", "36 mm", valve_count=2)
+    visit = factories.create_visit(db)
+    flow_test(db, visit, "intake", "44 mm")
+    flow_test(db, visit, "exhaust", "36 mm", valve_count=2)
     later = factories.create_visit(db)
-    later.head = stay.head
+    later.head = visit.head
     db.flush()
     intake = sizes.starting(db, later, "intake", "")
     exhaust = sizes.starting(db, later, "exhaust", "")
     assert intake.typed["head_diameter"] == "44 mm"
     assert (exhaust.typed["head_diameter"], exhaust.typed["count"]) == ("36 mm", "2")
-    withdrawn = flow_test(db, stay, "exhaust", "35 mm", day=1)
+    withdrawn = flow_test(db, visit, "exhaust", "35 mm", day=1)
     withdrawn.withdrawn_at, withdrawn.withdrawal_reason = NOW, "wrong valve"
     db.flush()
     assert sizes.starting(db, later, "exhaust", "").typed["head_diameter"] == "36 mm"
@@ -69,20 +70,20 @@ def test_a_side_starts_from_this_heads_last_test_of_that_side(db: Session):
 )
 def test_valves_lifted_come_from_the_engine_type(db: Session, valves, intake, exhaust):
     kind = factories.create_engine_type(db, valves_per_cylinder=valves)
-    stay = factories.create_visit(db, engine_type=kind)
-    counts = [sizes.starting(db, stay, side, "").typed["count"] for side in ("intake", "exhaust")]
+    visit = factories.create_visit(db, engine_type=kind)
+    counts = [sizes.starting(db, visit, side, "").typed["count"] for side in ("intake", "exhaust")]
     assert counts == [intake, exhaust]
 
 
 def test_a_measurement_taken_since_the_last_test_counts_and_the_difference_is_said(db: Session):
-    stay = factories.create_visit(db)
-    earlier = flow_test(db, stay, "intake", "44 mm")
-    measure(db, stay, "valve head diameter", "43 mm", side="intake")
+    visit = factories.create_visit(db)
+    earlier = flow_test(db, visit, "intake", "44 mm")
+    measure(db, visit, "valve head diameter", "43 mm", side="intake")
 
-    assert sizes.starting(db, stay, "intake", "").typed["head_diameter"] == "44 mm"
+    assert sizes.starting(db, visit, "intake", "").typed["head_diameter"] == "44 mm"
     after = dataclasses.replace(BY, at=NOW + timedelta(days=1))
-    measure(db, stay, "valve head diameter", "45 mm", by=after, side="intake")
-    found = sizes.starting(db, stay, "intake", "")
+    measure(db, visit, "valve head diameter", "45 mm", by=after, side="intake")
+    found = sizes.starting(db, visit, "intake", "")
     assert found.typed["head_diameter"] == "45 mm"
     (difference,) = found.differences
     assert (difference.name, difference.now, difference.then, difference.earlier) == (
@@ -94,22 +95,22 @@ def test_a_measurement_taken_since_the_last_test_counts_and_the_difference_is_sa
 
 
 def test_a_size_that_differs_from_the_heads_earlier_test_is_pointed_out(db: Session):
-    stay = factories.create_visit(db)
-    flow_test(db, stay, "intake", "44 mm")
+    visit = factories.create_visit(db)
+    flow_test(db, visit, "intake", "44 mm")
     typed = {"head_diameter": parse("43 mm", "length"), "seat_width": None}
-    (difference,) = sizes.differing(db, stay, "intake", "", typed)
+    (difference,) = sizes.differing(db, visit, "intake", "", typed)
     assert (difference.now, difference.then) == ("43 mm", "44 mm")
     same = {"head_diameter": parse("4.4 cm", "length")}
-    assert sizes.differing(db, stay, "intake", "", same) == []
-    later = flow_test(db, stay, "intake", "43 mm", day=1)
+    assert sizes.differing(db, visit, "intake", "", same) == []
+    later = flow_test(db, visit, "intake", "43 mm", day=1)
     assert [item.now for item in sizes.of_test(db, later)] == ["43 mm"]
-    assert sizes.of_test(db, stay.sessions[0]) == []
+    assert sizes.of_test(db, visit.sessions[0]) == []
 
 
-def cut(db: Session, stay: JobHead, day: int):
+def cut(db: Session, visit: Visit, day: int):
     """A step that cuts metal, signed off some days on."""
     by = dataclasses.replace(factories.someone(db), at=NOW + timedelta(days=day))
-    step = factories.create_operation(db, stay, "port-work")
+    step = factories.create_operation(db, visit, "port-work")
     step.state = OperationState.DONE
     step.signed_off_at, step.signed_off_by_id = by.at, by.person_id
     db.flush()
@@ -117,31 +118,31 @@ def cut(db: Session, stay: JobHead, day: int):
 
 
 def test_a_port_area_from_before_a_cut_is_not_taken_over_without_saying_so(db: Session):
-    stay = factories.create_visit(db)
-    measure(db, stay, "port area", "11 cm2", side="intake")
-    assert sizes.starting(db, stay, "intake", "").typed["area"] == "11 cm2"
-    step = cut(db, stay, day=1)
-    found = sizes.starting(db, stay, "intake", "")
+    visit = factories.create_visit(db)
+    measure(db, visit, "port area", "11 cm2", side="intake")
+    assert sizes.starting(db, visit, "intake", "").typed["area"] == "11 cm2"
+    step = cut(db, visit, day=1)
+    found = sizes.starting(db, visit, "intake", "")
     assert "area" not in found.typed
     assert found.outdated is not None
     assert (found.outdated.area, found.outdated.step) == ("11 cm2", step)
     later = dataclasses.replace(BY, at=NOW + timedelta(days=2))
-    measure(db, stay, "port area", "12 cm2", by=later, side="intake")
-    found = sizes.starting(db, stay, "intake", "")
+    measure(db, visit, "port area", "12 cm2", by=later, side="intake")
+    found = sizes.starting(db, visit, "intake", "")
     assert (found.typed["area"], found.outdated) == ("12 cm2", None)
 
 
 def test_sections_from_before_a_cut_say_so_at_a_later_test(db: Session):
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     for distance, area in (("10 mm", "11 cm2"), ("40 mm", "10 cm2")):
-        measure(db, stay, "port area", area, side="intake", distance=distance, when=When.AFTER)
-    first = flow_test(db, stay, "intake", "44 mm", cylinder="")
+        measure(db, visit, "port area", area, side="intake", distance=distance, when=When.AFTER)
+    first = flow_test(db, visit, "intake", "44 mm", cylinder="")
     along = sections.of_session(first)
     assert along is not None
     assert along.outdated_by == ""
-    step = cut(db, stay, day=1)
-    second: BenchSession = flow_test(db, stay, "intake", "44 mm", day=2, cylinder="")
+    step = cut(db, visit, day=1)
+    second: BenchSession = flow_test(db, visit, "intake", "44 mm", day=2, cylinder="")
     along = sections.of_session(second)
     assert along is not None
     assert along.outdated_by == step.kind.name
-    assert setups.setup(second).port_area is None
+    assert port_geometry.setup(second).port_area is None

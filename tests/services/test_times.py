@@ -11,8 +11,8 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
 from shopflow.models import TimeSpent
-from shopflow.services import operations, times
 from shopflow.services.actor import Actor
+from shopflow.services.routing import operations, time_tracking
 from tests import factories
 from tests.services.expecting import faults_at, last_entry, log_of, refused
 
@@ -25,12 +25,12 @@ def later(by: Actor, minutes: float) -> Actor:
 def test_time_runs_from_start_over_a_pause_to_the_sign_off(db: Session, machinist: Actor):
     step = factories.create_operation(db)
     operations.start(db, machinist, step)
-    assert [one.person for one in times.running(db)] == [machinist.person]
+    assert [one.person for one in time_tracking.running(db)] == [machinist.person]
     operations.pause(db, later(machinist, 20), step)
-    assert times.running(db) == []
+    assert time_tracking.running(db) == []
     operations.take_up(db, later(machinist, 60), step)
     operations.sign_off(db, later(machinist, 75), step, {})
-    assert times.running(db) == []
+    assert time_tracking.running(db) == []
     # 20 minutes before the pause, 15 after it.
     assert (step.actual_minutes, len(step.stretches)) == (35, 2)
     assert last_entry(db, step.stretches[0]).note.endswith("20 min")
@@ -43,7 +43,7 @@ def test_what_is_typed_at_the_sign_off_goes_before_what_ran(db: Session, machini
     operations.start(db, machinist, step)
     operations.sign_off(db, later(machinist, 300), step, {"actual_minutes": "45"})
     assert step.actual_minutes == 45
-    assert times.minutes(step, machinist.at) == 300
+    assert time_tracking.minutes(step, machinist.at) == 300
 
 
 def test_two_at_one_step_both_count_and_a_sign_off_stops_both(db: Session, machinist: Actor):
@@ -53,21 +53,21 @@ def test_two_at_one_step_both_count_and_a_sign_off_stops_both(db: Session, machi
     operations.take_up(db, later(helper, 10), step)
     with refused("at this step already"):
         operations.take_up(db, later(helper, 11), step)
-    assert {one.person for one in times.running(db)} == {machinist.person, helper.person}
+    assert {one.person for one in time_tracking.running(db)} == {machinist.person, helper.person}
     assert step.running == step.stretches
     operations.sign_off(db, later(machinist, 30), step, {})
     assert step.actual_minutes == 30 + 20
-    assert times.running(db) == []
+    assert time_tracking.running(db) == []
 
 
 def test_starting_another_step_stops_the_first(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    first, second = (factories.create_operation(db, stay) for _ in range(2))
+    visit = factories.create_visit(db)
+    first, second = (factories.create_operation(db, visit) for _ in range(2))
     operations.start(db, machinist, first)
     operations.start(db, later(machinist, 25), second)
-    assert [one.operation for one in times.running(db)] == [second]
+    assert [one.operation for one in time_tracking.running(db)] == [second]
     assert first.stretches[0].ended_at == machinist.at + timedelta(minutes=25)
-    assert times.of_person(db, machinist) is second.stretches[0]
+    assert time_tracking.of_person(db, machinist) is second.stretches[0]
     assert first.is_open
 
 
@@ -83,7 +83,7 @@ def test_a_step_left_out_stops_the_time_on_it(db: Session, machinist: Actor):
     step = factories.create_operation(db)
     operations.start(db, machinist, step)
     operations.skip(db, later(machinist, 5), step, "not needed")
-    assert times.running(db) == []
+    assert time_tracking.running(db) == []
 
 
 def test_a_clock_set_back_counts_nothing_and_says_so(db: Session, machinist: Actor):
@@ -93,7 +93,7 @@ def test_a_clock_set_back_counts_nothing_and_says_so(db: Session, machinist: Act
     (stretch,) = step.stretches
     assert stretch.ended_at == stretch.started_at
     assert "clock stood before its start" in last_entry(db, stretch).note
-    assert times.minutes(step, later(machinist, -60).at) == 0
+    assert time_tracking.minutes(step, later(machinist, -60).at) == 0
 
 
 def test_what_runs_since_yesterday_by_the_shops_clock_is_left_open(db: Session, machinist: Actor):
@@ -102,10 +102,10 @@ def test_what_runs_since_yesterday_by_the_shops_clock_is_left_open(db: Session, 
     step = factories.create_operation(db)
     operations.start(db, machinist, step)
     evening = datetime.fromisoformat("2026-03-06T05:59:00+00:00")
-    assert times.left_open(db, step.running, evening) == []
-    assert times.left_open(db, step.running, evening + timedelta(minutes=1)) == step.running
+    assert time_tracking.left_open(db, step.running, evening) == []
+    assert time_tracking.left_open(db, step.running, evening + timedelta(minutes=1)) == step.running
     operations.pause(db, machinist, step)
-    assert times.left_open(db, step.stretches, evening + timedelta(days=1)) == []
+    assert time_tracking.left_open(db, step.stretches, evening + timedelta(days=1)) == []
 
 
 def test_a_stretch_is_put_right_in_the_shops_time(db: Session, machinist: Actor):
@@ -114,12 +114,12 @@ def test_a_stretch_is_put_right_in_the_shops_time(db: Session, machinist: Actor)
     operations.start(db, machinist, step)
     (stretch,) = step.stretches
     morning = later(machinist, 24 * 60)
-    times.correct(db, morning, stretch, {"ended_at": "2026-03-05T11:00"})
-    assert times.minutes(step, morning.at) == 90
+    time_tracking.correct(db, morning, stretch, {"ended_at": "2026-03-05T11:00"})
+    assert time_tracking.minutes(step, morning.at) == 90
     assert last_entry(db, stretch).verb == "corrected"
-    assert times.get(db, stretch.id) is stretch
+    assert time_tracking.get(db, stretch.id) is stretch
     with pytest.raises(NotFoundError):
-        times.get(db, 4711)
+        time_tracking.get(db, 4711)
 
 
 @pytest.mark.parametrize(
@@ -139,14 +139,14 @@ def test_a_time_that_cannot_be_is_refused_at_its_field(
     db: Session, machinist: Actor, values: dict[str, str], key: str
 ):
     factories.create_shop(db, time_zone="America/Chicago")
-    stay = factories.create_visit(db)
-    first, second = (factories.create_operation(db, stay) for _ in range(2))
+    visit = factories.create_visit(db)
+    first, second = (factories.create_operation(db, visit) for _ in range(2))
     operations.start(db, machinist, first)
     operations.start(db, later(machinist, 180), second)
     (stretch,) = first.stretches
     before = len(log_of(db, stretch))
     with faults_at(key):
-        times.correct(db, later(machinist, 240), stretch, values)
+        time_tracking.correct(db, later(machinist, 240), stretch, values)
     assert len(log_of(db, stretch)) == before
 
 

@@ -12,11 +12,13 @@ from sqlalchemy.orm import Session
 
 from shopflow.database import open_engine, session_factory
 from shopflow.errors import ShopflowError
-from shopflow.models import Job, JobHead, LookupText
-from shopflow.services import engines, lookup, trigrams
-from shopflow.services.likeness import bare, plain
-from shopflow.services.meaning import customers_called
-from shopflow.services.question import ask
+from shopflow.models import Job, LookupText, Visit
+from shopflow.services.matching import trigrams
+from shopflow.services.matching.fuzzy import bare, plain
+from shopflow.services.registry import engine_types
+from shopflow.services.search import past_jobs
+from shopflow.services.search.parsed_query import customers_called
+from shopflow.services.search.question import ask
 from tests.demo_shop import DemoShop
 from tests.migrations.test_migrations import copy_rows
 
@@ -58,15 +60,15 @@ def every_stay(db: Session) -> list[tuple[str, int, int, str, str]]:
     """Tag, keys and texts of every stay, newest first."""
     columns = LookupText.__table__.c
     query = select(
-        JobHead.tag, columns.engine_type_id, columns.customer_id, columns.numbers, columns.notes
-    ).join(JobHead, JobHead.id == columns.job_head_id)
+        Visit.tag, columns.engine_type_id, columns.customer_id, columns.numbers, columns.notes
+    ).join(Visit, Visit.id == columns.job_head_id)
     ordered = query.order_by(columns.booked_in_at.desc(), columns.job_head_id)
     return [tuple(row) for row in db.execute(ordered)]  # type: ignore[misc]
 
 
 def goes_with(db: Session, text: str) -> set[str]:
     """Tags of the stays that a text goes with, by their names or by Python's own `in`."""
-    types = {match.key for match in engines.matches(db, text)}
+    types = {match.key for match in engine_types.matches(db, text)}
     customers, number, words = customers_called(db, text), bare(text), plain(text)
     return {
         tag
@@ -87,8 +89,8 @@ def on_sqlite(db: Session) -> bool:
 def plainly(db: Session, text: str) -> list[str]:
     """Tags of what a text means as a whole, else word by word."""
     found = goes_with(db, text)
-    words = [word for word in engines.pieces(text) if len(word) >= 3]
-    if not found and words and words != [text] and len(words) <= lookup.MOST_WORDS:
+    words = [word for word in engine_types.pieces(text) if len(word) >= 3]
+    if not found and words and words != [text] and len(words) <= past_jobs.MOST_WORDS:
         found = set.intersection(*(goes_with(db, word) for word in words))
     return [tag for tag, *_ in every_stay(db) if tag in found]
 
@@ -116,7 +118,7 @@ def test_what_is_found_is_what_going_through_every_text_finds(
             continue
         wanted = plainly(db, text.strip()) if text.strip() else []
         for limit in (500, 3):
-            found = [past.tag for past in lookup.past_jobs(db, text, limit)]
+            found = [past.tag for past in past_jobs.past_jobs(db, text, limit)]
             assert found == wanted[:limit], repr(text)
         seen.append(len(wanted))
     # Some of it was found, some not.
@@ -126,14 +128,14 @@ def test_what_is_found_is_what_going_through_every_text_finds(
 
 
 def test_a_change_made_past_the_app_is_found_and_what_was_there_is_not(db: Session):
-    where = LookupText.job_head_id == select(JobHead.id).limit(1).scalar_subquery()
-    tag = db.scalars(select(JobHead.tag).join(LookupText).where(where)).one()
+    where = LookupText.job_head_id == select(Visit.id).limit(1).scalar_subquery()
+    tag = db.scalars(select(Visit.tag).join(LookupText).where(where)).one()
     db.execute(update(LookupText).where(where).values(numbers="qqxyz1"))
-    assert [past.tag for past in lookup.past_jobs(db, "qqxyz1")] == [tag]
+    assert [past.tag for past in past_jobs.past_jobs(db, "qqxyz1")] == [tag]
     db.execute(update(LookupText).where(where).values(numbers="qqxyz2"))
-    assert lookup.past_jobs(db, "qqxyz1") == []
+    assert past_jobs.past_jobs(db, "qqxyz1") == []
     db.rollback()
-    assert lookup.past_jobs(db, "qqxyz2") == []
+    assert past_jobs.past_jobs(db, "qqxyz2") == []
 
 
 def test_an_sqlite_without_the_index_is_refused_in_words(monkeypatch: pytest.MonkeyPatch):

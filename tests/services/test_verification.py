@@ -8,13 +8,13 @@ from pathlib import Path
 import pytest
 from sqlalchemy.orm import Session
 
+from shopflow.documents import FlowCertificate
+from shopflow.documents.snapshot import from_plain
 from shopflow.files import FileStore
 from shopflow.models import Certificate
-from shopflow.papers.data import FlowCertificate
-from shopflow.papers.snapshot import from_plain
-from shopflow.services import certificates, verification
 from shopflow.services.actor import Actor
-from shopflow.services.verification import Standing
+from shopflow.services.certificates import issue, verification
+from shopflow.services.certificates.verification import Standing
 from tests import factories
 
 
@@ -35,7 +35,7 @@ def test_code_and_bytes_tell_the_same_standing(db: Session, machinist: Actor, ma
     rows = [link.session for link in made.sessions]
     later = factories.issue_certificate(db, machinist, rows, made, reason="Serial mistyped.")
     assert (told().standing, told().replaced_by) == (Standing.REPLACED, later.title)
-    certificates.withdraw(db, machinist, made, "Another head was on the bench.")
+    issue.withdraw(db, machinist, made, "Another head was on the bench.")
     assert (told().standing, told().replaced_by) == (Standing.WITHDRAWN, later.title)
     assert told().withdrawn_by == "Odile Marsh"
     assert verification.of_code(db, made.number, later.code).standing is Standing.CURRENT
@@ -75,7 +75,7 @@ def test_the_scan_code_leads_to_the_page_where_there_is_an_address(
     db: Session, machinist: Actor, made: Certificate
 ):
     assert (made.snapshot["url"], made.snapshot["verify_at"]) == ("", "")
-    factories.the_shop(db).web_address = "https://shop.test"
+    factories.shop_or_none(db).web_address = "https://shop.test"
     rows = [link.session for link in made.sessions]
     later = factories.issue_certificate(db, machinist, rows)
     address = f"https://shop.test/verify/{later.number}?code={later.code}"

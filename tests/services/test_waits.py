@@ -7,8 +7,9 @@ from datetime import date
 from sqlalchemy.orm import Session
 
 from shopflow.models import WaitFor
-from shopflow.services import jobs, waits
 from shopflow.services.actor import Actor
+from shopflow.services.jobs import jobs
+from shopflow.services.routing import holds
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, log_of, refused
 
@@ -16,47 +17,47 @@ PARTS = {"wait_for": "parts", "what": "8 exhaust valves"}
 
 
 def test_a_wait_is_from_today_until_it_is_over(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    wait = waits.begin(db, machinist, stay, PARTS)
+    visit = factories.create_visit(db)
+    wait = holds.begin(db, machinist, visit, PARTS)
     assert (wait.wait_for, wait.since, wait.expected_on) == (WaitFor.PARTS, date(2026, 3, 5), None)
-    assert waits.still(stay) == [wait]
-    assert log_of(db, wait)[0].job_id == stay.job_id
-    waits.change(db, machinist, wait, {"expected_on": "2026-03-20"})
+    assert holds.still(visit) == [wait]
+    assert log_of(db, wait)[0].job_id == visit.job_id
+    holds.change(db, machinist, wait, {"expected_on": "2026-03-20"})
     assert_logged(db, wait, machinist, "changed", expected_on=["", "2026-03-20"])
-    waits.end(db, machinist, wait)
-    assert (waits.still(stay), wait.ended_at) == ([], machinist.at)
+    holds.end(db, machinist, wait)
+    assert (holds.still(visit), wait.ended_at) == ([], machinist.at)
     with refused("ended already"):
-        waits.end(db, machinist, wait)
+        holds.end(db, machinist, wait)
 
 
 def test_a_head_may_wait_for_several_things_the_longest_first(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
-    new = waits.begin(db, machinist, stay, PARTS)
+    visit = factories.create_visit(db)
+    new = holds.begin(db, machinist, visit, PARTS)
     told = {"wait_for": "the customer", "what": "which cam", "since": "2026-03-01"}
-    old = waits.begin(db, machinist, stay, told)
-    db.expire(stay)
-    assert waits.still(stay) == [old, new]
+    old = holds.begin(db, machinist, visit, told)
+    db.expire(visit)
+    assert holds.still(visit) == [old, new]
 
 
 def test_what_cannot_be_is_refused_at_its_field(db: Session, machinist: Actor):
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     with faults_at("wait_for", "what"):
-        waits.begin(db, machinist, stay, {})
+        holds.begin(db, machinist, visit, {})
     with faults_at("since"):
-        waits.begin(db, machinist, stay, {**PARTS, "since": "2026-03-06"})
+        holds.begin(db, machinist, visit, {**PARTS, "since": "2026-03-06"})
     with faults_at("since"):
-        waits.begin(db, machinist, stay, {**PARTS, "since": ""})
+        holds.begin(db, machinist, visit, {**PARTS, "since": ""})
     with faults_at("expected_on"):
-        waits.begin(db, machinist, stay, {**PARTS, "expected_on": "2026-03-04"})
-    wait = waits.begin(db, machinist, stay, PARTS)
+        holds.begin(db, machinist, visit, {**PARTS, "expected_on": "2026-03-04"})
+    wait = holds.begin(db, machinist, visit, PARTS)
     with faults_at("expected_on"):
-        waits.change(db, machinist, wait, {"expected_on": "2026-03-04"})
-    jobs.cancel(db, machinist, stay.job, "sold")
+        holds.change(db, machinist, wait, {"expected_on": "2026-03-04"})
+    jobs.cancel(db, machinist, visit.job, "sold")
     with refused("wait no more"):
-        waits.begin(db, machinist, stay, PARTS)
+        holds.begin(db, machinist, visit, PARTS)
 
 
 def test_both_days_of_a_wait_are_told_at_once(db: Session, machinist: Actor):
     days = {"since": "2999-01-02", "expected_on": "2999-01-01"}
     with faults_at("since", "expected_on"):
-        waits.begin(db, machinist, factories.create_visit(db), {**PARTS, **days})
+        holds.begin(db, machinist, factories.create_visit(db), {**PARTS, **days})

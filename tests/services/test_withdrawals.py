@@ -13,27 +13,19 @@ import pytest
 from sqlalchemy.orm import Session
 
 import shopflow
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.errors import NotFoundError
-from shopflow.models import BenchSession, JobHead
-from shopflow.services import (
-    bands,
-    certificates,
-    comparisons,
-    drafts,
-    gains,
-    lookup,
-    results,
-    sessions,
-    withdrawals,
-    worths,
-    yardsticks,
-)
+from shopflow.models import BenchSession, Visit
+from shopflow.services import withdrawals
 from shopflow.services.actor import Actor
-from shopflow.services.periods import Period
-from shopflow.services.results import Wanted
-from shopflow.services.soundness import examine
-from shopflow.services.summaries import flow_shown
+from shopflow.services.analysis import comparisons, gain_by_step, gains
+from shopflow.services.bench import bands, reference_curves, results, sessions
+from shopflow.services.bench.results import Wanted
+from shopflow.services.bench.summaries import flow_shown
+from shopflow.services.certificates import drafts, issue
+from shopflow.services.certificates.integrity_check import examine
+from shopflow.services.search import past_jobs
+from shopflow.services.shop.periods import Period
 from tests import factories
 from tests.cli.sessions import AFTER_US, INTAKE_US
 from tests.factories import BY, NOW
@@ -44,7 +36,7 @@ REASON = "the exhaust valve was on the bench"
 
 
 @pytest.fixture
-def visit(db: Session) -> JobHead:
+def visit(db: Session) -> Visit:
     """A head tested twice on its intake."""
     visit = factories.create_visit(db)
     factories.create_session(db, visit, INTAKE_US)
@@ -54,12 +46,12 @@ def visit(db: Session) -> JobHead:
 
 
 @pytest.fixture
-def last(visit: JobHead) -> BenchSession:
+def last(visit: Visit) -> BenchSession:
     """Its second test."""
     return visit.sessions[-1]
 
 
-def corrected(row: BenchSession, **values) -> sessionfile.SessionDocument:
+def corrected(row: BenchSession, **values) -> testfile.SessionDocument:
     return dataclasses.replace(sessions.document(row), **values)
 
 
@@ -76,13 +68,13 @@ def test_a_withdrawn_test_counts_nowhere_and_stays_on_file(db: Session, visit, l
         first.id
     ]
     assert bands.best_test(db, engine_type, "intake") == first.id
-    assert worths.of_head(visit) == []
-    assert [one.session_id for one in yardsticks.offered(db, visit)] == [first.id]
+    assert gain_by_step.of_head(visit) == []
+    assert [one.session_id for one in reference_curves.offered(db, visit)] == [first.id]
     assert gains.by_engine_type(db, Period(date(2000, 1, 1), date(2030, 1, 1), UTC_ZONE)) == []
     assert comparisons.first_and_last(visit) == [first]
     assert comparisons.latest_of_ports([visit]) == [first]
     assert sessions.latest(db, visit) is first
-    found = lookup.of_engine_types(db, [engine_type])
+    found = past_jobs.of_engine_types(db, [engine_type])
     assert (found[0].gain_percent, found[0].best_intake_flow) == (
         None,
         pytest.approx(flow_shown(first.peak_area, first.side)),
@@ -97,9 +89,9 @@ def test_the_notes_of_a_withdrawn_test_find_no_job(db: Session, visit, last):
     document = corrected(last, notes="bluewater clay in the entry", cylinder="3")
     row = sessions.store(db, BY, visit, document)
     db.flush()
-    assert [past.tag for past in lookup.past_jobs(db, "bluewater")] == [visit.tag]
+    assert [past.tag for past in past_jobs.past_jobs(db, "bluewater")] == [visit.tag]
     withdrawals.withdraw(db, BY, row, REASON)
-    assert lookup.past_jobs(db, "bluewater") == []
+    assert past_jobs.past_jobs(db, "bluewater") == []
 
 
 def test_a_withdrawn_first_test_gives_no_gain_and_restoring_brings_it_back(
@@ -178,7 +170,7 @@ def test_a_correction_needs_a_reason_and_a_change(db: Session, last):
         withdrawals.correct(db, BY, last, corrected(last, cylinder="3"), None, "cylinder")
 
 
-def checked_draft(db: Session, visit: JobHead, writer: Actor, checker: Actor):
+def checked_draft(db: Session, visit: Visit, writer: Actor, checker: Actor):
     draft = drafts.write(db, writer, visit, visit.sessions)
     return drafts.check(db, checker, draft)
 
@@ -190,7 +182,7 @@ def test_drafts_take_the_corrected_test_and_must_be_checked_again(db: Session, v
     assert [link.session for link in draft.sessions] == [visit.sessions[0], new]
     assert (draft.checked_by_id, draft.checked_fingerprint) == (None, "")
     with refused("not checked yet"):
-        certificates.issue(db, writer, draft)
+        issue.issue(db, writer, draft)
 
 
 def test_drafts_lose_a_withdrawn_test_and_none_is_issued_without_any(db: Session, visit, last):
@@ -207,7 +199,7 @@ def test_drafts_lose_a_withdrawn_test_and_none_is_issued_without_any(db: Session
 
 def test_an_issued_certificate_keeps_the_test_as_it_was(db: Session, visit, last):
     writer, checker = factories.someone(db), factories.someone(db, "Ida Fell")
-    issued = certificates.issue(db, writer, checked_draft(db, visit, writer, checker))
+    issued = issue.issue(db, writer, checked_draft(db, visit, writer, checker))
     snapshot, pdf = issued.snapshot, issued.pdf
     new = withdrawals.correct(db, BY, last, corrected(last, cylinder="3"), None, "cylinder")
     db.expire_all()
@@ -220,8 +212,8 @@ def test_an_issued_certificate_keeps_the_test_as_it_was(db: Session, visit, last
 
 # Queries over flow tests that rightly see the withdrawn ones too, and why.
 SEES_ALL = {
-    "services/missing_summaries.py": "a withdrawn test has areas too, should it be restored",
-    "services/opentests.py": "an entry is over once it is a test, whatever became of that",
+    "services/bench/missing_summaries.py": "a withdrawn test has areas too, should it be restored",
+    "services/bench/test_drafts.py": "an entry is over once it is a test, whatever became of that",
     "services/withdrawals.py": "finds the versions of a test",
     "services/imports/results.py": "a test imported and withdrawn is not imported once more",
     "web/api/routes.py": "lists all; each says whether it was withdrawn",
@@ -229,7 +221,7 @@ SEES_ALL = {
 
 
 def test_every_query_over_flow_tests_asks_whether_they_count():
-    """A new reader goes through `JobHead.sessions` or asks `BenchSession.counts`."""
+    """A new reader goes through `Visit.sessions` or asks `BenchSession.counts`."""
     package = Path(shopflow.__file__).parent
     asking = re.compile(
         r"select\(\s*(models\.)?BenchSession\b|select_from\(\s*(models\.)?BenchSession"

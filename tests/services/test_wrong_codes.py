@@ -8,23 +8,23 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from shopflow.models import WrongCode
-from shopflow.services import wrong_codes
-from shopflow.services.wrong_codes import MOST_WRONG, WINDOW
+from shopflow.services.accounts import verification_throttle
+from shopflow.services.accounts.verification_throttle import MOST_WRONG, WINDOW
 from tests.factories import NOW
 
 
 def test_the_pause_is_of_one_address_and_ends(db: Session):
     for second in range(MOST_WRONG):
-        assert not wrong_codes.too_many(db, "10.0.0.1", NOW + timedelta(seconds=second))
-        wrong_codes.count(db, "10.0.0.1", NOW + timedelta(seconds=second))
+        assert not verification_throttle.too_many(db, "10.0.0.1", NOW + timedelta(seconds=second))
+        verification_throttle.count(db, "10.0.0.1", NOW + timedelta(seconds=second))
     later = NOW + timedelta(seconds=MOST_WRONG)
-    assert wrong_codes.too_many(db, "10.0.0.1", later)
-    assert not wrong_codes.too_many(db, "10.0.0.2", later)
-    assert not wrong_codes.too_many(db, "10.0.0.1", later + WINDOW)
+    assert verification_throttle.too_many(db, "10.0.0.1", later)
+    assert not verification_throttle.too_many(db, "10.0.0.2", later)
+    assert not verification_throttle.too_many(db, "10.0.0.1", later + WINDOW)
 
 
 def test_old_tries_are_forgotten(db: Session):
     for minute in range(100):
-        wrong_codes.count(db, f"10.0.0.{minute}", NOW + timedelta(minutes=minute))
+        verification_throttle.count(db, f"10.0.0.{minute}", NOW + timedelta(minutes=minute))
     kept = db.scalar(select(func.count()).select_from(WrongCode)) or 0
     assert kept <= WINDOW / timedelta(minutes=1)

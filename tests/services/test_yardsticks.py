@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from shopflow.services import booking, outcomes, yardsticks
+from shopflow.services.bench import reference_curves, test_results
+from shopflow.services.counter import booking
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 from tests.factories import BY, create_engine_type, create_session, create_visit
 
@@ -13,20 +14,24 @@ def test_this_heads_tests_come_first_then_its_earlier_ones_then_the_best(db):
     past = create_visit(db, engine_type=kind)
     before = create_session(db, past, INTAKE_US)
     form = booking.BookIn(heads=[{"head_id": past.head_id}], customer_id=past.job.customer_id)
-    stay = booking.book_in(db, BY, form).heads[0]
-    mine = create_session(db, stay, EXHAUST_SI)
-    offered = yardsticks.offered(db, stay)
+    visit = booking.book_in(db, BY, form).heads[0]
+    mine = create_session(db, visit, EXHAUST_SI)
+    offered = reference_curves.offered(db, visit)
     assert [one.session_id for one in offered] == [mine.id, before.id, best.id]
     assert past.tag in offered[1].words
     assert "the best so far" in offered[2].words
 
 
 def test_what_is_chosen_is_drawn_over_and_else_the_latest_of_the_side(db):
-    stay = create_visit(db)
-    first, last = create_session(db, stay, INTAKE_US), create_session(db, stay, AFTER_US)
+    visit = create_visit(db)
+    first, last = create_session(db, visit, INTAKE_US), create_session(db, visit, AFTER_US)
     other = create_session(db, create_visit(db), INTAKE_US)
-    assert yardsticks.chosen(db, stay, str(first.id), "intake") == outcomes.session_curve(first)
-    assert yardsticks.chosen(db, stay, str(other.id), "intake") == outcomes.session_curve(other)
+    assert reference_curves.chosen(
+        db, visit, str(first.id), "intake"
+    ) == test_results.session_curve(first)
+    assert reference_curves.chosen(
+        db, visit, str(other.id), "intake"
+    ) == test_results.session_curve(other)
     for odd in ("", "x", "9" * 30, str(other.id + 1), "-1", "٣"):
-        assert yardsticks.chosen(db, stay, odd, "intake") == outcomes.session_curve(last)
-    assert yardsticks.chosen(db, stay, "", "exhaust") is None
+        assert reference_curves.chosen(db, visit, odd, "intake") == test_results.session_curve(last)
+    assert reference_curves.chosen(db, visit, "", "exhaust") is None

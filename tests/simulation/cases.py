@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.calc.comparison import Comparison, compare
 from shopflow.calc.reduction import reduce
 from shopflow.calc.verdicts import Verdict
@@ -160,4 +160,4 @@ def files(before: Bench, after: Bench, rng: np.random.Generator, gain: float) ->
 
 def compare_files(before: str, after: str) -> Comparison:
     """As `shopflow compare` does, but for the printing."""
-    return compare(*(reduce(sessionfile.loads(text).flow_test()) for text in (before, after)))
+    return compare(*(reduce(testfile.loads(text).flow_test()) for text in (before, after)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import sys
 from collections.abc import Iterator
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -28,17 +29,19 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
     "claims": (set(), {"pypdf"}),
     "sentences": ({"calc", "units"}, set()),
     "calc": ({"calc", "units"}, {"numpy"}),
-    "sessionfile": ({"sessionfile", "calc", "units", "errors"}, {"numpy", "tomli_w"}),
+    "testfile": ({"testfile", "calc", "units", "errors"}, {"numpy", "tomli_w"}),
     "charts": ({"charts", "fonts"}, {"reportlab"}),
+    "documents": ({"documents", "units", "calc", "sentences"}, {"babel"}),
     "papers": (
-        {"papers", "charts", "units", "fonts"},
+        {"papers", "documents", "charts", "units", "fonts"},
         {"reportlab", "pikepdf", "segno", "PIL", "babel"},
     ),
     "files": ({"files", "errors"}, {"PIL", "fsspec"}),
     "mail": ({"mail", "errors"}, {"cryptography"}),
     "models": ({"models", "mail", "units", "errors"}, {"sqlalchemy"}),
     "services": (
-        {"services", "models", "calc", "sessionfile", "papers", "files", "mail", "units", "errors",
+        {"services", "models", "calc", "testfile", "documents", "papers", "files", "mail", "units",
+         "errors",
          "resources", "spreadsheet", "claims", "sentences"},
         {"sqlalchemy", "rapidfuzz", "werkzeug", "PIL", "zxcvbn"},
     ),
@@ -95,11 +98,11 @@ def test_only_three_modules_below_the_papers_know_reportlab() -> None:
     assert knowing == {"charts/paper.py", "fonts/__init__.py", "fonts/faces.py"}
 
 
-def test_only_people_knows_werkzeug_and_only_its_hashing() -> None:
+def test_only_users_knows_werkzeug_and_only_its_hashing() -> None:
     for path in files_of("services"):
         found = {name for name in imports(path) if name.startswith("werkzeug")}
         if found:
-            assert path.name == "people.py"
+            assert path.name == "users.py"
             assert all(name.startswith("werkzeug.security") for name in found)
 
 
@@ -124,3 +127,42 @@ def test_nouns_of_the_web_do_not_import_each_others_routes() -> None:
 def test_no_module_has_a_name_that_says_nothing() -> None:
     names = {part for path in FILES for part in path.relative_to(ROOT).with_suffix("").parts}
     assert not {"util", "utils", "helper", "helpers", "common", "misc"} & names
+
+
+def service_packages() -> dict[str, set[str]]:
+    """What each package of services, or module beside them, imports of the others."""
+    graph: dict[str, set[str]] = {}
+    for path in files_of("services"):
+        steps = path.relative_to(ROOT / "services").with_suffix("").parts
+        ours = [name for name in imports(path) if name.startswith(f"{OURS}.services.")]
+        used = {name.split(".")[2] for name in ours}
+        names = {item.stem for item in (ROOT / "services").iterdir()}
+        graph.setdefault(steps[0], set()).update((used & names) - {steps[0]})
+    return graph
+
+
+def test_packages_of_services_import_in_one_direction() -> None:
+    order = TopologicalSorter(service_packages()).static_order()
+    assert "billing" in set(order)
+
+
+RENDERING = frozenset(
+    {
+        "billing/invoices.py",
+        "billing/quotes.py",
+        "certificates/drafts.py",
+        "certificates/integrity_check.py",
+        "certificates/issue.py",
+        "messaging/mailable_documents.py",
+    }
+)
+"""Services that store or send a document as PDF; the others know its plain data alone."""
+
+
+def test_only_services_that_store_or_send_a_document_render_it() -> None:
+    rendering = {
+        path.relative_to(ROOT / "services").as_posix()
+        for path in files_of("services")
+        if "shopflow.papers" in imports(path)
+    }
+    assert rendering <= RENDERING

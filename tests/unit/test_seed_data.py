@@ -13,11 +13,11 @@ from typing import Any
 
 import pytest
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.calc.reduction import reduce
 from shopflow.calc.sanity import warnings
 from shopflow.resources import SEED_DATA
-from shopflow.services.catalogue import MEASUREMENTS, OPERATIONS
+from shopflow.services.shop.built_in_kinds import MEASUREMENTS, OPERATIONS
 from shopflow.units import parse
 
 Table = dict[str, Any]
@@ -276,12 +276,12 @@ def test_a_finished_job_has_its_certificate_and_a_signed_note_for_every_head(nam
     assert set(certificate["sessions"]) <= {entry["file"] for entry in head["session"]}
     sides = [SESSIONS[session]["side"] for session in certificate["sessions"]]
     assert all(count == 2 for count in Counter(sides).values())
-    for stay in job["head"]:
-        assert stay["hand_off"]["signed_by"]
-        assert stay["hand_off"]["valve"]
-        assert stay["hand_off"]["figure"]
-        assert all("signed_off_at" in step or "skip_reason" in step for step in stay["operation"])
-        assert any(measured(stay))
+    for visit in job["head"]:
+        assert visit["hand_off"]["signed_by"]
+        assert visit["hand_off"]["valve"]
+        assert visit["hand_off"]["figure"]
+        assert all("signed_off_at" in step or "skip_reason" in step for step in visit["operation"])
+        assert any(measured(visit))
 
 
 def test_heads_came_back_one_under_a_new_owner():
@@ -289,10 +289,10 @@ def test_heads_came_back_one_under_a_new_owner():
     for job in JOBS.values():
         for head in job["head"]:
             visits.setdefault(head["key"], []).append({"customer": job["customer"], **head})
-    again = [stays for stays in visits.values() if len(stays) > 1]
+    again = [visits for visits in visits.values() if len(visits) > 1]
     assert len(again) == 2
-    assert all(stay["came_back_because"] for stays in again for stay in stays[1:])
-    owners = sorted(len({stay["customer"] for stay in stays}) for stays in again)
+    assert all(visit["came_back_because"] for visits in again for visit in visits[1:])
+    owners = sorted(len({visit["customer"] for visit in visits}) for visits in again)
     assert owners == [1, 2]
 
 
@@ -456,7 +456,7 @@ def test_a_session_reduces_within_published_ranges_and_without_a_warning(name: s
     """Bounds: JSME dictionary of mechanical engineering on the opening area (0.9 to 0.95 falling
     to about 0.7 on the intake, about 0.1 lower on the exhaust); Heywood (1988) ch. 6 on the curtain
     (from memory). Wider here by what old seats and plain ports fall short."""
-    reduced = reduce(sessionfile.read(SEED_DATA / name).flow_test())
+    reduced = reduce(testfile.read(SEED_DATA / name).flow_test())
     # The head that came back had a seat that no longer sealed: that is what was pointed out.
     told = [doubt.text for doubt in warnings(reduced)]
     assert [("leakage" in text) for text in told] == [True] * (name == LEAKING)
@@ -477,7 +477,7 @@ def test_the_work_was_worth_something_and_not_a_miracle(name: str):
     certificate = JOBS[name].get("certificate", {"sessions": []})
     by_side: dict[str, list[float]] = {}
     for session in certificate["sessions"]:
-        reduced = reduce(sessionfile.read(SEED_DATA / session).flow_test())
+        reduced = reduce(testfile.read(SEED_DATA / session).flow_test())
         by_side.setdefault(reduced.test.side, []).append(reduced.mean_flow)
     for before, after in by_side.values():
         assert 1.02 < after / before < 1.30

@@ -9,8 +9,8 @@ from flask.testing import FlaskClient
 from lxml import html as lxml_html
 from werkzeug.test import TestResponse
 
-from shopflow.models import Person
-from shopflow.services import sign_ins
+from shopflow.models import User
+from shopflow.services.accounts import login_sessions
 from shopflow.services.actor import Actor
 from tests.web.checking import faults_of
 
@@ -110,13 +110,13 @@ class Client(FlaskClient):
             assert "script-src" not in response.headers["Content-Security-Policy"]
         return response
 
-    def sign_in(self, person: Person) -> None:
+    def sign_in(self, person: User) -> None:
         """Be this person from now on."""
         if self.settle is not None:
             self.settle()
         with self.application.extensions["shopflow.writing"].begin() as db:
             owned = db.merge(person, load=False)
-            _, token = sign_ins.begin(db, owned, Actor.now(None).at, "127.0.0.1", "a test")
+            _, token = login_sessions.begin(db, owned, Actor.now(None).at, "127.0.0.1", "a test")
         with self.session_transaction() as session:
             session["_user_id"] = token
             session["_fresh"] = True

@@ -15,7 +15,7 @@ from shopflow import create_app
 from shopflow.config import Settings
 from shopflow.database import open_engine, session_factory
 from shopflow.models import Role, Shop
-from shopflow.services import people
+from shopflow.services.accounts import users
 from tests import factories
 from tests.web.client import Client
 
@@ -111,7 +111,7 @@ def signed_in(new_client: Callable[[], Client], db: Session) -> Callable[[Role],
 
     def enter(role: Role) -> Client:
         client = new_client()
-        client.sign_in(next(one for one in people.everyone(db) if one.role is role))
+        client.sign_in(next(one for one in users.list_all(db) if one.role is role))
         return client
 
     return enter
@@ -126,4 +126,4 @@ def client(signed_in: Callable[[Role], Client]) -> Client:
 @pytest.fixture
 def shop(db: Session) -> Shop:
     """The shop."""
-    return factories.the_shop(db)
+    return factories.shop_or_none(db)

@@ -21,11 +21,13 @@ from openapi_spec_validator import OpenAPIV31SpecValidator
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.database import open_engine, session_factory
 from shopflow.models import ApiToken, BenchSession, Certificate, Event, Role
-from shopflow.services import attempts, payments, people, sessions, tokens
+from shopflow.services.accounts import api_tokens, login_throttle, users
 from shopflow.services.actor import Actor
+from shopflow.services.bench import sessions
+from shopflow.services.billing import payments
 from shopflow.web.api.description import describe
 from shopflow.web.api.routes import interface
 from shopflow.web.rights import BY_TOKEN
@@ -49,7 +51,7 @@ def filled_file(set_up_file: Path, tmp_path_factory: pytest.TempPathFactory) -> 
 
 
 def fill(db: Session) -> None:
-    owner = next(one for one in people.everyone(db) if one.role is Role.OWNER)
+    owner = next(one for one in users.list_all(db) if one.role is Role.OWNER)
     by = Actor(owner, factories.NOW)
     job = factories.create_job(db, head_count=2)
     deposit = {"amount": "50", "method": "cash", "is_deposit": True}
@@ -69,7 +71,7 @@ def database_url(web_app: Flask, filled_file: Path) -> str:
 
 @pytest.fixture
 def secret(db: Session) -> str:
-    return tokens.make(db, Actor.now(None), {"name": "ledger", "days": "30"})[1]
+    return api_tokens.make(db, Actor.now(None), {"name": "ledger", "days": "30"})[1]
 
 
 @pytest.fixture
@@ -161,7 +163,7 @@ def test_a_job_has_its_heads_and_operations(ask: Ask, db: Session):
 def test_a_session_is_its_file_and_its_figures(ask: Ask, db: Session):
     row = db.scalars(select(BenchSession)).one()
     found = ask(f"/sessions/{row.id}").json
-    assert sessionfile.loads(found["file"]) == sessions.document(row)
+    assert testfile.loads(found["file"]) == sessions.document(row)
     assert found["points"][0]["flow"] == sessions.reduction(row).points[0].flow
     assert ask(f"/sessions/{row.id}/file").text == found["file"]
 
@@ -249,7 +251,7 @@ def test_what_did_not_change_is_not_sent_again(ask: Ask, db: Session):
 
 
 def test_wrong_tokens_are_counted_and_then_have_to_wait(ask: Ask, db: Session):
-    for _ in range(attempts.TRIES):
+    for _ in range(login_throttle.TRIES):
         answer = ask("/floor", Authorization="Bearer wrong")
         assert answer.status_code == 401
         assert 'error="invalid_token"' in answer.headers["WWW-Authenticate"]
@@ -268,7 +270,7 @@ def test_odd_headers_are_refused(stranger: Client, header: str):
 
 def test_an_expired_token_opens_nothing(stranger: Client, db: Session):
     long_ago = Actor(None, Actor.now(None).at - timedelta(days=31))
-    _, old = tokens.make(db, long_ago, {"name": "ledger", "days": "30"})
+    _, old = api_tokens.make(db, long_ago, {"name": "ledger", "days": "30"})
     answer = stranger.get("/api/1/floor", headers={"Authorization": f"Bearer {old}"})
     assert answer.status_code == 401
 

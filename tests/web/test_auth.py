@@ -10,8 +10,8 @@ import time_machine
 from shopflow import create_app
 from shopflow.config import Settings
 from shopflow.models import Role
-from shopflow.services import people
-from shopflow.services.attempts import TRIES
+from shopflow.services.accounts import users
+from shopflow.services.accounts.login_throttle import TRIES
 from tests.factories import BY, PASSWORD, create_person
 from tests.web.client import Client
 
@@ -88,15 +88,15 @@ def test_too_many_failures_make_even_the_right_password_wait(stranger, db):
 
 def test_an_account_that_was_shut_cannot_be_entered(stranger, db):
     person = create_person(db, Role.MACHINIST, login="gone")
-    people.change(db, BY, person, {"active": False})
+    users.change(db, BY, person, {"active": False})
     stranger.submit("/sign-in", {"login": "gone", "password": PASSWORD}, status=422)
 
 
 def test_shutting_an_account_ends_its_open_sign_ins(signed_in, db):
     client = signed_in(Role.MACHINIST)
     assert client.page("/").heading == "Floor"
-    person = next(one for one in people.everyone(db) if one.role is Role.MACHINIST)
-    people.change(db, BY, person, {"active": False})
+    person = next(one for one in users.list_all(db) if one.role is Role.MACHINIST)
+    users.change(db, BY, person, {"active": False})
     assert client.get("/").headers["Location"] == "/sign-in"
 
 
@@ -135,7 +135,7 @@ def test_changing_the_password_keeps_this_sign_in_and_ends_the_others(signed_in,
     page = here.submit("/me", {"current": PASSWORD, "password": new, "again": new})
     assert page.notices == ["Password changed. You are signed out on every other device."]
     assert there.get("/").status_code == 302
-    assert people.sign_in(db, "counter", new, BY.at + timedelta(days=1)).role is Role.COUNTER
+    assert users.sign_in(db, "counter", new, BY.at + timedelta(days=1)).role is Role.COUNTER
 
 
 @pytest.mark.parametrize(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shopflow.services import benches
+from shopflow.services.bench import benches
 from tests.factories import BY
 
 

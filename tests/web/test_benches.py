@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from shopflow.models import Role
-from shopflow.services import benches
+from shopflow.services.bench import benches
 from tests import factories
 
 TODAY = datetime.now(UTC).date()
@@ -30,7 +30,7 @@ def _calibration(**overrides):
 
 def test_a_bench_a_range_and_a_calibration_are_added_in_turn(client, db):
     page = client.submit("/benches/new", {"name": "North", "reading": "percent of range"})
-    (made,) = benches.everyone(db)
+    (made,) = benches.list_all(db)
     page = client.submit(page.links["Add a range"], {"name": "high range", "full_scale": "160 L/s"})
     assert "Never calibrated" in page.text
     page = client.submit(
@@ -103,7 +103,7 @@ def test_everyone_reads_and_the_workshop_adds(signed_in, bench):
 
 
 def test_a_test_starts_with_the_calibration_s_scale_air_and_the_shop_s_altitude(client, db):
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     bench = factories.create_bench(db)
     db.commit()
     page = client.submit("/shop", {"altitude": "5280 mm"}, status=422)
@@ -118,14 +118,14 @@ def test_a_test_starts_with_the_calibration_s_scale_air_and_the_shop_s_altitude(
     }  # fmt: skip
     page = client.submit(f"/benches/ranges/{bench.ranges[0].id}/calibrate", calibration)
     assert "scale for 1.204 kg/m³" in page.text
-    page = client.page(f"/heads/{stay.tag}/test?range={bench.ranges[0].id}")
+    page = client.page(f"/heads/{visit.tag}/test?range={bench.ranges[0].id}")
     assert page.value("air-altitude") == "5280 ft"
     assert page.value("bench-scale_density") == "1.204 kg/m3"
     assert page.value("bench-meter") == "restriction"
 
 
 def test_a_range_s_record_is_typed_once_and_a_test_s_form_says_where_it_comes_from(client, db):
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     one = factories.create_bench(db).ranges[0]
     db.commit()
     address = f"/benches/ranges/{one.id}/record"
@@ -137,7 +137,7 @@ def test_a_range_s_record_is_typed_once_and_a_test_s_form_says_where_it_comes_fr
     values = {"division": "0.5 cfm", "gauge_mark": "G-2", "gauge_accuracy": "0.5 %"}
     page = client.submit(address, values)
     assert "New tests start with: Scale division 0.5 cfm" in page.text
-    page = client.page(f"/heads/{stay.tag}/test?range={one.id}")
+    page = client.page(f"/heads/{visit.tag}/test?range={one.id}")
     assert page.value("uncertainty-resolution") == "0.5 cfm"
     assert page.value("uncertainty-pressure") == "0.289 %"
     assert page.value("bench-gauge_id") == "G-2"

@@ -8,8 +8,11 @@ import pytest
 from icalendar import Calendar
 
 from shopflow.models import Role
-from shopflow.services import feeds, jobs, opening, people, shop
-from tests.factories import BY, create_customer, create_engine_type, create_job, the_shop
+from shopflow.services.accounts import users
+from shopflow.services.jobs import jobs
+from shopflow.services.messaging import feeds
+from shopflow.services.shop import opening_hours, settings
+from tests.factories import BY, create_customer, create_engine_type, create_job, shop_or_none
 
 HOSTILE = "Moss; Sons, & \\ Daughters\nBEGIN:VEVENT"
 LONG = "Værksted " * 18
@@ -32,7 +35,7 @@ def path(address):
 
 
 def named(db, on=True):
-    opening.change(db, BY, opening.the_hours(db), {"calendar_names": on})
+    opening_hours.change(db, BY, opening_hours.the_hours(db), {"calendar_names": on})
 
 
 def events_at(stranger, address):
@@ -42,7 +45,7 @@ def events_at(stranger, address):
 
 
 def test_a_calendar_finds_the_promised_dates_without_signing_in(stranger, db, address):
-    shop.change(db, BY, the_shop(db), {"web_address": "http://heads.example"})
+    settings.change(db, BY, shop_or_none(db), {"web_address": "http://heads.example"})
     job = create_job(db, promised_on="2026-03-20")
     (event,) = events_at(stranger, address)
     assert event.decoded("dtstart") == date(2026, 3, 20)
@@ -118,7 +121,7 @@ def test_whoever_has_left_is_shut_out(client, stranger, db, signed_in):
     reader = signed_in(Role.READER)
     address = _address(reader.submit("/me/calendar", action="/me/calendar"))
     assert stranger.get(path(address)).status_code == 200
-    person = next(one for one in people.everyone(db) if one.role is Role.READER)
+    person = next(one for one in users.list_all(db) if one.role is Role.READER)
     person.active = False
     assert stranger.get(path(address)).status_code == 404
     assert feeds.of_person(db, person) is not None

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from shopflow.services import jobs, operations
+from shopflow.services.jobs import jobs
+from shopflow.services.routing import operations
 from tests import factories
 from tests.cli.sessions import AFTER_US, INTAKE_US
 

@@ -8,20 +8,20 @@ import hashlib
 import pymupdf
 import pytest
 
-from shopflow import sessionfile, signing
+from shopflow import signing, testfile
 from shopflow.models import Certificate, Role
-from shopflow.services import sessions
+from shopflow.services.bench import sessions
 from tests.cli.sessions import AFTER_US, INTAKE_US
 from tests.factories import BY, create_visit
 
 
 @pytest.fixture
-def stay(db):
+def visit(db):
     """A head with two sessions."""
-    stay = create_visit(db)
+    visit = create_visit(db)
     for text in (INTAKE_US, AFTER_US):
-        sessions.store(db, BY, stay, sessionfile.loads(text))
-    return stay
+        sessions.store(db, BY, visit, testfile.loads(text))
+    return visit
 
 
 def text_of(response) -> str:
@@ -34,9 +34,9 @@ def text_of(response) -> str:
 HOW = "Read over against the bench sheets; nobody else was in the shop."
 
 
-def issued(client, stay, **values):
+def issued(client, visit, **values):
     """The page of a certificate just drafted, checked and issued by its owner."""
-    page = client.submit(f"/heads/{stay.tag}/certify", values)
+    page = client.submit(f"/heads/{visit.tag}/certify", values)
     return check_and_issue(client, page)
 
 
@@ -46,8 +46,8 @@ def check_and_issue(client, page):
     return client.press(page, "Issue certificate")
 
 
-def test_a_certificate_is_issued_and_its_pdf_never_changes(client, db, stay):
-    page = issued(client, stay)
+def test_a_certificate_is_issued_and_its_pdf_never_changes(client, db, visit):
+    page = issued(client, visit)
     assert page.heading == "Certificate FC-2026-0001"
     assert HOW in page.text
     (certificate,) = db.query(Certificate)
@@ -57,14 +57,16 @@ def test_a_certificate_is_issued_and_its_pdf_never_changes(client, db, stay):
     assert hashlib.sha256(first.data).hexdigest() == certificate.sha256
     assert certificate.sha256 in page.text
     words = " ".join(text_of(first).split())
-    for expected in ("FC-2026-0001", stay.job.customer.name, HOW, certificate.code):
+    for expected in ("FC-2026-0001", visit.job.customer.name, HOW, certificate.code):
         assert expected in words
 
 
-def test_a_draft_is_looked_over_changed_and_checked_by_a_second_person(client, signed_in, stay, db):
+def test_a_draft_is_looked_over_changed_and_checked_by_a_second_person(
+    client, signed_in, visit, db
+):
     told = {"departures": "Bore adapter 2 mm over.", "opinions": "The bowl is done."}
     machinist = signed_in(Role.MACHINIST)
-    page = machinist.submit(f"/heads/{stay.tag}/certify", told)
+    page = machinist.submit(f"/heads/{visit.tag}/certify", told)
     assert page.heading.endswith(", draft")
     assert "not checked yet" in page.text
     assert "Issue certificate" not in page.text
@@ -72,7 +74,7 @@ def test_a_draft_is_looked_over_changed_and_checked_by_a_second_person(client, s
     assert "Draft, not issued" in words
     assert "Verification code" not in words
     assert "Bore adapter 2 mm over. Readings left out" in words
-    assert page.path in client.page(f"/heads/{stay.tag}").links.values()
+    assert page.path in client.page(f"/heads/{visit.tag}").links.values()
     # The second person need not say how.
     checked = client.submit(page.path, {}, action=f"{page.path}/check")
     assert checked.heading.endswith(", checked")
@@ -86,31 +88,31 @@ def test_a_draft_is_looked_over_changed_and_checked_by_a_second_person(client, s
     assert "Discard draft" not in later.text
 
 
-def test_who_wrote_it_must_say_how_it_was_checked(client, stay):
-    page = client.submit(f"/heads/{stay.tag}/certify", {})
+def test_who_wrote_it_must_say_how_it_was_checked(client, visit):
+    page = client.submit(f"/heads/{visit.tag}/certify", {})
     refused = client.submit(page, {"statement": ""}, action=f"{page.path}/check", status=422)
     assert "you wrote this draft yourself" in refused.fault("statement").lower()
 
 
-def test_a_reading_left_out_after_the_check_stops_the_issue(client, db, stay):
-    every = [str(row.id) for row in stay.sessions]
-    page = client.submit(f"/heads/{stay.tag}/certify", {"sessions": every})
+def test_a_reading_left_out_after_the_check_stops_the_issue(client, db, visit):
+    every = [str(row.id) for row in visit.sessions]
+    page = client.submit(f"/heads/{visit.tag}/certify", {"sessions": every})
     page = client.submit(page, {"statement": HOW}, action=f"{page.path}/check")
-    sessions.exclude(db, BY, stay.sessions[0].lifts[0].readings[0], "clay fell off")
+    sessions.exclude(db, BY, visit.sessions[0].lifts[0].readings[0], "clay fell off")
     refused = client.press(page, "Issue certificate", status=422)
     assert "changed since it was checked" in refused.alerts
     assert "check it again" in refused.text
 
 
-def test_a_draft_is_thrown_away(client, db, stay):
-    page = client.submit(f"/heads/{stay.tag}/certify", {})
+def test_a_draft_is_thrown_away(client, db, visit):
+    page = client.submit(f"/heads/{visit.tag}/certify", {})
     client.press(page, "Discard draft")
     client.page(page.path, status=404)
 
 
-def test_only_the_owner_issues(signed_in, stay):
+def test_only_the_owner_issues(signed_in, visit):
     machinist = signed_in(Role.MACHINIST)
-    page = machinist.submit(f"/heads/{stay.tag}/certify", {})
+    page = machinist.submit(f"/heads/{visit.tag}/certify", {})
     page = machinist.submit(page, {"statement": HOW}, action=f"{page.path}/check")
     assert "Issue certificate" not in page.text
     token = page.form().fields["csrf_token"]
@@ -121,9 +123,9 @@ TIGHT = INTAKE_US.replace("1.732 in", "0.9 in").replace("1.530 in", "0.8 in")
 
 
 def test_doubts_are_answered_on_the_draft_page_and_printed(client, db):
-    stay = create_visit(db)
-    sessions.store(db, BY, stay, sessionfile.loads(TIGHT))
-    page = client.submit(f"/heads/{stay.tag}/certify", {})
+    visit = create_visit(db)
+    sessions.store(db, BY, visit, testfile.loads(TIGHT))
+    page = client.submit(f"/heads/{visit.tag}/certify", {})
     assert page.text.count("the coefficient on the least area is above 1") == 1
     (name,) = page.tree.xpath("//textarea[starts-with(@name, 'answer-')]/@name")
     refused = client.submit(page, {"statement": HOW}, action=f"{page.path}/check", status=422)
@@ -135,9 +137,9 @@ def test_doubts_are_answered_on_the_draft_page_and_printed(client, db):
     assert "What explains it? Answer: A guessed valve size." in words
 
 
-def test_a_head_without_numbers_is_told_on_the_draft_page(client, stay):
-    stay.head.casting_number = stay.head.serial = ""
-    page = client.submit(f"/heads/{stay.tag}/certify", {})
+def test_a_head_without_numbers_is_told_on_the_draft_page(client, visit):
+    visit.head.casting_number = visit.head.serial = ""
+    page = client.submit(f"/heads/{visit.tag}/certify", {})
     assert "Nothing tells this head from another." in page.text
     refused = client.submit(page, {"statement": HOW}, action=f"{page.path}/check", status=422)
     assert "nothing tells head" in refused.alerts.lower()
@@ -149,11 +151,11 @@ def test_a_head_without_numbers_is_told_on_the_draft_page(client, stay):
     )
 
 
-def test_a_hand_off_that_cannot_be_signed_says_why_and_a_bare_one_is_not_printed(client, db, stay):
-    address = f"/heads/{stay.tag}/hand-off"
+def test_a_hand_off_that_cannot_be_signed_says_why_and_a_bare_one_is_not_printed(client, db, visit):
+    address = f"/heads/{visit.tag}/hand-off"
     page = client.submit(address, {"addressee": "Tarn Motors", **BLANK})
     assert "Open sheet" not in page.links
-    bare = client.get(f"/papers/hand-off/{stay.tag}.pdf")
+    bare = client.get(f"/papers/hand-off/{visit.tag}.pdf")
     assert bare.status_code == 409
     assert "no values yet" in bare.text
     valve = {"intake-base_seat_load": "90 lbf", "intake-seat_angle": "39 deg"}
@@ -173,39 +175,41 @@ BLANK = {
 HINDI = "राज"
 
 
-def test_letters_that_would_print_wrong_are_told_before_issue_wherever_they_stand(client, db, stay):
-    stay.job.customer.address = f"{HINDI} 1"
-    stay.condition = f"{HINDI} 2"
-    stay.job.fuel = f"{HINDI} 3"
-    sessions.store(db, BY, stay, sessionfile.loads(AFTER_US.replace("seat cut", f"{HINDI} 4")))
-    every = [str(row.id) for row in stay.sessions]
+def test_letters_that_would_print_wrong_are_told_before_issue_wherever_they_stand(
+    client, db, visit
+):
+    visit.job.customer.address = f"{HINDI} 1"
+    visit.condition = f"{HINDI} 2"
+    visit.job.fuel = f"{HINDI} 3"
+    sessions.store(db, BY, visit, testfile.loads(AFTER_US.replace("seat cut", f"{HINDI} 4")))
+    every = [str(row.id) for row in visit.sessions]
     told = {"sessions": every, "opinions": f"{HINDI} 5"}
-    page = client.submit(f"/heads/{stay.tag}/certify", told)
+    page = client.submit(f"/heads/{visit.tag}/certify", told)
     assert "Some letters will print wrong." in page.text
     for number in range(1, 6):
         assert f"{HINDI} {number}" in page.text
     note = client.submit(
-        f"/heads/{stay.tag}/hand-off", {"notes": f"{HINDI} 6", "intake-base_seat_load": "90 lbf"}
+        f"/heads/{visit.tag}/hand-off", {"notes": f"{HINDI} 6", "intake-base_seat_load": "90 lbf"}
     )
     assert f"“{HINDI} 6”: राज printed as empty boxes" in note.text
-    job = stay.job.number
+    job = visit.job.number
     for path in (f"/jobs/{job}/quote", f"/jobs/{job}/invoice"):
         assert f"“{HINDI} 1”" in client.page(path).text
 
 
-def test_a_certificate_needs_a_session(client, db, stay):
-    page = client.page(f"/heads/{stay.tag}/certify")
+def test_a_certificate_needs_a_session(client, db, visit):
+    page = client.page(f"/heads/{visit.tag}/certify")
     form = page.form()
     data = {"csrf_token": form.fields["csrf_token"], "baseline": "the first", "opinions": "Good."}
-    response = client.post(f"/heads/{stay.tag}/certify", data=data)
+    response = client.post(f"/heads/{visit.tag}/certify", data=data)
     assert response.status_code == 422
     assert "hoose at least one bench session" in response.text
     assert "Good." in response.text
     assert "nothing to certify" in client.page(f"/heads/{create_visit(db).tag}/certify").text
 
 
-def test_a_correction_is_a_new_revision_that_says_why(client, stay):
-    issued(client, stay)
+def test_a_correction_is_a_new_revision_that_says_why(client, visit):
+    issued(client, visit)
     address = "/certificates/FC-2026-0001/1/correct"
     refused = client.submit(address, {"reason": ""}, status=422)
     assert refused.fault("reason") == "Required: enter a value"
@@ -221,8 +225,8 @@ def test_a_correction_is_a_new_revision_that_says_why(client, stay):
     assert "Valve diameter mistyped." in words
 
 
-def test_one_is_withdrawn_with_its_reason(client, stay):
-    issued(client, stay)
+def test_one_is_withdrawn_with_its_reason(client, visit):
+    issued(client, visit)
     address = "/certificates/FC-2026-0001/1/withdraw"
     assert (
         client.submit(address, {"reason": ""}, status=422).fault("reason")
@@ -244,7 +248,7 @@ def folder(web_app, monkeypatch, tmp_path):
 
 
 def test_the_owner_makes_the_key_and_certificates_are_signed_from_then_on(
-    client, signed_in, folder, stay
+    client, signed_in, folder, visit
 ):
     page = client.press("/shop", "Create signing key")
     assert "signed from now on" in " ".join(page.notices)
@@ -253,7 +257,7 @@ def test_the_owner_makes_the_key_and_certificates_are_signed_from_then_on(
     again = client.post("/shop/signing-key", data={"csrf_token": token})
     assert again.status_code == 409
     assert "has a signing key already" in again.text
-    href = issued(client, stay).links["Open the PDF"]
+    href = issued(client, visit).links["Open the PDF"]
     found = signing.check(folder, client.get(href).data)
     assert found.sound, found.words
     shut = signed_in(Role.COUNTER)
@@ -261,9 +265,9 @@ def test_the_owner_makes_the_key_and_certificates_are_signed_from_then_on(
     assert shut.post("/shop/signing-key", data={"csrf_token": token}).status_code == 403
 
 
-def test_a_failed_signature_is_said_and_nothing_is_issued(client, db, folder, stay):
+def test_a_failed_signature_is_said_and_nothing_is_issued(client, db, folder, visit):
     (folder / signing.KEY_FILE).write_text("not a key")
-    page = client.submit(f"/heads/{stay.tag}/certify", {})
+    page = client.submit(f"/heads/{visit.tag}/certify", {})
     page = client.submit(page, {"statement": HOW}, action=f"{page.path}/check")
     refused = client.press(page, "Issue certificate", status=422)
     assert "could not be signed" in refused.alerts
@@ -285,8 +289,8 @@ VALVE = {
 }
 
 
-def test_a_hand_off_note_is_written_signed_and_printed(client, stay):
-    address = f"/heads/{stay.tag}/hand-off"
+def test_a_hand_off_note_is_written_signed_and_printed(client, visit):
+    address = f"/heads/{visit.tag}/hand-off"
     figure = {"figures-0-name": "Chamber volume", "figures-0-value": "47.9 cm3"}
     page = client.submit(address, {"addressee": "Marsh Engines", **VALVE, **figure, "save": "1"})
     # 20 psi x pi/4 x (44 mm)^2 = 209.674 N = 47.14 lbf, by hand; 0.05 in of room by subtraction.
@@ -294,7 +298,7 @@ def test_a_hand_off_note_is_written_signed_and_printed(client, stay):
         assert words in page.text
     page = client.press(page, "Sign note")
     assert "Signed by" in page.text
-    words = text_of(client.get(f"/papers/hand-off/{stay.tag}.pdf"))
+    words = text_of(client.get(f"/papers/hand-off/{visit.tag}.pdf"))
     for expected in ("Marsh Engines", "47.1 lbf", "147.1 lbf", "297.1 lbf", "Chamber volume"):
         assert expected in words
     page = client.press(page, "Withdraw signature")
@@ -310,18 +314,18 @@ def test_a_hand_off_note_is_written_signed_and_printed(client, stay):
         ("figures-0-value", "", "Required: enter a value"),
     ],
 )
-def test_faults_of_a_hand_off_note_are_shown_at_their_fields(client, stay, field, typed, words):
+def test_faults_of_a_hand_off_note_are_shown_at_their_fields(client, visit, field, typed, words):
     given = {**VALVE, "figures-0-name": "Torque", "figures-0-value": "as given", field: typed}
-    page = client.submit(f"/heads/{stay.tag}/hand-off", {**given, "save": "1"}, status=422)
+    page = client.submit(f"/heads/{visit.tag}/hand-off", {**given, "save": "1"}, status=422)
     assert words in page.fault(field)
     assert page.value(field) == typed
     assert page.value("intake-valve_lift") == "0.550 in"
-    assert stay.hand_off is None
+    assert visit.hand_off is None
 
 
-def test_a_work_order_has_a_page_for_the_head(client, stay):
-    words = text_of(client.get(f"/papers/work-order/{stay.job.number}.pdf"))
-    for expected in (stay.tag, stay.job.customer.name, "Asked for", "Routing", "Page 1 of"):
+def test_a_work_order_has_a_page_for_the_head(client, visit):
+    words = text_of(client.get(f"/papers/work-order/{visit.job.number}.pdf"))
+    for expected in (visit.tag, visit.job.customer.name, "Asked for", "Routing", "Page 1 of"):
         assert expected in words
 
 
@@ -335,29 +339,29 @@ def test_a_work_order_has_a_page_for_the_head(client, stay):
         "/certificates/FC-2026-0001/99999999999999999999",
     ],
 )
-def test_papers_that_are_not_there_are_said_so(client, stay, address):
+def test_papers_that_are_not_there_are_said_so(client, visit, address):
     client.page(address, status=404)
 
 
-def test_a_head_without_a_note_has_no_sheet(client, stay):
-    client.page(f"/papers/hand-off/{stay.tag}.pdf", status=404)
+def test_a_head_without_a_note_has_no_sheet(client, visit):
+    client.page(f"/papers/hand-off/{visit.tag}.pdf", status=404)
 
 
-def test_the_engine_s_figures_are_asked_for_and_what_lacks_is_named(client, stay):
+def test_the_engine_s_figures_are_asked_for_and_what_lacks_is_named(client, visit):
     given = {"engine-gasket_bore": "87.5 mm", "engine-fuel_to_air": "0.08"}
-    page = client.submit(f"/heads/{stay.tag}/hand-off", {**VALVE, **given, "save": "1"})
+    page = client.submit(f"/heads/{visit.tag}/hand-off", {**VALVE, **given, "save": "1"})
     assert page.value("engine-gasket_bore") == "87.5 mm"
     assert "missing: a measured chamber volume, gasket thickness" in page.text
     assert "Not entered" in page.text
-    words = " ".join(text_of(client.get(f"/papers/hand-off/{stay.tag}.pdf")).split())
+    words = " ".join(text_of(client.get(f"/papers/hand-off/{visit.tag}.pdf")).split())
     assert "Compression ratio not worked out missing: a measured chamber volume" in words
     faulty = {"engine-gas_flow": "2 mm", "save": "1"}
-    page = client.submit(f"/heads/{stay.tag}/hand-off", faulty, action="", status=422)
+    page = client.submit(f"/heads/{visit.tag}/hand-off", faulty, action="", status=422)
     assert "not of mass flow" in page.fault("engine-gas_flow")
 
 
-def test_an_empty_note_is_not_signed(client, stay):
-    address = f"/heads/{stay.tag}/hand-off"
+def test_an_empty_note_is_not_signed(client, visit):
+    address = f"/heads/{visit.tag}/hand-off"
     blank = dict.fromkeys(VALVE, "") | {"exhaust-valve_head_diameter": "", "addressee": "Marsh"}
     page = client.submit(address, {**blank, "save": "1"})
     assert "Sign note" not in page.text
@@ -365,31 +369,31 @@ def test_an_empty_note_is_not_signed(client, stay):
     refused = client.post(f"{address}/sign", data={"csrf_token": token})
     assert refused.status_code == 409
     assert "the note has no values yet" in refused.text
-    assert stay.hand_off.signed_at is None
+    assert visit.hand_off.signed_at is None
 
 
 def test_a_new_note_starts_from_the_job_and_the_last_tests(client, db):
-    stay = create_visit(db, boost="18 psi", induction="turbocharged", intake_lift="0.400 in")
-    sessions.store(db, BY, stay, sessionfile.loads(INTAKE_US))
-    page = client.page(f"/heads/{stay.tag}/hand-off")
+    visit = create_visit(db, boost="18 psi", induction="turbocharged", intake_lift="0.400 in")
+    sessions.store(db, BY, visit, testfile.loads(INTAKE_US))
+    page = client.page(f"/heads/{visit.tag}/hand-off")
     assert page.value("intake-port_pressure") == "18 psi"
     assert page.value("intake-valve_lift") == "0.400 in"
     assert page.value("intake-valve_head_diameter") == "1.732 in"
 
 
-def test_a_certificate_is_found_by_its_number(client, stay):
-    issued(client, stay)
+def test_a_certificate_is_found_by_its_number(client, visit):
+    issued(client, visit)
     links = client.page("/search?q=FC-2026-0001").links
     assert links["FC-2026-0001"] == "/certificates/FC-2026-0001/1"
 
 
 def test_what_nobody_stated_is_not_printed_as_nothing(client, db):
-    stay = create_visit(db)
+    visit = create_visit(db)
     text = (
         INTAKE_US[: INTAKE_US.index("[uncertainty]")] + INTAKE_US[INTAKE_US.index("[readings]") :]
     )
-    sessions.store(db, BY, stay, sessionfile.loads(text))
-    issued(client, stay)
+    sessions.store(db, BY, visit, testfile.loads(text))
+    issued(client, visit)
     words = text_of(client.get("/papers/certificate/FC-2026-0001/1.pdf"))
     assert "its uncertainty not stated" in " ".join(words.split())
     # One run at one lift: neither repeats nor anything stated say what it is worth.

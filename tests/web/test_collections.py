@@ -10,7 +10,8 @@ import pytest
 
 from shopflow.files import FileStore
 from shopflow.models import JobState, Role, Shop
-from shopflow.services import files, jobs, parts
+from shopflow.services.jobs import jobs, received_parts
+from shopflow.services.registry import attachments
 from shopflow.web.folder import KEPT_FOR
 from tests import factories, photos
 from tests.factories import (
@@ -51,8 +52,8 @@ def test_parts_and_photos_come_in_on_the_same_page(client, db):
     page = send(client, client.page("/jobs/new"), {**NEW_JOB, "then": "tags"}, photos.jpeg())
     assert page.heading.startswith("Labels for job")
     (job,) = jobs.recent(db)
-    assert parts.in_lines(job.heads[0]) == "16 springs\n2 rocker shafts"
-    (photo,) = files.of_stay(db, job.heads[0])
+    assert received_parts.in_lines(job.heads[0]) == "16 springs\n2 rocker shafts"
+    (photo,) = attachments.of_stay(db, job.heads[0])
     assert (photo.is_photo, photo.added_by.role) == (True, Role.OWNER)
 
 
@@ -68,7 +69,7 @@ def test_a_photo_is_kept_through_a_fault_and_a_change_of_shape(client, db):
     kept = {"heads-0-photos-kept": page.value("heads-0-photos-kept")}
     send(client, page, {**NEW_JOB, **kept})
     (job,) = jobs.recent(db)
-    assert [row.name for row in files.of_stay(db, job.heads[0])] == ["crack.jpg"]
+    assert [row.name for row in attachments.of_stay(db, job.heads[0])] == ["crack.jpg"]
 
 
 def test_a_photo_never_booked_in_is_let_go_of_after_a_day(client, db, web_app):
@@ -86,7 +87,7 @@ def test_a_photo_never_booked_in_is_let_go_of_after_a_day(client, db, web_app):
     assert "crack.jpg: expired after a day" in page.fault("heads-0-photos-chosen")
     assert "Kept:" not in page.text
     (job,) = jobs.recent(db)
-    (photo,) = files.of_stay(db, job.heads[0])
+    (photo,) = attachments.of_stay(db, job.heads[0])
     assert FileStore(settings.files).has(photo.sha256)
 
 
@@ -94,7 +95,7 @@ def test_a_photo_never_booked_in_is_let_go_of_after_a_day(client, db, web_app):
 def test_a_note_of_photos_that_is_not_ours_brings_none(client, db, kept):
     send(client, client.page("/jobs/new"), {**NEW_JOB, "heads-0-photos-kept": kept})
     (job,) = jobs.recent(db)
-    assert files.of_job(db, job) == []
+    assert attachments.of_job(db, job) == []
 
 
 def test_what_is_no_photo_is_said_at_its_field(client, db):
@@ -147,10 +148,10 @@ def test_booking_in_leads_on_to_the_quote(client, db):
 
 
 def test_parts_are_changed_a_line_each(client, db):
-    stay = create_job(db).heads[0]
-    page = client.submit(f"/heads/{stay.tag}/condition", {"parts": "8 valves\n1 cam"})
+    visit = create_job(db).heads[0]
+    page = client.submit(f"/heads/{visit.tag}/condition", {"parts": "8 valves\n1 cam"})
     assert "8 valves, 1 cam" in page.text
-    page = client.submit(f"/heads/{stay.tag}/condition", {"parts": "8"}, status=422)
+    page = client.submit(f"/heads/{visit.tag}/condition", {"parts": "8"}, status=422)
     assert "a count and a name" in page.fault("parts")
 
 

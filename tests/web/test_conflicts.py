@@ -21,26 +21,20 @@ from shopflow import create_app
 from shopflow.config import Settings
 from shopflow.database import open_engine, session_factory
 from shopflow.files import FileStore
-from shopflow.models import JobState, Person, Role
-from shopflow.services import (
-    booking,
-    drafts,
-    handoffs,
-    integrity_tests,
-    jobs,
-    lift_lists,
-    measurements,
-    operation_kinds,
-    operations,
-    people,
-    routings,
-    waits,
-)
-from shopflow.services.files import Upload
-from shopflow.services.files import add as add_files
-from shopflow.services.measurements import kind_by_code
+from shopflow.models import JobState, Role, User
+from shopflow.services.accounts import users
+from shopflow.services.certificates import drafts
+from shopflow.services.counter import booking
+from shopflow.services.hand_off import notes
+from shopflow.services.jobs import jobs
+from shopflow.services.measuring import integrity_tests, measurements
+from shopflow.services.measuring.measurements import kind_by_code
+from shopflow.services.registry import lift_lists
+from shopflow.services.registry.attachments import Upload
+from shopflow.services.registry.attachments import add as add_files
+from shopflow.services.routing import holds, operation_kinds, operations, work_plans
 from shopflow.web.app import NOUNS
-from shopflow.web.certificates.forms import CheckForm
+from shopflow.web.certificates.issue.forms import CheckForm
 from shopflow.web.forms import EditForm
 from tests import factories, photos
 from tests.factories import BY
@@ -102,7 +96,7 @@ def _record(db: Session) -> str:
 
 
 def _routing(db: Session) -> str:
-    row = routings.save(db, BY, "Wash", "grease", [{"kind": "hot-wash"}])
+    row = work_plans.save(db, BY, "Wash", "grease", [{"kind": "hot-wash"}])
     return f"/routings/{row.id}/change"
 
 
@@ -113,15 +107,15 @@ def _measurement(db: Session) -> str:
 
 
 def _hand_off(db: Session) -> str:
-    stay = factories.create_visit(db)
-    handoffs.write(db, BY, stay, {"addressee": "Tarn Motors"}, {}, [])
-    return f"/heads/{stay.tag}/hand-off"
+    visit = factories.create_visit(db)
+    notes.write(db, BY, visit, {"addressee": "Tarn Motors"}, {}, [])
+    return f"/heads/{visit.tag}/hand-off"
 
 
 def _draft(db: Session) -> str:
-    stay = factories.create_visit(db)
-    session = factories.create_session(db, stay)
-    draft = drafts.write(db, factories.someone(db), stay, [session], {})
+    visit = factories.create_visit(db)
+    session = factories.create_session(db, visit)
+    draft = drafts.write(db, factories.someone(db), visit, [session], {})
     return f"/certificate-drafts/{draft.id}/change"
 
 
@@ -140,8 +134,8 @@ def _warranty(db: Session) -> str:
 
 
 def _wait(db: Session) -> str:
-    stay = factories.create_visit(db)
-    row = waits.begin(db, BY, stay, {"wait_for": "parts", "what": "8 valves"})
+    visit = factories.create_visit(db)
+    row = holds.begin(db, BY, visit, {"wait_for": "parts", "what": "8 valves"})
     return f"/waits/{row.id}"
 
 
@@ -170,9 +164,9 @@ def _stretch(db: Session) -> str:
 
 
 def _place(db: Session) -> str:
-    stay = factories.create_visit(db)
+    visit = factories.create_visit(db)
     kinds = ("teardown", "hot-wash", "flow-test")
-    steps = [factories.create_operation(db, stay, kind) for kind in kinds]
+    steps = [factories.create_operation(db, visit, kind) for kind in kinds]
     return f"/operations/{steps[0].id}/place"
 
 
@@ -310,8 +304,8 @@ def two(app: Flask, db: Session) -> tuple[Client, Client]:
 
 def _at(app: Flask, db: Session, name: str) -> Client:
     client: Client = app.test_client()
-    key = next(one.id for one in people.everyone(db) if one.name == name)
-    person = db.get_one(Person, key)
+    key = next(one.id for one in users.list_all(db) if one.name == name)
+    person = db.get_one(User, key)
     db.commit()
     client.sign_in(person)
     return client

@@ -8,9 +8,10 @@ import pytest
 
 from shopflow.files import FileStore
 from shopflow.models import CustomerLink, Role
-from shopflow.services import files, links, shop
 from shopflow.services.actor import Actor
-from shopflow.services.files import Upload
+from shopflow.services.registry import attachments, customer_links
+from shopflow.services.registry.attachments import Upload
+from shopflow.services.shop import settings
 from tests import factories, photos
 from tests.factories import (
     BY,
@@ -26,7 +27,7 @@ SECRET = "not for the customer"
 
 @pytest.fixture
 def job(db):
-    shop.change(db, BY, shop.settled(db), {"web_address": "https://heads.example"})
+    settings.change(db, BY, settings.get_shop(db), {"web_address": "https://heads.example"})
     made = create_job(
         db, create_customer(db, name="Orla Finch"), notes=SECRET, promised_on="2026-04-01"
     )
@@ -42,7 +43,9 @@ def store(web_app) -> FileStore:
 
 def a_link(db, job, **values) -> str:
     """The path of a new link."""
-    return links.make(db, Actor.now(None), job, **values)[1].removeprefix("https://heads.example")
+    return customer_links.make(db, Actor.now(None), job, **values)[1].removeprefix(
+        "https://heads.example"
+    )
 
 
 def test_a_link_is_made_shown_once_and_opens_the_page(client, stranger, db, job):
@@ -102,9 +105,11 @@ def test_it_is_kept_out_of_caches_search_engines_and_other_sites_logs(stranger, 
 
 def test_wrong_expired_and_revoked_links_lead_to_the_same_page(stranger, db, job):
     revoked = a_link(db, job)
-    links.revoke(db, BY, db.query(CustomerLink).one())
+    customer_links.revoke(db, BY, db.query(CustomerLink).one())
     long_ago = Actor(None, Actor.now(None).at - timedelta(days=8))
-    expired = links.make(db, long_ago, job, days=7)[1].removeprefix("https://heads.example")
+    expired = customer_links.make(db, long_ago, job, days=7)[1].removeprefix(
+        "https://heads.example"
+    )
     pages = {stranger.page(path, 404).response.text for path in (revoked, expired, "/c/wrong")}
     assert len(pages) == 1
     for path in (revoked, expired, "/c/wrong"):
@@ -148,7 +153,7 @@ def test_only_photos_chosen_are_shown_and_only_by_this_jobs_link(stranger, db, j
     def add(to, name: str, size: int, shown: bool):
         values = {"caption": name, "shown_to_customer": shown}
         upload = Upload(f"{name}.jpg", photos.jpeg(size, size))
-        return files.add(db, BY, store, to, to.heads[0], [upload], values).kept[0]
+        return attachments.add(db, BY, store, to, to.heads[0], [upload], values).kept[0]
 
     shown, kept_back = add(job, "shown", 50, True), add(job, "kept back", 60, False)
     foreign = add(create_job(db), "another's", 70, True)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from shopflow.models import Role
-from shopflow.services import customers, events
+from shopflow.services import audit_log
+from shopflow.services.registry import customers
 from tests.factories import BY, create_customer, create_job
 
 FULL = {
@@ -25,7 +26,7 @@ def test_a_new_customer_is_kept_as_typed_and_shown(client, db):
     assert page.heading == "Wren Motors"
     assert page.notices == ["Wren Motors was added."]
     assert "0 %, resale 44" in page.text
-    (kept,) = customers.everyone(db)
+    (kept,) = customers.list_all(db)
     assert (kept.is_firm, kept.phone, kept.notes) == (True, "555 0123", "Ask for Ola.")
     assert kept.address.splitlines() == ["1 Weir Lane", "Tarn"]
 
@@ -68,7 +69,7 @@ def test_a_fault_shows_at_its_field_and_nothing_typed_is_lost(client, db, field,
     assert shown == {name: value for name, value in FULL.items() if name != field}
     if "\x00" not in typed:
         assert page.value(field) == typed
-    assert customers.everyone(db) == []
+    assert customers.list_all(db) == []
 
 
 def test_the_list_is_narrowed_by_what_is_typed(client, db):
@@ -150,12 +151,12 @@ def test_line_ends_of_a_browser_are_no_change_of_the_address(client, db):
     """The log has no false entry: CR and LF come back where LF was kept."""
     row = create_customer(db, address="1 Quay\nEastbank", notes="a\nb")
     db.commit()
-    before = len(events.of_record(db, row))
+    before = len(audit_log.of_record(db, row))
     form = dict(client.page(f"/customers/{row.id}/change").form().form_values())
     form = {name: value.replace("\n", "\r\n") for name, value in form.items()}
     assert client.post(f"/customers/{row.id}/change", data=form).status_code == 302
     db.expire_all()
-    assert len(events.of_record(db, row)) == before
+    assert len(audit_log.of_record(db, row)) == before
     assert row.address == "1 Quay\nEastbank"
 
 
@@ -163,7 +164,7 @@ def test_text_kept_with_other_line_ends_is_no_change_either(client, db):
     row = create_customer(db)
     row.address = "1 Quay\r\nEastbank"
     db.commit()
-    before = len(events.of_record(db, row))
+    before = len(audit_log.of_record(db, row))
     client.submit(f"/customers/{row.id}/change", {})
     db.expire_all()
-    assert len(events.of_record(db, row)) == before
+    assert len(audit_log.of_record(db, row)) == before

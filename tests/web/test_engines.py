@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from shopflow.services import engines
+from shopflow.services.registry import engine_types
 from tests.factories import create_customer, create_engine_type, create_head, create_job
 
 FULL = {
@@ -27,7 +27,7 @@ def test_a_new_engine_type_is_kept_and_shown_as_typed(client, db):
     assert page.heading == "Hollin K18-T"
     assert "80.5 mm × 3.465 in" in page.text
     assert "1792 cm³" in page.text
-    (kept,) = engines.everyone(db)
+    (kept,) = engine_types.list_all(db)
     assert (kept.bore.text, kept.stroke.text) == ("80.5 mm", "3.465 in")
     assert kept.stroke.si == pytest.approx(0.088011)
     assert [alias.name for alias in kept.aliases] == ["K18 turbo", "the eighteen"]
@@ -63,7 +63,7 @@ def test_a_fault_shows_at_its_field_and_nothing_typed_is_lost(client, db, field,
     page = client.submit("/engines/new", {**FULL, field: typed}, status=422)
     assert message in page.fault(field)
     assert {name: page.value(name) for name in FULL} == {**FULL, field: typed}
-    assert engines.everyone(db) == []
+    assert engine_types.list_all(db) == []
 
 
 def test_several_faults_show_at_once(client):

@@ -8,10 +8,10 @@ from datetime import UTC, datetime
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow import sessionfile
-from shopflow.models import JobHead
-from shopflow.services import opentests, sessions
-from shopflow.sessionfile import SessionDocument
+from shopflow import testfile
+from shopflow.models import Visit
+from shopflow.services.bench import sessions, test_drafts
+from shopflow.testfile import SessionDocument
 from shopflow.units import parse
 from tests.cli.sessions import INTAKE_US
 from tests.factories import BY, create_visit
@@ -23,14 +23,14 @@ WORDS = "Continue the intake test, 10 readings"
 
 def document(**values) -> SessionDocument:
     """A flow test's document, with these values instead of its own."""
-    return replace(sessionfile.loads(INTAKE_US), **values)
+    return replace(testfile.loads(INTAKE_US), **values)
 
 
 @pytest.fixture
-def visit(db: Session) -> JobHead:
+def visit(db: Session) -> Visit:
     """A head with an unfinished test."""
     visit = create_visit(db)
-    opentests.keep(db, BY, visit, key="k", writer="w", seen=0, typed=TYPED)
+    test_drafts.keep(db, BY, visit, key="k", writer="w", seen=0, typed=TYPED)
     return visit
 
 
@@ -50,7 +50,7 @@ def test_discarding_asks_first_and_can_be_undone(client: Client, db: Session, vi
     page = client.page(f"/heads/{visit.tag}/test")
     asked = client.page(page.links["Discard and start over"])
     assert "Intake test, 10 readings" in asked.text
-    assert opentests.of_head(db, visit) is not None
+    assert test_drafts.of_head(db, visit) is not None
     page = client.submit(asked)
     assert WORDS not in page.links
     assert "intake test, 10 readings" in page.text
@@ -66,7 +66,7 @@ def test_discarding_what_is_not_there_says_so(client: Client, db: Session):
     assert "No flow test of this head is being taken." in response.text
 
 
-def new_test(client: Client, visit: JobHead):
+def new_test(client: Client, visit: Visit):
     return client.page(f"/heads/{visit.tag}/test")
 
 

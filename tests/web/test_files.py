@@ -20,50 +20,50 @@ HEIC = b"\0\0\0\x18ftypheic" + b"\0" * 100
 
 
 @pytest.fixture
-def stay(db):
+def visit(db):
     return create_visit(db)
 
 
-def send(client, stay, *given, field="files", status=200, **values) -> Page:
+def send(client, visit, *given, field="files", status=200, **values) -> Page:
     """Fill the form in and send files with it; the page this leads to."""
-    page = client.page(f"/jobs/{stay.job.number}/files/add?head={stay.tag}")
+    page = client.page(f"/jobs/{visit.job.number}/files/add?head={visit.tag}")
     data = {
         "csrf_token": page.form().fields["csrf_token"],
-        "of": stay.tag,
+        "of": visit.tag,
         field: [(io.BytesIO(content), name) for name, content in given],
         **values,
     }
-    address = f"/jobs/{stay.job.number}/files/add"
+    address = f"/jobs/{visit.job.number}/files/add"
     return client._page(client.post(address, data=data, content_type="multipart/form-data"), status)
 
 
-def test_the_form_suits_a_telephone(client, stay):
-    page = client.page(f"/jobs/{stay.job.number}/files/add?head={stay.tag}")
+def test_the_form_suits_a_telephone(client, visit):
+    page = client.page(f"/jobs/{visit.job.number}/files/add?head={visit.tag}")
     camera = page.tree.xpath("//input[@name='camera']")[0]
     assert (camera.get("type"), camera.get("accept")) == ("file", "image/*")
     assert camera.get("capture") is not None
     chosen = page.tree.xpath("//input[@name='files']")[0]
     assert chosen.get("multiple") is not None
-    assert page.value("of") == stay.tag
+    assert page.value("of") == visit.tag
     assert page.form().get("enctype") == "multipart/form-data"
 
 
-def test_several_at_once_stand_on_the_heads_and_the_jobs_page(client, db, stay):
+def test_several_at_once_stand_on_the_heads_and_the_jobs_page(client, db, visit):
     page = send(
         client,
-        stay,
+        visit,
         ("a.jpg", photos.from_a_telephone()),
         ("b.png", photos.encoded(photos.picture(), "PNG")),
         ("c.txt", b"44 mm\n"),
         caption="chamber 2",
         shown_to_customer="y",
     )
-    assert page.heading == stay.tag
+    assert page.heading == visit.tag
     assert page.notices == ["3 files added."]
     pictures = page.tree.xpath("//main//img/@src")
     assert len(pictures) == 2
     assert "shown to customer" in page.text
-    for address in (f"/jobs/{stay.job.number}", f"/heads/{stay.head_id}"):
+    for address in (f"/jobs/{visit.job.number}", f"/heads/{visit.head_id}"):
         assert client.page(address).tree.xpath("//main//img/@src") == pictures
     small = client.get(pictures[0])
     assert (small.mimetype, small.headers["X-Content-Type-Options"]) == ("image/jpeg", "nosniff")
@@ -73,10 +73,10 @@ def test_several_at_once_stand_on_the_heads_and_the_jobs_page(client, db, stay):
 
 
 def test_the_original_of_a_photo_is_for_signed_in_staff_alone(
-    client, stranger, signed_in, db, stay
+    client, stranger, signed_in, db, visit
 ):
     given = photos.from_a_telephone()
-    page = send(client, stay, ("IMG_1.jpg", given), shown_to_customer="y")
+    page = send(client, visit, ("IMG_1.jpg", given), shown_to_customer="y")
     (row,) = db.query(JobFile)
     assert f"/files/{row.id}/original" in page.links.values()
     for role in (Role.OWNER, Role.COUNTER, Role.MACHINIST):
@@ -90,8 +90,8 @@ def test_the_original_of_a_photo_is_for_signed_in_staff_alone(
     assert b"secret words" not in client.get(f"/files/{row.id}").data
 
 
-def test_a_document_has_no_original(client, db, stay):
-    send(client, stay, ("a.txt", b"44 mm\n"))
+def test_a_document_has_no_original(client, db, visit):
+    send(client, visit, ("a.txt", b"44 mm\n"))
     (row,) = db.query(JobFile)
     assert client.get(f"/files/{row.id}/original").status_code == 404
 
@@ -107,9 +107,9 @@ def working_on_a_picture(thread: threading.Thread) -> bool:
 
 
 @pytest.mark.parametrize("door", ["files", "booking"])
-def test_others_save_while_photos_are_worked_on(web_app, client, signed_in, db, stay, door):
+def test_others_save_while_photos_are_worked_on(web_app, client, signed_in, db, visit, door):
     """The upload is held in the middle of its first picture, by the lock that pictures take."""
-    address = "/jobs/new" if door == "booking" else f"/jobs/{stay.job.number}/files/add"
+    address = "/jobs/new" if door == "booking" else f"/jobs/{visit.job.number}/files/add"
     form = dict(client.page(address).form().form_values())
     name = "heads-0-photos-chosen" if door == "booking" else "files"
     data = {**form, name: [(io.BytesIO(photos.jpeg()), "a.jpg")]}
@@ -133,15 +133,15 @@ def test_others_save_while_photos_are_worked_on(web_app, client, signed_in, db, 
     assert answers[0] in (302, 422)
 
 
-def test_a_photo_straight_from_the_camera_is_kept(client, db, stay):
-    assert send(client, stay, ("image.jpg", photos.jpeg()), field="camera").notices == [
+def test_a_photo_straight_from_the_camera_is_kept(client, db, visit):
+    assert send(client, visit, ("image.jpg", photos.jpeg()), field="camera").notices == [
         "1 file added."
     ]
 
 
-def test_a_document_is_only_ever_saved_never_opened_here(client, db, stay):
+def test_a_document_is_only_ever_saved_never_opened_here(client, db, visit):
     hostile = b"<html><script>alert(1)</script></html>"
-    send(client, stay, ('x".html', hostile))
+    send(client, visit, ('x".html', hostile))
     (row,) = db.query(JobFile)
     answer = client.get(f"/files/{row.id}")
     assert answer.data == hostile
@@ -153,20 +153,20 @@ def test_a_document_is_only_ever_saved_never_opened_here(client, db, stay):
     assert client.get(f"/files/{row.id}/small").status_code == 404
 
 
-def test_a_refused_file_leaves_everything_else_typed(client, db, stay):
+def test_a_refused_file_leaves_everything_else_typed(client, db, visit):
     page = send(
-        client, stay, ("IMG_1.HEIC", HEIC), status=422, caption="chamber 2", shown_to_customer="y"
+        client, visit, ("IMG_1.HEIC", HEIC), status=422, caption="chamber 2", shown_to_customer="y"
     )
     assert "IMG_1.HEIC: is an HEIC" in page.fault("files")
     assert "most compatible format (JPEG)" in page.fault("files")
     assert page.value("caption") == "chamber 2"
-    assert page.value("of") == stay.tag
+    assert page.value("of") == visit.tag
     assert page.tree.xpath("//input[@name='shown_to_customer']/@checked")
     assert db.query(JobFile).count() == 0
 
 
-def test_one_refused_among_others_is_said_and_the_others_are_kept(client, db, stay):
-    page = send(client, stay, ("a.jpg", photos.jpeg()), ("IMG_1.HEIC", HEIC))
+def test_one_refused_among_others_is_said_and_the_others_are_kept(client, db, visit):
+    page = send(client, visit, ("a.jpg", photos.jpeg()), ("IMG_1.HEIC", HEIC))
     assert page.notices[0] == "1 file added."
     assert page.notices[1].startswith("Not saved: IMG_1.HEIC: is an HEIC")
 
@@ -180,21 +180,21 @@ def test_one_refused_among_others_is_said_and_the_others_are_kept(client, db, st
         pytest.param("empty.jpg", b"", "empty", id="empty"),
     ],
 )
-def test_what_is_not_fit_is_refused_in_words(client, stay, name, content, words):
-    assert words in send(client, stay, (name, content), status=422).fault("files")
+def test_what_is_not_fit_is_refused_in_words(client, visit, name, content, words):
+    assert words in send(client, visit, (name, content), status=422).fault("files")
 
 
-def test_nothing_chosen_is_said_at_the_field(client, stay):
-    page = send(client, stay, status=422, caption="still here")
+def test_nothing_chosen_is_said_at_the_field(client, visit):
+    page = send(client, visit, status=422, caption="still here")
     assert page.fault("files") == "No file chosen: choose at least one photo or document"
     assert page.value("caption") == "still here"
 
 
-def test_more_than_a_request_may_hold_is_refused_before_it_is_read(client, stay):
-    page = client.page(f"/jobs/{stay.job.number}/files/add")
+def test_more_than_a_request_may_hold_is_refused_before_it_is_read(client, visit):
+    page = client.page(f"/jobs/{visit.job.number}/files/add")
     token = page.form().fields["csrf_token"]
     answer = client.post(
-        f"/jobs/{stay.job.number}/files/add",
+        f"/jobs/{visit.job.number}/files/add",
         data={"csrf_token": token},
         environ_overrides={"CONTENT_LENGTH": str(PHOTOS + 1)},
     )
@@ -202,15 +202,15 @@ def test_more_than_a_request_may_hold_is_refused_before_it_is_read(client, stay)
     assert "what you typed is still filled in" in answer.text
 
 
-def test_photos_may_be_larger_than_other_requests_and_only_they(client, db, stay):
-    assert send(client, stay, ("long.txt", b"x" * 9_000_000)).notices == ["1 file added."]
-    page = client.page(f"/heads/{stay.tag}/condition")
+def test_photos_may_be_larger_than_other_requests_and_only_they(client, db, visit):
+    assert send(client, visit, ("long.txt", b"x" * 9_000_000)).notices == ["1 file added."]
+    page = client.page(f"/heads/{visit.tag}/condition")
     data = {"csrf_token": page.form().fields["csrf_token"], "condition": "x" * 9_000_000}
-    assert client.post(f"/heads/{stay.tag}/condition", data=data).status_code == 413
+    assert client.post(f"/heads/{visit.tag}/condition", data=data).status_code == 413
 
 
-def test_a_caption_is_changed_and_a_file_taken_off(client, db, stay):
-    send(client, stay, ("a.jpg", photos.jpeg()))
+def test_a_caption_is_changed_and_a_file_taken_off(client, db, visit):
+    send(client, visit, ("a.jpg", photos.jpeg()))
     (row,) = db.query(JobFile)
     page = client.submit(f"/files/{row.id}/change", {"caption": "deck", "shown_to_customer": "y"})
     assert page.notices == ["The file is saved."]
@@ -221,8 +221,8 @@ def test_a_caption_is_changed_and_a_file_taken_off(client, db, stay):
     assert client.get(f"/files/{row.id}").status_code == 404
 
 
-def test_the_second_of_two_who_change_a_caption_is_told(client, db, stay):
-    send(client, stay, ("a.jpg", photos.jpeg()))
+def test_the_second_of_two_who_change_a_caption_is_told(client, db, visit):
+    send(client, visit, ("a.jpg", photos.jpeg()))
     (row,) = db.query(JobFile)
     mine, theirs = (client.page(f"/files/{row.id}/change") for _ in range(2))
     client.submit(theirs, {"caption": "theirs"})
@@ -230,23 +230,23 @@ def test_the_second_of_two_who_change_a_caption_is_told(client, db, stay):
     assert "someone else changed this" in page.alerts.lower()
 
 
-def test_a_readers_page_has_the_photos_and_no_way_to_add(signed_in, client, db, stay):
-    send(client, stay, ("a.jpg", photos.jpeg()))
-    page = signed_in(Role.READER).page(f"/heads/{stay.tag}")
+def test_a_readers_page_has_the_photos_and_no_way_to_add(signed_in, client, db, visit):
+    send(client, visit, ("a.jpg", photos.jpeg()))
+    page = signed_in(Role.READER).page(f"/heads/{visit.tag}")
     assert page.tree.xpath("//main//img")
     assert "Add files" not in page.links
 
 
-def test_a_head_of_another_job_cannot_be_named(client, db, stay):
+def test_a_head_of_another_job_cannot_be_named(client, db, visit):
     other = create_job(db).heads[0]
-    page = send(client, stay, ("a.jpg", photos.jpeg()), status=422, of=other.tag)
+    page = send(client, visit, ("a.jpg", photos.jpeg()), status=422, of=other.tag)
     assert page.fault("of")
     assert db.query(JobFile).count() == 0
 
 
-def test_photos_are_printed_on_the_work_order(client, stay):
-    send(client, stay, ("a.jpg", photos.jpeg()), caption="crack by seat 2")
-    answer = client.get(f"/papers/work-order/{stay.job.number}.pdf")
+def test_photos_are_printed_on_the_work_order(client, visit):
+    send(client, visit, ("a.jpg", photos.jpeg()), caption="crack by seat 2")
+    answer = client.get(f"/papers/work-order/{visit.job.number}.pdf")
     with pymupdf.open(stream=answer.data) as pdf:
         assert "crack by seat 2" in "".join(page.get_text() for page in pdf)
         assert any(page.get_images() for page in pdf)

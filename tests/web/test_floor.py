@@ -8,9 +8,12 @@ import pytest
 from lxml import html
 
 from shopflow.models import JobState
-from shopflow.services import catalogue, jobs, operations, quotes, waits
 from shopflow.services.actor import Actor
-from shopflow.services.shop import zone
+from shopflow.services.billing import quotes
+from shopflow.services.jobs import jobs
+from shopflow.services.routing import holds, operations
+from shopflow.services.shop import built_in_kinds
+from shopflow.services.shop.settings import zone
 from tests import factories
 from tests.factories import (
     BY,
@@ -59,7 +62,7 @@ def test_closed_jobs_are_not_on_the_floor(client, db):
 def in_state(db, state):
     """A job in a state, with one operation planned."""
     job = create_job(db, create_customer(db, name="Orla Finch"))
-    kind = catalogue.operation_kinds(db)[0]
+    kind = built_in_kinds.operation_kinds(db)[0]
     step = operations.add(db, BY, job.heads[0], kind.id, {"price": "60"})
     if state in (JobState.APPROVED, JobState.IN_WORK, JobState.READY):
         factories.approve(db, BY, job, "Orla Finch", "telephone")
@@ -145,9 +148,9 @@ def test_heads_at_and_before_the_same_operation_stand_together(client, db):
     assert headings == ["Assembly 2"]
 
 
-def waits_for(db, stay, what, wait_for="parts", **values):
+def waits_for(db, visit, what, wait_for="parts", **values):
     values = {"since": "2026-03-02", **values}
-    return waits.begin(db, BY, stay, {"wait_for": wait_for, "what": what, **values})
+    return holds.begin(db, BY, visit, {"wait_for": wait_for, "what": what, **values})
 
 
 def test_a_head_that_waits_says_for_what_and_since_when(client, db):
@@ -280,10 +283,9 @@ def test_the_job_tells_who_wrote_a_wait_down_and_when_it_was_over(client, db):
     job, _ = in_state(db, JobState.IN_WORK)
     tag = job.heads[0].tag
     client.submit(f"/heads/{tag}/wait", {"what": "guides"})
-    open_page = client.page(f"/heads/{tag}")
+    open_page, opened_before = client.page(f"/heads/{tag}"), client.page(f"/heads/{tag}")
     client.press(open_page, "End hold")
-    # Pressed again on a page opened before.
-    again = client.press(open_page, "End hold", status=422)
+    again = client.press(opened_before, "End hold", status=422)
     assert "ended already" in again.alerts
     log = client.page(f"/jobs/{job.number}").text
     assert f"Wait: begun ({tag}: waiting for parts: guides)" in log

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from shopflow.models import Role
-from shopflow.services import people
+from shopflow.services.accounts import users
 from tests.factories import PASSWORD
 
 
@@ -19,7 +19,7 @@ def hashed(monkeypatch: pytest.MonkeyPatch, database_url: str) -> list[str]:
     done: list[str] = []
 
     def watched(name: str) -> Callable[..., Any]:
-        hashing = getattr(people, name)
+        hashing = getattr(users, name)
 
         def hash_while_someone_writes(*arguments: Any, **options: Any) -> Any:
             other = sqlite3.connect(database_url.removeprefix("sqlite:///"), timeout=0)
@@ -32,7 +32,7 @@ def hashed(monkeypatch: pytest.MonkeyPatch, database_url: str) -> list[str]:
         return hash_while_someone_writes
 
     for name in ("check_password_hash", "generate_password_hash"):
-        monkeypatch.setattr(people, name, watched(name))
+        monkeypatch.setattr(users, name, watched(name))
     return done
 
 
@@ -46,8 +46,8 @@ def test_opening_an_account_and_changing_passwords_hold_no_lock(client, hashed: 
     new = "another long enough word"
     values = {"login": "late", "name": "Late Comer", "role": "reader", "password": new}
     client.submit("/people/new", values)
-    late = next(one for one in people.everyone(db) if one.login == "late")
+    late = next(one for one in users.list_all(db) if one.login == "late")
     client.submit(f"/people/{late.id}", {"password": new}, action=f"/people/{late.id}/password")
     client.submit("/me", {"current": PASSWORD, "password": new, "again": new})
     assert hashed.count("generate_password_hash") == 3
-    assert next(one for one in people.everyone(db) if one.role is Role.OWNER)
+    assert next(one for one in users.list_all(db) if one.role is Role.OWNER)

@@ -7,10 +7,12 @@ import re
 
 import pytest
 
-from shopflow import sessionfile
-from shopflow.services import benches, links, sections, sessions, shop
+from shopflow import testfile
+from shopflow.services.accounts.users import list_all
 from shopflow.services.actor import Actor
-from shopflow.services.people import everyone
+from shopflow.services.bench import benches, sections, sessions
+from shopflow.services.registry import customer_links
+from shopflow.services.shop import settings
 from tests.cli.sessions import INTAKE_US
 from tests.factories import BY, create_mailbox, create_operation, create_visit, issue_certificate
 from tests.web.client import Page
@@ -54,23 +56,23 @@ answer with a piece of a page."""
 @pytest.fixture
 def places(db):
     """What stands in an address, by the name of its part: some on file, some not."""
-    owner = Actor(next(one for one in everyone(db) if one.role == "owner"), BY.at)
-    stay = create_visit(db)
-    create_operation(db, stay, "teardown")
-    stored = sessions.store(db, BY, stay, sessionfile.loads(INTAKE_US))
+    owner = Actor(next(one for one in list_all(db) if one.role == "owner"), BY.at)
+    visit = create_visit(db)
+    create_operation(db, visit, "teardown")
+    stored = sessions.store(db, BY, visit, testfile.loads(INTAKE_US))
     shared = {"side": "intake", "when": "after"}
-    sections.record(db, BY, stay, shared, [{"distance": "12 mm", "area": "1290 mm2"}])
+    sections.record(db, BY, visit, shared, [{"distance": "12 mm", "area": "1290 mm2"}])
     issued = issue_certificate(db, owner, [stored])
     bench = benches.create(db, BY, {"name": "North", "reading": "volume flow"})
     benches.add_range(db, BY, bench, {"name": "whole"})
-    shop.change(db, BY, shop.settled(db), {"web_address": "https://heads.example"})
+    settings.change(db, BY, settings.get_shop(db), {"web_address": "https://heads.example"})
     create_mailbox(db)
-    link = links.make(db, Actor.now(None), stay.job)[1]
+    link = customer_links.make(db, Actor.now(None), visit.job)[1]
     return {
         "kind": ["certificate", "work-order"],
         "token": [link.rpartition("/")[2], "none"],
-        "tag": [stay.tag, "none"],
-        "number": [stay.job.number, issued.number, "none"],
+        "tag": [visit.tag, "none"],
+        "number": [visit.job.number, issued.number, "none"],
         "way": ["earlier"],
         "name": ["compression", "turbine", "none"],
         "style": ["Regular", "none"],

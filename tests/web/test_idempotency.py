@@ -15,8 +15,9 @@ from sqlalchemy.orm import Session
 
 import shopflow
 from shopflow.files import FileStore
-from shopflow.models import ApiToken, Customer, IdempotencyKey, JobFile, Person, Role
-from shopflow.services import idempotency, people
+from shopflow.models import ApiToken, Customer, IdempotencyKey, JobFile, Role, User
+from shopflow.services import idempotency
+from shopflow.services.accounts import users
 from shopflow.web.rights import BY_TOKEN, OPEN
 from tests import factories, photos
 from tests.security.furnished import furnish, rules
@@ -201,5 +202,5 @@ def test_the_person_is_the_one_signed_in(client: Client, db: Session):
     form = posted(client.page("/customers/new")) | {"name": "Orla Finch"}
     client.post("/customers/new", data=form)
     (row,) = db.scalars(select(IdempotencyKey))
-    owner = next(one for one in people.everyone(db) if one.role is Role.OWNER)
-    assert db.get(Person, row.person_id) is owner
+    owner = next(one for one in users.list_all(db) if one.role is Role.OWNER)
+    assert db.get(User, row.person_id) is owner

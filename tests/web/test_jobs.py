@@ -5,15 +5,12 @@ from __future__ import annotations
 import pytest
 
 from shopflow.models import JobState, Role
-from shopflow.services import (
-    booking,
-    customers,
-    events,
-    jobs,
-    operations,
-    payments,
-    routings,
-)
+from shopflow.services import audit_log
+from shopflow.services.billing import payments
+from shopflow.services.counter import booking
+from shopflow.services.jobs import jobs
+from shopflow.services.registry import customers
+from shopflow.services.routing import operations, work_plans
 from tests import factories
 from tests.factories import (
     BY,
@@ -90,7 +87,7 @@ def test_what_cannot_be_is_said_at_its_field_and_what_was_typed_stays(
     assert words in page.fault(field).lower()
     assert page.value("heads-0-serial") == "A-1"
     assert jobs.recent(db) == []
-    assert customers.everyone(db) == []
+    assert customers.list_all(db) == []
 
 
 def test_faults_of_every_part_show_in_one_go(client):
@@ -114,14 +111,14 @@ def test_adding_a_head_loses_nothing_and_taking_one_off_only_that_one(client, db
 
 
 def test_two_heads_ride_on_one_job_with_a_saved_routing_each(client, db, by):
-    routing = routings.save(db, by, "Valve job", "", [{"kind": "seat-cut"}])
+    routing = work_plans.save(db, by, "Valve job", "", [{"kind": "seat-cut"}])
     page = _post(
         client,
         {**NEW_JOB, "heads-1-serial": "A-2", "routing_id": str(routing.id)},
     )
     (job,) = jobs.recent(db)
-    assert [stay.head.serial for stay in job.heads] == ["A-1", "A-2"]
-    assert [stay.operations[0].kind.code for stay in job.heads] == ["seat-cut", "seat-cut"]
+    assert [visit.head.serial for visit in job.heads] == ["A-1", "A-2"]
+    assert [visit.operations[0].kind.code for visit in job.heads] == ["seat-cut", "seat-cut"]
     assert page.heading == f"Job {job.number}"
 
 
@@ -139,7 +136,7 @@ def test_what_is_on_file_is_offered_and_taken(client, db):
     (job,) = jobs.recent(db)
     assert job.customer == customer
     assert job.heads[0].head.engine_type == engine_type
-    assert customers.everyone(db) == [customer]
+    assert customers.list_all(db) == [customer]
 
 
 def test_a_casting_seen_before_must_be_said_to_be_the_same_or_another(client, db):
@@ -224,11 +221,11 @@ def test_a_job_is_quoted_approved_made_ready_and_collected(client, db):
 
 
 def test_open_steps_hold_a_job_back_and_the_page_says_which(client, db, by):
-    stay = create_visit(db)
-    operations.add(db, by, stay, operations.kind_by_code(db, "hot-wash").id, {})
-    factories.approve(db, by, stay.job, "Ada", "e-mail")
-    page = client.press(f"/jobs/{stay.job.number}", "Mark ready", status=422)
-    assert stay.tag in page.alerts
+    visit = create_visit(db)
+    operations.add(db, by, visit, operations.kind_by_code(db, "hot-wash").id, {})
+    factories.approve(db, by, visit.job, "Ada", "e-mail")
+    page = client.press(f"/jobs/{visit.job.number}", "Mark ready", status=422)
+    assert visit.tag in page.alerts
 
 
 def test_a_state_that_does_not_follow_is_refused(client, db):
@@ -275,16 +272,16 @@ def test_the_history_says_who_did_what_from_what_to_what(client, db, by):
     page = client.page(f"/jobs/{job.number}")
     assert "Nila Owner" in page.text
     assert "fuel: from nothing to E85" in page.text
-    assert len(events.of_job(db, job)) == page.text.count(", shopflow ") + 1
+    assert len(audit_log.of_job(db, job)) == page.text.count(", shopflow ") + 1
 
 
 def test_a_head_s_page_shows_the_next_step_and_how_it_came_in(client, db, by):
-    stay = create_visit(db)
-    assert "No steps planned yet" in client.page(f"/heads/{stay.tag}").text
-    operations.add(db, by, stay, operations.kind_by_code(db, "seat-cut").id, {})
-    page = client.page(f"/heads/{stay.tag}")
+    visit = create_visit(db)
+    assert "No steps planned yet" in client.page(f"/heads/{visit.tag}").text
+    operations.add(db, by, visit, operations.kind_by_code(db, "seat-cut").id, {})
+    page = client.page(f"/heads/{visit.tag}")
     assert "No metal is cut before" in page.text
-    page = client.submit(f"/heads/{stay.tag}/condition", {"condition": "bent valve, cylinder 3"})
+    page = client.submit(f"/heads/{visit.tag}/condition", {"condition": "bent valve, cylinder 3"})
     assert "bent valve, cylinder 3" in page.text
 
 
@@ -304,15 +301,15 @@ def test_what_is_not_there_is_said_to_be_missing(client, address):
 
 
 def test_the_counter_books_in_and_the_machinist_and_reader_do_not(signed_in, db):
-    stay = create_visit(db, by=BY)
+    visit = create_visit(db, by=BY)
     signed_in(Role.COUNTER).page("/jobs/new")
     for role in (Role.MACHINIST, Role.READER):
         client = signed_in(role)
         client.page("/jobs/new", status=403)
-        client.page(f"/jobs/{stay.job.number}/approve", status=403)
-        page = client.page(f"/jobs/{stay.job.number}")
+        client.page(f"/jobs/{visit.job.number}/approve", status=403)
+        page = client.page(f"/jobs/{visit.job.number}")
         assert "Change" not in page.links
-        client.page(f"/heads/{stay.tag}")
+        client.page(f"/heads/{visit.tag}")
 
 
 def _post(client, data, status=200):

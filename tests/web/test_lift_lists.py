@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from shopflow.services import lift_lists
+from shopflow.services.registry import lift_lists
 from tests.factories import create_visit
 
 
@@ -15,7 +15,7 @@ def test_a_list_is_saved_changed_and_removed(client, db):
     assert page.value("lifts") == "2 1"
     page = client.submit(page, {"unit": "mm", "lifts": "1 2"})
     assert "1, 2 mm" in page.text
-    (row,) = lift_lists.everyone(db)
+    (row,) = lift_lists.list_all(db)
     page = client.submit(f"/lift-lists/{row.id}/change", {"lifts": "1 2 3"})
     assert "1, 2, 3 mm" in page.text
     assert "No lift lists yet" in client.press(page, "Remove Small").text
@@ -23,10 +23,10 @@ def test_a_list_is_saved_changed_and_removed(client, db):
 
 @pytest.mark.parametrize("reading", ["", "47.8"])
 def test_a_list_sets_the_rows_that_hold_no_reading(client, db, reading):
-    stay = create_visit(db)
+    visit = create_visit(db)
     page = client.submit("/lift-lists/new", {"name": "Small", "unit": "mm", "lifts": "1 2.50 4"})
-    (row,) = lift_lists.everyone(db)
-    page = client.page(f"/heads/{stay.tag}/test")
+    (row,) = lift_lists.list_all(db)
+    page = client.page(f"/heads/{visit.tag}/test")
     data = dict(page.form("").form_values())
     chosen = {"lift_list": str(row.id), "rows-0-first": reading, "ld_lifts": "Set these lifts"}
     answer = client.post(page.path, data={**data, **chosen})

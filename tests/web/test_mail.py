@@ -10,7 +10,11 @@ from shopflow.files import FileStore
 from shopflow.mail.sealing import Seal
 from shopflow.models import JobState, MailState, OutgoingMail, Role
 from shopflow.sender import Sender
-from shopflow.services import collections, handoffs, jobs, mailbox, outbox, sending, shop
+from shopflow.services.counter import collections
+from shopflow.services.hand_off import notes
+from shopflow.services.jobs import jobs
+from shopflow.services.messaging import delivery, outbox, smtp_settings
+from shopflow.services.shop import settings
 from tests import factories
 from tests.factories import (
     BY,
@@ -43,8 +47,8 @@ def sender(web_app, engine) -> Sender:
 
 
 def test_a_certificate_is_sent_from_its_page(client, db, job, sender):
-    stay = job.heads[0]
-    issued = factories.issue_certificate(db, someone(db), [create_session(db, stay)])
+    visit = job.heads[0]
+    issued = factories.issue_certificate(db, someone(db), [create_session(db, visit)])
     page = client.page(f"/certificates/{issued.number}/1")
     page = client.page(page.links["Send it"])
     assert page.value("to_address") == "orla@boats.example"
@@ -53,7 +57,7 @@ def test_a_certificate_is_sent_from_its_page(client, db, job, sender):
     assert page.heading == f"Job {job.number}"
     assert "orla@boats.example is in the outbox" in page.notices[0]
     with mail_server() as postbox:
-        mailbox.settled(db).port = postbox.port
+        smtp_settings.get_shop(db).port = postbox.port
         db.commit()
         assert sender.send_due() == 1
     ((to, message),) = postbox.taken
@@ -68,15 +72,15 @@ def test_a_certificate_is_sent_from_its_page(client, db, job, sender):
 
 
 def test_a_hand_off_sheet_and_a_work_order_are_sent(client, db, job):
-    stay = job.heads[0]
-    handoffs.write(db, BY, stay, {}, {}, [{"name": "Deck", "value": "flat"}])
-    page = client.page(f"/heads/{stay.tag}/hand-off")
+    visit = job.heads[0]
+    notes.write(db, BY, visit, {}, {}, [{"name": "Deck", "value": "flat"}])
+    page = client.page(f"/heads/{visit.tag}/hand-off")
     client.submit(client.page(page.links["Send sheet"]), {})
     page = client.page(f"/jobs/{job.number}")
     client.submit(client.page(page.links["Send work order"]), {})
     client.submit(client.page(page.links["Write to customer"]), {"body": "It is ready."})
     names = [row.attachment_name for row in db.query(OutgoingMail).order_by(OutgoingMail.id)]
-    assert names == [f"hand-off-{stay.tag}.pdf", f"work-order-{job.number}.pdf", ""]
+    assert names == [f"hand-off-{visit.tag}.pdf", f"work-order-{job.number}.pdf", ""]
 
 
 def test_the_receipt_of_a_collection_is_sent_while_it_stands(client, db, job):
@@ -94,10 +98,10 @@ def test_the_receipt_of_a_collection_is_sent_while_it_stands(client, db, job):
 
 
 def test_a_private_link_goes_with_a_message_and_opens_the_page(client, stranger, db, job, sender):
-    shop.change(db, BY, shop.settled(db), {"web_address": "https://heads.example"})
+    settings.change(db, BY, settings.get_shop(db), {"web_address": "https://heads.example"})
     client.submit(f"/jobs/{job.number}/write", {"with_link": "y"})
     with mail_server() as postbox:
-        mailbox.settled(db).port = postbox.port
+        smtp_settings.get_shop(db).port = postbox.port
         db.commit()
         sender.send_due()
     words = postbox.taken[0][1].get_content()
@@ -162,7 +166,7 @@ def test_the_outbox_shows_what_waits_for_someone_first(client, db, job, store):
     row = queue_mail(db, store, job, subject="stuck")
     row.next_try_at = NOW.replace(year=2020)
     db.flush()
-    sending.refused(db, sending.claim(db, NOW), NOW, "550 nobody of that name")
+    delivery.refused(db, delivery.claim(db, NOW), NOW, "550 nobody of that name")
     page = client.page("/outbox")
     assert page.rows[0][0] == "stuck 550 nobody of that name"
     assert page.rows[0][3].startswith("failed")
@@ -176,9 +180,9 @@ def test_the_outbox_shows_what_waits_for_someone_first(client, db, job, store):
 
 def test_one_that_may_have_arrived_asks_before_it_goes_again(client, db, job, store):
     row = queue_mail(db, store, job)
-    claimed = sending.claim(db, NOW)
-    sending.begin_handing_over(db, claimed, NOW)
-    sending.unsure(db, claimed, NOW, "the line broke")
+    claimed = delivery.claim(db, NOW)
+    delivery.begin_handing_over(db, claimed, NOW)
+    delivery.unsure(db, claimed, NOW, "the line broke")
     page = client.page(f"/outbox/{row.id}")
     assert "The message may have arrived. Ask Søren Madsby" in page.text
     page = client.press(page, "Send again", status=422)
@@ -189,9 +193,9 @@ def test_one_that_may_have_arrived_asks_before_it_goes_again(client, db, job, st
 
 def test_one_that_did_arrive_is_noted(client, db, job, store):
     row = queue_mail(db, store, job)
-    claimed = sending.claim(db, NOW)
-    sending.begin_handing_over(db, claimed, NOW)
-    sending.unsure(db, claimed, NOW, "the line broke")
+    claimed = delivery.claim(db, NOW)
+    delivery.begin_handing_over(db, claimed, NOW)
+    delivery.unsure(db, claimed, NOW, "the line broke")
     page = client.press(f"/outbox/{row.id}", "Mark as arrived")
     assert page.notices == ["The message is marked as sent."]
     db.expire_all()
@@ -216,9 +220,9 @@ def test_the_mail_server_is_set_up_and_its_password_never_shown(client, db):
     assert "correct horse" not in page.response.text
     page = client.submit("/e-mail", {"host": "smtp.heads.example"})
     db.expire_all()
-    row = mailbox.settled(db)
+    row = smtp_settings.get_shop(db)
     secret = client.application.config["SHOPFLOW"].secret_key
-    assert (row.host, mailbox.server(row, Seal(secret)).password) == (
+    assert (row.host, smtp_settings.server(row, Seal(secret)).password) == (
         "smtp.heads.example", "correct horse",
     )  # fmt: skip
 
@@ -241,7 +245,7 @@ def test_the_second_of_two_who_change_the_server_is_told(client, db):
 def test_a_test_message_says_what_the_server_said(client, db):
     create_mailbox(db)
     with mail_server() as postbox:
-        mailbox.settled(db).port = postbox.port
+        smtp_settings.get_shop(db).port = postbox.port
         page = client.submit("/e-mail/test", {"to_address": "ruth@heads.example"})
         assert "took the test message to ruth@heads.example" in page.notices[0]
         assert [to for to, _ in postbox.taken] == ["ruth@heads.example"]
@@ -249,7 +253,7 @@ def test_a_test_message_says_what_the_server_said(client, db):
         page = client.submit("/e-mail/test", {"to_address": "x@heads.example"}, status=422)
         assert "550 nobody of that name" in page.alerts
         assert page.value("to_address") == "x@heads.example"
-    mailbox.settled(db).port = free_port()
+    smtp_settings.get_shop(db).port = free_port()
     page = client.submit("/e-mail/test", {"to_address": "x@heads.example"}, status=422)
     assert "cannot be reached" in page.alerts
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 import pytest
 
 from shopflow.models import Role, Verdict, When
-from shopflow.services import events, measurements, operations
+from shopflow.services import audit_log
+from shopflow.services.measuring import measurements
+from shopflow.services.routing import operations
 from tests.factories import BY, create_visit
 
 
 @pytest.fixture
-def stay(db):
+def visit(db):
     """A head in the shop."""
     found = create_visit(db)
     db.commit()
@@ -23,14 +25,14 @@ def kind(db):
     return measurements.kind_by_code(db, "guide clearance")
 
 
-def test_figures_follow_each_other_with_the_cylinder_counted_on(client, db, stay, kind):
-    page = client.page(f"/heads/{stay.tag}/measure/{kind.id}")
+def test_figures_follow_each_other_with_the_cylinder_counted_on(client, db, visit, kind):
+    page = client.page(f"/heads/{visit.tag}/measure/{kind.id}")
     given = {"cylinder": "1", "side": "intake", "lower": "0.0010", "upper": "0.0025"}
     page = client.submit(page, {**given, "value": "0.0021"})
     assert page.notices == ["Saved: Guide clearance, cylinder 1 intake, 0.0021 in."]
     kept = {name: page.value(name) for name in ("cylinder", "side", "lower", "upper", "value")}
     assert kept == {**given, "cylinder": "2", "value": ""}
-    first = stay.measurements[0]
+    first = visit.measurements[0]
     assert (first.value.text, first.lower.text, first.verdict) == (
         "0.0021 in",
         "0.0010 in",
@@ -38,24 +40,24 @@ def test_figures_follow_each_other_with_the_cylinder_counted_on(client, db, stay
     )
 
 
-def test_the_last_cylinder_is_not_counted_past(client, stay, kind):
+def test_the_last_cylinder_is_not_counted_past(client, visit, kind):
     given = {"cylinder": "4", "value": "0.04 mm"}
-    page = client.submit(f"/heads/{stay.tag}/measure/{kind.id}", given)
+    page = client.submit(f"/heads/{visit.tag}/measure/{kind.id}", given)
     assert page.value("cylinder") == ""
 
 
-def test_a_number_with_its_own_unit_keeps_it(client, db, stay, kind):
-    client.submit(f"/heads/{stay.tag}/measure/{kind.id}", {"value": "0.055 mm", "unit": "in"})
-    assert stay.measurements[0].value.text == "0.055 mm"
+def test_a_number_with_its_own_unit_keeps_it(client, db, visit, kind):
+    client.submit(f"/heads/{visit.tag}/measure/{kind.id}", {"value": "0.055 mm", "unit": "in"})
+    assert visit.measurements[0].value.text == "0.055 mm"
 
 
-def test_a_figure_of_a_step_stands_under_that_step(client, db, by, stay, kind):
-    step = operations.add(db, by, stay, operations.kind_by_code(db, "inspection").id, {})
-    page = client.page(f"/heads/{stay.tag}/measure?operation={step.id}")
+def test_a_figure_of_a_step_stands_under_that_step(client, db, by, visit, kind):
+    step = operations.add(db, by, visit, operations.kind_by_code(db, "inspection").id, {})
+    page = client.page(f"/heads/{visit.tag}/measure?operation={step.id}")
     page = client.submit(page.links["Guide clearance"], {"value": "0.004", "upper": "0.003"})
     assert "outside" in page.text
-    assert stay.measurements[0].operation == step
-    rows = client.page(f"/heads/{stay.tag}").rows
+    assert visit.measurements[0].operation == step
+    rows = client.page(f"/heads/{visit.tag}").rows
     place = rows.index(["Inspection and measuring"])
     assert rows[place + 1][3:6] == ["0.004 in", "up to 0.003 in", "outside"]
 
@@ -77,27 +79,27 @@ def test_a_figure_of_a_step_stands_under_that_step(client, db, by, stay, kind):
         ("notes", "\x00", "cannot be stored"),
     ],
 )
-def test_what_cannot_be_is_said_at_its_field(client, db, stay, kind, field, typed, words):
+def test_what_cannot_be_is_said_at_its_field(client, db, visit, kind, field, typed, words):
     given = {"value": "0.002", "upper": "0.004", field: typed}
-    page = client.submit(f"/heads/{stay.tag}/measure/{kind.id}", given, status=422)
+    page = client.submit(f"/heads/{visit.tag}/measure/{kind.id}", given, status=422)
     assert words in page.fault(field).lower()
     assert page.value("upper") == "0.004"
-    assert stay.measurements == []
+    assert visit.measurements == []
 
 
-def test_a_correction_starts_from_what_was_typed_and_is_logged(client, db, by, stay, kind):
+def test_a_correction_starts_from_what_was_typed_and_is_logged(client, db, by, visit, kind):
     values = {"value": "0.0031 in", "upper": "0.06 mm", "when": "before", "side": "exhaust"}
-    row = measurements.record(db, by, stay, kind.id, values)
+    row = measurements.record(db, by, visit, kind.id, values)
     page = client.page(f"/measurements/{row.id}/correct")
     assert (page.value("value"), page.value("upper")) == ("0.0031", "0.06 mm")
     client.submit(page, {"value": "0.0013"})
     db.expire_all()
     assert (row.value.text, row.upper.text, row.when) == ("0.0013 in", "0.06 mm", When.BEFORE)
-    assert events.of_job(db, stay.job)[0].changes["value"] == ["0.0031 in", "0.0013 in"]
+    assert audit_log.of_job(db, visit.job)[0].changes["value"] == ["0.0031 in", "0.0013 in"]
 
 
-def test_two_who_correct_one_figure_do_not_overwrite_each_other(client, db, by, stay, kind):
-    row = measurements.record(db, by, stay, kind.id, {"value": "0.0031 in"})
+def test_two_who_correct_one_figure_do_not_overwrite_each_other(client, db, by, visit, kind):
+    row = measurements.record(db, by, visit, kind.id, {"value": "0.0031 in"})
     page = client.page(f"/measurements/{row.id}/correct")
     measurements.correct(db, by, row, {"value": "0.0032 in"})
     page = client.submit(page, {"value": "0.0013"}, status=422)
@@ -107,28 +109,28 @@ def test_two_who_correct_one_figure_do_not_overwrite_each_other(client, db, by, 
 @pytest.mark.parametrize(
     "address", ["measure/999", "measure/1?operation=999", "measure?operation=x"]
 )
-def test_what_is_not_there_is_said_to_be_missing(client, stay, address):
-    client.page(f"/heads/{stay.tag}/{address}", status=404)
+def test_what_is_not_there_is_said_to_be_missing(client, visit, address):
+    client.page(f"/heads/{visit.tag}/{address}", status=404)
 
 
-def test_odd_addresses_only_start_an_odd_form(client, stay, kind):
-    client.page(f"/heads/{stay.tag}/measure/{kind.id}?cylinder=%00&unit=x&side=up&lower=%F0%9F")
+def test_odd_addresses_only_start_an_odd_form(client, visit, kind):
+    client.page(f"/heads/{visit.tag}/measure/{kind.id}?cylinder=%00&unit=x&side=up&lower=%F0%9F")
 
 
-def test_the_counter_and_a_reader_only_read_them(signed_in, db, by, stay, kind):
-    row = measurements.record(db, by, stay, kind.id, {"value": "0.0031 in"})
+def test_the_counter_and_a_reader_only_read_them(signed_in, db, by, visit, kind):
+    row = measurements.record(db, by, visit, kind.id, {"value": "0.0031 in"})
     for role in (Role.COUNTER, Role.READER):
         client = signed_in(role)
         client.page(f"/measurements/{row.id}/correct", status=403)
-        page = client.page(f"/heads/{stay.tag}")
+        page = client.page(f"/heads/{visit.tag}")
         assert "0.0031 in" in page.text
         assert not [words for words in page.links if words.startswith("Correct")]
 
 
 def test_a_measurement_is_struck_out_with_a_reason_and_restored(client, db):
-    stay = create_visit(db)
+    visit = create_visit(db)
     kind = measurements.kind_by_code(db, "throat diameter")
-    row = measurements.record(db, BY, stay, kind.id, {"value": "39 mm", "side": "intake"})
+    row = measurements.record(db, BY, visit, kind.id, {"value": "39 mm", "side": "intake"})
     db.flush()
     at = f"/measurements/{row.id}/strike"
     assert client.submit(at, {"reason": ""}, status=422).fault("reason")

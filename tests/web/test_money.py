@@ -10,7 +10,8 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.models import Job, Role, Shop
-from shopflow.services import credits, invoices, operations, payments
+from shopflow.services.billing import credits, invoices, payments
+from shopflow.services.routing import operations
 from tests import factories
 from tests.web.client import Client
 
@@ -18,10 +19,10 @@ from tests.web.client import Client
 @pytest.fixture
 def job(db: Session, shop: Shop) -> Job:
     """A job of 150.05, no tax."""
-    stay = factories.create_visit(db)
-    factories.create_operation(db, stay, "teardown", price="100.00", planned_minutes="45")
-    factories.create_operation(db, stay, "seat-cut", price="50.05")
-    return stay.job
+    visit = factories.create_visit(db)
+    factories.create_operation(db, visit, "teardown", price="100.00", planned_minutes="45")
+    factories.create_operation(db, visit, "seat-cut", price="50.05")
+    return visit.job
 
 
 def words(content: bytes) -> str:

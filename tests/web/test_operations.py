@@ -5,13 +5,13 @@ from __future__ import annotations
 import pytest
 
 from shopflow.models import OperationState, Role
-from shopflow.services import operations, routings
+from shopflow.services.routing import operations, work_plans
 from tests import factories
 from tests.factories import create_visit
 
 
 @pytest.fixture
-def stay(db):
+def visit(db):
     """A head whose work is approved."""
     found = create_visit(db)
     db.commit()
@@ -19,34 +19,34 @@ def stay(db):
 
 
 @pytest.fixture
-def plan(db, by, stay):
+def plan(db, by, visit):
     """A maker of steps on that head."""
 
     def add(code, **values):
-        return operations.add(db, by, stay, operations.kind_by_code(db, code).id, values)
+        return operations.add(db, by, visit, operations.kind_by_code(db, code).id, values)
 
     return add
 
 
-def test_a_step_is_added_with_the_usual_minutes_and_price_where_none_are_typed(client, db, stay):
+def test_a_step_is_added_with_the_usual_minutes_and_price_where_none_are_typed(client, db, visit):
     kind = operations.kind_by_code(db, "hot-wash")
-    page = client.submit(f"/heads/{stay.tag}/operations/new", {"kind_id": str(kind.id)})
+    page = client.submit(f"/heads/{visit.tag}/operations/new", {"kind_id": str(kind.id)})
     assert page.notices == ["Hot wash was added."]
-    (step,) = stay.operations
+    (step,) = visit.operations
     assert (step.planned_minutes, step.price) == (kind.usual_minutes, kind.usual_price)
 
 
-def test_a_saved_routing_is_added_whole(client, db, by, stay):
+def test_a_saved_routing_is_added_whole(client, db, by, visit):
     steps = [{"kind": "teardown"}, {"kind": "hot-wash", "planned_minutes": 55}]
-    routing = routings.save(db, by, "Wash", "", steps)
-    address = f"/heads/{stay.tag}/operations/routing"
+    routing = work_plans.save(db, by, "Wash", "", steps)
+    address = f"/heads/{visit.tag}/operations/routing"
     client.submit(address, {"routing_id": str(routing.id)})
-    assert [step.planned_minutes for step in stay.operations] == [45, 55]
+    assert [step.planned_minutes for step in visit.operations] == [45, 55]
 
 
-def test_a_step_is_started_signed_off_and_named_with_its_person(client, db, stay, plan):
+def test_a_step_is_started_signed_off_and_named_with_its_person(client, db, visit, plan):
     step = plan("hot-wash")
-    page = client.press(f"/heads/{stay.tag}", "Start step")
+    page = client.press(f"/heads/{visit.tag}", "Start step")
     assert "In progress since" in page.text
     address = f"/operations/{step.id}/sign-off"
     page = client.submit(page, {"actual_minutes": "50", "notes": "greasy"}, action=address)
@@ -70,17 +70,17 @@ def test_minutes_that_cannot_be_are_refused_at_their_field(client, db, plan, typ
     assert step.state is OperationState.PLANNED
 
 
-def test_no_metal_is_cut_before_the_customer_approves(client, db, by, stay, plan):
+def test_no_metal_is_cut_before_the_customer_approves(client, db, by, visit, plan):
     step = plan("seat-cut")
     page = client.submit(f"/operations/{step.id}/sign-off", status=422)
     assert "approved" in page.alerts
-    factories.approve(db, by, stay.job, "Ada", "telephone")
-    client.press(f"/heads/{stay.tag}", "Start step")
+    factories.approve(db, by, visit.job, "Ada", "telephone")
+    client.press(f"/heads/{visit.tag}", "Start step")
     db.expire_all()
     assert step.state is OperationState.STARTED
 
 
-def test_a_step_left_out_wants_a_reason_and_can_be_taken_up_again(client, db, stay, plan):
+def test_a_step_left_out_wants_a_reason_and_can_be_taken_up_again(client, db, visit, plan):
     step = plan("bead-blast")
     address = f"/operations/{step.id}/skip"
     assert client.submit(address, status=422).fault("skip_reason") == "Required: enter a value"
@@ -91,15 +91,15 @@ def test_a_step_left_out_wants_a_reason_and_can_be_taken_up_again(client, db, st
     assert step.state is OperationState.PLANNED
 
 
-def test_steps_change_places_but_never_pass_one_that_is_done(client, db, by, stay, plan):
+def test_steps_change_places_but_never_pass_one_that_is_done(client, db, by, visit, plan):
     first, second, third = plan("teardown"), plan("hot-wash"), plan("crack-check")
-    client.press(f"/heads/{stay.tag}", "Move down")
+    client.press(f"/heads/{visit.tag}", "Move down")
     db.expire_all()
-    assert stay.operations == [second, first, third]
-    _post(client, f"/operations/{second.id}/start", stay)
-    _post(client, f"/operations/{second.id}/sign-off", stay)
-    assert _post(client, f"/operations/{first.id}/earlier", stay).status_code == 409
-    assert _post(client, f"/operations/{third.id}/later", stay).status_code == 302
+    assert visit.operations == [second, first, third]
+    _post(client, f"/operations/{second.id}/start", visit)
+    _post(client, f"/operations/{second.id}/sign-off", visit)
+    assert _post(client, f"/operations/{first.id}/earlier", visit).status_code == 409
+    assert _post(client, f"/operations/{third.id}/later", visit).status_code == 302
 
 
 def test_a_step_is_changed_and_two_editors_do_not_overwrite_each_other(client, db, by, plan):
@@ -114,11 +114,11 @@ def test_a_step_is_changed_and_two_editors_do_not_overwrite_each_other(client, d
 
 
 @pytest.mark.parametrize("way", ["start", "reopen", "earlier", "later"])
-def test_what_is_no_operation_is_not_found(client, stay, way):
-    assert _post(client, f"/operations/999/{way}", stay).status_code == 404
+def test_what_is_no_operation_is_not_found(client, visit, way):
+    assert _post(client, f"/operations/999/{way}", visit).status_code == 404
 
 
-def test_the_machinist_works_the_steps_without_touching_prices(signed_in, db, stay, plan):
+def test_the_machinist_works_the_steps_without_touching_prices(signed_in, db, visit, plan):
     step = plan("hot-wash", price="45.00")
     client = signed_in(Role.MACHINIST)
     page = client.page(f"/operations/{step.id}/change")
@@ -132,7 +132,7 @@ def test_the_machinist_works_the_steps_without_touching_prices(signed_in, db, st
     assert client.post(f"/operations/{step.id}/change", data=data).status_code == 302
     db.expire_all()
     assert (step.planned_minutes, str(step.price)) == (30, "45.00")
-    client.press(f"/heads/{stay.tag}", "Start step")
+    client.press(f"/heads/{visit.tag}", "Start step")
 
 
 def test_the_counter_plans_but_does_not_sign_off_and_a_reader_does_neither(signed_in, plan):
@@ -144,6 +144,6 @@ def test_the_counter_plans_but_does_not_sign_off_and_a_reader_does_neither(signe
     assert "Start step" not in reader.page(f"/heads/{step.job_head.tag}").text
 
 
-def _post(client, address, stay):
-    token = client.page(f"/heads/{stay.tag}/operations/new").value("csrf_token")
+def _post(client, address, visit):
+    token = client.page(f"/heads/{visit.tag}/operations/new").value("csrf_token")
     return client.post(address, data={"csrf_token": token})

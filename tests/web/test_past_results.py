@@ -9,7 +9,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from shopflow.models import Role
-from shopflow.services import jobs
+from shopflow.services.jobs import jobs
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 from tests.factories import (
     create_customer,
@@ -28,18 +28,18 @@ def kind(db):
 
 
 @pytest.fixture
-def stays(db, kind):
+def visits(db, kind):
     """Three heads of it, tested on both sides before and after a seat cut."""
     made = []
     for number in range(3):
         customer = create_customer(db, name=f"=Tarn {number}")
         purpose = "drag" if number == 1 else "street"
-        stay = create_visit(db, customer=customer, engine_type=kind, purpose=purpose)
-        create_session(db, stay, INTAKE_US.replace("140.5", f"{139 + number}.0"))
-        step = create_operation(db, stay, "seat-cut", instructions="Intakes to 39")
-        create_session(db, stay, AFTER_US.replace("154.5", f"{150 + number}.0"), after=step)
-        create_session(db, stay, EXHAUST_SI, after=step)
-        made.append(stay)
+        visit = create_visit(db, customer=customer, engine_type=kind, purpose=purpose)
+        create_session(db, visit, INTAKE_US.replace("140.5", f"{139 + number}.0"))
+        step = create_operation(db, visit, "seat-cut", instructions="Intakes to 39")
+        create_session(db, visit, AFTER_US.replace("154.5", f"{150 + number}.0"), after=step)
+        create_session(db, visit, EXHAUST_SI, after=step)
+        made.append(visit)
     return made
 
 
@@ -67,8 +67,8 @@ def test_a_type_without_tests_says_so(client, kind):
 
 
 def test_one_test_is_drawn_itself_without_a_band(client, db, kind):
-    stay = create_visit(db, engine_type=kind)
-    create_session(db, stay)
+    visit = create_visit(db, engine_type=kind)
+    create_session(db, visit)
     page = client.page(f"/engines/{kind.id}")
     assert "1 flow test of the intake side" in page.text
     assert "A band needs three heads" in page.text
@@ -77,7 +77,7 @@ def test_one_test_is_drawn_itself_without_a_band(client, db, kind):
     assert [row[0] for row in ranked(page)] == ["1"]
 
 
-def test_the_page_shows_band_best_measurements_and_ranks(client, kind, stays):
+def test_the_page_shows_band_best_measurements_and_ranks(client, kind, visits):
     page = client.page(f"/engines/{kind.id}")
     assert headings(page) == [
         "Past results", "Best so far", "Measurement against result", "Every test, the best first",
@@ -91,7 +91,7 @@ def test_the_page_shows_band_best_measurements_and_ranks(client, kind, stays):
     assert page.text.count("common practice, no source") > 2
     best = ranked(page)[0]
     assert best[0] == "1"
-    assert best[1].startswith(f"{stays[2].tag} seat cut")
+    assert best[1].startswith(f"{visits[2].tag} seat cut")
     assert "Seat cut Intakes to 39" in page.text
 
 
@@ -109,7 +109,7 @@ def test_the_page_shows_band_best_measurements_and_ranks(client, kind, stays):
         ("until=2026-03-04", 0),
     ],
 )
-def test_it_is_narrowed_down_by_what_stands_in_the_address(client, kind, stays, asked, count):
+def test_it_is_narrowed_down_by_what_stands_in_the_address(client, kind, visits, asked, count):
     page = client.page(f"/engines/{kind.id}?{asked}")
     if count:
         assert f"{count} flow test" in page.text
@@ -122,7 +122,7 @@ def test_it_is_narrowed_down_by_what_stands_in_the_address(client, kind, stays, 
             assert page.value(name) == value.replace("+", " ")
 
 
-def test_a_fault_in_a_filter_shows_at_its_field_and_nothing_typed_is_lost(client, kind, stays):
+def test_a_fault_in_a_filter_shows_at_its_field_and_nothing_typed_is_lost(client, kind, visits):
     page = client.page(f"/engines/{kind.id}?least_valve=44&most_valve=wide&purpose=drag", 422)
     assert page.fault("least_valve") == "The unit is missing; use one of mm, cm, m, in, ft"
     assert "is not a number and a unit" in page.fault("most_valve")
@@ -133,7 +133,7 @@ def test_a_fault_in_a_filter_shows_at_its_field_and_nothing_typed_is_lost(client
     assert page.fault("until") == "Not before the day it begins"
 
 
-def test_relatives_are_named_and_can_be_left_out(client, db, kind, stays):
+def test_relatives_are_named_and_can_be_left_out(client, db, kind, visits):
     late = create_engine_type(db, builder="Hollin", family="Comet late")
     create_session(db, create_visit(db, engine_type=late))
     page = client.page(f"/engines/{kind.id}")
@@ -142,14 +142,14 @@ def test_relatives_are_named_and_can_be_left_out(client, db, kind, stays):
     assert "6 flow tests" in client.page(f"/engines/{kind.id}?kin=own").text
 
 
-def test_the_rows_are_kept_as_csv_with_numbers_as_numbers(client, kind, stays):
+def test_the_rows_are_kept_as_csv_with_numbers_as_numbers(client, kind, visits):
     page = client.page(f"/engines/{kind.id}?stage=seat+cut")
     answer = client.get(page.links["Keep as CSV"])
     assert answer.mimetype == "text/csv"
     assert "attachment" in answer.headers["Content-Disposition"]
     rows = list(csv.DictReader(io.StringIO(answer.text.lstrip("\ufeff"))))
     assert [row["place"] for row in rows] == ["1", "2", "3"]
-    assert [row["head"] for row in rows] == [stay.tag for stay in reversed(stays)]
+    assert [row["head"] for row in rows] == [visit.tag for visit in reversed(visits)]
     # A customer's name that a spreadsheet would take for a formula.
     assert {row["customer"] for row in rows} == {"'=Tarn 0", "'=Tarn 1", "'=Tarn 2"}
     assert float(rows[0]["valve head, in"]) == 1.732
@@ -160,26 +160,26 @@ def test_the_rows_are_kept_as_csv_with_numbers_as_numbers(client, kind, stays):
     assert client.get(f"/engines/{kind.id}/results.csv?engine_type_id=7&q=1").status_code == 200
 
 
-def test_strange_questions_are_only_questions(client, kind, stays):
+def test_strange_questions_are_only_questions(client, kind, visits):
     for asked in ("side=top", "stage=%00", "over=x", "engine_type_id=3&_external=1", "kin=x"):
         assert client.get(f"/engines/{kind.id}?{asked}").status_code in (200, 422), asked
 
 
-def test_hints_stand_on_a_sessions_page(client, stays):
-    page = client.page(f"/sessions/{stays[0].sessions[-1].id}")
+def test_hints_stand_on_a_sessions_page(client, visits):
+    page = client.page(f"/sessions/{visits[0].sessions[-1].id}")
     assert "Hints, not verdicts" in page.text
     assert "Source: common practice, no source." in page.text
 
 
-def test_a_look_up_says_why(client, stays):
+def test_a_look_up_says_why(client, visits):
     rows = client.page("/look-up?q=comt tarn").rows
     assert len(rows) == 3
     assert all("Matches engine Comet; customer =Tarn" in row[0] for row in rows)
     assert "found by displaces 1792 cm³" in client.page("/search?q=1792 cc").text
 
 
-def test_a_new_job_starts_like_a_past_one(client, db, kind, stays):
-    past = stays[2]
+def test_a_new_job_starts_like_a_past_one(client, db, kind, visits):
+    past = visits[2]
     page = client.page(f"/engines/{kind.id}")
     address = page.links["Start a new job like this one"]
     assert address == f"/jobs/new?like={past.job.number}"
@@ -194,9 +194,9 @@ def test_a_new_job_starts_like_a_past_one(client, db, kind, stays):
     page = client.submit(page, typed)
     made = jobs.recent(db, 1)[0]
     assert made.customer.name == "Orla Finch"
-    (stay,) = made.heads
-    assert stay.head.engine_type is kind
-    assert [(step.kind.code, step.instructions) for step in stay.operations] == [
+    (visit,) = made.heads
+    assert visit.head.engine_type is kind
+    assert [(step.kind.code, step.instructions) for step in visit.operations] == [
         ("seat-cut", "Intakes to 39")
     ]
     # One like that one does not say twice what it took over.
@@ -204,10 +204,10 @@ def test_a_new_job_starts_like_a_past_one(client, db, kind, stays):
     assert again == f"More flow, street manners kept\nLike job {made.number}."
 
 
-def test_the_steps_stay_chosen_while_the_form_is_mended(client, stays):
-    page = client.page(f"/jobs/new?like={stays[0].job.number}")
+def test_the_steps_stay_chosen_while_the_form_is_mended(client, visits):
+    page = client.page(f"/jobs/new?like={visits[0].job.number}")
     page = client.submit(page, {"customer-name": ""}, status=422)
-    assert page.value("routing_id") == f"like:{stays[0].tag}"
+    assert page.value("routing_id") == f"like:{visits[0].tag}"
     assert "seat cut. Added to each head" in page.text
 
 
@@ -216,13 +216,13 @@ def test_a_job_that_is_not_on_file_starts_none(client, kind):
     assert client.get("/jobs/new?like=%00").status_code == 200
 
 
-def test_who_books_nothing_in_is_offered_nothing_to_start(signed_in, kind, stays):
+def test_who_books_nothing_in_is_offered_nothing_to_start(signed_in, kind, visits):
     page = signed_in(Role.MACHINIST).page(f"/engines/{kind.id}")
     assert "Start a new job like this one" not in page.links
     assert "Keep as CSV" in page.links
 
 
-def test_past_results_lie_behind_the_curve_of_another_head(client, db, kind, stays):
+def test_past_results_lie_behind_the_curve_of_another_head(client, db, kind, visits):
     fresh = create_visit(db, engine_type=kind)
     mine = create_session(db, fresh, INTAKE_US)
     assert "3 past heads: the middle half" in client.page(f"/sessions/{mine.id}").text
@@ -238,8 +238,8 @@ def test_past_results_lie_behind_the_curve_of_another_head(client, db, kind, sta
     assert "3 past heads: the middle half" in shown.text
 
 
-def test_a_point_of_a_scatter_leads_to_its_test(client, kind, stays):
+def test_a_point_of_a_scatter_leads_to_its_test(client, kind, visits):
     page = client.page(f"/engines/{kind.id}")
     links = {point.get("data-link") for point in page.tree.findall(".//svg//g[@data-link]")}
-    assert links == {f"/sessions/{row.id}" for stay in stays for row in stay.sessions
+    assert links == {f"/sessions/{row.id}" for visit in visits for row in visit.sessions
                      if row.side == "intake"}  # fmt: skip

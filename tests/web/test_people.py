@@ -5,19 +5,19 @@ from __future__ import annotations
 import pytest
 
 from shopflow.models import Role
-from shopflow.services import people
-from shopflow.services.shop import the_shop
+from shopflow.services.accounts import users
+from shopflow.services.shop.settings import shop_or_none
 from tests.factories import BY, PASSWORD
 
 NEW = {"name": "Idris Vale", "login": "Idris", "role": "machinist", "password": PASSWORD}
 
 
 def person(db, login):
-    return next(one for one in people.everyone(db) if one.login == login)
+    return next(one for one in users.list_all(db) if one.login == login)
 
 
 def test_everyone_is_listed_with_role_and_standing(client, db):
-    people.change(db, BY, person(db, "reader"), {"active": False})
+    users.change(db, BY, person(db, "reader"), {"active": False})
     rows = {row[1]: row for row in client.page("/people").rows}
     assert rows["owner"][0] == "Nila Owner"
     assert rows["machinist"][2:4] == ["machinist", "active"]
@@ -92,7 +92,7 @@ def test_an_account_that_is_not_there_is_not_found(client):
 def test_the_settings_are_kept(client, db):
     page = client.submit("/shop", {"address": "12 Weir Lane\nTarn", "unit_system": "si"})
     assert page.notices == ["The shop settings are saved."]
-    shop = the_shop(db)
+    shop = shop_or_none(db)
     assert shop.unit_system == "si"
     assert shop.address.splitlines() == ["12 Weir Lane", "Tarn"]
 

@@ -5,25 +5,25 @@ from __future__ import annotations
 import pytest
 
 from shopflow.models import Role
-from shopflow.services import operations
+from shopflow.services.routing import operations
 from tests.factories import BY, approve, create_operation, create_visit
 
 
 @pytest.fixture
-def stay(db, shop):
+def visit(db, shop):
     """A head with a pressure test and an assembly approved."""
-    stay = create_visit(db)
+    visit = create_visit(db)
     for kind in ("pressure-test", "assembly"):
-        create_operation(db, stay, kind)
-    approve(db, BY, stay.job, "Ada Tarn")
-    return stay
+        create_operation(db, visit, kind)
+    approve(db, BY, visit.job, "Ada Tarn")
+    return visit
 
 
-def test_a_failed_pressure_test_is_asked_about_queued_and_answered_by_the_counter(signed_in, stay):
+def test_a_failed_pressure_test_is_asked_about_queued_and_answered_by_the_counter(signed_in, visit):
     machinist, counter = signed_in(Role.MACHINIST), signed_in(Role.COUNTER)
-    page = machinist.press(f"/heads/{stay.tag}", "Start step")
+    page = machinist.press(f"/heads/{visit.tag}", "Start step")
     assert "needs a result before sign-off" in page.text
-    step = stay.operations[0]
+    step = visit.operations[0]
     refused = machinist.submit(f"/operations/{step.id}/sign-off", status=422)
     assert "record the pressure test before you sign it off" in refused.alerts
     page = machinist.page(page.links["Record test result"])
@@ -49,21 +49,21 @@ def test_a_failed_pressure_test_is_asked_about_queued_and_answered_by_the_counte
     assert "No open questions" in counter.page("/questions").text
     (row,) = counter.page("/").rows
     assert (row[3], row[4]) == ("Started: Pressure test", "Workshop started by Nila Machinist")
-    log = counter.page(f"/jobs/{stay.job.number}").text
+    log = counter.page(f"/jobs/{visit.job.number}").text
     assert "weeps" not in row[3]
     assert "pressure test: failed (Pressure test, " in log
 
 
-def test_a_reader_sees_the_questions_and_answers_none(signed_in, stay):
+def test_a_reader_sees_the_questions_and_answers_none(signed_in, visit):
     reader = signed_in(Role.READER)
     assert reader.page("/questions").heading == "Questions for customers"
-    reader.page(f"/operations/{stay.operations[0].id}/answer", status=403)
+    reader.page(f"/operations/{visit.operations[0].id}/answer", status=403)
 
 
-def test_extra_work_from_the_bench_is_placed_queued_and_on_the_floor(signed_in, db, stay):
+def test_extra_work_from_the_bench_is_placed_queued_and_on_the_floor(signed_in, db, visit):
     machinist, counter = signed_in(Role.MACHINIST), signed_in(Role.COUNTER)
     kind = operations.kind_by_code(db, "guide")
-    page = machinist.submit(f"/heads/{stay.tag}/operations/found", {"kind_id": str(kind.id)})
+    page = machinist.submit(f"/heads/{visit.tag}/operations/found", {"kind_id": str(kind.id)})
     assert "is planned as step 2." in page.notices[0]
     (row,) = counter.page("/").rows
     assert "Extra work to quote Guides fitted and sized" in row[3]
@@ -73,8 +73,8 @@ def test_extra_work_from_the_bench_is_placed_queued_and_on_the_floor(signed_in, 
     assert any(link.startswith("Send quote") for link in queue.links)
 
 
-def test_missing_measurements_are_named_at_sign_off_and_the_reason_is_shown(client, db, stay):
-    step = stay.operations[1]
+def test_missing_measurements_are_named_at_sign_off_and_the_reason_is_shown(client, db, visit):
+    step = visit.operations[1]
     client.post(f"/operations/{step.id}/start")
     address = f"/operations/{step.id}/sign-off"
     page = client.page(address)
@@ -85,5 +85,5 @@ def test_missing_measurements_are_named_at_sign_off_and_the_reason_is_shown(clie
     assert "Not measured: no springs came with it" in page.text
 
 
-def test_a_step_that_tests_nothing_has_no_result_to_record(client, stay):
-    client.page(f"/operations/{stay.operations[1].id}/test-result", status=404)
+def test_a_step_that_tests_nothing_has_no_result_to_record(client, visit):
+    client.page(f"/operations/{visit.operations[1].id}/test-result", status=404)

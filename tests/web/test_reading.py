@@ -29,11 +29,11 @@ def statements(engine: Engine) -> Iterator[list[str]]:
 @pytest.mark.parametrize("page", ["/jobs/{0.number}", "/heads/{0.number}-A"])
 def test_the_queries_of_a_page_do_not_grow_with_its_steps(web_app, client, db, page):
     job = create_job(db)
-    stay = job.heads[0]
+    visit = job.heads[0]
 
     def fill(count: int) -> None:
         for _ in range(count):
-            create_operation(db, stay, "seat-cut")
+            create_operation(db, visit, "seat-cut")
 
     def asked() -> int:
         client.page(page.format(job))

@@ -10,8 +10,9 @@ from decimal import Decimal
 import pytest
 
 from shopflow.models import Role
-from shopflow.services import credits, invoices, operations
 from shopflow.services.actor import Actor
+from shopflow.services.billing import credits, invoices
+from shopflow.services.routing import operations
 from tests import factories
 from tests.factories import (
     create_engine_type,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from shopflow.models import Role
-from shopflow.services import operations, routings
+from shopflow.services.routing import operations, work_plans
 from tests.factories import create_visit
 
 
@@ -13,7 +13,7 @@ from tests.factories import create_visit
 def routing(db, by):
     """A routing of two steps."""
     steps = [{"kind": "teardown"}, {"kind": "hot-wash", "price": "50.00"}]
-    made = routings.save(db, by, "Wash", "grease", steps)
+    made = work_plans.save(db, by, "Wash", "grease", steps)
     db.commit()
     return made
 
@@ -24,21 +24,21 @@ def test_a_routing_is_made_and_rows_without_a_step_are_left_out(client, db):
         {"name": "Valve job", "steps-1-kind": "seat-cut", "steps-1-planned_minutes": "80"},
     )
     assert page.notices == ["Valve job is saved."]
-    (made,) = routings.everyone(db)
+    (made,) = work_plans.list_all(db)
     (step,) = made.steps
     assert (step.kind.code, step.planned_minutes, str(step.price)) == ("seat-cut", 80, "160.00")
 
 
 def test_its_steps_are_replaced_and_a_head_planned_by_it_keeps_its_own(client, db, by, routing):
-    stay = create_visit(db)
-    operations.add_routing(db, by, stay, routing)
+    visit = create_visit(db)
+    operations.add_routing(db, by, visit, routing)
     page = client.page(f"/routings/{routing.id}/change")
     assert page.value("steps-1-price") == "50.00"
     client.submit(page, {"steps-0-kind": "", "steps-2-kind": "crack-check"})
     db.expire_all()
     assert [step.kind.code for step in routing.steps] == ["hot-wash", "crack-check"]
     assert [step.position for step in routing.steps] == [1, 2]
-    assert [step.kind.code for step in stay.operations] == ["teardown", "hot-wash"]
+    assert [step.kind.code for step in visit.operations] == ["teardown", "hot-wash"]
 
 
 def test_a_step_moves_up_and_more_can_be_added_with_nothing_lost(client, db, routing):
@@ -67,7 +67,7 @@ def test_what_cannot_be_is_said_at_its_field(client, db, routing, typed, field, 
     given = {"name": "Other", "steps-0-kind": "teardown", **typed}
     page = client.submit("/routings/new", given, status=422)
     assert words in page.fault(field).lower()
-    assert len(routings.everyone(db)) == 1
+    assert len(work_plans.list_all(db)) == 1
 
 
 def test_a_routing_without_steps_is_refused(client):
@@ -77,7 +77,7 @@ def test_a_routing_without_steps_is_refused(client):
 
 def test_two_editors_do_not_overwrite_each_other(client, db, by, routing):
     page = client.page(f"/routings/{routing.id}/change")
-    routings.change(db, by, routing, "Wash", "grease", [{"kind": "crack-check"}])
+    work_plans.change(db, by, routing, "Wash", "grease", [{"kind": "crack-check"}])
     page = client.submit(page)
     assert page.notices[0].startswith("Includes what")
     db.expire_all()
@@ -92,6 +92,6 @@ def test_the_office_saves_them_and_the_rest_read_them(signed_in, routing):
 
 def test_a_routing_with_steps_not_priced_yet_is_shown_with_the_sum_of_the_others(client, db, by):
     steps = [{"kind": "teardown", "price": "60.00"}, {"kind": "port-work", "price": ""}]
-    routings.save(db, by, "Half priced", "", steps)
+    work_plans.save(db, by, "Half priced", "", steps)
     db.commit()
     assert "60.00 before tax, 1 step without a price" in client.page("/routings").text

@@ -6,7 +6,9 @@ import pytest
 
 from shopflow.files import FileStore
 from shopflow.models import Role
-from shopflow.services import customers, heads, invoices, quotes, waits
+from shopflow.services.billing import invoices, quotes
+from shopflow.services.registry import customers, heads
+from shopflow.services.routing import holds
 from tests.factories import (
     BY,
     create_customer,
@@ -121,17 +123,17 @@ def test_messages_are_found_by_the_office_alone(client, signed_in, db, job, tmp_
 
 
 def test_what_is_waited_for_leads_to_its_head(client, db, job):
-    stay = job.heads[0]
-    wait = waits.begin(db, BY, stay, {"wait_for": "parts", "what": "Bronze guides, 16"})
-    assert client.page("/search?q=bronze").links[stay.tag] == f"/heads/{stay.tag}"
-    waits.end(db, BY, wait)
+    visit = job.heads[0]
+    wait = holds.begin(db, BY, visit, {"wait_for": "parts", "what": "Bronze guides, 16"})
+    assert client.page("/search?q=bronze").links[visit.tag] == f"/heads/{visit.tag}"
+    holds.end(db, BY, wait)
     assert "Waiting" not in client.page("/search?q=bronze").text
 
 
 def test_a_tag_and_a_serial_lead_to_the_job_and_the_head(client, job):
-    stay = job.heads[0]
-    assert job.number in client.page(f"/search?q={stay.tag}").links
-    assert stay.head.identity in client.page(f"/search?q={stay.head.serial}").links
+    visit = job.heads[0]
+    assert job.number in client.page(f"/search?q={visit.tag}").links
+    assert visit.head.identity in client.page(f"/search?q={visit.head.serial}").links
 
 
 def test_the_key_to_the_box_is_shown_and_can_be_turned_off(client):

@@ -10,10 +10,11 @@ import pytest
 from flask.testing import FlaskClient
 from sqlalchemy import event
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.calc.margins import margins
 from shopflow.models import OperationState
-from shopflow.services import benches, operations, sessions
+from shopflow.services.bench import benches, sessions
+from shopflow.services.routing import operations
 from shopflow.units import parse
 from tests.cli.sessions import INTAKE_US, PERCENT
 from tests.factories import BY, create_operation, create_visit, someone
@@ -41,9 +42,9 @@ SET_UP = {
 BLANK = {f"rows-{row}-lift": "" for row in range(2, 10)}
 
 
-def entered(client, stay, values=None, button="Save test", status=200):
+def entered(client, visit, values=None, button="Save test", status=200):
     """The page that entering this session leads to."""
-    address = f"/heads/{stay.tag}/test"
+    address = f"/heads/{visit.tag}/test"
     name = {"Save test": "save", "Calculate": "work_out", "More rows": "more_rows"}
     page = client.page(address)
     form = page.form("")
@@ -52,20 +53,20 @@ def entered(client, stay, values=None, button="Save test", status=200):
 
 
 @pytest.fixture
-def stay(db):
+def visit(db):
     return create_visit(db)
 
 
 @pytest.fixture
-def stored(db, stay):
+def stored(db, visit):
     """A session on file, from a session file."""
-    return sessions.store(db, BY, stay, sessionfile.loads(INTAKE_US))
+    return sessions.store(db, BY, visit, testfile.loads(INTAKE_US))
 
 
-def test_a_session_entered_by_form_is_kept_as_typed(client, db, stay):
-    page = entered(client, stay)
+def test_a_session_entered_by_form_is_kept_as_typed(client, db, visit):
+    page = entered(client, visit)
     assert page.heading == "Intake: as received, cylinder 2"
-    (row,) = stay.sessions
+    (row,) = visit.sessions
     document = sessions.document(row)
     assert document.lifts == (Decimal("0.100"), Decimal("0.200"))
     assert [str(run) for run in document.flows[1]] == ["101.0", "101.50"]
@@ -73,15 +74,15 @@ def test_a_session_entered_by_form_is_kept_as_typed(client, db, stay):
     assert row.measured_at.isoformat() == "2026-03-04T15:30:00+00:00"  # Chicago keeps CST then
 
 
-def test_working_it_out_first_shows_figures_and_stores_nothing(client, stay):
-    page = entered(client, stay, button="Calculate")
+def test_working_it_out_first_shows_figures_and_stores_nothing(client, visit):
+    page = entered(client, visit, button="Calculate")
     assert len(page.tree.findall(".//svg")) == 2
     assert page.value("rows-1-second") == "101.50"
-    assert stay.sessions == []
+    assert visit.sessions == []
 
 
-def test_more_rows_loses_nothing(client, stay):
-    page = entered(client, stay, button="More rows")
+def test_more_rows_loses_nothing(client, visit):
+    page = entered(client, visit, button="More rows")
     assert page.value("rows-1-second") == "101.50"
     assert page.value("rows-14-lift") == ""
 
@@ -104,47 +105,47 @@ FAULTS = {
 
 @pytest.mark.parametrize(("change", "field", "words"), FAULTS.values(), ids=FAULTS.keys())
 def test_a_fault_is_shown_at_its_field_and_nothing_typed_is_lost(
-    client, stay, change, field, words
+    client, visit, change, field, words
 ):
-    page = entered(client, stay, change, status=422)
+    page = entered(client, visit, change, status=422)
     assert words.lower() in page.fault(field).lower()
     for name, value in {**SET_UP, **change}.items():
         assert page.value(name) == value
-    assert stay.sessions == []
+    assert visit.sessions == []
 
 
-def test_a_session_without_readings_is_refused(client, stay):
+def test_a_session_without_readings_is_refused(client, visit):
     nothing = {name: "" for name in SET_UP if name.startswith("rows-")}
-    page = entered(client, stay, nothing, status=422)
+    page = entered(client, visit, nothing, status=422)
     assert "at least one reading" in page.fault("rows-0-first")
 
 
-def test_the_next_session_starts_from_the_last_set_up(client, stay, stored):
-    page = client.page(f"/heads/{stay.tag}/test")
+def test_the_next_session_starts_from_the_last_set_up(client, visit, stored):
+    page = client.page(f"/heads/{visit.tag}/test")
     assert page.value("bench-test_pressure") == "25 inH2O"
     assert page.value("valve-seat_width") == "0.060 in"
     assert page.value("rows-0-lift") == "0.05"
     assert page.value("rows-0-first") == ""
 
 
-def test_a_test_follows_only_steps_that_were_done(client, db, stay):
-    done, skipped, declined, _ = (create_operation(db, stay) for _ in range(4))
+def test_a_test_follows_only_steps_that_were_done(client, db, visit):
+    done, skipped, declined, _ = (create_operation(db, visit) for _ in range(4))
     operations.start(db, someone(db), done)
     operations.sign_off(db, someone(db, "Wynn Abara"), done, {"actual_minutes": "5"})
     skipped.state, skipped.skip_reason = OperationState.SKIPPED, "not needed"
     declined.state = OperationState.DECLINED
     db.flush()
-    page = client.page(f"/heads/{stay.tag}/test")
+    page = client.page(f"/heads/{visit.tag}/test")
     assert page.value("after") == str(done.id)
     assert page.form("").inputs["after"].value_options == ["", str(done.id)]
 
 
-def test_a_session_file_is_stored_and_given_back_unchanged(client, stay):
-    page = uploaded(client, stay, PERCENT.encode())
+def test_a_session_file_is_stored_and_given_back_unchanged(client, visit):
+    page = uploaded(client, visit, PERCENT.encode())
     assert page.heading.startswith("Exhaust")
-    (row,) = stay.sessions
+    (row,) = visit.sessions
     text = client.get(f"/sessions/{row.id}/file").text
-    assert sessionfile.loads(text) == sessionfile.loads(PERCENT)
+    assert testfile.loads(text) == testfile.loads(PERCENT)
 
 
 @pytest.mark.parametrize(
@@ -157,15 +158,15 @@ def test_a_session_file_is_stored_and_given_back_unchanged(client, stay):
     ],
     ids=["empty", "binary", "incomplete", "a negative reading"],
 )
-def test_a_bad_file_is_refused_in_words(client, stay, content, words):
-    page = uploaded(client, stay, content, status=422)
+def test_a_bad_file_is_refused_in_words(client, visit, content, words):
+    page = uploaded(client, visit, content, status=422)
     assert words.lower() in page.text.lower()
-    assert stay.sessions == []
+    assert visit.sessions == []
 
 
-def uploaded(client, stay, content, status=200):
+def uploaded(client, visit, content, status=200):
     """The page that sending this file leads to."""
-    form = client.page(f"/heads/{stay.tag}/test").form(f"/heads/{stay.tag}/test/file")
+    form = client.page(f"/heads/{visit.tag}/test").form(f"/heads/{visit.tag}/test/file")
     data = {
         "csrf_token": form.fields["csrf_token"],
         "file": (io.BytesIO(content), "session.toml" if content else ""),
@@ -228,45 +229,45 @@ def test_the_budget_shows_what_each_component_adds(client, stored):
     assert float(cells[8].split()[0]) == pytest.approx(relative, abs=0.006)
 
 
-def kept(db, stay, **uncertainties):
+def kept(db, visit, **uncertainties):
     """A test with single runs that states these uncertainties, and no other."""
-    document = sessionfile.loads(INTAKE_US)
+    document = testfile.loads(INTAKE_US)
     blank = dict.fromkeys(("u_calibration", "u_repeatability", "u_pressure", "u_lift"))
     stated = {name: parse(text, "ratio") for name, text in uncertainties.items()}
     single = tuple(runs[:1] for runs in document.flows)
     changed = dataclasses.replace(document, flows=single, **{**blank, **stated})
-    return sessions.store(db, BY, stay, changed)
+    return sessions.store(db, BY, visit, changed)
 
 
 def test_a_blank_uncertainty_is_not_stated_on_the_page_and_in_the_next_tests_defaults(
-    client, db, stay
+    client, db, visit
 ):
-    row = kept(db, stay)
+    row = kept(db, visit)
     page = client.page(f"/sessions/{row.id}")
     budget = page.tree.xpath("(//details[@class='budget']//table)[1]/tbody/tr")
     assert {cell.text_content() for cell in budget[0].findall("td")} == {"not stated"}
     results = page.tree.xpath("(//table[@class='figures'])[1]/tbody/tr[1]/td")
     assert results[3].text_content() == results[7].text_content() == "not stated"
-    following = client.page(f"/heads/{stay.tag}/test")
+    following = client.page(f"/heads/{visit.tag}/test")
     for name in ("calibration", "repeatability", "pressure", "lift", "resolution"):
         assert not following.value(f"uncertainty-{name}")
 
 
-def test_a_typed_0_is_a_statement_and_shown_as_one(client, db, stay):
-    row = kept(db, stay, u_pressure="0 %", u_repeatability="0.4 %")
+def test_a_typed_0_is_a_statement_and_shown_as_one(client, db, visit):
+    row = kept(db, visit, u_pressure="0 %", u_repeatability="0.4 %")
     page = client.page(f"/sessions/{row.id}")
     cells = page.tree.xpath("(//details[@class='budget']//table)[1]/tbody/tr[1]/td")
     assert cells[3].text_content() == "0.00"
     assert cells[4].text_content() == "not stated"
-    assert client.page(f"/heads/{stay.tag}/test").value("uncertainty-pressure") == "0 %"
+    assert client.page(f"/heads/{visit.tag}/test").value("uncertainty-pressure") == "0 %"
 
 
 def test_the_verdict_against_the_first_test_stands_on_the_page_with_what_would_settle_it(
-    client, db, stay
+    client, db, visit
 ):
-    first = kept(db, stay)
+    first = kept(db, visit)
     assert "in effective area" not in client.page(f"/sessions/{first.id}").text
-    later = kept(db, stay)
+    later = kept(db, visit)
     page = client.page(f"/sessions/{later.id}")
     assert "in effective area, 0.05 to 0.45 in: uncertainty not stated" in page.text
     assert "enter one division of the scale as its resolution, or repeat a lift" in page.text
@@ -286,51 +287,51 @@ def test_how_the_numbers_are_made_is_told_to_everyone(client):
         assert said in page.text
 
 
-def test_a_lift_set_up_but_not_tested_is_left_aside(client, stay):
-    entered(client, stay, {"rows-2-lift": "0.300", "rows-3-lift": "0.400"})
-    (row,) = stay.sessions
+def test_a_lift_set_up_but_not_tested_is_left_aside(client, visit):
+    entered(client, visit, {"rows-2-lift": "0.300", "rows-3-lift": "0.400"})
+    (row,) = visit.sessions
     assert [str(lift.lift_typed) for lift in row.lifts] == ["0.100", "0.200"]
 
 
-def test_every_fault_of_a_session_is_shown_in_one_go(client, stay):
+def test_every_fault_of_a_session_is_shown_in_one_go(client, visit):
     wrong = {"air-barometer": "", "air-temperature": "72F", "rows-0-first": "47,8"}
-    page = entered(client, stay, {**wrong, "rows-1-lift": "0.05"}, status=422)
+    page = entered(client, visit, {**wrong, "rows-1-lift": "0.05"}, status=422)
     assert page.fault("air-barometer") == "Required: enter a value"
     assert "use one of degC, degF, K" in page.fault("air-temperature")
     assert "write decimals with a point" in page.fault("rows-0-first")
     assert "not above the lift before it" in page.fault("rows-1-lift")
 
 
-def test_the_same_session_is_not_stored_twice(client, stay):
-    uploaded(client, stay, MEASURED)
-    page = uploaded(client, stay, MEASURED, status=409)
+def test_the_same_session_is_not_stored_twice(client, visit):
+    uploaded(client, visit, MEASURED)
+    page = uploaded(client, visit, MEASURED, status=409)
     assert "on file" in page.text
-    assert len(stay.sessions) == 1
+    assert len(visit.sessions) == 1
 
 
 MEASURED = INTAKE_US.replace("[air]", "measured_at = 2026-03-01T10:00:00\n[air]").encode()
 
 
 @pytest.mark.parametrize("range_id", ["9" * 30, "0", "x", "²", "-1"])
-def test_an_address_with_no_such_range_is_no_failure(client, stay, range_id):
-    response = client.get(f"/heads/{stay.tag}/test?range={range_id}")
+def test_an_address_with_no_such_range_is_no_failure(client, visit, range_id):
+    response = client.get(f"/heads/{visit.tag}/test?range={range_id}")
     assert response.status_code in (200, 404)
 
 
-def test_what_cannot_be_worked_out_yet_is_told_by_the_fields_labels(client, stay):
-    data = {**SET_UP, "air-barometer": "", "rows-0-first": "x", "csrf_token": token(client, stay)}
+def test_what_cannot_be_worked_out_yet_is_told_by_the_fields_labels(client, visit):
+    data = {**SET_UP, "air-barometer": "", "rows-0-first": "x", "csrf_token": token(client, visit)}
     # A piece of a page, which the checking of whole pages does not fit.
-    address = f"/heads/{stay.tag}/test/worked-out"
+    address = f"/heads/{visit.tag}/test/worked-out"
     client.settle()
     response = FlaskClient.open(client, address, method="POST", data=data)
     assert "Barometer:" in response.text
     assert "Run 1, row 1:" in response.text
 
 
-def test_a_value_typed_keeps_other_writers_waiting_for_no_figure(client, db, stay, stored):
+def test_a_value_typed_keeps_other_writers_waiting_for_no_figure(client, db, visit, stored):
     engine = client.application.extensions["shopflow.engine"]
-    address = f"/heads/{stay.tag}/test/worked-out"
-    data = {**SET_UP, "csrf_token": token(client, stay), "entry": "its-key", "writer": "a-page"}
+    address = f"/heads/{visit.tag}/test/worked-out"
+    data = {**SET_UP, "csrf_token": token(client, visit), "entry": "its-key", "writer": "a-page"}
     sent = {}
 
     def note(connection, cursor, statement, *rest):
@@ -350,18 +351,18 @@ def test_a_value_typed_keeps_other_writers_waiting_for_no_figure(client, db, sta
     assert len(writing) <= 5
 
 
-def token(client, stay):
+def token(client, visit):
     """The token that guards this form."""
-    return client.page(f"/heads/{stay.tag}/test").value("csrf_token")
+    return client.page(f"/heads/{visit.tag}/test").value("csrf_token")
 
 
-def test_an_overdue_calibration_is_said_before_the_test_is_taken(client, db, stay):
+def test_an_overdue_calibration_is_said_before_the_test_is_taken(client, db, visit):
     bench = benches.create(db, BY, {"name": "North", "reading": "volume flow"})
     whole = benches.add_range(db, BY, bench, {"name": "whole"})
     dates = {"made_on": "2020-01-06", "due_on": "2021-01-06"}
     values = {"identifier": "N-1", "factor": "1.01", "expanded_uncertainty": "1 %", **dates}
     benches.calibrate(db, BY, whole, values)
-    page = client.page(f"/heads/{stay.tag}/test?range={whole.id}")
+    page = client.page(f"/heads/{visit.tag}/test?range={whole.id}")
     assert "fell due 6 Jan 2021" in page.text
     assert page.value("bench-calibration_factor") == "1.01"
     assert page.value("bench-calibration_id") == "N-1"
@@ -384,8 +385,8 @@ def test_a_chart_has_its_figures_as_a_table(client, stored):
     assert [cell.split(" ± ")[0] for cell in shown] == [f"{point.cd_head:.3f}" for point in points]
 
 
-def test_a_test_of_2031_or_of_cylinder_99_is_refused_at_its_field(client, stay):
-    page = entered(client, stay, {"measured_at": "2031-03-14 09:30"}, status=422)
+def test_a_test_of_2031_or_of_cylinder_99_is_refused_at_its_field(client, visit):
+    page = entered(client, visit, {"measured_at": "2031-03-14 09:30"}, status=422)
     assert "'2031-03-14' is in the future" in page.fault("measured_at")
-    page = entered(client, stay, {"cylinder": "99"}, status=422)
+    page = entered(client, visit, {"cylinder": "99"}, status=422)
     assert "'99' is not a cylinder of this engine" in page.fault("cylinder")

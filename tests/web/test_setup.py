@@ -8,8 +8,8 @@ import pytest
 from sqlalchemy import select
 
 from shopflow.database import open_engine, session_factory
-from shopflow.models import OperationKind, Person, Role, SetUpCode, Shop
-from shopflow.services import set_up_codes, wrong_codes
+from shopflow.models import OperationKind, Role, SetUpCode, Shop, User
+from shopflow.services.accounts import set_up_codes, verification_throttle
 from tests.factories import NOW
 
 GOOD = {
@@ -60,7 +60,7 @@ def test_it_makes_the_shop_and_its_owner_and_signs_the_owner_in(empty_client, ke
     assert page.heading == "Floor"
     assert page.title.endswith("Falling Water Heads")
     (shop,) = kept(Shop)
-    (owner,) = kept(Person)
+    (owner,) = kept(User)
     assert (shop.currency, shop.unit_system, shop.paper_size) == ("EUR", "si", "A4")
     assert (owner.login, owner.name, owner.role) == ("nila", "Nila Brook", Role.OWNER)
     assert kept(OperationKind)
@@ -72,7 +72,7 @@ def test_after_it_it_is_shut(empty_client, kept):
     token = re.search('name="csrf_token" value="([^"]+)"', empty_client.get("/me").text)[1]
     answer = empty_client.post("/set-up", data={**GOOD, "login": "two", "csrf_token": token})
     assert answer.status_code == 302
-    assert len(kept(Person)) == 1
+    assert len(kept(User)) == 1
 
 
 @pytest.mark.parametrize(
@@ -100,7 +100,7 @@ def test_a_fault_shows_at_its_field_and_nothing_is_kept_or_lost(
     assert page.alerts.startswith("Not saved yet.")
     for name in ("name", "time_zone", "currency", "tax_rate_percent", "owner_name", "login"):
         assert page.value(name) == (typed if name == field else GOOD[name])
-    assert kept(Shop) == kept(Person) == []
+    assert kept(Shop) == kept(User) == []
 
 
 def test_without_the_code_that_was_printed_nobody_sets_the_shop_up(empty_client, kept):
@@ -108,15 +108,15 @@ def test_without_the_code_that_was_printed_nobody_sets_the_shop_up(empty_client,
     assert page.fault("code") == (
         "'AAAAA-AAAAA' is not the set-up code: copy it from where shopflow was started"
     )
-    assert kept(Shop) == kept(Person) == []
+    assert kept(Shop) == kept(User) == []
 
 
 def test_wrong_codes_are_throttled(empty_client, kept, code):
-    for _ in range(wrong_codes.MOST_WRONG):
+    for _ in range(verification_throttle.MOST_WRONG):
         empty_client.submit("/set-up", {**GOOD, "code": "AAAAA-AAAAA"}, status=422)
     page = empty_client.submit("/set-up", {**GOOD, "code": code}, status=422)
     assert "Wait 10 minutes" in page.fault("code")
-    assert kept(Person) == []
+    assert kept(User) == []
 
 
 def test_the_code_is_kept_as_its_hash_and_forgotten_once_used(empty_client, kept, code):

@@ -14,7 +14,7 @@ from sqlalchemy import text
 from werkzeug.routing import AnyConverter
 
 from shopflow.models import JobState, Role
-from shopflow.services import customers
+from shopflow.services.registry import customers
 from shopflow.units import Quantity
 from shopflow.web import filters
 from shopflow.web.db import db as request_db
@@ -206,9 +206,9 @@ def test_a_post_that_is_refused_leaves_nothing(client, db, web_app):
     web_app.before_request_funcs[None].append(meddle)
     try:
         client.submit("/customers/new", {"name": ""}, status=422)
-        assert customers.everyone(db) == []
+        assert customers.list_all(db) == []
         client.submit("/customers/new", {"name": "Whole"})
-        assert [one.name for one in customers.everyone(db)] == ["Half done", "Whole"]
+        assert [one.name for one in customers.list_all(db)] == ["Half done", "Whole"]
     finally:
         web_app.before_request_funcs[None].remove(meddle)
 
@@ -219,7 +219,7 @@ def test_what_the_database_itself_refuses_is_told_in_words(client, db):
     db.execute(text(f"CREATE TRIGGER quicker BEFORE INSERT ON customer BEGIN {refuse}; END"))
     page = client.submit("/customers/new", {"name": "Wren Motors"}, status=409)
     assert page.heading == "Someone else saved first"
-    assert customers.everyone(db) == []
+    assert customers.list_all(db) == []
 
 
 @pytest.mark.parametrize(

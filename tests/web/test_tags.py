@@ -9,7 +9,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.models import Job, Shop
-from shopflow.services import tags
+from shopflow.services.paperwork import labels
 from tests import factories
 from tests.web.client import Client
 
@@ -61,7 +61,7 @@ def test_a_labels_code_opens_the_head_and_an_old_labels_the_job(
 ):
     shop.web_address = "https://shop.example"
     job = factories.create_job(db, head_count=2)
-    codes = [tag.url for tag in tags.sheet(db, job.heads).tags]
-    assert codes == [f"https://shop.example/heads/{stay.tag}" for stay in job.heads]
+    codes = [tag.url for tag in labels.sheet(db, job.heads).tags]
+    assert codes == [f"https://shop.example/heads/{visit.tag}" for visit in job.heads]
     assert client.page(codes[1].removeprefix("https://shop.example")).heading == job.heads[1].tag
     assert client.page(f"/jobs/{job.number}").heading == f"Job {job.number}"

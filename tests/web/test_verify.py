@@ -9,14 +9,16 @@ import pikepdf
 import pymupdf
 import pytest
 
-from shopflow import papers, sessionfile
-from shopflow.papers.data import FlowCertificate
+from shopflow import papers, testfile
+from shopflow.documents import FlowCertificate
+from shopflow.documents.snapshot import from_plain
 from shopflow.papers.results import brief_rows
-from shopflow.papers.snapshot import from_plain
-from shopflow.services import certificates, invoices, quotes, sessions
+from shopflow.services.accounts.users import list_all
+from shopflow.services.accounts.verification_throttle import MOST_WRONG
 from shopflow.services.actor import Actor
-from shopflow.services.people import everyone
-from shopflow.services.wrong_codes import MOST_WRONG
+from shopflow.services.bench import sessions
+from shopflow.services.billing import invoices, quotes
+from shopflow.services.certificates import issue
 from tests.cli.sessions import INTAKE_US
 from tests.factories import BY, create_operation, create_visit, issue_certificate
 from tests.pdf import samples
@@ -28,14 +30,14 @@ NOT_THE_ISSUED = "Not the PDF that was issued."
 @pytest.fixture
 def owner(db):
     """The owner, acting."""
-    person = next(one for one in everyone(db) if one.role == "owner")
+    person = next(one for one in list_all(db) if one.role == "owner")
     return Actor(person, datetime(2026, 3, 5, 12, tzinfo=UTC))
 
 
 @pytest.fixture
 def made(db, owner):
     """An issued certificate."""
-    stored = sessions.store(db, BY, create_visit(db), sessionfile.loads(INTAKE_US))
+    stored = sessions.store(db, BY, create_visit(db), testfile.loads(INTAKE_US))
     return issue_certificate(db, owner, [stored])
 
 
@@ -85,7 +87,7 @@ def test_the_issued_pdf_is_had_with_the_code_alone_and_not_once_withdrawn(
 ):
     for number, code in ((made.number, "0000"), ("FC-2026-0999", made.code)):
         assert stranger.get(f"/verify/{number}/issued.pdf?code={code}").status_code == 404
-    certificates.withdraw(db, owner, made, "Another head was on the bench.")
+    issue.withdraw(db, owner, made, "Another head was on the bench.")
     assert stranger.get(f"/verify/{made.number}/issued.pdf?code={made.code}").status_code == 404
     assert "Download issued PDF" not in told(stranger, made.number, made.code)
 
@@ -182,7 +184,7 @@ def test_a_replaced_or_withdrawn_one_says_so(stranger, db, owner, made):
     assert "As issued, but replaced." in uploaded(stranger, made.pdf)
     stands = f"Certificate {second.title} exists and stands."
     assert stands in told(stranger, second.number, second.code)
-    certificates.withdraw(db, owner, second, "Another head was on the bench.")
+    issue.withdraw(db, owner, second, "Another head was on the bench.")
     said = told(stranger, second.number, second.code)
     assert "Withdrawn: do not rely on it." in said
     assert "on 5 Mar 2026 by Nila Owner: Another head was on the bench." in said

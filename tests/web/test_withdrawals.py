@@ -8,11 +8,13 @@ from dataclasses import replace
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow import sessionfile
-from shopflow.models import BenchSession, JobHead
-from shopflow.services import certificates, drafts, sessions, withdrawals
+from shopflow import testfile
+from shopflow.models import BenchSession, Visit
+from shopflow.services import withdrawals
+from shopflow.services.bench import sessions
+from shopflow.services.certificates import drafts, issue
 from shopflow.web.api.shapes import SessionSummary
-from shopflow.web.withdrawals.forms import fits_the_form
+from shopflow.web.bench.withdrawals.forms import fits_the_form
 from tests import factories
 from tests.cli.sessions import ALL, EXTENDED, INTAKE_US
 from tests.factories import BY, create_visit
@@ -23,13 +25,13 @@ SAVE = {"save": "Save correction"}
 
 
 @pytest.fixture
-def visit(db: Session) -> JobHead:
+def visit(db: Session) -> Visit:
     return create_visit(db)
 
 
 @pytest.fixture
-def row(db: Session, visit: JobHead) -> BenchSession:
-    stored = sessions.store(db, BY, visit, sessionfile.loads(INTAKE_US))
+def row(db: Session, visit: Visit) -> BenchSession:
+    stored = sessions.store(db, BY, visit, testfile.loads(INTAKE_US))
     db.flush()
     return stored
 
@@ -84,7 +86,7 @@ def test_a_correction_saves_the_test_anew_and_says_so_on_both(client: Client, db
 def test_a_certificate_says_that_it_rests_on_the_earlier_version(client: Client, db, visit, row):
     writer, checker = factories.someone(db), factories.someone(db, "Ida Fell")
     draft = drafts.check(db, checker, drafts.write(db, writer, visit, [row]))
-    certificate = certificates.issue(db, writer, draft)
+    certificate = issue.issue(db, writer, draft)
     db.flush()
     page = client.page(f"/sessions/{row.id}/correct")
     new = client.submit(page, {"cylinder": "3", "reason": "cylinder", **SAVE})
@@ -101,7 +103,7 @@ def test_a_certificate_says_that_it_rests_on_the_earlier_version(client: Client,
 @pytest.mark.parametrize("name", [*ALL, *EXTENDED])
 def test_a_form_that_holds_a_test_reads_back_the_very_same(name: str):
     text = {**ALL, **EXTENDED}[name]
-    document = sessionfile.loads(text)
+    document = testfile.loads(text)
     most = max(map(len, document.flows))
     assert fits_the_form(document) or most > 3 or document.pressures or document.excluded
 
@@ -109,9 +111,9 @@ def test_a_form_that_holds_a_test_reads_back_the_very_same(name: str):
 def test_a_test_with_more_runs_than_the_form_has_is_corrected_by_its_file(
     client: Client, db, visit
 ):
-    document = sessionfile.loads(INTAKE_US)
+    document = testfile.loads(INTAKE_US)
     runs = (document.flows[0][0],) * 4
-    text = sessionfile.dumps(document)
+    text = testfile.dumps(document)
     wide = replace(document, flows=(runs, *document.flows[1:]))
     row = sessions.store(db, BY, visit, wide)
     db.flush()

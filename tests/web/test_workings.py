@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from flask.testing import FlaskClient
 
-from shopflow import sessionfile
-from shopflow.services import benches, sessions
+from shopflow import testfile
+from shopflow.services.bench import benches, sessions
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US, METERED, STRAYING
 from tests.factories import BY, create_engine_type, create_visit
 from tests.web.client import words
@@ -15,16 +15,16 @@ from tests.web.test_sessions import entered
 
 
 @pytest.fixture
-def stay(db):
+def visit(db):
     return create_visit(db)
 
 
-def stored(db, stay, text):
-    return sessions.store(db, BY, stay, sessionfile.loads(text))
+def stored(db, visit, text):
+    return sessions.store(db, BY, visit, testfile.loads(text))
 
 
-def test_every_figure_of_a_session_opens_to_its_working(client, db, stay):
-    row = stored(db, stay, INTAKE_US)
+def test_every_figure_of_a_session_opens_to_its_working(client, db, visit):
+    row = stored(db, visit, INTAKE_US)
     page = client.page(f"/sessions/{row.id}")
     links = {link.get("href") for link in page.tree.findall(".//table[@class='figures']//a")}
     for key in (
@@ -48,54 +48,54 @@ def test_every_figure_of_a_session_opens_to_its_working(client, db, stay):
     assert "Picard et al." in working.text
 
 
-def test_a_lift_that_is_not_there_is_not_found(client, db, stay):
-    row = stored(db, stay, INTAKE_US)
+def test_a_lift_that_is_not_there_is_not_found(client, db, visit):
+    row = stored(db, visit, INTAKE_US)
     for place in (0, 7, 10**9):
         client.page(f"/sessions/{row.id}/lifts/{place}", status=404)
 
 
 @pytest.mark.parametrize("text", [METERED, STRAYING], ids=["metered", "straying"])
-def test_benches_that_read_otherwise_have_workings_too(client, db, stay, text):
-    row = stored(db, stay, text)
+def test_benches_that_read_otherwise_have_workings_too(client, db, visit, text):
+    row = stored(db, visit, text)
     assert "Working at lift" in client.page(f"/sessions/{row.id}/lifts/1").text
     assert "Meter" in client.page(f"/sessions/{row.id}").text
 
 
-def test_the_budget_lists_components_with_their_sensitivity(client, db, stay):
-    row = stored(db, stay, INTAKE_US)
+def test_the_budget_lists_components_with_their_sensitivity(client, db, visit):
+    row = stored(db, visit, INTAKE_US)
     page = client.page(f"/sessions/{row.id}")
     assert "Repeats, over all lifts" in page.text
     assert "cfm per %" in page.text
     assert "effective degrees of freedom" in page.text
 
 
-def test_what_each_step_was_worth(client, db, stay):
-    empty = client.page(f"/heads/{stay.tag}/worth")
+def test_what_each_step_was_worth(client, db, visit):
+    empty = client.page(f"/heads/{visit.tag}/worth")
     assert "No port of this head was tested twice yet" in empty.text
-    stored(db, stay, INTAKE_US)
-    stored(db, stay, AFTER_US)
-    page = client.page(f"/heads/{stay.tag}/worth")
+    stored(db, visit, INTAKE_US)
+    stored(db, visit, AFTER_US)
+    page = client.page(f"/heads/{visit.tag}/worth")
     assert "Altogether" in page.text
     assert "seat cut" in page.text
     assert page.tree.find(".//svg") is not None
 
 
-def test_a_reading_is_typed_with_its_own_pressure(client, db, stay):
-    entered(client, stay, {"rows-0-first": "47.8 @ 24.2"})
-    document = sessions.document(stay.sessions[0])
+def test_a_reading_is_typed_with_its_own_pressure(client, db, visit):
+    entered(client, visit, {"rows-0-first": "47.8 @ 24.2"})
+    document = sessions.document(visit.sessions[0])
     assert [[str(run) for run in runs] for runs in document.pressures] == [["24.2"], ["25", "25"]]
     assert document.pressure_unit == "inH2O"
 
 
 @pytest.mark.parametrize("typed", ["47.8 @", "47.8 @ x", "47.8 @ -3", "@ 24"])
-def test_a_pressure_that_cannot_be_is_said_at_its_cell(client, db, stay, typed):
-    page = entered(client, stay, {"rows-0-first": typed}, status=422)
+def test_a_pressure_that_cannot_be_is_said_at_its_cell(client, db, visit, typed):
+    page = entered(client, visit, {"rows-0-first": typed}, status=422)
     assert page.fault("rows-0-first")
     assert page.value("rows-0-first") == typed
-    assert stay.sessions == []
+    assert visit.sessions == []
 
 
-def test_a_range_with_an_element_sets_up_the_test(client, db, stay):
+def test_a_range_with_an_element_sets_up_the_test(client, db, visit):
     bench = benches.create(db, BY, {"name": "South", "reading": "pressure difference"})
     address = f"/benches/{bench.id}/ranges/new"
     page = client.submit(address, {"name": "plate 60"}, status=422)
@@ -103,27 +103,27 @@ def test_a_range_with_an_element_sets_up_the_test(client, db, stay):
     sizes = {"element_diameter": "60 mm", "pipe_diameter": "100 mm"}
     client.submit(page, {"element_kind": "orifice plate, flange taps", **sizes})
     (added,) = bench.ranges
-    page = client.page(f"/heads/{stay.tag}/test?range={added.id}")
+    page = client.page(f"/heads/{visit.tag}/test?range={added.id}")
     assert page.value("bench-element") == "orifice plate, flange taps"
     assert page.value("bench-element_diameter") == "60 mm"
     assert page.value("bench-reading") == "pressure difference"
 
 
-def test_a_test_sent_twice_is_stored_once(client, db, stay):
-    first = entered(client, stay, {"entry": "this-very-test"})
-    again = entered(client, stay, {"entry": "this-very-test"})
+def test_a_test_sent_twice_is_stored_once(client, db, visit):
+    first = entered(client, visit, {"entry": "this-very-test"})
+    again = entered(client, visit, {"entry": "this-very-test"})
     assert again.path == first.path
-    assert len(stay.sessions) == 1
+    assert len(visit.sessions) == 1
 
 
-def test_each_value_is_kept_as_it_comes_and_found_again(client, db, stay):
-    page = client.page(f"/heads/{stay.tag}/test")
+def test_each_value_is_kept_as_it_comes_and_found_again(client, db, visit):
+    page = client.page(f"/heads/{visit.tag}/test")
     data = {**dict(page.form("").form_values()), "rows-0-first": "47.8", "stage": "seat cut"}
-    address = f"/heads/{stay.tag}/test/worked-out"
+    address = f"/heads/{visit.tag}/test/worked-out"
     client.settle()
     answer = FlaskClient.open(client, address, method="POST", data=data)
     assert (answer.status_code, answer.headers["X-Kept"]) == (200, "1")
-    later = client.page(f"/heads/{stay.tag}/test")
+    later = client.page(f"/heads/{visit.tag}/test")
     assert (later.value("rows-0-first"), later.value("stage")) == ("47.8", "seat cut")
     assert "You continue the intake test, 1 reading" in later.text
     # The first page wrote once more; the later one has not seen that.
@@ -133,12 +133,12 @@ def test_each_value_is_kept_as_it_comes_and_found_again(client, db, stay):
     stale = dict(later.form("").form_values())
     assert FlaskClient.open(client, address, method="POST", data=stale).status_code == 409
     client.submit(later.links["Discard and start over"])
-    fresh = client.page(f"/heads/{stay.tag}/test")
+    fresh = client.page(f"/heads/{visit.tag}/test")
     assert fresh.value("rows-0-first") == ""
 
 
-def test_lifts_are_set_by_the_diameter(client, stay):
-    page = client.page(f"/heads/{stay.tag}/test")
+def test_lifts_are_set_by_the_diameter(client, visit):
+    page = client.page(f"/heads/{visit.tag}/test")
     data = dict(page.form("").form_values())
     given = {"valve-head_diameter": "1.750 in", "ld_step": "0.1", "ld_last": "0.3"}
     set_up = client._page(
@@ -160,8 +160,8 @@ def followed(client, page, key, part=""):
     return words(working.tree.find(f".//section[@id='{key}']"))
 
 
-def test_a_gain_opens_to_its_working(client, db, stay):
-    rows = [stored(db, stay, INTAKE_US), stored(db, stay, AFTER_US)]
+def test_a_gain_opens_to_its_working(client, db, visit):
+    rows = [stored(db, visit, INTAKE_US), stored(db, visit, AFTER_US)]
     page = client.page(f"/compare?s={rows[0].id}&s={rows[1].id}")
     point = sessions.compare(*rows).points[0]
     area = followed(client, page, "area", "/lifts/")
@@ -178,8 +178,8 @@ def test_a_gain_opens_to_its_working(client, db, stay):
         ("ratio", EXHAUST_SI, ("ratio", "uncertainty")),
     ],
 )
-def test_a_spread_and_a_ratio_open_to_their_workings(client, db, stay, mode, second, keys):
-    rows = [stored(db, stay, INTAKE_US), stored(db, stay, second)]
+def test_a_spread_and_a_ratio_open_to_their_workings(client, db, visit, mode, second, keys):
+    rows = [stored(db, visit, INTAKE_US), stored(db, visit, second)]
     page = client.page(f"/compare?s={rows[0].id}&s={rows[1].id}&mode={mode}")
     for key in keys:
         assert "Source:" in followed(client, page, key)
@@ -188,18 +188,18 @@ def test_a_spread_and_a_ratio_open_to_their_workings(client, db, stay, mode, sec
 @pytest.mark.parametrize(
     "address", ["0/lifts/1", "2/lifts/1", "1/lifts/0", "1/lifts/99", "parts/none"]
 )
-def test_a_working_that_is_not_there_is_not_found(client, db, stay, address):
-    rows = [stored(db, stay, INTAKE_US), stored(db, stay, AFTER_US)]
+def test_a_working_that_is_not_there_is_not_found(client, db, visit, address):
+    rows = [stored(db, visit, INTAKE_US), stored(db, visit, AFTER_US)]
     asked = f"s={rows[0].id}&s={rows[1].id}"
     client.page(f"/compare/{address}?{asked}", status=404)
     client.page("/compare/1/lifts/1", status=404)
     client.page("/compare/1/parts/whole", status=404)
 
 
-def test_a_steps_worth_opens_to_its_working(client, db, stay):
-    stored(db, stay, INTAKE_US)
-    stored(db, stay, AFTER_US)
-    page = client.page(f"/heads/{stay.tag}/worth")
+def test_a_steps_worth_opens_to_its_working(client, db, visit):
+    stored(db, visit, INTAKE_US)
+    stored(db, visit, AFTER_US)
+    page = client.page(f"/heads/{visit.tag}/worth")
     links = [link.get("href") for link in page.tree.findall(".//table//a")]
     steps = [link for link in links if "/worth/" in link]
     assert len(steps) == 8
@@ -208,14 +208,14 @@ def test_a_steps_worth_opens_to_its_working(client, db, stay):
         assert "Effective areas" in working.text
         assert "against as received" in working.text
     for wrong in ("1/2/whole", "2/1/whole", "0/1/whole", "1/1/none"):
-        client.page(f"/heads/{stay.tag}/worth/{wrong}", status=404)
+        client.page(f"/heads/{visit.tag}/worth/{wrong}", status=404)
 
 
 def test_the_figures_of_an_engine_type_open_to_their_workings(client, db):
     kind = create_engine_type(db)
-    stays = [create_visit(db, engine_type=kind) for _ in range(4)]
+    visits = [create_visit(db, engine_type=kind) for _ in range(4)]
     rows = [
-        stored(db, one, text) for one, text in zip(stays, [INTAKE_US, AFTER_US] * 2, strict=True)
+        stored(db, one, text) for one, text in zip(visits, [INTAKE_US, AFTER_US] * 2, strict=True)
     ]
     page = client.page(f"/engines/{kind.id}")
     for key in ("mean", "peak", "throat-ratio", "coefficient", "velocity", "median", "least"):

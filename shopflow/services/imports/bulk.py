@@ -22,16 +22,19 @@ from shopflow.models import (
     Head,
     HeadOwner,
     Job,
-    JobHead,
     Reading,
     SessionLift,
+    Visit,
     lookup_text,
 )
-from shopflow.services import booking, events, jobs, sessions, summaries
+from shopflow.services import audit_log
 from shopflow.services.actor import Actor
+from shopflow.services.bench import sessions, summaries
+from shopflow.services.bulk_insert import Row, free_keys, in_columns, insert_rows
+from shopflow.services.counter import booking
 from shopflow.services.imports.pastjobs import KnownHead, PastJob, PastStay, identity
 from shopflow.services.imports.patterns import Pattern, Test
-from shopflow.services.inserting import Row, free_keys, in_columns, insert_rows
+from shopflow.services.jobs import jobs
 from shopflow.services.numbering import next_numbers
 
 AT_ONCE = 1_000
@@ -41,7 +44,7 @@ NAMES: dict[type[Base], tuple[str, ...]] = {
     Head: ("id", "engine_type_id", "casting_number", "serial"),
     HeadOwner: ("head_id", "customer_id", "since"),
     Job: ("id", "number", "earlier_number", "customer_id", "booked_in_at", "state", "closed_at"),
-    JobHead: ("id", "job_id", "head_id", "position", "tag"),
+    Visit: ("id", "job_id", "head_id", "position", "tag"),
     BenchSession: (
         *("id", "job_head_id", "entry_key", "engine_type", "head", "stage", "cylinder"),
         *("operator", "notes", "measured_at_typed", "measured_at"),
@@ -55,10 +58,10 @@ NAMES: dict[type[Base], tuple[str, ...]] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Visit:
+class ImportedVisit:
     """A head on a job: one known, or one to be put on file with it."""
 
-    stay: PastStay
+    visit: PastStay
     head: KnownHead
     is_first: bool
 
@@ -70,7 +73,7 @@ class Bulk:
         self.db = db
         self.by = by
         self.zone = in_zone
-        self.waiting: list[tuple[PastJob, datetime, list[Visit]]] = []
+        self.waiting: list[tuple[PastJob, datetime, list[ImportedVisit]]] = []
         self.rows: dict[type[Base], list[Row]] = {model: [] for model in NAMES}
         self.keys: dict[type[Base], Iterator[int]] = {}
         self.alike: dict[type[Base], dict[str, Any]] = {
@@ -80,9 +83,9 @@ class Bulk:
         self.shared: dict[Pattern, dict[str, Any]] = {}
         """For each pattern the columns of its tests that are alike."""
 
-    def add(self, past: PastJob, at: datetime, visits: list[Visit]) -> None:
+    def add(self, past: PastJob, at: datetime, arrivals: list[ImportedVisit]) -> None:
         """Take a job, booked in and closed at a moment."""
-        self.waiting.append((past, at, visits))
+        self.waiting.append((past, at, arrivals))
         if len(self.waiting) == AT_ONCE:
             self.write()
 
@@ -91,16 +94,16 @@ class Bulk:
         if not self.waiting:
             return
         numbers, self.keys = self._numbers(), self._free_keys()
-        for past, at, visits in self.waiting:
-            self._job(past, at, visits, next(numbers[self._year(at)]))
-        stays = [row[0] for row in self.rows[JobHead]]
+        for past, at, arrivals in self.waiting:
+            self._job(past, at, arrivals, next(numbers[self._year(at)]))
+        visits = [row[0] for row in self.rows[Visit]]
         for model, names in NAMES.items():
             # The columns that tests share are the same ones for every pattern.
             shared = next(iter(self.shared.values())) if model is BenchSession else ()
             alike = self.alike.get(model, {})
             insert_rows(self.db, model, (*names, *shared), self.rows[model], **alike)
             self.rows[model] = []
-        lookup_text.renew(self.db.connection(), JobHead.id.in_(stays))
+        lookup_text.renew(self.db.connection(), Visit.id.in_(visits))
         self.waiting = []
 
     def _year(self, at: datetime) -> int:
@@ -115,33 +118,33 @@ class Bulk:
 
     def _free_keys(self) -> dict[type[Base], Iterator[int]]:
         """Keys for all that other rows refer to."""
-        visits = [visit for _, _, visits in self.waiting for visit in visits]
-        tests = [test for visit in visits for test in visit.stay.tests]
+        arrivals = [arrival for _, _, arrivals in self.waiting for arrival in arrivals]
+        tests = [test for arrival in arrivals for test in arrival.visit.tests]
         counts = {
-            Head: sum(visit.is_first for visit in visits),
+            Head: sum(arrival.is_first for arrival in arrivals),
             Job: len(self.waiting),
-            JobHead: len(visits),
+            Visit: len(arrivals),
             BenchSession: len(tests),
             SessionLift: sum(len(test.cells) for test in tests),
         }
         return {model: iter(free_keys(self.db, model, count)) for model, count in counts.items()}
 
-    def _job(self, past: PastJob, at: datetime, visits: list[Visit], number: int) -> None:
+    def _job(self, past: PastJob, at: datetime, arrivals: list[ImportedVisit], number: int) -> None:
         key, name = next(self.keys[Job]), booking.numbered(self._year(at), number)
         closed = jobs.past_values(at)
         row = (key, name, past.number, past.customer.row.id, at, *closed.values())
         self.rows[Job].append(row)
         self._log(Job, key, "booked in", key)
-        for position, visit in enumerate(visits, start=1):
-            if visit.is_first:
-                self._head(visit.head, past, at)
-            stay, tag = next(self.keys[JobHead]), booking.tag_of(name, position)
-            self.rows[JobHead].append((stay, key, visit.head.key, position, tag))
-            self._log(JobHead, stay, "taken in", key, f"tag {tag}")
-            for test, test_key in self._tests(visit.stay, stay):
+        for position, arrival in enumerate(arrivals, start=1):
+            if arrival.is_first:
+                self._head(arrival.head, past, at)
+            visit, tag = next(self.keys[Visit]), booking.tag_of(name, position)
+            self.rows[Visit].append((visit, key, arrival.head.key, position, tag))
+            self._log(Visit, visit, "taken in", key, f"tag {tag}")
+            for test, test_key in self._tests(arrival.visit, visit):
                 said = sessions.in_the_log(test.side, test.stage, tag)
                 self._log(BenchSession, test_key, "tested", key, said)
-        changes = {name: ["", events.in_words(value)] for name, value in closed.items()}
+        changes = {name: ["", audit_log.in_words(value)] for name, value in closed.items()}
         self._log(Job, key, "moved", key, changes=changes)
 
     def _head(self, head: KnownHead, past: PastJob, at: datetime) -> None:
@@ -150,15 +153,15 @@ class Bulk:
         self.rows[HeadOwner].append((head.key, past.customer.row.id, at))
         self._log(Head, head.key, "added", None)
 
-    def _tests(self, stay: PastStay, key: int) -> Iterator[tuple[Test, int]]:
+    def _tests(self, visit: PastStay, key: int) -> Iterator[tuple[Test, int]]:
         """The tests of a head, each with its key, once their rows are made."""
-        moments = [sessions.measured(test.measured_at, self.zone) for test in stay.tests]
+        moments = [sessions.measured(test.measured_at, self.zone) for test in visit.tests]
         order = sorted(range(len(moments)), key=lambda place: moments[place]["measured_at"])
-        in_order = [stay.tests[place] for place in order]
+        in_order = [visit.tests[place] for place in order]
         curves = (((test.side, test.cylinder), test.curve) for test in in_order)
         summary = dict(zip(order, summaries.summarized(curves), strict=True))
-        engine = stay.job.engine.name
-        for place, test in enumerate(stay.tests):
+        engine = visit.job.engine.name
+        for place, test in enumerate(visit.tests):
             test_key = next(self.keys[BenchSession])
             named = (engine, identity(test.casting))
             own = (test_key, key, test.key, *named, test.stage, test.cylinder, test.operator)
@@ -195,5 +198,5 @@ class Bulk:
         note: str = "",
         changes: Mapping[str, list[str]] | None = None,
     ) -> None:
-        said = events.noted(note, "imported")
+        said = audit_log.noted(note, "imported")
         self.rows[Event].append((model.__tablename__, key, verb, job, said, changes or {}))

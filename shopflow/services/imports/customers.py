@@ -9,12 +9,13 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from shopflow.models import Customer
-from shopflow.services import customers, events
+from shopflow.services import audit_log
 from shopflow.services.actor import Actor
 from shopflow.services.imports.parties import Parties, Party
 from shopflow.services.imports.planning import NOTHING, Action, Plan, checked, listed, sorted_faults
 from shopflow.services.imports.reading import Column, Record, Sheet
-from shopflow.services.likeness import plain
+from shopflow.services.matching.fuzzy import plain
+from shopflow.services.registry import customers
 
 COLUMNS = (
     Column("name", "Names that differ only in capitals or accents are the same customer.",
@@ -87,7 +88,7 @@ def plan(db: Session, sheet: Sheet) -> Plan:
     ]
 
     def write(db: Session, by: Actor) -> None:
-        with events.held(db, by):
+        with audit_log.held(db, by):
             for one in wanted.values():
                 _write(db, by, one)
 

@@ -10,11 +10,11 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from shopflow import units
-from shopflow.errors import Fault, FaultsError
-from shopflow.services import plausibility
+from shopflow.errors import FieldError, ValidationError
+from shopflow.services.bench.sessions import LONGEST_NUMBER, unkept
 from shopflow.services.imports.reading import DATE_ORDERS, HEADINGS_ROW, Column, Record, Sheet
-from shopflow.services.sessions import LONGEST_NUMBER, unkept
-from shopflow.sessionfile import SessionDocument, check, described
+from shopflow.services.measuring import plausibility
+from shopflow.testfile import SessionDocument, check, described
 
 COLUMNS = (
     Column("date", "Date of the test in the chosen date order. A time may follow, for example "
@@ -143,7 +143,7 @@ def document(
     content = {**_content(sheet, record, air), "measured_at": measured_at, "readings": readings}
     try:
         found = described(content)
-    except FaultsError as error:
+    except ValidationError as error:
         add_faults(sheet, record, error.faults, tested)
         return None
     add_faults(sheet, record, unkept(found), tested)
@@ -156,7 +156,7 @@ def tested_in(lifts: list[LiftColumn], record: Record) -> list[LiftColumn]:
 
 
 def add_faults(
-    sheet: Sheet, record: Record, faults: Iterable[Fault], tested: list[LiftColumn]
+    sheet: Sheet, record: Record, faults: Iterable[FieldError], tested: list[LiftColumn]
 ) -> None:
     """Put a session's faults at the columns that its keys come from."""
     for fault in faults:
@@ -168,7 +168,7 @@ def _rest_faults(sheet: Sheet, record: Record, air: Air) -> None:
     stand_in = {"lift_unit": "mm", "flow_unit": "L/s", "lift": [1], "flow": [[1]]}
     try:
         check({**_content(sheet, record, air), "readings": stand_in})
-    except FaultsError as error:
+    except ValidationError as error:
         add_faults(sheet, record, error.faults, [])
 
 

@@ -10,12 +10,13 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
 from shopflow.models import Head, HeadOwner
-from shopflow.services import events, heads
+from shopflow.services import audit_log
 from shopflow.services.actor import Actor
 from shopflow.services.imports.parties import ENGINE_COLUMNS, Parties, Party, current_name
 from shopflow.services.imports.planning import NOTHING, Action, Plan, checked, sorted_faults
 from shopflow.services.imports.reading import Column, Record, Sheet
-from shopflow.services.likeness import bare
+from shopflow.services.matching.fuzzy import bare
+from shopflow.services.registry import heads
 
 CASTING_COLUMNS = (
     Column("casting number", "Enter this or the serial number."),
@@ -77,7 +78,7 @@ def plan(db: Session, sheet: Sheet) -> Plan:
             actions.append(_action(sheet, on_file, wanted, record, casting))
 
     def write(db: Session, by: Actor) -> None:
-        with events.held(db, by):
+        with audit_log.held(db, by):
             parties.make(db, by, (part for one in wanted for part in (one.owner, one.engine)))
             for one in wanted:
                 one.make(db, by)

@@ -10,11 +10,11 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from shopflow.models import Customer, EngineType
-from shopflow.services import customers, engines
 from shopflow.services.actor import Actor
 from shopflow.services.imports.planning import checked
 from shopflow.services.imports.reading import Column, Record, Sheet
-from shopflow.services.likeness import bare, plain
+from shopflow.services.matching.fuzzy import bare, plain
+from shopflow.services.registry import customers, engine_types
 
 ENGINE_COLUMNS = (
     Column("engine type", "Any name on record. For example Ironside 342."),
@@ -63,10 +63,10 @@ class Parties:
 
     def __init__(self, db: Session) -> None:
         self.customers: dict[str, list[Party]] = defaultdict(list)
-        for customer in customers.everyone(db):
+        for customer in customers.list_all(db):
             self.customers[plain(customer.name)].append(Party(customer.name, customer))
         self.engines: dict[str, list[Party]] = defaultdict(list)
-        for engine_type in engines.everyone(db):
+        for engine_type in engine_types.list_all(db):
             party = Party(engine_type.title, engine_type)
             for name in {bare(plain(name)) for name in _names(engine_type)}:
                 self.engines[name].append(party)
@@ -117,7 +117,7 @@ class Parties:
             )
             sheet.fault(record.row, at, words + "cylinders")
             return None
-        values = checked(sheet, record, engines.SPECIFICATION, _NEW_ENGINE)
+        values = checked(sheet, record, engine_types.SPECIFICATION, _NEW_ENGINE)
         if not values:
             return None
         party = Party(f"{values['builder']} {values['family']}", None, values)
@@ -129,7 +129,7 @@ class Parties:
         """Put on file what is not yet, so that each has its key."""
         for party in dict.fromkeys(used):
             if party.is_new:
-                create = engines.create if "family" in party.values else customers.create
+                create = engine_types.create if "family" in party.values else customers.create
                 party.row = create(db, by, party.values)
         db.flush()
 

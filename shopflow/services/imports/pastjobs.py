@@ -8,10 +8,10 @@ from datetime import datetime
 
 from shopflow.models import Head, Job
 from shopflow.models.head import identity as identity_of
-from shopflow.services import heads
 from shopflow.services.imports.heads import Known, known_by
 from shopflow.services.imports.parties import Party
 from shopflow.services.imports.patterns import Test
+from shopflow.services.registry import heads
 
 
 @dataclass(eq=False)
@@ -48,22 +48,22 @@ class PastJob:
     customer: Party
     engine: Party
     row: Job | None
-    stays: dict[Known, PastStay] = field(default_factory=dict)
+    visits: dict[Known, PastStay] = field(default_factory=dict)
 
     @property
     def tested(self) -> list[PastStay]:
         """Its heads with tests to be written."""
-        return [stay for stay in self.stays.values() if stay.tests]
+        return [visit for visit in self.visits.values() if visit.tests]
 
     @property
     def has_tests(self) -> bool:
         """Whether any test of it is to be written."""
-        return any(stay.tests for stay in self.stays.values())
+        return any(visit.tests for visit in self.visits.values())
 
     @property
     def day(self) -> datetime:
         """When its first test was made, as typed."""
-        return min(test.measured_at for stay in self.stays.values() for test in stay.tests)
+        return min(test.measured_at for visit in self.visits.values() for test in visit.tests)
 
 
 @dataclass(eq=False)

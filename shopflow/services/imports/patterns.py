@@ -12,15 +12,15 @@ from typing import Any
 
 from shopflow import units
 from shopflow.calc.area_curve import AreaCurve
+from shopflow.calc.batch_reduction import reduce_all
 from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.reduction import reduce
-from shopflow.calc.together import reduce_all
-from shopflow.errors import Fault
+from shopflow.errors import FieldError
+from shopflow.services.bench.sessions import LONGEST_LINE
 from shopflow.services.imports import flows
 from shopflow.services.imports.flows import Air, LiftColumn
 from shopflow.services.imports.reading import Record, Sheet
-from shopflow.services.sessions import LONGEST_LINE
-from shopflow.sessionfile import SessionDocument
+from shopflow.testfile import SessionDocument
 
 OWN = ("stage", "cylinder", "operator")
 """Columns in which tests may differ that are alike otherwise, beside date, notes and flows."""
@@ -183,7 +183,7 @@ class Tests:
         try:
             test.curve = reduce(test.flow_test()).curve
         except ValueError as error:
-            faults = [Fault("readings.flow", str(error))]
+            faults = [FieldError("readings.flow", str(error))]
             flows.add_faults(self.sheet, record, faults, test.pattern.tested)
             return None
         return test

@@ -12,7 +12,7 @@ from typing import Any
 from sqlalchemy import func, null, select
 from sqlalchemy.orm import Session
 
-from shopflow.errors import FaultsError, RuleError
+from shopflow.errors import RuleError, ValidationError
 from shopflow.models import (
     BenchSession,
     Contact,
@@ -22,7 +22,7 @@ from shopflow.models import (
     Head,
     HeadOwner,
     Job,
-    JobHead,
+    Visit,
 )
 from shopflow.services import fields
 from shopflow.services.actor import Actor
@@ -46,7 +46,7 @@ _RESTS_ON: dict[Any, Any] = {
     Head: func.sum(Head.version),
     HeadOwner: func.count(HeadOwner.until),
     Job: func.sum(Job.version),
-    JobHead: null(),
+    Visit: null(),
     BenchSession: null(),
 }
 """The records that plans are made by, and what tells that one of a kind was changed."""
@@ -137,7 +137,7 @@ def faults_at(sheet: Sheet, record: Record, columns: Mapping[str, str]) -> Itera
     """Put what a verb refuses at the row and the column its field comes from."""
     try:
         yield
-    except FaultsError as error:
+    except ValidationError as error:
         for fault in error.faults:
             sheet.fault(record.row, columns.get(fault.key, fault.key), fault.message)
 

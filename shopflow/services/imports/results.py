@@ -9,9 +9,10 @@ from itertools import islice
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from shopflow.models import BenchSession, Head, Job, JobHead
-from shopflow.services import fields, heads, plausibility, sessions
+from shopflow.models import BenchSession, Head, Job, Visit
+from shopflow.services import fields
 from shopflow.services.actor import Actor
+from shopflow.services.bench import sessions
 from shopflow.services.imports import flows
 from shopflow.services.imports.flows import Air
 from shopflow.services.imports.heads import CASTING_COLUMNS, Known, casting_given, known_by
@@ -27,6 +28,8 @@ from shopflow.services.imports.patterns import Test, Tests
 from shopflow.services.imports.planning import NOTHING, Action, Plan, checked, sorted_faults
 from shopflow.services.imports.reading import Column, Record, Sheet
 from shopflow.services.imports.writing import Writer
+from shopflow.services.measuring import plausibility
+from shopflow.services.registry import heads
 
 COLUMNS = (
     Column("job", "Number of the past job in your records. Rows with one number belong to one job.",
@@ -88,7 +91,7 @@ class Reader:
         self.parties = Parties(db)
         self.tests = Tests(sheet, air, OF_ITS_HEAD)
         self.jobs: dict[str, PastJob] = {}
-        self.stays: dict[tuple[str | None, ...], tuple[PastStay, dict[str, str]]] = {}
+        self.visits: dict[tuple[str | None, ...], tuple[PastStay, dict[str, str]]] = {}
         """By what a row says of its head: the head on its job, its numbers as the row has them."""
 
         self.rows: dict[str, int] = {}
@@ -108,12 +111,12 @@ class Reader:
     def _row(self, record: Record, test: Test | None) -> Action | None:
         """What a row does; nothing of it is kept where it has faults."""
         said = tuple(map(record.cells.get, OF_ITS_HEAD))
-        found = self.stays.get(said) or self._stay(record, is_whole=test is not None)
+        found = self.visits.get(said) or self._stay(record, is_whole=test is not None)
         if found is None or test is None:
             return None
-        self.stays[said] = found
-        stay, test.casting = found
-        return self._test(record, stay, test)
+        self.visits[said] = found
+        visit, test.casting = found
+        return self._test(record, visit, test)
 
     def _stay(self, record: Record, *, is_whole: bool) -> tuple[PastStay, dict[str, str]] | None:
         """The head a row is of, on its job; None where the row has faults."""
@@ -130,7 +133,7 @@ class Reader:
         if job is None:
             return None
         known = known_by(engine, casting)
-        return job.stays.setdefault(known, PastStay(job, casting)), casting
+        return job.visits.setdefault(known, PastStay(job, casting)), casting
 
     def _refuse_long(self, record: Record, engine: Party | None, casting: dict[str, str]) -> None:
         """Refuse names that a test's own row cannot hold."""
@@ -162,8 +165,8 @@ class Reader:
                 return None
         return job
 
-    def _test(self, record: Record, stay: PastStay, test: Test) -> Action | None:
-        job = stay.job
+    def _test(self, record: Record, visit: PastStay, test: Test) -> Action | None:
+        job = visit.job
         wrong = plausibility.cylinder(test.cylinder, job.engine.get("cylinders"))
         if wrong:
             self.sheet.fault(record.row, "cylinder", wrong)
@@ -187,7 +190,7 @@ class Reader:
             return None
         is_new = job.row is None and not job.has_tests
         test.key = what + holds
-        stay.tests.append(test)
+        visit.tests.append(test)
         return self._action(record, job, test, is_new=is_new, said=said)
 
     def _action(
@@ -232,7 +235,7 @@ def _tests_on_file(db: Session) -> dict[str, str]:
     query = (
         select(BenchSession.entry_key)
         .join(BenchSession.job_head)
-        .join(JobHead.job)
+        .join(Visit.job)
         .where(Job.earlier_number.is_not(None), BenchSession.entry_key.is_not(None))
     )
     return {key[:20]: key[20:] for key in db.scalars(query) if key and len(key) == 40}

@@ -8,10 +8,12 @@ from operator import attrgetter
 
 from sqlalchemy.orm import Session
 
-from shopflow.models import Job, JobHead
-from shopflow.services import booking, events, jobs, sessions
+from shopflow.models import Job, Visit
+from shopflow.services import audit_log
 from shopflow.services.actor import Actor
-from shopflow.services.imports.bulk import Bulk, Visit
+from shopflow.services.bench import sessions
+from shopflow.services.counter import booking
+from shopflow.services.imports.bulk import Bulk, ImportedVisit
 from shopflow.services.imports.heads import Known
 from shopflow.services.imports.parties import Parties
 from shopflow.services.imports.pastjobs import (
@@ -21,7 +23,8 @@ from shopflow.services.imports.pastjobs import (
     identity,
     known_head,
 )
-from shopflow.services.shop import settled, zone
+from shopflow.services.jobs import jobs
+from shopflow.services.shop.settings import get_shop, zone
 
 
 class Writer:
@@ -35,24 +38,24 @@ class Writer:
         self.parties = parties
         self.castings = castings
         # Kept at hand: every verb asks for it.
-        self.shop = settled(db)
+        self.shop = get_shop(db)
 
     def write(self, past_jobs: Iterable[PastJob], *, by_verbs: bool = False) -> None:
         """Write the jobs that have tests; all by the verbs where that is asked for."""
         wanted = sorted((job for job in past_jobs if job.has_tests), key=attrgetter("day"))
-        with events.held(self.db, self.by):
+        with audit_log.held(self.db, self.by):
             made = (part for job in wanted for part in (job.customer, job.engine))
             self.parties.make(self.db, self.by, made)
         bulk, in_zone = Bulk(self.db, self.by, zone(self.shop)), zone(self.shop)
         for past in wanted:
             at = past.day.replace(tzinfo=in_zone).astimezone(UTC)
             if not by_verbs and self._leaves_all_as_it_is(past, at):
-                bulk.add(past, at, [self._visit(stay, at) for stay in past.tested])
+                bulk.add(past, at, [self._visit(visit, at) for visit in past.tested])
                 continue
             bulk.write()
-            with events.held(self.db, self.by, "imported"):
+            with audit_log.held(self.db, self.by, "imported"):
                 row = self._by_verbs(past, Actor(self.by.person, at))
-            for head in (stay.head for stay in row.heads):
+            for head in (visit.head for visit in row.heads):
                 if head.serial:
                     self.castings[known_head(head)] = KnownHead.of(head)
         bulk.write()
@@ -60,41 +63,41 @@ class Writer:
     def _leaves_all_as_it_is(self, past: PastJob, at: datetime) -> bool:
         """Whether neither a job nor a head on file is changed."""
         owner = past.customer.row.id
-        known = [(self._known(stay), stay.casting) for stay in past.tested]
+        known = [(self._known(visit), visit.casting) for visit in past.tested]
         return past.row is None and all(
             head is None or head.stays_as_it_is(owner, at, casting) for head, casting in known
         )
 
-    def _known(self, stay: PastStay) -> KnownHead | None:
+    def _known(self, visit: PastStay) -> KnownHead | None:
         """The head that was here before, by its serial; one without is a head of its own."""
-        known = stay.known
+        known = visit.known
         return self.castings.get(known) if known[1] == "serial" else None
 
-    def _visit(self, stay: PastStay, at: datetime) -> Visit:
-        head = self._known(stay)
+    def _visit(self, visit: PastStay, at: datetime) -> ImportedVisit:
+        head = self._known(visit)
         if head is not None:
-            return Visit(stay, head, is_first=False)
-        numbers = {"casting_number": "", "serial": "", **stay.casting}
-        made = KnownHead(numbers, stay.job.customer.row.id, at)
-        if stay.known[1] == "serial":
-            self.castings[stay.known] = made
-        return Visit(stay, made, is_first=True)
+            return ImportedVisit(visit, head, is_first=False)
+        numbers = {"casting_number": "", "serial": "", **visit.casting}
+        made = KnownHead(numbers, visit.job.customer.row.id, at)
+        if visit.known[1] == "serial":
+            self.castings[visit.known] = made
+        return ImportedVisit(visit, made, is_first=True)
 
     def _by_verbs(self, past: PastJob, then: Actor) -> Job:
         """A past job, booked in when its first test was made, and closed."""
-        on_it = {known_head(stay.head): stay for stay in past.row.heads} if past.row else {}
-        for stay in past.tested:
-            row = on_it.get(stay.known) or self._taken_in(past, stay, then)
+        on_it = {known_head(visit.head): visit for visit in past.row.heads} if past.row else {}
+        for visit in past.tested:
+            row = on_it.get(visit.known) or self._taken_in(past, visit, then)
             past.row = row.job
-            for test in stay.tests:
+            for test in visit.tests:
                 document = test.document(past.engine.name, identity(test.casting))
                 sessions.store(self.db, self.by, row, document, entry_key=test.key)
         job = row.job
         return jobs.close_past(self.db, then, job) if job.is_open else job
 
-    def _taken_in(self, past: PastJob, stay: PastStay, then: Actor) -> JobHead:
-        known = self._known(stay)
-        given = {**stay.casting, **({"head_id": known.key} if known else {})}
+    def _taken_in(self, past: PastJob, visit: PastStay, then: Actor) -> Visit:
+        known = self._known(visit)
+        given = {**visit.casting, **({"head_id": known.key} if known else {})}
         if past.row is not None:
             return booking.add_head(self.db, then, past.row, past.engine.row, given)
         customer, engine = past.customer.row.id, past.engine.row.id

@@ -7,9 +7,9 @@ from datetime import UTC, datetime
 from flask import Response, current_app, request
 from sqlalchemy.orm import Session
 
-from shopflow.services import tokens
-from shopflow.services.attempts import WINDOW
-from shopflow.services.people import SignInError
+from shopflow.services.accounts import api_tokens
+from shopflow.services.accounts.login_throttle import WINDOW
+from shopflow.services.accounts.users import SignInError
 from shopflow.web.api.problems import problem
 from shopflow.web.auth import network_address
 from shopflow.web.db import db
@@ -20,7 +20,7 @@ TOO_MANY = "Too many wrong tokens from this address. Wait a quarter of an hour."
 def demand() -> Response | None:
     """Let a request with a good token through; the problem for any other."""
     now, address = datetime.now(UTC), network_address()
-    if tokens.has_to_wait(db(), address, now):
+    if api_tokens.has_to_wait(db(), address, now):
         answer = problem(429, TOO_MANY)
         answer.headers["Retry-After"] = str(int(WINDOW.total_seconds()))
         return answer
@@ -28,15 +28,15 @@ def demand() -> Response | None:
     if given is None or given.type != "bearer" or not given.token:
         return _refused("Send a token, as 'Authorization: Bearer TOKEN'.", "Bearer")
     try:
-        token = tokens.opened_by(db(), given.token, now)
+        token = api_tokens.opened_by(db(), given.token, now)
     except SignInError as error:
         with _writing() as writing:
-            tokens.count_wrong(writing, address, now)
+            api_tokens.count_wrong(writing, address, now)
             writing.commit()
         return _refused(f"{str(error).capitalize()}.", 'Bearer error="invalid_token"')
-    if tokens.is_used_anew(token, now):
+    if api_tokens.is_used_anew(token, now):
         with _writing() as writing:
-            tokens.note_use(writing, token.id, now)
+            api_tokens.note_use(writing, token.id, now)
             writing.commit()
     return None
 

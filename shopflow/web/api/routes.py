@@ -10,19 +10,15 @@ from sqlalchemy import Select, select
 from sqlalchemy.orm import joinedload, selectinload
 from werkzeug.exceptions import HTTPException
 
-from shopflow import models, sessionfile
+from shopflow import models, testfile
 from shopflow.errors import NotFoundError
 from shopflow.models import CLOSED_STATES, JobState
-from shopflow.services import (
-    certificates,
-    customers,
-    engines,
-    heads,
-    jobs,
-    opening,
-    sessions,
-)
-from shopflow.services import floor as floors
+from shopflow.services.bench import sessions
+from shopflow.services.certificates import issue
+from shopflow.services.jobs import jobs
+from shopflow.services.planning import floor as floors
+from shopflow.services.registry import customers, engine_types, heads
+from shopflow.services.shop import opening_hours
 from shopflow.web.api import bearer, shapes
 from shopflow.web.api.description import describe
 from shopflow.web.api.problems import problem
@@ -88,7 +84,7 @@ def list_engines(asked: dict[str, Any]) -> Select[Any]:
 @interface.one("/engines/<int:engine_id>", "An engine type", shapes.Engine)
 def engine(engine_id: int) -> shapes.Engine:
     """An engine type."""
-    return shapes.Engine.of(engines.get(db(), engine_id))
+    return shapes.Engine.of(engine_types.get(db(), engine_id))
 
 
 @interface.page(
@@ -129,11 +125,11 @@ def head(head_id: int) -> shapes.Head:
 )
 def list_jobs(asked: dict[str, Any]) -> Select[Any]:
     """Jobs."""
-    stays = selectinload(models.Job.heads)
+    visits = selectinload(models.Job.heads)
     query = select(models.Job).options(
-        stays.joinedload(models.JobHead.head),
-        stays.selectinload(models.JobHead.sessions),
-        stays.selectinload(models.JobHead.operations).joinedload(models.Operation.signed_off_by),
+        visits.joinedload(models.Visit.head),
+        visits.selectinload(models.Visit.sessions),
+        visits.selectinload(models.Visit.operations).joinedload(models.Operation.signed_off_by),
     )
     closed = models.Job.state.in_(CLOSED_STATES)
     clauses = {
@@ -161,11 +157,11 @@ def job(number: str) -> shapes.Job:
 )
 def list_sessions(asked: dict[str, Any]) -> Select[Any]:
     """Flow tests."""
-    query = select(models.BenchSession).join(models.BenchSession.job_head).join(models.JobHead.job)
+    query = select(models.BenchSession).join(models.BenchSession.job_head).join(models.Visit.job)
     columns = {
         "job": models.Job.number,
-        "tag": models.JobHead.tag,
-        "head": models.JobHead.head_id,
+        "tag": models.Visit.tag,
+        "head": models.Visit.head_id,
         "side": models.BenchSession.side,
     }
     clauses = (columns[name] == value for name, value in asked.items())
@@ -182,7 +178,7 @@ def session(session_id: int) -> shapes.Session:
                 "application/toml")  # fmt: skip
 def session_file(session_id: int) -> bytes:
     """A flow test as typed."""
-    return sessionfile.dumps(sessions.document(sessions.get(db(), session_id))).encode()
+    return testfile.dumps(sessions.document(sessions.get(db(), session_id))).encode()
 
 
 @interface.page(
@@ -209,19 +205,19 @@ def list_certificates(asked: dict[str, Any]) -> Select[Any]:
 @interface.one("/certificates/<number>/<int:revision>", "A certificate", shapes.Certificate)
 def certificate(number: str, revision: int) -> shapes.Certificate:
     """A certificate."""
-    return shapes.Certificate.of(certificates.get(db(), number, revision))
+    return shapes.Certificate.of(issue.get(db(), number, revision))
 
 
 @interface.file("/certificates/<number>/<int:revision>/pdf",
                 "A certificate, byte for byte as issued", "application/pdf")  # fmt: skip
 def certificate_pdf(number: str, revision: int) -> bytes:
     """A certificate's PDF."""
-    return certificates.get(db(), number, revision).pdf
+    return issue.get(db(), number, revision).pdf
 
 
 @interface.one("/floor", "Every open head, and where it stands", shapes.Floor)
 def floor() -> shapes.Floor:
     """The floor."""
-    hours = opening.open_hours(opening.the_hours(db()))
+    hours = opening_hours.open_hours(opening_hours.the_hours(db()))
     rows = floors.rows(db(), hours, today(), minute_of_day())
     return shapes.Floor([shapes.FloorHead.of(row) for row in rows])

@@ -9,12 +9,14 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
-from shopflow import models, sessionfile, units
+from shopflow import models, testfile, units
 from shopflow.calc.reduction import Point
-from shopflow.services import balances, heads, sessions
-from shopflow.services.balances import Balance
-from shopflow.services.floor import FloorRow
-from shopflow.services.summaries import flow_shown
+from shopflow.services.bench import sessions
+from shopflow.services.bench.summaries import flow_shown
+from shopflow.services.billing import balances
+from shopflow.services.billing.balances import Balance
+from shopflow.services.planning.floor import FloorRow
+from shopflow.services.registry import heads
 from shopflow.web.db import db
 
 
@@ -136,7 +138,7 @@ class Head:
             ports=row.ports,
             chamber=row.chamber,
             notes=row.notes,
-            tags=[stay.tag for stay in row.visits],
+            tags=[visit.tag for visit in row.visits],
         )
 
 
@@ -194,7 +196,7 @@ class Stay:
     session_ids: list[int]
 
     @classmethod
-    def of(cls, row: models.JobHead) -> Stay:
+    def of(cls, row: models.Visit) -> Stay:
         """A head's stay."""
         return cls(
             tag=row.tag,
@@ -278,7 +280,7 @@ class Job:
             notes=row.notes,
             approved_at=row.approved_at,
             money=Money.of(balances.of_job(db(), row)),
-            heads=[Stay.of(stay) for stay in row.heads],
+            heads=[Stay.of(visit) for visit in row.heads],
         )
 
 
@@ -347,7 +349,7 @@ class Session:
             air_density=found.air_density,
             mean_flow=found.mean_flow,
             points=list(found.points),
-            file=sessionfile.dumps(document),
+            file=testfile.dumps(document),
         )
 
 

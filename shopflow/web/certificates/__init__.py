@@ -1,1 +1,1 @@
-"""Issuing flow certificates, and correcting them by a new revision."""
+"""Certificates: drafting, issuing, verifying and checking them."""

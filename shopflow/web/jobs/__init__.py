@@ -1,1 +1,1 @@
-"""Jobs: booking in, a job's page, and the page of each head on it."""
+"""Jobs from booking to collection, and the queries of their pages."""

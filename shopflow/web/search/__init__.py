@@ -1,1 +1,1 @@
-"""One box over everything."""
+"""Search: past jobs by engine type, and every record by free text."""

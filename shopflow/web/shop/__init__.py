@@ -1,1 +1,1 @@
-"""The shop's settings."""
+"""The shop itself: its settings, house style, opening hours and built-in lists."""

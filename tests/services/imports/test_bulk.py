@@ -132,7 +132,7 @@ def dump(db: Session) -> Dump:
 def shop(engine: Engine) -> Engine:
     """A shop with a bench that files name, and a past job, its head and a customer on file."""
     with session_factory(engine).begin() as db:
-        factories.the_shop(db)
+        factories.shop_or_none(db)
         factories.create_bench(db, name="north")
         plan = kinds.plan(db, kinds.get("results"), csv_of(ON_FILE), Writing(), Air(**AIR))
         assert not plan.faults

@@ -79,7 +79,7 @@ def rows() -> list[dict[str, str]]:
 def test_the_planted_faults_and_no_other_are_reported_and_nothing_is_written(
     db: Session, rows: list[dict[str, str]]
 ):
-    factories.the_shop(db)
+    factories.shop_or_none(db)
     faulty, places = planted(rows)
     found = plan(db, faulty).faults
     assert len(places) == 50
@@ -90,7 +90,7 @@ def test_the_planted_faults_and_no_other_are_reported_and_nothing_is_written(
 def test_once_mended_all_is_written_and_again_changes_nothing(
     db: Session, rows: list[dict[str, str]]
 ):
-    factories.the_shop(db)
+    factories.shop_or_none(db)
     # PostgreSQL writes the same in the same way; a fifth of it tells as much there.
     total = COUNT if db.get_bind().dialect.name == "sqlite" else COUNT // 5
     rows = rows[:total]

@@ -10,17 +10,18 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopflow.models import Customer, Event, Head, Job, JobState
-from shopflow.services import heads, sessions
+from shopflow.services.bench import sessions
 from shopflow.services.imports import kinds
 from shopflow.services.imports.flows import Air
 from shopflow.services.imports.planning import Plan
 from shopflow.services.imports.reading import MOST_COLUMNS, OF_A_PAGE, Writing
+from shopflow.services.registry import heads
 from tests import factories
 from tests.services.imports.files import AIR, Row, csv_of, past_jobs
 
 
 def plan(db: Session, code: str, content: bytes | list[Row], **written: str) -> Plan:
-    factories.the_shop(db)
+    factories.shop_or_none(db)
     given = csv_of(content) if isinstance(content, list) else content
     return kinds.plan(db, kinds.get(code), given, Writing(**written), Air(**AIR))
 
@@ -222,7 +223,7 @@ def test_many_heads_on_one_past_job_have_tags_of_letters_alone(db: Session):
     rows = [row | {"job": "A-1", "customer": "Bo Finch", "family": "K1"} for row in past_jobs(28)]
     plan(db, "results", rows).carry_out(db, factories.BY)
     (job,) = db.scalars(select(Job))
-    tags = [stay.tag.removeprefix(f"{job.number}-") for stay in job.heads]
+    tags = [visit.tag.removeprefix(f"{job.number}-") for visit in job.heads]
     # As spreadsheets name their columns.
     assert tags == [*ascii_uppercase, "AA", "AB"]
 

@@ -10,11 +10,11 @@ from sqlalchemy import Engine, func, select
 from shopflow.database import READ_ONLY, session_factory
 from shopflow.errors import RuleError
 from shopflow.models import Customer
-from shopflow.services import customers, heads
 from shopflow.services.imports import kinds
 from shopflow.services.imports.flows import Air
 from shopflow.services.imports.planning import Plan
 from shopflow.services.imports.reading import Writing
+from shopflow.services.registry import customers, heads
 from tests import factories
 from tests.services.imports.files import AIR, csv_of, past_jobs
 
@@ -29,7 +29,7 @@ def planned(db, rows) -> Plan:
 def test_others_write_while_a_file_is_read(engine: Engine):
     rows = past_jobs(2)
     with session_factory(engine).begin() as db:
-        factories.the_shop(db)
+        factories.shop_or_none(db)
     with session_factory(engine)() as db:
         plan = planned(db, rows)
         with session_factory(engine).begin() as other:
@@ -45,7 +45,7 @@ def test_others_write_while_a_file_is_read(engine: Engine):
 @pytest.mark.parametrize("change", ["added", "renamed", "sold"])
 def test_what_others_changed_meanwhile_is_found(engine: Engine, change: str):
     with session_factory(engine).begin() as db:
-        factories.the_shop(db)
+        factories.shop_or_none(db)
         first, second = (factories.create_customer(db) for _ in range(2))
         head = factories.create_head(db, owner=first)
     with session_factory(engine)() as db:
@@ -66,7 +66,7 @@ def test_what_others_changed_meanwhile_is_found(engine: Engine, change: str):
 def test_of_two_who_bring_in_the_same_file_one_is_told_to_look_again(engine: Engine):
     content = csv_of([{"name": "Orla Finch"}, {"name": "Bo Finch"}])
     with session_factory(engine).begin() as db:
-        factories.the_shop(db)
+        factories.shop_or_none(db)
         plan = kinds.plan(db, kinds.get("customers"), content, Writing(), Air())
     with session_factory(engine)() as first, ThreadPoolExecutor() as pool:
         plan.carry_out(first, factories.BY)

@@ -7,13 +7,13 @@ import numpy as np
 import pytest
 from scipy.interpolate import PchipInterpolator
 
-from shopflow.calc.alike import held_against
 from shopflow.calc.area_gain import compare_areas
 from shopflow.calc.areas import Valve
+from shopflow.calc.array_types import Against
+from shopflow.calc.common_lifts import held_against
 from shopflow.calc.comparison import compare
 from shopflow.calc.estimates import Input
 from shopflow.calc.heads import compare_head_areas
-from shopflow.calc.kinds import Against
 from shopflow.calc.lift_curve import LiftCurve
 from shopflow.calc.ratio import ratio
 from shopflow.calc.reduction import Reduction, reduce

@@ -9,7 +9,7 @@ import GTC
 import pytest
 from scipy.stats import t
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.calc.across import flux_exponent
 from shopflow.calc.components import budget_at
 from shopflow.calc.lift_curve import LiftCurve
@@ -18,12 +18,12 @@ from shopflow.calc.reduction import Reduction, reduce
 from shopflow.calc.uncertainty import Uncertainties
 from tests.cli.sessions import EXTENDED, INTAKE_US, METERED
 
-REDUCED = reduce(sessionfile.loads(INTAKE_US).flow_test())
+REDUCED = reduce(testfile.loads(INTAKE_US).flow_test())
 
 
 @pytest.mark.parametrize("text", [INTAKE_US, *EXTENDED.values()])
 def test_components_make_up_the_margin_of_the_flow_as_tested(text: str) -> None:
-    found = reduce(sessionfile.loads(text).flow_test())
+    found = reduce(testfile.loads(text).flow_test())
     stated = margins(found)
     for place, flow in enumerate(found.flow_as_tested):
         budget = budget_at(found, place)
@@ -89,7 +89,7 @@ def test_energy_is_off_by_three_times_what_the_flow_is_and_a_coefficient_by_its_
 
 def test_a_standard_element_brings_its_own_uncertainty() -> None:
     """ISO 5167-2: half a percent at 95 % (value from memory), so a quarter standard."""
-    shares = budget_at(reduce(sessionfile.loads(METERED).flow_test()), 1).components[-3:]
+    shares = budget_at(reduce(testfile.loads(METERED).flow_test()), 1).components[-3:]
     assert [share.name for share in shares] == [
         "Metering element's coefficient",
         "Bores of the element and its pipe",

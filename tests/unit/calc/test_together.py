@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shopflow.calc import together
+from shopflow.calc import batch_reduction
+from shopflow.calc.batch_reduction import reduce_all
 from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.reduction import Reduction, reduce
-from shopflow.calc.together import reduce_all
 from tests.properties.sessions import flow_tests
 from tests.unit.calc.sessions import flow_test
 
@@ -55,7 +55,7 @@ def test_sessions_that_state_less_or_more_are_taken_too() -> None:
 
 
 def test_more_than_one_go_takes_are_in_their_places(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(together, "BLOCK", 3)
+    monkeypatch.setattr(batch_reduction, "BLOCK", 3)
     tests = [flow_test(barometer=95e3 + 100.0 * place) for place in range(8)]
     for found, alone in zip(reduce_all(tests), map(reduce, tests), strict=True):
         same(found, alone)

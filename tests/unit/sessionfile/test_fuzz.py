@@ -11,9 +11,9 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from shopflow.errors import FaultsError
+from shopflow.errors import ValidationError
 from shopflow.resources import SEED_DATA
-from shopflow.sessionfile import SessionDocument, check, dumps, loads
+from shopflow.testfile import SessionDocument, check, dumps, loads
 from tests.unit.sessionfile.documents import contents
 
 SEED = sorted((SEED_DATA / "sessions").iterdir())[0].read_text(encoding="utf-8")
@@ -29,7 +29,7 @@ def outcome(reader: Callable[[Any], SessionDocument], content: Any) -> SessionDo
     """The document, or None where it is refused, which must be with faults that have words."""
     try:
         return reader(content)
-    except FaultsError as refused:
+    except ValidationError as refused:
         faults = refused.faults
     assert faults
     assert all(fault.message.strip() for fault in faults)
@@ -113,14 +113,14 @@ def test_anything_for_the_arrays(lifts: list[Any], flows: list[Any]) -> None:
         "bench": {"test_pressure": "25 inH2O"},
         "readings": {"lift_unit": "mm", "flow_unit": "cfm", "lift": lifts, "flow": flows},
     }
-    with contextlib.suppress(FaultsError):
+    with contextlib.suppress(ValidationError):
         assert check(content).flow_test().lifts
 
 
 def test_a_flood_of_faults_is_answered_in_good_time() -> None:
     """Every fault is named, but no reader is kept waiting for hints on each."""
     text = "\n".join(f"key{place} = 1" for place in range(20_000))
-    with pytest.raises(FaultsError) as refused:
+    with pytest.raises(ValidationError) as refused:
         loads(text)
     assert len(refused.value.faults) >= 20_000
 
@@ -129,5 +129,5 @@ def test_digits_beyond_double_precision_do_not_make_two_lifts_of_one() -> None:
     first = loads(SEED).lifts[0]
     spoilt = SEED.replace(f"[{first}, ", f"[{first}, {first}{'0' * 30}1, ", 1)
     assert spoilt != SEED
-    with pytest.raises(FaultsError, match="not above the lift before it"):
+    with pytest.raises(ValidationError, match="not above the lift before it"):
         loads(spoilt)

@@ -7,12 +7,12 @@ from math import sqrt
 import fluids.flow_meter as fluids
 import pytest
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.calc.air import density
 from shopflow.calc.metering import air_viscosity
 from shopflow.calc.reduction import Reduction, reduce
 from shopflow.calc.sanity import warnings
-from shopflow.errors import FaultsError
+from shopflow.errors import ValidationError
 from tests.cli.sessions import EXTENDED, INTAKE_US, METERED, OWN_ELEMENT, STRAYING
 
 CFM = 0.3048**3 / 60.0
@@ -20,7 +20,7 @@ INCH_OF_WATER = 249.08891
 
 
 def reduced(text: str) -> Reduction:
-    return reduce(sessionfile.loads(text).flow_test())
+    return reduce(testfile.loads(text).flow_test())
 
 
 def iso_5167(drop: float) -> float:
@@ -92,8 +92,8 @@ def test_runs_all_at_the_test_pressure_change_nothing():
 
 @pytest.mark.parametrize("name", EXTENDED)
 def test_they_read_back_as_written(name: str):
-    document = sessionfile.loads(EXTENDED[name])
-    assert sessionfile.loads(sessionfile.dumps(document)) == document
+    document = testfile.loads(EXTENDED[name])
+    assert testfile.loads(testfile.dumps(document)) == document
 
 
 def test_a_pressure_far_off_and_an_element_outside_its_standard_are_doubted():
@@ -138,8 +138,8 @@ def test_a_pressure_far_off_and_an_element_outside_its_standard_are_doubted():
 )  # fmt: skip
 def test_what_cannot_be_is_refused_at_its_key(text, old, new, key, words):
     assert old in text
-    with pytest.raises(FaultsError) as caught:
-        sessionfile.loads(text.replace(old, new, 1))
+    with pytest.raises(ValidationError) as caught:
+        testfile.loads(text.replace(old, new, 1))
     found = {fault.key: fault.message for fault in caught.value.faults}
     assert key in found
     assert words in found[key]

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 
 from shopflow.resources import SEED_DATA
-from shopflow.sessionfile import check, dumps, loads, read
+from shopflow.testfile import check, dumps, loads, read
 from tests.unit.sessionfile.documents import contents
 
 SEEDS = sorted((SEED_DATA / "sessions").iterdir())

@@ -6,7 +6,7 @@ from math import sqrt
 
 import pytest
 
-from shopflow import sessionfile
+from shopflow import testfile
 from shopflow.calc.air import density
 from shopflow.calc.estimates import Input
 from shopflow.calc.reduction import Reduction, reduce
@@ -18,7 +18,7 @@ SCALE_UNKNOWN = "the density that the restriction's scale is marked for is not s
 
 
 def reduced(text: str) -> Reduction:
-    return reduce(sessionfile.loads(text).flow_test())
+    return reduce(testfile.loads(text).flow_test())
 
 
 def test_a_restriction_s_scale_shows_the_root_of_a_pressure_difference() -> None:
@@ -61,36 +61,36 @@ def test_absent_is_unknown_and_nothing_typed_is_stated() -> None:
     bare = INTAKE_US.partition("[uncertainty]")[0] + "[readings]" + INTAKE_US.partition(
         "[readings]"
     )[2]  # fmt: skip
-    document = sessionfile.loads(bare)
+    document = testfile.loads(bare)
     assert document.u_calibration is document.u_lift is document.u_resolution is None
     assert document.flow_test().uncertainty.calibration is None
-    assert "[uncertainty]" not in sessionfile.dumps(document)
+    assert "[uncertainty]" not in testfile.dumps(document)
     typed = bare.replace("[readings]", '[uncertainty]\ncalibration = "0 %"\n[readings]')
-    stated = sessionfile.loads(typed)
+    stated = testfile.loads(typed)
     assert stated.flow_test().uncertainty.calibration == 0.0
-    assert 'calibration = "0 %"' in sessionfile.dumps(stated)
+    assert 'calibration = "0 %"' in testfile.dumps(stated)
 
 
 def test_a_division_of_a_pressure_difference_is_worth_less_at_a_larger_reading() -> None:
     with_division = METERED.replace("[uncertainty]", '[uncertainty]\nresolution = "10 Pa"')
-    small, large = sessionfile.loads(with_division).flow_test().divisions or (0.0, 0.0)
+    small, large = testfile.loads(with_division).flow_test().divisions or (0.0, 0.0)
     # Flow goes with the root, dq/dx = q/2x, but for the air expanding: a percent or so.
     assert small / large == pytest.approx(sqrt(1500.0 / 422.0), rel=0.02)
 
 
 def test_a_gauge_and_an_element_are_known_by_name() -> None:
     named = METERED.replace("[bench]", '[bench]\nname = "east"\ngauge_id = "P-3"')
-    first, second = (sessionfile.loads(named).flow_test() for _ in range(2))
+    first, second = (testfile.loads(named).flow_test() for _ in range(2))
     assert first.gauge == "P-3"
     assert first.element_key == second.element_key is not None
-    other = sessionfile.loads(named.replace('"60.0 mm"', '"61.0 mm"')).flow_test()
+    other = testfile.loads(named.replace('"60.0 mm"', '"61.0 mm"')).flow_test()
     assert other.element_key != first.element_key
-    assert sessionfile.loads(METERED).flow_test().element_key is None
+    assert testfile.loads(METERED).flow_test().element_key is None
 
 
 def test_the_air_at_a_pressure_difference_leaves_the_area_as_it_is() -> None:
-    assert sessionfile.loads(METERED).flow_test().density_exponent == 0.0
-    assert sessionfile.loads(INTAKE_US).flow_test().density_exponent == 0.5
+    assert testfile.loads(METERED).flow_test().density_exponent == 0.0
+    assert testfile.loads(INTAKE_US).flow_test().density_exponent == 0.5
 
 
 def test_pressures_may_be_typed_in_hpa() -> None:
@@ -117,7 +117,7 @@ def test_a_scale_marked_for_unknown_air_says_what_it_may_cost_in_thin_air() -> N
 
 def test_a_barometer_is_typed_in_hpa_and_doubted_by_the_altitude() -> None:
     typed = RESTRICTION.replace('"29.41 inHg"', '"701 hPa"\naltitude = "9842 ft"')
-    document = sessionfile.loads(typed)
+    document = testfile.loads(typed)
     assert document.barometer.si == pytest.approx(70_100.0)
     assert document.flow_test().altitude == pytest.approx(2999.8, abs=0.1)
     assert not any("altitude" in doubt.text for doubt in warnings(reduced(typed)))

@@ -1,0 +1,58 @@
+"""What the papers are made from: plain frozen data, whatever records it came from.
+
+Figures that were worked out are SI numbers, shown in the reader's units; what was typed is text.
+"""
+
+from shopflow.documents.certificate import Answered, Explained, FlowCertificate
+from shopflow.documents.head import EachValve, Figure, HeadIdentity, Measured, Tested, ValveFigures
+from shopflow.documents.job import HandOff, JobFacts, Photo, Step, WorkOrder, WorkOrderHead
+from shopflow.documents.port import AlongPort, PortSurvey, SectionPoint
+from shopflow.documents.session import (
+    AreaGain,
+    Budget,
+    BudgetLine,
+    Excluded,
+    Gain,
+    GainPoint,
+    Margins,
+    ResultPoint,
+    SessionCurve,
+    SessionResult,
+    TrialResult,
+)
+from shopflow.documents.shop import Display, Letterhead, Party
+
+__all__ = [
+    "AlongPort",
+    "Answered",
+    "AreaGain",
+    "Budget",
+    "BudgetLine",
+    "Display",
+    "EachValve",
+    "Excluded",
+    "Explained",
+    "Figure",
+    "FlowCertificate",
+    "Gain",
+    "GainPoint",
+    "HandOff",
+    "HeadIdentity",
+    "JobFacts",
+    "Letterhead",
+    "Margins",
+    "Measured",
+    "Party",
+    "Photo",
+    "PortSurvey",
+    "ResultPoint",
+    "SectionPoint",
+    "SessionCurve",
+    "SessionResult",
+    "Step",
+    "Tested",
+    "TrialResult",
+    "ValveFigures",
+    "WorkOrder",
+    "WorkOrderHead",
+]

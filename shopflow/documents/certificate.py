@@ -1,0 +1,92 @@
+"""The flow certificate."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+
+from shopflow.documents import certificate_text, snapshot
+from shopflow.documents.head import HeadIdentity
+from shopflow.documents.job import JobFacts
+from shopflow.documents.session import Gain, SessionResult
+from shopflow.documents.shop import Display, Letterhead, Party
+
+
+@dataclass(frozen=True)
+class Explained:
+    """A figure in plain words: what it means, how it is made, what it does not say."""
+
+    name: str
+    means: str
+    formula: str
+    does_not_say: str
+    source: str = ""
+
+
+@dataclass(frozen=True)
+class Answered:
+    """A doubt of a result, and what the shop says of it."""
+
+    doubt: str
+    answer: str
+
+
+@dataclass(frozen=True)
+class FlowCertificate:
+    """A flow certificate."""
+
+    shop: Letterhead
+    display: Display
+    number: str
+    revision: int
+    revision_reason: str
+    issued_at: datetime
+    issued_by: str
+    customer: Party
+    job: JobFacts
+    head: HeadIdentity
+    sessions: tuple[SessionResult, ...]
+    gains: tuple[Gain, ...]
+    software: str
+    url: str = ""
+    """Where the code to scan leads, as the shop's verification page."""
+
+    verify_at: str = ""
+    """The same page without the code, to be typed."""
+
+    drafted_by: str = ""
+    checked_by: str = ""
+    checked_at: datetime | None = None
+    check_statement: str = ""
+    compared_with: str = ""
+    opinions: tuple[str, ...] = ()
+    """What the shop makes of the results; marked as opinion."""
+
+    method: tuple[str, ...] = certificate_text.METHOD
+    uncertainty: tuple[str, ...] = certificate_text.UNCERTAINTY
+    scope: tuple[str, ...] = certificate_text.SCOPE
+    departures: str = certificate_text.DEPARTURES
+    set_up: str = certificate_text.SET_UP
+    """Paragraphs the certificate says of itself, kept with it as they stood when it was issued."""
+
+    explained: tuple[Explained, ...] = field(default=(), metadata=snapshot.LATER)
+    """How the numbers are made: the certificate's second part."""
+
+    identification: str = field(default="", metadata=snapshot.LATER)
+    """How the head is known besides casting number and serial."""
+
+    answers: tuple[Answered, ...] = field(default=(), metadata=snapshot.LATER)
+
+    @property
+    def title(self) -> str:
+        """Number with its revision."""
+        return self.number if self.revision == 1 else f"{self.number} revision {self.revision}"
+
+    @property
+    def verification_code(self) -> str:
+        """Sixteen digits worked out from everything stated here, as "9F2C-07AB-51E0-D3C4".
+
+        The address is left out, so that it may hold the code.
+        """
+        digits = snapshot.fingerprint(replace(self, url=""))[:16].upper()
+        return "-".join(digits[place : place + 4] for place in range(0, 16, 4))

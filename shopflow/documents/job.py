@@ -1,0 +1,116 @@
+"""A job, the work on its heads, and the papers that go with them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from shopflow.documents.head import Figure, HeadIdentity, Measured, Tested, ValveFigures
+from shopflow.documents.shop import Display, Letterhead, Party
+
+
+@dataclass(frozen=True)
+class JobFacts:
+    """What a paper says of the job."""
+
+    number: str
+    booked_in: datetime
+    promised_on: date | None = None
+    purpose: str = ""
+    induction: str = ""
+    boost: str = ""
+    rev_limit: str = ""
+    fuel: str = ""
+    intake_lift: str = ""
+    exhaust_lift: str = ""
+    asked_for: str = ""
+    approval: str = ""
+
+
+@dataclass(frozen=True)
+class Step:
+    """One operation of a routing."""
+
+    name: str
+    instructions: str = ""
+    planned_minutes: int = 0
+    state: str = "planned"
+    by: str = ""
+    at: datetime | None = None
+    note: str = ""
+    blanks: tuple[str, ...] = ()
+    """Measurements it should leave behind that are not written down yet."""
+
+    remarks: tuple[str, ...] = ()
+    """Why it is done again, that it is not to be cut yet, or who released it."""
+
+    released: bool = False
+    """Whether the owner lets it be cut ahead of the customer's approval."""
+
+
+@dataclass(frozen=True)
+class Photo:
+    """A picture of a head, as JPEG or PNG, and what it shows."""
+
+    caption: str
+    image: bytes
+
+
+@dataclass(frozen=True)
+class WorkOrderHead:
+    """One head's page of a work order."""
+
+    head: HeadIdentity
+    steps: tuple[Step, ...]
+    measured: tuple[Measured, ...]
+    cautions: tuple[str, ...]
+    """Keys of the hazards of exactly these steps."""
+
+    url: str = ""
+    photos: tuple[Photo, ...] = ()
+    tested: tuple[Tested, ...] = ()
+
+
+@dataclass(frozen=True)
+class WorkOrder:
+    """A job's work order."""
+
+    shop: Letterhead
+    display: Display
+    job: JobFacts
+    customer: Party
+    heads: tuple[WorkOrderHead, ...]
+    printed_at: datetime
+
+
+@dataclass(frozen=True)
+class HandOff:
+    """A hand-off sheet for one head."""
+
+    shop: Letterhead
+    display: Display
+    job: JobFacts
+    customer: Party
+    head: HeadIdentity
+    addressee: str
+    valves: tuple[ValveFigures, ...]
+    figures: tuple[Figure, ...]
+    measured: tuple[Measured, ...]
+    to_check: tuple[str, ...]
+    cautions: tuple[str, ...]
+    notes: str
+    signed_by: str
+    signed_at: datetime | None
+    written_at: datetime
+    tested: tuple[Tested, ...] = ()
+    remaining: tuple[str, ...] = ()
+    """Steps that are still to be done on the head."""
+
+    boosted: bool = False
+    """Whether the engine is charged above the air outside."""
+
+    @property
+    def title(self) -> str:
+        """What the sheet is about; a head that is not finished is called that."""
+        part = "part-finished " if self.remaining else ""
+        return f"Hand-off of {part}head {self.head.tag}"

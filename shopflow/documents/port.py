@@ -1,0 +1,70 @@
+"""A port along its length; SI."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from shopflow.documents import snapshot
+
+
+@dataclass(frozen=True)
+class SectionPoint:
+    """One section of a port, SI; without a session there is no velocity."""
+
+    distance: float
+    area: float
+    over_tightest: float
+    """Its area over that of the tightest section, 1 there."""
+
+    over_throat: float | None
+    velocity: float | None
+    mach: float | None
+    """None too where the section is choked."""
+
+    choked: bool = False
+
+
+@dataclass(frozen=True)
+class PortSurvey:
+    """The sections of a port as they were before or after the work, by distance; SI."""
+
+    when: str
+    points: tuple[SectionPoint, ...]
+    volume: float | None
+    """Between the first and the last section; none where there is one."""
+
+    mean_area: float
+
+    @property
+    def tightest(self) -> SectionPoint:
+        """The section with the least area."""
+        return min(self.points, key=lambda point: point.area)
+
+
+@dataclass(frozen=True)
+class AlongPort:
+    """A port's areas against distance, with a flow through them; SI."""
+
+    side: str
+    cylinder: str
+    datum: str
+    """What the distances are taken from."""
+
+    from_seat: bool
+    surveys: tuple[PortSurvey, ...]
+    """Before the work, then after it, each where it was measured."""
+
+    stands: int = -1
+    """Which of them the figures are about: the port as it was when the flow was measured."""
+
+    session: str = ""
+    reference_pressure: str = ""
+    lift: float | None = None
+    flow: float | None = None
+    curtain: float | None = None
+    least: float | None = None
+    throat: float | None = None
+    """Areas of all the port's valves at this lift; none where they are not known."""
+
+    outdated_by: str = field(default="", metadata=snapshot.LATER)
+    """The step that cut metal after the sections were measured and before the test."""

@@ -1,0 +1,229 @@
+"""Bench sessions, and what a change was worth; SI."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from shopflow.documents import snapshot
+from shopflow.documents.port import AlongPort
+
+
+@dataclass(frozen=True)
+class Margins:
+    """Expanded uncertainties of a lift's figures for 95 %, each in its figure's unit, SI."""
+
+    flow_as_tested: float
+    flow_isentropic: float
+    flow: float
+    effective_area: float
+    cd_curtain: float
+    cd_head: float
+    cd_least_area: float | None
+    velocity: float | None
+    kinetic_energy_flux: float | None
+
+
+@dataclass(frozen=True)
+class ResultPoint:
+    """A session's figures at one lift, SI."""
+
+    lift: float
+    lift_over_diameter: float
+    runs: int
+    flow: float
+    expanded_uncertainty: float
+    cd_curtain: float
+    cd_head: float
+    cd_least_area: float | None
+    velocity: float | None
+    kinetic_energy_flux: float | None
+    flow_as_tested: float | None = field(default=None, metadata=snapshot.LATER)
+    """Corrected, at the test pressure; None on a certificate from before it was printed."""
+
+    flow_isentropic: float | None = field(default=None, metadata=snapshot.LATER)
+    """Through the same effective area at the reference pressure."""
+
+    effective_area: float | None = field(default=None, metadata=snapshot.LATER)
+    choked: bool = field(default=False, metadata=snapshot.LATER)
+    margins: Margins | None = field(default=None, metadata=snapshot.LATER)
+    """None where the uncertainty is not stated."""
+
+
+@dataclass(frozen=True)
+class Excluded:
+    """A reading that was left out, as typed."""
+
+    lift: str
+    flow: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class BudgetLine:
+    """One component of a flow's uncertainty, SI."""
+
+    name: str
+    kind: str
+    standard: float
+    measure: str
+    """What `standard` is of: "flow", "ratio" or "lift"."""
+
+    sensitivity: float
+    contribution: float
+    freedom: float | None
+    """Degrees of freedom; None where it is taken as known."""
+
+    is_stated: bool = field(default=True, metadata=snapshot.LATER)
+    """Whether it is known: one stated as 0 is."""
+
+
+@dataclass(frozen=True)
+class Budget:
+    """What the uncertainty of a test's highest flow is made of, SI."""
+
+    lift: float
+    flow: float
+    lines: tuple[BudgetLine, ...]
+    combined: float
+    freedom: float | None
+    factor_95: float
+    is_stated: bool = field(default=True, metadata=snapshot.LATER)
+    """Whether enough is known for an uncertainty of the flow."""
+
+    is_as_tested: bool = field(default=False, metadata=snapshot.LATER)
+    """Whether it is of the flow at the test pressure, for 95 %; else of that restated, k = 2."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class SessionCurve:
+    """What a chart draws of a session."""
+
+    name: str
+    side: str
+    cylinder: str
+    points: tuple[ResultPoint, ...]
+    as_received: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class TrialResult(SessionCurve):
+    """What a session that is still being taken gives so far."""
+
+    air_density: float
+    mean_flow: float
+    reference_pressure: str
+    test_pressure: str
+    warnings: tuple[str, ...]
+    mean_flow_uncertainty: float | None
+    mean_area: float
+    mean_area_uncertainty: float | None
+
+
+@dataclass(frozen=True)
+class SessionResult:
+    """One bench session: how it was made and what it gave."""
+
+    name: str
+    side: str
+    stage: str
+    cylinder: str
+    operator: str
+    measured_at: datetime | None
+    conditions: tuple[tuple[str, str], ...]
+    """Label and value as typed: air, bench, valve, port, leakage."""
+
+    air_density: float
+    mean_flow: float
+    reference_pressure: str
+    points: tuple[ResultPoint, ...]
+    excluded: tuple[Excluded, ...]
+    warnings: tuple[str, ...]
+    calibration: str
+    file_name: str
+    file_text: str
+    as_received: bool = False
+    """Whether the head was tested before anything was done to it."""
+
+    calibration_overdue: bool = False
+    """Whether the calibration relied on was past its date when the test was made."""
+
+    opinions: tuple[str, ...] = ()
+    """What the shop makes of the result; marked as opinion."""
+
+    budget: Budget | None = field(default=None, metadata=snapshot.LATER)
+    along_port: AlongPort | None = field(default=None, metadata=snapshot.LATER)
+    """The port's sections, where any were measured."""
+
+    test_pressure: str = field(default="", metadata=snapshot.LATER)
+    mean_flow_uncertainty: float | None = field(default=None, metadata=snapshot.LATER)
+    mean_area: float | None = field(default=None, metadata=snapshot.LATER)
+    """Mean effective area over the lifts, m2."""
+
+    mean_area_uncertainty: float | None = field(default=None, metadata=snapshot.LATER)
+
+    @property
+    def is_as_tested(self) -> bool:
+        """Whether its figures begin with the flow as tested, as all do but older certificates'."""
+        return any(point.flow_as_tested is not None for point in self.points)
+
+
+@dataclass(frozen=True)
+class GainPoint:
+    """What a change was worth at one lift, SI."""
+
+    lift: float
+    before: float
+    after: float
+    gain: float
+    gain_percent: float
+    expanded_uncertainty: float
+    significant: bool
+
+
+@dataclass(frozen=True)
+class AreaGain:
+    """What a change was worth in effective area, at a lift or in the mean over some, SI."""
+
+    low: float
+    high: float
+    area_before: float
+    area_after: float
+    flow_before: float
+    flow_after: float
+    """Through those areas, at one pressure and in one air."""
+
+    gain: float
+    """Relative; of the area and of the flow alike."""
+
+    expanded_uncertainty: float | None
+    """Of `gain` for 95 %; None where it is not stated."""
+
+    verdict: str
+    finding: str = field(default="", metadata=snapshot.LATER)
+    """Printed for the verdict where no metal was cut, so that it is no gain of the work."""
+
+
+@dataclass(frozen=True)
+class Gain:
+    """A later session against an earlier one of the same port."""
+
+    before: str
+    after: str
+    side: str
+    points: tuple[GainPoint, ...]
+    mean_gain_percent: float | None
+    before_file: str = ""
+    after_file: str = ""
+    """The session files it can be worked out from again."""
+
+    areas: tuple[AreaGain, ...] = field(default=(), metadata=snapshot.LATER)
+    """What is printed: lift by lift; older certificates printed `points`."""
+
+    mean: AreaGain | None = field(default=None, metadata=snapshot.LATER)
+    conclusion: str = field(default="", metadata=snapshot.LATER)
+    reasons: tuple[str, ...] = field(default=(), metadata=snapshot.LATER)
+    """Why nothing is stated, where nothing is."""
+
+    flow_at: str = field(default="", metadata=snapshot.LATER)
+    """Pressure and air that `flow_before` and `flow_after` are stated at, in words."""

@@ -1,0 +1,66 @@
+"""The shop a paper comes from, how it shows figures and times, and whom it goes to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from shopflow.documents import amounts, dates
+from shopflow.units import UNIT_SYSTEMS, UnitSystem
+
+
+@dataclass(frozen=True)
+class Display:
+    """How figures and times are shown."""
+
+    unit_system: str = "us"
+    time_zone: str = "UTC"
+    paper_size: str = "Letter"
+    date_format: str = "iso"
+    """A key of dates.FORMATS."""
+
+    currency: str = "USD"
+
+    @property
+    def units(self) -> UnitSystem:
+        """The unit system itself."""
+        return UNIT_SYSTEMS[self.unit_system]
+
+    def day(self, found: date | None) -> str:
+        """A date as this shop writes it, or a dash."""
+        return dates.day(found, self.date_format)
+
+    def money(self, amount: Decimal) -> str:
+        """An amount in the shop's currency."""
+        return amounts.written(amount, self.currency)
+
+    def moment(self, found: datetime | None, *, clock: bool = False) -> str:
+        """A moment's day in the shop's zone, with its time where `clock`; or a dash."""
+        return dates.moment(found, self.time_zone, self.date_format, clock=clock)
+
+
+@dataclass(frozen=True)
+class Letterhead:
+    """The shop a paper comes from."""
+
+    name: str
+    address: str = ""
+    phone: str = ""
+    email: str = ""
+    logo: bytes = b""
+    """A picture file, or nothing."""
+
+    accent: str = "#0f4c75"
+    second: str = "#5a6472"
+    """House colours of the bar over each page, and of its rules and kind."""
+
+
+@dataclass(frozen=True)
+class Party:
+    """A customer."""
+
+    name: str
+    address: str = ""
+    phone: str = ""
+    email: str = ""

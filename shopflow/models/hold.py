@@ -1,0 +1,51 @@
+"""What a head waits for: parts, the customer's word, or work done outside."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from sqlalchemy import CheckConstraint, Date, ForeignKey
+from sqlalchemy.orm import Mapped, mapped_column, relationship
+
+from shopflow.models.base import Base, Id, Line, UtcDateTime, Versioned, choice
+
+if TYPE_CHECKING:
+    from shopflow.models.job import Visit
+    from shopflow.models.person import User
+
+
+class WaitFor(StrEnum):
+    """Whom or what a head waits for."""
+
+    PARTS = "parts"
+    CUSTOMER = "the customer"
+    OUTSIDE = "outside work"
+
+
+class Hold(Versioned, Base):
+    """One stretch of waiting, from a day until it is over."""
+
+    __tablename__ = "wait"
+    __table_args__ = (
+        CheckConstraint("what <> ''", name="what_given"),
+        CheckConstraint("expected_on >= since", name="expected_after_since"),
+    )
+
+    id: Mapped[Id]
+    job_head_id: Mapped[int] = mapped_column(ForeignKey("job_head.id"), index=True)
+    wait_for: Mapped[WaitFor] = mapped_column(choice(WaitFor))
+    what: Mapped[Line]
+    since: Mapped[date] = mapped_column(Date)
+    expected_on: Mapped[date | None] = mapped_column(Date)
+    ended_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    written_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+
+    job_head: Mapped[Visit] = relationship(back_populates="waits")
+    written_by: Mapped[User | None] = relationship()
+
+    @property
+    def is_over(self) -> bool:
+        """Whether what was waited for has come."""
+        return self.ended_at is not None

@@ -1,0 +1,50 @@
+"""Which passwords are good enough, after NIST SP 800-63B: long, and not easily guessed.
+
+Any letters may be used, none must be, and no password runs out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from shopflow.errors import FieldError
+
+SHORTEST = 10
+LONGEST = 256
+"""Letters; hashing a longer one would be work that anyone could ask for."""
+
+ADVICE = f"At least {SHORTEST} characters. A few words that do not belong together are good."
+
+LEAST_GUESSES = 10**8
+"""Tries that whoever knows the common passwords, words, names and patterns must need."""
+
+_JUDGED = 72
+"""Letters that are judged: a good beginning is enough, and judging costs more by the letter."""
+
+_CONTEXT = ("shopflow", "cylinder", "cylinderhead", "flowbench", "porting", "machinist", "workshop")
+"""Words that lie near to anyone in the trade."""
+
+
+def faults_of(password: str, known: Iterable[str] = ()) -> list[FieldError]:
+    """What is wrong with a password to be; `known` are words one would try for its owner."""
+    if len(password) < SHORTEST:
+        return [FieldError("password", f"too short: enter at least {SHORTEST} characters")]
+    if len(password) > LONGEST:
+        return [FieldError("password", f"too long: enter at most {LONGEST} characters")]
+    if _guesses(password, known) < LEAST_GUESSES:
+        return [
+            FieldError(
+                "password",
+                "too easy to guess: it is a common password, or made of common words, names or "
+                "rows of keys. A few words that do not belong together are good",
+            )
+        ]
+    return []
+
+
+def _guesses(password: str, known: Iterable[str]) -> float:
+    # Its dictionaries take a moment to load, and only a new password needs them.
+    from zxcvbn import zxcvbn
+
+    words = [part for name in (*_CONTEXT, *known) for part in (name, *name.split()) if part]
+    return float(zxcvbn(password[:_JUDGED], user_inputs=words)["guesses"])

@@ -1,0 +1,377 @@
+"""Comparing any bench sessions: choosing them, naming them apart, and what comes of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, joinedload, selectinload
+
+from shopflow import sentences
+from shopflow.calc.area_gain import AreaComparison, AreaGain, compare_areas
+from shopflow.calc.area_spread import AreaSpread, spread_of_areas
+from shopflow.calc.array_types import Against
+from shopflow.calc.common_lifts import held_against
+from shopflow.calc.comparison import share_calibration
+from shopflow.calc.heads import compare_head_areas
+from shopflow.calc.ratio import Ratio, ratio
+from shopflow.calc.reduction import Reduction
+from shopflow.calc.sanity import comparison_warnings
+from shopflow.calc.settling import NextReading, next_reading
+from shopflow.calc.worth import FlowGain, Step, as_flow, worth
+from shopflow.documents import SessionResult
+from shopflow.errors import NotFoundError
+from shopflow.models import BenchSession, Head, Job, Visit
+from shopflow.services.bench import metal_cuts, sessions, test_results
+from shopflow.services.bench.metal_cuts import Cuts
+from shopflow.services.search import past_jobs
+
+MOST = 8
+"""Sessions compared at a time: as many as colour and mark tell apart."""
+
+SIDES = ("intake", "exhaust")
+
+
+@dataclass(frozen=True)
+class Member:
+    """A session being compared, and its name among the others."""
+
+    row: BenchSession
+    name: str
+    reduction: Reduction
+    result: SessionResult
+
+
+@dataclass(frozen=True)
+class Difference:
+    """One against another: lift by lift, and over the whole, low, mid and high lift."""
+
+    before: str
+    after: str
+    side: str
+    cylinder: str
+    """Of both; empty where they are of two ports, or nobody said."""
+
+    head_diameter: float
+    """Of the later one, whose lifts these are, m."""
+
+    curves: tuple[Reduction, Reduction] | None
+    """The two sessions, as they were brought together; none where heads are compared."""
+
+    areas: AreaComparison
+    points: tuple[FlowGain, ...]
+    """Lift by lift, at the later one's reference pressure in the standard air."""
+
+    mean: FlowGain | None
+    """Over the range both cover; None where there is none."""
+
+    parts: tuple[Step, ...]
+    tests_before: int
+    """Tests of the earlier side."""
+
+    cuts: Cuts | None
+    """All that was cut between two tests of one port; none where they are of two."""
+
+    next_reading: NextReading | None
+    cautions: tuple[str, ...]
+
+    @property
+    def port(self) -> str:
+        """Side and cylinder."""
+        return f"{self.side}, cylinder {self.cylinder}" if self.cylinder else self.side
+
+    @property
+    def is_gain(self) -> bool:
+        """Whether a difference is a gain or loss: both are of one port, cut in between."""
+        return self.cuts is not None and not self.cuts.is_none
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """Why nothing is stated, where nothing is."""
+        return tuple(sentences.reasons(self.areas, self.tests_before))
+
+
+@dataclass(frozen=True)
+class Ports:
+    """The ports of one side, side by side."""
+
+    side: str
+    members: tuple[Member, ...]
+    head_diameter: float
+    """Of the last one, whose lifts these are, m."""
+
+    points: tuple[AreaSpread, ...]
+    mean: AreaSpread | None
+    """Over the range all cover; None where there is none."""
+
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class SideRatio:
+    """An exhaust session over an intake session."""
+
+    exhaust: Member
+    intake: Member
+    head_diameter: float
+    """Of the exhaust valve, m."""
+
+    ratio: Ratio
+
+
+def chosen(db: Session, keys: Iterable[int]) -> list[BenchSession]:
+    """Tests by their keys, in that order, each once; of one that was corrected the correction.
+
+    Raises NotFoundError for one that is not on file or was withdrawn.
+    """
+    wanted = _current(db, keys)
+    visit = joinedload(BenchSession.job_head)
+    query = (
+        select(BenchSession)
+        .where(BenchSession.id.in_(wanted), BenchSession.counts)
+        .options(
+            visit.joinedload(Visit.head).joinedload(Head.engine_type),
+            visit.joinedload(Visit.job),
+            selectinload(BenchSession.lifts),
+        )
+    )
+    found = {row.id: row for row in db.scalars(query)}
+    if len(found) < len(wanted):
+        missing = next(key for key in wanted if key not in found)
+        raise NotFoundError(f"flow test {missing} was withdrawn, or is not on file")
+    return [found[key] for key in wanted]
+
+
+def _current(db: Session, keys: Iterable[int]) -> list[int]:
+    """The keys of the tests that stand in the places of these after corrections, each once."""
+    wanted = list(dict.fromkeys(keys))
+    query = select(BenchSession.id, BenchSession.replaced_by_id)
+    while replaced := {
+        key: by
+        for key, by in db.execute(query.where(BenchSession.id.in_(wanted)))
+        if by is not None
+    }:
+        wanted = list(dict.fromkeys(replaced.get(key, key) for key in wanted))
+    return wanted
+
+
+def on_offer(db: Session, text: str, near: Sequence[BenchSession], limit: int = 12) -> list[Visit]:
+    """Heads whose sessions may be added: those a text means, else those of the same jobs.
+
+    Where neither a text nor a session says what is wanted, the heads tested last.
+    """
+    query = select(Visit).join(Visit.job)
+    if text.strip():
+        tags = [past.tag for past in past_jobs.past_jobs(db, text, limit)]
+        query = query.where(Visit.tag.in_(tags))
+    elif near:
+        query = query.where(Visit.job_id.in_({row.job_head.job_id for row in near}))
+    else:
+        query = query.where(Visit.sessions.any())
+    query = query.order_by(Job.booked_in_at.desc(), Visit.position).limit(limit)
+    head = joinedload(Visit.head).joinedload(Head.engine_type)
+    return list(
+        db.scalars(
+            query.options(head, joinedload(Visit.job), selectinload(Visit.sessions))
+        ).unique()
+    )
+
+
+def latest_of_ports(visits: Sequence[Visit]) -> list[BenchSession]:
+    """The last session of each port of these heads, the intakes first; as many of each head."""
+    found: list[BenchSession] = []
+    for visit in visits:
+        ports = {(row.side, row.cylinder): row for row in visit.sessions}
+        rows = sorted(ports.values(), key=lambda row: SIDES.index(row.side))
+        found += rows[: max(1, MOST // len(visits))]
+    return found[:MOST]
+
+
+def first_and_last(visit: Visit) -> list[BenchSession]:
+    """Each side's port tested last, as it came and as it is now; else all the head's sessions."""
+    ports: dict[tuple[str, str], list[BenchSession]] = {}
+    for row in visit.sessions:
+        ports.setdefault((row.side, row.cylinder), []).append(row)
+    ends = [[rows[0], rows[-1]] for rows in ports.values() if len(rows) > 1]
+    ends.sort(key=lambda pair: pair[1].position)
+    of_sides = {pair[1].side: pair for pair in ends}
+    chosen = [row for side in SIDES for row in of_sides.get(side, ())]
+    return chosen or list(visit.sessions[:MOST])
+
+
+def pairs(found: Sequence[Member]) -> list[tuple[Member, Member]]:
+    """The first and last session of each port that has two or more, the intakes first."""
+    ports: dict[tuple[int, str, str], list[Member]] = {}
+    for member in found:
+        ports.setdefault(port_of(member), []).append(member)
+    ends = [(of_port[0], of_port[-1]) for of_port in ports.values() if len(of_port) > 1]
+    return sorted(ends, key=lambda pair: SIDES.index(pair[0].row.side))
+
+
+def members(rows: Sequence[BenchSession]) -> list[Member]:
+    """Sessions with their figures, named by what tells them apart."""
+    found = []
+    for row, name in zip(rows, names(rows), strict=True):
+        result = replace(test_results.session_result(row), name=name)
+        found.append(Member(row, name, sessions.reduction(row), result))
+    return found
+
+
+def names(rows: Sequence[BenchSession]) -> list[str]:
+    """A name for each session: tag and side only where they differ, its key where all is alike."""
+    tags, sides = {row.job_head.tag for row in rows}, {row.side for row in rows}
+    found = []
+    for row in rows:
+        where = [row.job_head.tag] if len(tags) > 1 else []
+        where += [row.side] if len(sides) > 1 else []
+        name = test_results.session_name(row)
+        found.append(f"{' '.join(where)}: {name}" if where else name)
+    return [
+        f"{name}, session {row.id}" if found.count(name) > 1 else name
+        for row, name in zip(rows, found, strict=True)
+    ]
+
+
+def difference(before: Member, after: Member, against: Against) -> Difference:
+    """A later session against an earlier one."""
+    earlier = held_against(before.reduction, after.reduction, against)
+    found = worth([earlier, after.reduction])
+    areas = compare_areas([earlier], [after.reduction])
+    return Difference(
+        before=before.name,
+        after=after.name,
+        side=after.row.side,
+        cylinder=after.row.cylinder if after.row.cylinder == before.row.cylinder else "",
+        head_diameter=after.reduction.test.valve.head_diameter,
+        curves=(earlier, after.reduction),
+        areas=areas,
+        points=_flows(areas.points, after),
+        mean=_flows([areas.mean], after)[0] if areas.mean else None,
+        parts=found.total if found else (),
+        tests_before=1,
+        cuts=metal_cuts.between(before.row, after.row)
+        if port_of(before) == port_of(after)
+        else None,
+        next_reading=next_reading([earlier], [after.reduction], areas),
+        cautions=(
+            *(warning.text for warning in comparison_warnings(earlier, after.reduction)),
+            *_cautions([before, after], against),
+        ),
+    )
+
+
+def port_spreads(found: Sequence[Member], against: Against) -> list[Ports]:
+    """The ports of each side that has two or more."""
+    sides = [[member for member in found if member.row.side == side] for side in SIDES]
+    return [_ports(of_side, against) for of_side in sides if len(of_side) > 1]
+
+
+def _ports(of_side: Sequence[Member], against: Against) -> Ports:
+    last = of_side[-1].reduction
+    spreads = spread_of_areas([held_against(one.reduction, last, against) for one in of_side])
+    return Ports(
+        side=of_side[0].row.side,
+        members=tuple(of_side),
+        head_diameter=last.test.valve.head_diameter,
+        points=spreads.points,
+        mean=spreads.mean,
+        cautions=(*_cautions(of_side, against), *_mixed(of_side)),
+    )
+
+
+def head_differences(found: Sequence[Member], against: Against) -> list[Difference]:
+    """The second head against the first by the means of their sessions, for each side of both."""
+    tags = list(dict.fromkeys(member.row.job_head.tag for member in found))
+    if len(tags) != 2:
+        return []
+    sides = []
+    for side in SIDES:
+        of_side = [one for one in found if one.row.side == side]
+        first, second = ([one for one in of_side if one.row.job_head.tag == tag] for tag in tags)
+        if first and second:
+            sides.append(_between_heads(first, second, against))
+    return sides
+
+
+def _between_heads(
+    first: Sequence[Member], second: Sequence[Member], against: Against
+) -> Difference:
+    """One side of a head against that of another, each by the mean of its sessions."""
+    both = [*first, *second]
+    before, after = ([one.reduction for one in head] for head in (first, second))
+    areas = compare_head_areas(before, after, against)
+    return Difference(
+        before=f"{first[0].row.job_head.tag}, {_mean_of(first)}",
+        after=f"{second[0].row.job_head.tag}, {_mean_of(second)}",
+        side=second[-1].row.side,
+        cylinder="",
+        head_diameter=second[-1].reduction.test.valve.head_diameter,
+        curves=None,
+        areas=areas,
+        points=_flows(areas.points, second[-1]),
+        mean=_flows([areas.mean], second[-1])[0] if areas.mean else None,
+        parts=(),
+        tests_before=len(before),
+        cuts=None,
+        next_reading=None,
+        cautions=_cautions(both, against),
+    )
+
+
+def _flows(gains: Iterable[AreaGain], later: Member) -> tuple[FlowGain, ...]:
+    """Gains as flow, as the later test states it."""
+    return tuple(as_flow(gain, later.reduction.test) for gain in gains)
+
+
+def port_of(member: Member) -> tuple[int, str, str]:
+    """Head, side and cylinder: what two tests must share for a gain."""
+    row = member.row
+    return row.job_head.head_id, row.side, row.cylinder
+
+
+def side_ratios(found: Sequence[Member], against: Against) -> list[SideRatio]:
+    """Each exhaust session over the intake of its cylinder, or over the only intake there is."""
+    intakes = [member for member in found if member.row.side == "intake"]
+    pairs = []
+    for exhaust in (member for member in found if member.row.side == "exhaust"):
+        port = (exhaust.row.job_head_id, exhaust.row.cylinder)
+        same = [one for one in intakes if (one.row.job_head_id, one.row.cylinder) == port]
+        partner = same[-1] if same else (intakes[0] if len(intakes) == 1 else None)
+        if partner is not None:
+            pairs.append((exhaust, partner))
+    return [_side_ratio(exhaust, intake, against) for exhaust, intake in pairs]
+
+
+def _side_ratio(exhaust: Member, intake: Member, against: Against) -> SideRatio:
+    below = held_against(intake.reduction, exhaust.reduction, against)
+    return SideRatio(
+        exhaust=exhaust,
+        intake=intake,
+        head_diameter=exhaust.reduction.test.valve.head_diameter,
+        ratio=ratio(below, exhaust.reduction),
+    )
+
+
+def share_one_calibration(found: Sequence[Member]) -> bool:
+    """Whether all were made under one calibration."""
+    return all(share_calibration(one.reduction, found[-1].reduction) for one in found)
+
+
+def _mean_of(found: Sequence[Member]) -> str:
+    return f"mean of {len(found)} ports" if len(found) > 1 else found[0].name.split(": ", 1)[-1]
+
+
+def _cautions(found: Sequence[Member], against: Against) -> tuple[str, ...]:
+    diameters = {round(one.reduction.test.valve.head_diameter, 7) for one in found}
+    if len(diameters) > 1 and against is Against.LIFT:
+        return ("the valve heads differ in size: at like L/D like openings are compared",)
+    return ()
+
+
+def _mixed(found: Sequence[Member]) -> tuple[str, ...]:
+    if len({member.row.stage for member in found}) > 1:
+        return ("these tests are of several stages: their spread is not one of ports alone",)
+    if len({member.row.job_head_id for member in found}) > 1:
+        return ("these tests are of several heads: their spread is not one of ports alone",)
+    return ()

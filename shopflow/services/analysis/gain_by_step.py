@@ -1,0 +1,94 @@
+"""What each step of a head's job was worth, port by port."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+from shopflow.calc.reduction import Reduction
+from shopflow.calc.worth import Step, Worth, worth
+from shopflow.errors import NotFoundError
+from shopflow.models import BenchSession, Visit
+from shopflow.services.bench import metal_cuts, sessions, test_results
+from shopflow.services.bench.metal_cuts import Cuts
+
+
+@dataclass(frozen=True)
+class PortWorth:
+    """The sessions of one port in order, and what each gained over the one before."""
+
+    side: str
+    cylinder: str
+    rows: tuple[BenchSession, ...]
+    curves: tuple[Reduction, ...]
+    cuts: tuple[Cuts, ...]
+    """For each session after the first, all that was cut since the one before."""
+
+    all_cuts: Cuts
+    """From the first session to the last."""
+
+    worth: Worth | None
+    """None where the sessions have no lifts in common."""
+
+    @property
+    def title(self) -> str:
+        """The port in words."""
+        side = self.side.capitalize()
+        return f"{side}, cylinder {self.cylinder}" if self.cylinder else side
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Each session's stage, or what it followed."""
+        return tuple(map(test_results.stage_name, self.rows))
+
+
+@dataclass(frozen=True)
+class Held:
+    """One test of a port against another, over one part of the lift."""
+
+    before: int
+    after: int
+    """Places of the two among the port's tests, from 0."""
+
+    step: Step
+    cuts: Cuts
+    """All that was cut between the two."""
+
+
+def held(port: PortWorth, after: int, part: str) -> Held:
+    """A port's test against the one before it, or with 0 the last one against the first.
+
+    Raises NotFoundError for a test or part of the lift that the port has not.
+    """
+    last = len(port.rows) - 1
+    if port.worth is None or not 0 <= after <= last:
+        raise NotFoundError("that port has no such step")
+    steps = port.worth.steps[after - 1] if after else port.worth.total
+    for step in steps:
+        if step.part.name == part:
+            cuts = port.cuts[after - 1] if after else port.all_cuts
+            return Held(after - 1 if after else 0, after or last, step, cuts)
+    raise NotFoundError("that port has no such part of the lift")
+
+
+def of_head(visit: Visit) -> list[PortWorth]:
+    """Every port of a head that was tested more than once."""
+    ports: dict[tuple[str, str], list[BenchSession]] = {}
+    for row in visit.sessions:
+        ports.setdefault((row.side, row.cylinder), []).append(row)
+    return [
+        _port(side, cylinder, rows) for (side, cylinder), rows in ports.items() if len(rows) > 1
+    ]
+
+
+def _port(side: str, cylinder: str, rows: list[BenchSession]) -> PortWorth:
+    curves = tuple(map(sessions.reduction, rows))
+    return PortWorth(
+        side=side,
+        cylinder=cylinder,
+        rows=tuple(rows),
+        curves=curves,
+        cuts=tuple(metal_cuts.between(*pair) for pair in pairwise(rows)),
+        all_cuts=metal_cuts.between(rows[0], rows[-1]),
+        worth=worth(curves),
+    )

@@ -1,0 +1,116 @@
+"""What work gained on the flow bench, by engine type."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from statistics import median
+from typing import Any, NamedTuple
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, joinedload, selectinload
+
+from shopflow.calc.area_gain import compare_areas
+from shopflow.models import BenchSession, Head, SessionLift, Visit
+from shopflow.services.bench import sessions
+from shopflow.services.shop.periods import Period
+
+
+@dataclass(frozen=True)
+class Gains:
+    """Gains in mean effective area of an engine type's ports on one side, in percent."""
+
+    engine_type: str
+    side: str
+    gains: tuple[float, ...]
+    uncertainties: tuple[float, ...]
+    """Of the gains that state one, for 95 %, in percentage points."""
+
+    @property
+    def median(self) -> float:
+        """The gain in the middle."""
+        return median(self.gains)
+
+    @property
+    def usual_uncertainty(self) -> float | None:
+        """The uncertainty in the middle of those stated; none where no gain states one."""
+        return median(self.uncertainties) if self.uncertainties else None
+
+
+def by_engine_type(db: Session, period: Period) -> list[Gains]:
+    """Gains of the ports whose last test was in the period, engine types by name.
+
+    A port counts once a stay: its last test against its first, over the lifts that both have.
+    Left out are ports tested once, and those whose tests share no lifts.
+    """
+    found: dict[tuple[str, str], list[Gain]] = {}
+    for first, last in _pairs(db, period):
+        gain = between(first, last)
+        if gain is not None:
+            key = (last.job_head.head.engine_type.title, last.side)
+            found.setdefault(key, []).append(gain)
+    return [_gains(*key, some) for key, some in sorted(found.items())]
+
+
+class Gain(NamedTuple):
+    """Of one test over another in mean effective area, in percent; the uncertainty is for 95 %."""
+
+    percent: float
+    uncertainty: float | None
+
+
+def _gains(engine_type: str, side: str, found: Sequence[Gain]) -> Gains:
+    stated = tuple(gain.uncertainty for gain in found if gain.uncertainty is not None)
+    return Gains(engine_type, side, tuple(gain.percent for gain in found), stated)
+
+
+def between(first: BenchSession, last: BenchSession) -> Gain | None:
+    """The last test of a port over the first, where their lifts allow it.
+
+    The uncertainty is left out where it cannot be stated.
+    """
+    mean = compare_areas([sessions.reduction(first)], [sessions.reduction(last)]).mean
+    if mean is None:
+        return None
+    uncertainty = mean.expanded_uncertainty
+    return Gain(100.0 * mean.gain, None if uncertainty is None else 100.0 * uncertainty)
+
+
+def _pairs(db: Session, period: Period) -> list[tuple[BenchSession, BenchSession]]:
+    """First and last test of every port tested more than once, the last in the period."""
+    query = (
+        select(
+            BenchSession.id,
+            func.coalesce(BenchSession.measured_at, BenchSession.entered_at),
+            BenchSession.job_head_id,
+            BenchSession.side,
+            BenchSession.cylinder,
+        )
+        .where(BenchSession.counts)
+        .order_by(BenchSession.position, BenchSession.id)
+    )
+    ports: dict[tuple[Any, ...], list[tuple[int, datetime]]] = {}
+    for key, tested, *port in db.execute(query):
+        ports.setdefault(tuple(port), []).append((key, tested))
+    ends = [
+        (tests[0][0], tests[-1][0])
+        for tests in ports.values()
+        if len(tests) > 1 and period.begins <= tests[-1][1] < period.ends
+    ]
+    whole = _whole(db, [key for pair in ends for key in pair])
+    return [(whole[first], whole[last]) for first, last in ends]
+
+
+def _whole(db: Session, keys: Sequence[int]) -> dict[int, BenchSession]:
+    """These sessions with all that their figures are worked out from."""
+    visit = joinedload(BenchSession.job_head)
+    query = (
+        select(BenchSession)
+        .where(BenchSession.id.in_(keys))
+        .options(
+            selectinload(BenchSession.lifts).selectinload(SessionLift.readings),
+            visit.joinedload(Visit.head).joinedload(Head.engine_type),
+        )
+    )
+    return {row.id: row for row in db.scalars(query)}

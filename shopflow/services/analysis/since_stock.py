@@ -1,0 +1,42 @@
+"""What a head gained since it was stock, over all its visits."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from shopflow.models import BenchSession, Head
+from shopflow.services.analysis import gains
+from shopflow.services.analysis.gains import Gain
+from shopflow.services.bench import test_results
+from shopflow.services.registry.castings import visits_in_order
+
+
+@dataclass(frozen=True)
+class SinceStock:
+    """A port's first test as cast and its latest test, whatever visits they were made on."""
+
+    stock: BenchSession
+    latest: BenchSession
+    gain: Gain | None
+    """In mean flow; none where the two cannot be set against each other."""
+
+
+def since_stock(head: Head) -> list[SinceStock]:
+    """Every port with a test as cast and a later one, the intakes first."""
+    ports: dict[tuple[str, str], list[BenchSession]] = {}
+    for visit in visits_in_order(head):
+        for row in visit.sessions:
+            ports.setdefault((row.side, row.cylinder), []).append(row)
+    pairs = []
+    for rows in ports.values():
+        rows.sort(key=_tested)
+        place = next((place for place, row in enumerate(rows) if test_results.is_stock(row)), None)
+        if place is not None and rows[-1] is not rows[place]:
+            pairs.append((rows[place], rows[-1]))
+    pairs.sort(key=lambda pair: (pair[0].side != "intake", pair[0].cylinder))
+    return [SinceStock(*pair, gains.between(*pair)) for pair in pairs]
+
+
+def _tested(row: BenchSession) -> tuple[datetime, int]:
+    return row.measured_at or row.entered_at, row.id

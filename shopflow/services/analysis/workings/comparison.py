@@ -1,0 +1,176 @@
+"""How the figures of a comparison came about: gains, spreads, ratios, and means over a part."""
+
+from __future__ import annotations
+
+from math import isinf
+
+from shopflow import sentences
+from shopflow.calc.standard_flow import STANDARD_DENSITY
+from shopflow.calc.student import factor_95
+from shopflow.calc.worth import FlowGain, Step
+from shopflow.services.analysis.comparisons import Difference, Ports, SideRatio
+from shopflow.services.analysis.workings.working import Working, si
+from shopflow.units import UnitSystem
+
+WORDS = {"whole": "all lifts in common", "low": "low lift", "mid": "mid lift", "high": "high lift"}
+CURVE = (
+    "monotone cubic through no lift and the tested points: Fritsch and Butland, SIAM J. Sci. Stat. "
+    "Comput. 5 (1984) 300"
+)
+
+
+def of_difference(found: Difference, place: int, units: UnitSystem) -> list[Working]:
+    """The difference at one of a comparison's lifts, from 0."""
+    return of_gain(found.points[place], units, found.is_gain)
+
+
+def of_step(step: Step, units: UnitSystem, is_gain: bool) -> list[Working]:
+    """What one session was worth over another in a part of the lift."""
+    return of_gain(step.flow, units, is_gain)
+
+
+def of_gain(found: FlowGain, units: UnitSystem, is_gain: bool) -> list[Working]:
+    """A difference in effective area, which is a gain only of one port that was cut."""
+    area = found.area
+    mean = ", integral of the curve over the range ÷ the range" if area.high > area.low else ""
+    percent = f"{found.gain_percent:+.3f} %".replace("-", "−")
+    return [
+        Working(
+            "area",
+            "Effective areas",
+            f"mass flow ÷ mass flux of an ideal isentropic nozzle{mean}",
+            f"before {si(area.before)} m², after {si(area.after)} m²",
+            f"{units.text(area.before, 'port area')}, {units.text(area.after, 'port area')}",
+            CURVE,
+        ),
+        Working(
+            "flow",
+            "The same as flow",
+            "ideal mass flux × area ÷ density",
+            f"both at the reference pressure, in air of {STANDARD_DENSITY} kg/m³: "
+            f"{si(found.before)} and {si(found.after)} m³/s",
+            f"{units.text(found.before, 'flow')}, {units.text(found.after, 'flow')}",
+            "Heywood, Internal Combustion Engine Fundamentals, appendix C",
+        ),
+        Working(
+            "percent",
+            "Difference in per cent",
+            "100 × (after ÷ before − 1)",
+            f"100 × ({si(area.after)} ÷ {si(area.before)} − 1) = {percent}",
+            f"{found.gain_percent:+.1f} %".replace("-", "−"),
+            "definition",
+        ),
+        _of_area(found),
+        _chance(found, is_gain),
+    ]
+
+
+def _of_area(found: FlowGain) -> Working:
+    """The expanded uncertainty of a gain in effective area."""
+    area = found.area
+    freedom = "very many" if isinf(area.freedom) else f"{area.freedom:.0f}"
+    factor = factor_95(area.freedom)
+    stated = area.expanded_uncertainty
+    return Working(
+        "uncertainty",
+        "Expanded uncertainty of the difference",
+        "U = t × u, for 95 %",
+        f"{factor:.4f} × {100.0 * area.standard_uncertainty:.4f} %, with {freedom} effective "
+        "degrees of freedom (Welch and Satterthwaite); what both tests share, as calibration, "
+        "element and gauge, counts by what is left of it in the difference",
+        "not stated" if stated is None else f"{100.0 * stated:.2f} %",
+        "JCGM 100:2008, 5.2 and G.4; JCGM 102:2011",
+    )
+
+
+def _chance(found: FlowGain, is_gain: bool) -> Working:
+    """The verdict on a gain in effective area."""
+    return Working(
+        "verdict",
+        "Whether it is shown",
+        "the chance of as large a difference of nothing at all, against 5 % for all lifts together",
+        f"chance {found.area.chance:.4f}; never called within one division of the scale",
+        sentences.called(found.verdict, is_gain),
+        "Student's t; Holm, Scand. J. Statist. 6 (1979) 65",
+    )
+
+
+def of_ports(found: Ports, place: int, units: UnitSystem) -> list[Working]:
+    """The spread at one lift of the ports side by side, from 0."""
+    point = found.points[place]
+    listed = "; ".join(
+        f"{member.name} {si(area)}" for member, area in zip(found.members, point.areas, strict=True)
+    )
+    squares = " + ".join(f"{si(area - point.mean)}²" for area in point.areas)
+    least, most = (found.members[at].name for at in (point.lowest, point.highest))
+    low, high = point.areas[point.lowest], point.areas[point.highest]
+    stated = point.expanded_uncertainty
+    return [
+        Working(
+            "mean",
+            "Mean of the ports",
+            "sum of the effective areas ÷ number of ports",
+            f"m²: {listed}; mean {si(point.mean)}",
+            units.text(point.mean, "port area"),
+            CURVE,
+        ),
+        Working(
+            "deviation",
+            "Standard deviation of the ports",
+            "s = √(Σ (A − mean)² ÷ (n − 1))",
+            f"√({squares}) ÷ √{len(point.areas) - 1} = {si(point.deviation)} m²",
+            units.text(point.deviation, "port area"),
+            "JCGM 100:2008, 4.2.2",
+        ),
+        Working(
+            "spread",
+            "Spread",
+            "100 × (most − least) ÷ mean",
+            f"100 × ({most}, {si(high)} − {least}, {si(low)}) ÷ {si(point.mean)} = "
+            f"{100.0 * point.spread:.3f} %",
+            f"{100.0 * point.spread:.1f} %",
+            "definition; common practice, no source",
+        ),
+        Working(
+            "uncertainty",
+            "Expanded uncertainty of the spread",
+            "U = q ÷ √2 × u of a difference of two ports, for 95 %",
+            f"q is that of the studentized range of {len(point.areas)} ports: the more there are, "
+            "the farther two of them lie apart by chance; what all share cancels",
+            "not stated" if stated is None else f"{100.0 * stated:.2f} %",
+            "Tukey (1953); Kramer, Biometrics 12 (1956) 307",
+        ),
+        Working(
+            "verdict",
+            "Whether the ports differ",
+            "the chance of as large a spread of ports that are alike, against 5 % for all lifts",
+            "by the studentized range",
+            str(point.verdict),
+            "Holm, Scand. J. Statist. 6 (1979) 65",
+        ),
+    ]
+
+
+def of_ratio(found: SideRatio, place: int, units: UnitSystem) -> list[Working]:
+    """Exhaust over intake at one lift, from 0."""
+    point = found.ratio.points[place]
+    stated = point.expanded_uncertainty
+    return [
+        Working(
+            "ratio",
+            "Exhaust over intake",
+            "exhaust ÷ intake, the effective areas of both at this lift",
+            f"{si(point.above)} ÷ {si(point.below)} m² = {point.ratio:.5f}",
+            f"{point.ratio:.3f}",
+            CURVE,
+        ),
+        Working(
+            "uncertainty",
+            "Expanded uncertainty of the ratio",
+            "U = t × u, for 95 %",
+            f"{factor_95(point.freedom):.4f} × {si(point.standard_uncertainty)}; what both tests "
+            "share, as one calibration, cancels",
+            "not stated" if stated is None else f"{stated:.3f}",
+            "JCGM 100:2008, 5.2, F.1.2.4 and G.4",
+        ),
+    ]

@@ -1,0 +1,75 @@
+"""What a bench's range knows of itself, so that nobody types statistics into a flow test."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from math import sqrt
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, selectinload
+
+from shopflow.calc.repeatability import Repeatability, pooled_repeatability
+from shopflow.models import BenchRange, BenchSession, Calibration, SessionLift
+from shopflow.services.bench import sessions
+
+MOST_TESTS = 40
+"""Latest tests of a range that its repeatability is learned from."""
+
+
+@dataclass
+class BenchRecord:
+    """What a new test of a range starts with, by the keys of the session file, and why."""
+
+    bench: dict[str, str] = field(default_factory=dict)
+    uncertainty: dict[str, str] = field(default_factory=dict)
+    sources: list[str] = field(default_factory=list)
+    """Where each value comes from, in words."""
+
+
+def of_range(db: Session, bench_range: BenchRange) -> BenchRecord:
+    """The record of a range; what it does not know is left unknown."""
+    record = BenchRecord()
+    if bench_range.division is not None:
+        record.uncertainty["resolution"] = bench_range.division.text
+        record.sources.append(
+            f"Scale division {bench_range.division}: from the record of range {bench_range.name}."
+        )
+    if bench_range.gauge_mark:
+        record.bench["gauge_id"] = bench_range.gauge_mark
+    if bench_range.gauge_accuracy is not None:
+        accuracy = bench_range.gauge_accuracy
+        standard = _percent(accuracy.si / sqrt(3.0))
+        record.uncertainty["pressure"] = standard
+        gauge = f"gauge {bench_range.gauge_mark}" if bench_range.gauge_mark else "the gauge"
+        record.sources.append(
+            f"Test pressure {standard}: the ± {accuracy} on the certificate of {gauge}, divided "
+            "by √3 (any error within it is as likely)."
+        )
+    learned = learned_repeatability(db, bench_range)
+    if learned is not None:
+        stated = _percent(learned.as_known)
+        record.uncertainty["repeatability"] = stated
+        record.sources.append(
+            f"One reading {stated}: learned from the last {learned.tests} tests of this range "
+            f"with repeats ({_percent(learned.relative)} with {learned.freedom} degrees of "
+            "freedom, widened by Student's t)."
+        )
+    return record
+
+
+def learned_repeatability(db: Session, bench_range: BenchRange) -> Repeatability | None:
+    """A range's repeatability from its own history; None where that says too little."""
+    query = (
+        select(BenchSession)
+        .join(Calibration, BenchSession.calibration_id == Calibration.id)
+        .where(Calibration.bench_range_id == bench_range.id, BenchSession.counts)
+        .order_by(BenchSession.entered_at.desc(), BenchSession.id.desc())
+        .limit(MOST_TESTS)
+        .options(selectinload(BenchSession.lifts).selectinload(SessionLift.readings))
+    )
+    return pooled_repeatability(sessions.document(row).flow_test() for row in db.scalars(query))
+
+
+def _percent(ratio: float) -> str:
+    """A ratio in percent with three digits, as a session file has it."""
+    return f"{float(f'{100.0 * ratio:.3g}'):.10g} %"

@@ -1,0 +1,33 @@
+"""What the curve of a stored test may say, with the head's other side beside it."""
+
+from __future__ import annotations
+
+from shopflow.calc.hints import Hint, hints
+from shopflow.models import BenchSession
+from shopflow.services.bench import sessions
+from shopflow.services.bench.port_geometry import setup
+
+
+def hints_on(row: BenchSession) -> list[Hint]:
+    """Hints on a session: where one might look first, and why."""
+    other = other_side(row)
+    return hints(
+        sessions.reduction(row),
+        sessions.reduction(other) if other else None,
+        seat_angle=setup(row).seat_angle,
+        induction=row.job_head.job.induction.value,
+    )
+
+
+def other_side(row: BenchSession) -> BenchSession | None:
+    """The test of the head's other side that goes with a session best.
+
+    One that followed the same operation, else the last one before it; of the same cylinder where
+    there is one.
+    """
+    others = [found for found in row.job_head.sessions if found.side != row.side]
+    others = [found for found in others if found.cylinder == row.cylinder] or others
+    same = [found for found in others if found.after_operation_id == row.after_operation_id]
+    earlier = [found for found in others if found.position <= row.position]
+    fitting = same or earlier
+    return fitting[-1] if fitting else None

@@ -1,0 +1,246 @@
+"""Sections along a port: writing down a row of them, and what a flow does in them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from shopflow import documents
+from shopflow.calc import sections
+from shopflow.calc.reduction import Reduction
+from shopflow.errors import FieldError, ValidationError
+from shopflow.models import BenchSession, Datum, Measurement, Operation, Visit, When
+from shopflow.services import fields
+from shopflow.services.actor import Actor
+from shopflow.services.bench import test_results
+from shopflow.services.bench.sessions import reduction
+from shopflow.services.bench.sizes import cut_between
+from shopflow.services.measuring import measurements, plausibility
+from shopflow.units import pretty_text
+
+KIND = "port area"
+FEWEST_ON_PAPER = 2
+"""Sections a certificate shows a port by: one alone is no run along it."""
+
+PLACE: fields.Specification = {
+    name: measurements.PLACE[name] for name in ("cylinder", "side", "when", "datum", "notes")
+}
+ROW: fields.Specification = {
+    "distance": fields.quantity("length", required=True, above=measurements.NEVER_BELOW),
+    "area": plausibility.value(KIND, "area", required=True, above=0.0),
+}
+
+
+@dataclass(frozen=True)
+class Port:
+    """A port whose sections are all measured from one datum."""
+
+    side: str
+    cylinder: int | None
+    datum: Datum
+
+    @property
+    def key(self) -> str:
+        """The port in an address, as "intake-2-valve-seat"."""
+        return f"{self.side}-{self.cylinder or 'any'}-{self.datum.value.replace(' ', '-')}"
+
+    @property
+    def order(self) -> tuple[bool, int, bool]:
+        """Its place among a head's ports: intake first, then by cylinder."""
+        return self.side != "intake", self.cylinder or 0, self.datum is not Datum.SEAT
+
+    @property
+    def words(self) -> str:
+        """The port in words, as "Intake, cylinder 2, by valve seat"."""
+        cylinder = f", cylinder {self.cylinder}" if self.cylinder else ""
+        return f"{self.side.capitalize()}{cylinder}, by {self.datum.value}"
+
+    def has(self, row: BenchSession) -> bool:
+        """Whether a bench session is of this port."""
+        return row.side == self.side and row.cylinder.strip() == str(self.cylinder or "")
+
+
+def record(
+    db: Session,
+    by: Actor,
+    visit: Visit,
+    place: Mapping[str, Any],
+    rows: Sequence[Mapping[str, Any]],
+    operation: Operation | None = None,
+) -> list[Measurement]:
+    """Write down the sections of one port.
+
+    `place` has what they share, `rows` each section's `distance` and `area`. Raises ValidationError
+    keyed as "side" or "rows-0-area", and keeps nothing then.
+    """
+    faults = _faults(PLACE, place, "")
+    if not place.get("side"):
+        faults.append(FieldError("side", "choose the side of the port"))
+    for number, row in enumerate(rows):
+        faults += _faults(ROW, {"distance": None, "area": None, **row}, f"rows-{number}-")
+    faults = faults or _repeated(rows)
+    if not rows:
+        faults.append(FieldError("rows-0-distance", "no sections: enter at least one"))
+    if faults:
+        raise ValidationError(faults)
+    kind = measurements.kind_by_code(db, KIND)
+    return [
+        measurements.record(
+            db, by, visit, kind.id,
+            {**place, "distance": row["distance"], "value": row["area"]}, operation,
+        )
+        for row in rows
+    ]  # fmt: skip
+
+
+def ports(visit: Visit) -> list[Port]:
+    """The ports of a head that have sections, intake first, then by cylinder."""
+    found = {port for row in visit.measurements if (port := _port(row)) is not None}
+    return sorted(found, key=lambda port: port.order)
+
+
+def along_port(
+    visit: Visit, port: Port, row: BenchSession | None = None, place: int = -1
+) -> documents.AlongPort:
+    """A port's sections, with the flow of a bench session at the lift in this place.
+
+    A test made before the sections after the work were taken went through the port as it was.
+    """
+    found = reduction(row) if row is not None else None
+    surveys = {when: survey for when in When if (survey := _survey(visit, port, when))}
+    valve = sections.valve_areas(found.test.valve, found.points[place].lift) if found else None
+    return documents.AlongPort(
+        side=port.side,
+        cylinder=str(port.cylinder or ""),
+        datum=port.datum.value,
+        from_seat=port.datum is Datum.SEAT,
+        surveys=tuple(_worked_out(when, survey, found, place) for when, survey in surveys.items()),
+        stands=0 if row is not None and _was_before(row, surveys) else -1,
+        session=test_results.session_name(row) if row is not None else "",
+        reference_pressure=pretty_text(row.reference_pressure.text) if row is not None else "",
+        lift=found.points[place].lift if found else None,
+        flow=found.points[place].flow if found else None,
+        curtain=valve.curtain if valve else None,
+        least=valve.least if valve else None,
+        throat=valve.throat if valve else None,
+        outdated_by=_outdated_by(visit, row, surveys),
+    )
+
+
+def of_session(row: BenchSession) -> documents.AlongPort | None:
+    """The sections of the port a session tested, at its last lift; none where they are too few.
+
+    Those from the valve seat are preferred, since the valve's areas have their place there.
+    """
+    for port in ports(row.job_head):
+        if port.has(row):
+            found = along_port(row.job_head, port, row)
+            if len(found.surveys[found.stands].points) >= FEWEST_ON_PAPER:
+                return found
+    return None
+
+
+def _port(row: Measurement) -> Port | None:
+    """The port a figure is a section of; none where it is no section."""
+    if row.kind.code != KIND or row.datum is None or not row.side or row.value.si <= 0.0:
+        return None
+    return Port(row.side, row.cylinder, row.datum)
+
+
+def _survey(visit: Visit, port: Port, when: When) -> dict[float, Measurement]:
+    """Sections of a port by distance; of one measured again the latest."""
+    rows = [row for row in visit.measurements if row.when is when and _port(row) == port]
+    rows.sort(key=lambda row: (row.at, row.id))
+    # To the nanometre, so that one inch and 25.4 mm are one place.
+    found = {round(row.distance.si, 9): row for row in rows if row.distance}
+    return dict(sorted(found.items()))
+
+
+def _outdated_by(
+    visit: Visit, row: BenchSession | None, surveys: Mapping[When, Mapping[float, Measurement]]
+) -> str:
+    """The step that cut metal between the sections shown and a test; empty where none did."""
+    if row is None or row.job_head is not visit or not surveys:
+        return ""
+    shown = list(surveys.values())[0 if _was_before(row, surveys) else -1]
+    cut = cut_between(visit, max(section.at for section in shown.values()), row)
+    return cut.kind.name if cut is not None else ""
+
+
+def _was_before(row: BenchSession, surveys: Mapping[When, Mapping[float, Measurement]]) -> bool:
+    """Whether a test went through the port as it was before the work, and that is known."""
+    if When.BEFORE not in surveys:
+        return False
+    tested = row.measured_at or row.entered_at
+    later = [section.at for section in surveys.get(When.AFTER, {}).values()]
+    return row.after_operation is None or any(tested < at for at in later)
+
+
+def _worked_out(
+    when: When, survey: Mapping[float, Measurement], found: Reduction | None, place: int
+) -> documents.PortSurvey:
+    """The figures at each section."""
+    distances, areas = list(survey), [row.value.si for row in survey.values()]
+    return documents.PortSurvey(
+        when=when.value,
+        points=tuple(_points(distances, areas, found, place)),
+        volume=sections.port_volume(distances, areas) if len(areas) > 1 else None,
+        mean_area=sections.mean_area(distances, areas),
+    )
+
+
+def _points(
+    distances: Sequence[float], areas: Sequence[float], found: Reduction | None, place: int
+) -> Iterator[documents.SectionPoint]:
+    tightest = min(areas)
+    if found is None:
+        for distance, area in zip(distances, areas, strict=True):
+            yield documents.SectionPoint(distance, area, area / tightest, None, None, None)
+        return
+    point, test = found.points[place], found.test
+    throat = sections.valve_areas(test.valve, point.lift).throat
+    flow = sections.flow_along(
+        areas, point.flow, found.air_density, upstream_pressure(found), test.temperature
+    )
+    for number, area in enumerate(areas):
+        choked = bool(flow.choked[number])
+        yield documents.SectionPoint(
+            distance=distances[number],
+            area=area,
+            over_tightest=area / tightest,
+            over_throat=area / throat if throat else None,
+            velocity=float(flow.velocity[number]),
+            mach=None if choked else float(flow.mach[number]),
+            choked=choked,
+        )
+
+
+def upstream_pressure(found: Reduction) -> float:
+    """Stagnation pressure the flow comes from, at the pressure flows are stated at, Pa."""
+    test = found.test
+    blown = test.reference_pressure if test.side == "exhaust" else 0.0
+    return test.barometer + blown
+
+
+def _faults(spec: fields.Specification, values: Mapping[str, Any], prefix: str) -> list[FieldError]:
+    try:
+        fields.read(spec, values)
+    except ValidationError as error:
+        return [FieldError(f"{prefix}{item.key}", item.message) for item in error.faults]
+    return []
+
+
+def _repeated(rows: Sequence[Mapping[str, Any]]) -> list[FieldError]:
+    """A fault at each section whose distance an earlier one has."""
+    seen: dict[float, int] = {}
+    found = []
+    for number, row in enumerate(rows):
+        distance = round(ROW["distance"](row["distance"]).si, 9)
+        first = seen.setdefault(distance, number)
+        if first != number:
+            message = f"the same distance as section {first + 1}"
+            found.append(FieldError(f"rows-{number}-distance", message))
+    return found

@@ -1,0 +1,194 @@
+"""The sizes that a flow test of one side starts from, and how they differ from the test before."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from shopflow.models import (
+    BenchSession,
+    EngineType,
+    Measurement,
+    Operation,
+    Visit,
+)
+from shopflow.units import Quantity
+
+NAMES = {
+    "head_diameter": "Valve head diameter",
+    "stem_diameter": "Stem diameter",
+    "seat_angle": "Seat angle",
+    "seat_width": "Seat width",
+    "throat_diameter": "Throat diameter",
+    "area": "Port area",
+}
+"""Sizes of a valve and its port by their keys in the session file, as they are called."""
+
+COLUMNS = {**{key: key for key in NAMES}, "area": "port_area"}
+"""The column of a flow test that each size is in."""
+
+CODES = {
+    "valve head diameter": "head_diameter",
+    "stem diameter": "stem_diameter",
+    "seat angle": "seat_angle",
+    "seat width": "seat_width",
+    "throat diameter": "throat_diameter",
+    "port area": "area",
+}
+"""Measurements by their code, and the key of the size each one is."""
+
+SAME = 1e-6
+"""Relative difference below which two sizes are one, typed in different units."""
+
+
+@dataclass(frozen=True)
+class Difference:
+    """A size that is not what the head's earlier test of that side had."""
+
+    name: str
+    now: str
+    then: str
+    earlier: BenchSession
+
+
+@dataclass(frozen=True)
+class Outdated:
+    """A port area from before a step that cut metal, and so not taken over."""
+
+    area: str
+    step: Operation
+
+
+@dataclass(frozen=True)
+class Sizes:
+    """Sizes as typed, by their keys in the session file, with what must be said of them."""
+
+    typed: Mapping[str, str]
+    differences: tuple[Difference, ...]
+    outdated: Outdated | None
+
+
+def starting(db: Session, visit: Visit, side: str, cylinder: str) -> Sizes:
+    """The sizes that a test of a side starts from.
+
+    From this head's last test of that side, then from its measurements, where one was taken since
+    that test or the test has none, then from the engine type.
+    """
+    earlier = last_test(db, visit, side, cylinder)
+    typed = {"count": str(valves_lifted(visit.head.engine_type, side))}
+    dates: dict[str, datetime] = {}
+    if earlier is not None:
+        typed["count"] = str(earlier.valve_count)
+        stated = {key: size.text for key, size in _sizes(earlier)}
+        typed |= stated
+        dates = dict.fromkeys(stated, _tested(earlier))
+    for key, row in measured(visit, side, cylinder).items():
+        if key not in dates or row.at > dates[key]:
+            typed[key], dates[key] = row.value.text, row.at
+    cut = cut_since(visit, dates["area"]) if "area" in dates else None
+    outdated = Outdated(typed.pop("area"), cut) if cut is not None else None
+    quantities = {key: row.value for key, row in measured(visit, side, cylinder).items()}
+    shown = {key: size for key, size in quantities.items() if typed.get(key) == size.text}
+    differences = tuple(_against(earlier, shown)) if earlier is not None else ()
+    return Sizes(typed, differences, outdated)
+
+
+def differing(
+    db: Session, visit: Visit, side: str, cylinder: str, sizes: Mapping[str, Quantity | None]
+) -> list[Difference]:
+    """The sizes, by their keys, that differ from those of the head's last test of that side."""
+    earlier = last_test(db, visit, side, cylinder)
+    return list(_against(earlier, sizes)) if earlier is not None else []
+
+
+def of_test(db: Session, row: BenchSession) -> list[Difference]:
+    """The sizes of a test on file that differ from those of the test of that side before it."""
+    earlier = last_test(db, row.job_head, row.side, row.cylinder, before=row)
+    return list(_against(earlier, dict(_sizes(row)))) if earlier is not None else []
+
+
+def measured(visit: Visit, side: str, cylinder: str) -> dict[str, Measurement]:
+    """The latest measurement of each size of a valve and its port, by its key.
+
+    One of this very cylinder is taken before one of the side alone, a later before an earlier.
+    """
+    latest: dict[str, Measurement] = {}
+    for row in visit.measurements:
+        key = CODES.get(row.kind.code)
+        if key is None or row.side not in ("", side) or not _of_cylinder(row, cylinder):
+            continue
+        if row.cylinder is not None or key not in latest or latest[key].cylinder is None:
+            latest[key] = row
+    return latest
+
+
+def valves_lifted(engine_type: EngineType, side: str) -> int:
+    """Valves of one side of a cylinder; of an odd number the intake has one more."""
+    exhaust = max(1, engine_type.valves_per_cylinder // 2)
+    return exhaust if side == "exhaust" else max(1, engine_type.valves_per_cylinder - exhaust)
+
+
+def last_test(
+    db: Session, visit: Visit, side: str, cylinder: str, before: BenchSession | None = None
+) -> BenchSession | None:
+    """The casting's last test of a side on any visit, one of this cylinder first; none of none."""
+    moment = func.coalesce(BenchSession.measured_at, BenchSession.entered_at)
+    query = (
+        select(BenchSession)
+        .join(BenchSession.job_head)
+        .where(Visit.head_id == visit.head_id, BenchSession.side == side, BenchSession.counts)
+        .order_by((BenchSession.cylinder != cylinder), moment.desc(), BenchSession.id.desc())
+        .limit(1)
+    )
+    if before is not None:
+        query = query.where(BenchSession.id != before.id, moment <= _tested(before))
+    return db.scalars(query).first()
+
+
+def cut_since(visit: Visit, since: datetime) -> Operation | None:
+    """The first step of a visit that cut metal and was signed off after a moment."""
+    return next((step for step in _cuts(visit) if (step.signed_off_at or since) > since), None)
+
+
+def cut_between(visit: Visit, since: datetime, row: BenchSession) -> Operation | None:
+    """The first step that cut metal after a moment and before a test of that visit."""
+    until = _tested(row)
+    for step in _cuts(visit):
+        signed = step.signed_off_at
+        followed = row.after_operation is not None and row.after_operation.position >= step.position
+        if signed is not None and signed > since and (followed or signed <= until):
+            return step
+    return None
+
+
+def _cuts(visit: Visit) -> list[Operation]:
+    return [step for step in visit.finished_steps if step.kind.cuts_metal]
+
+
+def _tested(row: BenchSession) -> datetime:
+    return row.measured_at or row.entered_at
+
+
+def _sizes(row: BenchSession) -> Iterator[tuple[str, Quantity]]:
+    for key, column in COLUMNS.items():
+        size: Quantity | None = getattr(row, column)
+        if size is not None:
+            yield key, size
+
+
+def _against(earlier: BenchSession, sizes: Mapping[str, Quantity | None]) -> Iterator[Difference]:
+    """Each of these sizes that the earlier test has another value of."""
+    then = dict(_sizes(earlier))
+    for key, name in NAMES.items():
+        now, before = sizes.get(key), then.get(key)
+        if now is None or before is None or abs(now.si - before.si) <= SAME * before.si:
+            continue
+        yield Difference(name, now.text, before.text, earlier)
+
+
+def _of_cylinder(row: Measurement, cylinder: str) -> bool:
+    return row.cylinder is None or str(row.cylinder) == cylinder

@@ -1,0 +1,154 @@
+"""Credit notes: an invoice taken back, whole or in part, never beyond what is left of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from shopflow.calc.totals import totals
+from shopflow.documents.snapshot import from_plain
+from shopflow.errors import FieldError, RuleError, ValidationError
+from shopflow.models import Invoice, InvoiceKind, InvoiceLine
+from shopflow.papers.invoice import Invoice as InvoicePaper
+from shopflow.papers.money import MoneyLine, Tax
+from shopflow.services import fields
+from shopflow.services.actor import Actor
+from shopflow.services.billing import invoices
+from shopflow.services.paperwork import facts
+from shopflow.services.shop.house_style import the_style
+
+REASON: fields.Specification = {"reason": fields.text(required=True, most=2000)}
+
+
+@dataclass(frozen=True)
+class Left:
+    """A line of an invoice, and what credit notes have left of it; before tax."""
+
+    operation_id: int
+    position: int
+    said: MoneyLine
+    """As the invoice has it."""
+
+    left: Decimal
+
+    @property
+    def name(self) -> str:
+        """The field that holds how much of it is taken back."""
+        return f"amount-{self.operation_id}"
+
+
+def left(invoice: Invoice) -> list[Left]:
+    """The lines of an invoice with what is left of each."""
+    said = from_plain(InvoicePaper, invoice.snapshot).lines
+    credited: dict[int, Decimal] = {}
+    for note in invoice.credit_notes:
+        for line in note.lines:
+            so_far = credited.get(line.operation_id, Decimal(0))
+            credited[line.operation_id] = so_far + line.price
+    return [
+        Left(line.operation_id, line.position, words,
+             line.price - credited.get(line.operation_id, Decimal(0)))
+        for line, words in zip(invoice.lines, said, strict=True)
+    ]  # fmt: skip
+
+
+def credit(
+    db: Session, by: Actor, invoice: Invoice, reason: str, amounts: Mapping[str, Any] | None = None
+) -> Invoice:
+    """Take back what is left of an invoice, or of its lines the amounts before tax given.
+
+    An amount is named as `Left.name`. Once nothing is left, the invoice's work can be invoiced
+    anew. Raises ValidationError at `reason` or an amount, RuleError where nothing is left or
+    chosen.
+    """
+    clean = fields.read(REASON, {"reason": reason})
+    invoices.lock(db, invoice.job)
+    db.refresh(invoice, ["credit_notes"])
+    if invoice.kind is not InvoiceKind.INVOICE:
+        raise RuleError("a credit note cannot be credited: issue a new invoice")
+    if invoice.is_taken_back:
+        notes = ", ".join(note.number for note in invoice.credit_notes)
+        raise RuleError(f"invoice {invoice.number} was credited by {notes}")
+    lines = left(invoice)
+    taken = _all(lines) if amounts is None else _chosen(lines, amounts)
+    content = _content(db, by, invoice, clean["reason"], taken, lines)
+    rows = [
+        InvoiceLine(operation_id=line.operation_id, position=line.position, price=amount)
+        for line, amount in taken.items()
+    ]
+    return invoices.keep(
+        db, by, invoice.job, content, InvoiceKind.CREDIT_NOTE, lines=rows, credits=invoice
+    )
+
+
+def _all(lines: Sequence[Left]) -> dict[Left, Decimal]:
+    """What is left of every line; what was charged at nothing is taken back with it."""
+    return {line: line.left for line in lines if line.left or not line.said.price}
+
+
+def _chosen(lines: Sequence[Left], amounts: Mapping[str, Any]) -> dict[Left, Decimal]:
+    """What is taken back of which line."""
+    read = fields.read({line.name: fields.amount() for line in lines}, amounts)
+    taken = {line: read[line.name] for line in lines if read.get(line.name)}
+    faults = [
+        FieldError(line.name, f"no more than the {line.left:.2f} that is left")
+        for line, amount in taken.items()
+        if amount > line.left
+    ]
+    if faults:
+        raise ValidationError(faults)
+    if not taken:
+        raise RuleError("no amount: enter the credit for at least one line")
+    return taken
+
+
+def _content(
+    db: Session,
+    by: Actor,
+    invoice: Invoice,
+    reason: str,
+    taken: Mapping[Left, Decimal],
+    lines: Sequence[Left],
+) -> InvoicePaper:
+    was = from_plain(InvoicePaper, invoice.snapshot)
+    tax = _tax(was, invoice, taken, lines)
+    whole = tax.total == invoice.total
+    return InvoicePaper(
+        shop=facts.letterhead(db),
+        display=facts.display(db),
+        kind="Credit note",
+        number=invoices.next_paper(db, by, InvoiceKind.CREDIT_NOTE),
+        issued_at=by.at,
+        issued_by=invoices.signer(by),
+        customer=was.customer,
+        job=was.job,
+        heads=was.heads,
+        lines=tuple(_line(was, line, amount) for line, amount in taken.items()),
+        tax=tax,
+        tax_number=the_style(db).tax_number,
+        credits=f"invoice {was.number} of {was.display.moment(was.issued_at)}",
+        reason=reason,
+        stands=None if whole else invoice.balance - tax.total,
+    )
+
+
+def _line(was: InvoicePaper, line: Left, amount: Decimal) -> MoneyLine:
+    """A line of the note; where it takes back a part, it says of how much."""
+    if amount == line.said.price:
+        return line.said
+    return replace(line.said, price=amount, detail=f"of {was.display.money(line.said.price)}")
+
+
+def _tax(
+    was: InvoicePaper, invoice: Invoice, taken: Mapping[Left, Decimal], lines: Sequence[Left]
+) -> Tax:
+    """Tax at the invoice's rate; the last note takes what earlier ones left, to the cent."""
+    found = totals(taken.values(), was.tax.rate_percent)
+    tax_left = invoice.tax - sum((note.tax for note in invoice.credit_notes), Decimal(0))
+    all_of_it = found.net == sum(line.left for line in lines)
+    tax = tax_left if all_of_it else min(found.tax, tax_left)
+    return replace(was.tax, net=found.net, tax=tax, total=found.net + tax)

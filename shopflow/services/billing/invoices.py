@@ -1,0 +1,215 @@
+"""Invoices and credit notes: numbered without a gap, issued once, never changed.
+
+A number is taken in the transaction that issues the paper and goes back with it where that fails;
+the counter's row stays locked until then, so two at once wait for each other.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Collection, Sequence
+from datetime import timedelta
+from decimal import Decimal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow import papers
+from shopflow.documents.snapshot import to_plain
+from shopflow.errors import NotFoundError, RuleError
+from shopflow.models import Invoice, InvoiceKind, InvoiceLine, Job, Operation, OperationState
+from shopflow.papers.invoice import Invoice as InvoicePaper
+from shopflow.papers.invoice import Received
+from shopflow.services import audit_log
+from shopflow.services.actor import Actor
+from shopflow.services.billing import approvals, balances, payments, pricing
+from shopflow.services.billing.balances import Balance
+from shopflow.services.numbering import next_number
+from shopflow.services.paperwork import facts
+from shopflow.services.shop.house_style import the_style
+from shopflow.services.shop.settings import get_shop, zone
+
+PREVIEW_NUMBER = "–"
+SERIES = {InvoiceKind.INVOICE: "INV", InvoiceKind.CREDIT_NOTE: "CN"}
+
+
+def get(db: Session, number: str) -> Invoice:
+    """The invoice or credit note with this number. Raises NotFoundError."""
+    found = db.scalars(select(Invoice).where(Invoice.number == number)).one_or_none()
+    if found is None:
+        raise NotFoundError(f"there is no invoice {number}")
+    return found
+
+
+def of_job(db: Session, job: Job) -> list[Invoice]:
+    """A job's invoices and credit notes, in the order of issue."""
+    query = select(Invoice).where(Invoice.job_id == job.id)
+    return list(db.scalars(query.order_by(Invoice.issued_at, Invoice.id)))
+
+
+def standing(db: Session, job: Job) -> list[Invoice]:
+    """A job's invoices that credit notes do not take back whole."""
+    return [
+        item
+        for item in of_job(db, job)
+        if item.kind is InvoiceKind.INVOICE and not item.is_taken_back
+    ]
+
+
+def ready(balance: Balance) -> list[Operation]:
+    """The steps an invoice starts with: done, approved and on no invoice yet."""
+    return [step for step in balance.to_invoice if step.state is OperationState.DONE]
+
+
+def issue(db: Session, by: Actor, job: Job, chosen: Collection[int] | None = None) -> Invoice:
+    """Issue an invoice for the steps chosen by their keys, or for all that is `ready`.
+
+    Raises RuleError where there is nothing to invoice, a step is not approved, or nobody signs.
+    """
+    lock(db, job)
+    steps = selected(balances.of_job(db, job), job, chosen)
+    content = _content(db, by, job, steps)
+    lines = [
+        InvoiceLine(operation_id=step.id, position=position, price=step.charge)
+        for position, step in enumerate(steps, start=1)
+    ]
+    return keep(db, by, job, content, InvoiceKind.INVOICE, lines=lines)
+
+
+def preview(
+    db: Session, by: Actor, job: Job, chosen: Collection[int] | None = None
+) -> InvoicePaper:
+    """The invoice these steps would give, marked as a preview; it takes no number.
+
+    Raises RuleError as `issue`.
+    """
+    steps = selected(balances.of_job(db, job), job, chosen)
+    return _content(db, by, job, steps, is_preview=True)
+
+
+def selected(balance: Balance, job: Job, chosen: Collection[int] | None) -> list[Operation]:
+    """The steps to invoice. Raises RuleError where one is not approved, or none is left."""
+    if chosen is None:
+        steps = ready(balance)
+    else:
+        refused = [step.kind.name for step in balance.not_approved if step.id in chosen]
+        if refused:
+            raise RuleError(f"not approved by the customer: {', '.join(refused)}")
+        steps = [step for step in balance.to_invoice if step.id in chosen]
+        if len(steps) < len(set(chosen)):
+            raise RuleError(
+                "a chosen step was invoiced or dropped meanwhile: check the steps again"
+            )
+    if not steps:
+        raise RuleError(_nothing(balance, job))
+    return steps
+
+
+def _nothing(balance: Balance, job: Job) -> str:
+    """Why nothing can be invoiced."""
+    if balance.to_invoice:
+        return "no step chosen: choose at least one to invoice"
+    if balance.not_approved:
+        return "the customer has not approved this work: record the approval first"
+    return f"nothing of job {job.number} is left to invoice"
+
+
+def lock(db: Session, job: Job) -> None:
+    """Let nobody else invoice this job until we are done (SQLite has one writer anyhow)."""
+    db.execute(select(Job.id).where(Job.id == job.id).with_for_update())
+
+
+def _content(
+    db: Session, by: Actor, job: Job, steps: Sequence[Operation], *, is_preview: bool = False
+) -> InvoicePaper:
+    style = the_style(db)
+    tax = pricing.tax(db, job, steps)
+    received = _received(db, job)
+    return InvoicePaper(
+        shop=facts.letterhead(db),
+        display=facts.display(db),
+        kind="Invoice",
+        number=PREVIEW_NUMBER if is_preview else next_paper(db, by, InvoiceKind.INVOICE),
+        issued_at=by.at,
+        issued_by=signer(by),
+        customer=facts.party(job),
+        job=facts.job_facts(db, job),
+        heads=facts.heads_in_words(job),
+        lines=tuple(pricing.line(step) for step in steps),
+        tax=tax,
+        due_on=by.at.astimezone(zone(get_shop(db))).date() + timedelta(days=style.payment_days),
+        received=received,
+        balance=tax.total - sum((item.amount for item in received), Decimal(0)),
+        payment_terms=style.payment_terms,
+        payment_to=style.payment_to,
+        tax_number=style.tax_number,
+        declined=tuple(
+            f"{step.job_head.tag}: {step.kind.name}" for step in approvals.declined(job)
+        ),
+        preview=is_preview,
+    )
+
+
+def _received(db: Session, job: Job) -> tuple[Received, ...]:
+    """What came in before; after an earlier invoice, only what is beyond it, as one sum."""
+    display = facts.display(db)
+    earlier = sum((item.balance for item in standing(db, job)), Decimal(0))
+    rows = payments.of_job(db, job)
+    if earlier:
+        beyond = sum((row.amount for row in rows), Decimal(0)) - earlier
+        return (Received("Paid beyond earlier invoices", beyond),) if beyond > 0 else ()
+    return tuple(
+        Received(
+            f"{'Deposit, ' if row.is_deposit else ''}{row.method}, {display.day(row.received_on)}",
+            row.amount,
+        )
+        for row in rows
+    )
+
+
+def next_paper(db: Session, by: Actor, kind: InvoiceKind) -> str:
+    """The next number of a kind of paper, taken in this transaction."""
+    year = by.at.astimezone(zone(get_shop(db))).year
+    return f"{SERIES[kind]}-{year}-{next_number(db, kind.value, year):04d}"
+
+
+def signer(by: Actor) -> str:
+    """Who issues a paper. Raises RuleError where that is nobody."""
+    if by.person is None:
+        raise RuleError("an invoice is issued by a person")
+    return by.person.name
+
+
+def keep(
+    db: Session,
+    by: Actor,
+    job: Job,
+    content: InvoicePaper,
+    kind: InvoiceKind,
+    *,
+    lines: Sequence[InvoiceLine] = (),
+    credits: Invoice | None = None,
+) -> Invoice:
+    """Print a paper and put it on file, frozen."""
+    pdf = papers.invoice(content)
+    found = Invoice(
+        kind=kind,
+        number=content.number,
+        job=job,
+        credits_id=credits.id if credits else None,
+        reason=content.reason,
+        issued_at=by.at,
+        issued_by_id=by.person_id,
+        due_on=content.due_on,
+        tax=content.tax.tax,
+        total=content.tax.total,
+        snapshot=to_plain(content),
+        pdf=pdf,
+        sha256=hashlib.sha256(pdf).hexdigest(),
+        lines=list(lines),
+    )
+    db.add(found)
+    audit_log.record(db, by, found, "issued", job=job, note=found.number)
+    if credits is not None:
+        db.expire(credits, ["credit_notes"])
+    return found

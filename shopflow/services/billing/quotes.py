@@ -1,0 +1,254 @@
+"""Quotes: prepared from a job's operations, frozen when given, approved by the customer."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Collection, Mapping, Sequence
+from datetime import timedelta
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import bindparam, select
+from sqlalchemy.orm import Session
+
+from shopflow import papers
+from shopflow.documents.snapshot import to_plain
+from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
+from shopflow.models import Job, JobState, Operation, Quote, QuoteLine
+from shopflow.papers.money import MoneyLine
+from shopflow.papers.quote import Quote as QuotePaper
+from shopflow.services import audit_log, fields
+from shopflow.services.actor import Actor
+from shopflow.services.billing import approvals, pricing
+from shopflow.services.jobs import jobs
+from shopflow.services.numbering import next_number
+from shopflow.services.paperwork import facts
+from shopflow.services.shop.house_style import the_style
+from shopflow.services.shop.settings import get_shop, zone
+
+SPECIFICATION: fields.Specification = {
+    "valid_until": fields.day(),
+    "deposit": fields.amount(),
+    "conditions": fields.text(most=6000),
+    "payment_terms": fields.text(most=2000),
+    "show_minutes": fields.flag(),
+}
+
+_OF_JOB = select(Quote).where(Quote.job_id == bindparam("job_id")).order_by(Quote.revision)
+
+
+def get(db: Session, number: str, revision: int) -> Quote:
+    """The quote with this number and revision. Raises NotFoundError."""
+    found = db.scalars(
+        select(Quote).where(Quote.number == number, Quote.revision == revision)
+    ).one_or_none()
+    if found is None:
+        raise NotFoundError(f"there is no quote {number} revision {revision}")
+    return found
+
+
+def of_job(db: Session, job: Job) -> list[Quote]:
+    """A job's quotes, the first revision first."""
+    return list(db.scalars(_OF_JOB, {"job_id": job.id}))
+
+
+def agreed(quotes: Sequence[Quote]) -> Quote | None:
+    """The last of a job's quotes that the customer approved."""
+    return next((item for item in reversed(quotes) if item.approved_at is not None), None)
+
+
+def awaiting(db: Session, job: Job) -> Quote | None:
+    """The job's last quote, while the customer has not said yes to it."""
+    last = of_job(db, job)[-1:]
+    return next((quote for quote in last if quote.approved_at is None), None)
+
+
+def suggested(db: Session, by: Actor, job: Job) -> dict[str, Any]:
+    """What a new quote starts from: the house style's terms, and the last quote's deposit."""
+    style = the_style(db)
+    before = of_job(db, job)
+    today = by.at.astimezone(zone(get_shop(db))).date()
+    return {
+        "valid_until": today + timedelta(days=style.quote_days),
+        "deposit": before[-1].deposit if before else Decimal(0),
+        "conditions": style.quote_conditions,
+        "payment_terms": style.payment_terms,
+        "show_minutes": False,
+    }
+
+
+def give(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Quote:
+    """Give the customer a quote of the job's work: its first, or a new revision.
+
+    Raises ValidationError, and RuleError where the job is closed or has no work to quote.
+    """
+    if not job.is_open:
+        raise RuleError(f"job {job.number} is {job.state.value}")
+    steps = approvals.priced_work(job)
+    content = prepare(db, by, job, values)
+    pdf = papers.quote(content)
+    approved = _approved(db, job)
+    quote = Quote(
+        number=content.number,
+        revision=content.revision,
+        job=job,
+        given_at=by.at,
+        given_by_id=by.person_id,
+        valid_until=content.valid_until,
+        deposit=content.deposit,
+        total=content.tax.total,
+        snapshot=to_plain(content),
+        pdf=pdf,
+        sha256=hashlib.sha256(pdf).hexdigest(),
+        approved_by="",
+        approved_how="",
+        lines=[
+            QuoteLine(
+                operation_id=step.id,
+                position=position,
+                price=step.charge,
+                extra=_is_extra(step, approved),
+            )
+            for position, step in enumerate(steps, start=1)
+        ],
+    )
+    db.add(quote)
+    audit_log.record(db, by, quote, "given", job=job, note=quote.title)
+    if job.state is JobState.BOOKED_IN:
+        jobs.move(db, by, job, JobState.QUOTED)
+    return quote
+
+
+def approve(
+    db: Session,
+    by: Actor,
+    quote: Quote,
+    approved_by: str,
+    how: str,
+    *,
+    declined: Collection[int] = (),
+) -> Quote:
+    """Record that the customer agrees to a quote, but for the steps `declined` by their keys.
+
+    Raises ValidationError, RuleError where the quote is not the job's last, or approved already,
+    and as `approvals.record`.
+    """
+    if quote is not of_job(db, quote.job)[-1]:
+        raise RuleError(f"quote {quote.title} was replaced by a later revision")
+    if quote.approved_at is not None:
+        raise RuleError(f"quote {quote.title} is approved already")
+    row = approvals.record(db, by, quote.job, approved_by, how, quote=quote, declined=declined)
+    changes = {"approved_by": row.approved_by, "approved_how": row.approved_how}
+    audit_log.change(
+        db, by, quote, {**changes, "approved_at": by.at}, job=quote.job, verb="approved"
+    )
+    return quote
+
+
+def approve_job(
+    db: Session,
+    by: Actor,
+    job: Job,
+    approved_by: str,
+    how: str,
+    *,
+    seen: str = "",
+    declined: Collection[int] = (),
+) -> None:
+    """Record the customer's word on a job: on the quote that waits for it, where one does.
+
+    `seen` is that quote's title as it was looked at, or without one `work_seen`. Raises
+    ValidationError; RuleError where the offer is another by now, the job is closed, or there is
+    nothing left to approve.
+    """
+    if not job.is_open:
+        raise RuleError(f"job {job.number} is {job.state.value}")
+    quote = awaiting(db, job)
+    if quote is not None:
+        if quote.title != seen:
+            raise RuleError(
+                "another quote was sent meanwhile: check it before you record the approval"
+            )
+        approve(db, by, quote, approved_by, how, declined=declined)
+    elif job.approved_at is not None:
+        raise RuleError(f"job {job.number} was approved already, by {job.approved_by}")
+    else:
+        if seen != work_seen(job):
+            raise RuleError("the work or its prices changed meanwhile: check them again")
+        approvals.record(db, by, job, approved_by, how, declined=declined)
+
+
+def work_seen(job: Job) -> str:
+    """Steps and prices of a job without a quote, told apart from any other state of them."""
+    return ",".join(f"{step.id}:{step.charge}" for step in pricing.charged(job))
+
+
+def prepare(
+    db: Session, by: Actor, job: Job, values: Mapping[str, Any], *, draft: bool = False
+) -> QuotePaper:
+    """What a quote given now would say; it takes a number unless it is a draft.
+
+    Raises ValidationError; RuleError where there is no work to quote, or some of it has no price.
+    """
+    clean = fields.read(SPECIFICATION, {**suggested(db, by, job), **values})
+    today = by.at.astimezone(zone(get_shop(db))).date()
+    if clean["valid_until"] is None or clean["valid_until"] < today:
+        raise ValidationError(
+            [FieldError("valid_until", "this date is in the past: enter a date from today")]
+        )
+    minutes = clean.pop("show_minutes")
+    before = of_job(db, job)
+    last = agreed(before)
+    steps = approvals.priced_work(job)
+    approved = _approved(db, job)
+    extras = [step for step in steps if _is_extra(step, approved)]
+    return QuotePaper(
+        shop=facts.letterhead(db),
+        display=facts.display(db),
+        number=_number(db, by, before, draft),
+        revision=len(before) + 1,
+        given_at=by.at,
+        given_by=by.person.name if by.person else "",
+        customer=facts.party(job),
+        job=facts.job_facts(db, job),
+        heads=facts.heads_in_words(job),
+        lines=tuple(_line(step, minutes) for step in steps if step not in extras),
+        extras=tuple(_line(step, minutes) for step in extras),
+        tax=pricing.tax(db, job, steps),
+        agreed=_agreed_in_words(db, last or job) if job.approved_at else "",
+        declined=tuple(
+            f"{step.job_head.tag}: {step.kind.name}" for step in approvals.declined(job)
+        ),
+        draft=draft,
+        **clean,
+    )
+
+
+def _number(db: Session, by: Actor, before: Sequence[Quote], draft: bool) -> str:
+    if before:
+        return before[0].number
+    if draft:
+        return "–"
+    year = by.at.astimezone(zone(get_shop(db))).year
+    return f"Q-{year}-{next_number(db, 'quote', year):04d}"
+
+
+def _approved(db: Session, job: Job) -> approvals.Prices | None:
+    """What was approved before; none where nothing was, and so nothing is extra."""
+    return approvals.approved_prices(db, job) if job.approved_at else None
+
+
+def _is_extra(step: Operation, approved: approvals.Prices | None) -> bool:
+    """Whether a step is no part of what was agreed, or costs more now."""
+    return approved is not None and not approvals.is_approved(step, approved)
+
+
+def _line(step: Operation, minutes: bool) -> MoneyLine:
+    return pricing.line(step, minutes=minutes)
+
+
+def _agreed_in_words(db: Session, agreed: Quote | Job) -> str:
+    """What was agreed, by whom, how and when: a quote, or a job without one."""
+    what = agreed.title if isinstance(agreed, Quote) else "the work as booked in"
+    day = facts.display(db).moment(agreed.approved_at)
+    return f"{what}, by {agreed.approved_by}, {agreed.approved_how}, {day}"

@@ -1,0 +1,92 @@
+"""Results of a certificate that cannot be as they stand: once a test, to be answered in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from hashlib import sha256
+from zoneinfo import ZoneInfo
+
+from shopflow.documents import FlowCertificate, ResultPoint, SessionResult
+from shopflow.errors import FieldError
+from shopflow.services import fields
+
+
+def of_certificate(content: FlowCertificate) -> list[str]:
+    """What is doubtful of a certificate's tests, each test and kind of doubt once."""
+    return [text for test in content.sessions for text in _of_test(test, content)]
+
+
+def key(doubt: str) -> str:
+    """What a form's field and its fault call the answer to a doubt."""
+    return f"answer-{sha256(doubt.encode()).hexdigest()[:12]}"
+
+
+def answered(doubtful: Sequence[str], given: Mapping[str, str]) -> dict[str, str]:
+    """What is said to each doubt, cleaned. Raises ValidationError."""
+    keys = {key(doubt): doubt for doubt in doubtful}
+    clean = fields.read(
+        dict.fromkeys(keys, fields.words()),
+        {name: given.get(doubt, "") for name, doubt in keys.items()},
+    )
+    return {doubt: clean[name] for name, doubt in keys.items()}
+
+
+def unanswered(answers: Mapping[str, str]) -> list[FieldError]:
+    """A fault at each doubt that nothing is said to."""
+    message = "answer this in words: the certificate prints it"
+    return [FieldError(key(doubt), message) for doubt, answer in answers.items() if not answer]
+
+
+def _of_test(test: SessionResult, content: FlowCertificate) -> Iterator[str]:
+    name = f"{test.side.capitalize()}, {test.name}"
+    yield from (f"{name}: {text}" for text in _coefficients(test, content))
+    yield from (f"{name}: {text}" for text in _port_area(test))
+    if test.along_port is not None:
+        survey = test.along_port.surveys[test.along_port.stands]
+        if any(point.choked for point in survey.points):
+            yield (
+                f"{name}: the flow is more than a section of the port can pass (it would be "
+                "choked). Which is wrong, the section or the flow, or what explains it?"
+            )
+    zone = ZoneInfo(content.display.time_zone)
+    received = content.job.booked_in.astimezone(zone).date()
+    if test.measured_at and test.measured_at.astimezone(zone).date() < received:
+        tested, booked = map(content.display.moment, (test.measured_at, content.job.booked_in))
+        yield f"{name}: tested on {tested}, before the head was received on {booked}. Why?"
+
+
+def _coefficients(test: SessionResult, content: FlowCertificate) -> Iterator[str]:
+    """Lifts at which more flows than the ideal passes, on the smallest area that is known."""
+    known = all(point.cd_least_area is not None for point in test.points)
+    high = [point for point in test.points if _coefficient(point) > 1.0]
+    if not high:
+        return
+    units = content.display.units
+    worst = max(high, key=_coefficient)
+    lifts = ", ".join(units.number(point.lift, "lift") for point in high)
+    area = "least area" if known else "curtain or head area"
+    yield (
+        f"the coefficient on the {area} is above 1 at lift {lifts} {units.unit('lift')} (highest "
+        f"{_coefficient(worst):.3f}), and no opening passes more than the ideal. What explains it?"
+    )
+
+
+def _port_area(test: SessionResult) -> Iterator[str]:
+    """A port that would pass more than the ideal flow of its own area."""
+    shares = [
+        point.effective_area * point.velocity / point.flow
+        for point in test.points
+        if point.effective_area is not None and point.velocity and point.flow
+    ]
+    if shares and max(shares) > 1.0:
+        yield (
+            f"the effective area is {100 * max(shares):.0f} % of the port area given, and no "
+            "section passes more than the ideal. Which is wrong, the area or the flow?"
+        )
+
+
+def _coefficient(point: ResultPoint) -> float:
+    """On the least area or, where that is not known, on the smaller of curtain and head."""
+    if point.cd_least_area is not None:
+        return point.cd_least_area
+    return max(point.cd_curtain, point.cd_head)

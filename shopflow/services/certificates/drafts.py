@@ -1,0 +1,308 @@
+"""Drafts of flow certificates: written by one person, checked by a second, then issued."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from shopflow import documents
+from shopflow.documents import certificate_text
+from shopflow.documents.snapshot import fingerprint
+from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
+from shopflow.models import (
+    Baseline,
+    BenchSession,
+    Certificate,
+    CertificateDraft,
+    DraftSession,
+    DraftState,
+    Visit,
+)
+from shopflow.papers.method_notes import ON_CERTIFICATES
+from shopflow.resources import VERSION
+from shopflow.services import audit_log, fields
+from shopflow.services.actor import Actor
+from shopflow.services.bench import sections, test_results
+from shopflow.services.certificates import doubts
+from shopflow.services.paperwork import facts
+
+SPECIFICATION: fields.Specification = {
+    "reason": fields.words(),
+    "baseline": fields.one_of(Baseline),
+    "departures": fields.words(),
+    "opinions": fields.words(),
+    "identification": fields.words(),
+}
+_UNCHECKED = {
+    "checked_at": None,
+    "checked_by_id": None,
+    "check_statement": "",
+    "checked_fingerprint": "",
+}
+NO_NUMBER = "not issued"
+"""What stands where an issued certificate has its number."""
+
+
+def get(db: Session, key: int) -> CertificateDraft:
+    """The draft with this key. Raises NotFoundError."""
+    found = db.get(CertificateDraft, key)
+    if found is None:
+        raise NotFoundError("there is no such draft of a certificate")
+    return found
+
+
+def open_on(visit: Visit) -> list[CertificateDraft]:
+    """The drafts of a head's certificates that are not issued yet."""
+    return [draft for draft in visit.certificate_drafts if draft.state is not DraftState.ISSUED]
+
+
+def write(
+    db: Session,
+    by: Actor,
+    visit: Visit,
+    sessions: Sequence[BenchSession],
+    values: Mapping[str, Any] | None = None,
+    replaces: Certificate | None = None,
+) -> CertificateDraft:
+    """Write the draft of a certificate of a head's sessions, or of a new revision of one.
+
+    `values` are reason, baseline, departures, opinions and identification. Raises ValidationError
+    at `sessions`, `reason` or those fields; RuleError where nobody writes it, or what it replaces
+    is another job's.
+    """
+    if by.person is None:
+        raise RuleError("a certificate is drafted by a person")
+    if replaces is not None and replaces.job_id != visit.job_id:
+        raise RuleError(f"certificate {replaces.number} is of job {replaces.job.number}")
+    clean = _read(visit, sessions, values or {}, correction=replaces is not None)
+    draft = CertificateDraft(
+        job_head=visit, replaces=replaces, written_at=by.at, written_by=by.person, **clean
+    )
+    draft.sessions = _links(sessions)
+    db.add(draft)
+    audit_log.record(db, by, draft, "drafted", job=visit.job)
+    return draft
+
+
+def rewrite(
+    db: Session,
+    by: Actor,
+    draft: CertificateDraft,
+    sessions: Sequence[BenchSession],
+    values: Mapping[str, Any],
+) -> CertificateDraft:
+    """Write a draft anew, which takes the check back. Raises as `write`; RuleError once issued."""
+    if by.person is None:
+        raise RuleError("a certificate is drafted by a person")
+    _still_open(draft)
+    clean = _read(draft.job_head, sessions, values, correction=draft.replaces is not None)
+    written = {"written_at": by.at, "written_by_id": by.person_id}
+    if [link.session for link in draft.sessions] != list(sessions):
+        _relink(db, draft, sessions)
+    values = {**clean, **_UNCHECKED, **written}
+    audit_log.change(db, by, draft, values, job=draft.job_head.job, verb="rewritten")
+    return draft
+
+
+def check(
+    db: Session,
+    by: Actor,
+    draft: CertificateDraft,
+    statement: str = "",
+    answers: Mapping[str, str] | None = None,
+) -> CertificateDraft:
+    """Sign that a draft was checked as it now stands.
+
+    A second person checks; where the writer does, the statement says how. `answers` are what is
+    said to each doubt of `doubts_of`. Raises ValidationError at `statement` and at each doubt left
+    unanswered; RuleError where nobody checks, it is past that or nothing identifies the head.
+    """
+    if by.person is None:
+        raise RuleError("a certificate is checked by a person")
+    _still_open(draft)
+    _must_be_identified(draft)
+    said = fields.read({"statement": fields.words()}, {"statement": statement})["statement"]
+    faults = []
+    if by.person_id == draft.written_by_id and not said:
+        message = "you wrote this draft yourself: say plainly how you checked it, and against what"
+        faults.append(FieldError("statement", message))
+    given = doubts.answered(doubts_of(db, draft), answers or {})
+    faults += doubts.unanswered(given)
+    if faults:
+        raise ValidationError(faults)
+    draft.answers = given
+    values = {
+        "checked_at": by.at,
+        "checked_by_id": by.person_id,
+        "check_statement": said,
+        "checked_fingerprint": fingerprint(stated(db, draft)),
+    }
+    audit_log.change(db, by, draft, values, job=draft.job_head.job, verb="checked")
+    db.refresh(draft, ["checked_by"])
+    return draft
+
+
+def doubts_of(db: Session, draft: CertificateDraft) -> list[str]:
+    """The doubts of a draft's results, which must be answered before it is checked."""
+    return doubts.of_certificate(stated(db, draft)) if draft.sessions else []
+
+
+def take_out(db: Session, by: Actor, row: BenchSession) -> None:
+    """Take a test out of every open draft that states it, which takes their check back."""
+    for draft in _stating(row):
+        kept = [link.session for link in draft.sessions if link.session_id != row.id]
+        _state_anew(db, by, draft, kept)
+
+
+def replace_test(db: Session, by: Actor, old: BenchSession, new: BenchSession) -> None:
+    """Let every open draft state a corrected test, which takes their check back."""
+    for draft in _stating(old):
+        kept = [new if link.session_id == old.id else link.session for link in draft.sessions]
+        _state_anew(db, by, draft, kept)
+
+
+def _stating(row: BenchSession) -> list[CertificateDraft]:
+    return [
+        draft
+        for draft in open_on(row.job_head)
+        if any(link.session_id == row.id for link in draft.sessions)
+    ]
+
+
+def _state_anew(
+    db: Session, by: Actor, draft: CertificateDraft, tests: Sequence[BenchSession]
+) -> None:
+    """Put other tests into a draft; nobody has checked it then."""
+    _relink(db, draft, tests)
+    audit_log.change(db, by, draft, _UNCHECKED, job=draft.job_head.job, verb="tests changed")
+    db.flush()
+    db.expire(draft, ["checked_by"])
+
+
+def discard(db: Session, by: Actor, draft: CertificateDraft) -> None:
+    """Throw a draft away. Raises RuleError once it is issued."""
+    _still_open(draft)
+    audit_log.record(db, by, draft, "thrown away", job=draft.job_head.job)
+    db.delete(draft)
+    db.flush()
+
+
+def stands_as_checked(db: Session, draft: CertificateDraft) -> bool:
+    """Whether everything a draft states is as it was when it was checked."""
+    return draft.checked_fingerprint == fingerprint(stated(db, draft))
+
+
+def stated(db: Session, draft: CertificateDraft) -> documents.FlowCertificate:
+    """What a certificate of this draft says, but for its number, its issue and its check.
+
+    Raises RuleError where every test it stated was withdrawn.
+    """
+    if not draft.sessions:
+        raise RuleError("this draft states no flow test any more: change it and choose one")
+    visit = draft.job_head
+    chosen = [link.session for link in draft.sessions]
+    ordered = sorted(chosen, key=lambda row: (row.side != "intake", row.position))
+    replaced = draft.replaces.revision if draft.replaces else 0
+    content = documents.FlowCertificate(
+        shop=facts.letterhead(db),
+        display=facts.display(db),
+        number=NO_NUMBER,
+        revision=replaced + 1,
+        revision_reason=draft.reason,
+        issued_at=draft.written_at,
+        issued_by="",
+        customer=facts.party(visit.job),
+        job=facts.job_facts(db, visit.job),
+        head=facts.identity(visit),
+        sessions=tuple(
+            dataclasses.replace(
+                test_results.session_result(row), along_port=sections.of_session(row)
+            )
+            for row in ordered
+        ),
+        gains=tuple(
+            test_results.gain(before, after, facts.display(db).units)
+            for before, after in _pairs(ordered, draft.baseline)
+        ),
+        software=VERSION,
+        explained=ON_CERTIFICATES,
+        drafted_by=draft.written_by.name,
+        compared_with=certificate_text.COMPARED[draft.baseline.value],
+        opinions=tuple(line.strip() for line in draft.opinions.splitlines() if line.strip()),
+    )
+    if draft.departures:
+        departures = f"{draft.departures} {certificate_text.LEFT_OUT}"
+        content = dataclasses.replace(content, departures=departures)
+    answers = tuple(
+        documents.Answered(doubt, draft.answers[doubt])
+        for doubt in doubts.of_certificate(content)
+        if doubt in draft.answers
+    )
+    return dataclasses.replace(content, identification=draft.identification, answers=answers)
+
+
+def _read(
+    visit: Visit, sessions: Sequence[BenchSession], values: Mapping[str, Any], *, correction: bool
+) -> dict[str, Any]:
+    faults: list[FieldError] = []
+    if not sessions:
+        faults.append(FieldError("sessions", "choose at least one bench session"))
+    if any(row.job_head_id != visit.id for row in sessions):
+        faults.append(FieldError("sessions", "a certificate is of one head"))
+    clean: dict[str, Any] = {}
+    try:
+        clean = fields.read(SPECIFICATION, values)
+    except ValidationError as error:
+        faults += error.faults
+    if correction and not clean.get("reason", ""):
+        faults.append(FieldError("reason", "say what is corrected, and why"))
+    if faults:
+        raise ValidationError(faults)
+    return clean
+
+
+def _must_be_identified(draft: CertificateDraft) -> None:
+    if not draft.is_identified:
+        raise RuleError(
+            f"nothing tells head {draft.job_head.tag} from another: enter its casting number or "
+            "serial on the head's page, or another identification in the draft"
+        )
+
+
+def _relink(db: Session, draft: CertificateDraft, sessions: Sequence[BenchSession]) -> None:
+    draft.sessions.clear()
+    # The old links must go before new ones take their places.
+    db.flush()
+    draft.sessions = _links(sessions)
+
+
+def _links(sessions: Sequence[BenchSession]) -> list[DraftSession]:
+    return [
+        DraftSession(session=row, position=position)
+        for position, row in enumerate(sessions, start=1)
+    ]
+
+
+def _still_open(draft: CertificateDraft) -> None:
+    if draft.state is DraftState.ISSUED:
+        raise RuleError("this draft has been issued; it cannot be changed any more")
+
+
+def _pairs(
+    ordered: Sequence[BenchSession], baseline: Baseline
+) -> list[tuple[BenchSession, BenchSession]]:
+    """Each later session of a port with the one it is compared with."""
+    if baseline is Baseline.NONE:
+        return []
+    earlier: dict[tuple[str, str], BenchSession] = {}
+    pairs = []
+    for row in ordered:
+        before = earlier.setdefault((row.side, row.cylinder), row)
+        if before is not row:
+            pairs.append((before, row))
+        if baseline is Baseline.PREVIOUS:
+            earlier[row.side, row.cylinder] = row
+    return pairs

@@ -1,0 +1,148 @@
+"""Whether what a shop keeps is as it was: issued papers, figures, summaries, files."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from sqlalchemy import or_, select, union
+from sqlalchemy.orm import Session, undefer
+
+from shopflow import papers
+from shopflow.documents import FlowCertificate
+from shopflow.documents.snapshot import from_plain
+from shopflow.errors import NotFoundError, ValidationError
+from shopflow.files import FileStore
+from shopflow.models import (
+    Certificate,
+    Counter,
+    Invoice,
+    Job,
+    JobFile,
+    OutgoingMail,
+    Quote,
+    Visit,
+)
+from shopflow.services.bench import sessions
+from shopflow.services.bench.summaries import Summary
+from shopflow.services.certificates.recomputation import TOLERANCE, recompute
+
+MOST_DIFFERENCES = 3
+"""Figures of one certificate that are named where they do not come out again."""
+
+OF_FILE = (JobFile.sha256, JobFile.small_sha256, JobFile.original_sha256)
+"""Columns that name the contents of a job's file."""
+
+Faults = Iterator[str | None]
+"""For each thing looked at, what is wrong with it in words, or None."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What one check looked at, how many of it, and what is wrong."""
+
+    what: str
+    count: int
+    faults: tuple[str, ...]
+
+
+def examine(db: Session, store: FileStore) -> Iterator[Finding]:
+    """Every check of a shop's records and files, one after the other."""
+    checks: dict[str, Callable[[], Faults]] = {
+        "certificates as issued": lambda: _issued(db, Certificate),
+        "invoices as issued": lambda: _issued(db, Invoice),
+        "quotes as given": lambda: _issued(db, Quote),
+        "certificates' figures come out again": lambda: _figures(db),
+        "heads' kept summaries are those of their readings": lambda: _summaries(db),
+        "files are there and as they were": lambda: _files(db, store),
+        "series count on after the last number": lambda: _counters(db),
+    }
+    for what, check in checks.items():
+        looked_at = list(check())
+        yield Finding(what, len(looked_at), tuple(fault for fault in looked_at if fault))
+
+
+def _issued(db: Session, kind: type[Certificate] | type[Invoice] | type[Quote]) -> Faults:
+    """Whether each paper's bytes have the SHA-256 they were issued with."""
+    query = select(kind.id, kind.number, kind.sha256, kind.pdf).execution_options(yield_per=50)
+    for key, number, sha256, pdf in db.execute(query):
+        sound = hashlib.sha256(pdf).hexdigest() == sha256
+        name = f"{kind.__tablename__} {number} (row {key})"
+        yield None if sound else f"{name}: its PDF is not the one issued"
+
+
+def _figures(db: Session) -> Faults:
+    """Whether each certificate's figures come out again from the sessions attached to it."""
+    query = select(Certificate).options(undefer(Certificate.pdf)).execution_options(yield_per=50)
+    for row in db.scalars(query):
+        try:
+            files = papers.attached_files(row.pdf)
+        except ValueError as error:
+            yield f"{row.title}: {error}"
+            continue
+        found = recompute(from_plain(FlowCertificate, row.snapshot), files)
+        words = "; ".join(found.differing[:MOST_DIFFERENCES]) or "no figure to compare"
+        yield None if found.agrees else f"{row.title}: {words}"
+
+
+def _summaries(db: Session) -> Faults:
+    """Whether the summaries that look-ups rest on are those of the readings, head by head."""
+    for visit in db.scalars(select(Visit).execution_options(yield_per=50)):
+        if not visit.sessions:
+            continue
+        try:
+            wrong = [
+                row.id for row, found in sessions.summaries(visit.sessions) if _differs(row, found)
+            ]
+        except ValidationError as error:
+            yield f"{visit.tag}: a session cannot be worked out: {error.faults[0]}"
+            continue
+        yield f"{visit.tag}: summaries of sessions {wrong} are out of date" if wrong else None
+
+
+def _differs(row: object, summary: Summary) -> bool:
+    return any(not _same(getattr(row, name), value) for name, value in summary.items())
+
+
+def _same(kept: float | None, found: float | None) -> bool:
+    if kept is None or found is None:
+        return kept is found
+    return math.isclose(kept, found, rel_tol=TOLERANCE, abs_tol=TOLERANCE)
+
+
+def _files(db: Session, store: FileStore) -> Faults:
+    """Whether every file a record names lies in the store, with the bytes it is named by."""
+    named = union(
+        *(
+            select(column).where(column != "")
+            for column in (*OF_FILE, OutgoingMail.attachment_sha256)
+        )
+    )
+    for name in db.scalars(named):
+        try:
+            sound = hashlib.sha256(store.get(name)).hexdigest() == name
+        except (NotFoundError, OSError) as error:
+            yield f"{_place(db, name)} ({name}): {error}"
+        else:
+            yield None if sound else f"{_place(db, name)} ({name}): its bytes have changed"
+
+
+def _place(db: Session, name: str) -> str:
+    """Where a file is shown, in words."""
+    of_job = select(JobFile.name, Job.number).join(Job, JobFile.job_id == Job.id)
+    row = db.execute(of_job.where(or_(*(column == name for column in OF_FILE))).limit(1)).first()
+    return f"{row.name} of job {row.number}" if row else "a paper in the outbox"
+
+
+def _counters(db: Session) -> Faults:
+    """Whether no number given out lies beyond what its series has counted to."""
+    kinds = {"job": Job.number, "certificate": Certificate.number}
+    for counter in db.scalars(select(Counter).where(Counter.series.in_(kinds))):
+        numbers = db.scalars(
+            select(kinds[counter.series]).where(kinds[counter.series].contains(f"{counter.year}-"))
+        )
+        last = max((int(number.rpartition("-")[2]) for number in numbers), default=0)
+        behind = f"series {counter.series} {counter.year}: stands at {counter.last}, used to {last}"
+        yield behind if last > counter.last else None

@@ -1,0 +1,173 @@
+"""Flow certificates: issued once, never changed; withdrawn where they must not be relied on."""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+from collections.abc import Callable
+from datetime import datetime
+
+from sqlalchemy import bindparam, select
+from sqlalchemy.orm import Session
+
+from shopflow import documents, papers
+from shopflow.documents.snapshot import to_plain
+from shopflow.errors import NotFoundError, RuleError
+from shopflow.models import (
+    BenchSession,
+    Certificate,
+    CertificateDraft,
+    CertificateSession,
+    DraftState,
+    Job,
+    Visit,
+)
+from shopflow.services import audit_log, fields
+from shopflow.services.actor import Actor
+from shopflow.services.certificates import drafts
+from shopflow.services.numbering import next_number
+from shopflow.services.shop.settings import get_shop, zone
+
+Sign = Callable[[bytes], bytes]
+"""Puts the shop's signature on a PDF."""
+
+_OF_STAY = (
+    select(Certificate)
+    .where(
+        Certificate.job_id == bindparam("job_id"),
+        Certificate.id.in_(
+            select(CertificateSession.certificate_id)
+            .join(CertificateSession.session)
+            .where(BenchSession.job_head_id == bindparam("stay_id"))
+        ),
+    )
+    .order_by(Certificate.number, Certificate.revision)
+)
+
+
+def get(db: Session, number: str, revision: int) -> Certificate:
+    """The certificate with this number and revision. Raises NotFoundError."""
+    found = db.scalars(
+        select(Certificate).where(Certificate.number == number, Certificate.revision == revision)
+    ).one_or_none()
+    if found is None:
+        raise NotFoundError(f"there is no certificate {number} revision {revision}")
+    return found
+
+
+def of_stay(db: Session, visit: Visit) -> list[Certificate]:
+    """Those that state a test of this stay, in their order."""
+    return list(db.scalars(_OF_STAY, {"job_id": visit.job_id, "stay_id": visit.id}))
+
+
+def latest(job: Job) -> Certificate:
+    """The last one issued on a job and not withdrawn. Raises NotFoundError where there is none."""
+    standing = [item for item in job.certificates if item.withdrawn_at is None]
+    if not job.certificates:
+        raise NotFoundError(f"job {job.number} has no issued certificate")
+    if not standing:
+        raise NotFoundError(f"every certificate of job {job.number} was withdrawn")
+    return max(standing, key=lambda item: (item.issued_at, item.id))
+
+
+def newest(db: Session, certificate: Certificate) -> Certificate:
+    """The last revision of a certificate."""
+    query = (
+        select(Certificate)
+        .where(Certificate.number == certificate.number)
+        .order_by(Certificate.revision.desc())
+        .limit(1)
+    )
+    return db.scalars(query).one()
+
+
+def issue(db: Session, by: Actor, draft: CertificateDraft, sign: Sign | None = None) -> Certificate:
+    """Issue what a checked draft states; its number is taken here, so that none is left unused.
+
+    `sign` puts the shop's signature on the PDF. Raises RuleError where nobody authorises it, the
+    draft is not checked as it stands, or what it replaces was replaced meanwhile.
+    """
+    content = _numbered(db, by, draft)
+    pdf = papers.flow_certificate(content)
+    if sign is not None:
+        pdf = sign(pdf)
+    certificate = Certificate(
+        number=content.number,
+        revision=content.revision,
+        revision_reason=content.revision_reason,
+        supersedes=draft.replaces,
+        job=draft.job_head.job,
+        issued_at=by.at,
+        issued_by_id=by.person_id,
+        snapshot=to_plain(content),
+        pdf=pdf,
+        sha256=hashlib.sha256(pdf).hexdigest(),
+        code=content.verification_code,
+        sessions=[
+            CertificateSession(session=link.session, position=link.position)
+            for link in draft.sessions
+        ],
+    )
+    db.add(certificate)
+    audit_log.record(db, by, certificate, "issued", job=certificate.job, note=certificate.title)
+    draft.certificate = certificate
+    db.flush()
+    return certificate
+
+
+def withdraw(db: Session, by: Actor, certificate: Certificate, reason: str) -> Certificate:
+    """Say that a certificate must not be relied on any more; whoever verifies it is told so.
+
+    Raises ValidationError at `reason`, RuleError where it is withdrawn already or nobody does it.
+    """
+    if by.person is None:
+        raise RuleError("a certificate is withdrawn by a person")
+    if certificate.withdrawn_at is not None:
+        raise RuleError(f"certificate {certificate.title} is withdrawn already")
+    clean = fields.read({"reason": fields.text(required=True, most=500)}, {"reason": reason})
+    values = {
+        "withdrawn_at": by.at,
+        "withdrawn_by_id": by.person_id,
+        "withdrawal_reason": clean["reason"],
+    }
+    audit_log.change(db, by, certificate, values, job=certificate.job, verb="withdrawn")
+    db.refresh(certificate, ["withdrawn_by"])
+    return certificate
+
+
+def _numbered(db: Session, by: Actor, draft: CertificateDraft) -> documents.FlowCertificate:
+    """What the certificate states: the draft as checked, numbered and authorised."""
+    if by.person is None:
+        raise RuleError("a certificate is authorised by a person")
+    if draft.state is DraftState.ISSUED:
+        raise RuleError("this draft has been issued already")
+    if draft.checked_by is None:
+        raise RuleError("the draft is not checked yet: check it before it is issued")
+    if draft.replaces is not None and newest(db, draft.replaces) is not draft.replaces:
+        raise RuleError(
+            f"certificate {draft.replaces.title} was replaced meanwhile: correct the latest one"
+        )
+    if set(drafts.doubts_of(db, draft)) - set(draft.answers):
+        raise RuleError("a doubt of the results is not answered yet: answer it and check again")
+    if not drafts.stands_as_checked(db, draft):
+        raise RuleError("what the draft states has changed since it was checked: check it again")
+    content = dataclasses.replace(
+        drafts.stated(db, draft),
+        number=draft.replaces.number if draft.replaces else _next_number(db, by.at),
+        issued_at=by.at,
+        issued_by=by.person.name,
+        checked_by=draft.checked_by.name,
+        checked_at=draft.checked_at,
+        check_statement=draft.check_statement,
+    )
+    web = get_shop(db).web_address
+    if not web:
+        return content
+    content = dataclasses.replace(content, verify_at=f"{web}/verify")
+    address = f"{web}/verify/{content.number}?code={content.verification_code}"
+    return dataclasses.replace(content, url=address)
+
+
+def _next_number(db: Session, at: datetime) -> str:
+    year = at.astimezone(zone(get_shop(db))).year
+    return f"FC-{year}-{next_number(db, 'certificate', year):04d}"

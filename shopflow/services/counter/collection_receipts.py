@@ -1,0 +1,34 @@
+"""The receipt or dispatch note of a collection."""
+
+from __future__ import annotations
+
+from sqlalchemy.orm import Session
+
+from shopflow.models import Collection, HandedOver
+from shopflow.papers.collection import CollectionReceipt, PartBack
+from shopflow.services.paperwork import facts
+
+
+def collection(db: Session, row: Collection) -> CollectionReceipt:
+    """What left the shop on a job, for its receipt."""
+    job = row.job
+    return CollectionReceipt(
+        shop=facts.letterhead(db),
+        display=facts.display(db),
+        customer=facts.party(job),
+        job=facts.job_facts(db, job),
+        heads=facts.heads_in_words(job),
+        shipped=row.how is HandedOver.SHIPPED,
+        handed_to=row.handed_to,
+        handed_on=row.handed_on,
+        handed_over_by=row.recorded_by.name if row.recorded_by else "",
+        recorded_at=row.recorded_at,
+        parts=tuple(PartBack(**part) for part in row.parts),
+        papers=tuple(row.papers),
+        carrier=row.carrier,
+        parcels=row.parcels,
+        tracking_number=row.tracking_number,
+        packed_by=row.packed_by,
+        balance=row.balance,
+        remarks=row.remarks,
+    )

@@ -1,0 +1,188 @@
+"""Collection: giving a job's heads, parts and papers back, and closing the job."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
+from shopflow.models import Collection, HandedOver, Job, JobState, Role
+from shopflow.services import audit_log, fields
+from shopflow.services.actor import Actor
+from shopflow.services.billing import balances
+from shopflow.services.billing.balances import Balance
+from shopflow.services.counter import customer_view
+from shopflow.services.jobs import jobs
+
+SPECIFICATION: fields.Specification = {
+    "how": fields.one_of(HandedOver),
+    "handed_on": fields.day(),
+    "handed_to": fields.text(required=True),
+    "carrier": fields.text(),
+    "parcels": fields.count(least=1),
+    "tracking_number": fields.text(),
+    "packed_by": fields.text(),
+    "remarks": fields.text(most=2000),
+    "release_reason": fields.text(most=2000),
+}
+WHEN_SHIPPED = {
+    "carrier": "enter the carrier",
+    "parcels": "enter the number of parcels",
+    "packed_by": "enter who packed it",
+}
+RELEASERS = (Role.OWNER, Role.COUNTER)
+"""Who may let a job go that is not paid."""
+
+WORD = fields.text()
+
+
+@dataclass(frozen=True, slots=True)
+class PartBack:
+    """One kind of part at collection: how many go back, and a word where some do not."""
+
+    part_id: int
+    returned: int
+    word: str = ""
+
+
+def the_collection(job: Job) -> Collection:
+    """How a job left the shop. Raises NotFoundError."""
+    if job.collection is None:
+        raise NotFoundError(f"job {job.number} has not been handed over")
+    return job.collection
+
+
+def papers_for(job: Job) -> list[str]:
+    """Titles of the papers that could go along with a job."""
+    certificates = [
+        f"Flow certificate {row.title}"
+        for row in customer_view.certificates(job)
+        if row.withdrawn_at is None
+    ]
+    notes = [f"Hand-off sheet of {visit.tag}" for visit in job.heads if visit.hand_off is not None]
+    return [*certificates, *notes]
+
+
+def hand_over(
+    db: Session,
+    by: Actor,
+    job: Job,
+    values: Mapping[str, Any],
+    parts: Sequence[PartBack],
+    papers: Sequence[str],
+) -> Collection:
+    """Hand a ready job over and close it.
+
+    Raises RuleError where the job is not ready or somebody without the right lets it go unpaid;
+    ValidationError at the fields, keyed "parts-0-word" for the first part and so on.
+    """
+    if job.state is not JobState.READY:
+        raise RuleError(
+            f"job {job.number} is {job.state.value}: mark it ready before you hand it over"
+        )
+    clean = fields.require(SPECIFICATION, values, "how", "handed_on", "handed_to")
+    balance = balances.of_job(db, job)
+    left = balance.left
+    faults = [*_faults(clean, balance), *_part_faults(job, parts)]
+    unknown = set(papers) - set(papers_for(job))
+    if unknown:
+        faults.append(
+            FieldError("papers", f"{', '.join(sorted(unknown))} is not a document of this job")
+        )
+    if faults:
+        raise ValidationError(faults)
+    if balance.expected > 0 and (by.person is None or by.person.role not in RELEASERS):
+        raise RuleError("the job is not paid: ask the owner or the counter to release it")
+    row = Collection(
+        job=job,
+        parts=_frozen(job, parts),
+        papers=list(papers),
+        balance=left,
+        recorded_at=by.at,
+        recorded_by_id=by.person_id,
+        **_of_its_kind(clean),
+    )
+    db.add(row)
+    audit_log.record(db, by, row, row.how.value, job=job, note=_in_log(row))
+    jobs.move(db, by, job, JobState(row.how.value))
+    return row
+
+
+def _faults(clean: Mapping[str, Any], balance: Balance) -> list[FieldError]:
+    faults = []
+    if clean["handed_on"] is None:
+        faults.append(FieldError("handed_on", "required: enter a value"))
+    if clean["how"] is HandedOver.SHIPPED:
+        faults += [
+            FieldError(name, what) for name, what in WHEN_SHIPPED.items() if not clean.get(name)
+        ]
+    if balance.expected > 0 and not clean.get("release_reason"):
+        faults.append(FieldError("release_reason", _not_settled(balance)))
+    return faults
+
+
+def _not_settled(balance: Balance) -> str:
+    """Why a job cannot just go."""
+    if balance.left > 0:
+        return f"{balance.left:.2f} is left to pay: record the payment first, or enter a reason"
+    return (
+        f"work for {balance.unapproved.total:.2f} is not approved: record the approval first, "
+        "or enter a reason"
+    )
+
+
+def _part_faults(job: Job, parts: Sequence[PartBack]) -> list[FieldError]:
+    """A part short or over wants a word; each part must be answered for."""
+    given = {back.part_id: back for back in parts}
+    faults = []
+    for place, (_, part) in enumerate(received(job)):
+        back = given.get(part.id)
+        if back is None:
+            faults.append(FieldError(f"parts-{place}-returned", "enter the number that goes back"))
+        elif back.returned != part.count and not back.word.strip():
+            short = f"{'fewer' if back.returned < part.count else 'more'} than received"
+            faults.append(FieldError(f"parts-{place}-word", f"{short}: enter what happened to it"))
+    return faults
+
+
+def received(job: Job) -> list[tuple[str, Any]]:
+    """Every part that came in with a job, each with its head's tag."""
+    return [(visit.tag, part) for visit in job.heads for part in visit.parts]
+
+
+def _frozen(job: Job, parts: Sequence[PartBack]) -> list[dict[str, Any]]:
+    given = {back.part_id: back for back in parts}
+    return [
+        {
+            "tag": tag,
+            "name": part.name,
+            "received": part.count,
+            "returned": given[part.id].returned,
+            "word": WORD(given[part.id].word),
+        }
+        for tag, part in received(job)
+    ]
+
+
+def _of_its_kind(clean: Mapping[str, Any]) -> dict[str, Any]:
+    """What is said of a shipment stays empty where nothing is shipped."""
+    if clean["how"] is HandedOver.SHIPPED:
+        return dict(clean)
+    return {**clean, "carrier": "", "parcels": None, "tracking_number": "", "packed_by": ""}
+
+
+def _in_log(row: Collection) -> str:
+    said = [f"to {row.handed_to}", f"by {row.carrier} {row.tracking_number}".rstrip()]
+    if row.how is HandedOver.COLLECTED:
+        said.pop()
+    said += [
+        f"{part['tag']}: {part['returned']} of {part['received']} {part['name']}, {part['word']}"
+        for part in row.parts
+        if part["returned"] != part["received"]
+    ]
+    if row.balance > 0:
+        said.append(f"{row.balance} left to pay: {row.release_reason}")
+    return "; ".join(said)

@@ -1,0 +1,114 @@
+"""What a customer may know of a job by its private link: nothing else goes to that page."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from sqlalchemy.orm import Session
+
+from shopflow.documents import FlowCertificate, SessionResult
+from shopflow.documents.snapshot import from_plain
+from shopflow.models import Certificate, Job, JobFile, JobState, OperationState, Visit
+from shopflow.models.customer_link import HIDDEN
+from shopflow.services.billing import balances
+from shopflow.services.billing.balances import Balance
+from shopflow.services.registry import attachments
+
+STANDS: dict[JobState, str] = {
+    JobState.BOOKED_IN: "Booked in. Your parts are here. We will inspect them next.",
+    JobState.QUOTED: "Quoted. We are waiting for your approval before we start.",
+    JobState.APPROVED: "Approved. Work will start soon.",
+    JobState.IN_WORK: "In progress.",
+    JobState.READY: "Ready. It can be collected or shipped.",
+    JobState.COLLECTED: "Collected.",
+    JobState.SHIPPED: "Shipped.",
+    JobState.CANCELLED: "Cancelled.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class HeadView:
+    """A head on the job, and how much of its work is done."""
+
+    engine_type: str
+    identity: str
+    tag: str
+    steps: int
+    done: int
+    declined: tuple[str, ...]
+    """Names of the steps the customer declined."""
+
+
+@dataclass(frozen=True, slots=True)
+class CertificateView:
+    """An issued certificate, and the sessions whose curves are shown, as it froze them."""
+
+    row: Certificate
+    head: str
+    sessions: tuple[SessionResult, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CustomerView:
+    """A job as its customer sees it."""
+
+    number: str
+    customer: str
+    stands: str
+    is_open: bool
+    promised_on: date | None
+    heads: tuple[HeadView, ...]
+    certificates: tuple[CertificateView, ...]
+    photos: tuple[JobFile, ...]
+    documents: tuple[JobFile, ...]
+    balance: Balance | None
+    """Where its money stands, where the link shows that."""
+
+
+def of(
+    db: Session, job: Job, *, shows_prices: bool, held_back: Mapping[str, str] | None = None
+) -> CustomerView:
+    """A job as its customer sees it; `held_back` is a link's."""
+    held = held_back or {}
+    shown = [row for row in attachments.of_job(db, job) if row.shown_to_customer]
+    return CustomerView(
+        number=job.number,
+        customer=job.customer.name,
+        stands=STANDS[job.state],
+        is_open=job.is_open,
+        promised_on=job.promised_on,
+        heads=tuple(_head(visit) for visit in job.heads),
+        certificates=tuple(
+            _certificate(row, with_curve=row.number not in held) for row in certificates(job, held)
+        ),
+        photos=tuple(row for row in shown if row.is_photo),
+        documents=tuple(row for row in shown if not row.is_photo),
+        balance=balances.of_job(db, job) if shows_prices else None,
+    )
+
+
+def certificates(job: Job, held_back: Mapping[str, str] | None = None) -> list[Certificate]:
+    """The newest revision of each certificate of a job, but those a link hides."""
+    newest = {row.number: row for row in sorted(job.certificates, key=lambda row: row.revision)}
+    held = held_back or {}
+    return [row for number, row in newest.items() if held.get(number) != HIDDEN]
+
+
+def _head(visit: Visit) -> HeadView:
+    counted = [step for step in visit.operations if step.counts]
+    return HeadView(
+        engine_type=visit.head.engine_type.title,
+        identity=visit.head.identity,
+        tag=visit.tag,
+        steps=len(counted),
+        done=sum(step.state is OperationState.DONE for step in counted),
+        declined=tuple(step.kind.name for step in visit.operations if step.is_declined),
+    )
+
+
+def _certificate(row: Certificate, *, with_curve: bool) -> CertificateView:
+    frozen = from_plain(FlowCertificate, row.snapshot)
+    sessions = frozen.sessions if with_curve else ()
+    return CertificateView(row, f"{frozen.head.engine_type}, {frozen.head.tag}", sessions)

@@ -1,0 +1,271 @@
+"""Sums for the engine a head goes on: each figure with its working and its limits."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+from shopflow.calc import compression, machindex, turbo
+from shopflow.calc.air import speed_of_sound
+from shopflow.documents import Figure
+from shopflow.errors import FieldError, ValidationError
+from shopflow.models import BenchSession, Visit
+from shopflow.services import fields
+from shopflow.services.bench.sessions import reduction
+from shopflow.units import Quantity, to_si
+
+STEEP = 0.5
+"""Mach index above which filling falls."""
+
+FALLS = (
+    "filling falls steeply above 0.5 (JSME dictionary of mechanical engineering, entry 11:1002813)"
+)
+AIR = fields.quantity("pressure", required=True, above=0.0)
+LEAST_AIR, MOST_AIR = 45_000.0, 110_000.0
+"""Pa: between these lies the air pressure wherever engines run."""
+
+COMPRESSION: fields.Specification = {
+    "bore": fields.quantity("length", required=True, above=0.0),
+    "stroke": fields.quantity("length", required=True, above=0.0),
+    "chamber": fields.quantity("volume", required=True, above=0.0),
+    "gasket_bore": fields.quantity("length", required=True, above=0.0),
+    "gasket_thickness": fields.quantity("length", required=True, above=0.0),
+    "deck": fields.quantity("length"),
+    "dish": fields.quantity("volume"),
+    "removed": fields.quantity("length", above=-1e-12),
+    "footprint": fields.quantity("area", above=0.0),
+}
+MACH: fields.Specification = {
+    "bore": fields.quantity("length", required=True, above=0.0),
+    "stroke": fields.quantity("length", required=True, above=0.0),
+    "valve_diameter": fields.quantity("length", required=True, above=0.0),
+    "valves": fields.count(least=1, required=True),
+    "rpm": fields.count(least=1, required=True),
+    "coefficient": fields.decimal(),
+    "temperature": fields.quantity("temperature", required=True, above=0.0),
+}
+GAS: fields.Specification = {
+    "air_pressure": AIR,
+    "boost": fields.quantity("pressure", required=True, above=-1e-9),
+    "back_pressure": fields.quantity("pressure", required=True, above=-1e-9),
+    "intake_temperature": fields.quantity("temperature", required=True, above=0.0),
+    "exhaust_temperature": fields.quantity("temperature", required=True, above=0.0),
+    "fuel_to_air": fields.decimal(),
+}
+EXPANSION: fields.Specification = {
+    "air_pressure": AIR,
+    "mass_flow": fields.quantity("mass flow", required=True, above=0.0),
+    "temperature": fields.quantity("temperature", required=True, above=0.0),
+    "inlet_pressure": fields.quantity("pressure", required=True, above=-1e-9),
+    "outlet_pressure": fields.quantity("pressure", required=True, above=-1e-9),
+}
+TURBINE: fields.Specification = {
+    **EXPANSION,
+    "efficiency": fields.quantity("ratio", required=True, above=0.0),
+}
+
+
+def compression_ratio(values: Mapping[str, Any]) -> list[Figure]:
+    """Compression ratio from bore, stroke and what is left above the piston.
+
+    Raises ValidationError at the fields of `COMPRESSION`.
+    """
+    given = _read(COMPRESSION, values)
+    swept = compression.cylinder_volume(given["bore"], given["stroke"])
+    gasket = compression.cylinder_volume(given["gasket_bore"], given["gasket_thickness"])
+    deck = compression.cylinder_volume(given["bore"], given["deck"] or 0.0)
+    dish = given["dish"] or 0.0
+    left = float(compression.clearance_volume(given["chamber"], gasket, deck, dish))
+    if left <= 0.0:
+        message = "this deck and dish leave no volume above the piston: check both"
+        raise ValidationError([FieldError("chamber", message)])
+    parts = (
+        f"chamber {_cc(given['chamber'])} + gasket {_cc(gasket)} + deck {_cc(deck)} "
+        f"+ dish {_cc(dish)}"
+    )
+    figures = [
+        Figure("Swept volume", _cc(swept), "π/4 × bore² × stroke"),
+        Figure("Clearance volume", _cc(left), parts),
+        Figure(
+            "Compression ratio", _ratio(swept, left), "(swept + clearance) ÷ clearance, geometric"
+        ),
+    ]
+    if given["removed"] and given["footprint"]:
+        cut = float(compression.volume_removed(given["footprint"], given["removed"]))
+        if cut >= left:
+            raise ValidationError(
+                [FieldError("removed", "this is more than the volume above the piston: enter less")]
+            )
+        working = (
+            f"less {_cc(cut)}: footprint × depth; the footprint changes with depth, so measure "
+            "the chamber again"
+        )
+        figures.append(Figure("Ratio after the cut", _ratio(swept, left - cut), working))
+    return figures
+
+
+def mach_index(values: Mapping[str, Any]) -> list[Figure]:
+    """Mean inlet Mach index at the rev limit. Raises ValidationError at the fields of `MACH`."""
+    given = _read(MACH, values)
+    coefficient = float(given["coefficient"] or 0)
+    if not 0.0 < coefficient <= 1.0:
+        raise ValidationError(
+            [FieldError("coefficient", "enter a lift-averaged coefficient from 0 to 1")]
+        )
+    speed = given["rpm"] / 60.0
+    piston = float(machindex.mean_piston_speed(given["stroke"], speed))
+    sound = float(speed_of_sound(given["temperature"]))
+    index = float(
+        machindex.mach_index(
+            given["bore"], given["valve_diameter"], given["valves"], piston, coefficient, sound
+        )
+    )
+    limit = float(machindex.speed_at_index(STEEP, given["rpm"], index))
+    return [
+        Figure("Mean piston speed", f"{piston:.1f} m/s", "2 × stroke × revolutions a second"),
+        Figure("Speed of sound", f"{sound:.0f} m/s", "√(1.4 × 287.05 × T), ideal dry air"),
+        Figure("Mean inlet Mach index", f"{index:.2f}", f"bore²/(n D²) × S/(C a); {FALLS}"),
+        Figure(f"Speed at index {STEEP}", f"{_two_digits(limit)} rpm", "rev limit × 0.5 ÷ index"),
+    ]
+
+
+def mach_index_of(visit: Visit, row: BenchSession) -> tuple[list[Figure], list[str]]:
+    """Mean inlet Mach index of a head's engine at its job's rev limit, from an intake test.
+
+    Gives the figures and, where there are none, what is missing.
+    """
+    engine = visit.head.engine_type
+    values: dict[str, Any] = {
+        "bore": engine.bore,
+        "stroke": engine.stroke,
+        "rpm": visit.job.rev_limit_rpm,
+    }
+    names = {"bore": "the engine type's bore", "stroke": "its stroke", "rpm": "the job's rev limit"}
+    missing = [names[name] for name, value in values.items() if not value]
+    if row.side != "intake":
+        missing.append("a test of the intake")
+    if missing:
+        return [], missing
+    found = reduction(row)
+    # The coefficient goes with the area, and so does its mean.
+    coefficient = found.curve.mean * float(found.cd_head[0] / found.effective_area[0])
+    figures = mach_index(
+        {
+            **values,
+            "valve_diameter": row.head_diameter,
+            "valves": row.valve_count,
+            "coefficient": f"{coefficient:.6f}",
+            "temperature": row.temperature,
+        }
+    )
+    working = (
+        f"mean over the lifts tested, {row.lifts[0].lift_typed} to {row.lifts[-1].lift_typed} "
+        f"{row.lift_unit}; the cam's own lifts weigh otherwise"
+    )
+    return [Figure("Coefficient on head area", f"{coefficient:.2f}", working), *figures], []
+
+
+def gas_volumes(values: Mapping[str, Any]) -> list[Figure]:
+    """Exhaust gas volume against intake volume. Raises ValidationError at the fields of `GAS`."""
+    given = _read(GAS, values)
+    intake, exhaust = (given[name] + _air(given) for name in ("boost", "back_pressure"))
+    fuel = float(given["fuel_to_air"] or 0)
+    ratio = float(
+        turbo.exhaust_to_intake_volume(
+            fuel, given["exhaust_temperature"], given["intake_temperature"], intake, exhaust
+        )
+    )
+    hot, cold = given["exhaust_temperature"], given["intake_temperature"]
+    working = (
+        f"(1 + {fuel:g}) × {hot:.0f} K/{cold:.0f} K × {intake / 1e3:.1f} kPa/{exhaust / 1e3:.1f} "
+        "kPa absolute, ideal gas, steady flow, no leaks. 'About five' is common practice, no source"
+    )
+    return [Figure("Exhaust volume over intake volume", f"{ratio:.1f}", working)]
+
+
+def turbine_power(values: Mapping[str, Any]) -> list[Figure]:
+    """Power a turbine could take from the gas.
+
+    Raises ValidationError at the fields of `TURBINE`.
+    """
+    given = _read(TURBINE, values)
+    ideal = _ideal_power(given)
+    if given["efficiency"] > 1.0:
+        raise ValidationError([FieldError("efficiency", "enter at most 100 %")])
+    real = ideal * given["efficiency"]
+    working = f"× {given['efficiency']:.0%}; steady flow"
+    return [_isentropic(given, ideal), Figure("At this efficiency", _power(real), working)]
+
+
+def isentropic_power(values: Mapping[str, Any]) -> list[Figure]:
+    """Power of an ideal turbine. Raises ValidationError at the fields of `EXPANSION`."""
+    given = _read(EXPANSION, values)
+    return [_isentropic(given, _ideal_power(given))]
+
+
+def _ideal_power(given: Mapping[str, Any]) -> float:
+    inlet, outlet = (given[name] + _air(given) for name in ("inlet_pressure", "outlet_pressure"))
+    if outlet > inlet:
+        raise ValidationError(
+            [
+                FieldError(
+                    "outlet_pressure", "this is above the pressure before the turbine: enter less"
+                )
+            ]
+        )
+    return float(turbo.turbine_power(given["mass_flow"], given["temperature"], outlet / inlet))
+
+
+def _isentropic(given: Mapping[str, Any], ideal: float) -> Figure:
+    air = given["air_pressure"]
+    inlet, outlet = ((given[name] + air) / 1e3 for name in ("inlet_pressure", "outlet_pressure"))
+    working = (
+        f"m cp T (1 − (p4/p3)^((γ−1)/γ)) at {given['mass_flow'] * 1e3:.0f} g/s, "
+        f"{given['temperature']:.0f} K, {inlet:.1f} to {outlet:.1f} kPa absolute; an ideal turbine "
+        "in steady flow"
+    )
+    return Figure("Isentropic power", _power(ideal), working)
+
+
+def _air(given: Mapping[str, Any]) -> float:
+    """The air pressure that gauge pressures are taken from. Raises ValidationError."""
+    air = float(given["air_pressure"])
+    if LEAST_AIR <= air <= MOST_AIR:
+        return air
+    message = (
+        f"{air / 1e3:.4g} kPa is not the air's pressure: enter what a barometer there reads, "
+        "absolute, from 45 to 110 kPa"
+    )
+    raise ValidationError([FieldError("air_pressure", message)])
+
+
+def _read(specification: fields.Specification, values: Mapping[str, Any]) -> dict[str, Any]:
+    """Every field in SI; none for what was left empty."""
+    clean = fields.require(specification, values, *specification)
+    return {
+        name: value.si if isinstance(value, Quantity) else _plain(value)
+        for name, value in clean.items()
+    }
+
+
+def _plain(value: Any) -> Any:
+    return float(value) if isinstance(value, Decimal) else value
+
+
+def _cc(volume: float) -> str:
+    return f"{float(volume) / to_si(1.0, 'cm3'):.1f} cm³"
+
+
+def _ratio(swept: float, left: float) -> str:
+    return f"{float(compression.compression_ratio(swept, left)):.2f} : 1"
+
+
+def _power(watts: float) -> str:
+    """Two digits: specific heat and its ratio are taken as constant."""
+    return f"{_two_digits(watts / 1e3)} kW ({_two_digits(watts / to_si(1.0, 'hp'))} hp)"
+
+
+def _two_digits(value: float) -> str:
+    """A number with two digits that count, as "35", "5700" or "4.6"."""
+    return f"{float(f'{value:.1e}'):.15g}"

@@ -1,0 +1,68 @@
+"""A head's hand-off sheet for the assembler."""
+
+from __future__ import annotations
+
+from sqlalchemy.orm import Session
+
+from shopflow import documents
+from shopflow.errors import NotFoundError, RuleError
+from shopflow.models import HandOffNote, Measurement, Visit
+from shopflow.services.hand_off import spring_setup
+from shopflow.services.hand_off.engine_results import engine_figures
+from shopflow.services.hand_off.seat_loads import is_boosted
+from shopflow.services.measuring import limit_checks
+from shopflow.services.paperwork import facts
+from shopflow.services.routing.work_orders import measured, tested
+
+
+def hand_off(db: Session, visit: Visit) -> documents.HandOff:
+    """A head's hand-off sheet. Raises NotFoundError without a note, RuleError without figures."""
+    note = visit.hand_off
+    if note is None:
+        raise NotFoundError(f"{visit.tag} has no hand-off note yet")
+    if not note.has_figures:
+        raise RuleError(
+            f"the hand-off note of {visit.tag} has no values yet: enter them before you print it"
+        )
+    units = facts.display(db).units
+    return documents.HandOff(
+        shop=facts.letterhead(db),
+        display=facts.display(db),
+        job=facts.job_facts(db, visit.job),
+        customer=facts.party(visit.job),
+        head=facts.identity(visit),
+        addressee=note.addressee,
+        valves=tuple(spring_setup.side_figures(valve, units) for valve in note.valves),
+        figures=(
+            *engine_figures(note, units),
+            *(documents.Figure(row.name, row.value, row.working) for row in note.figures),
+        ),
+        measured=tuple(measured(row) for row in visit.measurements if _for_assembler(row)),
+        to_check=_lines(note.to_check),
+        cautions=_lines(note.cautions),
+        notes=note.notes,
+        signed_by=_signer(note),
+        signed_at=note.signed_at,
+        written_at=note.written_at,
+        tested=tuple(
+            tested(db, row)
+            for step in visit.operations
+            for row in limit_checks.latest_tests(step.integrity_tests)
+        ),
+        remaining=tuple(step.kind.name for step in visit.operations if step.is_open),
+        boosted=is_boosted(visit.job),
+    )
+
+
+def _for_assembler(row: Measurement) -> bool:
+    wanted = {"installed height", "seat load", "chamber volume", "valve head diameter",
+              "seat angle", "head thickness", "throat diameter"}  # fmt: skip
+    return row.kind.code in wanted and row.when.value == "after"
+
+
+def _signer(note: HandOffNote) -> str:
+    return note.signed_by.name if note.signed_by else ""
+
+
+def _lines(text: str) -> tuple[str, ...]:
+    return tuple(line.strip() for line in text.splitlines() if line.strip())

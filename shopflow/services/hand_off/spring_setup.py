@@ -1,0 +1,241 @@
+"""Set-up figures of valves and springs for the assembler, each with its working."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from shopflow.calc.springs import load_at_lift, retainer_room, seat_load_factor
+from shopflow.documents import EachValve, Figure, ValveFigures
+from shopflow.models import ValveSetUp
+from shopflow.services.hand_off import installed_heights, seat_loads
+from shopflow.services.hand_off.as_measured import given, stated
+from shopflow.services.hand_off.installed_heights import ValveHeight
+from shopflow.services.hand_off.seat_loads import NAMES, load_to_set
+from shopflow.units import POUND_FORCE, Quantity, UnitSystem, pretty_text
+
+ENTERED = "as entered by the shop"
+COMMON_PRACTICE = Quantity("10 lbf", 10 * POUND_FORCE)
+"""Added for a seat of 39 degrees; common practice, no source."""
+
+
+def side_figures(valve: ValveSetUp, units: UnitSystem) -> ValveFigures:
+    """One side's set-up figures, and its springs valve by valve where they were measured."""
+    rows = installed_heights.each_valve(valve)
+    return ValveFigures(
+        valve.side,
+        valve_figures(valve, units),
+        tuple(_each(row, units) for row in rows),
+    )
+
+
+def valve_figures(valve: ValveSetUp, units: UnitSystem) -> tuple[Figure, ...]:
+    """One side's set-up figures; what was not entered is said at the end, never assumed."""
+    measured = installed_heights.each_valve(valve)
+    return (
+        *_to_set(valve, units),
+        *_spring(valve, measured, units),
+        *_under_pressure(valve, units),
+        *_at_lift(valve, units),
+        *_coil_bind(valve, measured, units),
+        *_retainer(valve, units),
+        *_not_entered(valve, measured),
+    )
+
+
+def _to_set(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
+    """Base load, what is added to it, and the sum in the unit of the base load."""
+    base = valve.base_seat_load
+    if base is None:
+        return
+    yield Figure("Base seat load", base.text, ENTERED)
+    parts = [base.text]
+    force, pressure, diameter = (
+        seat_loads.force(valve), valve.port_pressure, valve.valve_head_diameter
+    )  # fmt: skip
+    if force and pressure and diameter:
+        working = (
+            f"{pretty_text(pressure.text)} on the whole face of a "
+            f"{given(diameter, pressure, units)} valve head, stem not taken off"
+        )
+        added = stated(force, "force", pressure, units)
+        yield Figure(f"Added for {_pressure(valve)}", added, working)
+        parts.append(stated(force, "force", base, units))
+    yield from _for_seat_angle(valve, units)
+    if allowance := seat_loads.allowance(valve):
+        own = valve.seat_angle_allowance
+        added = given(own, base, units) if own else stated(allowance, "force", base, units)
+        parts.append(added)
+    total = load_to_set(valve)
+    if total is not None:
+        text = stated(total, "force", base, units)
+        yield Figure("Seat load to set", text, " + ".join(parts), decisive=True)
+
+
+def _for_seat_angle(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
+    """What a shallower seat adds, and which way it was had: derived, or the porter's own."""
+    name = "Added for seat angle"
+    shallow = seat_loads.shallow_seat(valve.note.job_head, valve)
+    own, angle, base = valve.seat_angle_allowance, valve.seat_angle, valve.base_seat_load
+    if valve.allowance_derived and angle and base:
+        added = stated(seat_loads.allowance(valve), "force", base, units)
+        factor = float(seat_load_factor(angle.si))
+        working = f"derived: {base} × (cos {angle} ÷ cos 45 deg − 1), without friction"
+        if factor < 1.0:
+            working = f"derived: none for a seat of {angle}, not shallower than 45 deg"
+        yield Figure(name, added, pretty_text(working))
+    elif own and (own.si or shallow):
+        usual = given(COMMON_PRACTICE, own, units)
+        working = (
+            f"the porter's own, not derived; common practice (no source) adds about {usual} at 39 "
+            "degrees against 45"
+        )
+        yield Figure(name, own.text, working)
+    elif shallow:
+        yield Figure(name, "not entered", pretty_text(f"the seat is on file at {shallow}"))
+
+
+def _spring(valve: ValveSetUp, measured: list[ValveHeight], units: UnitSystem) -> Iterator[Figure]:
+    """The spring as it was measured, against the load to set."""
+    wanted = load_to_set(valve)
+    if load := valve.installed_load:
+        working = ENTERED + _spare(load, wanted, units)
+        yield Figure("Spring load at installed height", load.text, working)
+    weakest = installed_heights.weakest(measured)
+    if weakest is not None and weakest.load and len(measured) > 1:
+        working = f"{weakest.where}{_spare(weakest.load, wanted, units)}"
+        yield Figure("Least seat load measured", weakest.load.text, working)
+    yield from _entered("Spring rate", valve.spring_rate)
+    yield from _entered("Installed height", valve.installed_height)
+    yield from _entered("Coil bind height", valve.coil_bind_height)
+
+
+def _spare(load: Quantity, wanted: float | None, units: UnitSystem) -> str:
+    """How a load stands to the one to set, to follow other words."""
+    if wanted is None:
+        return ""
+    amount = stated(abs(load.si - wanted), "force", load, units)
+    if load.si < wanted:
+        return f"; {amount} SHORT OF THE SEAT LOAD TO SET"
+    return f"; {amount} above the seat load to set"
+
+
+def _under_pressure(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
+    """What holds the valve shut while the pressure pushes at it."""
+    force, load = seat_loads.force(valve), _spring_load(valve)
+    if not force or load is None:
+        return
+    first = _first_load(valve)
+    working = (
+        f"{_load_name(valve)} {stated(load, 'force', first, units)} − "
+        f"{stated(force, 'force', first, units)} of {_pressure(valve)}, in still gas, the cylinder "
+        "at outside pressure"
+    )
+    if load <= force:
+        working += "; THE VALVE IS PUSHED OPEN"
+    name = f"Left on the seat under {_pressure(valve)}"
+    yield Figure(name, stated(load - force, "force", first, units), working)
+
+
+def _at_lift(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
+    load, rate, lift = _spring_load(valve), valve.spring_rate, valve.valve_lift
+    if load is not None and rate and lift:
+        first = _first_load(valve)
+        full = float(load_at_lift(load, rate.si, lift.si))
+        working = (
+            f"{_load_name(valve)} + {given(rate, first, units)} × {given(lift, first, units)} of "
+            "valve lift; a rate that rises with lift gives more"
+        )
+        yield Figure("Load at full lift", stated(full, "force", first, units), working)
+
+
+def _coil_bind(
+    valve: ValveSetUp, measured: list[ValveHeight], units: UnitSystem
+) -> Iterator[Figure]:
+    """The least room to coil bind: at the valve measured lowest, or as set up."""
+    lowest = installed_heights.lowest(measured)
+    height = lowest.height if lowest else valve.installed_height
+    room = installed_heights.room(valve, height)
+    bind, lift = valve.coil_bind_height, valve.valve_lift
+    if lowest is not None and height is not None:
+        count = sum(row.height is not None for row in measured)
+        of = f"{lowest.where}, the lowest of {count} measured" if count > 1 else lowest.where
+        yield Figure("Lowest installed height", pretty_text(height.text), of)
+    if room is None or height is None or bind is None or lift is None:
+        return
+    working = (
+        f"{pretty_text(height.text)} installed − {given(bind, height, units)} coil bind − "
+        f"{given(lift, height, units)} of valve lift"
+    )
+    if lowest is not None:
+        working = f"the least, at {lowest.where}: {working}"
+    if room < 0:
+        working += "; THE SPRING BINDS"
+    yield Figure("Room to coil bind", stated(room, "lift", height, units), working)
+
+
+def _retainer(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
+    clearance, lift = valve.retainer_to_guide, valve.valve_lift
+    yield from _entered("Retainer to guide, valve closed", clearance)
+    if clearance and lift:
+        room = float(retainer_room(clearance.si, lift.si))
+        shut = pretty_text(clearance.text)
+        working = f"{shut} with the valve shut − {given(lift, clearance, units)} of valve lift"
+        if room <= 0:
+            working += "; THE RETAINER STRIKES THE GUIDE"
+        text = stated(room, "lift", clearance, units)
+        yield Figure("Retainer to guide at full lift", text, working)
+
+
+def _not_entered(valve: ValveSetUp, measured: list[ValveHeight]) -> Iterator[Figure]:
+    """What a side lacks, by the figure that needs it."""
+    load = () if valve.installed_load else ("base_seat_load",)
+    height = () if installed_heights.lowest(measured) else ("installed_height",)
+    needs = {
+        "Load at full lift": (*load, "spring_rate", "valve_lift"),
+        "Room to coil bind": (*height, "coil_bind_height", "valve_lift"),
+        "Retainer to guide at full lift": ("retainer_to_guide", "valve_lift"),
+    }
+    missing = {"Seat load to set": seat_loads.lacking(valve)} | {
+        name: [field for field in fields if getattr(valve, field) is None]
+        for name, fields in needs.items()
+    }
+    lines = [
+        f"{name}: {', '.join(NAMES[field] for field in fields)}"
+        for name, fields in missing.items()
+        if fields
+    ]
+    if seat_loads.lacks_allowance(valve):
+        lines.insert(0, "Seat load to set: allowance for the shallow seat")
+    if lines:
+        yield Figure("Not entered", "missing", "; ".join(lines))
+
+
+def _entered(name: str, value: Quantity | None) -> Iterator[Figure]:
+    if value is not None:
+        yield Figure(name, pretty_text(value.text), ENTERED)
+
+
+def _each(row: ValveHeight, units: UnitSystem) -> EachValve:
+    return EachValve(
+        where=row.where,
+        installed_height=pretty_text(row.height.text) if row.height else "",
+        room_to_coil_bind=("" if row.room is None else stated(row.room, "lift", row.height, units)),
+        seat_load=pretty_text(row.load.text) if row.load else "",
+    )
+
+
+def _pressure(valve: ValveSetUp) -> str:
+    return "boost" if valve.side == "intake" else "back pressure"
+
+
+def _spring_load(valve: ValveSetUp) -> float | None:
+    """What the spring gives on the seat: as measured or, where nobody did, as to be set."""
+    return valve.installed_load.si if valve.installed_load else load_to_set(valve)
+
+
+def _first_load(valve: ValveSetUp) -> Quantity | None:
+    return valve.installed_load or valve.base_seat_load
+
+
+def _load_name(valve: ValveSetUp) -> str:
+    return "spring load" if valve.installed_load else "seat load to set"

@@ -1,0 +1,249 @@
+"""Jobs: finding them, changing them, taking them from state to state until collection."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from typing import Any, TypeVar
+
+from sqlalchemy import bindparam, select
+from sqlalchemy.orm import Session, joinedload, selectinload
+
+from shopflow.errors import NotFoundError, RuleError
+from shopflow.models import (
+    CLOSED_STATES,
+    CastingState,
+    EngineType,
+    Head,
+    Induction,
+    Job,
+    JobState,
+    Operation,
+    OperationState,
+    Purpose,
+    Quote,
+    Visit,
+)
+from shopflow.services import audit_log, fields
+from shopflow.services.actor import Actor
+from shopflow.services.jobs import received_parts
+from shopflow.services.measuring import limit_checks
+from shopflow.services.registry import castings
+from shopflow.services.registry.engine_types import NAME_ONLY
+
+T = TypeVar("T")
+
+SPECIFICATION: fields.Specification = {
+    "priority": fields.count(),
+    "promised_on": fields.day(),
+    "purpose": fields.one_of(Purpose),
+    "induction": fields.one_of(Induction),
+    "boost": fields.quantity("pressure", above=-1e-9),
+    "rev_limit_rpm": fields.count(least=1),
+    "fuel": fields.text(),
+    "intake_lift": fields.quantity("length", above=0.0),
+    "exhaust_lift": fields.quantity("length", above=0.0),
+    "asked_for": fields.words(),
+    "notes": fields.words(),
+}
+VISIT: fields.Specification = {
+    "casting_state": fields.one_of(CastingState),
+    "condition": fields.words(),
+    "parts_received": fields.words(),
+    "came_back_because": fields.words(),
+    "parts": received_parts.read,
+}
+
+
+FOLLOWS: dict[JobState, tuple[JobState, ...]] = {
+    JobState.BOOKED_IN: (JobState.QUOTED, JobState.APPROVED),
+    JobState.QUOTED: (JobState.BOOKED_IN, JobState.APPROVED),
+    JobState.APPROVED: (JobState.READY, JobState.IN_WORK),
+    JobState.IN_WORK: (JobState.READY,),
+    JobState.READY: (JobState.COLLECTED, JobState.SHIPPED, JobState.IN_WORK),
+    JobState.COLLECTED: (JobState.READY,),
+    JobState.SHIPPED: (JobState.READY,),
+    JobState.CANCELLED: (),
+}
+"""What may follow each state, the usual one first; cancelling, from any open one, is apart."""
+
+OPEN_JOBS = select(Job.id).where(
+    Job.state.in_([state for state in JobState if state not in CLOSED_STATES])
+)
+"""Keys of the open jobs, to be asked within another query.
+
+Joined, SQLite would read all jobs, customers or operations there ever were: it reckons with as many
+jobs of one state as of another.
+"""
+
+_QUOTED = select(Quote.id).where(Quote.job_id == bindparam("job_id")).limit(1)
+_VISIT = (
+    select(Visit)
+    .where(Visit.tag == bindparam("tag"))
+    .options(joinedload(Visit.head).joinedload(Head.engine_type).lazyload(EngineType.aliases))
+)
+
+
+def get(db: Session, number: str) -> Job:
+    """The job with this number and its heads. Raises NotFoundError."""
+    heads = selectinload(Job.heads).joinedload(Visit.head)
+    query = select(Job).where(Job.number == number).options(joinedload(Job.customer), heads)
+    return found(db.scalars(query).one_or_none(), f"job {number}")
+
+
+def visit(db: Session, tag: str) -> Visit:
+    """The stay of the head that carries this tag. Raises NotFoundError."""
+    return found(db.scalars(_VISIT, {"tag": tag}).one_or_none(), f"head with label {tag}")
+
+
+def found(row: T | None, what: str) -> T:
+    """The row, where there is one. Raises NotFoundError that says what there is not."""
+    if row is None:
+        raise NotFoundError(f"there is no {what}")
+    return row
+
+
+def recent(
+    db: Session, limit: int = 100, *, skip: int = 0, is_open: bool | None = None
+) -> list[Job]:
+    """The latest jobs after the first `skip`; open and closed where `is_open` is not given."""
+    query = (
+        select(Job)
+        .order_by(Job.booked_in_at.desc(), Job.id.desc())
+        .offset(skip)
+        .limit(limit)
+        .options(
+            joinedload(Job.customer),
+            selectinload(Job.heads)
+            .joinedload(Visit.head)
+            .joinedload(Head.engine_type)
+            .options(*NAME_ONLY),
+        )
+    )
+    if is_open is not None:
+        wanted = Job.id.in_(OPEN_JOBS) if is_open else Job.state.in_(CLOSED_STATES)
+        query = query.where(wanted)
+    return list(db.scalars(query))
+
+
+def change(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Job:
+    """Change what is known of a job. Raises ValidationError."""
+    audit_log.change(db, by, job, fields.read(SPECIFICATION, values), job=job)
+    return job
+
+
+def change_visit(db: Session, by: Actor, visit: Visit, values: Mapping[str, Any]) -> Visit:
+    """Change a head's state, condition or parts on this job. Raises ValidationError."""
+    clean = fields.read(VISIT, values)
+    if "casting_state" in clean:
+        castings.arrived(clean["casting_state"], castings.visits_before(visit))
+    counted = clean.pop("parts", None)
+    audit_log.change(db, by, visit, clean, job=visit.job)
+    if counted is not None:
+        received_parts.replace(db, by, visit, counted)
+    return visit
+
+
+def mark_approved(db: Session, by: Actor, job: Job, approved_by: str, approved_how: str) -> Job:
+    """Note on a job by whom it was first approved; `approvals.record` says what was."""
+    values: dict[str, Any] = {"approved_by": approved_by, "approved_how": approved_how}
+    values["approved_at"] = by.at
+    if job.state in (JobState.BOOKED_IN, JobState.QUOTED):
+        values["state"] = JobState.APPROVED
+    audit_log.change(db, by, job, values, job=job, verb="approved")
+    return job
+
+
+def cancel(db: Session, by: Actor, job: Job, reason: str) -> Job:
+    """Call a job off; nothing of it is deleted. Raises ValidationError, RuleError."""
+    clean = fields.read(
+        {"cancel_reason": fields.text(required=True, most=2000)}, {"cancel_reason": reason}
+    )
+    if not job.is_open:
+        raise RuleError(f"job {job.number} is {job.state.value} already")
+    values = {**clean, "state": JobState.CANCELLED, "closed_at": by.at}
+    audit_log.change(db, by, job, values, job=job, verb="cancelled")
+    return job
+
+
+def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
+    """Take a job to another state.
+
+    Raises RuleError where that does not follow its state, where work is left open on a head that
+    is to leave, or where the job was to be cancelled without a reason, approved by nobody, or
+    quoted without a quote.
+    """
+    if state is JobState.CANCELLED:
+        raise RuleError("cancelling needs a reason")
+    if state not in FOLLOWS[job.state]:
+        raise RuleError(_does_not_follow(job.state, state))
+    if state is JobState.QUOTED and not db.scalar(_QUOTED, {"job_id": job.id}):
+        raise RuleError("a job is quoted by sending its quote")
+    if state is JobState.APPROVED and job.approved_at is None:
+        raise RuleError("approving needs to say who approved, and how")
+    if state in (JobState.READY, JobState.COLLECTED, JobState.SHIPPED):
+        unfinished = [visit.tag for visit in job.heads if visit.next_operation is not None]
+        stopped = [visit.tag for visit in job.heads if limit_checks.stopping(visit.operations)]
+        if stopped:
+            raise RuleError(
+                f"{', '.join(stopped)} has a result outside its limits or a failed test; decide "
+                "first how to continue"
+            )
+        if unfinished:
+            raise RuleError(
+                f"{', '.join(unfinished)} still has open steps: sign them off or skip them"
+            )
+    closed_at = by.at if state in CLOSED_STATES else None
+    if closed_at is None and job.collection is not None:
+        job.collection.taken_back_at = by.at
+    audit_log.change(db, by, job, {"state": state, "closed_at": closed_at}, job=job, verb="moved")
+    return job
+
+
+def close_past(db: Session, by: Actor, job: Job) -> Job:
+    """Close a job that left before its records came here: nobody approved or moved it here."""
+    audit_log.change(db, by, job, past_values(by.at), job=job, verb="moved")
+    return job
+
+
+def past_values(at: datetime) -> dict[str, Any]:
+    """What a job of the past has that one just booked in has not."""
+    return {"state": JobState.COLLECTED, "closed_at": at}
+
+
+def _does_not_follow(now: JobState, state: JobState) -> str:
+    following = " or ".join(f"'{one.value}'" for one in FOLLOWS[now]) or "nothing"
+    return f"after '{now.value}' comes {following}, not '{state.value}'"
+
+
+def where_it_stands(visit: Visit) -> str:
+    """Where a head stands, in the words shown on the floor."""
+    step = visit.next_operation
+    if step is None:
+        return stands(visit.job.state, "", "", visit.operations)
+    return stands(visit.job.state, step.kind.name, progress(step), visit.operations)
+
+
+def progress(step: Operation) -> str:
+    """How far an open step is, as it comes before its name: nobody may be clocked on to it."""
+    return progress_of(is_begun=step.state is OperationState.STARTED, is_worked_on=step.running)
+
+
+def progress_of(*, is_begun: bool, is_worked_on: object) -> str:
+    """The same of whether a step is begun, and whether someone is clocked on to it now."""
+    return "at" if is_worked_on else "started:" if is_begun else "next:"
+
+
+def stands(state: JobState, step: str, progress: str, steps: Iterable[Operation]) -> str:
+    """The same of a job's state, the name of the next step, empty for none, how far that is, and
+    the steps that may have results to decide on."""
+    if state in (JobState.BOOKED_IN, JobState.QUOTED):
+        return "waiting for approval" if state is JobState.QUOTED else "to be quoted"
+    if state in (*CLOSED_STATES, JobState.READY) or not step:
+        return state.value if state is not JobState.IN_WORK else "all work done"
+    if limit_checks.asks_customer(steps):
+        return "waiting for the customer's answer"
+    stop = limit_checks.stopping(steps)
+    if stop is not None:
+        return f"stopped at {stop.kind.name}: {limit_checks.in_words(limit_checks.undecided(stop))}"
+    return f"{progress} {step}"

@@ -1,0 +1,75 @@
+"""Loose parts that came in with a head: written down a line each, counted first."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Any
+
+from sqlalchemy import inspect
+from sqlalchemy.orm import Session
+from sqlalchemy.orm.attributes import flag_modified
+
+from shopflow.models import ReceivedPart, Visit
+from shopflow.services import audit_log, fields
+from shopflow.services.actor import Actor
+
+USUAL = (
+    "intake valves",
+    "exhaust valves",
+    "springs",
+    "retainers",
+    "locks",
+    "cams",
+    "followers",
+    "bolts",
+)
+"""Parts a head usually brings along, each asked for by its count."""
+
+MOST_PARTS = 60
+_LINE = re.compile(r"(?:(\d{1,5})\s*[x×]?\s+)?(\S.*)")
+
+
+def read(value: Any) -> dict[str, int]:
+    """Parts by name, from lines as "16 valves"; a line without a count is one of it.
+
+    Raises ValueError where a line has no name, a count of nothing, or there are too many lines.
+    """
+    if isinstance(value, Mapping):
+        return dict(value)
+    found: dict[str, int] = {}
+    for line in fields.words()(value).splitlines():
+        if not line.strip():
+            continue
+        match = _LINE.fullmatch(line.strip())
+        if match is None or match[2].isdigit() or (match[1] and not int(match[1])):
+            raise ValueError(f"'{line.strip()}': write a count and a name, as '16 valves'")
+        name = fields.text()(match[2])
+        found[name] = found.get(name, 0) + int(match[1] or 1)
+    if len(found) > MOST_PARTS:
+        raise ValueError(f"too many kinds of parts: enter at most {MOST_PARTS}")
+    return found
+
+
+def in_lines(visit: Visit) -> str:
+    """The parts of a stay as `read` takes them."""
+    return "\n".join(f"{part.count} {part.name}" for part in visit.parts)
+
+
+def replace(db: Session, by: Actor, visit: Visit, wanted: Mapping[str, int]) -> None:
+    """Let a stay have these parts, and log what it had; says nothing where nothing differs."""
+    before = in_lines(visit)
+    kept = {part.name: part for part in visit.parts}
+    rows = []
+    for position, (name, count) in enumerate(wanted.items(), start=1):
+        row = kept.get(name) or ReceivedPart(name=name)
+        row.position, row.count = position, count
+        rows.append(row)
+    visit.parts = rows
+    after = in_lines(visit)
+    if before != after:
+        if inspect(visit).persistent:
+            # The parts lie in rows of their own; the stay counts as changed all the same.
+            flag_modified(visit, "parts_received")
+        said = [lines.replace("\n", ", ") for lines in (before, after)]
+        audit_log.record(db, by, visit, "parts counted", job=visit.job, changes={"parts": said})

@@ -1,0 +1,93 @@
+"""Limits of figures by engine type: what a figure is held against where none is typed with it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow.errors import FieldError, NotFoundError, ValidationError
+from shopflow.models import EngineLimit, EngineType, MeasurementKind
+from shopflow.services import audit_log, fields
+from shopflow.services.actor import Actor
+from shopflow.services.measuring import plausibility
+
+
+def get(db: Session, limit_id: int) -> EngineLimit:
+    """The limit with this key. Raises NotFoundError."""
+    found = db.get(EngineLimit, limit_id)
+    if found is None:
+        raise NotFoundError("this limit does not exist")
+    return found
+
+
+def of_engine_type(db: Session, engine_type: EngineType) -> list[EngineLimit]:
+    """An engine type's limits, by the figure's name and side."""
+    query = (
+        select(EngineLimit)
+        .join(EngineLimit.kind)
+        .where(EngineLimit.engine_type_id == engine_type.id)
+        .order_by(MeasurementKind.name, EngineLimit.side)
+    )
+    return list(db.scalars(query))
+
+
+def holding(
+    db: Session, engine_type: EngineType, kind: MeasurementKind, side: str
+) -> EngineLimit | None:
+    """What holds for a kind of figure on one side: the side's own, else that of both."""
+    query = select(EngineLimit).where(
+        EngineLimit.engine_type_id == engine_type.id,
+        EngineLimit.kind_id == kind.id,
+        EngineLimit.side.in_(("", side)),
+    )
+    return db.scalars(query.order_by(EngineLimit.side.desc())).first()
+
+
+def set_(
+    db: Session,
+    by: Actor,
+    engine_type: EngineType,
+    kind: MeasurementKind,
+    side: str,
+    values: Mapping[str, Any],
+) -> EngineLimit:
+    """Say between what a figure must be: `lower`, `upper`, `source`; in place of what stood there.
+
+    Figures written down before keep the limits they were held against. Raises ValidationError.
+    """
+    clean = _read(kind, values)
+    if side not in ("", "intake", "exhaust"):
+        raise ValidationError([FieldError("side", "choose intake, exhaust or neither")])
+    found = holding(db, engine_type, kind, side)
+    if found is not None and found.side == side:
+        audit_log.change(db, by, found, clean)
+        return found
+    made = EngineLimit(engine_type_id=engine_type.id, kind=kind, side=side, **clean)
+    db.add(made)
+    note = f"{engine_type.title}, {kind.name} {side}".rstrip()
+    audit_log.record(db, by, made, "set", note=note)
+    return made
+
+
+def take_out(db: Session, by: Actor, limit: EngineLimit) -> None:
+    """Hold figures written down from now on against this limit no more."""
+    audit_log.record(db, by, limit, "taken out", note=f"{limit.kind.name} {limit.side}".rstrip())
+    db.delete(limit)
+    db.flush()
+
+
+def _read(kind: MeasurementKind, values: Mapping[str, Any]) -> dict[str, Any]:
+    bound = plausibility.value(kind.code, kind.dimension)
+    specification = {"lower": bound, "upper": bound, "source": fields.text()}
+    clean = fields.require(specification, values, "lower", "upper")
+    lower, upper = clean["lower"], clean["upper"]
+    if lower is None and upper is None:
+        raise ValidationError([FieldError("lower", "enter a minimum, a maximum, or both")])
+    if lower is not None and upper is not None and lower.si > upper.si:
+        raise ValidationError(
+            [FieldError("lower", "the minimum is above the maximum: correct one of them")]
+        )
+    return clean

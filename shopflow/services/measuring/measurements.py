@@ -1,0 +1,174 @@
+"""Recording what was measured."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
+from shopflow.models import Datum, Measurement, MeasurementKind, Operation, Visit, When
+from shopflow.services import audit_log, fields
+from shopflow.services.actor import Actor
+from shopflow.services.measuring import limits, plausibility
+
+
+def _side(value: Any) -> str:
+    if value not in ("", None, "intake", "exhaust"):
+        raise ValueError("choose intake, exhaust or neither")
+    return value or ""
+
+
+def _datum(value: Any) -> Datum | None:
+    return fields.one_of(Datum)(value) if value else None
+
+
+NEVER_BELOW = -1e-15
+"""No clearance, diameter, volume, load or angle of a head is below 0."""
+
+PLACE: fields.Specification = {
+    "cylinder": fields.count(least=1),
+    "side": _side,
+    "place": fields.text(),
+    "distance": fields.quantity("length", above=NEVER_BELOW),
+    "datum": _datum,
+    "when": fields.one_of(When),
+    "notes": fields.text(),
+}
+
+
+def get(db: Session, measurement_id: int) -> Measurement:
+    """The measurement with this key. Raises NotFoundError."""
+    found = db.get(Measurement, measurement_id)
+    if found is None:
+        raise NotFoundError("this measurement does not exist")
+    return found
+
+
+def get_kind(db: Session, kind_id: int) -> MeasurementKind:
+    """The kind of measurement with this key. Raises NotFoundError."""
+    found = db.get(MeasurementKind, kind_id)
+    if found is None:
+        raise NotFoundError("this kind of measurement does not exist: choose another")
+    return found
+
+
+def kind_by_code(db: Session, code: str) -> MeasurementKind:
+    """The kind of measurement with this code. Raises ValidationError at `kind`."""
+    kind = db.scalar(select(MeasurementKind).where(MeasurementKind.code == code))
+    if kind is None:
+        raise ValidationError([FieldError("kind", f"unknown kind of measurement '{code}'")])
+    return kind
+
+
+def record(
+    db: Session,
+    by: Actor,
+    visit: Visit,
+    kind_id: int,
+    values: Mapping[str, Any],
+    operation: Operation | None = None,
+) -> Measurement:
+    """Write down a measured value, its place and its limits; the engine type's where none is given.
+
+    A `distance` along the port is from the valve seat where no `datum` is given. Raises
+    ValidationError.
+    """
+    kind = db.get(MeasurementKind, kind_id)
+    if kind is None:
+        raise ValidationError([FieldError("kind_id", "choose what was measured")])
+    clean = _held(db, visit, kind, _read(kind, visit, {"value": None, **values}))
+    measurement = Measurement(kind=kind, at=by.at, person_id=by.person_id, **clean)
+    visit.measurements.append(measurement)
+    measurement.operation = operation
+    note = f"{kind.name} {measurement.value} {measurement.where}".strip()
+    audit_log.record(db, by, measurement, "measured", job=visit.job, note=note)
+    return measurement
+
+
+def correct(
+    db: Session, by: Actor, measurement: Measurement, values: Mapping[str, Any]
+) -> Measurement:
+    """Correct a measurement; the log keeps what it was. Raises ValidationError, RuleError."""
+    if not measurement.counts:
+        raise RuleError("this measurement is struck out: restore it before you correct it")
+    given = {"lower": measurement.lower, "upper": measurement.upper, **values}
+    if "datum" in given:
+        given = {"distance": measurement.distance, **given}
+    given.setdefault("side", measurement.side)
+    visit = measurement.job_head
+    clean = _held(db, visit, measurement.kind, _read(measurement.kind, visit, given))
+    audit_log.change(db, by, measurement, clean, job=visit.job, verb="corrected")
+    return measurement
+
+
+def strike(db: Session, by: Actor, measurement: Measurement, reason: str) -> None:
+    """Strike a measurement out: it stays on file and counts nowhere.
+
+    Raises ValidationError at `reason`, RuleError where it is struck out already.
+    """
+    if not measurement.counts:
+        raise RuleError("this measurement is struck out already")
+    clean = fields.read({"reason": fields.text(required=True)}, {"reason": reason})
+    values = {
+        "struck_at": by.at,
+        "struck_by_id": by.person_id,
+        "struck_because": clean["reason"],
+    }
+    _change_counting(db, by, measurement, values, "struck out")
+
+
+def restore(db: Session, by: Actor, measurement: Measurement) -> None:
+    """Let a measurement that was struck out count again. Raises RuleError where it counts."""
+    if measurement.counts:
+        raise RuleError("this measurement counts already")
+    values = {"struck_at": None, "struck_by_id": None, "struck_because": ""}
+    _change_counting(db, by, measurement, values, "restored")
+
+
+def _change_counting(
+    db: Session, by: Actor, measurement: Measurement, values: dict[str, Any], verb: str
+) -> None:
+    visit = measurement.job_head
+    audit_log.change(db, by, measurement, values, job=visit.job, verb=verb)
+    db.flush()
+    # Both are read anew, with it or without.
+    db.expire(visit, ["measurements", "struck_measurements"])
+    if measurement.operation is not None:
+        db.expire(measurement.operation, ["measurements"])
+
+
+def _held(
+    db: Session, visit: Visit, kind: MeasurementKind, clean: dict[str, Any]
+) -> dict[str, Any]:
+    """A figure with the limits of its engine type, where it has none of its own."""
+    if clean.get("lower") is not None or clean.get("upper") is not None:
+        return clean
+    limit = limits.holding(db, visit.head.engine_type, kind, clean.get("side", ""))
+    return clean if limit is None else {**clean, "lower": limit.lower, "upper": limit.upper}
+
+
+def _read(kind: MeasurementKind, visit: Visit, values: Mapping[str, Any]) -> dict[str, Any]:
+    specification = {
+        **PLACE,
+        "value": plausibility.value(kind.code, kind.dimension, required=True, above=NEVER_BELOW),
+        "lower": plausibility.value(kind.code, kind.dimension),
+        "upper": plausibility.value(kind.code, kind.dimension),
+    }
+    clean = fields.read(specification, values)
+    wrong = plausibility.cylinder(
+        str(clean.get("cylinder") or ""), visit.head.engine_type.cylinders
+    )
+    if wrong:
+        raise ValidationError([FieldError("cylinder", wrong)])
+    datum = clean.pop("datum", None)
+    if "distance" in clean:
+        clean["datum"] = (datum or Datum.SEAT) if clean["distance"] is not None else None
+    lower, upper = clean.get("lower"), clean.get("upper")
+    if lower is not None and upper is not None and lower.si > upper.si:
+        raise ValidationError(
+            [FieldError("lower", "the minimum is above the maximum: correct one of them")]
+        )
+    return clean

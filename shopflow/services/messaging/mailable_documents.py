@@ -1,0 +1,126 @@
+"""Papers that can be sent by e-mail, each found by its kind and key."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from sqlalchemy.orm import Session
+
+from shopflow import papers
+from shopflow.errors import NotFoundError
+from shopflow.files import FileStore
+from shopflow.models import Certificate, Collection, Invoice, Job, Payment, Quote, Visit
+from shopflow.services.billing import payment_receipts
+from shopflow.services.counter import collection_receipts
+from shopflow.services.hand_off import sheets
+from shopflow.services.routing import work_orders
+
+
+@dataclass(frozen=True, slots=True)
+class Enclosure:
+    """A paper to send: the job it is of, what to call it, and how its PDF is come by."""
+
+    job: Job
+    title: str
+    file_name: str
+    pdf: Callable[[], bytes]
+
+
+Finder = Callable[[Session, FileStore, int], Enclosure]
+
+
+def find(db: Session, store: FileStore, kind: str, key: int) -> Enclosure:
+    """The paper of a kind with a key. Raises NotFoundError."""
+    if kind not in KINDS:
+        raise NotFoundError("this kind of document cannot be sent")
+    return KINDS[kind](db, store, key)
+
+
+def _certificate(db: Session, store: FileStore, key: int) -> Enclosure:
+    """An issued certificate, byte for byte as issued."""
+    row = db.get(Certificate, key)
+    if row is None:
+        raise NotFoundError("this certificate does not exist")
+    name = f"flow-certificate-{row.number}-{row.revision}.pdf"
+    return Enclosure(row.job, f"Flow certificate {row.title}", name, lambda: row.pdf)
+
+
+def _hand_off(db: Session, store: FileStore, key: int) -> Enclosure:
+    """A head's hand-off sheet as it stands."""
+    visit = db.get(Visit, key)
+    if visit is None or visit.hand_off is None:
+        raise NotFoundError("this hand-off note does not exist")
+
+    def pdf() -> bytes:
+        return papers.hand_off(sheets.hand_off(db, visit))
+
+    return Enclosure(visit.job, f"Hand-off sheet of {visit.tag}", f"hand-off-{visit.tag}.pdf", pdf)
+
+
+def _work_order(db: Session, store: FileStore, key: int) -> Enclosure:
+    """A job's work order as it stands."""
+    job = db.get(Job, key)
+    if job is None:
+        raise NotFoundError("this job does not exist")
+
+    def pdf() -> bytes:
+        return papers.work_order(work_orders.work_order(db, job, store))
+
+    return Enclosure(job, f"Work order of job {job.number}", f"work-order-{job.number}.pdf", pdf)
+
+
+def _quote(db: Session, store: FileStore, key: int) -> Enclosure:
+    """A quote, byte for byte as given."""
+    row = db.get(Quote, key)
+    if row is None:
+        raise NotFoundError("this quote does not exist")
+    name = f"quote-{row.number}-{row.revision}.pdf"
+    return Enclosure(row.job, f"Quote {row.title}", name, lambda: row.pdf)
+
+
+def _invoice(db: Session, store: FileStore, key: int) -> Enclosure:
+    """An invoice or credit note, byte for byte as issued."""
+    row = db.get(Invoice, key)
+    if row is None:
+        raise NotFoundError("this invoice does not exist")
+    title = f"{row.kind.value.capitalize()} {row.number}"
+    return Enclosure(row.job, title, f"{row.number}.pdf", lambda: row.pdf)
+
+
+def _collection(db: Session, store: FileStore, key: int) -> Enclosure:
+    """The receipt of a job's parts, as they left the shop."""
+    row = db.get(Collection, key)
+    if row is None or row.taken_back_at is not None:
+        raise NotFoundError("this receipt does not exist")
+    content, number = collection_receipts.collection(db, row), row.job.number
+
+    def pdf() -> bytes:
+        return papers.collection(content)
+
+    return Enclosure(row.job, f"{content.title} of job {number}", f"collection-{number}.pdf", pdf)
+
+
+def _receipt(db: Session, store: FileStore, key: int) -> Enclosure:
+    """The receipt of a payment."""
+    row = db.get(Payment, key)
+    if row is None:
+        raise NotFoundError("this payment does not exist")
+
+    def pdf() -> bytes:
+        return papers.receipt(payment_receipts.receipt(db, row))
+
+    title = f"{payment_receipts.receipt_title(row)} of job {row.job.number}"
+    return Enclosure(row.job, title, f"receipt-{row.job.number}-{row.id}.pdf", pdf)
+
+
+KINDS: Mapping[str, Finder] = {
+    "certificate": _certificate,
+    "collection": _collection,
+    "hand-off": _hand_off,
+    "invoice": _invoice,
+    "quote": _quote,
+    "receipt": _receipt,
+    "work-order": _work_order,
+}
+"""What can be sent, by the word that stands for it in an address."""

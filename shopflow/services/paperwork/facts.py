@@ -1,0 +1,110 @@
+"""What papers say of the shop, its customers, jobs and heads."""
+
+from __future__ import annotations
+
+from sqlalchemy.orm import Session
+
+from shopflow import documents
+from shopflow.documents.head import known_by
+from shopflow.models import Job, Visit
+from shopflow.services.shop.house_style import the_style
+from shopflow.services.shop.settings import get_shop
+
+
+def letterhead(db: Session) -> documents.Letterhead:
+    """The shop's letterhead."""
+    shop = get_shop(db)
+    style = the_style(db)
+    return documents.Letterhead(
+        shop.name, shop.address, shop.phone, shop.email, style.logo, style.accent, style.second
+    )
+
+
+def display(db: Session) -> documents.Display:
+    """How the shop shows figures and times."""
+    shop = get_shop(db)
+    return documents.Display(
+        shop.unit_system,
+        shop.time_zone,
+        shop.paper_size,
+        the_style(db).date_format,
+        shop.currency,
+    )
+
+
+def party(job: Job) -> documents.Party:
+    """The customer of a job."""
+    customer = job.customer
+    return documents.Party(customer.name, customer.address, customer.phone, customer.email)
+
+
+def identity(visit: Visit) -> documents.HeadIdentity:
+    """A head, and how it is known."""
+    head = visit.head
+    return documents.HeadIdentity(
+        tag=visit.tag,
+        engine_type=head.engine_type.title,
+        casting_number=head.casting_number,
+        serial=head.serial,
+        material=head.material,
+        ports=head.ports,
+        chamber=head.chamber,
+        condition=visit.condition,
+        parts_received=visit.parts_in_words,
+        came_back_because=visit.came_back_because,
+    )
+
+
+def heads_in_words(job: Job) -> tuple[str, ...]:
+    """Each head of a job with its tag, engine type and what it is known by."""
+    heads = (identity(visit) for visit in job.heads)
+    return tuple(
+        f"{head.tag}: " + ", ".join(filter(None, (head.engine_type, known_by(head))))
+        for head in heads
+    )
+
+
+def job_address(db: Session, job: Job) -> str:
+    """Where a code to scan leads: the job's page, or nowhere while the app has no address."""
+    web = get_shop(db).web_address
+    return f"{web}/jobs/{job.number}" if web else ""
+
+
+def head_address(db: Session, visit: Visit) -> str:
+    """The address a label's code opens: the head's page; empty while the app has no address."""
+    web = get_shop(db).web_address
+    return f"{web}/heads/{visit.tag}" if web else ""
+
+
+def job_facts(db: Session, job: Job) -> documents.JobFacts:
+    """What papers say of a job."""
+    approval = ""
+    if job.approved_at is not None:
+        day = display(db).moment(job.approved_at)
+        approval = f"{job.approved_by}, {job.approved_how}, {day}"
+    return documents.JobFacts(
+        number=job.number,
+        booked_in=job.booked_in_at,
+        promised_on=job.promised_on,
+        purpose=job.purpose.value,
+        induction=job.induction.value,
+        boost=job.boost.text if job.boost else "",
+        rev_limit=f"{job.rev_limit_rpm} rpm" if job.rev_limit_rpm else "",
+        fuel=job.fuel,
+        intake_lift=job.intake_lift.text if job.intake_lift else "",
+        exhaust_lift=job.exhaust_lift.text if job.exhaust_lift else "",
+        asked_for=job.asked_for,
+        approval=approval,
+    )
+
+
+def stated_on_papers(db: Session, job: Job) -> tuple[object, ...]:
+    """All that a job's quotes and invoices state of shop, customer, job, heads and work."""
+    steps = [step for visit in job.heads for step in visit.operations]
+    return (
+        letterhead(db),
+        party(job),
+        job_facts(db, job),
+        *(identity(visit) for visit in job.heads),
+        *(text for step in steps for text in (step.kind.name, step.customer_text)),
+    )

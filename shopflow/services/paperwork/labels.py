@@ -1,0 +1,61 @@
+"""The labels of a job's heads."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from sqlalchemy.orm import Session
+
+from shopflow.errors import FieldError, ValidationError
+from shopflow.models import Visit
+from shopflow.papers.labels import LABELS
+from shopflow.papers.tags import Tag, TagSheet
+from shopflow.services.paperwork import facts
+from shopflow.services.shop.house_style import the_style
+from shopflow.services.shop.settings import get_shop
+
+MOST_COPIES = 20
+
+
+def sheet(
+    db: Session, visits: list[Visit], *, label: str = "", start: int = 1, copies: int = 1
+) -> TagSheet:
+    """The labels to print: `copies` of each head's, on the shop's usual size where none is named.
+
+    Raises ValidationError at `label`, `start` or `copies`.
+    """
+    chosen = label or the_style(db).label_size
+    if chosen not in LABELS:
+        raise ValidationError([FieldError("label", f"one of {', '.join(LABELS)}")])
+    faults = []
+    places = LABELS[chosen].on_a_page
+    if not 1 <= start <= places:
+        faults.append(FieldError("start", f"this size has labels 1 to {places} on a page"))
+    if not 1 <= copies <= MOST_COPIES:
+        faults.append(FieldError("copies", f"from 1 to {MOST_COPIES}"))
+    if faults:
+        raise ValidationError(faults)
+    tags = tuple(_tag(db, visit) for visit in visits for _ in range(copies))
+    return TagSheet(get_shop(db).name, tags, chosen, datetime.now(UTC), start)
+
+
+def initials(name: str) -> str:
+    """The first letters of a name's words.
+
+    >>> initials("Mara von Oslund")
+    'M. v. O.'
+    """
+    return " ".join(f"{word[0]}." for word in name.split())
+
+
+def _tag(db: Session, visit: Visit) -> Tag:
+    name = visit.job.customer.name
+    return Tag(
+        tag=visit.tag,
+        job=visit.job.number,
+        customer=initials(name) if the_style(db).label_name == "initials" else name,
+        engine_type=visit.head.engine_type.title,
+        casting=visit.head.casting_number,
+        promised=facts.display(db).day(visit.job.promised_on),
+        url=facts.head_address(db, visit),
+    )

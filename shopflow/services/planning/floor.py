@@ -1,0 +1,281 @@
+"""The floor: every open head, where it stands, what it waits for, and how its promise stands."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, TypeVar
+
+from sqlalchemy import Row, Select, and_, or_, select
+from sqlalchemy.orm import Session, selectinload
+
+from shopflow.calc.capacity import OpenHours, Outlook, Work, outlooks
+from shopflow.models import (
+    OPEN_STEP_STATES,
+    Customer,
+    EngineType,
+    Head,
+    Hold,
+    IntegrityTest,
+    Job,
+    JobState,
+    Measurement,
+    Operation,
+    OperationKind,
+    OperationState,
+    TimeSpent,
+    User,
+    Visit,
+    When,
+)
+from shopflow.models.head import identity
+from shopflow.services.jobs.jobs import OPEN_JOBS, progress_of, stands
+from shopflow.services.measuring import limit_checks
+from shopflow.services.planning.questions import EXTRAS
+
+T = TypeVar("T")
+
+_FIGURE = Measurement.__table__.c
+
+_IN_THE_SHOP = Visit.job_id.in_(OPEN_JOBS)
+_OPEN_HEADS = select(Visit.id).where(_IN_THE_SHOP)
+
+_HEADS = (
+    select(
+        Visit.id, Visit.tag, Job.number, Job.state, Job.promised_on, Customer.id, Customer.name,
+        EngineType.id, EngineType.builder, EngineType.family, Head.casting_number, Head.serial,
+    )
+    .join(Visit.job)
+    .join(Job.customer)
+    .join(Visit.head)
+    .join(Head.engine_type)
+    .where(_IN_THE_SHOP)
+    .order_by(Job.promised_on.is_(None), Job.promised_on, Job.priority.desc(), Visit.tag)
+)  # fmt: skip
+"""What is read of each head: columns, since a floor of objects takes five times as long."""
+
+_STEPS = (
+    select(
+        Operation.job_head_id, OperationKind.name, Operation.position, Operation.planned_minutes,
+        Operation.state, Operation.id, User.name,
+    )
+    .join(Operation.kind)
+    .outerjoin(Operation.started_by)
+    .where(Operation.job_head_id.in_(_OPEN_HEADS), Operation.state.in_(OPEN_STEP_STATES))
+    .order_by(Operation.position)
+)  # fmt: skip
+
+_WAITS = (
+    select(Hold)
+    .where(Hold.job_head_id.in_(_OPEN_HEADS), Hold.ended_at.is_(None))
+    .order_by(Hold.since, Hold.id)
+)
+
+_CLOCKED_ON = (
+    select(Operation.job_head_id, Operation.id, User.name)
+    .join(TimeSpent.operation)
+    .join(TimeSpent.person)
+    .where(TimeSpent.ended_at.is_(None))
+    .order_by(TimeSpent.started_at, TimeSpent.id)
+)
+
+_PERHAPS_STOPPED = (
+    select(Operation)
+    .where(
+        Operation.job_head_id.in_(_OPEN_HEADS),
+        or_(
+            Operation.measurements.any(
+                and_(
+                    Measurement.when == When.AFTER,
+                    or_(
+                        _FIGURE.value_si < _FIGURE.lower_si,
+                        _FIGURE.value_si > _FIGURE.upper_si,
+                    ),
+                )
+            ),
+            Operation.integrity_tests.any(IntegrityTest.passed.is_(False)),
+        ),
+    )
+    .order_by(Operation.position)
+    .options(
+        selectinload(Operation.measurements).selectinload(Measurement.decisions),
+        selectinload(Operation.integrity_tests).selectinload(IntegrityTest.decisions),
+    )
+)
+"""The few steps with a figure past a limit or a failed test: `verdicts` says whether that stops
+anything."""
+
+
+@dataclass(frozen=True, slots=True)
+class OpenHead:
+    """A head in the shop: the numbers and names it goes by."""
+
+    id: int
+    tag: str
+    job: str
+    state: JobState
+    promised_on: date | None
+    customer_id: int
+    customer: str
+    engine_type_id: int
+    builder: str
+    family: str
+    casting_number: str
+    serial: str
+
+    @property
+    def engine_type(self) -> str:
+        """Of which type it is."""
+        return f"{self.builder} {self.family}"
+
+    @property
+    def identity(self) -> str:
+        """How the casting is told from another of its kind."""
+        return identity(self.casting_number, self.serial)
+
+
+@dataclass(frozen=True, slots=True)
+class OpenStep:
+    """A step still to be done, or started."""
+
+    name: str
+    position: int
+    minutes: int
+    """Planned, in full until it is signed off."""
+
+    state: OperationState
+    id: int
+    started_by: str | None
+
+    @property
+    def is_begun(self) -> bool:
+        """Whether someone has started it, be they clocked on or not."""
+        return self.state is OperationState.STARTED
+
+
+@dataclass(frozen=True, slots=True)
+class ExtraWork:
+    """A step found to be needed that the customer has not approved."""
+
+    step_id: int
+    is_quoted: bool
+    """Whether the customer has it in the job's last quote."""
+
+
+@dataclass(frozen=True, slots=True)
+class FloorRow:
+    """One open head, and where it stands."""
+
+    head: OpenHead
+    steps: Sequence[OpenStep]
+    """What is left to do, in its order."""
+
+    where: str
+    outlook: Outlook
+    waits: Sequence[Hold]
+    """What it waits for now, the longest first."""
+
+    is_late: bool
+    asks_customer: bool
+    """Whether a decision waits for the customer's answer."""
+
+    clocked_on: Sequence[tuple[int, str]]
+    """Who works on which of its steps now."""
+
+    extras: Sequence[ExtraWork]
+
+    @property
+    def next_step(self) -> OpenStep | None:
+        """The first step not yet done or left out."""
+        return self.steps[0] if self.steps else None
+
+    @property
+    def workers(self) -> list[str]:
+        """Who works on it now."""
+        return [name for _, name in self.clocked_on]
+
+    @property
+    def to_quote(self) -> list[str]:
+        """Names of the extra work that the counter has to quote."""
+        keys = {extra.step_id for extra in self.extras if not extra.is_quoted}
+        return [step.name for step in self.steps if step.id in keys]
+
+    @property
+    def questions(self) -> int:
+        """How many things the counter has to ask the customer."""
+        return int(self.asks_customer) + len(self.to_quote)
+
+    @property
+    def at_risk(self) -> bool:
+        """Whether its promise is in danger and not broken yet."""
+        return self.outlook.at_risk and not self.is_late
+
+
+def rows(db: Session, hours: OpenHours, today: date, minute: int = 0) -> list[FloorRow]:
+    """Every head in the shop: late ones, then those at risk, then the rest, each as promised.
+
+    Heads are reckoned to be done in the order they are promised in, those of higher priority
+    first; `minute` is that of the day in the shop. The number of queries does not depend on how
+    many heads there are.
+    """
+    heads = [OpenHead(*row) for row in _columns(db, _HEADS)]
+    steps = _by_head((head, OpenStep(*step)) for head, *step in _columns(db, _STEPS))
+    waits = _by_head((wait.job_head_id, wait) for wait in db.scalars(_WAITS))
+    looked_at = _by_head((step.job_head_id, step) for step in db.scalars(_PERHAPS_STOPPED))
+    clocked_on = _by_head((head, (step, name)) for head, step, name in _columns(db, _CLOCKED_ON))
+    extras = _by_head((head, ExtraWork(*extra)) for head, *extra in _columns(db, EXTRAS))
+    works = [_work(head, steps[head.id], waits[head.id]) for head in heads]
+    made = [
+        FloorRow(
+            head,
+            steps[head.id],
+            _where(head, steps[head.id], clocked_on[head.id], looked_at[head.id]),
+            outlook,
+            waits[head.id],
+            _is_late(head, today),
+            limit_checks.asks_customer(looked_at[head.id]),
+            clocked_on[head.id],
+            extras[head.id],
+        )
+        for head, outlook in zip(heads, outlooks(works, hours, today, minute), strict=True)
+    ]
+    return sorted(made, key=lambda row: 0 if row.is_late else 1 if row.at_risk else 2)
+
+
+def _columns(db: Session, query: Select[*tuple[Any, ...]]) -> Sequence[Row[*tuple[Any, ...]]]:
+    return db.execute(query).all()
+
+
+def _by_head(pairs: Iterable[tuple[int, T]]) -> dict[int, list[T]]:
+    found: dict[int, list[T]] = defaultdict(list)
+    for head, row in pairs:
+        found[head].append(row)
+    return found
+
+
+def _work(head: OpenHead, steps: Iterable[OpenStep], waits: Iterable[Hold]) -> Work:
+    """What is left of a head's work; none once the customer can have it."""
+    minutes = 0 if head.state is JobState.READY else sum(step.minutes for step in steps)
+    expected = [wait.expected_on for wait in waits if wait.expected_on]
+    return Work(minutes, head.promised_on, max(expected, default=None))
+
+
+def _where(
+    head: OpenHead,
+    steps: Sequence[OpenStep],
+    clocked_on: Iterable[tuple[int, str]],
+    looked_at: Iterable[Operation],
+) -> str:
+    if not steps:
+        return stands(head.state, "", "", looked_at)
+    step = steps[0]
+    is_worked_on = any(key == step.id for key, _ in clocked_on)
+    progress = progress_of(is_begun=step.is_begun, is_worked_on=is_worked_on)
+    return stands(head.state, step.name, progress, looked_at)
+
+
+def _is_late(head: OpenHead, today: date) -> bool:
+    promised = head.promised_on
+    return promised is not None and promised < today and head.state is not JobState.READY

@@ -1,0 +1,126 @@
+"""A job, or a head's stay, with all that its page shows: so many queries whatever there is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sqlalchemy import bindparam, select
+from sqlalchemy.orm import Session, joinedload, lazyload, load_only
+
+from shopflow.models import (
+    BenchSession,
+    Certificate,
+    DiscardedTest,
+    HandOffNote,
+    Head,
+    IntegrityTest,
+    Job,
+    Measurement,
+    Operation,
+    TestDraft,
+    User,
+    Visit,
+    WarrantyReturn,
+)
+from shopflow.services.eager_loading import Filling
+from shopflow.services.jobs.jobs import found
+from shopflow.services.registry.engine_types import NAME_ONLY
+
+_OF_A_HEAD = (
+    joinedload(Visit.head).joinedload(Head.engine_type).options(*NAME_ONLY),
+    joinedload(Visit.hand_off).options(load_only(HandOffNote.signed_at), lazyload("*")),
+)
+_BY_NAME = load_only(User.name)
+
+_JOB = (
+    select(Job)
+    .where(Job.number == bindparam("number"))
+    .options(joinedload(Job.customer), joinedload(Job.return_of))
+)
+_STAY = (
+    select(Visit)
+    .where(Visit.tag == bindparam("tag"))
+    .options(
+        *_OF_A_HEAD,
+        joinedload(Visit.job).options(joinedload(Job.customer), joinedload(Job.return_of)),
+    )
+)
+
+_HEADS = Filling(Job.heads, *_OF_A_HEAD)
+_RETURNS = Filling(Job.returns, joinedload(WarrantyReturn.job))
+_CERTIFICATES = Filling(Job.certificates, joinedload(Certificate.issued_by).options(_BY_NAME))
+_LINKS = Filling(Job.links)
+_COLLECTIONS = Filling(Job.collections)
+
+_STEPS = Filling(Visit.operations, joinedload(Operation.release))
+_STEPS_BY_WHOM = Filling(
+    Visit.operations,
+    joinedload(Operation.release),
+    joinedload(Operation.started_by).options(_BY_NAME),
+    joinedload(Operation.signed_off_by).options(_BY_NAME),
+)
+_STRETCHES = Filling(Operation.stretches)
+_FIGURES = Filling(Visit.measurements)
+_FIGURES_OF_STEPS = Filling(Operation.measurements)
+_DECISIONS = Filling(Measurement.decisions)
+_TESTED = Filling(Operation.integrity_tests)
+_DECISIONS_ON_TESTS = Filling(IntegrityTest.decisions)
+_DRAFTS = Filling(Visit.certificate_drafts)
+_SIDES = Filling(Visit.sessions, load_only(BenchSession.job_head_id, BenchSession.side))
+_TESTS = Filling(
+    Visit.sessions,
+    load_only(
+        BenchSession.job_head_id,
+        BenchSession.after_operation_id,
+        BenchSession.stage,
+        BenchSession.cylinder,
+        BenchSession.side,
+        BenchSession.entered_at,
+        BenchSession.measured_at,
+        BenchSession.mean_area,
+        BenchSession.peak_area,
+        BenchSession.gain_over_first,
+    ),
+)
+_WITHDRAWN = Filling(
+    Visit.withdrawn_sessions, joinedload(BenchSession.withdrawn_by).options(_BY_NAME)
+)
+_OPEN_TESTS = Filling(Visit.open_tests, joinedload(TestDraft.person).options(_BY_NAME))
+_DISCARDED = Filling(
+    Visit.discarded_tests, joinedload(DiscardedTest.discarded_by).options(_BY_NAME)
+)
+_STRUCK = Filling(Visit.struck_measurements, joinedload(Measurement.struck_by).options(_BY_NAME))
+_PARTS = Filling(Visit.parts)
+_WAITS = Filling(Visit.waits)
+
+
+def job(db: Session, number: str) -> Job:
+    """The job with this number. Raises NotFoundError."""
+    row = found(db.scalars(_JOB, {"number": number}).one_or_none(), f"job {number}")
+    for filling in (_RETURNS, _CERTIFICATES, _LINKS, _COLLECTIONS):
+        filling.fill(db, [row])
+    visits = _HEADS.fill(db, [row])
+    _work(db, visits, _STEPS.fill(db, visits))
+    _SIDES.fill(db, visits)
+    return row
+
+
+def visit(db: Session, tag: str) -> Visit:
+    """The stay of the head that carries this tag. Raises NotFoundError."""
+    row = found(db.scalars(_STAY, {"tag": tag}).one_or_none(), f"head with label {tag}")
+    _work(db, [row], _STEPS_BY_WHOM.fill(db, [row]))
+    for filling in (_TESTS, _DISCARDED, _PARTS, _WAITS):
+        filling.fill(db, [row])
+    return row
+
+
+def _work(db: Session, visits: Sequence[Visit], steps: Sequence[Operation]) -> None:
+    """What both pages show of some heads and their steps."""
+    _STRETCHES.fill(db, steps)
+    _DECISIONS.fill(db, _FIGURES.fill(db, visits))
+    _FIGURES_OF_STEPS.fill(db, steps)
+    _DECISIONS_ON_TESTS.fill(db, _TESTED.fill(db, steps))
+    _STRUCK.fill(db, visits)
+    _WITHDRAWN.fill(db, visits)
+    _OPEN_TESTS.fill(db, visits)
+    _DRAFTS.fill(db, visits)

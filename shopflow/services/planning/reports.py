@@ -1,0 +1,196 @@
+"""Reports: jobs in and out, promises kept, hours planned and worked, and revenue."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+from statistics import median
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow.models import (
+    Event,
+    Invoice,
+    InvoiceKind,
+    Job,
+    JobState,
+    Operation,
+    OperationKind,
+    OperationState,
+)
+from shopflow.services.shop.periods import Period
+
+GONE = (JobState.COLLECTED, JobState.SHIPPED)
+
+
+@dataclass
+class Passed:
+    """Jobs of a month: booked in, gone out to their customers, cancelled."""
+
+    month: date
+    booked_in: int = 0
+    gone_out: int = 0
+    cancelled: int = 0
+
+
+@dataclass
+class Kept:
+    """Jobs that went out in a month: days in the shop, and days late against the promise.
+
+    A job is done on the day it last became ready; where nobody said so, on the day it went out.
+    Days early are negative.
+    """
+
+    month: date | None
+    days: list[int] = field(default_factory=list)
+    late: list[int] = field(default_factory=list)
+    """Of those with a promise."""
+
+    @property
+    def kept(self) -> int:
+        """How many promises were kept."""
+        return sum(days <= 0 for days in self.late)
+
+    @property
+    def share(self) -> float | None:
+        """Of the promises, the share kept; none where nothing was promised."""
+        return self.kept / len(self.late) if self.late else None
+
+    @property
+    def usual_days(self) -> float | None:
+        """Median of the days in the shop."""
+        return median(self.days) if self.days else None
+
+    @property
+    def usual_late(self) -> float | None:
+        """Median of the days late."""
+        return median(self.late) if self.late else None
+
+    @property
+    def latest(self) -> int | None:
+        """The greatest of the days late."""
+        return max(self.late, default=None)
+
+
+@dataclass
+class Worked:
+    """Steps of a kind signed off: minutes planned and worked of those whose time was written."""
+
+    kind: str
+    steps: int = 0
+    timed: int = 0
+    planned: int = 0
+    actual: int = 0
+
+
+@dataclass
+class Revenue:
+    """A month's invoices and credit notes before tax."""
+
+    month: date
+    invoices: int = 0
+    invoiced: Decimal = Decimal("0.00")
+    credited: Decimal = Decimal("0.00")
+
+    @property
+    def net(self) -> Decimal:
+        """Invoiced, less what was taken back."""
+        return self.invoiced - self.credited
+
+
+def jobs_by_month(db: Session, period: Period) -> list[Passed]:
+    """Jobs booked in, gone out and cancelled in each month."""
+    found = {month: Passed(month) for month in period.months}
+    for moment in db.scalars(_within(select(Job.booked_in_at), Job.booked_in_at, period)):
+        found[period.month(moment)].booked_in += 1
+    query = _within(select(Job.closed_at, Job.state), Job.closed_at, period)
+    for closed_at, state in db.execute(query):
+        month = found[period.month(closed_at)]
+        if state in GONE:
+            month.gone_out += 1
+        elif state is JobState.CANCELLED:
+            month.cancelled += 1
+    return list(found.values())
+
+
+def turnaround(db: Session, period: Period) -> list[Kept]:
+    """Days in the shop and against the promise, by the month jobs went out, the whole last."""
+    query = _within(select(Job).where(Job.state.in_(GONE)), Job.closed_at, period)
+    jobs = db.scalars(query).all()
+    ready = _ready(db, [job.id for job in jobs])
+    found = {month: Kept(month) for month in period.months}
+    whole = Kept(None)
+    for job in jobs:
+        assert job.closed_at is not None
+        done = period.day(ready.get(job.id, job.closed_at))
+        for row in (found[period.month(job.closed_at)], whole):
+            row.days.append((done - period.day(job.booked_in_at)).days)
+            if job.promised_on:
+                row.late.append((done - job.promised_on).days)
+    return [*found.values(), whole]
+
+
+def hours_by_kind(db: Session, period: Period) -> list[Worked]:
+    """Steps signed off, their planned and actual minutes, the kind with most work first."""
+    query = _within(
+        select(OperationKind.name, Operation.planned_minutes, Operation.actual_minutes)
+        .join(Operation.kind)
+        .where(Operation.state == OperationState.DONE),
+        Operation.signed_off_at,
+        period,
+    )
+    found: dict[str, Worked] = {}
+    for name, planned, actual in db.execute(query):
+        row = found.setdefault(name, Worked(name))
+        row.steps += 1
+        if actual is not None:
+            row.timed += 1
+            row.planned += planned
+            row.actual += actual
+    return sorted(found.values(), key=lambda row: (-row.actual, row.kind))
+
+
+def revenue_by_month(db: Session, period: Period) -> list[Revenue]:
+    """What was invoiced less what was credited in each month, before tax."""
+    query = _within(
+        select(Invoice.issued_at, Invoice.kind, Invoice.total, Invoice.tax),
+        Invoice.issued_at,
+        period,
+    )
+    found = {month: Revenue(month) for month in period.months}
+    for issued_at, kind, total, tax in db.execute(query):
+        row = found[period.month(issued_at)]
+        if kind is InvoiceKind.CREDIT_NOTE:
+            row.credited += total - tax
+        else:
+            row.invoices += 1
+            row.invoiced += total - tax
+    return list(found.values())
+
+
+def _ready(db: Session, jobs: Sequence[int]) -> dict[int, datetime]:
+    """When these jobs last became ready; coming back from the customer does not count."""
+    query = (
+        select(Event.job_id, Event.at, Event.changes)
+        .where(Event.job_id.in_(jobs), Event.subject == "job", Event.verb == "moved")
+        .order_by(Event.at, Event.id)
+    )
+    changes: dict[int, list[tuple[datetime, list[str]]]] = defaultdict(list)
+    for key, at, changed in db.execute(query):
+        changes[key].append((at, changed.get("state", ["", ""])))
+    return {key: at for key, moves in changes.items() for at, step in moves if _done(step)}
+
+
+def _done(step: Iterable[str]) -> bool:
+    before, after = step
+    return after == JobState.READY and before not in GONE
+
+
+def _within(query: Any, moment: Any, period: Period) -> Any:
+    """The query, narrowed to moments of the period."""
+    return query.where(moment >= period.begins, moment < period.ends)

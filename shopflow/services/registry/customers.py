@@ -1,0 +1,84 @@
+"""Customers: finding, adding and changing them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow.errors import NotFoundError
+from shopflow.models import Contact, Customer
+from shopflow.services import audit_log, fields
+from shopflow.services.actor import Actor
+from shopflow.services.matching.fuzzy import plain
+
+SPECIFICATION: fields.Specification = {
+    "name": fields.text(required=True),
+    "is_firm": fields.flag(),
+    "email": fields.text(),
+    "phone": fields.text(),
+    "address": fields.words(),
+    "tax_rate_percent": fields.decimal(),
+    "tax_exemption": fields.text(),
+    "notes": fields.words(),
+}
+CONTACT: fields.Specification = {
+    "name": fields.text(required=True),
+    "role": fields.text(),
+    "phone": fields.text(),
+    "email": fields.text(),
+}
+
+
+def list_all(db: Session, text: str = "") -> list[Customer]:
+    """Customers by name; those whose name, phone or e-mail holds the text, where one is given.
+
+    Accents and capitals are left out of account, as databases do not agree on them.
+    """
+    wanted = plain(text.strip())
+    found = [
+        customer
+        for customer in db.scalars(select(Customer))
+        if any(wanted in plain(said) for said in (customer.name, customer.phone, customer.email))
+    ]
+    return sorted(found, key=lambda customer: (plain(customer.name), customer.id))
+
+
+def contains(text: str) -> str:
+    """A LIKE pattern for what holds this text, its own wildcards taken literally."""
+    plain = text.strip().replace("\x00", "")
+    for special in ("\\", "%", "_"):
+        plain = plain.replace(special, "\\" + special)
+    return f"%{plain}%"
+
+
+def get(db: Session, customer_id: int) -> Customer:
+    """The customer with this key. Raises NotFoundError."""
+    found = db.get(Customer, customer_id)
+    if found is None:
+        raise NotFoundError("this customer does not exist")
+    return found
+
+
+def create(db: Session, by: Actor, values: Mapping[str, Any]) -> Customer:
+    """Add a customer. Raises ValidationError."""
+    customer = Customer(**fields.require(SPECIFICATION, values, "name"), created_at=by.at)
+    db.add(customer)
+    audit_log.record(db, by, customer, "added")
+    return customer
+
+
+def change(db: Session, by: Actor, customer: Customer, values: Mapping[str, Any]) -> Customer:
+    """Change a customer. Raises ValidationError."""
+    audit_log.change(db, by, customer, fields.read(SPECIFICATION, values))
+    return customer
+
+
+def add_contact(db: Session, by: Actor, customer: Customer, values: Mapping[str, Any]) -> Contact:
+    """Add a person to ask for. Raises ValidationError."""
+    contact = Contact(customer=customer, **fields.require(CONTACT, values, "name"))
+    db.add(contact)
+    audit_log.record(db, by, contact, "added")
+    return contact

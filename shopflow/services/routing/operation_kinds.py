@@ -1,0 +1,126 @@
+"""The kinds of operation: the shop adds its own, changes and retires any."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
+from shopflow.models import IntegrityKind, MeasurementKind, OperationKind
+from shopflow.papers.cautions import BY_HAZARD
+from shopflow.services import audit_log, fields
+from shopflow.services.actor import Actor
+from shopflow.services.shop import built_in_kinds
+
+LONGEST_CODE = 40
+BUILT_IN = frozenset(step.code for step in built_in_kinds.OPERATIONS)
+FIXED = ("name", "cuts_metal", "cautions")
+"""What a built-in kind keeps: its name is on papers, its cautions protect."""
+
+
+def get(db: Session, kind_id: int) -> OperationKind:
+    """The kind of operation with this key. Raises NotFoundError."""
+    found = db.get(OperationKind, kind_id)
+    if found is None:
+        raise NotFoundError("this step type does not exist: choose another")
+    return found
+
+
+def everything(db: Session) -> list[OperationKind]:
+    """Every kind of operation, those in use first, by name."""
+    return list(
+        db.scalars(select(OperationKind).order_by(OperationKind.active.desc(), OperationKind.name))
+    )
+
+
+def is_built_in(kind: OperationKind) -> bool:
+    """Whether every shop starts with it."""
+    return kind.code in BUILT_IN
+
+
+def add(db: Session, by: Actor, values: Mapping[str, Any]) -> OperationKind:
+    """Add a kind of the shop's own; its code is made from its name. Raises ValidationError."""
+    clean = fields.require(_specification(db), values, "name", "usual_minutes")
+    _check(db, clean, but=None)
+    kind = OperationKind(code=_new_code(db, clean["name"]), **clean)
+    db.add(kind)
+    audit_log.record(db, by, kind, "added", note=kind.name)
+    return kind
+
+
+def change(db: Session, by: Actor, kind: OperationKind, values: Mapping[str, Any]) -> OperationKind:
+    """Change a kind; steps planned before keep their minutes and price.
+
+    Raises ValidationError; RuleError where a built-in kind would lose its name or its cautions.
+    """
+    clean = fields.read(_specification(db), values)
+    kept = {name: getattr(kind, name) for name in FIXED}
+    if is_built_in(kind) and any(clean.get(name, old) != old for name, old in kept.items()):
+        raise RuleError(
+            "you cannot change the name, cautions or metal cutting of a built-in step type"
+        )
+    _check(db, {**kept, **clean}, but=kind)
+    audit_log.change(db, by, kind, clean)
+    return kind
+
+
+def retire(db: Session, by: Actor, kind: OperationKind) -> OperationKind:
+    """Offer a kind no more; steps and routings that have it keep it."""
+    audit_log.change(db, by, kind, {"active": False}, verb="retired")
+    return kind
+
+
+def bring_back(db: Session, by: Actor, kind: OperationKind) -> OperationKind:
+    """Offer a retired kind again."""
+    audit_log.change(db, by, kind, {"active": True}, verb="brought back")
+    return kind
+
+
+def _specification(db: Session) -> fields.Specification:
+    figures = db.scalars(select(MeasurementKind.code))
+    return {
+        "name": fields.text(required=True, most=60),
+        "cuts_metal": fields.flag(),
+        "cautions": _some_of(BY_HAZARD),
+        "asks_for": _some_of(figures),
+        "tests_by": lambda value: fields.one_of(IntegrityKind)(value) if value else None,
+        "usual_minutes": fields.count(required=True),
+        "usual_price": fields.price(),
+    }
+
+
+def _some_of(choices: Iterable[str]) -> Callable[[Any], list[str]]:
+    known = set(choices)
+
+    def reader(value: Any) -> list[str]:
+        unknown = [one for one in value or () if one not in known]
+        if unknown:
+            raise ValueError(f"'{unknown[0]}' is not a choice: choose one from the list")
+        return list(dict.fromkeys(value or ()))
+
+    return reader
+
+
+def _check(db: Session, clean: Mapping[str, Any], but: OperationKind | None) -> None:
+    faults = []
+    same = select(OperationKind).where(func.lower(OperationKind.name) == clean["name"].lower())
+    if any(found is not but for found in db.scalars(same)):
+        faults.append(FieldError("name", "this name is taken: enter another"))
+    if clean.get("cuts_metal") and not clean.get("cautions"):
+        faults.append(
+            FieldError("cautions", "choose the hazards: every step that cuts metal has some")
+        )
+    if faults:
+        raise ValidationError(faults)
+
+
+def _new_code(db: Session, name: str) -> str:
+    """A code no kind has, made from a name: "Pinning a crack" is "pinning-a-crack"."""
+    stem = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[: LONGEST_CODE - 4] or "step"
+    taken = set(db.scalars(select(OperationKind.code)))
+    codes = (stem if number == 1 else f"{stem}-{number}" for number in range(1, len(taken) + 2))
+    return next(code for code in codes if code not in taken)

@@ -1,0 +1,126 @@
+"""A job's work order as things stand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, datetime
+
+from sqlalchemy.orm import Session
+
+from shopflow import documents
+from shopflow.errors import NotFoundError
+from shopflow.files import FileStore
+from shopflow.models import IntegrityTest, Job, Measurement, Operation, Verdict, Visit
+from shopflow.services.billing import approvals
+from shopflow.services.measuring import limit_checks
+from shopflow.services.paperwork import facts
+from shopflow.services.registry import attachments
+
+TEST_BLANK = "medium, pressure, time, drop, passed or failed"
+
+
+def work_order(db: Session, job: Job, store: FileStore | None = None) -> documents.WorkOrder:
+    """A job's work order as things stand; photos come along where their store is given."""
+    return documents.WorkOrder(
+        shop=facts.letterhead(db),
+        display=facts.display(db),
+        job=facts.job_facts(db, job),
+        customer=facts.party(job),
+        heads=tuple(_work_order_head(db, visit, store) for visit in job.heads),
+        printed_at=datetime.now(UTC),
+    )
+
+
+def measured(row: Measurement) -> documents.Measured:
+    """One measured figure."""
+    return documents.Measured(
+        what=row.kind.name,
+        where=row.where,
+        when=row.when.value,
+        value=row.value.text,
+        limits=row.limits,
+        verdict="" if row.verdict is Verdict.NO_LIMIT else row.verdict.value,
+    )
+
+
+def tested(db: Session, row: IntegrityTest) -> documents.Tested:
+    """One pressure, vacuum, leak or crack test."""
+    return documents.Tested(
+        what=row.title,
+        where=row.where,
+        conditions=row.conditions,
+        result=row.result,
+        notes=row.notes,
+        decision=_decided(db, row),
+    )
+
+
+def _work_order_head(db: Session, visit: Visit, store: FileStore | None) -> documents.WorkOrderHead:
+    hazards = [hazard for step in visit.operations for hazard in step.kind.cautions]
+    return documents.WorkOrderHead(
+        head=facts.identity(visit),
+        steps=tuple(_step(db, step) for step in visit.operations),
+        measured=tuple(
+            replace(measured(row), decision=_decided(db, row)) for row in visit.measurements
+        ),
+        cautions=tuple(dict.fromkeys(hazards)),
+        url=facts.job_address(db, visit.job),
+        photos=tuple(_photos(db, visit, store)) if store else (),
+        tested=tuple(tested(db, row) for step in visit.operations for row in step.integrity_tests),
+    )
+
+
+def _photos(db: Session, visit: Visit, store: FileStore) -> Iterator[documents.Photo]:
+    """A head's photos, small: they are printed no larger than a palm."""
+    for row in attachments.of_stay(db, visit):
+        if row.is_photo:
+            try:
+                image = store.get(row.small_sha256)
+            except NotFoundError:
+                # The paper says that this picture cannot be read, and is of use without it.
+                image = b""
+            yield documents.Photo(row.caption, image)
+
+
+def _decided(db: Session, row: Measurement | IntegrityTest) -> str:
+    """What was decided on a figure as it stands, why, by whom and when."""
+    word = row.decision
+    if word is None:
+        return ""
+    day = facts.display(db).moment(word.at)
+    return f"{word.choice.value.capitalize()}: {word.reason} ({word.person.name}, {day})"
+
+
+def _remarks(db: Session, step: Operation) -> Iterator[str]:
+    """What whoever does a step must know of it beside its instructions."""
+    if step.again_because:
+        yield f"Again: {step.again_because}"
+    for row in step.integrity_tests:
+        yield f"{row.title} {row.result}: {row.conditions}"
+    if step.not_measured_because:
+        yield f"Not measured: {', '.join(limit_checks.missing(step))}: {step.not_measured_because}"
+    if step.release is not None:
+        by, day = step.release.person.name, facts.display(db).moment(step.release.at)
+        yield f"Released before approval by {by}, {day}: {step.release.reason}"
+    if step.is_open and step.job_head.job.approved_at and approvals.forbids(db, step):
+        yield "Extra work, not approved yet: do not cut."
+
+
+def _step(db: Session, step: Operation) -> documents.Step:
+    missing = limit_checks.missing(step)
+    if step.kind.tests_by and not step.integrity_tests:
+        missing = [f"{step.kind.tests_by.value}: {TEST_BLANK}", *missing]
+    person = step.signed_off_by or step.started_by
+    return documents.Step(
+        name=step.kind.name,
+        instructions=step.instructions,
+        planned_minutes=step.planned_minutes,
+        state=step.state.value,
+        by=person.name if person else "",
+        at=step.signed_off_at,
+        note=step.skip_reason or step.notes,
+        blanks=tuple(code.capitalize() for code in missing) if step.is_open else (),
+        remarks=tuple(_remarks(db, step)),
+        released=step.release is not None,
+    )

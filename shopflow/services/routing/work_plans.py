@@ -1,0 +1,105 @@
+"""Saved routings: lists of steps the shop uses often."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+from sqlalchemy.orm.attributes import flag_modified
+
+from shopflow.errors import FieldError, NotFoundError, ValidationError
+from shopflow.models import Routing, RoutingStep
+from shopflow.services import audit_log, fields
+from shopflow.services.actor import Actor
+from shopflow.services.routing.operations import kind_by_code, with_usual
+
+
+def list_all(db: Session) -> list[Routing]:
+    """The routings the shop has saved, by name."""
+    return list(db.scalars(select(Routing).order_by(Routing.name)))
+
+
+def get(db: Session, routing_id: int) -> Routing:
+    """The saved routing with this key. Raises NotFoundError."""
+    found = db.get(Routing, routing_id)
+    if found is None:
+        raise NotFoundError("this work plan template does not exist")
+    return found
+
+
+def save(
+    db: Session, by: Actor, name: str, notes: str, steps: Sequence[Mapping[str, Any]]
+) -> Routing:
+    """Save a routing; each step has `kind` (its code) and an operation's fields.
+
+    Raises ValidationError, keyed "name", "steps", "steps-0-price" and so on.
+    """
+    routing = Routing(**_fields(db, name, notes, but=None))
+    routing.steps = _steps(db, steps)
+    db.add(routing)
+    audit_log.record(db, by, routing, "saved")
+    return routing
+
+
+def change(
+    db: Session,
+    by: Actor,
+    routing: Routing,
+    name: str,
+    notes: str,
+    steps: Sequence[Mapping[str, Any]],
+) -> Routing:
+    """Change a saved routing, its steps replaced by these; heads planned by it keep theirs.
+
+    Raises ValidationError as `save`.
+    """
+    clean = _fields(db, name, notes, but=routing)
+    replaced = _steps(db, steps)
+    audit_log.change(db, by, routing, clean)
+    # A change of steps alone must count as a change of the routing too.
+    flag_modified(routing, "notes")
+    # The old steps leave first: two may not hold one position.
+    routing.steps = []
+    db.flush()
+    routing.steps = replaced
+    audit_log.record(db, by, routing, "steps replaced", note=_in_words(replaced))
+    return routing
+
+
+def _fields(db: Session, name: str, notes: str, but: Routing | None) -> dict[str, Any]:
+    clean = fields.read(
+        {"name": fields.text(required=True), "notes": fields.words()},
+        {"name": name, "notes": notes},
+    )
+    found = db.scalar(select(Routing).where(Routing.name == clean["name"]))
+    if found is not None and found is not but:
+        raise ValidationError([FieldError("name", "this name is taken: enter another")])
+    return clean
+
+
+def _steps(db: Session, steps: Sequence[Mapping[str, Any]]) -> list[RoutingStep]:
+    if not steps:
+        raise ValidationError(
+            [FieldError("steps", "a work plan template needs a step: choose at least one")]
+        )
+    made: list[RoutingStep] = []
+    faults: list[FieldError] = []
+    for position, step in enumerate(steps, start=1):
+        values = dict(step)
+        try:
+            kind = kind_by_code(db, values.pop("kind"))
+            made.append(RoutingStep(position=position, kind=kind, **with_usual(kind, values)))
+        except ValidationError as error:
+            faults += [
+                FieldError(f"steps-{position - 1}-{fault.key}", fault.message)
+                for fault in error.faults
+            ]
+    if faults:
+        raise ValidationError(faults)
+    return made
+
+
+def _in_words(steps: Sequence[RoutingStep]) -> str:
+    return ", ".join(step.kind.name for step in steps)

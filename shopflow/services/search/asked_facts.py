@@ -1,0 +1,225 @@
+"""Facts that a look-up asks for beside names: seat angle, step, purpose, induction, fuel, side,
+valve size and cylinders."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from math import radians
+from typing import Any
+
+from sqlalchemy import ColumnElement, Select, and_, func, or_, select
+from sqlalchemy.orm import Session
+
+from shopflow.models import (
+    BenchSession,
+    EngineType,
+    Head,
+    Induction,
+    Job,
+    LookupText,
+    Measurement,
+    MeasurementKind,
+    Operation,
+    OperationKind,
+    OperationState,
+    Purpose,
+    Visit,
+)
+from shopflow.units import pretty_text, to_si
+
+ANGLE_TOLERANCE = radians(0.05)
+LENGTH_TOLERANCE = 0.05e-3
+"""Half of the last digit that people name angles and valve sizes by, in radians and m."""
+
+SIDES = ("intake", "exhaust")
+_NUMBER = r"(?<![\w.,])(\d{1,3}(?:[.,]\d+)?)\s*"
+_LENGTH = _NUMBER + r"(mm|in(?:ch(?:es)?)?\b|\"|″)\.?\s*"
+_SIDE = r"(intake|inlet|exhaust)"
+_FUELS = {
+    "gasoline": ("gasoline", "petrol"),
+    "petrol": ("gasoline", "petrol"),
+    **{
+        name: (name,)
+        for name in (
+            "avgas", "cng", "diesel", "e10", "e85", "ethanol", "hydrogen", "kerosene", "lpg",
+            "methanol", "propane",
+        )
+    },
+}  # fmt: skip
+_INDUCTIONS = {
+    "turbocharged": Induction.TURBOCHARGED,
+    "turbocharger": Induction.TURBOCHARGED,
+    "turbo": Induction.TURBOCHARGED,
+    "supercharged": Induction.SUPERCHARGED,
+    "supercharger": Induction.SUPERCHARGED,
+    "naturally aspirated": Induction.NATURAL,
+    "natural aspiration": Induction.NATURAL,
+}
+_PURPOSES = {purpose.value: purpose for purpose in Purpose if purpose is not Purpose.OTHER}
+
+
+@dataclass(frozen=True)
+class Fact:
+    """One fact asked for: in words, and as a clause of LookupText."""
+
+    words: str
+    clause: ColumnElement[bool]
+
+
+Made = Callable[[re.Match[str], str], Fact]
+"""A fact of what was matched, and of the side the text names, empty for none."""
+
+
+def _seat_angle(match: re.Match[str], side: str) -> Fact:
+    number = next(group for group in match.groups() if group)
+    angle = radians(_value(number))
+    words = f"seat angle {number.replace(',', '.')}°"
+    return _measured("seat angle", "seat_angle_si", angle, ANGLE_TOLERANCE, words, side)
+
+
+def _valve(match: re.Match[str], side: str) -> Fact:
+    named = [group.lower() for group in match.groups() if group]
+    number = next(one for one in named if one[0].isdigit())
+    unit = "mm" if "mm" in named else "in"
+    side = next((as_side(one) for one in named if as_side(one) in SIDES), side)
+    size = to_si(_value(number), unit)
+    words = f"{side} valve head {pretty_text(f'{number} {unit}')}".strip()
+    return _measured("valve head diameter", "head_diameter_si", size, LENGTH_TOLERANCE, words, side)
+
+
+def _measured(
+    code: str, column: str, value: float, tolerance: float, words: str, side: str
+) -> Fact:
+    """Stays with a test or a measurement of about this value, on a side where one is named."""
+    low, high = value - tolerance, value + tolerance
+    tests = BenchSession.__table__.c
+    tested = select(tests.job_head_id).where(BenchSession.counts, tests[column].between(low, high))
+    columns = Measurement.__table__.c
+    kind = select(MeasurementKind.id).where(MeasurementKind.code == code).scalar_subquery()
+    measured = select(columns.job_head_id).where(
+        Measurement.counts, columns.kind_id == kind, columns.value_si.between(low, high)
+    )
+    if side:
+        tested = tested.where(tests.side == side)
+        measured = measured.where(columns.side == side)
+        words = words if side in words else f"{words}, {side}"
+    return Fact(words, or_(_stay_in(tested), _stay_in(measured)))
+
+
+def _cylinders(match: re.Match[str], side: str) -> Fact:
+    count = next(group for group in match.groups() if group)
+    types = select(EngineType.id).where(EngineType.cylinders == int(count))
+    return Fact(f"{count} cylinders", LookupText.engine_type_id.in_(types))
+
+
+def _purpose(match: re.Match[str], side: str) -> Fact:
+    purpose = _PURPOSES["tow" if match[1].lower() == "towing" else match[1].lower()]
+    return Fact(f"purpose {purpose.value}", _of_job(Job.purpose == purpose))
+
+
+def _induction(match: re.Match[str], side: str) -> Fact:
+    induction = _INDUCTIONS[" ".join(match[1].lower().split())]
+    words = "naturally aspirated" if induction is Induction.NATURAL else induction.value
+    return Fact(words, _of_job(Job.induction == induction))
+
+
+def _fuel(match: re.Match[str], side: str) -> Fact:
+    """Stays on jobs of this fuel; where a job names none, its engine type's."""
+    fuel = next(group for group in match.groups() if group).lower()
+    names = _FUELS.get(fuel, (fuel,))
+    visits = (
+        select(Visit.id)
+        .join(Visit.job)
+        .join(Visit.head)
+        .join(Head.engine_type)
+        .where(or_(_holds(Job.fuel, names), and_(Job.fuel == "", _holds(EngineType.fuel, names))))
+    )
+    return Fact(f"fuel {fuel}", _stay_in(visits))
+
+
+def _holds(column: Any, names: tuple[str, ...]) -> ColumnElement[bool]:
+    """Whether a text has one of these words: ethanol is not in methanol."""
+    text = func.lower(column)
+    starts = ("", *(f"%{mark}" for mark in " /,(-+"))
+    return or_(*(text.like(f"{start}{name}%") for name in names for start in starts))
+
+
+def side_tested(side: str) -> Fact:
+    """A fact of the side alone: a test of it."""
+    tested = select(BenchSession.job_head_id).where(BenchSession.counts, BenchSession.side == side)
+    return Fact(f"{side} side tested", _stay_in(tested))
+
+
+def steps(db: Session) -> list[tuple[re.Pattern[str], Made]]:
+    """A reader for each kind of step by its name, or by its code of several words."""
+    kinds = db.execute(select(OperationKind.id, OperationKind.code, OperationKind.name)).all()
+    return [
+        (re.compile(rf"(?<!\w){_spaced(name)}(?!\w)", re.IGNORECASE), _step(key, kind_name))
+        for key, code, kind_name in kinds
+        for name in {kind_name, *([code.replace("-", " ")] if "-" in code else [])}
+    ]
+
+
+def _step(kind: int, name: str) -> Made:
+    done = select(Operation.job_head_id).where(
+        Operation.kind_id == kind, Operation.state == OperationState.DONE
+    )
+    return lambda match, side: Fact(f"step done: {name}", _stay_in(done))
+
+
+def _spaced(name: str) -> str:
+    """A pattern of a name, however its words are parted."""
+    return r"[\s-]+".join(map(re.escape, name.replace("-", " ").split()))
+
+
+def _of_job(clause: ColumnElement[bool]) -> ColumnElement[bool]:
+    return _stay_in(select(Visit.id).join(Visit.job).where(clause))
+
+
+def _stay_in(visits: Select[int]) -> ColumnElement[bool]:
+    return LookupText.job_head_id.in_(visits)
+
+
+def as_side(word: str) -> str:
+    """A side as it is on file; "inlet" is the intake."""
+    return "intake" if word.lower() == "inlet" else word.lower()
+
+
+def _value(number: str) -> float:
+    return float(number.replace(",", "."))
+
+
+def _words(names: Mapping[str, Any]) -> str:
+    return "|".join(map(_spaced, sorted(names, key=len, reverse=True)))
+
+
+def _compiled(pattern: str) -> re.Pattern[str]:
+    return re.compile(pattern, re.IGNORECASE)
+
+
+SIDE = _compiled(rf"(?<!\w){_SIDE}(?:\s+(?:sides?|ports?|valves?))?(?!\w)")
+READERS: tuple[tuple[re.Pattern[str], Made], ...] = (
+    (
+        _compiled(
+            rf"{_NUMBER}(?:°|deg(?:rees?|s)?\b\.?)(?:[\s-]+seats?(?:\s+angle)?\b)?"
+            rf"|(?<!\w)seat\s+angles?\s*(?:of\s*)?{_NUMBER}(?:°|deg(?:rees?|s)?\b\.?)?"
+        ),
+        _seat_angle,
+    ),
+    (_compiled(rf"{_LENGTH}(?:{_SIDE}\s*)?valves?(?:\s+heads?)?(?!\w)"), _valve),
+    (_compiled(rf"{_LENGTH}{_SIDE}(?!\w)"), _valve),
+    (_compiled(rf"(?<!\w)(?:{_SIDE}\s+)?valves?(?:\s+heads?)?(?:\s+of)?\s+{_LENGTH}"), _valve),
+    (
+        _compiled(
+            r"(?<![\w.,])(\d{1,2})[\s-]*cyl(?:inders?)?\b\.?"
+            r"|(?<!\w)[vi][\s-]?(2|4|6|8|10|12|16)(?!\w)"
+        ),
+        _cylinders,
+    ),
+    (_compiled(rf"(?<!\w)({_words(_PURPOSES)}|towing)(?!\w)"), _purpose),
+    (_compiled(rf"(?<!\w)({_words(_INDUCTIONS)})(?!\w)"), _induction),
+    (_compiled(rf"(?<!\w)fuel:?\s+([\w-]+)|(?<!\w)({_words(_FUELS)})(?!\w)"), _fuel),
+)
+"""How each fact is written; the first that takes a stretch of a text has it."""

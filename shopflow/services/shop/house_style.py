@@ -1,0 +1,107 @@
+"""The house style: how papers look, and what money papers say of tax, terms and account."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Mapping
+from typing import Any
+
+from PIL import Image, ImageOps, UnidentifiedImageError
+from sqlalchemy.orm import Session
+
+from shopflow.documents.dates import FORMATS
+from shopflow.errors import FieldError, ValidationError
+from shopflow.models import HouseStyle
+from shopflow.papers.colours import RULE_CONTRAST, TEXT_CONTRAST, contrast_on_white
+from shopflow.papers.labels import LABELS
+from shopflow.services import audit_log, fields
+from shopflow.services.actor import Actor
+
+LOGO = (840, 340)
+"""Pixels a logo is kept in at most: 500 to the inch where papers print it."""
+
+LARGEST_UPLOAD = 4 * 1024 * 1024
+MOST_PIXELS = 40_000_000
+
+
+def _colour(least: float) -> fields.Reader:
+    """A colour that stands out from white paper by this contrast."""
+
+    def reader(value: Any) -> str:
+        found = str(value or "").strip().lower()
+        contrast = contrast_on_white(found)
+        if contrast < least:
+            raise ValueError(
+                f"too light to see on white: choose a darker colour (contrast {contrast:.1f}, "
+                f"at least {least:g} needed)"
+            )
+        return found
+
+    return reader
+
+
+SPECIFICATION: fields.Specification = {
+    "accent": _colour(TEXT_CONTRAST),
+    "second": _colour(RULE_CONTRAST),
+    "date_format": fields.among(*FORMATS),
+    "label_size": fields.among(*LABELS),
+    "label_name": fields.among("name", "initials"),
+    "tax_label": fields.text(required=True, most=40),
+    "tax_number": fields.text(most=60),
+    "payment_terms": fields.text(most=2000),
+    "payment_days": fields.count(required=True),
+    "payment_to": fields.text(most=2000),
+    "quote_days": fields.count(least=1, required=True),
+    "quote_conditions": fields.text(most=6000),
+}
+
+
+def the_style(db: Session) -> HouseStyle:
+    """The house style; one of defaults, not kept yet, where the shop has changed nothing."""
+    return db.get(HouseStyle, 1) or HouseStyle()
+
+
+def change(db: Session, by: Actor, style: HouseStyle, values: Mapping[str, Any]) -> HouseStyle:
+    """Change the house style. Raises ValidationError."""
+    return _keep(db, by, style, fields.read(SPECIFICATION, values))
+
+
+def set_logo(db: Session, by: Actor, style: HouseStyle, content: bytes) -> HouseStyle:
+    """Take a picture file as the logo, or none where it is empty.
+
+    Raises ValidationError at `logo_file`.
+    """
+    try:
+        return _keep(db, by, style, {"logo": picture(content) if content else b""})
+    except ValueError as error:
+        raise ValidationError([FieldError("logo_file", str(error))]) from None
+
+
+def picture(content: bytes) -> bytes:
+    """A PNG or JPEG file, told by its content, as a small PNG on white with nothing else in it.
+
+    Raises ValueError where it is neither, cannot be read, or is too large.
+    """
+    if len(content) > LARGEST_UPLOAD:
+        raise ValueError("larger than 4 MB: save it smaller")
+    try:
+        with Image.open(io.BytesIO(content), formats=["PNG", "JPEG"]) as image:
+            if image.width * image.height > MOST_PIXELS:
+                raise ValueError("more than 40 million pixels: save it smaller")
+            upright = ImageOps.exif_transpose(image).convert("RGBA")
+    except UnidentifiedImageError:
+        raise ValueError("not a PNG or JPEG picture: choose another") from None
+    except (OSError, SyntaxError, Image.DecompressionBombError):
+        raise ValueError("this picture is damaged: choose another") from None
+    upright.thumbnail(LOGO)
+    paper = Image.new("RGBA", upright.size, "white")
+    paper.alpha_composite(upright)
+    out = io.BytesIO()
+    paper.convert("RGB").save(out, "PNG", optimize=True)
+    return out.getvalue()
+
+
+def _keep(db: Session, by: Actor, style: HouseStyle, values: Mapping[str, Any]) -> HouseStyle:
+    db.add(style)
+    audit_log.change(db, by, style, values)
+    return style

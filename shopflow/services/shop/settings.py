@@ -1,0 +1,110 @@
+"""The shop's own settings."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+from zoneinfo import ZoneInfo, available_timezones
+
+from sqlalchemy.orm import Session
+
+from shopflow.errors import RuleError
+from shopflow.models import Shop
+from shopflow.services import audit_log, fields
+from shopflow.services.actor import Actor
+from shopflow.services.shop import built_in_kinds
+from shopflow.testfile.keys import UNITS as FILE_UNITS
+from shopflow.testfile.values import HIGHEST, LOWEST
+from shopflow.units import UNIT_SYSTEMS, Quantity, UnitSystem
+
+ALTITUDE_UNITS = FILE_UNITS["altitude"]
+
+PAPER_SIZES = ("Letter", "A4")
+
+
+def _time_zone(value: Any) -> str:
+    if value not in available_timezones():
+        raise ValueError(f"'{value}' is not a time zone: choose one like America/Chicago")
+    return str(value)
+
+
+def _web_address(value: Any) -> str:
+    found = str(fields.text()(value)).rstrip("/")
+    if found and not found.startswith(("http://", "https://")):
+        raise ValueError("enter an address that starts with http:// or https://")
+    return found
+
+
+def _altitude(value: Any) -> Quantity | None:
+    found: Quantity | None = fields.quantity("length")(value)
+    if found is None:
+        return None
+    if found.unit not in ALTITUDE_UNITS:
+        raise ValueError(f"'{found}' is not an altitude: enter it in {' or '.join(ALTITUDE_UNITS)}")
+    if not LOWEST <= found.si <= HIGHEST:
+        raise ValueError(f"'{found}' is outside {LOWEST:.0f} to {HIGHEST:.0f} m: check its unit")
+    return found
+
+
+def _currency(value: Any) -> str:
+    found = str(value or "").strip().upper()
+    if len(found) != 3 or not found.isascii() or not found.isalpha():
+        raise ValueError("enter a three-letter code like USD")
+    return found
+
+
+SPECIFICATION: fields.Specification = {
+    "name": fields.text(required=True),
+    "address": fields.words(),
+    "phone": fields.text(),
+    "email": fields.text(),
+    "web_address": _web_address,
+    "time_zone": _time_zone,
+    "unit_system": fields.among(*UNIT_SYSTEMS),
+    "paper_size": fields.among(*PAPER_SIZES),
+    "altitude": _altitude,
+    "currency": _currency,
+    "tax_rate_percent": lambda value: fields.decimal()(value) or 0,
+}
+
+
+def shop_or_none(db: Session) -> Shop | None:
+    """The shop, or none before it has been set up."""
+    # The session forgets a row that nobody holds, and would read it at every call.
+    db.info["shop"] = found = db.get(Shop, 1)
+    return found
+
+
+def get_shop(db: Session) -> Shop:
+    """The shop, where it must have been set up; RuleError otherwise."""
+    found = shop_or_none(db)
+    if found is None:
+        raise RuleError("the shop has not been set up yet: open it in a browser first")
+    return found
+
+
+def set_up(db: Session, by: Actor, values: Mapping[str, Any]) -> Shop:
+    """Make the shop and the kinds of work it starts with. Raises ValidationError, RuleError."""
+    if shop_or_none(db) is not None:
+        raise RuleError("the shop is set up already")
+    shop = Shop(id=1, **fields.require(SPECIFICATION, values, "name"))
+    db.add(shop)
+    built_in_kinds.ensure(db)
+    audit_log.record(db, by, shop, "set up")
+    return shop
+
+
+def change(db: Session, by: Actor, shop: Shop, values: Mapping[str, Any]) -> Shop:
+    """Change the shop's settings. Raises ValidationError."""
+    audit_log.change(db, by, shop, fields.read(SPECIFICATION, values))
+    return shop
+
+
+def unit_system(shop: Shop) -> UnitSystem:
+    """The units the shop reads its figures in."""
+    return UNIT_SYSTEMS[shop.unit_system]
+
+
+def zone(shop: Shop) -> ZoneInfo:
+    """The shop's time zone."""
+    return ZoneInfo(shop.time_zone)

@@ -1,0 +1,194 @@
+"""Reading one value of a session file, or refusing it."""
+
+from __future__ import annotations
+
+import difflib
+import math
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from shopflow import units
+from shopflow.calc.meterair import MeterKind
+from shopflow.calc.metering import ElementKind
+from shopflow.testfile.keys import PRESSURES, UNITS, Key
+from shopflow.testfile.meter import READING_KINDS
+
+LOWEST, HIGHEST = -500.0, 9000.0
+"""Altitude in m of any shop."""
+
+MOST_VALVES = 1000
+"""More than open on any port."""
+
+_CHOICES: dict[str, tuple[str, ...]] = {
+    "side": ("intake", "exhaust"),
+    "reading": READING_KINDS,
+    "meter": tuple(MeterKind),
+    "element": tuple(ElementKind),
+}
+_SHOWN = 40
+
+
+class RefusedError(ValueError):
+    """One value that cannot be; the message says why."""
+
+
+def read(key: Key, table: Mapping[str, Any]) -> Any:
+    """A key's value in its table, or its default. Raises RefusedError."""
+    if key.name not in table:
+        if key.required:
+            raise RefusedError("missing")
+        return _default(key)
+    found = table[key.name]
+    if key.dimension == "text":
+        return _text(found)
+    if key.dimension == "moment":
+        return _moment(found)
+    if key.dimension in _CHOICES:
+        return _choice(found, _CHOICES[key.dimension])
+    if key.dimension == "count":
+        return _count(found)
+    if key.dimension == "number":
+        return _factor(found)
+    return _quantity(key, found)
+
+
+def number(item: Any) -> Decimal:
+    """A number as typed. Raises RefusedError on anything else, NaN and infinity among it."""
+    if isinstance(item, bool) or not isinstance(item, int | float | Decimal):
+        raise RefusedError(f"{shown(item)} is not a number")
+    typed = Decimal(repr(item)) if isinstance(item, float) else Decimal(item)
+    if not typed.is_finite():
+        raise RefusedError(f"{shown(item)} is not a finite number")
+    if not math.isfinite(float(typed)):
+        raise RefusedError(f"{shown(item)} is too large a number")
+    return typed
+
+
+def shown(found: Any) -> str:
+    """What was found, in a few words fit for a line of a message."""
+    if isinstance(found, Mapping):
+        return "a table"
+    if isinstance(found, list | tuple):
+        return "an array"
+    if isinstance(found, bool):
+        return str(found).lower()
+    text = f"'{found}'" if isinstance(found, str) else str(found)
+    return text if len(text) <= _SHOWN else f"{text[:_SHOWN]}…"
+
+
+def suggestion(typed: str, known: Iterable[str]) -> str:
+    """The nearest of what is known, as "; did you mean 'area'?"; empty where none is near."""
+    folded = {name.lower(): name for name in known}
+    near = difflib.get_close_matches(typed.lower(), folded, n=1) if len(typed) <= _SHOWN else []
+    return f"; did you mean '{folded[near[0]]}'?" if near else ""
+
+
+def _default(key: Key) -> Any:
+    if not key.default:
+        return "" if key.dimension in ("text", *_CHOICES) else None
+    if key.dimension == "count":
+        return int(key.default)
+    if key.dimension == "number":
+        return Decimal(key.default)
+    return key.default if key.dimension in _CHOICES else _quantity(key, key.default)
+
+
+def _text(found: Any) -> str:
+    if not isinstance(found, str):
+        raise RefusedError(f"must be text in quotes, not {shown(found)}")
+    return found
+
+
+def _moment(found: Any) -> datetime:
+    if not isinstance(found, datetime):
+        raise RefusedError(
+            f"must be a date and time, as 2026-03-14T10:30:00-06:00, not {shown(found)}"
+        )
+    # In the first and last year a shift of time zone may leave the calendar.
+    if not 1 < found.year < 9999:
+        raise RefusedError(f"nothing was measured in the year {found.year}")
+    return found
+
+
+def _choice(found: Any, choices: tuple[str, ...]) -> str:
+    if not isinstance(found, str) or found not in choices:
+        near = suggestion(found, choices) if isinstance(found, str) else ""
+        quoted = [f'"{choice}"' for choice in choices]
+        listed = " or ".join([", ".join(quoted[:-1]), quoted[-1]])
+        raise RefusedError(f"must be {listed}, not {shown(found)}{near}")
+    return found
+
+
+def _count(found: Any) -> int:
+    if isinstance(found, bool) or not isinstance(found, int):
+        raise RefusedError(f"{shown(found)} is not a whole number")
+    if not 1 <= found <= MOST_VALVES:
+        raise RefusedError(f"{shown(found)} is not from 1 to {MOST_VALVES}")
+    return found
+
+
+def _factor(found: Any) -> Decimal:
+    typed = number(found)
+    if not float(typed) > 0.0:
+        raise RefusedError(f"{shown(found)} is not above 0")
+    return typed
+
+
+def _quantity(key: Key, found: Any) -> units.Quantity:
+    if not isinstance(found, str):
+        raise RefusedError(
+            f"must be a number and its unit in quotes, as {_example(key)}, not {shown(found)}"
+        )
+    dimension = key.dimension
+    if dimension in ("leakage", "division"):
+        dimension = _dimension_of_reading(found)
+    measured = "length" if dimension == "altitude" else dimension
+    try:
+        quantity = units.parse(found, measured, UNITS[dimension])
+    except units.UnitError as error:
+        raise RefusedError(str(error)) from None
+    _hold_to_bounds(key, quantity)
+    return quantity
+
+
+def _dimension_of_reading(text: str) -> str:
+    """What the bench reads may be a flow, a percentage or a pressure difference."""
+    try:
+        symbol = units.split(text)[1]
+    except units.UnitError:
+        return "volume flow"
+    return {"%": "ratio"}.get(symbol, "pressure" if symbol in PRESSURES else "volume flow")
+
+
+def _hold_to_bounds(key: Key, quantity: units.Quantity) -> None:
+    """Refuse what cannot be. Raises RefusedError."""
+    if key.bound == "positive" and not quantity.si > 0.0:
+        nothing = "absolute zero" if key.dimension == "temperature" else "0"
+        raise RefusedError(f"{quantity} is not above {nothing}")
+    if key.bound == "not negative" and quantity.si < 0.0:
+        raise RefusedError(f"{quantity} is below 0")
+    if key.field == "humidity" and quantity.si > 1.0:
+        raise RefusedError(f"{quantity} is above 100 %")
+    if key.field == "altitude" and not LOWEST <= quantity.si <= HIGHEST:
+        raise RefusedError(f"{quantity} is outside {LOWEST:.0f} to {HIGHEST:.0f} m")
+    if key.field == "seat_angle" and not 1.0 <= float(quantity.number) <= 89.0:
+        raise RefusedError(f"{quantity} is outside 1 to 89 deg")
+
+
+def _example(key: Key) -> str:
+    """A quantity of the kind a key holds."""
+    number_and_unit = {
+        "length": "44.0 mm",
+        "altitude": "1600 m",
+        "area": "1.72 in2",
+        "volume flow": "400 cfm",
+        "leakage": "0.7 cfm",
+        "division": "0.5 cfm",
+        "density": "1.20 kg/m3",
+        "temperature": "68 degF",
+        "angle": "45 deg",
+        "ratio": "1.0 %",
+    }
+    return f'"{number_and_unit.get(key.dimension, "28 inH2O")}"'

@@ -1,0 +1,1 @@
+"""Users: accounts, passwords, login sessions, API tokens and throttles."""

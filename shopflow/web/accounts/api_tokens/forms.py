@@ -1,0 +1,16 @@
+"""The form of a token."""
+
+from __future__ import annotations
+
+from shopflow.services.accounts.api_tokens import LASTS
+from shopflow.web.fields import ChoiceField, TypedField
+from shopflow.web.forms import Form
+
+
+class TokenForm(Form):
+    """Which program a token is for, and how long it is good."""
+
+    name = TypedField("Program", "A name to recognise the token by.", needed=True)
+    days = ChoiceField(
+        "Valid for", {days: f"{days} days" for days in LASTS}, coerce=int, default=LASTS[1]
+    )

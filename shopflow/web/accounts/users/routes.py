@@ -1,0 +1,84 @@
+"""The accounts of the people who work in the shop; the owner's to keep."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, render_template, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow.models import User
+from shopflow.services import audit_log
+from shopflow.services.accounts import login_sessions, login_throttle, users
+from shopflow.web.accounts.users.forms import NewPersonForm, PersonForm, ResetForm
+from shopflow.web.auth import actor, current_person, enter
+from shopflow.web.db import db, rollback
+from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.jobs.jobs.history import of_record
+
+blueprint = Blueprint("people", __name__, url_prefix="/people")
+
+
+@blueprint.get("")
+def index() -> ResponseReturnValue:
+    """Everyone with an account."""
+    return render_template("people/index.html", list_all=users.list_all(db()))
+
+
+@blueprint.route("/new", methods=["GET", "POST"])
+def create() -> ResponseReturnValue:
+    """Open an account for someone."""
+    form = NewPersonForm()
+    if form.validate_on_submit():
+        with faults_shown(form):
+            made = users.create(db(), actor(), **form.values, before_hashing=rollback)
+            flash(f"{made.name} can sign in as {made.login}.")
+            return redirect(url_for("people.index"))
+    return form_page("people/new.html", form)
+
+
+@blueprint.route("/<int:person_id>", methods=["GET", "POST"])
+def person(person_id: int) -> ResponseReturnValue:
+    """One account: its name, role, and whether it is open."""
+    account = users.get(db(), person_id)
+    form = PersonForm(obj=account)
+    if form.validate_on_submit():
+        with faults_shown(form, account):
+            users.change(db(), actor(), account, form.values)
+            flash(f"{account.name}'s account was saved.")
+            return redirect(url_for("people.index"))
+    return _account_page(form, account, ResetForm(formdata=None))
+
+
+@blueprint.post("/<int:person_id>/password")
+def password(person_id: int) -> ResponseReturnValue:
+    """Give someone a new password, which signs them out everywhere."""
+    account = users.get(db(), person_id)
+    reset = ResetForm()
+    if reset.validate_on_submit():
+        with faults_shown(reset):
+            users.change_password(db(), actor(), account, reset.password.data, rollback)
+            if account is current_person():
+                enter(account)
+            flash(f"{account.name} has a new password, and is signed out everywhere.")
+            return redirect(url_for("people.index"))
+    return _account_page(PersonForm(formdata=None, obj=account), account, reset)
+
+
+@blueprint.post("/<int:person_id>/sign-out-everywhere")
+def sign_out_everywhere(person_id: int) -> ResponseReturnValue:
+    """End every open sign-in of someone."""
+    account = users.get(db(), person_id)
+    login_sessions.end_all(db(), actor(), account)
+    flash(f"{account.name} is signed out everywhere.")
+    return redirect(url_for("people.index"))
+
+
+def _account_page(form: PersonForm, account: User, reset: ResetForm) -> ResponseReturnValue:
+    page = render_template(
+        "people/person.html",
+        form=form,
+        account=account,
+        reset=reset,
+        attempts=login_throttle.recent(db(), account.login),
+        log=of_record(audit_log.of_record(db(), account)),
+    )
+    return page, 422 if form.errors or reset.errors else 200

@@ -1,0 +1,1 @@
+"""Comparing flow tests: gains, gain by step, and the working behind results."""

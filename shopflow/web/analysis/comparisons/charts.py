@@ -1,0 +1,99 @@
+"""The charts of a comparison."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from shopflow.calc.area_spread import AreaSpread
+from shopflow.calc.array_types import Against
+from shopflow.calc.ratio import RatioPoint
+from shopflow.calc.worth import FlowGain
+from shopflow.charts import Axis, Chart, Series
+from shopflow.papers.curves import curves_chart, lift_axis, lift_place, lift_places
+from shopflow.services.analysis.comparisons import Difference, Member, Ports, SideRatio
+from shopflow.units import UnitSystem, from_si, pretty
+from shopflow.web.drawing import View
+
+NOTHING_IN_COMMON = "No range in common"
+
+
+def member_chart(members: Sequence[Member], view: View, units: UnitSystem) -> Chart:
+    """One quantity of every session."""
+    results = [member.result for member in members]
+    one_head = len({member.row.job_head_id for member in members}) == 1
+    return curves_chart(
+        view.title, results, units, view.quantity, view.against, dash_first=one_head
+    )
+
+
+def gain_chart(
+    found: Sequence[Difference], names: Sequence[str], view: View, units: UnitSystem, title: str
+) -> Chart:
+    """Each difference by lift, with its uncertainty, under these names."""
+    flow = units.unit("flow")
+    return Chart(
+        title=title,
+        x=lift_axis(view.against, units),
+        y=Axis("Difference in flow", pretty(flow)),
+        series=[
+            Series(
+                name=name if len(found) > 1 else "difference ± U",
+                x=_places(one.points, one.head_diameter, view.against, units),
+                y=[from_si(point.gain, flow) for point in one.points],
+                error=[from_si(point.expanded_uncertainty, flow) for point in one.points],
+            )
+            for one, name in zip(found, names, strict=True)
+        ],
+        x_places=lift_places(view.against),
+        nothing=NOTHING_IN_COMMON,
+    )
+
+
+def spread_chart(found: Sequence[Ports], view: View, units: UnitSystem) -> Chart:
+    """Highest less lowest port over the mean, by lift."""
+    return Chart(
+        title="Spread of the ports",
+        x=lift_axis(view.against, units),
+        y=Axis("Spread over mean", "%"),
+        series=[
+            Series(
+                name=f"{one.side} ports",
+                x=_places(one.points, one.head_diameter, view.against, units),
+                y=[100.0 * point.spread for point in one.points],
+                error=[100.0 * (point.expanded_uncertainty or 0.0) for point in one.points],
+            )
+            for one in found
+        ],
+        x_places=lift_places(view.against),
+        nothing=NOTHING_IN_COMMON,
+    )
+
+
+def ratio_chart(found: Sequence[SideRatio], view: View, units: UnitSystem) -> Chart:
+    """Exhaust over intake by lift, of the effective areas."""
+    return Chart(
+        title="Exhaust over intake, effective areas",
+        x=lift_axis(view.against, units),
+        y=Axis("Exhaust over intake"),
+        series=[
+            Series(
+                name=one.exhaust.name if len(found) > 1 else "ratio ± U",
+                x=_places(one.ratio.points, one.head_diameter, view.against, units),
+                y=[point.ratio for point in one.ratio.points],
+                error=[point.expanded_uncertainty or 0.0 for point in one.ratio.points],
+            )
+            for one in found
+        ],
+        places=3,
+        x_places=lift_places(view.against),
+        nothing=NOTHING_IN_COMMON,
+    )
+
+
+def _places(
+    points: Sequence[FlowGain | AreaSpread | RatioPoint],
+    diameter: float,
+    against: Against,
+    units: UnitSystem,
+) -> list[float]:
+    return [lift_place(against, units, point.lift, point.lift / diameter) for point in points]

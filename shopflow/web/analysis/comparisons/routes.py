@@ -1,0 +1,89 @@
+"""Comparing any bench sessions of any heads."""
+
+from __future__ import annotations
+
+from flask import Blueprint, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow.errors import NotFoundError
+from shopflow.models import BenchSession
+from shopflow.services.analysis import comparisons
+from shopflow.services.analysis.comparisons import Member
+from shopflow.services.bench import test_results
+from shopflow.services.jobs import jobs
+from shopflow.web.analysis.comparisons import worked
+from shopflow.web.analysis.comparisons.asked import MODES, WITH_GAIN, Asked
+from shopflow.web.analysis.comparisons.figures import figures
+from shopflow.web.context import system
+from shopflow.web.db import db
+
+blueprint = Blueprint("comparisons", __name__)
+
+
+@blueprint.get("/compare")
+def index() -> ResponseReturnValue:
+    """The sessions that the address names, side by side, and a picker for more."""
+    asked = Asked.read(request.args)
+    rows = comparisons.chosen(db(), asked.keys)
+    members = comparisons.members(rows)
+    return render_template(
+        "comparisons/index.html",
+        asked=asked,
+        members=members,
+        figures=figures(members, asked, system()) if members else None,
+        offered=comparisons.on_offer(db(), asked.text, rows),
+        modes=MODES,
+        plots=WITH_GAIN,
+        most=comparisons.MOST,
+        session_name=test_results.session_name,
+    )
+
+
+@blueprint.get("/compare/<int:number>/lifts/<int:place>")
+def at_lift(number: int, place: int) -> ResponseReturnValue:
+    """How the figures of a comparison came about at one lift, of the numbered pair or group."""
+    asked = Asked.read(request.args)
+    members = comparisons.members(comparisons.chosen(db(), asked.keys))
+    return _worked_out(asked, members, worked.at_lift(members, asked, number, place, system()))
+
+
+@blueprint.get("/compare/<int:number>/parts/<name>")
+def in_part(number: int, name: str) -> ResponseReturnValue:
+    """How the means of a part of the lift, and the gain in them, came about."""
+    asked = Asked.read(request.args)
+    members = comparisons.members(comparisons.chosen(db(), asked.keys))
+    return _worked_out(asked, members, worked.in_part(members, asked, number, name, system()))
+
+
+@blueprint.get("/heads/<tag>/compare")
+def of_head(tag: str) -> ResponseReturnValue:
+    """A head's sessions: a port as it came and as it is, or with `ports` its ports as they are."""
+    visit = jobs.visit(db(), tag)
+    if "ports" in request.args:
+        return _to(comparisons.latest_of_ports([visit]), mode="ports")
+    named = [request.args[name] for name in ("before", "after") if request.args.get(name)]
+    of_head = {str(row.id): row for row in visit.sessions}
+    if not of_head.keys() >= set(named):
+        raise NotFoundError("that head has no such session")
+    if named:
+        return _to([of_head[key] for key in named])
+    return _to(comparisons.first_and_last(visit), q=None if visit.sessions else tag)
+
+
+@blueprint.get("/jobs/<number>/compare")
+def of_job(number: str) -> ResponseReturnValue:
+    """The ports of a job's heads as they are now."""
+    tested = [visit for visit in jobs.get(db(), number).heads if visit.sessions]
+    mode = "heads" if len(tested) == 2 else None
+    return _to(comparisons.latest_of_ports(tested), mode=mode, q=None if tested else number)
+
+
+def _worked_out(asked: Asked, members: list[Member], found: worked.Worked) -> ResponseReturnValue:
+    return render_template("comparisons/working.html", asked=asked, members=members, found=found)
+
+
+def _to(
+    rows: list[BenchSession], mode: str | None = None, q: str | None = None
+) -> ResponseReturnValue:
+    keys = [row.id for row in rows]
+    return redirect(url_for("comparisons.index", s=keys, mode=mode, q=q))

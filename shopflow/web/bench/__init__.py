@@ -1,0 +1,1 @@
+"""Flow benches and flow tests: taking, storing and reading them."""

@@ -1,0 +1,122 @@
+"""Benches: the list, one bench with its ranges and calibrations, adding to them."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, render_template, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow.models import Bench
+from shopflow.services.bench import bench_records, benches
+from shopflow.web.auth import actor
+from shopflow.web.bench.benches.drift import drift_charts
+from shopflow.web.bench.benches.forms import (
+    BenchForm,
+    CalibrationForm,
+    CheckForm,
+    RangeForm,
+    RecordForm,
+    offered,
+)
+from shopflow.web.context import today
+from shopflow.web.db import db
+from shopflow.web.forms import faults_shown, form_page
+
+blueprint = Blueprint("benches", __name__, url_prefix="/benches")
+
+
+@blueprint.get("")
+def index() -> ResponseReturnValue:
+    """Every bench, and how its calibrations stand."""
+    return render_template("benches/index.html", benches=benches.list_all(db()), today=today())
+
+
+@blueprint.get("/<int:bench_id>")
+def bench(bench_id: int) -> ResponseReturnValue:
+    """One bench: its ranges, and every calibration they were given."""
+    row = benches.get(db(), bench_id)
+    charts = {one.id: drift_charts(one) for one in row.ranges}
+    records = {one.id: bench_records.of_range(db(), one) for one in row.ranges}
+    return render_template(
+        "benches/bench.html", bench=row, today=today(), charts=charts, records=records
+    )
+
+
+@blueprint.route("/new", methods=["GET", "POST"])
+def create() -> ResponseReturnValue:
+    """Add a bench."""
+    form = BenchForm()
+    if form.validate_on_submit():
+        with faults_shown(form):
+            made = benches.create(db(), actor(), form.values)
+            flash(f"{made.name} is on file. Add its ranges next.")
+            return _to_page(made)
+    return form_page("benches/form.html", form, bench=None)
+
+
+@blueprint.route("/<int:bench_id>/change", methods=["GET", "POST"])
+def change(bench_id: int) -> ResponseReturnValue:
+    """Change a bench, or take it out of use."""
+    row = benches.get(db(), bench_id)
+    form = BenchForm(obj=row)
+    if form.validate_on_submit():
+        with faults_shown(form, row):
+            benches.change(db(), actor(), row, form.values)
+            flash(f"{row.name} is saved.")
+            return _to_page(row)
+    return form_page("benches/form.html", form, bench=row)
+
+
+@blueprint.route("/<int:bench_id>/ranges/new", methods=["GET", "POST"])
+def add_range(bench_id: int) -> ResponseReturnValue:
+    """Add a range."""
+    row = benches.get(db(), bench_id)
+    form = offered(RangeForm(), row)
+    if form.validate_on_submit():
+        with faults_shown(form):
+            made = benches.add_range(db(), actor(), row, form.values)
+            flash(f"Range {made.name} is on file. Record its calibration next.")
+            return _to_page(row)
+    return form_page("benches/range.html", form, bench=row)
+
+
+@blueprint.route("/ranges/<int:range_id>/record", methods=["GET", "POST"])
+def record(range_id: int) -> ResponseReturnValue:
+    """Change what new tests of a range start with."""
+    row = benches.get_range(db(), range_id)
+    form = RecordForm(obj=row)
+    if form.validate_on_submit():
+        with faults_shown(form, row):
+            benches.change_record(db(), actor(), row, form.values)
+            flash(f"New tests on range {row.name} start with this.")
+            return _to_page(row.bench)
+    return form_page("benches/record.html", form, range=row, bench=row.bench)
+
+
+@blueprint.route("/ranges/<int:range_id>/calibrate", methods=["GET", "POST"])
+def calibrate(range_id: int) -> ResponseReturnValue:
+    """Record a calibration of a range."""
+    row = benches.get_range(db(), range_id)
+    form = CalibrationForm(data={"made_on": today()})
+    if form.validate_on_submit():
+        with faults_shown(form):
+            made = benches.calibrate(db(), actor(), row, form.values)
+            flash(f"Calibration {made.identifier} is on file.")
+            return _to_page(row.bench)
+    return form_page("benches/calibrate.html", form, range=row, bench=row.bench)
+
+
+@blueprint.route("/ranges/<int:range_id>/check", methods=["GET", "POST"])
+def check(range_id: int) -> ResponseReturnValue:
+    """Record a check of a range against a plate."""
+    row = benches.get_range(db(), range_id)
+    form = CheckForm.after(row.checks[-1] if row.checks else None)
+    if form.validate_on_submit():
+        with faults_shown(form):
+            made = benches.check(db(), actor(), row, form.values)
+            flash(f"The check is on file: {made.ratio:.4f} of the plate's flow.")
+            return _to_page(row.bench)
+    return form_page("benches/check.html", form, range=row, bench=row.bench)
+
+
+def _to_page(row: Bench) -> ResponseReturnValue:
+    return redirect(url_for("benches.bench", bench_id=row.id))

@@ -1,0 +1,53 @@
+"""What a port's page shows: the areas drawn, what they say, and the engine's inlet Mach index."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from shopflow.documents import AlongPort, Figure, PortSurvey
+from shopflow.models import Visit
+from shopflow.papers.port import findings, port_chart, valve_areas
+from shopflow.services.bench import sections
+from shopflow.services.hand_off import engine_calculations
+from shopflow.web.bench.sections.forms import FlowForm
+from shopflow.web.context import system
+from shopflow.web.drawing import drawn
+
+
+@dataclass(frozen=True)
+class PortFigures:
+    """A port, with a flow through it where it was tested."""
+
+    port: AlongPort
+    chart: Markup
+    found: tuple[str, ...]
+    valves: list[tuple[str, float]]
+    index: list[Figure]
+    """The engine's mean inlet Mach index, with its working."""
+
+    lacking: list[str]
+    """What that index lacks."""
+
+    @property
+    def survey(self) -> PortSurvey:
+        """The sections the figures are about."""
+        return self.port.surveys[self.port.stands]
+
+
+def port_figures(visit: Visit, form: FlowForm) -> PortFigures:
+    """The figures of the port and the flow a form chooses."""
+    port = sections.along_port(visit, form.chosen, form.row, form.place)
+    index: list[Figure] = []
+    lacking: list[str] = []
+    if form.row is not None and form.chosen.side == "intake":
+        index, lacking = engine_calculations.mach_index_of(visit, form.row)
+    return PortFigures(
+        port=port,
+        chart=drawn(port_chart(port, system()), "port", 760.0, 340.0).drawing,
+        found=tuple(findings(port, system())),
+        valves=valve_areas(port),
+        index=index,
+        lacking=lacking,
+    )

@@ -1,0 +1,81 @@
+"""Sections along a port: writing a row of them down, and the port's page."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow.errors import NotFoundError, ValidationError
+from shopflow.models import Datum
+from shopflow.papers.port import HOW, mach
+from shopflow.services.analysis.workings.section import of_section
+from shopflow.services.bench import sections
+from shopflow.services.jobs import jobs
+from shopflow.services.routing import operations
+from shopflow.web.auth import actor
+from shopflow.web.bench.sections.figures import port_figures
+from shopflow.web.bench.sections.forms import FlowForm, SectionsForm
+from shopflow.web.context import system
+from shopflow.web.db import db
+from shopflow.web.filters import plural
+from shopflow.web.forms import faults_shown, form_page
+
+blueprint = Blueprint("sections", __name__, url_prefix="/heads/<tag>")
+
+
+@blueprint.get("/port")
+def port(tag: str) -> ResponseReturnValue:
+    """The areas along a port, and a flow through them."""
+    visit = jobs.visit(db(), tag)
+    ports = sections.ports(visit)
+    if not ports:
+        return render_template("sections/none.html", visit=visit)
+    form = FlowForm.asked(request.args, visit, ports)
+    form.validate()
+    figures = port_figures(visit, form)
+    return form_page("sections/port.html", form, visit=visit, figures=figures, how=HOW, mach=mach)
+
+
+@blueprint.get("/port/<when>/<int:number>")
+def worked(tag: str, when: str, number: int) -> ResponseReturnValue:
+    """How the figures of one section came about, counted from 1."""
+    visit = jobs.visit(db(), tag)
+    ports = sections.ports(visit)
+    if not ports:
+        raise NotFoundError("this head has no port sections")
+    form = FlowForm.asked(request.args, visit, ports)
+    port = sections.along_port(visit, form.chosen, form.row, form.place)
+    survey = next((one for one in port.surveys if one.when == when), None)
+    if survey is None or not 1 <= number <= len(survey.points):
+        raise NotFoundError("this port does not have that section")
+    return render_template(
+        "sections/working.html",
+        visit=visit,
+        port=port,
+        point=survey.points[number - 1],
+        row=form.row,
+        asked=form.asked_for,
+        workings=of_section(survey, number - 1, form.row, form.place, system()),
+    )
+
+
+@blueprint.route("/sections", methods=["GET", "POST"])
+def record(tag: str) -> ResponseReturnValue:
+    """Write the sections of a port down, a row at once."""
+    visit = jobs.visit(db(), tag)
+    step = operations.of_head(visit, request.args.get("operation", ""))
+    form = SectionsForm.of(request.args)
+    if form.more_rows.data:
+        form.add_rows()
+    elif form.validate_on_submit():
+        with faults_shown(form):
+            try:
+                kept = sections.record(
+                    db(), actor(), visit, form.place_values, form.row_values, step
+                )
+            except ValidationError as error:
+                raise form.at_fields(error) from None
+            flash(f"Saved: {plural(len(kept), 'section')} of the {form.side.data} port.")
+            shown = sections.Port(form.side.data, kept[0].cylinder, Datum(form.datum.data))
+            return redirect(url_for("sections.port", tag=tag, port=shown.key))
+    return form_page("sections/record.html", form, visit=visit, step=step)

@@ -1,0 +1,173 @@
+"""A bench session as its form holds it: read as its file would say it, and kept as typed."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal, InvalidOperation
+from functools import cached_property
+from typing import Any
+
+from shopflow.calc.reduction import Reduction
+from shopflow.errors import FieldError, ValidationError
+from shopflow.services.fields import line_ends
+from shopflow.testfile import SessionDocument, reduced
+from shopflow.testfile.keys import KEYS, TABLES
+from shopflow.units import UnitError, split
+
+MOST_ROWS = 60
+RUNS = ("first", "second", "third")
+"""Names of the columns a run is typed in."""
+
+NOT_KEPT = frozenset(
+    {
+        *("csrf_token", "entry", "writer", "seen"),
+        *("save", "work_out", "more_rows", "ld_lifts", "lift_list", "load_sizes", "use_air"),
+    }
+)
+_WHOLE = re.compile(r"[0-9]+")
+_IN_ROW = re.compile(r"rows-([0-9]{1,9})-")
+
+
+@dataclass(frozen=True)
+class Entry:
+    """What was typed into the fields of a session's form, by their names.
+
+    It is read at every value typed, without the form: that serves the page and `validate`.
+    """
+
+    typed: Mapping[str, str]
+
+    @property
+    def to_keep(self) -> dict[str, str]:
+        """Every field as typed, by its name, to be kept while the test is taken."""
+        return {name: text for name, text in self.typed.items() if name not in NOT_KEPT}
+
+    @cached_property
+    def filled(self) -> list[int]:
+        """Places of the rows that hold a reading; a lift set up but not tested is none."""
+        rows = {int(found[1]) for found in map(_IN_ROW.match, self.typed) if found}
+        return [
+            place
+            for place in sorted(rows)[:MOST_ROWS]
+            if any(self._text(f"rows-{place}-{run}").strip() for run in RUNS)
+        ]
+
+    def reduced(self, engine_type: str, head: str) -> tuple[SessionDocument, Reduction]:
+        """The session as its file would say it, and its figures.
+
+        Raises ValidationError keyed by the fields of the form.
+        """
+        faults: list[FieldError] = []
+        content = self._content(engine_type, head, faults)
+        try:
+            found = reduced(content)
+        except ValidationError as error:
+            faults += [self._at_field(fault) for fault in error.faults]
+        if faults:
+            raise ValidationError(faults)
+        return found
+
+    def _text(self, name: str) -> str:
+        return line_ends(self.typed.get(name) or "")
+
+    def _content(self, engine_type: str, head: str, faults: list[FieldError]) -> dict[str, Any]:
+        """What was typed, nested as the session file is; blank fields take their defaults."""
+        content: dict[str, Any] = {"schema": 1, "engine_type": engine_type, "head": head}
+        for name in ("stage", "side", "cylinder", "operator", "title", "notes"):
+            content[name] = self._text(name)
+        measured_at = self._text("measured_at")
+        if measured_at:
+            try:
+                content["measured_at"] = datetime.fromisoformat(measured_at.strip())
+            except ValueError:
+                faults.append(FieldError("measured_at", "write it as 2026-03-14 10:30"))
+        content |= {table: self._table(table, faults) for table in TABLES}
+        content["readings"] = {
+            "lift_unit": self.typed.get("lift_unit"),
+            "flow_unit": self.typed.get("flow_unit"),
+            **self._readings(faults),
+        }
+        return content
+
+    def _table(self, table: str, faults: list[FieldError]) -> dict[str, Any]:
+        """The keys of a table that hold anything; bare numbers as numbers."""
+        found: dict[str, Any] = {}
+        for key in KEYS:
+            text = self._text(f"{table}-{key.name}").strip() if key.table == table else ""
+            if not text:
+                continue
+            if key.dimension == "count" and _WHOLE.fullmatch(text):
+                found[key.name] = int(text[:6])
+            elif key.dimension in ("count", "number"):
+                found[key.name] = _number(text, f"{table}-{key.name}", faults)
+            else:
+                found[key.name] = text
+        return found
+
+    def _readings(self, faults: list[FieldError]) -> dict[str, list[Any]]:
+        """Lifts and runs of the rows that hold anything; "212.4 @ 26.5" is a run at a pressure."""
+        lifts, flows, pressures = [], [], []
+        for place in self.filled:
+            lift = f"rows-{place}-lift"
+            lifts.append(_number(self._text(lift), lift, faults))
+            names = [f"rows-{place}-{run}" for run in RUNS]
+            runs = [
+                (name, text.partition("@")) for name in names if (text := self._text(name).strip())
+            ]
+            flows.append([_number(typed[0], name, faults) for name, typed in runs])
+            pressures.append(runs)
+        found: dict[str, Any] = {"lift": lifts, "flow": flows}
+        if any(typed[1] for row in pressures for _, typed in row):
+            found |= self._pressures(pressures, faults)
+        return found
+
+    def _pressures(
+        self, rows: list[list[tuple[str, tuple[str, str, str]]]], faults: list[FieldError]
+    ) -> dict[str, Any]:
+        """The pressure of every run in the test pressure's unit: its own, or the test pressure."""
+        try:
+            usual, unit = split(self._text("bench-test_pressure"))
+        except UnitError:
+            # The test pressure has its own fault.
+            return {}
+        return {
+            "pressure_unit": unit,
+            "pressure": [
+                [_number(own if at else usual, key, faults) for key, (_, at, own) in row]
+                for row in rows
+            ],
+        }
+
+    def _at_field(self, fault: FieldError) -> FieldError:
+        """A fault of the file, at the form's field."""
+        row = re.fullmatch(r"readings\.(lift|flow|pressure)\[(\d+)\]", fault.key)
+        if row:
+            place = self.filled[int(row[2]) - 1]
+            column = "lift" if row[1] == "lift" else "first"
+            return FieldError(f"rows-{place}-{column}", fault.message)
+        if fault.key == "readings.pressure_unit":
+            return FieldError("bench-test_pressure", fault.message)
+        if fault.key.startswith("readings.") and fault.key.endswith("unit"):
+            return FieldError(fault.key.removeprefix("readings."), fault.message)
+        if fault.key == "readings.lift":
+            return FieldError("rows-0-first", "type at least one reading")
+        return FieldError(fault.key.replace(".", "-"), fault.message)
+
+
+def _number(text: str, key: str, faults: list[FieldError]) -> Decimal:
+    """A typed number; one that cannot be read is a fault, and stands for 1 meanwhile."""
+    typed = text.strip()
+    try:
+        number = Decimal(typed)
+        if number.is_finite():
+            return number
+    except InvalidOperation:
+        pass
+    hint = "; write decimals with a point" if "," in typed else ""
+    faults.append(
+        FieldError(key, f"'{typed}' is not a number{hint}" if typed else "required: enter a value")
+    )
+    return Decimal(1)

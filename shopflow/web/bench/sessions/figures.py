@@ -1,0 +1,131 @@
+"""What the session pages show: figures and the charts drawn from them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from shopflow.calc.array_types import Against
+from shopflow.calc.reduction import Reduction
+from shopflow.documents import SessionResult, TrialResult
+from shopflow.models import BenchSession, Visit
+from shopflow.papers import budget
+from shopflow.papers.curves import (
+    Drawable,
+    batches,
+    coefficient_chart,
+    curves_chart,
+    flow_chart,
+)
+from shopflow.papers.result_band_chart import PastBand, behind
+from shopflow.services.analysis import comparisons
+from shopflow.services.bench import bands, reference_curves, sessions, test_results
+from shopflow.testfile import SessionDocument
+from shopflow.web.context import system
+from shopflow.web.db import db
+from shopflow.web.drawing import Drawn, View, drawn
+
+
+@dataclass(frozen=True)
+class SessionFigures:
+    """A session's figures, and its curves beside others'."""
+
+    result: SessionResult
+    charts: tuple[Drawn, ...]
+
+
+@dataclass(frozen=True)
+class TrialFigures:
+    """What a session gives that is still being taken, and its curve over another's."""
+
+    result: TrialResult
+    charts: tuple[Drawn, ...]
+
+
+@dataclass(frozen=True)
+class ComponentTable:
+    """The uncertainty budget of a session's highest flow, as its certificate prints it."""
+
+    headings: tuple[str, ...]
+    rows: list[tuple[str, ...]]
+    summary: str
+
+
+@dataclass(frozen=True)
+class TitledChart:
+    """A chart, and what stands over it."""
+
+    title: str
+    drawing: Markup
+
+
+def component_table(result: SessionResult) -> ComponentTable | None:
+    """A session's components; None where it states no uncertainty."""
+    found = result.budget
+    if found is None:
+        return None
+    rows = budget.rows(found.lines, system())
+    return ComponentTable(budget.HEADINGS, rows, budget.summary(found, system()))
+
+
+def session_figures(
+    row: BenchSession, same_side: Sequence[BenchSession], view: View
+) -> SessionFigures:
+    """A stored session, drawn with the others of its side on this head."""
+    results = {other.id: test_results.session_result(other) for other in same_side}
+    mine = results[row.id]
+    past = _past(row.job_head, sessions.reduction(row), view)
+    # Of a head with many ports, this port's curves and those they fit beside.
+    fitting = next(batch for batch in batches(list(results.values())) if mine in batch)
+    return SessionFigures(mine, _charts(fitting, view, past))
+
+
+def against_first(
+    row: BenchSession, same_side: Sequence[BenchSession]
+) -> comparisons.Difference | None:
+    """A test against the first one of its port; None for that one, or a withdrawn one."""
+    first = next((other for other in same_side if other.cylinder == row.cylinder), row)
+    if first is row or not row.counts:
+        return None
+    before, after = comparisons.members([first, row])
+    return comparisons.difference(before, after, Against.LIFT)
+
+
+def trial_figures(
+    visit: Visit, document: SessionDocument, found: Reduction, over: str
+) -> TrialFigures:
+    """A session not kept yet, over the one of this key, or else the latest, and past results."""
+    mine = test_results.trial_result(document, found, name="this test")
+    before = reference_curves.chosen(db(), visit, over, document.side)
+    past = _past(visit, found, View())
+    return TrialFigures(mine, _charts([before, mine] if before else [mine], View(), past))
+
+
+def _past(visit: Visit, found: Reduction, view: View) -> PastBand | None:
+    """What other heads of this engine type made, in this test's air and at its pressure, where
+    flow is drawn."""
+    if view.plot != "flow":
+        return None
+    over = "L/D" if view.against is Against.OVER_DIAMETER else "lift"
+    kind = visit.head.engine_type
+    band = bands.band_for(db(), kind, found.test.side, over=over, but_tag=visit.tag)
+    return band.drawn(float(found.flow.sum() / found.effective_area.sum()))
+
+
+def _charts(results: Sequence[Drawable], view: View, past: PastBand | None) -> tuple[Drawn, ...]:
+    chart = curves_chart(view.title, results, system(), view.quantity, view.against)
+    main = drawn(behind(chart, past, system()), "curves")
+    return main, drawn(coefficient_chart(results), "coefficient")
+
+
+def flow_charts(results: Sequence[SessionResult], prefix: str) -> list[TitledChart]:
+    """Flow curves of sessions of one head, a chart a side; `prefix` tells them from others' ids."""
+    found: list[TitledChart] = []
+    for side in dict.fromkeys(result.side for result in results):
+        for batch in batches([result for result in results if result.side == side]):
+            title = f"{side.capitalize()} flow against lift"
+            made = drawn(flow_chart(title, batch, system()), f"{prefix}-{len(found)}")
+            found.append(TitledChart(title, made.drawing))
+    return found

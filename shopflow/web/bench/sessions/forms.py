@@ -1,0 +1,167 @@
+"""The forms of bench sessions. Field names are the session file's keys, so its faults land."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from flask import request
+from flask_wtf.file import FileField
+from wtforms import FieldList, FormField, HiddenField, SelectField, SubmitField
+
+from shopflow.models import LiftList, Visit
+from shopflow.services.bench import test_defaults
+from shopflow.services.bench.reference_curves import Yardstick
+from shopflow.testfile import SessionDocument
+from shopflow.testfile.keys import FLOWS, KEYS, LENGTHS, PRESSURES, TABLES
+from shopflow.units import UnitError
+from shopflow.web.bench.sessions.entry import MOST_ROWS, Entry
+from shopflow.web.bench.sessions.tables import (
+    AirForm,
+    BenchForm,
+    PortForm,
+    RowForm,
+    UncertaintyForm,
+    ValveForm,
+)
+from shopflow.web.fields import ChoiceField, TypedField, WordsField
+from shopflow.web.forms import Form
+
+FEWEST_ROWS = 10
+
+
+class SessionForm(Form):
+    """A bench session, set up and read."""
+
+    entry = HiddenField()
+    writer = HiddenField()
+    seen = HiddenField()
+    stage = TypedField("Stage", "As received, seat cut, ported …")
+    side = ChoiceField("Side", {"intake": "Intake", "exhaust": "Exhaust"})
+    cylinder = TypedField("Cylinder or port")
+    after = SelectField("Follows", choices={}, validate_choice=True)
+    measured_at = TypedField("Measured at", "As 2026-03-14 10:30, in the shop's time.")
+    operator = TypedField("Operator")
+    title = TypedField("Title")
+    notes = WordsField("Notes", rows=2)
+    air = FormField(AirForm)
+    valve = FormField(ValveForm)
+    port = FormField(PortForm)
+    bench = FormField(BenchForm)
+    uncertainty = FormField(UncertaintyForm)
+    lift_unit = ChoiceField("Lifts in", {symbol: symbol for symbol in LENGTHS})
+    flow_unit = ChoiceField("Readings in", {symbol: symbol for symbol in (*FLOWS, "%", *PRESSURES)})
+    against = SelectField("Drawn over", choices={}, validate_choice=False)
+    rows = FieldList(FormField(RowForm), min_entries=FEWEST_ROWS, max_entries=MOST_ROWS)
+    load_sizes = SubmitField("Load sizes")
+    use_air = SubmitField("Use earlier air")
+    save = SubmitField("Save test")
+    work_out = SubmitField("Calculate")
+    more_rows = SubmitField("More rows")
+    lift_list = ChoiceField("From a saved list", {}, validate_choice=False)
+    ld_step = TypedField("Every so much of L/D", "As 0.05.")
+    ld_last = TypedField("Up to L/D", "As 0.35.")
+    ld_lifts = SubmitField("Set these lifts")
+
+    @classmethod
+    def for_head(
+        cls,
+        visit: Visit,
+        start: dict[str, Any] | None,
+        lists: Sequence[LiftList] = (),
+        over: Sequence[Yardstick] = (),
+    ) -> SessionForm:
+        """The form of a head's session, starting from these values where nothing was posted.
+
+        It offers these lists of lifts, and these tests to be drawn over.
+        """
+        form = cls(data=start)
+        form.after.choices = {"": "nothing: as received"} | {
+            str(step.id): step.kind.name for step in visit.finished_steps
+        }
+        form.against.choices = {"": "the latest test of this side"} | {
+            str(one.session_id): one.words for one in over
+        }
+        form.lift_list.choices = {"": "by L/D"} | {str(row.id): row.name for row in lists}
+        return form
+
+    def add_rows(self) -> None:
+        """Five more rows to type in, up to what a test may have."""
+        for _ in range(5):
+            if len(self.rows) < self.rows.max_entries:
+                self.rows.append_entry()
+
+    def fill(self, tables: Mapping[str, Mapping[str, str]]) -> None:
+        """Put these texts into the fields of the form's tables."""
+        for table, typed in tables.items():
+            for key, text in typed.items():
+                self[table].form[key].data = text
+
+    def set_lifts(self, chosen: LiftList | None) -> None:
+        """Lifts of a saved list, or every so much of L/D, in rows that hold no reading.
+
+        Faults are shown.
+        """
+        place = self.lift_list if chosen else self.ld_step
+        if Entry(request.form).filled:
+            place.errors = ["there are readings already; their lifts stay as they are"]
+            return
+        if chosen is not None:
+            self.lift_unit.data = chosen.unit
+            self._set(chosen.lifts)
+            return
+        try:
+            self._set(
+                test_defaults.lifts_by_diameter(
+                    self.valve.form.head_diameter.data or "",
+                    self.ld_step.data or "",
+                    self.ld_last.data or "",
+                    self.lift_unit.data,
+                )
+            )
+        except UnitError as error:
+            place.errors = [str(error)]
+
+    def _set(self, lifts: Sequence[str]) -> None:
+        while len(self.rows):
+            self.rows.pop_entry()
+        for lift in [*lifts, *[""] * (FEWEST_ROWS - len(lifts))]:
+            self.rows.append_entry({"lift": lift})
+
+    @property
+    def labels(self) -> dict[str, str]:
+        """What each field is called on the page, by its name in the form."""
+        found = {field.name: field.label.text for field in self}
+        for table in TABLES:
+            found |= {field.name: field.label.text for field in self[table]}
+        for place, row in enumerate(self.rows, start=1):
+            found |= {field.name: f"{field.label.text}, row {place}" for field in row.form}
+        return found
+
+
+class UploadForm(Form):
+    """A session file from somewhere else."""
+
+    file = FileField("Session file", description="TOML, as exported from here.")
+    upload = SubmitField("Store the file")
+
+
+class ExcludeForm(Form):
+    """Why a reading is left out."""
+
+    reason = TypedField("Reason", needed=True)
+
+
+def start_values(document: SessionDocument) -> dict[str, Any]:
+    """A form's values from a session, its readings left blank."""
+    values: dict[str, Any] = {table: {} for table in TABLES}
+    for key in KEYS:
+        value = getattr(document, key.field)
+        text = "" if value is None else str(value)
+        if key.table:
+            values[key.table][key.name] = text
+        elif key.name != "measured_at":
+            values[key.name] = text
+    values |= {"lift_unit": document.lift_unit, "flow_unit": document.flow_unit, "notes": ""}
+    values["rows"] = [{"lift": str(lift)} for lift in document.lifts]
+    return values

@@ -1,0 +1,293 @@
+"""Bench sessions: taking one, and looking at it."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Any
+
+from flask import Blueprint, Response, flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow import testfile
+from shopflow.calc.reduction import Reduction
+from shopflow.errors import ConflictError, NotFoundError, RuleError, ValidationError
+from shopflow.models import BenchSession, LiftList, Operation, Visit
+from shopflow.services import withdrawals
+from shopflow.services.analysis.workings.session import of_lift
+from shopflow.services.bench import (
+    benches,
+    budgets,
+    reference_curves,
+    sessions,
+    sizes,
+    test_drafts,
+    test_results,
+)
+from shopflow.services.bench.hints import hints_on
+from shopflow.services.jobs import jobs
+from shopflow.services.registry import lift_lists
+from shopflow.testfile import SessionDocument
+from shopflow.web.auth import actor
+from shopflow.web.bench.sessions import start
+from shopflow.web.bench.sessions.entry import Entry
+from shopflow.web.bench.sessions.figures import (
+    against_first,
+    component_table,
+    session_figures,
+    trial_figures,
+)
+from shopflow.web.bench.sessions.forms import ExcludeForm, SessionForm, UploadForm
+from shopflow.web.context import system, today
+from shopflow.web.db import db, keeping
+from shopflow.web.drawing import PLOTS, View
+from shopflow.web.forms import faults_by_field, faults_shown, form_page, show_faults
+
+blueprint = Blueprint("sessions", __name__)
+
+
+@blueprint.route("/heads/<tag>/test", methods=["GET", "POST"])
+def new(tag: str) -> ResponseReturnValue:
+    """Take a flow test: set up, read, keep."""
+    visit = jobs.visit(db(), tag)
+    values = None if request.method == "POST" else start.values(visit)
+    lists, over = lift_lists.list_all(db()), reference_curves.offered(db(), visit)
+    form = SessionForm.for_head(visit, values, lists, over)
+    figures, differing = None, None
+    sizes_of_side = None if form.is_submitted() else start.sizes_of(visit, values or {})
+    if form.more_rows.data:
+        form.add_rows()
+    elif form.load_sizes.data:
+        sizes_of_side = start.sizes_of(visit, form.data)
+        form.fill(start.as_fields(sizes_of_side))
+    elif form.use_air.data:
+        air = start.earlier_air(visit)
+        form.fill({"air": air.typed if air else {}})
+    elif form.ld_lifts.data:
+        form.set_lifts(_chosen_list(form))
+    elif form.is_submitted():
+        kept = sessions.of_entry(db(), visit, form.entry.data or "")
+        if kept is not None:
+            return _saved(kept)
+        sound = form.validate()
+        with faults_shown(form):
+            # Every fault is shown in one go: the readings' beside the missing fields'.
+            document, found = _reduced(visit)
+            if sound and form.save.data:
+                return _store(visit, form, document)
+            if sound:
+                figures = trial_figures(visit, document, found, form.against.data or "")
+                differing = _differing(visit, document)
+    if form.errors and _by_script():
+        return faults_by_field(form), 422
+    return form_page(
+        "sessions/new.html",
+        form,
+        visit=visit,
+        upload=UploadForm(),
+        figures=figures,
+        differing=differing,
+        sizes=sizes_of_side,
+        range_record=start.range_record(),
+        earlier_air=start.earlier_air(visit),
+        open_test=test_drafts.of_head(db(), visit),
+        benches=[bench for bench in benches.list_all(db()) if bench.active],
+        today=today(),
+        now=actor().at,
+    )
+
+
+def _chosen_list(form: SessionForm) -> LiftList | None:
+    key = form.lift_list.data or ""
+    return next((row for row in lift_lists.list_all(db()) if str(row.id) == key), None)
+
+
+def _store(visit: Visit, form: SessionForm, document: SessionDocument) -> ResponseReturnValue:
+    """Make the session of what was entered; the entry is over."""
+    followed = _followed(visit, form)
+    made = sessions.store(db(), actor(), visit, document, followed, form.entry.data or "")
+    test_drafts.end(db(), visit)
+    flash("The test is saved.")
+    return _saved(made)
+
+
+def _by_script() -> bool:
+    """Whether the page's script saves, which goes on only once it is told the saved test."""
+    return request.headers.get("X-Bench") == "save"
+
+
+def _saved(row: BenchSession) -> ResponseReturnValue:
+    """The way on to a saved test."""
+    address = url_for("sessions.session", session_id=row.id)
+    return ("", 201, {"Location": address}) if _by_script() else redirect(address)
+
+
+@blueprint.get("/heads/<tag>/test/sizes")
+def sizes_of_side(tag: str) -> ResponseReturnValue:
+    """The sizes a test of a side and cylinder starts from, for the page's script."""
+    visit = jobs.visit(db(), tag)
+    found = start.sizes_of(visit, request.args)
+    fields = {
+        f"{table}-{key}": text
+        for table, typed in start.as_fields(found).items()
+        for key, text in typed.items()
+    }
+    notes = render_template("sessions/parts/sizes.html", sizes=found)
+    return {"fields": fields, "notes": notes}
+
+
+@blueprint.post("/heads/<tag>/test/worked-out")
+def worked_out(tag: str) -> ResponseReturnValue:
+    """Keep what is typed so far; its figures, for the page to show beside the form."""
+    visit = jobs.visit(db(), tag)
+    try:
+        count = _keep(visit)
+    except (ConflictError, RuleError) as error:
+        return str(error), 409
+    return _figures_so_far(visit), {"X-Kept": str(count)} if count else {}
+
+
+def _keep(visit: Visit) -> int:
+    """Keep the entry as it stands; how often it was written, 0 for what is no entry."""
+    key, seen = request.form.get("entry", ""), request.form.get("seen", "")
+    if not key:
+        return 0
+    with keeping() as apart:
+        return test_drafts.keep(
+            apart,
+            actor(),
+            visit,
+            key=key,
+            writer=request.form.get("writer", ""),
+            seen=int(seen) if seen.isdecimal() and len(seen) < 10 else 0,
+            typed=Entry(request.form).to_keep,
+        ).count
+
+
+def _reduced(visit: Visit) -> tuple[SessionDocument, Reduction]:
+    """What was typed, and its figures. Raises ValidationError keyed by the form's fields."""
+    return Entry(request.form).reduced(visit.head.engine_type.title, visit.head.identity)
+
+
+def _figures_so_far(visit: Visit) -> str:
+    try:
+        document, found = _reduced(visit)
+    except ValidationError as error:
+        return render_template(
+            "sessions/parts/unfinished.html", faults=error.faults[:6], labels=SessionForm().labels
+        )
+    figures = trial_figures(visit, document, found, request.form.get("against", ""))
+    differing = _differing(visit, document)
+    return render_template("sessions/parts/figures.html", figures=figures, differing=differing)
+
+
+def _differing(visit: Visit, document: SessionDocument) -> list[sizes.Difference]:
+    """Sizes typed that are not those of the head's last test of that side."""
+    typed = {key: getattr(document, column) for key, column in sizes.COLUMNS.items()}
+    return sizes.differing(db(), visit, document.side, document.cylinder, typed)
+
+
+@blueprint.post("/heads/<tag>/test/file")
+def upload(tag: str) -> ResponseReturnValue:
+    """Store a session file."""
+    visit = jobs.visit(db(), tag)
+    form = UploadForm()
+    if form.validate_on_submit() and form.file.data:
+        try:
+            document = testfile.loads(form.file.data.read())
+            made = sessions.store(db(), actor(), visit, document)
+            flash("The session file is kept, exactly as typed.")
+            return redirect(url_for("sessions.session", session_id=made.id))
+        except ValidationError as error:
+            show_faults(form, ValidationError(error.faults))
+    else:
+        form.file.errors = ["choose a session file"]
+    return form_page("sessions/upload.html", form, visit=visit)
+
+
+@blueprint.get("/sessions/<int:session_id>")
+def session(session_id: int) -> ResponseReturnValue:
+    """One session: its figures, curves and readings."""
+    row = sessions.get(db(), session_id)
+    same_side = [other for other in row.job_head.sessions if other.side == row.side]
+    same_side += [] if row.counts else [row]
+    view = View.asked(request.args)
+    figures = session_figures(row, same_side, view)
+    return render_template(
+        "sessions/session.html",
+        session=row,
+        visit=row.job_head,
+        view=view,
+        plots=PLOTS,
+        figures=figures,
+        gained=against_first(row, same_side),
+        components=component_table(figures.result),
+        budget=budgets.of_session(row),
+        hints=hints_on(row),
+        differing=sizes.of_test(db(), row),
+        form=ExcludeForm(),
+        name=test_results.session_name,
+        **_standing(row),
+    )
+
+
+def _standing(row: BenchSession) -> dict[str, Any]:
+    """What became of a test, and which certificates state it."""
+    return {
+        "current": withdrawals.current(row),
+        "earlier": withdrawals.earlier_versions(db(), row),
+        "stated_on": withdrawals.certificates_on(db(), row),
+        "row_certificates": partial(withdrawals.certificates_on, db()),
+    }
+
+
+@blueprint.get("/sessions/<int:session_id>/lifts/<int:place>")
+def working(session_id: int, place: int) -> ResponseReturnValue:
+    """How each figure at one lift of a session came about."""
+    row = sessions.get(db(), session_id)
+    lifts = sessions.reduction(row).lifts.tolist()
+    if not 1 <= place <= len(lifts):
+        raise NotFoundError("that session has no such lift")
+    return render_template(
+        "sessions/working.html",
+        session=row,
+        visit=row.job_head,
+        name=test_results.session_name(row),
+        lifts=lifts,
+        at=of_lift(row, place - 1, system()),
+    )
+
+
+@blueprint.get("/sessions/<int:session_id>/file")
+def export(session_id: int) -> ResponseReturnValue:
+    """The session as a file."""
+    row = sessions.get(db(), session_id)
+    text = testfile.dumps(sessions.document(row))
+    headers = {"Content-Disposition": f'attachment; filename="session-{row.id}.toml"'}
+    return Response(text, mimetype="application/toml", headers=headers)
+
+
+@blueprint.post("/sessions/readings/<int:reading_id>/exclude")
+def exclude(reading_id: int) -> ResponseReturnValue:
+    """Leave a reading out, with the reason."""
+    reading = sessions.get_reading(db(), reading_id)
+    session_id = reading.lift.session_id
+    form = ExcludeForm()
+    if form.validate_on_submit():
+        with faults_shown(form):
+            sessions.exclude(db(), actor(), reading, form.reason.data or "")
+            flash("The reading is left out; the figures are worked out anew.")
+            return redirect(url_for("sessions.session", session_id=session_id))
+    return form_page("sessions/exclude.html", form, reading=reading, session_id=session_id)
+
+
+@blueprint.post("/sessions/readings/<int:reading_id>/include")
+def include(reading_id: int) -> ResponseReturnValue:
+    """Count a reading again."""
+    reading = sessions.get_reading(db(), reading_id)
+    sessions.include(db(), actor(), reading)
+    flash("The reading counts again.")
+    return redirect(url_for("sessions.session", session_id=reading.lift.session_id))
+
+
+def _followed(visit: Visit, form: SessionForm) -> Operation | None:
+    return next((step for step in visit.operations if str(step.id) == form.after.data), None)

@@ -1,0 +1,167 @@
+"""What a flow test's form starts from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from flask import request
+
+from shopflow.calc.meterair import MeterKind
+from shopflow.models import BenchSession, Visit
+from shopflow.services.bench import bench_records, benches, sessions, sizes, test_drafts
+from shopflow.services.bench.bench_records import BenchRecord
+from shopflow.services.bench.sizes import Sizes
+from shopflow.services.shop.settings import get_shop
+from shopflow.units import pretty_text
+from shopflow.web.addresses import LARGEST_KEY
+from shopflow.web.auth import signed_in
+from shopflow.web.bench.sessions.forms import start_values
+from shopflow.web.context import local_zone, system, today
+from shopflow.web.db import db
+
+AIR = ("barometer", "temperature", "humidity")
+"""Room air, by the keys of the session file."""
+
+
+def values(visit: Visit) -> dict[str, Any]:
+    """The test being taken as it was typed, else a new one set up as far as it is known."""
+    going_on = test_drafts.of_head(db(), visit)
+    page = {"writer": test_drafts.new_key()}
+    if going_on is not None:
+        seen = {"entry": going_on.key, "seen": str(going_on.count)}
+        return nested(going_on.typed) | page | seen
+    return _new(visit) | page | {"entry": test_drafts.new_key(), "seen": "0"}
+
+
+def nested(typed: Mapping[str, str]) -> dict[str, Any]:
+    """A form's values from its fields' names, as "rows-0-lift"."""
+    found: dict[str, Any] = {}
+    rows: dict[int, dict[str, str]] = {}
+    for name, text in typed.items():
+        table, _, rest = name.partition("-")
+        if not rest:
+            found[name] = text
+        elif table == "rows":
+            place, _, column = rest.partition("-")
+            rows.setdefault(int(place), {})[column] = text
+        else:
+            found.setdefault(table, {})[rest] = text
+    return found | {"rows": [rows[place] for place in sorted(rows)]}
+
+
+def _new(visit: Visit) -> dict[str, Any]:
+    """The head's last session carried over, the valve as last measured, the bench as asked."""
+    last = sessions.latest(db(), visit)
+    values = start_values(sessions.document(last)) if last else _blank()
+    values["operator"] = signed_in().name
+    values["measured_at"] = f"{datetime.now(local_zone()):%Y-%m-%d %H:%M}"
+    values["stage"], values["title"] = "", ""
+    done = visit.finished_steps
+    values["after"] = str(done[-1].id) if done else ""
+    values |= as_fields(sizes_of(visit, values))
+    if last is not None and _age(last) != 0:
+        values["air"] = {}
+    altitude = get_shop(db()).altitude
+    if altitude is not None:
+        values["air"] = {**values["air"], "altitude": altitude.text}
+    range_id = request.args.get("range", "")
+    if range_id.isdecimal() and int(range_id) <= LARGEST_KEY:
+        _use_range(values, int(range_id))
+    return values
+
+
+def range_record() -> BenchRecord | None:
+    """The record of the range that the page is set up for, or none."""
+    range_id = request.args.get("range", "")
+    if not range_id.isdecimal() or int(range_id) > LARGEST_KEY:
+        return None
+    return bench_records.of_range(db(), benches.get_range(db(), int(range_id)))
+
+
+def sizes_of(visit: Visit, values: Mapping[str, Any]) -> Sizes:
+    """The sizes that a test of the side and cylinder in a form's values starts from."""
+    return sizes.starting(
+        db(), visit, values.get("side") or "intake", (values.get("cylinder") or "").strip()
+    )
+
+
+def as_fields(found: Sizes) -> dict[str, dict[str, str]]:
+    """Sizes by the form's tables; what is not known is blank."""
+    typed = {key: found.typed.get(key, "") for key in (*sizes.NAMES, "count")}
+    area = typed.pop("area")
+    return {"valve": typed, "port": {"area": area}}
+
+
+@dataclass(frozen=True)
+class EarlierAir:
+    """The room air of the head's last test, where that was made on an earlier day."""
+
+    days: int
+    typed: Mapping[str, str]
+
+    @property
+    def age(self) -> str:
+        """How old it is, as "3 days ago"."""
+        return "yesterday" if self.days == 1 else f"{self.days} days ago"
+
+    @property
+    def words(self) -> str:
+        """Barometer, temperature and humidity, as "29.41 inHg, 71.5 degF, 48 %"."""
+        return ", ".join(pretty_text(self.typed[key]) for key in AIR if self.typed.get(key))
+
+
+def earlier_air(visit: Visit) -> EarlierAir | None:
+    """Room air from an earlier day, which counts only once somebody confirms it."""
+    last = sessions.latest(db(), visit)
+    days = _age(last) if last is not None else 0
+    if last is None or days <= 0:
+        return None
+    return EarlierAir(days, {key: getattr(last, key).text for key in AIR})
+
+
+def _age(row: BenchSession) -> int:
+    """Days since a test was made, as the shop counts them."""
+    return (today() - (row.measured_at or row.entered_at).astimezone(local_zone()).date()).days
+
+
+def _blank() -> dict[str, Any]:
+    """A set-up in the shop's own units."""
+    us = system().unit("flow") == "cfm"
+    return {
+        "air": {},
+        "valve": {"count": "1"},
+        "bench": {"test_pressure": "28 inH2O", "leakage": "0 cfm", "calibration_factor": "1.0"},
+        "lift_unit": "in" if us else "mm",
+        "flow_unit": "cfm" if us else "L/s",
+        "rows": [{"lift": f"{0.05 * step:.3f}" if us else str(step)} for step in range(1, 11)],
+    }
+
+
+def _use_range(values: dict[str, Any], range_id: int) -> None:
+    """Set up for a range of a bench, with the calibration in force today."""
+    chosen = benches.get_range(db(), range_id)
+    bench = values["bench"] = {**values.get("bench", {}), "name": chosen.bench.name}
+    bench["reading"] = chosen.bench.reading.value
+    if chosen.full_scale is not None:
+        bench["range"] = chosen.full_scale.text
+        values["flow_unit"] = "%"
+    if chosen.element_kind:
+        values["flow_unit"] = "inH2O" if system().unit("flow") == "cfm" else "Pa"
+        bench |= benches.element_as_typed(chosen)
+    record = bench_records.of_range(db(), chosen)
+    bench |= record.bench
+    values["uncertainty"] = {**values.get("uncertainty", {}), **record.uncertainty}
+    calibration = chosen.calibration_on(today())
+    if calibration is not None:
+        bench["calibration_id"] = calibration.identifier
+        bench["calibration_factor"] = str(calibration.factor)
+        if calibration.scale_density is not None:
+            bench |= {
+                "meter": MeterKind.RESTRICTION.value,
+                "scale_density": calibration.scale_density.text,
+            }
+        stated = calibration.expanded_uncertainty.text
+        values["uncertainty"] = {**values.get("uncertainty", {}), "calibration": stated}

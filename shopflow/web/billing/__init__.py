@@ -1,0 +1,1 @@
+"""Money: prices, quotes, invoices, credit notes and payments."""

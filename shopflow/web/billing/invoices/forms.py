@@ -1,0 +1,61 @@
+"""The forms of invoices."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from wtforms import SubmitField
+
+from shopflow.services.billing import invoices
+from shopflow.services.billing.balances import Balance
+from shopflow.services.billing.credits import Left
+from shopflow.web.fields import MoneyField, TicksField, WordsField
+from shopflow.web.forms import Form
+
+
+class IssueForm(Form):
+    """Issuing an invoice for the steps chosen, once looked at."""
+
+    refusal = "Not issued yet."
+
+    steps = TicksField("Steps to invoice")
+    issue = SubmitField("Issue invoice")
+    preview = SubmitField("Preview PDF")
+    look = SubmitField("Update total")
+
+    @classmethod
+    def offering(cls, balance: Balance) -> IssueForm:
+        """The form with the approved steps, those that are done ticked."""
+        form = cls(data={"steps": [str(step.id) for step in invoices.ready(balance)]})
+        form.steps.choices = {str(step.id): step.kind.name for step in balance.to_invoice}
+        return form
+
+    @property
+    def chosen(self) -> list[int]:
+        """Keys of the steps that are ticked."""
+        return [int(key) for key in self.steps.data or () if key in self.steps.choices]
+
+
+class CreditForm(Form):
+    """Taking an invoice back, whole or in part."""
+
+    refusal = "Not issued yet."
+
+    reason = WordsField("Reason for the credit", "Printed on the credit note.", needed=True)
+    issue = SubmitField("Issue credit note")
+
+    @property
+    def amounts(self) -> dict[str, Any]:
+        """What is taken back of each line, by the field's name."""
+        return {name: value for name, value in self.values.items() if name.startswith("amount-")}
+
+
+def credit_form(lines: Sequence[Left]) -> CreditForm:
+    """The form with an amount to a line, at first all that is left of it."""
+    fields = {
+        line.name: MoneyField(f"Credit for {line.said.what}", default=f"{line.left:.2f}")
+        for line in lines
+    }
+    form: CreditForm = type("CreditFormOfLines", (CreditForm,), fields)()
+    return form

@@ -1,0 +1,66 @@
+"""Invoices: issuing one, looking at it, taking it back by a credit note."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, render_template, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow import papers
+from shopflow.papers.letters import wrong_letters
+from shopflow.services.billing import balances, credits, invoices, pricing
+from shopflow.services.jobs import jobs
+from shopflow.services.paperwork import facts
+from shopflow.services.shop.house_style import the_style
+from shopflow.web.auth import actor
+from shopflow.web.billing.invoices.forms import IssueForm, credit_form
+from shopflow.web.db import db
+from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.paperwork.papers.pdf import pdf
+
+blueprint = Blueprint("invoices", __name__)
+
+
+@blueprint.route("/jobs/<number>/invoice", methods=["GET", "POST"])
+def issue(number: str) -> ResponseReturnValue:
+    """Choose what is invoiced, look at its lines, head and total, and issue it."""
+    job = jobs.get(db(), number)
+    balance = balances.of_job(db(), job)
+    form = IssueForm.offering(balance)
+    if form.validate_on_submit() and not form.look.data:
+        with faults_shown(form):
+            if form.preview.data:
+                content = invoices.preview(db(), actor(), job, form.chosen)
+                return pdf(papers.invoice(content), f"invoice-preview-{number}")
+            made = invoices.issue(db(), actor(), job, form.chosen)
+            flash(f"Invoice {made.number} is issued. It can no longer be changed.")
+            return redirect(url_for("invoices.invoice", number=made.number))
+    steps = [step for step in balance.to_invoice if step.id in form.chosen]
+    return form_page(
+        "invoices/new.html",
+        form,
+        job=job,
+        balance=balance,
+        tax=pricing.tax(db(), job, steps),
+        style=the_style(db()),
+        wrong=wrong_letters(facts.stated_on_papers(db(), job)),
+    )
+
+
+@blueprint.get("/invoices/<number>")
+def invoice(number: str) -> ResponseReturnValue:
+    """One issued invoice or credit note."""
+    return render_template("invoices/invoice.html", invoice=invoices.get(db(), number))
+
+
+@blueprint.route("/invoices/<number>/credit", methods=["GET", "POST"])
+def credit(number: str) -> ResponseReturnValue:
+    """Take an invoice back by a credit note, whole or in part."""
+    found = invoices.get(db(), number)
+    lines = credits.left(found)
+    form = credit_form(lines)
+    if form.validate_on_submit():
+        with faults_shown(form):
+            made = credits.credit(db(), actor(), found, form.reason.data or "", form.amounts)
+            flash(f"Credit note {made.number} is issued over {made.total:.2f} of {number}.")
+            return redirect(url_for("invoices.invoice", number=made.number))
+    return form_page("invoices/credit.html", form, invoice=found, lines=lines)

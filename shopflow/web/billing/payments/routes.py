@@ -1,0 +1,48 @@
+"""A job's money: quotes, approvals, payments, invoices and what is left to pay."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, render_template, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow.services.billing import approvals, balances, invoices, payments, quotes
+from shopflow.services.jobs import jobs
+from shopflow.web.auth import actor
+from shopflow.web.billing.payments.forms import PaymentForm
+from shopflow.web.context import today
+from shopflow.web.db import db
+from shopflow.web.forms import faults_shown, form_page
+
+blueprint = Blueprint("money", __name__, url_prefix="/jobs/<number>/money")
+
+
+@blueprint.get("")
+def index(number: str) -> ResponseReturnValue:
+    """Everything about a job's money on one page."""
+    job = jobs.get(db(), number)
+    given = quotes.of_job(db(), job)
+    return render_template(
+        "money/index.html",
+        job=job,
+        balance=balances.of_job(db(), job),
+        quotes=given,
+        payments=payments.of_job(db(), job),
+        invoices=invoices.of_job(db(), job),
+        approvals=approvals.of_job(db(), job),
+        declined=approvals.declined(job),
+    )
+
+
+@blueprint.route("/payments/new", methods=["GET", "POST"])
+def pay(number: str) -> ResponseReturnValue:
+    """Record a payment."""
+    job = jobs.get(db(), number)
+    balance = balances.of_job(db(), job)
+    due = balance.left if balance.left > 0 else None
+    form = PaymentForm(data={"received_on": today(), "amount": due})
+    if form.validate_on_submit():
+        with faults_shown(form):
+            payments.record(db(), actor(), job, form.values)
+            flash("The payment is recorded.")
+            return redirect(url_for("money.index", number=job.number))
+    return form_page("money/pay.html", form, job=job, balance=balance)

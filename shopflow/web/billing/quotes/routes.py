@@ -1,0 +1,39 @@
+"""Quotes: writing one, looking at the draft, giving it."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow import papers
+from shopflow.papers.letters import wrong_letters
+from shopflow.services.billing import pricing, quotes
+from shopflow.services.jobs import jobs
+from shopflow.services.paperwork import facts
+from shopflow.web.auth import actor
+from shopflow.web.billing.quotes.forms import QuoteForm
+from shopflow.web.db import db, rollback
+from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.paperwork.papers.pdf import pdf
+
+blueprint = Blueprint("quotes", __name__)
+
+
+@blueprint.route("/jobs/<number>/quote", methods=["GET", "POST"])
+def new(number: str) -> ResponseReturnValue:
+    """Give a quote, or its next revision; or look at the draft, which keeps nothing."""
+    job = jobs.get(db(), number)
+    form = QuoteForm(data=quotes.suggested(db(), actor(), job))
+    if form.validate_on_submit():
+        with faults_shown(form):
+            if form.look.data:
+                draft = papers.quote(quotes.prepare(db(), actor(), job, form.said, draft=True))
+                rollback()
+                return pdf(draft, f"quote-draft-{number}")
+            made = quotes.give(db(), actor(), job, form.said)
+            flash(f"Quote {made.title} is recorded. It can no longer be changed.")
+            return redirect(url_for("money.index", number=number))
+    steps = pricing.charged(job)
+    tax = pricing.tax(db(), job, steps)
+    wrong = wrong_letters(facts.stated_on_papers(db(), job))
+    return form_page("quotes/new.html", form, job=job, steps=steps, tax=tax, wrong=wrong)

@@ -1,0 +1,108 @@
+"""Drafts of flow certificates: looked over, changed, checked and issued."""
+
+from __future__ import annotations
+
+from flask import Blueprint, Response, current_app, flash, redirect, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow import papers, signing
+from shopflow.models import CertificateDraft
+from shopflow.papers.letters import wrong_letters
+from shopflow.services.certificates import doubts, drafts
+from shopflow.services.certificates import issue as certificate_issue
+from shopflow.web.auth import actor, signed_in
+from shopflow.web.certificates.issue.forms import CheckForm, CorrectionForm, DraftForm, check_form
+from shopflow.web.db import db, edited_from
+from shopflow.web.forms import faults_shown, form_page
+
+blueprint = Blueprint("drafts", __name__, url_prefix="/certificate-drafts")
+
+
+@blueprint.get("/<int:draft_id>")
+def draft(draft_id: int) -> ResponseReturnValue:
+    """One draft: what it states, how far it has come, what comes next."""
+    found = drafts.get(db(), draft_id)
+    return _page(found, check_form(found, drafts.doubts_of(db(), found)))
+
+
+@blueprint.get("/<int:draft_id>.pdf")
+def preview(draft_id: int) -> Response:
+    """The certificate as it would be, marked as a draft on every page."""
+    found = drafts.get(db(), draft_id)
+    content = papers.flow_certificate(drafts.stated(db(), found), draft=True)
+    headers = {"Content-Disposition": f'inline; filename="draft-{draft_id}.pdf"'}
+    return Response(content, mimetype="application/pdf", headers=headers)
+
+
+@blueprint.route("/<int:draft_id>/change", methods=["GET", "POST"])
+def change(draft_id: int) -> ResponseReturnValue:
+    """Choose and say anew, which takes the check back."""
+    found = drafts.get(db(), draft_id)
+    visit = found.job_head
+    form = (CorrectionForm if found.replaces else DraftForm).of(visit, found)
+    if form.validate_on_submit():
+        with faults_shown(form, found):
+            drafts.rewrite(db(), actor(), found, form.chosen(visit), form.texts)
+            flash("The draft is kept. It is to be checked before it is issued.")
+            return redirect(url_for("drafts.draft", draft_id=draft_id))
+    return form_page(
+        "certificates/new.html", form, visit=visit, replaces=found.replaces, draft=found
+    )
+
+
+@blueprint.post("/<int:draft_id>/check")
+def check(draft_id: int) -> ResponseReturnValue:
+    """Sign that the draft was checked as it stands."""
+    found = drafts.get(db(), draft_id)
+    doubtful = drafts.doubts_of(db(), found)
+    form = check_form(found, doubtful)
+    if form.validate_on_submit():
+        edited_from(found, form.version.data)
+        answers = {doubt: form[doubts.key(doubt)].data or "" for doubt in doubtful}
+        with faults_shown(form, found):
+            drafts.check(db(), actor(), found, form.statement.data or "", answers)
+            flash("The draft is checked. It can be issued now.")
+            return redirect(url_for("drafts.draft", draft_id=draft_id))
+    return _page(found, form)
+
+
+@blueprint.post("/<int:draft_id>/issue")
+def issue(draft_id: int) -> ResponseReturnValue:
+    """Issue the certificate: its number is taken, and it never changes again."""
+    found = drafts.get(db(), draft_id)
+    form = CheckForm()
+    if form.validate_on_submit():
+        edited_from(found, form.version.data)
+        with faults_shown(form, found):
+            sign = signing.signer(current_app.config["SHOPFLOW"].data)
+            made = certificate_issue.issue(db(), actor(), found, sign)
+            flash(f"Certificate {made.title} is issued. It cannot be changed any more.")
+            return redirect(
+                url_for("certificates.certificate", number=made.number, revision=made.revision)
+            )
+    return _page(found, form)
+
+
+@blueprint.post("/<int:draft_id>/discard")
+def discard(draft_id: int) -> ResponseReturnValue:
+    """Throw the draft away."""
+    found = drafts.get(db(), draft_id)
+    tag = found.job_head.tag
+    drafts.discard(db(), actor(), found)
+    flash("The draft is thrown away.")
+    return redirect(url_for("jobs.visit", tag=tag))
+
+
+def _page(found: CertificateDraft, form: CheckForm) -> ResponseReturnValue:
+    return form_page(
+        "drafts/draft.html",
+        form,
+        draft=found,
+        visit=found.job_head,
+        identified=found.is_identified,
+        doubtful=[doubts.key(doubt) for doubt in drafts.doubts_of(db(), found)],
+        wrong=wrong_letters(drafts.stated(db(), found)) if found.sessions else [],
+        own=found.written_by_id == signed_in().id,
+        stands=drafts.stands_as_checked(db(), found) if found.checked_at else True,
+        signs=signing.has_key(current_app.config["SHOPFLOW"].data),
+    )

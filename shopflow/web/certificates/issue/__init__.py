@@ -1,0 +1,1 @@
+"""Issuing flow certificates, and correcting them by a new revision."""

@@ -1,0 +1,101 @@
+"""The forms of certificates and their drafts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, ClassVar
+
+from wtforms import SelectMultipleField, SubmitField
+from wtforms.widgets import CheckboxInput, ListWidget
+
+from shopflow.models import Baseline, BenchSession, CertificateDraft, Visit
+from shopflow.services.bench.test_results import session_name
+from shopflow.services.certificates import doubts
+from shopflow.web.fields import ChoiceField, TypedField, WordsField
+from shopflow.web.forms import EditForm, Form
+
+BASELINES = {
+    Baseline.FIRST.value: "The first session of the same port",
+    Baseline.PREVIOUS.value: "The session before, of the same port",
+    Baseline.NONE.value: "Nothing",
+}
+
+
+class DraftForm(EditForm):
+    """Which sessions a certificate states, and what is said of them."""
+
+    sessions = SelectMultipleField(
+        "Bench sessions",
+        coerce=int,
+        widget=ListWidget(prefix_label=False),
+        option_widget=CheckboxInput(),
+    )
+    baseline = ChoiceField("Each later session is compared with", BASELINES)
+    departures = WordsField(
+        "Departures from the usual method",
+        "Left empty, the certificate says that none was recorded. Readings left out are listed "
+        "by themselves.",
+        rows=2,
+    )
+    opinions = WordsField(
+        "Opinions", "One a line. They are printed apart from the results, as opinion.", rows=3
+    )
+    identification = TypedField(
+        "Other identification",
+        "How the head is known without casting number or serial, for example paint marks.",
+    )
+    keep = SubmitField("Save draft")
+
+    TEXTS: ClassVar[tuple[str, ...]] = ("baseline", "departures", "opinions", "identification")
+
+    @classmethod
+    def of(cls, visit: Visit, draft: CertificateDraft | None = None) -> DraftForm:
+        """The form over a head's sessions: as the draft has it, or every session ticked."""
+        chosen = [link.session for link in draft.sessions] if draft else visit.sessions
+        form = cls(obj=draft, data={"sessions": [row.id for row in chosen]})
+        form.sessions.choices = {
+            row.id: f"{row.side.capitalize()}: {session_name(row)}" for row in visit.sessions
+        }
+        form.sessions.object_data = [row.id for row in chosen]
+        if not form.is_submitted():
+            form.sessions.data = form.sessions.object_data
+        return form
+
+    def chosen(self, visit: Visit) -> list[BenchSession]:
+        """The sessions ticked."""
+        return [row for row in visit.sessions if row.id in (self.sessions.data or [])]
+
+    @property
+    def texts(self) -> dict[str, Any]:
+        """What is said of the sessions."""
+        return {name: self.data[name] for name in self.TEXTS}
+
+
+class CorrectionForm(DraftForm):
+    """A new revision, with what it corrects."""
+
+    reason = WordsField("What is corrected, and why", needed=True)
+
+    TEXTS: ClassVar[tuple[str, ...]] = ("reason", *DraftForm.TEXTS)
+
+
+class CheckForm(EditForm):
+    """That a draft was checked."""
+
+    statement = WordsField("How it was checked, and against what", rows=2)
+
+
+def check_form(draft: CertificateDraft, doubtful: Sequence[str]) -> CheckForm:
+    """The form with an answer to each doubt, at first what was answered before."""
+    fields = {
+        doubts.key(doubt): WordsField(doubt, default=draft.answers.get(doubt, ""), rows=2)
+        for doubt in doubtful
+    }
+    form: CheckForm = type(CheckForm.__name__, (CheckForm,), fields)(obj=draft)
+    return form
+
+
+class WithdrawForm(Form):
+    """Why a certificate must not be relied on."""
+
+    reason = TypedField("Why", "Whoever verifies the certificate reads this.", needed=True)

@@ -1,0 +1,129 @@
+"""Verifying a certificate: by number and code, by the code to scan, or by the PDF itself."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import Any
+
+from flask import Blueprint, current_app, render_template, request
+from flask.typing import ResponseReturnValue
+from flask_wtf import FlaskForm
+
+from shopflow.errors import NotFoundError
+from shopflow.papers.flow_certificate import tested
+from shopflow.papers.results import brief_rows, brief_titles
+from shopflow.services.accounts import verification_throttle
+from shopflow.services.certificates import verification
+from shopflow.services.certificates.verification import Answer, Standing
+from shopflow.web.auth import network_address
+from shopflow.web.certificates.verification.forms import CodeForm, FileForm
+from shopflow.web.db import db, keeping
+from shopflow.web.paperwork.papers.pdf import pdf
+
+blueprint = Blueprint("verify", __name__, url_prefix="/verify")
+
+
+@blueprint.route("", methods=["GET", "POST"])
+def index() -> ResponseReturnValue:
+    """Ask for number and code, and answer."""
+    form = CodeForm(formdata=request.form) if request.method == "POST" else CodeForm()
+    if form.validate_on_submit():
+        return _answer(form, FileForm(formdata=None), form.number.data, form.code.data)
+    return _page(form, FileForm(formdata=None), status=422 if form.errors else 200)
+
+
+@blueprint.get("/<number>")
+def scanned(number: str) -> ResponseReturnValue:
+    """What the code to scan leads to."""
+    code = request.args.get("code", "")
+    form = CodeForm(formdata=None, data={"number": number, "code": code})
+    if not code:
+        return _page(form, FileForm(formdata=None))
+    return _answer(form, FileForm(formdata=None), number, code)
+
+
+@blueprint.get("/<number>/issued.pdf")
+def issued(number: str) -> ResponseReturnValue:
+    """The certificate as issued, for whoever has its code, to compare with the paper in hand."""
+    code = request.args.get("code", "")
+    if _too_many():
+        return _page(CodeForm(formdata=None), FileForm(formdata=None), status=429)
+    paper = verification.issued_pdf(db(), number, code)
+    if paper is None:
+        _count_wrong()
+        raise NotFoundError("no certificate stands under this number and code")
+    title, content = paper
+    return pdf(content, f"flow-certificate-{title.replace(' ', '-')}")
+
+
+@blueprint.post("/file")
+def file() -> ResponseReturnValue:
+    """Answer for a PDF; it is hashed and forgotten."""
+    form, codes = FileForm(), CodeForm(formdata=None)
+    if form.validate_on_submit() and form.file.data:
+        if _too_many():
+            return _page(codes, form, status=429)
+        answer = verification.of_pdf(db(), form.file.data.read())
+        return _told(codes, form, answer)
+    form.file.errors = ["choose the PDF"]
+    return _page(codes, form, status=422)
+
+
+def _answer(codes: FlaskForm, files: FlaskForm, number: str, code: str) -> ResponseReturnValue:
+    if _too_many():
+        return _page(codes, files, status=429)
+    return _told(codes, files, verification.of_code(db(), number, code))
+
+
+def _told(codes: FlaskForm, files: FlaskForm, answer: Answer) -> ResponseReturnValue:
+    if answer.standing is Standing.UNKNOWN:
+        _count_wrong()
+    return _page(codes, files, answer=answer)
+
+
+def _count_wrong() -> None:
+    with keeping() as writing:
+        verification_throttle.count(writing, network_address(), datetime.now(UTC))
+
+
+def _page(
+    codes: FlaskForm, files: FlaskForm, *, answer: Answer | None = None, status: int = 200
+) -> ResponseReturnValue:
+    page = render_template(
+        "verify/index.html",
+        codes=codes,
+        files=files,
+        answer=answer,
+        stated=_to_compare(answer),
+        wait=status == 429,
+    )
+    return page, status
+
+
+def _to_compare(answer: Answer | None) -> dict[str, Any] | None:
+    """What the certificate states in brief, where only its bytes could tell it is as issued."""
+    if answer is None or answer.exact or answer.certificate is None:
+        return None
+    certificate = answer.certificate
+    head, moment = certificate.head, certificate.display.moment
+    return {
+        "facts": {
+            "Certificate": certificate.title,
+            "Head": f"{head.tag}, {head.engine_type}",
+            "Casting number": head.casting_number or "not recorded",
+            "Serial": head.serial or "not recorded",
+            "Received": moment(certificate.job.booked_in),
+            "Tested": tested(certificate),
+            "Issued": moment(certificate.issued_at),
+            "Verification code": answer.code,
+        },
+        "titles": brief_titles(certificate),
+        "rows": brief_rows(certificate),
+    }
+
+
+def _too_many() -> bool:
+    if not verification_throttle.too_many(db(), network_address(), datetime.now(UTC)):
+        return False
+    current_app.logger.warning("made %s wait: too many wrong codes", network_address())
+    return True

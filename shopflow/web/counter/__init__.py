@@ -1,0 +1,1 @@
+"""Taking heads in and handing them back."""

@@ -1,0 +1,96 @@
+"""The checklist by which a job is handed over."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from wtforms import BooleanField, FieldList, FormField, HiddenField, SelectMultipleField
+from wtforms import Form as PlainForm
+from wtforms.widgets import CheckboxInput, ListWidget
+
+from shopflow.models import HandedOver, Job, Visit
+from shopflow.services.counter import collections
+from shopflow.services.counter.collections import PartBack
+from shopflow.web.fields import ChoiceField, CountField, DayField, TypedField, WordsField
+from shopflow.web.forms import Form
+
+HOW = {
+    HandedOver.COLLECTED.value: "Collected at the counter",
+    HandedOver.SHIPPED.value: "Shipped",
+}
+
+
+class PartForm(PlainForm):
+    """One kind of part: all of it ticked, or how many go back and a word why."""
+
+    part_id = HiddenField()
+    all_back = BooleanField("All back")
+    returned = CountField("Count if not all")
+    word = TypedField("What happened to the rest")
+
+    def back(self, received: int) -> PartBack | None:
+        """What goes back; none where neither the tick nor a count was given."""
+        key = int(self.part_id.data)
+        if self.returned.data:
+            return PartBack(key, int(self.returned.data), self.word.data or "")
+        return PartBack(key, received, self.word.data or "") if self.all_back.data else None
+
+
+class CollectionForm(Form):
+    """The checklist of a job."""
+
+    refusal = "Not handed over yet."
+
+    parts = FieldList(FormField(PartForm))
+    papers = SelectMultipleField(
+        "Documents to hand over",
+        widget=ListWidget(prefix_label=False),
+        option_widget=CheckboxInput(),
+    )
+    how = ChoiceField("Collected or shipped", HOW)
+    handed_to = TypedField("Name", "Who signs for it, or who it is sent to.", needed=True)
+    handed_on = DayField("Date", needed=True)
+    carrier = TypedField("Carrier")
+    parcels = CountField("Parcels", least=1)
+    tracking_number = TypedField("Tracking number")
+    packed_by = TypedField("Packed by")
+    release_reason = WordsField("Reason for release unpaid", rows=2)
+    remarks = WordsField("Remarks", "Printed on the receipt.", rows=2)
+
+    @classmethod
+    def of(cls, job: Job, today: date) -> CollectionForm:
+        """The checklist of a job, nothing ticked yet."""
+        received = collections.received(job)
+        form = cls(
+            data={
+                "handed_on": today,
+                "parts": [{"part_id": str(part.id)} for _, part in received],
+            }
+        )
+        # Only what the job received may be answered for, however many rows were sent.
+        while len(form.parts) > len(received):
+            form.parts.pop_entry()
+        for entry, (_, part) in zip(form.parts, received, strict=False):
+            entry.form.part_id.data = str(part.id)
+            entry.form.all_back.label.text = f"All {part.count} {part.name}"
+        form.papers.choices = {title: title for title in collections.papers_for(job)}
+        return form
+
+    def rows_of(self, visit: Visit) -> list[PartForm]:
+        """The rows of one head's parts."""
+        keys = {str(part.id) for part in visit.parts}
+        return [entry.form for entry in self.parts if entry.form.part_id.data in keys]
+
+    def parts_back(self, job: Job) -> list[PartBack]:
+        """What is said of each part; those not answered for are left out."""
+        pairs = zip(self.parts, collections.received(job), strict=False)
+        said = (entry.form.back(part.count) for entry, (_, part) in pairs)
+        return [back for back in said if back is not None]
+
+    @property
+    def said(self) -> dict[str, Any]:
+        """What is said beside parts and papers."""
+        return {
+            name: value for name, value in self.values.items() if name not in ("parts", "papers")
+        }

@@ -1,0 +1,88 @@
+"""A customer's private link: the job's page, its certificates and the photos shown."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from flask import Blueprint, Response, abort, make_response, render_template
+from flask.typing import ResponseReturnValue
+
+from shopflow.errors import NotFoundError
+from shopflow.models import CustomerLink, JobFile
+from shopflow.services.counter import customer_view
+from shopflow.services.registry import customer_links
+from shopflow.web.auth import current_person
+from shopflow.web.counter.customer_view.showing import job_page
+from shopflow.web.db import db, keeping
+from shopflow.web.headers import PRIVATE
+from shopflow.web.registry.attachments.serving import attachment, full, small
+
+blueprint = Blueprint("customer_page", __name__, url_prefix="/c/<token>")
+
+
+@blueprint.after_request
+def keep_private(response: Response) -> Response:
+    """Set what keeps a page out of caches, logs of other sites and search engines."""
+    response.headers.update(PRIVATE)
+    return response
+
+
+@blueprint.get("")
+def page(token: str) -> ResponseReturnValue:
+    """The job in plain words, with its certificates, curves and photos."""
+    link = _opened(token)
+    view = customer_view.of(
+        db(), link.job, shows_prices=link.shows_prices, held_back=link.held_back
+    )
+    shown = job_page(view, token)
+    if current_person() is None:
+        _count(link)
+    return shown
+
+
+@blueprint.get("/certificate/<number>/<int:revision>.pdf")
+def certificate(token: str, number: str, revision: int) -> Response:
+    """A certificate of the job, byte for byte as issued."""
+    link = _opened(token)
+    for row in customer_view.certificates(link.job, link.held_back):
+        if (row.number, row.revision) == (number, revision):
+            return attachment(row.pdf, f"flow-certificate-{number}-{revision}.pdf")
+    abort(_nothing())
+
+
+@blueprint.get("/file/<int:file_id>")
+def file(token: str, file_id: int) -> Response:
+    """A photo or document that the shop shows."""
+    return full(_shown(token, file_id))
+
+
+@blueprint.get("/file/<int:file_id>/small")
+def thumbnail(token: str, file_id: int) -> Response:
+    """The small form of a photo that the shop shows."""
+    row = _shown(token, file_id)
+    return small(row) if row.is_photo else abort(_nothing())
+
+
+def _opened(token: str) -> CustomerLink:
+    """The link; one page for a wrong, an expired and a revoked one, so that none tells more."""
+    try:
+        return customer_links.opened_by(db(), token, datetime.now(UTC))
+    except NotFoundError:
+        abort(_nothing())
+
+
+def _shown(token: str, file_id: int) -> JobFile:
+    view = customer_view.of(db(), _opened(token).job, shows_prices=False)
+    for row in (*view.photos, *view.documents):
+        if row.id == file_id:
+            return row
+    abort(_nothing())
+
+
+def _nothing() -> Response:
+    return make_response(render_template("customer_page/nothing.html"), 404)
+
+
+def _count(link: CustomerLink) -> None:
+    with keeping() as writing:
+        customer_links.count_opening(writing, link.id, datetime.now(UTC))

@@ -1,0 +1,59 @@
+"""A job's page as its customer sees it, by a link or shown to the shop."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from flask import render_template, url_for
+
+from shopflow.models import Certificate, JobFile
+from shopflow.services.counter.customer_view import CustomerView
+from shopflow.web.bench.sessions.figures import TitledChart, flow_charts
+
+
+@dataclass(frozen=True)
+class Addresses:
+    """Where the page's papers and photos lie: under the link, or under the shop's own pages."""
+
+    token: str | None
+
+    def certificate(self, row: Certificate) -> str:
+        """A certificate's PDF."""
+        named: dict[str, Any] = {"number": row.number, "revision": row.revision}
+        if self.token is None:
+            return url_for("papers.certificate", **named)
+        return url_for("customer_page.certificate", token=self.token, **named)
+
+    def file(self, row: JobFile) -> str:
+        """A photo, or a document to save."""
+        return self._of_file("file", row)
+
+    def thumbnail(self, row: JobFile) -> str:
+        """A photo's small form."""
+        return self._of_file("thumbnail", row)
+
+    def _of_file(self, endpoint: str, row: JobFile) -> str:
+        if self.token is None:
+            return url_for(f"files.{endpoint}", file_id=row.id)
+        return url_for(f"customer_page.{endpoint}", token=self.token, file_id=row.id)
+
+
+def job_page(view: CustomerView, token: str | None) -> str:
+    """The page; without a token it is shown to the shop itself."""
+    return render_template(
+        "customer_page/job.html",
+        view=view,
+        addresses=Addresses(token),
+        charts=_charts(view),
+        previewed=token is None,
+    )
+
+
+def _charts(view: CustomerView) -> dict[int, list[TitledChart]]:
+    """The curves of each certificate, by its key."""
+    return {
+        shown.row.id: flow_charts(shown.sessions, f"certificate-{shown.row.id}")
+        for shown in view.certificates
+        if shown.sessions
+    }

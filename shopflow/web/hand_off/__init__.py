@@ -1,0 +1,1 @@
+"""Hand-off notes and the calculations an assembler needs."""

@@ -1,0 +1,61 @@
+"""Sums for the engine a head goes on: compression, inlet Mach index, exhaust gas, turbine."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any, NamedTuple
+
+from flask import Blueprint, render_template, request
+from flask.typing import ResponseReturnValue
+from werkzeug.exceptions import NotFound
+
+from shopflow.documents import Figure
+from shopflow.services.hand_off import engine_calculations
+from shopflow.web.forms import faults_shown
+from shopflow.web.hand_off.engine_calculations.forms import (
+    CompressionForm,
+    GasForm,
+    MachForm,
+    SumForm,
+    TurbineForm,
+)
+
+blueprint = Blueprint("sums", __name__, url_prefix="/sums")
+
+
+class Sum(NamedTuple):
+    """One sum: its title, form and working."""
+
+    title: str
+    form: type[SumForm]
+    work: Callable[[Mapping[str, Any]], list[Figure]]
+
+
+SUMS = {
+    "compression": Sum("Compression ratio", CompressionForm, engine_calculations.compression_ratio),
+    "inlet-mach": Sum("Mean inlet Mach index", MachForm, engine_calculations.mach_index),
+    "exhaust-gas": Sum("Exhaust gas against intake", GasForm, engine_calculations.gas_volumes),
+    "turbine": Sum("Power for a turbine", TurbineForm, engine_calculations.turbine_power),
+}
+
+
+@blueprint.get("")
+def index() -> ResponseReturnValue:
+    """The sums there are."""
+    return render_template("sums/index.html", sums=SUMS)
+
+
+@blueprint.get("/<name>")
+def work_out(name: str) -> ResponseReturnValue:
+    """One sum, worked out where its figures are given."""
+    if name not in SUMS:
+        raise NotFound
+    chosen = SUMS[name]
+    asked = bool(request.args)
+    form = chosen.form.asked(request.args if asked else None)
+    figures: list[Figure] = []
+    if asked and form.validate():
+        with faults_shown(form):
+            figures = chosen.work(form.values)
+    page = render_template("sums/sum.html", chosen=chosen, form=form, figures=figures)
+    return page, 422 if form.errors else 200

@@ -1,0 +1,81 @@
+"""Hand-off notes: writing, signing, taking the signature back."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow.errors import NotFoundError
+from shopflow.models import HandOffNote
+from shopflow.papers.letters import wrong_letters
+from shopflow.services.hand_off import notes, sheets, spring_setup
+from shopflow.services.hand_off.engine_results import engine_figures
+from shopflow.services.hand_off.seat_loads import unsigned_because
+from shopflow.services.jobs import jobs
+from shopflow.web.auth import actor
+from shopflow.web.context import system
+from shopflow.web.db import db
+from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.hand_off.notes.forms import HandOffForm
+
+blueprint = Blueprint("hand_offs", __name__)
+
+
+@blueprint.route("/heads/<tag>/hand-off", methods=["GET", "POST"])
+def edit(tag: str) -> ResponseReturnValue:
+    """Write a head's hand-off note, or write it anew while it is unsigned."""
+    visit = jobs.visit(db(), tag)
+    note = visit.hand_off
+    form = HandOffForm.of(visit)
+    if form.more_figures.data:
+        for _ in range(3):
+            if len(form.figures) < form.figures.max_entries:
+                form.figures.append_entry()
+    elif form.validate_on_submit():
+        with faults_shown(form, note):
+            notes.write(
+                db(), actor(), visit, form.note_values, form.valve_values, form.figure_values,
+                form.engine_values,
+            )  # fmt: skip
+            flash("The hand-off note is saved.")
+            return redirect(url_for("hand_offs.edit", tag=tag))
+    worked_out = {
+        f"{valve.side.capitalize()} valves and springs": spring_setup.valve_figures(valve, system())
+        for valve in (note.valves if note else ())
+    }
+    if note is not None and note.engine is not None:
+        worked_out["Engine"] = engine_figures(note, system())
+    sheet = sheets.hand_off(db(), visit) if note and note.has_figures else None
+    return form_page(
+        "hand_offs/edit.html",
+        form,
+        visit=visit,
+        note=note,
+        sheet=sheet,
+        worked_out=worked_out,
+        unsigned_because=list(unsigned_because(note)) if note and sheet else [],
+        wrong=wrong_letters(sheet),
+    )
+
+
+@blueprint.post("/heads/<tag>/hand-off/sign")
+def sign(tag: str) -> ResponseReturnValue:
+    """Sign a note."""
+    notes.sign(db(), actor(), _note(tag))
+    flash("The hand-off note is signed.")
+    return redirect(url_for("hand_offs.edit", tag=tag))
+
+
+@blueprint.post("/heads/<tag>/hand-off/take-back")
+def take_back(tag: str) -> ResponseReturnValue:
+    """Take the signature back, so that the note can be changed."""
+    notes.take_back(db(), actor(), _note(tag))
+    flash("The signature is withdrawn.")
+    return redirect(url_for("hand_offs.edit", tag=tag))
+
+
+def _note(tag: str) -> HandOffNote:
+    note = jobs.visit(db(), tag).hand_off
+    if note is None:
+        raise NotFoundError(f"{tag} has no hand-off note yet")
+    return note

@@ -1,0 +1,1 @@
+"""Jobs: booking in, a job's page, and the page of each head on it."""

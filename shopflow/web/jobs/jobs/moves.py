@@ -1,0 +1,27 @@
+"""The states a job's page offers to take it to."""
+
+from __future__ import annotations
+
+from shopflow.models import Job, JobState
+from shopflow.services.jobs.jobs import FOLLOWS
+
+WORDS: dict[tuple[JobState, JobState], str] = {
+    (JobState.QUOTED, JobState.BOOKED_IN): "Withdraw quote",
+    (JobState.APPROVED, JobState.READY): "Mark ready",
+    (JobState.IN_WORK, JobState.READY): "Mark ready",
+    (JobState.READY, JobState.IN_WORK): "Reopen work",
+    (JobState.COLLECTED, JobState.READY): "Undo collection",
+    (JobState.SHIPPED, JobState.READY): "Undo shipping",
+}
+"""The words on the button from one state to another; approving and starting have their own."""
+
+
+def words_for(job: Job) -> tuple[tuple[JobState, str], ...]:
+    """What may follow a job's state, with the words for it."""
+    following = [(state, WORDS.get((job.state, state), "")) for state in FOLLOWS[job.state]]
+    return tuple((state, words) for state, words in following if words)
+
+
+def awaits_approval(job: Job) -> bool:
+    """Whether the next thing a job needs is the customer's word."""
+    return job.is_open and job.approved_at is None

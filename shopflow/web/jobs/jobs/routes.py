@@ -1,0 +1,211 @@
+"""Jobs: the list, booking in, a job's page, and the page of each head on it."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, jsonify, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow.models import JobState
+from shopflow.services import audit_log
+from shopflow.services.bench import test_results
+from shopflow.services.billing import approvals, balances, quotes
+from shopflow.services.certificates import issue
+from shopflow.services.counter import booking
+from shopflow.services.jobs import jobs
+from shopflow.services.messaging import outbox
+from shopflow.services.planning import page_queries
+from shopflow.services.registry import attachments
+from shopflow.services.registry.attachments import Batch
+from shopflow.services.routing import time_tracking, work_plans
+from shopflow.services.shop import built_in_kinds
+from shopflow.web.auth import actor
+from shopflow.web.context import today
+from shopflow.web.db import db, no_transaction
+from shopflow.web.folder import counter, store
+from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.jobs.jobs.booking import BookInForm, seen, sent, starting
+from shopflow.web.jobs.jobs.forms import ApproveForm, CancelForm, ConditionForm, JobForm, MoveForm
+from shopflow.web.jobs.jobs.history import lines
+from shopflow.web.jobs.jobs.moves import awaits_approval
+from shopflow.web.jobs.jobs.offers import Offer
+from shopflow.web.jobs.jobs.routing import routing_of, running_on
+from shopflow.web.routing.operations.forms import AddForm, RoutingForm
+
+blueprint = Blueprint("jobs", __name__)
+
+A_PAGE = 50
+UNSAID = {"caption": "", "shown_to_customer": False}
+SHOWN = {"open": True, "closed": False}
+FAR = 1_000_000
+"""Past this no list goes, and no database's row count either."""
+
+
+@blueprint.get("/jobs")
+def index() -> ResponseReturnValue:
+    """Every job, or the open or closed ones, newest first, a page at a time."""
+    wanted = request.args.get("show", "")
+    skip = min(max(request.args.get("skip", 0, type=int), 0), FAR)
+    found = jobs.recent(db(), A_PAGE + 1, skip=skip, is_open=SHOWN.get(wanted))
+    return render_template(
+        "jobs/index.html",
+        jobs=found[:A_PAGE],
+        wanted=wanted if wanted in SHOWN else "",
+        newer=max(skip - A_PAGE, 0) if skip else None,
+        older=skip + A_PAGE if len(found) > A_PAGE else None,
+    )
+
+
+@blueprint.route("/jobs/new", methods=["GET", "POST"])
+def book_in() -> ResponseReturnValue:
+    """Book heads in: customer, engine type, heads and job in one go."""
+    form = _sent() if request.method == "POST" else starting(db(), request.args)
+    form.look_on_file(db())
+    if form.saving and form.validate():
+        with faults_shown(form):
+            with no_transaction():
+                attachments.copy_held(form.held, counter(), store())
+            made = booking.book_in(db(), actor(), form.said)
+            for visit, held in form.photos_of(made):
+                attachments.attach(db(), actor(), made, visit, Batch(tuple(held)), UNSAID)
+            flash(f"Job {made.number} is booked in: label {', '.join(s.tag for s in made.heads)}.")
+            return redirect(url_for(_next_page(), number=made.number))
+    return form_page("jobs/book_in.html", form)
+
+
+def _sent() -> BookInForm:
+    with no_transaction():
+        return sent(counter())
+
+
+def _next_page() -> str:
+    """Where the button pressed leads once the job is booked in."""
+    return {"tags": "tags.choose", "quote": "quotes.new"}.get(
+        request.form.get("then", ""), "jobs.job"
+    )
+
+
+@blueprint.get("/jobs/new/seen")
+def seen_before() -> ResponseReturnValue:
+    """What is on file of a casting while its numbers are typed, as a part of the page."""
+    form = seen(db(), request.args)
+    return jsonify(html=render_template("jobs/seen_answer.html", part=form.heads[-1].form))
+
+
+@blueprint.get("/jobs/<number>")
+def job(number: str) -> ResponseReturnValue:
+    """One job: what is wanted, its money, its heads, its papers, its log."""
+    row = page_queries.job(db(), number)
+    return render_template(
+        "jobs/job.html",
+        job=row,
+        where=jobs.where_it_stands,
+        waits=awaits_approval(row),
+        waiting=approvals.waiting(db(), row),
+        overnight=time_tracking.left_open(db(), running_on(row), actor().at),
+        balance=(balance := balances.of_job(db(), row)),
+        extras=[step for step in balance.not_approved if step.is_open],
+        quote=quotes.awaiting(db(), row),
+        move=MoveForm.of(row),
+        log=lines(row, audit_log.of_job(db(), row)),
+        files=attachments.of_job(db(), row),
+        messages=outbox.of_job(db(), row),
+        now=actor().at,
+    )
+
+
+@blueprint.route("/jobs/<number>/change", methods=["GET", "POST"])
+def change(number: str) -> ResponseReturnValue:
+    """Change what is known of a job."""
+    row = jobs.get(db(), number)
+    form = JobForm(obj=row)
+    if form.validate_on_submit():
+        with faults_shown(form, row):
+            jobs.change(db(), actor(), row, form.values)
+            flash(f"Job {row.number} is saved.")
+            return redirect(url_for("jobs.job", number=row.number))
+    return form_page("jobs/change.html", form, job=row)
+
+
+@blueprint.route("/jobs/<number>/approve", methods=["GET", "POST"])
+def approve(number: str) -> ResponseReturnValue:
+    """Record who approved the work, how, and which lines the customer declined."""
+    row = jobs.get(db(), number)
+    quote = quotes.awaiting(db(), row)
+    offered = Offer.of(row, quote)
+    form = ApproveForm.over(row, offered)
+    if form.validate_on_submit():
+        with faults_shown(form, row):
+            quotes.approve_job(
+                db(),
+                actor(),
+                row,
+                form.approved_by.data,
+                form.how,
+                seen=form.quote.data or "",
+                declined=form.declined,
+            )
+            what = f"Quote {quote.title}" if quote else f"Job {row.number}"
+            flash(f"{what} is approved. Work may start{form.declined_in_words}.")
+            return redirect(url_for("jobs.job", number=row.number))
+    form.quote.data = offered.seen
+    return form_page(
+        "jobs/approve.html", form, job=row, quote=quote, offered=offered, today=today()
+    )
+
+
+@blueprint.route("/jobs/<number>/cancel", methods=["GET", "POST"])
+def cancel(number: str) -> ResponseReturnValue:
+    """Call a job off, saying why."""
+    row = jobs.get(db(), number)
+    form = CancelForm(obj=row)
+    if form.validate_on_submit():
+        with faults_shown(form, row):
+            jobs.cancel(db(), actor(), row, form.cancel_reason.data)
+            flash(f"Job {row.number} is cancelled.")
+            return redirect(url_for("jobs.job", number=row.number))
+    return form_page("jobs/cancel.html", form, job=row)
+
+
+@blueprint.post("/jobs/<number>/move")
+def move(number: str) -> ResponseReturnValue:
+    """Take a job on to a state that may follow."""
+    row = jobs.get(db(), number)
+    form = MoveForm.of(row)
+    if form.validate_on_submit():
+        with faults_shown(form, row):
+            jobs.move(db(), actor(), row, JobState(form.state.data))
+            flash(f"Job {row.number} is {row.state.value}.")
+            return redirect(url_for("jobs.job", number=row.number))
+    return form_page("jobs/move.html", form, job=row)
+
+
+@blueprint.get("/heads/<tag>")
+def visit(tag: str) -> ResponseReturnValue:
+    """One head's stay: the next thing to do, its routing, figures and flow tests."""
+    visit = page_queries.visit(db(), tag)
+    return render_template(
+        "jobs/visit.html",
+        visit=visit,
+        job=visit.job,
+        where=jobs.where_it_stands(visit),
+        waits=awaits_approval(visit.job),
+        **routing_of(visit, actor()),
+        add=AddForm.offering(built_in_kinds.operation_kinds(db())),
+        routing=RoutingForm.offering(work_plans.list_all(db())),
+        certificates=issue.of_stay(db(), visit),
+        files=attachments.of_stay(db(), visit),
+        session_name=test_results.session_name,
+    )
+
+
+@blueprint.route("/heads/<tag>/condition", methods=["GET", "POST"])
+def change_visit(tag: str) -> ResponseReturnValue:
+    """Change how a head came in."""
+    visit = jobs.visit(db(), tag)
+    form = ConditionForm.of(visit)
+    if form.validate_on_submit():
+        with faults_shown(form, visit):
+            jobs.change_visit(db(), actor(), visit, form.values)
+            flash(f"{visit.tag} is saved.")
+            return redirect(url_for("jobs.visit", tag=visit.tag))
+    return form_page("jobs/condition.html", form, visit=visit)

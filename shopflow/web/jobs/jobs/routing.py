@@ -1,0 +1,50 @@
+"""What a head's page shows of its routing: the step in hand, its figures, who is on it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from shopflow.models import Job, TimeSpent, Visit
+from shopflow.papers.cautions import DEFERRAL, texts
+from shopflow.services.actor import Actor
+from shopflow.services.billing import approvals, quotes
+from shopflow.services.measuring import limit_checks
+from shopflow.services.routing import time_tracking
+from shopflow.services.shop.built_in_kinds import figures_by_code
+from shopflow.web.db import db
+from shopflow.web.routing.operations.forms import SignOffForm
+
+
+def running_on(job: Job) -> list[TimeSpent]:
+    """Everyone's time that runs on a job."""
+    return [one for visit in job.heads for step in visit.operations for one in step.running]
+
+
+def routing_of(visit: Visit, by: Actor) -> dict[str, Any]:
+    """The names its template goes by."""
+    step = visit.next_operation
+    figures = figures_by_code(db())
+    open_ones = [row for row in visit.operations if row.is_open]
+    forbidden = approvals.forbidden(db(), visit.job, open_ones)
+    stop = limit_checks.stopping(visit.operations)
+    return {
+        "step": step,
+        "figures": figures,
+        "asked": limit_checks.asked_for(step, figures) if step else [],
+        "sign_off": SignOffForm.of(step, by.at) if step else None,
+        "cautions": texts(step.kind.cautions) if step else [],
+        "deferral": DEFERRAL,
+        "forbidden": forbidden,
+        "extras": approvals.extras(db(), visit.job, open_ones),
+        "quote": quotes.awaiting(db(), visit.job),
+        "stop": stop,
+        "asks_customer": limit_checks.asks_customer(visit.operations),
+        "stopping": limit_checks.undecided(stop) if stop else [],
+        "mine": time_tracking.of_person(db(), by),
+        "spent": {
+            row.id: time_tracking.minutes(row, by.at) for row in visit.operations if row.stretches
+        },
+        "overnight": time_tracking.left_open(
+            db(), [one for row in visit.operations for one in row.running], by.at
+        ),
+    }

@@ -1,0 +1,1 @@
+"""Measurements, their limits and plausibility; pressure and crack tests."""

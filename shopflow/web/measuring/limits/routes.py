@@ -1,0 +1,42 @@
+"""Limits of figures by engine type: set, and taken out."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow.services.measuring import limits, measurements
+from shopflow.services.registry import engine_types
+from shopflow.services.shop import built_in_kinds
+from shopflow.web.auth import actor
+from shopflow.web.db import db
+from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.measuring.limits.forms import LimitForm
+
+blueprint = Blueprint("engine_limits", __name__)
+
+
+@blueprint.route("/engines/<int:engine_type_id>/limits", methods=["GET", "POST"])
+def of_engine(engine_type_id: int) -> ResponseReturnValue:
+    """An engine type's limits, and setting one."""
+    row = engine_types.get(db(), engine_type_id)
+    form = LimitForm.offering(built_in_kinds.measurement_kinds(db()))
+    if form.validate_on_submit():
+        values = form.values
+        kind = measurements.get_kind(db(), int(values.pop("kind_id")))
+        with faults_shown(form):
+            limits.set_(db(), actor(), row, kind, values.pop("side"), values)
+            flash(f"{kind.name} is now checked against these limits.")
+            return redirect(url_for("engine_limits.of_engine", engine_type_id=row.id))
+    found = limits.of_engine_type(db(), row)
+    return form_page("engine_limits/of_engine.html", form, engine_type=row, limits=found)
+
+
+@blueprint.post("/limits/<int:limit_id>/take-out")
+def take_out(limit_id: int) -> ResponseReturnValue:
+    """Hold figures against a limit no more."""
+    row = limits.get(db(), limit_id)
+    engine_type_id, name = row.engine_type_id, row.kind.name
+    limits.take_out(db(), actor(), row)
+    flash(f"The limit of {name} was removed.")
+    return redirect(url_for("engine_limits.of_engine", engine_type_id=engine_type_id))

@@ -1,0 +1,91 @@
+"""The form of one measured figure."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Any
+
+from shopflow.models import Datum, Measurement, MeasurementKind, When
+from shopflow.services.bench.sections import KIND as SECTION
+from shopflow.units import UNIT_SYSTEMS, pretty, units_of
+from shopflow.web.context import system
+from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField
+from shopflow.web.forms import EditForm, Form
+
+SIDES = {"": "Neither side", "intake": "Intake", "exhaust": "Exhaust"}
+WHENS = {When.AFTER.value: "After the work", When.BEFORE.value: "Before the work"}
+FIGURES = ("value", "lower", "upper")
+KEPT = ("side", "place", "datum", "when", "unit", "lower", "upper")
+"""What the next figure of a row most likely shares with the last."""
+
+_BARE = re.compile(r"\s*[+-]?[0-9.]+(?:[eE][+-]?[0-9]+)?\s*")
+
+
+def with_unit(typed: str | None, unit: str) -> str:
+    """What was typed; a bare number with this unit."""
+    text = typed or ""
+    return f"{text.strip()} {unit}" if _BARE.fullmatch(text) else text
+
+
+class StrikeForm(Form):
+    """Why a measurement counts no longer."""
+
+    reason = TypedField("Reason", "For example measured on cylinder 3, not 2.", needed=True)
+
+
+class MeasurementForm(EditForm):
+    """A value with its place and limits; a bare number is in the unit chosen."""
+
+    cylinder = CountField("Cylinder", least=1)
+    side = ChoiceField("Side", SIDES)
+    place = TypedField("Place (optional)", "For example pushrod pinch.")
+    distance = QuantityField("Distance along the port", "length", "For example 25 mm.")
+    datum = ChoiceField("From", Datum)
+    when = ChoiceField("Taken", WHENS, default=When.AFTER.value)
+    value = TypedField("Measured", needed=True, render_kw={"inputmode": "decimal"})
+    unit = ChoiceField("Unit", {})
+    lower = TypedField("Minimum", render_kw={"inputmode": "decimal"})
+    upper = TypedField("Maximum", render_kw={"inputmode": "decimal"})
+    notes = TypedField("Note")
+
+    @classmethod
+    def of(cls, kind: MeasurementKind, start: Mapping[str, Any]) -> MeasurementForm:
+        """The form for a kind of figure, in the unit the shop reads it in."""
+        usual = kind.us_unit if system() is UNIT_SYSTEMS["us"] else kind.si_unit
+        form = cls(data={"unit": usual, **{name: value for name, value in start.items() if value}})
+        if start.get("cylinder"):
+            # One of a row: the place is counted on, only the number is still to be typed.
+            form.value.render_kw["autofocus"] = True
+        if kind.code != SECTION:
+            del form.distance, form.datum
+        form.unit.choices = {symbol: pretty(symbol) for symbol in units_of(kind.dimension)}
+        return form
+
+    @classmethod
+    def over(cls, row: Measurement) -> MeasurementForm:
+        """The form filled from a figure, each number as it was typed."""
+        unit = row.value.unit
+        names = ("cylinder", "side", "place", "distance", "datum", "when", "notes", "version")
+        start = {name: getattr(row, name) for name in names}
+        for name in FIGURES:
+            figure = getattr(row, name)
+            if figure is not None:
+                start[name] = figure.number if figure.unit == unit else figure.text
+        return cls.of(row.kind, {**start, "unit": unit})
+
+    @property
+    def values(self) -> dict[str, Any]:
+        """What was typed, each bare number with its unit."""
+        values = super().values
+        unit = values.pop("unit")
+        for name in FIGURES:
+            values[name] = with_unit(values[name], unit)
+        return values
+
+    def for_the_next(self, cylinders: int) -> dict[str, Any]:
+        """What the next figure starts from: the same place, one cylinder on."""
+        kept = {name: self[name].data for name in KEPT if name in self and self[name].data}
+        if self.cylinder.data and int(self.cylinder.data) < cylinders:
+            kept["cylinder"] = str(int(self.cylinder.data) + 1)
+        return kept

@@ -1,0 +1,1 @@
+"""Mail, the outbox, calendar feeds and the customer's private page."""

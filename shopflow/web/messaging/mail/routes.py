@@ -1,0 +1,57 @@
+"""Sending papers and words by e-mail."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow.models import Job
+from shopflow.services.jobs import jobs
+from shopflow.services.messaging import mailable_documents, outbox, smtp_settings
+from shopflow.services.messaging.mailable_documents import Enclosure
+from shopflow.services.registry import customer_links
+from shopflow.web.auth import actor, signed_in
+from shopflow.web.context import current_shop
+from shopflow.web.db import db
+from shopflow.web.folder import seal, store
+from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.messaging.mail.forms import SendForm
+
+blueprint = Blueprint("mail", __name__)
+
+
+@blueprint.route("/send/<kind>/<int:key>", methods=["GET", "POST"])
+def send(kind: str, key: int) -> ResponseReturnValue:
+    """Send a paper, told by its kind and key."""
+    enclosure = mailable_documents.find(db(), store(), kind, key)
+    return _send(enclosure.job, enclosure, enclosure.title)
+
+
+@blueprint.route("/jobs/<number>/write", methods=["GET", "POST"])
+def write(number: str) -> ResponseReturnValue:
+    """Write to a job's customer, without a paper."""
+    job = jobs.get(db(), number)
+    return _send(job, None, f"Your job {job.number}")
+
+
+def _send(job: Job, enclosure: Enclosure | None, subject: str) -> ResponseReturnValue:
+    form = SendForm.to(job.customer, subject=subject, body=_greeting(job, enclosure))
+    if form.validate_on_submit():
+        with faults_shown(form):
+            address = customer_links.make(db(), actor(), job)[1] if form.with_link.data else ""
+            row = outbox.queue(
+                db(), actor(), job, form.message,
+                enclosure=enclosure, link=address, store=store(), seal=seal(),
+            )  # fmt: skip
+            to = ", ".join(row.recipients)
+            flash(f"The message to {to} is in the outbox and will be sent automatically.")
+            return redirect(url_for("jobs.job", number=job.number, _anchor="messages"))
+    ready = smtp_settings.the_mailbox(db()) is not None
+    return form_page("mail/send.html", form, job=job, enclosure=enclosure, ready=ready)
+
+
+def _greeting(job: Job, enclosure: Enclosure | None) -> str:
+    """Words to begin with, to be changed."""
+    shop = current_shop()
+    what = f"Attached: {enclosure.title}.\n\n" if enclosure else ""
+    return f"Hello {job.customer.name},\n\n{what}{signed_in().name}\n{shop.name if shop else ''}"

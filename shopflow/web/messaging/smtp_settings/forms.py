@@ -1,0 +1,51 @@
+"""The forms of the mail server."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from shopflow.mail.server import Security
+from shopflow.services.messaging import smtp_settings
+from shopflow.web.fields import AddressField, ChoiceField, CountField, PasswordField, TypedField
+from shopflow.web.forms import EditForm, Form
+
+SECURITY = {
+    Security.STARTTLS.value: "STARTTLS, usually port 587",
+    Security.TLS.value: "TLS, usually port 465",
+    Security.NONE.value: "None: own network only",
+}
+
+
+class MailboxForm(EditForm):
+    """The shop's mail server."""
+
+    host = TypedField(
+        "Mail server",
+        "Your mail provider tells you this. For example mail.example.com.",
+        needed=True,
+    )
+    port = CountField("Port", least=1, default=587)
+    security = ChoiceField("Security", SECURITY, default=Security.STARTTLS.value)
+    login = TypedField("User name (optional)", "Leave empty if the server needs none.")
+    password = PasswordField("Password", "Leave empty to keep the saved one. Stored encrypted.")
+    sender = AddressField("Sent from", "The address that messages come from.")
+    reply_to = TypedField("Reply to (optional)", "If replies should go to another address.")
+
+    def __init__(self, **rest: Any) -> None:
+        super().__init__(**rest)
+        self.password.flags.required = False
+        for name in ("host", "port", "reply_to"):
+            self[name].reader = smtp_settings.SPECIFICATION[name]
+
+    @property
+    def settings(self) -> dict[str, Any]:
+        """Everything but the password."""
+        return {name: value for name, value in self.values.items() if name != "password"}
+
+
+class TestForm(Form):
+    """Where a test message goes."""
+
+    refusal = "The test message was not sent."
+
+    to_address = AddressField("Send a test message to")

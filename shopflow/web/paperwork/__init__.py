@@ -1,0 +1,1 @@
+"""Rows turned into the plain data of documents."""

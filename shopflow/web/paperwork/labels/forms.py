@@ -1,0 +1,34 @@
+"""The form of labels."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from shopflow.papers.labels import LABELS
+from shopflow.services.paperwork.labels import MOST_COPIES
+from shopflow.web.fields import ChoiceField, CountField
+from shopflow.web.forms import Form
+
+
+class TagsForm(Form):
+    """What to print the labels on."""
+
+    refusal = "Not printed yet."
+
+    label = ChoiceField("Labels", {code: label.name for code, label in LABELS.items()})
+    start = CountField(
+        "First free label",
+        "On a used sheet, counted along the rows; 1 on a roll.",
+        least=1,
+        default=1,
+    )
+    copies = CountField("Labels per head", f"From 1 to {MOST_COPIES}.", least=1, default=1)
+
+    @property
+    def printing(self) -> dict[str, Any]:
+        """What the paper is asked for with."""
+        return {
+            "label": self.label.data,
+            "start": int(self.start.data or 1),
+            "copies": int(self.copies.data or 1),
+        }

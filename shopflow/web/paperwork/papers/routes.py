@@ -1,0 +1,89 @@
+"""The papers as PDF."""
+
+from __future__ import annotations
+
+from flask import Blueprint, Response, request
+
+from shopflow import papers
+from shopflow.services.billing import invoices, payment_receipts, payments, quotes
+from shopflow.services.certificates import issue
+from shopflow.services.counter import collection_receipts, collections
+from shopflow.services.hand_off import sheets
+from shopflow.services.jobs import jobs
+from shopflow.services.paperwork import bench_cards
+from shopflow.services.paperwork import labels as labels
+from shopflow.services.routing import work_orders
+from shopflow.web.db import db
+from shopflow.web.folder import store
+from shopflow.web.paperwork.papers.pdf import pdf
+
+blueprint = Blueprint("papers", __name__, url_prefix="/papers")
+
+
+@blueprint.get("/work-order/<number>.pdf")
+def work_order(number: str) -> Response:
+    """A job's work order as things stand."""
+    job = jobs.get(db(), number)
+    content = papers.work_order(work_orders.work_order(db(), job, store()))
+    return pdf(content, f"work-order-{number}")
+
+
+@blueprint.get("/certificate/<number>/<int:revision>.pdf")
+def certificate(number: str, revision: int) -> Response:
+    """An issued certificate, byte for byte as issued."""
+    found = issue.get(db(), number, revision)
+    return pdf(found.pdf, f"flow-certificate-{number}-{revision}")
+
+
+@blueprint.get("/hand-off/<tag>.pdf")
+def hand_off(tag: str) -> Response:
+    """A head's hand-off sheet."""
+    visit = jobs.visit(db(), tag)
+    return pdf(papers.hand_off(sheets.hand_off(db(), visit)), f"hand-off-{tag}")
+
+
+@blueprint.get("/bench-card/<number>.pdf")
+def bench_card(number: str) -> Response:
+    """The work order's short form for the flow bench."""
+    job = jobs.get(db(), number)
+    return pdf(papers.bench_card(bench_cards.bench_card(db(), job)), f"bench-card-{number}")
+
+
+@blueprint.get("/tags/<number>.pdf")
+def tags(number: str) -> Response:
+    """The labels of a job's heads; label, start and copies as asked for."""
+    job = jobs.get(db(), number)
+    start, copies = (request.args.get(name, 1, type=int) for name in ("start", "copies"))
+    label = request.args.get("label", "")
+    sheet = labels.sheet(db(), job.heads, label=label, start=start, copies=copies)
+    return pdf(papers.tags(sheet), f"tags-{number}")
+
+
+@blueprint.get("/collection/<number>.pdf")
+def collection(number: str) -> Response:
+    """What left the shop on a job, and to whom."""
+    row = collections.the_collection(jobs.get(db(), number))
+    return pdf(papers.collection(collection_receipts.collection(db(), row)), f"collection-{number}")
+
+
+@blueprint.get("/receipt/<int:payment_id>.pdf")
+def receipt(payment_id: int) -> Response:
+    """The receipt of a payment or deposit."""
+    row = payments.get(db(), payment_id)
+    return pdf(
+        papers.receipt(payment_receipts.receipt(db(), row)), f"receipt-{row.job.number}-{row.id}"
+    )
+
+
+@blueprint.get("/quote/<number>/<int:revision>.pdf")
+def quote(number: str, revision: int) -> Response:
+    """A quote, byte for byte as given."""
+    found = quotes.get(db(), number, revision)
+    return pdf(found.pdf, f"quote-{number}-{revision}")
+
+
+@blueprint.get("/invoice/<number>.pdf")
+def invoice(number: str) -> Response:
+    """An invoice or credit note, byte for byte as issued."""
+    found = invoices.get(db(), number)
+    return pdf(found.pdf, f"{found.kind.replace(' ', '-')}-{number}")

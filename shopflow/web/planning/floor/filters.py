@@ -1,0 +1,89 @@
+"""Which heads of the floor are wanted, as an address asks for it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+
+from shopflow.models import JobState
+from shopflow.web.planning.floor.moves import Standing
+
+STANDINGS = {"late": "Late", "risk": "At risk", "waiting": "Waiting"}
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What is asked for; what is empty leaves nothing out."""
+
+    move: str = ""
+    state: str = ""
+    person: str = ""
+    standing: str = ""
+    engine: str = ""
+    customer: str = ""
+
+    @classmethod
+    def asked(cls, arguments: Mapping[str, str]) -> Wanted:
+        """As an address asks for it."""
+        return cls(**{item.name: arguments.get(item.name, "") for item in fields(cls)})
+
+    def of(self, rows: Iterable[Standing]) -> list[Standing]:
+        """The heads that are wanted."""
+        said = self.said.items()
+        return [item for item in rows if all(word in _read_off(item)[name] for name, word in said)]
+
+    @property
+    def said(self) -> dict[str, str]:
+        """What was asked for, as an address has it."""
+        given = {item.name: getattr(self, item.name) for item in fields(self)}
+        return {name: value for name, value in given.items() if value}
+
+    def but(self, **changes: str) -> dict[str, str]:
+        """The same with something changed, as an address has it."""
+        return replace(self, **changes).said
+
+
+def choices(rows: Sequence[Standing]) -> dict[str, dict[str, str]]:
+    """What each filter offers: what the heads on the floor have of it, by its words."""
+    heads = [item.row.head for item in rows]
+    states = {head.state for head in heads}
+    people = {name for item in rows for name in item.people}
+    return {
+        "state": {state.value: state.value for state in JobState if state in states},
+        "person": {name: name for name in sorted(people)},
+        "engine": _by_name({head.engine_type_id: head.engine_type for head in heads}),
+        "customer": _by_name({head.customer_id: head.customer for head in heads}),
+    }
+
+
+def counts(rows: Sequence[Standing]) -> Counter[str]:
+    """How many heads each party's move is, and how many stand in each way."""
+    found = Counter(item.move.value for item in rows)
+    found.update(word for item in rows for word in _stands(item))
+    return found
+
+
+def _read_off(item: Standing) -> dict[str, Collection[str]]:
+    """What each filter may ask for that goes with a head."""
+    head = item.row.head
+    return {
+        "move": [item.move.value],
+        "state": [head.state.value],
+        "person": item.people,
+        "standing": _stands(item),
+        "engine": [str(head.engine_type_id)],
+        "customer": [str(head.customer_id)],
+    }
+
+
+def _stands(item: Standing) -> list[str]:
+    """In which of the STANDINGS a head stands."""
+    row = item.row
+    standing = (("late", row.is_late), ("risk", row.at_risk), ("waiting", bool(row.waits)))
+    return [word for word, so in standing if so]
+
+
+def _by_name(names: Mapping[int, str]) -> dict[str, str]:
+    found = sorted(names.items(), key=lambda item: item[1].casefold())
+    return {str(key): name for key, name in found}

@@ -1,0 +1,105 @@
+"""Reports: one at a time over a period, on the page and as CSV."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from flask import Blueprint, abort, redirect, request, url_for
+from flask.typing import ResponseReturnValue
+from sqlalchemy.orm import Session
+
+from shopflow.errors import ValidationError
+from shopflow.services.shop import periods
+from shopflow.services.shop.periods import Period
+from shopflow.web.context import today
+from shopflow.web.db import db
+from shopflow.web.drawing import bars_drawn
+from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.planning.reports import tables
+from shopflow.web.planning.reports.forms import PeriodForm
+from shopflow.web.planning.reports.tables import Table
+from shopflow.web.spreadsheet import csv_answer
+
+blueprint = Blueprint("reports", __name__, url_prefix="/reports")
+
+Make = Callable[[Session, Period], Table]
+REPORTS: dict[str, tuple[str, Make]] = {
+    "jobs": ("Jobs by month", tables.jobs_by_month),
+    "turnaround": ("Turnaround against promise", tables.turnaround),
+    "hours": ("Hours by kind of operation", tables.hours_by_kind),
+    "gains": ("Gains by engine type", tables.gains_by_engine_type),
+}
+REVENUE: tuple[str, Make] = ("Revenue by month", tables.revenue_by_month)
+
+
+@blueprint.get("")
+def index() -> ResponseReturnValue:
+    """The first of the reports."""
+    return redirect(url_for("reports.report", name="jobs", **_days()))
+
+
+@blueprint.get("/<name>")
+def report(name: str) -> ResponseReturnValue:
+    """A report's chart and table."""
+    return _page(name, *_of(name))
+
+
+@blueprint.get("/<name>.csv")
+def export(name: str) -> ResponseReturnValue:
+    """A report's table for a spreadsheet."""
+    return _csv(name, _of(name)[1])
+
+
+@blueprint.get("/revenue")
+def revenue() -> ResponseReturnValue:
+    """Revenue's chart and table."""
+    return _page("revenue", *REVENUE)
+
+
+@blueprint.get("/revenue.csv")
+def revenue_export() -> ResponseReturnValue:
+    """Revenue's table for a spreadsheet."""
+    return _csv("revenue", REVENUE[1])
+
+
+def _of(name: str) -> tuple[str, Make]:
+    return REPORTS.get(name) or abort(404)
+
+
+def _page(name: str, title: str, make: Make) -> ResponseReturnValue:
+    form = PeriodForm(formdata=request.args if _days() else None)
+    table = None
+    if form.validate():
+        with faults_shown(form):
+            period = _period()
+            form.first.data, form.last.data = period.first, period.last
+            table = make(db(), period)
+    return form_page(
+        "reports/report.html",
+        form,
+        name=name,
+        title=title,
+        reports={word: words for word, (words, _) in REPORTS.items()},
+        days=_days(),
+        table=table,
+        drawing=bars_drawn(table.chart, name) if table and table.rows else None,
+    )
+
+
+def _csv(name: str, make: Make) -> ResponseReturnValue:
+    try:
+        table = make(db(), _period())
+    except ValidationError:
+        return redirect(url_for("reports.report", name=name, **_days()))
+    return csv_answer(name, table.header, table.rows)
+
+
+def _period() -> Period:
+    days = _days()
+    return periods.asked(db(), days.get("from", ""), days.get("to", ""), today())
+
+
+def _days() -> dict[str, Any]:
+    """The period as the address has it."""
+    return {name: request.args[name] for name in ("from", "to") if request.args.get(name)}

@@ -1,0 +1,224 @@
+"""Reports as tables and charts: what the services counted, in columns, with the chart's bars."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from sqlalchemy.orm import Session
+
+from shopflow.charts import Axis, BarChart, Bars
+from shopflow.services.analysis import gains
+from shopflow.services.planning import reports
+from shopflow.services.shop.periods import Period
+from shopflow.spreadsheet import Cell
+from shopflow.web.context import current_shop
+from shopflow.web.filters import money
+
+Show = Callable[[Cell], str]
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column's heading, and how its figures are shown on the page; words as they are."""
+
+    heading: str
+    show: Show | None = None
+
+
+@dataclass(frozen=True)
+class Table:
+    """Rows of plain figures under their columns, and the same as a chart."""
+
+    columns: Sequence[Column]
+    rows: list[list[Cell]]
+    chart: BarChart
+    note: str
+
+    @property
+    def shown(self) -> list[list[str]]:
+        """The rows as words for the page."""
+        return [
+            [
+                "–" if cell is None else column.show(cell) if column.show else str(cell)
+                for column, cell in zip(self.columns, row, strict=True)
+            ]
+            for row in self.rows
+        ]
+
+    @property
+    def header(self) -> list[str]:
+        """The columns' headings."""
+        return [column.heading for column in self.columns]
+
+
+def jobs_by_month(db: Session, period: Period) -> Table:
+    """Jobs in, out and cancelled."""
+    found = reports.jobs_by_month(db, period)
+    return Table(
+        [Column("month"), *(Column(name, str) for name in ("in", "out", "cancelled"))],
+        [[_iso(row.month), row.booked_in, row.gone_out, row.cancelled] for row in found],
+        BarChart(
+            "Jobs by month",
+            [_named(row.month) for row in found],
+            Axis("Jobs"),
+            [
+                Bars("in", [row.booked_in for row in found]),
+                Bars("out", [row.gone_out for row in found]),
+                Bars("cancelled", [row.cancelled for row in found]),
+            ],
+        ),
+        "In: booked in. Out: collected or shipped.",
+    )
+
+
+def turnaround(db: Session, period: Period) -> Table:
+    """Promises kept and broken, and by how many days."""
+    found = reports.turnaround(db, period)
+    months = [row for row in found if row.month]
+    names = (
+        "jobs out", "with a promise", "kept", "share kept, %", "days late, median",
+        "days late, most", "days in the shop, median",
+    )  # fmt: skip
+    return Table(
+        [Column("month"), *(Column(name, _number) for name in names)],
+        [_kept(row) for row in found],
+        BarChart(
+            "Promises kept, by the month jobs went out",
+            [_named(row.month) for row in months if row.month],
+            Axis("Promises"),
+            [
+                Bars("kept", [row.kept for row in months]),
+                Bars("late", [len(row.late) - row.kept for row in months]),
+            ],
+        ),
+        "A job is done on the day it became ready; days late below zero are days early. "
+        "The promise is the one on file now.",
+    )
+
+
+def hours_by_kind(db: Session, period: Period) -> Table:
+    """Hours planned and worked."""
+    found = reports.hours_by_kind(db, period)
+    timed = [row for row in found if row.timed]
+    return Table(
+        [
+            Column("operation"), Column("steps signed off", str), Column("with time written", str),
+            Column("planned, h", _number), Column("actual, h", _number),
+            Column("actual over planned, %", _signed),
+        ],
+        [
+            [row.kind, row.steps, row.timed, _hours(row.planned), _hours(row.actual),
+             _hundredths(100 * (row.actual / row.planned - 1)) if row.planned else None]
+            for row in found
+        ],
+        BarChart(
+            "Hours by kind of operation",
+            [row.kind for row in timed],
+            Axis("Hours", "h"),
+            [
+                Bars("planned", [_hours(row.planned) for row in timed]),
+                Bars("actual", [_hours(row.actual) for row in timed]),
+            ],
+            places=1,
+        ),
+        "Planned and actual are of the steps whose actual time was written down.",
+    )  # fmt: skip
+
+
+def revenue_by_month(db: Session, period: Period) -> Table:
+    """Invoices less credit notes."""
+    found = reports.revenue_by_month(db, period)
+    shop = current_shop()
+    currency = shop.currency if shop else ""
+    return Table(
+        [
+            Column("month"),
+            Column("invoices", str),
+            *(
+                Column(f"{name}, {currency}", _amount)
+                for name in ("invoiced", "credited", "revenue")
+            ),
+        ],
+        [[_iso(row.month), row.invoices, row.invoiced, row.credited, row.net] for row in found],
+        BarChart(
+            "Revenue by month",
+            [_named(row.month) for row in found],
+            Axis("Revenue before tax", currency),
+            [Bars("revenue", [float(row.net) for row in found])],
+            places=2,
+        ),
+        "Invoices issued in the month, less credit notes issued in it, before tax.",
+    )
+
+
+def gains_by_engine_type(db: Session, period: Period) -> Table:
+    """Median gains on the bench."""
+    found = gains.by_engine_type(db, period)
+    return Table(
+        [
+            Column("engine type"), Column("side"), Column("ports", str),
+            Column("median gain, %", _signed), Column("±, %", _number),
+            Column("of ports that state it", str), Column("least, %", _signed),
+            Column("greatest, %", _signed),
+        ],
+        [
+            [row.engine_type, row.side, len(row.gains), _hundredths(row.median),
+             _hundredths(row.usual_uncertainty), len(row.uncertainties),
+             _hundredths(min(row.gains)), _hundredths(max(row.gains))]
+            for row in found
+        ],
+        BarChart(
+            "Median gain in mean effective area by engine type",
+            [f"{row.engine_type}, {row.side}" for row in found],
+            Axis("Gain in mean effective area", "%"),
+            [Bars("median gain", [row.median for row in found],
+                  [row.usual_uncertainty for row in found])],
+            places=1,
+        ),
+        "Compared: the mean effective area of a port's last test with that of its first, over the "
+        "lifts that both cover. ± is the median of the "
+        "single gains' uncertainties (for 95 %), where both tests state one.",
+    )  # fmt: skip
+
+
+def _kept(row: reports.Kept) -> list[Cell]:
+    share = None if row.share is None else _hundredths(100 * row.share)
+    return [
+        _iso(row.month) if row.month else "whole period", len(row.days), len(row.late), row.kept,
+        share, row.usual_late, row.latest, row.usual_days,
+    ]  # fmt: skip
+
+
+def _iso(month: date) -> str:
+    return f"{month:%Y-%m}"
+
+
+def _named(month: date) -> str:
+    return f"{month:%b %Y}"
+
+
+def _hours(minutes: int) -> float:
+    return round(minutes / 60, 2)
+
+
+def _hundredths(value: float | None) -> float | None:
+    # Adding zero turns a rounded -0.0 into 0.0.
+    return None if value is None else round(value, 2) + 0.0
+
+
+def _number(cell: Cell) -> str:
+    """A figure with a decimal where it needs one."""
+    return _signed(cell).removeprefix("+").removesuffix(".0")
+
+
+def _signed(cell: Cell) -> str:
+    """A change, always with its sign."""
+    return f"{round(float(cell or 0), 1) + 0.0:+.1f}".replace("-", "−")
+
+
+def _amount(cell: Cell) -> str:
+    """An amount in the shop's currency."""
+    return money(Decimal(cell or 0))

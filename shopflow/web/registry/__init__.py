@@ -1,0 +1,1 @@
+"""Standing records: customers, heads, engine types, attachments, limits."""

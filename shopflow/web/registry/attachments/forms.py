@@ -1,0 +1,62 @@
+"""The forms of files."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask_wtf.file import MultipleFileField
+from wtforms import BooleanField
+
+from shopflow.models import Job, Visit
+from shopflow.services.registry.attachments import Upload
+from shopflow.web.fields import ChoiceField, TypedField
+from shopflow.web.forms import EditForm, Form
+
+SHOWN = "Show to the customer on private links"
+WHOLE_JOB = ""
+
+
+class AddFilesForm(Form):
+    """Photos and documents to keep."""
+
+    camera = MultipleFileField("Take a photo", render_kw={"accept": "image/*", "capture": True})
+    files = MultipleFileField(
+        "Photos and documents",
+        description="Choose one or more. JPEG, PNG or WebP photos, PDF or plain text; 25 MB each.",
+        render_kw={"accept": "image/jpeg,image/png,image/webp,application/pdf,text/plain"},
+    )
+    of = ChoiceField("Subject", {})
+    caption = TypedField(
+        "Caption (optional)", "For example crack by the exhaust seat of cylinder 2."
+    )
+    shown_to_customer = BooleanField(SHOWN)
+
+    @classmethod
+    def on(cls, job: Job, tag: str) -> AddFilesForm:
+        """The form for a job, one of its heads chosen where its tag is given."""
+        form = cls(data={"of": tag})
+        heads = {visit.tag: f"Head {visit.tag}" for visit in job.heads}
+        form.of.choices = heads | {WHOLE_JOB: "The whole job"}
+        return form
+
+    def visit(self, job: Job) -> Visit | None:
+        """The head chosen; none for the job as a whole."""
+        return next((visit for visit in job.heads if visit.tag == self.of.data), None)
+
+    @property
+    def said(self) -> dict[str, Any]:
+        """What is said of the files."""
+        return {"caption": self.caption.data, "shown_to_customer": self.shown_to_customer.data}
+
+    @property
+    def uploads(self) -> list[Upload]:
+        """The files that came along; a browser sends a nameless one where none was chosen."""
+        given = [*(self.camera.data or []), *(self.files.data or [])]
+        return [Upload(one.filename, one.read()) for one in given if one and one.filename]
+
+
+class FileForm(EditForm):
+    """What is said of a file."""
+
+    caption = TypedField("Caption")
+    shown_to_customer = BooleanField(SHOWN)

@@ -1,0 +1,41 @@
+"""The form of a private link."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from wtforms import BooleanField
+
+from shopflow.models import Certificate
+from shopflow.models.customer_link import HIDDEN, NO_CURVE, WHOLE
+from shopflow.services.registry.customer_links import LASTS, USUAL
+from shopflow.web.fields import ChoiceField
+from shopflow.web.forms import Form
+
+PREFIX = "certificate-"
+SHOWN = {WHOLE: "Document and curves", NO_CURVE: "Document only", HIDDEN: "Not shown"}
+
+
+class LinkForm(Form):
+    """How long a link opens the page, and what it shows."""
+
+    days = ChoiceField(
+        "Valid for", {days: f"{days} days" for days in LASTS}, coerce=int, default=USUAL
+    )
+    shows_prices = BooleanField("Show prices, payments and the balance")
+
+    @property
+    def certificates(self) -> dict[str, str]:
+        """How much is shown of each certificate, by number."""
+        found = {name: value for name, value in self.values.items() if name.startswith(PREFIX)}
+        return {name.removeprefix(PREFIX): value for name, value in found.items()}
+
+
+def link_form(certificates: Sequence[Certificate]) -> LinkForm:
+    """The form with a choice to each certificate of the job."""
+    fields = {
+        f"{PREFIX}{row.number}": ChoiceField(f"Certificate {row.title}", SHOWN, default=WHOLE)
+        for row in certificates
+    }
+    form: LinkForm = type("LinkFormOfJob", (LinkForm,), fields)()
+    return form

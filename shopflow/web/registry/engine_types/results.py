@@ -1,0 +1,136 @@
+"""What the page of an engine type shows of its past results."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from flask import url_for
+from markupsafe import Markup
+
+from shopflow.calc.hints import Hint
+from shopflow.charts import Axis, Chart
+from shopflow.papers.result_band_chart import Dot, PastCurve, past_chart, scatter_chart
+from shopflow.services.bench import bands, sessions
+from shopflow.services.bench import hints as bench_hints
+from shopflow.services.bench.bands import Band, Ranked, Ranking, Step
+from shopflow.services.bench.results import Result
+from shopflow.services.bench.summaries import flow_shown
+from shopflow.units import from_si, pretty
+from shopflow.web.context import system
+from shopflow.web.db import db
+from shopflow.web.drawing import drawn
+
+FEW_CURVES = 4
+"""Curves drawn themselves where they are too few, or too unlike in range, for a band."""
+
+Sizes = Callable[[Result], float | None]
+
+
+@dataclass(frozen=True)
+class Best:
+    """The best so far, what was done to get it, and what its curve may say."""
+
+    ranked: Ranked
+    steps: list[Step]
+    hints: list[Hint]
+
+
+@dataclass(frozen=True)
+class PastResults:
+    """Past tests side by side; charts with fewer than two points are left out."""
+
+    ranking: Ranking
+    band: Band
+    chart: Markup
+    best: Best
+    scatters: tuple[Markup, ...]
+
+
+def past_results(found: Sequence[Result], side: str, stage: str, over: str) -> PastResults | None:
+    """These results as the page shows them; none where there are none."""
+    ranking = bands.ranking(found)
+    best = ranking.best
+    if best is None:
+        return None
+    band = bands.band_of(found, side, stage, over)
+    row = sessions.get(db(), best.result.session_id)
+    steps = bands.what_was_done(db(), best.result)
+    return PastResults(
+        ranking=ranking,
+        band=band,
+        chart=drawn(_band_chart(band, ranking), "band").drawing,
+        best=Best(best, steps, bench_hints.hints_on(row)),
+        scatters=tuple(_scatters(ranking)),
+    )
+
+
+def _band_chart(band: Band, ranking: Ranking) -> Chart:
+    """The band with the best before it, or the few curves that make none."""
+    past = band.drawn()
+    shown = ranking.ranked[: 1 if past else FEW_CURVES]
+    curves = [_curve(ranked, band.over) for ranked in shown]
+    return past_chart(f"Past results, {band.side}", curves, past, band.over, system())
+
+
+def _curve(ranked: Ranked, over: str) -> PastCurve:
+    result = ranked.result
+    name = f"{'best' if ranked.place == 1 else ranked.place}: {result.tag}, {result.stage}"
+    curve = result.curve(over)
+    flows = tuple(flow_shown(area, result.side) for area in curve.y)
+    return PastCurve(name, curve.x, flows, result.as_received)
+
+
+def _scatters(ranking: Ranking) -> list[Markup]:
+    """Each measurement against the result it is held to govern."""
+    area, velocity = system().unit("port area"), system().unit("velocity")
+    charts = (
+        _scatter(
+            ranking,
+            "Throat ratio against greatest coefficient",
+            Axis("Throat over valve head diameter"),
+            Axis("Greatest Cd, head area"),
+            lambda result: result.throat_ratio,
+            lambda result: result.peak_coefficient,
+            3,
+        ),
+        _scatter(
+            ranking,
+            "Seat angle against coefficient at low lift",
+            Axis("Seat angle", "°"),
+            Axis("Mean Cd, curtain, to L/D 0.15"),
+            lambda result: result.seat_angle,
+            lambda result: result.low_lift_coefficient,
+            3,
+        ),
+        _scatter(
+            ranking,
+            "Port area against mean velocity",
+            Axis("Port area", pretty(area)),
+            Axis("Mean velocity", pretty(velocity)),
+            lambda result: _in(result.setup.port_area, area),
+            lambda result: _in(result.mean_velocity, velocity),
+            1,
+        ),
+    )
+    return [
+        drawn(chart, f"scatter-{place}").drawing
+        for place, chart in enumerate(charts)
+        if chart is not None
+    ]
+
+
+def _scatter(
+    ranking: Ranking, title: str, x: Axis, y: Axis, across: Sizes, up: Sizes, places: int
+) -> Chart | None:
+    dots = []
+    for number, ranked in enumerate(ranking.ranked, start=1):
+        there, high = across(ranked.result), up(ranked.result)
+        if there is not None and high is not None:
+            link = url_for("sessions.session", session_id=ranked.result.session_id)
+            dots.append(Dot(str(number), there, high, ranked.result.as_received, link))
+    return scatter_chart(title, x, y, dots, places) if len(dots) > 1 else None
+
+
+def _in(si: float | None, unit: str) -> float | None:
+    return None if si is None else from_si(si, unit)

@@ -1,0 +1,144 @@
+"""Engine types: finding one, its page with every past job of it, adding and changing."""
+
+from __future__ import annotations
+
+from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow.errors import NotFoundError
+from shopflow.models import EngineType
+from shopflow.services.analysis.workings.past import of_band, of_result
+from shopflow.services.analysis.workings.working import Working
+from shopflow.services.bench import bands, results
+from shopflow.services.bench.results import Result
+from shopflow.services.registry import engine_types
+from shopflow.services.search import past_jobs
+from shopflow.web.auth import actor
+from shopflow.web.context import system
+from shopflow.web.db import db
+from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.registry.engine_types.export import header, rows
+from shopflow.web.registry.engine_types.filters import FilterForm
+from shopflow.web.registry.engine_types.forms import EngineTypeForm
+from shopflow.web.registry.engine_types.results import past_results
+from shopflow.web.spreadsheet import csv_answer
+
+blueprint = Blueprint("engines", __name__, url_prefix="/engines")
+
+
+@blueprint.get("")
+def index() -> ResponseReturnValue:
+    """Every engine type, or those meant by what is typed, best first."""
+    text = request.args.get("q", "").strip()
+    found = engine_types.look_up(db(), text) if text else engine_types.list_all(db())
+    return render_template("engines/index.html", engine_types=found, text=text)
+
+
+@blueprint.get("/<int:engine_type_id>")
+def engine(engine_type_id: int) -> ResponseReturnValue:
+    """One engine type: its past results, its best, and every past job of it and its kin."""
+    row = engine_types.get(db(), engine_type_id)
+    kin = engine_types.relatives(db(), row)
+    form, found = _asked([row, *kin])
+    return form_page(
+        "engines/engine.html",
+        form,
+        engine_type=row,
+        kin=kin,
+        past_jobs=past_jobs.of_engine_types(db(), [row, *kin]),
+        results=past_results(found, form.side.data, form.stage.data, form.over.data),
+        most=results.MOST,
+        asked=form.asked_for,
+    )
+
+
+@blueprint.get("/<int:engine_type_id>/results.csv")
+def export(engine_type_id: int) -> ResponseReturnValue:
+    """The past results asked for, as rows for a spreadsheet."""
+    row = engine_types.get(db(), engine_type_id)
+    form, found = _asked([row, *engine_types.relatives(db(), row)])
+    if form.errors:
+        abort(400)
+    return csv_answer(f"results-{row.id}", header(), rows(bands.ranking(found)))
+
+
+@blueprint.get("/<int:engine_type_id>/results/<int:session_id>")
+def result(engine_type_id: int, session_id: int) -> ResponseReturnValue:
+    """How the figures of one test came about among the past results asked for."""
+    row = engine_types.get(db(), engine_type_id)
+    form, found = _asked([row, *engine_types.relatives(db(), row)])
+    ranking = bands.ranking(found)
+    for ranked in ranking.ranked:
+        if ranked.result.session_id == session_id:
+            title = f"{ranked.result.tag}, {ranked.result.stage}"
+            return _worked(row, form, title, of_result(ranked, ranking, system()), session_id)
+    raise NotFoundError("this test is not among these past results")
+
+
+@blueprint.get("/<int:engine_type_id>/band/<int:place>")
+def in_band(engine_type_id: int, place: int) -> ResponseReturnValue:
+    """How the figures of the band came about at one of its places, from 1."""
+    row = engine_types.get(db(), engine_type_id)
+    form, found = _asked([row, *engine_types.relatives(db(), row)])
+    if form.errors:
+        raise NotFoundError("the filters cannot be read: choose them again")
+    band = bands.band_of(found, form.side.data, form.stage.data, form.over.data)
+    if not 1 <= place <= len(band.points):
+        raise NotFoundError("this place is outside the results: choose another")
+    point = band.points[place - 1]
+    over = system().text(point.x, "lift") if band.over == "lift" else f"L/D {point.x:.2f}"
+    return _worked(row, form, f"Past results at {over}", of_band(found, band, point, system()))
+
+
+def _worked(
+    row: EngineType,
+    form: FilterForm,
+    title: str,
+    workings: list[Working],
+    session_id: int | None = None,
+) -> ResponseReturnValue:
+    return render_template(
+        "engines/working.html",
+        engine_type=row,
+        asked=form.asked_for,
+        title=title,
+        workings=workings,
+        session_id=session_id,
+    )
+
+
+def _asked(types: list[EngineType]) -> tuple[FilterForm, list[Result]]:
+    """The filters as the address has them, and the results they leave; none with a fault."""
+    form = FilterForm.asked(results.stages(db(), types))
+    found: list[Result] = []
+    if form.validate():
+        with faults_shown(form):
+            wanted = results.wanted_from(form.narrowing)
+            chosen = types[:1] if form.kin.data else types
+            found = results.of_engine_types(db(), chosen, wanted)
+    return form, found
+
+
+@blueprint.route("/new", methods=["GET", "POST"])
+def create() -> ResponseReturnValue:
+    """Add an engine type."""
+    form = EngineTypeForm()
+    if form.validate_on_submit():
+        with faults_shown(form):
+            made = engine_types.create(db(), actor(), form.values)
+            flash(f"{made.title} was added.")
+            return redirect(url_for("engines.engine", engine_type_id=made.id))
+    return form_page("engines/form.html", form, engine_type=None)
+
+
+@blueprint.route("/<int:engine_type_id>/change", methods=["GET", "POST"])
+def change(engine_type_id: int) -> ResponseReturnValue:
+    """Change an engine type."""
+    row = engine_types.get(db(), engine_type_id)
+    form = EngineTypeForm.over(row)
+    if form.validate_on_submit():
+        with faults_shown(form, row):
+            engine_types.change(db(), actor(), row, form.values)
+            flash(f"{row.title} is saved.")
+            return redirect(url_for("engines.engine", engine_type_id=row.id))
+    return form_page("engines/form.html", form, engine_type=row)

@@ -1,0 +1,1 @@
+"""A head's steps: planning, doing, measuring, holding and signing off."""

@@ -1,0 +1,55 @@
+"""What a head waits for: writing it down, changing it, saying that it is there."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow.services.jobs import jobs
+from shopflow.services.routing import holds
+from shopflow.web.auth import actor
+from shopflow.web.context import today
+from shopflow.web.db import db
+from shopflow.web.forms import Form, faults_shown, form_page
+from shopflow.web.routing.holds.forms import WaitForm
+
+blueprint = Blueprint("waits", __name__)
+
+
+@blueprint.route("/heads/<tag>/wait", methods=["GET", "POST"])
+def begin(tag: str) -> ResponseReturnValue:
+    """Write down that a head stands still, and for what."""
+    visit = jobs.visit(db(), tag)
+    form = WaitForm(data={"since": today()})
+    if form.validate_on_submit():
+        with faults_shown(form):
+            wait = holds.begin(db(), actor(), visit, form.values)
+            flash(f"{visit.tag} is {holds.said(wait)}.")
+            return redirect(url_for("jobs.visit", tag=visit.tag))
+    return form_page("waits/wait.html", form, visit=visit, wait=None)
+
+
+@blueprint.route("/waits/<int:wait_id>", methods=["GET", "POST"])
+def change(wait_id: int) -> ResponseReturnValue:
+    """Change what is written of a wait, as the day it is expected."""
+    wait = holds.get(db(), wait_id)
+    form = WaitForm(obj=wait)
+    if form.validate_on_submit():
+        with faults_shown(form, wait):
+            holds.change(db(), actor(), wait, form.values)
+            flash(f"{wait.job_head.tag} is {holds.said(wait)}.")
+            return redirect(url_for("jobs.visit", tag=wait.job_head.tag))
+    return form_page("waits/wait.html", form, visit=wait.job_head, wait=wait)
+
+
+@blueprint.post("/waits/<int:wait_id>/end")
+def end(wait_id: int) -> ResponseReturnValue:
+    """What was waited for is there."""
+    wait = holds.get(db(), wait_id)
+    form = Form()
+    if form.validate_on_submit():
+        with faults_shown(form):
+            holds.end(db(), actor(), wait)
+            flash(f"{wait.job_head.tag} no longer waits for {wait.what}.")
+            return redirect(url_for("jobs.visit", tag=wait.job_head.tag))
+    return form_page("waits/over.html", form, visit=wait.job_head)

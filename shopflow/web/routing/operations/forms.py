@@ -1,0 +1,116 @@
+"""The forms of operations: planning, changing, signing off, leaving out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from shopflow.models import Operation, OperationKind, Routing
+from shopflow.services.measuring import limit_checks
+from shopflow.services.routing import time_tracking
+from shopflow.web.fields import ChoiceField, CountField, MoneyField, TypedField, WordsField
+from shopflow.web.forms import EditForm, Form
+
+INTERNAL = "For the shop only: never printed for the customer."
+PRINTED = "Printed on quotes and invoices under this step."
+
+
+class AddForm(Form):
+    """One more step of a head's routing."""
+
+    kind_id = ChoiceField("Step", {})
+    instructions = WordsField("Instructions", INTERNAL, rows=2)
+    customer_text = TypedField("Text for the customer (optional)", PRINTED)
+    planned_minutes = CountField("Planned minutes", "Leave blank for the usual minutes.")
+    price = MoneyField("Price", "Leave blank for the usual price; 0.00 for no charge.")
+
+    @classmethod
+    def offering(cls, kinds: Sequence[OperationKind]) -> AddForm:
+        """The form with these kinds of step on offer."""
+        form = cls()
+        form.kind_id.choices = {str(kind.id): kind.name for kind in kinds}
+        return form
+
+
+class RoutingForm(Form):
+    """Every step of a saved routing at once."""
+
+    routing_id = ChoiceField("Work plan template", {})
+
+    @classmethod
+    def offering(cls, routings: Sequence[Routing]) -> RoutingForm:
+        """The form with these routings on offer."""
+        form = cls()
+        form.routing_id.choices = {
+            str(routing.id): f"{routing.name} ({len(routing.steps)} steps)" for routing in routings
+        }
+        return form
+
+
+class ChangeForm(EditForm):
+    """A step, changed."""
+
+    instructions = WordsField("Instructions", INTERNAL)
+    customer_text = TypedField("Text for the customer (optional)", PRINTED)
+    planned_minutes = CountField("Planned minutes", needed=True)
+    price = MoneyField("Price", "Leave blank if not priced yet; 0.00 for no charge.")
+    notes = WordsField("Work notes")
+
+
+class PlaceForm(EditForm):
+    """Where a step stands among the others."""
+
+    number = ChoiceField("After which step?", {})
+
+    @classmethod
+    def of(cls, step: Operation) -> PlaceForm:
+        """The form, offering each place the step may have."""
+        steps = step.job_head.operations
+        now = steps.index(step)
+        form = cls(data={"number": str(now + 1), "version": step.version})
+        form.number.choices = {
+            str(place + 1): _place_in_words(steps, now, place)
+            for place in range(len(steps))
+            if all(one.is_open for one in steps[min(now, place) : max(now, place) + 1])
+        }
+        return form
+
+
+def _place_in_words(steps: Sequence[Operation], now: int, place: int) -> str:
+    if place == now:
+        return "where it is now"
+    way = "before" if place < now else "after"
+    return f"{way} {place + 1}. {steps[place].kind.name}"
+
+
+class RepeatForm(Form):
+    """Why a step is done once more."""
+
+    reason = WordsField("Reason", rows=2, needed=True)
+
+
+class SignOffForm(EditForm):
+    """What the work took, and what is worth saying of it."""
+
+    actual_minutes = CountField("Actual minutes")
+    notes = TypedField("Note (optional)", "For whoever does the next step.")
+    not_measured_because = TypedField("Reason for not measuring")
+
+    @classmethod
+    def of(cls, step: Operation, now: datetime) -> SignOffForm:
+        """The form, offering the time that ran on the step."""
+        minutes = time_tracking.minutes(step, now) if step.stretches else step.actual_minutes
+        start = {"actual_minutes": minutes, "notes": step.notes, "version": step.version}
+        form = cls(data={**start, "not_measured_because": step.not_measured_because})
+        missing = limit_checks.missing(step)
+        if missing:
+            form.not_measured_because.description = f"Missing: {', '.join(missing)}."
+        else:
+            del form.not_measured_because
+        return form
+
+
+class SkipForm(EditForm):
+    """Why a step is left out."""
+
+    skip_reason = WordsField("Reason", rows=2, needed=True)

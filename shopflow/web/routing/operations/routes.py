@@ -1,0 +1,192 @@
+"""Operations: planning a head's routing, doing its steps, signing them off."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow.models import Operation, Visit
+from shopflow.services.jobs import jobs
+from shopflow.services.measuring import limit_checks
+from shopflow.services.routing import operations, step_order, time_tracking, work_plans
+from shopflow.services.shop import built_in_kinds
+from shopflow.services.shop.built_in_kinds import figures_by_code
+from shopflow.web.auth import actor
+from shopflow.web.db import db
+from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.rights import may
+from shopflow.web.routing.operations.forms import (
+    AddForm,
+    ChangeForm,
+    PlaceForm,
+    RepeatForm,
+    RoutingForm,
+    SignOffForm,
+    SkipForm,
+)
+from shopflow.web.routing.time_tracking.words import in_hand
+
+blueprint = Blueprint("operations", __name__)
+
+ASK = "Ask the customer now: send the next revision of the quote."
+ASKED_BY_THE_COUNTER = "The counter asks the customer. Do not cut until it is approved."
+
+
+@blueprint.route("/heads/<tag>/operations/new", methods=["GET", "POST"])
+def add(tag: str) -> ResponseReturnValue:
+    """Add a step at the end of a head's routing."""
+    visit = jobs.visit(db(), tag)
+    form = _add_form()
+    if form.validate_on_submit():
+        with faults_shown(form):
+            step = _added(visit, form, found=False)
+            flash(f"{step.kind.name} was added.")
+            return _to_routing(visit)
+    return form_page("operations/add.html", form, visit=visit)
+
+
+@blueprint.route("/heads/<tag>/operations/found", methods=["GET", "POST"])
+def find(tag: str) -> ResponseReturnValue:
+    """Add work that was found to be needed, and ask the customer for it."""
+    visit = jobs.visit(db(), tag)
+    form = _add_form()
+    if form.validate_on_submit():
+        with faults_shown(form):
+            step = _added(visit, form, found=True)
+            asks = may("quotes.new")
+            place = f"{step.kind.name} is planned as step {step.position}."
+            flash(f"{place} {ASK if asks else ASKED_BY_THE_COUNTER}")
+            ask = url_for("quotes.new", number=visit.job.number)
+            return redirect(ask) if asks else _to_routing(visit)
+    return form_page("operations/found.html", form, visit=visit)
+
+
+def _add_form() -> AddForm:
+    """The form of a step to add; its price is the office's to say."""
+    form = AddForm.offering(built_in_kinds.operation_kinds(db()))
+    if not may("jobs.approve"):
+        del form.price
+    return form
+
+
+def _added(visit: Visit, form: AddForm, *, found: bool) -> Operation:
+    values = form.values
+    kind_id = int(values.pop("kind_id"))
+    return operations.add(db(), actor(), visit, kind_id, values, found=found)
+
+
+@blueprint.route("/heads/<tag>/operations/routing", methods=["GET", "POST"])
+def add_routing(tag: str) -> ResponseReturnValue:
+    """Add every step of a saved routing."""
+    visit = jobs.visit(db(), tag)
+    form = RoutingForm.offering(work_plans.list_all(db()))
+    if form.validate_on_submit():
+        routing = work_plans.get(db(), int(form.routing_id.data))
+        with faults_shown(form):
+            operations.add_routing(db(), actor(), visit, routing)
+            flash(f"{routing.name}: {len(routing.steps)} steps were added.")
+            return _to_routing(visit)
+    return form_page("operations/add_routing.html", form, visit=visit)
+
+
+@blueprint.route("/operations/<int:operation_id>/change", methods=["GET", "POST"])
+def change(operation_id: int) -> ResponseReturnValue:
+    """Change a step's instructions, planned minutes, price or notes."""
+    row = operations.get(db(), operation_id)
+    form = ChangeForm(obj=row)
+    if not may("jobs.approve"):
+        del form.price
+    if form.validate_on_submit():
+        with faults_shown(form, row):
+            operations.change(db(), actor(), row, form.values)
+            flash(f"{row.kind.name} is saved.")
+            return _to_routing(row.job_head)
+    return form_page("operations/change.html", form, step=row)
+
+
+@blueprint.post("/operations/<int:operation_id>/<any(earlier,later):way>")
+def move(operation_id: int, way: str) -> ResponseReturnValue:
+    """Swap a step with its neighbour."""
+    row = operations.get(db(), operation_id)
+    step_order.move(db(), actor(), row, up=way == "earlier")
+    return _to_routing(row.job_head)
+
+
+@blueprint.route("/operations/<int:operation_id>/place", methods=["GET", "POST"])
+def place(operation_id: int) -> ResponseReturnValue:
+    """Put a step at any place among those still open."""
+    row = operations.get(db(), operation_id)
+    form = PlaceForm.of(row)
+    if form.validate_on_submit():
+        with faults_shown(form, row):
+            step_order.place(db(), actor(), row, int(form.number.data))
+            flash(f"{row.kind.name} is step {form.number.data} now.")
+            return _to_routing(row.job_head)
+    return form_page("operations/place.html", form, step=row)
+
+
+@blueprint.route("/operations/<int:operation_id>/repeat", methods=["GET", "POST"])
+def repeat(operation_id: int) -> ResponseReturnValue:
+    """Plan a step once more, right after it, saying why."""
+    row = operations.get(db(), operation_id)
+    form = RepeatForm()
+    if form.validate_on_submit():
+        with faults_shown(form):
+            step_order.repeat(db(), actor(), row, form.reason.data)
+            flash(f"{row.kind.name} will be repeated at no charge.")
+            return _to_routing(row.job_head)
+    return form_page("operations/repeat.html", form, step=row)
+
+
+@blueprint.post("/operations/<int:operation_id>/start")
+def start(operation_id: int) -> ResponseReturnValue:
+    """Take a step in hand."""
+    row = operations.get(db(), operation_id)
+    before = time_tracking.of_person(db(), actor())
+    operations.start(db(), actor(), row)
+    flash(in_hand(row, before))
+    return _to_page(row)
+
+
+@blueprint.route("/operations/<int:operation_id>/sign-off", methods=["GET", "POST"])
+def sign_off(operation_id: int) -> ResponseReturnValue:
+    """Sign a step off as done."""
+    row = operations.get(db(), operation_id)
+    form = SignOffForm.of(row, actor().at)
+    if form.validate_on_submit():
+        with faults_shown(form, row):
+            operations.sign_off(db(), actor(), row, form.values)
+            flash(f"{row.kind.name} is signed off.")
+            return _to_page(row)
+    asked = limit_checks.asked_for(row, figures_by_code(db()))
+    return form_page("operations/sign_off.html", form, step=row, asked=asked)
+
+
+@blueprint.route("/operations/<int:operation_id>/skip", methods=["GET", "POST"])
+def skip(operation_id: int) -> ResponseReturnValue:
+    """Leave a step out, saying why."""
+    row = operations.get(db(), operation_id)
+    form = SkipForm(obj=row)
+    if form.validate_on_submit():
+        with faults_shown(form, row):
+            operations.skip(db(), actor(), row, form.skip_reason.data)
+            flash(f"{row.kind.name} was skipped.")
+            return _to_routing(row.job_head)
+    return form_page("operations/skip.html", form, step=row)
+
+
+@blueprint.post("/operations/<int:operation_id>/reopen")
+def reopen(operation_id: int) -> ResponseReturnValue:
+    """Take a step up again that was done or left out."""
+    row = operations.get(db(), operation_id)
+    operations.reopen(db(), actor(), row)
+    flash(f"{row.kind.name} is open again.")
+    return _to_routing(row.job_head)
+
+
+def _to_page(row: Operation) -> ResponseReturnValue:
+    return redirect(url_for("jobs.visit", tag=row.job_head.tag))
+
+
+def _to_routing(visit: Visit) -> ResponseReturnValue:
+    return redirect(url_for("jobs.visit", tag=visit.tag, _anchor="routing"))

@@ -1,0 +1,59 @@
+"""Saved routings: the list, making one, changing one by replacing its steps."""
+
+from __future__ import annotations
+
+from flask import Blueprint, flash, redirect, render_template, request, url_for
+from flask.typing import ResponseReturnValue
+
+from shopflow.models import Routing
+from shopflow.services.routing import work_plans
+from shopflow.services.shop import built_in_kinds
+from shopflow.web.auth import actor
+from shopflow.web.db import db
+from shopflow.web.forms import faults_shown, form_page
+from shopflow.web.routing.work_plans.forms import RoutingForm, reshaped
+
+blueprint = Blueprint("routings", __name__, url_prefix="/routings")
+
+
+@blueprint.get("")
+def index() -> ResponseReturnValue:
+    """Every saved routing with its steps."""
+    return render_template("routings/index.html", routings=work_plans.list_all(db()))
+
+
+@blueprint.route("/new", methods=["GET", "POST"])
+def create() -> ResponseReturnValue:
+    """Save a routing to use again."""
+    form = _form(None)
+    if form.saving and form.validate():
+        with faults_shown(form):
+            work_plans.save(db(), actor(), form.name.data, form.notes.data, form.steps_given)
+            flash(f"{form.name.data} is saved.")
+            return redirect(url_for("routings.index"))
+    return form_page("routings/form.html", form, routing=None)
+
+
+@blueprint.route("/<int:routing_id>/change", methods=["GET", "POST"])
+def change(routing_id: int) -> ResponseReturnValue:
+    """Change a routing; heads planned by it keep the steps they have."""
+    row = work_plans.get(db(), routing_id)
+    form = _form(row)
+    if form.saving and form.validate():
+        with faults_shown(form, row):
+            work_plans.change(db(), actor(), row, form.name.data, form.notes.data, form.steps_given)
+            flash(f"{row.name} is saved.")
+            return redirect(url_for("routings.index"))
+    return form_page("routings/form.html", form, routing=row)
+
+
+def _form(routing: Routing | None) -> RoutingForm:
+    """The form of a routing, as the buttons of its steps left it."""
+    form = RoutingForm.over(routing)
+    if request.method == "POST":
+        form = reshaped(form)
+    kinds = built_in_kinds.operation_kinds(db())
+    # A routing that has a retired kind may keep it.
+    own = [step.kind for step in routing.steps] if routing else []
+    form.offer([*kinds, *dict.fromkeys(kind for kind in own if not kind.active)])
+    return form
