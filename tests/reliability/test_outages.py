@@ -128,7 +128,7 @@ def test_a_password_never_rides_in_the_page(at_work: AtWork):
     with held_shut(at_work.kept):
         answer = at_work.someone.post("/people/new", {"name": "X", "login": "x", "role": "reader",
                                                       "password": "a long secret"})  # fmt: skip
-    assert_put_off(answer, "Busy")
+    assert_put_off(answer, "Server busy")
     assert "a long secret" not in answer.text
     assert "type passwords again" in answer.text
 
@@ -277,7 +277,7 @@ def test_postgresql_restarted_under_load_loses_nothing_and_is_found_again(
         assert sum(said.cut_off for said in crowd.said) == 0, "the server itself never went away"
         for answer in crowd.put_off:
             busy = "Server busy: not saved" in answer.text
-            assert_put_off(answer, "Busy" if busy else "Database unavailable")
+            assert_put_off(answer, "Server busy" if busy else "Database unavailable")
     assert_nothing_is_lost(in_postgres, crowd)
 
 

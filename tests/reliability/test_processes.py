@@ -110,12 +110,12 @@ def test_processes_that_start_at_once_on_a_new_database_migrate_it_once(
 
 
 def test_jobs_booked_in_at_once_have_numbers_of_their_own(browsers: list[Browser], engine: Engine):
-    form = typed_in(browsers[0].get("/jobs/new").text, "/jobs/new")
+    forms = [typed_in(browsers[0].get("/jobs/new").text, "/jobs/new") for _ in range(24)]
     with session_factory(engine)() as db:
         before = db.scalar(select(func.count()).select_from(Job)) or 0
 
     def booked(n: int) -> Callable[[], Answer]:
-        values = booking(form, f"Orla Finch {n}")
+        values = booking(forms[n], f"Orla Finch {n}")
         return lambda: browsers[n % PROCESSES].post("/jobs/new", values)
 
     given = numbers(at_once([booked(n) for n in range(24)]))

@@ -147,6 +147,7 @@ def furnish(
             "papers.collection number": left.number,
             "warranty.change number": returned.number,
             "comparisons.at_lift number": "1",
+            "comparisons.in_part number": "1",
             "sections.worked number": "1",
             "tag": visit.tag,
             "head_id": str(visit.head_id),

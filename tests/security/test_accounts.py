@@ -31,7 +31,7 @@ def waits(db: Session, login: str, address: str) -> bool:
     try:
         users.sign_in(db, login, PASSWORD, NOW, address)
     except SignInError as error:
-        return "wait" in str(error)
+        return "Wait" in str(error)
     return False
 
 

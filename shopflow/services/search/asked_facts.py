@@ -195,8 +195,8 @@ def _words(names: Mapping[str, Any]) -> str:
     return "|".join(map(_spaced, sorted(names, key=len, reverse=True)))
 
 
-def _compiled(pattern: str) -> re.Pattern[str]:
-    return re.compile(pattern, re.IGNORECASE)
+def _compiled(_pattern: str) -> re.Pattern[str]:
+    return re.compile(_pattern, re.IGNORECASE)
 
 
 SIDE = _compiled(rf"(?<!\w){_SIDE}(?:\s+(?:sides?|ports?|valves?))?(?!\w)")
