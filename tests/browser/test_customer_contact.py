@@ -97,12 +97,12 @@ def test_photos_are_added_and_shown(page: Page, look, tmp_path: Path):
         (tmp_path / name).write_bytes(content)
     page.get_by_label("Photos and documents").set_input_files(tmp_path / "IMG_1.HEIC")
     page.get_by_label("Caption").fill("Chamber 2 as it came, crack by the exhaust seat")
-    page.get_by_label("The customer may see it").check()
+    page.get_by_label("Show to the customer on private links").check()
     follow(page.get_by_role("button", name="Add", exact=True))
     expect(page.get_by_label("Caption")).to_have_value(
         "Chamber 2 as it came, crack by the exhaust seat"
     )
-    expect(page.get_by_label("The customer may see it")).to_be_checked()
+    expect(page.get_by_label("Show to the customer on private links")).to_be_checked()
     look(page, "add-files-refused")
     chosen = [tmp_path / name for name in ("chamber.jpg", "deck.jpg", "readings.txt")]
     page.get_by_label("Photos and documents").set_input_files(chosen)
