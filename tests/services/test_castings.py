@@ -125,7 +125,7 @@ def test_a_stock_band_holds_only_tests_of_castings_as_cast(db: Session):
     jobs.change_visit(db, factories.BY, first, {"casting_state": "unknown"})
     db.commit()
     # What is kept of a band is made anew once the state changes.
-    assert bands.band_for(db, kind, "intake", "as received, as cast").tests == 0
+    assert bands.band_for(db, kind, "intake", "as received, as cast").heads == 0
     assert of_stage(db, kind, "as received, state unknown") == [first.tag]
 
 
