@@ -21,7 +21,7 @@ import pytest
 
 from tests.browser import chromium
 
-ESSENTIAL = frozenset({"bash", "uname"})
+ESSENTIAL = frozenset({"bash", "env", "uname"})
 """Programs every Debian has: of its essential packages."""
 
 

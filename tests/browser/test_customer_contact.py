@@ -97,16 +97,16 @@ def test_photos_are_added_and_shown(page: Page, look, tmp_path: Path):
         (tmp_path / name).write_bytes(content)
     page.get_by_label("Photos and documents").set_input_files(tmp_path / "IMG_1.HEIC")
     page.get_by_label("Caption").fill("Chamber 2 as it came, crack by the exhaust seat")
-    page.get_by_label("The customer may see it").check()
-    follow(page.get_by_role("button", name="Add", exact=True))
+    page.get_by_label("Show to the customer on private links").check()
+    follow(page.get_by_role("button", name="Add files", exact=True))
     expect(page.get_by_label("Caption")).to_have_value(
         "Chamber 2 as it came, crack by the exhaust seat"
     )
-    expect(page.get_by_label("The customer may see it")).to_be_checked()
+    expect(page.get_by_label("Show to the customer on private links")).to_be_checked()
     look(page, "add-files-refused")
     chosen = [tmp_path / name for name in ("chamber.jpg", "deck.jpg", "readings.txt")]
     page.get_by_label("Photos and documents").set_input_files(chosen)
-    follow(page.get_by_role("button", name="Add", exact=True))
+    follow(page.get_by_role("button", name="Add files", exact=True))
     expect(page.get_by_role("status")).to_have_text("3 files added.")
     page.locator(".photos").scroll_into_view_if_needed()
     for image in page.locator(".photos img").all():
@@ -122,7 +122,7 @@ def test_a_certificate_is_sent_and_the_outbox_tells(page: Page, look, running: S
     follow(page.get_by_role("link", name="Send it"))
     look(page, "send")
     page.get_by_label("Add a private link").check()
-    follow(page.get_by_role("button", name="Send", exact=True))
+    follow(page.get_by_role("button", name="Send message", exact=True))
     expect(page.get_by_role("status")).to_contain_text("is in the outbox")
     look(page, "job")
     with mail_server() as postbox:

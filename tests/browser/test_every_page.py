@@ -34,10 +34,10 @@ BESIDES = (
     "/search?q=clean",
     "/verify",
     "/import/customers",
-    "/heads/2026-0001-A/compare",
     "/questions",
+    "/heads/2026-0001-A/compare",
 )
-"""Pages that forms lead to, or that are a stranger's."""
+"""Pages that forms lead to, or that are a stranger's; the last is of a shop with heads only."""
 
 NO_PAGES = {
     "account.sign_in": "looked at before signing in",
@@ -52,6 +52,7 @@ NO_PAGES = {
     "papers.collection": "a paper",
     "decisions.decide": "only while a figure stops a head; tests/browser/test_routing.py decides",
     "account.standing": "asked by a page's script",
+    "questions.answer": "only while a customer is asked; tests/browser/test_routing.py answers",
     "entries.discard": "only while a test is taken; tests/browser/test_bench.py discards one",
     "sessions.sizes_of_side": "asked by a page's script",
     "files.file": "a file",

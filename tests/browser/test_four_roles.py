@@ -216,9 +216,9 @@ def handed_off(shop: Shop, tags: list[str]) -> None:
     for tag in tags:
         page = shop.machinist
         page.goto(f"/heads/{tag}/hand-off")
-        fill(
-            page, addressee="Marrow Creek Racing", to_check="Set lash cold; check the gasket bore."
-        )
+        fill(page, addressee="Marrow Creek Racing", to_check="Set lash cold; check gasket bore.")
+        fill(page, intake__base_seat_load="90 lbf", intake__port_pressure="24 psi")
+        fill(page, intake__valve_head_diameter="1.50 in")
         follow(page.locator("main form input[name='save'], main form button[name='save']"))
         expect(page.get_by_role("button", name="Sign note")).to_have_count(0)
         shop.owner.goto(f"/heads/{tag}/hand-off")

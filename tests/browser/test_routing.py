@@ -41,7 +41,7 @@ def page(request: pytest.FixtureRequest, chromium: Browser, served: Served) -> I
     context.close()
 
 
-def test_a_head_is_worked_on_stopped_decided_and_gone_on_with(page: Page, tag: str):
+def test_a_head_is_worked_on_stopped_asked_about_and_gone_on_with(page: Page, tag: str):
     sign_in(page)
     page.goto(f"/heads/{tag}")
     press(page, "Start step")
@@ -62,9 +62,16 @@ def test_a_head_is_worked_on_stopped_decided_and_gone_on_with(page: Page, tag: s
     follow(page.get_by_role("link", name="Record decision"))
     expect(page.get_by_role("heading", level=1)).to_have_text("Decide how to continue")
     assert_fit(page)
-    page.get_by_label("How to continue").select_option("do it again")
-    page.get_by_label("Reason").fill("Pilot had picked up on a burr")
+    page.get_by_label("How to continue").select_option("ask the customer")
+    page.get_by_label("Reason").fill("The seat gets thin")
     press(page, "Save decision")
+    expect(page.get_by_text("Work is on hold until the customer answers.")).to_be_visible()
+    press(page, "Record answer")
+    expect(page.get_by_role("heading", level=1)).to_have_text("The customer's answer")
+    assert_fit(page)
+    page.get_by_label("The customer wants to").select_option("do it again")
+    page.get_by_label("Answer").fill("Pilot had picked up on a burr")
+    press(page, "Save answer")
     expect(page.get_by_text("Repeat: Pilot had picked up on a burr", exact=True)).to_be_visible()
     page.get_by_label("Reason for not measuring").fill("Seats are cut again")
     press(page, "Sign off step")

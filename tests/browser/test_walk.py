@@ -144,16 +144,19 @@ def book_in(walk: Walk) -> tuple[str, str]:
 
 
 def approve_and_work(walk: Walk, number: str, tag: str) -> None:
-    """The approval, a planned step, its measurement, its sign-off."""
+    """A planned step with its price, the approval, its measurement, its sign-off."""
     page = walk.page
-    page.goto(f"/jobs/{number}/approve")
-    walk.fill(approved_by="Íñigo Ferrand-Løvås")
-    page.locator("[name='approved_how']").select_option("telephone")
-    follow(page.locator("main form button.button"))
     page.goto(f"/heads/{tag}/operations/new")
     walk.look("operation-new")
     page.locator("[name='kind_id']").select_option(label="Seat cut")
+    walk.fill(price="160.00")
     follow(page.locator("main form button.button"))
+    page.goto(f"/jobs/{number}/approve")
+    walk.look("approve")
+    walk.fill(approved_by="Íñigo Ferrand-Løvås")
+    page.locator("[name='approved_how']").select_option("telephone")
+    follow(page.locator("main form button.button"))
+    page.goto(f"/heads/{tag}")
     expect(page.get_by_role("heading", level=1)).to_have_text(tag)
     walk.press("Start step")
     walk.look("head-at-work")

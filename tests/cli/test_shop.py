@@ -170,7 +170,7 @@ def test_labels_are_begun_where_told_and_a_wrong_place_is_refused(
         assert len(paper.pages) == 2
     done = run(*asked, "--start", "31")
     assert done.returncode == 2
-    assert "places 1 to 30" in done.stderr
+    assert "labels 1 to 30" in done.stderr
 
 
 def test_an_invoice_is_written_byte_for_byte_as_issued(run: Run, data: Path, tmp_path: Path):

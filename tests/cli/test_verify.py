@@ -21,7 +21,7 @@ from sqlalchemy.orm import Session
 from shopflow import cli, signing, units
 from shopflow.config import DATABASE_FILE
 from shopflow.database import open_engine, session_factory, upgrade
-from shopflow.documents import FlowCertificate
+from shopflow.documents import FlowCertificate, Margins
 from shopflow.documents.snapshot import from_plain
 from shopflow.models import Certificate
 from shopflow.papers import attached_files
@@ -147,8 +147,11 @@ def test_every_figure_is_compared_and_one_that_differs_is_named(shop: Path):
     assert found.agrees
     lifts = sum(len(session.points) for session in certificate.sessions)
     gained = sum(len(gain.points) for gain in certificate.gains)
+    areas = sum(len((*gain.areas, gain.mean)) for gain in certificate.gains)
     assert gained > 0
-    assert found.compared == 10 * lifts + 7 * gained + 3 * 3 + 2 * len(certificate.gains)
+    of_lifts = (10 + 4 + len(dataclasses.fields(Margins))) * lifts
+    of_tests = (3 + 3) * len(certificate.sessions)
+    assert found.compared == of_lifts + of_tests + 7 * (gained + areas) + 2 * len(certificate.gains)
     first = certificate.sessions[0]
     point = dataclasses.replace(first.points[1], cd_head=first.points[1].cd_head * (1 + 1e-8))
     points = (first.points[0], point, *first.points[2:])

@@ -459,7 +459,7 @@ def what_came_with_0012(job: Job, past: Job) -> list[Base]:
     """A row of each table."""
     return [
         ReceivedPart(id=9001, job_head_id=job.heads[0].id, position=99, name="cam", count=2),
-        WarrantyReturn(job_id=job.id, from_job_id=past.id, reason="leaks"),
+        WarrantyReturn(id=9001, job_id=job.id, from_job_id=past.id, reason="leaks"),
         Collection(job_id=job.id, how=HandedOver.COLLECTED, handed_on=factories.NOW.date(),
                    handed_to="Orla", parts=[], papers=[], recorded_at=factories.NOW),
     ]  # fmt: skip

@@ -14,7 +14,7 @@ from tests import factories
 from tests.migrations.test_earlier_releases import opened
 from tests.postgres import Server
 
-README = Path(__file__).parents[2] / "README.md"
+GUIDE = Path(__file__).parents[2] / "shopflow" / "guide" / "running-the-server.md"
 
 
 def has_index(engine: Engine) -> bool:
@@ -30,7 +30,7 @@ def tell(engine: Engine, *statements: str) -> None:
 
 
 def test_an_account_that_may_not_make_the_extension_looks_up_without(postgres: Server):
-    (later,) = re.findall(rf"`(CREATE INDEX {TRIGRAMS} [^`]*)`", README.read_text())
+    (later,) = re.findall(rf"`(CREATE INDEX {TRIGRAMS} [^`]*)`", GUIDE.read_text())
     with postgres.database("template0") as url, opened(url) as owner:
         tell(owner, "CREATE ROLE tenant LOGIN", "GRANT CREATE ON SCHEMA public TO tenant")
         tenant = make_url(url).set(username="tenant").render_as_string(hide_password=False)

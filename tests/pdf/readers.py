@@ -29,7 +29,11 @@ def _qpdf(content: bytes) -> list[str]:
 
 def _mupdf(content: bytes) -> list[str]:
     pymupdf.TOOLS.reset_mupdf_warnings()
-    with pymupdf.open(stream=content) as pdf:
+    try:
+        pdf = pymupdf.open(stream=content)
+    except pymupdf.FileDataError as error:
+        return [str(error)]
+    with pdf:
         repaired = ["MuPDF had to repair it"] if pdf.is_repaired else []
         pdf.tobytes(clean=True)
         for page in pdf:

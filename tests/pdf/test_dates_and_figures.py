@@ -14,9 +14,11 @@ from shopflow.papers import results
 LATE = datetime(2026, 3, 6, 4, 30, tzinfo=UTC)
 
 
-@pytest.mark.parametrize("module", ["dates", "hand_off", "results"])
+@pytest.mark.parametrize(
+    "module", ["documents.amounts", "documents.dates", "papers.hand_off", "papers.results"]
+)
 def test_the_examples_in_the_documentation_are_right(module: str) -> None:
-    found = doctest.testmod(importlib.import_module(f"shopflow.papers.{module}"))
+    found = doctest.testmod(importlib.import_module(f"shopflow.{module}"))
     assert found.attempted > 0
     assert found.failed == 0
 

@@ -31,7 +31,7 @@ def test_extra_work_stands_apart() -> None:
     extras = s.money_lines(2)
     agreed = "Q-2026-0007, by Mara Oslund, telephone, 2026-03-02"
     text = words(papers.quote(s.quote(revision=2, extras=extras, agreed=agreed)))
-    before, after = text.split("Extra work, found since: not done until you approve it")
+    before, after = text.split("Extra work, or work that costs more: not done until you approve it")
     assert "Work agreed before" in before
     for part in ("Agreed before $180.20", "Extra work $90.10", "Sum before tax $270.30"):
         assert part in after, part

@@ -41,6 +41,7 @@ from tests.reliability.serving import (
 )
 
 A_TEXT = b"A note to keep with the job.\n" * 40
+BUSY = "Server busy: not saved"
 TYPED = 'Iron & Sons <"quoted">\nsecond line'
 
 
@@ -113,7 +114,7 @@ def test_a_database_locked_for_long_is_said_and_what_was_typed_goes_in_later(
         begun = time.monotonic()
         answer = someone.post("/customers/new", {"name": "Held Up", "notes": TYPED})
         assert time.monotonic() - begun > PATIENCE - 1
-    assert_put_off(answer, "Server busy: not saved")
+    assert_put_off(answer, BUSY)
     # The page holds what was typed, and sends it from there.
     again = typed_in(answer.text, "/customers/new")
     assert again["notes"] == TYPED
@@ -128,7 +129,7 @@ def test_a_password_never_rides_in_the_page(at_work: AtWork):
     with held_shut(at_work.kept):
         answer = at_work.someone.post("/people/new", {"name": "X", "login": "x", "role": "reader",
                                                       "password": "a long secret"})  # fmt: skip
-    assert_put_off(answer, "Server busy")
+    assert_put_off(answer, BUSY)
     assert "a long secret" not in answer.text
     assert "type passwords again" in answer.text
 
@@ -276,8 +277,8 @@ def test_postgresql_restarted_under_load_loses_nothing_and_is_found_again(
                 crowd.wait_for(crowd.acknowledged + 30)
         assert sum(said.cut_off for said in crowd.said) == 0, "the server itself never went away"
         for answer in crowd.put_off:
-            busy = "Server busy: not saved" in answer.text
-            assert_put_off(answer, "Server busy" if busy else "Database unavailable")
+            busy = BUSY in answer.text
+            assert_put_off(answer, BUSY if busy else "Database unavailable")
     assert_nothing_is_lost(in_postgres, crowd)
 
 

@@ -36,14 +36,14 @@ def waits(db: Session, login: str, address: str) -> bool:
 
 
 def test_guessing_at_one_login_waits_there_and_shuts_nobody_out_elsewhere(db: Session):
-    """Guard: `attempts.TRIES`, by login and address (ASVS 6.1.1: no malicious lock-out)."""
+    """Guard: `login_throttle.TRIES`, by login and address (ASVS 6.1.1: no malicious lock-out)."""
     fail(db, "owner", "10.0.0.1", login_throttle.TRIES)
     assert waits(db, "owner", "10.0.0.1")
     assert not waits(db, "owner", "10.0.0.2")
 
 
 def test_one_password_tried_on_many_logins_waits_too(db: Session):
-    """Guard: `attempts.TRIES_OF_ADDRESS`."""
+    """Guard: `login_throttle.TRIES_OF_ADDRESS`."""
     for turn in range(login_throttle.TRIES_OF_ADDRESS):
         fail(db, f"someone{turn}", "10.0.0.1", 1)
     assert waits(db, "owner", "10.0.0.1")
@@ -51,7 +51,7 @@ def test_one_password_tried_on_many_logins_waits_too(db: Session):
 
 
 def test_a_flood_from_many_addresses_waits_too(db: Session):
-    """Guard: `attempts.TRIES_OF_LOGIN`."""
+    """Guard: `login_throttle.TRIES_OF_LOGIN`."""
     for turn in range(login_throttle.TRIES_OF_LOGIN):
         fail(db, "owner", f"10.0.{turn}.1", 1)
     assert waits(db, "owner", "10.9.9.9")
