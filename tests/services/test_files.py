@@ -72,7 +72,7 @@ def test_nothing_chosen_and_too_many_at_once_are_refused(db, store):
     visit = create_visit(db)
     with pytest.raises(ValidationError, match="choose at least one"):
         add(db, store, visit)
-    with pytest.raises(ValidationError, match="at most 20 files"):
+    with pytest.raises(ValidationError, match="at most 20 at once"):
         add(db, store, visit, *[Upload(f"{n}.txt", b"x") for n in range(21)])
 
 

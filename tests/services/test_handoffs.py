@@ -85,7 +85,7 @@ def test_it_is_rewritten_until_it_is_signed_and_the_log_keeps_what_it_said(
     assert (note.signed_at, note.signed_by_id) == (machinist.at, machinist.person_id)
     with refused("signed already"):
         notes.sign(db, machinist, note)
-    with refused("take the signature back"):
+    with refused("withdraw the signature"):
         write(db, by, visit)
     notes.take_back(db, machinist, note)
     assert_logged(db, note, machinist, "signature withdrawn")

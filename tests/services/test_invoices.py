@@ -156,7 +156,7 @@ def test_only_a_credit_note_takes_an_invoice_back(db: Session, machinist: Actor,
     assert said(note).lines == said(invoice).lines
     assert invoice.credit_notes == [note]
     assert balances.of_job(db, job).balance == -40
-    with refused("taken back by CN-2026-0001"):
+    with refused("credited by CN-2026-0001"):
         credits.credit(db, machinist, invoice, "again")
     with refused("a credit note cannot be credited"):
         credits.credit(db, machinist, note, "no")
@@ -184,7 +184,7 @@ def test_a_part_is_taken_back_line_by_line(db: Session, machinist: Actor, job: J
     assert (rest.total, rest.tax) == (Decimal("151.50"), Decimal("11.55"))
     assert invoice.is_taken_back
     assert invoice.balance == 0
-    with refused("taken back by CN-2026-0001, CN-2026-0002"):
+    with refused("credited by CN-2026-0001, CN-2026-0002"):
         credits.credit(db, machinist, invoice, "again")
 
 
@@ -197,7 +197,7 @@ def test_no_more_than_is_left_is_taken_back(db: Session, machinist: Actor, job: 
     credits.credit(db, machinist, invoice, "why", {name: "60"})
     with faults_at(name):
         credits.credit(db, machinist, invoice, "why", {name: "40.01"})
-    with refused("one line at least"):
+    with refused("at least one line"):
         credits.credit(db, machinist, invoice, "why", {name: ""})
 
 

@@ -152,7 +152,7 @@ def test_numbers_run_by_the_years_of_the_shops_own_zone(db: Session):
 def test_what_is_not_there_is_not_found(db: Session):
     with pytest.raises(NotFoundError, match="no job 2026-0099"):
         jobs.get(db, "2026-0099")
-    with pytest.raises(NotFoundError, match="tag 2026-0099-A"):
+    with pytest.raises(NotFoundError, match="label 2026-0099-A"):
         jobs.visit(db, "2026-0099-A")
 
 

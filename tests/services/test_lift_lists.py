@@ -33,8 +33,8 @@ def test_lifts_are_kept_as_typed(db):
         ("lifts", "2 1", "'1' is not above"),
         ("lifts", "1 two", "not a number"),
         ("lifts", "1,5", "decimals with a point"),
-        ("lifts", "-1 2", "no lift"),
-        ("lifts", "nan", "no lift"),
+        ("lifts", "-1 2", "not a lift"),
+        ("lifts", "nan", "not a lift"),
         ("lifts", " ".join(map(str, range(1, 62))), "at most 60"),
     ],
 )
@@ -48,6 +48,6 @@ def test_what_is_no_list_is_said_at_its_field(db, key, value, says):
 
 def test_a_name_is_given_once(db):
     row = lift_lists.create(db, BY, VALUES)
-    with pytest.raises(ValidationError, match="of this name"):
+    with pytest.raises(ValidationError, match="this name is taken"):
         lift_lists.create(db, BY, VALUES)
     lift_lists.change(db, BY, row, VALUES)
