@@ -31,6 +31,7 @@ from shopflow.models import (
 from shopflow.services.actor import Actor
 from shopflow.services.billing import balances
 from shopflow.services.certificates import drafts
+from shopflow.web import idempotency
 from tests import factories
 from tests.demo_shop import DemoShop
 from tests.postgres import Server as PostgresServer
@@ -115,7 +116,7 @@ def test_jobs_booked_in_at_once_have_numbers_of_their_own(browsers: list[Browser
         before = db.scalar(select(func.count()).select_from(Job)) or 0
 
     def booked(n: int) -> Callable[[], Answer]:
-        values = booking(form, f"Orla Finch {n}")
+        values = booking(form, f"Orla Finch {n}") | {idempotency.FIELD: idempotency.new_key()}
         return lambda: browsers[n % PROCESSES].post("/jobs/new", values)
 
     given = numbers(at_once([booked(n) for n in range(24)]))

@@ -1,4 +1,4 @@
-"""An account of PostgreSQL that serves and no more: the statements of README, on a real server.
+"""An account of PostgreSQL that serves and no more: the statements of the guide, on a real server.
 
 Guard: the database itself. What the account that owns the tables could do, this one cannot.
 """
@@ -21,7 +21,7 @@ from shopflow.errors import ShopflowError
 from tests import factories
 from tests.reliability.serving import typed_in
 
-README = Path(__file__).parents[2] / "README.md"
+GUIDE = Path(__file__).parents[2] / "shopflow" / "guide" / "running-the-server.md"
 
 
 @pytest.fixture
@@ -31,7 +31,7 @@ def serving_url(postgresql_url: str) -> Iterator[str]:
     with session_factory(owner).begin() as db:
         factories.create_shop(db)
         factories.create_person(db)
-    (block,) = re.findall(r"```sql\n(.*?)```", README.read_text(encoding="utf-8"), re.DOTALL)
+    (block,) = re.findall(r"```sql\n(.*?)```", GUIDE.read_text(encoding="utf-8"), re.DOTALL)
     role = re.search(r"CREATE ROLE (\w+)", block)[1]
     with owner.begin() as connection:
         connection.execute(text(block))

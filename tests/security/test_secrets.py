@@ -103,7 +103,7 @@ def test_a_page_that_broke_shows_nothing_of_the_inside(
     def breaks(*_: object, **__: object) -> None:
         raise RuntimeError("the inside, SELECT * FROM person")
 
-    monkeypatch.setattr("shopflow.services.registry.customers.everyone", breaks)
+    monkeypatch.setattr("shopflow.services.registry.customers.list_all", breaks)
     monkeypatch.setattr(web_app, "testing", False)
     monkeypatch.setitem(web_app.config, "PROPAGATE_EXCEPTIONS", False)
     answer = client.get("/customers?q=x")
