@@ -101,7 +101,7 @@ async function keep() {
       say(`Not safe yet: ${values(unsafe.size)}, the server cannot save just now. Kept in this browser; trying again.`, "no");
       again();
     } else if (isSignedOut(answer)) {
-      say("Not safe yet: you are signed out. Sign in to go on; what you typed stays here.", "no");
+      say("Not safe yet: you are signed out. Sign in to continue; what you typed stays here.", "no");
       if (await signedInAgain()) again();
     } else {
       say(`Not safe yet: the server refused it (status ${answer.status}). What you typed stays here.`, "no");
@@ -146,7 +146,7 @@ async function sent(submitter) {
 async function answered(submitter) {
   let outcome = await sent(submitter);
   if (!outcome.signedOut) return outcome;
-  say(`Not saved: you are signed out. Sign in to go on. ${HERE}`, "no");
+  say(`Not saved: you are signed out. Sign in to continue. ${HERE}`, "no");
   if (await signedInAgain()) outcome = await sent(submitter);
   return outcome.signedOut ? { words: "you are signed out. Press Save test to sign in" } : outcome;
 }
