@@ -31,6 +31,7 @@ from shopflow.models import (
 from shopflow.services.actor import Actor
 from shopflow.services.billing import balances
 from shopflow.services.certificates import drafts
+from shopflow.web import idempotency
 from tests import factories
 from tests.demo_shop import DemoShop
 from tests.postgres import Server as PostgresServer
@@ -110,12 +111,12 @@ def test_processes_that_start_at_once_on_a_new_database_migrate_it_once(
 
 
 def test_jobs_booked_in_at_once_have_numbers_of_their_own(browsers: list[Browser], engine: Engine):
-    forms = [typed_in(browsers[0].get("/jobs/new").text, "/jobs/new") for _ in range(24)]
+    form = typed_in(browsers[0].get("/jobs/new").text, "/jobs/new")
     with session_factory(engine)() as db:
         before = db.scalar(select(func.count()).select_from(Job)) or 0
 
     def booked(n: int) -> Callable[[], Answer]:
-        values = booking(forms[n], f"Orla Finch {n}")
+        values = booking(form, f"Orla Finch {n}") | {idempotency.FIELD: idempotency.new_key()}
         return lambda: browsers[n % PROCESSES].post("/jobs/new", values)
 
     given = numbers(at_once([booked(n) for n in range(24)]))

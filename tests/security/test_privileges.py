@@ -1,4 +1,4 @@
-"""An account of PostgreSQL that serves and no more: the statements of README, on a real server.
+"""An account of PostgreSQL that serves and no more: the statements of the guide, on a real server.
 
 Guard: the database itself. What the account that owns the tables could do, this one cannot.
 """

@@ -195,31 +195,27 @@ def _words(names: Mapping[str, Any]) -> str:
     return "|".join(map(_spaced, sorted(names, key=len, reverse=True)))
 
 
-def _compiled(_pattern: str) -> re.Pattern[str]:
-    return re.compile(_pattern, re.IGNORECASE)
-
-
-SIDE = _compiled(rf"(?<!\w){_SIDE}(?:\s+(?:sides?|ports?|valves?))?(?!\w)")
+SIDE = re.compile(rf"(?i)(?<!\w){_SIDE}(?:\s+(?:sides?|ports?|valves?))?(?!\w)")
 READERS: tuple[tuple[re.Pattern[str], Made], ...] = (
     (
-        _compiled(
-            rf"{_NUMBER}(?:°|deg(?:rees?|s)?\b\.?)(?:[\s-]+seats?(?:\s+angle)?\b)?"
+        re.compile(
+            rf"(?i){_NUMBER}(?:°|deg(?:rees?|s)?\b\.?)(?:[\s-]+seats?(?:\s+angle)?\b)?"
             rf"|(?<!\w)seat\s+angles?\s*(?:of\s*)?{_NUMBER}(?:°|deg(?:rees?|s)?\b\.?)?"
         ),
         _seat_angle,
     ),
-    (_compiled(rf"{_LENGTH}(?:{_SIDE}\s*)?valves?(?:\s+heads?)?(?!\w)"), _valve),
-    (_compiled(rf"{_LENGTH}{_SIDE}(?!\w)"), _valve),
-    (_compiled(rf"(?<!\w)(?:{_SIDE}\s+)?valves?(?:\s+heads?)?(?:\s+of)?\s+{_LENGTH}"), _valve),
+    (re.compile(rf"(?i){_LENGTH}(?:{_SIDE}\s*)?valves?(?:\s+heads?)?(?!\w)"), _valve),
+    (re.compile(rf"(?i){_LENGTH}{_SIDE}(?!\w)"), _valve),
+    (re.compile(rf"(?i)(?<!\w)(?:{_SIDE}\s+)?valves?(?:\s+heads?)?(?:\s+of)?\s+{_LENGTH}"), _valve),
     (
-        _compiled(
-            r"(?<![\w.,])(\d{1,2})[\s-]*cyl(?:inders?)?\b\.?"
+        re.compile(
+            r"(?i)(?<![\w.,])(\d{1,2})[\s-]*cyl(?:inders?)?\b\.?"
             r"|(?<!\w)[vi][\s-]?(2|4|6|8|10|12|16)(?!\w)"
         ),
         _cylinders,
     ),
-    (_compiled(rf"(?<!\w)({_words(_PURPOSES)}|towing)(?!\w)"), _purpose),
-    (_compiled(rf"(?<!\w)({_words(_INDUCTIONS)})(?!\w)"), _induction),
-    (_compiled(rf"(?<!\w)fuel:?\s+([\w-]+)|(?<!\w)({_words(_FUELS)})(?!\w)"), _fuel),
+    (re.compile(rf"(?i)(?<!\w)({_words(_PURPOSES)}|towing)(?!\w)"), _purpose),
+    (re.compile(rf"(?i)(?<!\w)({_words(_INDUCTIONS)})(?!\w)"), _induction),
+    (re.compile(rf"(?i)(?<!\w)fuel:?\s+([\w-]+)|(?<!\w)({_words(_FUELS)})(?!\w)"), _fuel),
 )
 """How each fact is written; the first that takes a stretch of a text has it."""
