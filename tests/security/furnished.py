@@ -192,7 +192,6 @@ def furnish(
             "operation_kinds way": "retire",
             "name": "compression",
             "comparisons name": "whole",
-            "comparisons.in_part number": "1",
             "imports name": "0" * 64,
             "reports name": "jobs",
             "style": "Regular",

@@ -110,23 +110,23 @@ def test_only_the_engine_type_of_the_test_is_marked(engine: Engine, kept):
 
 def test_a_head_found_to_be_of_another_engine_type_takes_its_tests_along(engine: Engine, kept):
     with session_factory(engine)() as db:
-        assert [band(db, key).tests for key in kept] == [3, 1]
+        assert [band(db, key).heads for key in kept] == [3, 1]
     with engine.begin() as connection:
         moved = Head.id == first(connection, Head)
         connection.execute(update(Head).where(moved).values(engine_type_id=kept[1]))
     with session_factory(engine)() as db:
-        assert [band(db, key).tests for key in kept] == [2, 2]
+        assert [band(db, key).heads for key in kept] == [2, 2]
 
 
 def test_a_stay_found_to_be_of_another_head_takes_its_tests_along(engine: Engine, kept):
     with session_factory(engine)() as db:
-        assert [band(db, key).tests for key in kept] == [3, 1]
+        assert [band(db, key).heads for key in kept] == [3, 1]
     with engine.begin() as connection:
         theirs = select(Head.id).where(Head.engine_type_id == kept[1]).scalar_subquery()
         moved = Visit.id == first(connection, Visit)
         connection.execute(update(Visit).where(moved).values(head_id=theirs))
     with session_factory(engine)() as db:
-        assert [band(db, key).tests for key in kept] == [2, 2]
+        assert [band(db, key).heads for key in kept] == [2, 1]
 
 
 def test_a_band_kept_at_hand_is_made_anew_once_another_process_changed_a_reading(
@@ -148,11 +148,11 @@ def test_a_band_kept_at_hand_is_made_anew_once_another_process_changed_a_reading
         kind = db.get_one(EngineType, kept[0])
         factories.create_session(db, factories.create_visit(db, engine_type=kind))
         # In the midst of it too, and what was made then is not held for what is on file.
-        assert band(db, kept[0]).tests == 4
+        assert band(db, kept[0]).heads == 4
         factories.create_session(db, factories.create_visit(db, engine_type=kind))
-        assert band(db, kept[0]).tests == 5
+        assert band(db, kept[0]).heads == 5
     with session_factory(engine)() as db:
-        assert band(db, kept[0]).tests == 3
+        assert band(db, kept[0]).heads == 3
 
 
 def test_a_curve_to_be_drawn_over_is_kept_until_another_process_changed_it(
