@@ -44,10 +44,10 @@ def offered(db: Session, visit: Visit) -> list[Yardstick]:
     """The tests of this stay, of this casting's earlier ones, and the best of its engine type."""
     mine = [Yardstick(row.id, _words(row)) for row in visit.sessions]
     earlier = [
-        Yardstick(row.id, f"{_words(row)}, {visit.tag}")
-        for visit in visit.head.visits
-        if visit is not visit
-        for row in visit.sessions
+        Yardstick(row.id, f"{_words(row)}, {other.tag}")
+        for other in visit.head.visits
+        if other is not visit
+        for row in other.sessions
     ]
     known = {one.session_id for one in (*mine, *earlier)}
     return [*mine, *earlier, *(one for one in _best(db, visit) if one.session_id not in known)]
