@@ -368,7 +368,7 @@ def test_an_empty_note_is_not_signed(client, visit):
     token = page.form().fields["csrf_token"]
     refused = client.post(f"{address}/sign", data={"csrf_token": token})
     assert refused.status_code == 409
-    assert "the note has no values yet" in refused.text
+    assert "note has no values yet" in refused.text
     assert visit.hand_off.signed_at is None
 
 
