@@ -94,7 +94,7 @@ def test_figures_below_zero_stay_figures(client, db, job):
     ("query", "field", "words"),
     [
         ("from=soon", "from", "not a date"),
-        ("from=2026-03-02&to=2026-03-01", "to", "ot before the day it begins"),
+        ("from=2026-03-02&to=2026-03-01", "to", "before the first"),
         ("from=1990-01-01&to=2026-03-01", "from", "t most ten years"),
     ],
 )

@@ -52,7 +52,7 @@ def test_a_step_is_paused_and_taken_up_and_the_page_says_who_is_at_it(client, db
     assert "Nila Owner working since" in client.page(f"/jobs/{visit.job.number}").text
     page = client.press(page, "Pause step")
     assert page.notices == ["Your time on Hot wash is stopped."]
-    assert "is at it" not in page.text
+    assert "working since" not in page.text
     page = client.press(page, "Resume step")
     assert page.notices == ["Hot wash is assigned to you."]
     db.expire_all()
@@ -66,8 +66,8 @@ def test_two_people_work_on_one_step_and_another_start_stops_the_first(
     other = plan("teardown")
     client.press(f"/heads/{visit.tag}", "Start step")
     page = signed_in(Role.MACHINIST).press(f"/heads/{visit.tag}", "Join step")
-    assert "Nila Owner is at it" in page.text
-    assert "Nila Machinist is at it" in page.text
+    assert "Nila Owner working since" in page.text
+    assert "Nila Machinist working since" in page.text
     token = client.page("/me").tree.xpath("//input[@name='csrf_token']/@value")[0]
     client.post(f"/operations/{other.id}/start", data={"csrf_token": token})
     page = client.page(f"/heads/{visit.tag}")
