@@ -20,7 +20,7 @@ def kept(names: list[str], keep: Keep, newest: str | None = None) -> list[str]:
 
 
 @pytest.mark.parametrize(
-    ("keep", "stay"),
+    ("keep", "days"),
     [
         (Keep(days=3), ["03-29", "03-30", "03-31"]),
         # Sundays end a week of ISO 8601.
@@ -29,8 +29,8 @@ def kept(names: list[str], keep: Keep, newest: str | None = None) -> list[str]:
         (Keep(days=2, weeks=2, months=2), ["02-28", "03-29", "03-30", "03-31"]),
     ],
 )
-def test_the_newest_of_each_day_week_and_month_stays(keep: Keep, visit: list[str]):
-    assert kept(EVERY_NIGHT, keep) == visit
+def test_the_newest_of_each_day_week_and_month_stays(keep: Keep, days: list[str]):
+    assert kept(EVERY_NIGHT, keep) == days
 
 
 def test_all_stay_where_nothing_is_said():
