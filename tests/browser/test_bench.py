@@ -346,3 +346,48 @@ def test_changing_the_side_loads_its_sizes_and_going_back_loses_nothing(chromium
     page.get_by_label("Side").select_option("intake")
     expect(field).to_have_value("44 mm")
     expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
+
+
+def test_what_is_typed_while_sizes_are_on_their_way_stays(chromium, shop):
+    served, tag, _ = shop
+    with session_factory(served.app.extensions["shopflow.engine"]).begin() as db:
+        factories.create_session(db, jobs.visit(db, tag), EXHAUST_SI)
+    page = signed_in(chromium, served.address)
+    held = []
+    page.route("**/sizes?*", lambda route: held.append(route))
+    page.goto(f"/heads/{tag}/test")
+    side = page.get_by_label("Side")
+    other = "exhaust" if side.input_value() == "intake" else "intake"
+    side.select_option(other)
+    page.locator("[name='valve-head_diameter']").fill("39.5 mm")
+    while not held:
+        page.wait_for_timeout(20)
+    with page.expect_response("**/sizes?*"):
+        held.pop().continue_()
+    expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
+    expect(page.locator("[name='valve-head_diameter']")).to_have_value("39.5 mm")
+    expect(page.locator("[name='valve-count']")).not_to_have_value("")
+
+
+def test_only_the_sizes_of_the_side_chosen_last_are_filled_in(chromium, shop):
+    served, tag, _ = shop
+    with session_factory(served.app.extensions["shopflow.engine"]).begin() as db:
+        factories.create_session(db, jobs.visit(db, tag), EXHAUST_SI)
+    page = signed_in(chromium, served.address)
+    page.goto(f"/heads/{tag}/test")
+    side, field = page.get_by_label("Side"), page.locator("[name='valve-head_diameter']")
+    side.select_option("exhaust")
+    expect(field).not_to_have_value("")
+    side.select_option("intake")
+    expect(field).to_have_value("")
+    held = []
+    page.route("**/sizes?side=exhaust*", lambda route: held.append(route))
+    side.select_option("exhaust")
+    while not held:
+        page.wait_for_timeout(20)
+    with page.expect_response("**/sizes?side=intake*"):
+        side.select_option("intake")
+    with page.expect_response("**/sizes?side=exhaust*"):
+        held.pop().continue_()
+    page.wait_for_timeout(50)
+    expect(field).to_have_value("")

@@ -39,32 +39,54 @@ const unanswered = () => {
   notes.textContent = "The sizes of this side could not be loaded. Check valve, seat, throat and port, or press Load sizes.";
 };
 
-side.addEventListener("change", async () => {
-  left.set(chosen, typed());
-  chosen = side.value;
+// The sizes asked for, once they are here: none where they could not be loaded, which is said; null
+// where another choice was made meanwhile.
+let asked = 0;
+// The fields still hold the sizes of the side chosen before.
+let awaited = false;
+
+const sizes = async () => {
+  const turn = (asked += 1);
   try {
     const found = await ask();
-    loaded = found.fields;
+    if (turn !== asked) return null;
     notes.innerHTML = found.notes;
-    fill(left.get(chosen) || loaded);
+    return found.fields;
   } catch (fault) {
     if (!(fault instanceof TypeError)) throw fault;
-    fill(left.get(chosen) || {});
+    if (turn !== asked) return null;
     unanswered();
+    return {};
+  } finally {
+    if (turn === asked) awaited = false;
   }
+};
+
+// What was typed while the sizes were on their way stays.
+const fillUntouched = (values, before) => {
+  const now = typed();
+  fill(Object.fromEntries(Object.entries(values).filter(([name]) => now[name] === before[name])));
+};
+
+side.addEventListener("change", async () => {
+  if (side.value === chosen) return;
+  const before = typed();
+  if (!awaited) left.set(chosen, before);
+  chosen = side.value;
+  awaited = true;
+  const kept = left.get(chosen);
+  const found = await sizes();
+  if (!found) return;
+  loaded = found;
+  fillUntouched(kept || found, before);
 });
 
 // Of another cylinder only what was loaded before is replaced; what a person typed stays.
 cylinder.addEventListener("change", async () => {
-  try {
-    const before = loaded;
-    const found = await ask();
-    const now = typed();
-    loaded = found.fields;
-    notes.innerHTML = found.notes;
-    fill(Object.fromEntries(NAMES.filter((name) => now[name] === before[name] || !now[name]).map((name) => [name, loaded[name]])));
-  } catch (fault) {
-    if (!(fault instanceof TypeError)) throw fault;
-    unanswered();
-  }
+  const before = typed();
+  const replaced = NAMES.filter((name) => awaited || !before[name] || before[name] === loaded[name]);
+  const found = await sizes();
+  if (!found) return;
+  loaded = found;
+  fillUntouched(Object.fromEntries(Object.entries(found).filter(([name]) => replaced.includes(name))), before);
 });
