@@ -5,9 +5,11 @@ from __future__ import annotations
 import secrets
 
 from shopflow.demo.seed import Seed, Table
+from shopflow.models import EngineType
 from shopflow.services.accounts import users
 from shopflow.services.actor import Actor
 from shopflow.services.bench import benches
+from shopflow.services.measuring import limits
 from shopflow.services.registry import customers, engine_types
 from shopflow.services.routing import operation_kinds, work_plans
 from shopflow.services.shop import house_style
@@ -46,14 +48,23 @@ def add_files(seed: Seed, by: Actor) -> None:
         for contact in contacts:
             customers.add_contact(seed.db, by, customer, contact)
     for row in seed.read("engines.toml")["engine_type"]:
-        key = row.pop("key")
-        seed.engine_types[key] = engine_types.create(seed.db, by, row)
+        key, held = row.pop("key"), row.pop("limit", [])
+        engine_type = seed.engine_types[key] = engine_types.create(seed.db, by, row)
+        for limit in held:
+            set_limit(seed, by, engine_type, limit)
     for row in seed.read("benches.toml")["bench"]:
         add_bench(seed, by, row)
     for row in seed.read("checks.toml")["check"]:
         check_bench(seed, row)
     for row in seed.read("routings.toml")["routing"]:
         work_plans.save(seed.db, by, row["name"], row.get("notes", ""), row["step"])
+
+
+def set_limit(seed: Seed, by: Actor, engine_type: EngineType, row: Table) -> None:
+    """What a kind of measurement is held against on an engine type's heads."""
+    values = dict(row)
+    kind = seed.figures[values.pop("kind")]
+    limits.set_(seed.db, by, engine_type, kind, values.pop("side", ""), values)
 
 
 def add_bench(seed: Seed, by: Actor, row: Table) -> None:

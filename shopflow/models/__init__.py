@@ -50,6 +50,7 @@ from shopflow.models.operation import (
 )
 from shopflow.models.payment import Payment
 from shopflow.models.person import LoginSession, Role, SignInAttempt, User
+from shopflow.models.places import HeadPlan, Place, PlaceKind
 from shopflow.models.quote import Quote, QuoteLine
 from shopflow.models.received_part import ReceivedPart
 from shopflow.models.release import Release
@@ -58,6 +59,7 @@ from shopflow.models.set_up_code import SetUpCode
 from shopflow.models.shop import Counter, Shop
 from shopflow.models.test_draft import TestDraft
 from shopflow.models.time_spent import TimeSpent
+from shopflow.models.usual_value import UsualValue
 from shopflow.models.verification_throttle import WrongCode
 from shopflow.models.warranty import Bearer, WarrantyReturn
 
@@ -104,6 +106,7 @@ __all__ = [
     "HandedOver",
     "Head",
     "HeadOwner",
+    "HeadPlan",
     "Hold",
     "HouseStyle",
     "IdempotencyKey",
@@ -130,6 +133,8 @@ __all__ = [
     "OperationState",
     "OutgoingMail",
     "Payment",
+    "Place",
+    "PlaceKind",
     "Purpose",
     "Quote",
     "QuoteLine",
@@ -147,6 +152,7 @@ __all__ = [
     "TestDraft",
     "TimeSpent",
     "User",
+    "UsualValue",
     "ValveSetUp",
     "Verdict",
     "Visit",
