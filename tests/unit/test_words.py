@@ -185,8 +185,8 @@ def python_texts(path: Path) -> Iterator[tuple[int, str]]:
     unread = {
         id(body.value)
         for node in ast.walk(tree)
-        if isinstance(getattr(node, "body", None), list)
-        for body in node.body
+        if isinstance(statements := getattr(node, "body", None), list)
+        for body in statements
         if isinstance(body, ast.Expr) and isinstance(body.value, ast.Constant)
     }
     for node in ast.walk(tree):

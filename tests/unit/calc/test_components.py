@@ -53,7 +53,7 @@ def test_a_flow_agrees_with_gtc() -> None:
     assert found.freedom == pytest.approx(GTC.dof(flow), rel=1e-6)
 
 
-def bare(**stated: float | None) -> Reduction:
+def bare(**stated: float) -> Reduction:
     """The session with these uncertainties alone."""
     test = REDUCED.test
     return reduce(dataclasses.replace(test, uncertainty=Uncertainties(**stated)))
