@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 
 class ReadingKind(StrEnum):
-    """What a bench's scale is marked in; the words of the session file."""
+    """Quantity that a bench's scale is marked in; the values are the words of the session file."""
 
     VOLUME_FLOW = "volume flow"
     PERCENT_OF_RANGE = "percent of range"
@@ -144,7 +144,7 @@ class Calibration(Versioned, Base):
     range: Mapped[BenchRange] = relationship(back_populates="calibrations")
 
     def is_overdue(self, day: date) -> bool:
-        """Whether it had fallen due by a day."""
+        """True where the calibration fell due before this day."""
         return self.due_on is not None and day > self.due_on
 
 

@@ -1,4 +1,4 @@
-"""What a head's stay is looked up by, folded and in one row, renewed with its sources."""
+"""Search text of a visit, folded into one row and renewed with its sources."""
 
 from __future__ import annotations
 
@@ -155,7 +155,7 @@ def _stays_touched(session: Session) -> list[ColumnElement[bool]]:
 
 
 def _is_written(session: Session, row: Any) -> bool:
-    """Whether a record's flush touches what a stay is looked up by."""
+    """True where a record's flush changes the search text of a visit."""
     if row in session.dirty:
         changes = inspect(row).attrs
         return any(changes[name].history.has_changes() for name in SOURCES[type(row)])
