@@ -105,8 +105,8 @@ class BenchRange(Versioned, Base):
 
     def calibration_on(self, day: date) -> Calibration | None:
         """The calibration in force on a day: the last one made by then."""
-        made = [item for item in self.calibrations if item.made_on <= day]
-        return made[-1] if made else None
+        past = [item for item in self.calibrations if item.made_on <= day]
+        return past[-1] if past else None
 
 
 class Calibration(Versioned, Base):

@@ -255,9 +255,9 @@ class Visit(Versioned, Base):
 
     @property
     def parts_in_words(self) -> str:
-        """Every part that came with it, counted, then what else was said of them."""
+        """Every part that came with it, counted, then the notes on the parts."""
         counted = ", ".join(f"{part.count} {part.name}" for part in self.parts)
-        return "\n".join(said for said in (counted, self.parts_received) if said)
+        return "\n".join(line for line in (counted, self.parts_received) if line)
 
     @property
     def price(self) -> Decimal:

@@ -153,7 +153,7 @@ class Measurement(Versioned, Decidable, Base):
 
     @property
     def where(self) -> str:
-        """The place in words, as "cylinder 2 intake, 25 mm from the valve seat"."""
+        """The location, as "cylinder 2 intake, 25 mm from the valve seat"."""
         spot = " ".join(
             part
             for part in (f"cylinder {self.cylinder}" if self.cylinder else "", self.side)
