@@ -44,9 +44,6 @@ def astray(engine: Engine) -> list[str]:
 
     SQLite checks it against the texts only where it may write, so it is given a copy: no connection
     waits for the check, and the shop's own file may be read-only.
-
-    SQLite checks it against the texts only where it may write, so it is given a copy: nobody waits
-    meanwhile, nor is anybody waited for, and the shop's own file may be read-only.
     """
     if engine.dialect.name != "sqlite":
         return []

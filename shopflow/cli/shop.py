@@ -106,8 +106,6 @@ def believed(settings: Settings) -> dict[str, Any]:
 
     Without it every visitor behind a proxy would count as the proxy, and wait for each other's
     failures.
-
-    Without it every visitor behind a proxy would be the proxy, and wait for each other's failures.
     """
     if not settings.proxy:
         return {"clear_untrusted_proxy_headers": True}

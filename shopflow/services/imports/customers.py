@@ -88,7 +88,7 @@ def plan(db: Session, sheet: Sheet) -> Plan:
     ]
 
     def write(db: Session, by: Actor) -> None:
-        with audit_log.held(db, by):
+        with audit_log.deferred(db, by):
             for one in wanted.values():
                 _write(db, by, one)
 

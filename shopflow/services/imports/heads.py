@@ -78,7 +78,7 @@ def plan(db: Session, sheet: Sheet) -> Plan:
             actions.append(_action(sheet, on_file, wanted, record, casting))
 
     def write(db: Session, by: Actor) -> None:
-        with audit_log.held(db, by):
+        with audit_log.deferred(db, by):
             parties.make(db, by, (part for one in wanted for part in (one.owner, one.engine)))
             for one in wanted:
                 one.make(db, by)

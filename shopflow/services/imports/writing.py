@@ -43,7 +43,7 @@ class Writer:
     def write(self, past_jobs: Iterable[PastJob], *, by_verbs: bool = False) -> None:
         """Write the jobs that have tests; all by the verbs where that is asked for."""
         wanted = sorted((job for job in past_jobs if job.has_tests), key=attrgetter("day"))
-        with audit_log.held(self.db, self.by):
+        with audit_log.deferred(self.db, self.by):
             made = (part for job in wanted for part in (job.customer, job.engine))
             self.parties.make(self.db, self.by, made)
         bulk, in_zone = Bulk(self.db, self.by, zone(self.shop)), zone(self.shop)
@@ -53,7 +53,7 @@ class Writer:
                 bulk.add(past, at, [self._visit(visit, at) for visit in past.tested])
                 continue
             bulk.write()
-            with audit_log.held(self.db, self.by, "imported"):
+            with audit_log.deferred(self.db, self.by, "imported"):
                 row = self._by_verbs(past, Actor(self.by.person, at))
             for head in (visit.head for visit in row.heads):
                 if head.serial:

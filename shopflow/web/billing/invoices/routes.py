@@ -56,7 +56,7 @@ def invoice(number: str) -> ResponseReturnValue:
 def credit(number: str) -> ResponseReturnValue:
     """Take an invoice back by a credit note, whole or in part."""
     found = invoices.get(db(), number)
-    lines = credits.left(found)
+    lines = credits.open_lines(found)
     form = credit_form(lines)
     if form.validate_on_submit():
         with faults_shown(form):

@@ -15,7 +15,7 @@ from shopflow.models import Bearer, CastingState, Job, Visit
 from shopflow.services.counter import job_templates
 from shopflow.services.counter.booking import MOST_HEADS, BookIn
 from shopflow.services.jobs import jobs
-from shopflow.services.registry.attachments import Held
+from shopflow.services.registry.attachments import StagedFile
 from shopflow.services.routing import work_plans
 from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField, WordsField
 from shopflow.web.forms import Form
@@ -135,14 +135,14 @@ class BookInForm(Form):
             part.form.photos.form.keep(store)
 
     @property
-    def held(self) -> list[Held]:
+    def staged(self) -> list[StagedFile]:
         """The photos kept, of every head."""
-        return [one for part in self.heads for one in part.form.photos.form.held]
+        return [one for part in self.heads for one in part.form.photos.form.staged]
 
-    def photos_of(self, job: Job) -> list[tuple[Visit, list[Held]]]:
+    def photos_of(self, job: Job) -> list[tuple[Visit, list[StagedFile]]]:
         """The photos kept, by the head they show, once the job is booked in."""
-        held = [part.form.photos.form.held for part in self.heads]
-        return [pair for pair in zip(job.heads, held, strict=True) if pair[1]]
+        staged = [part.form.photos.form.staged for part in self.heads]
+        return [pair for pair in zip(job.heads, staged, strict=True) if pair[1]]
 
     def _past_steps(self, db: Session) -> dict[str, str]:
         """The steps of the past heads of a job this one is to be like, as routings."""

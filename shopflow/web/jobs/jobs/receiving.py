@@ -18,7 +18,7 @@ from wtforms import HiddenField
 
 from shopflow.files import FileStore, UnfitFileError
 from shopflow.services.jobs import received_parts
-from shopflow.services.registry.attachments import MOST_AT_ONCE, Held, Upload, hold
+from shopflow.services.registry.attachments import MOST_AT_ONCE, StagedFile, Upload, stage
 from shopflow.web.fields import CountField, WordsField
 from shopflow.web.folder import KEPT_FOR
 
@@ -59,10 +59,10 @@ class PhotosPart(PlainForm):
     kept = HiddenField()
 
     @property
-    def held(self) -> list[Held]:
+    def staged(self) -> list[StagedFile]:
         """The photos kept so far; none where the note of them was tampered with."""
         try:
-            return [Held(**row) for row in _signer().loads(self.kept.data or "")]
+            return [StagedFile(**row) for row in _signer().loads(self.kept.data or "")]
         except (BadData, TypeError):
             return []
 
@@ -73,29 +73,29 @@ class PhotosPart(PlainForm):
         """
         if self.camera.data or self.chosen.data:
             store.sweep(time.time() - KEPT_FOR)
-        held = {one.sha256: one for one in self.held if store.has(one.sha256)}
+        staged = {one.sha256: one for one in self.staged if store.has(one.sha256)}
         self.chosen.process_errors += [
             f"not saved: {one.name}: expired after a day, choose it again"
-            for one in self.held
-            if one.sha256 not in held
+            for one in self.staged
+            if one.sha256 not in staged
         ]
         for field in (self.camera, self.chosen):
             for file in field.data or []:
                 try:
-                    if len(held) >= MOST_AT_ONCE:
+                    if len(staged) >= MOST_AT_ONCE:
                         raise UnfitFileError(
                             f"too many photos: choose at most {MOST_AT_ONCE} per head"
                         )
-                    one = hold(store, Upload(file.filename or "", file.read()))
+                    one = stage(store, Upload(file.filename or "", file.read()))
                     if not one.width:
                         raise UnfitFileError("not a photo: choose a JPEG, PNG or WebP")
-                    held[one.sha256] = one
+                    staged[one.sha256] = one
                 except UnfitFileError as error:
                     # As an error of reading it, the word outlives the form's own checking.
                     field.process_errors.append(f"not saved: {file.filename}: {error}")
             field.errors = list(field.process_errors)
             field.data = []
-        self.kept.data = _signer().dumps([asdict(one) for one in held.values()]) if held else ""
+        self.kept.data = _signer().dumps([asdict(one) for one in staged.values()]) if staged else ""
 
     @property
     def carried(self) -> dict[str, Any]:

@@ -63,7 +63,7 @@ def book_in() -> ResponseReturnValue:
     if form.saving and form.validate():
         with faults_shown(form):
             with no_transaction():
-                attachments.copy_held(form.held, counter(), store())
+                attachments.copy_staged(form.staged, counter(), store())
             made = booking.book_in(db(), actor(), form.said)
             for visit, held in form.photos_of(made):
                 attachments.attach(db(), actor(), made, visit, Batch(tuple(held)), UNSAID)

@@ -90,8 +90,8 @@ def turnaround(db: Session, period: Period) -> Table:
             [_named(row.month) for row in months if row.month],
             Axis("Promises"),
             [
-                Bars("kept", [row.kept for row in months]),
-                Bars("late", [len(row.late) - row.kept for row in months]),
+                Bars("kept", [row.on_time for row in months]),
+                Bars("late", [len(row.late) - row.on_time for row in months]),
             ],
         ),
         "A job is done on the day it became ready; days late below zero are days early. "
@@ -184,10 +184,10 @@ def gains_by_engine_type(db: Session, period: Period) -> Table:
     )  # fmt: skip
 
 
-def _kept(row: reports.Kept) -> list[Cell]:
+def _kept(row: reports.Turnaround) -> list[Cell]:
     share = None if row.share is None else _hundredths(100 * row.share)
     return [
-        _iso(row.month) if row.month else "whole period", len(row.days), len(row.late), row.kept,
+        _iso(row.month) if row.month else "whole period", len(row.days), len(row.late), row.on_time,
         share, row.usual_late, row.latest, row.usual_days,
     ]  # fmt: skip
 

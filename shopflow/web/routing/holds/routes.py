@@ -24,7 +24,7 @@ def begin(tag: str) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             wait = holds.begin(db(), actor(), visit, form.values)
-            flash(f"{visit.tag} is {holds.said(wait)}.")
+            flash(f"{visit.tag} is {holds.describe(wait)}.")
             return redirect(url_for("jobs.visit", tag=visit.tag))
     return form_page("waits/wait.html", form, visit=visit, wait=None)
 
@@ -37,7 +37,7 @@ def change(wait_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, wait):
             holds.change(db(), actor(), wait, form.values)
-            flash(f"{wait.job_head.tag} is {holds.said(wait)}.")
+            flash(f"{wait.job_head.tag} is {holds.describe(wait)}.")
             return redirect(url_for("jobs.visit", tag=wait.job_head.tag))
     return form_page("waits/wait.html", form, visit=wait.job_head, wait=wait)
 

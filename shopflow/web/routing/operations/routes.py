@@ -39,7 +39,7 @@ def add(tag: str) -> ResponseReturnValue:
     form = _add_form()
     if form.validate_on_submit():
         with faults_shown(form):
-            step = _added(visit, form, found=False)
+            step = _added(visit, form, is_extra=False)
             flash(f"{step.kind.name} was added.")
             return _to_routing(visit)
     return form_page("operations/add.html", form, visit=visit)
@@ -52,7 +52,7 @@ def find(tag: str) -> ResponseReturnValue:
     form = _add_form()
     if form.validate_on_submit():
         with faults_shown(form):
-            step = _added(visit, form, found=True)
+            step = _added(visit, form, is_extra=True)
             asks = may("quotes.new")
             place = f"{step.kind.name} is planned as step {step.position}."
             flash(f"{place} {ASK if asks else ASKED_BY_THE_COUNTER}")
@@ -69,10 +69,10 @@ def _add_form() -> AddForm:
     return form
 
 
-def _added(visit: Visit, form: AddForm, *, found: bool) -> Operation:
+def _added(visit: Visit, form: AddForm, *, is_extra: bool) -> Operation:
     values = form.values
     kind_id = int(values.pop("kind_id"))
-    return operations.add(db(), actor(), visit, kind_id, values, found=found)
+    return operations.add(db(), actor(), visit, kind_id, values, is_extra=is_extra)
 
 
 @blueprint.route("/heads/<tag>/operations/routing", methods=["GET", "POST"])
@@ -119,7 +119,7 @@ def place(operation_id: int) -> ResponseReturnValue:
     form = PlaceForm.of(row)
     if form.validate_on_submit():
         with faults_shown(form, row):
-            step_order.place(db(), actor(), row, int(form.number.data))
+            step_order.move_to(db(), actor(), row, int(form.number.data))
             flash(f"{row.kind.name} is step {form.number.data} now.")
             return _to_routing(row.job_head)
     return form_page("operations/place.html", form, step=row)
