@@ -47,7 +47,7 @@ class CreditForm(Form):
 
     @property
     def amounts(self) -> dict[str, Any]:
-        """What is taken back of each line, by the field's name."""
+        """Amount to credit on each line, by the field's name."""
         return {name: value for name, value in self.values.items() if name.startswith("amount-")}
 
 

@@ -29,7 +29,7 @@ def add(number: str) -> ResponseReturnValue:
             visit = form.visit(job)
             with no_transaction():
                 batch = attachments.stage_all(store(), form.uploads)
-            added = attachments.attach(db(), actor(), job, visit, batch, form.said)
+            added = attachments.attach(db(), actor(), job, visit, batch, form.file_values)
             flash(f"{plural(len(added.stored), 'file')} added.")
             for words in added.refused:
                 flash(f"Not saved: {words}.")

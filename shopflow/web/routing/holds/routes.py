@@ -1,4 +1,4 @@
-"""What a head waits for: writing it down, changing it, saying that it is there."""
+"""Holds on a head: recording, changing and ending them."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def change(wait_id: int) -> ResponseReturnValue:
 
 @blueprint.post("/waits/<int:wait_id>/end")
 def end(wait_id: int) -> ResponseReturnValue:
-    """What was waited for is there."""
+    """End a hold."""
     wait = holds.get(db(), wait_id)
     form = Form()
     if form.validate_on_submit():

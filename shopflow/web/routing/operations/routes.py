@@ -47,15 +47,15 @@ def add(tag: str) -> ResponseReturnValue:
 
 @blueprint.route("/heads/<tag>/operations/found", methods=["GET", "POST"])
 def find(tag: str) -> ResponseReturnValue:
-    """Add work that was found to be needed, and ask the customer for it."""
+    """Add extra work, and ask the customer for it."""
     visit = jobs.visit(db(), tag)
     form = _add_form()
     if form.validate_on_submit():
         with faults_shown(form):
             step = _added(visit, form, is_extra=True)
             asks = may("quotes.new")
-            place = f"{step.kind.name} is planned as step {step.position}."
-            flash(f"{place} {ASK if asks else ASKED_BY_THE_COUNTER}")
+            planned = f"{step.kind.name} is planned as step {step.position}."
+            flash(f"{planned} {ASK if asks else ASKED_BY_THE_COUNTER}")
             ask = url_for("quotes.new", number=visit.job.number)
             return redirect(ask) if asks else _to_routing(visit)
     return form_page("operations/found.html", form, visit=visit)
@@ -114,7 +114,7 @@ def move(operation_id: int, way: str) -> ResponseReturnValue:
 
 @blueprint.route("/operations/<int:operation_id>/place", methods=["GET", "POST"])
 def place(operation_id: int) -> ResponseReturnValue:
-    """Put a step at any place among those still open."""
+    """Move a step to any position among those still open."""
     row = operations.get(db(), operation_id)
     form = PlaceForm.of(row)
     if form.validate_on_submit():
@@ -158,8 +158,8 @@ def sign_off(operation_id: int) -> ResponseReturnValue:
             operations.sign_off(db(), actor(), row, form.values)
             flash(f"{row.kind.name} is signed off.")
             return _to_page(row)
-    asked = limit_checks.asked_for(row, figures_by_code(db()))
-    return form_page("operations/sign_off.html", form, step=row, asked=asked)
+    requested = limit_checks.asked_for(row, figures_by_code(db()))
+    return form_page("operations/sign_off.html", form, step=row, asked=requested)
 
 
 @blueprint.route("/operations/<int:operation_id>/skip", methods=["GET", "POST"])
