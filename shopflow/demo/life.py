@@ -136,7 +136,7 @@ def ask(seed: Seed, by: Actor, job: Job) -> None:
         "customer_text": "One intake guide replaced: worn past the limit",
         "price": "48.00",
     }
-    operations.add(seed.db, by, job.heads[0], seed.steps["guide"].id, values, found=True)
+    operations.add(seed.db, by, job.heads[0], seed.steps["guide"].id, values, is_extra=True)
 
 
 def give_back(seed: Seed, by: Actor, job: Job) -> None:
