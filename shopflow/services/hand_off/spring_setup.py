@@ -142,8 +142,8 @@ def _at_lift(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
         first = _first_load(valve)
         full = float(load_at_lift(load, rate.si, lift.si))
         working = (
-            f"{_load_name(valve)} + {as_typed(rate, first, units)} × {as_typed(lift, first, units)} "
-            "of valve lift; a rate that rises with lift gives more"
+            f"{_load_name(valve)} + {as_typed(rate, first, units)} × "
+            f"{as_typed(lift, first, units)} of valve lift; a rate that rises with lift gives more"
         )
         yield Figure("Load at full lift", stated(full, "force", first, units), working)
 
