@@ -6,19 +6,19 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 
+from shopflow import sentences
 from shopflow.calc.area_spread import AreaSpread
 from shopflow.calc.ratio import RatioPoint
-from shopflow.calc.worth import FlowGain
-from shopflow.errors import NotFoundError
-from shopflow.services.analysis.comparisons import Difference, Member
-from shopflow.services.analysis.workings.comparison import (
+from shopflow.calc.workings.comparison import (
     WORDS,
-    of_difference,
+    of_gain,
     of_ports,
     of_ratio,
-    of_step,
 )
-from shopflow.services.analysis.workings.working import Working
+from shopflow.calc.workings.working import Working
+from shopflow.calc.worth import FlowGain
+from shopflow.errors import NotFoundError
+from shopflow.services.analysis.comparisons import Difference, Member, Ports, SideRatio
 from shopflow.units import UnitSystem
 from shopflow.web.analysis.comparisons.asked import Asked
 from shopflow.web.analysis.comparisons.figures import Found, found_by
@@ -59,7 +59,8 @@ def in_part(
     for found in found_by(members, asked, units).differences[number - 1 : number]:
         for step in found.parts:
             if found.curves and step.part.name == name:
-                workings = of_step(step, units, found.is_gain)
+                finding = sentences.called(step.flow.verdict, found.is_gain)
+                workings = of_gain(step.flow, units, finding)
                 return Worked(f"Working over {WORDS[name]}", _what(found), workings)
     raise NotFoundError("that comparison has no such part of the lift")
 
@@ -67,13 +68,26 @@ def in_part(
 def _tables(found: Found) -> Iterator[Section]:
     """Each table of a comparison: what it holds against what, its points, and their workings."""
     for difference in found.differences:
-        yield _what(difference), difference.points, partial(of_difference, difference)
+        yield _what(difference), difference.points, partial(_of_difference, difference)
     for ports in found.ports:
         what = f"{ports.side.capitalize()} ports, {len(ports.members)} side by side"
-        yield what, ports.points, partial(of_ports, ports)
+        yield what, ports.points, partial(_of_ports, ports)
     for sides in found.ratios:
         what = f"{sides.exhaust.name}, over {sides.intake.name}"
-        yield what, sides.ratio.points, partial(of_ratio, sides)
+        yield what, sides.ratio.points, partial(_of_ratio, sides)
+
+
+def _of_difference(found: Difference, place: int, units: UnitSystem) -> list[Working]:
+    point = found.points[place]
+    return of_gain(point, units, sentences.called(point.verdict, found.is_gain))
+
+
+def _of_ports(found: Ports, place: int, units: UnitSystem) -> list[Working]:
+    return of_ports(found.points[place], [member.name for member in found.members], units)
+
+
+def _of_ratio(found: SideRatio, place: int, units: UnitSystem) -> list[Working]:
+    return of_ratio(found.ratio.points[place])
 
 
 def _what(found: Difference) -> str:
