@@ -85,6 +85,19 @@ def _compare(command: argparse.ArgumentParser) -> None:
     _json(command)
 
 
+def _cycle(command: argparse.ArgumentParser) -> None:
+    command.add_argument("cam", type=Path, metavar="CAM.toml", help="cam file")
+    for side, required in (("intake", True), ("exhaust", False)):
+        command.add_argument(
+            f"--{side}",
+            type=Path,
+            required=required,
+            metavar="TEST.toml",
+            help=f"flow test file of the {side}",
+        )
+    _json(command)
+
+
 def _demo(command: argparse.ArgumentParser) -> None:
     command.add_argument("folder", type=Path, metavar="DIR", help="a new folder")
     command.add_argument("--serve", action="store_true", help="then serve it")
@@ -284,4 +297,5 @@ _COMMANDS: dict[str, tuple[str, str, Arguments]] = {
     "export": ("exchange", "Write everything on record as JSON or CSV", _export),
     "reduce": ("numbers", "Work out the figures of a bench session file", _reduce),
     "compare": ("numbers", "Compare two bench session files", _compare),
+    "cycle": ("cycle", "Work out what an engine's cam makes of its ports", _cycle),
 }

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import argparse
-import sys
-from collections.abc import Callable, Iterable
-from pathlib import Path
+from collections.abc import Callable
 
 from shopflow import sentences, testfile, units
 from shopflow.calc.array_types import Array
@@ -14,11 +12,11 @@ from shopflow.calc.comparison import compare as compare_reductions
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.reduction import reduce as reduce_test
 from shopflow.calc.results import Result, Table, by_lift, of_table
-from shopflow.calc.sanity import Doubt, comparison_warnings, warnings
+from shopflow.calc.sanity import comparison_warnings, warnings
 from shopflow.calc.standard_flow import standard_flow
 from shopflow.cli import compared
-from shopflow.cli.terminal import one_line, print_table
-from shopflow.errors import FieldError, ValidationError
+from shopflow.cli.files import at_lifts, read_all
+from shopflow.cli.terminal import one_line, print_json, print_table, transposed, warn
 from shopflow.testfile import SessionDocument
 
 _MEANS = (
@@ -36,9 +34,9 @@ def reduce(arguments: argparse.Namespace) -> int:
     """Print a session's figures."""
     document = testfile.read(arguments.file)
     reduction = reduce_test(document.flow_test())
-    _warn(_at_lifts(document, warnings(reduction)))
+    warn(at_lifts(document, warnings(reduction)))
     if arguments.json:
-        _print_json(_reduction_json(document, reduction))
+        print_json(_reduction_json(document, reduction))
     else:
         _print_reduction(document, reduction)
     return 0
@@ -46,21 +44,23 @@ def reduce(arguments: argparse.Namespace) -> int:
 
 def compare(arguments: argparse.Namespace) -> int:
     """Print one session against another."""
-    before, after = _read_all(arguments.before, arguments.after)
+    before, after = read_all(
+        *((path, testfile.read) for path in (arguments.before, arguments.after))
+    )
     first, second = reduce_test(before.flow_test()), reduce_test(after.flow_test())
     comparison = compare_reductions(first, second)
-    _warn(f"before: {text}" for text in _at_lifts(before, warnings(first)))
-    _warn(f"after: {text}" for text in _at_lifts(after, warnings(second)))
-    _warn(doubt.text for doubt in comparison_warnings(first, second))
+    warn(f"before: {text}" for text in at_lifts(before, warnings(first)))
+    warn(f"after: {text}" for text in at_lifts(after, warnings(second)))
+    warn(doubt.text for doubt in comparison_warnings(first, second))
     is_gain = compared.may_gain(before, after)
     if arguments.json:
-        _print_json(_comparison_json(comparison, is_gain))
+        print_json(_comparison_json(comparison, is_gain))
         return 0
     _print_compared(before, after)
     if before.side != after.side:
         compared.print_ratio(after, first, second)
     elif comparison.points:
-        print_table(*_transposed(_comparison_columns(after, comparison, is_gain)))
+        print_table(*transposed(_comparison_columns(after, comparison, is_gain)))
         print()
         compared.print_verdict(after, first, second, comparison, is_gain)
     else:
@@ -72,45 +72,6 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "reduce": reduce,
     "compare": compare,
 }
-
-
-def _read_all(*paths: Path) -> list[SessionDocument]:
-    """The documents in these files, or the faults of all, each naming its file."""
-    documents, faults = [], []
-    for path in paths:
-        try:
-            documents.append(testfile.read(path))
-        except ValidationError as error:
-            # A fault of the whole file names it already.
-            faults += [
-                fault if fault.key == str(path) else FieldError(str(path), str(fault))
-                for fault in error.faults
-            ]
-    if faults:
-        raise ValidationError(faults)
-    return documents
-
-
-def _at_lifts(document: SessionDocument, doubts: Iterable[Doubt]) -> list[str]:
-    """Warnings about a session, each naming its lift as typed."""
-    return [
-        doubt.text
-        if doubt.place is None
-        else f"lift {document.lifts[doubt.place]} {document.lift_unit}: {doubt.text}"
-        for doubt in doubts
-    ]
-
-
-def _warn(texts: Iterable[str]) -> None:
-    for text in texts:
-        print(f"warning: {one_line(text)}", file=sys.stderr)
-
-
-def _print_json(content: object) -> None:
-    # Only a command that prints JSON waits for its import.
-    import json
-
-    print(json.dumps(content, allow_nan=False, indent=1))
 
 
 def _json_object(point: ComparedPoint) -> dict[str, float | int | bool | None]:
@@ -132,7 +93,7 @@ def _reduction_json(document: SessionDocument, reduction: Reduction) -> dict[str
 def _print_reduction(document: SessionDocument, reduction: Reduction) -> None:
     _print_heading(document)
     columns = _columns(document, reduction)
-    print_table(*_transposed(columns))
+    print_table(*transposed(columns))
     flow = _flow_unit(document)
     mean = _figure(reduction.mean_flow, flow, _FLOW_PLACES[flow])
     print(f"Mean flow by the root over these lifts: {mean} {units.pretty(flow)}")
@@ -272,12 +233,6 @@ def _comparison_columns(
 
 def _area_places(system: units.UnitSystem) -> int:
     return system.choices["port area"][1]
-
-
-def _transposed(columns: list[list[str]]) -> tuple[list[tuple[str, ...]], list[tuple[str, ...]]]:
-    """Columns as two rows of headings and the rows below them."""
-    lines = list(zip(*columns, strict=True))
-    return lines[:2], lines[2:]
 
 
 def _flow_unit(document: SessionDocument) -> str:

@@ -66,7 +66,9 @@ def _sheet(note: HandOff, width: float) -> list[Flowable]:
     story += [*heading("Check before first start"), *bullets(checks, "☐")]
     boosted = [cautions.BOOSTED] if note.boosted else []
     warned = [*note.cautions, *cautions.ASSEMBLY, *boosted, cautions.BY_HAZARD["springs"]]
-    return [*story, *take_care(warned, width), *_signatures(note, width)]
+    *room, box = take_care(warned, width)
+    # Nobody signs on a page that says nothing.
+    return [*story, *room, KeepTogether([box, *_signatures(note, width)])]
 
 
 def _top(note: HandOff, width: float) -> list[Flowable]:
@@ -186,4 +188,4 @@ def _signatures(note: HandOff, width: float) -> list[Flowable]:
         ("Date", "", 0.16),
     ]
     said = [] if note.signed_at else [para("Not signed yet by the shop.", SMALL)]
-    return [gap(12), KeepTogether([*said, signatures(lines, width)])]
+    return [gap(12), *said, signatures(lines, width)]

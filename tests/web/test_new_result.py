@@ -1,4 +1,4 @@
-"""A result added to the registry of `calc.results` is found everywhere, and nothing else changes."""
+"""A result added to the registry, `calc.results`, is found wherever results are shown."""
 
 from __future__ import annotations
 

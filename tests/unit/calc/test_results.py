@@ -9,6 +9,7 @@ from shopflow.calc import results
 from shopflow.calc.reduction import reduce
 from shopflow.calc.results import RESULTS, Result
 from shopflow.calc.workings.lift import workings
+from shopflow.calc.workings.working import si
 from shopflow.units import SI
 from tests.unit.calc.sessions import flow_test
 
@@ -64,12 +65,10 @@ def test_the_terms_of_a_working_make_its_result(found) -> None:
 
 def test_a_working_shows_the_number_of_its_result() -> None:
     shown = {item.key: item for item in workings(FOUND, 1, SI)}
-    assert list(shown)[0] == "density"
+    assert next(iter(shown)) == "density"
     for row, _ in results.with_working():
-        value = float(row.of(FOUND)[1])
-        assert f"{value:.4f}"[:5] in shown[row.anchor].numbers or (
-            f"{value:.6g}" in shown[row.anchor].numbers
-        )
+        value, numbers = float(row.of(FOUND)[1]), shown[row.anchor].numbers
+        assert si(value) in numbers or f"{value:.4f}" in numbers
         assert shown[row.anchor].source == row.source
 
 
