@@ -157,7 +157,7 @@ def _cells(column: Array | None, unit: str | None, places: int) -> list[str]:
 
 
 def _notes(document: SessionDocument, reduction: Reduction) -> list[str]:
-    """What the figures of the table are."""
+    """Notes below the table that define its results."""
     density = _system(document).text(reduction.air_density, "density")
     reference = _pretty(document.reference_pressure)
     least = " and least geometric" if reduction.cd_least_area is not None else ""
@@ -202,7 +202,7 @@ def _comparison_columns(
 ) -> list[list[str]]:
     flow, system, points = _flow_unit(after), _system(after), comparison.points
     typed = {after.lift_si(lift): str(lift) for lift in after.lifts}
-    area, places = system.unit("port area"), _FLOW_PLACES[flow]
+    area, decimals = system.unit("port area"), _FLOW_PLACES[flow]
     pressure = after.reference_pressure.si
 
     def areas(head: str, name: str) -> list[str]:
@@ -211,7 +211,7 @@ def _comparison_columns(
 
     def flows(head: str, name: str) -> list[str]:
         passed = [standard_flow(getattr(point, name), after.side, pressure) for point in points]
-        return [head, units.pretty(flow), *(_figure(found, flow, places) for found in passed)]
+        return [head, units.pretty(flow), *(_figure(percent, flow, decimals) for percent in passed)]
 
     uncertainties = [point.area_gain_expanded_uncertainty_percent for point in points]
     before, later = "effective_area_before", "effective_area_after"
@@ -226,7 +226,7 @@ def _comparison_columns(
             "%",
             *(f"{point.area_gain_percent:+.1f}" for point in points),
         ],
-        ["±", "%", *(_figure(found, None, 1) for found in uncertainties)],
+        ["±", "%", *(_figure(percent, None, 1) for percent in uncertainties)],
         ["", "", *(sentences.called(point.verdict, is_gain) for point in points)],
     ]
 
@@ -247,11 +247,11 @@ def _system(document: SessionDocument) -> units.UnitSystem:
     return units.US_CUSTOMARY if document.lift_unit == "in" else units.SI
 
 
-def _figure(value: float | None, symbol: str | None, places: int) -> str:
-    """A figure, in a unit where it has one; empty where there is none."""
+def _figure(value: float | None, symbol: str | None, decimals: int) -> str:
+    """A result, in a unit where it has one; empty for None."""
     if value is None:
         return ""
-    return f"{units.from_si(value, symbol) if symbol else value:.{places}f}"
+    return f"{units.from_si(value, symbol) if symbol else value:.{decimals}f}"
 
 
 def _pretty(quantity: units.Quantity) -> str:

@@ -15,20 +15,22 @@ from shopflow.papers.curves import DRAWN_FIRST
 
 
 def plots() -> dict[str, str]:
-    """What can be drawn, by the word an address has for it."""
+    """Results that can be drawn, by their name in an address."""
     return {word: row.name for word, row in results.plotted().items()}
 
 
 @dataclass(frozen=True)
 class View:
-    """What is drawn, and against what."""
+    """Quantity drawn and the axis it is drawn against."""
 
     plot: str = DRAWN_FIRST
     against: Against = Against.LIFT
 
     @classmethod
-    def asked(cls, arguments: Mapping[str, str], known: Mapping[str, str] | None = None) -> View:
-        """As an address asks for it; what it does not know is left as usual."""
+    def from_query(
+        cls, arguments: Mapping[str, str], known: Mapping[str, str] | None = None
+    ) -> View:
+        """Read the view from an address; unknown values become the usual ones."""
         plot = arguments.get("plot", "")
         over_diameter = arguments.get("against") == Against.OVER_DIAMETER
         return cls(
@@ -44,7 +46,7 @@ class View:
 
     @property
     def title(self) -> str:
-        """What is drawn, as a heading."""
+        """Heading of the drawing."""
         against = "lift over valve diameter" if self.against is Against.OVER_DIAMETER else "lift"
         return f"{plots().get(self.plot, 'Difference in flow')} against {against}"
 
@@ -58,7 +60,7 @@ class Drawn:
     prefix: str
 
 
-def drawn(chart: Chart, prefix: str, width: float = 560.0, height: float = 300.0) -> Drawn:
+def draw(chart: Chart, prefix: str, width: float = 560.0, height: float = 300.0) -> Drawn:
     """Draw a chart; `prefix` keeps its ids apart from others' on the page."""
     # The text in it was escaped when the drawing was written.
     return Drawn(chart, Markup(svg.render(layout(chart, width, height), prefix)), prefix)
