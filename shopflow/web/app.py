@@ -6,7 +6,6 @@ from importlib import import_module
 
 from flask import Flask
 
-from shopflow import fonts
 from shopflow.config import Settings
 from shopflow.database import open_engine, upgrade
 from shopflow.lost_records import has_records, mark_set_up, refuse_lost_records
@@ -97,7 +96,6 @@ def create(settings: Settings) -> Flask:
         SECRET_KEY=settings.secret_key,
     )
     app.jinja_options = {"trim_blocks": True, "lstrip_blocks": True}
-    fonts.register()
     engine = open_engine(settings.database_url)
     refuse_lost_records(engine, settings.data)
     if has_records(engine):
