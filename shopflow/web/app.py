@@ -21,6 +21,7 @@ from shopflow.web import (
     headers,
     health,
     idempotency,
+    language,
     limits,
     logs,
     rights,
@@ -95,7 +96,11 @@ def create(settings: Settings) -> Flask:
         SHOPFLOW=settings,
         SECRET_KEY=settings.secret_key,
     )
-    app.jinja_options = {"trim_blocks": True, "lstrip_blocks": True}
+    app.jinja_options = {
+        "trim_blocks": True,
+        "lstrip_blocks": True,
+        "extensions": ["jinja2.ext.i18n"],
+    }
     engine = open_engine(settings.database_url)
     refuse_lost_records(engine, settings.data)
     if has_records(engine):
@@ -104,6 +109,7 @@ def create(settings: Settings) -> Flask:
     db.init_app(app, engine)
     for part in (
         addresses,
+        language,
         limits,
         assets,
         auth,
