@@ -34,7 +34,12 @@ CHINESE = "王小明汽车维修"
 ARABIC = "محمد علي سعيد"
 HEBREW = "משה כהן"
 THAI = "สมชาย ที่นี่ กำลังดี"
-DEVANAGARI = "नमस्ते"
+DEVANAGARI = "नमस्ते क्षत्रिय"
+BENGALI = "বাংলা ইঞ্জিন"
+TAMIL = "தமிழ் நாடு"
+BURMESE = "မြန်မာ ကောင်း"
+KHMER = "ភាសាខ្មែរ ស្រី"
+TIBETAN = "བོད་ཡིག"
 
 
 def session(
