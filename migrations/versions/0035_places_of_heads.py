@@ -6,6 +6,7 @@ into the place as words, and comes back from there.
 """
 
 import re
+from typing import Any
 
 import sqlalchemy as sa
 from alembic import op
@@ -127,7 +128,7 @@ def _set_certain_layouts() -> None:
     )
 
 
-def _rows(connection: sa.Connection, *where: sa.ColumnElement[bool]) -> list[sa.Row[tuple]]:
+def _rows(connection: sa.Connection, *where: sa.ColumnElement[bool]) -> list[sa.Row[Any]]:
     """Key, place and valve of measurements, with whether their engine type has two valves."""
     of_two = sa.and_(engine.c.valves_per_cylinder == 2, kind.c.code.in_(OF_A_VALVE))
     query = (

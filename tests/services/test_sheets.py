@@ -64,10 +64,27 @@ def test_a_bare_number_is_in_the_columns_unit_and_judged_at_once(db: Session):
     assert (row.value.text, row.where) == ("1.810 in", "cylinder 1, front intake spring")
     (now,) = fill(db, visit, second, "45.7 mm")
     assert (now.text, now.state) == ("45.7 mm", "in")
-    in_si = cells_after(a_sheet(db, visit, HEIGHTS, units="si"))
-    assert [cell.text for cell in in_si[:2]] == ["1.810 in", "45.7"]
-    assert in_si[3].limits == ""
-    assert in_si[0].limits == "45.47 to 45.97"
+
+
+def test_a_column_is_in_the_unit_of_its_page_its_values_or_its_limits(db: Session):
+    visit = factories.create_planned_visit(db)
+    kind = measurements.kind_by_code(db, HEIGHTS)
+
+    def first(units: sheets.Units) -> sheets.Cell:
+        chosen = sheets.usual_columns(db, visit, None, [HEIGHTS])
+        return cells_after(sheets.sheet(db, visit, None, chosen, units))[0]
+
+    assert [first(sheets.Units(system)).unit for system in ("us", "si")] == ["in", "mm"]
+    limit = {"lower": "1.790 in", "upper": "1.810 in"}
+    limits.set_(db, BY, visit.head.engine_type, kind, "", limit)
+    assert first(sheets.Units("si")).unit == "in"
+    fill(db, visit, first(sheets.Units("si")), "45.7 mm")
+    cell = first(sheets.Units("us"))
+    assert (cell.unit, cell.text, cell.limits) == ("mm", "45.7", "45.47 to 45.97")
+    # The page that was opened before goes on in inches.
+    cell = first(sheets.Units("us", {kind.id: "in"}))
+    assert (cell.unit, cell.text, cell.limits) == ("in", "45.7 mm", "1.790 to 1.810")
+    assert first(sheets.Units("us", {kind.id: "psi"})).unit == "mm"
 
 
 def test_what_cannot_be_is_refused_at_its_cell_and_changes_nothing(db: Session):

@@ -9,15 +9,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shopflow import testfile
+from shopflow.calc.area_gain import AreaGain
+from shopflow.calc.cam import SineSquaredLobe, ValveMotion
+from shopflow.calc.cam_gain import compare_over_cams
 from shopflow.calc.comparison import Comparison, compare
-from shopflow.calc.reduction import reduce
+from shopflow.calc.reduction import Reduction, reduce
 from shopflow.calc.verdicts import Verdict
+from tests.optional import present
 from tests.simulation.shop import TEN_LIFTS, Bench, Uncertain, drawn, session_file
 
 FOUR_LIFTS = (1.0, 4.0, 7.0, 10.0)
 PRECISE = Uncertain(0.001, 0.1, 0.003, 0.001, 0.01, 0.05, 0.001)
 CAREFUL = Uncertain(0.003, 0.2, 0.006, 0.002, 0.01, 0.1, 0.002)
 BENCH = Bench()
+CAM = ValveMotion(SineSquaredLobe(280.0, 10.8e-3), 108.0, lash=0.2e-3)
+"""Goes beyond the last lift of every test."""
+
 WARM = {"hectopascal": 960.0, "celsius": 27.0, "test_pressure": 23.0}
 MOUNTAIN = {"hectopascal": 701.0, "celsius": 15.0}
 RESTRICTION = BENCH.but(is_restriction=True)
@@ -80,6 +87,8 @@ class Outcome:
 
     comparisons: list[Comparison] = field(default_factory=list)
     gain: float = 0.0
+    cams: list[AreaGain] = field(default_factory=list)
+    """The mean over a cam of each pair."""
 
     @property
     def any_called(self) -> float:
@@ -102,11 +111,22 @@ class Outcome:
         return float(np.mean([is_called(c.mean_verdict) for c in self.comparisons]))
 
     @property
+    def cam_called(self) -> float:
+        """Share of pairs in which the mean over the cam was called a gain or loss."""
+        return float(np.mean([is_called(one.verdict) for one in self.cams]))
+
+    @property
+    def cam_means(self) -> NDArray[np.float64]:
+        """Error and expanded uncertainty of the gain over the cam of each pair, percent."""
+        rows = [(one.gain - self.gain, one.expanded_uncertainty) for one in self.cams]
+        return 100.0 * np.array(rows)
+
+    @property
     def means(self) -> NDArray[np.float64]:
         """Error and expanded uncertainty of the mean gain of each pair, percent."""
         return np.array(
             [
-                (c.mean_area_gain_percent - 100.0 * self.gain,
+                (present(c.mean_area_gain_percent) - 100.0 * self.gain,
                  c.mean_area_gain_expanded_uncertainty_percent)
                 for c in self.comparisons
             ]
@@ -149,7 +169,12 @@ def simulate(name: str, pairs: int, seed: int) -> Outcome:
     before, after = CASES[name]
     gain = GAIN if name in GAINED else 0.0
     rng = np.random.default_rng([seed, list(CASES).index(name)])
-    return Outcome([compare_files(*files(before, after, rng, gain)) for _ in range(pairs)], gain)
+    outcome = Outcome(gain=gain)
+    for _ in range(pairs):
+        first, second = reduced(*files(before, after, rng, gain))
+        outcome.comparisons.append(compare(first, second))
+        outcome.cams += compare_over_cams(first, second, [CAM]).parts
+    return outcome
 
 
 def files(before: Bench, after: Bench, rng: np.random.Generator, gain: float) -> tuple[str, str]:
@@ -160,4 +185,8 @@ def files(before: Bench, after: Bench, rng: np.random.Generator, gain: float) ->
 
 def compare_files(before: str, after: str) -> Comparison:
     """As `shopflow compare` does, but for the printing."""
-    return compare(*(reduce(testfile.loads(text).flow_test()) for text in (before, after)))
+    return compare(*reduced(before, after))
+
+
+def reduced(*texts: str) -> list[Reduction]:
+    return [reduce(testfile.loads(text).flow_test()) for text in texts]

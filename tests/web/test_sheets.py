@@ -63,7 +63,7 @@ def test_cells_are_saved_one_by_one_and_answered_as_they_are(client, db, visit):
     address = f"/heads/{visit.tag}/sheet/cells?kind=installed height"
     answer = send(client, address, page, {first: "1.80", second: "thick"}).get_json()
     assert answer["cells"] == {
-        first: {"text": "1.80", "state": "no limit", "words": "no limit given", "limits": ""}
+        first: {"text": "1.80", "state": "no limit", "words": "", "limits": ""}
     }
     assert "not a number" in answer["faults"][second]
     assert "<svg" in answer["summary"]

@@ -1,4 +1,4 @@
-"""What cannot be true of a head, though it is well written: refused where it comes in."""
+"""Plausibility of typed values: well-formed input that cannot be true of a head is refused."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ _NUMBER = re.compile(r"\s*([0-9]+)")
 
 
 def cylinder(text: str, cylinders: int) -> str:
-    """What is wrong with a cylinder's name, as "2 left", on an engine of so many; empty if nothing.
+    """Fault of a cylinder's name, as "2 left", on an engine of so many; empty for none.
 
     >>> cylinder("2 left", 8), cylinder("left", 8)
     ('', '')
@@ -35,7 +35,7 @@ def cylinder(text: str, cylinders: int) -> str:
 
 
 def test_date(measured_at: datetime, now: datetime) -> str:
-    """What is wrong with the moment a test was made; empty if nothing."""
+    """Fault of the date a test was made; empty for none."""
     if measured_at <= now + SLACK:
         return ""
     return f"'{measured_at:%Y-%m-%d}' is in the future: enter the date the test was made"
@@ -51,13 +51,13 @@ def value(kind: MeasurementKind, **rest: Any) -> fields.Reader:
     reader = fields.quantity(kind.dimension, **rest)
 
     def read(typed: Any) -> Quantity | None:
-        found: Quantity | None = reader(typed)
-        if found is not None and not _is_within(kind, found.si):
+        quantity: Quantity | None = reader(typed)
+        if quantity is not None and not _is_within(kind, quantity.si):
             raise ValueError(
-                f"'{found.text}' is not a plausible {kind.name.lower()}: enter "
-                f"{_bounds(kind, found.unit)}, and check the unit"
+                f"'{quantity.text}' is not a plausible {kind.name.lower()}: enter "
+                f"{_bounds(kind, quantity.unit)}, and check the unit"
             )
-        return found
+        return quantity
 
     return read
 

@@ -107,6 +107,13 @@ class Cell:
             return "missing"
         return STATES[self.row.verdict]
 
+    @property
+    def verdict(self) -> str:
+        """Its verdict in words; empty where nothing is held against it."""
+        if self.row is None or self.row.verdict is Verdict.NO_LIMIT:
+            return ""
+        return self.row.verdict.value
+
 
 STATES = {Verdict.WITHIN: "in", Verdict.OUTSIDE: "out", Verdict.NO_LIMIT: "no limit"}
 

@@ -55,7 +55,7 @@ def cells(tag: str) -> ResponseReturnValue:
         name: {
             "text": one.text,
             "state": one.state,
-            "words": "" if one.row is None else one.row.verdict.value,
+            "words": one.verdict,
             "limits": one.limits,
         }
         for name, one in filled.cells.items()

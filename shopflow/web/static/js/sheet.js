@@ -73,7 +73,7 @@ function show(name, now) {
   if (!spot) return;
   const place = spot.closest("td");
   place.dataset.state = now.state;
-  place.querySelector(".cell-state .hidden").textContent = now.words === "no limit given" ? "" : now.words;
+  place.querySelector(".cell-state .hidden").textContent = now.words;
   const limits = form.querySelector(`[data-limits="${name}"]`);
   if (limits && now.limits) limits.textContent = now.limits;
   if (spot.matches("output")) spot.textContent = now.text || "–";
