@@ -80,6 +80,11 @@ class EngineType(Versioned, Base):
         """Names of a cylinder's valves on a side; empty while they are not recorded."""
         return self.intake_valves if side == "intake" else self.exhaust_valves
 
+    @property
+    def named_valves(self) -> list[str]:
+        """Names of all its valves, each once; empty where no valve needs a name."""
+        return [name for name in dict.fromkeys(self.intake_valves + self.exhaust_valves) if name]
+
     def plan(self, numbers: str = "") -> HeadPlan | None:
         """What one of its heads has; none while the layout is not recorded.
 

@@ -46,7 +46,14 @@ OPEN = frozenset(
 BY_TOKEN = frozenset(
     {
         *("api.list_customers", "api.customer", "api.list_engines", "api.engine"),
-        *("api.list_heads", "api.head", "api.list_jobs", "api.job", "api.list_sessions"),
+        *(
+            "api.list_heads",
+            "api.head",
+            "api.list_jobs",
+            "api.job",
+            "api.list_measurements",
+            "api.list_sessions",
+        ),
         *("api.session", "api.session_file", "api.list_certificates", "api.certificate"),
         *("api.certificate_pdf", "api.floor"),
     }

@@ -200,6 +200,7 @@ def test_pages_follow_one_another_to_the_end(ask: Ask, db: Session):
         ("/jobs?customer=999", 0),
         ("/sessions?side=intake", 1),
         ("/sessions?side=exhaust", 0),
+        ("/measurements?kind=guide clearance", 0),
         ("/sessions?job=1999-0001", 0),
         ("/certificates?job=1999-0001", 0),
         ("/engines?builder=Hollin", 1),

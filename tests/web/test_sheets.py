@@ -9,6 +9,7 @@ import pytest
 from shopflow.models import MeasurementKind, Role, When
 from shopflow.services.measuring import measurements, sheets, usual_values
 from shopflow.services.routing import operation_kinds, operations
+from shopflow.web.api.shapes import Measurement
 from tests import factories
 
 
@@ -163,3 +164,35 @@ def test_the_counter_sees_the_sheet_and_fills_none_of_it(signed_in, db, visit):
     page = signed_in(Role.COUNTER).page(f"/heads/{visit.tag}/sheet?kind=installed height")
     assert "Cylinder 1, front intake" in page.text
     assert not page.tree.xpath("//input[@class='cell-input']")
+
+
+def test_a_single_measurement_names_its_valve_as_well(client, db, visit):
+    kind = measurements.kind_by_code(db, "guide clearance")
+    typed = {"cylinder": "3", "side": "exhaust", "valve": "rear", "value": "0.002"}
+    page = client.submit(f"/heads/{visit.tag}/measure/{kind.id}", typed)
+    assert "cylinder 3, rear exhaust guide" in page.notices[0]
+    assert (page.value("cylinder"), page.value("valve")) == ("4", "rear")
+    (row,) = visit.measurements
+    page = client.page(f"/measurements/{row.id}/correct")
+    assert page.value("valve") == "rear"
+    page = client.submit(page, {"valve": "front"})
+    assert "cylinder 3, front exhaust guide" in page.text
+    page = client.submit(f"/heads/{visit.tag}/measure/{kind.id}",
+                         {**typed, "side": ""}, status=422)  # fmt: skip
+    assert "choose the cylinder and side" in page.fault("valve").lower()
+
+
+def test_what_is_calculated_is_refused_where_it_is_typed(client, db, visit):
+    kind = measurements.kind_by_code(db, "seat interference")
+    page = client.submit(f"/heads/{visit.tag}/measure/{kind.id}", {"value": "0.004"}, status=422)
+    assert "outside diameter and its bore" in page.fault("value")
+
+
+def test_a_program_reads_measurements_with_their_place(db, visit):
+    kind = measurements.kind_by_code(db, "guide clearance")
+    values = {"cylinder": "3", "side": "exhaust", "valve": "rear", "value": "0.05 mm"}
+    measurements.record(db, factories.BY, visit, kind.id, values)
+    shape = Measurement.of(visit.measurements[0])
+    assert (shape.place, shape.valve, shape.place_kind) == (
+        "cylinder 3, rear exhaust guide", 2, "guide",
+    )  # fmt: skip

@@ -103,8 +103,10 @@ def correct(
     entered = {"lower": measurement.lower, "upper": measurement.upper, **values}
     if "datum" in entered:
         entered = {"distance": measurement.distance, **entered}
-    for name in ("cylinder", "side", "valve"):
+    for name in ("cylinder", "side"):
         entered.setdefault(name, getattr(measurement, name))
+    if entered["cylinder"] and entered["side"]:
+        entered.setdefault("valve", measurement.valve)
     visit = measurement.job_head
     clean = _with_limits(db, visit, measurement.kind, _read(measurement.kind, visit, entered))
     audit_log.change(db, by, measurement, clean, job=visit.job, verb="corrected")

@@ -29,7 +29,7 @@ from shopflow.models import (
 )
 from shopflow.models.places import OF_A_PORT, OF_A_VALVE
 from shopflow.services.actor import Actor
-from shopflow.services.measuring import calculated, limits, measurements
+from shopflow.services.measuring import calculated, limits, measurements, usual_values
 from shopflow.services.shop import built_in_kinds
 from shopflow.units import Quantity, from_si, units_of
 
@@ -61,6 +61,9 @@ class Cell:
     """What it was on the head's visit before."""
 
     limit: EngineLimit | None
+    usual: Quantity | None
+    """What it usually is on this engine type."""
+
     unit: str
     decimals: int
 
@@ -94,6 +97,11 @@ class Cell:
         if self.limit is None:
             return ""
         return _limits(self.limit.lower, self.limit.upper, self.unit, self.decimals)
+
+    @property
+    def usual_text(self) -> str:
+        """The usual value in the column's unit; empty where there is none."""
+        return in_unit(self.usual, self.unit) if self.usual else ""
 
     @property
     def last_text(self) -> str:
@@ -180,6 +188,14 @@ class Lookup:
     now: Mapping[tuple[int, Key, When], Measurement]
     last: Mapping[tuple[int, Key], Quantity]
     limits: Mapping[tuple[int, str], EngineLimit]
+    usual: Mapping[tuple[int, str, int], Quantity]
+    """By kind, side and valve; an empty side and valve 0 hold for all."""
+
+    def usual_at(self, kind: MeasurementKind, place: Place) -> Quantity | None:
+        """What is usual at a place: the valve's own, else its side's, else that of both."""
+        keys = ((place.side, place.valve or 0), (place.side, 0), ("", 0))
+        found = (self.usual.get((kind.id, *key)) for key in keys)
+        return next((value for value in found if value is not None), None)
 
 
 def sheet(
@@ -222,7 +238,8 @@ def usual_columns(
         codes |= set(calculated.BY_CODE[code].inputs)
     if not codes:
         codes = {row.kind.code for row in visit.measurements}
-        codes |= {code for row in visit.operations for code in row.kind.asks_for}
+    if not codes:
+        codes = {code for row in visit.operations for code in row.kind.asks_for}
     return [kind for kind in built_in_kinds.measurement_kinds(db) if kind.code in codes]
 
 
@@ -314,10 +331,13 @@ def _lookup(db: Session, visit: Visit, step: Operation | None) -> Lookup:
         key = (row.kind_id, place.key, row.when)
         if key not in now or row.operation is step or now[key].operation is not step:
             now[key] = row
-    held = {
-        (row.kind_id, row.side): row for row in limits.of_engine_type(db, visit.head.engine_type)
+    engine_type = visit.head.engine_type
+    held = {(row.kind_id, row.side): row for row in limits.of_engine_type(db, engine_type)}
+    usual = {
+        (row.kind_id, row.side, row.valve): row.value
+        for row in usual_values.of_engine_type(db, engine_type)
     }
-    return Lookup(now, _last(db, visit, plan) if plan else {}, held)
+    return Lookup(now, _last(db, visit, plan) if plan else {}, held, usual)
 
 
 def _last(db: Session, visit: Visit, plan: HeadPlan) -> dict[tuple[int, Key], Quantity]:
@@ -361,7 +381,7 @@ def _made(kind: MeasurementKind, place: Place, when: When, found: Lookup, units:
     side = found.limits.get((kind.id, place.side)) or found.limits.get((kind.id, ""))
     return Cell(
         kind, place, when, found.now.get((kind.id, place.key, when)),
-        found.last.get((kind.id, place.key)), side, unit, decimals,
+        found.last.get((kind.id, place.key)), side, found.usual_at(kind, place), unit, decimals,
     )  # fmt: skip
 
 

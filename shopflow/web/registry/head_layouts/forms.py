@@ -44,6 +44,6 @@ class UsualForm(Form):
         """The form with these kinds and the engine type's valves on offer."""
         form = cls()
         form.kind_id.choices = {"": "Choose"} | {str(kind.id): kind.name for kind in kinds}
-        names = dict.fromkeys(name for name in (*row.intake_valves, *row.exhaust_valves) if name)
-        form.valve.choices = {"": "All valves of the side"} | {name: name for name in names}
+        names = {name: name.capitalize() for name in row.named_valves}
+        form.valve.choices = {"": "All valves of the side"} | names
         return form
