@@ -9,10 +9,11 @@ from sqlalchemy import text
 
 from shopflow.errors import NotFoundError, RuleError, ValidationError
 from shopflow.files import FileStore
+from shopflow.issuing import mailable_documents
 from shopflow.models import MailState
 from shopflow.services import audit_log
 from shopflow.services.hand_off import notes
-from shopflow.services.messaging import delivery, mailable_documents, outbox
+from shopflow.services.messaging import delivery, outbox
 from tests import factories
 from tests.factories import (
     BY,
