@@ -24,7 +24,7 @@ class PartBack:
 
 @dataclass(frozen=True)
 class CollectionReceipt:
-    """What left the shop on one job."""
+    """Heads and parts that left the shop on one job."""
 
     shop: Letterhead
     display: Display
@@ -47,5 +47,5 @@ class CollectionReceipt:
 
     @property
     def title(self) -> str:
-        """What the paper is called."""
+        """Title of the document."""
         return "Dispatch note" if self.shipped else "Collection receipt"

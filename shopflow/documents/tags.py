@@ -8,7 +8,7 @@ from datetime import datetime
 
 @dataclass(frozen=True)
 class Tag:
-    """What one label says."""
+    """Contents of one label."""
 
     tag: str
     job: str

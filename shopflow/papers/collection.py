@@ -82,5 +82,5 @@ def _signed(content: CollectionReceipt, width: float) -> list[Flowable]:
         ("Date", content.display.day(content.handed_on), 2.0),
     ]
     total = sum(share for _, _, share in columns)
-    lines = [(label, said, share / total) for label, said, share in columns]
+    lines = [(label, text, share / total) for label, text, share in columns]
     return [para(words, NOTE), signatures(lines, width)]
