@@ -23,7 +23,7 @@ FILES = sorted({figure["file"] for figure in FIGURES})
 
 
 def of_file(name: str) -> list[dict[str, object]]:
-    """What the source of a file states."""
+    """Checks that a source's file states."""
     return [figure for figure in FIGURES if figure["file"] == name]
 
 
