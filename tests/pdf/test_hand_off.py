@@ -5,7 +5,8 @@ from __future__ import annotations
 import pymupdf
 
 from shopflow import documents
-from shopflow.papers import cautions, hand_off
+from shopflow.documents import cautions
+from shopflow.papers import hand_off
 from tests.pdf import samples as s
 
 
