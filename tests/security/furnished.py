@@ -33,7 +33,7 @@ from tests import factories, photos
 from tests.cli.sessions import AFTER_US, INTAKE_US
 
 WEB = "https://heads.example"
-"""Where the shop says it is reached."""
+"""Address of the shop by its own settings."""
 
 _counting = itertools.count(1)
 
