@@ -45,7 +45,8 @@ class AreaErrors:
     """Relative change over the test's lifts; only inputs whose uncertainty is known."""
 
     owners: Mapping[Input, Hashable]
-    """What shares each input's error: a calibration, an element, a gauge, or this test alone."""
+    """Owner of each input's error, which those of one owner share: a calibration, an element, a
+    gauge, or this test alone."""
 
     scatter: Scatter
     unknown: frozenset[Input]

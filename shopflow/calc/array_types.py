@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 Floats: TypeAlias = NDArray[np.float64]
 Array: TypeAlias = Any
-"""What the formulas take and give: floats or arrays of them, which broadcast as numpy does. (No
-type says that a formula gives back whichever it was given.)"""
+"""Argument and result of the formulas: floats or arrays of them, which broadcast as numpy does. (No
+type says that a formula returns whichever it was given.)"""
 
 
 class Against(StrEnum):

@@ -39,7 +39,7 @@ class Brought:
     """Of each test: its areas at the lifts, then its means over the spans."""
 
     tested: NDArray[np.bool_]
-    """Which lifts every test was tested at."""
+    """Mask of the lifts at which every test was tested."""
 
     division: Floats
     """One division over the net reading at each lift, the largest of all tests'; 0 if unknown."""

@@ -45,7 +45,7 @@ class Work:
     minutes: int
     due: date | None = None
     begins: date | None = None
-    """Where it waits for something until then; none where it can begin at once."""
+    """Day until which it is on hold; None where it can begin at once."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -55,11 +55,11 @@ class FlowTest:
     """Pressure across the head at each run; None where all were at the test pressure."""
 
     air_correction: float = 1.0
-    """What turns an indicated flow into one at room density, where the meter's air is not the
-    room's."""
+    """Factor that turns an indicated flow into one at room density, where the meter's air is not
+    the room's."""
 
     meter_doubts: tuple[str, ...] = ()
-    """What puts the metering outside the standard it goes by, in words."""
+    """Departures of the metering from its standard, in words."""
 
     gauge: str = ""
     """Name of the test-pressure gauge, where it is named: tests with one gauge share its error."""

@@ -23,7 +23,7 @@ class NextReading:
     """m."""
 
     settles_mean: bool
-    """Whether it settles the mean, or that lift alone."""
+    """True where it settles the mean, False where that lift alone."""
 
 
 def next_reading(

@@ -46,7 +46,7 @@ class Meter:
     """A bench's scale, as far as it is known: its range, or its metering element."""
 
     full_scale: Quantity | None = None
-    """What 100 % stands for."""
+    """Flow or pressure at 100 %."""
 
     metering: MeteringElement | None = None
 

@@ -27,11 +27,11 @@ class Scale:
     """As indicated, m3/s."""
 
     leakage_pressure: float | None
-    """What it was measured at, Pa."""
+    """Pressure at which it was measured, Pa."""
 
     test_pressure: float | None
     highest_pressure: float
-    """What the pressure across the head must stay below, Pa."""
+    """Pressure that the one across the head must stay below, Pa."""
 
     pressure_unit: str | None = None
 

@@ -59,7 +59,7 @@ def docstrings(module: ast.Module) -> Iterator[tuple[int, str]]:
             match statement:
                 case ast.Expr(value=ast.Constant(value=str(text))) if text.strip() and (
                     (before is None and isinstance(node, Documented))
-                    or isinstance(before, ast.Assign | ast.AnnAssign | ast.TypeAlias)
+                    or isinstance(before, ast.Assign | ast.AnnAssign)
                 ):
                     yield statement.lineno, text
 
