@@ -15,7 +15,7 @@ type says that a formula returns whichever it was given.)"""
 
 
 class Against(StrEnum):
-    """What a curve is drawn against, and where two sessions meet."""
+    """Axis of a curve, on which two tests meet."""
 
     LIFT = "lift"
     OVER_DIAMETER = "ld"

@@ -45,7 +45,7 @@ class Component:
 
     @property
     def is_stated(self) -> bool:
-        """Whether it is known; one stated as 0 is."""
+        """True where it is known; one stated as 0 is."""
         return self.standard is not None
 
     @property

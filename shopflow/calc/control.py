@@ -57,7 +57,7 @@ class ControlChart:
 
     @property
     def is_frozen(self) -> bool:
-        """Whether the baseline is complete."""
+        """True where the baseline is complete."""
         return len(self.baseline) == BASELINE
 
 

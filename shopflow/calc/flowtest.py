@@ -95,7 +95,7 @@ class FlowTest:
 
     @property
     def leakage_scale(self) -> Array:
-        """What restates the leakage at the test pressure."""
+        """Factor that restates the leakage at the test pressure."""
         if self.leakage_pressure is None:
             return 1.0
         return at_reference_pressure(1.0, self.leakage_pressure, self.test_pressure)

@@ -79,7 +79,7 @@ class Result:
 
     @property
     def anchor(self) -> str:
-        """What its working is found by on a page."""
+        """Anchor of its working on a page."""
         return self.key.replace("_", "-")
 
     def of(self, found: Reduction) -> Array | None:

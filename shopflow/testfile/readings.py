@@ -18,7 +18,7 @@ from shopflow.testfile.values import RefusedError, number, shown, suggestion
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """What the arrays are typed in, as far as it could be read."""
+    """Units of the arrays, as far as they could be read."""
 
     lift_unit: str | None
     flow_unit: str | None
