@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
@@ -13,13 +14,19 @@ import shopflow
 
 ROOT = Path(shopflow.__file__).parents[1]
 
-# Packages and modules whose docstrings are not done yet; each that is done leaves this list.
-DOCSTRINGS_NOT_YET: tuple[str, ...] = ()
+# Packages whose functions, classes and modules are not renamed yet; each that is leaves this list.
+NAMES_NOT_YET: tuple[str, ...] = (
+    "shopflow/calc",
+    "shopflow/camfile",
+    "shopflow/charts",
+    "shopflow/services/analysis",
+    "shopflow/services/bench",
+    "shopflow/services/export",
+    "shopflow/web",
+    "tests",
+)
 
-# The same of names of variables and arguments.
-VARIABLES_NOT_YET: tuple[str, ...] = ()
-
-QUESTIONS = frozenset({"how", "what", "when", "where", "whether", "which", "who", "whose", "why"})
+QUESTION = re.compile(r"\s*(how|what|when|where|whether|which|who|whose|why)\b", re.IGNORECASE)
 
 # Words that fit anything: name the thing instead, as row, answer, index, field.
 FILLERS = frozenset(
@@ -27,10 +34,9 @@ FILLERS = frozenset(
     | {"told", "what", "whole"}
 )
 
-# Columns of the database and fields that have the word as the trade uses it.
-FIELDS_THAT_MAY = frozenset({"found", "place", "what"})
-
-Documented = ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef
+DOCUMENTED = (
+    ast.Module, ast.ClassDef, ast.FunctionDef, ast.AsyncFunctionDef, ast.Assign, ast.AnnAssign,
+)  # fmt: skip
 
 
 def modules(*folders: str) -> list[Path]:
@@ -49,17 +55,15 @@ def is_in(path: Path, names: tuple[str, ...]) -> bool:
 
 
 def docstrings(module: ast.Module) -> Iterator[tuple[int, str]]:
-    """Docstrings of a module, its classes, functions and attributes, with their line."""
+    """Docstrings of a module, its classes, functions and fields, with their line."""
     for node in ast.walk(module):
+        body = getattr(node, "body", None)
         for before, statement in (
-            zip([None, *getattr(node, "body", [])], getattr(node, "body", []), strict=False)
-            if isinstance(getattr(node, "body", None), list)
-            else ()
+            zip([node, *body], body, strict=False) if isinstance(body, list) else ()
         ):
             match statement:
-                case ast.Expr(value=ast.Constant(value=str(text))) if text.strip() and (
-                    (before is None and isinstance(node, Documented))
-                    or isinstance(before, ast.Assign | ast.AnnAssign)
+                case ast.Expr(value=ast.Constant(value=str(text))) if isinstance(
+                    before, DOCUMENTED
                 ):
                     yield statement.lineno, text
 
@@ -69,9 +73,8 @@ def test_docstrings_begin_with_a_verb_or_the_noun(folder: str) -> None:
     slips = [
         f"{path.relative_to(ROOT)}:{line}: {' '.join(text.split())[:70]}"
         for path in modules(folder)
-        if not is_in(path, DOCSTRINGS_NOT_YET)
         for line, text in docstrings(tree(path))
-        if text.split()[0].strip(",:;.’'").lower() in QUESTIONS
+        if QUESTION.match(text)
     ]
     assert not slips, "\n".join(slips)
 
@@ -81,9 +84,14 @@ def test_functions_classes_and_modules_are_named_for_what_they_are(folder: str) 
     slips = [
         f"{path.relative_to(ROOT)}:{node.lineno}: {node.name}"
         for path in modules(folder)
+        if not is_in(path, NAMES_NOT_YET)
         for node in ast.walk(tree(path))
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef)
         and node.name.strip("_").lower() in FILLERS
     ]
-    slips += [str(path.relative_to(ROOT)) for path in modules(folder) if path.stem in FILLERS]
+    slips += [
+        str(path.relative_to(ROOT))
+        for path in modules(folder)
+        if path.stem in FILLERS and not is_in(path, NAMES_NOT_YET)
+    ]
     assert not slips, "\n".join(slips)
