@@ -132,7 +132,7 @@ def test_a_paper_of_elsewhere_is_not_this_shops(run: Run, shop: Path, tmp_path: 
 
 
 def stated(shop: Path, name: str) -> FlowCertificate:
-    """What one states."""
+    """Contents of a certificate."""
     content = (shop / f"{name}.pdf").read_bytes()
     with records(shop) as db:
         rows = db.scalars(select(Certificate))

@@ -344,7 +344,7 @@ def credit_note(display: data.Display = SIZES["Letter"]) -> Invoice:
 
 
 def receipt(display: data.Display = SIZES["Letter"], **overrides: object) -> CollectionReceipt:
-    """What a customer signs for: one head, three kinds of parts, one of them short."""
+    """Receipt that a customer signs: one head, three kinds of parts, one of them short."""
     settings: dict[str, object] = {
         "shop": shop(),
         "display": display,

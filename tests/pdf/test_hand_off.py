@@ -1,4 +1,4 @@
-"""What a hand-off sheet must tell the assembler."""
+"""Required contents of a hand-off sheet for the assembler."""
 
 from __future__ import annotations
 

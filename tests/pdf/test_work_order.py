@@ -1,4 +1,4 @@
-"""What a work order must hold for whoever picks it up at the bench."""
+"""Required contents of a work order at the bench."""
 
 from __future__ import annotations
 

@@ -33,7 +33,7 @@ from tests import factories, photos
 from tests.cli.sessions import AFTER_US, INTAKE_US
 
 WEB = "https://heads.example"
-"""Where the shop says it is reached."""
+"""Address of the shop by its own settings."""
 
 _counting = itertools.count(1)
 
@@ -43,7 +43,7 @@ Spoil = Callable[[Session], None]
 
 @dataclass(frozen=True)
 class Furnished:
-    """What stands in an address, by the endpoint's noun and the part's name, else by the name."""
+    """Parts of an address, by the endpoint's noun and the part's name, else by the name."""
 
     job: Job
     link: str
@@ -60,7 +60,7 @@ class Furnished:
         return address
 
     def place(self, endpoint: str, name: str) -> str:
-        """What stands for one part of an address."""
+        """Value for one part of an address."""
         for key in (f"{endpoint} {name}", f"{endpoint.split('.')[0]} {name}", name):
             if key in self.places:
                 return self.places[key]

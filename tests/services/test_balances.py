@@ -106,7 +106,7 @@ def test_a_deposit_may_be_taken_before_anything_is_priced(db: Session, machinist
 
 @dataclass
 class Ledger:
-    """What a bookkeeper would write down of the same acts, knowing nothing of the program."""
+    """Ledger of the same acts as a bookkeeper keeps it, independent of the program."""
 
     invoices: dict[str, dict[int, Decimal]] = field(default_factory=dict)
     """The lines of each invoice, before tax."""
@@ -129,7 +129,7 @@ class Ledger:
         return net + self.tax(net)
 
     def open_lines(self, number: str) -> dict[int, Decimal]:
-        """What is left of each line of an invoice."""
+        """Balance of each line of an invoice."""
         taken = self.credited.get(number, {})
         return {key: at - taken.get(key, 0) for key, at in self.invoices[number].items()}
 

@@ -54,7 +54,7 @@ def job(db: Session) -> Job:
 
 
 def said(invoice: Invoice) -> InvoicePaper:
-    """What an invoice says."""
+    """Contents of an invoice."""
     return from_plain(InvoicePaper, invoice.snapshot)
 
 

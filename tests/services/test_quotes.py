@@ -33,7 +33,7 @@ def job(db: Session) -> Job:
 
 
 def said(quote) -> QuotePaper:
-    """What a quote says."""
+    """Contents of a quote."""
     return from_plain(QuotePaper, quote.snapshot)
 
 

@@ -135,7 +135,7 @@ def test_no_module_has_a_name_that_says_nothing() -> None:
 
 
 def service_packages() -> dict[str, set[str]]:
-    """What each package of services, or module beside them, imports of the others."""
+    """Imports of each package of services, or module beside them, from the others."""
     graph: dict[str, set[str]] = {}
     for path in files_of("services"):
         steps = path.relative_to(ROOT / "services").with_suffix("").parts

@@ -42,12 +42,12 @@ def made(db, owner):
 
 
 def told(client, number, code, status=200):
-    """What the page says of a number and code."""
+    """Text of the page for a number and code."""
     return client.submit("/verify", {"number": number, "code": code}, status=status).text
 
 
 def uploaded(client, content):
-    """What the page says of a PDF."""
+    """Text of the page for a PDF."""
     token = client.page("/verify").form().fields["csrf_token"]
     data = {"csrf_token": token, "file": (io.BytesIO(content), "c.pdf")}
     response = client.post("/verify/file", data=data)
@@ -65,7 +65,7 @@ def test_a_stranger_verifies_by_number_and_code_or_pdf(stranger, made):
 
 
 def content(certificate):
-    """What a certificate states."""
+    """Contents of a certificate."""
     return from_plain(FlowCertificate, certificate.snapshot)
 
 
