@@ -114,10 +114,10 @@ class Measurement(Versioned, Decidable, Base):
     """Number of the valve on its side of the cylinder, from 1; none where it is not known."""
 
     place: Mapped[Line]
-    """Where on the port or valve, as "pushrod pinch"; empty where there is one place."""
+    """Location on the port or valve, as "pushrod pinch"; empty where there is only one."""
 
     distance: Mapped[Quantity | None] = quantity("distance", optional=True)
-    """How far along the port from its datum, for a section of the port."""
+    """Distance along the port from its datum, for a section of the port."""
 
     datum: Mapped[Datum | None] = mapped_column(choice(Datum))
     when: Mapped[When] = mapped_column("taken", choice(When), default=When.AFTER)

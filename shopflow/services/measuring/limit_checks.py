@@ -19,7 +19,7 @@ from shopflow.models import (
 from shopflow.services.shop import built_in_kinds
 
 Result = Measurement | IntegrityTest
-"""What can stop a head's routing until someone decides."""
+"""Result that can stop the work on a head until someone decides."""
 
 
 class Standing(StrEnum):

@@ -35,7 +35,7 @@ SPECIFICATION: fields.Specification = {
     "notes": fields.words(),
 }
 NAME_ONLY = (load_only(EngineType.builder, EngineType.family), lazyload(EngineType.aliases))
-"""What is read of an engine type where only its name is shown."""
+"""Columns read of an engine type where only its name is shown."""
 
 WITH_LAYOUT = (
     load_only(
@@ -73,7 +73,7 @@ _LAYOUT = re.compile(
     r"(?:v|i|l|flat|inline|straight)?[\s-]*(?P<cylinders>\d{1,2})(?:[\s-]*cyl(?:inders?)?\.?)?",
     re.IGNORECASE,
 )
-"""How an engine's cylinders are spoken of: "V8", "flat 4", "4 cyl"."""
+"""Names of cylinder layouts: "V8", "flat 4", "4 cyl"."""
 
 
 def list_all(db: Session) -> list[EngineType]:

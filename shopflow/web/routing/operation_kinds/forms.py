@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from wtforms import BooleanField, FieldList, FormField
 from wtforms import Form as PlainForm
 
+from shopflow.documents.cautions import BY_HAZARD
 from shopflow.models import IntegrityKind, MeasurementKind, OperationKind
-from shopflow.papers.cautions import BY_HAZARD
 from shopflow.services.routing.operation_kinds import FIXED, is_built_in
 from shopflow.services.shop.built_in_kinds import EACH_CYLINDER, EVERY
 from shopflow.web.fields import ChoiceField, CountField, MoneyField, TicksField, TypedField
