@@ -1,4 +1,4 @@
-"""What follows from two sizes of one place: interference, wear and recession.
+"""Interference, wear and recession: results of two or more sizes of one place.
 
 Differences of exact decimals stay exact, so that a result reads as its inputs were typed.
 """
@@ -12,7 +12,7 @@ Number = TypeVar("Number", float, Decimal)
 
 
 def interference(insert_diameter: Number, insert_bore: Number) -> Number:
-    """How much larger an insert is than its bore: positive for a press fit.
+    """Excess of an insert's diameter over its bore: positive for a press fit.
 
     The interference of a cylindrical fit is the outside diameter less the bore, cold
     (ISO 286-1:2010, 3.2.2).
@@ -33,5 +33,5 @@ def wear(*diameters: Number) -> Number:
 
 
 def recession(stem_height: Number, usual_height: Number) -> Number:
-    """How much further a stem stands up than it usually does: how far its valve has sunk."""
+    """Excess of a stem's height over the usual one: the depth its valve has sunk by."""
     return stem_height - usual_height

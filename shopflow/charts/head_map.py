@@ -22,7 +22,7 @@ LOOKS: dict[State, tuple[str, Shape, str, bool]] = {
     "out": ("Outside limits", "diamond", "#d55e00", True),
     "no limit": ("No limit", "square", "#0072b2", False),
 }
-"""What each state is called, and the form, colour and filling of its mark."""
+"""Name of each state, and the form, colour and filling of its mark."""
 
 ROUND = 40
 """Straight lines that a bore is drawn with."""
@@ -41,7 +41,7 @@ class Spot:
     valves: int
     state: State
     words: str = ""
-    """What was measured there, as "1.805 in"."""
+    """Values measured there, as "1.805 in"."""
 
     @property
     def description(self) -> str:

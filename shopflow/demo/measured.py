@@ -25,7 +25,7 @@ def add(seed: Seed) -> None:
 
 
 def describe(seed: Seed, by: Actor, engine_type: EngineType, row: Table) -> None:
-    """What a head of a type has, what is usual of it, and what it is held against."""
+    """Record the layout of a type's heads, their usual values and limits."""
     head_layouts.set_layout(seed.db, by, engine_type, {name: row[name] for name in LAYOUT})
     for usual in row["usual"]:
         values = dict(usual)

@@ -61,7 +61,7 @@ def add_files(seed: Seed, by: Actor) -> None:
 
 
 def set_limit(seed: Seed, by: Actor, engine_type: EngineType, row: Table) -> None:
-    """What a kind of measurement is held against on an engine type's heads."""
+    """Set the limits of a kind of measurement on an engine type's heads."""
     values = dict(row)
     kind = seed.figures[values.pop("kind")]
     limits.set_(seed.db, by, engine_type, kind, values.pop("side", ""), values)

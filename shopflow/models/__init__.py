@@ -50,7 +50,7 @@ from shopflow.models.operation import (
 )
 from shopflow.models.payment import Payment
 from shopflow.models.person import LoginSession, Role, SignInAttempt, User
-from shopflow.models.places import HeadPlan, Place, PlaceKind
+from shopflow.models.places import HeadPlace, HeadPlan, PlaceKind
 from shopflow.models.quote import Quote, QuoteLine
 from shopflow.models.received_part import ReceivedPart
 from shopflow.models.release import Release
@@ -106,6 +106,7 @@ __all__ = [
     "HandedOver",
     "Head",
     "HeadOwner",
+    "HeadPlace",
     "HeadPlan",
     "Hold",
     "HouseStyle",
@@ -133,7 +134,6 @@ __all__ = [
     "OperationState",
     "OutgoingMail",
     "Payment",
-    "Place",
     "PlaceKind",
     "Purpose",
     "Quote",

@@ -53,7 +53,7 @@ class EngineType(Versioned, Base):
 
     intake_valves: Mapped[list[str]] = mapped_column(JSON, default=list, server_default="[]")
     exhaust_valves: Mapped[list[str]] = mapped_column(JSON, default=list, server_default="[]")
-    """What the valves of one cylinder are called, as "front" and "rear"; a single one is ""."""
+    """Names of the valves of one cylinder, as "front" and "rear"; a single one is ""."""
 
     intake_ports: Mapped[Line] = mapped_column(server_default="")
     exhaust_ports: Mapped[Line] = mapped_column(server_default="")
@@ -86,7 +86,7 @@ class EngineType(Versioned, Base):
         return [name for name in dict.fromkeys(self.intake_valves + self.exhaust_valves) if name]
 
     def plan(self, numbers: str = "") -> HeadPlan | None:
-        """What one of its heads has; none while the layout is not recorded.
+        """Places of one of its heads; none while the layout is not recorded.
 
         `numbers` are the head's cylinders in the engine, where they do not run from 1.
         """

@@ -23,7 +23,7 @@ from shopflow.models.base import (
     quantity,
 )
 from shopflow.models.decision import Decidable
-from shopflow.models.places import OF_A_VALVE, HeadPlan, Place, PlaceKind, valve_label
+from shopflow.models.places import OF_A_VALVE, HeadPlace, HeadPlan, PlaceKind, valve_label
 from shopflow.units import Quantity
 
 if TYPE_CHECKING:
@@ -125,7 +125,7 @@ class Measurement(Versioned, Decidable, Base):
     lower: Mapped[Quantity | None] = quantity("lower", optional=True)
     upper: Mapped[Quantity | None] = quantity("upper", optional=True)
     calculated: Mapped[bool] = mapped_column(default=False, server_default=false())
-    """Whether it follows from other measurements of its place, and so is not typed."""
+    """True where it follows from other measurements of its place, and so is not typed."""
 
     at: Mapped[Moment]
     person_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
@@ -208,19 +208,19 @@ class Measurement(Versioned, Decidable, Base):
         )
 
     @property
-    def place_found(self) -> Place | None:
+    def place_found(self) -> HeadPlace | None:
         """The place of its head that it was taken at; none where that is not certain."""
         plan = self.job_head.head.plan
         return self.place_in(plan) if plan is not None else None
 
-    def place_in(self, plan: HeadPlan) -> Place | None:
+    def place_in(self, plan: HeadPlan) -> HeadPlace | None:
         """The place of a head with this plan that it was taken at; none where not certain."""
         kind = self.kind.place_kind
         if kind is PlaceKind.HEAD:
-            return plan.place(kind, (None, "", None))
+            return plan.place_at(kind, (None, "", None))
         if kind is PlaceKind.CYLINDER:
-            return plan.place(kind, (self.cylinder, "", None))
-        return plan.place(kind, (self.cylinder, self.side, self.valve))
+            return plan.place_at(kind, (self.cylinder, "", None))
+        return plan.place_at(kind, (self.cylinder, self.side, self.valve))
 
 
 def limits_in_words(lower: Quantity | None, upper: Quantity | None) -> str:

@@ -74,7 +74,7 @@ class OperationKind(Versioned, Base):
     """Codes of the measurements this step should leave behind."""
 
     asks_where: Mapped[dict[str, str]] = mapped_column(JSON, default=dict, server_default="{}")
-    """How many places each of those asks for: "every", "each cylinder" or a number; one place
+    """Places that each of those is asked for at: "every", "each cylinder" or a number; one place
     where it has no entry."""
 
     tests_by: Mapped[IntegrityKind | None] = mapped_column(choice(IntegrityKind))

@@ -13,7 +13,7 @@ from enum import StrEnum
 
 SIDES = ("intake", "exhaust")
 EACH_VALVE = "each valve"
-"""How a side is described on which every valve has a port of its own."""
+"""Description of a side on which every valve has a port of its own."""
 
 
 class PlaceKind(StrEnum):
@@ -30,13 +30,13 @@ class PlaceKind(StrEnum):
 
 
 OF_A_VALVE = frozenset({PlaceKind.VALVE, PlaceKind.SEAT, PlaceKind.GUIDE, PlaceKind.SPRING})
-"""What every valve has one of."""
+"""Parts that every valve has one of."""
 
 OF_A_PORT = frozenset({PlaceKind.PORT, PlaceKind.SECTION})
 
 
 @dataclass(frozen=True)
-class Place:
+class HeadPlace:
     """One place of a head. `cylinder`, `side` and `valve` are its key, as measurements have it."""
 
     kind: PlaceKind
@@ -50,13 +50,13 @@ class Place:
 
     @property
     def key(self) -> tuple[int | None, str, int | None]:
-        """What tells it from the other places of its kind."""
+        """Key that tells it from the other places of its kind."""
         return self.cylinder, self.side, self.valve
 
 
 @dataclass(frozen=True)
 class HeadPlan:
-    """What a head has: cylinders by number, names of valves by side, ports by side.
+    """Layout of a head: cylinders by number, names of valves by side, ports by side.
 
     A port is the cylinders that share it; `None` in place of a side's ports is one port per valve.
     """
@@ -64,21 +64,25 @@ class HeadPlan:
     cylinders: tuple[int, ...]
     valves: Mapping[str, tuple[str, ...]]
     ports: Mapping[str, tuple[tuple[int, ...], ...] | None]
-    _found: dict[PlaceKind, dict[tuple[int | None, str, int | None], Place]] = field(
+    _found: dict[PlaceKind, dict[tuple[int | None, str, int | None], HeadPlace]] = field(
         default_factory=dict, compare=False, repr=False
     )
 
-    def places(self, kind: PlaceKind) -> list[Place]:
+    def places(self, kind: PlaceKind) -> list[HeadPlace]:
         """Every place of a kind, by cylinder, the intake side first."""
         if kind is PlaceKind.HEAD:
-            return [Place(kind, label="head")]
+            return [HeadPlace(kind, label="head")]
         if kind is PlaceKind.CYLINDER:
-            return [Place(kind, number, label=f"cylinder {number}") for number in self.cylinders]
+            return [
+                HeadPlace(kind, number, label=f"cylinder {number}") for number in self.cylinders
+            ]
         if kind in OF_A_VALVE:
             return list(self._of_valves(kind))
         return list(self._of_ports(kind))
 
-    def place(self, kind: PlaceKind, key: tuple[int | None, str, int | None]) -> Place | None:
+    def place_at(
+        self, kind: PlaceKind, key: tuple[int | None, str, int | None]
+    ) -> HeadPlace | None:
         """The place with this key; none where the head has no such place.
 
         A port that cylinders share is found by any of them.
@@ -90,7 +94,7 @@ class HeadPlan:
                 key = port[0], side, None
         return self._by_key(kind).get(key)
 
-    def _by_key(self, kind: PlaceKind) -> dict[tuple[int | None, str, int | None], Place]:
+    def _by_key(self, kind: PlaceKind) -> dict[tuple[int | None, str, int | None], HeadPlace]:
         if kind not in self._found:
             self._found[kind] = {place.key: place for place in self.places(kind)}
         return self._found[kind]
@@ -100,24 +104,24 @@ class HeadPlan:
         """Valves of the whole head."""
         return len(self.cylinders) * sum(map(len, self.valves.values()))
 
-    def _of_valves(self, kind: PlaceKind) -> Iterator[Place]:
+    def _of_valves(self, kind: PlaceKind) -> Iterator[HeadPlace]:
         for cylinder in self.cylinders:
             for side in SIDES:
                 for valve, name in enumerate(self.valves[side], start=1):
-                    yield Place(
+                    yield HeadPlace(
                         kind, cylinder, side, valve, valve_label(cylinder, side, name, kind)
                     )
 
-    def _of_ports(self, kind: PlaceKind) -> Iterator[Place]:
+    def _of_ports(self, kind: PlaceKind) -> Iterator[HeadPlace]:
         for side in SIDES:
             ports = self.ports[side]
             if ports is None:
                 for place in self._of_valves(PlaceKind.PORT):
                     if place.side == side:
-                        yield Place(kind, *place.key, place.label)
+                        yield HeadPlace(kind, *place.key, place.label)
                 continue
             for cylinders in ports:
-                yield Place(kind, cylinders[0], side, None, port_label(cylinders, side))
+                yield HeadPlace(kind, cylinders[0], side, None, port_label(cylinders, side))
 
 
 def valve_label(cylinder: int, side: str, name: str = "", kind: PlaceKind = PlaceKind.VALVE) -> str:

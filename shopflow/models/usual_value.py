@@ -11,7 +11,7 @@ from shopflow.units import Quantity
 
 
 class UsualValue(Versioned, Base):
-    """What a kind of measurement usually is on an engine type's heads, by the shop or a manual.
+    """Usual value of a kind of measurement on an engine type's heads, by the shop or a manual.
 
     It holds on one side or both, for one valve of a cylinder's side or all of them.
     """
@@ -34,6 +34,6 @@ class UsualValue(Versioned, Base):
 
     value: Mapped[Quantity] = quantity("value")
     source: Mapped[Line]
-    """Where it is from, as "service manual, page 12"."""
+    """Origin of the value, as "service manual, page 12"."""
 
     kind: Mapped[MeasurementKind] = relationship(lazy="joined", innerjoin=True)

@@ -472,7 +472,7 @@ def what_came_with_0012(job: Job, past: Job) -> list[Base]:
 def test_measurements_find_their_valve_where_it_is_certain_and_keep_it_on_the_way_down(
     full: Engine,
 ):
-    """What came with revision 0035: sure of two valves, told in words of more, else as typed."""
+    """Revision 0035: sure of two valves, told in words of more, else as typed."""
     query = text(
         "SELECT m.id, m.place, m.valve, e.valves_per_cylinder FROM measurement m "
         "JOIN job_head j ON j.id = m.job_head_id JOIN head h ON h.id = j.head_id "
@@ -503,7 +503,7 @@ def test_measurements_find_their_valve_where_it_is_certain_and_keep_it_on_the_wa
 
 
 def test_a_shop_of_before_gets_the_kinds_of_measurement_a_new_one_has(full: Engine):
-    """What came with revision 0036 is the catalogue, in its order."""
+    """Kinds that came with revision 0036 are the catalogue, in its order."""
     columns = (
         "code, name, dimension, us_unit, si_unit, place_kind, us_decimals, si_decimals, "
         "least_typed, greatest_typed, least_si, greatest_si, position"

@@ -53,7 +53,7 @@ def test_a_head_gets_every_place_of_its_layout_with_a_plain_label(db: Session):
         "cylinders 2 and 3, shared exhaust port",
         "cylinder 4, exhaust port",
     ]
-    shared = plan.place(PlaceKind.PORT, (3, "exhaust", None))
+    shared = plan.place_at(PlaceKind.PORT, (3, "exhaust", None))
     assert shared is not None
     assert shared.cylinder == 2
 

@@ -28,6 +28,7 @@ from shopflow.models import ApiToken, BenchSession, Certificate, Event, Role
 from shopflow.services.accounts import api_tokens, login_throttle, users
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sessions
+from shopflow.services.measuring import measurements
 from shopflow.services.billing import payments
 from shopflow.web.api.description import describe
 from shopflow.web.api.routes import interface
@@ -61,6 +62,8 @@ def fill(db: Session) -> None:
     factories.create_operation(db, job.heads[0])
     session = factories.create_session(db, job.heads[0])
     factories.issue_certificate(db, by, [session])
+    clearance = measurements.kind_by_code(db, "guide clearance")
+    measurements.record(db, by, job.heads[0], clearance.id, {"value": "0.05 mm", "cylinder": 1})
     for _ in range(4):
         factories.create_customer(db)
 
@@ -222,7 +225,8 @@ def test_pages_follow_one_another_to_the_end(ask: Ask, db: Session):
         ("/jobs?customer=999", 0),
         ("/sessions?side=intake", 1),
         ("/sessions?side=exhaust", 0),
-        ("/measurements?kind=guide clearance", 0),
+        ("/measurements?kind=guide clearance", 1),
+        ("/measurements?kind=guide bore", 0),
         ("/sessions?job=1999-0001", 0),
         ("/certificates?job=1999-0001", 0),
         ("/engines?builder=Hollin", 1),

@@ -29,7 +29,7 @@ def names(db, visit, code: str = "installed height", when: When = When.AFTER) ->
 
 
 def send(client, address: str, page: Any, cells: dict[str, str]) -> Any:
-    """What the page's script sends for some cells, and its answer."""
+    """Send some cells as the page's script does; its answer."""
     token = page.value("csrf_token")
     seen = {f"seen-{name}": "" for name in cells}
     return client.post(address, data={"csrf_token": token, **seen, **cells})

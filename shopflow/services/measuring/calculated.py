@@ -39,7 +39,7 @@ class Calculated:
 
     @property
     def refusal(self) -> str:
-        """Why it is not typed, and what to type in its place."""
+        """Reason that it is not typed, with the measurements to enter in its place."""
         return f"calculated from {self.words}: enter those instead"
 
 
@@ -70,7 +70,7 @@ BY_INPUT = {code: kind for kind in KINDS for code in kind.inputs}
 
 
 def place_of(row: Measurement) -> PlaceKey:
-    """What rows that belong together share."""
+    """Key that rows of one place share."""
     return row.cylinder, row.side, row.valve, row.place, row.when
 
 
@@ -123,7 +123,7 @@ def _row(
 
 
 def _standing(visit: Visit, kind: Calculated, key: PlaceKey) -> Measurement | None:
-    """What was calculated for a place before."""
+    """Row that was calculated for a place before."""
     rows = [row for row in visit.measurements if row.calculated and row.kind.code == kind.code]
     return next((row for row in reversed(rows) if place_of(row) == key), None)
 

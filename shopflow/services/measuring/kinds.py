@@ -20,10 +20,10 @@ from shopflow.units import UNITS
 LONGEST_CODE = 40
 MOST_DECIMALS = 6
 DIMENSIONS = ("length", "area", "volume", "angle", "force", "force per length", "pressure", "mass")
-"""What a shop's own kinds may measure."""
+"""Dimensions that a shop's own kinds may have."""
 
 FIXED = ("dimension", "place_kind")
-"""What a kind keeps where it is built in or has values on record: their meaning rests on it."""
+"""Fields a kind keeps where it is built in or has values on record: these depend on them."""
 
 
 def get(db: Session, kind_id: int) -> MeasurementKind:
@@ -41,12 +41,12 @@ def list_all(db: Session) -> list[MeasurementKind]:
 
 
 def is_built_in(kind: MeasurementKind) -> bool:
-    """Whether every shop starts with it."""
+    """True where every shop starts with it."""
     return kind.code in measurement_catalogue.POSITIONS
 
 
 def is_fixed(db: Session, kind: MeasurementKind) -> bool:
-    """Whether it keeps what it measures and where."""
+    """True where it keeps its dimension and place."""
     holders = (Measurement, EngineLimit, UsualValue)
     return is_built_in(kind) or any(
         db.scalar(select(exists().where(holder.kind_id == kind.id))) for holder in holders
@@ -162,5 +162,5 @@ def _new_code(db: Session, name: str) -> str:
 
 
 def is_calculated(kind: MeasurementKind) -> bool:
-    """Whether it follows from other kinds and is never typed."""
+    """True where it follows from other kinds and is never typed."""
     return kind.code in calculated.BY_CODE

@@ -51,7 +51,7 @@ class Check:
 
     @property
     def in_words(self) -> str:
-        """What is missing, as "installed height of cylinder 3, front exhaust valve"."""
+        """Missing places, as "installed height (cylinder 3, front exhaust spring)"."""
         if self.wanted == 1:
             return self.kind.code
         named = "; ".join(self.missing[:MOST_NAMED])
@@ -74,7 +74,7 @@ def asked_for(operation: Operation, kinds: Mapping[str, MeasurementKind]) -> lis
 
 
 def missing(operation: Operation, kinds: Mapping[str, MeasurementKind]) -> list[str]:
-    """What an operation asks for and does not have everywhere it should, in words."""
+    """Measurements that a step asks for and lacks at some place, in words."""
     return [asked.in_words for asked in asked_for(operation, kinds) if asked.missing]
 
 

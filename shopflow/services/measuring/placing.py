@@ -1,4 +1,4 @@
-"""Where on its head a measurement was taken: checked against the places the head has."""
+"""Places of measurements, checked against the places their head has."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from shopflow.models.places import OF_A_VALVE
 from shopflow.services.measuring import plausibility
 
 
-def place(kind: MeasurementKind, head: Head, given: Mapping[str, Any]) -> dict[str, Any]:
+def read_place(kind: MeasurementKind, head: Head, given: Mapping[str, Any]) -> dict[str, Any]:
     """The valve's number for what was given; raises ValidationError for a place the head lacks.
 
     A valve is known by its name or number; the only one of its side by its cylinder and side.
@@ -51,7 +51,7 @@ def _numbered(typed: str, names: Sequence[str], engine_type: EngineType, side: s
 
 
 def _wrong_cylinder(head: Head, cylinder: int | None) -> str:
-    """What is wrong with a cylinder's number; empty if nothing."""
+    """Fault of a cylinder's number; empty if there is none."""
     if cylinder is None:
         return ""
     plan = head.plan

@@ -17,11 +17,11 @@ from sqlalchemy.orm import Session
 from shopflow.errors import ConflictError, FieldError, NotFoundError, ValidationError
 from shopflow.models import (
     EngineLimit,
+    HeadPlace,
     HeadPlan,
     Measurement,
     MeasurementKind,
     Operation,
-    Place,
     PlaceKind,
     Verdict,
     Visit,
@@ -54,22 +54,22 @@ class Cell:
     """One kind of measurement at one place, before or after the work."""
 
     kind: MeasurementKind
-    place: Place
+    place: HeadPlace
     when: When
     row: Measurement | None
     last: Quantity | None
-    """What it was on the head's visit before."""
+    """Value on the head's visit before."""
 
     limit: EngineLimit | None
     usual: Quantity | None
-    """What it usually is on this engine type."""
+    """Usual value on this engine type."""
 
     unit: str
     decimals: int
 
     @property
     def name(self) -> str:
-        """What its field is called, as "cell-12-3-exhaust-1-after"."""
+        """Name of its field, as "cell-12-3-exhaust-1-after"."""
         cylinder, side, valve = self.place.key
         return f"cell-{self.kind.id}-{cylinder or ''}-{side}-{valve or ''}-{self.when.value}"
 
@@ -86,7 +86,7 @@ class Cell:
 
     @property
     def is_calculated(self) -> bool:
-        """Whether it follows from others and is never typed."""
+        """True where it follows from others and is never typed."""
         return self.kind.code in calculated.BY_CODE
 
     @property
@@ -110,7 +110,7 @@ class Cell:
 
     @property
     def state(self) -> str:
-        """How it stands: "missing", "in", "out" or "no limit"."""
+        """State of the cell: "missing", "in", "out" or "no limit"."""
         if self.row is None:
             return "missing"
         return STATES[self.row.verdict]
@@ -132,7 +132,7 @@ class Table:
 
     title: str
     kinds: tuple[MeasurementKind, ...]
-    rows: tuple[tuple[Place, tuple[Cell, ...]], ...]
+    rows: tuple[tuple[HeadPlace, tuple[Cell, ...]], ...]
     whens: tuple[When, ...]
 
 
@@ -183,7 +183,7 @@ class Units:
 
 @dataclass(frozen=True)
 class Lookup:
-    """What a sheet is filled from: rows by kind, place and time; limits by kind and side."""
+    """Records that a sheet shows: rows by kind, place and time; limits by kind and side."""
 
     now: Mapping[tuple[int, Key, When], Measurement]
     last: Mapping[tuple[int, Key], Quantity]
@@ -191,8 +191,8 @@ class Lookup:
     usual: Mapping[tuple[int, str, int], Quantity]
     """By kind, side and valve; an empty side and valve 0 hold for all."""
 
-    def usual_at(self, kind: MeasurementKind, place: Place) -> Quantity | None:
-        """What is usual at a place: the valve's own, else its side's, else that of both."""
+    def usual_at(self, kind: MeasurementKind, place: HeadPlace) -> Quantity | None:
+        """Usual value at a place: the valve's own, else its side's, else that of both."""
         keys = ((place.side, place.valve or 0), (place.side, 0), ("", 0))
         found = (self.usual.get((kind.id, *key)) for key in keys)
         return next((value for value in found if value is not None), None)
@@ -276,11 +276,11 @@ def fill(
     if following is not None:
         kinds += [k for k in built_in_kinds.measurement_kinds(db) if k.code == following.code]
     found = _lookup(db, visit, step)
-    return [_made(kind, cell.place, cell.when, found, units) for kind in kinds]
+    return [_cell_at(kind, cell.place, cell.when, found, units) for kind in kinds]
 
 
 def text_now(db: Session, visit: Visit, step: Operation | None, name: str, units: Units) -> str:
-    """What a cell holds now. Raises NotFoundError."""
+    """Text of a cell as it is now. Raises NotFoundError."""
     return _cell(db, visit, step, name, units).text
 
 
@@ -313,10 +313,10 @@ def _cell(db: Session, visit: Visit, step: Operation | None, name: str, units: U
         raise NotFoundError("this cell does not exist: reload the page")
     kind = measurements.get_kind(db, int(match["kind"]))
     key = (int(match["cylinder"] or 0) or None, match["side"], int(match["valve"] or 0) or None)
-    place = plan.place(kind.place_kind, key)
+    place = plan.place_at(kind.place_kind, key)
     if place is None:
         raise NotFoundError("this place of the head does not exist: reload the page")
-    return _made(kind, place, When(match["when"]), _lookup(db, visit, step), units)
+    return _cell_at(kind, place, When(match["when"]), _lookup(db, visit, step), units)
 
 
 def _lookup(db: Session, visit: Visit, step: Operation | None) -> Lookup:
@@ -341,7 +341,7 @@ def _lookup(db: Session, visit: Visit, step: Operation | None) -> Lookup:
 
 
 def _last(db: Session, visit: Visit, plan: HeadPlan) -> dict[tuple[int, Key], Quantity]:
-    """What was measured last at each place on the casting's earlier visits."""
+    """Last value at each place on the casting's earlier visits."""
     query = (
         select(Measurement)
         .join(Measurement.job_head)
@@ -369,13 +369,15 @@ def _table(
     for place in plan.places(kind_of_row) if kinds else ():
         cells = []
         for kind in kinds:
-            own = plan.place(kind.place_kind, place.key)
-            cells += [_made(kind, own or place, when, found, units) for when in whens]
+            own = plan.place_at(kind.place_kind, place.key)
+            cells += [_cell_at(kind, own or place, when, found, units) for when in whens]
         rows.append((place, tuple(cells)))
     return Table(title, tuple(kinds), tuple(rows), whens)
 
 
-def _made(kind: MeasurementKind, place: Place, when: When, found: Lookup, units: Units) -> Cell:
+def _cell_at(
+    kind: MeasurementKind, place: HeadPlace, when: When, found: Lookup, units: Units
+) -> Cell:
     unit = units.of(kind, found)
     decimals = kind.us_decimals if unit == kind.us_unit else kind.si_decimals
     side = found.limits.get((kind.id, place.side)) or found.limits.get((kind.id, ""))

@@ -40,7 +40,7 @@ def of_engine_type(db: Session, engine_type: EngineType) -> list[UsualValue]:
 def holding(
     db: Session, engine_type: EngineType, code: str, side: str, valve: int | None = None
 ) -> UsualValue | None:
-    """What is usual of a kind: the valve's own, else its side's, else that of both."""
+    """Usual value of a kind: the valve's own, else its side's, else that of both."""
     query = (
         select(UsualValue)
         .join(UsualValue.kind)

@@ -50,7 +50,7 @@ WITH_LAYOUT = (
     ),
     lazyload(EngineType.aliases),
 )
-"""What is read of an engine type where places of its heads are named as well."""
+"""Columns read of an engine type where places of its heads are named as well."""
 
 DISPLACEMENT_TOLERANCE = 0.03
 """An engine sold as a 1.8 displaces 1.75 to 1.85 L: names are rounded, castings are not."""

@@ -23,7 +23,7 @@ USUAL_NAMES = {1: [""], 2: ["front", "rear"], 3: ["front", "middle", "rear"]}
 
 
 def certain(cylinders: int, valves_per_cylinder: int) -> dict[str, Any]:
-    """What these numbers alone leave no doubt of: of two valves, one is on each side."""
+    """Layout that these numbers alone leave no doubt of: of two valves, one is on each side."""
     if valves_per_cylinder != 2:
         return {f"{side}_valves": [] for side in SIDES}
     only = {"cylinders_per_head": 1} if cylinders == 1 else {}

@@ -110,7 +110,7 @@ def _some_of(choices: Iterable[str]) -> Callable[[Any], list[str]]:
 
 
 def _places_asked(value: Any) -> dict[str, str]:
-    """How many places each kind of measurement is asked for at; one place is said by nothing."""
+    """Places that each kind of measurement is asked for at; no entry means one place."""
     found = {code: str(where).strip() for code, where in dict(value or {}).items() if where}
     for where in found.values():
         counted = where.isdecimal() and 1 < int(where[:6]) <= MOST_PLACES

@@ -15,7 +15,7 @@ from shopflow.services.shop.measurement_catalogue import KINDS, POSITIONS
 
 EVERY = "every"
 EACH_CYLINDER = "each cylinder"
-"""How many places a step asks for, beside a number of them."""
+"""Places a step may ask for, beside a number of them."""
 
 
 class _Step(NamedTuple):
@@ -134,7 +134,7 @@ FOR_STARTERS = {
     "assembly": {"installed height": EVERY},
     "inspection": {"guide clearance": EVERY},
 }
-"""How many places a new shop's steps ask for, where one place is too few."""
+"""Places that a new shop's steps ask for, where one is too few."""
 
 _OPERATION_KINDS = select(OperationKind).where(OperationKind.active).order_by(OperationKind.name)
 _MEASUREMENT_KINDS = (

@@ -23,12 +23,12 @@ MOST_CELLS = 2000
 
 @dataclass
 class Filled:
-    """What became of the cells sent: as they are now, and what is wrong with the others."""
+    """Outcome of the cells sent: as they are now, and the faults of the others."""
 
     cells: dict[str, Cell] = field(default_factory=dict)
     faults: dict[str, str] = field(default_factory=dict)
     now: dict[str, str] = field(default_factory=dict)
-    """What someone else put into a cell meanwhile, by its name."""
+    """Text that someone else put into a cell meanwhile, by its name."""
 
     count: int = 0
     """Cells that were recorded."""

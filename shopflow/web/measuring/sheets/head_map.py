@@ -8,7 +8,7 @@ from markupsafe import Markup
 
 from shopflow.charts import svg
 from shopflow.charts.head_map import HeadMap, Spot, State, layout_head_map
-from shopflow.models import Place
+from shopflow.models import HeadPlace
 from shopflow.models.places import SIDES
 from shopflow.services.measuring.sheets import Cell, Sheet, Table
 
@@ -40,12 +40,12 @@ def _spots(sheet: Sheet, table: Table) -> Iterator[Spot]:
             )  # fmt: skip
 
 
-def _label(place: Place) -> str:
+def _label(place: HeadPlace) -> str:
     return place.label[:1].upper() + place.label[1:]
 
 
 def _standing(table: Table, cells: tuple[Cell, ...]) -> tuple[State, str]:
-    """How a place stands: the worst of its kinds, each as it was measured last."""
+    """State of a place: the worst of its kinds, each as it was measured last."""
     states: list[State] = []
     words: list[str] = []
     step = len(table.whens)

@@ -103,7 +103,7 @@ def _shown(visit: Visit, step: Operation | None) -> dict[str, Any]:
 
 
 def _asked() -> dict[str, Any]:
-    """What the address asks for, to be kept along."""
+    """Parameters of the address, for the next one."""
     wanted = {name: request.args.getlist(name) for name in ("operation", "kind", "taken")}
     return {name: values for name, values in wanted.items() if values}
 

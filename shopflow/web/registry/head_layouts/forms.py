@@ -16,7 +16,7 @@ PORTS = f"Blank for one per cylinder. For example 1, 2+3, 4 or {EACH_VALVE}."
 
 
 class LayoutForm(Form):
-    """What one head of an engine type has."""
+    """Cylinders, valves and ports of one head of an engine type."""
 
     cylinders_per_head = CountField("Cylinders in one head", least=1, needed=True)
     intake_valves = TypedField("Intake valves of a cylinder", NAMED)
@@ -31,7 +31,7 @@ class LayoutForm(Form):
 
 
 class UsualForm(Form):
-    """What a kind of measurement usually is; it takes the place of what is set for its valves."""
+    """Usual value of a kind of measurement; it replaces the one set for the same valves."""
 
     kind_id = ChoiceField("Measurement", {}, needed=True)
     side = ChoiceField("Side", SIDES)

@@ -18,7 +18,7 @@ blueprint = Blueprint("head_layouts", __name__)
 
 @blueprint.route("/engines/<int:engine_type_id>/layout", methods=["GET", "POST"])
 def layout(engine_type_id: int) -> ResponseReturnValue:
-    """What one head of an engine type has: cylinders, valves, ports."""
+    """Show and save the layout of an engine type's heads."""
     row = engine_types.get(db(), engine_type_id)
     form = LayoutForm.over(row)
     if form.validate_on_submit():
