@@ -28,8 +28,8 @@ from shopflow.models import ApiToken, BenchSession, Certificate, Event, Role
 from shopflow.services.accounts import api_tokens, login_throttle, users
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sessions
-from shopflow.services.measuring import measurements
 from shopflow.services.billing import payments
+from shopflow.services.measuring import measurements
 from shopflow.web.api.description import describe
 from shopflow.web.api.routes import interface
 from shopflow.web.rights import BY_TOKEN
