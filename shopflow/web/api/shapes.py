@@ -9,12 +9,13 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
-from shopflow import models, testfile, units
+from shopflow import camfile, models, testfile, units
 from shopflow.calc.reduction import Point
 from shopflow.services.bench import sessions
 from shopflow.services.bench.summaries import flow_shown
 from shopflow.services.billing import balances
 from shopflow.services.billing.balances import Balance
+from shopflow.services.engine import cams
 from shopflow.services.planning.floor import FloorRow
 from shopflow.services.registry import heads
 from shopflow.web.db import db
@@ -350,6 +351,38 @@ class Session:
             mean_flow=found.mean_flow,
             points=list(found.points),
             file=testfile.dumps(document),
+        )
+
+
+@dataclass(frozen=True)
+class Cam:
+    """A cam of an engine type or of a job; its lobes stand in its file."""
+
+    id: int
+    engine_id: int | None
+    job: str | None
+    name: str
+    notes: str
+    archived_at: datetime | None
+    bore: Quantity
+    stroke: Quantity
+    speed: Quantity
+    file: str
+
+    @classmethod
+    def of(cls, row: models.Cam) -> Cam:
+        """A saved cam."""
+        return cls(
+            id=row.id,
+            engine_id=row.engine_type_id,
+            job=row.job.number if row.job else None,
+            name=row.name,
+            notes=row.notes,
+            archived_at=row.archived_at,
+            bore=Quantity(row.bore.text, row.bore.si),
+            stroke=Quantity(row.stroke.text, row.stroke.si),
+            speed=Quantity(row.speed.text, row.speed.si),
+            file=camfile.dumps(cams.document(row)),
         )
 
 
