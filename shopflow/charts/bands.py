@@ -14,7 +14,7 @@ SHADES = ("#aebccb", "#e2e7ed")
 """Of shaded areas in turn; they lie apart, and each has its name."""
 
 
-def drawn(band: Band, at: Callable[[float, float], Point], size: float) -> Iterator[Mark]:
+def marks(band: Band, at: Callable[[float, float], Point], size: float) -> Iterator[Mark]:
     """The area, the line in its middle, thin lines at the extremes; `size` is that of letters."""
 
     def line(values: Sequence[float]) -> tuple[Point, ...]:
@@ -32,17 +32,17 @@ def sample(left: float, right: float, height: float, size: float) -> Iterator[Ma
     yield from _lines(least, middle, greatest, size)
 
 
-def shaded(shade: Shade, place: int, at: Callable[[float, float], Point]) -> Area:
+def shaded(shade: Shade, index: int, at: Callable[[float, float], Point]) -> Area:
     """The area between a curve and zero."""
     line = [at(x, y) for x, y in zip(shade.x, shade.y, strict=True)]
-    return Area((at(shade.x[0], 0.0), *line, at(shade.x[-1], 0.0)), SHADES[place % len(SHADES)])
+    return Area((at(shade.x[0], 0.0), *line, at(shade.x[-1], 0.0)), SHADES[index % len(SHADES)])
 
 
-def shade_sample(place: int, left: float, right: float, height: float, size: float) -> Area:
+def shade_sample(index: int, left: float, right: float, height: float, size: float) -> Area:
     """A piece of a shaded area about this height, to stand before its name."""
     high, low = height - 0.35 * size, height + 0.35 * size
     corners = ((left, high), (right, high), (right, low), (left, low))
-    return Area(corners, SHADES[place % len(SHADES)])
+    return Area(corners, SHADES[index % len(SHADES)])
 
 
 def _lines(

@@ -9,6 +9,7 @@ from shopflow import sentences
 from shopflow.calc.area_gain import AreaComparison
 from shopflow.calc.cam_gain import CamMean
 from shopflow.calc.cycle import Cycle, SideOfCycle
+from shopflow.calc.cycle_curves import Curve
 from shopflow.documents.head import HeadIdentity
 from shopflow.documents.shop import Display, Letterhead
 
@@ -21,8 +22,7 @@ class AreaOverAngle:
     test: str
     """The flow test's name."""
 
-    angles: tuple[float, ...]
-    areas: tuple[float, ...]
+    curve: Curve
     figures: SideOfCycle
     mean: CamMean
     last_lift: float
@@ -82,10 +82,10 @@ class OneCam:
     """Sides whose lobe nobody measured."""
 
     ports: tuple[AreaOverAngle, ...]
-    overlap: tuple[tuple[float, float], ...]
+    overlap: Curve
     """Area of both ports in series at angles; empty where there is none."""
 
-    blowdown: tuple[tuple[float, float], ...]
+    blowdown: Curve
     """Area of the exhaust from its opening to bottom dead centre."""
 
     latest: Cycle

@@ -8,7 +8,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether, PageBreak
 
 from shopflow.documents import Figure, HandOff, ValveFigures
-from shopflow.documents.head import known_by
+from shopflow.documents.head import identifiers
 from shopflow.papers import cautions
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import (
@@ -41,8 +41,8 @@ def hand_off(*sheets: HandOff) -> bytes:
     number = first.head.tag if len(sheets) == 1 else first.job.number
     frame = Sheet(first.shop, first.display, "Hand-off sheet", number, first.written_at)
     story: list[Flowable] = []
-    for place, sheet in enumerate(sheets):
-        if place:
+    for index, sheet in enumerate(sheets):
+        if index:
             story.append(PageBreak())
         story += _sheet(sheet, frame.width)
     return frame.build(story)
@@ -66,7 +66,9 @@ def _sheet(note: HandOff, width: float) -> list[Flowable]:
     story += [*heading("Check before first start"), *bullets(checks, "☐")]
     boosted = [cautions.BOOSTED] if note.boosted else []
     warned = [*note.cautions, *cautions.ASSEMBLY, *boosted, cautions.BY_HAZARD["springs"]]
-    return [*story, *take_care(warned, width), *_signatures(note, width)]
+    *room, box = take_care(warned, width)
+    # Nobody signs on a page that says nothing.
+    return [*story, *room, KeepTogether([box, *_signatures(note, width)])]
 
 
 def _top(note: HandOff, width: float) -> list[Flowable]:
@@ -79,7 +81,7 @@ def _top(note: HandOff, width: float) -> list[Flowable]:
                 ("For", note.addressee or "the assembler of this engine"),
                 ("Customer", note.customer.name),
                 ("Engine type", head.engine_type),
-                ("Known by", known_by(head) or "not recorded"),
+                ("Known by", identifiers(head) or "not recorded"),
                 ("Written", display.moment(note.written_at)),
                 *job_rows(note.job),
             ],
@@ -104,7 +106,7 @@ def _remaining(note: HandOff, width: float) -> list[Flowable]:
 
 def _pairs(valves: Sequence[ValveFigures]) -> list[Sequence[ValveFigures]]:
     """Two sides at a time stand beside each other."""
-    return [valves[place : place + 2] for place in range(0, len(valves), 2)]
+    return [valves[start : start + 2] for start in range(0, len(valves), 2)]
 
 
 def _valves(sides: Sequence[ValveFigures], width: float) -> list[Flowable]:
@@ -141,17 +143,17 @@ def _merged(lists: Iterable[Sequence[str]]) -> list[str]:
     """
     merged: list[str] = []
     for names in lists:
-        place = 0
+        index = 0
         for name in names:
             if name not in merged:
-                merged.insert(place, name)
-            place = merged.index(name) + 1
+                merged.insert(index, name)
+            index = merged.index(name) + 1
     return merged
 
 
 def _set_up(side: ValveFigures, name: str) -> list[Flowable]:
-    found = [figure for figure in side.figures if figure.name == name]
-    return [piece for figure in found for piece in _value(figure)] or [para("–", CELL)]
+    matching = [figure for figure in side.figures if figure.name == name]
+    return [piece for figure in matching for piece in _value(figure)] or [para("–", CELL)]
 
 
 def _value(figure: Figure) -> list[Flowable]:
@@ -185,5 +187,5 @@ def _signatures(note: HandOff, width: float) -> list[Flowable]:
         ("Received by", "", 0.32),
         ("Date", "", 0.16),
     ]
-    said = [] if note.signed_at else [para("Not signed yet by the shop.", SMALL)]
-    return [gap(12), KeepTogether([*said, signatures(lines, width)])]
+    remark = [] if note.signed_at else [para("Not signed yet by the shop.", SMALL)]
+    return [gap(12), *remark, signatures(lines, width)]

@@ -10,7 +10,7 @@ from reportlab.platypus import CondPageBreak, Flowable
 from shopflow.charts import Axis, Chart, Series, Shade, layout
 from shopflow.charts.paper import ChartFlowable
 from shopflow.documents import AreaOverAngle, Figure, OneCam, OverCams, ThroughCam
-from shopflow.documents.head import known_by
+from shopflow.documents.head import identifiers
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import NOTE, STRONG, SUBTITLE, TITLE, gap, heading, para
 from shopflow.papers.tables import Column, facts, grid
@@ -60,10 +60,8 @@ def through_cam_chart(cam: OneCam, units: UnitSystem) -> Chart:
 
 
 def _series(port: AreaOverAngle, unit: str) -> Series:
-    path = [
-        (angle, from_si(area, unit)) for angle, area in zip(port.angles, port.areas, strict=True)
-    ]
-    marked = [point for point in path if point[0] % MARKED_EVERY == 0.0]
+    path = [(angle, from_si(area, unit)) for angle, area in port.curve]
+    marked = [point for point in path[1:-1] if point[0] % MARKED_EVERY == 0.0]
     ends = (path[0], *marked, path[-1])
     return Series(
         name=port_name(port),
@@ -184,7 +182,7 @@ def _story(found: ThroughCam, width: float) -> list[Flowable]:
         *facts(
             [
                 ("Job", found.job),
-                ("Known by", known_by(found.head) or "not recorded"),
+                ("Known by", identifiers(found.head) or "not recorded"),
                 ("Bore × stroke", pretty_text(cam.engine)),
                 ("Engine speed", cam.speed),
                 ("Calculated", found.display.moment(found.made_at)),

@@ -6,7 +6,6 @@ from importlib import import_module
 
 from flask import Flask
 
-from shopflow import fonts
 from shopflow.config import Settings
 from shopflow.database import open_engine, upgrade
 from shopflow.lost_records import has_records, mark_set_up, refuse_lost_records
@@ -22,6 +21,7 @@ from shopflow.web import (
     headers,
     health,
     idempotency,
+    language,
     limits,
     logs,
     rights,
@@ -98,8 +98,11 @@ def create(settings: Settings) -> Flask:
         SHOPFLOW=settings,
         SECRET_KEY=settings.secret_key,
     )
-    app.jinja_options = {"trim_blocks": True, "lstrip_blocks": True}
-    fonts.register()
+    app.jinja_options = {
+        "trim_blocks": True,
+        "lstrip_blocks": True,
+        "extensions": ["jinja2.ext.i18n"],
+    }
     engine = open_engine(settings.database_url)
     refuse_lost_records(engine, settings.data)
     if has_records(engine):
@@ -108,6 +111,7 @@ def create(settings: Settings) -> Flask:
     db.init_app(app, engine)
     for part in (
         addresses,
+        language,
         limits,
         assets,
         auth,

@@ -65,8 +65,8 @@ def test_curves_figures_and_shades_agree(db, visit):
         ("intake", True), ("intake", False), ("exhaust", False),
     ]  # fmt: skip
     for port in found.ports:
-        assert port.areas[0] == port.areas[-1] == 0.0
-        assert port.angles[0] == port.figures.opens
+        assert port.curve[0] == (port.figures.opens, 0.0)
+        assert port.curve[-1] == (port.figures.closes, 0.0)
         assert port.mean.area == pytest.approx(port.figures.mean_effective_area, rel=1e-5)
     assert found.latest.intake == found.ports[1].figures
     assert found.earlier.mach_index > found.latest.mach_index

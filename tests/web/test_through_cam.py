@@ -35,7 +35,7 @@ def test_the_page_shows_gain_areas_overlap_and_mach_index(client, db, visit):
         db, visit.head.engine_type, CAM.replace("9.00 mm", "14 mm").replace("Fast", "Slow")
     )
     page = client.page(f"/heads/{visit.tag}")
-    page = client.page(page.links["Through the cam"])
+    page = client.page(page.links["Show through cam"])
     assert "the customer’s own cam: 86.4 mm × 3.40 in at 6500 rpm" in page.text
     assert "in mean effective area over the cam: gain" in page.text
     tests = [row[0].partition(":")[0] for row in page.rows if ":" in row[0]]

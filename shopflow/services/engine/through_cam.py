@@ -6,21 +6,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-import numpy as np
 from sqlalchemy.orm import Session
 
 from shopflow import documents, sentences
-from shopflow.calc.array_types import Floats
 from shopflow.calc.cam_gain import cam_mean, compare_over_cams
 from shopflow.calc.cycle import (
-    BOTTOM_DEAD_CENTRE,
     Cycle,
     OpenPort,
     Port,
     cycle,
-    series_area,
     side_of_cycle,
 )
+from shopflow.calc.cycle_curves import area_curve, blowdown_curve, overlap_curve
 from shopflow.camfile import CamDocument, Side
 from shopflow.models import BenchSession, Cam, Visit
 from shopflow.services.analysis import comparisons
@@ -31,8 +28,6 @@ from shopflow.services.paperwork import facts
 
 SIDES: tuple[Side, Side] = ("intake", "exhaust")
 MOST_CAMS = 6
-DRAWN_STEP = 2.0
-"""Crank degrees between the points that a curve is drawn through."""
 
 
 @dataclass(frozen=True)
@@ -114,6 +109,7 @@ def _one_cam(row: Cam, cam: CamDocument, tests: Tests, named: dict[int, str]) ->
     earlier = {side: chosen.before or chosen.after for side, chosen in tests.items()}
     has_earlier = any(chosen.before for chosen in tests.values())
     lobes = {side: cam.lobe_of(side) for side in SIDES}
+    open_ports = [_open_port(cam, side, latest[side]) for side in SIDES]
     return documents.OneCam(
         name=row.name,
         of_job=row.job_id is not None,
@@ -126,8 +122,8 @@ def _one_cam(row: Cam, cam: CamDocument, tests: Tests, named: dict[int, str]) ->
             for test in chosen.rows
             if lobes[side] is not None
         ),
-        overlap=_overlap(cam, latest),
-        blowdown=_blowdown(cam, latest["exhaust"]),
+        overlap=overlap_curve(*open_ports),
+        blowdown=blowdown_curve(open_ports[1]),
         latest=_cycle(cam, latest),
         earlier=_cycle(cam, earlier) if has_earlier else None,
     )
@@ -140,12 +136,10 @@ def _over_angle(
     if found is None:
         raise ValueError(f"this cam has no {side} lobe")
     motion, test = found.motion, reduction(row)
-    angles = _drawn(motion.opens, motion.closes)
     return documents.AreaOverAngle(
         side=side,
         test=name,
-        angles=tuple(angles.tolist()),
-        areas=tuple(found.area(angles).tolist()),
+        curve=area_curve(found),
         figures=side_of_cycle(found, cam.engine.speed),
         mean=cam_mean(test, motion),
         last_lift=float(test.lifts[-1]),
@@ -165,42 +159,6 @@ def _open_port(cam: CamDocument, side: Side, row: BenchSession | None) -> OpenPo
     if lobe is None:
         return None
     return OpenPort(lobe.motion(side), None if row is None else Port.of(reduction(row)))
-
-
-def _overlap(
-    cam: CamDocument, tests: dict[Side, BenchSession | None]
-) -> tuple[tuple[float, float], ...]:
-    """The area of both ports in series over the crank angles at which both are open."""
-    intake, exhaust = (_open_port(cam, side, tests[side]) for side in SIDES)
-    if intake is None or exhaust is None or intake.port is None or exhaust.port is None:
-        return ()
-    low = max(intake.motion.opens, exhaust.motion.opens)
-    high = min(intake.motion.closes, exhaust.motion.closes)
-    if low >= high:
-        return ()
-    angles = _drawn(low, high)
-    return _pairs(angles, series_area(intake.area(angles), exhaust.area(angles)))
-
-
-def _blowdown(cam: CamDocument, row: BenchSession | None) -> tuple[tuple[float, float], ...]:
-    exhaust = _open_port(cam, "exhaust", row)
-    if exhaust is None or exhaust.port is None:
-        return ()
-    low, high = exhaust.motion.opens, min(BOTTOM_DEAD_CENTRE, exhaust.motion.closes)
-    if low >= high:
-        return ()
-    angles = _drawn(low, high)
-    return _pairs(angles, exhaust.area(angles))
-
-
-def _drawn(low: float, high: float) -> Floats:
-    """Both ends, and between them the multiples of the step."""
-    inside = np.arange(np.floor(low / DRAWN_STEP) + 1, np.ceil(high / DRAWN_STEP)) * DRAWN_STEP
-    return np.concatenate(([low], inside, [high]))
-
-
-def _pairs(angles: Floats, areas: Floats) -> tuple[tuple[float, float], ...]:
-    return tuple(zip(angles.tolist(), areas.tolist(), strict=True))
 
 
 def _over_cams(

@@ -68,7 +68,7 @@ class Fact:
     clause: ColumnElement[bool]
 
 
-Made = Callable[[re.Match[str], str], Fact]
+FactReader = Callable[[re.Match[str], str], Fact]
 """A fact of what was matched, and of the side the text names, empty for none."""
 
 
@@ -81,9 +81,9 @@ def _seat_angle(match: re.Match[str], side: str) -> Fact:
 
 def _valve(match: re.Match[str], side: str) -> Fact:
     named = [group.lower() for group in match.groups() if group]
-    number = next(one for one in named if one[0].isdigit())
+    number = next(word for word in named if word[0].isdigit())
     unit = "mm" if "mm" in named else "in"
-    side = next((as_side(one) for one in named if as_side(one) in SIDES), side)
+    side = next((as_side(word) for word in named if as_side(word) in SIDES), side)
     size = to_si(_value(number), unit)
     words = f"{side} valve head {pretty_text(f'{number} {unit}')}".strip()
     return _measured("valve head diameter", "head_diameter_si", size, LENGTH_TOLERANCE, words, side)
@@ -140,7 +140,7 @@ def _fuel(match: re.Match[str], side: str) -> Fact:
 
 
 def _holds(column: Any, names: tuple[str, ...]) -> ColumnElement[bool]:
-    """Whether a text has one of these words: ethanol is not in methanol."""
+    """Condition that a text has one of these words: ethanol is not in methanol."""
     text = func.lower(column)
     starts = ("", *(f"%{mark}" for mark in " /,(-+"))
     return or_(*(text.like(f"{start}{name}%") for name in names for start in starts))
@@ -152,7 +152,7 @@ def side_tested(side: str) -> Fact:
     return Fact(f"{side} side tested", _stay_in(tested))
 
 
-def steps(db: Session) -> list[tuple[re.Pattern[str], Made]]:
+def steps(db: Session) -> list[tuple[re.Pattern[str], FactReader]]:
     """A reader for each kind of step by its name, or by its code of several words."""
     kinds = db.execute(select(OperationKind.id, OperationKind.code, OperationKind.name)).all()
     return [
@@ -162,7 +162,7 @@ def steps(db: Session) -> list[tuple[re.Pattern[str], Made]]:
     ]
 
 
-def _step(kind: int, name: str) -> Made:
+def _step(kind: int, name: str) -> FactReader:
     done = select(Operation.job_head_id).where(
         Operation.kind_id == kind, Operation.state == OperationState.DONE
     )
@@ -196,7 +196,7 @@ def _words(names: Mapping[str, Any]) -> str:
 
 
 SIDE = re.compile(rf"(?i)(?<!\w){_SIDE}(?:\s+(?:sides?|ports?|valves?))?(?!\w)")
-READERS: tuple[tuple[re.Pattern[str], Made], ...] = (
+READERS: tuple[tuple[re.Pattern[str], FactReader], ...] = (
     (
         re.compile(
             rf"(?i){_NUMBER}(?:°|deg(?:rees?|s)?\b\.?)(?:[\s-]+seats?(?:\s+angle)?\b)?"

@@ -21,6 +21,10 @@ from shopflow.testfile.toml_text import LARGEST_FILE
 from shopflow.web.fields import ChoiceField, DecimalField, QuantityField, TypedField, WordsField
 from shopflow.web.forms import EditForm, Form
 
+SELDOM = (
+    "rod_length", "compression_ratio", "intake_temperature", "intake_pressure", "exhaust_pressure",
+)  # fmt: skip
+
 
 class LobeForm(Fields):
     """One side's lobe, measured or by duration and lift."""
@@ -84,6 +88,11 @@ class CamForm(EditForm):
             for side in SIDES
         }
         return cls(data={**values, **lobes, "version": str(row.version)})
+
+    @property
+    def has_more(self) -> bool:
+        """Whether any of what is seldom entered was."""
+        return any(self[name].data for name in SELDOM)
 
     @property
     def cam(self) -> CamDocument:

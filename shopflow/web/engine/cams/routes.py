@@ -14,7 +14,7 @@ from shopflow.services.registry import engine_types
 from shopflow.web.auth import actor
 from shopflow.web.context import system
 from shopflow.web.db import db
-from shopflow.web.drawing import drawn
+from shopflow.web.drawing import draw
 from shopflow.web.engine.cams.charts import cam_chart
 from shopflow.web.engine.cams.forms import CamForm, UploadForm
 from shopflow.web.forms import faults_shown, form_page
@@ -51,7 +51,7 @@ def create(engine_type_id: int | None = None, number: str = "") -> ResponseRetur
     if form.validate_on_submit():
         with faults_shown(form):
             return _saved(cams.create(db(), actor(), owner, form.cam))
-    return form_page("cams/form.html", form, row=None, owner=owner, back=list_of(owner))
+    return form_page("cams/form.html", form, row=None, more=False, back=list_of(owner))
 
 
 @blueprint.get("/cams/<int:cam_id>")
@@ -59,7 +59,7 @@ def cam(cam_id: int) -> ResponseReturnValue:
     """A cam: its engine, its lobes, and the valve lift drawn over crank angle."""
     row = cams.get(db(), cam_id)
     found = cams.document(row)
-    chart = drawn(cam_chart(found, system()), "cam")
+    chart = draw(cam_chart(found, system()), "cam")
     return render_template(
         "cams/cam.html", row=row, cam=found, chart=chart, motions=found.motions, owner=row.owner,
         back=list_of(row.owner),
@@ -76,7 +76,7 @@ def change(cam_id: int) -> ResponseReturnValue:
             cams.change(db(), actor(), row, form.cam)
             return _saved(row)
     back = url_for("cams.cam", cam_id=row.id)
-    return form_page("cams/form.html", form, row=row, owner=row.owner, back=back)
+    return form_page("cams/form.html", form, row=row, more=form.has_more, back=back)
 
 
 @blueprint.post("/cams/<int:cam_id>/archive")

@@ -19,7 +19,7 @@ from shopflow.services.jobs import jobs
 from shopflow.web.auth import actor
 from shopflow.web.context import system
 from shopflow.web.db import db
-from shopflow.web.drawing import drawn
+from shopflow.web.drawing import draw
 from shopflow.web.engine.through_cam.forms import ThroughCamForm
 from shopflow.web.forms import form_page
 
@@ -41,7 +41,7 @@ def head(tag: str) -> ResponseReturnValue:
         visit=visit,
         cam=form.drawn,
         found=found,
-        chart=drawn(through_cam_chart(found.cam, system()), "cam", 640.0, 340.0),
+        chart=draw(through_cam_chart(found.cam, system()), "cam", 640.0, 340.0),
         titles=port_titles(system()),
         rows=port_rows(found.cam.ports, system()),
         beyond=beyond(found.cam, system()),
