@@ -53,8 +53,8 @@ class CamForm(EditForm):
     """A cam with the engine it turns in."""
 
     name = TypedField("Name", "For example Street, 280 degrees.", needed=True)
-    bore = QuantityField("Bore", "length", "For example 86.4 mm or 4.060 in.")
-    stroke = QuantityField("Stroke", "length", "For example 86.4 mm or 3.480 in.")
+    bore = QuantityField("Bore", "length", "For example 80.5 mm or 4.060 in.")
+    stroke = QuantityField("Stroke", "length", "For example 88.0 mm or 3.300 in.")
     speed = TypedField("Engine speed, rpm", "For example 6500.")
     rod_length = QuantityField("Connecting rod (optional)", "length", "Centre to centre.")
     compression_ratio = DecimalField("Compression ratio (optional)", "For example 10.5.")
