@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import io
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
@@ -229,13 +230,16 @@ def test_the_budget_shows_what_each_component_adds(client, stored):
     assert float(cells[8].split()[0]) == pytest.approx(relative, abs=0.006)
 
 
+UNCERTAINTIES = ("u_calibration", "u_repeatability", "u_pressure", "u_lift")
+
+
 def kept(db, visit, **uncertainties):
     """A test with single runs that states these uncertainties, and no other."""
     document = testfile.loads(INTAKE_US)
-    blank = dict.fromkeys(("u_calibration", "u_repeatability", "u_pressure", "u_lift"))
-    stated = {name: parse(text, "ratio") for name, text in uncertainties.items()}
+    stated: dict[str, Any] = dict.fromkeys(UNCERTAINTIES)
+    stated |= {name: parse(text, "ratio") for name, text in uncertainties.items()}
     single = tuple(runs[:1] for runs in document.flows)
-    changed = dataclasses.replace(document, flows=single, **{**blank, **stated})
+    changed = dataclasses.replace(document, flows=single, **stated)
     return sessions.store(db, BY, visit, changed)
 
 
@@ -332,7 +336,7 @@ def test_a_value_typed_keeps_other_writers_waiting_for_no_figure(client, db, vis
     engine = client.application.extensions["shopflow.engine"]
     address = f"/heads/{visit.tag}/test/worked-out"
     data = {**SET_UP, "csrf_token": token(client, visit), "entry": "its-key", "writer": "a-page"}
-    sent = {}
+    sent: dict[object, list[str]] = {}
 
     def note(connection, cursor, statement, *rest):
         sent.setdefault(connection, []).append(statement)
