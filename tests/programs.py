@@ -37,7 +37,7 @@ class Package:
     """Whether something else on this machine does as well."""
 
     def is_missing(self) -> bool:
-        """Whether tests would have to go without it."""
+        """True where tests would have to run without it."""
         complete = all(map(shutil.which, self.programs)) and all(map(_loads, self.libraries))
         return not (complete or self.instead())
 

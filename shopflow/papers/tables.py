@@ -11,7 +11,7 @@ from reportlab.platypus import CondPageBreak, Flowable, Table, TableStyle
 from reportlab.platypus.tables import CellStyle
 
 from shopflow import fonts
-from shopflow.papers.cautions import DEFERRAL
+from shopflow.documents.cautions import DEFERRAL
 from shopflow.papers.style import (
     CELL,
     CELL_BOLD,

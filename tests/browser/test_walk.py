@@ -205,7 +205,7 @@ def flow_test(walk: Walk, tag: str, stage: str, readings: tuple[float, ...], aft
 
 
 def compare(walk: Walk, tag: str) -> None:
-    """What the seat cut was worth, lift by lift."""
+    """Compare the tests before and after the seat cut, lift by lift."""
     page = walk.page
     page.goto(f"/heads/{tag}/compare")
     expect(page.get_by_text("not shown to differ").first).to_be_visible()

@@ -16,8 +16,8 @@ import pytest
 
 from shopflow import documents as data
 from shopflow import papers
-from shopflow.papers.collection import PartBack
-from shopflow.papers.invoice import Received
+from shopflow.documents.collection import PartBack
+from shopflow.documents.invoice import Received
 from shopflow.resources import SEED_DATA
 from shopflow.testfile import SessionDocument
 from tests.pdf import boxes, samples

@@ -44,7 +44,7 @@ NO_BENCH_FOR_THE_COUNTER = {"sessions.new", "sessions.upload", "measurements.rec
 
 
 def methods(rule: Rule) -> list[str]:
-    """What a rule answers to."""
+    """Methods that a rule answers to."""
     return sorted(present(rule.methods) - {"HEAD", "OPTIONS"})
 
 

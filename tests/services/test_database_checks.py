@@ -1,4 +1,4 @@
-"""What the database refuses by itself, whatever gets past the services: raw inserts."""
+"""Checks of the database itself against raw inserts that bypass the services."""
 
 from __future__ import annotations
 

@@ -56,7 +56,7 @@ answer with a piece of a page."""
 
 @pytest.fixture
 def places(db):
-    """What stands in an address, by the name of its part: some on file, some not."""
+    """Values for the parts of an address, by name: some on record, some not."""
     owner = Actor(next(one for one in list_all(db) if one.role == "owner"), BY.at)
     visit = create_visit(db)
     create_operation(db, visit, "teardown")

@@ -9,8 +9,8 @@ from operator import attrgetter
 from sqlalchemy.orm import Session
 
 from shopflow.calc.band import BandPoint, band, common_range, mean_between, rank
+from shopflow.documents.past_results import PastBand
 from shopflow.models import EngineType, Measurement, Operation, When
-from shopflow.papers.result_band_chart import PastBand
 from shopflow.services.bench import cache, results, sessions
 from shopflow.services.bench.results import Result, Wanted
 from shopflow.services.bench.summaries import flow_shown

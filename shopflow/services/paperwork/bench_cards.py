@@ -6,8 +6,8 @@ from datetime import UTC, datetime
 
 from sqlalchemy.orm import Session
 
+from shopflow.documents.bench_card import BenchCard, BenchHead, ValveSizes
 from shopflow.models import BenchSession, Job, Visit
-from shopflow.papers.bench_card import BenchCard, BenchHead, ValveSizes
 from shopflow.services.paperwork import facts
 from shopflow.units import Quantity
 
