@@ -34,7 +34,7 @@ from tests.cli.sessions import AFTER_US, INTAKE_US
 from tests.optional import present
 
 WEB = "https://heads.example"
-"""Where the shop says it is reached."""
+"""Address of the shop by its own settings."""
 
 _counting = itertools.count(1)
 

@@ -231,7 +231,7 @@ def forms_of(kind: type[EditForm] = EditForm) -> Iterator[type[EditForm]]:
 
 
 ON_ONE = pytest.mark.parametrize("app", ["sqlite"], indirect=True)
-"""What the database has no part in is tried on one kind of it."""
+"""Mark for behaviour that does not depend on the database, tried on one kind of it."""
 
 
 @dataclass(frozen=True)
