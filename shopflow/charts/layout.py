@@ -47,7 +47,7 @@ NAME_SHARE = 0.3
 """The part of the width that names may take at most, their samples not counted."""
 
 HALF = 0.5
-"""How far a staircase goes on before its first point and past its last, along the axis."""
+"""Length of a staircase before its first point and past its last, along the axis."""
 
 FEW_POINTS = 60
 """Points whose marks have room enough at their full size."""
@@ -320,7 +320,7 @@ def _named_at(series: Series) -> Point:
 
 
 def _has_leader(of: Series | Band | Shade) -> bool:
-    """Whether a line leads to the name; from a curve's middle it would cross the others."""
+    """Tell whether a line leads to the name; from a curve's middle it would cross the others."""
     if isinstance(of, Series):
         return of.joined and len(of.points) > 1 and not of.path
     return isinstance(of, Band)

@@ -29,7 +29,7 @@ class AreaOverAngle:
     """The greatest lift tested."""
 
     is_first: bool = False
-    """Whether it is the earlier of two tests."""
+    """True for the earlier of two tests."""
 
 
 @dataclass(frozen=True)
@@ -40,17 +40,17 @@ class OverCams:
     before: str
     after: str
     is_gain: bool
-    """Whether both are of one port that was cut in between."""
+    """True where both are of one port that was cut in between."""
 
     cuts: str
-    """What was cut between them, as a sentence; empty where they are of two ports."""
+    """Cuts between them, as a sentence; empty where they are of two ports."""
 
     cams: tuple[str, ...]
     """Names of the cams, in the order of the parts."""
 
     areas: AreaComparison
     reasons: tuple[str, ...]
-    """Why nothing is stated, where nothing is."""
+    """Reasons that nothing is stated, where nothing is."""
 
     @property
     def rows(self) -> list[tuple[str, str, str]]:

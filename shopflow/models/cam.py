@@ -82,7 +82,7 @@ class Cam(Versioned, Base):
 
     @property
     def owner(self) -> EngineType | Job:
-        """What it is a cam of."""
+        """The engine type or job it is a cam of."""
         owner = self.engine_type or self.job
         if owner is None:
             raise ValueError("a cam is of an engine type or of a job")

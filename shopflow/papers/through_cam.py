@@ -127,7 +127,7 @@ def time_area(value: float | None, units: UnitSystem) -> str:
 
 
 def two_digits(value: float) -> str:
-    """What a Mach index is worth: two digits that count.
+    """A Mach index with the two digits it is worth.
 
     >>> [two_digits(value) for value in (0.0524, 0.499, 1.04)]
     ['0.052', '0.50', '1.0']
@@ -144,7 +144,7 @@ def mean_area(port: AreaOverAngle, units: UnitSystem) -> str:
 
 
 def beyond(cam: OneCam, units: UnitSystem) -> list[str]:
-    """What the cam opens beyond the lifts tested, as sentences; tests that are alike in one."""
+    """Sentences on lifts beyond those tested; tests that are alike in one."""
     texts = [
         f"{port.side}: {100 * share:.0f} % of the open time is above the last lift tested, "
         f"{units.text(port.last_lift, 'lift')}. The area there is used."

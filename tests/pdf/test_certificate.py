@@ -1,4 +1,4 @@
-"""What a flow certificate must carry, and whether its figures can be worked out again."""
+"""Required contents of a flow certificate, and the recalculation of its results."""
 
 from __future__ import annotations
 
@@ -52,6 +52,18 @@ def text(content: bytes = PDF) -> str:
     """All of a certificate's words, on one line."""
     found = pymupdf.open(stream=content, filetype="pdf")
     return " ".join(" ".join(page.get_text() for page in found).split())
+
+
+def test_the_chart_names_the_pressure_and_the_air_of_its_flow() -> None:
+    assert "Intake flow at 28 inH₂O in air of 1.204 kg/m³, with its uncertainty" in text()
+    earlier = tuple(
+        dataclasses.replace(
+            one, points=tuple(dataclasses.replace(point, more=()) for point in one.points)
+        )
+        for one in CERTIFICATE.sessions
+    )
+    drawn = papers.flow_certificate(dataclasses.replace(CERTIFICATE, sessions=earlier))
+    assert "Intake flow at 28 inH₂O by the root, with its uncertainty" in text(drawn)
 
 
 PORT = documents.AlongPort(

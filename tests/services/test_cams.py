@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from sqlalchemy.exc import IntegrityError
@@ -18,7 +19,7 @@ from tests.factories import BY
 from tests.unit.camfile.documents import CAM
 
 SEEDS = sorted((SEED_DATA / "cams").iterdir())
-TYPED = {
+TYPED: dict[str, Any] = {
     "name": "Fast road",
     "bore": "86.4 mm",
     "stroke": "3.40 in",
@@ -46,6 +47,7 @@ def test_digits_are_kept_as_typed(db):
     row = factories.create_cam(db)
     db.expire_all()
     assert row.exhaust_lifts[1:3] == ["0.010", "0.070"]
+    assert row.exhaust_centreline is not None
     assert (str(row.compression_ratio), row.exhaust_centreline.text) == ("10.50", "112.50 deg")
 
 

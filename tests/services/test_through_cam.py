@@ -33,8 +33,10 @@ def visit(db):
     return visit
 
 
-def shown(db, visit, cam, **tests):
-    chosen = {side: through_cam.suggested(visit, side) for side in through_cam.SIDES} | tests
+def shown(db, visit, cam, intake=None):
+    chosen = {side: through_cam.suggested(visit, side) for side in through_cam.SIDES}
+    if intake is not None:
+        chosen["intake"] = intake
     return through_cam.through_cam(db, visit, cam, chosen, BY.at)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 from pathlib import Path
 
@@ -9,6 +10,7 @@ import pymupdf
 import pytest
 
 from shopflow import cli, papers
+from shopflow.attached import attached_files
 from shopflow.calc import margins, results
 from shopflow.calc.results import Result, Table
 from shopflow.documents import FlowCertificate
@@ -52,7 +54,7 @@ def row(db):
 
 def speeds(row) -> list[float]:
     found = sessions.reduction(row)
-    return (found.flow_as_tested / found.terms.head_area).tolist()
+    return list(map(float, found.flow_as_tested / found.terms.head_area))
 
 
 def test_the_command_prints_it_and_its_json_ends_with_it(capsys, tmp_path: Path, row) -> None:
@@ -91,6 +93,17 @@ def test_the_page_has_its_column_its_chart_and_its_working(client, row) -> None:
     assert NEW.source in text
 
 
+def test_the_spreadsheet_has_its_columns(client, row) -> None:
+    text = client.get(f"/sessions/{row.id}/results.csv").text
+    header, *lines = csv.reader(text.lstrip("\ufeff").splitlines())
+    at = header.index("Speed at the valve heads, ft/s")
+    assert header[at + 1] == "± Speed at the valve heads, ft/s, 95 %"
+    found = [float(line[at]) for line in lines]
+    assert found == pytest.approx([speed / 0.3048 for speed in speeds(row)], rel=1e-6)
+    assert header[:3] == ["Lift, in", "Lift over valve head diameter", "Runs"]
+    assert {line[header.index("Choked")] for line in lines} == {"no"}
+
+
 def test_the_method_notes_explain_it(client) -> None:
     page = client.page("/how-the-numbers-are-made")
     assert NEW.means in page.text
@@ -107,7 +120,7 @@ def test_a_certificate_states_explains_and_recomputes_it(db, row) -> None:
         text = " ".join(" ".join(page.get_text() for page in pdf).split())
     assert "Speed at heads" in text
     assert f"{NEW.means} {NEW.formula}" in text
-    again = recompute(certificate, papers.attached_files(issued.pdf))
+    again = recompute(certificate, attached_files(issued.pdf))
     assert again.agrees
     assert again.compared > 0
 
@@ -118,6 +131,6 @@ def test_a_certificate_with_a_result_that_is_known_no_more_is_read_and_differs(
     issued = factories.issue_certificate(db, factories.someone(db), [row])
     certificate = from_plain(FlowCertificate, issued.snapshot)
     monkeypatch.setattr(results, "RESULTS", results.RESULTS[:-1])
-    again = recompute(certificate, papers.attached_files(issued.pdf))
+    again = recompute(certificate, attached_files(issued.pdf))
     assert any("speed_at_head" in words for words in again.differing)
     assert papers.flow_certificate(certificate).startswith(b"%PDF")

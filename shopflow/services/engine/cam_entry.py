@@ -128,21 +128,21 @@ def _typed(values: Mapping[str, Any]) -> dict[str, str]:
 
 
 def _content(typed: Mapping[str, str]) -> dict[str, Any]:
-    """What the file would hold beside its lobes."""
+    """Content of the file beside its lobes."""
     title, notes = typed.get("name", ""), typed.get("notes", "")
-    return {"schema": 1, "title": title, "notes": notes, "engine": dict(_given(ENGINE, typed))}
+    return {"schema": 1, "title": title, "notes": notes, "engine": dict(_entered(ENGINE, typed))}
 
 
 def _lobe(side: str, typed: Mapping[str, str], table: LobeTable) -> dict[str, Any]:
     """A side's table of the content; empty where nothing was entered for it."""
-    found = dict(_given(of_lobe(side), typed))
+    found = dict(_entered(of_lobe(side), typed))
     if table.angles:
         unit = typed.get("lift_unit", "")
         found |= {"angle": list(table.angles), "lobe_lift": list(table.lifts), "lift_unit": unit}
     return found
 
 
-def _given(keys: tuple[Key, ...], typed: Mapping[str, str]) -> Iterator[tuple[str, Any]]:
+def _entered(keys: tuple[Key, ...], typed: Mapping[str, str]) -> Iterator[tuple[str, Any]]:
     for key in keys:
         text = typed.get(key.name, "")
         if not text:

@@ -56,7 +56,7 @@ def for_visit(db: Session, visit: Visit) -> list[Cam]:
 
 
 def engine_of(owner: Owner) -> dict[str, Any]:
-    """What is known of the engine a new cam is for, by the cam's fields."""
+    """Known sizes and speed of the engine a new cam is for, by the cam's fields."""
     if isinstance(owner, EngineType):
         return {"bore": owner.bore, "stroke": owner.stroke}
     limit = owner.rev_limit_rpm

@@ -63,7 +63,7 @@ def suggested(visit: Visit, side: Side) -> Chosen:
 
 
 def names(tests: Sequence[BenchSession]) -> list[str]:
-    """What tells them apart."""
+    """Names that tell tests apart."""
     return comparisons.names(tests)
 
 

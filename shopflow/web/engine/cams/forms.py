@@ -91,7 +91,7 @@ class CamForm(EditForm):
 
     @property
     def has_more(self) -> bool:
-        """Whether any of what is seldom entered was."""
+        """Tell whether any of what is seldom entered was."""
         return any(self[name].data for name in SELDOM)
 
     @property

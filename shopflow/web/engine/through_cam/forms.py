@@ -15,7 +15,7 @@ from shopflow.web.forms import Form
 
 
 class ThroughCamForm(Form):
-    """Which cam is drawn, with which flow tests behind it."""
+    """Choice of the cam that is drawn, and of the flow tests behind it."""
 
     class Meta:
         """Nothing is changed by it, so nothing needs guarding."""
@@ -54,7 +54,7 @@ class ThroughCamForm(Form):
 
     @property
     def asked_for(self) -> dict[str, str]:
-        """What is chosen, for an address of the same."""
+        """The choice, for an address of the same."""
         return {name: str(value) for name, value in self.data.items() if value is not None}
 
     def _chosen(self, side: Side, visit: Visit, arguments: Any, is_asked: bool) -> Chosen:
