@@ -15,7 +15,7 @@ SIZE = (1200, 900)
 METAL, EDGE, DARK, CARBON = "#b9bcc0", "#8b9097", "#3b3f45", "#5d5148"
 
 
-def drawn(scene: str, tag: str) -> bytes:
+def draw(scene: str, tag: str) -> bytes:
     """One scene as a JPEG file, with the tag on it; the same tag gives the same picture."""
     chance = random.Random(f"{scene} {tag}")
     picture = Image.new("RGB", SIZE, METAL)

@@ -29,6 +29,7 @@ from shopflow.papers.style import (
     gap,
     para,
 )
+from shopflow.units import UnitSystem, pretty
 
 PLAIN: list[Any] = [
     # Without it an empty cell would bring in Helvetica, which no paper embeds.
@@ -61,6 +62,11 @@ class Column:
 
     close: bool = False
     """Whether it stands close to the column before it, as a unit to its number."""
+
+
+def headed(name: str, kind: str, units: UnitSystem) -> Column:
+    """A column of numbers under a name with the reader's unit of a kind."""
+    return Column(f"{name}, {pretty(units.unit(kind))}", figures=True)
 
 
 def facts(rows: Sequence[tuple[str, str]], width: float, columns: int = 2) -> list[Flowable]:

@@ -18,7 +18,8 @@ from shopflow.papers.money import MoneyLine, Tax
 from shopflow.papers.quote import Quote
 from shopflow.papers.tags import Tag, TagSheet
 from shopflow.services.bench.metal_cuts import Cuts
-from shopflow.services.bench.test_results import document_result, gain_between
+from shopflow.services.bench.test_gains import gain_between
+from shopflow.services.bench.test_results import document_result
 from shopflow.testfile import SessionDocument
 from shopflow.units import US_CUSTOMARY
 

@@ -9,7 +9,7 @@ from decimal import ROUND_HALF_UP, Decimal
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow.models import Job, JobState
+from shopflow.models import Job, JobState, Role
 from shopflow.services.actor import Actor
 from shopflow.services.billing import (
     approvals,
@@ -59,7 +59,7 @@ def test_a_partial_credit_lowers_what_is_left_to_pay_on_every_page_and_paper(
     assert receipt.left == 0
     # What was credited does not keep the heads in the shop.
     jobs.move(db, machinist, job, JobState.READY)
-    owner = factories.someone(db, "Orla Finch", factories.Role.OWNER)
+    owner = factories.someone(db, "Orla Finch", Role.OWNER)
     values = {"how": "collected", "handed_on": "2026-03-05", "handed_to": "Cal"}
     assert collections.hand_over(db, owner, job, values, [], []).balance == 0
 
@@ -69,13 +69,13 @@ def test_work_not_invoiced_and_work_not_approved_are_told_apart(
 ):
     factories.create_operation(db, job.heads[0], price="10.00")
     found = balances.of_job(db, job)
-    assert (found.balance, found.approved.total) == (0, Decimal("162.43"))
+    assert (found.balance, found.approved.total) == (Decimal(0), Decimal("162.43"))
     assert found.left == Decimal("162.43")
     assert found.unapproved.total == Decimal("10.83")
     assert found.expected == Decimal("173.26")
     invoices.issue(db, machinist, job)
     found = balances.of_job(db, job)
-    assert (found.balance, found.approved.total) == (Decimal("162.43"), 0)
+    assert (found.balance, found.approved.total) == (Decimal("162.43"), Decimal(0))
 
 
 def test_an_overpayment_must_be_meant_and_no_more_is_paid_back_than_came_in(

@@ -14,6 +14,7 @@ from shopflow.services.jobs import jobs, received_parts, warranty
 from shopflow.services.registry import heads
 from shopflow.services.routing import operations
 from tests import factories
+from tests.optional import present
 from tests.services.expecting import assert_logged, faults_at, last_entry, refused
 
 COUNTED = "8 intake valves\n8 exhaust valves\n16 springs"
@@ -203,7 +204,7 @@ def test_what_the_shop_bears_is_charged_at_nothing_and_said_on_the_papers(db, re
         assert paper.total == paper.lines[0].price == 0
         with pymupdf.open(stream=paper.pdf) as pdf:
             assert "Warranty: $180.00 borne by us, not charged." in pdf[0].get_text()
-    assert customer_view.of(db, job, shows_prices=True).balance.left == 0
+    assert present(customer_view.of(db, job, shows_prices=True).balance).left == 0
     # The customer bears it after all: a credit note frees the work to be invoiced at its price.
     warranty.change(db, owner, warranty.get(job), {"borne_by": "the customer"})
     credits.credit(db, owner, invoice, "The customer bears it.")

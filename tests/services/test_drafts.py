@@ -19,6 +19,7 @@ from shopflow.services.certificates import doubts, drafts, issue
 from shopflow.services.routing import operations
 from tests import factories
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
+from tests.optional import present
 from tests.services.expecting import assert_logged, faults_at, last_entry, refused
 
 HOW = "Read over against the bench sheets."
@@ -60,7 +61,10 @@ def test_a_draft_is_checked_by_a_second_person_and_then_issued(
     made = issue.issue(db, second, draft)
     assert (draft.state, drafts.open_on(visit)) == (DraftState.ISSUED, [])
     said = made.snapshot
-    assert (said["drafted_by"], said["checked_by"]) == (machinist.person.name, "Odile Second")
+    assert (said["drafted_by"], said["checked_by"]) == (
+        present(machinist.person).name,
+        "Odile Second",
+    )
     assert said["opinions"] == ["The bowl is done.", "The port may yet take a little."]
     assert said["departures"].startswith("The bore adapter was 2 mm over. Readings left out")
     for verb in (
@@ -229,7 +233,7 @@ def test_a_choked_section_is_questioned(db: Session, machinist: Actor):
 
 def test_a_flow_beyond_the_port_area_given_is_questioned(db: Session, machinist: Actor):
     visit = factories.create_visit(db)
-    text = factories.INTAKE_US.replace("1.72 in2", "0.30 in2")
+    text = INTAKE_US.replace("1.72 in2", "0.30 in2")
     row = factories.create_session(db, visit, text)
     draft = drafts.write(db, machinist, visit, [row])
     assert any("of the port area given" in doubt for doubt in drafts.doubts_of(db, draft))

@@ -13,11 +13,12 @@ from shopflow.services.billing import quotes
 from shopflow.services.jobs import jobs
 from shopflow.services.messaging import feeds
 from tests import factories
+from tests.optional import present
 from tests.services.expecting import assert_logged, refused
 
 
 def test_a_feed_opens_until_it_is_renewed_or_revoked(db: Session, machinist: Actor):
-    person = machinist.person
+    person = present(machinist.person)
     first, token = feeds.make(db, machinist, person)
     assert feeds.opened_by(db, token) is first
     assert token not in repr(vars(first))
@@ -36,8 +37,9 @@ def test_a_feed_opens_until_it_is_renewed_or_revoked(db: Session, machinist: Act
 
 
 def test_the_feed_of_someone_who_left_opens_nothing(db: Session, machinist: Actor):
-    _, token = feeds.make(db, machinist, machinist.person)
-    machinist.person.active = False
+    person = present(machinist.person)
+    _, token = feeds.make(db, machinist, person)
+    person.active = False
     db.flush()
     with pytest.raises(NotFoundError):
         feeds.opened_by(db, token)

@@ -121,11 +121,13 @@ def test_what_is_on_file_is_taken_by_its_key(db: Session, by: Actor):
     assert visit.head is before.head
     assert visit.head.serial == before.head.serial
     assert job.customer is before.job.customer
-    for wrong in ({"customer_id": 4711}, {"engine_type_id": 4711}):
+    for wrong in (
+        replace(NEW, customer_id=4711),
+        replace(NEW, engine_type_id=4711),
+        replace(NEW, heads=[{"head_id": 4711}]),
+    ):
         with pytest.raises(NotFoundError):
-            booking.book_in(db, by, replace(NEW, **wrong))
-    with pytest.raises(NotFoundError):
-        booking.book_in(db, by, replace(NEW, heads=[{"head_id": 4711}]))
+            booking.book_in(db, by, wrong)
 
 
 def test_one_casting_is_on_a_job_once(db: Session, by: Actor):

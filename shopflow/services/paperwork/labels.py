@@ -28,9 +28,9 @@ def sheet(
     if chosen not in LABELS:
         raise ValidationError([FieldError("label", f"one of {', '.join(LABELS)}")])
     faults = []
-    places = LABELS[chosen].on_a_page
-    if not 1 <= start <= places:
-        faults.append(FieldError("start", f"this size has labels 1 to {places} on a page"))
+    on_a_page = LABELS[chosen].on_a_page
+    if not 1 <= start <= on_a_page:
+        faults.append(FieldError("start", f"this size has labels 1 to {on_a_page} on a page"))
     if not 1 <= copies <= MOST_COPIES:
         faults.append(FieldError("copies", f"from 1 to {MOST_COPIES}"))
     if faults:

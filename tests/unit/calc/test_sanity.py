@@ -23,7 +23,7 @@ def gentle(x: Floats) -> Floats:
 
 
 def sharp_knee(x: Floats) -> Floats:
-    return np.minimum(x, 0.55)
+    return np.asarray(np.minimum(x, 0.55))
 
 
 def late_start(x: Floats) -> Floats:

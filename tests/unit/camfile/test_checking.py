@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 
 from shopflow.camfile import loads
@@ -79,7 +81,7 @@ def test_the_exhaust_may_be_absent() -> None:
 
 def test_defaults_are_a_ratio_of_one_and_no_lash() -> None:
     intake = loads(CAM).intake
-    assert (intake.rocker_ratio, intake.lash.si) == (1, 0.0)
+    assert (intake.rocker_ratio, intake.lash.si) == (Decimal(1), 0.0)
     assert intake.motion("intake").greatest_lift == pytest.approx(0.009, rel=1e-15)
 
 
