@@ -1,4 +1,4 @@
-"""What holds of every session: bounds, relations between figures, symmetry of comparisons."""
+"""Properties of every test: bounds, relations between results, symmetry of comparisons."""
 
 from __future__ import annotations
 

@@ -24,7 +24,7 @@ FILES = sorted({figure["file"] for figure in FIGURES})
 
 
 def of_file(name: str) -> list[dict[str, Any]]:
-    """What the source of a file states."""
+    """Checks that a source's file states."""
     return [figure for figure in FIGURES if figure["file"] == name]
 
 

@@ -1,4 +1,4 @@
-"""What a customer's page is given: this job's, and what the shop chose."""
+"""Contents of a customer's page: this job's, as the shop chose."""
 
 from __future__ import annotations
 

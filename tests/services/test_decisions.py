@@ -44,7 +44,7 @@ def measure(db: Session, by: Actor, step: Operation, **values: Any) -> Measureme
 
 
 def stands(db: Session, visit: Visit) -> str:
-    """Where a head stands, on its page and on the floor alike."""
+    """State of a head, on its page and on the floor alike."""
     db.flush()
     (row,) = floor.rows(db, OpenHours((480,) * 7), date(2026, 3, 10))
     assert row.where == jobs.where_it_stands(visit)

@@ -7,9 +7,9 @@ from datetime import date, timedelta
 import pytest
 from sqlalchemy.orm import Session
 
+from shopflow import issuing
 from shopflow.errors import NotFoundError
 from shopflow.services.actor import Actor
-from shopflow.services.billing import quotes
 from shopflow.services.jobs import jobs
 from shopflow.services.messaging import feeds
 from tests import factories
@@ -74,4 +74,4 @@ def test_an_event_keeps_its_identity_and_counts_its_changes(db: Session, by: Act
     other = factories.create_job(db, promised_on="2026-03-28")
     assert feeds.promises(db, names=False)[1].uid != after.uid
     factories.create_operation(db, other.heads[0])
-    quotes.give(db, by, other, {})
+    issuing.give_quote(db, by, other, {})

@@ -10,10 +10,11 @@ from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError, RuleError, ValidationError
 from shopflow.files import FileStore
+from shopflow.issuing import mailable_documents
 from shopflow.models import MailState, OutgoingMail
 from shopflow.services import audit_log
 from shopflow.services.hand_off import notes
-from shopflow.services.messaging import delivery, mailable_documents, outbox
+from shopflow.services.messaging import delivery, outbox
 from tests import factories
 from tests.factories import (
     BY,

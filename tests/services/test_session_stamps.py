@@ -1,4 +1,4 @@
-"""What is kept of past tests is made anew once any of them changed, whoever changed it."""
+"""Caches of past tests are renewed once any of the tests changes, whoever changed it."""
 
 from __future__ import annotations
 

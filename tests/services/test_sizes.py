@@ -1,4 +1,4 @@
-"""What a flow test of one side starts from, and what is said of it."""
+"""Sizes that a flow test of one side starts from, and the remarks on them."""
 
 from __future__ import annotations
 

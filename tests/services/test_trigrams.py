@@ -82,7 +82,7 @@ def goes_with(db: Session, text: str) -> set[str]:
 
 
 def on_sqlite(db: Session) -> bool:
-    """Whether the database is SQLite."""
+    """True where the database is SQLite."""
     return db.get_bind().dialect.name == "sqlite"
 
 

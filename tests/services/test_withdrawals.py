@@ -13,7 +13,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 import shopflow
-from shopflow import testfile
+from shopflow import issuing, testfile
 from shopflow.errors import NotFoundError
 from shopflow.files import FileStore
 from shopflow.models import BenchSession, Visit
@@ -23,7 +23,7 @@ from shopflow.services.analysis import comparisons, gain_by_step, gains
 from shopflow.services.bench import bands, reference_curves, results, sessions
 from shopflow.services.bench.results import Wanted
 from shopflow.services.bench.summaries import flow_shown
-from shopflow.services.certificates import drafts, issue
+from shopflow.services.certificates import drafts
 from shopflow.services.certificates.integrity_check import examine
 from shopflow.services.search import past_jobs
 from shopflow.services.shop.periods import Period
@@ -185,7 +185,7 @@ def test_drafts_take_the_corrected_test_and_must_be_checked_again(db: Session, v
     assert [link.session for link in draft.sessions] == [visit.sessions[0], new]
     assert (draft.checked_by_id, draft.checked_fingerprint) == (None, "")
     with refused("not checked yet"):
-        issue.issue(db, writer, draft)
+        issuing.issue_certificate(db, writer, draft)
 
 
 def test_drafts_lose_a_withdrawn_test_and_none_is_issued_without_any(db: Session, visit, last):
@@ -202,7 +202,7 @@ def test_drafts_lose_a_withdrawn_test_and_none_is_issued_without_any(db: Session
 
 def test_an_issued_certificate_keeps_the_test_as_it_was(db: Session, visit, last):
     writer, checker = factories.someone(db), factories.someone(db, "Ida Fell")
-    issued = issue.issue(db, writer, checked_draft(db, visit, writer, checker))
+    issued = issuing.issue_certificate(db, writer, checked_draft(db, visit, writer, checker))
     snapshot, pdf = issued.snapshot, issued.pdf
     new = withdrawals.correct(db, BY, last, corrected(last, cylinder="3"), None, "cylinder")
     db.expire_all()

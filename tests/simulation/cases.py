@@ -83,7 +83,7 @@ CASES = UNCHANGED | GAINED
 
 @dataclass
 class Outcome:
-    """What came of the pairs of a case."""
+    """Outcome of the pairs of a case."""
 
     comparisons: list[Comparison] = field(default_factory=list)
     gain: float = 0.0

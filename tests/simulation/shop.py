@@ -37,7 +37,7 @@ class Uncertain:
 
 @dataclass(frozen=True)
 class Bench:
-    """How a test is made."""
+    """Conditions of a test."""
 
     hectopascal: float = 1013.0
     celsius: float = 20.0
@@ -58,7 +58,7 @@ class Bench:
 
 @dataclass(frozen=True)
 class Errors:
-    """What went wrong, in standard uncertainties drawn once for what shares it."""
+    """Errors, in standard uncertainties, drawn once for all that share them."""
 
     calibration: float
     pressure: float

@@ -22,6 +22,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopflow import testfile
+from shopflow.calc.area_gain import compare_areas
 from shopflow.database import open_engine, session_factory
 from shopflow.models import ApiToken, BenchSession, Certificate, Event, Role
 from shopflow.services.accounts import api_tokens, login_throttle, users
@@ -32,6 +33,7 @@ from shopflow.web.api.description import describe
 from shopflow.web.api.routes import interface
 from shopflow.web.rights import BY_TOKEN
 from tests import factories
+from tests.cli.sessions import AFTER_US
 from tests.web.client import Client
 from tests.web.conftest import put_under
 
@@ -166,6 +168,26 @@ def test_a_session_is_its_file_and_its_figures(ask: Ask, db: Session):
     assert testfile.loads(found["file"]) == sessions.document(row)
     assert found["points"][0]["flow"] == sessions.reduction(row).points[0].flow
     assert ask(f"/sessions/{row.id}/file").text == found["file"]
+
+
+def test_a_session_has_its_gain_over_the_first_of_its_port(ask: Ask, db: Session):
+    first = db.scalars(select(BenchSession)).one()
+    assert ask(f"/sessions/{first.id}").json["gain"] is None
+    later = factories.create_session(db, first.job_head, AFTER_US)
+    db.commit()
+    gain = ask(f"/sessions/{later.id}").json["gain"]
+    areas = compare_areas([sessions.reduction(first)], [sessions.reduction(later)])
+    assert (gain["before"], gain["cut"]) == (
+        first.id, "seat cut (as the test states; no step on record)",
+    )  # fmt: skip
+    assert areas.mean is not None
+    assert areas.mean.expanded_uncertainty is not None
+    assert gain["mean"]["gain_percent"] == 100 * areas.mean.gain
+    percent = 100 * areas.mean.expanded_uncertainty
+    assert gain["mean"]["expanded_uncertainty_percent"] == percent
+    assert gain["mean"]["finding"] == areas.mean.verdict.value
+    found = [(point["low"], point["area_after"]) for point in gain["points"]]
+    assert found == [(point.low, point.after) for point in areas.points]
 
 
 def test_a_certificate_comes_byte_for_byte(ask: Ask, db: Session):

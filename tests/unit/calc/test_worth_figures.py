@@ -1,4 +1,4 @@
-"""What a step reports besides its gain, by hand."""
+"""Results of a step besides its gain, by hand."""
 
 from __future__ import annotations
 

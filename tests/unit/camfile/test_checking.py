@@ -1,4 +1,4 @@
-"""What a cam file is refused for: each fault at its key, all in one go."""
+"""Refusals of a cam file: each error at its key, all in one go."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What an uploaded file is, and what is left of it when it is kept."""
+"""Type of an uploaded file, and the contents stored of it."""
 
 from __future__ import annotations
 

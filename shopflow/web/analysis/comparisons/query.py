@@ -23,7 +23,7 @@ MODES = {
 
 
 def with_gain() -> dict[str, str]:
-    """What can be drawn of a comparison, by the word an address has for it."""
+    """Quantities that can be drawn of a comparison, by their name in an address."""
     return {**plots(), "gain": "Difference in flow from the first"}
 
 
@@ -37,7 +37,7 @@ class Query:
 
     view: View
     text: str
-    """What is searched for in the picker."""
+    """Search text of the picker."""
 
     before: int | None = None
     after: int | None = None
