@@ -36,7 +36,7 @@ def render_item(kind: str, item: Any, autogen: AutogenContext) -> str | Literal[
 
 
 def is_of_models(name: str | None, kind: str, parents: Any) -> bool:
-    """Whether a table or index is the models' own: what triggers keep is the migrations'."""
+    """Tell a table or index of the models from those that triggers keep."""
     return not (name or "").startswith((TRIGRAMS, SESSION_STAMP))
 
 

@@ -16,7 +16,7 @@ OPTIONAL = {"run.txt": ("pg", "sign", "shared"), "test.txt": ("pg", "sign", "sha
 
 
 def locked(name: str) -> list[Requirement]:
-    """What a lock file names, with versions and markers."""
+    """The packages that a lock file names, with versions and markers."""
     text = (ROOT / ".lock" / name).read_text().replace("\\\n", " ")
     lines = [line for line in text.splitlines() if re.match(r"\w", line)]
     assert all("--hash=sha256:" in line for line in lines)

@@ -17,7 +17,7 @@ STAYS_SIGNED_IN = timedelta(hours=14)
 """A long day in the shop, counted from the last page opened; `sign_ins.LASTS` is the most."""
 
 SECRET = "login"
-"""Where in the session the secret lies."""
+"""The key of the session under which the secret lies."""
 
 csrf = CSRFProtect()
 

@@ -43,7 +43,7 @@ class Tree:
         )  # fmt: skip
 
     def python(self, program: str) -> str:
-        """What a program prints; fails with what it says where it fails."""
+        """Output of a program; fails with its errors where it fails."""
         done = self.run(sys.executable, "-c", program)
         assert done.returncode == 0, done.stderr
         return done.stdout

@@ -1,4 +1,4 @@
-"""How to add a column, a kind of measurement, a page, a field of the API: as DEVELOPERS.md says."""
+"""A column, a kind of measurement, a page, a field of the API, added as DEVELOPERS.md says."""
 
 from __future__ import annotations
 
