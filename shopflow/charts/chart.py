@@ -1,4 +1,4 @@
-"""What a chart shows: series of points over an axis."""
+"""Contents of a chart: series of points over an axis."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Axis:
-    """What an axis measures, with its unit as printed; empty for a bare number."""
+    """Quantity of an axis, with its unit as printed; empty for a bare number."""
 
     label: str
     unit: str = ""
@@ -36,13 +36,13 @@ class Series:
     """Drawn dashed with open marks, where later stages are solid with filled ones."""
 
     joined: bool = True
-    """Whether a line runs through the points; a scatter has none."""
+    """True where a line runs through the points; a scatter has none."""
 
     labels: Sequence[str] = ()
     """A short label beside each point, as its number in a table; none where empty."""
 
     stepped: bool = False
-    """Whether the line is level about each point and steps halfway to the next."""
+    """True where the line is level about each point and steps halfway to the next."""
 
     links: Sequence[str] = ()
     """An address each point leads to on screen; none where empty."""
@@ -60,8 +60,8 @@ class Series:
 
 @dataclass(frozen=True)
 class Band:
-    """What many curves make together: a filled area between two of them, a line in its middle,
-    and thin lines at the extremes. All are over the same `x`."""
+    """Band of many curves: a filled area between two of them, a line in its middle, and thin lines
+    at the extremes. All are over the same `x`."""
 
     name: str
     x: Sequence[float]
@@ -84,7 +84,7 @@ class Chart:
     """Decimals of a value when it is read out."""
 
     from_zero: bool = True
-    """Whether the value axis must reach down to zero."""
+    """True where the value axis must reach down to zero."""
 
     x_places: int | None = None
     """Decimals of a place along the axis when it is read out, and at most at its ticks; as few as
@@ -94,10 +94,10 @@ class Chart:
     """Words of a place along the axis that is no plain number, as a date."""
 
     nothing: str = "No readings yet"
-    """What stands in a chart without a point."""
+    """Text in a chart without a point."""
 
     x_from_zero: bool = True
-    """Whether the axis along the bottom must."""
+    """True where the axis along the bottom must."""
 
     bands: Sequence[Band] = ()
     """Drawn behind the series."""
@@ -114,17 +114,17 @@ class Chart:
         """One point in words, as "ported: 212.4 cfm ± 2.1 at 0.400 in"."""
         value = f"{self.value(y)} {self.y.unit}".rstrip()
         margin = f" ± {self.value(error)}" if error else ""
-        place = (
+        position = (
             f"{self.place(x)} {self.x.unit}" if self.x.unit else f"{self.x.short} {self.place(x)}"
         )
-        return f"{series.name}: {value}{margin} at {place}"
+        return f"{series.name}: {value}{margin} at {position}"
 
     def value(self, y: float) -> str:
         """A value as it is read out."""
         return f"{y:.{self.places}f}".replace("-", "−")
 
     def place(self, x: float) -> str:
-        """A place along the axis as it is read out."""
+        """A position along the axis, as it is read out."""
         if self.x_words is not None:
             return self.x_words(x)
         return f"{x:g}" if self.x_places is None else f"{x:.{self.x_places}f}"

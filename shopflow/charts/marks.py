@@ -14,8 +14,8 @@ Shape = Literal[
 
 def _around(count: int, radii: tuple[float, ...], turn: float = 0.0) -> tuple[Point, ...]:
     """Corners at equal angles from the top, clockwise, their distances taken in turn."""
-    angles = [turn + 2 * math.pi * place / count for place in range(count)]
-    lengths = [radii[place % len(radii)] for place in range(count)]
+    angles = [turn + 2 * math.pi * index / count for index in range(count)]
+    lengths = [radii[index % len(radii)] for index in range(count)]
     return tuple(
         (length * math.sin(angle), -length * math.cos(angle))
         for angle, length in zip(angles, lengths, strict=True)
@@ -61,7 +61,7 @@ class Area:
 
 @dataclass(frozen=True)
 class Reading:
-    """What a point stands for: its curve, its place on both axes, the half-length of its bar."""
+    """Values at a point: its curve, its position on both axes, the half-length of its bar."""
 
     series: str
     x: float
@@ -69,7 +69,7 @@ class Reading:
     error: float | None
     words: str
     curve: int = 0
-    """Which curve of the chart it is of, counted from 0."""
+    """Number of its curve in the chart, counted from 0."""
 
     link: str = ""
     """The address it leads to on screen."""
@@ -113,7 +113,7 @@ class Block:
     colour: str
     filled: bool = True
     words: str = ""
-    """What it stands for; one without words is a sample beside a name."""
+    """Description of its value; one without words is a sample beside a name."""
 
 
 Mark = Area | Block | Stroke | Sign | Words

@@ -11,7 +11,7 @@ from shopflow.documents.shop import Display, Letterhead, Party
 
 @dataclass(frozen=True)
 class JobFacts:
-    """What a paper says of the job."""
+    """Facts about the job."""
 
     number: str
     booked_in: datetime
@@ -42,10 +42,10 @@ class Step:
     """Measurements it should leave behind that are not written down yet."""
 
     remarks: tuple[str, ...] = ()
-    """Why it is done again, that it is not to be cut yet, or who released it."""
+    """Remarks: a repeat, a cut that must wait, or a release with its user."""
 
     released: bool = False
-    """Whether the owner lets it be cut ahead of the customer's approval."""
+    """True where the owner lets it be cut ahead of the customer's approval."""
 
 
 @dataclass(frozen=True)
@@ -107,10 +107,10 @@ class HandOff:
     """Steps that are still to be done on the head."""
 
     boosted: bool = False
-    """Whether the engine is charged above the air outside."""
+    """True where the engine is charged above the outside air."""
 
     @property
     def title(self) -> str:
-        """What the sheet is about; a head that is not finished is called that."""
+        """Title of the sheet; an unfinished head is called part-finished."""
         part = "part-finished " if self.remaining else ""
         return f"Hand-off of {part}head {self.head.tag}"

@@ -1,15 +1,18 @@
-"""What a hand-off sheet must tell the assembler."""
+"""Required contents of a hand-off sheet for the assembler."""
 
 from __future__ import annotations
+
+from typing import Any
 
 import pymupdf
 
 from shopflow import documents
-from shopflow.papers import cautions, hand_off
+from shopflow.documents import cautions
+from shopflow.papers import hand_off
 from tests.pdf import samples as s
 
 
-def words(**overrides: object) -> str:
+def words(**overrides: Any) -> str:
     """A sheet's words, on one line."""
     with pymupdf.open(stream=hand_off(s.hand_off(**overrides))) as pdf:
         return " ".join(" ".join(page.get_text() for page in pdf).split())

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import io
 from itertools import pairwise
+from typing import Any
 
 import pikepdf
 import pymupdf
 import pytest
 
 from shopflow import papers
-from shopflow.papers.labels import LABELS
+from shopflow.documents.labels import LABELS
 from tests.pdf import boxes, samples
 
 LONGEST = {
@@ -28,7 +29,7 @@ CASES = [
 
 
 @pytest.mark.parametrize(("label", "overrides"), CASES)
-def test_nothing_leaves_its_label_or_is_cut(label: str, overrides: dict[str, str]) -> None:
+def test_nothing_leaves_its_label_or_is_cut(label: str, overrides: dict[str, Any]) -> None:
     size = LABELS[label]
     content = papers.tags(samples.labels(label, **overrides))
     with pikepdf.open(io.BytesIO(content)) as pdf:

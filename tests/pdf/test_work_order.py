@@ -1,18 +1,21 @@
-"""What a work order must hold for whoever picks it up at the bench."""
+"""Required contents of a work order at the bench."""
 
 from __future__ import annotations
+
+from typing import Any
 
 import pymupdf
 import segno
 
 from shopflow import documents
-from shopflow.papers import cautions, work_order
+from shopflow.documents import cautions
+from shopflow.papers import work_order
 from tests.pdf import samples as s
 
 URL = "https://shop.test/jobs/J-2026-0041"
 
 
-def pages(*heads: documents.WorkOrderHead, **overrides: object) -> list[str]:
+def pages(*heads: documents.WorkOrderHead, **overrides: Any) -> list[str]:
     """The words of each page, on one line."""
     content = work_order(s.work_order(list(heads), **overrides))
     with pymupdf.open(stream=content) as pdf:

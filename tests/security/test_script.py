@@ -23,7 +23,7 @@ from shopflow.files import FileStore
 from shopflow.models import Base, Role
 from shopflow.sender import Sender
 from shopflow.services.messaging import smtp_settings
-from tests.security.furnished import WEB, Furnished, furnish, rules
+from tests.security.furnished import WEB, Furnished, Spoil, furnish, rules, takes
 from tests.smtp import mail_server
 from tests.web.client import Client, Page
 
@@ -44,7 +44,7 @@ KEPT_ENDS = ("_typed", "sha256", "_unit", "unit", "_sealed", "side", "kind", "st
              "method", "reply_to", "content", "seen", "number", "area_basis", "claim")  # fmt: skip
 
 
-def spoil_with(marker: str):  # type: ignore[no-untyped-def]
+def spoil_with(marker: str) -> Spoil:
     """A spoiler that writes a marker into every free text of every row."""
 
     def spoil(db: Session) -> None:
@@ -69,8 +69,7 @@ def spoil_with(marker: str):  # type: ignore[no-untyped-def]
 
 
 def _write(db: Session, statement: Update) -> bool:
-    """Whether it was written; a column whose words are a fixed list's or go with another's is
-    left as it was by the database's own checks."""
+    """Execute a write; return False for a column that the database's own checks keep as it is."""
     try:
         with db.begin_nested():
             db.execute(statement)
@@ -88,7 +87,7 @@ def spoilt(request: pytest.FixtureRequest, db: Session, store: FileStore) -> tup
 
 
 def elements(page: Page) -> set[str]:
-    """What a page holds that none of ours does."""
+    """Elements of a page that none of ours has."""
     found = set(page.tree.xpath("//*[@onerror or @onload or @style]/@*"))
     found |= set(page.tree.xpath("//script[not(starts-with(@src, '/static/'))]/text()"))
     found |= set(page.tree.xpath("//*[starts-with(@href, 'javascript:')]/@href"))
@@ -101,7 +100,7 @@ def test_no_screen_takes_words_for_markup(
     made, marker = spoilt
     shown = 0
     for rule in rules(web_app):
-        if "GET" not in rule.methods:
+        if not takes(rule, "GET"):
             continue
         visitor = stranger if rule.endpoint.startswith(("customer_page", "verify")) else client
         answer = visitor.get(made.address(rule))

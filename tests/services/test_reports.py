@@ -9,18 +9,18 @@ from decimal import Decimal
 import pytest
 from sqlalchemy.orm import Session
 
+from shopflow import issuing
 from shopflow.models import Job, JobState, Role
 from shopflow.services.actor import Actor
 from shopflow.services.analysis import gains
 from shopflow.services.bench import sessions
-from shopflow.services.billing import credits, invoices
 from shopflow.services.jobs import jobs
 from shopflow.services.planning import reports
 from shopflow.services.routing import operations
 from shopflow.services.shop import periods
 from shopflow.services.shop.periods import Period
 from tests import factories
-from tests.cli.sessions import INTAKE_US
+from tests.cli.sessions import AFTER_US, INTAKE_US
 from tests.services.expecting import faults_at
 
 TODAY = date(2026, 3, 20)
@@ -137,9 +137,9 @@ def test_revenue_is_invoices_less_credit_notes_before_tax(db: Session, by: Actor
     one = factories.create_operation(db, job.heads[0], price="100.10")
     other = factories.create_operation(db, job.heads[0], price="50.05")
     factories.approve(db, owner, job)
-    first = invoices.issue(db, at("2026-01-31T15:00", owner), job, [one.id])
-    invoices.issue(db, at("2026-02-03T15:00", owner), job, [other.id])
-    credits.credit(db, at("2026-02-04T15:00", owner), first, "wrong customer")
+    first = issuing.issue_invoice(db, at("2026-01-31T15:00", owner), job, [one.id])
+    issuing.issue_invoice(db, at("2026-02-03T15:00", owner), job, [other.id])
+    issuing.issue_credit_note(db, at("2026-02-04T15:00", owner), first, "wrong customer")
     found = reports.revenue_by_month(db, period(db))
     assert [(row.invoices, row.invoiced, row.credited, row.net) for row in found] == [
         (1, Decimal("100.10"), Decimal(0), Decimal("100.10")),
@@ -191,6 +191,29 @@ def test_a_gain_states_an_uncertainty_only_where_both_tests_do(db: Session, by: 
     factories.create_session(db, visit, bare)
     (row,) = gains.by_engine_type(db, wide(db))
     assert (len(row.gains), row.uncertainties, row.usual_uncertainty) == (1, (), None)
+
+
+def test_gains_are_credited_to_all_that_was_cut_between_the_tests(db: Session, by: Actor):
+    machinist = factories.someone(db)
+    kind = factories.create_engine_type(db)
+    both, none = (factories.create_job(db, engine_type=kind).heads[0] for _ in range(2))
+    for visit in (both, none):
+        factories.create_session(db, visit, INTAKE_US)
+        factories.approve(db, machinist, visit.job)
+    steps = [factories.create_operation(db, both, code) for code in ("seat-cut", "port-work")]
+    for step in steps:
+        factories.agree(db, machinist, step)
+        operations.start(db, machinist, step)
+        operations.sign_off(db, machinist, step, {"not_measured_because": "as before"})
+    for visit, after in ((both, steps[-1]), (none, None)):
+        factories.create_session(db, visit, AFTER_US.replace("seat cut", ""), after=after)
+    found = {row.work: len(row.gains) for row in gains.by_engine_type(db, wide(db))}
+    names = " and ".join(step.kind.name for step in steps)
+    assert found == {names: 1, "no metal cut between them": 1}
+    over = gains.over_first(both.sessions[-1])
+    assert over is not None
+    assert over.cuts.work == names
+    assert gains.over_first(both.sessions[0]) is None
 
 
 def wide(db: Session) -> Period:

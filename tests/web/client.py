@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
+from flask import Flask
 from flask.testing import FlaskClient
 from lxml import html as lxml_html
 from werkzeug.test import TestResponse
@@ -57,16 +58,16 @@ class Page:
 
     @property
     def notices(self) -> list[str]:
-        """What the page reports of the act before."""
+        """Messages on the page about the act before."""
         return [words(item) for item in self.tree.xpath("//*[@role='status']")]
 
     @property
     def alerts(self) -> str:
-        """What the page refuses, at the top of a form."""
+        """Errors of the form as a whole, at its top."""
         return " ".join(words(item) for item in self.tree.xpath("//*[@role='alert']"))
 
     def fault(self, name: str) -> str:
-        """What is said to be wrong with the field of this name; empty where nothing is."""
+        """Error at the field of this name; empty where there is none."""
         field = self._field(name)
         notes = (field.get("aria-describedby") or "").split()
         found = [self.tree.get_element_by_id(note) for note in notes if note.endswith("-fault")]
@@ -74,7 +75,7 @@ class Page:
         return " ".join(words(note) for note in found).removeprefix("Error: ")
 
     def value(self, name: str) -> str | None:
-        """What stands in the field of this name."""
+        """Value of the field of this name."""
         value = self._field(name).value
         return value.strip("\n") if isinstance(value, str) else value
 
@@ -165,6 +166,13 @@ class Client(FlaskClient):
         return Page(response)
 
 
+def client_of(app: Flask, *, use_cookies: bool = True) -> Client:
+    """A client of an app that was given this class of clients."""
+    client = app.test_client(use_cookies=use_cookies)
+    assert isinstance(client, Client), "the app has clients of another class"
+    return client
+
+
 def words(element: Any) -> str:
     """The words in an element as they are read: what stands apart is apart, white space is one."""
     return "" if element is None else " ".join("".join(_pieces(element)).split())
@@ -181,7 +189,7 @@ def _pieces(element: Any) -> Iterator[str]:
 
 
 def _typed(form: Any) -> dict[str, Any]:
-    """What stands in a form; several boxes ticked under one name are a list."""
+    """Values of a form; several boxes ticked under one name are a list."""
     typed: dict[str, Any] = {}
     for name, value in form.form_values():
         # A text area's first line break is the page's own, not the typist's.

@@ -23,7 +23,7 @@ from shopflow.calc.worth import FlowGain, Step, as_flow, worth
 from shopflow.documents import SessionResult
 from shopflow.errors import NotFoundError
 from shopflow.models import BenchSession, Head, Job, Visit
-from shopflow.services.bench import metal_cuts, sessions, test_results
+from shopflow.services.bench import metal_cuts, sessions, test_names, test_results
 from shopflow.services.bench.metal_cuts import Cuts
 from shopflow.services.search import past_jobs
 
@@ -83,12 +83,12 @@ class Difference:
 
     @property
     def is_gain(self) -> bool:
-        """Whether a difference is a gain or loss: both are of one port, cut in between."""
+        """True where a difference is a gain or loss: both are of one port, cut in between."""
         return self.cuts is not None and not self.cuts.is_none
 
     @property
     def reasons(self) -> tuple[str, ...]:
-        """Why nothing is stated, where nothing is."""
+        """Reasons why no gain is stated, where none is."""
         return tuple(sentences.reasons(self.areas, self.tests_before))
 
 
@@ -225,7 +225,7 @@ def names(rows: Sequence[BenchSession]) -> list[str]:
     for row in rows:
         where = [row.job_head.tag] if len(tags) > 1 else []
         where += [row.side] if len(sides) > 1 else []
-        name = test_results.session_name(row)
+        name = test_names.session_name(row)
         found.append(f"{' '.join(where)}: {name}" if where else name)
     return [
         f"{name}, session {row.id}" if found.count(name) > 1 else name
@@ -354,7 +354,7 @@ def _side_ratio(exhaust: Member, intake: Member, against: Against) -> SideRatio:
 
 
 def share_one_calibration(found: Sequence[Member]) -> bool:
-    """Whether all were made under one calibration."""
+    """True where all tests were made under one calibration."""
     return all(share_calibration(one.reduction, found[-1].reduction) for one in found)
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy import select
-from sqlalchemy.orm import object_session
+from sqlalchemy.orm import Session, object_session
 
 from shopflow.models import BenchSession, Event, Operation, OperationState, Visit
 
@@ -27,7 +27,7 @@ class Cuts:
 
     @property
     def is_none(self) -> bool:
-        """Whether nothing was cut, so that a difference is no gain of the work."""
+        """True where nothing was cut, so that a difference is no gain of the work."""
         return not self.names and not self.stage
 
     @property
@@ -39,12 +39,21 @@ class Cuts:
         """
         if self.stage:
             return f"{self.stage} (as the test states; no step on record)"
-        *others, last = self.names or (NONE,)
-        return f"{', '.join(others)} and {last} (together, not tested apart)" if others else last
+        return f"{self.work} (together, not tested apart)" if len(self.names) > 1 else self.work
+
+    @property
+    def work(self) -> str:
+        """The steps alone, however they were tested.
+
+        >>> Cuts(("Cut seats", "Port")).work, Cuts(()).work
+        ('Cut seats and Port', 'no metal cut between them')
+        """
+        *others, last = self.names or (self.stage or NONE,)
+        return f"{', '.join(others)} and {last}" if others else last
 
     @property
     def sentence(self) -> str:
-        """What was cut, for pages and papers."""
+        """Cuts in one sentence, for pages and documents."""
         if self.is_none:
             return "No metal was cut between these tests: a difference is not a gain of the work."
         return f"Cut between them: {self.in_words}."
@@ -62,19 +71,28 @@ class _SignOff:
     is_first: bool = True
 
     def stood(self, moment: datetime) -> bool:
-        """Whether the step was done at a moment."""
+        """True where the step was done at a moment."""
         is_over = self.reopened_at is not None and self.reopened_at <= moment
         return self.at is not None and self.at < moment and not is_over
 
 
-def between(one: BenchSession, other: BenchSession) -> Cuts:
-    """The cuts between two tests of one head, on whatever visits they were made."""
-    before, after = sorted((one, other), key=lambda row: (*_begun(row.job_head), row.position))
+Log = Mapping[int, Sequence[Event]]
+"""Every sign-off and reopening of steps, by the step's key."""
+
+
+def between(first_test: BenchSession, other: BenchSession, log: Log | None = None) -> Cuts:
+    """The cuts between two tests of one head, on whatever visits they were made.
+
+    `log` is that of all the head's steps, where it is at hand; without it it is read.
+    """
+    before, after = sorted(
+        (first_test, other), key=lambda row: (*_begun(row.job_head), row.position)
+    )
     visits = [visit for visit in after.job_head.head.visits if _is_between(visit, before, after)]
     steps = [step for visit in sorted(visits, key=_begun) for step in visit.operations]
     cut = [
         sign_off.step.kind.name
-        for sign_off in _sign_offs([step for step in steps if step.kind.cuts_metal])
+        for sign_off in _sign_offs([step for step in steps if step.kind.cuts_metal], log)
         if _precedes(sign_off, after) and not _precedes(sign_off, before)
     ]
     return Cuts(tuple(dict.fromkeys(cut)), "" if cut else _stage(before, after))
@@ -95,9 +113,11 @@ def _stage(before: BenchSession, after: BenchSession) -> str:
     return stage if is_cut and after.after_operation is None else ""
 
 
-def _sign_offs(steps: Sequence[Operation]) -> Iterator[_SignOff]:
+def _sign_offs(steps: Sequence[Operation], log: Log | None) -> Iterator[_SignOff]:
     """Every sign-off of these steps, by the log where a step was reopened."""
-    log = _log(steps)
+    if log is None:
+        db = object_session(steps[0]) if steps else None
+        log = {} if db is None else log_of(db, steps)
     for step in steps:
         signed: list[datetime] = []
         reopened: list[datetime | None] = []
@@ -110,16 +130,14 @@ def _sign_offs(steps: Sequence[Operation]) -> Iterator[_SignOff]:
         if step.signed_off_at is not None:
             # Of records brought in the log has the day of the import.
             signed[-1:], reopened[-1:] = [step.signed_off_at], [None]
-        for place, (at, until) in enumerate(zip(signed, reopened, strict=True)):
-            yield _SignOff(step, at, until, is_first=place == 0)
+        for index, (at, until) in enumerate(zip(signed, reopened, strict=True)):
+            yield _SignOff(step, at, until, is_first=index == 0)
         if not signed and step.is_open:
             yield _SignOff(step, None)
 
 
-def _log(steps: Sequence[Operation]) -> dict[int, list[Event]]:
-    db = object_session(steps[0]) if steps else None
-    if db is None:
-        return {}
+def log_of(db: Session, steps: Iterable[Operation]) -> Log:
+    """The log of these steps, in one query."""
     query = select(Event).where(
         Event.subject == Operation.__tablename__,
         Event.subject_id.in_([step.id for step in steps]),
@@ -132,16 +150,16 @@ def _log(steps: Sequence[Operation]) -> dict[int, list[Event]]:
 
 
 def _precedes(sign_off: _SignOff, test: BenchSession) -> bool:
-    """Whether a step was done when a test was made."""
+    """True where a step was done when a test was made."""
     visit = sign_off.step.job_head
     if visit is not test.job_head:
         is_done = sign_off.at is not None and sign_off.reopened_at is None
         return is_done and _begun(visit) < _begun(test.job_head)
-    return sign_off.stood(_made(test)) or (sign_off.is_first and _follows(test, sign_off.step))
+    return sign_off.stood(_tested_at(test)) or (sign_off.is_first and _follows(test, sign_off.step))
 
 
-def _made(test: BenchSession) -> datetime:
-    """When a test was made; one that does not say is as old as what it followed."""
+def _tested_at(test: BenchSession) -> datetime:
+    """Time of a test; one that states none is as old as the step it followed."""
     if test.measured_at is not None:
         return test.measured_at
     followed = test.after_operation
@@ -153,7 +171,7 @@ def _made(test: BenchSession) -> datetime:
 
 
 def _follows(test: BenchSession, step: Operation) -> bool:
-    """Whether a test states that it followed a step, even if that was signed off later."""
+    """True where a test states that it followed a step, even if that was signed off later."""
     followed = test.after_operation
     if followed is None or step is followed:
         return followed is not None

@@ -1,4 +1,5 @@
-"""What a flow test can be drawn over: this head's tests, its earlier stays', the best so far."""
+"""Curves to draw a flow test over: this head's tests, those of its earlier visits, the best so
+far."""
 
 from __future__ import annotations
 
@@ -10,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.documents import SessionCurve
 from shopflow.models import BenchSession, Head, Visit
-from shopflow.services.bench import bands, cache, sessions, test_results
+from shopflow.services.bench import bands, cache, sessions, test_names, test_results
 
 SIDES = ("intake", "exhaust")
 MOST_DIGITS = 10
@@ -77,9 +78,9 @@ def _best(db: Session, visit: Visit) -> Iterator[Yardstick]:
         key = bands.best_test(db, visit.head.engine_type, side)
         if key is not None:
             row = sessions.get(db, key)
-            name = f"{row.job_head.tag}, {test_results.stage_name(row)}"
+            name = f"{row.job_head.tag}, {test_names.stage_name(row)}"
             yield Yardstick(key, f"{side}: the best so far, {name}")
 
 
 def _words(row: BenchSession) -> str:
-    return f"{row.side}: {test_results.session_name(row)}"
+    return f"{row.side}: {test_names.session_name(row)}"

@@ -9,11 +9,11 @@ from shopflow.errors import NotFoundError
 from shopflow.models import BenchSession
 from shopflow.services.analysis import comparisons
 from shopflow.services.analysis.comparisons import Member
-from shopflow.services.bench import test_results
+from shopflow.services.bench import test_names
 from shopflow.services.jobs import jobs
 from shopflow.web.analysis.comparisons import worked
 from shopflow.web.analysis.comparisons.figures import figures
-from shopflow.web.analysis.comparisons.query import MODES, WITH_GAIN, Query
+from shopflow.web.analysis.comparisons.query import MODES, Query, with_gain
 from shopflow.web.context import system
 from shopflow.web.db import db
 
@@ -33,9 +33,9 @@ def index() -> ResponseReturnValue:
         figures=figures(members, query, system()) if members else None,
         offered=comparisons.on_offer(db(), query.text, rows),
         modes=MODES,
-        plots=WITH_GAIN,
+        plots=with_gain(),
         most=comparisons.MOST,
-        session_name=test_results.session_name,
+        session_name=test_names.session_name,
     )
 
 
@@ -72,8 +72,10 @@ def of_head(tag: str) -> ResponseReturnValue:
 
 @blueprint.get("/jobs/<number>/compare")
 def of_job(number: str) -> ResponseReturnValue:
-    """The ports of a job's heads as they are now."""
+    """A job's heads by their ports as they are now; of one head, each side before and after."""
     tested = [visit for visit in jobs.get(db(), number).heads if visit.sessions]
+    if len(tested) == 1:
+        return _to(comparisons.first_and_last(tested[0]))
     mode = "heads" if len(tested) == 2 else None
     return _to(comparisons.latest_of_ports(tested), mode=mode, q=None if tested else number)
 

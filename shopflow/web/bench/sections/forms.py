@@ -14,7 +14,7 @@ from shopflow.errors import FieldError, ValidationError
 from shopflow.models import BenchSession, Datum, Visit
 from shopflow.services.bench.sections import Port
 from shopflow.services.bench.sessions import document
-from shopflow.services.bench.test_results import session_name
+from shopflow.services.bench.test_names import session_name
 from shopflow.units import pretty, units_of
 from shopflow.web.context import system
 from shopflow.web.fields import ChoiceField, CountField, TypedField
@@ -25,7 +25,7 @@ FEWEST_ROWS = 10
 MOST_ROWS = 40
 MORE = 5
 STARTS = ("side", "cylinder", "datum")
-"""What an address may say of the port."""
+"""Fields of the port that an address may fill."""
 
 
 class RowForm(PlainForm):
