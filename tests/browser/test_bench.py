@@ -411,5 +411,6 @@ def test_with_everything_set_up_the_first_reading_is_in_sight_and_has_the_cursor
     brief.click()
     page.locator("[name='air-barometer']").fill("")
     expect(brief).to_contain_text("barometer missing", use_inner_text=True)
+    expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
     page.reload()
     expect(page.locator("[name='air-barometer']")).to_be_visible()
