@@ -218,6 +218,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "sessions.export": ALL,
     "sessions.include": WORKSHOP,
     "sessions.new": WORKSHOP,
+    "sessions.results": ALL,
     "sessions.session": ALL,
     "sessions.working": ALL,
     "sessions.sizes_of_side": WORKSHOP,

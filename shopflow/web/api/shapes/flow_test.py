@@ -152,7 +152,8 @@ class Gain:
 class Session:
     """A flow test with its results in SI at its own reference pressure, and its file as typed.
 
-    `gain` is null for the first test of a port and for one that was withdrawn.
+    `mean_flow` is by the root of the pressures. `gain` is null for the first test of a port and for
+    one that was withdrawn.
     """
 
     summary: SessionSummary
