@@ -25,6 +25,7 @@ app = create(Settings(Path("data"), "sqlite:///shop.db", secret_key="x" * 32))
 
 def commands(database: Path) -> str:
     """The commands of the recipe of a column, for a database of the test's own."""
+    block: str
     (block,) = re.findall(r"- \*\*A column\*\*:.*?```sh\n(.*?)```", DEVELOPERS, re.DOTALL)
     assert "/tmp/at-head.db" in block
     return block.replace("/tmp/at-head.db", str(database)).replace(".venv/bin/", f"{BIN}/")
