@@ -73,7 +73,7 @@ class Query:
         return url_for(endpoint, **{**values, **changes})
 
     @property
-    def kept(self) -> list[tuple[str, str]]:
+    def hidden_fields(self) -> list[tuple[str, str]]:
         """Hidden fields that a form on the page sends along."""
         sessions = [("s", str(key)) for key in self.keys]
         return [*sessions, ("mode", self.mode)] if self.mode else sessions
