@@ -181,7 +181,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "operations.change": STAFF,
     "operations.find": STAFF,
     "operations.move": STAFF,
-    "operations.place": STAFF,
+    "operations.move_to": STAFF,
     "operations.reopen": WORKSHOP,
     "operations.repeat": STAFF,
     "operations.sign_off": WORKSHOP,
