@@ -197,7 +197,7 @@ def list_cams(asked: dict[str, Any]) -> Select[Any]:
     return query.where(*(columns[name] == value for name, value in asked.items()))
 
 
-@interface.one("/cams/<int:cam_id>", "A cam", shapes.Cam)
+@interface.record("/cams/<int:cam_id>", "A cam", shapes.Cam)
 def cam(cam_id: int) -> shapes.Cam:
     """A cam."""
     return shapes.Cam.of(cams.get(db(), cam_id))
