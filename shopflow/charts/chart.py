@@ -123,8 +123,8 @@ class Chart:
         words = [self._in_words(series) for series in self.series]
         words += [self._band_in_words(band) for band in self.bands]
         words += [
-            f"{shade.name}: shaded from {self.position(shade.x[0])} to {self.position(shade.x[-1])} "
-            f"{self.x.unit}".rstrip()
+            f"{shade.name}: shaded from {self.position(shade.x[0])} to "
+            f"{self.position(shade.x[-1])} {self.x.unit}".rstrip()
             for shade in self.shades
         ]
         curves = "; ".join(words) or "no readings yet"
