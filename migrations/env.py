@@ -9,7 +9,7 @@ from sqlalchemy import Connection
 
 from shopflow.database import open_engine
 from shopflow.models import Base
-from shopflow.models.base import DecimalText, Money, UtcDateTime
+from shopflow.models.base import DecimalsText, DecimalText, Money, UtcDateTime
 from shopflow.models.lookup_text import TRIGRAMS
 from shopflow.models.session_stamp import SESSION_STAMP
 from shopflow.services.bench import missing_summaries
@@ -18,6 +18,7 @@ PLAIN_TYPES = {
     UtcDateTime: "sa.DateTime(timezone=True)",
     Money: "sa.BigInteger()",
     DecimalText: "sa.String(40)",
+    DecimalsText: "sa.Text()",
 }
 
 

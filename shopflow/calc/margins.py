@@ -9,13 +9,16 @@ import numpy as np
 
 from shopflow.calc.area_errors import AreaErrors
 from shopflow.calc.areas import Seat, least_valve_area
-from shopflow.calc.array_types import Floats
+from shopflow.calc.array_types import Array, Floats
 from shopflow.calc.brought import figures
 from shopflow.calc.estimates import Input
 from shopflow.calc.reduction import Reduction
 
 SMALL_STEP = 1e-7
 """m of lift over which the least area's steepness is taken."""
+
+SMALL_SHARE = 1e-6
+"""Of a size, over which the least area's change with it is taken."""
 
 VOLUME_METER = 0.5
 """Power of the density that an effective area read by a volume meter goes with, and an effective
@@ -26,7 +29,7 @@ area's own flow with the inverse of."""
 class Margins:
     """Expanded uncertainties of a test's figures over its lifts, each in the figure's unit.
 
-    Sizes of valve, seat and port are taken as exact.
+    A size of valve, seat or port whose uncertainty is not stated is taken as exact.
     """
 
     flow_as_tested: Floats
@@ -48,27 +51,32 @@ def margins(found: Reduction) -> Margins | None:
     Notes
     -----
     Every figure goes with the effective area's errors, but for the density of the air, which acts
-    on a flow otherwise, and the lift, which acts on the areas that coefficients are on. Energy
-    goes with the third power of the flow.
+    on a flow otherwise, and the lift, which acts on the areas that coefficients are on, as the
+    sizes of valve and seat do. Energy goes with the third power of the flow, and with the port's
+    area to the power of -2.
     Source: JCGM 100:2008, 5.1.2 and G.4.1.
     """
     areas, flows = found.area_errors, flow_errors(found)
     if not areas.is_stated:
         return None
-    seat, curtain = found.test.valve.seat, _on(areas, found, 1.0 / found.lifts)
-    least = None if seat is None else _on(areas, found, _steepness(found, seat))
+    seat = found.test.valve.seat
+    curtain = _on(_by_diameter(areas, found, 1.0), found, 1.0 / found.lifts)
+    least = (
+        None if seat is None else _on(_by_seat(areas, found, seat), found, _steepness(found, seat))
+    )
+    in_port = _by_port(flows, found)
     return Margins(
         flow_as_tested=_expanded(flows, found.flow_as_tested),
         flow_isentropic=_expanded(flows, found.flow_isentropic),
         flow=_expanded(flows, found.flow),
         effective_area=_expanded(areas, found.effective_area),
         cd_curtain=_expanded(curtain, found.cd_curtain),
-        cd_head=_expanded(areas, found.cd_head),
+        cd_head=_expanded(_by_diameter(areas, found, 2.0), found.cd_head),
         cd_least_area=None if least is None else _expanded(least, found.cd_least_area),
-        velocity=None if found.velocity is None else _expanded(flows, found.velocity),
+        velocity=None if found.velocity is None else _expanded(in_port, found.velocity),
         kinetic_energy_flux=None
         if found.kinetic_energy_flux is None
-        else _expanded(_of_energy(found, flows), found.kinetic_energy_flux),
+        else _expanded(_of_energy(found, in_port), found.kinetic_energy_flux),
         mean_flow=_of_mean_flow(found, flows),
         mean_effective_area=mean_effective_area(found)[1],
     )
@@ -106,6 +114,62 @@ def _on(errors: AreaErrors, found: Reduction, steepness: Floats) -> AreaErrors:
     return _changed(errors, {Input.LIFT: errors.relative[Input.LIFT] - stated * steepness})
 
 
+def _by_diameter(errors: AreaErrors, found: Reduction, power: float) -> AreaErrors:
+    """The errors of coefficients on an area that goes with this power of the valve's diameter."""
+    stated, diameter = found.test.uncertainty.head_diameter, found.test.valve.head_diameter
+    return _sized(errors, found, {Input.HEAD_DIAMETER: _share(stated, -power / diameter)})
+
+
+def _by_port(errors: AreaErrors, found: Reduction) -> AreaErrors:
+    """The errors of velocities: a flow over the port's area."""
+    area = found.test.port_area
+    if area is None:
+        return errors
+    share = _share(found.test.uncertainty.port_area, -1.0 / area)
+    return _sized(errors, found, {Input.PORT_AREA: share})
+
+
+def _by_seat(errors: AreaErrors, found: Reduction, seat: Seat) -> AreaErrors:
+    """The errors of coefficients on the least area, by each size that it is worked out from."""
+    stated, diameter = found.test.uncertainty, found.test.valve.head_diameter
+
+    def share(name: str, standard: float | None) -> Floats | None:
+        size = diameter if name == "head_diameter" else getattr(seat, name)
+        step = SMALL_SHARE * size
+        above, below = (
+            least_valve_area(size + move, seat, found.lifts)
+            if name == "head_diameter"
+            else least_valve_area(diameter, replace(seat, **{name: size + move}), found.lifts)
+            for move in (step, -step)
+        )
+        return _share(standard, -np.log(above / below) / (2.0 * step))
+
+    return _sized(
+        errors,
+        found,
+        {
+            Input.HEAD_DIAMETER: share("head_diameter", stated.head_diameter),
+            Input.STEM_DIAMETER: share("stem_diameter", stated.stem_diameter),
+            Input.SEAT_ANGLE: share("angle", stated.seat_angle),
+            Input.SEAT_WIDTH: share("width", stated.seat_width),
+            Input.THROAT_DIAMETER: share("throat_diameter", stated.throat_diameter),
+        },
+    )
+
+
+def _share(stated: float | None, steepness: Array) -> Array | None:
+    return None if stated is None else stated * steepness
+
+
+def _sized(
+    errors: AreaErrors, found: Reduction, effects: Mapping[Input, Array | None]
+) -> AreaErrors:
+    """The same errors with those of sizes; one not stated is taken as exact."""
+    nothing = np.zeros(len(found.lifts))
+    known = {name: nothing + effect for name, effect in effects.items() if effect is not None}
+    return _changed(errors, known)
+
+
 def _steepness(found: Reduction, seat: Seat) -> Floats:
     """Relative slope of the least area over lift, per m."""
     diameter = found.test.valve.head_diameter
@@ -118,6 +182,8 @@ def _steepness(found: Reduction, seat: Seat) -> Floats:
 def _of_energy(found: Reduction, flows: AreaErrors) -> AreaErrors:
     """Half the density times the third power of the flow over the area squared."""
     tripled = {name: 3.0 * effect for name, effect in flows.relative.items()}
+    if Input.PORT_AREA in tripled:
+        tripled[Input.PORT_AREA] = 2.0 * flows.relative[Input.PORT_AREA]
     density = found.test.uncertainty.density
     if density is not None:
         nothing = np.zeros(len(found.lifts))

@@ -231,7 +231,9 @@ def reduce_arrays(test: FlowTest, rho: Array) -> Reduction:
         flow_as_tested=corrected,
         flow_isentropic=effective * ideal_flux(test, rho, test.reference_pressure) / rho,
         choked=np.broadcast_to(is_choked(test), lifts.shape),
-        budget=flow_budget(runs, leakage, flow, slope(lifts, flow), test.uncertainty),
+        budget=flow_budget(
+            *(runs, leakage, flow, slope(lifts, flow)), test.uncertainty, test.fitted_standard
+        ),
     )
 
 

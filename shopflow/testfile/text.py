@@ -87,7 +87,7 @@ def dumps(document: SessionDocument) -> str:
         given = [
             (key.name, getattr(document, key.field))
             for key in KEYS
-            if key.table == table and getattr(document, key.field) not in (None, "")
+            if key.table == table and getattr(document, key.field) not in (None, "", ())
         ]
         if given and table:
             lines += ["", f"[{table}]"]
@@ -126,6 +126,8 @@ def _value(value: Any) -> str:
         return _number(value)
     if isinstance(value, int):
         return str(value)
+    if isinstance(value, tuple):
+        return _row(value)
     # Only a shop that writes files needs the writer: reading stays quick to start.
     import tomli_w
 

@@ -154,7 +154,7 @@ UNLIKE = {
     ),
     "calibrations": (
         {"calibration_factor": 1.05},
-        "both name the same calibration but differ in its factor or uncertainty; the gain's "
+        "both name the same calibration but differ in its factor, points or uncertainty; the gain's "
         "uncertainty takes the later session's",
     ),
     "lifts": (

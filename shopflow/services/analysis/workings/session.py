@@ -6,9 +6,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import sqrt
 
+import numpy as np
+
 from shopflow.calc.across import ideal_flux
 from shopflow.calc.areas import curtain_area, head_area, least_valve_area
 from shopflow.calc.components import budget_at
+from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.reduction import Reduction
 from shopflow.models import BenchSession
 from shopflow.services.analysis.workings.working import Working, curve_in_numbers, si
@@ -92,7 +95,8 @@ def _flow(found: Reduction, place: int, units: UnitSystem) -> Iterator[Working]:
         "q = factor × (mean of the runs − leakage), at the test pressure",
         f"{si(factor)}{air if test.air_correction != 1.0 else ''} × ({si(mean)} − {si(leakage)}) "
         f"m³/s = {si(tested)} m³/s at {si(test.test_pressure)} Pa."
-        + (own if test.run_pressures else ""),
+        + (own if test.run_pressures else "")
+        + (_points(test, place) if test.fitted else ""),
         units.text(tested, "flow"),
         "definition",
     )
@@ -115,6 +119,17 @@ def _flow(found: Reduction, place: int, units: UnitSystem) -> Iterator[Working]:
         f"{si(isentropic)} m³/s",
         units.text(isentropic, "flow"),
         "Heywood (1988), appendix C",
+    )
+
+
+def _points(test: FlowTest, place: int) -> str:
+    """A calibration by points in numbers: it has turned runs and leakage into true flows."""
+    assert test.fitted is not None
+    low, high = test.fitted.span
+    standard = 100.0 * float(np.linalg.norm(np.asarray(test.fitted.errors)[:, place]))
+    return (
+        f" Runs and leakage are true flows already, by the {test.fitted.words}, {si(low)} to "
+        f"{si(high)} m³/s; standard uncertainty of the fit at this lift {standard:.2f} %."
     )
 
 
