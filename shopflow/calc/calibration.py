@@ -195,7 +195,13 @@ def calibrated(test: FlowTest, curve: CalibrationCurve) -> FlowTest:
     leaks = test.leakage * np.sqrt(_pressures(test) / (test.leakage_pressure or test.test_pressure))
     errors = curve.errors(means) - curve.errors(leaks)
     errors = errors / (curve.true_flow(means) - curve.true_flow(leaks))
-    low, high = (float(curve.fit.at(end)) for end in curve.span)
+    fitted = FittedCalibration(
+        errors=tuple(map(tuple, errors.tolist())),
+        span=(float(curve.fit.at(curve.span[0])), float(curve.fit.at(curve.span[1]))),
+        key=curve.key,
+        words=described(curve),
+        doubts=doubts(curve),
+    )
     stated, slope = test.uncertainty, float(curve.slope(test.leakage))
     leak = None if stated.leakage is None else stated.leakage * slope
     divisions = None if test.divisions is None else curve.slope(means) * test.divisions
@@ -205,13 +211,7 @@ def calibrated(test: FlowTest, curve: CalibrationCurve) -> FlowTest:
         leakage=float(curve.true_flow(test.leakage)),
         uncertainty=replace(stated, leakage=leak),
         divisions=None if divisions is None else tuple(divisions.tolist()),
-        fitted=FittedCalibration(
-            tuple(map(tuple, errors.tolist())),
-            (low, high),
-            curve.key,
-            described(curve),
-            doubts(curve),
-        ),
+        fitted=fitted,
         fitted_standard=tuple(np.linalg.norm(errors, axis=0).tolist()),
     )
 

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import sqrt
-
-import numpy as np
+from math import hypot, sqrt
 
 from shopflow.calc.across import ideal_flux
 from shopflow.calc.areas import curtain_area, head_area, least_valve_area
@@ -126,7 +124,7 @@ def _points(test: FlowTest, place: int) -> str:
     """A calibration by points in numbers: it has turned runs and leakage into true flows."""
     assert test.fitted is not None
     low, high = test.fitted.span
-    standard = 100.0 * float(np.linalg.norm(np.asarray(test.fitted.errors)[:, place]))
+    standard = 100.0 * hypot(*(error[place] for error in test.fitted.errors))
     return (
         f" Runs and leakage are true flows already, by the {test.fitted.words}, {si(low)} to "
         f"{si(high)} m³/s; standard uncertainty of the fit at this lift {standard:.2f} %."
