@@ -133,10 +133,12 @@ def calibration_curve(
     standards = tuple(
         flow * part / COVERAGE_FACTOR for flow, part in zip(flows, relative, strict=True)
     )
-    fit = fit_polynomial(readings, flows, standards, model.degree)
-    curve = CalibrationCurve(readings, flows, standards, model, fit)
-    places = np.linspace(*curve.span, STEPS)
-    if not ((fit.at(places) > 0.0).all() and (fit.slope(places) > 0.0).all()):
+    with np.errstate(all="ignore"):
+        fit = fit_polynomial(readings, flows, standards, model.degree)
+        curve = CalibrationCurve(readings, flows, standards, model, fit)
+        places = np.linspace(*curve.span, STEPS)
+        rises = bool((fit.at(places) > 0.0).all() and (fit.slope(places) > 0.0).all())
+    if not rises:
         raise ValueError(
             f"the {NAMES[model]} through these points does not rise all the way: check them, or "
             "choose a simpler one"

@@ -92,7 +92,8 @@ def _rows(values: Mapping[str, Any]) -> Iterator[FieldError]:
 
 
 def _fault(name: str, typed: Decimal, before: Decimal | None) -> str:
-    if typed <= 0:
+    # What is too small for a double is nothing.
+    if not float(typed) > 0.0:
         return f"{typed} is not above 0"
     if name == "calibration_uncertainties" and typed > 100:
         return f"{typed} is above 100 %"

@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal, InvalidOperation
+from math import isfinite
 from typing import Any
 
-from shopflow.calc.calibration import CalibrationCurve
+from shopflow.calc.calibration import CalibrationCurve, CalibrationModel
 from shopflow.errors import FieldError, ValidationError
 from shopflow.models import BenchRange, Calibration
 from shopflow.testfile.calibration import calibration_faults, curve_of
@@ -42,6 +43,8 @@ def read_points(bench_range: BenchRange, typed: Mapping[str, Any]) -> dict[str, 
         if rows:
             raise ValidationError([FieldError("model", "points are typed: choose a line or curve")])
         return {}
+    if typed["model"] not in tuple(CalibrationModel):
+        raise ValidationError([FieldError("model", "choose a factor, a line or a curve")])
     if not rows:
         raise ValidationError([FieldError("points-0-reading", "enter the points")])
     columns = {"model": typed["model"]}
@@ -105,7 +108,7 @@ def _number(text: str) -> Decimal:
         number = Decimal(typed)
     except InvalidOperation:
         raise ValueError(f"'{typed}' is not a number") from None
-    if not number.is_finite() or len(typed) > 40:
+    if not (number.is_finite() and isfinite(float(number))) or len(typed) > 40:
         raise ValueError(f"'{typed[:40]}' is not a number that can be stored")
     return number
 
