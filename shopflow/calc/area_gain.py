@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shopflow.calc.array_types import Floats
-from shopflow.calc.brought import Brought, MoreRuns, Span, bring
+from shopflow.calc.brought import MoreRuns, Span, bring
 from shopflow.calc.estimates import Estimates, Input, mean_of
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.verdicts import Verdict, holm, verdict_of
@@ -103,7 +103,8 @@ def compare_areas(
     brought = bring([*before, *after], parts, more_runs)
     if brought is None:
         return AreaComparison((), None, ())
-    judged = _judge(brought, len(before))
+    is_stated = brought.is_stated and brought.is_one_side
+    judged = Judged.of(brought.places, brought.estimates, len(before), is_stated)
     division = np.array([brought.mean_division])
     return AreaComparison(
         points=judged.family(brought.at_lifts, brought.tested, brought.division),
@@ -116,7 +117,7 @@ def compare_areas(
 
 
 @dataclass(frozen=True)
-class _Judged:
+class Judged:
     """All the ratios of a comparison, to be judged family by family."""
 
     spans: Sequence[Span]
@@ -124,6 +125,18 @@ class _Judged:
     after: Estimates
     ratios: Estimates
     is_stated: bool
+
+    @classmethod
+    def of(
+        cls,
+        spans: Sequence[Span],
+        estimates: Sequence[Estimates],
+        earlier: int,
+        is_stated: bool,
+    ) -> Judged:
+        """The ratios of the mean of the later tests to that of the `earlier` ones."""
+        before, after = mean_of(estimates[:earlier]), mean_of(estimates[earlier:])
+        return cls(spans, before, after, after / before, is_stated)
 
     def family(
         self,
@@ -157,10 +170,3 @@ class _Judged:
             )
             for row, place in enumerate(places)
         )
-
-
-def _judge(brought: Brought, earlier: int) -> _Judged:
-    """The ratios of the mean of the later tests to that of the `earlier` ones."""
-    before, after = mean_of(brought.estimates[:earlier]), mean_of(brought.estimates[earlier:])
-    is_stated = brought.is_stated and brought.is_one_side
-    return _Judged(brought.places, before, after, after / before, is_stated)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,6 +31,9 @@ class Brought:
     lifts: Floats
     spans: tuple[Span, ...]
     """The common range, and after it the parts that were asked for."""
+
+    tests: tuple[tuple[Reduction, AreaErrors], ...]
+    """Each test with the errors behind its areas."""
 
     estimates: tuple[Estimates, ...]
     """Of each test: its areas at the lifts, then its means over the spans."""
@@ -101,6 +104,7 @@ def bring(
     return Brought(
         lifts=lifts,
         spans=spans,
+        tests=tuple(pairs),
         estimates=tuple(figures(*pair, lifts, spans) for pair in pairs),
         tested=_tested(tests, lifts),
         division=_division(pairs, lifts),
@@ -126,6 +130,13 @@ def figures(
         means = [curve.mean(*span) for span in spans]
         return np.concatenate((curve.at(lifts), np.stack(means, -1) if means else []), -1)
 
+    return figures_of(test, errors, figure)
+
+
+def figures_of(
+    test: Reduction, errors: AreaErrors, figure: Callable[[LiftCurve], Floats]
+) -> Estimates:
+    """Figures of a test's curve of effective area, with its errors; see `sensitivities`."""
     areas = test.effective_area
     weights = sensitivities(test.lifts, areas, figure)
     return errors.estimates(figure(LiftCurve(test.lifts, areas)), weights)

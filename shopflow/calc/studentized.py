@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import lru_cache
-from math import erfc, lgamma, log, sqrt
+from math import erfc, exp, lgamma, log, sqrt
 
 import numpy as np
 
@@ -15,8 +16,10 @@ _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(_POINTS)
 _REACH = 8.0
 """Standard deviations beyond which a normal value counts as never."""
 
-_below = np.vectorize(lambda z: 0.5 * erfc(-z / sqrt(2.0)), otypes=[float])
-"""Normal distribution function."""
+_CLOSE = 1e-10
+"""Of the factor, what is left to find."""
+
+_erfc = np.vectorize(erfc, otypes=[float])
 
 
 def range_chance(q: float, count: int, freedom: float) -> float:
@@ -63,12 +66,36 @@ def range_factor_95(count: int, freedom: float) -> float:
     >>> round(range_factor_95(4, 20), 3), round(range_factor_95(8, float("inf")), 3)
     (3.958, 4.286)
     """
-    low, high = 0.0, 200.0
-    while high - low > 1e-9 * high:
-        middle = (low + high) / 2.0
-        low, high = (
-            (middle, high) if range_chance(middle, count, freedom) > LEVEL else (low, middle)
-        )
+    high = 3.0
+    while range_chance(high, count, freedom) > LEVEL:
+        high *= 1.5
+
+    def excess(x: float) -> float:
+        """Zero at the logarithm of the q sought; nearly straight there."""
+        return log(range_chance(exp(x), count, freedom) / LEVEL)
+
+    return exp(_root(excess, 0.0, log(high)))
+
+
+def _root(function: Callable[[float], float], low: float, high: float) -> float:
+    """Where a falling function crosses zero, between a point above it and one not above it.
+
+    Regula falsi, of which the end that stays twice counts half (the Illinois algorithm; Dowell and
+    Jarratt, BIT 11 (1971) 168).
+    """
+    above, below = function(low), function(high)
+    stayed = 0
+    while high - low > _CLOSE:
+        middle = (low * below - high * above) / (below - above)
+        value = function(middle)
+        if abs(value) < _CLOSE:
+            return middle
+        if value > 0.0:
+            low, above, below = middle, value, below / 2.0 if stayed > 0 else below
+            stayed = 1
+        else:
+            high, below, above = middle, value, above / 2.0 if stayed < 0 else above
+            stayed = -1
     return (low + high) / 2.0
 
 
@@ -81,7 +108,8 @@ def _bounds(freedom: float) -> tuple[float, float]:
 def _range_below(w: Floats, count: int) -> Floats:
     """Chance that the range of so many normal values is below each w."""
     z = _REACH * _NODES[:, np.newaxis]
-    inside = _below(z) - _below(z - w)
+    # The normal distribution function is half of erfc(-z / sqrt(2)).
+    inside = (_erfc(-z / sqrt(2.0)) - _erfc((w - z) / sqrt(2.0))) / 2.0
     density = np.exp(-(z**2) / 2.0) / sqrt(2.0 * np.pi)
     weights = _REACH * _WEIGHTS[:, np.newaxis]
     return np.asarray(count * np.sum(weights * density * inside ** (count - 1), axis=0))

@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import argparse
-import sys
-from collections.abc import Callable, Iterable
-from pathlib import Path
+from collections.abc import Callable
 
 from shopflow import sentences, testfile, units
 from shopflow.calc.comparison import ComparedPoint, Comparison
 from shopflow.calc.comparison import compare as compare_reductions
 from shopflow.calc.reduction import Point, Reduction
 from shopflow.calc.reduction import reduce as reduce_test
-from shopflow.calc.sanity import Doubt, comparison_warnings, warnings
+from shopflow.calc.sanity import comparison_warnings, warnings
 from shopflow.calc.standard_flow import standard_flow
 from shopflow.cli import compared
-from shopflow.cli.terminal import one_line, print_table
-from shopflow.errors import FieldError, ValidationError
+from shopflow.cli.files import at_lifts, read_all
+from shopflow.cli.terminal import one_line, print_json, print_table, transposed, warn
 from shopflow.testfile import SessionDocument
 
 _MEANS = (
@@ -34,9 +32,9 @@ def reduce(arguments: argparse.Namespace) -> int:
     """Print a session's figures."""
     document = testfile.read(arguments.file)
     reduction = reduce_test(document.flow_test())
-    _warn(_at_lifts(document, warnings(reduction)))
+    warn(at_lifts(document, warnings(reduction)))
     if arguments.json:
-        _print_json(_reduction_json(document, reduction))
+        print_json(_reduction_json(document, reduction))
     else:
         _print_reduction(document, reduction)
     return 0
@@ -44,21 +42,23 @@ def reduce(arguments: argparse.Namespace) -> int:
 
 def compare(arguments: argparse.Namespace) -> int:
     """Print one session against another."""
-    before, after = _read_all(arguments.before, arguments.after)
+    before, after = read_all(
+        *((path, testfile.read) for path in (arguments.before, arguments.after))
+    )
     first, second = reduce_test(before.flow_test()), reduce_test(after.flow_test())
     comparison = compare_reductions(first, second)
-    _warn(f"before: {text}" for text in _at_lifts(before, warnings(first)))
-    _warn(f"after: {text}" for text in _at_lifts(after, warnings(second)))
-    _warn(doubt.text for doubt in comparison_warnings(first, second))
+    warn(f"before: {text}" for text in at_lifts(before, warnings(first)))
+    warn(f"after: {text}" for text in at_lifts(after, warnings(second)))
+    warn(doubt.text for doubt in comparison_warnings(first, second))
     is_gain = compared.may_gain(before, after)
     if arguments.json:
-        _print_json(_comparison_json(comparison, is_gain))
+        print_json(_comparison_json(comparison, is_gain))
         return 0
     _print_compared(before, after)
     if before.side != after.side:
         compared.print_ratio(after, first, second)
     elif comparison.points:
-        print_table(*_transposed(_comparison_columns(after, comparison, is_gain)))
+        print_table(*transposed(_comparison_columns(after, comparison, is_gain)))
         print()
         compared.print_verdict(after, first, second, comparison, is_gain)
     else:
@@ -70,45 +70,6 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "reduce": reduce,
     "compare": compare,
 }
-
-
-def _read_all(*paths: Path) -> list[SessionDocument]:
-    """The documents in these files, or the faults of all, each naming its file."""
-    documents, faults = [], []
-    for path in paths:
-        try:
-            documents.append(testfile.read(path))
-        except ValidationError as error:
-            # A fault of the whole file names it already.
-            faults += [
-                fault if fault.key == str(path) else FieldError(str(path), str(fault))
-                for fault in error.faults
-            ]
-    if faults:
-        raise ValidationError(faults)
-    return documents
-
-
-def _at_lifts(document: SessionDocument, doubts: Iterable[Doubt]) -> list[str]:
-    """Warnings about a session, each naming its lift as typed."""
-    return [
-        doubt.text
-        if doubt.place is None
-        else f"lift {document.lifts[doubt.place]} {document.lift_unit}: {doubt.text}"
-        for doubt in doubts
-    ]
-
-
-def _warn(texts: Iterable[str]) -> None:
-    for text in texts:
-        print(f"warning: {one_line(text)}", file=sys.stderr)
-
-
-def _print_json(content: object) -> None:
-    # Only a command that prints JSON waits for its import.
-    import json
-
-    print(json.dumps(content, allow_nan=False, indent=1))
 
 
 def _json_object(point: Point | ComparedPoint) -> dict[str, float | int | bool | None]:
@@ -130,7 +91,7 @@ def _reduction_json(document: SessionDocument, reduction: Reduction) -> dict[str
 def _print_reduction(document: SessionDocument, reduction: Reduction) -> None:
     _print_heading(document)
     columns = _columns(document, reduction)
-    print_table(*_transposed(columns))
+    print_table(*transposed(columns))
     flow = _flow_unit(document)
     mean = _figure(reduction.mean_flow, flow, _FLOW_PLACES[flow])
     print(f"Mean flow over these lifts: {mean} {units.pretty(flow)}")
@@ -153,23 +114,23 @@ def _print_heading(document: SessionDocument) -> None:
 
 
 def _columns(document: SessionDocument, reduction: Reduction) -> list[list[str]]:
-    """The table's columns, each from its two rows of heading down; none without figures."""
+    """The table's columns, each under its two rows of heading; none without results."""
     flow, system = _flow_unit(document), _system(document)
-    points, places = reduction.points, _FLOW_PLACES[flow]
+    points, decimals = reduction.points, _FLOW_PLACES[flow]
     area = system.unit("port area")
     velocity = system.unit("velocity")
 
-    def column(head: str, under: str, name: str, unit: str | None, places: int) -> list[str]:
-        figures = [_figure(getattr(point, name), unit, places) for point in points]
+    def column(head: str, under: str, name: str, unit: str | None, decimals: int) -> list[str]:
+        figures = [_figure(getattr(point, name), unit, decimals) for point in points]
         return [head, units.pretty(under), *figures]
 
     columns = [
         ["Lift", document.lift_unit, *map(str, document.lifts)],
         column("L/D", "", "lift_over_diameter", None, 3),
         column("Runs", "", "runs", None, 0),
-        column("Flow", flow, "flow", flow, places),
-        column("±", flow, "flow_expanded_uncertainty", flow, places),
-        column("As tested", flow, "flow_as_tested", flow, places),
+        column("Flow", flow, "flow", flow, decimals),
+        column("±", flow, "flow_expanded_uncertainty", flow, decimals),
+        column("As tested", flow, "flow_as_tested", flow, decimals),
         column("Eff. area", area, "effective_area", area, system.choices["port area"][1]),
         column("±", area, "effective_area_expanded_uncertainty", area, _area_places(system)),
         column("Cd", "curtain", "cd_curtain", None, 4),
@@ -182,7 +143,7 @@ def _columns(document: SessionDocument, reduction: Reduction) -> list[list[str]]
 
 
 def _notes(document: SessionDocument, reduction: Reduction) -> list[str]:
-    """What the figures of the table are."""
+    """Notes below the table that define its results."""
     density = _system(document).text(reduction.air_density, "density")
     least = " and least geometric" if reduction.cd_least_area is not None else ""
     notes = [
@@ -227,7 +188,7 @@ def _comparison_columns(
 ) -> list[list[str]]:
     flow, system, points = _flow_unit(after), _system(after), comparison.points
     typed = {after.lift_si(lift): str(lift) for lift in after.lifts}
-    area, places = system.unit("port area"), _FLOW_PLACES[flow]
+    area, decimals = system.unit("port area"), _FLOW_PLACES[flow]
     pressure = after.reference_pressure.si
 
     def areas(head: str, name: str) -> list[str]:
@@ -236,7 +197,7 @@ def _comparison_columns(
 
     def flows(head: str, name: str) -> list[str]:
         passed = [standard_flow(getattr(point, name), after.side, pressure) for point in points]
-        return [head, units.pretty(flow), *(_figure(found, flow, places) for found in passed)]
+        return [head, units.pretty(flow), *(_figure(percent, flow, decimals) for percent in passed)]
 
     uncertainties = [point.area_gain_expanded_uncertainty_percent for point in points]
     before, later = "effective_area_before", "effective_area_after"
@@ -251,19 +212,13 @@ def _comparison_columns(
             "%",
             *(f"{point.area_gain_percent:+.1f}" for point in points),
         ],
-        ["±", "%", *(_figure(found, None, 1) for found in uncertainties)],
+        ["±", "%", *(_figure(percent, None, 1) for percent in uncertainties)],
         ["", "", *(sentences.called(point.verdict, is_gain) for point in points)],
     ]
 
 
 def _area_places(system: units.UnitSystem) -> int:
     return system.choices["port area"][1]
-
-
-def _transposed(columns: list[list[str]]) -> tuple[list[tuple[str, ...]], list[tuple[str, ...]]]:
-    """Columns as two rows of headings and the rows below them."""
-    lines = list(zip(*columns, strict=True))
-    return lines[:2], lines[2:]
 
 
 def _flow_unit(document: SessionDocument) -> str:
@@ -278,11 +233,11 @@ def _system(document: SessionDocument) -> units.UnitSystem:
     return units.US_CUSTOMARY if document.lift_unit == "in" else units.SI
 
 
-def _figure(value: float | None, symbol: str | None, places: int) -> str:
-    """A figure, in a unit where it has one; empty where there is none."""
+def _figure(value: float | None, symbol: str | None, decimals: int) -> str:
+    """A result, in a unit where it has one; empty for None."""
     if value is None:
         return ""
-    return f"{units.from_si(value, symbol) if symbol else value:.{places}f}"
+    return f"{units.from_si(value, symbol) if symbol else value:.{decimals}f}"
 
 
 def _pretty(quantity: units.Quantity) -> str:

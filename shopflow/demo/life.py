@@ -46,6 +46,7 @@ def add(seed: Seed, settings: Settings) -> None:
     for job in at_work[:3]:
         photograph(seed, by, store, job)
     extra_work(seed, by, at_work[0])
+    ask(seed, by, at_work[1])
     reached = [job for job in recent if job.customer.email]
     certified = next(job for job in reached if job.certificates)
     billed = next(job for job in reached if invoices.of_job(seed.db, job))
@@ -124,14 +125,24 @@ def extra_work(seed: Seed, by: Actor, job: Job) -> None:
         "customer_text": "Two exhaust guides replaced: worn past the limit",
         "price": "96.00",
     }
-    operations.add(seed.db, by, job.heads[0], seed.steps["guide"].id, values, found=True)
+    operations.add(seed.db, by, job.heads[0], seed.steps["guide"].id, values, is_extra=True)
     quotes.give(seed.db, by, job, {})
+
+
+def ask(seed: Seed, by: Actor, job: Job) -> None:
+    """Work found on the bench, which the counter has still to put to the customer."""
+    values = {
+        "instructions": "Cylinder 1 intake guide is 0.1 mm over: replace before the seats are cut?",
+        "customer_text": "One intake guide replaced: worn past the limit",
+        "price": "48.00",
+    }
+    operations.add(seed.db, by, job.heads[0], seed.steps["guide"].id, values, is_extra=True)
 
 
 def give_back(seed: Seed, by: Actor, job: Job) -> None:
     """A small part of an invoice, credited."""
     (invoice, *_) = invoices.of_job(seed.db, job)
-    dearest = max(credits.left(invoice), key=lambda line: line.left)
+    dearest = max(credits.open_lines(invoice), key=lambda line: line.left)
     reason = "Agreed at collection: the head was a day late."
     note = credits.credit(seed.db, by, invoice, reason, {dearest.name: "20.00"})
     paid_back = {"amount": -note.total, "method": "card", "note": note.number}

@@ -8,7 +8,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether, PageBreak
 
 from shopflow.documents import Figure, HandOff, ValveFigures
-from shopflow.documents.head import known_by
+from shopflow.documents.head import identifiers
 from shopflow.papers import cautions
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import (
@@ -66,7 +66,9 @@ def _sheet(note: HandOff, width: float) -> list[Flowable]:
     story += [*heading("Check before first start"), *bullets(checks, "☐")]
     boosted = [cautions.BOOSTED] if note.boosted else []
     warned = [*note.cautions, *cautions.ASSEMBLY, *boosted, cautions.BY_HAZARD["springs"]]
-    return [*story, *take_care(warned, width), *_signatures(note, width)]
+    *room, box = take_care(warned, width)
+    # Nobody signs on a page that says nothing.
+    return [*story, *room, KeepTogether([box, *_signatures(note, width)])]
 
 
 def _top(note: HandOff, width: float) -> list[Flowable]:
@@ -79,7 +81,7 @@ def _top(note: HandOff, width: float) -> list[Flowable]:
                 ("For", note.addressee or "the assembler of this engine"),
                 ("Customer", note.customer.name),
                 ("Engine type", head.engine_type),
-                ("Known by", known_by(head) or "not recorded"),
+                ("Known by", identifiers(head) or "not recorded"),
                 ("Written", display.moment(note.written_at)),
                 *job_rows(note.job),
             ],
@@ -186,4 +188,4 @@ def _signatures(note: HandOff, width: float) -> list[Flowable]:
         ("Date", "", 0.16),
     ]
     said = [] if note.signed_at else [para("Not signed yet by the shop.", SMALL)]
-    return [gap(12), KeepTogether([*said, signatures(lines, width)])]
+    return [gap(12), *said, signatures(lines, width)]

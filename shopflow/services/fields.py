@@ -56,14 +56,14 @@ def text(*, required: bool = False, most: int = 200) -> Reader:
     """A line of text, trimmed."""
 
     def reader(value: Any) -> str:
-        found = "" if value is None else line_ends(str(value)).strip()
-        if "\x00" in found:
+        line = "" if value is None else line_ends(str(value)).strip()
+        if "\x00" in line:
             raise ValueError("contains a character that cannot be stored: remove it")
-        if required and not found:
+        if required and not line:
             raise ValueError("required: enter a value")
-        if len(found) > most:
-            raise ValueError(f"{len(found)} characters is too long: enter at most {most}")
-        return found
+        if len(line) > most:
+            raise ValueError(f"{len(line)} characters is too long: enter at most {most}")
+        return line
 
     return reader
 
@@ -138,13 +138,13 @@ def quantity(dimension: str, *, required: bool = False, above: float | None = No
             if required:
                 raise ValueError("required: enter a value")
             return None
-        found = units.parse(str(value).strip(), dimension)
-        if above is not None and found.si <= above:
+        parsed = units.parse(str(value).strip(), dimension)
+        if above is not None and parsed.si <= above:
             bound = f"more than {above:g}" if above >= 0 else "0 or more"
-            raise ValueError(f"'{found.text}' must be {bound}")
-        if len(found.text) > 60:
+            raise ValueError(f"'{parsed.text}' must be {bound}")
+        if len(parsed.text) > 60:
             raise ValueError("too long: enter at most 60 characters")
-        return found
+        return parsed
 
     return reader
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -28,17 +28,13 @@ from shopflow.testfile.readings import (
     read_flows,
     read_lifts,
     read_pressures,
-    unit_of,
 )
-from shopflow.testfile.values import RefusedError, read, shown, suggestion
+from shopflow.testfile.walking import Values, Walker
 from shopflow.units import Quantity
 
 SEAT = ("stem_diameter", "seat_angle", "seat_width", "throat_diameter")
 SIZES = ("head_diameter", *SEAT, "port_area")
 """Fields whose uncertainty may be stated."""
-
-MOST_SUGGESTIONS = 20
-Values = dict[str, Any]
 
 
 def check(content: Mapping[str, Any]) -> SessionDocument:
@@ -71,59 +67,24 @@ def described(content: Mapping[str, Any]) -> SessionDocument:
     return SessionDocument(**values)
 
 
-class _Checker:
+class _Checker(Walker):
     """Walks the content once and collects the faults."""
-
-    def __init__(self, content: Mapping[str, Any]) -> None:
-        self.content = content
-        self.faults: list[FieldError] = []
-
-    def fault(self, key: str, message: str) -> None:
-        self.faults.append(FieldError(key, message))
 
     def run(self) -> Values:
         """The fields that could be read; complete where there is no fault."""
         self.unknown("", self.content, TOP_LEVEL)
         self.schema()
         tables = {"": self.content} | {name: self.table(name) for name in TABLES}
-        for name in TABLES:
-            known = [key.name for key in KEYS if key.table == name]
-            self.unknown(name, tables[name] or {}, known)
         values: Values = {}
-        for key in KEYS:
-            table = tables[key.table]
-            if table is None:
-                continue
-            try:
-                values[key.field] = read(key, table)
-            except RefusedError as refused:
-                self.fault(key.path, str(refused))
+        for name, table in tables.items():
+            keys = [key for key in KEYS if key.table == name]
+            if name:
+                self.unknown(name, table or {}, [key.name for key in keys])
+            if table is not None:
+                values |= self.values(keys, table)
         self.together(values)
         self.readings(values)
         return values
-
-    def unknown(self, table: str, found: Mapping[str, Any], known: Iterable[str]) -> None:
-        """Refuse keys the format does not have: a misspelling must not pass as a default."""
-        known = tuple(known)
-        for place, name in enumerate(name for name in found if name not in known):
-            near = suggestion(name, known) if place < MOST_SUGGESTIONS else ""
-            self.fault(f"{table}.{name}" if table else name, f"unknown key{near}")
-
-    def schema(self) -> None:
-        """The number of the format."""
-        found = self.content.get("schema")
-        if found is None:
-            self.fault("schema", "missing; write schema = 1")
-        elif isinstance(found, bool) or not isinstance(found, int) or found != 1:
-            self.fault("schema", f"{shown(found)} is not a version this program reads; it reads 1")
-
-    def table(self, name: str) -> Mapping[str, Any] | None:
-        """A table of the file, empty where it is absent; None where it is no table."""
-        found = self.content.get(name, {})
-        if isinstance(found, Mapping):
-            return found
-        self.fault(name, f"must be a table, [{name}], not {shown(found)}")
-        return None
 
     def together(self, values: Values) -> None:
         """What single values cannot tell: whether they go together."""
@@ -266,8 +227,8 @@ class _Checker:
 
     def scale(self, table: Mapping[str, Any], values: Values) -> Scale:
         """The units of the arrays and what the readings are held to."""
-        lift_unit = unit_of(table, "lift_unit", LENGTHS, self.faults)
-        flow_unit = unit_of(table, "flow_unit", (*FLOWS, "%", *PRESSURES), self.faults)
+        lift_unit = self.unit("lift_unit", table, LENGTHS, "readings")
+        flow_unit = self.unit("flow_unit", table, (*FLOWS, "%", *PRESSURES), "readings")
         kind = values.get("reading_kind")
         if flow_unit and kind and kind != _kind_of(flow_unit):
             self.fault("readings.flow_unit", f"'{flow_unit}' does not go with reading = \"{kind}\"")
@@ -296,7 +257,7 @@ class _Checker:
             return None
         if "pressure" not in table:
             self.fault("readings.pressure", "missing; pressure_unit goes with it")
-        return unit_of(table, "pressure_unit", PRESSURES, self.faults)
+        return self.unit("pressure_unit", table, PRESSURES, "readings")
 
     def known_meter(self, values: Values) -> Meter:
         """The bench's scale, as far as what was typed of it can be worked with."""

@@ -17,8 +17,9 @@ UNITS: dict[str, tuple[str, ...]] = {
     "angle": ("deg",),
     "ratio": ("%",),
     "density": ("kg/m3",),
+    "speed of rotation": ("rpm",),
 }
-"""Units a quantity of the file may be typed in, by what it measures."""
+"""Units a quantity of a file may be typed in, by what it measures."""
 
 Bound = Literal["any", "not negative", "positive"]
 

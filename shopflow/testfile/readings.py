@@ -53,24 +53,6 @@ class Scale:
         return None if self.pressure_unit is None else units.to_si(float(typed), self.pressure_unit)
 
 
-def unit_of(
-    table: Mapping[str, Any], name: str, allowed: tuple[str, ...], faults: list[FieldError]
-) -> str | None:
-    """The unit of one of the arrays."""
-    found = table.get(name)
-    if isinstance(found, str) and found in allowed:
-        return found
-    if found is None:
-        message = f"missing; use one of {', '.join(allowed)}"
-    elif not isinstance(found, str):
-        message = f'must be text, as "{allowed[0]}", not {shown(found)}'
-    else:
-        near = suggestion(found, allowed) or f"; use one of {', '.join(allowed)}"
-        message = f"unknown unit {shown(found)}{near}"
-    faults.append(FieldError(f"readings.{name}", message))
-    return None
-
-
 def read_lifts(
     table: Mapping[str, Any], scale: Scale, faults: list[FieldError]
 ) -> list[Decimal | None]:

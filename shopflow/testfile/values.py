@@ -209,5 +209,6 @@ def _example(key: Key) -> str:
         "temperature": "68 degF",
         "angle": "45 deg",
         "ratio": "1.0 %",
+        "speed of rotation": "6500 rpm",
     }
     return f'"{number_and_unit.get(key.dimension, "28 inH2O")}"'

@@ -22,6 +22,7 @@ from shopflow.web import (
     headers,
     health,
     idempotency,
+    language,
     limits,
     logs,
     rights,
@@ -96,7 +97,11 @@ def create(settings: Settings) -> Flask:
         SHOPFLOW=settings,
         SECRET_KEY=settings.secret_key,
     )
-    app.jinja_options = {"trim_blocks": True, "lstrip_blocks": True}
+    app.jinja_options = {
+        "trim_blocks": True,
+        "lstrip_blocks": True,
+        "extensions": ["jinja2.ext.i18n"],
+    }
     fonts.register()
     engine = open_engine(settings.database_url)
     refuse_lost_records(engine, settings.data)
@@ -106,6 +111,7 @@ def create(settings: Settings) -> Flask:
     db.init_app(app, engine)
     for part in (
         addresses,
+        language,
         limits,
         assets,
         auth,

@@ -27,7 +27,7 @@ from tests.browser.driving import profile, sign_in
 from tests.browser.test_pages import SMALL_TARGETS
 from tests.demo_shop import DemoShop
 
-OF_EACH = 7
+OF_EACH = 4
 """Addresses of one endpoint that are followed; the largest page of them is looked at."""
 
 BESIDES = (

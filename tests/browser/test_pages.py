@@ -15,6 +15,7 @@ from shopflow.database import session_factory
 from shopflow.models import JobState, Role
 from shopflow.services.jobs import jobs
 from shopflow.services.routing import holds
+from shopflow.web.planning import floor
 from tests import factories
 from tests.browser.conftest import SIZES, serving
 from tests.browser.driving import follow, profile, sign_in
@@ -228,7 +229,8 @@ def test_the_wall_fits_its_screen_and_is_read_from_across_the_shop(page, size):
     assert degrees(atan(0.66 * fit["least"] * 0.62 / 4.0)) * 60.0 > 16.0
 
 
-def test_the_wall_turns_its_page_by_itself(page):
+def test_the_wall_turns_its_page_by_itself(page, monkeypatch):
+    monkeypatch.setattr(floor.routes, "TURNS_AFTER", 1)
     page.goto("/floor/wall")
     page.wait_for_url("**/floor/wall?page=2")
 

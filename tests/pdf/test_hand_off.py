@@ -98,3 +98,12 @@ def test_each_valve_is_listed_as_measured() -> None:
     assert "Each intake valve, as measured" in text
     assert "cylinder 1 intake 1.655 in 0.105 in 148 lbf" in text
     assert "cylinder 2 intake 1.640 in 0.090 in –" in text
+
+
+def test_signatures_never_stand_alone_on_a_page() -> None:
+    for rows in range(0, 40, 2):
+        figures = tuple(documents.Figure(f"Figure {row}", "1 mm") for row in range(rows))
+        with pymupdf.open(stream=hand_off(s.hand_off(figures=figures))) as pdf:
+            last = pdf[-1].get_text()
+        assert "Received by" in last
+        assert "Take care" in last, rows

@@ -9,8 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shopflow import testfile
+from shopflow.calc.area_gain import AreaGain
+from shopflow.calc.cam import SineSquaredLobe, ValveMotion
+from shopflow.calc.cam_gain import compare_over_cams
 from shopflow.calc.comparison import Comparison, compare
-from shopflow.calc.reduction import reduce
+from shopflow.calc.reduction import Reduction, reduce
 from shopflow.calc.verdicts import Verdict
 from tests.simulation.points import calibrated
 from tests.simulation.shop import TEN_LIFTS, Bench, Uncertain, drawn, session_file
@@ -19,6 +22,9 @@ FOUR_LIFTS = (1.0, 4.0, 7.0, 10.0)
 PRECISE = Uncertain(0.001, 0.1, 0.003, 0.001, 0.01, 0.05, 0.001)
 CAREFUL = Uncertain(0.003, 0.2, 0.006, 0.002, 0.01, 0.1, 0.002)
 BENCH = Bench()
+CAM = ValveMotion(SineSquaredLobe(280.0, 10.8e-3), 108.0, lash=0.2e-3)
+"""Goes beyond the last lift of every test."""
+
 WARM = {"hectopascal": 960.0, "celsius": 27.0, "test_pressure": 23.0}
 MOUNTAIN = {"hectopascal": 701.0, "celsius": 15.0}
 CURVED = BENCH.but(is_curved=True)
@@ -89,6 +95,8 @@ class Outcome:
 
     comparisons: list[Comparison] = field(default_factory=list)
     gain: float = 0.0
+    cams: list[AreaGain] = field(default_factory=list)
+    """The mean over a cam of each pair."""
 
     @property
     def any_called(self) -> float:
@@ -109,6 +117,17 @@ class Outcome:
     @property
     def mean_called(self) -> float:
         return float(np.mean([is_called(c.mean_verdict) for c in self.comparisons]))
+
+    @property
+    def cam_called(self) -> float:
+        """Share of pairs in which the mean over the cam was called a gain or loss."""
+        return float(np.mean([is_called(one.verdict) for one in self.cams]))
+
+    @property
+    def cam_means(self) -> NDArray[np.float64]:
+        """Error and expanded uncertainty of the gain over the cam of each pair, percent."""
+        rows = [(one.gain - self.gain, one.expanded_uncertainty) for one in self.cams]
+        return 100.0 * np.array(rows)
 
     @property
     def means(self) -> NDArray[np.float64]:
@@ -158,7 +177,12 @@ def simulate(name: str, pairs: int, seed: int) -> Outcome:
     before, after = CASES[name]
     gain = GAIN if name.startswith("3 %") else 0.0
     rng = np.random.default_rng([seed, list(CASES).index(name)])
-    return Outcome([compare_files(*files(before, after, rng, gain)) for _ in range(pairs)], gain)
+    outcome = Outcome(gain=gain)
+    for _ in range(pairs):
+        tests = reduced(*files(before, after, rng, gain))
+        outcome.comparisons.append(compare(*tests))
+        outcome.cams += compare_over_cams(*tests, [CAM]).parts
+    return outcome
 
 
 def files(before: Bench, after: Bench, rng: np.random.Generator, gain: float) -> tuple[str, str]:
@@ -172,4 +196,8 @@ def files(before: Bench, after: Bench, rng: np.random.Generator, gain: float) ->
 
 def compare_files(before: str, after: str) -> Comparison:
     """As `shopflow compare` does, but for the printing."""
-    return compare(*(reduce(testfile.loads(text).flow_test()) for text in (before, after)))
+    return compare(*reduced(before, after))
+
+
+def reduced(*texts: str) -> list[Reduction]:
+    return [reduce(testfile.loads(text).flow_test()) for text in texts]

@@ -44,6 +44,7 @@ def test_an_unchanged_head_is_seldom_called_changed(outcomes: Outcomes, name: st
     assert outcomes[name].any_called <= 0.08
     # Of a hundred pairs where one in twenty may be, 10 are within chance (binomial, 98.9 %).
     assert outcomes[name].mean_called <= 0.10
+    assert outcomes[name].cam_called <= 0.10
 
 
 def test_stated_uncertainty_covers_and_is_not_padded(outcomes: Outcomes) -> None:
@@ -52,6 +53,9 @@ def test_stated_uncertainty_covers_and_is_not_padded(outcomes: Outcomes) -> None
     assert 0.92 <= coverage(means) <= 0.98
     assert 0.9 <= padding(means) <= 1.25
     assert 0.9 <= padding(lifts) <= 1.35
+    over_cams = np.concatenate([outcome.cam_means for outcome in outcomes.values()])
+    assert 0.92 <= coverage(over_cams) <= 0.98
+    assert 0.9 <= padding(over_cams) <= 1.25
 
 
 @pytest.mark.parametrize("name", BY_POINTS)
@@ -74,12 +78,14 @@ def test_a_true_gain_is_shown_by_careful_work(outcomes: Outcomes) -> None:
     careful = outcomes["3 %, careful"]
     assert careful.mean_called >= 0.80
     assert careful.lifts_called >= 0.60
+    assert careful.cam_called >= 0.80
     assert all(c.mean_verdict != Verdict.LOSS for c in careful.comparisons)
 
 
 def test_other_lifts_leave_the_mean_gain_as_it_is(outcomes: Outcomes) -> None:
-    few = outcomes["3 %, lifts 10 against 4"].means
-    assert abs(few[:, 0].mean()) <= 0.3
+    few = outcomes["3 %, lifts 10 against 4"]
+    assert abs(few.means[:, 0].mean()) <= 0.3
+    assert abs(few.cam_means[:, 0].mean()) <= 0.3
 
 
 @pytest.mark.parametrize("runs", [1, 2])

@@ -30,6 +30,7 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
     "sentences": ({"calc", "units"}, set()),
     "calc": ({"calc", "units"}, {"numpy"}),
     "testfile": ({"testfile", "calc", "units", "errors"}, {"numpy", "tomli_w"}),
+    "camfile": ({"camfile", "testfile", "calc", "units", "errors"}, {"numpy"}),
     "charts": ({"charts", "fonts"}, {"reportlab"}),
     "documents": ({"documents", "units", "calc", "sentences"}, {"babel"}),
     "papers": (
@@ -40,9 +41,8 @@ ALLOWED: dict[str, tuple[set[str], set[str]]] = {
     "mail": ({"mail", "errors"}, {"cryptography"}),
     "models": ({"models", "mail", "units", "errors"}, {"sqlalchemy"}),
     "services": (
-        {"services", "models", "calc", "testfile", "documents", "papers", "files", "mail", "units",
-         "errors",
-         "resources", "spreadsheet", "claims", "sentences"},
+        {"services", "models", "calc", "testfile", "camfile", "documents", "papers", "files",
+         "mail", "units", "errors", "resources", "spreadsheet", "claims", "sentences"},
         {"sqlalchemy", "rapidfuzz", "werkzeug", "PIL", "zxcvbn"},
     ),
 }  # fmt: skip

@@ -9,6 +9,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from jinja2.ext import babel_extract
 
 import shopflow
 
@@ -155,28 +156,13 @@ def sources(pattern: str) -> list[Path]:
     )
 
 
-def without_code(source: str) -> str:
-    """A template without its expressions and comments, its line breaks kept."""
-    return re.sub(r"\{#.*?#\}|\{%.*?%\}|\{\{.*?\}\}", lambda m: "…" + "\n" * m[0].count("\n"),
-                  source, flags=re.DOTALL)  # fmt: skip
-
-
 def template_texts(path: Path) -> Iterator[tuple[int, str]]:
-    """Texts between tags, of attributes that are read, and in expressions, with their line."""
-    source = re.sub(
-        r"\{#.*?#\}", lambda m: "\n" * m[0].count("\n"), path.read_text("utf-8"), flags=re.DOTALL
-    )
-    bare = without_code(source)
-    for pattern in (
-        r">([^<>]*[A-Za-z][^<>]*)<",
-        r'(?:aria-label|title|alt|placeholder)="([^"]+)"',
-    ):
-        for match in re.finditer(pattern, bare):
-            yield bare[: match.start()].count("\n") + 1, match[1]
-    for match in re.finditer(r"\{[{%].*?[}%]\}", source, re.DOTALL):
-        for text in re.findall(r'"([^"]* [^"]*|[A-Z][a-z]+)"', match[0]):
-            if "{%" not in match[0] or " " in text:
-                yield source[: match.start()].count("\n") + 1, text
+    """Texts of a template, with their line; tests/unit/test_templates.py has each marked."""
+    marked = babel_extract(path.open("rb"), ("_", "gettext", "ngettext"), (), {"trimmed": "true"})
+    for line, _, message, _ in marked:
+        for text in (message,) if isinstance(message, str) else message:
+            if text is not None:
+                yield line, re.sub(r"%\(\w+\)s|<[^>]*>", "…", text)
 
 
 def python_texts(path: Path) -> Iterator[tuple[int, str]]:
@@ -215,13 +201,14 @@ def _texts() -> Iterator[tuple[str, str]]:
 
 def buttons() -> Iterator[tuple[str, str]]:
     """Labels of buttons, and of links drawn as buttons, as far as they are fixed."""
+    begins = (
+        r"<(?:button|a\s+class=\"button)[^>]*>\s*\{\{-? _\(",
+        r"(?:buttons|post_button)\(\s*(?:url_for\([^)]*\),\s*)?_\(",
+    )
     for path in sources("*.html"):
-        bare = without_code(re.sub(r'<span class="hidden">.*?</span>', "", path.read_text("utf-8")))
-        for match in re.finditer(r'<(?:button|a class="button)[^>]*>([^<…]+)<', bare):
-            yield str(path.relative_to(ROOT)), " ".join(match[1].split())
-        calls = r'(?:buttons|post_button)\((?:url_for\([^)]*\), )?"([^"]+)"'
-        for match in re.finditer(calls, path.read_text("utf-8")):
-            yield str(path.relative_to(ROOT)), match[1]
+        for pattern in begins:
+            for match in re.finditer(pattern + r'"([^"]+)"', path.read_text("utf-8")):
+                yield str(path.relative_to(ROOT)), match[1]
     for path in sources("*.py"):
         for match in re.finditer(r'SubmitField\(\s*"([^"]+)"', path.read_text("utf-8")):
             yield str(path.relative_to(ROOT)), match[1]

@@ -21,7 +21,9 @@ def compared(*rows, **rest):
 
 def table_of(page, caption):
     """Rows of the table whose caption begins so."""
-    (table,) = page.tree.xpath("//table[starts-with(caption, $caption)]", caption=caption)
+    (table,) = page.tree.xpath(
+        "//table[starts-with(normalize-space(caption), $caption)]", caption=caption
+    )
     return [[words(cell) for cell in row] for row in table.findall("tbody/tr")]
 
 

@@ -112,20 +112,26 @@ def curve_of(row: LeakTest) -> LeakageCurve:
     return curve({name: getattr(row, name) for name in names})
 
 
-def words(found: LeakageCurve) -> list[str]:
-    """What a leak test's curve is, and what is wrong with it."""
+def words(found: LeakageCurve) -> str:
+    """What a leak test's curve is."""
     if not found.is_power:
-        return [
-            "No single power of the pressure fits these points as closely as their ± allows: the "
-            "leakage is taken from point to point. Check the points and their ±."
-        ]
-    told = [f"The leakage rises with the pressure to the power of {found.exponent:.2f}."]
+        return "The leakage is taken from point to point."
+    return f"The leakage rises with the pressure to the power of {found.exponent:.2f}."
+
+
+def doubts(found: LeakageCurve) -> str:
+    """What is wrong with it; empty where nothing is."""
+    if not found.is_power:
+        return (
+            "No single power of the pressure fits these points as closely as their ± allows: check "
+            "the points and their ±."
+        )
     if not found.is_usual:
-        told.append(
+        return (
             "The power of a leak lies between 0.5 and 1: check the points, the zero of the scale "
             "and the valve."
         )
-    return told
+    return ""
 
 
 def offered(row: LeakTest, pressure: Quantity) -> tuple[dict[str, str], str, str]:

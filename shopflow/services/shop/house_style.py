@@ -28,14 +28,14 @@ def _colour(least: float) -> fields.Reader:
     """A colour that stands out from white paper by this contrast."""
 
     def reader(value: Any) -> str:
-        found = str(value or "").strip().lower()
-        contrast = contrast_on_white(found)
+        colour = str(value or "").strip().lower()
+        contrast = contrast_on_white(colour)
         if contrast < least:
             raise ValueError(
                 f"too light to see on white: choose a darker colour (contrast {contrast:.1f}, "
                 f"at least {least:g} needed)"
             )
-        return found
+        return colour
 
     return reader
 

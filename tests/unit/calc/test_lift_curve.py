@@ -47,7 +47,7 @@ def test_many_curves_together_are_each_alone() -> None:
 def test_between_lifts_the_curve_stays_between_its_points() -> None:
     for lifts, values in curves():
         curve = LiftCurve(lifts, values)
-        for low, high in zip(curve.lifts, curve.lifts[1:], strict=False):
+        for low, high in zip(curve.x, curve.x[1:], strict=False):
             inside = curve.at(np.linspace(low, high, 21))
             ends = curve.at(np.array([low, high]))
             assert inside.min() >= ends.min() - 1e-12

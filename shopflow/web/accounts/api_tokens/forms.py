@@ -8,7 +8,7 @@ from shopflow.web.forms import Form
 
 
 class TokenForm(Form):
-    """Which program a token is for, and how long it is good."""
+    """Program that a token is for, and the days it is valid."""
 
     name = TypedField("Program", "A name to recognise the token by.", needed=True)
     days = ChoiceField(

@@ -29,8 +29,8 @@ def create() -> ResponseReturnValue:
     form = NewPersonForm()
     if form.validate_on_submit():
         with faults_shown(form):
-            made = users.create(db(), actor(), **form.values, before_hashing=rollback)
-            flash(f"{made.name} can sign in as {made.login}.")
+            user = users.create(db(), actor(), **form.values, before_hashing=rollback)
+            flash(f"{user.name} can sign in as {user.login}.")
             return redirect(url_for("people.index"))
     return form_page("people/new.html", form)
 

@@ -22,7 +22,7 @@ from shopflow.charts import Axis, Band, Chart, Series
 from shopflow.models import BenchRange, Calibration, LeakTest
 from shopflow.services.bench import calibration_points, leak_tests
 from shopflow.units import pretty, to_si
-from shopflow.web.drawing import drawn
+from shopflow.web.drawing import draw
 from shopflow.web.filters import plural
 
 STEPS = 40
@@ -61,7 +61,8 @@ class FitView:
 class LeakView:
     """A leak test on a page."""
 
-    words: list[str]
+    words: str
+    doubts: str
     drawing: Markup
     rows: list[tuple[str, str, str]]
     pressure_unit: str
@@ -112,6 +113,7 @@ def of_leaks(columns: Mapping[str, Any]) -> LeakView:
     ]
     return LeakView(
         words=leak_tests.words(curve),
+        doubts=leak_tests.doubts(curve),
         drawing=_leak_drawing(curve, columns),
         rows=rows,
         pressure_unit=pretty(columns["pressure_unit"]),
@@ -144,7 +146,7 @@ def _calibration_drawing(curve: CalibrationCurve, columns: Mapping[str, Any]) ->
         from_zero=False,
         bands=[band],
     )
-    return drawn(chart, "fit").drawing
+    return draw(chart, "fit").drawing
 
 
 def _calibration_rows(curve: CalibrationCurve, columns: Mapping[str, Any]) -> list[FitRow]:
@@ -191,4 +193,4 @@ def _leak_drawing(curve: LeakageCurve, columns: Mapping[str, Any]) -> Markup:
         places=3,
         bands=[band],
     )
-    return drawn(chart, "leak").drawing
+    return draw(chart, "leak").drawing

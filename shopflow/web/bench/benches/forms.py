@@ -52,7 +52,7 @@ class RangeForm(Form):
 
 
 class RecordForm(EditForm):
-    """What new tests of a range start with."""
+    """Defaults of new tests on a range."""
 
     division = TypedField(
         "Smallest division (optional)", "As the scale reads, for example 0.5 cfm or 0.5 %."

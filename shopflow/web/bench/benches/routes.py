@@ -36,8 +36,8 @@ def index() -> ResponseReturnValue:
 def bench(bench_id: int) -> ResponseReturnValue:
     """One bench: its ranges, and every calibration they were given."""
     row = benches.get(db(), bench_id)
-    charts = {one.id: drift_charts(one) for one in row.ranges}
-    records = {one.id: bench_records.of_range(db(), one) for one in row.ranges}
+    charts = {each_range.id: drift_charts(each_range) for each_range in row.ranges}
+    records = {each_range.id: bench_records.of_range(db(), each_range) for each_range in row.ranges}
     return render_template(
         "benches/bench.html", bench=row, today=today(), charts=charts, records=records
     )
@@ -49,9 +49,9 @@ def create() -> ResponseReturnValue:
     form = BenchForm()
     if form.validate_on_submit():
         with faults_shown(form):
-            made = benches.create(db(), actor(), form.values)
-            flash(f"{made.name} is on file. Add its ranges next.")
-            return _to_page(made)
+            bench_row = benches.create(db(), actor(), form.values)
+            flash(f"{bench_row.name} is on file. Add its ranges next.")
+            return _to_page(bench_row)
     return form_page("benches/form.html", form, bench=None)
 
 
@@ -75,8 +75,8 @@ def add_range(bench_id: int) -> ResponseReturnValue:
     form = offered(RangeForm(), row)
     if form.validate_on_submit():
         with faults_shown(form):
-            made = benches.add_range(db(), actor(), row, form.values)
-            flash(f"Range {made.name} is on file. Record its calibration next.")
+            range_row = benches.add_range(db(), actor(), row, form.values)
+            flash(f"Range {range_row.name} is on file. Record its calibration next.")
             return _to_page(row)
     return form_page("benches/range.html", form, bench=row)
 
@@ -106,8 +106,8 @@ def calibrate(range_id: int) -> ResponseReturnValue:
             fit = fits.of_columns(row, calibration_points.read_points(row, form.values))
     elif form.validate_on_submit():
         with faults_shown(form):
-            made = benches.calibrate(db(), actor(), row, form.values)
-            flash(f"Calibration {made.identifier} is on file.")
+            calibration = benches.calibrate(db(), actor(), row, form.values)
+            flash(f"Calibration {calibration.identifier} is on file.")
             return _to_page(row.bench)
     return form_page("benches/calibrate.html", form, range=row, bench=row.bench, fit=fit)
 
@@ -151,8 +151,8 @@ def check(range_id: int) -> ResponseReturnValue:
     form = CheckForm.after(row.checks[-1] if row.checks else None)
     if form.validate_on_submit():
         with faults_shown(form):
-            made = benches.check(db(), actor(), row, form.values)
-            flash(f"The check is on file: {made.ratio:.4f} of the plate's flow.")
+            check_row = benches.check(db(), actor(), row, form.values)
+            flash(f"The check is on file: {check_row.ratio:.4f} of the plate's flow.")
             return _to_page(row.bench)
     return form_page("benches/check.html", form, range=row, bench=row.bench)
 

@@ -31,9 +31,9 @@ def issue(number: str) -> ResponseReturnValue:
             if form.preview.data:
                 content = invoices.preview(db(), actor(), job, form.chosen)
                 return pdf(papers.invoice(content), f"invoice-preview-{number}")
-            made = invoices.issue(db(), actor(), job, form.chosen)
-            flash(f"Invoice {made.number} is issued. It can no longer be changed.")
-            return redirect(url_for("invoices.invoice", number=made.number))
+            invoice_issued = invoices.issue(db(), actor(), job, form.chosen)
+            flash(f"Invoice {invoice_issued.number} is issued. It can no longer be changed.")
+            return redirect(url_for("invoices.invoice", number=invoice_issued.number))
     steps = [step for step in balance.to_invoice if step.id in form.chosen]
     return form_page(
         "invoices/new.html",
@@ -55,12 +55,12 @@ def invoice(number: str) -> ResponseReturnValue:
 @blueprint.route("/invoices/<number>/credit", methods=["GET", "POST"])
 def credit(number: str) -> ResponseReturnValue:
     """Take an invoice back by a credit note, whole or in part."""
-    found = invoices.get(db(), number)
-    lines = credits.left(found)
+    invoice_row = invoices.get(db(), number)
+    lines = credits.open_lines(invoice_row)
     form = credit_form(lines)
     if form.validate_on_submit():
         with faults_shown(form):
-            made = credits.credit(db(), actor(), found, form.reason.data or "", form.amounts)
-            flash(f"Credit note {made.number} is issued over {made.total:.2f} of {number}.")
-            return redirect(url_for("invoices.invoice", number=made.number))
-    return form_page("invoices/credit.html", form, invoice=found, lines=lines)
+            note = credits.credit(db(), actor(), invoice_row, form.reason.data or "", form.amounts)
+            flash(f"Credit note {note.number} is issued over {note.total:.2f} of {number}.")
+            return redirect(url_for("invoices.invoice", number=note.number))
+    return form_page("invoices/credit.html", form, invoice=invoice_row, lines=lines)

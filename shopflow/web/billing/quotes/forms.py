@@ -11,7 +11,7 @@ BUTTONS = ("give", "look")
 
 
 class QuoteForm(Form):
-    """What a quote says beside its lines."""
+    """Terms of a quote beside its lines."""
 
     refusal = "Not sent yet."
 
@@ -24,6 +24,6 @@ class QuoteForm(Form):
     look = SubmitField("Preview PDF")
 
     @property
-    def said(self) -> dict[str, object]:
+    def quote_values(self) -> dict[str, object]:
         """The fields that are the quote's."""
         return {name: value for name, value in self.values.items() if name not in BUTTONS}

@@ -27,11 +27,13 @@ def new(number: str) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             if form.look.data:
-                draft = papers.quote(quotes.prepare(db(), actor(), job, form.said, draft=True))
+                draft = papers.quote(
+                    quotes.prepare(db(), actor(), job, form.quote_values, draft=True)
+                )
                 rollback()
                 return pdf(draft, f"quote-draft-{number}")
-            made = quotes.give(db(), actor(), job, form.said)
-            flash(f"Quote {made.title} is recorded. It can no longer be changed.")
+            quote_row = quotes.give(db(), actor(), job, form.quote_values)
+            flash(f"Quote {quote_row.title} is recorded. It can no longer be changed.")
             return redirect(url_for("money.index", number=number))
     steps = pricing.charged(job)
     tax = pricing.tax(db(), job, steps)

@@ -42,7 +42,7 @@ PRIORITIES = {"0": "Normal", "1": "High", "2": "Urgent"}
 
 
 class JobFields(PlainForm):
-    """What is asked for, and what the engine is for."""
+    """Work the customer asked for, and the use of the engine."""
 
     asked_for = WordsField(
         "Asked for", "In the customer's words. Printed at the top of the work order.", rows=4
@@ -146,7 +146,7 @@ class MoveForm(EditForm):
 
 
 class ConditionForm(EditForm):
-    """How a head came in on this job."""
+    """Condition of a head on arrival for this job."""
 
     casting_state = ChoiceField("State of the casting", CastingState, OF_CASTINGS)
     condition = WordsField("Condition on arrival", rows=4)
@@ -156,6 +156,6 @@ class ConditionForm(EditForm):
 
     @classmethod
     def of(cls, visit: Visit) -> ConditionForm:
-        """The form over a head's stay, its parts one kind a line."""
-        said = {name: getattr(visit, name) for name in VISIT if name != "parts"}
-        return cls(data={**said, "parts": in_lines(visit), "version": visit.version})
+        """The form over a visit, its parts one kind a line."""
+        values = {name: getattr(visit, name) for name in VISIT if name != "parts"}
+        return cls(data={**values, "parts": in_lines(visit), "version": visit.version})

@@ -13,7 +13,7 @@ BEARS = (
 
 
 class WarrantyForm(EditForm):
-    """Why a job came back, and who bears it."""
+    """Reason why a job came back, and who pays."""
 
     reason = WordsField("Reason for return", needed=True)
     borne_by = ChoiceField("Who pays", Bearer, BEARS)

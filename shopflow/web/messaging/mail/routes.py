@@ -53,5 +53,7 @@ def _send(job: Job, enclosure: Enclosure | None, subject: str) -> ResponseReturn
 def _greeting(job: Job, enclosure: Enclosure | None) -> str:
     """Words to begin with, to be changed."""
     shop = current_shop()
-    what = f"Attached: {enclosure.title}.\n\n" if enclosure else ""
-    return f"Hello {job.customer.name},\n\n{what}{signed_in().name}\n{shop.name if shop else ''}"
+    attached = f"Attached: {enclosure.title}.\n\n" if enclosure else ""
+    return (
+        f"Hello {job.customer.name},\n\n{attached}{signed_in().name}\n{shop.name if shop else ''}"
+    )

@@ -44,7 +44,7 @@ class MailboxForm(EditForm):
 
 
 class TestForm(Form):
-    """Where a test message goes."""
+    """Address of a test message."""
 
     refusal = "The test message was not sent."
 

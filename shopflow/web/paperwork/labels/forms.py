@@ -11,7 +11,7 @@ from shopflow.web.forms import Form
 
 
 class TagsForm(Form):
-    """What to print the labels on."""
+    """Label stock to print on."""
 
     refusal = "Not printed yet."
 
@@ -26,7 +26,7 @@ class TagsForm(Form):
 
     @property
     def printing(self) -> dict[str, Any]:
-        """What the paper is asked for with."""
+        """Arguments for printing the labels."""
         return {
             "label": self.label.data,
             "start": int(self.start.data or 1),

@@ -28,12 +28,12 @@ def add(number: str) -> ResponseReturnValue:
         with faults_shown(form):
             visit = form.visit(job)
             with no_transaction():
-                batch = attachments.hold_all(store(), form.uploads)
-            added = attachments.attach(db(), actor(), job, visit, batch, form.said)
-            flash(f"{plural(len(added.kept), 'file')} added.")
+                batch = attachments.stage_all(store(), form.uploads)
+            added = attachments.attach(db(), actor(), job, visit, batch, form.file_values)
+            flash(f"{plural(len(added.stored), 'file')} added.")
             for words in added.refused:
                 flash(f"Not saved: {words}.")
-            return redirect(_back(added.kept[0]))
+            return redirect(_back(added.stored[0]))
     return form_page("files/add.html", form, job=job)
 
 

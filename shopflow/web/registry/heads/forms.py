@@ -7,7 +7,7 @@ from shopflow.web.forms import EditForm
 
 
 class HeadForm(EditForm):
-    """What is known of a casting."""
+    """Recorded data of a casting."""
 
     casting_number = TypedField("Casting number")
     serial = TypedField("Serial", "Stamped or tagged on the casting.")

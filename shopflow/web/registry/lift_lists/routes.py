@@ -27,8 +27,8 @@ def create() -> ResponseReturnValue:
     form = LiftListForm(data={"unit": system().unit("lift")})
     if form.validate_on_submit():
         with faults_shown(form):
-            made = lift_lists.create(db(), actor(), form.values)
-            flash(f"{made.name} is saved.")
+            lift_list = lift_lists.create(db(), actor(), form.values)
+            flash(f"{lift_list.name} is saved.")
             return redirect(url_for("lift_lists.index"))
     return form_page("lift_lists/form.html", form, row=None)
 

@@ -1,4 +1,4 @@
-"""What a head waits for: writing it down, changing it, saying that it is there."""
+"""Holds on a head: recording, changing and ending them."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def begin(tag: str) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             wait = holds.begin(db(), actor(), visit, form.values)
-            flash(f"{visit.tag} is {holds.said(wait)}.")
+            flash(f"{visit.tag} is {holds.describe(wait)}.")
             return redirect(url_for("jobs.visit", tag=visit.tag))
     return form_page("waits/wait.html", form, visit=visit, wait=None)
 
@@ -37,14 +37,14 @@ def change(wait_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, wait):
             holds.change(db(), actor(), wait, form.values)
-            flash(f"{wait.job_head.tag} is {holds.said(wait)}.")
+            flash(f"{wait.job_head.tag} is {holds.describe(wait)}.")
             return redirect(url_for("jobs.visit", tag=wait.job_head.tag))
     return form_page("waits/wait.html", form, visit=wait.job_head, wait=wait)
 
 
 @blueprint.post("/waits/<int:wait_id>/end")
 def end(wait_id: int) -> ResponseReturnValue:
-    """What was waited for is there."""
+    """End a hold."""
     wait = holds.get(db(), wait_id)
     form = Form()
     if form.validate_on_submit():

@@ -32,8 +32,8 @@ def add() -> ResponseReturnValue:
     form = KindForm.over(None, built_in_kinds.measurement_kinds(db()))
     if form.validate_on_submit():
         with faults_shown(form):
-            made = operation_kinds.add(db(), actor(), form.values)
-            flash(f"{made.name} was added.")
+            kind = operation_kinds.add(db(), actor(), form.values)
+            flash(f"{kind.name} was added.")
             return redirect(url_for("operation_kinds.index"))
     return form_page("operation_kinds/form.html", form, kind=None)
 

@@ -39,7 +39,7 @@ def add(tag: str) -> ResponseReturnValue:
     form = _add_form()
     if form.validate_on_submit():
         with faults_shown(form):
-            step = _added(visit, form, found=False)
+            step = _added(visit, form, is_extra=False)
             flash(f"{step.kind.name} was added.")
             return _to_routing(visit)
     return form_page("operations/add.html", form, visit=visit)
@@ -47,15 +47,15 @@ def add(tag: str) -> ResponseReturnValue:
 
 @blueprint.route("/heads/<tag>/operations/found", methods=["GET", "POST"])
 def find(tag: str) -> ResponseReturnValue:
-    """Add work that was found to be needed, and ask the customer for it."""
+    """Add extra work, and ask the customer for it."""
     visit = jobs.visit(db(), tag)
     form = _add_form()
     if form.validate_on_submit():
         with faults_shown(form):
-            step = _added(visit, form, found=True)
+            step = _added(visit, form, is_extra=True)
             asks = may("quotes.new")
-            place = f"{step.kind.name} is planned as step {step.position}."
-            flash(f"{place} {ASK if asks else ASKED_BY_THE_COUNTER}")
+            planned = f"{step.kind.name} is planned as step {step.position}."
+            flash(f"{planned} {ASK if asks else ASKED_BY_THE_COUNTER}")
             ask = url_for("quotes.new", number=visit.job.number)
             return redirect(ask) if asks else _to_routing(visit)
     return form_page("operations/found.html", form, visit=visit)
@@ -69,10 +69,10 @@ def _add_form() -> AddForm:
     return form
 
 
-def _added(visit: Visit, form: AddForm, *, found: bool) -> Operation:
+def _added(visit: Visit, form: AddForm, *, is_extra: bool) -> Operation:
     values = form.values
     kind_id = int(values.pop("kind_id"))
-    return operations.add(db(), actor(), visit, kind_id, values, found=found)
+    return operations.add(db(), actor(), visit, kind_id, values, is_extra=is_extra)
 
 
 @blueprint.route("/heads/<tag>/operations/routing", methods=["GET", "POST"])
@@ -114,12 +114,12 @@ def move(operation_id: int, way: str) -> ResponseReturnValue:
 
 @blueprint.route("/operations/<int:operation_id>/place", methods=["GET", "POST"])
 def place(operation_id: int) -> ResponseReturnValue:
-    """Put a step at any place among those still open."""
+    """Move a step to any position among those still open."""
     row = operations.get(db(), operation_id)
     form = PlaceForm.of(row)
     if form.validate_on_submit():
         with faults_shown(form, row):
-            step_order.place(db(), actor(), row, int(form.number.data))
+            step_order.move_to(db(), actor(), row, int(form.number.data))
             flash(f"{row.kind.name} is step {form.number.data} now.")
             return _to_routing(row.job_head)
     return form_page("operations/place.html", form, step=row)
@@ -158,8 +158,8 @@ def sign_off(operation_id: int) -> ResponseReturnValue:
             operations.sign_off(db(), actor(), row, form.values)
             flash(f"{row.kind.name} is signed off.")
             return _to_page(row)
-    asked = limit_checks.asked_for(row, figures_by_code(db()))
-    return form_page("operations/sign_off.html", form, step=row, asked=asked)
+    requested = limit_checks.asked_for(row, figures_by_code(db()))
+    return form_page("operations/sign_off.html", form, step=row, asked=requested)
 
 
 @blueprint.route("/operations/<int:operation_id>/skip", methods=["GET", "POST"])

@@ -1,4 +1,4 @@
-"""What is said when someone's time begins to run on a step."""
+"""Message shown when a user clocks on to a step."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from shopflow.models import Operation, TimeSpent
 
 
 def in_hand(step: Operation, before: TimeSpent | None) -> str:
-    """That a step is in one's hands, and what was stopped for it."""
-    said = f"{step.kind.name} is assigned to you."
+    """Confirm that a step is assigned to the user, and name the step that was stopped for it."""
+    assigned = f"{step.kind.name} is assigned to you."
     if before is None:
-        return said
+        return assigned
     other = before.operation
-    return f"{said} Your time on {other.kind.name}, {other.job_head.tag}, is stopped."
+    return f"{assigned} Your time on {other.kind.name}, {other.job_head.tag}, is stopped."

@@ -29,14 +29,14 @@ def zones() -> dict[str, str | dict[str, str]]:
     """Time zones by region, for a grouped list."""
     groups: dict[str, dict[str, str]] = {region: {} for region in REGIONS}
     for name in sorted(available_timezones()):
-        region, _, place = name.partition("/")
+        region, _, city = name.partition("/")
         if region in groups:
-            groups[region][name] = place.replace("_", " ").replace("/", ", ")
+            groups[region][name] = city.replace("_", " ").replace("/", ", ")
     return {"": "Choose", "UTC": "UTC", **groups}
 
 
 class ShopBasics(Form):
-    """What a shop must say before it can start."""
+    """Settings that a shop needs before it can start."""
 
     name = TypedField("Shop's name", "Printed on documents.", needed=True)
     time_zone = ChoiceField("Time zone", zones, "Times are shown in this zone.", needed=True)

@@ -27,7 +27,7 @@ class ColourField(TypedField):
 
 
 class HouseStyleForm(EditForm):
-    """How papers look, and what money papers say."""
+    """Look of the documents, and wording of invoices and quotes."""
 
     logo_file = FileField(
         "Logo", description="PNG or JPEG, at most 4 MB. Leave empty to keep the current one."

@@ -1,0 +1,160 @@
+"""Checking a cam file's content: every fault in one go, each at its key."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+from itertools import pairwise
+from typing import Any
+
+from shopflow.camfile.document import CamDocument, LobeDocument, Side
+from shopflow.camfile.keys import (
+    ARRAYS,
+    ENGINE,
+    LIFT_UNITS,
+    SIDES,
+    STAND_IN,
+    TEXTS,
+    TOP_LEVEL,
+    of_lobe,
+)
+from shopflow.errors import ValidationError
+from shopflow.testfile.values import RefusedError, number, shown
+from shopflow.testfile.walking import Values, Walker
+
+FEWEST_POINTS = 3
+SHORTEST, LONGEST = 1.0, 720.0
+"""Crank degrees of a lobe: none lasts longer than the cycle."""
+
+FARTHEST = 360.0
+"""Crank degrees of a centreline from the overlap."""
+
+
+def check(content: Mapping[str, Any]) -> CamDocument:
+    """The document a parsed cam file describes.
+
+    `content` is nested as the file is; numbers may be int, Decimal or float. Raises ValidationError
+    with every fault found.
+    """
+    checker = _Checker(content)
+    values = checker.run()
+    if checker.faults:
+        raise ValidationError(checker.faults)
+    return CamDocument(**values)
+
+
+class _Checker(Walker):
+    """Walks the content once and collects the faults."""
+
+    def run(self) -> Values:
+        """The fields that could be read; complete where there is no fault."""
+        self.unknown("", self.content, TOP_LEVEL)
+        self.schema()
+        values = self.values(TEXTS, self.content)
+        engine = self.table("engine")
+        if engine is not None:
+            self.unknown("engine", engine, [key.name for key in ENGINE])
+            values |= self.values(ENGINE, engine)
+        ratio = values.get("compression_ratio")
+        if ratio is not None and ratio <= 1:
+            self.fault("engine.compression_ratio", f"{ratio} is not above 1")
+        for side in SIDES:
+            if side == "intake" or side in self.content:
+                values[side] = self.lobe(side)
+        return values
+
+    def lobe(self, side: str) -> LobeDocument | None:
+        """A side's table; None where it has a fault."""
+        table, before = self.table(side), len(self.faults)
+        if table is None:
+            return None
+        keys = of_lobe(side)
+        self.unknown(side, table, [*(key.name for key in keys), *ARRAYS])
+        values = self.values(keys, table)
+        self.angle(f"{side}.centreline", values.get("centreline"), -FARTHEST, FARTHEST)
+        self.angle(f"{side}.duration", values.get("duration"), SHORTEST, LONGEST)
+        values |= self.shape(side, table)
+        if len(self.faults) > before:
+            return None
+        return self.opening(side, LobeDocument(**values))
+
+    def angle(self, key: str, found: Any, low: float, high: float) -> None:
+        """An angle that no lobe has."""
+        if found is not None and not low <= float(found.number) <= high:
+            self.fault(key, f"{found} is outside {low:g} to {high:g} deg")
+
+    def shape(self, side: str, table: Mapping[str, Any]) -> Values:
+        """The measured lobe's arrays, where the table has not the stand-in's keys instead."""
+        measured = [name for name in ARRAYS if name in table]
+        stand_in = [name for name in STAND_IN if name in table]
+        if measured and stand_in:
+            self.fault(f"{side}.{stand_in[0]}", "this or a table of lobe lift: give one of the two")
+        elif stand_in:
+            for name in STAND_IN:
+                if name not in table:
+                    self.fault(f"{side}.{name}", f"missing; {stand_in[0]} needs it")
+        elif not measured:
+            message = "missing; give angle, lobe_lift and lift_unit, or duration and max_lobe_lift"
+            self.fault(f"{side}.angle", message)
+        return self.arrays(side, table) if measured else {}
+
+    def arrays(self, side: str, table: Mapping[str, Any]) -> Values:
+        """Lobe lift over crank angle."""
+        unit = self.unit("lift_unit", table, LIFT_UNITS, side)
+        angles, lifts = (self.numbers(side, name, table) for name in ("angle", "lobe_lift"))
+        if angles is not None:
+            self.rising(side, angles)
+        if lifts is not None:
+            self.lobe_lifts(side, lifts)
+        if angles is not None and lifts is not None and len(angles) != len(lifts):
+            self.fault(f"{side}.lobe_lift", f"{len(lifts)} lifts for {len(angles)} angles")
+        return {"angles": angles, "lifts": lifts, "lift_unit": unit}
+
+    def numbers(self, side: str, name: str, table: Mapping[str, Any]) -> tuple[Decimal, ...] | None:
+        """An array of numbers; None where it has a fault."""
+        found, key = table.get(name), f"{side}.{name}"
+        if not isinstance(found, list | tuple):
+            wrong = "missing" if found is None else f"must be an array, not {shown(found)}"
+            self.fault(key, wrong)
+            return None
+        if len(found) < FEWEST_POINTS:
+            self.fault(key, f"{len(found)} points are too few: give {FEWEST_POINTS} or more")
+            return None
+        clean = []
+        for row, item in enumerate(found, start=1):
+            try:
+                clean.append(number(item))
+            except RefusedError as refused:
+                self.fault(f"{key}[{row}]", f"row {row}: {refused}")
+        return tuple(clean) if len(clean) == len(found) else None
+
+    def rising(self, side: str, angles: tuple[Decimal, ...]) -> None:
+        """Angles rise strictly, and within a cycle."""
+        for row, (last, angle) in enumerate(pairwise(angles), start=2):
+            if float(angle) <= float(last):
+                message = f"row {row}: {shown(angle)} is not above the angle before it, "
+                self.fault(f"{side}.angle[{row}]", message + shown(last))
+        span = float(angles[-1]) - float(angles[0])
+        if not SHORTEST <= span <= LONGEST:
+            bounds = f"{SHORTEST:g} to {LONGEST:g} deg"
+            self.fault(f"{side}.angle", f"a lobe of {span:g} deg is outside {bounds}")
+
+    def lobe_lifts(self, side: str, lifts: tuple[Decimal, ...]) -> None:
+        """Lifts are not negative, and nothing at both ends."""
+        for row, lift in enumerate(lifts, start=1):
+            if lift < 0:
+                self.fault(f"{side}.lobe_lift[{row}]", f"row {row}: {shown(lift)} is below 0")
+            elif lift and row in (1, len(lifts)):
+                message = f"row {row}: {shown(lift)} where the lobe ends; both ends must be 0"
+                self.fault(f"{side}.lobe_lift[{row}]", message)
+        if not any(lifts):
+            self.fault(f"{side}.lobe_lift", "no lift above 0")
+
+    def opening(self, side: str, lobe: LobeDocument) -> LobeDocument:
+        """A lobe that opens its valve."""
+        of_side: Side = "intake" if side == "intake" else "exhaust"
+        try:
+            lobe.motion(of_side)
+        except ValueError:
+            self.fault(f"{side}.lash", f"{lobe.lash} leaves no valve lift: check ratio and lash")
+        return lobe

@@ -1,0 +1,101 @@
+"""Texts in the language of whoever reads them; the one place that opens a catalogue.
+
+The source is US English: a text stands in the code as a US shop reads it. A catalogue
+`translations/LANGUAGE/LC_MESSAGES/messages.po` gives every text in another language. It is read
+when first needed and kept, never compiled to a file that could fall behind.
+
+The language is a context variable. Web sets it for each request, documents and mail for whoever
+they go to, and every layer below asks `gettext` without being handed a language. A text made
+before anyone reads it, as a label of a form or a word of a table, is `lazy`.
+
+Placeholders are those of `str.format`, so that a translation can move them:
+`gettext("Enter {least} or more", least=3)`. Templates use Jinja's own, `%(least)s`.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from babel.messages.mofile import write_mo
+from babel.messages.pofile import read_po
+from babel.support import LazyProxy, NullTranslations, Translations
+
+SOURCE = "en_US"
+LANGUAGES = {"en_US": "English (United States)", "en_GB": "English (United Kingdom)"}
+FOLDER = Path(__file__).parent / "translations"
+
+_language: ContextVar[str] = ContextVar("language", default=SOURCE)
+
+
+def language() -> str:
+    """The language texts are in just now: a key of LANGUAGES."""
+    return _language.get()
+
+
+def speak(chosen: str) -> None:
+    """Have texts in this language from now on, in this thread or task."""
+    _language.set(chosen)
+
+
+@contextmanager
+def spoken(chosen: str) -> Iterator[None]:
+    """Have texts in this language for a while, as for one document."""
+    token = _language.set(chosen)
+    try:
+        yield
+    finally:
+        _language.reset(token)
+
+
+def gettext(message: str, **values: Any) -> str:
+    """A text in the language of its reader, its placeholders filled in.
+
+    >>> gettext("Enter {least} or more", least=3)
+    'Enter 3 or more'
+    """
+    return _filled(translated(message), values)
+
+
+def ngettext(one: str, many: str, num: int, **values: Any) -> str:
+    """A text for a count, in the plural form its language has for it; `{num}` is the count.
+
+    >>> ngettext("{num} head", "{num} heads", 2)
+    '2 heads'
+    """
+    return _filled(counted(one, many, num), {"num": num, **values})
+
+
+def translated(message: str) -> str:
+    """A text in the language of its reader, its placeholders left as they are."""
+    return catalogue(language()).gettext(message)
+
+
+def counted(one: str, many: str, num: int) -> str:
+    """A text in the plural form of a count, its placeholders left as they are."""
+    return catalogue(language()).ngettext(one, many, num)
+
+
+def lazy(message: str) -> Any:
+    """A text made into words only where it is read, for labels and tables of words."""
+    return LazyProxy(gettext, message, enable_cache=False)
+
+
+@cache
+def catalogue(chosen: str) -> NullTranslations:
+    """The texts of a language; those of the source stand in the code."""
+    if chosen == SOURCE:
+        return NullTranslations()
+    compiled = io.BytesIO()
+    with (FOLDER / chosen / "LC_MESSAGES" / "messages.po").open("rb") as file:
+        write_mo(compiled, read_po(file, locale=chosen))
+    return Translations(io.BytesIO(compiled.getvalue()))
+
+
+def _filled(text: str, values: dict[str, Any]) -> str:
+    return text.format(**values) if values else text

@@ -1,0 +1,1 @@
+"""The cam file: checking, reading and writing it."""
