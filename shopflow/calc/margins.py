@@ -1,15 +1,21 @@
-"""Expanded uncertainty of every figure of a flow test, for 95 % from its degrees of freedom."""
+"""The errors behind each result of a flow test, and its expanded uncertainty for 95 %.
+
+Every result goes with the effective area's errors, but for the density of the air, which acts on a
+flow otherwise, and the lift, which acts on the areas that coefficients are on, as the sizes of
+valve and seat do. Velocity and energy go with the port's area. A size whose uncertainty is not
+stated is taken as exact.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from shopflow.calc.area_errors import AreaErrors
 from shopflow.calc.areas import Seat, least_valve_area
-from shopflow.calc.array_types import Array, Floats
+from shopflow.calc.array_types import Floats
 from shopflow.calc.brought import figures
 from shopflow.calc.estimates import Input
 from shopflow.calc.reduction import Reduction
@@ -25,61 +31,25 @@ VOLUME_METER = 0.5
 area's own flow with the inverse of."""
 
 
-@dataclass(frozen=True)
-class Margins:
-    """Expanded uncertainties of a test's figures over its lifts, each in the figure's unit.
+def expanded(errors: AreaErrors, values: Floats | None) -> Floats | None:
+    """Expanded uncertainties of results with these errors; None where none is stated.
 
-    A size of valve, seat or port whose uncertainty is not stated is taken as exact.
-    """
+    Parameters
+    ----------
+    errors : relative, over the test's lifts
+    values : the results, in any unit
 
-    flow_as_tested: Floats
-    flow_isentropic: Floats
-    flow: Floats
-    effective_area: Floats
-    cd_curtain: Floats
-    cd_head: Floats
-    cd_least_area: Floats | None
-    velocity: Floats | None
-    kinetic_energy_flux: Floats | None
-    mean_flow: float
-    mean_effective_area: float
-
-
-def margins(found: Reduction) -> Margins | None:
-    """What each figure of a test may be off by; None where nothing is known of its readings.
+    Returns
+    -------
+    for 95 %, in that unit
 
     Notes
     -----
-    Every figure goes with the effective area's errors, but for the density of the air, which acts
-    on a flow otherwise, and the lift, which acts on the areas that coefficients are on, as the
-    sizes of valve and seat do. Energy goes with the third power of the flow, and with the port's
-    area to the power of -2.
     Source: JCGM 100:2008, 5.1.2 and G.4.1.
     """
-    areas, flows = found.area_errors, flow_errors(found)
-    if not areas.is_stated:
+    if values is None or not errors.is_stated:
         return None
-    seat = found.test.valve.seat
-    curtain = _on(_by_diameter(areas, found, 1.0), found, 1.0 / found.lifts)
-    least = (
-        None if seat is None else _on(_by_seat(areas, found, seat), found, _steepness(found, seat))
-    )
-    in_port = _by_port(flows, found)
-    return Margins(
-        flow_as_tested=_expanded(flows, found.flow_as_tested),
-        flow_isentropic=_expanded(flows, found.flow_isentropic),
-        flow=_expanded(flows, found.flow),
-        effective_area=_expanded(areas, found.effective_area),
-        cd_curtain=_expanded(curtain, found.cd_curtain),
-        cd_head=_expanded(_by_diameter(areas, found, 2.0), found.cd_head),
-        cd_least_area=None if least is None else _expanded(least, found.cd_least_area),
-        velocity=None if found.velocity is None else _expanded(in_port, found.velocity),
-        kinetic_energy_flux=None
-        if found.kinetic_energy_flux is None
-        else _expanded(_of_energy(found, in_port), found.kinetic_energy_flux),
-        mean_flow=_of_mean_flow(found, flows),
-        mean_effective_area=mean_effective_area(found)[1],
-    )
+    return np.asarray(values * errors.estimates(values).expanded)
 
 
 def flow_errors(found: Reduction) -> AreaErrors:
@@ -94,16 +64,57 @@ def flow_errors(found: Reduction) -> AreaErrors:
     return _changed(found.area_errors, {Input.DENSITY: effect})
 
 
-def mean_effective_area(found: Reduction) -> tuple[float, float]:
-    """Mean effective area over a test's own lifts, and its expanded uncertainty; m2."""
+def area_errors(found: Reduction) -> AreaErrors:
+    """The errors behind a test's effective areas."""
+    return found.area_errors
+
+
+def curtain_errors(found: Reduction) -> AreaErrors:
+    """The errors behind coefficients on the curtain area, which goes with the lift."""
+    return _on(_by_diameter(found, 1.0), found, 1.0 / found.lifts)
+
+
+def head_errors(found: Reduction) -> AreaErrors:
+    """The errors behind coefficients on the valve head's area."""
+    return _by_diameter(found, 2.0)
+
+
+def least_errors(found: Reduction) -> AreaErrors:
+    """The errors behind coefficients on the least area, which is as steep as its geometry."""
+    seat = found.test.valve.seat
+    return (
+        found.area_errors
+        if seat is None
+        else _on(_by_seat(found, seat), found, _steepness(found, seat))
+    )
+
+
+def velocity_errors(found: Reduction) -> AreaErrors:
+    """The errors behind a velocity: a flow over the port's area."""
+    return _by_port(found, 1.0)
+
+
+def energy_errors(found: Reduction) -> AreaErrors:
+    """The errors behind an energy: half the density times the flow cubed over the area squared."""
+    flows = flow_errors(found)
+    tripled = {name: 3.0 * effect for name, effect in flows.relative.items()}
+    tripled |= _port_share(found, 2.0)
+    density = found.test.uncertainty.density
+    if density is not None:
+        nothing = np.zeros(len(found.lifts))
+        tripled[Input.DENSITY] = tripled.get(Input.DENSITY, nothing) + density
+    return replace(flows, relative=tripled)
+
+
+def mean_effective_area(found: Reduction) -> tuple[float, float | None]:
+    """Mean effective area over a test's own lifts, and its expanded uncertainty; m2.
+
+    The uncertainty is None where it is not stated.
+    """
     span = (float(found.lifts[0]), float(found.lifts[-1]))
     mean = figures(found, found.area_errors, found.lifts, [span])
-    return float(mean.values[-1]), float(mean.values[-1] * mean.expanded[-1])
-
-
-def _expanded(errors: AreaErrors, values: Floats | None) -> Floats:
-    assert values is not None
-    return np.asarray(values * errors.estimates(values).expanded)
+    value = float(mean.values[-1])
+    return value, value * float(mean.expanded[-1]) if found.area_errors.is_stated else None
 
 
 def _on(errors: AreaErrors, found: Reduction, steepness: Floats) -> AreaErrors:
@@ -114,60 +125,54 @@ def _on(errors: AreaErrors, found: Reduction, steepness: Floats) -> AreaErrors:
     return _changed(errors, {Input.LIFT: errors.relative[Input.LIFT] - stated * steepness})
 
 
-def _by_diameter(errors: AreaErrors, found: Reduction, power: float) -> AreaErrors:
+def _by_diameter(found: Reduction, power: float) -> AreaErrors:
     """The errors of coefficients on an area that goes with this power of the valve's diameter."""
     stated, diameter = found.test.uncertainty.head_diameter, found.test.valve.head_diameter
-    return _sized(errors, found, {Input.HEAD_DIAMETER: _share(stated, -power / diameter)})
+    share = _share(stated, np.full(len(found.lifts), -power / diameter))
+    return _changed(found.area_errors, {Input.HEAD_DIAMETER: share})
 
 
-def _by_port(errors: AreaErrors, found: Reduction) -> AreaErrors:
-    """The errors of velocities: a flow over the port's area."""
-    area = found.test.port_area
-    if area is None:
-        return errors
-    share = _share(found.test.uncertainty.port_area, -1.0 / area)
-    return _sized(errors, found, {Input.PORT_AREA: share})
+def _by_port(found: Reduction, power: float) -> AreaErrors:
+    """The errors of what goes with a flow, and with the port's area to minus this power."""
+    return _changed(flow_errors(found), _port_share(found, power))
 
 
-def _by_seat(errors: AreaErrors, found: Reduction, seat: Seat) -> AreaErrors:
+def _port_share(found: Reduction, power: float) -> dict[Input, Floats]:
+    """What the port's area does to a figure that goes with minus this power of it."""
+    stated, area = found.test.uncertainty.port_area, found.test.port_area
+    if stated is None or area is None:
+        return {}
+    return {Input.PORT_AREA: np.full(len(found.lifts), -power * stated / area)}
+
+
+def _by_seat(found: Reduction, seat: Seat) -> AreaErrors:
     """The errors of coefficients on the least area, by each size that it is worked out from."""
     stated, diameter = found.test.uncertainty, found.test.valve.head_diameter
 
-    def share(name: str, standard: float | None) -> Floats | None:
-        size = diameter if name == "head_diameter" else getattr(seat, name)
+    def least(**moved: float) -> Floats:
+        head = moved.pop("head_diameter", diameter)
+        return np.asarray(least_valve_area(head, replace(seat, **moved), found.lifts))
+
+    def share(name: str, size: float, standard: float | None) -> Floats | None:
         step = SMALL_SHARE * size
-        above, below = (
-            least_valve_area(size + move, seat, found.lifts)
-            if name == "head_diameter"
-            else least_valve_area(diameter, replace(seat, **{name: size + move}), found.lifts)
-            for move in (step, -step)
-        )
-        return _share(standard, -np.log(above / below) / (2.0 * step))
+        change = np.log(least(**{name: size + step}) / least(**{name: size - step}))
+        return _share(standard, -change / (2.0 * step))
 
-    return _sized(
-        errors,
-        found,
-        {
-            Input.HEAD_DIAMETER: share("head_diameter", stated.head_diameter),
-            Input.STEM_DIAMETER: share("stem_diameter", stated.stem_diameter),
-            Input.SEAT_ANGLE: share("angle", stated.seat_angle),
-            Input.SEAT_WIDTH: share("width", stated.seat_width),
-            Input.THROAT_DIAMETER: share("throat_diameter", stated.throat_diameter),
-        },
-    )
+    effects = {
+        Input.HEAD_DIAMETER: share("head_diameter", diameter, stated.head_diameter),
+        Input.STEM_DIAMETER: share("stem_diameter", seat.stem_diameter, stated.stem_diameter),
+        Input.SEAT_ANGLE: share("angle", seat.angle, stated.seat_angle),
+        Input.SEAT_WIDTH: share("width", seat.width, stated.seat_width),
+        Input.THROAT_DIAMETER: share(
+            "throat_diameter", seat.throat_diameter, stated.throat_diameter
+        ),
+    }
+    return _changed(found.area_errors, effects)
 
 
-def _share(stated: float | None, steepness: Array) -> Array | None:
+def _share(stated: float | None, steepness: Floats) -> Floats | None:
+    """An uncertainty times what it does; a size's that is not stated is taken as exact."""
     return None if stated is None else stated * steepness
-
-
-def _sized(
-    errors: AreaErrors, found: Reduction, effects: Mapping[Input, Array | None]
-) -> AreaErrors:
-    """The same errors with those of sizes; one not stated is taken as exact."""
-    nothing = np.zeros(len(found.lifts))
-    known = {name: nothing + effect for name, effect in effects.items() if effect is not None}
-    return _changed(errors, known)
 
 
 def _steepness(found: Reduction, seat: Seat) -> Floats:
@@ -179,20 +184,12 @@ def _steepness(found: Reduction, seat: Seat) -> Floats:
     return np.asarray(np.log(above / below) / (2.0 * SMALL_STEP))
 
 
-def _of_energy(found: Reduction, flows: AreaErrors) -> AreaErrors:
-    """Half the density times the third power of the flow over the area squared."""
-    tripled = {name: 3.0 * effect for name, effect in flows.relative.items()}
-    if Input.PORT_AREA in tripled:
-        tripled[Input.PORT_AREA] = 2.0 * flows.relative[Input.PORT_AREA]
-    density = found.test.uncertainty.density
-    if density is not None:
-        nothing = np.zeros(len(found.lifts))
-        tripled[Input.DENSITY] = tripled.get(Input.DENSITY, nothing) + density
-    return replace(flows, relative=tripled)
-
-
-def _of_mean_flow(found: Reduction, flows: AreaErrors) -> float:
-    """Of the mean flow, with each lift's weight in the trapezoids."""
+def mean_flow_expanded(found: Reduction) -> float | None:
+    """Expanded uncertainty of the mean flow, m3/s, with each lift's weight in the trapezoids; None
+    where it is not stated."""
+    flows = flow_errors(found)
+    if not flows.is_stated:
+        return None
     weights = np.ones(len(found.lifts))
     if len(found.lifts) > 1:
         half = np.diff(found.lifts) / 2.0

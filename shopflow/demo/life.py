@@ -1,4 +1,4 @@
-"""What makes the invented shop look lived in: photos, messages, a private link, extra work."""
+"""Everyday traces in the demo shop: photos, messages, a private link, extra work."""
 
 from __future__ import annotations
 
@@ -7,21 +7,23 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
+from shopflow import issuing
 from shopflow.config import Settings
 from shopflow.demo import photos
 from shopflow.demo.seed import Seed
 from shopflow.files import FileStore
+from shopflow.issuing import mailable_documents
 from shopflow.mail.sealing import Seal
 from shopflow.models import Job, JobState, OutgoingMail
 from shopflow.services import withdrawals
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sections, sessions
-from shopflow.services.billing import credits, invoices, payments, quotes
+from shopflow.services.billing import credits, invoices, payments
 from shopflow.services.certificates import drafts
 from shopflow.services.jobs import jobs
 from shopflow.services.measuring import limits, measurements
-from shopflow.services.messaging import delivery, mailable_documents, outbox, smtp_settings
-from shopflow.services.messaging.mailable_documents import Enclosure
+from shopflow.services.messaging import delivery, outbox, smtp_settings
+from shopflow.services.messaging.enclosure import Enclosure
 from shopflow.services.registry import attachments, customer_links, lift_lists
 from shopflow.services.registry.attachments import Upload
 from shopflow.services.routing import holds, operations
@@ -75,8 +77,8 @@ def put_in_order(seed: Seed, by: Actor) -> None:
 
 def hold_up(seed: Seed, by: Actor, job: Job) -> None:
     """A head that waits for parts."""
-    what = "Eight exhaust valves, ordered; two were bent"
-    holds.begin(seed.db, by, job.heads[-1], {"wait_for": "parts", "what": what})
+    reason = "Eight exhaust valves, ordered; two were bent"
+    holds.begin(seed.db, by, job.heads[-1], {"wait_for": "parts", "what": reason})
 
 
 def draft(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:
@@ -98,7 +100,7 @@ def mould(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:
     """Sections of an intake port, measured on a moulding cut up."""
     tested = next(visit for job in at_work for visit in job.heads if visit.sessions)
     intake = next(row for row in tested.sessions if row.side == "intake")
-    place = {
+    location = {
         "side": "intake",
         "cylinder": intake.cylinder,
         "datum": "valve seat",
@@ -106,15 +108,15 @@ def mould(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:
     }
     run = ((4, 1010), (12, 1080), (25, 1150), (40, 1120), (60, 1180), (85, 1260))
     rows = [{"distance": f"{at} mm", "area": f"{area} mm2"} for at, area in run]
-    sections.record(seed.db, by, tested, place, rows)
+    sections.record(seed.db, by, tested, location, rows)
 
 
 def photograph(seed: Seed, by: Actor, store: FileStore, job: Job) -> None:
     """Drawings that stand for photos of the job's first head."""
     visit = job.heads[0]
-    for caption, scene, shown in SHOWN:
-        upload = Upload("photo.jpg", photos.drawn(scene, visit.tag))
-        values = {"caption": caption, "shown_to_customer": shown}
+    for caption, scene, is_shown in SHOWN:
+        upload = Upload("photo.jpg", photos.draw(scene, visit.tag))
+        values = {"caption": caption, "shown_to_customer": is_shown}
         attachments.add(seed.db, by, store, job, visit, [upload], values)
 
 
@@ -126,7 +128,7 @@ def extra_work(seed: Seed, by: Actor, job: Job) -> None:
         "price": "96.00",
     }
     operations.add(seed.db, by, job.heads[0], seed.steps["guide"].id, values, is_extra=True)
-    quotes.give(seed.db, by, job, {})
+    issuing.give_quote(seed.db, by, job, {})
 
 
 def ask(seed: Seed, by: Actor, job: Job) -> None:
@@ -144,14 +146,14 @@ def give_back(seed: Seed, by: Actor, job: Job) -> None:
     (invoice, *_) = invoices.of_job(seed.db, job)
     dearest = max(credits.open_lines(invoice), key=lambda line: line.left)
     reason = "Agreed at collection: the head was a day late."
-    note = credits.credit(seed.db, by, invoice, reason, {dearest.name: "20.00"})
+    note = issuing.issue_credit_note(seed.db, by, invoice, reason, {dearest.name: "20.00"})
     paid_back = {"amount": -note.total, "method": "card", "note": note.number}
     payments.record(seed.db, by, job, paid_back)
 
 
 @dataclass(frozen=True)
 class Post:
-    """What queueing a message takes."""
+    """Arguments for queueing a message."""
 
     seed: Seed
     by: Actor
@@ -170,11 +172,11 @@ class Post:
             self.seed.db, self.by, job, values, enclosure=paper, store=self.store, seal=self.seal
         )
 
-    def taken(self, row: OutgoingMail) -> OutgoingMail:
-        """A message as a sender has it, which then says what came of it."""
+    def claim(self, row: OutgoingMail) -> OutgoingMail:
+        """Claim a message as a sender does, whose result follows."""
         self.seed.db.flush()
-        found = delivery.claim(self.seed.db, self.by.at)
-        assert found is row
+        claimed = delivery.claim(self.seed.db, self.by.at)
+        assert claimed is row
         return row
 
 
@@ -184,9 +186,9 @@ def write(post: Post, certified: Job, billed: Job) -> None:
     owner = next(person for person in post.seed.people.values() if person.role == "owner")
     smtp_settings.save(db, Actor(owner, at), post.seal, SERVER, None)
     paper = mailable_documents.find(db, post.store, "certificate", certified.certificates[-1].id)
-    delivery.sent(db, post.taken(post.queue(certified, paper.title, paper)), at)
+    delivery.sent(db, post.claim(post.queue(certified, paper.title, paper)), at)
     refusal = "the mail server does not take the address: 550 no such mailbox"
     refused = post.queue(billed, f"Your job {billed.number} is ready")
-    delivery.refused(db, post.taken(refused), at, refusal)
+    delivery.refused(db, post.claim(refused), at, refusal)
     bill = mailable_documents.find(db, post.store, "invoice", invoices.of_job(db, billed)[-1].id)
     post.queue(billed, bill.title, bill)

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import datetime
 
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak
 
-from shopflow.documents import Display, HeadIdentity, JobFacts, Letterhead, Party
+from shopflow.documents import cautions
+from shopflow.documents.bench_card import BenchCard, BenchHead, ValveSizes
 from shopflow.documents.head import identifiers
-from shopflow.papers import cautions
 from shopflow.papers.qr_code import Corner, ScanCode
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import CELL, CELL_BOLD, SUBTITLE, TITLE, beside, gap, heading, para
@@ -27,45 +25,12 @@ CONDITIONS = (
 )
 
 
-@dataclass(frozen=True)
-class ValveSizes:
-    """A size of the valves: what it is, and as typed on either side; empty to be measured."""
-
-    name: str
-    intake: str = ""
-    exhaust: str = ""
-
-
-@dataclass(frozen=True)
-class BenchHead:
-    """One head's card."""
-
-    head: HeadIdentity
-    lifts: tuple[str, ...]
-    """Lifts to test at, as typed, with unit; none leaves them to be written in."""
-
-    sizes: tuple[ValveSizes, ...]
-    url: str = ""
-
-
-@dataclass(frozen=True)
-class BenchCard:
-    """A job's cards."""
-
-    shop: Letterhead
-    display: Display
-    job: JobFacts
-    customer: Party
-    heads: tuple[BenchHead, ...]
-    printed_at: datetime
-
-
 def bench_card(card: BenchCard) -> bytes:
     """The cards as PDF."""
     sheet = Sheet(card.shop, card.display, "Bench card", card.job.number, card.printed_at)
     story: list[Flowable] = []
-    for place, head in enumerate(card.heads):
-        if place:
+    for index, head in enumerate(card.heads):
+        if index:
             story.append(PageBreak())
         story += _head(card, head, sheet.width)
     return sheet.build(story or [para("This job has no heads yet.")])
@@ -74,7 +39,7 @@ def bench_card(card: BenchCard) -> bytes:
 def _head(card: BenchCard, page: BenchHead, width: float) -> list[Flowable]:
     aside = CODE + 6 * mm if page.url else 0.0
     story: list[Flowable] = [Corner(ScanCode(page.url, CODE), width)] if page.url else []
-    known = identifiers(page.head) or "no casting number or serial"
+    numbers = identifiers(page.head) or "no casting number or serial"
     rows = [
         ("Customer", card.customer.name),
         ("Promised", card.display.day(card.job.promised_on)),
@@ -83,7 +48,7 @@ def _head(card: BenchCard, page: BenchHead, width: float) -> list[Flowable]:
     return [
         *story,
         para(f"Head {page.head.tag}", beside(TITLE, aside)),
-        para(f"{page.head.engine_type}, {known}", beside(SUBTITLE, aside)),
+        para(f"{page.head.engine_type}, {numbers}", beside(SUBTITLE, aside)),
         *facts(rows, width - aside),
         *take_care(cautions.texts(["bench"]), width),
         gap(8),

@@ -1,55 +1,18 @@
-"""What quotes and invoices share: lines with prices, tax, sums at the right."""
+"""Parts that quotes and invoices share: lines with prices, tax, sums at the right."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from decimal import Decimal
 
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether, Table, TableStyle
 
 from shopflow.documents import Display, Party
-from shopflow.documents.snapshot import LATER
+from shopflow.documents.money import MoneyLine, Tax
 from shopflow.papers.style import CELL, CELL_BOLD, INK, LABEL, RULE, SMALL, gap, para
 from shopflow.papers.tables import PLAIN, Column, grid
 
 ROUNDING = "Tax is worked out on the sum before tax and rounded once, half up."
-
-
-@dataclass(frozen=True)
-class MoneyLine:
-    """One piece of work and its price before tax."""
-
-    head: str
-    """Tag of the head it is done to."""
-
-    what: str
-    price: Decimal
-    detail: str = ""
-    minutes: int = 0
-    waived: Decimal = field(default=Decimal(0), metadata=LATER)
-    """What of the usual price the shop bears itself, under warranty."""
-
-
-@dataclass(frozen=True)
-class Tax:
-    """The tax on a paper's lines."""
-
-    net: Decimal
-    rate_percent: Decimal
-    tax: Decimal
-    total: Decimal
-    label: str = "Tax"
-    exemption: str = ""
-    """Why no tax is due, where the customer is exempt."""
-
-    @property
-    def name(self) -> str:
-        """As "Sales tax 8.25 %"."""
-        rate = f"{self.rate_percent:f}"
-        rate = rate.rstrip("0").rstrip(".") if "." in rate else rate
-        return f"{self.label} {rate} %"
 
 
 def lines_table(
@@ -61,7 +24,7 @@ def lines_table(
         columns.append(Column("Minutes", figures=True, width=18 * mm))
     columns.append(Column("Price", figures=True, width=30 * mm))
     rows = []
-    for place, line in enumerate(lines, start=1):
+    for number, line in enumerate(lines, start=1):
         words = [para(line.what, CELL_BOLD)]
         if line.detail:
             words.append(para(line.detail, SMALL))
@@ -69,7 +32,9 @@ def lines_table(
             borne = f"Warranty: {display.money(line.waived)} borne by us, not charged."
             words.append(para(borne, SMALL))
         planned = [line.minutes or "–"] if minutes else []
-        rows.append([str(place), para(line.head, CELL), words, *planned, display.money(line.price)])
+        rows.append(
+            [str(number), para(line.head, CELL), words, *planned, display.money(line.price)]
+        )
     return grid(columns, rows, width, padding=3.2)
 
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC
 from typing import Any
 
 from reportlab.lib.styles import ParagraphStyle
@@ -14,8 +13,9 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable
 
 from shopflow import fonts
+from shopflow.documents.labels import LABELS, Label
+from shopflow.documents.tags import Tag, TagSheet
 from shopflow.papers.description import described
-from shopflow.papers.labels import LABELS, Label
 from shopflow.papers.qr_code import ScanCode
 from shopflow.papers.style import INK, para
 
@@ -28,42 +28,18 @@ LEAST_SCALE = 0.2
 STEP = 0.94
 
 
-@dataclass(frozen=True)
-class Tag:
-    """What one label says."""
-
-    tag: str
-    job: str
-    customer: str
-    engine_type: str
-    casting: str
-    promised: str
-    url: str = ""
-
-
-@dataclass(frozen=True)
-class TagSheet:
-    """The labels to print, on what, from which place on a sheet counted from 1."""
-
-    shop: str
-    tags: tuple[Tag, ...]
-    label: str
-    printed_at: datetime
-    start: int = 1
-
-
 def tags(sheet: TagSheet) -> bytes:
-    """The labels as PDF. Raises ValueError where the sheet has no such place to start at."""
+    """The labels as PDF. Raises ValueError where the sheet has no such label to start at."""
     fonts.register()
     label = LABELS[sheet.label]
     if not 1 <= sheet.start <= label.on_a_page:
         raise ValueError(f"this sheet has places 1 to {label.on_a_page}")
     out = io.BytesIO()
     canvas = Canvas(out, label.page, invariant=1, **FACE)
-    for place, tag in enumerate(sheet.tags, start=sheet.start - 1):
-        if place % label.on_a_page == 0 and place >= sheet.start:
+    for index, tag in enumerate(sheet.tags, start=sheet.start - 1):
+        if index % label.on_a_page == 0 and index >= sheet.start:
             canvas.showPage()
-        _draw(canvas, label, label.corner(place), tag)
+        _draw(canvas, label, label.corner(index), tag)
     canvas.save()
     numbers = ", ".join(dict.fromkeys(tag.job for tag in sheet.tags))
     return described(
@@ -89,7 +65,7 @@ def _draw(canvas: Canvas, label: Label, corner: tuple[float, float], tag: Tag) -
 def _lines(tag: Tag, width: float) -> list[tuple[str, float, str]]:
     """Text, size and face of each line: the tag largest, as wide as it may be on one line."""
     size = min(MOST, width / fonts.width(tag.tag, 1.0, fonts.BOLD))
-    said = (
+    lines = (
         (tag.tag, 1.0, fonts.BOLD),
         (tag.customer, 0.66, fonts.BOLD),
         (tag.engine_type, 0.52, fonts.REGULAR),
@@ -97,7 +73,7 @@ def _lines(tag: Tag, width: float) -> list[tuple[str, float, str]]:
         (f"Job {tag.job}", 0.52, fonts.REGULAR),
         (f"Promised {tag.promised}", 0.52, fonts.REGULAR),
     )
-    return [(text, size * scale, face) for text, scale, face in said if text]
+    return [(text, size * scale, face) for text, scale, face in lines if text]
 
 
 def _words(

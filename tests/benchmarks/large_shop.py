@@ -47,7 +47,7 @@ Row = dict[str, Any]
 
 @dataclass(frozen=True)
 class Size:
-    """How much there is; what a shop meets anew grows more slowly than its jobs."""
+    """Size of the shop; rarer records grow more slowly than its jobs."""
 
     jobs: int
     patterns: int = 24

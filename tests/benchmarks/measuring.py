@@ -15,7 +15,7 @@ Work = Callable[[], object]
 
 @dataclass(frozen=True)
 class Bench:
-    """What the benchmarks work on."""
+    """Server, data and folders that the benchmarks work on."""
 
     folder: Path
     """To be written in; gone when they end."""
@@ -58,7 +58,7 @@ class Row:
 
     @property
     def met(self) -> bool:
-        """Whether the goal is."""
+        """True where the goal is met."""
         return self.ratio >= self.goal if self.at_least else self.ratio <= self.goal
 
     def __str__(self) -> str:

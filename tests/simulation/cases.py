@@ -15,6 +15,7 @@ from shopflow.calc.cam_gain import compare_over_cams
 from shopflow.calc.comparison import Comparison, compare
 from shopflow.calc.reduction import Reduction, reduce
 from shopflow.calc.verdicts import Verdict
+from tests.optional import present
 from tests.simulation.points import calibrated
 from tests.simulation.shop import TEN_LIFTS, Bench, Uncertain, drawn, session_file
 
@@ -91,7 +92,7 @@ CASES = UNCHANGED | GAINED | BY_POINTS
 
 @dataclass
 class Outcome:
-    """What came of the pairs of a case."""
+    """Outcome of the pairs of a case."""
 
     comparisons: list[Comparison] = field(default_factory=list)
     gain: float = 0.0
@@ -134,7 +135,7 @@ class Outcome:
         """Error and expanded uncertainty of the mean gain of each pair, percent."""
         return np.array(
             [
-                (c.mean_area_gain_percent - 100.0 * self.gain,
+                (present(c.mean_area_gain_percent) - 100.0 * self.gain,
                  c.mean_area_gain_expanded_uncertainty_percent)
                 for c in self.comparisons
             ]
@@ -179,9 +180,9 @@ def simulate(name: str, pairs: int, seed: int) -> Outcome:
     rng = np.random.default_rng([seed, list(CASES).index(name)])
     outcome = Outcome(gain=gain)
     for _ in range(pairs):
-        tests = reduced(*files(before, after, rng, gain))
-        outcome.comparisons.append(compare(*tests))
-        outcome.cams += compare_over_cams(*tests, [CAM]).parts
+        first, second = reduced(*files(before, after, rng, gain))
+        outcome.comparisons.append(compare(first, second))
+        outcome.cams += compare_over_cams(first, second, [CAM]).parts
     return outcome
 
 

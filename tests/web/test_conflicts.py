@@ -430,6 +430,6 @@ def test_where_it_is_not_known_what_stood_there_one_chooses(two, db, opened):
 
 
 def _needed(name: str) -> dict[str, str]:
-    """What a form wants beside, which both say alike."""
+    """Other required values of a form, the same in both pages."""
     agreed = {"approved_by": "Orla Finch", "approved_how": "telephone"}
     return agreed if name == "ApproveForm" else {}

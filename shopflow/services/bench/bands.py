@@ -9,8 +9,8 @@ from operator import attrgetter
 from sqlalchemy.orm import Session
 
 from shopflow.calc.band import BandPoint, band, common_range, mean_between, rank
+from shopflow.documents.past_results import PastBand
 from shopflow.models import EngineType, Measurement, Operation, When
-from shopflow.papers.result_band_chart import PastBand
 from shopflow.services.bench import cache, results, sessions
 from shopflow.services.bench.results import Result, Wanted
 from shopflow.services.bench.summaries import flow_shown
@@ -43,8 +43,8 @@ class Band:
     def drawn(self, flow_per_area: float | None = None) -> PastBand | None:
         """The band as charts take it; none of too few heads.
 
-        Flows are those shown for the areas, unless a chart of a test gives its own flow per area,
-        m/s: then band and test are in one air, at one pressure.
+        Flows are at 28 inH2O, unless a chart of a test gives its own flow per area in the standard
+        air, m/s: then band and test are at one pressure.
         """
         firm = self.firm
         if len(firm) < 2:

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import dataclasses
 import hashlib
-from collections.abc import Callable
 from datetime import datetime
 
 from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
-from shopflow import documents, papers
+from shopflow import documents
 from shopflow.documents.snapshot import to_plain
 from shopflow.errors import NotFoundError, RuleError
 from shopflow.models import (
@@ -28,9 +27,6 @@ from shopflow.services.certificates import drafts
 from shopflow.services.numbering import next_number
 from shopflow.services.shop.settings import get_shop, zone
 
-Sign = Callable[[bytes], bytes]
-"""Puts the shop's signature on a PDF."""
-
 _OF_STAY = (
     select(Certificate)
     .where(
@@ -47,12 +43,12 @@ _OF_STAY = (
 
 def get(db: Session, number: str, revision: int) -> Certificate:
     """The certificate with this number and revision. Raises NotFoundError."""
-    found = db.scalars(
+    certificate = db.scalars(
         select(Certificate).where(Certificate.number == number, Certificate.revision == revision)
     ).one_or_none()
-    if found is None:
+    if certificate is None:
         raise NotFoundError(f"there is no certificate {number} revision {revision}")
-    return found
+    return certificate
 
 
 def of_stay(db: Session, visit: Visit) -> list[Certificate]:
@@ -81,16 +77,14 @@ def newest(db: Session, certificate: Certificate) -> Certificate:
     return db.scalars(query).one()
 
 
-def issue(db: Session, by: Actor, draft: CertificateDraft, sign: Sign | None = None) -> Certificate:
-    """Issue what a checked draft states; its number is taken here, so that none is left unused.
-
-    `sign` puts the shop's signature on the PDF. Raises RuleError where nobody authorises it, the
-    draft is not checked as it stands, or what it replaces was replaced meanwhile.
-    """
-    content = _numbered(db, by, draft)
-    pdf = papers.flow_certificate(content)
-    if sign is not None:
-        pdf = sign(pdf)
+def keep(
+    db: Session,
+    by: Actor,
+    draft: CertificateDraft,
+    content: documents.FlowCertificate,
+    pdf: bytes,
+) -> Certificate:
+    """Put what `numbered` gave on record with its PDF, in the same transaction."""
     certificate = Certificate(
         number=content.number,
         revision=content.revision,
@@ -135,8 +129,12 @@ def withdraw(db: Session, by: Actor, certificate: Certificate, reason: str) -> C
     return certificate
 
 
-def _numbered(db: Session, by: Actor, draft: CertificateDraft) -> documents.FlowCertificate:
-    """What the certificate states: the draft as checked, numbered and authorised."""
+def numbered(db: Session, by: Actor, draft: CertificateDraft) -> documents.FlowCertificate:
+    """Contents of the certificate: the draft as checked, numbered and authorised.
+
+    The number is taken here, so that none is left unused. Raises RuleError where nobody authorises
+    it, the draft is not checked as it stands, or what it replaces was replaced meanwhile.
+    """
     if by.person is None:
         raise RuleError("a certificate is authorised by a person")
     if draft.state is DraftState.ISSUED:

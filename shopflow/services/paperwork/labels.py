@@ -6,10 +6,10 @@ from datetime import UTC, datetime
 
 from sqlalchemy.orm import Session
 
+from shopflow.documents.labels import LABELS
+from shopflow.documents.tags import Tag, TagSheet
 from shopflow.errors import FieldError, ValidationError
 from shopflow.models import Visit
-from shopflow.papers.labels import LABELS
-from shopflow.papers.tags import Tag, TagSheet
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.house_style import the_style
 from shopflow.services.shop.settings import get_shop
@@ -28,9 +28,9 @@ def sheet(
     if chosen not in LABELS:
         raise ValidationError([FieldError("label", f"one of {', '.join(LABELS)}")])
     faults = []
-    places = LABELS[chosen].on_a_page
-    if not 1 <= start <= places:
-        faults.append(FieldError("start", f"this size has labels 1 to {places} on a page"))
+    on_a_page = LABELS[chosen].on_a_page
+    if not 1 <= start <= on_a_page:
+        faults.append(FieldError("start", f"this size has labels 1 to {on_a_page} on a page"))
     if not 1 <= copies <= MOST_COPIES:
         faults.append(FieldError("copies", f"from 1 to {MOST_COPIES}"))
     if faults:

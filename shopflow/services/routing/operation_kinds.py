@@ -9,9 +9,9 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from shopflow.documents.cautions import BY_HAZARD
 from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
 from shopflow.models import IntegrityKind, MeasurementKind, OperationKind
-from shopflow.papers.cautions import BY_HAZARD
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.shop import built_in_kinds

@@ -21,9 +21,9 @@ from shopflow.calc.calibration import (
 from shopflow.calc.chi_squared import chance_above
 from shopflow.calc.components import budget_at
 from shopflow.calc.estimates import Input
-from shopflow.calc.margins import margins
 from shopflow.calc.polynomial import fit_polynomial
 from shopflow.calc.reduction import Reduction, reduce
+from shopflow.calc.results import FLOW_AS_TESTED
 from shopflow.calc.sanity import warnings
 
 CFM = 0.3048**3 / 60.0
@@ -281,7 +281,7 @@ def test_calibration_by_points_counts_as_stated_without_a_shared_part() -> None:
     text = SESSION.format(pressure=28.0, middle=101.0).replace('calibration = "0.8 %"\n', "")
     found = reduce(testfile.loads(text).flow_test())
     assert Input.CALIBRATION not in found.area_errors.unknown
-    narrower, with_shared = margins(found), margins(session())
+    narrower, with_shared = (FLOW_AS_TESTED.expanded(one) for one in (found, session()))
     assert narrower is not None
     assert with_shared is not None
-    assert (narrower.flow_as_tested < with_shared.flow_as_tested).all()
+    assert (narrower < with_shared).all()

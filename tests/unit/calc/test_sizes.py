@@ -12,8 +12,9 @@ import pytest
 from shopflow import testfile
 from shopflow.calc.area_gain import compare_areas
 from shopflow.calc.areas import Seat, least_valve_area
-from shopflow.calc.margins import Margins, margins
+from shopflow.calc.array_types import Floats
 from shopflow.calc.reduction import Reduction, reduce
+from shopflow.calc.results import RESULTS
 from shopflow.calc.student import NORMAL_95
 from shopflow.calc.uncertainty import Uncertainties
 from tests.cli.sessions import INTAKE_US
@@ -32,15 +33,17 @@ def reduced(**stated: float) -> Reduction:
     return reduce(dataclasses.replace(TEST, uncertainty=uncertainty, divisions=DIVISION))
 
 
-def margin(**stated: float) -> Margins:
-    found = margins(reduced(**stated))
-    assert found is not None
-    return found
+def margin(key: str, found: Reduction) -> Floats:
+    """Expanded uncertainty of a result of a test."""
+    (row,) = [row for row in RESULTS if row.key == key]
+    expanded = row.expanded(found)
+    assert expanded is not None
+    return expanded
 
 
-def added(name: str, **stated: float) -> np.ndarray:
+def added(name: str, **stated: float) -> Floats:
     """Relative standard uncertainty that sizes add to a figure, from the difference of squares."""
-    exact, with_sizes = getattr(margin(), name), getattr(margin(**stated), name)
+    exact, with_sizes = (margin(name, one) for one in (reduced(), reduced(**stated)))
     return np.asarray(np.sqrt(with_sizes**2 - exact**2) / getattr(reduced(), name) / NORMAL_95)
 
 
@@ -90,16 +93,12 @@ def test_throat_and_stem_count_where_the_throat_is_the_least_area() -> None:
     )
     test = dataclasses.replace(TEST, valve=valve, divisions=DIVISION)
     stated, exact = (
-        margins(reduce(dataclasses.replace(test, uncertainty=one)))
+        reduce(dataclasses.replace(test, uncertainty=one))
         for one in (uncertainty, reduced().test.uncertainty)
     )
-    assert stated is not None
-    assert exact is not None
-    assert stated.cd_least_area is not None
+    with_sizes, without = (margin("cd_least_area", one)[-1] for one in (stated, exact))
     assert exact.cd_least_area is not None
-    figure = reduce(test).cd_least_area
-    assert figure is not None
-    last = float(np.sqrt(stated.cd_least_area**2 - exact.cd_least_area**2)[-1] / figure[-1])
+    last = math.sqrt(with_sizes**2 - without**2) / exact.cd_least_area[-1]
     # By hand: A = pi/4 (Dp2 - Ds2).
     wanted = math.hypot(2.0 * 20e-3 * 1e-4, 2.0 * 7e-3 * 5e-5) / (20e-3**2 - 7e-3**2)
     assert last / NORMAL_95 == pytest.approx(wanted, rel=1e-5)
@@ -107,8 +106,8 @@ def test_throat_and_stem_count_where_the_throat_is_the_least_area() -> None:
 
 def test_sizes_count_neither_in_a_flow_nor_in_a_gain_at_the_same_sizes() -> None:
     sizes = {"head_diameter": 1e-4, "port_area": 1e-5, "seat_angle": 0.02}
-    assert margin(**sizes).flow_as_tested.tolist() == margin().flow_as_tested.tolist()
-    assert margin(**sizes).effective_area.tolist() == margin().effective_area.tolist()
+    for key in ("flow_as_tested", "effective_area"):
+        assert margin(key, reduced(**sizes)).tolist() == margin(key, reduced()).tolist()
     exact, stated = (compare_areas([one], [one]) for one in (reduced(), reduced(**sizes)))
     assert [point.expanded_uncertainty for point in stated.points] == [
         point.expanded_uncertainty for point in exact.points

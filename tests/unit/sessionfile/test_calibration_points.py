@@ -24,7 +24,7 @@ KEYS = {
 }
 
 
-def with_points(text: str = INTAKE_US, **changed: str | None) -> str:
+def with_points(text: str = INTAKE_US, /, **changed: str | None) -> str:
     """A session file with a calibration by points, some of its keys otherwise or left out."""
     lines = [line for line in text.splitlines() if not line.startswith("calibration_factor")]
     keys = KEYS | changed

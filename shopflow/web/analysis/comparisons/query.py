@@ -11,7 +11,7 @@ from werkzeug.datastructures import MultiDict
 from shopflow.errors import NotFoundError
 from shopflow.services.analysis.comparisons import MOST
 from shopflow.web.addresses import LARGEST_KEY
-from shopflow.web.drawing import PLOTS, View
+from shopflow.web.drawing import View, plots
 
 MODES = {
     "gain": "Before and after",
@@ -21,7 +21,10 @@ MODES = {
 }
 """Ways to compare, by the word an address has for each."""
 
-WITH_GAIN = {**PLOTS, "gain": "Difference in flow from the first"}
+
+def with_gain() -> dict[str, str]:
+    """Quantities that can be drawn of a comparison, by their name in an address."""
+    return {**plots(), "gain": "Difference in flow from the first"}
 
 
 @dataclass(frozen=True)
@@ -50,7 +53,7 @@ class Query:
         return cls(
             keys=keys[:MOST],
             mode=mode if mode in MODES else "",
-            view=View.from_query(arguments, WITH_GAIN),
+            view=View.from_query(arguments, with_gain()),
             text=arguments.get("q", "").replace("\x00", "").strip(),
             before=before,
             after=after,

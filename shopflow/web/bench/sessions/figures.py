@@ -10,16 +10,18 @@ from markupsafe import Markup
 from shopflow.calc.array_types import Against
 from shopflow.calc.reduction import Reduction
 from shopflow.documents import SessionResult, TrialResult
+from shopflow.documents.past_results import PastBand
 from shopflow.models import BenchSession, Visit
 from shopflow.papers import budget
 from shopflow.papers.curves import (
+    DRAWN_FIRST,
     Drawable,
     batches,
     coefficient_chart,
     curves_chart,
     flow_chart,
 )
-from shopflow.papers.result_band_chart import PastBand, behind
+from shopflow.papers.result_band_chart import behind
 from shopflow.services.analysis import comparisons
 from shopflow.services.bench import bands, reference_curves, sessions, test_results
 from shopflow.testfile import SessionDocument
@@ -104,14 +106,14 @@ def trial_figures(
 
 
 def _past(visit: Visit, reduction: Reduction, view: View) -> PastBand | None:
-    """Results of other heads of this engine type, in this test's air and at its pressure, where
-    flow is drawn."""
-    if view.plot != "flow":
+    """Past results of other heads of this engine type, at this test's reference pressure, where
+    flow through the effective area is drawn."""
+    if view.plot != DRAWN_FIRST:
         return None
     over = "L/D" if view.against is Against.OVER_DIAMETER else "lift"
     kind = visit.head.engine_type
     band = bands.band_for(db(), kind, reduction.test.side, over=over, but_tag=visit.tag)
-    return band.drawn(float(reduction.flow.sum() / reduction.effective_area.sum()))
+    return band.drawn(float(reduction.terms.standard_flow[0]))
 
 
 def _charts(results: Sequence[Drawable], view: View, past: PastBand | None) -> tuple[Drawn, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow import papers
+from shopflow import issuing, papers
 from shopflow.papers.letters import wrong_letters
 from shopflow.services.billing import balances, credits, invoices, pricing
 from shopflow.services.jobs import jobs
@@ -31,7 +31,7 @@ def issue(number: str) -> ResponseReturnValue:
             if form.preview.data:
                 content = invoices.preview(db(), actor(), job, form.chosen)
                 return pdf(papers.invoice(content), f"invoice-preview-{number}")
-            invoice_issued = invoices.issue(db(), actor(), job, form.chosen)
+            invoice_issued = issuing.issue_invoice(db(), actor(), job, form.chosen)
             flash(f"Invoice {invoice_issued.number} is issued. It can no longer be changed.")
             return redirect(url_for("invoices.invoice", number=invoice_issued.number))
     steps = [step for step in balance.to_invoice if step.id in form.chosen]
@@ -60,7 +60,9 @@ def credit(number: str) -> ResponseReturnValue:
     form = credit_form(lines)
     if form.validate_on_submit():
         with faults_shown(form):
-            note = credits.credit(db(), actor(), invoice_row, form.reason.data or "", form.amounts)
+            note = issuing.issue_credit_note(
+                db(), actor(), invoice_row, form.reason.data or "", form.amounts
+            )
             flash(f"Credit note {note.number} is issued over {note.total:.2f} of {number}.")
             return redirect(url_for("invoices.invoice", number=note.number))
     return form_page("invoices/credit.html", form, invoice=invoice_row, lines=lines)

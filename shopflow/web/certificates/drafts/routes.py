@@ -5,11 +5,10 @@ from __future__ import annotations
 from flask import Blueprint, Response, current_app, flash, redirect, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow import papers, signing
+from shopflow import issuing, papers, signing
 from shopflow.models import CertificateDraft
 from shopflow.papers.letters import wrong_letters
 from shopflow.services.certificates import doubts, drafts
-from shopflow.services.certificates import issue as certificate_issue
 from shopflow.web.auth import actor, signed_in
 from shopflow.web.certificates.issue.forms import CheckForm, CorrectionForm, DraftForm, check_form
 from shopflow.web.db import db, edited_from
@@ -73,7 +72,7 @@ def issue(draft_id: int) -> ResponseReturnValue:
         edited_from(row, form.version.data)
         with faults_shown(form, row):
             sign = signing.signer(current_app.config["SHOPFLOW"].data)
-            issued = certificate_issue.issue(db(), actor(), row, sign)
+            issued = issuing.issue_certificate(db(), actor(), row, sign)
             flash(f"Certificate {issued.title} is issued. It cannot be changed any more.")
             return redirect(
                 url_for("certificates.certificate", number=issued.number, revision=issued.revision)
