@@ -34,7 +34,7 @@ class Package:
     programs: tuple[str, ...] = ()
     libraries: tuple[str, ...] = ()
     instead: Callable[[], bool] = lambda: False
-    """Whether something else on this machine does as well."""
+    """True where something else on this machine serves as well."""
 
     def is_missing(self) -> bool:
         """True where tests would have to run without it."""

@@ -16,7 +16,7 @@ from shopflow.database import open_engine, upgrade
 from shopflow.errors import ShopflowError
 
 MOVED = "-moved"
-"""What a database's name is given at its end once its records live elsewhere."""
+"""Suffix of a database's file once its records are in another database."""
 
 
 def move(file: Path, target: Engine) -> tuple[rows.Tallies, Path]:

@@ -1,4 +1,4 @@
-"""What can be but looks wrong: doubts that say what to look at, and change nothing."""
+"""Warnings about possible but unlikely values: they name what to check, and change nothing."""
 
 from __future__ import annotations
 
@@ -76,7 +76,7 @@ def warnings(reduction: Reduction) -> list[Doubt]:
 
 
 def comparison_warnings(before: Reduction, after: Reduction) -> list[Doubt]:
-    """What makes two sessions doubtful to compare."""
+    """Doubts about comparing two tests."""
     return [Doubt(text) for text in _unlike(before, after)]
 
 
@@ -156,9 +156,7 @@ def _coefficients(reduction: Reduction) -> Iterator[Doubt]:
     if reduction.cd_least_area is not None:
         named, found = "least area", reduction.cd_least_area
     else:
-        # Of curtain and head the smaller area has the larger coefficient.
-        named = "curtain or head area"
-        found = np.maximum(reduction.cd_curtain, reduction.cd_head)
+        named, found = "curtain or head area", reduction.opening_coefficient
     for place in np.flatnonzero(found > 1.0).tolist():
         yield Doubt(
             f"the coefficient on the {named} is {found[place]:.3f}, and no opening passes more "
@@ -240,7 +238,7 @@ def out_of_line(lifts: Floats, flow: Floats) -> list[int]:
 
 
 def _above_chord(lifts: Floats, flow: Floats) -> Floats:
-    """How far each inner point lies above the line between its neighbours."""
+    """Height of each inner point above the line between its neighbours."""
     share = (lifts[1:-1] - lifts[:-2]) / (lifts[2:] - lifts[:-2])
     return np.asarray(flow[1:-1] - flow[:-2] - share * (flow[2:] - flow[:-2]))
 

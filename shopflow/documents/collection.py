@@ -19,7 +19,7 @@ class PartBack:
     received: int
     returned: int
     word: str = ""
-    """What became of the rest, where not all went back."""
+    """Explanation of the rest, where not all went back."""
 
 
 @dataclass(frozen=True)

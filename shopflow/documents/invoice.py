@@ -48,10 +48,10 @@ class Invoice:
 
     reason: str = ""
     stands: Decimal | None = field(default=None, metadata=snapshot.LATER)
-    """What stands of the invoice after a credit note in part."""
+    """Balance of the invoice after a credit note in part."""
 
     declined: tuple[str, ...] = field(default=(), metadata=snapshot.LATER)
     """Work offered that the customer declined."""
 
     preview: bool = field(default=False, metadata=snapshot.LATER)
-    """Whether it is only looked at: not issued, without a number."""
+    """True where it is a preview: not issued, without a number."""

@@ -20,7 +20,7 @@ class MoneyLine:
     detail: str = ""
     minutes: int = 0
     waived: Decimal = field(default=Decimal(0), metadata=LATER)
-    """What of the usual price the shop bears itself, under warranty."""
+    """Part of the usual price that the shop bears itself, under warranty."""
 
 
 @dataclass(frozen=True)
@@ -33,7 +33,7 @@ class Tax:
     total: Decimal
     label: str = "Tax"
     exemption: str = ""
-    """Why no tax is due, where the customer is exempt."""
+    """Reason why no tax is due, where the customer is exempt."""
 
     @property
     def name(self) -> str:

@@ -112,4 +112,4 @@ KINDS: Mapping[str, Finder] = {
     "receipt": _receipt,
     "work-order": _work_order,
 }
-"""What can be sent, by the word that stands for it in an address."""
+"""Documents that can be sent, by their name in an address."""

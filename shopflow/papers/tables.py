@@ -55,13 +55,13 @@ class Column:
     share: float = 0.0
     width: float = 0.0
     figures: bool = False
-    """Whether it holds numbers, set to the right."""
+    """True where it holds numbers, set to the right."""
 
     boxed: bool = False
-    """Whether its cells are boxes to write in."""
+    """True where its cells are boxes to write in."""
 
     close: bool = False
-    """Whether it stands close to the column before it, as a unit to its number."""
+    """True where it stands close to the column before it, as a unit to its number."""
 
 
 def headed(name: str, kind: str, units: UnitSystem) -> Column:

@@ -40,7 +40,7 @@ MOST_VALUES = 10_000
 
 TABLES = ("head", "job", "job_head", "operation", "bench_session", "session_lift", "reading",
           "lookup_text")  # fmt: skip
-"""What is copied, each after what it refers to."""
+"""Tables copied, each after those it refers to."""
 
 Row = dict[str, Any]
 

@@ -46,7 +46,7 @@ class Row:
     limit_time: float
     goal: float
     at_least: bool = False
-    """Whether the goal is a ratio of limit to thing that is to be reached."""
+    """True where the goal is a ratio of limit to result that is to be reached."""
 
     in_bytes: bool = False
 

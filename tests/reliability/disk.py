@@ -77,7 +77,7 @@ class Disk:
 
     files: dict[str, Stored]
     answers: list[bytes] = field(default_factory=list)
-    """What had begun to go out to clients."""
+    """Bytes that had begun to go out to clients."""
 
 
 def moments(log: Path, folder: Path, names: tuple[str, ...], before: Path) -> Iterator[Disk]:

@@ -59,7 +59,7 @@ UNLIKE: dict[str, dict[str, Any]] = {
     "valve_set_up": {"side": "exhaust"},
     "engine_type": {"family": "other"},
 }
-"""What must differ for a copy of a row to be one that may be."""
+"""Fields that must differ for a copy of a row to be valid."""
 
 CHECKS: list[tuple[str, str, dict[str, Any]]] = [
     ("session_lift", "lift_positive", {"lift_si": -0.001}),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
+from flask import Flask
 from flask.testing import FlaskClient
 from lxml import html as lxml_html
 from werkzeug.test import TestResponse
@@ -163,6 +164,13 @@ class Client(FlaskClient):
             response = self.get(response.headers["Location"])
         assert response.status_code == status, f"{response.status}\n{response.text[-3000:]}"
         return Page(response)
+
+
+def client_of(app: Flask, *, use_cookies: bool = True) -> Client:
+    """A client of an app that was given this class of clients."""
+    client = app.test_client(use_cookies=use_cookies)
+    assert isinstance(client, Client), "the app has clients of another class"
+    return client
 
 
 def words(element: Any) -> str:

@@ -39,7 +39,7 @@ from shopflow.web.forms import EditForm
 from tests import factories, photos
 from tests.factories import BY
 from tests.postgres import Server
-from tests.web.client import Client, Page
+from tests.web.client import Client, Page, client_of
 from tests.web.conftest import put_under
 
 Addressing = Callable[[Session], str]
@@ -231,7 +231,7 @@ def forms_of(kind: type[EditForm] = EditForm) -> Iterator[type[EditForm]]:
 
 
 ON_ONE = pytest.mark.parametrize("app", ["sqlite"], indirect=True)
-"""What the database has no part in is tried on one kind of it."""
+"""Mark for behaviour that does not depend on the database, tried on one kind of it."""
 
 
 @dataclass(frozen=True)
@@ -303,7 +303,7 @@ def two(app: Flask, db: Session) -> tuple[Client, Client]:
 
 
 def _at(app: Flask, db: Session, name: str) -> Client:
-    client: Client = app.test_client()
+    client = client_of(app)
     key = next(one.id for one in users.list_all(db) if one.name == name)
     person = db.get_one(User, key)
     db.commit()

@@ -53,7 +53,7 @@ def row(db):
 
 def speeds(row) -> list[float]:
     found = sessions.reduction(row)
-    return (found.flow_as_tested / found.terms.head_area).tolist()
+    return list(map(float, found.flow_as_tested / found.terms.head_area))
 
 
 def test_the_command_prints_it_and_its_json_ends_with_it(capsys, tmp_path: Path, row) -> None:

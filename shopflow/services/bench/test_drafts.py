@@ -18,7 +18,7 @@ from shopflow.services.actor import Actor
 MOST_FIELDS = 400
 LONGEST_VALUE = 4000
 DISCARDED_KEPT = timedelta(days=30)
-"""How long a discarded test can be restored."""
+"""Time for which a discarded test can be restored."""
 
 _STORED = select(BenchSession.id).where(BenchSession.entry_key == bindparam("key"))
 _DISCARDED = select(DiscardedTest.id).where(DiscardedTest.key == bindparam("key"))

@@ -18,7 +18,7 @@ SIZES = (
     ("Seat angle", "seat_angle"),
     ("Seat width", "seat_width"),
 )
-"""What a card asks for, and the session's own name for it."""
+"""Sizes on a card, with the test's own name for each."""
 
 STEPS = {"in": 0.050, "mm": 1.0}
 """From lift to lift where a head was never tested, in the unit the lift is stated in."""

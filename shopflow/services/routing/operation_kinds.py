@@ -19,7 +19,7 @@ from shopflow.services.shop import built_in_kinds
 LONGEST_CODE = 40
 BUILT_IN = frozenset(step.code for step in built_in_kinds.OPERATIONS)
 FIXED = ("name", "cuts_metal", "cautions")
-"""What a built-in kind keeps: its name is on papers, its cautions protect."""
+"""Fixed fields of a built-in kind: its name is on documents, its cautions protect."""
 
 
 def get(db: Session, kind_id: int) -> OperationKind:

@@ -37,7 +37,7 @@ class Query:
 
     view: View
     text: str
-    """What is searched for in the picker."""
+    """Search text of the picker."""
 
     before: int | None = None
     after: int | None = None

@@ -72,8 +72,10 @@ def of_head(tag: str) -> ResponseReturnValue:
 
 @blueprint.get("/jobs/<number>/compare")
 def of_job(number: str) -> ResponseReturnValue:
-    """The ports of a job's heads as they are now."""
+    """A job's heads by their ports as they are now; of one head, each side before and after."""
     tested = [visit for visit in jobs.get(db(), number).heads if visit.sessions]
+    if len(tested) == 1:
+        return _to(comparisons.first_and_last(tested[0]))
     mode = "heads" if len(tested) == 2 else None
     return _to(comparisons.latest_of_ports(tested), mode=mode, q=None if tested else number)
 

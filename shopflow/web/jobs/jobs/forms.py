@@ -32,7 +32,7 @@ WAYS = {
         for way in ("telephone", "e-mail", "in person", "signed quote", "private link")
     },
 }
-"""How customers say yes."""
+"""Ways in which customers approve."""
 
 OF_CASTINGS = (
     "As cast means nobody has worked on its ports, chambers or seats. Only these heads count as "

@@ -17,7 +17,7 @@ SIDES = {"": "Neither side", "intake": "Intake", "exhaust": "Exhaust"}
 WHENS = {When.AFTER.value: "After the work", When.BEFORE.value: "Before the work"}
 FIGURES = ("value", "lower", "upper")
 KEPT = ("side", "place", "datum", "when", "unit", "lower", "upper")
-"""What the next figure of a row most likely shares with the last."""
+"""Fields that the next measurement of a row most likely shares with the last."""
 
 _BARE = re.compile(r"\s*[+-]?[0-9.]+(?:[eE][+-]?[0-9]+)?\s*")
 
