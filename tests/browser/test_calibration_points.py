@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, ViewportSize, expect
 
 from shopflow.database import session_factory
 from shopflow.models import Role
@@ -16,7 +16,7 @@ from tests.browser.conftest import DESKTOP, TABLET, Served, serving
 from tests.browser.driving import follow, press, profile, sign_in
 from tests.browser.test_pages import assert_fit
 
-PHONE = {"width": 390, "height": 844}
+PHONE: ViewportSize = {"width": 390, "height": 844}
 READINGS = ["20", "60", "100", "140", "180"]
 FLOWS = ["19.6", "60.1", "101", "142.2", "183"]
 BENT = ["19.6", "63", "106", "142.2", "176"]
