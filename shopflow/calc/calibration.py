@@ -19,7 +19,7 @@ STEPS = 200
 
 
 class CalibrationModel(StrEnum):
-    """What runs through the points of a calibration."""
+    """Line or curve through the points of a calibration."""
 
     LINE = "line"
     QUADRATIC = "quadratic"
@@ -159,7 +159,7 @@ def described(curve: CalibrationCurve) -> str:
 
 
 def doubts(curve: CalibrationCurve) -> str:
-    """What is wrong with a fit, in words; empty where the points lie as near as they say."""
+    """Faults of a fit, in words; empty where the points lie as near as they say."""
     fit = curve.fit
     if fit.fits:
         return ""

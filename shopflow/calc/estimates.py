@@ -45,7 +45,7 @@ class Source(NamedTuple):
     """Index of the one lift it acts at; None for an error that all lifts of its owner share."""
 
     part: int = 0
-    """Which of several independent errors of that input."""
+    """Number of the error, where an input has several independent ones."""
 
 
 Group = tuple[Input, Hashable]

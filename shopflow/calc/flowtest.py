@@ -38,10 +38,10 @@ class FittedCalibration:
     """The curve: tests with it under one calibration share its errors."""
 
     words: str
-    """What runs through how many points, as "straight line through 5 points"."""
+    """Line or curve and its number of points, as "straight line through 5 points"."""
 
     doubts: str
-    """What is wrong with the fit, in words; empty where nothing is."""
+    """Faults of the fit, in words; empty where nothing is."""
 
 
 @dataclass(frozen=True, slots=True)

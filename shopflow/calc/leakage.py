@@ -43,12 +43,12 @@ class LeakageCurve:
 
     @property
     def is_power(self) -> bool:
-        """Whether one power fits the points; else the curve goes from point to point."""
+        """True where one power fits the points; else the curve goes from point to point."""
         return self.fit.fits
 
     @property
     def is_usual(self) -> bool:
-        """Whether the exponent is one a leak can have, as far as its uncertainty says."""
+        """True where the exponent is one a leak can have, as far as its uncertainty says."""
         margin = COVERAGE_FACTOR * float(np.sqrt(self.fit.covariance[1, 1]))
         return TURBULENT - margin <= self.exponent <= LAMINAR + margin
 
@@ -66,7 +66,7 @@ class LeakageCurve:
         return self.at(pressure) * self.relative
 
     def covers(self, pressure: float) -> bool:
-        """Whether a pressure lies among those measured at."""
+        """True where a pressure lies among those measured at."""
         # A millionth forgives conversion of units.
         return self.pressures[0] * (1 - 1e-6) <= pressure <= self.pressures[-1] * (1 + 1e-6)
 

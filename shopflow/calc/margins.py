@@ -138,7 +138,7 @@ def _by_port(found: Reduction, power: float) -> AreaErrors:
 
 
 def _port_share(found: Reduction, power: float) -> dict[Input, Floats]:
-    """What the port's area does to a figure that goes with minus this power of it."""
+    """Effect of the port's area on a figure that goes with minus this power of it."""
     stated, area = found.test.uncertainty.port_area, found.test.port_area
     if stated is None or area is None:
         return {}

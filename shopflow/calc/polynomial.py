@@ -47,12 +47,12 @@ class PolynomialFit:
 
     @property
     def fits(self) -> bool:
-        """Whether the points lie as near as their uncertainties say, by chi-squared at 95 %."""
+        """True where the points lie as near as their uncertainties say, by chi-squared at 95 %."""
         return self.chance >= LEVEL
 
     @property
     def enlargement(self) -> float:
-        """What the uncertainty is multiplied by where the points lie farther off than they say."""
+        """Factor on the uncertainty where the points lie farther off than they say."""
         return 1.0 if self.fits else sqrt(self.chi_squared / self.freedom)
 
     def at(self, x: Array) -> Floats:
@@ -66,7 +66,7 @@ class PolynomialFit:
         return np.asarray(reduced ** (powers - 1) @ (powers * self.scaled[1:]) / self.scale)
 
     def errors(self, x: Array) -> Floats:
-        """What each independent standard error makes of it there: a row an error."""
+        """Effect of each independent standard error on it there: a row an error."""
         return np.moveaxis(self._design(x) @ self.root, -1, 0) * self.enlargement
 
     def standard(self, x: Array) -> Floats:

@@ -13,6 +13,7 @@ from shopflow.models.bench import (
     LeakTest,
     ReadingKind,
 )
+from shopflow.models.cam import Cam
 from shopflow.models.certificate import Certificate, CertificateSession
 from shopflow.models.certificate_draft import Baseline, CertificateDraft, DraftSession, DraftState
 from shopflow.models.collection import Collection, HandedOver
@@ -85,6 +86,7 @@ __all__ = [
     "BenchSession",
     "CalendarFeed",
     "Calibration",
+    "Cam",
     "CastingState",
     "Certificate",
     "CertificateDraft",

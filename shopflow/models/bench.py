@@ -143,11 +143,11 @@ class Calibration(Versioned, Base):
     """Relative, with coverage factor 2; of a calibration by points what they have in common."""
 
     model: Mapped[str] = mapped_column(String(30), default="", server_default="")
-    """What runs through its points, in the words of the session file; empty for a factor."""
+    """Line or curve through its points, in the words of the session file; empty for a factor."""
 
     reading_unit: Mapped[Unit]
     readings: Mapped[Decimals]
-    """What the range showed at each point, rising."""
+    """Readings of the range at each point, rising."""
 
     flow_unit: Mapped[Unit]
     flows: Mapped[Decimals]

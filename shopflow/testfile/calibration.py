@@ -40,7 +40,7 @@ def curve_of(field: Callable[[str], Any]) -> CalibrationCurve | None:
 
 
 def calibration_faults(values: Mapping[str, Any]) -> Iterator[FieldError]:
-    """What is wrong with the points of a calibration.
+    """Faults of the points of a calibration.
 
     `values` are the fields that could be read; one that was refused is not among them.
     """

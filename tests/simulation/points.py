@@ -44,7 +44,7 @@ class Points:
 
 
 def shown(true: float) -> float:
-    """What the bench reads at a true flow, cfm: the positive root of LOW x + BEND x2 = true."""
+    """Reading of the bench at a true flow, cfm: the positive root of LOW x + BEND x2 = true."""
     return float((-LOW + np.sqrt(LOW**2 + 4.0 * BEND * true)) / (2.0 * BEND))
 
 

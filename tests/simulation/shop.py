@@ -55,13 +55,13 @@ class Bench:
     side: str = "intake"
     uncertain: Uncertain = Uncertain()
     is_curved: bool = False
-    """Whether it does not read in proportion, and is calibrated by points."""
+    """True where it does not read in proportion, and is calibrated by points."""
 
     points: Points | None = None
     """Of a curved bench, as drawn on its calibration day."""
 
     by_factor: bool = False
-    """Whether a curved bench's session states one factor all the same."""
+    """True where a curved bench's session states one factor all the same."""
 
     def but(self, **changes: object) -> Bench:
         return replace(self, **changes)  # type: ignore[arg-type]

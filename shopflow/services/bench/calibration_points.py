@@ -24,7 +24,7 @@ FIELDS = ("model", "reading_unit", "readings", "flow_unit", "flows", "uncertaint
 """Columns of a calibration by points; the session file has them as `calibration_…`."""
 
 TYPED = ("model", "reading_unit", "flow_unit", "points")
-"""What a form gives of a calibration by points."""
+"""Fields of a form that say all of a calibration by points."""
 
 Point = Mapping[str, str]
 

@@ -27,7 +27,7 @@ def _day(value: Any) -> Any:
 
 
 def units_of(bench_range: BenchRange) -> tuple[str, ...]:
-    """What a range's leakage may be typed in."""
+    """Units that a range's leakage may be typed in."""
     percent = bench_range.bench.reading is ReadingKind.PERCENT_OF_RANGE
     return ("%", *FLOWS) if percent else FLOWS
 
@@ -113,14 +113,14 @@ def curve_of(row: LeakTest) -> LeakageCurve:
 
 
 def words(found: LeakageCurve) -> str:
-    """What a leak test's curve is."""
+    """Curve of a leak test, in words."""
     if not found.is_power:
         return "The leakage is taken from point to point."
     return f"The leakage rises with the pressure to the power of {found.exponent:.2f}."
 
 
 def doubts(found: LeakageCurve) -> str:
-    """What is wrong with it; empty where nothing is."""
+    """Faults of that curve; empty where nothing is."""
     if not found.is_power:
         return (
             "No single power of the pressure fits these points as closely as their ± allows: check "
@@ -135,7 +135,7 @@ def doubts(found: LeakageCurve) -> str:
 
 
 def offered(row: LeakTest, pressure: Quantity) -> tuple[dict[str, str], str, str]:
-    """What a flow test at a pressure starts with.
+    """Leakage that a flow test at a pressure starts with.
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""What the sizes of valve, seat and port add to the uncertainty of coefficients and velocity."""
+"""Shares of the sizes of valve, seat and port in the uncertainty of coefficients and velocity."""
 
 from __future__ import annotations
 

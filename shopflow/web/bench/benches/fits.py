@@ -1,4 +1,4 @@
-"""What a page shows of a fitted calibration or leak test: drawing, residuals and doubts."""
+"""Views of a fitted calibration or leak test: drawing, residuals and doubts."""
 
 from __future__ import annotations
 

@@ -102,7 +102,7 @@ class PointsForm(Form):
 
     @property
     def values(self) -> dict[str, Any]:
-        """What was typed, without the buttons."""
+        """Values typed, without the buttons."""
         buttons = ("show_fit", "more_rows")
         return {name: value for name, value in super().values.items() if name not in buttons}
 
