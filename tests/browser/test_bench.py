@@ -406,7 +406,9 @@ def test_with_everything_set_up_the_first_reading_is_in_sight_and_has_the_cursor
     expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
     page.goto(f"/heads/{tag}/test")
     expect(page.locator("[name='rows-1-first']")).to_be_focused()
-    assert page.locator("[name='rows-0-first']").bounding_box()["y"] < TABLET["height"] / 2 + 250
+    box = page.locator("[name='rows-0-first']").bounding_box()
+    assert box is not None
+    assert box["y"] < TABLET["height"] / 2 + 250
     expect(page.locator("[name='air-barometer']")).to_be_hidden()
     brief.click()
     page.locator("[name='air-barometer']").fill("")
