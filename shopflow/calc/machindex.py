@@ -129,6 +129,10 @@ def index_text(index: float) -> str:
     ----------
     index : dimensionless
 
+    Returns
+    -------
+    text without a unit
+
     Examples
     --------
     >>> [index_text(value) for value in (0.0524, 0.499, 1.04)]
