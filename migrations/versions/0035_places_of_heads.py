@@ -14,7 +14,7 @@ from alembic import op
 from shopflow.altering import altered
 
 revision = "0035"
-down_revision = "0031"
+down_revision = "0033"
 branch_labels = None
 depends_on = None
 

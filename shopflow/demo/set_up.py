@@ -9,6 +9,7 @@ from shopflow.models import EngineType
 from shopflow.services.accounts import users
 from shopflow.services.actor import Actor
 from shopflow.services.bench import benches
+from shopflow.services.engine import cams
 from shopflow.services.measuring import limits
 from shopflow.services.registry import customers, engine_types
 from shopflow.services.routing import operation_kinds, work_plans
@@ -48,10 +49,12 @@ def add_files(seed: Seed, by: Actor) -> None:
         for contact in contacts:
             customers.add_contact(seed.db, by, customer, contact)
     for row in seed.read("engines.toml")["engine_type"]:
-        key, held = row.pop("key"), row.pop("limit", [])
+        key, held, kept = row.pop("key"), row.pop("limit", []), row.pop("cams", [])
         engine_type = seed.engine_types[key] = engine_types.create(seed.db, by, row)
         for limit in held:
             set_limit(seed, by, engine_type, limit)
+        for name in kept:
+            cams.create(seed.db, by, engine_type, seed.cam(name))
     for row in seed.read("benches.toml")["bench"]:
         add_bench(seed, by, row)
     for row in seed.read("checks.toml")["check"]:

@@ -31,6 +31,7 @@ from shopflow.services.registry.attachments import Upload
 from shopflow.services.routing import holds, time_tracking, work_plans
 from tests import factories, photos
 from tests.cli.sessions import AFTER_US, INTAKE_US
+from tests.optional import present
 
 WEB = "https://heads.example"
 """Address of the shop by its own settings."""
@@ -70,6 +71,11 @@ class Furnished:
 def parts(rule: Rule) -> list[str]:
     """The parts of a rule, as "int:job_id"."""
     return re.findall(r"<([^>]+)>", rule.rule)
+
+
+def takes(rule: Rule, method: str) -> bool:
+    """True where a rule answers to a method."""
+    return method in present(rule.methods)
 
 
 def rules(app: Flask) -> Iterator[Rule]:
@@ -123,6 +129,7 @@ def furnish(
     limit = limits.set_(db, owner, visit.head.engine_type, kind, "", {"upper": "0.003 in"})
     lifts = {"name": f"List {turn}", "unit": "mm", "lifts": "1 2 3"}
     lift_list = lift_lists.create(db, owner, lifts)
+    cam = factories.create_cam(db, visit.job)
     wait = holds.begin(db, owner, visit, {"wait_for": "parts", "what": "8 valves"})
     token, _ = api_tokens.make(db, owner, {"name": f"ledger {turn}", "days": "30"})
     _, calendar = feeds.make(db, owner, person)
@@ -163,6 +170,7 @@ def furnish(
             "limit_id": str(limit.id),
             "list_id": str(lift_list.id),
             "wait_id": str(wait.id),
+            "cam_id": str(cam.id),
             "payment_id": str(paid.id),
             "stretch_id": str(_stretch(db, owner, step)),
             "token_id": str(token.id),

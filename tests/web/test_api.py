@@ -21,20 +21,22 @@ from openapi_spec_validator import OpenAPIV31SpecValidator
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopflow import testfile
+from shopflow import camfile, testfile
 from shopflow.calc.area_gain import compare_areas
 from shopflow.database import open_engine, session_factory
-from shopflow.models import ApiToken, BenchSession, Certificate, Event, Role
+from shopflow.models import ApiToken, BenchSession, Cam, Certificate, Event, Role
 from shopflow.services.accounts import api_tokens, login_throttle, users
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sessions
 from shopflow.services.billing import payments
+from shopflow.services.engine import cams
 from shopflow.services.measuring import measurements
 from shopflow.web.api.description import describe
 from shopflow.web.api.routes import interface
 from shopflow.web.rights import BY_TOKEN
 from tests import factories
 from tests.cli.sessions import AFTER_US
+from tests.optional import present
 from tests.web.client import Client
 from tests.web.conftest import put_under
 
@@ -64,6 +66,7 @@ def fill(db: Session) -> None:
     factories.issue_certificate(db, by, [session])
     clearance = measurements.kind_by_code(db, "guide clearance")
     measurements.record(db, by, job.heads[0], clearance.id, {"value": "0.05 mm", "cylinder": 1})
+    factories.create_cam(db, job)
     for _ in range(4):
         factories.create_customer(db)
 
@@ -100,6 +103,7 @@ def addresses(db: Session) -> dict[str, str]:
         "engine_id": str(head.engine_type_id),
         "head_id": str(head.id),
         "session_id": str(session.id),
+        "cam_id": str(db.scalars(select(Cam)).one().id),
         "revision": "1",
     }
     found = {}
@@ -116,21 +120,21 @@ def description_paths() -> list[str]:
 def test_the_description_is_open_api_3_1(stranger: Client):
     answer = stranger.get("/api/1/openapi.json")
     assert answer.status_code == 200
-    OpenAPIV31SpecValidator(answer.json).validate()
+    OpenAPIV31SpecValidator(present(answer.json)).validate()
 
 
 def test_every_address_is_described_and_in_the_table(web_app: Flask, stranger: Client):
     rules = [rule for rule in web_app.url_map.iter_rules() if rule.endpoint.startswith("api.")]
     assert {rule.endpoint for rule in rules} == BY_TOKEN | {"api.openapi"}
     assert all(rule.methods == {"GET", "HEAD", "OPTIONS"} for rule in rules)
-    described = stranger.get("/api/1/openapi.json").json["paths"]
+    described = present(stranger.get("/api/1/openapi.json").json)["paths"]
     assert len(described) == len(BY_TOKEN)
     assert {f"api.{path['get']['operationId']}" for path in described.values()} == BY_TOKEN
 
 
 @pytest.mark.parametrize("path", description_paths())
 def test_every_answer_is_as_described(ask: Ask, stranger: Client, db: Session, path: str):
-    document = stranger.get("/api/1/openapi.json").json
+    document = present(stranger.get("/api/1/openapi.json").json)
     answer = ask(addresses(db)[path])
     assert answer.status_code == 200, answer.text
     ((media_type, content),) = document["paths"][path]["get"]["responses"]["200"]["content"].items()
@@ -139,6 +143,17 @@ def test_every_answer_is_as_described(ask: Ask, stranger: Client, db: Session, p
         wanted = {**content["schema"], "components": document["components"]}
         Draft202012Validator(wanted, format_checker=FormatChecker()).validate(answer.json)
         assert answer.json.get("items", True)
+
+
+def test_a_cam_is_answered_with_its_file(ask: Ask, db: Session):
+    row = db.scalars(select(Cam)).one()
+    found = ask(f"/cams/{row.id}").json
+    assert row.job is not None
+    assert (found["name"], found["engine_id"], found["job"]) == (row.name, None, row.job.number)
+    assert ask(f"/cams/{row.id}/file").text == found["file"]
+    assert camfile.loads(found["file"]) == cams.document(row)
+    assert ask(f"/cams?job={row.job.number}").json["items"] == [found]
+    assert ask("/cams?engine=1").json["items"] == []
 
 
 @pytest.mark.parametrize("path", description_paths())

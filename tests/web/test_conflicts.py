@@ -39,7 +39,7 @@ from shopflow.web.forms import EditForm
 from tests import factories, photos
 from tests.factories import BY
 from tests.postgres import Server
-from tests.web.client import Client, Page
+from tests.web.client import Client, Page, client_of
 from tests.web.conftest import put_under
 
 Addressing = Callable[[Session], str]
@@ -85,6 +85,10 @@ def _head(db: Session) -> str:
 
 def _engine(db: Session) -> str:
     return f"/engines/{factories.create_engine_type(db).id}/change"
+
+
+def _cam(db: Session) -> str:
+    return f"/cams/{factories.create_cam(db).id}/change"
 
 
 def _bench(db: Session) -> str:
@@ -183,6 +187,7 @@ ROWS: dict[str, Row] = {
     "ApproveForm": Row(_priced, "detail", "voice mail", "a letter"),
     "RecordForm": Row(_record, "gauge_mark", "G-2", "G-3", "division", "0.5 cfm"),
     "BenchForm": Row(_bench, "notes", "new fan", "old fan", "name", "The long bench"),
+    "CamForm": Row(_cam, "notes", "lobes measured", "from the box", "exhaust-lash", "0.012 in"),
     "CancelForm": Row(_job("cancel"), "cancel_reason", "sold the car", "cracked"),
     "ChangeForm": Row(
         _operation("change"), "instructions", "mild soap", "no caustic", "planned_minutes", "31"
@@ -303,7 +308,7 @@ def two(app: Flask, db: Session) -> tuple[Client, Client]:
 
 
 def _at(app: Flask, db: Session, name: str) -> Client:
-    client: Client = app.test_client()
+    client = client_of(app)
     key = next(one.id for one in users.list_all(db) if one.name == name)
     person = db.get_one(User, key)
     db.commit()

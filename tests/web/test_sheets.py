@@ -109,7 +109,9 @@ def test_a_head_without_a_layout_leads_to_it_and_back(client, db):
     page = client.submit(page, {"exhaust_ports": "1, 2+3, 4"})
     assert page.heading == "Measurement sheet"
     db.expire_all()
-    assert visit.head.plan.valve_count == 20
+    plan = visit.head.plan
+    assert plan is not None
+    assert plan.valve_count == 20
 
 
 def test_usual_values_are_set_and_removed(client, db, visit):

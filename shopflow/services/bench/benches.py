@@ -18,6 +18,7 @@ from shopflow.errors import FieldError, NotFoundError, ValidationError
 from shopflow.models import Bench, BenchCheck, BenchRange, Calibration, ReadingKind
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
+from shopflow.services.bench import calibration_points
 from shopflow.testfile.meter import OWN_ELEMENT, STANDARD_ELEMENT
 from shopflow.units import Quantity, UnitError, parse
 
@@ -30,10 +31,10 @@ def _factor(value: Any) -> Any:
 
 
 def _made_on(value: Any) -> Any:
-    found = fields.day()(value)
-    if found is None:
+    day = fields.day()(value)
+    if day is None:
         raise ValueError("required: enter a value")
-    return found
+    return day
 
 
 def _element(value: Any) -> str:
@@ -107,10 +108,10 @@ def list_all(db: Session) -> list[Bench]:
 
 def get(db: Session, bench_id: int) -> Bench:
     """The bench with this key. Raises NotFoundError."""
-    found = db.get(Bench, bench_id)
-    if found is None:
+    bench = db.get(Bench, bench_id)
+    if bench is None:
         raise NotFoundError("no such bench")
-    return found
+    return bench
 
 
 def by_name(db: Session, name: str) -> Bench | None:
@@ -120,9 +121,17 @@ def by_name(db: Session, name: str) -> Bench | None:
 
 def get_range(db: Session, range_id: int) -> BenchRange:
     """The range with this key. Raises NotFoundError."""
-    found = db.get(BenchRange, range_id)
-    if found is None:
+    bench_range = db.get(BenchRange, range_id)
+    if bench_range is None:
         raise NotFoundError("no such range")
+    return bench_range
+
+
+def get_calibration(db: Session, calibration_id: int) -> Calibration:
+    """The calibration with this key. Raises NotFoundError."""
+    found = db.get(Calibration, calibration_id)
+    if found is None:
+        raise NotFoundError("no such calibration")
     return found
 
 
@@ -140,8 +149,8 @@ def create(db: Session, by: Actor, values: Mapping[str, Any]) -> Bench:
 def change(db: Session, by: Actor, bench: Bench, values: Mapping[str, Any]) -> Bench:
     """Change a bench, or take it out of use. Raises ValidationError."""
     clean = fields.read(BENCH, values)
-    found = by_name(db, clean["name"]) if "name" in clean else None
-    if found is not None and found is not bench:
+    same_name = by_name(db, clean["name"]) if "name" in clean else None
+    if same_name is not None and same_name is not bench:
         raise ValidationError([FieldError("name", "there is a bench of this name already")])
     audit_log.change(db, by, bench, clean)
     return bench
@@ -202,8 +211,8 @@ def _whole_element(clean: Mapping[str, Any]) -> None:
 def element_as_typed(bench_range: BenchRange) -> dict[str, str]:
     """A range's metering element by the keys of the session file."""
     names = (*STANDARD_ELEMENT, *OWN_ELEMENT)
-    given = {name: getattr(bench_range, name) for name in names}
-    sizes = {name: str(value) for name, value in given.items() if value is not None}
+    sizes_stored = {name: getattr(bench_range, name) for name in names}
+    sizes = {name: str(value) for name, value in sizes_stored.items() if value is not None}
     return {"element": bench_range.element_kind, **sizes}
 
 
@@ -211,9 +220,9 @@ def calibrate(
     db: Session, by: Actor, bench_range: BenchRange, values: Mapping[str, Any]
 ) -> Calibration:
     """Record a calibration of a range. Raises ValidationError."""
-    clean = fields.require(
-        CALIBRATION, values, "identifier", "expanded_uncertainty", "made_on", "factor"
-    )
+    typed = {name: values[name] for name in calibration_points.TYPED if name in values}
+    given = {name: value for name, value in values.items() if name not in typed}
+    clean = _with_points(bench_range, given, typed)
     if any(item.identifier == clean["identifier"] for item in bench_range.calibrations):
         raise ValidationError(
             [FieldError("identifier", "this range has a calibration of that mark")]
@@ -225,6 +234,32 @@ def calibrate(
     bench_range.calibrations.sort(key=lambda item: item.made_on)
     audit_log.record(db, by, calibration, "calibrated")
     return calibration
+
+
+def _with_points(
+    bench_range: BenchRange, given: Mapping[str, Any], typed: Mapping[str, Any]
+) -> dict[str, Any]:
+    """A calibration's values; one by points need not state what they share. Raises
+    ValidationError with the faults of both."""
+    faults: list[FieldError] = []
+    points: dict[str, Any] = {}
+    try:
+        points = calibration_points.read_points(bench_range, typed)
+    except ValidationError as error:
+        faults += error.faults
+    if typed.get("model") and not given.get("expanded_uncertainty"):
+        given = {**given, "expanded_uncertainty": "0 %"}
+    try:
+        clean = fields.require(
+            CALIBRATION, given, "identifier", "expanded_uncertainty", "made_on", "factor"
+        )
+        if typed.get("model") and clean["factor"] != 1:
+            faults.append(FieldError("factor", "leave it empty: the points take its place"))
+    except ValidationError as error:
+        faults += error.faults
+    if faults:
+        raise ValidationError(faults)
+    return clean | points
 
 
 def check(db: Session, by: Actor, bench_range: BenchRange, values: Mapping[str, Any]) -> BenchCheck:
@@ -239,7 +274,9 @@ def check(db: Session, by: Actor, bench_range: BenchRange, values: Mapping[str, 
     row = BenchCheck(
         at=by.at,
         person_id=by.person_id,
-        factor=in_force.factor if in_force else Decimal("1.0"),
+        factor=calibration_points.factor_at(in_force, clean["indicated"].si)
+        if in_force
+        else Decimal("1.0"),
         **clean,
     )
     bench_range.checks.append(row)
@@ -284,7 +321,7 @@ def drifts(bench_range: BenchRange) -> list[Drift]:
         for (plate, calibration), rows in groups.items()
     ]
     plates = list(latest)
-    return sorted(charts, key=lambda one: (not one.is_current, plates.index(one.plate)))
+    return sorted(charts, key=lambda drift: (not drift.is_current, plates.index(drift.plate)))
 
 
 def _last_digit(row: BenchCheck) -> float:
@@ -295,19 +332,19 @@ def _last_digit(row: BenchCheck) -> float:
 
 def concerns(db: Session, today: date) -> list[str]:
     """Concerns about the benches in use that the floor should know, in words."""
-    found = []
+    texts = []
     for bench in db.scalars(_IN_USE):
         for bench_range in bench.ranges:
             named = f"{bench.name}, range {bench_range.name}"
             in_force = bench_range.calibration_on(today)
             if in_force is not None and in_force.is_overdue(today):
-                found.append(f"{named}: its calibration fell due {day(in_force.due_on, 'dmy')}")
-            found += [
-                f"{named}: its last check on {one.plate} is {one.chart.latest_fault}"
-                for one in drifts(bench_range)
-                if one.is_current and one.chart is not None and one.chart.latest_fault
+                texts.append(f"{named}: its calibration fell due {day(in_force.due_on, 'dmy')}")
+            texts += [
+                f"{named}: its last check on {drift.plate} is {drift.chart.latest_fault}"
+                for drift in drifts(bench_range)
+                if drift.is_current and drift.chart is not None and drift.chart.latest_fault
             ]
-    return found
+    return texts
 
 
 def _indicated(bench_range: BenchRange, text: str) -> Quantity:
@@ -317,11 +354,11 @@ def _indicated(bench_range: BenchRange, text: str) -> Quantity:
             if bench_range.full_scale is None:
                 raise UnitError("the range has no flow at 100 %")
             share = parse(text, "ratio")
-            found = Quantity(text, share.si * bench_range.full_scale.si)
+            indicated = Quantity(text, share.si * bench_range.full_scale.si)
         else:
-            found = parse(text, "volume flow")
+            indicated = parse(text, "volume flow")
     except UnitError as error:
         raise ValidationError([FieldError("indicated", str(error))]) from None
-    if found.si <= 0.0:
+    if indicated.si <= 0.0:
         raise ValidationError([FieldError("indicated", f"'{text}' must be more than 0")])
-    return found
+    return indicated
