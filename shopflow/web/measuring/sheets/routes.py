@@ -42,7 +42,7 @@ def save(tag: str) -> ResponseReturnValue:
         return _page(jobs.visit(db(), tag), filled), 422
     saved = f"Saved: {plural(filled.count, 'measurement')}."
     flash(saved if filled.count else "Nothing changed.")
-    return redirect(url_for("sheets.sheet", tag=tag, **_asked()))
+    return redirect(url_for("sheets.sheet", tag=tag, **_parameters()))
 
 
 @blueprint.post("/heads/<tag>/sheet/cells")
@@ -81,7 +81,7 @@ def _page(visit: Visit, filled: Filled) -> str:
         typed=request.form,
         faults=filled.faults,
         kinds=built_in_kinds.measurement_kinds(db()),
-        asked=_asked(),
+        asked=_parameters(),
         taken=request.args.get("taken", ""),
         editable=may("sheets.save") and visit.job.is_open,
         **_shown(visit, step),
@@ -102,7 +102,7 @@ def _shown(visit: Visit, step: Operation | None) -> dict[str, Any]:
     }
 
 
-def _asked() -> dict[str, Any]:
+def _parameters() -> dict[str, Any]:
     """Parameters of the address, for the next one."""
     wanted = {name: request.args.getlist(name) for name in ("operation", "kind", "taken")}
     return {name: values for name, values in wanted.items() if values}

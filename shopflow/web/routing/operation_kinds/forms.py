@@ -44,7 +44,7 @@ class PlacesForm(Form):
             rows.append({"how": A_NUMBER if counted else where, "count": where if counted else ""})
         return cls(data={"rows": rows})
 
-    def asked(self, kind: OperationKind) -> dict[str, str]:
+    def places_asked(self, kind: OperationKind) -> dict[str, str]:
         """The places by the measurement's code, as the service takes them."""
         return {
             code: str(row.form.count.data or "") if row.form.how.data == A_NUMBER

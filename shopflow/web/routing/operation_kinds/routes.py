@@ -58,7 +58,7 @@ def places(kind_id: int) -> ResponseReturnValue:
     form = PlacesForm.over(row)
     if form.validate_on_submit():
         with faults_shown(form):
-            operation_kinds.change(db(), actor(), row, {"asks_where": form.asked(row)})
+            operation_kinds.change(db(), actor(), row, {"asks_where": form.places_asked(row)})
             flash(f"{row.name} is saved.")
             return redirect(url_for("operation_kinds.index"))
     names = {kind.code: kind.name for kind in built_in_kinds.measurement_kinds(db())}
