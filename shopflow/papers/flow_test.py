@@ -5,7 +5,8 @@ from __future__ import annotations
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable
 
-from shopflow.calc.results import Result, Table, of_table
+from shopflow.calc.result import Result, Table
+from shopflow.calc.results import of_table
 from shopflow.documents import Display, SessionResult
 from shopflow.papers import earlier_results
 from shopflow.papers.budget import budget_block

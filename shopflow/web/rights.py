@@ -49,6 +49,7 @@ BY_TOKEN = frozenset(
         *("api.list_heads", "api.head", "api.list_jobs", "api.job", "api.list_sessions"),
         *("api.session", "api.session_file", "api.list_certificates", "api.certificate"),
         *("api.certificate_pdf", "api.floor"),
+        *("api.list_cams", "api.cam", "api.cam_file"),
     }
 )
 """Endpoints that a token opens, and no sign-in: web/api asks for it before each of them."""
@@ -68,6 +69,14 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "benches.create": WORKSHOP,
     "benches.index": ALL,
     "benches.record": WORKSHOP,
+    "cams.archive": STAFF,
+    "cams.cam": ALL,
+    "cams.change": STAFF,
+    "cams.create": STAFF,
+    "cams.file": ALL,
+    "cams.of_owner": ALL,
+    "cams.restore": STAFF,
+    "cams.upload": STAFF,
     "calendars.make": ALL,
     "calendars.own": ALL,
     "calendars.revoke": ALL,
@@ -192,6 +201,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "papers.quote": ALL,
     "papers.receipt": ALL,
     "papers.tags": ALL,
+    "papers.through_cam": ALL,
     "papers.work_order": ALL,
     "people.create": OWNER,
     "people.index": OWNER,
@@ -245,6 +255,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "sums.index": ALL,
     "sums.work_out": ALL,
     "tags.choose": STAFF,
+    "through_cam.head": ALL,
     "times.correct": WORKSHOP,
     "times.of_operation": ALL,
     "times.pause": WORKSHOP,
