@@ -133,9 +133,9 @@ def export(tree: Tree, shop: Path) -> str:
     return tree.python(
         "from datetime import UTC, datetime\n"
         "from shopflow.database import open_engine, session_factory\n"
-        "from shopflow.services.export import whole\n"
+        "from shopflow.services.export import shop_json\n"
         f"with session_factory(open_engine('sqlite:///{shop}')).begin() as db:\n"
-        "    print(b''.join(whole.chunks(db, datetime.now(UTC))).decode())\n"
+        "    print(b''.join(shop_json.chunks(db, datetime.now(UTC))).decode())\n"
     )
 
 
