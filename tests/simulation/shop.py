@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -52,8 +53,8 @@ class Bench:
     side: str = "intake"
     uncertain: Uncertain = Uncertain()
 
-    def but(self, **changes: object) -> Bench:
-        return replace(self, **changes)  # type: ignore[arg-type]
+    def but(self, **changes: Any) -> Bench:
+        return replace(self, **changes)
 
 
 @dataclass(frozen=True)
