@@ -47,6 +47,9 @@ class Series:
     links: Sequence[str] = ()
     """An address each point leads to on screen; none where empty."""
 
+    path: Sequence[tuple[float, float]] = ()
+    """The curve between its points, where more of it is known; straight lines where empty."""
+
     @property
     def points(self) -> list[tuple[float, float, float | None]]:
         """Every point that is there: x, y and the half-length of its bar."""
@@ -70,6 +73,15 @@ class Band:
     high: Sequence[float]
     least: Sequence[float]
     greatest: Sequence[float]
+
+
+@dataclass(frozen=True)
+class Shade:
+    """A named area between a curve and zero, shaded behind the series."""
+
+    name: str
+    x: Sequence[float]
+    y: Sequence[float]
 
 
 @dataclass(frozen=True)
@@ -102,11 +114,19 @@ class Chart:
     bands: Sequence[Band] = ()
     """Drawn behind the series."""
 
+    shades: Sequence[Shade] = ()
+    """Drawn behind all else, in the order of their greys."""
+
     @property
     def description(self) -> str:
         """The chart in words, for whoever cannot see it."""
         words = [self._in_words(series) for series in self.series]
         words += [self._band_in_words(band) for band in self.bands]
+        words += [
+            f"{shade.name}: shaded from {self.position(shade.x[0])} to "
+            f"{self.position(shade.x[-1])} {self.x.unit}".rstrip()
+            for shade in self.shades
+        ]
         curves = "; ".join(words) or "no readings yet"
         return f"{self.y.title} against {self.x.title}. {curves}."
 
@@ -114,16 +134,15 @@ class Chart:
         """One point in words, as "ported: 212.4 cfm ± 2.1 at 0.400 in"."""
         value = f"{self.value(y)} {self.y.unit}".rstrip()
         margin = f" ± {self.value(error)}" if error else ""
-        position = (
-            f"{self.place(x)} {self.x.unit}" if self.x.unit else f"{self.x.short} {self.place(x)}"
-        )
-        return f"{series.name}: {value}{margin} at {position}"
+        at = self.position(x)
+        at = f"{at} {self.x.unit}" if self.x.unit else f"{self.x.short} {at}"
+        return f"{series.name}: {value}{margin} at {at}"
 
     def value(self, y: float) -> str:
         """A value as it is read out."""
         return f"{y:.{self.places}f}".replace("-", "−")
 
-    def place(self, x: float) -> str:
+    def position(self, x: float) -> str:
         """A position along the axis, as it is read out."""
         if self.x_words is not None:
             return self.x_words(x)
@@ -139,7 +158,7 @@ class Chart:
             for x, y, error in series.points
         ]
         for x, column, y, error in sorted(points, key=lambda point: point[0]):
-            cells = rows.setdefault(self.place(x), [""] * len(self.series))
+            cells = rows.setdefault(self.position(x), [""] * len(self.series))
             cells[column] = f"{self.value(y)} ± {self.value(error)}" if error else self.value(y)
         return list(rows.items())
 

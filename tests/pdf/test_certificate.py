@@ -54,6 +54,18 @@ def text(content: bytes = PDF) -> str:
     return " ".join(" ".join(page.get_text() for page in found).split())
 
 
+def test_the_chart_names_the_pressure_and_the_air_of_its_flow() -> None:
+    assert "Intake flow at 28 inH₂O in air of 1.204 kg/m³, with its uncertainty" in text()
+    earlier = tuple(
+        dataclasses.replace(
+            one, points=tuple(dataclasses.replace(point, more=()) for point in one.points)
+        )
+        for one in CERTIFICATE.sessions
+    )
+    drawn = papers.flow_certificate(dataclasses.replace(CERTIFICATE, sessions=earlier))
+    assert "Intake flow at 28 inH₂O by the root, with its uncertainty" in text(drawn)
+
+
 PORT = documents.AlongPort(
     side="intake",
     cylinder="1",
@@ -86,7 +98,7 @@ def test_the_port_stands_with_its_session_where_sections_were_measured() -> None
     found = text(papers.flow_certificate(samples.certificate([], sessions=(session,))))
     # 0.0944 m3/s is 200.0 cfm, 10 mm 0.394 in, 25 mm 0.984 in, 1.25e-3 m2 1.938 in2 (NIST SP 811).
     for part in (
-        "Along the port: 200.0 cfm at 0.394 in of lift",
+        "Along the port: 200.0 cfm by the root of the pressures, at 0.394 in of lift",
         "Tightest after the work: 1.938 in² at 0.984 in from the valve seat, choked",
         "The port is tighter than the valve",
         "17.2 cm³, mean area 2.046 in²",

@@ -84,6 +84,20 @@ TABLES: dict[str, tuple[str, str]] = {
         "expanded_uncertainty_typed expanded_uncertainty_si "
         "scale_density_typed scale_density_si made_on due_on notes version",
     ),
+    "cam": (
+        "cams",
+        "id engine_type_id job_id name notes archived_at bore_typed bore_si stroke_typed "
+        "stroke_si rod_length_typed rod_length_si speed_typed speed_si compression_ratio "
+        "intake_pressure_typed intake_pressure_si exhaust_pressure_typed exhaust_pressure_si "
+        "intake_temperature_typed intake_temperature_si intake_centreline_typed "
+        "intake_centreline_si intake_angles intake_lifts intake_lift_unit "
+        "intake_duration_typed intake_duration_si intake_max_lobe_lift_typed "
+        "intake_max_lobe_lift_si intake_rocker_ratio intake_lash_typed intake_lash_si "
+        "exhaust_centreline_typed exhaust_centreline_si exhaust_angles exhaust_lifts "
+        "exhaust_lift_unit exhaust_duration_typed exhaust_duration_si "
+        "exhaust_max_lobe_lift_typed exhaust_max_lobe_lift_si exhaust_rocker_ratio "
+        "exhaust_lash_typed exhaust_lash_si version",
+    ),
     "certificate": (
         "certificates",
         "id number revision revision_reason supersedes_id job_id issued_at issued_by_id "
