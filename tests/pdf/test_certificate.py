@@ -298,10 +298,24 @@ def drawn_in_the_corner(content: bytes) -> int:
     return sum(corner.contains(drawing["rect"]) for drawing in page.get_drawings())
 
 
-def test_the_end_is_marked_on_the_last_page_alone() -> None:
-    found = pymupdf.open(stream=PDF, filetype="pdf")
-    marked = ["End of certificate" in page.get_text() for page in found]
-    assert marked == [False] * (len(marked) - 1) + [True]
+def test_the_end_is_marked_once_and_only_the_annex_follows() -> None:
+    words = text()
+    assert words.count("End of certificate") == 1
+    results, annex = words.split("End of certificate")
+    assert f"Annex to certificate {CERTIFICATE.title}" in annex
+    for method in ("Method", "uncertainty budget at the highest flow", "JCGM 100"):
+        assert method in annex
+        assert method not in results
+
+
+def test_the_first_page_alone_tells_the_story() -> None:
+    with pymupdf.open(stream=PDF, filetype="pdf") as pdf:
+        first = " ".join(pdf[0].get_text().split())
+    for part in (
+        "Conclusion", "Results in brief", "Tested at", "Gain in effective area, lift by lift",
+        f"Authorised by {CERTIFICATE.issued_by}", CERTIFICATE.verification_code,
+    ):  # fmt: skip
+        assert part in first, part
 
 
 def attached(content: bytes) -> dict[str, bytes]:
