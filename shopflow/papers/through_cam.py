@@ -7,6 +7,8 @@ from collections.abc import Iterator, Sequence
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable
 
+from shopflow.calc.cam_gain import WORTH_SAYING
+from shopflow.calc.machindex import index_text
 from shopflow.charts import Axis, Chart, Series, Shade, layout
 from shopflow.charts.paper import ChartFlowable
 from shopflow.documents import AreaOverAngle, Figure, OneCam, OverCams, ThroughCam
@@ -18,9 +20,6 @@ from shopflow.units import UnitSystem, from_si, pretty, pretty_text
 
 MARKED_EVERY = 20.0
 """Crank degrees between the points that have a mark."""
-
-WORTH_SAYING = 0.005
-"""Share of the open time that rounds to a percent."""
 
 CHART_HEIGHT, CHART_TYPE = 230.0, 8.0
 FALLS = (
@@ -104,7 +103,7 @@ def _engine_figures(cam: OneCam, units: UnitSystem) -> Iterator[Figure]:
             f"at {cam.speed}: mean piston speed × piston area ÷ (speed of sound × mean area of "
             f"the intake). {FALLS}"
         )
-        value, was = two_digits(now.mach_index), two_digits(then.mach_index)
+        value, was = index_text(now.mach_index), index_text(then.mach_index)
         yield Figure("Mean inlet Mach index", value, working + _before(was, value))
 
 
@@ -124,15 +123,6 @@ def time_area(value: float | None, units: UnitSystem) -> str:
     """An area over time in milliseconds, without its unit."""
     unit, places = units.choices["port area"]
     return "–" if value is None else f"{1e3 * from_si(value, unit):.{places}f}"
-
-
-def two_digits(value: float) -> str:
-    """A Mach index with the two digits it is worth.
-
-    >>> [two_digits(value) for value in (0.0524, 0.499, 1.04)]
-    ['0.052', '0.50', '1.0']
-    """
-    return f"{value:.{3 if value < 0.0995 else 2 if value < 0.995 else 1}f}"
 
 
 def mean_area(port: AreaOverAngle, units: UnitSystem) -> str:

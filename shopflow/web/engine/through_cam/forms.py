@@ -36,7 +36,7 @@ class ThroughCamForm(Form):
     tests: Tests
 
     @classmethod
-    def asked(cls, arguments: Any, db: Session, visit: Visit) -> ThroughCamForm:
+    def from_query(cls, arguments: Any, db: Session, visit: Visit) -> ThroughCamForm:
         """The form with what the address has, and what that chooses.
 
         Where nothing is asked for: the job's own cam, and each side's last test against the first

@@ -30,7 +30,7 @@ blueprint = Blueprint("through_cam", __name__)
 def head(tag: str) -> ResponseReturnValue:
     """Effective area over the time the cam holds the valves open, before and after the work."""
     visit = jobs.visit(db(), tag)
-    form = ThroughCamForm.asked(request.args, db(), visit)
+    form = ThroughCamForm.from_query(request.args, db(), visit)
     if form.drawn is None:
         return render_template("through_cam/none.html", visit=visit)
     form.validate()

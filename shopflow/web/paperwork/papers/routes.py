@@ -83,7 +83,7 @@ def receipt(payment_id: int) -> Response:
 def through_cam(tag: str) -> Response:
     """A head's ports through a cam, chosen as on the page. Raises NotFoundError without a cam."""
     visit = jobs.visit(db(), tag)
-    form = ThroughCamForm.asked(request.args, db(), visit)
+    form = ThroughCamForm.from_query(request.args, db(), visit)
     if form.drawn is None:
         raise NotFoundError(f"{tag} has no cam to be shown through yet")
     found = sheets_of_cams.through_cam(db(), visit, form.drawn, form.tests, actor().at)
