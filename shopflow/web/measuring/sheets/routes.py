@@ -9,7 +9,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.models import Operation, Visit, When
 from shopflow.services.jobs import jobs
-from shopflow.services.measuring import limit_checks, sheets
+from shopflow.services.measuring import limit_checks, sheets, shims
 from shopflow.services.routing import operations
 from shopflow.services.shop import built_in_kinds
 from shopflow.web.auth import actor
@@ -74,8 +74,12 @@ def _page(visit: Visit, filled: Filled) -> str:
     step = _step(visit)
     if visit.head.plan is None:
         return render_template("sheets/no_layout.html", visit=visit, step=step)
+    needed = shims.of_head(db(), visit)
     return render_template(
         "sheets/sheet.html",
+        shims=needed,
+        worst=shims.worst(needed),
+        to_pick=shims.to_pick(needed),
         visit=visit,
         step=step,
         typed=request.form,
