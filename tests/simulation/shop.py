@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -63,8 +64,8 @@ class Bench:
     by_factor: bool = False
     """True where a curved bench's session states one factor all the same."""
 
-    def but(self, **changes: object) -> Bench:
-        return replace(self, **changes)  # type: ignore[arg-type]
+    def but(self, **changes: Any) -> Bench:
+        return replace(self, **changes)
 
 
 @dataclass(frozen=True)
