@@ -135,6 +135,20 @@ OTHERS = (
         "Where one part ends and the next begins is a habit of the trade, not of the air.",
     ),
     Explained(
+        "Through the cam",
+        "The effective area over the time that a cam holds the valve open, as a mean and against "
+        "crank angle; both ports in series while both are open; and how near the engine's speed "
+        "brings the intake to choking. Two tests are compared over what both cover, all cams of a "
+        "table together.",
+        "lift = ratio × lobe lift − lash;  mean = ∫ A dθ ÷ open period;  in series 1 ÷ √(1/Aᵢ² + "
+        "1/Aₑ²);  Z = S·π/4 b² ÷ (a × mean)",
+        "Above the last lift tested the area there is used, and the share of the open period so "
+        "spent is shown: it is in no ±. The cam is taken as entered; a lobe between measured "
+        "points is a monotone cubic, one known by duration and lift alone a stand-in by sin². "
+        "Areas come from steady flow at one pressure.",
+        "JSME dictionary of mechanical engineering, entry 11:1002813; JCGM 102:2011",
+    ),
+    Explained(
         "Spread of ports",
         "The port that flows most less the one that flows least, over the mean of all; and the "
         "standard deviation of their flows.",
@@ -191,6 +205,7 @@ OTHERS = (
 """Notes on what several results give together."""
 
 SHOP_ONLY = (
+    "Through the cam",
     "Spread of ports",
     "Exhaust against intake",
     "Band of past results",
