@@ -98,7 +98,8 @@ OTHERS = (
         "points turns each reading into a true flow. Each point counts by its own uncertainty, "
         "and the fit has one at every flow. Two tests under one calibration share the fit's "
         "errors, so that only what they differ by between the two flows is left in a gain.",
-        "min Σ((true − f(reading)) ÷ u)²;  U = 2·√(gᵀ·V·g), V the covariance of f's coefficients",
+        "min Σ((true − f(reading)) ÷ u)²;  U = 2·√(g·V·g), g the derivatives of f by its "
+        "coefficients and V the covariance of these",
         "Beyond the last point on either side that point's factor is taken, which nothing has "
         "checked: the test says so. Where the points lie farther from the fit than their "
         "uncertainties allow (chi-squared at 95 %), the page says so and the fit's uncertainty is "
