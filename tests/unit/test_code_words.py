@@ -19,7 +19,6 @@ NAMES_NOT_YET: tuple[str, ...] = (
     "shopflow/calc",
     "shopflow/camfile",
     "shopflow/services/analysis",
-    "tests",
 )
 
 QUESTION = re.compile(r"\s*(how|what|when|where|whether|which|who|whose|why)\b", re.IGNORECASE)
