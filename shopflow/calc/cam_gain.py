@@ -105,7 +105,7 @@ def _lifts(motion: ValveMotion, lowest: float = 0.0) -> Floats:
 
 def _means_over(times: Sequence[Floats], highest: float) -> Callable[[LiftCurve], Floats]:
     """Means of a curve over several such times, a figure each; above `highest` the area there."""
-    return lambda curve: np.stack([_mean(curve.held(lifts, highest)) for lifts in times], -1)
+    return lambda curve: np.stack([_mean(curve.clamped(lifts, highest)) for lifts in times], -1)
 
 
 def _mean(areas: Floats) -> Floats:

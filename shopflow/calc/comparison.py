@@ -60,7 +60,7 @@ class Comparison:
 
 
 @dataclass(frozen=True)
-class Held:
+class PairedFlows:
     """Two sessions, or two heads, at the later one's lifts inside the range both have; SI."""
 
     lifts: Floats
@@ -87,7 +87,7 @@ class Held:
         return np.asarray(found)
 
 
-def held(before: Reduction, after: Reduction) -> Held:
+def paired_flows(before: Reduction, after: Reduction) -> PairedFlows:
     """Two sessions brought to the later one's lifts.
 
     Parameters
@@ -96,7 +96,7 @@ def held(before: Reduction, after: Reduction) -> Held:
 
     Returns
     -------
-    Held, with empty arrays where the ranges of lift have nothing in common
+    PairedFlows, with empty arrays where the ranges of lift have nothing in common
 
     Notes
     -----
@@ -108,7 +108,7 @@ def held(before: Reduction, after: Reduction) -> Held:
     lifts = after.lifts[inside]
     shared = share_calibration(before, after)
     flow_before, u_before = at_lifts(before, lifts, shared)
-    return Held(
+    return PairedFlows(
         lifts=lifts,
         before=flow_before,
         after=after.flow[inside],
@@ -134,7 +134,7 @@ def compare(before: Reduction, after: Reduction) -> Comparison:
     A gain in flow is significant where it exceeds its expanded uncertainty (k = 2), for which see
     `held`. The verdicts are on the effective area: see `compare_areas`.
     """
-    found, areas = held(before, after), compare_areas([before], [after])
+    found, areas = paired_flows(before, after), compare_areas([before], [after])
     if len(found.lifts) == 0:
         return Comparison((), None, areas)
     expanded = COVERAGE_FACTOR * found.u_gain

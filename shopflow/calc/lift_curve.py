@@ -36,7 +36,7 @@ class LiftCurve(MonotoneCubic):
         start = np.zeros((*values.shape[:-1], 1))
         super().__init__(np.concatenate(([0.0], lifts)), np.concatenate((start, values), axis=-1))
 
-    def held(self, lifts: Floats, highest: float | None = None) -> Floats:
+    def clamped(self, lifts: Floats, highest: float | None = None) -> Floats:
         """The curve at lifts; above `highest`, or above its last lift, the value there."""
         last = self.x[-1] if highest is None else highest
         return self.at(np.minimum(lifts, last))
