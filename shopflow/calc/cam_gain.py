@@ -48,9 +48,9 @@ def cam_mean(test: Reduction, motion: ValveMotion) -> CamMean:
     Opening and closing angles, ratio and lash are taken as known.
     """
     errors, last = test.area_errors, float(test.lifts[-1])
-    found = figures_of(test, errors, _means_over([_lifts(motion)], last))
-    area = float(found.values[0])
-    stated = area * float(found.expanded[0]) if errors.is_stated else None
+    estimates = figures_of(test, errors, _means_over([_lifts(motion)], last))
+    area = float(estimates.values[0])
+    stated = area * float(estimates.expanded[0]) if errors.is_stated else None
     return CamMean(area, stated, motion.share_above(last))
 
 

@@ -83,8 +83,8 @@ class PairedFlows:
     @property
     def u_gain(self) -> Floats:
         """Standard uncertainty of the gain, m3/s."""
-        found = root_sum_of_squares(self.u_before, self.u_after, self.common * self.gain)
-        return np.asarray(found)
+        combined = root_sum_of_squares(self.u_before, self.u_after, self.common * self.gain)
+        return np.asarray(combined)
 
 
 def paired_flows(before: Reduction, after: Reduction) -> PairedFlows:
@@ -132,25 +132,25 @@ def compare(before: Reduction, after: Reduction) -> Comparison:
     Notes
     -----
     A gain in flow is significant where it exceeds its expanded uncertainty (k = 2), for which see
-    `held`. The verdicts are on the effective area: see `compare_areas`.
+    `paired_flows`. The verdicts are on the effective area: see `compare_areas`.
     """
-    found, areas = paired_flows(before, after), compare_areas([before], [after])
-    if len(found.lifts) == 0:
+    paired, areas = paired_flows(before, after), compare_areas([before], [after])
+    if len(paired.lifts) == 0:
         return Comparison((), None, areas)
-    expanded = COVERAGE_FACTOR * found.u_gain
+    expanded = COVERAGE_FACTOR * paired.u_gain
     columns = (
-        found.lifts,
-        found.before,
-        found.after,
-        found.gain,
-        100.0 * found.gain / found.before,
+        paired.lifts,
+        paired.before,
+        paired.after,
+        paired.gain,
+        100.0 * paired.gain / paired.before,
         expanded,
-        np.abs(found.gain) > expanded,
+        np.abs(paired.gain) > expanded,
     )
     of_areas = [_of_area(point) for point in areas.points]
     rows = zip(*(column.tolist() for column in columns), *zip(*of_areas, strict=True), strict=True)
     points = tuple(ComparedPoint(*row) for row in rows)
-    means = (mean_over_lift(found.lifts, flow) for flow in (found.before, found.after))
+    means = (mean_over_lift(paired.lifts, flow) for flow in (paired.before, paired.after))
     return Comparison(points, _gain_percent(*means), areas)
 
 

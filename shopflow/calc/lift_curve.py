@@ -70,7 +70,7 @@ def means_over_own_lifts(lifts: Floats, values: Floats) -> Floats:
         return np.asarray(values[..., 0])
     start = np.zeros((*values.shape[:-1], 1))
     lifts = np.broadcast_to(lifts, values.shape)
-    x, y = (np.concatenate((start, known), axis=-1) for known in (lifts, values))
+    x, y = (np.concatenate((start, column), axis=-1) for column in (lifts, values))
     under = areas_under(x, y, slopes_at(x, y))[..., 1:].sum(axis=-1)
     return np.asarray(under / (lifts[..., -1] - lifts[..., 0]))
 
