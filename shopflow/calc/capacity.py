@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 FARTHEST = 3660
-"""Days looked ahead at most: a promise ten years off is not reckoned with more closely."""
+"""Days looked ahead at most: a promise ten years off is not counted more closely."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -80,7 +80,7 @@ def control_chart(values: Sequence[float], division: float = 0.0) -> ControlChar
     -----
     Each value is held to the baseline of those before it, never to limits that it made itself. One
     that only one in a hundred would exceed stays out of the baseline. Source: prediction interval
-    of one further normal observation, worked out with SciPy's t.
+    of one further normal observation, calculated with SciPy's t.
 
     Examples
     --------

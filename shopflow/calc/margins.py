@@ -1,6 +1,6 @@
 """The errors behind each result of a flow test, and its expanded uncertainty for 95 %.
 
-Every result goes with the effective area's errors, but for the density of the air, which acts on a
+Every result varies with the effective area's errors, but for the air's density, which acts on a
 flow otherwise, and the lift, which acts on the areas that coefficients are on. Sizes of valve, seat
 and port are taken as exact.
 """
@@ -23,7 +23,7 @@ SMALL_STEP = 1e-7
 """m of lift over which the least area's steepness is taken."""
 
 VOLUME_METER = 0.5
-"""Power of the density that an effective area read by a volume meter goes with, and an effective
+"""Power of the density that an effective area read by a volume meter varies with, and an effective
 area's own flow with the inverse of."""
 
 
@@ -51,7 +51,7 @@ def expanded(errors: AreaErrors, values: Floats | None) -> Floats | None:
 def flow_errors(found: Reduction) -> AreaErrors:
     """The errors behind a test's flows at room-air density.
 
-    For one effective area the flow goes with one over the root of the density.
+    For one effective area the flow varies with one over the root of the density.
     """
     stated = found.test.uncertainty.density
     exponent = found.test.density_exponent - VOLUME_METER
@@ -66,7 +66,7 @@ def area_errors(found: Reduction) -> AreaErrors:
 
 
 def curtain_errors(found: Reduction) -> AreaErrors:
-    """The errors behind coefficients on the curtain area, which goes with the lift."""
+    """The errors behind coefficients on the curtain area, which varies with the lift."""
     return _on(found.area_errors, found, 1.0 / found.lifts)
 
 

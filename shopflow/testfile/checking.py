@@ -53,7 +53,7 @@ def reduced(content: Mapping[str, Any]) -> tuple[SessionDocument, Reduction]:
 
 
 def described(content: Mapping[str, Any]) -> SessionDocument:
-    """The document, as `check` gives it, but for whether figures can be worked out of it.
+    """The document, as `check` gives it, but for whether results can be calculated from it.
 
     Raises ValidationError.
     """

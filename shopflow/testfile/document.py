@@ -273,7 +273,7 @@ def _si(quantity: Quantity | None) -> float | None:
 
 
 def leakage_at(leakage: float, measured_at: float, across: float) -> float:
-    """A leakage restated at another pressure: it goes with the root of it, as a flow does."""
+    """A leakage restated at another pressure: it varies with the root of it, as a flow does."""
     return leakage * math.sqrt(across / measured_at)
 
 

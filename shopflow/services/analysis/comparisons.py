@@ -123,7 +123,7 @@ class SideRatio:
 def chosen(db: Session, keys: Iterable[int]) -> list[BenchSession]:
     """Tests by their keys, in that order, each once; of one that was corrected the correction.
 
-    Raises NotFoundError for one that is not on file or was withdrawn.
+    Raises NotFoundError for one that is not on record or was withdrawn.
     """
     wanted = _current(db, keys)
     visit = joinedload(BenchSession.job_head)
@@ -144,7 +144,7 @@ def chosen(db: Session, keys: Iterable[int]) -> list[BenchSession]:
 
 
 def _current(db: Session, keys: Iterable[int]) -> list[int]:
-    """The keys of the tests that stand in the places of these after corrections, each once."""
+    """The keys of the tests that replace these after corrections, each once."""
     wanted = list(dict.fromkeys(keys))
     query = select(BenchSession.id, BenchSession.replaced_by_id)
     while replaced := {

@@ -138,7 +138,7 @@ def _pairs(db: Session, period: Period) -> list[tuple[BenchSession, BenchSession
 
 
 def _loaded(db: Session, keys: Sequence[int]) -> dict[int, BenchSession]:
-    """These sessions with all that their figures are worked out from."""
+    """These sessions with all that their figures are calculated from."""
     visit = joinedload(BenchSession.job_head)
     query = (
         select(BenchSession)
