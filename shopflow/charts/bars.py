@@ -1,4 +1,4 @@
-"""Bar charts: rows of bars from a common zero, told apart by form or letter, not by colour."""
+"""Bar charts: rows of bars from a common zero, distinguished by form or letter, not by colour."""
 
 from __future__ import annotations
 

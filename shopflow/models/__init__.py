@@ -5,7 +5,15 @@ from shopflow.models.approval import Approval, ApprovalLine
 from shopflow.models.attachment import JobFile
 from shopflow.models.audit_log import Event
 from shopflow.models.base import Base
-from shopflow.models.bench import Bench, BenchCheck, BenchRange, Calibration, ReadingKind
+from shopflow.models.bench import (
+    Bench,
+    BenchCheck,
+    BenchRange,
+    Calibration,
+    LeakTest,
+    ReadingKind,
+)
+from shopflow.models.cam import Cam
 from shopflow.models.certificate import Certificate, CertificateSession
 from shopflow.models.certificate_draft import Baseline, CertificateDraft, DraftSession, DraftState
 from shopflow.models.collection import Collection, HandedOver
@@ -78,6 +86,7 @@ __all__ = [
     "BenchSession",
     "CalendarFeed",
     "Calibration",
+    "Cam",
     "CastingState",
     "Certificate",
     "CertificateDraft",
@@ -116,6 +125,7 @@ __all__ = [
     "Job",
     "JobFile",
     "JobState",
+    "LeakTest",
     "LiftList",
     "LoginSession",
     "LookupText",

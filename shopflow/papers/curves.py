@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Protocol
 
-from shopflow.calc.results import CD_CURTAIN, FLOW, FLOW_STANDARD, Result
+from shopflow.calc.result import Result
+from shopflow.calc.results import CD_CURTAIN, FLOW, FLOW_STANDARD
 from shopflow.charts import Axis, Chart, Series
 from shopflow.documents import ResultPoint, SessionCurve, SessionResult
 from shopflow.units import US_CUSTOMARY, UnitSystem, from_si, pretty

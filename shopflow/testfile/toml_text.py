@@ -100,6 +100,8 @@ def value(item: Any) -> str:
         return _number(item)
     if isinstance(item, int):
         return str(item)
+    if isinstance(item, tuple):
+        return row(item)
     # Only a shop that writes files needs the writer: reading stays quick to start.
     import tomli_w
 

@@ -10,9 +10,10 @@ from decimal import Decimal
 from typing import Any
 
 from shopflow import units
+from shopflow.calc.calibration import CalibrationModel
 from shopflow.calc.meterair import MeterKind
 from shopflow.calc.metering import ElementKind
-from shopflow.testfile.keys import PRESSURES, UNITS, Key
+from shopflow.testfile.keys import FLOWS, PRESSURES, UNITS, Key
 from shopflow.testfile.meter import READING_KINDS
 
 LOWEST, HIGHEST = -500.0, 9000.0
@@ -26,6 +27,8 @@ _CHOICES: dict[str, tuple[str, ...]] = {
     "reading": READING_KINDS,
     "meter": tuple(MeterKind),
     "element": tuple(ElementKind),
+    "model": tuple(CalibrationModel),
+    "unit": (*FLOWS, "%"),
 }
 _SHOWN = 40
 
@@ -51,6 +54,8 @@ def read(key: Key, table: Mapping[str, Any]) -> Any:
         return _count(raw)
     if key.dimension == "number":
         return _factor(raw)
+    if key.dimension == "row":
+        return _row(raw)
     return _quantity(key, raw)
 
 
@@ -86,6 +91,8 @@ def suggestion(typed: str, choices: Iterable[str]) -> str:
 
 
 def _default(key: Key) -> Any:
+    if key.dimension == "row":
+        return ()
     if not key.default:
         return "" if key.dimension in ("text", *_CHOICES) else None
     if key.dimension == "count":
@@ -127,6 +134,18 @@ def _count(raw: Any) -> int:
     if not 1 <= raw <= MOST_VALVES:
         raise RefusedError(f"{shown(raw)} is not from 1 to {MOST_VALVES}")
     return raw
+
+
+def _row(raw: Any) -> tuple[Decimal, ...]:
+    if not isinstance(raw, list | tuple):
+        raise RefusedError(f"must be an array of numbers, as [20, 40, 60], not {shown(raw)}")
+    clean = []
+    for row, item in enumerate(raw, start=1):
+        try:
+            clean.append(number(item))
+        except RefusedError as refused:
+            raise RefusedError(f"row {row}: {refused}") from None
+    return tuple(clean)
 
 
 def _factor(raw: Any) -> Decimal:

@@ -98,7 +98,7 @@ def test_the_port_stands_with_its_session_where_sections_were_measured() -> None
     found = text(papers.flow_certificate(samples.certificate([], sessions=(session,))))
     # 0.0944 m3/s is 200.0 cfm, 10 mm 0.394 in, 25 mm 0.984 in, 1.25e-3 m2 1.938 in2 (NIST SP 811).
     for part in (
-        "Along the port: 200.0 cfm at 0.394 in of lift",
+        "Along the port: 200.0 cfm by the root of the pressures, at 0.394 in of lift",
         "Tightest after the work: 1.938 in² at 0.984 in from the valve seat, choked",
         "The port is tighter than the valve",
         "17.2 cm³, mean area 2.046 in²",
@@ -298,10 +298,24 @@ def drawn_in_the_corner(content: bytes) -> int:
     return sum(corner.contains(drawing["rect"]) for drawing in page.get_drawings())
 
 
-def test_the_end_is_marked_on_the_last_page_alone() -> None:
-    found = pymupdf.open(stream=PDF, filetype="pdf")
-    marked = ["End of certificate" in page.get_text() for page in found]
-    assert marked == [False] * (len(marked) - 1) + [True]
+def test_the_end_is_marked_once_and_only_the_annex_follows() -> None:
+    words = text()
+    assert words.count("End of certificate") == 1
+    results, annex = words.split("End of certificate")
+    assert f"Annex to certificate {CERTIFICATE.title}" in annex
+    for method in ("Method", "uncertainty budget at the highest flow", "JCGM 100"):
+        assert method in annex
+        assert method not in results
+
+
+def test_the_first_page_alone_tells_the_story() -> None:
+    with pymupdf.open(stream=PDF, filetype="pdf") as pdf:
+        first = " ".join(pdf[0].get_text().split())
+    for part in (
+        "Conclusion", "Results in brief", "Tested at", "Gain in effective area, lift by lift",
+        f"Authorised by {CERTIFICATE.issued_by}", CERTIFICATE.verification_code,
+    ):  # fmt: skip
+        assert part in first, part
 
 
 def attached(content: bytes) -> dict[str, bytes]:

@@ -7,6 +7,7 @@ import shutil
 import sqlite3
 import stat
 import tarfile
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -192,10 +193,10 @@ def not_one(archive: Path) -> None:
     "spoil", [cut, without_manifest, with_a_flipped_bit, with_a_stranger, not_one]
 )
 def test_a_spoilt_backup_is_refused_and_leaves_nothing(
-    backup_of_shop: Path, tmp_path: Path, spoil: object
+    backup_of_shop: Path, tmp_path: Path, spoil: Callable[[Path], None]
 ):
     archive = Path(shutil.copy(backup_of_shop, tmp_path))
-    spoil(archive)  # type: ignore[operator]
+    spoil(archive)
     place = tmp_path / "place"
     place.mkdir()
     done = run("restore", archive, place / "shop")

@@ -127,7 +127,7 @@ def test_a_link_is_no_sign_in(web_app: Flask, stranger: Client, everything: OneO
                 assert answer.status_code == 302
                 assert answer.headers["Location"].startswith("/sign-in")
     with stranger.session_transaction() as session:
-        session["_user_id"] = token
+        session["login"] = token
     assert stranger.get("/").status_code == 302
 
 

@@ -119,8 +119,7 @@ class Client(FlaskClient):
             owned = db.merge(person, load=False)
             _, token = login_sessions.begin(db, owned, Actor.now(None).at, "127.0.0.1", "a test")
         with self.session_transaction() as session:
-            session["_user_id"] = token
-            session["_fresh"] = True
+            session["login"] = token
 
     def page(self, address: str, status: int = 200) -> Page:
         """The page at an address."""

@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from shopflow.services.analysis import comparisons
+from shopflow.services.analysis import test_choice
 from shopflow.services.bench import sessions
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 from tests.factories import create_job, create_session, create_visit
@@ -111,7 +111,7 @@ def test_eight_are_compared_at_a_time(client, db, visit):
     page = client.page(compared(*rows))
     assert "8 tests are compared at a time" in page.text
     assert "Add a test" not in page.text
-    assert len(page.tree.xpath("//ol[@id='picked']/li")) == comparisons.MOST
+    assert len(page.tree.xpath("//ol[@id='picked']/li")) == test_choice.MOST
     assert len(page.tree.xpath("//ol[@id='picked']/li")) == 8
 
 

@@ -12,7 +12,7 @@ import pytest
 from shopflow import cli, papers
 from shopflow.attached import attached_files
 from shopflow.calc import margins, results
-from shopflow.calc.results import Result, Table
+from shopflow.calc.result import Result, Table
 from shopflow.documents import FlowCertificate
 from shopflow.documents.snapshot import from_plain
 from shopflow.services.accounts import api_tokens

@@ -9,7 +9,7 @@ from flask import url_for
 from werkzeug.datastructures import MultiDict
 
 from shopflow.errors import NotFoundError
-from shopflow.services.analysis.comparisons import MOST
+from shopflow.services.analysis.test_choice import MOST
 from shopflow.web.addresses import LARGEST_KEY
 from shopflow.web.drawing import View, plots
 

@@ -8,7 +8,7 @@ from datetime import datetime
 from shopflow import models, sentences, testfile
 from shopflow.calc import results
 from shopflow.calc.area_gain import AreaGain as ComputedGain
-from shopflow.calc.results import Result
+from shopflow.calc.result import Result
 from shopflow.services.analysis import gains
 from shopflow.services.analysis.gains import OverFirst
 from shopflow.services.bench import sessions

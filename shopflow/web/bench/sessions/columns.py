@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from shopflow.calc import results
 from shopflow.calc.array_types import Array
 from shopflow.calc.reduction import Reduction
-from shopflow.calc.results import Result
+from shopflow.calc.result import Result
 from shopflow.spreadsheet import Cell
 from shopflow.units import UnitSystem, from_si
 

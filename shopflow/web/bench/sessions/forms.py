@@ -7,13 +7,14 @@ from typing import Any
 
 from flask import request
 from flask_wtf.file import FileField
-from wtforms import FieldList, FormField, HiddenField, SelectField, SubmitField
+from wtforms import Field, FieldList, FormField, HiddenField, SelectField, SubmitField
 
 from shopflow.models import LiftList, Visit
 from shopflow.services.bench import test_defaults
 from shopflow.services.bench.reference_curves import Yardstick
 from shopflow.testfile import SessionDocument
 from shopflow.testfile.keys import FLOWS, KEYS, LENGTHS, PRESSURES, TABLES
+from shopflow.texts import gettext
 from shopflow.units import UnitError
 from shopflow.web.bench.sessions.entry import MOST_ROWS, Entry
 from shopflow.web.bench.sessions.tables import (
@@ -129,6 +130,30 @@ class SessionForm(Form):
             self.rows.append_entry({"lift": lift})
 
     @property
+    def conditions_in_brief(self) -> tuple[tuple[Field, str], ...]:
+        """The fields of the test's conditions with a short name each, for one line."""
+        return (
+            (self.bench.form.test_pressure, gettext("pressure")),
+            (self.valve.form.head_diameter, gettext("valve")),
+            (self.air.form.barometer, gettext("barometer")),
+            (self.air.form.temperature, gettext("temperature")),
+            (self.air.form.humidity, gettext("humidity")),
+            (self.bench.form["name"], gettext("bench")),
+        )
+
+    @property
+    def is_set_up(self) -> bool:
+        """True where the conditions a test needs are filled in and nothing is wrong with them."""
+        fields = [field for field, _ in self.conditions_in_brief]
+        complete = all(field.data for field in fields if field.flags.required)
+        return complete and not any(field.errors for field in fields)
+
+    @property
+    def has_lifts(self) -> bool:
+        """True where a row has a lift already, so that readings can be typed."""
+        return any(row.form.lift.data for row in self.rows)
+
+    @property
     def labels(self) -> dict[str, str]:
         """Label of each field on the page, by its name in the form."""
         texts = {field.name: field.label.text for field in self}
@@ -158,6 +183,8 @@ def start_values(document: SessionDocument) -> dict[str, Any]:
     for key in KEYS:
         value = getattr(document, key.field)
         text = "" if value is None else str(value)
+        if isinstance(value, tuple):
+            text = ", ".join(map(str, value))
         if key.table:
             values[key.table][key.name] = text
         elif key.name != "measured_at":

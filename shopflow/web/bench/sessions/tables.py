@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from wtforms import Form
 
+from shopflow.calc.calibration import CalibrationModel
 from shopflow.models import ReadingKind
+from shopflow.testfile.keys import FLOWS
 from shopflow.web.fields import ChoiceField, ElementField, TypedField
 
 METERS = {
@@ -12,6 +14,15 @@ METERS = {
     "volume": "counts the volume that passes",
     "restriction": "shows a restriction's pressure difference",
 }
+
+
+MODELS = {
+    "": "none",
+    CalibrationModel.LINE.value: "straight line",
+    CalibrationModel.QUADRATIC.value: "curve of the second degree",
+    CalibrationModel.CUBIC.value: "curve of the third degree",
+}
+FLOW_UNITS = {"": "", **{symbol: symbol for symbol in FLOWS}}
 
 
 class AirForm(Form):
@@ -55,6 +66,12 @@ class BenchForm(Form):
     test_pressure = TypedField("Test pressure", "As 28 inH2O.", needed=True)
     reference_pressure = TypedField("Flows stated at", "28 inH2O where left empty.")
     calibration_factor = TypedField("Calibration factor")
+    calibration_model = ChoiceField("Through the points", MODELS)
+    calibration_readings = TypedField("Bench reads", "Separated by commas, rising.")
+    calibration_reading_unit = ChoiceField("Bench reads in", {**FLOW_UNITS, "%": "%"})
+    calibration_flows = TypedField("True flows", "One for each reading.")
+    calibration_flow_unit = ChoiceField("True flows in", FLOW_UNITS)
+    calibration_uncertainties = TypedField("± %, expanded (k = 2)", "One for each flow.")
     leakage = TypedField("Leakage", "Valve shut, as indicated.")
     leakage_pressure = TypedField("Leakage measured at", "The test pressure where left empty.")
     reading = ChoiceField("Reads in", ReadingKind)
@@ -82,6 +99,12 @@ class UncertaintyForm(Form):
     lift = TypedField("Lift setting, standard", "For example 0.02 mm.")
     leakage = TypedField("Leakage, standard", "For example 0.2 cfm.")
     density = TypedField("Air density, standard", "For example 0.3 %.")
+    head_diameter = TypedField("Valve diameter ±, standard", "For example 0.02 mm.")
+    stem_diameter = TypedField("Stem diameter ±, standard")
+    seat_angle = TypedField("Seat angle ±, standard", "For example 0.5 deg.")
+    seat_width = TypedField("Seat width ±, standard", "For example 0.1 mm.")
+    throat_diameter = TypedField("Throat diameter ±, standard")
+    port_area = TypedField("Port area ±, standard", "For example 10 mm2.")
 
 
 class RowForm(Form):
