@@ -1,4 +1,10 @@
-"""The relational model, one module per noun."""
+"""The relational model, one module per noun.
+
+Some tables keep the name they were made with, where the class has a better one since: `job_head`
+(Visit), `person` (User), `sign_in` (LoginSession), `wait` (Hold), `open_test` (TestDraft),
+`event` (audit log). The names of tables are read outside this program, in whole exports, in
+backups and in the rows of the audit log, which no migration may rewrite; a person never sees them.
+"""
 
 from shopflow.models.api_token import ApiToken
 from shopflow.models.approval import Approval, ApprovalLine

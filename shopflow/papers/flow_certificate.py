@@ -249,7 +249,7 @@ def _opinions(certificate: FlowCertificate) -> list[Flowable]:
 
 
 def _authority_block(certificate: FlowCertificate, width: float, *, draft: bool) -> list[Flowable]:
-    """Authority for the certificate, and the way to verify it."""
+    """Authority and verification of the certificate."""
     content = [para("Not issued", STRONG)] if draft else _authority(certificate)
     return [gap(8), KeepTogether([boxed(content, width)])]
 
