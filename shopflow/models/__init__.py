@@ -1,4 +1,10 @@
-"""The relational model, one module per noun."""
+"""The relational model, one module per noun.
+
+Some tables keep the name they were made with, where the class has a better one since: `job_head`
+(Visit), `person` (User), `sign_in` (LoginSession), `wait` (Hold), `open_test` (TestDraft),
+`event` (audit log). The names of tables are read outside this program, in whole exports, in
+backups and in the rows of the audit log, which no migration may rewrite; a person never sees them.
+"""
 
 from shopflow.models.api_token import ApiToken
 from shopflow.models.approval import Approval, ApprovalLine
@@ -58,6 +64,7 @@ from shopflow.models.operation import (
 )
 from shopflow.models.payment import Payment
 from shopflow.models.person import LoginSession, Role, SignInAttempt, User
+from shopflow.models.places import HeadPlace, HeadPlan, PlaceKind
 from shopflow.models.quote import Quote, QuoteLine
 from shopflow.models.received_part import ReceivedPart
 from shopflow.models.release import Release
@@ -66,6 +73,7 @@ from shopflow.models.set_up_code import SetUpCode
 from shopflow.models.shop import Counter, Shop
 from shopflow.models.test_draft import TestDraft
 from shopflow.models.time_spent import TimeSpent
+from shopflow.models.usual_value import UsualValue
 from shopflow.models.verification_throttle import WrongCode
 from shopflow.models.warranty import Bearer, WarrantyReturn
 
@@ -113,6 +121,8 @@ __all__ = [
     "HandedOver",
     "Head",
     "HeadOwner",
+    "HeadPlace",
+    "HeadPlan",
     "Hold",
     "HouseStyle",
     "IdempotencyKey",
@@ -140,6 +150,7 @@ __all__ = [
     "OperationState",
     "OutgoingMail",
     "Payment",
+    "PlaceKind",
     "Purpose",
     "Quote",
     "QuoteLine",
@@ -157,6 +168,7 @@ __all__ = [
     "TestDraft",
     "TimeSpent",
     "User",
+    "UsualValue",
     "ValveSetUp",
     "Verdict",
     "Visit",

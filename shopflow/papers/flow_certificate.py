@@ -201,7 +201,7 @@ def _chart_under(title: str, chart: Chart, width: float) -> list[Flowable]:
 
 
 def _terms(certificate: FlowCertificate, width: float) -> list[Flowable]:
-    """What the certificate says of its results: departures, doubts, opinions, scope."""
+    """Statements on the results: departures, doubts, opinions, scope."""
     stated = [(name, value) for name, value in job_rows(certificate.job) if value]
     return [
         *heading("Departures and set-up"),
@@ -249,7 +249,7 @@ def _opinions(certificate: FlowCertificate) -> list[Flowable]:
 
 
 def _authority_block(certificate: FlowCertificate, width: float, *, draft: bool) -> list[Flowable]:
-    """Who stands for the certificate, and how it is verified."""
+    """Authority and verification of the certificate."""
     content = [para("Not issued", STRONG)] if draft else _authority(certificate)
     return [gap(8), KeepTogether([boxed(content, width)])]
 

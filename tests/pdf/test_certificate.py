@@ -63,8 +63,11 @@ def test_the_chart_names_the_pressure_and_the_air_of_its_flow() -> None:
         )
         for one in CERTIFICATE.sessions
     )
-    drawn = papers.flow_certificate(dataclasses.replace(CERTIFICATE, sessions=earlier))
+    old = dataclasses.replace(CERTIFICATE, sessions=earlier)
+    drawn = papers.flow_certificate(old)
     assert "Intake flow at 28 inH₂O by the root, with its uncertainty" in text(drawn)
+    assert from_plain(documents.FlowCertificate, to_plain(old)) == old
+    assert recompute(old, files_of(old)).agrees
 
 
 PORT = documents.AlongPort(
