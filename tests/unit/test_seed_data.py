@@ -17,7 +17,8 @@ from shopflow import camfile, testfile
 from shopflow.calc.reduction import reduce
 from shopflow.calc.sanity import warnings
 from shopflow.resources import SEED_DATA
-from shopflow.services.shop.built_in_kinds import MEASUREMENTS, OPERATIONS
+from shopflow.services.shop.built_in_kinds import OPERATIONS
+from shopflow.services.shop.measurement_catalogue import KINDS as MEASUREMENTS
 from shopflow.units import parse
 
 Table = dict[str, Any]
