@@ -112,7 +112,7 @@ REFUSED = {
     "a test of the other side": ({"intake": EXHAUST_SI}, "intake.toml: side: "),
     "a test with faults": ({"exhaust": EXHAUST_SI.replace("7.2 kPa", "7.2")}, "exhaust.toml: be"),
     "an exhaust without its lobe": ({"cam": CAM.partition("[exhaust]")[0]}, "exhaust: missing"),
-    "figures beyond bounds": ({"cam": CAM.replace("86.4 mm", "1e300 m")}, "engine: "),
+    "figures beyond bounds": ({"cam": CAM.replace("86.4 mm", "1e300 m")}, "engine.bore: "),
 }
 
 

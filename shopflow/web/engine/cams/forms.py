@@ -53,9 +53,9 @@ class CamForm(EditForm):
     """A cam with the engine it turns in."""
 
     name = TypedField("Name", "For example Street, 280 degrees.", needed=True)
-    bore = QuantityField("Bore", "length", "For example 80.5 mm or 4.060 in.")
-    stroke = QuantityField("Stroke", "length", "For example 88.0 mm or 3.300 in.")
-    speed = TypedField("Engine speed, rpm", "For example 6500.")
+    bore = QuantityField("Bore", "length", "For example 80.5 mm or 4.060 in.", needed=True)
+    stroke = QuantityField("Stroke", "length", "For example 88.0 mm or 3.300 in.", needed=True)
+    speed = TypedField("Engine speed, rpm", "For example 6500.", needed=True)
     rod_length = QuantityField("Connecting rod (optional)", "length", "Centre to centre.")
     compression_ratio = DecimalField("Compression ratio (optional)", "For example 10.5.")
     intake_temperature = QuantityField(
@@ -94,8 +94,7 @@ class CamForm(EditForm):
         """Tell whether any of what is seldom entered was."""
         return any(self[name].data for name in SELDOM)
 
-    @property
-    def cam(self) -> CamDocument:
+    def read(self) -> CamDocument:
         """The cam as typed. Raises ValidationError at these fields."""
         return cam_entry.read(self.values)
 
@@ -119,8 +118,7 @@ class UploadForm(Form):
 
     file = FileField("Cam file", description="As downloaded from a cam. TOML.")
 
-    @property
-    def cam(self) -> CamDocument:
+    def read(self) -> CamDocument:
         """The cam in the file. Raises ValidationError at the file's keys."""
         upload = self.file.data
         if not upload:

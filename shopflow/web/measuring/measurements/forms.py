@@ -6,7 +6,8 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from shopflow.models import Datum, Measurement, MeasurementKind, When
+from shopflow.models import Datum, EngineType, Measurement, MeasurementKind, When
+from shopflow.models.places import OF_A_VALVE
 from shopflow.services.bench.sections import KIND as SECTION
 from shopflow.units import UNIT_SYSTEMS, pretty, units_of
 from shopflow.web.context import system
@@ -16,7 +17,7 @@ from shopflow.web.forms import EditForm, Form
 SIDES = {"": "Neither side", "intake": "Intake", "exhaust": "Exhaust"}
 WHENS = {When.AFTER.value: "After the work", When.BEFORE.value: "Before the work"}
 FIGURES = ("value", "lower", "upper")
-KEPT = ("side", "place", "datum", "when", "unit", "lower", "upper")
+KEPT = ("side", "valve", "place", "datum", "when", "unit", "lower", "upper")
 """Fields that the next measurement of a row most likely shares with the last."""
 
 _BARE = re.compile(r"\s*[+-]?[0-9.]+(?:[eE][+-]?[0-9]+)?\s*")
@@ -39,6 +40,7 @@ class MeasurementForm(EditForm):
 
     cylinder = CountField("Cylinder", least=1)
     side = ChoiceField("Side", SIDES)
+    valve = ChoiceField("Valve", {})
     place = TypedField("Place (optional)", "For example pushrod pinch.")
     distance = QuantityField("Distance along the port", "length", "For example 25 mm.")
     datum = ChoiceField("From", Datum)
@@ -50,8 +52,10 @@ class MeasurementForm(EditForm):
     notes = TypedField("Note")
 
     @classmethod
-    def of(cls, kind: MeasurementKind, start: Mapping[str, Any]) -> MeasurementForm:
-        """The form for a kind of figure, in the unit the shop reads it in."""
+    def of(
+        cls, kind: MeasurementKind, engine_type: EngineType, start: Mapping[str, Any]
+    ) -> MeasurementForm:
+        """The form for a kind of measurement on a head of this type, in the shop's unit."""
         usual = kind.us_unit if system() is UNIT_SYSTEMS["us"] else kind.si_unit
         form = cls(data={"unit": usual, **{name: value for name, value in start.items() if value}})
         if start.get("cylinder"):
@@ -59,6 +63,10 @@ class MeasurementForm(EditForm):
             form.value.render_kw["autofocus"] = True
         if kind.code != SECTION:
             del form.distance, form.datum
+        names = engine_type.named_valves if kind.place_kind in OF_A_VALVE else []
+        form.valve.choices = {"": "Not chosen"} | {name: name.capitalize() for name in names}
+        if not names:
+            del form.valve
         form.unit.choices = {symbol: pretty(symbol) for symbol in units_of(kind.dimension)}
         return form
 
@@ -68,11 +76,14 @@ class MeasurementForm(EditForm):
         unit = row.value.unit
         names = ("cylinder", "side", "place", "distance", "datum", "when", "notes", "version")
         start = {name: getattr(row, name) for name in names}
+        engine_type = row.job_head.head.engine_type
+        if row.valve is not None and row.valve <= len(engine_type.valve_names(row.side)):
+            start["valve"] = engine_type.valve_names(row.side)[row.valve - 1]
         for name in FIGURES:
             figure = getattr(row, name)
             if figure is not None:
                 start[name] = figure.number if figure.unit == unit else figure.text
-        return cls.of(row.kind, {**start, "unit": unit})
+        return cls.of(row.kind, engine_type, {**start, "unit": unit})
 
     @property
     def values(self) -> dict[str, Any]:

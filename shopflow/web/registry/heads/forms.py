@@ -14,4 +14,7 @@ class HeadForm(EditForm):
     material = TypedField("Material")
     ports = TypedField("Ports", "For example siamesed exhaust 2 and 3.")
     chamber = TypedField("Chamber", "For example pent roof or wedge.")
+    cylinders = TypedField(
+        "Cylinder numbers (optional)", "Of a V engine, for example 1, 3, 5, 7. Blank counts from 1."
+    )
     notes = WordsField("Notes")

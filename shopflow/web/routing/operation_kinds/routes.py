@@ -10,7 +10,7 @@ from shopflow.services.shop import built_in_kinds
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
-from shopflow.web.routing.operation_kinds.forms import KindForm
+from shopflow.web.routing.operation_kinds.forms import KindForm, PlacesForm
 
 blueprint = Blueprint("operation_kinds", __name__, url_prefix="/operation-kinds")
 
@@ -49,6 +49,20 @@ def change(kind_id: int) -> ResponseReturnValue:
             flash(f"{row.name} is saved.")
             return redirect(url_for("operation_kinds.index"))
     return form_page("operation_kinds/form.html", form, kind=row)
+
+
+@blueprint.route("/<int:kind_id>/places", methods=["GET", "POST"])
+def places(kind_id: int) -> ResponseReturnValue:
+    """Set at how many places of a head a step asks for each measurement."""
+    row = operation_kinds.get(db(), kind_id)
+    form = PlacesForm.over(row)
+    if form.validate_on_submit():
+        with faults_shown(form):
+            operation_kinds.change(db(), actor(), row, {"asks_where": form.places_asked(row)})
+            flash(f"{row.name} is saved.")
+            return redirect(url_for("operation_kinds.index"))
+    names = {kind.code: kind.name for kind in built_in_kinds.measurement_kinds(db())}
+    return form_page("operation_kinds/places.html", form, kind=row, names=names)
 
 
 @blueprint.post("/<int:kind_id>/<any(retire,bring_back):way>")
