@@ -104,7 +104,7 @@ def decimal(*, places: int | None = None, least: Decimal | None = Decimal(0)) ->
             number = Decimal(str(value).strip())
         except InvalidOperation:
             raise ValueError(f"'{value}' is not a number") from None
-        if not number.is_finite() or abs(number) > LARGEST_AMOUNT:
+        if not number.is_finite() or number.copy_abs() > LARGEST_AMOUNT:
             raise ValueError(f"'{value}' is out of range: enter a number up to {LARGEST_AMOUNT}")
         if least is not None and number < least:
             raise ValueError(f"'{value}' is too low: enter {least} or more")
