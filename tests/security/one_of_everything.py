@@ -6,7 +6,7 @@ import itertools
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from datetime import date, UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 from flask import Flask
 from sqlalchemy import select
