@@ -108,10 +108,10 @@ class _Checker(Walker):
         if found is not None and not SLOWEST <= float(found.number) <= FASTEST:
             self.fault("engine.speed", f"{found} is outside {SLOWEST:g} to {FASTEST:g} rpm")
 
-    def angle(self, key: str, found: Any, low: float, high: float) -> None:
+    def angle(self, key: str, angle_stated: Any, low: float, high: float) -> None:
         """An angle that no lobe has."""
-        if found is not None and not low <= float(found.number) <= high:
-            self.fault(key, f"{found} is outside {low:g} to {high:g} deg")
+        if angle_stated is not None and not low <= float(angle_stated.number) <= high:
+            self.fault(key, f"{angle_stated} is outside {low:g} to {high:g} deg")
 
     def shape(self, side: str, table: Mapping[str, Any]) -> Values:
         """The measured lobe's arrays, where the table has not the stand-in's keys instead."""
@@ -142,21 +142,21 @@ class _Checker(Walker):
 
     def numbers(self, side: str, name: str, table: Mapping[str, Any]) -> tuple[Decimal, ...] | None:
         """An array of numbers; None where it has a fault."""
-        found, key = table.get(name), f"{side}.{name}"
-        if not isinstance(found, list | tuple):
-            wrong = "missing" if found is None else f"must be an array, not {shown(found)}"
+        column, key = table.get(name), f"{side}.{name}"
+        if not isinstance(column, list | tuple):
+            wrong = "missing" if column is None else f"must be an array, not {shown(column)}"
             self.fault(key, wrong)
             return None
-        if len(found) < FEWEST_POINTS:
-            self.fault(key, f"{len(found)} points are too few: give {FEWEST_POINTS} or more")
+        if len(column) < FEWEST_POINTS:
+            self.fault(key, f"{len(column)} points are too few: give {FEWEST_POINTS} or more")
             return None
         clean = []
-        for row, item in enumerate(found, start=1):
+        for row, item in enumerate(column, start=1):
             try:
                 clean.append(number(item))
             except RefusedError as refused:
                 self.fault(f"{key}[{row}]", f"row {row}: {refused}")
-        return tuple(clean) if len(clean) == len(found) else None
+        return tuple(clean) if len(clean) == len(column) else None
 
     def rising(self, side: str, angles: tuple[Decimal, ...]) -> None:
         """Angles rise strictly, and within a cycle."""

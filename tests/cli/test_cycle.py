@@ -10,7 +10,7 @@ import pytest
 
 from tests.cli.conftest import Run
 from tests.cli.sessions import EXHAUST_SI, INTAKE_US
-from tests.cli.test_numbers import written
+from tests.cli.test_numbers import write_session
 from tests.unit.camfile.documents import CAM
 
 STRAIGHT = """
@@ -35,7 +35,7 @@ flow = [[6], [72]]
 @pytest.fixture
 def files(tmp_path: Path) -> dict[str, Path]:
     texts = {"cam": CAM, "intake": INTAKE_US, "exhaust": EXHAUST_SI, "straight": STRAIGHT}
-    return {name: written(tmp_path, text, f"{name}.toml") for name, text in texts.items()}
+    return {name: write_session(tmp_path, text, f"{name}.toml") for name, text in texts.items()}
 
 
 def answer(run: Run, *arguments: object) -> dict[str, Any]:
