@@ -162,7 +162,7 @@ def _lines(results: Cycle, system: units.UnitSystem) -> Iterator[str]:
     """The figures of the whole engine."""
     unit = system.unit("port area")
     for name, value in (
-        ("Blow-down, exhaust opening to bottom dead centre", results.blowdown_area_integral),
+        ("Blow-down, exhaust opening to bottom dead center", results.blowdown_area_integral),
         ("Overlap, both ports in series", results.overlap_area_integral),
     ):
         if value is not None:
@@ -174,7 +174,7 @@ def _lines(results: Cycle, system: units.UnitSystem) -> Iterator[str]:
 
 def _notes(cam: CamDocument) -> Iterator[str]:
     """Notes that define the results."""
-    yield "Angles: crank degrees from top dead centre of the overlap."
+    yield "Angles: crank degrees from top dead center of the overlap."
     yield (
         "Mean area: effective area over the open period. Above the last lift tested the area there "
         "is held; the share of the open period so held is beyond test."

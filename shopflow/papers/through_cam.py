@@ -27,7 +27,7 @@ FALLS = (
     "11:1002813)."
 )
 ABOUT = (
-    "Angles are crank degrees from top dead centre of the overlap. The mean is the effective area "
+    "Angles are crank degrees from top dead center of the overlap. The mean is the effective area "
     "over the whole time the valve is open, each lift by the time spent at it; ± for 95 %, from "
     "the flow test alone: the cam is taken as it was entered.",
     "Above the last lift tested the area there is used. The share of the open time so spent is "
@@ -43,7 +43,7 @@ def through_cam_chart(cam: OneCam, units: UnitSystem) -> Chart:
     shades = (("overlap, both in series", cam.overlap), ("blow-down", cam.blowdown))
     return Chart(
         title=f"Effective area over crank angle: {cam.name}",
-        x=Axis("Crank angle from top dead centre of the overlap", "°"),
+        x=Axis("Crank angle from top dead center of the overlap", "°"),
         y=Axis("Effective area", pretty(unit)),
         series=[_series(port, unit) for port in cam.ports],
         places=units.choices["port area"][1],
@@ -92,7 +92,7 @@ def _engine_figures(cam: OneCam, units: UnitSystem) -> Iterator[Figure]:
         (
             "Blow-down",
             "blowdown_area_integral",
-            "exhaust area × crank angle, from opening to bottom dead centre.",
+            "exhaust area × crank angle, from opening to bottom dead center.",
         ),
     ):
         value, was = (angle_area(getattr(one, field), units) for one in (now, then))

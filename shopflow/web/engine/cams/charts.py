@@ -17,7 +17,7 @@ def cam_chart(cam: CamDocument, units: UnitSystem) -> Chart:
     unit, places = units.choices["lift"]
     return Chart(
         title="Valve lift over crank angle",
-        x=Axis("Crank angle from top dead centre of the overlap", "°"),
+        x=Axis("Crank angle from top dead center of the overlap", "°"),
         y=Axis("Valve lift", pretty(unit)),
         series=[_series(side, motion, unit) for side, motion in cam.motions.items()],
         places=places,

@@ -30,13 +30,13 @@ class LobeForm(Fields):
     """One side's lobe, measured or by duration and lift."""
 
     centreline = TypedField(
-        "Centreline, crank degrees",
-        "After top dead centre of the overlap on the intake, before it on the exhaust. For example "
+        "Centerline, crank degrees",
+        "After top dead center of the overlap on the intake, before it on the exhaust. For example "
         "108.",
     )
     lobe = WordsField(
         "Measured lobe",
-        "Crank degrees from the centreline and lobe lift, one pair a line, lift 0 at both ends. "
+        "Crank degrees from the centerline and lobe lift, one pair a line, lift 0 at both ends. "
         "Paste two columns of a spreadsheet, or type them. For example -120 0.",
         rows=8,
     )
@@ -56,7 +56,7 @@ class CamForm(EditForm):
     bore = QuantityField("Bore", "length", "For example 80.5 mm or 4.060 in.", needed=True)
     stroke = QuantityField("Stroke", "length", "For example 88.0 mm or 3.300 in.", needed=True)
     speed = TypedField("Engine speed, rpm", "For example 6500.", needed=True)
-    rod_length = QuantityField("Connecting rod (optional)", "length", "Centre to centre.")
+    rod_length = QuantityField("Connecting rod (optional)", "length", "Center to center.")
     compression_ratio = DecimalField("Compression ratio (optional)", "For example 10.5.")
     intake_temperature = QuantityField(
         "Intake air temperature (optional)", "temperature", "For example 25 degC or 80 degF."
