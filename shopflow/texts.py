@@ -81,9 +81,9 @@ def counted(one: str, many: str, num: int) -> str:
     return catalogue(language()).ngettext(one, many, num)
 
 
-def lazy(message: str) -> Any:
+def lazy(message: str, **values: Any) -> Any:
     """A text made into words only where it is read, for labels and tables of words."""
-    return LazyProxy(gettext, message, enable_cache=False)
+    return LazyProxy(gettext, message, enable_cache=False, **values)
 
 
 @cache

@@ -21,6 +21,7 @@ from shopflow.camfile.keys import (
 from shopflow.errors import ValidationError
 from shopflow.testfile.values import RefusedError, number, shown
 from shopflow.testfile.walking import Values, Walker
+from shopflow.texts import gettext
 
 FEWEST_POINTS = 3
 SHORTEST, LONGEST = 1.0, 720.0
@@ -57,7 +58,7 @@ class _Checker(Walker):
             values |= self.values(ENGINE, engine)
         ratio = values.get("compression_ratio")
         if ratio is not None and ratio <= 1:
-            self.fault("engine.compression_ratio", f"{ratio} is not above 1")
+            self.fault("engine.compression_ratio", gettext("{ratio} is not above 1", ratio=ratio))
         for side in SIDES:
             if side == "intake" or side in self.content:
                 values[side] = self.lobe(side)
@@ -81,18 +82,29 @@ class _Checker(Walker):
     def angle(self, key: str, found: Any, low: float, high: float) -> None:
         """An angle that no lobe has."""
         if found is not None and not low <= float(found.number) <= high:
-            self.fault(key, f"{found} is outside {low:g} to {high:g} deg")
+            self.fault(
+                key,
+                gettext(
+                    "{found} is outside {low:g} to {high:g} deg", found=found, low=low, high=high
+                ),
+            )
 
     def shape(self, side: str, table: Mapping[str, Any]) -> Values:
         """The measured lobe's arrays, where the table has not the stand-in's keys instead."""
         measured = [name for name in ARRAYS if name in table]
         stand_in = [name for name in STAND_IN if name in table]
         if measured and stand_in:
-            self.fault(f"{side}.{stand_in[0]}", "this or a table of lobe lift: give one of the two")
+            self.fault(
+                f"{side}.{stand_in[0]}",
+                gettext("this or a table of lobe lift: give one of the two"),
+            )
         elif stand_in:
             for name in STAND_IN:
                 if name not in table:
-                    self.fault(f"{side}.{name}", f"missing; {stand_in[0]} needs it")
+                    self.fault(
+                        f"{side}.{name}",
+                        gettext("missing; {stand_in} needs it", stand_in=stand_in[0]),
+                    )
         elif not measured:
             message = "missing; give angle, lobe_lift and lift_unit, or duration and max_lobe_lift"
             self.fault(f"{side}.angle", message)
@@ -107,7 +119,10 @@ class _Checker(Walker):
         if lifts is not None:
             self.lobe_lifts(side, lifts)
         if angles is not None and lifts is not None and len(angles) != len(lifts):
-            self.fault(f"{side}.lobe_lift", f"{len(lifts)} lifts for {len(angles)} angles")
+            self.fault(
+                f"{side}.lobe_lift",
+                gettext("{count} lifts for {count2} angles", count=len(lifts), count2=len(angles)),
+            )
         return {"angles": angles, "lifts": lifts, "lift_unit": unit}
 
     def numbers(self, side: str, name: str, table: Mapping[str, Any]) -> tuple[Decimal, ...] | None:
@@ -118,14 +133,23 @@ class _Checker(Walker):
             self.fault(key, wrong)
             return None
         if len(found) < FEWEST_POINTS:
-            self.fault(key, f"{len(found)} points are too few: give {FEWEST_POINTS} or more")
+            self.fault(
+                key,
+                gettext(
+                    "{count} points are too few: give {fewest_points} or more",
+                    count=len(found),
+                    fewest_points=FEWEST_POINTS,
+                ),
+            )
             return None
         clean = []
         for row, item in enumerate(found, start=1):
             try:
                 clean.append(number(item))
             except RefusedError as refused:
-                self.fault(f"{key}[{row}]", f"row {row}: {refused}")
+                self.fault(
+                    f"{key}[{row}]", gettext("row {row}: {refused}", row=row, refused=refused)
+                )
         return tuple(clean) if len(clean) == len(found) else None
 
     def rising(self, side: str, angles: tuple[Decimal, ...]) -> None:
@@ -137,18 +161,24 @@ class _Checker(Walker):
         span = float(angles[-1]) - float(angles[0])
         if not SHORTEST <= span <= LONGEST:
             bounds = f"{SHORTEST:g} to {LONGEST:g} deg"
-            self.fault(f"{side}.angle", f"a lobe of {span:g} deg is outside {bounds}")
+            self.fault(
+                f"{side}.angle",
+                gettext("a lobe of {span:g} deg is outside {bounds}", span=span, bounds=bounds),
+            )
 
     def lobe_lifts(self, side: str, lifts: tuple[Decimal, ...]) -> None:
         """Lifts are not negative, and nothing at both ends."""
         for row, lift in enumerate(lifts, start=1):
             if lift < 0:
-                self.fault(f"{side}.lobe_lift[{row}]", f"row {row}: {shown(lift)} is below 0")
+                self.fault(
+                    f"{side}.lobe_lift[{row}]",
+                    gettext("row {row}: {shown} is below 0", row=row, shown=shown(lift)),
+                )
             elif lift and row in (1, len(lifts)):
                 message = f"row {row}: {shown(lift)} where the lobe ends; both ends must be 0"
                 self.fault(f"{side}.lobe_lift[{row}]", message)
         if not any(lifts):
-            self.fault(f"{side}.lobe_lift", "no lift above 0")
+            self.fault(f"{side}.lobe_lift", gettext("no lift above 0"))
 
     def opening(self, side: str, lobe: LobeDocument) -> LobeDocument:
         """A lobe that opens its valve."""
@@ -156,5 +186,8 @@ class _Checker(Walker):
         try:
             lobe.motion(of_side)
         except ValueError:
-            self.fault(f"{side}.lash", f"{lobe.lash} leaves no valve lift: check ratio and lash")
+            self.fault(
+                f"{side}.lash",
+                gettext("{lash} leaves no valve lift: check ratio and lash", lash=lobe.lash),
+            )
         return lobe

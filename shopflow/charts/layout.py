@@ -20,6 +20,7 @@ from shopflow.charts.marks import (
     Words,
 )
 from shopflow.charts.ticks import label, ticks
+from shopflow.texts import gettext
 
 PALETTE = (
     "#0072b2",
@@ -96,7 +97,13 @@ def layout(
     Raises ValueError for more series than can be told apart.
     """
     if len(chart.series) > len(PALETTE):
-        raise ValueError(f"a chart shows {len(PALETTE)} series at most, not {len(chart.series)}")
+        raise ValueError(
+            gettext(
+                "a chart shows {count} series at most, not {count2}",
+                count=len(PALETTE),
+                count2=len(chart.series),
+            )
+        )
     frame, lines = _frame(chart, width, height, type_size)
     marks: list[Mark] = []
     for band in chart.bands:

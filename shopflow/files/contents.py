@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from shopflow.errors import ShopflowError
 from shopflow.files import pictures
+from shopflow.texts import gettext
 
 LARGEST_FILE = 25 * 1024 * 1024
 """Bytes; a telephone's largest photo fits."""
@@ -52,9 +53,11 @@ class Contents:
 def read(given: bytes) -> Contents:
     """What was uploaded, made fit to be kept. Raises UnfitFileError."""
     if not given:
-        raise UnfitFileError("is empty, or was cut off on its way: send it again")
+        raise UnfitFileError(gettext("is empty, or was cut off on its way: send it again"))
     if len(given) > LARGEST_FILE:
-        raise UnfitFileError(f"is larger than {LARGEST_FILE // 2**20} MB")
+        raise UnfitFileError(
+            gettext("is larger than {largest_file} MB", largest_file=LARGEST_FILE // 2**20)
+        )
     if given[4:8] == b"ftyp" and given[8:12] in _HEIF_BRANDS:
         raise UnfitFileError(HEIC_ADVICE)
     if given.startswith(_PICTURES) or (given[:4] == b"RIFF" and given[8:12] == b"WEBP"):
@@ -77,7 +80,7 @@ def _picture(given: bytes) -> Contents:
 def _pdf(given: bytes) -> Contents:
     # ISO 32000-1, 7.5.5: the last line is the end mark; some writers let a few bytes follow.
     if b"%%EOF" not in given[-2048:]:
-        raise UnfitFileError("is a PDF without its end, cut off on its way: send it again")
+        raise UnfitFileError(gettext("is a PDF without its end, cut off on its way: send it again"))
     return Contents(PDF, given)
 
 

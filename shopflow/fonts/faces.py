@@ -17,6 +17,7 @@ from reportlab.pdfbase.ttfonts import TTFError, TTFont
 
 from shopflow.errors import ShopflowError
 from shopflow.fonts import han
+from shopflow.texts import gettext
 
 FOLDER = Path(manimgx_fonts.__file__).parent
 SCRIPTS: dict[str, tuple[tuple[int, int], ...]] = {
@@ -61,7 +62,9 @@ def add(path: Path) -> None:
     try:
         face = TTFont(f"Own{len(_shops_own)}-{path.stem}", str(path))
     except TTFError as error:
-        raise ShopflowError(f"{path} cannot be used as a typeface: {error}") from None
+        raise ShopflowError(
+            gettext("{path} cannot be used as a typeface: {error}", path=path, error=error)
+        ) from None
     _shops_own.append(face)
 
 

@@ -12,6 +12,7 @@ from email.policy import SMTP
 from email.utils import format_datetime, make_msgid
 
 from shopflow.errors import ShopflowError
+from shopflow.texts import gettext
 
 SEVEN_BITS = SMTP.clone(cte_type="7bit")
 """Every mail server passes ASCII on; not every one offers more (RFC 6152)."""
@@ -65,11 +66,19 @@ def addresses(text: str) -> tuple[str, ...]:
             if not part:
                 continue
             raise ValueError(
-                f"'{part}' is not an e-mail address: enter it like name@place.example"
+                gettext(
+                    "'{part}' is not an e-mail address: enter it like name@place.example", part=part
+                )
             ) from None
         found.setdefault(one.casefold(), one)
     if len(found) > MOST_ADDRESSES:
-        raise ValueError(f"at most {MOST_ADDRESSES} addresses; these are {len(found)}")
+        raise ValueError(
+            gettext(
+                "at most {most_addresses} addresses; these are {count}",
+                most_addresses=MOST_ADDRESSES,
+                count=len(found),
+            )
+        )
     return tuple(found.values())
 
 
@@ -81,13 +90,13 @@ def address(text: str) -> str:
     trimmed = text.strip()
     local, at, place = trimmed.rpartition("@")
     if not at or not local or "." not in place or any(sign in trimmed for sign in ' ,;<>"()'):
-        raise ValueError("enter one e-mail address, like name@place.example")
+        raise ValueError(gettext("enter one e-mail address, like name@place.example"))
     try:
         found = Address(addr_spec=f"{local}@{place.encode('idna').decode('ascii')}").addr_spec
     except (MessageError, ValueError, IndexError):
-        raise ValueError("enter one e-mail address, like name@place.example") from None
+        raise ValueError(gettext("enter one e-mail address, like name@place.example")) from None
     if not found.isascii() or not found.isprintable() or len(found) > 200:
-        raise ValueError("use plain letters before the @, and at most 200 characters")
+        raise ValueError(gettext("use plain letters before the @, and at most 200 characters"))
     return found
 
 

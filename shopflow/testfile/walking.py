@@ -8,6 +8,7 @@ from typing import Any
 from shopflow.errors import FieldError
 from shopflow.testfile.keys import Key
 from shopflow.testfile.values import RefusedError, read, shown, suggestion
+from shopflow.texts import gettext
 
 MOST_SUGGESTIONS = 20
 Values = dict[str, Any]
@@ -29,22 +30,31 @@ class Walker:
         known = tuple(known)
         for place, name in enumerate(name for name in found if name not in known):
             near = suggestion(name, known) if place < MOST_SUGGESTIONS else ""
-            self.fault(f"{table}.{name}" if table else name, f"unknown key{near}")
+            self.fault(
+                f"{table}.{name}" if table else name, gettext("unknown key{near}", near=near)
+            )
 
     def schema(self) -> None:
         """The number of the format."""
         found = self.content.get("schema")
         if found is None:
-            self.fault("schema", "missing; write schema = 1")
+            self.fault("schema", gettext("missing; write schema = 1"))
         elif isinstance(found, bool) or not isinstance(found, int) or found != 1:
-            self.fault("schema", f"{shown(found)} is not a version this program reads; it reads 1")
+            self.fault(
+                "schema",
+                gettext(
+                    "{shown} is not a version this program reads; it reads 1", shown=shown(found)
+                ),
+            )
 
     def table(self, name: str) -> Mapping[str, Any] | None:
         """A table of the file, empty where it is absent; None where it is no table."""
         found = self.content.get(name, {})
         if isinstance(found, Mapping):
             return found
-        self.fault(name, f"must be a table, [{name}], not {shown(found)}")
+        self.fault(
+            name, gettext("must be a table, [{name}], not {shown}", name=name, shown=shown(found))
+        )
         return None
 
     def values(self, keys: Iterable[Key], table: Mapping[str, Any]) -> Values:

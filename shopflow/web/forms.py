@@ -14,6 +14,7 @@ from wtforms import Field, FieldList, FormField, HiddenField
 
 from shopflow.errors import ConflictError, RuleError, ValidationError
 from shopflow.models.base import Versioned
+from shopflow.texts import lazy
 from shopflow.web import conflicts
 from shopflow.web.db import rollback
 from shopflow.web.filters import sentence
@@ -24,7 +25,7 @@ NOT_VALUES = ("csrf_token", "version", "opened")
 class Form(FlaskForm):
     """A form whose fields are named as the model's attributes."""
 
-    refusal = "Not saved yet."
+    refusal = lazy("Not saved yet.")
     """How the form begins to say that it was not taken."""
 
     @property

@@ -19,27 +19,28 @@ from shopflow.models import Bench, BenchCheck, BenchRange, Calibration, ReadingK
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.testfile.meter import OWN_ELEMENT, STANDARD_ELEMENT
+from shopflow.texts import gettext
 from shopflow.units import Quantity, UnitError, parse
 
 
 def _factor(value: Any) -> Any:
     number = fields.decimal()(1 if value in (None, "") else value)
     if not number:
-        raise ValueError("must be more than 0")
+        raise ValueError(gettext("must be more than 0"))
     return number
 
 
 def _made_on(value: Any) -> Any:
     found = fields.day()(value)
     if found is None:
-        raise ValueError("required: enter a value")
+        raise ValueError(gettext("required: enter a value"))
     return found
 
 
 def _element(value: Any) -> str:
     if value in (None, "", *ElementKind):
         return value or ""
-    raise ValueError(f"one of {', '.join(ElementKind)}")
+    raise ValueError(gettext("one of {elementkind}", elementkind=", ".join(ElementKind)))
 
 
 BENCH: fields.Specification = {
@@ -109,7 +110,7 @@ def get(db: Session, bench_id: int) -> Bench:
     """The bench with this key. Raises NotFoundError."""
     found = db.get(Bench, bench_id)
     if found is None:
-        raise NotFoundError("no such bench")
+        raise NotFoundError(gettext("no such bench"))
     return found
 
 
@@ -122,7 +123,7 @@ def get_range(db: Session, range_id: int) -> BenchRange:
     """The range with this key. Raises NotFoundError."""
     found = db.get(BenchRange, range_id)
     if found is None:
-        raise NotFoundError("no such range")
+        raise NotFoundError(gettext("no such range"))
     return found
 
 
@@ -130,7 +131,9 @@ def create(db: Session, by: Actor, values: Mapping[str, Any]) -> Bench:
     """Add a bench. Raises ValidationError."""
     clean = fields.require(BENCH, values, "name")
     if by_name(db, clean["name"]) is not None:
-        raise ValidationError([FieldError("name", "there is a bench of this name already")])
+        raise ValidationError(
+            [FieldError("name", gettext("there is a bench of this name already"))]
+        )
     bench = Bench(**clean)
     db.add(bench)
     audit_log.record(db, by, bench, "added")
@@ -142,7 +145,9 @@ def change(db: Session, by: Actor, bench: Bench, values: Mapping[str, Any]) -> B
     clean = fields.read(BENCH, values)
     found = by_name(db, clean["name"]) if "name" in clean else None
     if found is not None and found is not bench:
-        raise ValidationError([FieldError("name", "there is a bench of this name already")])
+        raise ValidationError(
+            [FieldError("name", gettext("there is a bench of this name already"))]
+        )
     audit_log.change(db, by, bench, clean)
     return bench
 
@@ -151,9 +156,11 @@ def add_range(db: Session, by: Actor, bench: Bench, values: Mapping[str, Any]) -
     """Add a range to a bench. Raises ValidationError."""
     clean = fields.require(RANGE, values, "name")
     if any(existing.name == clean["name"] for existing in bench.ranges):
-        raise ValidationError([FieldError("name", "the bench has a range of this name already")])
+        raise ValidationError(
+            [FieldError("name", gettext("the bench has a range of this name already"))]
+        )
     if bench.reading is ReadingKind.PERCENT_OF_RANGE and clean.get("full_scale") is None:
-        raise ValidationError([FieldError("full_scale", "the flow that 100 % stands for")])
+        raise ValidationError([FieldError("full_scale", gettext("the flow that 100 % stands for"))])
     if bench.reading is ReadingKind.PRESSURE_DIFFERENCE:
         _whole_element(clean)
     added = BenchRange(bench=bench, **clean)
@@ -188,13 +195,17 @@ def _whole_element(clean: Mapping[str, Any]) -> None:
     kind = clean.get("element_kind")
     if not kind:
         raise ValidationError(
-            [FieldError("element_kind", "what the pressure difference is read across")]
+            [FieldError("element_kind", gettext("what the pressure difference is read across"))]
         )
     needed = OWN_ELEMENT if kind == ElementKind.OWN else STANDARD_ELEMENT
-    faults = [FieldError(name, "required: enter a value") for name in needed if not clean.get(name)]
+    faults = [
+        FieldError(name, gettext("required: enter a value"))
+        for name in needed
+        if not clean.get(name)
+    ]
     bore, pipe = clean.get("element_diameter"), clean.get("pipe_diameter")
     if bore and pipe and bore.si >= pipe.si:
-        faults.append(FieldError("element_diameter", "must be smaller than the pipe"))
+        faults.append(FieldError("element_diameter", gettext("must be smaller than the pipe")))
     if faults:
         raise ValidationError(faults)
 
@@ -216,10 +227,10 @@ def calibrate(
     )
     if any(item.identifier == clean["identifier"] for item in bench_range.calibrations):
         raise ValidationError(
-            [FieldError("identifier", "this range has a calibration of that mark")]
+            [FieldError("identifier", gettext("this range has a calibration of that mark"))]
         )
     if clean.get("due_on") and clean["due_on"] < clean["made_on"]:
-        raise ValidationError([FieldError("due_on", "it falls due before it was made")])
+        raise ValidationError([FieldError("due_on", gettext("it falls due before it was made"))])
     calibration = Calibration(**clean)
     bench_range.calibrations.append(calibration)
     bench_range.calibrations.sort(key=lambda item: item.made_on)
@@ -315,7 +326,7 @@ def _indicated(bench_range: BenchRange, text: str) -> Quantity:
     try:
         if bench_range.bench.reading is ReadingKind.PERCENT_OF_RANGE:
             if bench_range.full_scale is None:
-                raise UnitError("the range has no flow at 100 %")
+                raise UnitError(gettext("the range has no flow at 100 %"))
             share = parse(text, "ratio")
             found = Quantity(text, share.si * bench_range.full_scale.si)
         else:
@@ -323,5 +334,7 @@ def _indicated(bench_range: BenchRange, text: str) -> Quantity:
     except UnitError as error:
         raise ValidationError([FieldError("indicated", str(error))]) from None
     if found.si <= 0.0:
-        raise ValidationError([FieldError("indicated", f"'{text}' must be more than 0")])
+        raise ValidationError(
+            [FieldError("indicated", gettext("'{text}' must be more than 0", text=text))]
+        )
     return found

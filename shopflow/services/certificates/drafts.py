@@ -28,6 +28,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.bench import sections, test_results
 from shopflow.services.certificates import doubts
 from shopflow.services.paperwork import facts
+from shopflow.texts import gettext
 
 SPECIFICATION: fields.Specification = {
     "reason": fields.words(),
@@ -50,7 +51,7 @@ def get(db: Session, key: int) -> CertificateDraft:
     """The draft with this key. Raises NotFoundError."""
     found = db.get(CertificateDraft, key)
     if found is None:
-        raise NotFoundError("there is no such draft of a certificate")
+        raise NotFoundError(gettext("there is no such draft of a certificate"))
     return found
 
 
@@ -74,9 +75,15 @@ def write(
     is another job's.
     """
     if by.person is None:
-        raise RuleError("a certificate is drafted by a person")
+        raise RuleError(gettext("a certificate is drafted by a person"))
     if replaces is not None and replaces.job_id != visit.job_id:
-        raise RuleError(f"certificate {replaces.number} is of job {replaces.job.number}")
+        raise RuleError(
+            gettext(
+                "certificate {replaces} is of job {job}",
+                replaces=replaces.number,
+                job=replaces.job.number,
+            )
+        )
     clean = _read(visit, sessions, values or {}, correction=replaces is not None)
     draft = CertificateDraft(
         job_head=visit, replaces=replaces, written_at=by.at, written_by=by.person, **clean
@@ -96,7 +103,7 @@ def rewrite(
 ) -> CertificateDraft:
     """Write a draft anew, which takes the check back. Raises as `write`; RuleError once issued."""
     if by.person is None:
-        raise RuleError("a certificate is drafted by a person")
+        raise RuleError(gettext("a certificate is drafted by a person"))
     _still_open(draft)
     clean = _read(draft.job_head, sessions, values, correction=draft.replaces is not None)
     written = {"written_at": by.at, "written_by_id": by.person_id}
@@ -121,7 +128,7 @@ def check(
     unanswered; RuleError where nobody checks, it is past that or nothing identifies the head.
     """
     if by.person is None:
-        raise RuleError("a certificate is checked by a person")
+        raise RuleError(gettext("a certificate is checked by a person"))
     _still_open(draft)
     _must_be_identified(draft)
     said = fields.read({"statement": fields.words()}, {"statement": statement})["statement"]
@@ -201,7 +208,9 @@ def stated(db: Session, draft: CertificateDraft) -> documents.FlowCertificate:
     Raises RuleError where every test it stated was withdrawn.
     """
     if not draft.sessions:
-        raise RuleError("this draft states no flow test any more: change it and choose one")
+        raise RuleError(
+            gettext("this draft states no flow test any more: change it and choose one")
+        )
     visit = draft.job_head
     chosen = [link.session for link in draft.sessions]
     ordered = sorted(chosen, key=lambda row: (row.side != "intake", row.position))
@@ -249,16 +258,16 @@ def _read(
 ) -> dict[str, Any]:
     faults: list[FieldError] = []
     if not sessions:
-        faults.append(FieldError("sessions", "choose at least one bench session"))
+        faults.append(FieldError("sessions", gettext("choose at least one bench session")))
     if any(row.job_head_id != visit.id for row in sessions):
-        faults.append(FieldError("sessions", "a certificate is of one head"))
+        faults.append(FieldError("sessions", gettext("a certificate is of one head")))
     clean: dict[str, Any] = {}
     try:
         clean = fields.read(SPECIFICATION, values)
     except ValidationError as error:
         faults += error.faults
     if correction and not clean.get("reason", ""):
-        faults.append(FieldError("reason", "say what is corrected, and why"))
+        faults.append(FieldError("reason", gettext("say what is corrected, and why")))
     if faults:
         raise ValidationError(faults)
     return clean
@@ -267,8 +276,11 @@ def _read(
 def _must_be_identified(draft: CertificateDraft) -> None:
     if not draft.is_identified:
         raise RuleError(
-            f"nothing tells head {draft.job_head.tag} from another: enter its casting number or "
-            "serial on the head's page, or another identification in the draft"
+            gettext(
+                "nothing tells head {job_head} from another: enter its casting number or "
+                "serial on the head's page, or another identification in the draft",
+                job_head=draft.job_head.tag,
+            )
         )
 
 
@@ -288,7 +300,7 @@ def _links(sessions: Sequence[BenchSession]) -> list[DraftSession]:
 
 def _still_open(draft: CertificateDraft) -> None:
     if draft.state is DraftState.ISSUED:
-        raise RuleError("this draft has been issued; it cannot be changed any more")
+        raise RuleError(gettext("this draft has been issued; it cannot be changed any more"))
 
 
 def _pairs(

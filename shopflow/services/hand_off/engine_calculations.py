@@ -13,6 +13,7 @@ from shopflow.errors import FieldError, ValidationError
 from shopflow.models import BenchSession, Visit
 from shopflow.services import fields
 from shopflow.services.bench.sessions import reduction
+from shopflow.texts import gettext
 from shopflow.units import Quantity, to_si
 
 STEEP = 0.5
@@ -95,7 +96,12 @@ def compression_ratio(values: Mapping[str, Any]) -> list[Figure]:
         cut = float(compression.volume_removed(given["footprint"], given["removed"]))
         if cut >= left:
             raise ValidationError(
-                [FieldError("removed", "this is more than the volume above the piston: enter less")]
+                [
+                    FieldError(
+                        "removed",
+                        gettext("this is more than the volume above the piston: enter less"),
+                    )
+                ]
             )
         working = (
             f"less {_cc(cut)}: footprint × depth; the footprint changes with depth, so measure "
@@ -111,7 +117,7 @@ def mach_index(values: Mapping[str, Any]) -> list[Figure]:
     coefficient = float(given["coefficient"] or 0)
     if not 0.0 < coefficient <= 1.0:
         raise ValidationError(
-            [FieldError("coefficient", "enter a lift-averaged coefficient from 0 to 1")]
+            [FieldError("coefficient", gettext("enter a lift-averaged coefficient from 0 to 1"))]
         )
     speed = given["rpm"] / 60.0
     piston = float(machindex.mean_piston_speed(given["stroke"], speed))
@@ -192,7 +198,7 @@ def turbine_power(values: Mapping[str, Any]) -> list[Figure]:
     given = _read(TURBINE, values)
     ideal = _ideal_power(given)
     if given["efficiency"] > 1.0:
-        raise ValidationError([FieldError("efficiency", "enter at most 100 %")])
+        raise ValidationError([FieldError("efficiency", gettext("enter at most 100 %"))])
     real = ideal * given["efficiency"]
     working = f"× {given['efficiency']:.0%}; steady flow"
     return [_isentropic(given, ideal), Figure("At this efficiency", _power(real), working)]
@@ -210,7 +216,8 @@ def _ideal_power(given: Mapping[str, Any]) -> float:
         raise ValidationError(
             [
                 FieldError(
-                    "outlet_pressure", "this is above the pressure before the turbine: enter less"
+                    "outlet_pressure",
+                    gettext("this is above the pressure before the turbine: enter less"),
                 )
             ]
         )

@@ -17,6 +17,7 @@ from shopflow.services.imports.planning import NOTHING, Action, Plan, checked, s
 from shopflow.services.imports.reading import Column, Record, Sheet
 from shopflow.services.matching.fuzzy import bare
 from shopflow.services.registry import heads
+from shopflow.texts import gettext
 
 CASTING_COLUMNS = (
     Column("casting number", "Enter this or the serial number."),
@@ -98,7 +99,9 @@ def casting_given(sheet: Sheet, record: Record) -> bool:
     if record.get("casting number") or record.get("serial"):
         return True
     sheet.fault(
-        record.row, "casting number", "required: enter the casting number or the serial number"
+        record.row,
+        gettext("casting number"),
+        gettext("required: enter the casting number or the serial number"),
     )
     return False
 
@@ -120,7 +123,11 @@ def _twice(sheet: Sheet, seen: dict[Known, int], record: Record, casting: Castin
     if first == record.row:
         return False
     column = "serial" if known[1] == "serial" else "casting number"
-    sheet.fault(record.row, column, f"the same head as in row {first}; serials tell heads apart")
+    sheet.fault(
+        record.row,
+        column,
+        gettext("the same head as in row {first}; serials tell heads apart", first=first),
+    )
     return True
 
 
@@ -141,7 +148,9 @@ def _action(
     if found and known[1] == "serial":
         owner = current_name(heads.owner(found[0]))
         sheet.fault(
-            record.row, "serial", f"this head is on record as {owner}'s; book it in instead"
+            record.row,
+            "serial",
+            gettext("this head is on record as {owner}'s; book it in instead", owner=owner),
         )
     wanted.append(casting)
     whose = f"{casting.owner.name}{casting.owner.news('customer')}"

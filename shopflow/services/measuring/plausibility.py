@@ -8,6 +8,7 @@ from typing import Any
 
 from shopflow.services import fields
 from shopflow.services.shop import built_in_kinds
+from shopflow.texts import gettext
 from shopflow.units import Quantity, from_si, parse
 
 SLACK = timedelta(days=1)
@@ -50,8 +51,15 @@ def value(code: str, dimension: str, **rest: Any) -> fields.Reader:
             if not least <= found.si <= most:
                 low, high = (_plain(from_si(si, found.unit)) for si in (least, most))
                 raise ValueError(
-                    f"'{found.text}' is not a plausible {code}: enter {low} to {high} "
-                    f"{found.unit}, and check the unit"
+                    gettext(
+                        "'{text}' is not a plausible {code}: enter {low} to {high} "
+                        "{unit}, and check the unit",
+                        text=found.text,
+                        code=code,
+                        low=low,
+                        high=high,
+                        unit=found.unit,
+                    )
                 )
         return found
 

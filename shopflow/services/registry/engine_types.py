@@ -19,6 +19,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.matching import name_index
 from shopflow.services.matching.fuzzy import GOOD_MATCH
 from shopflow.services.matching.name_index import Called
+from shopflow.texts import gettext
 from shopflow.units import pretty_text
 
 SPECIFICATION: fields.Specification = {
@@ -69,7 +70,7 @@ def get(db: Session, engine_type_id: int) -> EngineType:
     """The engine type with this key. Raises NotFoundError."""
     found = db.get(EngineType, engine_type_id)
     if found is None:
-        raise NotFoundError("this engine type does not exist")
+        raise NotFoundError(gettext("this engine type does not exist"))
     return found
 
 
@@ -252,7 +253,7 @@ def _split_aliases(values: Mapping[str, Any]) -> tuple[dict[str, Any], list[str]
     names = list(dict.fromkeys(piece.strip() for piece in pieces if piece.strip()))
     if any(len(name) > 100 for name in names):
         raise ValidationError(
-            [FieldError("aliases", "too long: enter at most 100 characters per name")]
+            [FieldError("aliases", gettext("too long: enter at most 100 characters per name"))]
         )
     return rest, names
 
@@ -279,5 +280,14 @@ def _refuse_double(db: Session, builder: str, family: str, but: EngineType | Non
     found = db.scalars(query).first()
     if found is not None and found is not but:
         raise ValidationError(
-            [FieldError("family", f"{builder} {family} exists already: use that one")]
+            [
+                FieldError(
+                    "family",
+                    gettext(
+                        "{builder} {family} exists already: use that one",
+                        builder=builder,
+                        family=family,
+                    ),
+                )
+            ]
         )

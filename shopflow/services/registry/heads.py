@@ -13,6 +13,7 @@ from shopflow.models import Customer, EngineType, Head, HeadOwner, Job, Visit
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.matching.fuzzy import bare, bare_column
+from shopflow.texts import gettext
 
 SPECIFICATION: fields.Specification = {
     "casting_number": fields.text(most=100),
@@ -28,7 +29,7 @@ def get(db: Session, head_id: int) -> Head:
     """The head with this key. Raises NotFoundError."""
     found = db.get(Head, head_id)
     if found is None:
-        raise NotFoundError("this head does not exist")
+        raise NotFoundError(gettext("this head does not exist"))
     return found
 
 

@@ -15,6 +15,7 @@ from shopflow.papers.cautions import BY_HAZARD
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.shop import built_in_kinds
+from shopflow.texts import gettext
 
 LONGEST_CODE = 40
 BUILT_IN = frozenset(step.code for step in built_in_kinds.OPERATIONS)
@@ -26,7 +27,7 @@ def get(db: Session, kind_id: int) -> OperationKind:
     """The kind of operation with this key. Raises NotFoundError."""
     found = db.get(OperationKind, kind_id)
     if found is None:
-        raise NotFoundError("this step type does not exist: choose another")
+        raise NotFoundError(gettext("this step type does not exist: choose another"))
     return found
 
 
@@ -61,7 +62,7 @@ def change(db: Session, by: Actor, kind: OperationKind, values: Mapping[str, Any
     kept = {name: getattr(kind, name) for name in FIXED}
     if is_built_in(kind) and any(clean.get(name, old) != old for name, old in kept.items()):
         raise RuleError(
-            "you cannot change the name, cautions or metal cutting of a built-in step type"
+            gettext("you cannot change the name, cautions or metal cutting of a built-in step type")
         )
     _check(db, {**kept, **clean}, but=kind)
     audit_log.change(db, by, kind, clean)
@@ -99,7 +100,9 @@ def _some_of(choices: Iterable[str]) -> Callable[[Any], list[str]]:
     def reader(value: Any) -> list[str]:
         unknown = [one for one in value or () if one not in known]
         if unknown:
-            raise ValueError(f"'{unknown[0]}' is not a choice: choose one from the list")
+            raise ValueError(
+                gettext("'{unknown}' is not a choice: choose one from the list", unknown=unknown[0])
+            )
         return list(dict.fromkeys(value or ()))
 
     return reader
@@ -109,10 +112,12 @@ def _check(db: Session, clean: Mapping[str, Any], but: OperationKind | None) -> 
     faults = []
     same = select(OperationKind).where(func.lower(OperationKind.name) == clean["name"].lower())
     if any(found is not but for found in db.scalars(same)):
-        faults.append(FieldError("name", "this name is taken: enter another"))
+        faults.append(FieldError("name", gettext("this name is taken: enter another")))
     if clean.get("cuts_metal") and not clean.get("cautions"):
         faults.append(
-            FieldError("cautions", "choose the hazards: every step that cuts metal has some")
+            FieldError(
+                "cautions", gettext("choose the hazards: every step that cuts metal has some")
+            )
         )
     if faults:
         raise ValidationError(faults)

@@ -18,6 +18,7 @@ from shopflow.services.imports.reading import (
     SEPARATORS,
     Writing,
 )
+from shopflow.texts import gettext, lazy
 from shopflow.units import UnitError, parse
 from shopflow.web.fields import ChoiceField, QuantityField, WordsField
 from shopflow.web.forms import Form
@@ -35,21 +36,31 @@ TOLD = ("encoding", "separator", "decimal_mark", "date_order")
 class UploadForm(Form):
     """A file, or its rows pasted, and how it is written."""
 
-    refusal = "Not imported yet."
+    refusal = lazy("Not imported yet.")
 
-    file = FileField("CSV file", description=f"At most {OF_A_PAGE.megabytes} MB.")
-    pasted = WordsField("Or paste the rows", "With the headings in the first row.", rows=6)
-    encoding = ChoiceField(
-        "Character encoding", LETTERS, "Your spreadsheet may call it the character set."
+    file = FileField(
+        lazy("CSV file"), description=lazy("At most {megabytes} MB.", megabytes=OF_A_PAGE.megabytes)
     )
-    separator = ChoiceField("Column separator", {name: name.capitalize() for name in SEPARATORS})
-    decimal_mark = ChoiceField("Decimal mark", MARKS)
-    date_order = ChoiceField("Dates", ORDERS, default="ymd")
+    pasted = WordsField(
+        lazy("Or paste the rows"), lazy("With the headings in the first row."), rows=6
+    )
+    encoding = ChoiceField(
+        lazy("Character encoding"), LETTERS, lazy("Your spreadsheet may call it the character set.")
+    )
+    separator = ChoiceField(
+        lazy("Column separator"), {name: name.capitalize() for name in SEPARATORS}
+    )
+    decimal_mark = ChoiceField(lazy("Decimal mark"), MARKS)
+    date_order = ChoiceField(lazy("Dates"), ORDERS, default="ymd")
     barometer = QuantityField(
-        "Barometer if a row has none", "pressure", "Absolute. For example 29.92 inHg or 1013 mbar."
+        lazy("Barometer if a row has none"),
+        "pressure",
+        lazy("Absolute. For example 29.92 inHg or 1013 mbar."),
     )
     temperature = QuantityField(
-        "Air temperature if a row has none", "temperature", "For example 68 degF or 20 degC."
+        lazy("Air temperature if a row has none"),
+        "temperature",
+        lazy("For example 68 degF or 20 degC."),
     )
 
     @property
@@ -101,5 +112,5 @@ def told_in_address() -> tuple[Writing, Air]:
     except UnitError as error:
         raise NotFoundError(str(error)) from None
     if not all(said[name] in choices for name, choices in zip(TOLD, known, strict=True)):
-        raise NotFoundError("this preview has expired: import the file again")
+        raise NotFoundError(gettext("this preview has expired: import the file again"))
     return Writing(**said), Air(**air)

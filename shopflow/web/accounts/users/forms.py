@@ -6,6 +6,7 @@ from wtforms import BooleanField
 
 from shopflow.models import Role
 from shopflow.services.accounts import passwords
+from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, NewPasswordField, TypedField
 from shopflow.web.forms import EditForm, Form
 
@@ -21,26 +22,26 @@ PASSWORD_HINT = f"{passwords.ADVICE} Tell them the password; they can change it.
 class NewPersonForm(Form):
     """A new account."""
 
-    name = TypedField("Name", needed=True)
+    name = TypedField(lazy("Name"), needed=True)
     login = TypedField(
-        "User name",
-        "A short name to sign in with.",
+        lazy("User name"),
+        lazy("A short name to sign in with."),
         needed=True,
         render_kw={"autocapitalize": "none", "spellcheck": "false"},
     )
-    role = ChoiceField("Role", ROLES, default=Role.MACHINIST.value)
-    password = NewPasswordField("First password", PASSWORD_HINT)
+    role = ChoiceField(lazy("Role"), ROLES, default=Role.MACHINIST.value)
+    password = NewPasswordField(lazy("First password"), PASSWORD_HINT)
 
 
 class PersonForm(EditForm):
     """An account's name and role."""
 
-    name = TypedField("Name", needed=True)
-    role = ChoiceField("Role", ROLES)
-    active = BooleanField("Can sign in")
+    name = TypedField(lazy("Name"), needed=True)
+    role = ChoiceField(lazy("Role"), ROLES)
+    active = BooleanField(lazy("Can sign in"))
 
 
 class ResetForm(Form):
     """A new password for someone else."""
 
-    password = NewPasswordField("New password", PASSWORD_HINT)
+    password = NewPasswordField(lazy("New password"), PASSWORD_HINT)

@@ -10,6 +10,7 @@ from werkzeug.datastructures import MultiDict
 
 from shopflow.errors import NotFoundError
 from shopflow.services.analysis.comparisons import MOST
+from shopflow.texts import gettext
 from shopflow.web.addresses import LARGEST_KEY
 from shopflow.web.drawing import PLOTS, View
 
@@ -90,5 +91,5 @@ class Asked:
 def _key(text: str) -> int:
     # A key has at most ten digits; more would be slow to read.
     if not (text.isascii() and text.isdecimal() and len(text) <= 10 and int(text) <= LARGEST_KEY):
-        raise NotFoundError("no such bench session")
+        raise NotFoundError(gettext("no such bench session"))
     return int(text)

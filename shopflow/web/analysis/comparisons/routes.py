@@ -11,6 +11,7 @@ from shopflow.services.analysis import comparisons
 from shopflow.services.analysis.comparisons import Member
 from shopflow.services.bench import test_results
 from shopflow.services.jobs import jobs
+from shopflow.texts import gettext
 from shopflow.web.analysis.comparisons import worked
 from shopflow.web.analysis.comparisons.asked import MODES, WITH_GAIN, Asked
 from shopflow.web.analysis.comparisons.figures import figures
@@ -64,7 +65,7 @@ def of_head(tag: str) -> ResponseReturnValue:
     named = [request.args[name] for name in ("before", "after") if request.args.get(name)]
     of_head = {str(row.id): row for row in visit.sessions}
     if not of_head.keys() >= set(named):
-        raise NotFoundError("that head has no such session")
+        raise NotFoundError(gettext("that head has no such session"))
     if named:
         return _to([of_head[key] for key in named])
     return _to(comparisons.first_and_last(visit), q=None if visit.sessions else tag)

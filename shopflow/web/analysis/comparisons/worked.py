@@ -19,6 +19,7 @@ from shopflow.services.analysis.workings.comparison import (
     of_step,
 )
 from shopflow.services.analysis.workings.working import Working
+from shopflow.texts import gettext
 from shopflow.units import UnitSystem
 from shopflow.web.analysis.comparisons.asked import Asked
 from shopflow.web.analysis.comparisons.figures import Found, found_by
@@ -44,10 +45,10 @@ def at_lift(
     """
     tables = list(_tables(found_by(members, asked, units)))
     if not 1 <= number <= len(tables):
-        raise NotFoundError("that comparison has no such table")
+        raise NotFoundError(gettext("that comparison has no such table"))
     what, points, work_out = tables[number - 1]
     if not 1 <= place <= len(points):
-        raise NotFoundError("that comparison has no such lift")
+        raise NotFoundError(gettext("that comparison has no such lift"))
     lift = units.text(points[place - 1].lift, "lift")
     return Worked(f"Working at lift {lift}", what, work_out(place - 1, units))
 
@@ -61,7 +62,7 @@ def in_part(
             if found.curves and step.part.name == name:
                 workings = of_step(step, units, found.is_gain)
                 return Worked(f"Working over {WORDS[name]}", _what(found), workings)
-    raise NotFoundError("that comparison has no such part of the lift")
+    raise NotFoundError(gettext("that comparison has no such part of the lift"))
 
 
 def _tables(found: Found) -> Iterator[Section]:

@@ -6,6 +6,7 @@ from wtforms import BooleanField
 
 from shopflow.models import Bench, BenchCheck, ReadingKind
 from shopflow.testfile.meter import OWN_ELEMENT, STANDARD_ELEMENT
+from shopflow.texts import lazy
 from shopflow.web.fields import (
     ChoiceField,
     DayField,
@@ -21,71 +22,89 @@ from shopflow.web.forms import EditForm, Form
 class BenchForm(EditForm):
     """A flow bench."""
 
-    name = TypedField("Name", "As it is written on session files.", needed=True)
-    reading = ChoiceField("Its scale reads", ReadingKind, default=ReadingKind.VOLUME_FLOW.value)
-    notes = WordsField("Notes")
-    active = BooleanField("In use", default=True)
+    name = TypedField(lazy("Name"), lazy("As it is written on session files."), needed=True)
+    reading = ChoiceField(
+        lazy("Its scale reads"), ReadingKind, default=ReadingKind.VOLUME_FLOW.value
+    )
+    notes = WordsField(lazy("Notes"))
+    active = BooleanField(lazy("In use"), default=True)
 
 
 class RangeForm(Form):
     """One range of a bench."""
 
-    name = TypedField("Name", "For example 'low' or 'high'.", needed=True)
+    name = TypedField(lazy("Name"), lazy("For example 'low' or 'high'."), needed=True)
     full_scale = QuantityField(
-        "Flow at 100 %", "volume flow", "On a bench read in percent, as 400 cfm or 190 L/s."
+        lazy("Flow at 100 %"),
+        "volume flow",
+        lazy("On a bench read in percent, as 400 cfm or 190 L/s."),
     )
     element_kind = ElementField()
-    element_diameter = QuantityField("Bore of the element", "length", "Of a standard element.")
-    pipe_diameter = QuantityField("Bore of its pipe", "length", "Of a standard element.")
-    element_coefficient = DecimalField(
-        "Coefficient of your own", "With approach and expansion in it, as it was calibrated."
+    element_diameter = QuantityField(
+        lazy("Bore of the element"), "length", lazy("Of a standard element.")
     )
-    element_area = QuantityField("Area it is on", "area")
+    pipe_diameter = QuantityField(
+        lazy("Bore of its pipe"), "length", lazy("Of a standard element.")
+    )
+    element_coefficient = DecimalField(
+        lazy("Coefficient of your own"),
+        lazy("With approach and expansion in it, as it was calibrated."),
+    )
+    element_area = QuantityField(lazy("Area it is on"), "area")
 
 
 class RecordForm(EditForm):
     """What new tests of a range start with."""
 
     division = TypedField(
-        "Smallest division (optional)", "As the scale reads, for example 0.5 cfm or 0.5 %."
+        lazy("Smallest division (optional)"),
+        lazy("As the scale reads, for example 0.5 cfm or 0.5 %."),
     )
-    gauge_mark = TypedField("Pressure gauge (optional)", "Its name or number, for example G-2.")
+    gauge_mark = TypedField(
+        lazy("Pressure gauge (optional)"), lazy("Its name or number, for example G-2.")
+    )
     gauge_accuracy = QuantityField(
-        "Accuracy ± of the gauge (optional)", "ratio", "From its certificate, for example 0.5 %."
+        lazy("Accuracy ± of the gauge (optional)"),
+        "ratio",
+        lazy("From its certificate, for example 0.5 %."),
     )
 
 
 class CalibrationForm(Form):
     """A calibration of a range."""
 
-    identifier = TypedField("Mark", "The shop's own, as 'NB-2026-1'.", needed=True)
-    reference = TypedField("Compared with", "Master plate or reference element.")
-    certificate_number = TypedField("Certificate of the reference", "Its number, if it has one.")
-    factor = DecimalField("Calibration factor", "True flow over indicated flow; 1 if left empty.")
+    identifier = TypedField(lazy("Mark"), lazy("The shop's own, as 'NB-2026-1'."), needed=True)
+    reference = TypedField(lazy("Compared with"), lazy("Master plate or reference element."))
+    certificate_number = TypedField(
+        lazy("Certificate of the reference"), lazy("Its number, if it has one.")
+    )
+    factor = DecimalField(
+        lazy("Calibration factor"), lazy("True flow over indicated flow; 1 if left empty.")
+    )
     expanded_uncertainty = QuantityField(
-        "Expanded uncertainty, k = 2", "ratio", "Of the flow, as 1.2 %.", needed=True
+        lazy("Expanded uncertainty, k = 2"), "ratio", lazy("Of the flow, as 1.2 %."), needed=True
     )
     scale_density = QuantityField(
-        "Scale marked for air of (optional)",
+        lazy("Scale marked for air of (optional)"),
         "density",
-        "For example 1.204 kg/m3, where the bench shows a restriction's pressure difference.",
+        lazy("For example 1.204 kg/m3, where the bench shows a restriction's pressure difference."),
     )
-    made_on = DayField("Made on", needed=True)
-    due_on = DayField("Falls due", "Empty where no date was set.")
-    notes = WordsField("Notes", rows=2)
+    made_on = DayField(lazy("Made on"), needed=True)
+    due_on = DayField(lazy("Falls due"), lazy("Empty where no date was set."))
+    notes = WordsField(lazy("Notes"), rows=2)
 
 
 class CheckForm(Form):
     """A range set against a plate of known flow."""
 
-    plate = TypedField("Plate", "Which one, as 'plate 2, 1.875 in'.", needed=True)
+    plate = TypedField(lazy("Plate"), lazy("Which one, as 'plate 2, 1.875 in'."), needed=True)
     expected = QuantityField(
-        "Its known flow", "volume flow", "At the pressure of the check.", needed=True
+        lazy("Its known flow"), "volume flow", lazy("At the pressure of the check."), needed=True
     )
     indicated = TypedField(
-        "The bench showed", "As the scale reads: 212.5 cfm, or 53.1 %.", needed=True
+        lazy("The bench showed"), lazy("As the scale reads: 212.5 cfm, or 53.1 %."), needed=True
     )
-    notes = WordsField("Notes", rows=2)
+    notes = WordsField(lazy("Notes"), rows=2)
 
     @classmethod
     def after(cls, last: BenchCheck | None) -> CheckForm:

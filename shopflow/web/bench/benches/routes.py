@@ -7,6 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.models import Bench
 from shopflow.services.bench import bench_records, benches
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.bench.benches.drift import drift_charts
 from shopflow.web.bench.benches.forms import (
@@ -48,7 +49,7 @@ def create() -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             made = benches.create(db(), actor(), form.values)
-            flash(f"{made.name} is on file. Add its ranges next.")
+            flash(gettext("{made} is on file. Add its ranges next.", made=made.name))
             return _to_page(made)
     return form_page("benches/form.html", form, bench=None)
 
@@ -61,7 +62,7 @@ def change(bench_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             benches.change(db(), actor(), row, form.values)
-            flash(f"{row.name} is saved.")
+            flash(gettext("{row} is saved.", row=row.name))
             return _to_page(row)
     return form_page("benches/form.html", form, bench=row)
 
@@ -74,7 +75,7 @@ def add_range(bench_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             made = benches.add_range(db(), actor(), row, form.values)
-            flash(f"Range {made.name} is on file. Record its calibration next.")
+            flash(gettext("Range {made} is on file. Record its calibration next.", made=made.name))
             return _to_page(row)
     return form_page("benches/range.html", form, bench=row)
 
@@ -87,7 +88,7 @@ def record(range_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             benches.change_record(db(), actor(), row, form.values)
-            flash(f"New tests on range {row.name} start with this.")
+            flash(gettext("New tests on range {row} start with this.", row=row.name))
             return _to_page(row.bench)
     return form_page("benches/record.html", form, range=row, bench=row.bench)
 
@@ -100,7 +101,7 @@ def calibrate(range_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             made = benches.calibrate(db(), actor(), row, form.values)
-            flash(f"Calibration {made.identifier} is on file.")
+            flash(gettext("Calibration {identifier} is on file.", identifier=made.identifier))
             return _to_page(row.bench)
     return form_page("benches/calibrate.html", form, range=row, bench=row.bench)
 
@@ -113,7 +114,9 @@ def check(range_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             made = benches.check(db(), actor(), row, form.values)
-            flash(f"The check is on file: {made.ratio:.4f} of the plate's flow.")
+            flash(
+                gettext("The check is on file: {ratio:.4f} of the plate's flow.", ratio=made.ratio)
+            )
             return _to_page(row.bench)
     return form_page("benches/check.html", form, range=row, bench=row.bench)
 

@@ -12,6 +12,7 @@ from shopflow.services.analysis.workings.section import of_section
 from shopflow.services.bench import sections
 from shopflow.services.jobs import jobs
 from shopflow.services.routing import operations
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.bench.sections.figures import port_figures
 from shopflow.web.bench.sections.forms import FlowForm, SectionsForm
@@ -42,12 +43,12 @@ def worked(tag: str, when: str, number: int) -> ResponseReturnValue:
     visit = jobs.visit(db(), tag)
     ports = sections.ports(visit)
     if not ports:
-        raise NotFoundError("this head has no port sections")
+        raise NotFoundError(gettext("this head has no port sections"))
     form = FlowForm.asked(request.args, visit, ports)
     port = sections.along_port(visit, form.chosen, form.row, form.place)
     survey = next((one for one in port.surveys if one.when == when), None)
     if survey is None or not 1 <= number <= len(survey.points):
-        raise NotFoundError("this port does not have that section")
+        raise NotFoundError(gettext("this port does not have that section"))
     return render_template(
         "sections/working.html",
         visit=visit,
@@ -75,7 +76,13 @@ def record(tag: str) -> ResponseReturnValue:
                 )
             except ValidationError as error:
                 raise form.at_fields(error) from None
-            flash(f"Saved: {plural(len(kept), 'section')} of the {form.side.data} port.")
+            flash(
+                gettext(
+                    "Saved: {section} of the {data} port.",
+                    section=plural(len(kept), "section"),
+                    data=form.side.data,
+                )
+            )
             shown = sections.Port(form.side.data, kept[0].cylinder, Datum(form.datum.data))
             return redirect(url_for("sections.port", tag=tag, port=shown.key))
     return form_page("sections/record.html", form, visit=visit, step=step)

@@ -14,6 +14,7 @@ from shopflow.services.bench import test_defaults
 from shopflow.services.bench.reference_curves import Yardstick
 from shopflow.testfile import SessionDocument
 from shopflow.testfile.keys import FLOWS, KEYS, LENGTHS, PRESSURES, TABLES
+from shopflow.texts import lazy
 from shopflow.units import UnitError
 from shopflow.web.bench.sessions.entry import MOST_ROWS, Entry
 from shopflow.web.bench.sessions.tables import (
@@ -36,32 +37,34 @@ class SessionForm(Form):
     entry = HiddenField()
     writer = HiddenField()
     seen = HiddenField()
-    stage = TypedField("Stage", "As received, seat cut, ported …")
-    side = ChoiceField("Side", {"intake": "Intake", "exhaust": "Exhaust"})
-    cylinder = TypedField("Cylinder or port")
-    after = SelectField("Follows", choices={}, validate_choice=True)
-    measured_at = TypedField("Measured at", "As 2026-03-14 10:30, in the shop's time.")
-    operator = TypedField("Operator")
-    title = TypedField("Title")
-    notes = WordsField("Notes", rows=2)
+    stage = TypedField(lazy("Stage"), lazy("As received, seat cut, ported …"))
+    side = ChoiceField(lazy("Side"), {"intake": lazy("Intake"), "exhaust": lazy("Exhaust")})
+    cylinder = TypedField(lazy("Cylinder or port"))
+    after = SelectField(lazy("Follows"), choices={}, validate_choice=True)
+    measured_at = TypedField(lazy("Measured at"), lazy("As 2026-03-14 10:30, in the shop's time."))
+    operator = TypedField(lazy("Operator"))
+    title = TypedField(lazy("Title"))
+    notes = WordsField(lazy("Notes"), rows=2)
     air = FormField(AirForm)
     valve = FormField(ValveForm)
     port = FormField(PortForm)
     bench = FormField(BenchForm)
     uncertainty = FormField(UncertaintyForm)
-    lift_unit = ChoiceField("Lifts in", {symbol: symbol for symbol in LENGTHS})
-    flow_unit = ChoiceField("Readings in", {symbol: symbol for symbol in (*FLOWS, "%", *PRESSURES)})
-    against = SelectField("Drawn over", choices={}, validate_choice=False)
+    lift_unit = ChoiceField(lazy("Lifts in"), {symbol: symbol for symbol in LENGTHS})
+    flow_unit = ChoiceField(
+        lazy("Readings in"), {symbol: symbol for symbol in (*FLOWS, "%", *PRESSURES)}
+    )
+    against = SelectField(lazy("Drawn over"), choices={}, validate_choice=False)
     rows = FieldList(FormField(RowForm), min_entries=FEWEST_ROWS, max_entries=MOST_ROWS)
-    load_sizes = SubmitField("Load sizes")
-    use_air = SubmitField("Use earlier air")
-    save = SubmitField("Save test")
-    work_out = SubmitField("Calculate")
-    more_rows = SubmitField("More rows")
-    lift_list = ChoiceField("From a saved list", {}, validate_choice=False)
-    ld_step = TypedField("Every so much of L/D", "As 0.05.")
-    ld_last = TypedField("Up to L/D", "As 0.35.")
-    ld_lifts = SubmitField("Set these lifts")
+    load_sizes = SubmitField(lazy("Load sizes"))
+    use_air = SubmitField(lazy("Use earlier air"))
+    save = SubmitField(lazy("Save test"))
+    work_out = SubmitField(lazy("Calculate"))
+    more_rows = SubmitField(lazy("More rows"))
+    lift_list = ChoiceField(lazy("From a saved list"), {}, validate_choice=False)
+    ld_step = TypedField(lazy("Every so much of L/D"), lazy("As 0.05."))
+    ld_last = TypedField(lazy("Up to L/D"), lazy("As 0.35."))
+    ld_lifts = SubmitField(lazy("Set these lifts"))
 
     @classmethod
     def for_head(
@@ -142,14 +145,14 @@ class SessionForm(Form):
 class UploadForm(Form):
     """A session file from somewhere else."""
 
-    file = FileField("Session file", description="TOML, as exported from here.")
-    upload = SubmitField("Store the file")
+    file = FileField(lazy("Session file"), description=lazy("TOML, as exported from here."))
+    upload = SubmitField(lazy("Store the file"))
 
 
 class ExcludeForm(Form):
     """Why a reading is left out."""
 
-    reason = TypedField("Reason", needed=True)
+    reason = TypedField(lazy("Reason"), needed=True)
 
 
 def start_values(document: SessionDocument) -> dict[str, Any]:

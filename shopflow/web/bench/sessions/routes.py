@@ -27,6 +27,7 @@ from shopflow.services.bench.hints import hints_on
 from shopflow.services.jobs import jobs
 from shopflow.services.registry import lift_lists
 from shopflow.testfile import SessionDocument
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.bench.sessions import start
 from shopflow.web.bench.sessions.entry import Entry
@@ -106,7 +107,7 @@ def _store(visit: Visit, form: SessionForm, document: SessionDocument) -> Respon
     followed = _followed(visit, form)
     made = sessions.store(db(), actor(), visit, document, followed, form.entry.data or "")
     test_drafts.end(db(), visit)
-    flash("The test is saved.")
+    flash(gettext("The test is saved."))
     return _saved(made)
 
 
@@ -195,7 +196,7 @@ def upload(tag: str) -> ResponseReturnValue:
         try:
             document = testfile.loads(form.file.data.read())
             made = sessions.store(db(), actor(), visit, document)
-            flash("The session file is kept, exactly as typed.")
+            flash(gettext("The session file is kept, exactly as typed."))
             return redirect(url_for("sessions.session", session_id=made.id))
         except ValidationError as error:
             show_faults(form, ValidationError(error.faults))
@@ -246,7 +247,7 @@ def working(session_id: int, place: int) -> ResponseReturnValue:
     row = sessions.get(db(), session_id)
     lifts = sessions.reduction(row).lifts.tolist()
     if not 1 <= place <= len(lifts):
-        raise NotFoundError("that session has no such lift")
+        raise NotFoundError(gettext("that session has no such lift"))
     return render_template(
         "sessions/working.html",
         session=row,
@@ -275,7 +276,7 @@ def exclude(reading_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             sessions.exclude(db(), actor(), reading, form.reason.data or "")
-            flash("The reading is left out; the figures are worked out anew.")
+            flash(gettext("The reading is left out; the figures are worked out anew."))
             return redirect(url_for("sessions.session", session_id=session_id))
     return form_page("sessions/exclude.html", form, reading=reading, session_id=session_id)
 
@@ -285,7 +286,7 @@ def include(reading_id: int) -> ResponseReturnValue:
     """Count a reading again."""
     reading = sessions.get_reading(db(), reading_id)
     sessions.include(db(), actor(), reading)
-    flash("The reading counts again.")
+    flash(gettext("The reading counts again."))
     return redirect(url_for("sessions.session", session_id=reading.lift.session_id))
 
 

@@ -13,6 +13,7 @@ from shopflow.errors import ValidationError
 from shopflow.models import BenchSession
 from shopflow.services.bench import sessions
 from shopflow.testfile import SessionDocument
+from shopflow.texts import lazy
 from shopflow.web.bench.sessions.entry import RUNS, Entry
 from shopflow.web.bench.sessions.forms import SessionForm, start_values
 from shopflow.web.fields import TypedField
@@ -24,16 +25,16 @@ WHY = "For example: the exhaust valve was on the bench."
 class WithdrawForm(Form):
     """Why a test counts no longer."""
 
-    reason = TypedField("Reason", WHY, needed=True)
+    reason = TypedField(lazy("Reason"), WHY, needed=True)
 
 
 class CorrectionForm(SessionForm):
     """A test on file, each value as it was typed, to be corrected."""
 
     entry = HiddenField()
-    reason = TypedField("Reason for the correction", WHY, needed=True)
-    save = SubmitField("Save correction")
-    work_out = SubmitField("Calculate")
+    reason = TypedField(lazy("Reason for the correction"), WHY, needed=True)
+    save = SubmitField(lazy("Save correction"))
+    work_out = SubmitField(lazy("Calculate"))
 
     @classmethod
     def over(cls, row: BenchSession, entry: str) -> CorrectionForm:
@@ -55,9 +56,11 @@ class CorrectionForm(SessionForm):
 class CorrectionFileForm(Form):
     """The corrected test as a session file."""
 
-    file = FileField("Corrected session file", description="TOML, as exported from here.")
-    reason = TypedField("Reason for the correction", WHY, needed=True)
-    upload = SubmitField("Save correction")
+    file = FileField(
+        lazy("Corrected session file"), description=lazy("TOML, as exported from here.")
+    )
+    reason = TypedField(lazy("Reason for the correction"), WHY, needed=True)
+    upload = SubmitField(lazy("Save correction"))
 
 
 def typed_values(document: SessionDocument) -> dict[str, Any]:

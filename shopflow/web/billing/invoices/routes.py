@@ -11,6 +11,7 @@ from shopflow.services.billing import balances, credits, invoices, pricing
 from shopflow.services.jobs import jobs
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.house_style import the_style
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.billing.invoices.forms import IssueForm, credit_form
 from shopflow.web.db import db
@@ -32,7 +33,9 @@ def issue(number: str) -> ResponseReturnValue:
                 content = invoices.preview(db(), actor(), job, form.chosen)
                 return pdf(papers.invoice(content), f"invoice-preview-{number}")
             made = invoices.issue(db(), actor(), job, form.chosen)
-            flash(f"Invoice {made.number} is issued. It can no longer be changed.")
+            flash(
+                gettext("Invoice {made} is issued. It can no longer be changed.", made=made.number)
+            )
             return redirect(url_for("invoices.invoice", number=made.number))
     steps = [step for step in balance.to_invoice if step.id in form.chosen]
     return form_page(
@@ -61,6 +64,13 @@ def credit(number: str) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             made = credits.credit(db(), actor(), found, form.reason.data or "", form.amounts)
-            flash(f"Credit note {made.number} is issued over {made.total:.2f} of {number}.")
+            flash(
+                gettext(
+                    "Credit note {made} is issued over {total:.2f} of {number}.",
+                    made=made.number,
+                    total=made.total,
+                    number=number,
+                )
+            )
             return redirect(url_for("invoices.invoice", number=made.number))
     return form_page("invoices/credit.html", form, invoice=found, lines=lines)

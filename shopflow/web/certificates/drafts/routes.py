@@ -10,6 +10,7 @@ from shopflow.models import CertificateDraft
 from shopflow.papers.letters import wrong_letters
 from shopflow.services.certificates import doubts, drafts
 from shopflow.services.certificates import issue as certificate_issue
+from shopflow.texts import gettext
 from shopflow.web.auth import actor, signed_in
 from shopflow.web.certificates.issue.forms import CheckForm, CorrectionForm, DraftForm, check_form
 from shopflow.web.db import db, edited_from
@@ -43,7 +44,7 @@ def change(draft_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, found):
             drafts.rewrite(db(), actor(), found, form.chosen(visit), form.texts)
-            flash("The draft is kept. It is to be checked before it is issued.")
+            flash(gettext("The draft is kept. It is to be checked before it is issued."))
             return redirect(url_for("drafts.draft", draft_id=draft_id))
     return form_page(
         "certificates/new.html", form, visit=visit, replaces=found.replaces, draft=found
@@ -61,7 +62,7 @@ def check(draft_id: int) -> ResponseReturnValue:
         answers = {doubt: form[doubts.key(doubt)].data or "" for doubt in doubtful}
         with faults_shown(form, found):
             drafts.check(db(), actor(), found, form.statement.data or "", answers)
-            flash("The draft is checked. It can be issued now.")
+            flash(gettext("The draft is checked. It can be issued now."))
             return redirect(url_for("drafts.draft", draft_id=draft_id))
     return _page(found, form)
 
@@ -76,7 +77,11 @@ def issue(draft_id: int) -> ResponseReturnValue:
         with faults_shown(form, found):
             sign = signing.signer(current_app.config["SHOPFLOW"].data)
             made = certificate_issue.issue(db(), actor(), found, sign)
-            flash(f"Certificate {made.title} is issued. It cannot be changed any more.")
+            flash(
+                gettext(
+                    "Certificate {made} is issued. It cannot be changed any more.", made=made.title
+                )
+            )
             return redirect(
                 url_for("certificates.certificate", number=made.number, revision=made.revision)
             )
@@ -89,7 +94,7 @@ def discard(draft_id: int) -> ResponseReturnValue:
     found = drafts.get(db(), draft_id)
     tag = found.job_head.tag
     drafts.discard(db(), actor(), found)
-    flash("The draft is thrown away.")
+    flash(gettext("The draft is thrown away."))
     return redirect(url_for("jobs.visit", tag=tag))
 
 

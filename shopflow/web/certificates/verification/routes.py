@@ -15,6 +15,7 @@ from shopflow.papers.results import brief_rows, brief_titles
 from shopflow.services.accounts import verification_throttle
 from shopflow.services.certificates import verification
 from shopflow.services.certificates.verification import Answer, Standing
+from shopflow.texts import gettext
 from shopflow.web.auth import network_address
 from shopflow.web.certificates.verification.forms import CodeForm, FileForm
 from shopflow.web.db import db, keeping
@@ -51,7 +52,7 @@ def issued(number: str) -> ResponseReturnValue:
     paper = verification.issued_pdf(db(), number, code)
     if paper is None:
         _count_wrong()
-        raise NotFoundError("no certificate stands under this number and code")
+        raise NotFoundError(gettext("no certificate stands under this number and code"))
     title, content = paper
     return pdf(content, f"flow-certificate-{title.replace(' ', '-')}")
 

@@ -19,6 +19,7 @@ from wtforms import HiddenField
 from shopflow.files import FileStore, UnfitFileError
 from shopflow.services.jobs import received_parts
 from shopflow.services.registry.attachments import MOST_AT_ONCE, Held, Upload, hold
+from shopflow.texts import gettext, lazy
 from shopflow.web.fields import CountField, WordsField
 from shopflow.web.folder import KEPT_FOR
 
@@ -54,8 +55,10 @@ def counted(given: dict[str, Any], other: str) -> dict[str, int]:
 class PhotosPart(PlainForm):
     """Photos of a head: one taken now, several chosen, and those kept since the page was opened."""
 
-    camera = MultipleFileField("Take a photo", render_kw={**PICTURES, "capture": "environment"})
-    chosen = MultipleFileField("Photos taken before", render_kw=PICTURES)
+    camera = MultipleFileField(
+        lazy("Take a photo"), render_kw={**PICTURES, "capture": "environment"}
+    )
+    chosen = MultipleFileField(lazy("Photos taken before"), render_kw=PICTURES)
     kept = HiddenField()
 
     @property
@@ -84,11 +87,14 @@ class PhotosPart(PlainForm):
                 try:
                     if len(held) >= MOST_AT_ONCE:
                         raise UnfitFileError(
-                            f"too many photos: choose at most {MOST_AT_ONCE} per head"
+                            gettext(
+                                "too many photos: choose at most {most_at_once} per head",
+                                most_at_once=MOST_AT_ONCE,
+                            )
                         )
                     one = hold(store, Upload(file.filename or "", file.read()))
                     if not one.width:
-                        raise UnfitFileError("not a photo: choose a JPEG, PNG or WebP")
+                        raise UnfitFileError(gettext("not a photo: choose a JPEG, PNG or WebP"))
                     held[one.sha256] = one
                 except UnfitFileError as error:
                     # As an error of reading it, the word outlives the form's own checking.

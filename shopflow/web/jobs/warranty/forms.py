@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from shopflow.models import Bearer
+from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, WordsField
 from shopflow.web.forms import EditForm
 
@@ -15,5 +16,5 @@ BEARS = (
 class WarrantyForm(EditForm):
     """Why a job came back, and who bears it."""
 
-    reason = WordsField("Reason for return", needed=True)
-    borne_by = ChoiceField("Who pays", Bearer, BEARS)
+    reason = WordsField(lazy("Reason for return"), needed=True)
+    borne_by = ChoiceField(lazy("Who pays"), Bearer, BEARS)

@@ -6,6 +6,7 @@ from typing import Any
 
 from shopflow.models import IntegrityKind, IntegrityTest
 from shopflow.services.measuring.integrity_tests import NEEDED
+from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, QuantityField, TypedField
 from shopflow.web.forms import EditForm
 
@@ -20,15 +21,19 @@ MEDIUM = {
 class IntegrityTestForm(EditForm):
     """The conditions of a test, and its result."""
 
-    place = TypedField("Part tested (optional)", "For example cylinder 2; blank: whole head.")
-    medium = TypedField("Medium", needed=True)
-    pressure = QuantityField("Pressure", "pressure", "For example 40 psi.")
-    duration = QuantityField("Time held", "time", "For example 10 min.")
-    drop = QuantityField("Drop (optional)", "pressure", "For example 0.5 psi.")
-    result = ChoiceField(
-        "Result", {"": "Choose", "passed": "Passed", "failed": "Failed"}, needed=True
+    place = TypedField(
+        lazy("Part tested (optional)"), lazy("For example cylinder 2; blank: whole head.")
     )
-    notes = TypedField("Note (optional)", "For example where it leaks.")
+    medium = TypedField(lazy("Medium"), needed=True)
+    pressure = QuantityField(lazy("Pressure"), "pressure", lazy("For example 40 psi."))
+    duration = QuantityField(lazy("Time held"), "time", lazy("For example 10 min."))
+    drop = QuantityField(lazy("Drop (optional)"), "pressure", lazy("For example 0.5 psi."))
+    result = ChoiceField(
+        lazy("Result"),
+        {"": lazy("Choose"), "passed": lazy("Passed"), "failed": lazy("Failed")},
+        needed=True,
+    )
+    notes = TypedField(lazy("Note (optional)"), lazy("For example where it leaks."))
 
     @classmethod
     def of(cls, kind: IntegrityKind, row: IntegrityTest | None = None) -> IntegrityTestForm:

@@ -8,6 +8,7 @@ from typing import Any
 
 from shopflow.models import Datum, Measurement, MeasurementKind, When
 from shopflow.services.bench.sections import KIND as SECTION
+from shopflow.texts import lazy
 from shopflow.units import UNIT_SYSTEMS, pretty, units_of
 from shopflow.web.context import system
 from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField
@@ -31,23 +32,25 @@ def with_unit(typed: str | None, unit: str) -> str:
 class StrikeForm(Form):
     """Why a measurement counts no longer."""
 
-    reason = TypedField("Reason", "For example measured on cylinder 3, not 2.", needed=True)
+    reason = TypedField(
+        lazy("Reason"), lazy("For example measured on cylinder 3, not 2."), needed=True
+    )
 
 
 class MeasurementForm(EditForm):
     """A value with its place and limits; a bare number is in the unit chosen."""
 
-    cylinder = CountField("Cylinder", least=1)
-    side = ChoiceField("Side", SIDES)
-    place = TypedField("Place (optional)", "For example pushrod pinch.")
-    distance = QuantityField("Distance along the port", "length", "For example 25 mm.")
-    datum = ChoiceField("From", Datum)
-    when = ChoiceField("Taken", WHENS, default=When.AFTER.value)
-    value = TypedField("Measured", needed=True, render_kw={"inputmode": "decimal"})
-    unit = ChoiceField("Unit", {})
-    lower = TypedField("Minimum", render_kw={"inputmode": "decimal"})
-    upper = TypedField("Maximum", render_kw={"inputmode": "decimal"})
-    notes = TypedField("Note")
+    cylinder = CountField(lazy("Cylinder"), least=1)
+    side = ChoiceField(lazy("Side"), SIDES)
+    place = TypedField(lazy("Place (optional)"), lazy("For example pushrod pinch."))
+    distance = QuantityField(lazy("Distance along the port"), "length", lazy("For example 25 mm."))
+    datum = ChoiceField(lazy("From"), Datum)
+    when = ChoiceField(lazy("Taken"), WHENS, default=When.AFTER.value)
+    value = TypedField(lazy("Measured"), needed=True, render_kw={"inputmode": "decimal"})
+    unit = ChoiceField(lazy("Unit"), {})
+    lower = TypedField(lazy("Minimum"), render_kw={"inputmode": "decimal"})
+    upper = TypedField(lazy("Maximum"), render_kw={"inputmode": "decimal"})
+    notes = TypedField(lazy("Note"))
 
     @classmethod
     def of(cls, kind: MeasurementKind, start: Mapping[str, Any]) -> MeasurementForm:

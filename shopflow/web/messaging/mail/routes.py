@@ -10,6 +10,7 @@ from shopflow.services.jobs import jobs
 from shopflow.services.messaging import mailable_documents, outbox, smtp_settings
 from shopflow.services.messaging.mailable_documents import Enclosure
 from shopflow.services.registry import customer_links
+from shopflow.texts import gettext
 from shopflow.web.auth import actor, signed_in
 from shopflow.web.context import current_shop
 from shopflow.web.db import db
@@ -44,7 +45,11 @@ def _send(job: Job, enclosure: Enclosure | None, subject: str) -> ResponseReturn
                 enclosure=enclosure, link=address, store=store(), seal=seal(),
             )  # fmt: skip
             to = ", ".join(row.recipients)
-            flash(f"The message to {to} is in the outbox and will be sent automatically.")
+            flash(
+                gettext(
+                    "The message to {to} is in the outbox and will be sent automatically.", to=to
+                )
+            )
             return redirect(url_for("jobs.job", number=job.number, _anchor="messages"))
     ready = smtp_settings.the_mailbox(db()) is not None
     return form_page("mail/send.html", form, job=job, enclosure=enclosure, ready=ready)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from shopflow.models import Choice
+from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, WordsField
 from shopflow.web.forms import Form
 
@@ -16,10 +17,12 @@ CHOICES = {
 class AnswerForm(Form):
     """The customer's decision, in their words."""
 
-    choice = ChoiceField("The customer wants to", CHOICES, needed=True)
+    choice = ChoiceField(lazy("The customer wants to"), CHOICES, needed=True)
     reason = WordsField(
-        "Answer",
-        "For example by telephone, with whom. Shown in the job's history and on the work order.",
+        lazy("Answer"),
+        lazy(
+            "For example by telephone, with whom. Shown in the job's history and on the work order."
+        ),
         rows=2,
         needed=True,
     )

@@ -9,6 +9,7 @@ from wtforms import BooleanField
 
 from shopflow.models import Job, Visit
 from shopflow.services.registry.attachments import Upload
+from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, TypedField
 from shopflow.web.forms import EditForm, Form
 
@@ -19,15 +20,19 @@ WHOLE_JOB = ""
 class AddFilesForm(Form):
     """Photos and documents to keep."""
 
-    camera = MultipleFileField("Take a photo", render_kw={"accept": "image/*", "capture": True})
+    camera = MultipleFileField(
+        lazy("Take a photo"), render_kw={"accept": "image/*", "capture": True}
+    )
     files = MultipleFileField(
-        "Photos and documents",
-        description="Choose one or more. JPEG, PNG or WebP photos, PDF or plain text; 25 MB each.",
+        lazy("Photos and documents"),
+        description=lazy(
+            "Choose one or more. JPEG, PNG or WebP photos, PDF or plain text; 25 MB each."
+        ),
         render_kw={"accept": "image/jpeg,image/png,image/webp,application/pdf,text/plain"},
     )
-    of = ChoiceField("Subject", {})
+    of = ChoiceField(lazy("Subject"), {})
     caption = TypedField(
-        "Caption (optional)", "For example crack by the exhaust seat of cylinder 2."
+        lazy("Caption (optional)"), lazy("For example crack by the exhaust seat of cylinder 2.")
     )
     shown_to_customer = BooleanField(SHOWN)
 
@@ -58,5 +63,5 @@ class AddFilesForm(Form):
 class FileForm(EditForm):
     """What is said of a file."""
 
-    caption = TypedField("Caption")
+    caption = TypedField(lazy("Caption"))
     shown_to_customer = BooleanField(SHOWN)

@@ -9,6 +9,7 @@ from flask import request
 
 from shopflow.models import Purpose
 from shopflow.services.bench.results import LAST_OF_PORT
+from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, DayField, QuantityField
 from shopflow.web.forms import Form
 
@@ -23,17 +24,25 @@ class FilterForm(Form):
 
         csrf = False
 
-    refusal = "Not narrowed down yet."
+    refusal = lazy("Not narrowed down yet.")
 
-    side = ChoiceField("Side", {"intake": "Intake", "exhaust": "Exhaust"}, default="intake")
-    stage = ChoiceField("Stage", ANY, default="")
-    purpose = ChoiceField("Purpose", ANY | {one.value: one.value.capitalize() for one in Purpose})
-    kin = ChoiceField("Types", {"": "This and its relatives", "own": "This type alone"})
-    over = ChoiceField("Draw over", {"lift": "Lift", "L/D": "L/D"}, default="lift")
-    since = DayField("Tested from")
-    until = DayField("Tested until")
-    least_valve = QuantityField("Valve head from", "length", "For example 44 mm or 2.04 in.")
-    most_valve = QuantityField("Valve head to", "length", "For example 46 mm.")
+    side = ChoiceField(
+        lazy("Side"), {"intake": lazy("Intake"), "exhaust": lazy("Exhaust")}, default="intake"
+    )
+    stage = ChoiceField(lazy("Stage"), ANY, default="")
+    purpose = ChoiceField(
+        lazy("Purpose"), ANY | {one.value: one.value.capitalize() for one in Purpose}
+    )
+    kin = ChoiceField(
+        lazy("Types"), {"": lazy("This and its relatives"), "own": lazy("This type alone")}
+    )
+    over = ChoiceField(lazy("Draw over"), {"lift": lazy("Lift"), "L/D": "L/D"}, default="lift")
+    since = DayField(lazy("Tested from"))
+    until = DayField(lazy("Tested until"))
+    least_valve = QuantityField(
+        lazy("Valve head from"), "length", lazy("For example 44 mm or 2.04 in.")
+    )
+    most_valve = QuantityField(lazy("Valve head to"), "length", lazy("For example 46 mm."))
 
     @classmethod
     def asked(cls, stages: Sequence[str]) -> FilterForm:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from shopflow.models import Choice
+from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, WordsField
 from shopflow.web.forms import Form
 
@@ -17,7 +18,10 @@ WORDS = {
 class DecisionForm(Form):
     """How to go on, and why."""
 
-    choice = ChoiceField("How to continue", WORDS, needed=True)
+    choice = ChoiceField(lazy("How to continue"), WORDS, needed=True)
     reason = WordsField(
-        "Reason", "Shown in the job's history and on the work order.", rows=2, needed=True
+        lazy("Reason"),
+        lazy("Shown in the job's history and on the work order."),
+        rows=2,
+        needed=True,
     )

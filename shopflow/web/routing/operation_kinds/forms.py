@@ -9,6 +9,7 @@ from wtforms import BooleanField
 from shopflow.models import IntegrityKind, MeasurementKind, OperationKind
 from shopflow.papers.cautions import BY_HAZARD
 from shopflow.services.routing.operation_kinds import FIXED, is_built_in
+from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, CountField, MoneyField, TicksField, TypedField
 from shopflow.web.forms import EditForm
 
@@ -16,16 +17,17 @@ from shopflow.web.forms import EditForm
 class KindForm(EditForm):
     """A kind of operation."""
 
-    name = TypedField("Name", "Printed on work orders and quotes.", needed=True)
-    cuts_metal = BooleanField("Cuts metal (needs the customer's approval first)")
-    cautions = TicksField("Hazards", "The work order prints a caution for each.")
-    asks_for = TicksField("Measurements required at sign-off")
+    name = TypedField(lazy("Name"), lazy("Printed on work orders and quotes."), needed=True)
+    cuts_metal = BooleanField(lazy("Cuts metal (needs the customer's approval first)"))
+    cautions = TicksField(lazy("Hazards"), lazy("The work order prints a caution for each."))
+    asks_for = TicksField(lazy("Measurements required at sign-off"))
     tests_by = ChoiceField(
-        "Test result required at sign-off", {"": "none", **{kind: kind for kind in IntegrityKind}}
+        lazy("Test result required at sign-off"),
+        {"": lazy("none"), **{kind: kind for kind in IntegrityKind}},
     )
-    usual_minutes = CountField("Usual minutes", needed=True)
+    usual_minutes = CountField(lazy("Usual minutes"), needed=True)
     usual_price = MoneyField(
-        "Usual price (optional)", "Leave blank to price each job; 0.00 for no charge."
+        lazy("Usual price (optional)"), lazy("Leave blank to price each job; 0.00 for no charge.")
     )
 
     @classmethod

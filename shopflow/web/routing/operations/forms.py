@@ -8,6 +8,7 @@ from datetime import datetime
 from shopflow.models import Operation, OperationKind, Routing
 from shopflow.services.measuring import limit_checks
 from shopflow.services.routing import time_tracking
+from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, CountField, MoneyField, TypedField, WordsField
 from shopflow.web.forms import EditForm, Form
 
@@ -18,11 +19,13 @@ PRINTED = "Printed on quotes and invoices under this step."
 class AddForm(Form):
     """One more step of a head's routing."""
 
-    kind_id = ChoiceField("Step", {})
-    instructions = WordsField("Instructions", INTERNAL, rows=2)
-    customer_text = TypedField("Text for the customer (optional)", PRINTED)
-    planned_minutes = CountField("Planned minutes", "Leave blank for the usual minutes.")
-    price = MoneyField("Price", "Leave blank for the usual price; 0.00 for no charge.")
+    kind_id = ChoiceField(lazy("Step"), {})
+    instructions = WordsField(lazy("Instructions"), INTERNAL, rows=2)
+    customer_text = TypedField(lazy("Text for the customer (optional)"), PRINTED)
+    planned_minutes = CountField(
+        lazy("Planned minutes"), lazy("Leave blank for the usual minutes.")
+    )
+    price = MoneyField(lazy("Price"), lazy("Leave blank for the usual price; 0.00 for no charge."))
 
     @classmethod
     def offering(cls, kinds: Sequence[OperationKind]) -> AddForm:
@@ -35,7 +38,7 @@ class AddForm(Form):
 class RoutingForm(Form):
     """Every step of a saved routing at once."""
 
-    routing_id = ChoiceField("Work plan template", {})
+    routing_id = ChoiceField(lazy("Work plan template"), {})
 
     @classmethod
     def offering(cls, routings: Sequence[Routing]) -> RoutingForm:
@@ -50,17 +53,17 @@ class RoutingForm(Form):
 class ChangeForm(EditForm):
     """A step, changed."""
 
-    instructions = WordsField("Instructions", INTERNAL)
-    customer_text = TypedField("Text for the customer (optional)", PRINTED)
-    planned_minutes = CountField("Planned minutes", needed=True)
-    price = MoneyField("Price", "Leave blank if not priced yet; 0.00 for no charge.")
-    notes = WordsField("Work notes")
+    instructions = WordsField(lazy("Instructions"), INTERNAL)
+    customer_text = TypedField(lazy("Text for the customer (optional)"), PRINTED)
+    planned_minutes = CountField(lazy("Planned minutes"), needed=True)
+    price = MoneyField(lazy("Price"), lazy("Leave blank if not priced yet; 0.00 for no charge."))
+    notes = WordsField(lazy("Work notes"))
 
 
 class PlaceForm(EditForm):
     """Where a step stands among the others."""
 
-    number = ChoiceField("After which step?", {})
+    number = ChoiceField(lazy("After which step?"), {})
 
     @classmethod
     def of(cls, step: Operation) -> PlaceForm:
@@ -86,15 +89,15 @@ def _place_in_words(steps: Sequence[Operation], now: int, place: int) -> str:
 class RepeatForm(Form):
     """Why a step is done once more."""
 
-    reason = WordsField("Reason", rows=2, needed=True)
+    reason = WordsField(lazy("Reason"), rows=2, needed=True)
 
 
 class SignOffForm(EditForm):
     """What the work took, and what is worth saying of it."""
 
-    actual_minutes = CountField("Actual minutes")
-    notes = TypedField("Note (optional)", "For whoever does the next step.")
-    not_measured_because = TypedField("Reason for not measuring")
+    actual_minutes = CountField(lazy("Actual minutes"))
+    notes = TypedField(lazy("Note (optional)"), lazy("For whoever does the next step."))
+    not_measured_because = TypedField(lazy("Reason for not measuring"))
 
     @classmethod
     def of(cls, step: Operation, now: datetime) -> SignOffForm:
@@ -113,4 +116,4 @@ class SignOffForm(EditForm):
 class SkipForm(EditForm):
     """Why a step is left out."""
 
-    skip_reason = WordsField("Reason", rows=2, needed=True)
+    skip_reason = WordsField(lazy("Reason"), rows=2, needed=True)

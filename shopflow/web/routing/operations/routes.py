@@ -11,6 +11,7 @@ from shopflow.services.measuring import limit_checks
 from shopflow.services.routing import operations, step_order, time_tracking, work_plans
 from shopflow.services.shop import built_in_kinds
 from shopflow.services.shop.built_in_kinds import figures_by_code
+from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
@@ -40,7 +41,7 @@ def add(tag: str) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             step = _added(visit, form, found=False)
-            flash(f"{step.kind.name} was added.")
+            flash(gettext("{kind} was added.", kind=step.kind.name))
             return _to_routing(visit)
     return form_page("operations/add.html", form, visit=visit)
 
@@ -84,7 +85,13 @@ def add_routing(tag: str) -> ResponseReturnValue:
         routing = work_plans.get(db(), int(form.routing_id.data))
         with faults_shown(form):
             operations.add_routing(db(), actor(), visit, routing)
-            flash(f"{routing.name}: {len(routing.steps)} steps were added.")
+            flash(
+                gettext(
+                    "{routing}: {count} steps were added.",
+                    routing=routing.name,
+                    count=len(routing.steps),
+                )
+            )
             return _to_routing(visit)
     return form_page("operations/add_routing.html", form, visit=visit)
 
@@ -99,7 +106,7 @@ def change(operation_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             operations.change(db(), actor(), row, form.values)
-            flash(f"{row.kind.name} is saved.")
+            flash(gettext("{kind} is saved.", kind=row.kind.name))
             return _to_routing(row.job_head)
     return form_page("operations/change.html", form, step=row)
 
@@ -120,7 +127,7 @@ def place(operation_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             step_order.place(db(), actor(), row, int(form.number.data))
-            flash(f"{row.kind.name} is step {form.number.data} now.")
+            flash(gettext("{kind} is step {data} now.", kind=row.kind.name, data=form.number.data))
             return _to_routing(row.job_head)
     return form_page("operations/place.html", form, step=row)
 
@@ -133,7 +140,7 @@ def repeat(operation_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             step_order.repeat(db(), actor(), row, form.reason.data)
-            flash(f"{row.kind.name} will be repeated at no charge.")
+            flash(gettext("{kind} will be repeated at no charge.", kind=row.kind.name))
             return _to_routing(row.job_head)
     return form_page("operations/repeat.html", form, step=row)
 
@@ -156,7 +163,7 @@ def sign_off(operation_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             operations.sign_off(db(), actor(), row, form.values)
-            flash(f"{row.kind.name} is signed off.")
+            flash(gettext("{kind} is signed off.", kind=row.kind.name))
             return _to_page(row)
     asked = limit_checks.asked_for(row, figures_by_code(db()))
     return form_page("operations/sign_off.html", form, step=row, asked=asked)
@@ -170,7 +177,7 @@ def skip(operation_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             operations.skip(db(), actor(), row, form.skip_reason.data)
-            flash(f"{row.kind.name} was skipped.")
+            flash(gettext("{kind} was skipped.", kind=row.kind.name))
             return _to_routing(row.job_head)
     return form_page("operations/skip.html", form, step=row)
 
@@ -180,7 +187,7 @@ def reopen(operation_id: int) -> ResponseReturnValue:
     """Take a step up again that was done or left out."""
     row = operations.get(db(), operation_id)
     operations.reopen(db(), actor(), row)
-    flash(f"{row.kind.name} is open again.")
+    flash(gettext("{kind} is open again.", kind=row.kind.name))
     return _to_routing(row.job_head)
 
 
