@@ -84,8 +84,8 @@ def _refuse_without_trigrams() -> None:
         except sqlite3.DatabaseError as error:
             raise ShopflowError(
                 gettext(
-                    "this Python's SQLite ({sqlite_version}) has no index of trigrams "
-                    "({error}): shopflow needs SQLite 3.34 or later with FTS5, or PostgreSQL",
+                    "this Python's SQLite ({sqlite_version}) has no index of trigrams ({error}): "
+                    "shopflow needs SQLite 3.34 or later with FTS5, or PostgreSQL",
                     sqlite_version=sqlite3.sqlite_version,
                     error=error,
                 )
@@ -179,8 +179,8 @@ def _run(engine: Engine, verb: Any, revision: str) -> None:
                 raise
             raise ShopflowError(
                 gettext(
-                    "this database is to be brought up to date, and the account may not change its "
-                    "tables: run 'shopflow backup' as their owner first"
+                    "this database is to be brought up to date, and the account may not change "
+                    "its tables: run 'shopflow backup' as their owner first"
                 )
             ) from None
         finally:

@@ -28,8 +28,7 @@ def refuse_lost_records(engine: Engine, data: Path) -> None:
             gettext(
                 "the database {url} holds no records, but the folder {data} belongs to a shop "
                 "that was set up. Restore the latest backup into a new folder with 'shopflow "
-                "restore "
-                "FILE FOLDER'. If the records were moved to PostgreSQL, name them with "
+                "restore FILE FOLDER'. If the records were moved to PostgreSQL, name them with "
                 "--database-url. To start a new shop, move this folder away first",
                 url=engine.url,
                 data=data,

@@ -27,8 +27,7 @@ BUSY = Outage(
     lazy("Server busy: not saved"),
     lazy(
         "Other people are saving, or a backup or an upgrade is running. Your changes were not "
-        "saved; "
-        "everything saved earlier is safe. Try again in a few seconds."
+        "saved; everything saved earlier is safe. Try again in a few seconds."
     ),
     5,
 )
@@ -36,8 +35,7 @@ FULL = Outage(
     lazy("The disk is full"),
     lazy(
         "Your changes were not saved; everything saved earlier is safe. Ask whoever looks after "
-        "the "
-        "server to free some space; then try again."
+        "the server to free some space; then try again."
     ),
     60,
 )
@@ -53,8 +51,7 @@ FAILING = Outage(
     lazy("The disk is failing"),
     lazy(
         "The server could not read or write its records. Your changes may not have been saved. "
-        "Tell "
-        "whoever looks after the server to run 'shopflow check' and to have a backup ready."
+        "Tell whoever looks after the server to run 'shopflow check' and to have a backup ready."
     ),
     60,
 )
@@ -62,8 +59,7 @@ AWAY = Outage(
     lazy("Database unavailable"),
     lazy(
         "The database is restarting, or the server cannot reach it. Everything saved earlier is "
-        "safe. "
-        "Your changes were probably not saved: check the record before you send them again."
+        "safe. Your changes were probably not saved: check the record before you send them again."
     ),
     10,
 )
@@ -72,8 +68,8 @@ STORAGE = Outage(
     lazy("File storage unavailable"),
     lazy(
         "The storage of photos and documents cannot be reached. Your changes were not saved; "
-        "everything saved earlier is safe, and other pages still work. If this lasts, tell whoever "
-        "looks after the server."
+        "everything saved earlier is safe, and other pages still work. If this lasts, tell "
+        "whoever looks after the server."
     ),
     30,
 )

@@ -86,8 +86,8 @@ def refuse_rows(connection: Connection) -> None:
         if connection.scalar(select(exists(select(table)))):
             raise ShopflowError(
                 gettext(
-                    "the database to fill holds records already (table {table}): "
-                    "name an empty one; nothing was changed",
+                    "the database to fill holds records already (table {table}): name an empty "
+                    "one; nothing was changed",
                     table=table.name,
                 )
             )

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from shopflow.errors import ShopflowError
 from shopflow.files import pictures
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy
 
 LARGEST_FILE = 25 * 1024 * 1024
 """Bytes; a telephone's largest photo fits."""
@@ -17,11 +17,13 @@ _PICTURES = (b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n")
 _HEIF_BRANDS = {b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1", b"avif"}
 """Brands of the ftyp box, ISO/IEC 23008-12 annex B; the last is AV1's."""
 
-HEIC_ADVICE = (
+HEIC_ADVICE = lazy(
     "is an HEIC or AVIF picture, which cannot be read here: set the camera to its most compatible "
     "format (JPEG), or send the photo as JPEG"
 )
-KEPT = "this kind of file cannot be added: choose a JPEG, PNG or WebP photo, a PDF or plain text"
+KEPT = lazy(
+    "this kind of file cannot be added: choose a JPEG, PNG or WebP photo, a PDF or plain text"
+)
 
 
 class UnfitFileError(ShopflowError):

@@ -232,7 +232,7 @@ def _latest(row: Versioned, field: Field) -> Event | None:
 
 
 def _who(event: Event | None) -> str:
-    return event.person.name if event and event.person else "someone else"
+    return event.person.name if event and event.person else gettext("someone else")
 
 
 def _take(field: Field) -> None:

@@ -10,6 +10,7 @@ from markupsafe import Markup
 from shopflow.calc.array_types import Against
 from shopflow.charts import BarChart, Chart, layout, layout_bars, svg
 from shopflow.papers.curves import QUANTITIES, Quantity
+from shopflow.texts import gettext
 
 PLOTS = {word: quantity.name for word, quantity in QUANTITIES.items()}
 """What can be drawn, by the word an address has for it."""
@@ -40,7 +41,9 @@ class View:
     @property
     def title(self) -> str:
         """What is drawn, as a heading."""
-        against = "lift over valve diameter" if self.against is Against.OVER_DIAMETER else "lift"
+        against = (
+            gettext("lift over valve diameter") if self.against is Against.OVER_DIAMETER else "lift"
+        )
         return f"{PLOTS.get(self.plot, 'Difference in flow')} against {against}"
 
 

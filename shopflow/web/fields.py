@@ -112,7 +112,7 @@ class AddressesField(TypedField):
     reader = staticmethod(smtp_settings.several_addresses)
 
     def __init__(self, label: str, **rest: Any) -> None:
-        hint = "Separated by commas. Everyone sees these addresses."
+        hint = gettext("Separated by commas. Everyone sees these addresses.")
         super().__init__(label, hint, render_kw={"autocomplete": "off"}, **rest)
 
 

@@ -17,6 +17,7 @@ from shopflow import fonts, sentences
 from shopflow.documents.amounts import written
 from shopflow.services.analysis.comparisons import Difference
 from shopflow.services.bench.summaries import flow_shown
+from shopflow.texts import gettext
 from shopflow.units import Quantity, pretty
 from shopflow.web.context import current_shop, local_zone, system
 
@@ -85,7 +86,7 @@ def money(amount: Decimal | None) -> str:
 
 def price(amount: Decimal | None) -> str:
     """A price as `money` shows it; a blank one is said to be."""
-    return "not priced" if amount is None else money(amount)
+    return gettext("not priced") if amount is None else money(amount)
 
 
 def percent(value: float | Decimal | None, places: int = 1) -> str:

@@ -46,8 +46,8 @@ def faults_of(password: str, known: Iterable[str] = ()) -> list[FieldError]:
             FieldError(
                 "password",
                 gettext(
-                    "too easy to guess: it is a common password, or made of common words, names or "
-                    "rows of keys. A few words that do not belong together are good"
+                    "too easy to guess: it is a common password, or made of common words, names "
+                    "or rows of keys. A few words that do not belong together are good"
                 ),
             )
         ]

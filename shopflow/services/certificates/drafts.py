@@ -277,8 +277,8 @@ def _must_be_identified(draft: CertificateDraft) -> None:
     if not draft.is_identified:
         raise RuleError(
             gettext(
-                "nothing tells head {job_head} from another: enter its casting number or "
-                "serial on the head's page, or another identification in the draft",
+                "nothing tells head {job_head} from another: enter its casting number or serial "
+                "on the head's page, or another identification in the draft",
                 job_head=draft.job_head.tag,
             )
         )

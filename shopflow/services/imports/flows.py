@@ -40,9 +40,9 @@ COLUMNS = (
     Column("test notes", ""),
 )  # fmt: skip
 LIFT_HINT = (
-    "A column for each lift, headed by the lift with its unit: for example 0.100 in or "
-    "2.5 mm (L/s). Enter the flow at that lift; leave it empty if not tested. Two readings at one "
-    "lift are separated by a slash: for example 212.4 / 213.0."
+    "A column for each lift, headed by the lift with its unit: for example 0.100 in or 2.5 mm "
+    "(L/s). Enter the flow at that lift; leave it empty if not tested. Two readings at one lift "
+    "are separated by a slash: for example 212.4 / 213.0."
 )
 
 _LIFT = re.compile(

@@ -190,8 +190,8 @@ def move(db: Session, by: Actor, job: Job, state: JobState) -> Job:
         if stopped:
             raise RuleError(
                 gettext(
-                    "{stopped} has a result outside its limits or a failed test; decide "
-                    "first how to continue",
+                    "{stopped} has a result outside its limits or a failed test; decide first how "
+                    "to continue",
                     stopped=", ".join(stopped),
                 )
             )

@@ -52,8 +52,8 @@ def value(code: str, dimension: str, **rest: Any) -> fields.Reader:
                 low, high = (_plain(from_si(si, found.unit)) for si in (least, most))
                 raise ValueError(
                     gettext(
-                        "'{text}' is not a plausible {code}: enter {low} to {high} "
-                        "{unit}, and check the unit",
+                        "'{text}' is not a plausible {code}: enter {low} to {high} {unit}, and "
+                        "check the unit",
                         text=found.text,
                         code=code,
                         low=low,

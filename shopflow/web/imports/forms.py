@@ -23,12 +23,12 @@ from shopflow.units import UnitError, parse
 from shopflow.web.fields import ChoiceField, QuantityField, WordsField
 from shopflow.web.forms import Form
 
-LETTERS = {"utf-8": "UTF-8", "windows-1252": "Windows-1252 (Western European)"}
-MARKS = {"point": "Point: 0.050", "comma": "Comma: 0,050"}
+LETTERS = {"utf-8": "UTF-8", "windows-1252": lazy("Windows-1252 (Western European)")}
+MARKS = {"point": lazy("Point: 0.050"), "comma": lazy("Comma: 0,050")}
 ORDERS = {
-    "ymd": "Year, month, day: 2019-05-31",
-    "mdy": "Month, day, year: 5/31/2019",
-    "dmy": "Day, month, year: 31.5.2019",
+    "ymd": lazy("Year, month, day: 2019-05-31"),
+    "mdy": lazy("Month, day, year: 5/31/2019"),
+    "dmy": lazy("Day, month, year: 31.5.2019"),
 }
 TOLD = ("encoding", "separator", "decimal_mark", "date_order")
 
@@ -75,11 +75,13 @@ class UploadForm(Form):
         if not content.strip():
             self.file.errors = [
                 *self.file.errors,
-                "no rows: choose a file, or paste its rows below",
+                gettext("no rows: choose a file, or paste its rows below"),
             ]
             return b""
         if len(content) > OF_A_PAGE.bytes:
-            words = f"more than {OF_A_PAGE.megabytes} MB: import it in parts"
+            words = gettext(
+                "more than {megabytes} MB: import it in parts", megabytes=OF_A_PAGE.megabytes
+            )
             self.file.errors = [*self.file.errors, words]
             return b""
         return content

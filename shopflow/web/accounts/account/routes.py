@@ -65,7 +65,7 @@ def sign_in_again() -> ResponseReturnValue:
     """Sign in from a page left open, which stays as it is."""
     form = SignInForm()
     if not form.validate_on_submit():
-        return {"fault": "Enter your user name and password."}, 422
+        return {"fault": gettext("Enter your user name and password.")}, 422
     try:
         person = _by_password(form.login.data, form.password.data)
     except SignInError as error:

@@ -11,10 +11,10 @@ from shopflow.web.fields import ChoiceField, NewPasswordField, TypedField
 from shopflow.web.forms import EditForm, Form
 
 ROLES = {
-    Role.OWNER.value: "Owner: everything, people and settings too",
-    Role.MACHINIST.value: "Machinist: works on heads, measures, tests",
-    Role.COUNTER.value: "Counter: books in, quotes, prints",
-    Role.READER.value: "Reader: looks, changes nothing",
+    Role.OWNER.value: lazy("Owner: everything, people and settings too"),
+    Role.MACHINIST.value: lazy("Machinist: works on heads, measures, tests"),
+    Role.COUNTER.value: lazy("Counter: books in, quotes, prints"),
+    Role.READER.value: lazy("Reader: looks, changes nothing"),
 }
 PASSWORD_HINT = f"{passwords.ADVICE} Tell them the password; they can change it."
 

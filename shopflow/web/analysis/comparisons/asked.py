@@ -10,19 +10,19 @@ from werkzeug.datastructures import MultiDict
 
 from shopflow.errors import NotFoundError
 from shopflow.services.analysis.comparisons import MOST
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy
 from shopflow.web.addresses import LARGEST_KEY
 from shopflow.web.drawing import PLOTS, View
 
 MODES = {
-    "gain": "Before and after",
-    "ports": "Port to port",
-    "heads": "Head against head",
-    "ratio": "Exhaust against intake",
+    "gain": lazy("Before and after"),
+    "ports": lazy("Port to port"),
+    "heads": lazy("Head against head"),
+    "ratio": lazy("Exhaust against intake"),
 }
 """Ways to compare, by the word an address has for each."""
 
-WITH_GAIN = {**PLOTS, "gain": "Difference in flow from the first"}
+WITH_GAIN = {**PLOTS, "gain": lazy("Difference in flow from the first")}
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from shopflow.charts import Chart
 from shopflow.services.analysis import comparisons
 from shopflow.services.analysis.comparisons import Difference, Member, Ports, SideRatio
+from shopflow.texts import gettext, lazy
 from shopflow.units import UnitSystem
 from shopflow.web.analysis.comparisons.asked import Asked
 from shopflow.web.analysis.comparisons.charts import (
@@ -18,7 +19,7 @@ from shopflow.web.analysis.comparisons.charts import (
 )
 from shopflow.web.drawing import Drawn, drawn
 
-UNLIKE_SIDES = (
+UNLIKE_SIDES = lazy(
     "An intake and an exhaust test are compared as a ratio: neither gains or loses on the other."
 )
 
@@ -98,7 +99,9 @@ def _main_chart(members: Sequence[Member], asked: Asked, units: UnitSystem) -> C
         if other.row.side == first.row.side
     ]
     names = [gain.after for gain in gains]
-    return gain_chart(gains, names, asked.view, units, f"Difference from {first.name}")
+    return gain_chart(
+        gains, names, asked.view, units, gettext("Difference from {first}", first=first.name)
+    )
 
 
 def _gain(members: Sequence[Member], asked: Asked, units: UnitSystem) -> Found:
@@ -113,7 +116,7 @@ def _gain(members: Sequence[Member], asked: Asked, units: UnitSystem) -> Found:
     title = (
         f"{one.after} against {one.before}"
         if is_one
-        else "Last test of each port against its first"
+        else gettext("Last test of each port against its first")
     )
     names = [one.after] if is_one else [each.port for each in found]
     return Found(gain_chart(found, names, asked.view, units, title), differences=found)
@@ -137,7 +140,7 @@ def _heads(members: Sequence[Member], asked: Asked, units: UnitSystem) -> Found:
     found = comparisons.head_differences(members, asked.view.against)
     if not found:
         return Found()
-    sides, title = [one.side for one in found], "The second head against the first"
+    sides, title = [one.side for one in found], gettext("The second head against the first")
     return Found(gain_chart(found, sides, asked.view, units, title), differences=found)
 
 

@@ -50,7 +50,7 @@ def at_lift(
     if not 1 <= place <= len(points):
         raise NotFoundError(gettext("that comparison has no such lift"))
     lift = units.text(points[place - 1].lift, "lift")
-    return Worked(f"Working at lift {lift}", what, work_out(place - 1, units))
+    return Worked(gettext("Working at lift {lift}", lift=lift), what, work_out(place - 1, units))
 
 
 def in_part(
@@ -61,7 +61,9 @@ def in_part(
         for step in found.parts:
             if found.curves and step.part.name == name:
                 workings = of_step(step, units, found.is_gain)
-                return Worked(f"Working over {WORDS[name]}", _what(found), workings)
+                return Worked(
+                    gettext("Working over {words}", words=WORDS[name]), _what(found), workings
+                )
     raise NotFoundError(gettext("that comparison has no such part of the lift"))
 
 
@@ -70,12 +72,18 @@ def _tables(found: Found) -> Iterator[Section]:
     for difference in found.differences:
         yield _what(difference), difference.points, partial(of_difference, difference)
     for ports in found.ports:
-        what = f"{ports.side.capitalize()} ports, {len(ports.members)} side by side"
+        what = gettext(
+            "{capitalize} ports, {count} side by side",
+            capitalize=ports.side.capitalize(),
+            count=len(ports.members),
+        )
         yield what, ports.points, partial(of_ports, ports)
     for sides in found.ratios:
-        what = f"{sides.exhaust.name}, over {sides.intake.name}"
+        what = gettext(
+            "{exhaust}, over {intake}", exhaust=sides.exhaust.name, intake=sides.intake.name
+        )
         yield what, sides.ratio.points, partial(of_ratio, sides)
 
 
 def _what(found: Difference) -> str:
-    return f"{found.after}, against {found.before}"
+    return gettext("{after}, against {before}", after=found.after, before=found.before)

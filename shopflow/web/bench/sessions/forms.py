@@ -14,7 +14,7 @@ from shopflow.services.bench import test_defaults
 from shopflow.services.bench.reference_curves import Yardstick
 from shopflow.testfile import SessionDocument
 from shopflow.testfile.keys import FLOWS, KEYS, LENGTHS, PRESSURES, TABLES
-from shopflow.texts import lazy
+from shopflow.texts import gettext, lazy
 from shopflow.units import UnitError
 from shopflow.web.bench.sessions.entry import MOST_ROWS, Entry
 from shopflow.web.bench.sessions.tables import (
@@ -79,13 +79,13 @@ class SessionForm(Form):
         It offers these lists of lifts, and these tests to be drawn over.
         """
         form = cls(data=start)
-        form.after.choices = {"": "nothing: as received"} | {
+        form.after.choices = {"": gettext("nothing: as received")} | {
             str(step.id): step.kind.name for step in visit.finished_steps
         }
-        form.against.choices = {"": "the latest test of this side"} | {
+        form.against.choices = {"": gettext("the latest test of this side")} | {
             str(one.session_id): one.words for one in over
         }
-        form.lift_list.choices = {"": "by L/D"} | {str(row.id): row.name for row in lists}
+        form.lift_list.choices = {"": gettext("by L/D")} | {str(row.id): row.name for row in lists}
         return form
 
     def add_rows(self) -> None:
@@ -107,7 +107,7 @@ class SessionForm(Form):
         """
         place = self.lift_list if chosen else self.ld_step
         if Entry(request.form).filled:
-            place.errors = ["there are readings already; their lifts stay as they are"]
+            place.errors = [gettext("there are readings already; their lifts stay as they are")]
             return
         if chosen is not None:
             self.lift_unit.data = chosen.unit
@@ -138,7 +138,10 @@ class SessionForm(Form):
         for table in TABLES:
             found |= {field.name: field.label.text for field in self[table]}
         for place, row in enumerate(self.rows, start=1):
-            found |= {field.name: f"{field.label.text}, row {place}" for field in row.form}
+            found |= {
+                field.name: gettext("{text}, row {place}", text=field.label.text, place=place)
+                for field in row.form
+            }
         return found
 
 

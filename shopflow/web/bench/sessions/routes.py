@@ -201,7 +201,7 @@ def upload(tag: str) -> ResponseReturnValue:
         except ValidationError as error:
             show_faults(form, ValidationError(error.faults))
     else:
-        form.file.errors = ["choose a session file"]
+        form.file.errors = [gettext("choose a session file")]
     return form_page("sessions/upload.html", form, visit=visit)
 
 

@@ -15,6 +15,7 @@ from shopflow.services.bench import bench_records, benches, sessions, sizes, tes
 from shopflow.services.bench.bench_records import BenchRecord
 from shopflow.services.bench.sizes import Sizes
 from shopflow.services.shop.settings import get_shop
+from shopflow.texts import gettext
 from shopflow.units import pretty_text
 from shopflow.web.addresses import LARGEST_KEY
 from shopflow.web.auth import signed_in
@@ -105,7 +106,7 @@ class EarlierAir:
     @property
     def age(self) -> str:
         """How old it is, as "3 days ago"."""
-        return "yesterday" if self.days == 1 else f"{self.days} days ago"
+        return "yesterday" if self.days == 1 else gettext("{days} days ago", days=self.days)
 
     @property
     def words(self) -> str:

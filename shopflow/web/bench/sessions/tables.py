@@ -9,9 +9,9 @@ from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, ElementField, TypedField
 
 METERS = {
-    "": "as in the room",
-    "volume": "counts the volume that passes",
-    "restriction": "shows a restriction's pressure difference",
+    "": lazy("as in the room"),
+    "volume": lazy("counts the volume that passes"),
+    "restriction": lazy("shows a restriction's pressure difference"),
 }
 
 

@@ -13,13 +13,13 @@ from shopflow.errors import ValidationError
 from shopflow.models import BenchSession
 from shopflow.services.bench import sessions
 from shopflow.testfile import SessionDocument
-from shopflow.texts import lazy
+from shopflow.texts import gettext, lazy
 from shopflow.web.bench.sessions.entry import RUNS, Entry
 from shopflow.web.bench.sessions.forms import SessionForm, start_values
 from shopflow.web.fields import TypedField
 from shopflow.web.forms import Form
 
-WHY = "For example: the exhaust valve was on the bench."
+WHY = lazy("For example: the exhaust valve was on the bench.")
 
 
 class WithdrawForm(Form):
@@ -46,10 +46,10 @@ class CorrectionForm(SessionForm):
         steps = row.job_head.finished_steps
         if row.after_operation is not None and row.after_operation not in steps:
             steps.append(row.after_operation)
-        form.after.choices = {"": "nothing: as received"} | {
+        form.after.choices = {"": gettext("nothing: as received")} | {
             str(step.id): step.kind.name for step in steps
         }
-        form.lift_list.choices = {"": "by L/D"}
+        form.lift_list.choices = {"": gettext("by L/D")}
         return form
 
 

@@ -82,7 +82,7 @@ def correct_by_file(session_id: int) -> ResponseReturnValue:
             document = testfile.loads(form.file.data.read())
             return _save(row, document, row.after_operation, form)
     elif not form.file.data:
-        form.file.errors = ["choose the corrected session file"]
+        form.file.errors = [gettext("choose the corrected session file")]
     return _page(row, CorrectionForm.over(row, test_drafts.new_key()), form)
 
 

@@ -16,9 +16,9 @@ from shopflow.web.fields import ChoiceField, TypedField, WordsField
 from shopflow.web.forms import EditForm, Form
 
 BASELINES = {
-    Baseline.FIRST.value: "The first session of the same port",
-    Baseline.PREVIOUS.value: "The session before, of the same port",
-    Baseline.NONE.value: "Nothing",
+    Baseline.FIRST.value: lazy("The first session of the same port"),
+    Baseline.PREVIOUS.value: lazy("The session before, of the same port"),
+    Baseline.NONE.value: lazy("Nothing"),
 }
 
 
@@ -35,8 +35,8 @@ class DraftForm(EditForm):
     departures = WordsField(
         lazy("Departures from the usual method"),
         lazy(
-            "Left empty, the certificate says that none was recorded. Readings left out are listed "
-            "by themselves."
+            "Left empty, the certificate says that none was recorded. Readings left out are "
+            "listed by themselves."
         ),
         rows=2,
     )

@@ -66,7 +66,7 @@ def file() -> ResponseReturnValue:
             return _page(codes, form, status=429)
         answer = verification.of_pdf(db(), form.file.data.read())
         return _told(codes, form, answer)
-    form.file.errors = ["choose the PDF"]
+    form.file.errors = [gettext("choose the PDF")]
     return _page(codes, form, status=422)
 
 
@@ -109,14 +109,14 @@ def _to_compare(answer: Answer | None) -> dict[str, Any] | None:
     head, moment = certificate.head, certificate.display.moment
     return {
         "facts": {
-            "Certificate": certificate.title,
-            "Head": f"{head.tag}, {head.engine_type}",
-            "Casting number": head.casting_number or "not recorded",
-            "Serial": head.serial or "not recorded",
-            "Received": moment(certificate.job.booked_in),
-            "Tested": tested(certificate),
-            "Issued": moment(certificate.issued_at),
-            "Verification code": answer.code,
+            gettext("Certificate"): certificate.title,
+            gettext("Head"): f"{head.tag}, {head.engine_type}",
+            gettext("Casting number"): head.casting_number or gettext("not recorded"),
+            gettext("Serial"): head.serial or gettext("not recorded"),
+            gettext("Received"): moment(certificate.job.booked_in),
+            gettext("Tested"): tested(certificate),
+            gettext("Issued"): moment(certificate.issued_at),
+            gettext("Verification code"): answer.code,
         },
         "titles": brief_titles(certificate),
         "rows": brief_rows(certificate),

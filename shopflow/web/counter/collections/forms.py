@@ -12,13 +12,13 @@ from wtforms.widgets import CheckboxInput, ListWidget
 from shopflow.models import HandedOver, Job, Visit
 from shopflow.services.counter import collections
 from shopflow.services.counter.collections import PartBack
-from shopflow.texts import lazy
+from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField, CountField, DayField, TypedField, WordsField
 from shopflow.web.forms import Form
 
 HOW = {
-    HandedOver.COLLECTED.value: "Collected at the counter",
-    HandedOver.SHIPPED.value: "Shipped",
+    HandedOver.COLLECTED.value: lazy("Collected at the counter"),
+    HandedOver.SHIPPED.value: lazy("Shipped"),
 }
 
 
@@ -76,7 +76,9 @@ class CollectionForm(Form):
             form.parts.pop_entry()
         for entry, (_, part) in zip(form.parts, received, strict=False):
             entry.form.part_id.data = str(part.id)
-            entry.form.all_back.label.text = f"All {part.count} {part.name}"
+            entry.form.all_back.label.text = gettext(
+                "All {count} {part}", count=part.count, part=part.name
+            )
         form.papers.choices = {title: title for title in collections.papers_for(job)}
         return form
 

@@ -8,7 +8,7 @@ from shopflow.texts import lazy
 from shopflow.web.fields import CountField, DecimalField, QuantityField
 from shopflow.web.forms import Form
 
-AIR_HINT = "Absolute, where the engine runs. For example 1013 hPa."
+AIR_HINT = lazy("Absolute, where the engine runs. For example 1013 hPa.")
 
 
 class SumForm(Form):

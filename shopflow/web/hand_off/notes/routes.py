@@ -41,11 +41,13 @@ def edit(tag: str) -> ResponseReturnValue:
             flash(gettext("The hand-off note is saved."))
             return redirect(url_for("hand_offs.edit", tag=tag))
     worked_out = {
-        f"{valve.side.capitalize()} valves and springs": spring_setup.valve_figures(valve, system())
+        gettext(
+            "{capitalize} valves and springs", capitalize=valve.side.capitalize()
+        ): spring_setup.valve_figures(valve, system())
         for valve in (note.valves if note else ())
     }
     if note is not None and note.engine is not None:
-        worked_out["Engine"] = engine_figures(note, system())
+        worked_out[gettext("Engine")] = engine_figures(note, system())
     sheet = sheets.hand_off(db(), visit) if note and note.has_figures else None
     return form_page(
         "hand_offs/edit.html",

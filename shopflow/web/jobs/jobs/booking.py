@@ -17,7 +17,7 @@ from shopflow.services.counter.booking import MOST_HEADS, BookIn
 from shopflow.services.jobs import jobs
 from shopflow.services.registry.attachments import Held
 from shopflow.services.routing import work_plans
-from shopflow.texts import lazy
+from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField, WordsField
 from shopflow.web.forms import Form
 from shopflow.web.jobs.jobs.forms import OF_CASTINGS, DepositPart, JobFields
@@ -34,7 +34,7 @@ LIKE = "like:"
 """Before the tag of a past head, where its steps are chosen as the routing."""
 
 STATES = {
-    "": "As it left the last visit, otherwise unknown",
+    "": lazy("As it left the last visit, otherwise unknown"),
     **{
         state.value: state.value.capitalize()
         for state in CastingState
@@ -44,7 +44,7 @@ STATES = {
 """A casting's states as they are offered at the counter."""
 
 NOT_OF_A_HEAD = ("head_id", "photos", "remove")
-UNDECIDED = "choose a record below, or a new one"
+UNDECIDED = lazy("choose a record below, or a new one")
 
 
 class CustomerPart(PlainForm):
@@ -89,7 +89,9 @@ class HeadPart(PlainForm):
         lazy("Condition on arrival"), lazy("For example cracks, bent valves, old repairs.")
     )
     counts = FormField(PartCounts)
-    other_parts = PartLines("Other parts", "One per line. For example 2 rocker shafts.", rows=2)
+    other_parts = PartLines(
+        lazy("Other parts"), lazy("One per line. For example 2 rocker shafts."), rows=2
+    )
     parts_received = TypedField(
         lazy("Notes on parts"), lazy("For example springs bagged by cylinder, no cam.")
     )
@@ -142,7 +144,7 @@ class BookInForm(Form):
     def look_on_file(self, db: Session) -> None:
         """Offer what is on file and goes with what is typed."""
         saved = {str(routing.id): routing.name for routing in work_plans.list_all(db)}
-        self.routing_id.choices = {"": "None yet"} | self._past_steps(db) | saved
+        self.routing_id.choices = {"": gettext("None yet")} | self._past_steps(db) | saved
         offer_customers(db, self)
         offer_engine_types(db, self)
         for part in self.heads:
@@ -173,8 +175,13 @@ class BookInForm(Form):
         if past is None:
             return {}
         words = job_templates.steps_in_words(past)
-        self.routing_id.description = f"As on {tag}: {words}. Added to each head."
-        return {f"{LIKE}{visit.tag}": f"As on {visit.tag}" for visit in past.job.heads}
+        self.routing_id.description = gettext(
+            "As on {tag}: {words}. Added to each head.", tag=tag, words=words
+        )
+        return {
+            f"{LIKE}{visit.tag}": gettext("As on {visit}", visit=visit.tag)
+            for visit in past.job.heads
+        }
 
     @property
     def like_tag(self) -> str:

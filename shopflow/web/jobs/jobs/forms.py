@@ -27,19 +27,20 @@ from shopflow.web.jobs.jobs.offers import Line, Offer
 from shopflow.web.jobs.jobs.receiving import PartLines
 
 WAYS = {
-    "": "Choose",
-    **{
-        way: way.capitalize()
-        for way in ("telephone", "e-mail", "in person", "signed quote", "private link")
-    },
+    "": lazy("Choose"),
+    "telephone": lazy("Telephone"),
+    "e-mail": lazy("E-mail"),
+    "in person": lazy("In person"),
+    "signed quote": lazy("Signed quote"),
+    "private link": lazy("Private link"),
 }
 """How customers say yes."""
 
-OF_CASTINGS = (
-    "As cast means nobody has worked on its ports, chambers or seats. Only these heads count as "
-    "stock in past results."
+OF_CASTINGS = lazy(
+    "As cast means nobody has worked on its ports, chambers or seats. Only these heads count "
+    "as stock in past results."
 )
-PRIORITIES = {"0": "Normal", "1": "High", "2": "Urgent"}
+PRIORITIES = {"0": lazy("Normal"), "1": lazy("High"), "2": lazy("Urgent")}
 
 
 class JobFields(PlainForm):
@@ -155,7 +156,9 @@ class ConditionForm(EditForm):
 
     casting_state = ChoiceField(lazy("State of the casting"), CastingState, OF_CASTINGS)
     condition = WordsField(lazy("Condition on arrival"), rows=4)
-    parts = PartLines("Parts received", "One kind per line. For example 16 valves.", rows=6)
+    parts = PartLines(
+        lazy("Parts received"), lazy("One kind per line. For example 16 valves."), rows=6
+    )
     parts_received = WordsField(lazy("Notes on parts"), rows=2)
     came_back_because = WordsField(
         lazy("Reason for return"), lazy("Leave empty on a first visit."), rows=2

@@ -78,7 +78,9 @@ class PhotosPart(PlainForm):
             store.sweep(time.time() - KEPT_FOR)
         held = {one.sha256: one for one in self.held if store.has(one.sha256)}
         self.chosen.process_errors += [
-            f"not saved: {one.name}: expired after a day, choose it again"
+            gettext(
+                "not saved: {one_value}: expired after a day, choose it again", one_value=one.name
+            )
             for one in self.held
             if one.sha256 not in held
         ]
@@ -98,7 +100,11 @@ class PhotosPart(PlainForm):
                     held[one.sha256] = one
                 except UnfitFileError as error:
                     # As an error of reading it, the word outlives the form's own checking.
-                    field.process_errors.append(f"not saved: {file.filename}: {error}")
+                    field.process_errors.append(
+                        gettext(
+                            "not saved: {filename}: {error}", filename=file.filename, error=error
+                        )
+                    )
             field.errors = list(field.process_errors)
             field.data = []
         self.kept.data = _signer().dumps([asdict(one) for one in held.values()]) if held else ""

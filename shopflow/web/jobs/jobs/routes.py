@@ -151,7 +151,11 @@ def approve(number: str) -> ResponseReturnValue:
                 seen=form.quote.data or "",
                 declined=form.declined,
             )
-            what = f"Quote {quote.title}" if quote else f"Job {row.number}"
+            what = (
+                gettext("Quote {quote}", quote=quote.title)
+                if quote
+                else gettext("Job {row}", row=row.number)
+            )
             flash(
                 gettext(
                     "{what} is approved. Work may start{declined_in_words}.",

@@ -7,9 +7,9 @@ from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, WordsField
 from shopflow.web.forms import EditForm
 
-BEARS = (
-    "If the shop pays, nothing on this job is charged. Book work that the customer pays for on its "
-    "own job."
+BEARS = lazy(
+    "If the shop pays, nothing on this job is charged. Book work that the customer pays for "
+    "on its own job."
 )
 
 

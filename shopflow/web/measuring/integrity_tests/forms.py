@@ -6,15 +6,18 @@ from typing import Any
 
 from shopflow.models import IntegrityKind, IntegrityTest
 from shopflow.services.measuring.integrity_tests import NEEDED
-from shopflow.texts import lazy
+from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField, QuantityField, TypedField
 from shopflow.web.forms import EditForm
 
 MEDIUM = {
-    IntegrityKind.PRESSURE: ("Medium", "For example water, or air under water."),
-    IntegrityKind.VACUUM: ("Medium", "For example air, valves seated."),
-    IntegrityKind.LEAK: ("Medium", "For example solvent in the chamber."),
-    IntegrityKind.CRACK: ("Method", "For example dye penetrant, or magnetic particles."),
+    IntegrityKind.PRESSURE: (lazy("Medium"), lazy("For example water, or air under water.")),
+    IntegrityKind.VACUUM: (lazy("Medium"), lazy("For example air, valves seated.")),
+    IntegrityKind.LEAK: (lazy("Medium"), lazy("For example solvent in the chamber.")),
+    IntegrityKind.CRACK: (
+        lazy("Method"),
+        lazy("For example dye penetrant, or magnetic particles."),
+    ),
 }
 
 
@@ -43,7 +46,10 @@ class IntegrityTestForm(EditForm):
         form = cls(data={**start, "result": row.result if row else ""})
         form.medium.label.text, form.medium.description = MEDIUM[kind]
         if kind is IntegrityKind.VACUUM:
-            form.pressure.label.text, form.pressure.description = "Vacuum", "For example 20 inHg."
+            form.pressure.label.text, form.pressure.description = (
+                gettext("Vacuum"),
+                gettext("For example 20 inHg."),
+            )
         if kind is IntegrityKind.CRACK:
             del form.pressure, form.duration, form.drop
         for name in NEEDED[kind]:

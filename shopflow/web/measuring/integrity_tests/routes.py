@@ -44,7 +44,7 @@ def correct(test_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             integrity_tests.correct(db(), actor(), row, form.values)
-            return _recorded(row, f"{row.title} is corrected.")
+            return _recorded(row, gettext("{row} is corrected.", row=row.title))
     return _page(form, row.operation, row)
 
 

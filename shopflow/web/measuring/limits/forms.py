@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from shopflow.models import MeasurementKind
-from shopflow.texts import lazy
+from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField, TypedField
 from shopflow.web.forms import Form
 
-SIDES = {"": "Intake and exhaust", "intake": "Intake", "exhaust": "Exhaust"}
+SIDES = {"": lazy("Intake and exhaust"), "intake": lazy("Intake"), "exhaust": lazy("Exhaust")}
 
 
 class LimitForm(Form):
@@ -27,5 +27,5 @@ class LimitForm(Form):
     def offering(cls, kinds: Sequence[MeasurementKind]) -> LimitForm:
         """The form with these kinds of figure on offer."""
         form = cls()
-        form.kind_id.choices = {"": "Choose"} | {str(kind.id): kind.name for kind in kinds}
+        form.kind_id.choices = {"": gettext("Choose")} | {str(kind.id): kind.name for kind in kinds}
         return form

@@ -14,8 +14,8 @@ from shopflow.web.context import system
 from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField
 from shopflow.web.forms import EditForm, Form
 
-SIDES = {"": "Neither side", "intake": "Intake", "exhaust": "Exhaust"}
-WHENS = {When.AFTER.value: "After the work", When.BEFORE.value: "Before the work"}
+SIDES = {"": lazy("Neither side"), "intake": lazy("Intake"), "exhaust": lazy("Exhaust")}
+WHENS = {When.AFTER.value: lazy("After the work"), When.BEFORE.value: lazy("Before the work")}
 FIGURES = ("value", "lower", "upper")
 KEPT = ("side", "place", "datum", "when", "unit", "lower", "upper")
 """What the next figure of a row most likely shares with the last."""

@@ -25,10 +25,10 @@ def feed(token: str) -> Response:
     try:
         feeds.opened_by(db(), token)
     except NotFoundError:
-        words = "This calendar address does not work. Create a new one in shopflow.\n"
+        words = gettext("This calendar address does not work. Create a new one in shopflow.\n")
         abort(Response(words, 404, PRIVATE, content_type="text/plain; charset=utf-8"))
     names = opening_hours.the_hours(db()).calendar_names
-    name = f"Promised, {get_shop(db()).name}"
+    name = gettext("Promised, {get_shop}", get_shop=get_shop(db()).name)
     content = calendar(name, feeds.promises(db(), names=names))
     return Response(content, content_type="text/calendar; charset=utf-8", headers=PRIVATE)
 

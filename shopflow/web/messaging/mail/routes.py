@@ -32,7 +32,7 @@ def send(kind: str, key: int) -> ResponseReturnValue:
 def write(number: str) -> ResponseReturnValue:
     """Write to a job's customer, without a paper."""
     job = jobs.get(db(), number)
-    return _send(job, None, f"Your job {job.number}")
+    return _send(job, None, gettext("Your job {job}", job=job.number))
 
 
 def _send(job: Job, enclosure: Enclosure | None, subject: str) -> ResponseReturnValue:
@@ -58,5 +58,11 @@ def _send(job: Job, enclosure: Enclosure | None, subject: str) -> ResponseReturn
 def _greeting(job: Job, enclosure: Enclosure | None) -> str:
     """Words to begin with, to be changed."""
     shop = current_shop()
-    what = f"Attached: {enclosure.title}.\n\n" if enclosure else ""
-    return f"Hello {job.customer.name},\n\n{what}{signed_in().name}\n{shop.name if shop else ''}"
+    what = gettext("Attached: {enclosure}.\n\n", enclosure=enclosure.title) if enclosure else ""
+    return gettext(
+        "Hello {customer},\n\n{what}{signed_in}\n{shop}",
+        customer=job.customer.name,
+        what=what,
+        signed_in=signed_in().name,
+        shop=shop.name if shop else "",
+    )

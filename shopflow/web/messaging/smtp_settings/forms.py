@@ -11,9 +11,9 @@ from shopflow.web.fields import AddressField, ChoiceField, CountField, PasswordF
 from shopflow.web.forms import EditForm, Form
 
 SECURITY = {
-    Security.STARTTLS.value: "STARTTLS, usually port 587",
-    Security.TLS.value: "TLS, usually port 465",
-    Security.NONE.value: "None: own network only",
+    Security.STARTTLS.value: lazy("STARTTLS, usually port 587"),
+    Security.TLS.value: lazy("TLS, usually port 465"),
+    Security.NONE.value: lazy("None: own network only"),
 }
 
 

@@ -69,7 +69,9 @@ def _test_letter(row: MailServer, to: str) -> Letter:
         to_name="",
         sender=row.sender,
         sender_name=get_shop(db()).name,
-        subject="Test message",
-        body="This message shows that the shop's mail settings work. You need not do anything.",
+        subject=gettext("Test message"),
+        body=gettext(
+            "This message shows that the shop's mail settings work. You need not do anything."
+        ),
         reply_to=row.reply_to,
     )

@@ -8,9 +8,9 @@ from shopflow.web.fields import ChoiceField, WordsField
 from shopflow.web.forms import Form
 
 CHOICES = {
-    "": "Choose",
-    Choice.GO_ON.value: "Continue as it is",
-    Choice.AGAIN.value: "Repeat the step right after this one",
+    "": lazy("Choose"),
+    Choice.GO_ON.value: lazy("Continue as it is"),
+    Choice.AGAIN.value: lazy("Repeat the step right after this one"),
 }
 
 

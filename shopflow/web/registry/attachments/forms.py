@@ -9,11 +9,11 @@ from wtforms import BooleanField
 
 from shopflow.models import Job, Visit
 from shopflow.services.registry.attachments import Upload
-from shopflow.texts import lazy
+from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField, TypedField
 from shopflow.web.forms import EditForm, Form
 
-SHOWN = "Show to the customer on private links"
+SHOWN = lazy("Show to the customer on private links")
 WHOLE_JOB = ""
 
 
@@ -40,8 +40,8 @@ class AddFilesForm(Form):
     def on(cls, job: Job, tag: str) -> AddFilesForm:
         """The form for a job, one of its heads chosen where its tag is given."""
         form = cls(data={"of": tag})
-        heads = {visit.tag: f"Head {visit.tag}" for visit in job.heads}
-        form.of.choices = heads | {WHOLE_JOB: "The whole job"}
+        heads = {visit.tag: gettext("Head {visit}", visit=visit.tag) for visit in job.heads}
+        form.of.choices = heads | {WHOLE_JOB: gettext("The whole job")}
         return form
 
     def visit(self, job: Job) -> Visit | None:

@@ -14,7 +14,11 @@ from shopflow.web.fields import ChoiceField
 from shopflow.web.forms import Form
 
 PREFIX = "certificate-"
-SHOWN = {WHOLE: "Document and curves", NO_CURVE: "Document only", HIDDEN: "Not shown"}
+SHOWN = {
+    WHOLE: lazy("Document and curves"),
+    NO_CURVE: lazy("Document only"),
+    HIDDEN: lazy("Not shown"),
+}
 
 
 class LinkForm(Form):

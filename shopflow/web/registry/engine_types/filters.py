@@ -9,7 +9,7 @@ from flask import request
 
 from shopflow.models import Purpose
 from shopflow.services.bench.results import LAST_OF_PORT
-from shopflow.texts import lazy
+from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField, DayField, QuantityField
 from shopflow.web.forms import Form
 
@@ -52,7 +52,10 @@ class FilterForm(Form):
         # What an address leaves out of a choice is its first answer, not a fault.
         for field in (form.side, form.stage, form.purpose, form.kin, form.over):
             field.data = data.get(field.name, field.default or "")
-        named = {LAST_OF_PORT: "Last test of each port", **{stage: stage for stage in stages}}
+        named = {
+            LAST_OF_PORT: gettext("Last test of each port"),
+            **{stage: stage for stage in stages},
+        }
         form.stage.choices = ANY | named
         return form
 

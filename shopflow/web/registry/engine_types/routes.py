@@ -88,7 +88,12 @@ def in_band(engine_type_id: int, place: int) -> ResponseReturnValue:
         raise NotFoundError(gettext("this place is outside the results: choose another"))
     point = band.points[place - 1]
     over = system().text(point.x, "lift") if band.over == "lift" else f"L/D {point.x:.2f}"
-    return _worked(row, form, f"Past results at {over}", of_band(found, band, point, system()))
+    return _worked(
+        row,
+        form,
+        gettext("Past results at {over}", over=over),
+        of_band(found, band, point, system()),
+    )
 
 
 def _worked(

@@ -8,10 +8,10 @@ from shopflow.web.fields import ChoiceField, WordsField
 from shopflow.web.forms import Form
 
 WORDS = {
-    "": "Choose",
-    Choice.GO_ON.value: "Continue as it is",
-    Choice.AGAIN.value: "Repeat the step right after this one",
-    Choice.ASK.value: "Ask the customer and put the head on hold",
+    "": lazy("Choose"),
+    Choice.GO_ON.value: lazy("Continue as it is"),
+    Choice.AGAIN.value: lazy("Repeat the step right after this one"),
+    Choice.ASK.value: lazy("Ask the customer and put the head on hold"),
 }
 
 

@@ -8,12 +8,12 @@ from datetime import datetime
 from shopflow.models import Operation, OperationKind, Routing
 from shopflow.services.measuring import limit_checks
 from shopflow.services.routing import time_tracking
-from shopflow.texts import lazy
+from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField, CountField, MoneyField, TypedField, WordsField
 from shopflow.web.forms import EditForm, Form
 
-INTERNAL = "For the shop only: never printed for the customer."
-PRINTED = "Printed on quotes and invoices under this step."
+INTERNAL = lazy("For the shop only: never printed for the customer.")
+PRINTED = lazy("Printed on quotes and invoices under this step.")
 
 
 class AddForm(Form):
@@ -81,7 +81,7 @@ class PlaceForm(EditForm):
 
 def _place_in_words(steps: Sequence[Operation], now: int, place: int) -> str:
     if place == now:
-        return "where it is now"
+        return gettext("where it is now")
     way = "before" if place < now else "after"
     return f"{way} {place + 1}. {steps[place].kind.name}"
 
@@ -107,7 +107,9 @@ class SignOffForm(EditForm):
         form = cls(data={**start, "not_measured_because": step.not_measured_because})
         missing = limit_checks.missing(step)
         if missing:
-            form.not_measured_because.description = f"Missing: {', '.join(missing)}."
+            form.not_measured_because.description = gettext(
+                "Missing: {missing}.", missing=", ".join(missing)
+            )
         else:
             del form.not_measured_because
         return form

@@ -11,7 +11,7 @@ from shopflow.services.measuring import limit_checks
 from shopflow.services.routing import operations, step_order, time_tracking, work_plans
 from shopflow.services.shop import built_in_kinds
 from shopflow.services.shop.built_in_kinds import figures_by_code
-from shopflow.texts import gettext
+from shopflow.texts import gettext, lazy
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
@@ -29,8 +29,8 @@ from shopflow.web.routing.time_tracking.words import in_hand
 
 blueprint = Blueprint("operations", __name__)
 
-ASK = "Ask the customer now: send the next revision of the quote."
-ASKED_BY_THE_COUNTER = "The counter asks the customer. Do not cut until it is approved."
+ASK = lazy("Ask the customer now: send the next revision of the quote.")
+ASKED_BY_THE_COUNTER = lazy("The counter asks the customer. Do not cut until it is approved.")
 
 
 @blueprint.route("/heads/<tag>/operations/new", methods=["GET", "POST"])
@@ -55,7 +55,9 @@ def find(tag: str) -> ResponseReturnValue:
         with faults_shown(form):
             step = _added(visit, form, found=True)
             asks = may("quotes.new")
-            place = f"{step.kind.name} is planned as step {step.position}."
+            place = gettext(
+                "{kind} is planned as step {position}.", kind=step.kind.name, position=step.position
+            )
             flash(f"{place} {ASK if asks else ASKED_BY_THE_COUNTER}")
             ask = url_for("quotes.new", number=visit.job.number)
             return redirect(ask) if asks else _to_routing(visit)

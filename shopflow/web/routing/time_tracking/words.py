@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from shopflow.models import Operation, TimeSpent
+from shopflow.texts import gettext
 
 
 def in_hand(step: Operation, before: TimeSpent | None) -> str:
     """That a step is in one's hands, and what was stopped for it."""
-    said = f"{step.kind.name} is assigned to you."
+    said = gettext("{kind} is assigned to you.", kind=step.kind.name)
     if before is None:
         return said
     other = before.operation
-    return f"{said} Your time on {other.kind.name}, {other.job_head.tag}, is stopped."
+    return gettext(
+        "{said} Your time on {kind}, {job_head}, is stopped.",
+        said=said,
+        kind=other.kind.name,
+        job_head=other.job_head.tag,
+    )

@@ -9,7 +9,7 @@ from wtforms import FieldList, FormField, SubmitField
 from wtforms import Form as PlainForm
 
 from shopflow.models import OperationKind, Routing
-from shopflow.texts import lazy
+from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField, CountField, MoneyField, TypedField, WordsField
 from shopflow.web.forms import EditForm
 
@@ -63,7 +63,7 @@ class RoutingForm(EditForm):
 
     def offer(self, kinds: Sequence[OperationKind]) -> None:
         """Let each step be one of these kinds."""
-        choices = {"": "No step"} | {kind.code: kind.name for kind in kinds}
+        choices = {"": gettext("No step")} | {kind.code: kind.name for kind in kinds}
         for step in self.steps:
             step.form.kind.choices = choices
 

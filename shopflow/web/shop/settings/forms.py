@@ -7,7 +7,7 @@ from typing import Any
 from zoneinfo import available_timezones
 
 from shopflow.services.shop.settings import PAPER_SIZES
-from shopflow.texts import lazy
+from shopflow.texts import gettext, lazy
 from shopflow.units import UNIT_SYSTEMS
 from shopflow.web.fields import ChoiceField, DecimalField, QuantityField, TypedField, WordsField
 from shopflow.web.forms import EditForm, Form
@@ -33,7 +33,7 @@ def zones() -> dict[str, str | dict[str, str]]:
         region, _, place = name.partition("/")
         if region in groups:
             groups[region][name] = place.replace("_", " ").replace("/", ", ")
-    return {"": "Choose", "UTC": "UTC", **groups}
+    return {"": gettext("Choose"), "UTC": "UTC", **groups}
 
 
 class ShopBasics(Form):
@@ -75,8 +75,7 @@ class ShopForm(EditForm, ShopBasics):
         "length",
         lazy(
             "Above sea level, for example 1600 m or 5280 ft. It guards the barometer: one "
-            "corrected to "
-            "sea level is pointed out."
+            "corrected to sea level is pointed out."
         ),
     )
     address = WordsField(lazy("Address"), rows=4)
@@ -86,7 +85,6 @@ class ShopForm(EditForm, ShopBasics):
         lazy("Address of this app"),
         lazy(
             "The address people in the shop use. For example http://192.168.1.20:8460. The codes "
-            "on "
-            "documents link to it."
+            "on documents link to it."
         ),
     )
