@@ -36,7 +36,7 @@ _CODE = re.compile(r"\b[0-9A-F]{4}(?:-[0-9A-F]{4}){3}\b")
 
 @dataclass(frozen=True)
 class Claim:
-    """What a PDF says of itself; nothing of it is known to be true."""
+    """Claims of a PDF about itself; none of them is known to be true."""
 
     kind: str = ""
     number: str = ""
@@ -55,19 +55,20 @@ class Claim:
 
 
 def read(pdf: bytes) -> Claim:
-    """What a PDF says it is; an empty claim where it cannot be read in time."""
+    """Read a PDF's claims about itself, in a process with limits; an empty claim where it cannot be
+    read in time."""
     try:
-        done = subprocess.run(
+        process = subprocess.run(
             [sys.executable, "-P", "-m", "shopflow.claims"],
             input=pdf, capture_output=True, timeout=3 * SECONDS, check=True,
         )  # fmt: skip
-        return Claim(**json.loads(done.stdout))
+        return Claim(**json.loads(process.stdout))
     except (subprocess.SubprocessError, ValueError):
         return Claim()
 
 
 def of_text(text: str, title: str = "") -> Claim:
-    """What a paper's text, and the title in its description, say it is.
+    """Claims in a document's text and in the title of its metadata.
 
     >>> of_text("Halvane FC-2026-0001 revision 2 Flow certificate … code 9F2C-07AB-51E0-D3C4").title
     'Flow certificate FC-2026-0001 revision 2'
@@ -84,7 +85,7 @@ def of_text(text: str, title: str = "") -> Claim:
 
 
 def _read(pdf: bytes) -> Claim:
-    """What `read` says, without its limits."""
+    """Read a PDF's claims without the limits of `read`."""
     from pypdf import PdfReader
 
     reader = PdfReader(io.BytesIO(pdf))

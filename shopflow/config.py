@@ -26,9 +26,9 @@ def default_data_folder() -> Path:
     return Path(named) if named else Path.home() / "shopflow-data"
 
 
-def database_address(data: Path, given: str | None = None) -> str:
+def database_address(data: Path, url: str | None = None) -> str:
     """URL of the records: the one given, else SHOPFLOW_DATABASE_URL, else SQLite in the folder."""
-    named = given or os.environ.get("SHOPFLOW_DATABASE_URL")
+    named = url or os.environ.get("SHOPFLOW_DATABASE_URL")
     return named or f"sqlite:///{data.resolve() / DATABASE_FILE}"
 
 
@@ -39,7 +39,7 @@ def files_address() -> str:
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """What one running shopflow needs to know."""
+    """Settings of one running shopflow."""
 
     data: Path
     database_url: str
@@ -55,17 +55,17 @@ class Settings:
 
     @property
     def files(self) -> Path:
-        """Where photos, documents and the papers sent lie."""
+        """Folder of photos, attachments and the documents sent."""
         return self.data / FILES_FOLDER
 
     @property
     def imports(self) -> Path:
-        """Where a file to be brought in lies from its preview until it is confirmed."""
+        """Folder of files to import, from their preview until they are confirmed."""
         return self.data / IMPORTS_FOLDER
 
     @property
     def counter(self) -> Path:
-        """Where photos taken at the counter lie until their job is booked in."""
+        """Folder of photos taken at the counter, until their job is booked in."""
         return self.data / COUNTER_FOLDER
 
     @classmethod
@@ -96,9 +96,9 @@ class Settings:
 
 def _secret_key(path: Path) -> str:
     """The key that signs cookies: from SHOPFLOW_SECRET_KEY, or made once for this folder."""
-    given = os.environ.get("SHOPFLOW_SECRET_KEY")
-    if given:
-        return given
+    configured = os.environ.get("SHOPFLOW_SECRET_KEY")
+    if configured:
+        return configured
     try:
         descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     except FileExistsError:

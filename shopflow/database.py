@@ -122,13 +122,14 @@ def newest_revision() -> str:
 
 
 def is_later(revision: str) -> bool:
-    """Tell whether a revision is unknown to this version, which a later one must have made."""
-    known = ScriptDirectory.from_config(alembic_config()).walk_revisions()
-    return bool(revision) and revision not in {script.revision for script in known}
+    """True where a revision is unknown to this version, so that a later one must have created
+    it."""
+    scripts = ScriptDirectory.from_config(alembic_config()).walk_revisions()
+    return bool(revision) and revision not in {script.revision for script in scripts}
 
 
 def later_words(revision: str) -> str:
-    """What is wrong with a database of a later version, and what to do."""
+    """Message for a database of a later version, with what to do."""
     return (
         f"a later version of shopflow made this database: its schema is revision {revision}, and "
         f"this version knows up to {newest_revision()}. Install that version or a later one, or "
@@ -145,7 +146,7 @@ def alembic_config(connection: Connection | None = None) -> Config:
 
 
 def _is_newest(engine: Engine) -> bool:
-    """Whether the schema is this version's, as seen without a lock that writers want."""
+    """True where the schema is this version's, read without a lock that writers need."""
     with _connected(engine.execution_options(**READ_ONLY)) as connection:
         return revision_of(connection) == newest_revision()
 
@@ -194,10 +195,10 @@ def _one_at_a_time(connection: Connection) -> None:
     connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({MIGRATING})")
 
 
-def _hold_references(connection: Connection, held: bool) -> None:
-    """Turn SQLite's foreign keys on or off; inside a transaction it would not listen."""
+def _hold_references(connection: Connection, enforced: bool) -> None:
+    """Turn SQLite's foreign keys on or off; inside a transaction the statement has no effect."""
     driver: Any = connection.connection.driver_connection
-    driver.execute(f"PRAGMA foreign_keys={'ON' if held else 'OFF'}")
+    driver.execute(f"PRAGMA foreign_keys={'ON' if enforced else 'OFF'}")
 
 
 def _dangling(connection: Connection) -> list[Any]:

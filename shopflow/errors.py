@@ -11,7 +11,7 @@ class ShopflowError(Exception):
 
 
 class NotFoundError(ShopflowError):
-    """What was asked for is not in the shop's records."""
+    """The record requested is not in the shop's records."""
 
 
 class RuleError(ShopflowError):

@@ -1,4 +1,4 @@
-"""What a disk or a database refuses for reasons nobody at a form can mend, in words."""
+"""Outages of the disk or the database that no user can fix, and their messages."""
 
 from __future__ import annotations
 
@@ -110,7 +110,7 @@ _DISK = {
 
 
 def outage(error: BaseException | None) -> Outage | None:
-    """What kind of outage an error is of; none where it is of another kind."""
+    """Outage that an error stands for; None for an error of another cause."""
     if isinstance(error, PoolTimeoutError):
         return BUSY
     if isinstance(error, StorageError):
@@ -130,5 +130,5 @@ def outage(error: BaseException | None) -> Outage | None:
 
 
 def _refused(error: DBAPIError) -> bool:
-    """Whether PostgreSQL's driver could not connect at all."""
+    """True where PostgreSQL's driver could not connect at all."""
     return type(error.orig).__name__ in ("OperationalError", "ConnectionTimeout")

@@ -1,4 +1,4 @@
-"""Where the files beside the code lie: in an installed package or in a checkout."""
+"""Folders of the files beside the code: in an installed package or in a checkout."""
 
 from __future__ import annotations
 

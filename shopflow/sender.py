@@ -46,11 +46,11 @@ class Sender:
         return cls(engine, store, Seal(settings.secret_key))
 
     def send_due(self) -> int:
-        """Send everything that is due now; how many messages the server took."""
-        taken = 0
+        """Send everything that is due now; return the number of messages the server accepted."""
+        accepted = 0
         while (row := self._claimed()) is not None:
-            taken += self._send(row)
-        return taken
+            accepted += self._send(row)
+        return accepted
 
     def watch(self, stop: threading.Event) -> None:
         """Send whatever falls due until told to stop; a fault is logged, and the watch goes on."""

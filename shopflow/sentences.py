@@ -74,10 +74,10 @@ def lifts(gain: AreaGain, unit: str) -> str:
 
 
 def reasons(comparison: AreaComparison, before_tests: int = 1) -> Iterator[str]:
-    """Why no verdict is given; nothing where one is."""
+    """Reasons why no verdict is given; none where one is."""
     if not comparison.is_one_side:
         yield "Intake and exhaust are compared as a ratio: neither is a gain or loss of the other."
-    for side in sorted({place >= before_tests for place in comparison.unread}):
+    for side in sorted({index >= before_tests for index in comparison.unread}):
         yield (
             f"The {'later' if side else 'earlier'} test says nothing of its readings: enter one "
             "division of the scale as its resolution, or repeat a lift."
@@ -90,7 +90,7 @@ def reasons(comparison: AreaComparison, before_tests: int = 1) -> Iterator[str]:
 
 
 def advice(reading: NextReading | None, lift_unit: str, before_tests: int = 1) -> str:
-    """Which reading to take next, as "Repeat 4 mm once more to know."; empty where none helps."""
+    """Advise the next reading, as "Repeat 4 mm once more to know."; empty where none helps."""
     if reading is None:
         return ""
     lift = f"{_lift(reading.lift, lift_unit)} {pretty(lift_unit)}"

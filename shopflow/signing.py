@@ -42,14 +42,14 @@ for _library in ("pyhanko", "pyhanko_certvalidator"):
 
 @dataclass(frozen=True)
 class Checked:
-    """What a PDF's signature is worth."""
+    """Result of the check of a PDF's signature."""
 
     sound: bool
     words: str
 
 
 def has_key(folder: Path) -> bool:
-    """Whether the shop signs its certificates."""
+    """True where the shop signs its certificates."""
     return (folder / KEY_FILE).exists()
 
 
@@ -82,12 +82,12 @@ def make_key(folder: Path, shop_name: str, at: datetime) -> str:
 
 
 def signer(folder: Path) -> Callable[[bytes], bytes] | None:
-    """What signs the shop's PDFs; none where the shop has no key."""
+    """Function that signs the shop's PDFs; None where the shop has no key."""
     return partial(sign, folder) if has_key(folder) else None
 
 
 def sign(folder: Path, pdf: bytes) -> bytes:
-    """The PDF, certified by the shop's key so that no change at all is allowed after.
+    """Certify the PDF with the shop's key, so that no later change is allowed.
 
     Raises RuleError saying why where it cannot be signed.
     """
@@ -107,17 +107,17 @@ def sign(folder: Path, pdf: bytes) -> bytes:
     try:
         writer = IncrementalPdfFileWriter(io.BytesIO(pdf), strict=False)
         signer = PdfSigner(settings, _load(folder))
-        made = _apart(partial(signer.sign_pdf, writer, output=io.BytesIO()))
+        signed = _apart(partial(signer.sign_pdf, writer, output=io.BytesIO()))
     except Exception as error:
         # Whatever the library meets: the certificate is not issued, and why is said.
         raise RuleError(
             gettext("the certificate could not be signed: {why}", why=_why(error))
         ) from error
-    return bytes(made.getvalue())
+    return bytes(signed.getvalue())
 
 
 def check(folder: Path, pdf: bytes) -> Checked | None:
-    """What the signature in a PDF is worth to this shop; none where there is none.
+    """Check the signature in a PDF with the shop's key; None where it is unsigned.
 
     It must be the shop's own, certify the whole file, and allow no change.
     """
@@ -135,8 +135,8 @@ def check(folder: Path, pdf: bytes) -> Checked | None:
 
 
 def _apart(work: Callable[[], Any]) -> Any:
-    """What work comes to in a thread of its own: the library starts an event loop, of which a
-    thread can have but one."""
+    """Run work in its own thread: the library starts an event loop, and a thread can have only
+    one."""
     with ThreadPoolExecutor(max_workers=1) as pool:
         return pool.submit(work).result()
 
@@ -152,18 +152,18 @@ def _check(folder: Path, pdf: bytes) -> Checked:
     signatures = PdfFileReader(io.BytesIO(pdf)).embedded_signatures
     if len(signatures) != 1:
         return Checked(False, f"there are {len(signatures)} signatures; a certificate has one")
-    (found,) = signatures
+    (signature,) = signatures
     own = Asn1Certificate.load(_certificate(folder).public_bytes(Encoding.DER))
-    if found.signer_cert.sha256 != own.sha256:
+    if signature.signer_cert.sha256 != own.sha256:
         return Checked(False, "it is not by this shop's key")
-    moment = found.self_reported_timestamp
+    moment = signature.self_reported_timestamp
     context = ValidationContext(trust_roots=[own], allow_fetching=False, moment=moment)
-    status = _apart(partial(validate_pdf_signature, found, context))
+    status = _apart(partial(validate_pdf_signature, signature, context))
     if not status.bottom_line:
         return Checked(False, "it does not hold: the file was changed after it was signed")
     if status.coverage is not SignatureCoverageLevel.ENTIRE_FILE:
         return Checked(False, "something was added to the file after it was signed")
-    if found.docmdp_level is not MDPPerm.NO_CHANGES:
+    if signature.docmdp_level is not MDPPerm.NO_CHANGES:
         return Checked(False, "it does not certify that nothing may change")
     return Checked(True, f"by this shop's key, whole and unchanged since {moment:%Y-%m-%d}")
 

@@ -33,10 +33,10 @@ def safe(cell: Cell) -> Cell:
     return cell
 
 
-def letters(place: int) -> str:
-    """A place from 1 on as spreadsheets name their columns: A, B … Z, AA."""
+def letters(number: int) -> str:
+    """Letters of a spreadsheet's column, counted from 1: A, B … Z, AA."""
     named = ""
-    while place:
-        place, rest = divmod(place - 1, 26)
+    while number:
+        number, rest = divmod(number - 1, 26)
         named = chr(65 + rest) + named
     return named

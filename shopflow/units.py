@@ -142,11 +142,11 @@ def unit(symbol: str, dimension: str, among: tuple[str, ...] | None = None) -> U
     Raises UnitError where there is none or it measures another dimension; the message names the
     nearest one that fits.
     """
-    found = UNITS.get(symbol)
+    candidate = UNITS.get(symbol)
     fitting = among or units_of(dimension)
-    if found is not None and symbol in fitting:
-        return found
-    if found is not None and found.dimension == dimension:
+    if candidate is not None and symbol in fitting:
+        return candidate
+    if candidate is not None and candidate.dimension == dimension:
         raise UnitError(
             gettext(
                 "'{symbol}' is not used here; use one of {fitting}",
@@ -154,11 +154,11 @@ def unit(symbol: str, dimension: str, among: tuple[str, ...] | None = None) -> U
                 fitting=", ".join(fitting),
             )
         )
-    if found is not None:
-        message = f"'{symbol}' is a unit of {found.dimension}, not of {dimension}"
+    if candidate is not None:
+        message = f"'{symbol}' is a unit of {candidate.dimension}, not of {dimension}"
     else:
         message = f"unknown unit '{symbol}'" if symbol else "the unit is missing"
-        folded = {candidate.lower(): candidate for candidate in fitting}
+        folded = {name.lower(): name for name in fitting}
         near = difflib.get_close_matches(symbol.lower(), folded, n=1)
         if near:
             raise UnitError(
@@ -233,7 +233,7 @@ def pretty_text(text: str) -> str:
     >>> pretty_text("45 deg, 70 degF")
     '45°, 70 °F'
     """
-    printed = _SYMBOL.sub(lambda found: pretty(found[0]), text)
+    printed = _SYMBOL.sub(lambda symbol: pretty(symbol[0]), text)
     # The degree of an angle is the one unit written close to its number (SI Brochure, 5.4.3).
     return re.sub(r"(?<=\d) °(?![CF])", "°", printed)
 
@@ -253,8 +253,8 @@ class UnitSystem:
         """An SI value as a bare number in this system's unit; a dash where there is none."""
         if si is None:
             return "–"
-        symbol, places = self.choices[kind]
-        return f"{from_si(si, symbol):.{places}f}"
+        symbol, decimals = self.choices[kind]
+        return f"{from_si(si, symbol):.{decimals}f}"
 
     def text(self, si: float | None, kind: str) -> str:
         """An SI value with its unit, as "212.4 cfm"."""

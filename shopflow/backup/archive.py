@@ -38,7 +38,7 @@ class ArchiveError(ShopflowError):
 
 @dataclass(frozen=True, slots=True)
 class Manifest:
-    """What a backup says of itself."""
+    """Description of a backup's contents, kept inside it."""
 
     made_at: str
     software: str
@@ -73,7 +73,7 @@ class Manifest:
 
 
 def pack(target: IO[bytes], manifest: Manifest, members: Iterable[tuple[str, Path]]) -> Manifest:
-    """Write files under their names, the manifest at the end; the manifest as written.
+    """Write files under their names, the manifest last; return the manifest as written.
 
     Raises OSError where a file cannot be read or the archive not written.
     """
@@ -84,10 +84,10 @@ def pack(target: IO[bytes], manifest: Manifest, members: Iterable[tuple[str, Pat
                 hashing = _Hashing(file)
                 tar.addfile(_info(name, os.fstat(file.fileno()).st_size), hashing)
             digests[name] = hashing.sha256.hexdigest()
-        whole = dataclasses.replace(manifest, members=digests)
-        text = whole.dumps()
+        complete = dataclasses.replace(manifest, members=digests)
+        text = complete.dumps()
         tar.addfile(_info(MANIFEST, len(text)), io.BytesIO(text))
-    return whole
+    return complete
 
 
 def unpack(path: Path, folder: Path) -> Manifest:
@@ -96,7 +96,7 @@ def unpack(path: Path, folder: Path) -> Manifest:
     Raises ArchiveError where the backup is not whole, or holds what no backup does; OSError where
     the folder cannot be written to.
     """
-    found: dict[str, str] = {}
+    digests: dict[str, str] = {}
     manifest: Manifest | None = None
     try:
         with tarfile.open(path, mode="r:") as tar:
@@ -109,7 +109,7 @@ def unpack(path: Path, folder: Path) -> Manifest:
                 if info.name == MANIFEST:
                     manifest = Manifest.loads(file.read(_LARGEST_MANIFEST))
                 elif _MEMBER.fullmatch(info.name):
-                    found[info.name] = _write(file, folder / info.name)
+                    digests[info.name] = _write(file, folder / info.name)
                 else:
                     raise ArchiveError(
                         gettext(
@@ -122,15 +122,15 @@ def unpack(path: Path, folder: Path) -> Manifest:
         ) from None
     if manifest is None:
         raise ArchiveError(gettext("{path} is cut off: its manifest is missing", path=path))
-    _refuse_damage(manifest, found)
+    _refuse_damage(manifest, digests)
     return manifest
 
 
-def _refuse_damage(manifest: Manifest, found: dict[str, str]) -> None:
-    if DATABASE_FILE not in found:
+def _refuse_damage(manifest: Manifest, digests: dict[str, str]) -> None:
+    if DATABASE_FILE not in digests:
         raise ArchiveError(gettext("the backup holds no records"))
-    names = sorted({*manifest.members, *found})
-    damaged = [name for name in names if manifest.members.get(name) != found.get(name)]
+    names = sorted({*manifest.members, *digests})
+    damaged = [name for name in names if manifest.members.get(name) != digests.get(name)]
     if damaged:
         raise ArchiveError(
             gettext(

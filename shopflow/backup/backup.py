@@ -56,7 +56,7 @@ def make(engine: Engine, data: Path, folder: Path, at: datetime) -> Made:
 
 
 def _records(engine: Engine, target: Path, at: datetime) -> Manifest:
-    """A shop's records as of now in a SQLite file, and what there is to say of them."""
+    """Copy a shop's records as of now into a SQLite file; return their manifest."""
     if engine.dialect.name == "sqlite":
         _copy_file(engine, target)
     else:
@@ -64,13 +64,13 @@ def _records(engine: Engine, target: Path, at: datetime) -> Manifest:
     copied = open_engine(f"sqlite:///{target}")
     try:
         with copied.execution_options(**READ_ONLY).connect() as connection:
-            found = damage(connection)
-            if found:
+            faults = damage(connection)
+            if faults:
                 raise ShopflowError(
                     gettext(
-                        "no backup was made, since the records are damaged: {found}. Backups made "
-                        "before are left as they are; run 'shopflow check'",
-                        found=found[0],
+                        "no backup was made, since the records are damaged: {faults}. Backups "
+                        "made before are left as they are; run 'shopflow check'",
+                        faults=faults[0],
                     )
                 )
             return Manifest(
@@ -125,13 +125,13 @@ def _kept_beside(data: Path) -> Iterator[tuple[str, Path]]:
 def _written(
     path: Path, unfinished: Path, manifest: Manifest, members: list[tuple[str, Path]]
 ) -> Made:
-    """Write under another name, see it onto the disk, then give it its own."""
+    """Write under another name, flush to the disk, then rename."""
     with os.fdopen(os.open(unfinished, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:
-        whole = pack(file, manifest, members)
+        complete = pack(file, manifest, members)
         file.flush()
         os.fsync(file.fileno())
     if path.exists():
         raise ShopflowError(gettext("{path} is there already; it was left as it is", path=path))
     os.replace(unfinished, path)
     settle(path.parent)
-    return Made(path, whole)
+    return Made(path, complete)

@@ -1,4 +1,4 @@
-"""Whether a database is whole: its pages, its references, and the triggers that guard papers."""
+"""Integrity of a database: its pages, its references, and the triggers that guard documents."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ _GUARDED = {
 
 
 def damage(connection: Connection) -> list[str]:
-    """What is wrong with the database's pages, indexes and references, in words; empty for none."""
+    """Describe damage to the database's pages, indexes and references; empty for none."""
     return [*_pages(connection), *_references(connection)]
 
 
@@ -32,18 +32,18 @@ def unguarded(connection: Connection) -> list[str]:
     """Tables whose triggers are gone, though a new shop has them: what is issued could be changed
     there by whoever gets at the database, what is looked up would not be kept.
     """
-    wanted = _guarded_in_a_new_shop()
+    required = _guarded_in_a_new_shop()
     if connection.dialect.name != "sqlite":
         # Other databases keep the index of look-ups by themselves.
-        wanted -= {LookupText.__tablename__}
-    return sorted(wanted - _guarded(connection))
+        required -= {LookupText.__tablename__}
+    return sorted(required - _guarded(connection))
 
 
 def astray(engine: Engine) -> list[str]:
-    """What is wrong with the index of look-ups; PostgreSQL keeps its own by itself.
+    """Describe errors in the search index; PostgreSQL keeps its own index itself.
 
-    SQLite checks it against the texts only where it may write, so it is given a copy: nobody waits
-    meanwhile, nor is anybody waited for, and the shop's own file may be read-only.
+    SQLite checks it against the texts only where it may write, so it is given a copy: no connection
+    waits for the check, and the shop's own file may be read-only.
     """
     if engine.dialect.name != "sqlite":
         return []
@@ -67,11 +67,11 @@ def _copied(engine: Engine, folder: Path) -> sqlite3.Connection:
 
 
 def _pages(connection: Connection) -> Iterator[str]:
-    """SQLite's own check of its file; PostgreSQL finds a damaged page when it is read."""
+    """Damage by SQLite's own check of its file; PostgreSQL finds a damaged page when it is read."""
     if connection.dialect.name == "sqlite":
-        for found in connection.scalars(text("PRAGMA integrity_check(20)")):
-            if found != "ok":
-                yield f"the database file is damaged: {found}"
+        for fault in connection.scalars(text("PRAGMA integrity_check(20)")):
+            if fault != "ok":
+                yield f"the database file is damaged: {fault}"
 
 
 def _references(connection: Connection) -> Iterator[str]:

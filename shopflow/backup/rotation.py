@@ -1,4 +1,5 @@
-"""Which backups are kept: the newest of each of the last days, weeks and months that have one."""
+"""Rotation of backups: the newest of each of the last days, weeks and months that have one is
+kept."""
 
 from __future__ import annotations
 
@@ -12,7 +13,8 @@ _NAME = "shopflow-%Y%m%dT%H%M%SZ.tar"
 
 @dataclass(frozen=True, slots=True)
 class Keep:
-    """How many of the last days, weeks and months keep a backup; with all at 0, every one."""
+    """Number of the last days, weeks and months that keep a backup; with all at 0, every backup
+    stays."""
 
     days: int = 0
     weeks: int = 0
@@ -25,18 +27,18 @@ def name_at(at: datetime) -> str:
 
 
 def superseded(names: Iterable[str], keep: Keep, newest: str) -> list[str]:
-    """Names that need not be kept beside the others; `newest`, just made, is always kept.
+    """Names of backups to delete; `newest`, just made, always stays.
 
     What is not named as a backup is left alone. Days without a backup do not count, so that a
     machine switched off for a month loses nothing by it.
     """
-    made = sorted(filter(None, map(_dated, names)), reverse=True)
+    dated = sorted(filter(None, map(_dated, names)), reverse=True)
     if keep == Keep():
         return []
-    kept = {newest}
+    remaining = {newest}
     for most, period in ((keep.days, _day), (keep.weeks, _week), (keep.months, _month)):
-        kept |= _newest_of_each(made, period, most)
-    return [name for _, name in made if name not in kept]
+        remaining |= _newest_of_each(dated, period, most)
+    return [name for _, name in dated if name not in remaining]
 
 
 def rotate(folder: Path, keep: Keep, newest: str) -> list[str]:
@@ -48,10 +50,10 @@ def rotate(folder: Path, keep: Keep, newest: str) -> list[str]:
 
 
 def _newest_of_each(
-    made: list[tuple[datetime, str]], period: Callable[[datetime], object], most: int
+    dated: list[tuple[datetime, str]], period: Callable[[datetime], object], most: int
 ) -> set[str]:
     newest: dict[object, str] = {}
-    for at, name in made:
+    for at, name in dated:
         newest.setdefault(period(at), name)
     return set(list(newest.values())[:most])
 

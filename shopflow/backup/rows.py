@@ -20,7 +20,7 @@ AT_ONCE = 500
 
 @dataclass(frozen=True, slots=True)
 class Tally:
-    """How many rows a table has, and what they hold taken together, in whatever order they lie."""
+    """Number of a table's rows and a digest of their contents, independent of their order."""
 
     rows: int
     digest: str
@@ -47,13 +47,13 @@ class _Counting:
 
 def tallies(connection: Connection) -> Tallies:
     """The tally of every table."""
-    found: dict[str, Tally] = {}
+    by_table: dict[str, Tally] = {}
     for table in Base.metadata.sorted_tables:
         counting = _Counting()
         for rows in _batches(connection, table):
             counting.add(rows)
-        found[table.name] = counting.tally()
-    return found
+        by_table[table.name] = counting.tally()
+    return by_table
 
 
 def copy(source: Connection, target: Connection) -> Tallies:
@@ -93,9 +93,9 @@ def refuse_rows(connection: Connection) -> None:
             )
 
 
-def refuse_difference(wanted: Tallies, found: Tallies) -> None:
-    """Raise ShopflowError that names the tables whose rows are not those wanted."""
-    names = [name for name in wanted if wanted[name] != found.get(name)]
+def refuse_difference(expected: Tallies, actual: Tallies) -> None:
+    """Raise ShopflowError that names the tables whose rows are not those expected."""
+    names = [name for name in expected if expected[name] != actual.get(name)]
     if names:
         raise ShopflowError(
             gettext(

@@ -37,9 +37,9 @@ def move(file: Path, target: Engine) -> tuple[rows.Tallies, Path]:
     upgrade(target)
     with _alone(file) as source, source.begin() as records, target.begin() as connection:
         moved = rows.copy_checked(records, connection)
-    kept = file.with_name(file.name + MOVED)
-    file.rename(kept)
-    return moved, kept
+    old_file = file.with_name(file.name + MOVED)
+    file.rename(old_file)
+    return moved, old_file
 
 
 def _bring_up_to_date(file: Path) -> None:

@@ -105,13 +105,13 @@ def _demo(command: argparse.ArgumentParser) -> None:
 
 
 def _serve(command: argparse.ArgumentParser) -> None:
-    _where(command)
+    _add_location(command)
     _address(command)
 
 
 def _send(command: argparse.ArgumentParser) -> None:
     command.add_argument("--watch", action="store_true", help="go on until stopped")
-    _where(command)
+    _add_location(command)
 
 
 def _find(command: argparse.ArgumentParser) -> None:
@@ -122,21 +122,21 @@ def _find(command: argparse.ArgumentParser) -> None:
         help="engine type, displacement, casting number or customer",
     )
     command.add_argument(
-        "--limit", type=_whole(LARGEST_KEY), default=50, help="most rows to list (50)"
+        "--limit", type=_whole_number(LARGEST_KEY), default=50, help="most rows to list (50)"
     )
-    _where(command)
+    _add_location(command)
     _json(command)
 
 
 def _paper(command: argparse.ArgumentParser) -> None:
     command.add_argument("job", type=_text, metavar="JOB", help="job number")
     command.add_argument("--out", type=Path, required=True, metavar="F.pdf")
-    _where(command)
+    _add_location(command)
 
 
 def _verify(command: argparse.ArgumentParser) -> None:
     command.add_argument("file", type=Path, metavar="F.pdf", help="a certificate as received")
-    _where(command)
+    _add_location(command)
 
 
 def _work_order(command: argparse.ArgumentParser) -> None:
@@ -150,9 +150,9 @@ def _tags(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--label", type=_text, default="", help="size of the labels, else the shop's usual"
     )
-    command.add_argument("--start", type=_whole(100), default=1, help="first free place (1)")
-    command.add_argument("--copies", type=_whole(100), default=1, help="labels a head (1)")
-    _where(command)
+    command.add_argument("--start", type=_whole_number(100), default=1, help="first free place (1)")
+    command.add_argument("--copies", type=_whole_number(100), default=1, help="labels a head (1)")
+    _add_location(command)
 
 
 def _invoice(command: argparse.ArgumentParser) -> None:
@@ -160,21 +160,21 @@ def _invoice(command: argparse.ArgumentParser) -> None:
         "number", type=_text, metavar="NUMBER", help="number of the invoice or credit note"
     )
     command.add_argument("--out", type=Path, required=True, metavar="F.pdf")
-    _where(command)
+    _add_location(command)
 
 
 def _session_export(command: argparse.ArgumentParser) -> None:
     command.add_argument(
-        "session", type=_whole(LARGEST_KEY), metavar="SESSION", help="key from session-list"
+        "session", type=_whole_number(LARGEST_KEY), metavar="SESSION", help="key from session-list"
     )
     command.add_argument("--out", type=Path, metavar="F.toml", help="else standard output")
-    _where(command)
+    _add_location(command)
 
 
 def _session_import(command: argparse.ArgumentParser) -> None:
     command.add_argument("file", type=Path, metavar="FILE.toml")
     command.add_argument("--job", type=_text, required=True, help="job number, or a head's tag")
-    _where(command)
+    _add_location(command)
 
 
 def _import(command: argparse.ArgumentParser) -> None:
@@ -196,21 +196,21 @@ def _import(command: argparse.ArgumentParser) -> None:
         ("date-order", DATE_ORDERS),
     ):
         first = next(iter(choices))
-        said = f"{', '.join(choices)} ({first})"
-        command.add_argument(f"--{option}", choices=choices, default=first, help=said)
+        help_text = f"{', '.join(choices)} ({first})"
+        command.add_argument(f"--{option}", choices=choices, default=first, help=help_text)
     for option in ("barometer", "temperature"):
         command.add_argument(f"--{option}", default="", help="of the air where a row has none")
-    _where(command)
+    _add_location(command)
 
 
 def _export(command: argparse.ArgumentParser) -> None:
     command.add_argument("file", type=Path, metavar="FILE", help="F.json, or F.zip of CSVs")
-    _where(command)
+    _add_location(command)
 
 
 def _session_list(command: argparse.ArgumentParser) -> None:
     command.add_argument("job", type=_text, metavar="JOB", help="job number, or a head's tag")
-    _where(command)
+    _add_location(command)
 
 
 def _backup(command: argparse.ArgumentParser) -> None:
@@ -218,12 +218,12 @@ def _backup(command: argparse.ArgumentParser) -> None:
     for name in ("days", "weeks", "months"):
         command.add_argument(
             f"--{name}",
-            type=_whole(1000),
+            type=_whole_number(1000),
             default=0,
             metavar="N",
             help=f"keep the newest of each of the last N {name}, and delete others",
         )
-    _where(command)
+    _add_location(command)
 
 
 def _restore(command: argparse.ArgumentParser) -> None:
@@ -243,7 +243,7 @@ def _json(command: argparse.ArgumentParser) -> None:
     command.add_argument("--json", action="store_true", help="print JSON, in SI units")
 
 
-def _where(command: argparse.ArgumentParser) -> None:
+def _add_location(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--data", type=Path, metavar="DIR", help="the shop's folder (SHOPFLOW_DATA)"
     )
@@ -252,12 +252,13 @@ def _where(command: argparse.ArgumentParser) -> None:
     )
 
 
-def _text(said: str) -> str:
-    """Words, with a mark in place of each byte that is no UTF-8: no record could hold it."""
-    return os.fsencode(said).decode("utf-8", "replace")
+def _text(argument: str) -> str:
+    """Words, with a replacement character for each byte that is not UTF-8: no record could hold
+    it."""
+    return os.fsencode(argument).decode("utf-8", "replace")
 
 
-def _whole(most: int) -> Callable[[str], int]:
+def _whole_number(most: int) -> Callable[[str], int]:
     """A reader of whole numbers from 1 to `most`."""
 
     def number(text: str) -> int:
@@ -270,7 +271,9 @@ def _whole(most: int) -> Callable[[str], int]:
 
 def _address(command: argparse.ArgumentParser) -> None:
     command.add_argument("--host", default="127.0.0.1", help="address to serve on (127.0.0.1)")
-    command.add_argument("--port", type=_whole(65535), default=8460, help="port to serve on (8460)")
+    command.add_argument(
+        "--port", type=_whole_number(65535), default=8460, help="port to serve on (8460)"
+    )
 
 
 _COMMANDS: dict[str, tuple[str, str, Arguments]] = {
@@ -285,13 +288,13 @@ _COMMANDS: dict[str, tuple[str, str, Arguments]] = {
     "certificate": ("papers", "Write a job's latest issued flow certificate as PDF", _paper),
     "hand-off": ("papers", "Write the hand-off sheets of a job as PDF", _paper),
     "verify": ("verify", "Say whether a certificate is as issued, current and right", _verify),
-    "key": ("verify", "Make the key that signs the shop's certificates", _where),
+    "key": ("verify", "Make the key that signs the shop's certificates", _add_location),
     "session-list": ("exchange", "List a job's bench sessions", _session_list),
     "session-export": ("exchange", "Write a bench session as a session file", _session_export),
     "session-import": ("exchange", "Store a session file on a job's head", _session_import),
     "backup": ("safekeeping", "Back a shop up while it is at work", _backup),
     "restore": ("safekeeping", "Make a shop's folder from a backup", _restore),
-    "check": ("safekeeping", "Say whether a shop's records and files are whole", _where),
+    "check": ("safekeeping", "Say whether a shop's records and files are whole", _add_location),
     "move-to": ("safekeeping", "Move a shop's records from SQLite to PostgreSQL", _move_to),
     "import": ("importing", "Bring customers, heads or past results in from CSV", _import),
     "export": ("exchange", "Write everything on record as JSON or CSV", _export),

@@ -16,9 +16,9 @@ _NAMES_OF_A_PORT = ("side", "cylinder", "head", "engine_type")
 
 
 def may_gain(before: SessionDocument, after: SessionDocument) -> bool:
-    """Whether both may be of one port, as far as they name theirs: only then is there a gain."""
+    """True where the names stated allow both tests to be of one port, as a gain requires."""
     names = [(getattr(before, name), getattr(after, name)) for name in _NAMES_OF_A_PORT]
-    return all(one == other for one, other in names if one and other)
+    return all(name == other_name for name, other_name in names if name and other_name)
 
 
 def json_verdict(verdict: Verdict, is_gain: bool) -> Verdict:

@@ -30,7 +30,7 @@ def bring_in(arguments: argparse.Namespace) -> int:
         plan = _plan(db, arguments)
         db.commit()
         if plan.faults or arguments.check or plan.changes_nothing:
-            return _shown(plan)
+            return _print_plan(plan)
         plan.carry_out(db, Actor.now(None))
         db.commit()
     print(f"Brought in: {plan.counted}.")
@@ -52,23 +52,26 @@ def _uncollected() -> Iterator[None]:
 
 
 def _plan(db: Session, arguments: argparse.Namespace) -> Plan:
-    said = arguments
-    writing = Writing(said.encoding, said.separator, said.decimal_mark, said.date_order)
+    options = arguments
+    writing = Writing(options.encoding, options.separator, options.decimal_mark, options.date_order)
     try:
-        for typed, dimension in ((said.barometer, "pressure"), (said.temperature, "temperature")):
+        for typed, dimension in (
+            (options.barometer, "pressure"),
+            (options.temperature, "temperature"),
+        ):
             if typed:
                 parse(typed, dimension)
-        content = said.file.read_bytes()
+        content = options.file.read_bytes()
     except UnitError as error:
         raise ShopflowError(str(error)) from None
     except OSError as error:
-        raise ShopflowError(f"{said.file} cannot be read: {error.strerror}") from None
-    air = Air(said.barometer, said.temperature)
-    return kinds.plan(db, kinds.get(said.kind), content, writing, air, OF_THE_COMMAND)
+        raise ShopflowError(f"{options.file} cannot be read: {error.strerror}") from None
+    air = Air(options.barometer, options.temperature)
+    return kinds.plan(db, kinds.get(options.kind), content, writing, air, OF_THE_COMMAND)
 
 
-def _shown(plan: Plan) -> int:
-    """Print what each row would do, and every fault; the headings are row 1."""
+def _print_plan(plan: Plan) -> int:
+    """Print what each row would do, and every error; the headings are row 1."""
     for action in plan.actions:
         print(one_line(f"row {action.row}: {action.words}"))
     for fault in plan.faults:

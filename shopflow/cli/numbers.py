@@ -114,23 +114,23 @@ def _print_heading(document: SessionDocument) -> None:
 
 
 def _columns(document: SessionDocument, reduction: Reduction) -> list[list[str]]:
-    """The table's columns, each from its two rows of heading down; none without figures."""
+    """The table's columns, each under its two rows of heading; none without results."""
     flow, system = _flow_unit(document), _system(document)
-    points, places = reduction.points, _FLOW_PLACES[flow]
+    points, decimals = reduction.points, _FLOW_PLACES[flow]
     area = system.unit("port area")
     velocity = system.unit("velocity")
 
-    def column(head: str, under: str, name: str, unit: str | None, places: int) -> list[str]:
-        figures = [_figure(getattr(point, name), unit, places) for point in points]
+    def column(head: str, under: str, name: str, unit: str | None, decimals: int) -> list[str]:
+        figures = [_figure(getattr(point, name), unit, decimals) for point in points]
         return [head, units.pretty(under), *figures]
 
     columns = [
         ["Lift", document.lift_unit, *map(str, document.lifts)],
         column("L/D", "", "lift_over_diameter", None, 3),
         column("Runs", "", "runs", None, 0),
-        column("Flow", flow, "flow", flow, places),
-        column("±", flow, "flow_expanded_uncertainty", flow, places),
-        column("As tested", flow, "flow_as_tested", flow, places),
+        column("Flow", flow, "flow", flow, decimals),
+        column("±", flow, "flow_expanded_uncertainty", flow, decimals),
+        column("As tested", flow, "flow_as_tested", flow, decimals),
         column("Eff. area", area, "effective_area", area, system.choices["port area"][1]),
         column("±", area, "effective_area_expanded_uncertainty", area, _area_places(system)),
         column("Cd", "curtain", "cd_curtain", None, 4),
@@ -143,7 +143,7 @@ def _columns(document: SessionDocument, reduction: Reduction) -> list[list[str]]
 
 
 def _notes(document: SessionDocument, reduction: Reduction) -> list[str]:
-    """What the figures of the table are."""
+    """Notes below the table that define its results."""
     density = _system(document).text(reduction.air_density, "density")
     least = " and least geometric" if reduction.cd_least_area is not None else ""
     notes = [
@@ -186,7 +186,7 @@ def _comparison_columns(
 ) -> list[list[str]]:
     flow, system, points = _flow_unit(after), _system(after), comparison.points
     typed = {after.lift_si(lift): str(lift) for lift in after.lifts}
-    area, places = system.unit("port area"), _FLOW_PLACES[flow]
+    area, decimals = system.unit("port area"), _FLOW_PLACES[flow]
     pressure = after.reference_pressure.si
 
     def areas(head: str, name: str) -> list[str]:
@@ -195,7 +195,7 @@ def _comparison_columns(
 
     def flows(head: str, name: str) -> list[str]:
         passed = [standard_flow(getattr(point, name), after.side, pressure) for point in points]
-        return [head, units.pretty(flow), *(_figure(found, flow, places) for found in passed)]
+        return [head, units.pretty(flow), *(_figure(percent, flow, decimals) for percent in passed)]
 
     uncertainties = [point.area_gain_expanded_uncertainty_percent for point in points]
     before, later = "effective_area_before", "effective_area_after"
@@ -210,7 +210,7 @@ def _comparison_columns(
             "%",
             *(f"{point.area_gain_percent:+.1f}" for point in points),
         ],
-        ["±", "%", *(_figure(found, None, 1) for found in uncertainties)],
+        ["±", "%", *(_figure(percent, None, 1) for percent in uncertainties)],
         ["", "", *(sentences.called(point.verdict, is_gain) for point in points)],
     ]
 
@@ -231,11 +231,11 @@ def _system(document: SessionDocument) -> units.UnitSystem:
     return units.US_CUSTOMARY if document.lift_unit == "in" else units.SI
 
 
-def _figure(value: float | None, symbol: str | None, places: int) -> str:
-    """A figure, in a unit where it has one; empty where there is none."""
+def _figure(value: float | None, symbol: str | None, decimals: int) -> str:
+    """A result, in a unit where it has one; empty for None."""
     if value is None:
         return ""
-    return f"{units.from_si(value, symbol) if symbol else value:.{places}f}"
+    return f"{units.from_si(value, symbol) if symbol else value:.{decimals}f}"
 
 
 def _pretty(quantity: units.Quantity) -> str:

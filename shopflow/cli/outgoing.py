@@ -21,8 +21,8 @@ def send(arguments: argparse.Namespace) -> int:
         )
         sender = Sender.of(settings, engine)
         if not arguments.watch:
-            taken = sender.send_due()
-            print(f"{taken} sent.")
+            sent = sender.send_due()
+            print(f"{sent} sent.")
             return 0
         logging.basicConfig(format="%(asctime)s %(message)s")
         stop = threading.Event()

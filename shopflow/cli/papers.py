@@ -44,10 +44,10 @@ def tags(arguments: argparse.Namespace) -> int:
 def quote(arguments: argparse.Namespace) -> int:
     """Write a job's latest quote, byte for byte as given."""
     with records(arguments) as db:
-        given = quotes.of_job(db, jobs.get(db, arguments.job))
-        if not given:
+        sent = quotes.of_job(db, jobs.get(db, arguments.job))
+        if not sent:
             raise NotFoundError(f"job {arguments.job} has no quote yet")
-        return write(arguments.out, given[-1].pdf)
+        return write(arguments.out, sent[-1].pdf)
 
 
 def invoice(arguments: argparse.Namespace) -> int:

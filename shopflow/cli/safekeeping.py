@@ -39,14 +39,14 @@ def backup(arguments: argparse.Namespace) -> int:
     data = (arguments.data or default_data_folder()).resolve()
     keep = rotation.Keep(arguments.days, arguments.weeks, arguments.months)
     with opened(arguments) as engine:
-        made = backups.make(engine, data, arguments.folder.resolve(), datetime.now(UTC))
-    manifest = made.manifest
+        archive = backups.make(engine, data, arguments.folder.resolve(), datetime.now(UTC))
+    manifest = archive.manifest
     secrets = [name for name in SECRETS if name in manifest.members]
-    print(f"Backed up to {made.path}, readable to this account alone:")
+    print(f"Backed up to {archive.path}, readable to this account alone:")
     print(f"  {manifest.rows} rows of {len(manifest.tables)} tables, as of one moment")
     print(f"  {len(manifest.members) - 1 - len(secrets)} files")
     print(f"  secrets: {', '.join(secrets) or 'none'}")
-    for name in rotation.rotate(made.path.parent, keep, made.path.name):
+    for name in rotation.rotate(archive.path.parent, keep, archive.path.name):
         print(f"Deleted {name}: newer ones stand for it.")
     return 0
 
@@ -87,12 +87,12 @@ def move_to(arguments: argparse.Namespace) -> int:
         raise NotFoundError(f"there is no shop in SQLite in {data}")
     with _engine(arguments.url) as engine, faults_told():
         assert engine is not None
-        moved, kept = to_postgres.move(file, engine)
+        moved, old_file = to_postgres.move(file, engine)
     for name, tally in moved.items():
         if tally.rows:
             print(f"{tally.rows:>9}  {name}")
     print(f"Moved {sum(tally.rows for tally in moved.values())} rows, each compared with its copy.")
-    print(f"The old records lie in {kept.name} and are used no more.")
+    print(f"The old records lie in {old_file.name} and are used no more.")
     print(f"Now: shopflow serve --data {data} --database-url URL")
     return 0
 

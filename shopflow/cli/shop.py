@@ -29,22 +29,22 @@ LAST_MESSAGE = 10.0
 
 
 def demo(arguments: argparse.Namespace) -> int:
-    """Make the demo shop and say what was made."""
+    """Build the demo shop and print its contents."""
     from shopflow import demo as invented
 
-    made = invented.build(arguments.folder)
-    counts = ", ".join(f"{number} {name}" for name, number in made.counts.items())
-    print(f"An invented shop was made in {made.data}: {counts}.")
-    print(f"Papers: {len(made.papers)} PDFs in {made.data / 'papers'}, as:")
-    for path in _one_of_each(made.papers):
+    shop = invented.build(arguments.folder)
+    counts = ", ".join(f"{number} {name}" for name, number in shop.counts.items())
+    print(f"An invented shop was made in {shop.data}: {counts}.")
+    print(f"Papers: {len(shop.papers)} PDFs in {shop.data / 'papers'}, as:")
+    for path in _one_of_each(shop.papers):
         print(f"  {path}")
     print("Sign in with one of these accounts; the passwords were made just now:")
-    for login, password in made.passwords.items():
+    for login, password in shop.passwords.items():
         print(f"  {login:12} {password}")
     if arguments.serve:
-        arguments.data, arguments.database_url = made.data, made.database_url
+        arguments.data, arguments.database_url = shop.data, shop.database_url
         return serve(arguments)
-    print(f"To open it in a browser: shopflow serve --data {made.data}")
+    print(f"To open it in a browser: shopflow serve --data {shop.data}")
     return 0
 
 
@@ -102,9 +102,10 @@ def _print_set_up_code(engine: Engine) -> None:
 
 
 def believed(settings: Settings) -> dict[str, Any]:
-    """What waitress is to believe of where a request comes from: the proxy's word, if there is one.
+    """Options for waitress on the client's address: the proxy's word where there is a proxy.
 
-    Without it every visitor behind a proxy would be the proxy, and wait for each other's failures.
+    Without it every visitor behind a proxy would count as the proxy, and wait for each other's
+    failures.
     """
     if not settings.proxy:
         return {"clear_untrusted_proxy_headers": True}
@@ -120,16 +121,16 @@ def find(arguments: argparse.Namespace) -> int:
     """List past jobs that the text may mean."""
     with records(arguments) as db:
         answer = past_jobs.look_up(db, arguments.text, arguments.limit)
-        found = answer.jobs
+        jobs = answer.jobs
         if arguments.json:
-            print(json.dumps([_json_row(past) for past in found], ensure_ascii=False, indent=1))
+            print(json.dumps([_json_row(past) for past in jobs], ensure_ascii=False, indent=1))
             return 0
         if answer.understood:
             print(f"Understood as: {answer.understood}.")
-        if not found:
+        if not jobs:
             print(f"No past job goes with '{arguments.text}'.")
             return 0
-        _print_table(found, unit_system(get_shop(db)))
+        _print_table(jobs, unit_system(get_shop(db)))
     return 0
 
 
@@ -161,7 +162,7 @@ def _json_row(past: past_jobs.PastJob) -> dict[str, str | float | None]:
     }
 
 
-def _print_table(found: list[past_jobs.PastJob], system: units.UnitSystem) -> None:
+def _print_table(jobs: list[past_jobs.PastJob], system: units.UnitSystem) -> None:
     flow = units.pretty(system.unit("flow"))
     rows = [("Booked in", "Job", "Engine type", "Customer", "Stage", f"Intake {flow}",
              f"Exhaust {flow}", "Gain %")]  # fmt: skip
@@ -176,14 +177,14 @@ def _print_table(found: list[past_jobs.PastJob], system: units.UnitSystem) -> No
             system.number(past.best_exhaust_flow, "flow"),
             "–" if past.gain_percent is None else f"{past.gain_percent:+.1f}",
         )
-        for past in found
+        for past in jobs
     ]
-    widths = [max(len(row[place]) for row in rows) for place in range(len(rows[0]))]
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
     for row in rows:
         cells = [
-            cell.rjust(width) if place >= 5 else cell.ljust(width)
-            for place, (cell, width) in enumerate(zip(row, widths, strict=True))
+            cell.rjust(width) if column >= 5 else cell.ljust(width)
+            for column, (cell, width) in enumerate(zip(row, widths, strict=True))
         ]
         print("  ".join(cells).rstrip())
-    if found:
+    if jobs:
         print(sentences.COMPARED)

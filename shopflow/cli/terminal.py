@@ -9,9 +9,9 @@ LONGEST_LINE = 500
 
 
 def one_line(text: str) -> str:
-    """A text on one line, without what a hostile file might have a terminal do."""
-    shown = "".join(letter if letter.isprintable() else " " for letter in text)
-    plain = " ".join(shown.split())
+    """A text on one line, without control characters that act on a terminal."""
+    printable = "".join(letter if letter.isprintable() else " " for letter in text)
+    plain = " ".join(printable.split())
     return plain if len(plain) <= LONGEST_LINE else f"{plain[:LONGEST_LINE]} …"
 
 

@@ -26,14 +26,14 @@ MOST_DIFFERENCES = 10
 
 
 def verify(arguments: argparse.Namespace) -> int:
-    """Say whether a PDF is as issued here and current, and its figures can be had again."""
+    """Print whether a PDF is as issued here and current, and whether its results come out again."""
     content = _read(arguments.file)
     with records(arguments) as db:
-        found = verification.certificate_of(db, content)
+        certificate = verification.certificate_of(db, content)
         answer = verification.of_bytes(db, content)
-        _say_standing(get_shop(db).name, answer, found)
+        _say_standing(get_shop(db).name, answer, certificate)
         sound = answer.standing in (Standing.CURRENT, Standing.GENUINE)
-        if found is not None and not _recomputes(found, content):
+        if certificate is not None and not _recomputes(certificate, content):
             sound = False
         if not _signature_holds(arguments.data or default_data_folder(), content):
             sound = False
@@ -69,20 +69,22 @@ def _read(path: Path) -> bytes:
     return content
 
 
-def _say_standing(shop: str, answer: Answer, found: Certificate | None) -> None:
+def _say_standing(shop: str, answer: Answer, certificate: Certificate | None) -> None:
     if answer.standing is Standing.GENUINE:
         print(one_line(f"As issued by {shop}: {answer.title}, {answer.left_at:%Y-%m-%d}."))
         return
-    if found is None:
+    if certificate is None:
         print(f"Not as issued: {shop} issued no paper with exactly these bytes.")
         return
     print(
-        one_line(f"Issued by {shop}: flow certificate {answer.title}, {found.issued_at:%Y-%m-%d}.")
+        one_line(
+            f"Issued by {shop}: flow certificate {answer.title}, {certificate.issued_at:%Y-%m-%d}."
+        )
     )
-    print(f"Unchanged since: SHA-256 {found.sha256}.")
+    print(f"Unchanged since: SHA-256 {certificate.sha256}.")
     if answer.standing is Standing.WITHDRAWN:
-        said = f"{answer.withdrawn_at:%Y-%m-%d} by {answer.withdrawn_by}"
-        print(one_line(f"WITHDRAWN {said}: {answer.withdrawal_reason}"))
+        withdrawn = f"{answer.withdrawn_at:%Y-%m-%d} by {answer.withdrawn_by}"
+        print(one_line(f"WITHDRAWN {withdrawn}: {answer.withdrawal_reason}"))
     if answer.replaced_by:
         also = ", which was withdrawn" if answer.replacement_withdrawn else ""
         print(f"REPLACED by {answer.replaced_by}{also}.")
@@ -90,14 +92,14 @@ def _say_standing(shop: str, answer: Answer, found: Certificate | None) -> None:
         print("Current: neither replaced nor withdrawn.")
 
 
-def _recomputes(found: Certificate, content: bytes) -> bool:
+def _recomputes(certificate: Certificate, content: bytes) -> bool:
     """Say whether the sessions attached give the figures stated."""
     try:
         files = papers.attached_files(content)
     except ValueError as error:
         print(one_line(f"Figures: not checked, {error}"))
         return False
-    result = recompute(from_plain(FlowCertificate, found.snapshot), files)
+    result = recompute(from_plain(FlowCertificate, certificate.snapshot), files)
     if result.agrees:
         print(
             f"Figures: all {result.compared} come out again from the {len(files)} session files "

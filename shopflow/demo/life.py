@@ -125,7 +125,7 @@ def extra_work(seed: Seed, by: Actor, job: Job) -> None:
         "customer_text": "Two exhaust guides replaced: worn past the limit",
         "price": "96.00",
     }
-    operations.add(seed.db, by, job.heads[0], seed.steps["guide"].id, values, found=True)
+    operations.add(seed.db, by, job.heads[0], seed.steps["guide"].id, values, is_extra=True)
     quotes.give(seed.db, by, job, {})
 
 
@@ -136,13 +136,13 @@ def ask(seed: Seed, by: Actor, job: Job) -> None:
         "customer_text": "One intake guide replaced: worn past the limit",
         "price": "48.00",
     }
-    operations.add(seed.db, by, job.heads[0], seed.steps["guide"].id, values, found=True)
+    operations.add(seed.db, by, job.heads[0], seed.steps["guide"].id, values, is_extra=True)
 
 
 def give_back(seed: Seed, by: Actor, job: Job) -> None:
     """A small part of an invoice, credited."""
     (invoice, *_) = invoices.of_job(seed.db, job)
-    dearest = max(credits.left(invoice), key=lambda line: line.left)
+    dearest = max(credits.open_lines(invoice), key=lambda line: line.left)
     reason = "Agreed at collection: the head was a day late."
     note = credits.credit(seed.db, by, invoice, reason, {dearest.name: "20.00"})
     paid_back = {"amount": -note.total, "method": "card", "note": note.number}

@@ -79,7 +79,7 @@ class ValveFigures:
     """Its valves, where their springs were measured."""
 
 
-def known_by(head: HeadIdentity) -> str:
+def identifiers(head: HeadIdentity) -> str:
     """What a head can be told by, as "casting 3-0917-L, serial 2204"."""
     named = (("casting", head.casting_number), ("serial", head.serial))
     return ", ".join(f"{name} {value}" for name, value in named if value)

@@ -1,4 +1,5 @@
-"""What an uploaded file is, told by its content; its name and its sender are not believed."""
+"""Type and contents of an uploaded file, decided by its bytes; its name and sender are not
+believed."""
 
 from __future__ import annotations
 
@@ -48,47 +49,47 @@ class Contents:
 
     @property
     def is_picture(self) -> bool:
-        """Whether it can be shown as a picture."""
+        """True where it can be shown as a picture."""
         return self.media_type == JPEG
 
 
-def read(given: bytes) -> Contents:
-    """What was uploaded, made fit to be kept. Raises UnfitFileError."""
-    if not given:
+def read(content: bytes) -> Contents:
+    """Check an upload and prepare it for storage. Raises UnfitFileError."""
+    if not content:
         raise UnfitFileError(gettext("is empty, or was cut off on its way: send it again"))
-    if len(given) > LARGEST_FILE:
+    if len(content) > LARGEST_FILE:
         raise UnfitFileError(
             gettext("is larger than {largest_file} MB", largest_file=LARGEST_FILE // 2**20)
         )
-    if given[4:8] == b"ftyp" and given[8:12] in _HEIF_BRANDS:
+    if content[4:8] == b"ftyp" and content[8:12] in _HEIF_BRANDS:
         raise UnfitFileError(HEIC_ADVICE)
-    if given.startswith(_PICTURES) or (given[:4] == b"RIFF" and given[8:12] == b"WEBP"):
-        return _picture(given)
-    if given.startswith(b"%PDF-"):
-        return _pdf(given)
-    if _is_text(given):
-        return Contents(TEXT, given)
+    if content.startswith(_PICTURES) or (content[:4] == b"RIFF" and content[8:12] == b"WEBP"):
+        return _picture(content)
+    if content.startswith(b"%PDF-"):
+        return _pdf(content)
+    if _is_text(content):
+        return Contents(TEXT, content)
     raise UnfitFileError(KEPT)
 
 
-def _picture(given: bytes) -> Contents:
+def _picture(content: bytes) -> Contents:
     try:
-        found = pictures.fit(given)
+        picture = pictures.fit(content)
     except pictures.UnreadableError as error:
         raise UnfitFileError(str(error)) from None
-    return Contents(JPEG, found.full, given, found.small, found.width, found.height)
+    return Contents(JPEG, picture.full, content, picture.small, picture.width, picture.height)
 
 
-def _pdf(given: bytes) -> Contents:
+def _pdf(content: bytes) -> Contents:
     # ISO 32000-1, 7.5.5: the last line is the end mark; some writers let a few bytes follow.
-    if b"%%EOF" not in given[-2048:]:
+    if b"%%EOF" not in content[-2048:]:
         raise UnfitFileError(gettext("is a PDF without its end, cut off on its way: send it again"))
-    return Contents(PDF, given)
+    return Contents(PDF, content)
 
 
-def _is_text(given: bytes) -> bool:
+def _is_text(content: bytes) -> bool:
     try:
-        words = given.decode("utf-8-sig")
+        words = content.decode("utf-8-sig")
     except UnicodeDecodeError:
         return False
     return all(letter.isprintable() or letter in "\t\r\n\f" for letter in words)

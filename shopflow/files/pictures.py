@@ -40,15 +40,15 @@ class Picture:
     height: int
 
 
-def fit(given: bytes) -> Picture:
-    """A photo turned upright by its EXIF orientation, shrunk, and encoded anew.
+def fit(content: bytes) -> Picture:
+    """Turn a photo upright by its EXIF orientation, shrink it and encode it again.
 
     Nothing but the pixels is carried over: no EXIF, place, comment, profile or embedded preview.
     Colours are taken for sRGB; what is transparent becomes white. Raises UnreadableError.
     """
     with _one_at_a_time:
         try:
-            upright = _upright(given)
+            upright = _upright(content)
         except Image.DecompressionBombError:
             raise UnreadableError(_too_large()) from None
         except _BROKEN:
@@ -59,9 +59,9 @@ def fit(given: bytes) -> Picture:
         return Picture(_jpeg(upright, 85), _jpeg(small, 80), upright.width, upright.height)
 
 
-def _upright(given: bytes) -> Image.Image:
+def _upright(content: bytes) -> Image.Image:
     """The pixels alone, at most LONG_SIDE long."""
-    with Image.open(io.BytesIO(given), formats=FORMATS) as picture:
+    with Image.open(io.BytesIO(content), formats=FORMATS) as picture:
         if picture.width * picture.height > MOST_PIXELS:
             raise Image.DecompressionBombError
         # A JPEG is decoded at a half, a quarter or an eighth where that is large enough.

@@ -27,7 +27,7 @@ class SharedStore(FileStore):
 
     @property
     def is_swept(self) -> bool:
-        """Whether its contents only wait: those of a folder of their own."""
+        """True where its contents are temporary: those of a folder of their own."""
         return self.within != Path()
 
     def put(self, content: bytes) -> str:
@@ -67,7 +67,7 @@ class SharedStore(FileStore):
         return content
 
     def has(self, name: str) -> bool:
-        """Whether the bytes of a SHA-256 are near by or in the storage.
+        """True where the bytes of a SHA-256 are on this machine or in the storage.
 
         Raises StorageError where the storage cannot say.
         """

@@ -1,4 +1,4 @@
-"""Where contents lie: one file for each, named by the SHA-256 of its bytes."""
+"""Storage of contents: one file for each, named by the SHA-256 of its bytes."""
 
 from __future__ import annotations
 
@@ -48,11 +48,11 @@ class FileStore:
             raise NotFoundError(gettext("this file is missing from the shop's folder")) from None
 
     def has(self, name: str) -> bool:
-        """Whether the bytes of a SHA-256 are here."""
+        """True where the bytes of a SHA-256 are stored here."""
         return self._path(name).exists()
 
     def paths(self) -> Iterator[Path]:
-        """Where each of the contents lies, by its SHA-256; what was never finished is none."""
+        """Paths of the contents, ordered by SHA-256; unfinished files are not among them."""
         for path in sorted(self.folder.glob("??/??/*")):
             if _NAME.fullmatch(path.name):
                 yield path

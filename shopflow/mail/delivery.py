@@ -78,21 +78,21 @@ def _opened(server: Server, patience: float) -> smtplib.SMTP:
 
 
 def _name_the_parties(client: smtplib.SMTP, message: EmailMessage) -> tuple[str, ...]:
-    """Say whom it is from and to; the refusals, where at least one recipient is taken."""
+    """Send the sender and the recipients; return the refusals where at least one is accepted."""
     sender = message["From"].addresses[0].addr_spec
     recipients = [
-        found.addr_spec
+        address.addr_spec
         for name in ("To", "Cc")
         for header in message.get_all(name, [])
-        for found in header.addresses
+        for address in header.addresses
     ]
     refused = []
     try:
-        code, said = client.mail(sender)
+        code, answer = client.mail(sender)
         if code >= 400:
-            raise _refusal(gettext("the mail server does not take the sender"), code, said)
+            raise _refusal(gettext("the mail server does not take the sender"), code, answer)
         for recipient in recipients:
-            code, said = client.rcpt(recipient)
+            code, answer = client.rcpt(recipient)
             if code >= 400:
                 refused.append(
                     _refusal(
@@ -101,7 +101,7 @@ def _name_the_parties(client: smtplib.SMTP, message: EmailMessage) -> tuple[str,
                             recipient=recipient,
                         ),
                         code,
-                        said,
+                        answer,
                     )
                 )
     except (OSError, smtplib.SMTPException) as error:
@@ -115,7 +115,7 @@ def _name_the_parties(client: smtplib.SMTP, message: EmailMessage) -> tuple[str,
 
 def _hand_over(client: smtplib.SMTP, message: EmailMessage) -> None:
     try:
-        code, said = client.data(message.as_bytes())
+        code, answer = client.data(message.as_bytes())
     except smtplib.SMTPDataError as error:
         # Answered before any of the content was sent.
         raise _refusal(
@@ -126,14 +126,14 @@ def _hand_over(client: smtplib.SMTP, message: EmailMessage) -> None:
             f"the line broke while the message was handed over ({error}): it may have been sent"
         ) from None
     if code >= 400:
-        raise _refusal(gettext("the mail server refuses the message"), code, said)
+        raise _refusal(gettext("the mail server refuses the message"), code, answer)
 
 
-def _refusal(what: str, code: int, said: bytes | str) -> DeliveryError:
+def _refusal(refusal: str, code: int, answer: bytes | str) -> DeliveryError:
     """4xx may pass another time, 5xx never will: RFC 5321, 4.2.1."""
-    words = said.decode("utf-8", "replace") if isinstance(said, bytes) else said
+    words = answer.decode("utf-8", "replace") if isinstance(answer, bytes) else answer
     kind = RefusedError if code >= 500 else LaterError
-    return kind(f"{what}: {code} {' '.join(words.split())[:300]}")
+    return kind(f"{refusal}: {code} {' '.join(words.split())[:300]}")
 
 
 def _leave(client: smtplib.SMTP) -> None:

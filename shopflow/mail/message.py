@@ -54,14 +54,14 @@ MOST_ADDRESSES = 20
 
 
 def addresses(text: str) -> tuple[str, ...]:
-    """Several addresses, parted by commas, semicolons, spaces or line breaks; each once.
+    """Split text into addresses at commas, semicolons, spaces or line breaks; each once.
 
     Raises ValueError that names the one that is no address.
     """
-    found: dict[str, str] = {}
+    by_name: dict[str, str] = {}
     for part in re.split(r"[,;\s]+", text.strip(",; \t\r\n")):
         try:
-            one = address(part)
+            checked = address(part)
         except ValueError:
             if not part:
                 continue
@@ -70,34 +70,36 @@ def addresses(text: str) -> tuple[str, ...]:
                     "'{part}' is not an e-mail address: enter it like name@place.example", part=part
                 )
             ) from None
-        found.setdefault(one.casefold(), one)
-    if len(found) > MOST_ADDRESSES:
+        by_name.setdefault(checked.casefold(), checked)
+    if len(by_name) > MOST_ADDRESSES:
         raise ValueError(
             gettext(
                 "at most {most_addresses} addresses; these are {count}",
                 most_addresses=MOST_ADDRESSES,
-                count=len(found),
+                count=len(by_name),
             )
         )
-    return tuple(found.values())
+    return tuple(by_name.values())
 
 
 def address(text: str) -> str:
-    """An address fit for a header and for any mail server: "name@place.example".
+    """Check an address for use in a header and by any mail server: "name@place.example".
 
     A place in other letters is put into ASCII. Raises ValueError, in words, for anything else.
     """
     trimmed = text.strip()
-    local, at, place = trimmed.rpartition("@")
-    if not at or not local or "." not in place or any(sign in trimmed for sign in ' ,;<>"()'):
+    local, at, domain = trimmed.rpartition("@")
+    if not at or not local or "." not in domain or any(sign in trimmed for sign in ' ,;<>"()'):
         raise ValueError(gettext("enter one e-mail address, like name@place.example"))
     try:
-        found = Address(addr_spec=f"{local}@{place.encode('idna').decode('ascii')}").addr_spec
+        ascii_address = Address(
+            addr_spec=f"{local}@{domain.encode('idna').decode('ascii')}"
+        ).addr_spec
     except (MessageError, ValueError, IndexError):
         raise ValueError(gettext("enter one e-mail address, like name@place.example")) from None
-    if not found.isascii() or not found.isprintable() or len(found) > 200:
+    if not ascii_address.isascii() or not ascii_address.isprintable() or len(ascii_address) > 200:
         raise ValueError(gettext("use plain letters before the @, and at most 200 characters"))
-    return found
+    return ascii_address
 
 
 def new_message_id(sender: str) -> str:
@@ -137,10 +139,10 @@ def _message(letter: Letter) -> EmailMessage:
 
 def _address(message: EmailMessage, letter: Letter) -> None:
     message["From"] = _mailbox(letter.sender_name, letter.sender)
-    others = [_mailbox("", found) for found in letter.also_to]
-    message["To"] = [_mailbox(letter.to_name, letter.to), *others]
+    copies = [_mailbox("", each) for each in letter.also_to]
+    message["To"] = [_mailbox(letter.to_name, letter.to), *copies]
     if letter.cc:
-        message["Cc"] = [_mailbox("", found) for found in letter.cc]
+        message["Cc"] = [_mailbox("", each) for each in letter.cc]
     if letter.reply_to:
         message["Reply-To"] = _mailbox("", letter.reply_to)
     message["Subject"] = letter.subject
@@ -148,6 +150,6 @@ def _address(message: EmailMessage, letter: Letter) -> None:
     message["Message-ID"] = letter.message_id
 
 
-def _mailbox(name: str, found: str) -> Address:
+def _mailbox(name: str, address: str) -> Address:
     # A name is words for the reader: line breaks in one become spaces.
-    return Address(display_name=" ".join(name.split()), addr_spec=found)
+    return Address(display_name=" ".join(name.split()), addr_spec=address)

@@ -7,7 +7,7 @@ from enum import StrEnum
 
 
 class Security(StrEnum):
-    """How the line to a mail server is kept private."""
+    """Encryption of the connection to a mail server."""
 
     STARTTLS = "STARTTLS"
     TLS = "TLS"

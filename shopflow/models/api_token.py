@@ -35,5 +35,5 @@ class ApiToken(Base):
     made_by: Mapped[User | None] = relationship()
 
     def opens(self, now: datetime) -> bool:
-        """Whether it may be used at this moment."""
+        """True where the token may be used at this moment."""
         return self.revoked_at is None and now < self.expires_at

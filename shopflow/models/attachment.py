@@ -59,7 +59,7 @@ class JobFile(Versioned, Base):
 
     @property
     def is_photo(self) -> bool:
-        """Whether it can be shown as a picture."""
+        """True where the file can be shown as a picture."""
         return self.width > 0
 
     @property

@@ -1,4 +1,4 @@
-"""What every table shares: naming of constraints, column types, and the version counter."""
+"""Base of every table: naming of constraints, column types, and the version counter."""
 
 from __future__ import annotations
 

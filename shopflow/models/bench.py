@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 
 class ReadingKind(StrEnum):
-    """What a bench's scale is marked in; the words of the session file."""
+    """Quantity that a bench's scale is marked in; the values are the words of the session file."""
 
     VOLUME_FLOW = "volume flow"
     PERCENT_OF_RANGE = "percent of range"
@@ -105,8 +105,8 @@ class BenchRange(Versioned, Base):
 
     def calibration_on(self, day: date) -> Calibration | None:
         """The calibration in force on a day: the last one made by then."""
-        made = [item for item in self.calibrations if item.made_on <= day]
-        return made[-1] if made else None
+        past = [item for item in self.calibrations if item.made_on <= day]
+        return past[-1] if past else None
 
 
 class Calibration(Versioned, Base):
@@ -144,7 +144,7 @@ class Calibration(Versioned, Base):
     range: Mapped[BenchRange] = relationship(back_populates="calibrations")
 
     def is_overdue(self, day: date) -> bool:
-        """Whether it had fallen due by a day."""
+        """True where the calibration fell due before this day."""
         return self.due_on is not None and day > self.due_on
 
 

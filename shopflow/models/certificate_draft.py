@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 class Baseline(StrEnum):
-    """What each later session of a port is compared with."""
+    """Test that each later test of a port is compared with."""
 
     FIRST = "the first"
     PREVIOUS = "the one before"
@@ -28,7 +28,7 @@ class Baseline(StrEnum):
 
 
 class DraftState(StrEnum):
-    """How far a certificate has come."""
+    """State of a certificate on its way to issue."""
 
     DRAFT = "draft"
     CHECKED = "checked"
@@ -94,13 +94,13 @@ class CertificateDraft(Versioned, Base):
 
     @property
     def is_identified(self) -> bool:
-        """Whether anything tells its head from another."""
+        """True where a casting number, serial number or description tells the head from another."""
         head = self.job_head.head
         return bool(head.casting_number or head.serial or self.identification)
 
     @property
     def state(self) -> DraftState:
-        """How far it has come."""
+        """State of the draft: issued, checked by a second person, or neither yet."""
         if self.certificate_id is not None:
             return DraftState.ISSUED
         return DraftState.DRAFT if self.checked_at is None else DraftState.CHECKED

@@ -17,15 +17,15 @@ if TYPE_CHECKING:
 
 
 class HandedOver(StrEnum):
-    """How the heads left the shop."""
+    """Way in which the heads left the shop."""
 
     COLLECTED = "collected"
     SHIPPED = "shipped"
 
 
 class Collection(Base):
-    """What left the shop, to whom, as it was signed for; a later one takes its place only after
-    this one is taken back."""
+    """Signed record of what left the shop and to whom; another replaces it only after this one is
+    taken back."""
 
     __tablename__ = "collection"
     __table_args__ = (

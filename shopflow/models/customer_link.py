@@ -43,5 +43,5 @@ class CustomerLink(Base):
     made_by: Mapped[User | None] = relationship()
 
     def opens(self, now: datetime) -> bool:
-        """Whether it opens the page at this moment."""
+        """True where the link opens the page at this moment."""
         return self.revoked_at is None and now < self.expires_at

@@ -54,7 +54,7 @@ class Decision(Base):
 
 
 class Decidable:
-    """What a decision can be needed on; `figure` is how it stands, in words."""
+    """Subject of a decision; `figure` describes its present state in words."""
 
     if TYPE_CHECKING:
         decisions: Mapped[list[Decision]]

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 class DiscardedTest(Typed, Base):
-    """What was typed of a flow test, as it stood when somebody discarded it."""
+    """Typed fields of a flow test, as they were when somebody discarded it."""
 
     __tablename__ = "discarded_test"
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 class Cooling(StrEnum):
-    """How the engine is cooled."""
+    """Coolant of the engine: water or air."""
 
     WATER = "water"
     AIR = "air"

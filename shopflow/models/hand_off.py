@@ -72,7 +72,7 @@ class HandOffNote(Versioned, Base):
 
     @property
     def has_figures(self) -> bool:
-        """Whether it tells the assembler any figure."""
+        """True where the note gives the assembler at least one value."""
         return bool(any(valve.has_figures for valve in self.valves) or self.figures or self.engine)
 
 
@@ -130,7 +130,8 @@ class ValveSetUp(Base):
 
     @property
     def has_figures(self) -> bool:
-        """Whether it holds more than what the head's file and its job say anyhow."""
+        """True where it holds a value beyond those that the head's record and its job give
+        already."""
         own = (
             self.base_seat_load, self.installed_load, self.spring_rate, self.installed_height,
             self.coil_bind_height, self.retainer_to_guide, self.seat_angle_allowance,
@@ -139,7 +140,7 @@ class ValveSetUp(Base):
 
 
 class EngineSetUp(Base):
-    """What the engine builder gives, from which compression and gas figures are worked out."""
+    """Engine builder's data, from which compression and gas results are calculated."""
 
     __tablename__ = "engine_set_up"
     __table_args__ = (

@@ -44,19 +44,19 @@ class Head(Versioned, Base):
 
     @property
     def identity(self) -> str:
-        """How this casting is told from another of its kind."""
+        """Casting number and serial number, which tell this casting from another of its kind."""
         return identity(self.casting_number, self.serial)
 
 
 def identity(casting_number: str, serial: str) -> str:
-    """How a casting with these numbers is told from another."""
+    """Describe a casting by its numbers, as "casting 4021, serial 17"."""
     parts = [f"casting {casting_number}" if casting_number else ""]
     parts.append(f"serial {serial}" if serial else "")
     return ", ".join(part for part in parts if part) or "no casting number or serial"
 
 
 class HeadOwner(Base):
-    """Who owned a head from when until when; the last has no end."""
+    """Ownership of a head by a customer over a period; the present one has no end."""
 
     __tablename__ = "head_owner"
     __table_args__ = (CheckConstraint("until >= since", name="in_order"),)

@@ -1,4 +1,4 @@
-"""What a head waits for: parts, the customer's word, or work done outside."""
+"""Holds on a head: parts, the customer's answer, or work done outside."""
 
 from __future__ import annotations
 
@@ -47,5 +47,5 @@ class Hold(Versioned, Base):
 
     @property
     def is_over(self) -> bool:
-        """Whether what was waited for has come."""
+        """True where the hold has ended."""
         return self.ended_at is not None

@@ -1,4 +1,5 @@
-"""How the shop's papers look and what its money papers say: one row, kept when first changed."""
+"""Look of the shop's documents and wording of its invoices: one row, created at the first
+change."""
 
 from __future__ import annotations
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 class IntegrityKind(StrEnum):
-    """How a head is tested for cracks and leaks."""
+    """Method by which a head is tested for cracks and leaks."""
 
     PRESSURE = "pressure test"
     VACUUM = "vacuum test"
@@ -80,7 +80,7 @@ class IntegrityTest(Versioned, Decidable, Base):
 
     @property
     def conditions(self) -> str:
-        """How it was tested, as "water, 4 bar, 10 min, drop 0.1 bar"."""
+        """Test conditions, as "water, 4 bar, 10 min, drop 0.1 bar"."""
         parts = [self.medium, *(each.text for each in (self.pressure, self.duration) if each)]
         return ", ".join([*parts, f"drop {self.drop.text}"] if self.drop else parts)
 

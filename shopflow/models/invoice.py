@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 
 class InvoiceKind(StrEnum):
-    """What is issued."""
+    """Invoice or credit note."""
 
     INVOICE = "invoice"
     CREDIT_NOTE = "credit note"
@@ -77,17 +77,17 @@ class Invoice(Base):
 
     @property
     def credited(self) -> Decimal:
-        """What its credit notes take back together, with tax."""
+        """Total of its credit notes, with tax."""
         return sum((note.total for note in self.credit_notes), Decimal(0))
 
     @property
     def balance(self) -> Decimal:
-        """What stands of it, with tax, after its credit notes."""
+        """Balance after its credit notes, with tax."""
         return self.total - self.credited
 
     @property
     def is_taken_back(self) -> bool:
-        """Whether credit notes take back the whole of it."""
+        """True where credit notes cover the whole invoice."""
         return bool(self.credit_notes) and not self.balance
 
 

@@ -43,7 +43,7 @@ if TYPE_CHECKING:
 
 
 class Purpose(StrEnum):
-    """What the engine is for."""
+    """Use that the engine is built for."""
 
     STREET = "street"
     TRACK = "track"
@@ -55,7 +55,7 @@ class Purpose(StrEnum):
 
 
 class Induction(StrEnum):
-    """How the engine gets its air."""
+    """Induction of the engine: natural, or by a charger."""
 
     NATURAL = "natural"
     TURBOCHARGED = "turbocharged"
@@ -63,7 +63,7 @@ class Induction(StrEnum):
 
 
 class CastingState(StrEnum):
-    """What had been done to a casting's ports, chambers and seats when it came in."""
+    """Earlier work on a casting's ports, chambers and seats, as found on arrival."""
 
     AS_CAST = "as cast"
     PORTED_HERE = "ported here"
@@ -75,7 +75,7 @@ PORTED_STATES = (CastingState.PORTED_HERE, CastingState.PORTED_ELSEWHERE)
 
 
 class JobState(StrEnum):
-    """How far a job has come; the words are shown as they stand."""
+    """State of a job; the values are shown as they are."""
 
     BOOKED_IN = "booked in"
     QUOTED = "quoted"
@@ -160,22 +160,22 @@ class Job(Versioned, Base):
 
     @property
     def is_borne_by_shop(self) -> bool:
-        """Whether it is a warranty return that the customer is charged nothing for."""
+        """True where it is a warranty return that the customer pays nothing for."""
         return self.return_of is not None and self.return_of.borne_by is Bearer.SHOP
 
     @property
     def price(self) -> Decimal:
-        """What the operations of every head are charged at, before tax."""
+        """Price of the steps of every head, before tax."""
         return sum((visit.price for visit in self.heads), Decimal(0))
 
     @property
     def is_open(self) -> bool:
-        """Whether the heads are still the shop's to look after."""
+        """True where the heads are still in the shop's care."""
         return self.state not in CLOSED_STATES
 
     @property
     def collection(self) -> Collection | None:
-        """How it left the shop; none while it is here."""
+        """Collection by which the job left the shop; None while it is here."""
         return next((row for row in reversed(self.collections) if row.taken_back_at is None), None)
 
 
@@ -255,9 +255,9 @@ class Visit(Versioned, Base):
 
     @property
     def parts_in_words(self) -> str:
-        """Every part that came with it, counted, then what else was said of them."""
+        """Every part that came with it, counted, then the notes on the parts."""
         counted = ", ".join(f"{part.count} {part.name}" for part in self.parts)
-        return "\n".join(said for said in (counted, self.parts_received) if said)
+        return "\n".join(line for line in (counted, self.parts_received) if line)
 
     @property
     def price(self) -> Decimal:

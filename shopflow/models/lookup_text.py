@@ -1,4 +1,4 @@
-"""What a head's stay is looked up by, folded and in one row, renewed with its sources."""
+"""Search text of a visit, folded into one row and renewed with its sources."""
 
 from __future__ import annotations
 
@@ -83,7 +83,7 @@ def numbers(casting_number: str, serial: str, tag: str, earlier: str | None) -> 
 
 
 def renew(connection: Connection, chosen: ColumnElement[bool]) -> None:
-    """Make the rows of the stays chosen anew; the clause may speak of Visit."""
+    """Renew the search texts of the chosen visits; the clause may refer to Visit."""
     # Two who change one stay go one after the other, so that the later sees what the earlier did.
     connection.execute(select(Visit.id).where(chosen).order_by(Visit.id).with_for_update())
     visits = (
@@ -110,8 +110,8 @@ def renew(connection: Connection, chosen: ColumnElement[bool]) -> None:
         in connection.execute(visits)
     ]  # fmt: skip
     if rows:
-        kept = [row["job_head_id"] for row in rows]
-        connection.execute(delete(LookupText).where(LookupText.job_head_id.in_(kept)))
+        visit_ids = [row["job_head_id"] for row in rows]
+        connection.execute(delete(LookupText).where(LookupText.job_head_id.in_(visit_ids)))
         added = insert(LookupText)
         # SQLite writes its index down at the end of each statement: RETURNING puts many rows into
         # one, where the library knows it (3.35).
@@ -121,8 +121,8 @@ def renew(connection: Connection, chosen: ColumnElement[bool]) -> None:
 
 
 def _later_notes(connection: Connection, chosen: ColumnElement[bool]) -> dict[int, list[str]]:
-    """The notes of the stays' operations and tests; of a test only while it counts."""
-    found: dict[int, list[str]] = {}
+    """Notes of each visit's steps and tests; a test's only while it counts."""
+    notes: dict[int, list[str]] = {}
     sources = (Operation, true()), (BenchSession, BenchSession.counts)
     for source, counts in sources:
         query = (
@@ -132,8 +132,8 @@ def _later_notes(connection: Connection, chosen: ColumnElement[bool]) -> dict[in
             .order_by(source.id)
         )
         for key, note in connection.execute(query):
-            found.setdefault(key, []).append(note)
-    return found
+            notes.setdefault(key, []).append(note)
+    return notes
 
 
 @event.listens_for(Session, "after_flush")
@@ -145,17 +145,17 @@ def _renew_what_was_flushed(session: Session, context: UOWTransaction) -> None:
 
 
 def _stays_touched(session: Session) -> list[ColumnElement[bool]]:
-    """A clause for each column of Visit by which records written lead to their stays."""
+    """Clauses on Visit that lead from the records written to their visits, one for each column."""
     keys: dict[str, set[int]] = {}
     for row in (*session.new, *session.dirty, *session.deleted):
         if type(row) in SOURCES and _is_written(session, row):
             column, key = _LEADS_TO[type(row)]
             keys.setdefault(column, set()).add(getattr(row, key))
-    return [getattr(Visit, column).in_(found) for column, found in keys.items()]
+    return [getattr(Visit, column).in_(ids) for column, ids in keys.items()]
 
 
 def _is_written(session: Session, row: Any) -> bool:
-    """Whether a record's flush touches what a stay is looked up by."""
+    """True where a record's flush changes the search text of a visit."""
     if row in session.dirty:
         changes = inspect(row).attrs
         return any(changes[name].history.has_changes() for name in SOURCES[type(row)])

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 class MailState(StrEnum):
-    """How far a message has come; the words are shown as they stand."""
+    """State of a message; the values are shown as they are."""
 
     QUEUED = "queued"
     SENDING = "sending"

@@ -1,4 +1,4 @@
-"""What was measured on a head, where, against which limits."""
+"""Measurements on a head, with their locations and limits."""
 
 from __future__ import annotations
 
@@ -33,14 +33,14 @@ if TYPE_CHECKING:
 
 
 class When(StrEnum):
-    """Whether a figure was taken before or after the work."""
+    """Stage of a measurement: before or after the work."""
 
     BEFORE = "before"
     AFTER = "after"
 
 
 class Datum(StrEnum):
-    """What distances along a port are taken from."""
+    """Face from which distances along a port are measured."""
 
     SEAT = "valve seat"
     FLANGE = "port flange"
@@ -153,7 +153,7 @@ class Measurement(Versioned, Decidable, Base):
 
     @property
     def where(self) -> str:
-        """The place in words, as "cylinder 2 intake, 25 mm from the valve seat"."""
+        """The location, as "cylinder 2 intake, 25 mm from the valve seat"."""
         spot = " ".join(
             part
             for part in (f"cylinder {self.cylinder}" if self.cylinder else "", self.side)
@@ -174,5 +174,5 @@ def limits_in_words(lower: Quantity | None, upper: Quantity | None) -> str:
 
 
 def _reaches(value: float, bound: float) -> bool:
-    """Whether a value is at least a bound; 0.05334 mm is 0.0021 in, whatever binary makes of it."""
+    """True where a value is at least a bound, within rounding: 0.05334 mm counts as 0.0021 in."""
     return value >= bound or math.isclose(value, bound, rel_tol=1e-12)

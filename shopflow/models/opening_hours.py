@@ -1,4 +1,4 @@
-"""When the shop is open, and how many work in it: one row, kept when first changed."""
+"""Opening hours and number of workers: one row, created at the first change."""
 
 from __future__ import annotations
 

@@ -40,7 +40,7 @@ if TYPE_CHECKING:
 
 
 class OperationState(StrEnum):
-    """Where an operation stands."""
+    """State of a step."""
 
     PLANNED = "planned"
     STARTED = "started"
@@ -84,7 +84,8 @@ class OperationKind(Versioned, Base):
 
     @property
     def shapes_ports(self) -> bool:
-        """Whether a head it was done to is no longer as cast; a shop's own cutting kinds count."""
+        """True where a head after this step is no longer as cast; a shop's own cutting kinds
+        count."""
         return self.cuts_metal and self.code not in LEAVES_PORTS
 
 
@@ -157,27 +158,27 @@ class Operation(Versioned, Base):
 
     @property
     def is_open(self) -> bool:
-        """Whether there is still something to do on it."""
+        """True where work on the step remains."""
         return self.state in OPEN_STEP_STATES
 
     @property
     def is_done(self) -> bool:
-        """Whether it was done; a step that is closed may be skipped or declined instead."""
+        """True where the work was done; a closed step may be skipped or declined instead."""
         return self.state is OperationState.DONE
 
     @property
     def running(self) -> list[TimeSpent]:
-        """Who is at it now."""
+        """Periods of work on the step that have not ended."""
         return [stretch for stretch in self.stretches if stretch.runs]
 
     @property
     def counts(self) -> bool:
-        """Whether it is charged for."""
+        """True where the step is charged for."""
         return self.state not in DROPPED_STEP_STATES
 
     @property
     def is_declined(self) -> bool:
-        """Whether the customer does not want it."""
+        """True where the customer does not want the step."""
         return self.state is OperationState.DECLINED
 
     @property

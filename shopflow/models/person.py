@@ -12,7 +12,7 @@ from shopflow.models.base import Base, Id, Moment, Name, UtcDateTime, Versioned,
 
 
 class Role(StrEnum):
-    """What a person does in the shop, which decides what they may do here."""
+    """Role of a user in the shop, from which their permissions follow."""
 
     OWNER = "owner"
     MACHINIST = "machinist"

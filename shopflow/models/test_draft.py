@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 class Typed:
-    """What the fields of a test's entry hold, whether it is being taken or was discarded."""
+    """Fields of a flow test as typed, whether it is a draft or was discarded."""
 
     if TYPE_CHECKING:
         typed: Mapped[dict[str, str]]

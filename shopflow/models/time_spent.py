@@ -44,9 +44,9 @@ class TimeSpent(Versioned, Base):
 
     @property
     def runs(self) -> bool:
-        """Whether the person is at it still."""
+        """True where the work has not ended."""
         return self.ended_at is None
 
     def seconds(self, now: datetime) -> float:
-        """How long it lasted, up to now where it runs; nothing by a clock set back."""
+        """Duration, s, up to `now` while it runs; 0 where the clock was set back."""
         return max(((self.ended_at or now) - self.started_at).total_seconds(), 0.0)

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 class Bearer(StrEnum):
-    """Who bears the cost of a return."""
+    """Party that pays for a return."""
 
     UNDECIDED = "not decided yet"
     SHOP = "the shop"

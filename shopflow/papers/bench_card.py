@@ -10,7 +10,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak
 
 from shopflow.documents import Display, HeadIdentity, JobFacts, Letterhead, Party
-from shopflow.documents.head import known_by
+from shopflow.documents.head import identifiers
 from shopflow.papers import cautions
 from shopflow.papers.qr_code import Corner, ScanCode
 from shopflow.papers.sheet import Sheet
@@ -74,7 +74,7 @@ def bench_card(card: BenchCard) -> bytes:
 def _head(card: BenchCard, page: BenchHead, width: float) -> list[Flowable]:
     aside = CODE + 6 * mm if page.url else 0.0
     story: list[Flowable] = [Corner(ScanCode(page.url, CODE), width)] if page.url else []
-    known = known_by(page.head) or "no casting number or serial"
+    known = identifiers(page.head) or "no casting number or serial"
     rows = [
         ("Customer", card.customer.name),
         ("Promised", card.display.day(card.job.promised_on)),

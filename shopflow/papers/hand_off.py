@@ -8,7 +8,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether, PageBreak
 
 from shopflow.documents import Figure, HandOff, ValveFigures
-from shopflow.documents.head import known_by
+from shopflow.documents.head import identifiers
 from shopflow.papers import cautions
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import (
@@ -81,7 +81,7 @@ def _top(note: HandOff, width: float) -> list[Flowable]:
                 ("For", note.addressee or "the assembler of this engine"),
                 ("Customer", note.customer.name),
                 ("Engine type", head.engine_type),
-                ("Known by", known_by(head) or "not recorded"),
+                ("Known by", identifiers(head) or "not recorded"),
                 ("Written", display.moment(note.written_at)),
                 *job_rows(note.job),
             ],

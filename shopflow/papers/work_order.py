@@ -15,7 +15,7 @@ from shopflow.documents import (
     WorkOrder,
     WorkOrderHead,
 )
-from shopflow.documents.head import known_by
+from shopflow.documents.head import identifiers
 from shopflow.papers import cautions
 from shopflow.papers.photos import photo_rows
 from shopflow.papers.qr_code import Corner, ScanCode
@@ -81,7 +81,7 @@ def _top(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]:
     """The head, how it is known, the job, and the code that leads to it."""
     aside = CODE + 6 * mm if page.url else 0.0
     top: list[Flowable] = [Corner(ScanCode(page.url, CODE), width)] if page.url else []
-    known = known_by(page.head) or "no casting number or serial"
+    known = identifiers(page.head) or "no casting number or serial"
     top += [
         para(f"Head {page.head.tag}", beside(TITLE, aside)),
         para(f"{page.head.engine_type}, {known}", beside(SUBTITLE, aside)),

@@ -1,4 +1,4 @@
-"""Who acts, and when: every verb is told."""
+"""Actor and time of a change; every service that changes records takes one."""
 
 from __future__ import annotations
 

@@ -17,8 +17,8 @@ from shopflow.services.actor import Actor
 UNSPOKEN = frozenset({"logo", "password_hash", "password_sealed", "pdf", "snapshot"})
 """Fields whose values never go into the log."""
 
-_Held = tuple[dict[str, Any], Base, Job | None]
-_HELD = "events held"
+_Deferred = tuple[dict[str, Any], Base, Job | None]
+_DEFERRED = "events deferred"
 
 
 def record(
@@ -40,7 +40,7 @@ def record(
         "note": note,
         "changes": dict(changes or {}),
     }
-    waiting: list[_Held] | None = db.info.get(_HELD)
+    waiting: list[_Deferred] | None = db.info.get(_DEFERRED)
     if waiting is not None:
         waiting.append((act, row, job))
         return
@@ -49,18 +49,18 @@ def record(
 
 
 @contextmanager
-def held(db: Session, by: Actor, note: str = "") -> Iterator[None]:
-    """Log all acts within in one go at the end, as done now by whoever brings records in.
+def deferred(db: Session, by: Actor, note: str = "") -> Iterator[None]:
+    """Log all acts within in one go at the end, as done now by the user who imports the records.
 
     One flush for many records: each act would else cost one of its own.
     """
-    waiting: list[_Held] = []
-    db.info[_HELD] = waiting
+    waiting: list[_Deferred] = []
+    db.info[_DEFERRED] = waiting
     try:
         with db.no_autoflush:
             yield
     finally:
-        del db.info[_HELD]
+        del db.info[_DEFERRED]
     db.flush()
     done_now = {"at": by.at, "person_id": by.person_id}
     values = [
@@ -77,12 +77,12 @@ def held(db: Session, by: Actor, note: str = "") -> Iterator[None]:
 
 
 def noted(*words: str) -> str:
-    """What an event's note says, of several things."""
+    """Note of an event, joined from several texts."""
     return "; ".join(filter(None, words))
 
 
 def _about(row: Base, job: Job | None) -> dict[str, Any]:
-    """What an event is about, once that has its keys."""
+    """Keys of an event's subject and job, once these have them."""
     return {
         "subject_id": row.id,  # type: ignore[attr-defined]
         "job_id": job.id if job is not None else None,
@@ -151,15 +151,15 @@ def of_record(db: Session, row: Base) -> list[Event]:
 
 
 def latest(db: Session, subject: str, subject_id: int, name: str) -> Event | None:
-    """The last act that changed this field of a record; the last on the record where none did."""
+    """The last event that changed this field of a record; its last event at all where none did."""
     query = (
         select(Event)
         .where(Event.subject == subject, Event.subject_id == subject_id)
         .order_by(Event.id.desc())
         .options(selectinload(Event.person))
     )
-    found = list(db.scalars(query))
-    return next((one for one in found if name in one.changes), found[0] if found else None)
+    events = list(db.scalars(query))
+    return next((event for event in events if name in event.changes), events[0] if events else None)
 
 
 def in_words(value: Any) -> str:

@@ -26,13 +26,13 @@ def insert_rows(
         return
     connection, table = db.connection(), model.metadata.tables[model.__tablename__]
     dialect = connection.dialect
-    given: dict[str, Iterable[Any]] = {
+    by_column: dict[str, Iterable[Any]] = {
         **{key: repeat(value) for key, value in {**_defaults(table), **alike}.items()},
         **dict(zip(names, zip(*rows, strict=True), strict=True)),
     }
     # In the table's order, as the statement has them.
-    columns = [column for column in table.c if column.key in given]
-    bound = [_bound(column, dialect, given[column.key]) for column in columns]
+    columns = [column for column in table.c if column.key in by_column]
+    bound = [_bound(column, dialect, by_column[column.key]) for column in columns]
     keys = [column.key for column in columns]
     statement = insert(table).compile(dialect=dialect, column_keys=keys, for_executemany=True)
     parameters: Any = list(zip(*bound, strict=False))
@@ -55,21 +55,21 @@ def free_keys(db: Session, model: type[Base], count: int) -> list[int]:
 def in_columns(model: type[Base], values: Mapping[str, Any]) -> dict[str, Any]:
     """A record's values by its table's columns: a quantity has two."""
     quantities = inspect(model).composites.keys()
-    found: dict[str, Any] = {}
+    columns: dict[str, Any] = {}
     for name, value in values.items():
         if name in quantities:
-            found[f"{name}_typed"], found[f"{name}_si"] = (
+            columns[f"{name}_typed"], columns[f"{name}_si"] = (
                 (None, None) if value is None else (value.text, value.si)
             )
         else:
-            found[name] = value
-    return found
+            columns[name] = value
+    return columns
 
 
 def _defaults(table: Table) -> dict[str, Any]:
-    """What the columns hold where nothing is given for them."""
+    """Default values of the columns."""
     defaults: dict[str, Any] = {column.key: column.default for column in table.c}
-    return {key: found.arg for key, found in defaults.items() if found and found.is_scalar}
+    return {key: default.arg for key, default in defaults.items() if default and default.is_scalar}
 
 
 def _bound(column: Column[Any], dialect: Dialect, values: Iterable[Any]) -> Iterable[Any]:

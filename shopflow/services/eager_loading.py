@@ -22,36 +22,36 @@ T = TypeVar("T", bound=Base)
 
 
 class Filling(Generic[T]):
-    """What hangs on records by one relation, in its order, as the options have it loaded."""
+    """Loader of one relation for many records, in the relation's order and with these options."""
 
     def __init__(self, relation: InstrumentedAttribute[list[T]], *options: ORMOption) -> None:
-        kept: Any = relation.property
-        ((owns, refers),) = kept.local_remote_pairs
-        self.name = kept.key
-        self.owner = kept.mapper.get_property_by_column(refers).key
+        relationship: Any = relation.property
+        ((owns, refers),) = relationship.local_remote_pairs
+        self.name = relationship.key
+        self.owner = relationship.mapper.get_property_by_column(refers).key
         self.query = (
-            select(kept.mapper.class_)
+            select(relationship.mapper.class_)
             .where(refers.in_(bindparam("owners", expanding=True)))
-            .where(*_criteria(kept.primaryjoin, owns))
-            .order_by(*kept.order_by or ())
+            .where(*_criteria(relationship.primaryjoin, owns))
+            .order_by(*relationship.order_by or ())
             .options(*options)
         )
 
     def fill(self, db: Session, owners: Sequence[Any]) -> list[T]:
-        """Read it for all of these records, by their `id`; all that was found, for what hangs on
-        that. Where there are no records nothing is asked."""
+        """Load the relation of all these records by their `id`; return the rows loaded, for
+        relations of theirs. Without records no query is made."""
         if not owners:
             return []
         rows = list(db.scalars(self.query, {"owners": [owner.id for owner in owners]}))
-        found: dict[int, list[T]] = defaultdict(list)
+        by_owner: dict[int, list[T]] = defaultdict(list)
         for row in rows:
-            found[getattr(row, self.owner)].append(row)
+            by_owner[getattr(row, self.owner)].append(row)
         for owner in owners:
-            set_committed_value(owner, self.name, found[owner.id])
+            set_committed_value(owner, self.name, by_owner[owner.id])
         return rows
 
 
 def _criteria(join: ColumnElement[bool], owns: Any) -> list[ColumnElement[bool]]:
-    """What a relation asks for beside the keys, as that a test counts."""
+    """Criteria of a relation beside its keys, as that a test counts."""
     clauses = join.clauses if isinstance(join, BooleanClauseList) else [join]
     return [clause for clause in clauses if not any(map(owns.compare, iterate(clause)))]

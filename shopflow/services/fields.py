@@ -57,20 +57,20 @@ def text(*, required: bool = False, most: int = 200) -> Reader:
     """A line of text, trimmed."""
 
     def reader(value: Any) -> str:
-        found = "" if value is None else line_ends(str(value)).strip()
-        if "\x00" in found:
+        line = "" if value is None else line_ends(str(value)).strip()
+        if "\x00" in line:
             raise ValueError(gettext("contains a character that cannot be stored: remove it"))
-        if required and not found:
+        if required and not line:
             raise ValueError(gettext("required: enter a value"))
-        if len(found) > most:
+        if len(line) > most:
             raise ValueError(
                 gettext(
                     "{count} characters is too long: enter at most {most}",
-                    count=len(found),
+                    count=len(line),
                     most=most,
                 )
             )
-        return found
+        return line
 
     return reader
 
@@ -165,13 +165,13 @@ def quantity(dimension: str, *, required: bool = False, above: float | None = No
             if required:
                 raise ValueError(gettext("required: enter a value"))
             return None
-        found = units.parse(str(value).strip(), dimension)
-        if above is not None and found.si <= above:
+        parsed = units.parse(str(value).strip(), dimension)
+        if above is not None and parsed.si <= above:
             bound = f"more than {above:g}" if above >= 0 else "0 or more"
-            raise ValueError(gettext("'{text}' must be {bound}", text=found.text, bound=bound))
-        if len(found.text) > 60:
+            raise ValueError(gettext("'{text}' must be {bound}", text=parsed.text, bound=bound))
+        if len(parsed.text) > 60:
             raise ValueError(gettext("too long: enter at most 60 characters"))
-        return found
+        return parsed
 
     return reader
 

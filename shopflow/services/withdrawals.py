@@ -118,11 +118,11 @@ def certificates_on(db: Session, row: BenchSession) -> list[Certificate]:
 def earlier_versions(db: Session, row: BenchSession) -> list[BenchSession]:
     """The versions that corrections replaced by this test, the last one first."""
     query = select(BenchSession)
-    found: list[BenchSession] = []
+    versions: list[BenchSession] = []
     while earlier := db.scalar(query.where(BenchSession.replaced_by_id == row.id)):
-        found.append(earlier)
+        versions.append(earlier)
         row = earlier
-    return found
+    return versions
 
 
 def _still_counts(row: BenchSession) -> None:

@@ -1,4 +1,4 @@
-"""What an address may hold: keys that fit the database, words without a null."""
+"""Limits on what an address may hold: keys that fit the database, words without a null."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Who is signed in: a signed cookie holds the secret of an open sign-in, nothing else."""
+"""Login of users: a signed cookie holds the secret of an open login session, and nothing else."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def confirm(person: User) -> None:
 
 
 def confirmed(within: timedelta) -> bool:
-    """Whether the password was given within this time."""
+    """True where the password was entered within this time."""
     sign_in = current_sign_in()
     return sign_in is not None and sign_in.since > Actor.now(None).at - within
 
@@ -92,7 +92,7 @@ def leave() -> None:
 
 
 def network_address() -> str:
-    """Where the request comes from."""
+    """Network address of the client."""
     return request.remote_addr or ""
 
 
@@ -132,5 +132,5 @@ def _begin(person: User) -> None:
 
 
 def _account(identity: str) -> Account | None:
-    found = login_sessions.standing(db(), identity, Actor.now(None).at)
-    return None if found is None else Account(found, identity)
+    user = login_sessions.standing(db(), identity, Actor.now(None).at)
+    return None if user is None else Account(user, identity)

@@ -71,39 +71,41 @@ def init_app(app: Flask) -> None:
 
 
 def standing(form: FlaskForm) -> str:
-    """What is on file for each field of a form, for the form to carry along."""
-    return json.dumps({field.name: _plain(field.object_data) for _, field in _held(form)})
+    """Recorded value of each field of a form, as JSON that the form carries along."""
+    return json.dumps(
+        {field.name: _plain(field.object_data) for _, field in _compared_fields(form)}
+    )
 
 
 def settle(form: FlaskForm, row: Versioned) -> None:
-    """Merge into the form what someone else changed since it was opened, and say so.
+    """Merge into the form the changes that someone else made since it was opened, and report them.
 
     Raises EditConflictError where both changed the same field and nothing is chosen yet.
     """
     opened = _opened(form, row)
     disputed: list[tuple[str, Field]] = []
-    taken: list[tuple[str, Field]] = []
-    for label, field in _held(form):
+    theirs: list[tuple[str, Field]] = []
+    for label, field in _compared_fields(form):
         verdict = _verdict(field, opened)
         if verdict is None:
             disputed.append((label, field))
         elif verdict == THEIRS:
-            taken.append((label, field))
+            theirs.append((label, field))
     if disputed:
-        both = [_both(label, field, _latest(row, field)) for label, field in disputed]
+        both = [_both_values(label, field, _latest(row, field)) for label, field in disputed]
         # What is chosen next is held against what was seen here; the rest against what it was.
-        seen = {field.name: _plain(field.object_data) for _, field in disputed}
-        raise EditConflictError(both, json.dumps(opened | seen), form, row.version)
-    if taken:
-        _say_taken(taken, row)
-    for _, field in taken:
+        disputed_values = {field.name: _plain(field.object_data) for _, field in disputed}
+        raise EditConflictError(both, json.dumps(opened | disputed_values), form, row.version)
+    if theirs:
+        _say_taken(theirs, row)
+    for _, field in theirs:
         _take(field)
     form.opened.data = standing(form)
 
 
 def _choose(error: EditConflictError) -> ResponseReturnValue:
     rollback()
-    own = {"csrf_token", "version", "opened", ASKED, *(_choice(one.name) for one in error.fields)}
+    own = {"csrf_token", "version", "opened", ASKED, *(_choice(both.name) for both in error.fields)}
     typed = [(name, text) for name, text in request.form.items(multi=True) if name not in own]
     lost = any(file.filename for file in request.files.values())
     page = render_template(
@@ -120,7 +122,7 @@ def _choose(error: EditConflictError) -> ResponseReturnValue:
 
 
 def _verdict(field: Field, opened: dict[str, Any]) -> str | None:
-    """Whose value the field is to have; none where both changed it and nothing is chosen."""
+    """Side whose value the field takes; None where both changed it and neither is chosen."""
     mine, theirs = _plain(field.data), _plain(field.object_data)
     chosen = request.form.get(_choice(field.name), "")
     if mine == theirs:
@@ -133,13 +135,14 @@ def _verdict(field: Field, opened: dict[str, Any]) -> str | None:
 
 
 def _opened(form: FlaskForm, row: Versioned) -> dict[str, Any]:
-    """What stood in the fields; where that is not sent, known only if the version is still it."""
+    """Values the fields had when the form was opened; without them, known only while the version is
+    unchanged."""
     unchanged = form.version.data == str(row.version)
     try:
-        found = json.loads(form.opened.data or (standing(form) if unchanged else "{}"))
+        values = json.loads(form.opened.data or (standing(form) if unchanged else "{}"))
     except (ValueError, RecursionError):
         return {}
-    return found if isinstance(found, dict) and _is_shallow(found) else {}
+    return values if isinstance(values, dict) and _is_shallow(values) else {}
 
 
 def _is_shallow(value: Any, depth: int = DEEPEST) -> bool:
@@ -147,15 +150,15 @@ def _is_shallow(value: Any, depth: int = DEEPEST) -> bool:
     if not isinstance(value, dict | list):
         return True
     inner = value.values() if isinstance(value, dict) else value
-    return depth > 0 and all(_is_shallow(one, depth - 1) for one in inner)
+    return depth > 0 and all(_is_shallow(item, depth - 1) for item in inner)
 
 
-def _held(form: Any, parent: str = "") -> Iterator[tuple[str, Field]]:
+def _compared_fields(form: Any, parent: str = "") -> Iterator[tuple[str, Field]]:
     """Each field that is compared, with its label; a list of rows counts as one field."""
     for field in form:
         label = f"{parent}{field.label.text}"
         if isinstance(field, FormField):
-            yield from _held(field.form, f"{label}: ")
+            yield from _compared_fields(field.form, f"{label}: ")
         elif not isinstance(field, NEVER_HELD):
             yield label, field
 
@@ -169,27 +172,27 @@ def _plain(value: Any) -> Any:
     if isinstance(value, Quantity):
         return value.text
     if isinstance(value, dict):
-        said = {name: _plain(one) for name, one in value.items()}
-        return {name: one for name, one in sorted(said.items()) if one != ""}
+        plain = {name: _plain(item) for name, item in value.items()}
+        return {name: item for name, item in sorted(plain.items()) if item != ""}
     if isinstance(value, list | tuple):
-        return [one for one in map(_plain, value) if one not in ("", {})]
+        return [item for item in map(_plain, value) if item not in ("", {})]
     return "yes" if value is True else line_ends(str(value)).strip()
 
 
 def _words(field: Field, plain: Any) -> str:
-    """A value as it is read: a choice by its words, a list line by line."""
+    """A value as text for a reader: a choice by its label, a list line by line."""
     if isinstance(plain, list) and isinstance(field, FieldList):
         form = field.entries[0].form
-        lines = (", ".join(_words(form[key], said[key]) for key in said) for said in plain)
+        lines = (", ".join(_words(form[key], row[key]) for key in row) for row in plain)
         return "\n".join(lines) or NOTHING
     if isinstance(plain, list):
-        return ", ".join(_words(field, one) for one in plain) or NOTHING
+        return ", ".join(_words(field, item) for item in plain) or NOTHING
     iterate = getattr(field, "iter_choices", None)
     offered = {str(choice[0]): str(choice[1]) for choice in iterate()} if iterate else {}
     return offered.get(plain, plain) or ("no" if field.type == "BooleanField" else NOTHING)
 
 
-def _both(label: str, field: Field, latest: Event | None) -> Both:
+def _both_values(label: str, field: Field, latest: Event | None) -> Both:
     return Both(
         name=field.name,
         label=label,
@@ -201,10 +204,10 @@ def _both(label: str, field: Field, latest: Event | None) -> Both:
     )
 
 
-def _say_taken(taken: list[tuple[str, Field]], row: Versioned) -> None:
-    """Tell what was taken over from someone else; not what was chosen by hand."""
-    by_hand = [field for _, field in taken if _choice(field.name) in request.form]
-    silent = [(label, field) for label, field in taken if field not in by_hand]
+def _say_taken(merged: list[tuple[str, Field]], row: Versioned) -> None:
+    """Tell the user which changes of someone else were merged, except those chosen by hand."""
+    by_hand = [field for _, field in merged if _choice(field.name) in request.form]
+    silent = [(label, field) for label, field in merged if field not in by_hand]
     if not silent:
         return
     latest = _latest(row, silent[0][1])
@@ -224,11 +227,11 @@ def _say_taken(taken: list[tuple[str, Field]], row: Versioned) -> None:
 
 def _latest(row: Versioned, field: Field) -> Event | None:
     # A row just read may have been forgotten by a roll-back; its key has not.
-    found = inspect(row)
-    if found.identity is None:
+    state = inspect(row)
+    if state.identity is None:
         return None
-    table = found.mapper.local_table.name
-    return audit_log.latest(db(), table, found.identity[0], field.short_name)
+    table = state.mapper.local_table.name
+    return audit_log.latest(db(), table, state.identity[0], field.short_name)
 
 
 def _who(event: Event | None) -> str:
@@ -239,14 +242,17 @@ def _take(field: Field) -> None:
     if not isinstance(field, FieldList):
         field.process_data(field.object_data)
         return
-    offered = {one.short_name: getattr(one, "choices", None) for one in field.entries[0].form}
+    offered = {
+        entry_field.short_name: getattr(entry_field, "choices", None)
+        for entry_field in field.entries[0].form
+    }
     rows = field.object_data or []
     while field.entries:
         field.pop_entry()
     for row in rows:
-        for one in field.append_entry(row).form:
-            if offered[one.short_name] is not None:
-                one.choices = offered[one.short_name]
+        for entry_field in field.append_entry(row).form:
+            if offered[entry_field.short_name] is not None:
+                entry_field.choices = offered[entry_field.short_name]
 
 
 def _choice(name: str) -> str:

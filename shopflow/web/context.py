@@ -1,4 +1,4 @@
-"""What every page knows: the shop, its day, its units."""
+"""Context of every page: the shop, its day, its units."""
 
 from __future__ import annotations
 

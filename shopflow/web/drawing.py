@@ -13,19 +13,19 @@ from shopflow.papers.curves import QUANTITIES, Quantity
 from shopflow.texts import gettext
 
 PLOTS = {word: quantity.name for word, quantity in QUANTITIES.items()}
-"""What can be drawn, by the word an address has for it."""
+"""Quantities that can be drawn, by their name in an address."""
 
 
 @dataclass(frozen=True)
 class View:
-    """What is drawn, and against what."""
+    """Quantity drawn and the axis it is drawn against."""
 
     plot: str = "flow"
     against: Against = Against.LIFT
 
     @classmethod
-    def asked(cls, arguments: Mapping[str, str], plots: Mapping[str, str] = PLOTS) -> View:
-        """As an address asks for it; what it does not know is left as usual."""
+    def from_query(cls, arguments: Mapping[str, str], plots: Mapping[str, str] = PLOTS) -> View:
+        """Read the view from an address; unknown values become the usual ones."""
         plot = arguments.get("plot", "")
         over_diameter = arguments.get("against") == Against.OVER_DIAMETER
         return cls(
@@ -40,7 +40,7 @@ class View:
 
     @property
     def title(self) -> str:
-        """What is drawn, as a heading."""
+        """Heading of the drawing."""
         against = (
             gettext("lift over valve diameter") if self.against is Against.OVER_DIAMETER else "lift"
         )
@@ -56,7 +56,7 @@ class Drawn:
     prefix: str
 
 
-def drawn(chart: Chart, prefix: str, width: float = 560.0, height: float = 300.0) -> Drawn:
+def draw(chart: Chart, prefix: str, width: float = 560.0, height: float = 300.0) -> Drawn:
     """Draw a chart; `prefix` keeps its ids apart from others' on the page."""
     # The text in it was escaped when the drawing was written.
     return Drawn(chart, Markup(svg.render(layout(chart, width, height), prefix)), prefix)

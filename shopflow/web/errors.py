@@ -128,28 +128,28 @@ def _forged(error: CSRFError) -> ResponseReturnValue:
 
 
 def _refused(error: Exception) -> ResponseReturnValue:
-    found = outage(error)
-    if found is None:
+    cause = outage(error)
+    if cause is None:
         raise error
     # A line says it all; many may come at once.
     refusal = getattr(error, "orig", error)
     current_app.logger.error("refused by the database or the disk: %s", refusal)
-    return _unavailable(found)
+    return _unavailable(cause)
 
 
-def _unavailable(found: Outage) -> ResponseReturnValue:
-    """Say what cannot be done just now, and keep what was typed; asks the database nothing."""
+def _unavailable(cause: Outage) -> ResponseReturnValue:
+    """Answer with the outage and the text that was typed, without a query of the database."""
     page = current_app.jinja_env.get_template("errors/unavailable.html").render(
-        outage=found,
+        outage=cause,
         again=way_again(),
         address=request.full_path.rstrip("?"),
         typed=list(request.form.items(multi=True)),
     )
-    return page, 503, {"Retry-After": str(found.wait)}
+    return page, 503, {"Retry-After": str(cause.wait)}
 
 
 def way_again() -> str:
-    """How a request can be made again: from a form kept on the page, by going back, by a link."""
+    """Way to repeat a request: by a form kept on the page, by going back, or by a link."""
     if request.method in READING_METHODS:
         return "link"
     # Neither passwords nor files may or can ride in a page.
@@ -158,10 +158,10 @@ def way_again() -> str:
 
 
 def _broken(error: InternalServerError) -> ResponseReturnValue:
-    found = outage(error.original_exception)
-    if found is not None:
+    cause = outage(error.original_exception)
+    if cause is not None:
         # It came while what was done was being committed.
-        return _unavailable(found)
+        return _unavailable(cause)
     # The database may be what broke. This page asks it nothing, so it is rendered without what
     # other pages know.
     if problems.is_asked():

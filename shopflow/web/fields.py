@@ -190,7 +190,7 @@ class TicksField(SelectMultipleField):
 
 
 class ElementField(ChoiceField):
-    """What a bench's pressure difference is read across, or nothing."""
+    """Metering element across which a bench's pressure difference is read, or none."""
 
     def __init__(self, **rest: Any) -> None:
         kinds = {kind.value: kind.value for kind in ElementKind}

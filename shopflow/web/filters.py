@@ -127,9 +127,9 @@ def plain(value: object) -> str:
     return str(value) if value not in (None, "") else NONE
 
 
-def plural(count: int, one: str, many: str | None = None) -> str:
+def plural(count: int, singular: str, many: str | None = None) -> str:
     """A count with its noun: `3|plural("head")`, "3 heads"."""
-    return f"{count} {one if count == 1 else many or one + 's'}"
+    return f"{count} {singular if count == 1 else many or singular + 's'}"
 
 
 def hours(minutes: int | None) -> str:
@@ -152,17 +152,17 @@ def undrawn(text: str) -> str:
     return fonts.lacking(text) + fonts.unshaped(text)
 
 
-def verdict(found: Difference) -> str:
+def verdict(difference: Difference) -> str:
     """The verdict on a comparison's mean: "+6.0 ± 1.1 % in effective area, 2 to 10 mm: a gain"."""
-    mean = found.areas.mean
+    mean = difference.areas.mean
     if mean is None:
         return ""
-    return sentences.verdict(mean, system().unit("lift"), found.is_gain).replace("-", "−")
+    return sentences.verdict(mean, system().unit("lift"), difference.is_gain).replace("-", "−")
 
 
-def advice(found: Difference) -> str:
-    """Which reading to take next, or nothing."""
-    return sentences.advice(found.next_reading, system().unit("lift"))
+def advice(difference: Difference) -> str:
+    """Advice on the next reading; empty where there is none."""
+    return sentences.advice(difference.next_reading, system().unit("lift"))
 
 
 _FILTERS = (

@@ -13,22 +13,22 @@ KEPT_FOR = 24 * 3600.0
 
 
 def store() -> FileStore:
-    """Where photos, documents and the papers sent lie."""
+    """Store of photos, attachments and the documents sent."""
     return store_for(_settings().files, _settings().files_url)
 
 
 def imports() -> FileStore:
-    """Where files to be brought in wait for their confirmation."""
+    """Store of files to import, until they are confirmed."""
     return FileStore(_settings().imports)
 
 
 def counter() -> FileStore:
-    """Where photos taken at the counter wait for their job to be booked in."""
+    """Store of photos taken at the counter, until their job is booked in."""
     return store_for(_settings().counter, _settings().files_url, COUNTER_FOLDER)
 
 
 def seal() -> Seal:
-    """What seals a secret before it goes into the database."""
+    """Seal that encrypts a secret before it enters the database."""
     return Seal(_settings().secret_key)
 
 

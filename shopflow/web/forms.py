@@ -1,4 +1,4 @@
-"""What every form shares: its values for a verb, and faults shown where they belong."""
+"""Base of every form: its values for a service, and errors shown at their fields."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ class Form(FlaskForm):
 
     @property
     def values(self) -> dict[str, Any]:
-        """What was typed, by field, as services take it."""
+        """Typed values by field, as services take them."""
         return {name: value for name, value in self.data.items() if name not in NOT_VALUES}
 
 
@@ -43,7 +43,7 @@ class EditForm(Form):
 
     @property
     def opened_as(self) -> str:
-        """What the form carries along: as it was opened first, through every fault since."""
+        """Values of the form when it was first opened, carried along through every error since."""
         return self.opened.data or conflicts.standing(self)
 
 
@@ -76,16 +76,16 @@ def faults_shown(form: FlaskForm, row: Versioned | None = None) -> Iterator[None
 
 
 def show_faults(form: FlaskForm, error: ValidationError) -> None:
-    """Put each fault at the field its key names; those of no field at the top of the form."""
-    places = {field.name: field for field in _every_field(form)}
+    """Show each error at the field its key names; those of no field at the top of the form."""
+    fields = {field.name: field for field in _every_field(form)}
     # What a field has said of itself already is not said again in other words.
-    spoken = {name for name, field in places.items() if field.errors}
+    spoken = {name for name, field in fields.items() if field.errors}
     for fault in error.faults:
-        place = places.get(fault.key) or places.get(fault.key.replace(".", "-"))
-        if place is None:
+        field_named = fields.get(fault.key) or fields.get(fault.key.replace(".", "-"))
+        if field_named is None:
             form.form_errors.append(str(fault))
-        elif place.name not in spoken:
-            place.errors = [*place.errors, fault.message]
+        elif field_named.name not in spoken:
+            field_named.errors = [*field_named.errors, fault.message]
     for field in form:
         # A list knows only the faults its entries had when it was validated.
         if isinstance(field, FieldList) and not field.errors:
@@ -94,12 +94,12 @@ def show_faults(form: FlaskForm, error: ValidationError) -> None:
 
 
 def faults_by_field(form: FlaskForm) -> dict[str, str]:
-    """What is wrong with each field, by its name; with the form as a whole, under ""."""
-    found = {"": " ".join(f"{sentence(message)}." for message in form.form_errors)}
+    """Errors of each field, by its name; those of the form as a whole under ""."""
+    by_field = {"": " ".join(f"{sentence(message)}." for message in form.form_errors)}
     for field in _every_field(form):
         if field.errors and not isinstance(field, FieldList | FormField):
-            found[field.name] = sentence("; ".join(field.errors))
-    return {name: words for name, words in found.items() if words}
+            by_field[field.name] = sentence("; ".join(field.errors))
+    return {name: words for name, words in by_field.items() if words}
 
 
 def _every_field(fields: Any) -> Iterator[Field]:

@@ -1,4 +1,4 @@
-"""How much one request may send: little, but where photos come in."""
+"""Limits on the size of a request: small, except where photos are uploaded."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the server writes down: moments in UTC, no secret of a private link, one line a message."""
+"""Log of the server: times in UTC, no secret of a private link, one line a message."""
 
 from __future__ import annotations
 
@@ -26,8 +26,8 @@ class Plain(logging.Formatter):
         return datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds")
 
     def formatMessage(self, record: logging.LogRecord) -> str:  # noqa: N802
-        """The line; what would begin another one in it is spelt out."""
-        record.message = _CONTROLS.sub(lambda found: repr(found[0])[1:-1], record.message)
+        """Format the message as one line; line breaks in it are escaped."""
+        record.message = _CONTROLS.sub(lambda control: repr(control[0])[1:-1], record.message)
         return super().formatMessage(record)
 
     def format(self, record: logging.LogRecord) -> str:

@@ -1,4 +1,4 @@
-"""Who may do what: every endpoint and the roles it is open to. What has no row is shut."""
+"""Permissions: every endpoint and the roles it is open to. An endpoint without a row is closed."""
 
 from __future__ import annotations
 
@@ -258,7 +258,7 @@ def init_app(app: Flask) -> None:
 
 
 def may(endpoint: str) -> bool:
-    """Whether the person signed in may open an endpoint."""
+    """True where the user may open an endpoint."""
     person = current_person()
     return person is not None and person.role in RIGHTS.get(endpoint, frozenset())
 

@@ -204,7 +204,7 @@ def _photo(db: Session, store: FileStore, visit: Visit, name: str, *, shown: boo
     upload = Upload(name, photos.jpeg(40 + next(_counting), 40))
     values = {"caption": name, "shown_to_customer": shown}
     by = Actor(None, factories.NOW)
-    return attachments.add(db, by, store, visit.job, visit, [upload], values).kept[0].id
+    return attachments.add(db, by, store, visit.job, visit, [upload], values).stored[0].id
 
 
 def _stretch(db: Session, by: Actor, step: Operation) -> int:

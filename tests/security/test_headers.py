@@ -166,7 +166,7 @@ def test_a_files_name_cannot_begin_a_header_or_leave_its_folder(
     """Guards: `files._plain_name`, and werkzeug's encoding of file names (RFC 6266)."""
     visit = furnished.job.heads[0]
     upload = Upload(name, f"44 mm {name!r}".encode())
-    (row,) = attachments.add(db, BY, store, visit.job, visit, [upload], {}).kept
+    (row,) = attachments.add(db, BY, store, visit.job, visit, [upload], {}).stored
     answer = client.get(f"/files/{row.id}")
     assert answer.status_code == 200
     disposition = answer.headers["Content-Disposition"]

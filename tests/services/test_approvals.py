@@ -57,7 +57,7 @@ def test_work_found_after_an_approval_without_a_quote_is_asked_for_apart(
     seat = factories.create_operation(db, visit, "seat-cut", price="100.00")
     factories.approve(db, machinist, visit.job, "Cal Pruitt", "telephone")
     kind = operations.kind_by_code(db, "weld-repair")
-    found = operations.add(db, machinist, visit, kind.id, {"price": "50.00"}, found=True)
+    found = operations.add(db, machinist, visit, kind.id, {"price": "50.00"}, is_extra=True)
     assert approvals.waiting(db, visit.job) == [found]
     with refused("extra work that the customer has not approved"):
         operations.start(db, machinist, found)
@@ -74,7 +74,7 @@ def test_work_found_after_an_approval_without_a_quote_is_asked_for_apart(
 def test_before_the_approval_nothing_is_extra(db: Session, machinist: Actor):
     visit = factories.create_visit(db)
     kind = operations.kind_by_code(db, "weld-repair")
-    assert not operations.add(db, machinist, visit, kind.id, {}, found=True).found
+    assert not operations.add(db, machinist, visit, kind.id, {}, is_extra=True).found
 
 
 def test_what_is_added_after_an_agreed_quote_is_not_cut_before_it_is_asked_for(

@@ -48,7 +48,7 @@ def test_a_partial_credit_lowers_what_is_left_to_pay_on_every_page_and_paper(
     db: Session, machinist: Actor, job: Job
 ):
     invoice = invoices.issue(db, machinist, job)
-    first, _ = credits.left(invoice)
+    first, _ = credits.open_lines(invoice)
     note = credits.credit(db, machinist, invoice, "a day late", {first.name: "20.00"})
     payments.record(db, machinist, job, {"amount": invoice.total - note.total, **CASH})
     found = balances.of_job(db, job)

@@ -37,7 +37,7 @@ def test_photos_and_documents_are_kept_with_what_is_said_of_them(db, store):
         shown_to_customer=True,
     )
     assert added.refused == ()
-    photo, words = added.kept
+    photo, words = added.stored
     assert (photo.is_photo, photo.width, photo.height) == (True, 40, 60)
     assert store.get(photo.sha256).startswith(b"\xff\xd8")
     assert store.get(photo.small_sha256).startswith(b"\xff\xd8")
@@ -55,7 +55,7 @@ def test_one_that_cannot_be_kept_does_not_keep_the_others_out(db, store):
     visit = create_visit(db)
     heic = Upload("IMG_2.HEIC", b"\0\0\0\x18ftypheic" + b"\0" * 100)
     added = add(db, store, visit, Upload("IMG_1.jpg", photos.jpeg()), heic)
-    assert [row.name for row in added.kept] == ["IMG_1.jpg"]
+    assert [row.name for row in added.stored] == ["IMG_1.jpg"]
     assert added.refused[0].startswith("IMG_2.HEIC: is an HEIC")
 
 
@@ -112,12 +112,12 @@ def test_a_head_of_another_job_is_refused(db, store):
 )
 def test_a_senders_name_is_kept_plain(db, store, given, kept):
     visit = create_visit(db)
-    assert add(db, store, visit, Upload(given, b"words")).kept[0].name == kept
+    assert add(db, store, visit, Upload(given, b"words")).stored[0].name == kept
 
 
 def test_a_file_taken_off_shows_no_more_but_its_bytes_stay(db, store):
     visit = create_visit(db)
-    (row,) = add(db, store, visit, Upload("a.txt", b"words")).kept
+    (row,) = add(db, store, visit, Upload("a.txt", b"words")).stored
     attachments.take_off(db, BY, row)
     db.flush()
     assert attachments.of_job(db, visit.job) == attachments.of_head(db, visit.head) == []
@@ -132,7 +132,7 @@ def test_a_file_taken_off_shows_no_more_but_its_bytes_stay(db, store):
 
 def test_caption_and_sight_are_changed_and_logged(db, store):
     visit = create_visit(db)
-    (row,) = add(db, store, visit, Upload("a.txt", b"words")).kept
+    (row,) = add(db, store, visit, Upload("a.txt", b"words")).stored
     attachments.change(db, BY, row, {"caption": "new", "shown_to_customer": True})
     (entry,) = [one for one in audit_log.of_job(db, visit.job) if one.verb == "changed"]
     assert entry.changes["shown_to_customer"] == ["False", "True"]
@@ -152,7 +152,7 @@ def test_a_heads_photos_stand_on_its_work_order_and_no_others(db, store):
 
 def test_a_work_order_is_printed_though_a_photo_was_lost_from_the_folder(db, store):
     visit = create_visit(db)
-    (row,) = add(db, store, visit, Upload("a.jpg", photos.jpeg())).kept
+    (row,) = add(db, store, visit, Upload("a.jpg", photos.jpeg())).stored
     for path in store.folder.rglob(row.small_sha256):
         path.unlink()
     content = papers.work_order(work_orders.work_order(db, visit.job, store))

@@ -166,7 +166,7 @@ def test_only_a_credit_note_takes_an_invoice_back(db: Session, machinist: Actor,
 def test_a_part_is_taken_back_line_by_line(db: Session, machinist: Actor, job: Job):
     """By hand: 100.00 + 50.05 = 150.05, 8.25 % of it 12.379; of 10.10, 0.833."""
     invoice = invoices.issue(db, machinist, job)
-    first, second = credits.left(invoice)
+    first, second = credits.open_lines(invoice)
     part = credits.credit(db, machinist, invoice, "one guide", {first.name: "10.10"})
     assert (part.number, part.tax, part.total) == (
         "CN-2026-0001",
@@ -175,7 +175,7 @@ def test_a_part_is_taken_back_line_by_line(db: Session, machinist: Actor, job: J
     )
     assert said(part).lines[0].detail == "of $100.00"
     assert said(part).stands == invoice.balance == Decimal("151.50")
-    assert [line.left for line in credits.left(invoice)] == [Decimal("89.90"), second.left]
+    assert [line.left for line in credits.open_lines(invoice)] == [Decimal("89.90"), second.left]
     assert not invoice.is_taken_back
     with refused("left to invoice"):
         invoices.issue(db, machinist, job)
@@ -191,7 +191,7 @@ def test_a_part_is_taken_back_line_by_line(db: Session, machinist: Actor, job: J
 @pytest.mark.parametrize("amount", ["100.01", "-1", "1.005", "much"])
 def test_no_more_than_is_left_is_taken_back(db: Session, machinist: Actor, job: Job, amount: str):
     invoice = invoices.issue(db, machinist, job)
-    name = credits.left(invoice)[0].name
+    name = credits.open_lines(invoice)[0].name
     with faults_at(name):
         credits.credit(db, machinist, invoice, "why", {name: amount})
     credits.credit(db, machinist, invoice, "why", {name: "60"})
@@ -205,7 +205,7 @@ def test_many_small_notes_never_give_back_more_tax_than_was_charged(db: Session,
     """Half a cent of tax each, rounded up: 0.06 at 8.25 % is 0.00495, 0.07 is 0.005775."""
     factories.create_shop(db, tax_rate_percent="8.25")
     invoice = invoices.issue(db, machinist, create_priced_job(db, "0.70"))
-    (line,) = credits.left(invoice)
+    (line,) = credits.open_lines(invoice)
     for _ in range(10):
         credits.credit(db, machinist, invoice, "by bits", {line.name: "0.07"})
     assert sum(note.tax for note in invoice.credit_notes) == invoice.tax == Decimal("0.06")

@@ -266,21 +266,21 @@ def test_a_step_goes_to_any_place_among_the_open_ones(db: Session, machinist: Ac
     visit = factories.create_visit(db)
     done, first, second, third = (factories.create_operation(db, visit) for _ in range(4))
     operations.sign_off(db, machinist, done, {})
-    step_order.place(db, machinist, third, 2)
+    step_order.move_to(db, machinist, third, 2)
     assert last_entry(db, third).note == "from 4 to 2"
     db.flush()
     db.expire_all()
     assert visit.operations == [done, third, first, second]
-    step_order.place(db, machinist, third, 4)
+    step_order.move_to(db, machinist, third, 4)
     assert visit.operations == [done, first, second, third]
     assert [step.position for step in visit.operations] == [1, 2, 3, 4]
     with refused("cannot move past"):
-        step_order.place(db, machinist, second, 1)
+        step_order.move_to(db, machinist, second, 1)
     with refused("keeps its place"):
-        step_order.place(db, machinist, done, 2)
+        step_order.move_to(db, machinist, done, 2)
     for number in (0, 5):
         with faults_at("number"):
-            step_order.place(db, machinist, second, number)
+            step_order.move_to(db, machinist, second, number)
 
 
 def test_a_step_is_repeated_right_after_itself_uncharged(db: Session, machinist: Actor):

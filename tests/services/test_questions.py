@@ -102,7 +102,7 @@ def test_clocked_on_and_started_once_differ(db: Session, machinist: Actor, visit
 
 def find(db: Session, by: Actor, visit: Visit, code: str = "weld-repair"):
     kind = operations.kind_by_code(db, code)
-    return operations.add(db, by, visit, kind.id, {"price": "180"}, found=True)
+    return operations.add(db, by, visit, kind.id, {"price": "180"}, is_extra=True)
 
 
 def test_extra_work_stands_with_the_counter_until_it_is_quoted_and_approved(

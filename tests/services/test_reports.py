@@ -32,7 +32,7 @@ def at(text: str, by: Actor) -> Actor:
 
 def period(db: Session, first: str = "2026-01-01", last: str = "2026-03-31") -> Period:
     factories.shop_or_none(db)
-    return periods.asked(db, first, last, TODAY)
+    return periods.read(db, first, last, TODAY)
 
 
 def gone_out(db: Session, by: Actor, booked: str, ready: str, out: str, promised: str = "") -> Job:
@@ -46,13 +46,13 @@ def gone_out(db: Session, by: Actor, booked: str, ready: str, out: str, promised
 
 def test_a_period_is_the_twelve_months_up_to_today_where_not_said(db: Session):
     factories.shop_or_none(db)
-    found = periods.asked(db, "", "", TODAY)
+    found = periods.read(db, "", "", TODAY)
     assert (found.first, found.last) == (date(2025, 4, 1), TODAY)
     assert len(found.months) == 12
-    assert periods.asked(db, "", "2026-12-31", TODAY).first == date(2026, 1, 1)
+    assert periods.read(db, "", "2026-12-31", TODAY).first == date(2026, 1, 1)
     # The shop is in Chicago: the day begins six hours after that of UTC.
     assert found.ends == datetime(2026, 3, 21, 5, tzinfo=UTC)
-    assert periods.asked(db, "2026-01-02", "", TODAY).begins == datetime(2026, 1, 2, 6, tzinfo=UTC)
+    assert periods.read(db, "2026-01-02", "", TODAY).begins == datetime(2026, 1, 2, 6, tzinfo=UTC)
 
 
 @pytest.mark.parametrize(
@@ -68,7 +68,7 @@ def test_a_period_is_the_twelve_months_up_to_today_where_not_said(db: Session):
 def test_a_period_that_cannot_be_is_refused(db: Session, first: str, last: str, at: str):
     factories.shop_or_none(db)
     with faults_at(at):
-        periods.asked(db, first, last, TODAY)
+        periods.read(db, first, last, TODAY)
 
 
 def test_jobs_count_in_the_month_of_the_shops_clock(db: Session, machinist: Actor):
@@ -90,7 +90,12 @@ def test_turnaround_goes_by_the_day_a_job_became_ready(db: Session, machinist: A
     january, february, march, whole = reports.turnaround(db, period(db))
     assert (january.days, march.share, march.usual_days) == ([], None, None)
     assert sorted(february.late) == [-2, 3]
-    assert (february.kept, february.share, february.usual_late, february.latest) == (1, 0.5, 0.5, 3)
+    assert (february.on_time, february.share, february.usual_late, february.latest) == (
+        1,
+        0.5,
+        0.5,
+        3,
+    )
     assert sorted(february.days) == [10, 17, 34]
     assert february.usual_days == 17
     assert (whole.days, whole.late) == (february.days, february.late)

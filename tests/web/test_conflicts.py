@@ -398,7 +398,7 @@ def test_a_caption_two_people_write_is_chosen(app, two, db, tmp_path):
     store = FileStore(tmp_path)
     job = factories.create_job(db)
     said = {"caption": "", "shown_to_customer": False}
-    (row,) = add_files(db, BY, store, job, None, [Upload("a.jpg", photos.jpeg())], said).kept
+    (row,) = add_files(db, BY, store, job, None, [Upload("a.jpg", photos.jpeg())], said).stored
     db.commit()
     address = f"/files/{row.id}/change"
     mine, theirs = bram.page(address), ann.page(address)

@@ -153,7 +153,7 @@ def test_only_photos_chosen_are_shown_and_only_by_this_jobs_link(stranger, db, j
     def add(to, name: str, size: int, shown: bool):
         values = {"caption": name, "shown_to_customer": shown}
         upload = Upload(f"{name}.jpg", photos.jpeg(size, size))
-        return attachments.add(db, BY, store, to, to.heads[0], [upload], values).kept[0]
+        return attachments.add(db, BY, store, to, to.heads[0], [upload], values).stored[0]
 
     shown, kept_back = add(job, "shown", 50, True), add(job, "kept back", 60, False)
     foreign = add(create_job(db), "another's", 70, True)

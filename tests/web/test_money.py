@@ -138,7 +138,7 @@ def test_a_part_of_an_invoice_is_taken_back(client: Client, db: Session, done: J
     job = done
     client.submit(f"/jobs/{job.number}/invoice", {"preview": None, "look": None})
     (invoice,) = invoices.of_job(db, job)
-    names = [line.name for line in credits.left(invoice)]
+    names = [line.name for line in credits.open_lines(invoice)]
     address = f"/invoices/{invoice.number}/credit"
     typed = {"reason": "one guide", **dict.fromkeys(names, ""), names[0]: "1.00"}
     page = client.submit(address, {**typed, names[0]: "9999"}, status=422)

@@ -38,10 +38,10 @@ def list_all(db: Session) -> list[ApiToken]:
 
 def get(db: Session, token_id: int) -> ApiToken:
     """The token with this key. Raises NotFoundError."""
-    found = db.get(ApiToken, token_id)
-    if found is None:
+    token = db.get(ApiToken, token_id)
+    if token is None:
         raise NotFoundError(gettext("this token does not exist"))
-    return found
+    return token
 
 
 def make(db: Session, by: Actor, values: Mapping[str, Any]) -> tuple[ApiToken, str]:
@@ -69,16 +69,16 @@ def revoke(db: Session, by: Actor, token: ApiToken) -> None:
 
 
 def has_to_wait(db: Session, address: str, at: datetime) -> bool:
-    """Whether too many wrong tokens came from an address, as with logins."""
+    """True where too many wrong tokens came from an address, by the rule for logins."""
     return login_throttle.too_many(db, _caller(address), address, at)
 
 
 def opened_by(db: Session, secret: str, at: datetime) -> ApiToken:
     """The token with this secret. Raises SignInError alike for wrong, expired and revoked ones."""
-    found = db.scalar(select(ApiToken).where(ApiToken.token_sha256 == _digest(secret)))
-    if found is None or not found.opens(at):
+    token = db.scalar(select(ApiToken).where(ApiToken.token_sha256 == _digest(secret)))
+    if token is None or not token.opens(at):
         raise SignInError(gettext("this token does not work: it is wrong, expired or revoked"))
-    return found
+    return token
 
 
 def count_wrong(db: Session, address: str, at: datetime) -> None:
@@ -87,7 +87,7 @@ def count_wrong(db: Session, address: str, at: datetime) -> None:
 
 
 def is_used_anew(token: ApiToken, at: datetime) -> bool:
-    """Whether this use is to be noted."""
+    """True where this use is due to be recorded."""
     return token.last_used_at is None or at - token.last_used_at >= USED_ANEW
 
 

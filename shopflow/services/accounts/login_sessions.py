@@ -65,10 +65,10 @@ def of(db: Session, person: User, now: datetime) -> list[LoginSession]:
 
 def get(db: Session, person: User, sign_in_id: int) -> LoginSession:
     """A person's own sign-in with this key. Raises NotFoundError."""
-    found = db.get(LoginSession, sign_in_id)
-    if found is None or found.person_id != person.id:
+    login_session = db.get(LoginSession, sign_in_id)
+    if login_session is None or login_session.person_id != person.id:
         raise NotFoundError(gettext("this device is not signed in"))
-    return found
+    return login_session
 
 
 def end(sign_in: LoginSession, now: datetime) -> None:

@@ -28,7 +28,7 @@ KEPT = timedelta(days=90)
 
 
 def too_many(db: Session, login: str, address: str, at: datetime) -> bool:
-    """Whether an attempt at this login from this address has to wait."""
+    """True where an attempt at this login from this address has to wait."""
     entered = select(func.max(SignInAttempt.at)).where(
         SignInAttempt.login == login, SignInAttempt.succeeded
     )

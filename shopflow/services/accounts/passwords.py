@@ -1,6 +1,6 @@
-"""Which passwords are good enough, after NIST SP 800-63B: long, and not easily guessed.
+"""Rules for passwords after NIST SP 800-63B: long, and hard to guess.
 
-Any letters may be used, none must be, and no password runs out.
+Any letters are allowed, none are required, and no password expires.
 """
 
 from __future__ import annotations
@@ -26,8 +26,8 @@ _CONTEXT = ("shopflow", "cylinder", "cylinderhead", "flowbench", "porting", "mac
 """Words that lie near to anyone in the trade."""
 
 
-def faults_of(password: str, known: Iterable[str] = ()) -> list[FieldError]:
-    """What is wrong with a password to be; `known` are words one would try for its owner."""
+def faults_of(password: str, context: Iterable[str] = ()) -> list[FieldError]:
+    """List the faults of a new password; `context` are words one would try for its owner."""
     if len(password) < SHORTEST:
         return [
             FieldError(
@@ -41,7 +41,7 @@ def faults_of(password: str, known: Iterable[str] = ()) -> list[FieldError]:
                 "password", gettext("too long: enter at most {longest} characters", longest=LONGEST)
             )
         ]
-    if _guesses(password, known) < LEAST_GUESSES:
+    if _guesses(password, context) < LEAST_GUESSES:
         return [
             FieldError(
                 "password",
@@ -54,9 +54,9 @@ def faults_of(password: str, known: Iterable[str] = ()) -> list[FieldError]:
     return []
 
 
-def _guesses(password: str, known: Iterable[str]) -> float:
+def _guesses(password: str, context: Iterable[str]) -> float:
     # Its dictionaries take a moment to load, and only a new password needs them.
     from zxcvbn import zxcvbn
 
-    words = [part for name in (*_CONTEXT, *known) for part in (name, *name.split()) if part]
+    words = [part for name in (*_CONTEXT, *context) for part in (name, *name.split()) if part]
     return float(zxcvbn(password[:_JUDGED], user_inputs=words)["guesses"])

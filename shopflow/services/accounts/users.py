@@ -33,7 +33,7 @@ class SignInError(ShopflowError):
 
 
 def any_person(db: Session) -> bool:
-    """Whether the shop has an account at all."""
+    """True where the shop has an account at all."""
     return db.scalar(select(User.id).limit(1)) is not None
 
 
@@ -44,14 +44,14 @@ def list_all(db: Session) -> list[User]:
 
 def get(db: Session, person_id: int) -> User:
     """The person with this key. Raises NotFoundError."""
-    found = db.get(User, person_id)
-    if found is None:
+    user = db.get(User, person_id)
+    if user is None:
         raise NotFoundError(gettext("this person does not exist"))
-    return found
+    return user
 
 
 def _nothing() -> None:
-    """What is done before a password is hashed, where nobody waits for it."""
+    """Do nothing before a password is hashed: no other process waits for it."""
 
 
 BeforeHashing = Callable[[], None]
@@ -137,15 +137,15 @@ def sign_in(
     address: str = "",
     before_hashing: BeforeHashing = _nothing,
 ) -> User:
-    """The person with this login and password, given at a network address.
+    """Return the user with this login and password, entered from a network address.
 
     Raises SignInError; after too many failures one has to wait, right password or not. The attempt
     is added to the database session either way: commit it.
     """
     login = login.replace("\x00", "").strip().lower()[:80]
     _refuse_many_tries(db, login, address, at)
-    known = select(User).where(User.login == login, User.active)
-    stored = db.scalar(known.with_only_columns(User.password_hash))
+    account = select(User).where(User.login == login, User.active)
+    stored = db.scalar(account.with_only_columns(User.password_hash))
     before_hashing()
     # Hash even where there is no such login, so that the time taken does not tell.
     matches = len(password) <= passwords.LONGEST and check_password_hash(
@@ -153,7 +153,7 @@ def sign_in(
     )
     # Tries made meanwhile count too.
     _refuse_many_tries(db, login, address, at)
-    person = db.scalar(known.where(User.password_hash == stored)) if matches else None
+    person = db.scalar(account.where(User.password_hash == stored)) if matches else None
     login_throttle.note(db, login, address, at, succeeded=person is not None)
     if person is None:
         raise SignInError(gettext("Wrong user name or password"))

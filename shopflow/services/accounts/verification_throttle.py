@@ -14,7 +14,7 @@ WINDOW = timedelta(minutes=10)
 
 
 def too_many(db: Session, address: str, now: datetime) -> bool:
-    """Whether this address has to wait."""
+    """True where this address has to wait."""
     query = (
         select(func.count())
         .select_from(WrongCode)

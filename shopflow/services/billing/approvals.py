@@ -55,14 +55,14 @@ def of_job(db: Session, job: Job) -> list[Approval]:
 
 
 def approved_prices(db: Session, job: Job) -> Prices:
-    """What the customer approved of a job; of a step asked for twice, the later word counts."""
+    """Prices the customer approved on a job; of a step asked for twice, the later answer counts."""
     lines = db.execute(_LINES, {"job_id": job.id}).all()
     last = {key: None if declined else price for key, price, declined in lines}
     return {key: price for key, price in last.items() if price is not None}
 
 
 def is_approved(step: Operation, approved: Prices) -> bool:
-    """Whether a step may be done and invoiced at its price.
+    """True where a step may be done and invoiced at its price.
 
     A repeat at no charge always may, and so may a step that costs nothing and cuts no metal.
     """
@@ -74,7 +74,7 @@ def is_approved(step: Operation, approved: Prices) -> bool:
 
 
 def forbids(db: Session, operation: Operation) -> str:
-    """Why an operation may not cut metal yet; empty where it may, or cuts none."""
+    """Reason why a step may not cut metal yet; empty where it may, or cuts none."""
     return forbidden(db, operation.job_head.job, [operation]).get(operation, "")
 
 
@@ -132,7 +132,8 @@ def record(
     quote: Quote | None = None,
     declined: Collection[int] = (),
 ) -> Approval:
-    """Record what the customer approves: a quote's lines, or without one the work as planned.
+    """Record the customer's approval: of a quote's lines, or without a quote of the work as
+    planned.
 
     `declined` are keys of steps the customer does not want. Raises ValidationError; RuleError where
     the job is closed, nothing is priced or left to approve, or a step declined was begun already.
@@ -155,9 +156,9 @@ def record(
         total=totals(wanted, pricing.tax_rate(get_shop(db), job.customer)).total,
         lines=[
             ApprovalLine(
-                operation_id=step.id, position=place, price=price, declined=step in unwanted
+                operation_id=step.id, position=position, price=price, declined=step in unwanted
             )
-            for place, (step, price) in enumerate(lines, start=1)
+            for position, (step, price) in enumerate(lines, start=1)
         ],
         **clean,
     )
@@ -179,7 +180,7 @@ def declined(job: Job) -> list[Operation]:
 def release(
     db: Session, by: Actor, job: Job, steps: Sequence[Operation], reason: str
 ) -> list[Release]:
-    """Let steps cut metal ahead of the customer's approval, on the owner's word.
+    """Release steps to cut metal ahead of the customer's approval, on the owner's decision.
 
     Raises ValidationError at `reason`; RuleError where nobody is named or nothing waits.
     """
@@ -190,13 +191,13 @@ def release(
         raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state.value))
     if not steps:
         raise RuleError(gettext("no step waits for approval"))
-    made = []
+    releases = []
     for step in steps:
         step.release = Release(at=by.at, person=by.person, reason=clean["reason"])
         note = f"{step.kind.name}, {step.job_head.tag}: {clean['reason']}"
         audit_log.record(db, by, step.release, "released before approval", job=job, note=note)
-        made.append(step.release)
-    return made
+        releases.append(step.release)
+    return releases
 
 
 def _lines(job: Job, quote: Quote | None) -> list[tuple[Operation, Decimal]]:
@@ -224,14 +225,16 @@ def _unwanted(
     unwanted = [step for key, step in steps.items() if key in declined]
     begun = [step for step in unwanted if step.state is not OperationState.PLANNED]
     if begun:
-        said = ", ".join(f"{step.kind.name} is {step.state.value}" for step in begun)
-        raise RuleError(gettext("{said}: only a step that is not begun can be declined", said=said))
+        states = ", ".join(f"{step.kind.name} is {step.state.value}" for step in begun)
+        raise RuleError(
+            gettext("{states}: only a step that is not begun can be declined", states=states)
+        )
     return unwanted
 
 
 def _in_log(row: Approval, unwanted: Sequence[Operation]) -> str:
-    said: list[Any] = [row.quote.title] if row.quote else []
-    said.append(f"{row.total} with tax, by {row.approved_by}, {row.approved_how}")
+    texts: list[Any] = [row.quote.title] if row.quote else []
+    texts.append(f"{row.total} with tax, by {row.approved_by}, {row.approved_how}")
     if unwanted:
-        said.append(f"declined: {', '.join(step.kind.name for step in unwanted)}")
-    return "; ".join(said)
+        texts.append(f"declined: {', '.join(step.kind.name for step in unwanted)}")
+    return "; ".join(texts)

@@ -37,7 +37,7 @@ _INVOICED_STEPS = (
 
 @dataclass(frozen=True)
 class Balance:
-    """Where a job's money stands; amounts with tax."""
+    """Amounts invoiced, paid and open on a job, with tax."""
 
     invoiced: Decimal
     credited: Decimal
@@ -78,12 +78,12 @@ class Balance:
 
     @property
     def has_work(self) -> bool:
-        """Whether anything was ever invoiced or is priced."""
+        """True where anything was ever invoiced or has a price."""
         return bool(self.invoiced or self.approved.net or self.unapproved.net)
 
 
 def of_job(db: Session, job: Job) -> Balance:
-    """Where the job's money stands."""
+    """Balance of a job."""
     papers = [(kind, total) for kind, total in db.execute(_PAPERS, {"job_id": job.id})]
     steps = not_invoiced(db, job)
     approved = approvals.approved_prices(db, job)

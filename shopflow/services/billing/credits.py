@@ -26,12 +26,12 @@ REASON: fields.Specification = {"reason": fields.text(required=True, most=2000)}
 
 
 @dataclass(frozen=True)
-class Left:
+class OpenLine:
     """A line of an invoice, and what credit notes have left of it; before tax."""
 
     operation_id: int
     position: int
-    said: MoneyLine
+    printed: MoneyLine
     """As the invoice has it."""
 
     left: Decimal
@@ -42,27 +42,27 @@ class Left:
         return f"amount-{self.operation_id}"
 
 
-def left(invoice: Invoice) -> list[Left]:
-    """The lines of an invoice with what is left of each."""
-    said = from_plain(InvoicePaper, invoice.snapshot).lines
+def open_lines(invoice: Invoice) -> list[OpenLine]:
+    """The lines of an invoice with the balance of each."""
+    lines_printed = from_plain(InvoicePaper, invoice.snapshot).lines
     credited: dict[int, Decimal] = {}
     for note in invoice.credit_notes:
         for line in note.lines:
             so_far = credited.get(line.operation_id, Decimal(0))
             credited[line.operation_id] = so_far + line.price
     return [
-        Left(line.operation_id, line.position, words,
+        OpenLine(line.operation_id, line.position, words,
              line.price - credited.get(line.operation_id, Decimal(0)))
-        for line, words in zip(invoice.lines, said, strict=True)
+        for line, words in zip(invoice.lines, lines_printed, strict=True)
     ]  # fmt: skip
 
 
 def credit(
     db: Session, by: Actor, invoice: Invoice, reason: str, amounts: Mapping[str, Any] | None = None
 ) -> Invoice:
-    """Take back what is left of an invoice, or of its lines the amounts before tax given.
+    """Credit the balance of an invoice, or these amounts before tax of its lines.
 
-    An amount is named as `Left.name`. Once nothing is left, the invoice's work can be invoiced
+    An amount is named as `OpenLine.name`. Once nothing is left, the invoice's work can be invoiced
     anew. Raises ValidationError at `reason` or an amount, RuleError where nothing is left or
     chosen.
     """
@@ -78,37 +78,37 @@ def credit(
                 "invoice {invoice} was credited by {notes}", invoice=invoice.number, notes=notes
             )
         )
-    lines = left(invoice)
-    taken = _all(lines) if amounts is None else _chosen(lines, amounts)
-    content = _content(db, by, invoice, clean["reason"], taken, lines)
+    lines = open_lines(invoice)
+    amounts_by_line = _all(lines) if amounts is None else _chosen(lines, amounts)
+    content = _content(db, by, invoice, clean["reason"], amounts_by_line, lines)
     rows = [
         InvoiceLine(operation_id=line.operation_id, position=line.position, price=amount)
-        for line, amount in taken.items()
+        for line, amount in amounts_by_line.items()
     ]
     return invoices.keep(
         db, by, invoice.job, content, InvoiceKind.CREDIT_NOTE, lines=rows, credits=invoice
     )
 
 
-def _all(lines: Sequence[Left]) -> dict[Left, Decimal]:
-    """What is left of every line; what was charged at nothing is taken back with it."""
-    return {line: line.left for line in lines if line.left or not line.said.price}
+def _all(lines: Sequence[OpenLine]) -> dict[OpenLine, Decimal]:
+    """Balance of every line; lines charged at nothing are credited with it."""
+    return {line: line.left for line in lines if line.left or not line.printed.price}
 
 
-def _chosen(lines: Sequence[Left], amounts: Mapping[str, Any]) -> dict[Left, Decimal]:
-    """What is taken back of which line."""
+def _chosen(lines: Sequence[OpenLine], amounts: Mapping[str, Any]) -> dict[OpenLine, Decimal]:
+    """Amount to credit on each chosen line."""
     read = fields.read({line.name: fields.amount() for line in lines}, amounts)
-    taken = {line: read[line.name] for line in lines if read.get(line.name)}
+    chosen = {line: read[line.name] for line in lines if read.get(line.name)}
     faults = [
         FieldError(line.name, gettext("no more than the {left:.2f} that is left", left=line.left))
-        for line, amount in taken.items()
+        for line, amount in chosen.items()
         if amount > line.left
     ]
     if faults:
         raise ValidationError(faults)
-    if not taken:
+    if not chosen:
         raise RuleError(gettext("no amount: enter the credit for at least one line"))
-    return taken
+    return chosen
 
 
 def _content(
@@ -116,12 +116,12 @@ def _content(
     by: Actor,
     invoice: Invoice,
     reason: str,
-    taken: Mapping[Left, Decimal],
-    lines: Sequence[Left],
+    credited: Mapping[OpenLine, Decimal],
+    lines: Sequence[OpenLine],
 ) -> InvoicePaper:
     was = from_plain(InvoicePaper, invoice.snapshot)
-    tax = _tax(was, invoice, taken, lines)
-    whole = tax.total == invoice.total
+    tax = _tax(was, invoice, credited, lines)
+    is_whole = tax.total == invoice.total
     return InvoicePaper(
         shop=facts.letterhead(db),
         display=facts.display(db),
@@ -132,28 +132,31 @@ def _content(
         customer=was.customer,
         job=was.job,
         heads=was.heads,
-        lines=tuple(_line(was, line, amount) for line, amount in taken.items()),
+        lines=tuple(_line(was, line, amount) for line, amount in credited.items()),
         tax=tax,
         tax_number=the_style(db).tax_number,
         credits=f"invoice {was.number} of {was.display.moment(was.issued_at)}",
         reason=reason,
-        stands=None if whole else invoice.balance - tax.total,
+        stands=None if is_whole else invoice.balance - tax.total,
     )
 
 
-def _line(was: InvoicePaper, line: Left, amount: Decimal) -> MoneyLine:
+def _line(was: InvoicePaper, line: OpenLine, amount: Decimal) -> MoneyLine:
     """A line of the note; where it takes back a part, it says of how much."""
-    if amount == line.said.price:
-        return line.said
-    return replace(line.said, price=amount, detail=f"of {was.display.money(line.said.price)}")
+    if amount == line.printed.price:
+        return line.printed
+    return replace(line.printed, price=amount, detail=f"of {was.display.money(line.printed.price)}")
 
 
 def _tax(
-    was: InvoicePaper, invoice: Invoice, taken: Mapping[Left, Decimal], lines: Sequence[Left]
+    was: InvoicePaper,
+    invoice: Invoice,
+    credited: Mapping[OpenLine, Decimal],
+    lines: Sequence[OpenLine],
 ) -> Tax:
-    """Tax at the invoice's rate; the last note takes what earlier ones left, to the cent."""
-    found = totals(taken.values(), was.tax.rate_percent)
+    """Tax at the invoice's rate; the last credit note takes the remainder, to the cent."""
+    sums = totals(credited.values(), was.tax.rate_percent)
     tax_left = invoice.tax - sum((note.tax for note in invoice.credit_notes), Decimal(0))
-    all_of_it = found.net == sum(line.left for line in lines)
-    tax = tax_left if all_of_it else min(found.tax, tax_left)
-    return replace(was.tax, net=found.net, tax=tax, total=found.net + tax)
+    all_of_it = sums.net == sum(line.left for line in lines)
+    tax = tax_left if all_of_it else min(sums.tax, tax_left)
+    return replace(was.tax, net=sums.net, tax=tax, total=sums.net + tax)

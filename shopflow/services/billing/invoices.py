@@ -36,10 +36,10 @@ SERIES = {InvoiceKind.INVOICE: "INV", InvoiceKind.CREDIT_NOTE: "CN"}
 
 def get(db: Session, number: str) -> Invoice:
     """The invoice or credit note with this number. Raises NotFoundError."""
-    found = db.scalars(select(Invoice).where(Invoice.number == number)).one_or_none()
-    if found is None:
+    invoice = db.scalars(select(Invoice).where(Invoice.number == number)).one_or_none()
+    if invoice is None:
         raise NotFoundError(gettext("there is no invoice {number}", number=number))
-    return found
+    return invoice
 
 
 def of_job(db: Session, job: Job) -> list[Invoice]:
@@ -109,7 +109,7 @@ def selected(balance: Balance, job: Job, chosen: Collection[int] | None) -> list
 
 
 def _nothing(balance: Balance, job: Job) -> str:
-    """Why nothing can be invoiced."""
+    """Reason why nothing can be invoiced."""
     if balance.to_invoice:
         return "no step chosen: choose at least one to invoice"
     if balance.not_approved:
@@ -154,7 +154,7 @@ def _content(
 
 
 def _received(db: Session, job: Job) -> tuple[Received, ...]:
-    """What came in before; after an earlier invoice, only what is beyond it, as one sum."""
+    """Payments received before; after an earlier invoice, only the excess over it, as one sum."""
     display = facts.display(db)
     earlier = sum((item.balance for item in standing(db, job)), Decimal(0))
     rows = payments.of_job(db, job)
@@ -177,7 +177,7 @@ def next_paper(db: Session, by: Actor, kind: InvoiceKind) -> str:
 
 
 def signer(by: Actor) -> str:
-    """Who issues a paper. Raises RuleError where that is nobody."""
+    """Name of the user who issues a document. Raises RuleError without one."""
     if by.person is None:
         raise RuleError(gettext("an invoice is issued by a person"))
     return by.person.name
@@ -193,9 +193,9 @@ def keep(
     lines: Sequence[InvoiceLine] = (),
     credits: Invoice | None = None,
 ) -> Invoice:
-    """Print a paper and put it on file, frozen."""
+    """Print an invoice or credit note and save it, frozen."""
     pdf = papers.invoice(content)
-    found = Invoice(
+    row = Invoice(
         kind=kind,
         number=content.number,
         job=job,
@@ -211,8 +211,8 @@ def keep(
         sha256=hashlib.sha256(pdf).hexdigest(),
         lines=list(lines),
     )
-    db.add(found)
-    audit_log.record(db, by, found, "issued", job=job, note=found.number)
+    db.add(row)
+    audit_log.record(db, by, row, "issued", job=job, note=row.number)
     if credits is not None:
         db.expire(credits, ["credit_notes"])
-    return found
+    return row

@@ -11,7 +11,7 @@ from shopflow.services.paperwork import facts
 
 
 def receipt(db: Session, row: Payment) -> Receipt:
-    """What was received or paid back, for its receipt."""
+    """Contents of the receipt for a payment or a repayment."""
     return Receipt(
         shop=facts.letterhead(db),
         display=facts.display(db),

@@ -50,14 +50,14 @@ SPECIFICATION: fields.Specification = {
 
 
 def record(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Payment:
-    """Record money that came in, or was paid back. Raises ValidationError.
+    """Record a payment or a repayment. Raises ValidationError.
 
     More than the work comes to must be meant (`overpayment_meant`); no more is paid back than came
     in. A payment is never changed: a mistake is reversed by one of the opposite amount.
     """
     today = by.at.astimezone(zone(get_shop(db))).date()
-    given = {"received_on": today, **values}
-    clean = fields.require(SPECIFICATION, given, "amount", "method")
+    entered = {"received_on": today, **values}
+    clean = fields.require(SPECIFICATION, entered, "amount", "method")
     meant = clean.pop("overpayment_meant", False)
     _check(balances.of_job(db, job), clean, meant)
     payment = Payment(job=job, recorded_at=by.at, recorded_by_id=by.person_id, **clean)

@@ -1,4 +1,4 @@
-"""What a job's work is charged at: its lines, and the tax on them."""
+"""Charges for a job's work: its lines, and the tax on them."""
 
 from __future__ import annotations
 
@@ -42,14 +42,14 @@ def _waived(step: Operation) -> Decimal:
 
 
 def tax(db: Session, job: Job, steps: Sequence[Operation]) -> Tax:
-    """Tax on these operations at the customer's rate; one not priced yet adds nothing."""
+    """Tax on these steps at the customer's rate; one not priced yet adds nothing."""
     rate = tax_rate(get_shop(db), job.customer)
-    found = totals((step.charge or Decimal(0) for step in steps), rate)
+    sums = totals((step.charge or Decimal(0) for step in steps), rate)
     return Tax(
-        net=found.net,
+        net=sums.net,
         rate_percent=rate,
-        tax=found.tax,
-        total=found.total,
+        tax=sums.tax,
+        total=sums.total,
         label=the_style(db).tax_label,
         exemption="" if rate else job.customer.tax_exemption,
     )

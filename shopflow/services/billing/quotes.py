@@ -40,16 +40,16 @@ _OF_JOB = select(Quote).where(Quote.job_id == bindparam("job_id")).order_by(Quot
 
 def get(db: Session, number: str, revision: int) -> Quote:
     """The quote with this number and revision. Raises NotFoundError."""
-    found = db.scalars(
+    quote = db.scalars(
         select(Quote).where(Quote.number == number, Quote.revision == revision)
     ).one_or_none()
-    if found is None:
+    if quote is None:
         raise NotFoundError(
             gettext(
                 "there is no quote {number} revision {revision}", number=number, revision=revision
             )
         )
-    return found
+    return quote
 
 
 def of_job(db: Session, job: Job) -> list[Quote]:
@@ -69,7 +69,7 @@ def awaiting(db: Session, job: Job) -> Quote | None:
 
 
 def suggested(db: Session, by: Actor, job: Job) -> dict[str, Any]:
-    """What a new quote starts from: the house style's terms, and the last quote's deposit."""
+    """Defaults of a new quote: the house style's terms, and the last quote's deposit."""
     style = the_style(db)
     before = of_job(db, job)
     today = by.at.astimezone(zone(get_shop(db))).date()
@@ -162,7 +162,7 @@ def approve_job(
     seen: str = "",
     declined: Collection[int] = (),
 ) -> None:
-    """Record the customer's word on a job: on the quote that waits for it, where one does.
+    """Record the customer's approval of a job: of the quote that awaits it, where there is one.
 
     `seen` is that quote's title as it was looked at, or without one `work_seen`. Raises
     ValidationError; RuleError where the offer is another by now, the job is closed, or there is
@@ -199,7 +199,7 @@ def work_seen(job: Job) -> str:
 def prepare(
     db: Session, by: Actor, job: Job, values: Mapping[str, Any], *, draft: bool = False
 ) -> QuotePaper:
-    """What a quote given now would say; it takes a number unless it is a draft.
+    """Contents of a quote issued now; it takes a number unless it is a draft.
 
     Raises ValidationError; RuleError where there is no work to quote, or some of it has no price.
     """
@@ -251,12 +251,12 @@ def _number(db: Session, by: Actor, before: Sequence[Quote], draft: bool) -> str
 
 
 def _approved(db: Session, job: Job) -> approvals.Prices | None:
-    """What was approved before; none where nothing was, and so nothing is extra."""
+    """Prices approved before; None where no approval was recorded, so that nothing is extra."""
     return approvals.approved_prices(db, job) if job.approved_at else None
 
 
 def _is_extra(step: Operation, approved: approvals.Prices | None) -> bool:
-    """Whether a step is no part of what was agreed, or costs more now."""
+    """True where a step is not part of the approved work, or costs more now."""
     return approved is not None and not approvals.is_approved(step, approved)
 
 
@@ -265,7 +265,7 @@ def _line(step: Operation, minutes: bool) -> MoneyLine:
 
 
 def _agreed_in_words(db: Session, agreed: Quote | Job) -> str:
-    """What was agreed, by whom, how and when: a quote, or a job without one."""
-    what = agreed.title if isinstance(agreed, Quote) else "the work as booked in"
+    """Describe an agreement, with who approved it, how and when: a quote, or a job without one."""
+    title = agreed.title if isinstance(agreed, Quote) else "the work as booked in"
     day = facts.display(db).moment(agreed.approved_at)
-    return f"{what}, by {agreed.approved_by}, {agreed.approved_how}, {day}"
+    return f"{title}, by {agreed.approved_by}, {agreed.approved_how}, {day}"

@@ -76,9 +76,9 @@ def book_in(db: Session, by: Actor, form: BookIn) -> Job:
     routing = db.get(Routing, form.routing_id) if form.routing_id else None
     past = jobs.visit(db, form.like_tag) if form.like_tag else None
     faults: list[FieldError] = []
-    for position, given in enumerate(form.heads):
+    for position, head_values in enumerate(form.heads):
         with _under(f"heads-{position}", faults):
-            visit = add_head(db, by, job, engine_type, given)
+            visit = add_head(db, by, job, engine_type, head_values)
             if routing is not None:
                 operations.add_routing(db, by, visit, routing)
             elif past is not None:
@@ -133,7 +133,7 @@ def add_head(
 
 
 def _checked(db: Session, by: Actor, form: BookIn) -> tuple[Customer, EngineType, dict[str, Any]]:
-    """Customer, engine type and the job's own fields, once no part of the form has a fault."""
+    """Customer, engine type and the job's own fields, once no part of the form has an error."""
     faults: list[FieldError] = []
     customer = engine_type = None
     values: dict[str, Any] = {}
@@ -146,10 +146,10 @@ def _checked(db: Session, by: Actor, form: BookIn) -> tuple[Customer, EngineType
     with _under("deposit", faults):
         if form.deposit:
             fields.require(payments.SPECIFICATION, form.deposit, "amount", "method")
-    for position, given in enumerate(form.heads):
-        said = {name: value for name, value in given.items() if name != "head_id"}
+    for position, head_values in enumerate(form.heads):
+        fields_typed = {name: value for name, value in head_values.items() if name != "head_id"}
         with _under(f"heads-{position}", faults):
-            fields.read({**heads.SPECIFICATION, **jobs.VISIT}, said)
+            fields.read({**heads.SPECIFICATION, **jobs.VISIT}, fields_typed)
     if customer is None or engine_type is None or faults:
         raise ValidationError(faults)
     return customer, engine_type, values
@@ -173,7 +173,7 @@ def _customer(db: Session, by: Actor, form: BookIn) -> Customer:
 def _engine_type(db: Session, by: Actor, form: BookIn) -> EngineType:
     if form.engine_type_id:
         return engine_types.get(db, form.engine_type_id)
-    known = next((values["head_id"] for values in form.heads if values.get("head_id")), None)
-    if known and not any(form.engine_type.values()):
-        return heads.get(db, int(known)).engine_type
+    head_id = next((values["head_id"] for values in form.heads if values.get("head_id")), None)
+    if head_id and not any(form.engine_type.values()):
+        return heads.get(db, int(head_id)).engine_type
     return engine_types.create(db, by, form.engine_type)

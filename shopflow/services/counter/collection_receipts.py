@@ -10,7 +10,7 @@ from shopflow.services.paperwork import facts
 
 
 def collection(db: Session, row: Collection) -> CollectionReceipt:
-    """What left the shop on a job, for its receipt."""
+    """Contents of the receipt for the heads and parts that left the shop."""
     job = row.job
     return CollectionReceipt(
         shop=facts.letterhead(db),

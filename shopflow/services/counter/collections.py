@@ -50,7 +50,7 @@ class PartBack:
 
 
 def the_collection(job: Job) -> Collection:
-    """How a job left the shop. Raises NotFoundError."""
+    """Collection of a job. Raises NotFoundError."""
     if job.collection is None:
         raise NotFoundError(gettext("job {job} has not been handed over", job=job.number))
     return job.collection
@@ -127,7 +127,9 @@ def _faults(clean: Mapping[str, Any], balance: Balance) -> list[FieldError]:
         faults.append(FieldError("handed_on", gettext("required: enter a value")))
     if clean["how"] is HandedOver.SHIPPED:
         faults += [
-            FieldError(name, what) for name, what in WHEN_SHIPPED.items() if not clean.get(name)
+            FieldError(name, message)
+            for name, message in WHEN_SHIPPED.items()
+            if not clean.get(name)
         ]
     if balance.expected > 0 and not clean.get("release_reason"):
         faults.append(FieldError("release_reason", _not_settled(balance)))
@@ -135,7 +137,7 @@ def _faults(clean: Mapping[str, Any], balance: Balance) -> list[FieldError]:
 
 
 def _not_settled(balance: Balance) -> str:
-    """Why a job cannot just go."""
+    """Reason why a job cannot be handed over yet."""
     if balance.left > 0:
         return f"{balance.left:.2f} is left to pay: record the payment first, or enter a reason"
     return (
@@ -145,20 +147,20 @@ def _not_settled(balance: Balance) -> str:
 
 
 def _part_faults(job: Job, parts: Sequence[PartBack]) -> list[FieldError]:
-    """A part short or over wants a word; each part must be answered for."""
-    given = {back.part_id: back for back in parts}
+    """Faults of the parts: one short or over needs an explanation, and none may be missing."""
+    by_part = {back.part_id: back for back in parts}
     faults = []
-    for place, (_, part) in enumerate(received(job)):
-        back = given.get(part.id)
+    for index, (_, part) in enumerate(received(job)):
+        back = by_part.get(part.id)
         if back is None:
             faults.append(
-                FieldError(f"parts-{place}-returned", gettext("enter the number that goes back"))
+                FieldError(f"parts-{index}-returned", gettext("enter the number that goes back"))
             )
         elif back.returned != part.count and not back.word.strip():
             short = f"{'fewer' if back.returned < part.count else 'more'} than received"
             faults.append(
                 FieldError(
-                    f"parts-{place}-word",
+                    f"parts-{index}-word",
                     gettext("{short}: enter what happened to it", short=short),
                 )
             )
@@ -171,35 +173,35 @@ def received(job: Job) -> list[tuple[str, Any]]:
 
 
 def _frozen(job: Job, parts: Sequence[PartBack]) -> list[dict[str, Any]]:
-    given = {back.part_id: back for back in parts}
+    by_part = {back.part_id: back for back in parts}
     return [
         {
             "tag": tag,
             "name": part.name,
             "received": part.count,
-            "returned": given[part.id].returned,
-            "word": WORD(given[part.id].word),
+            "returned": by_part[part.id].returned,
+            "word": WORD(by_part[part.id].word),
         }
         for tag, part in received(job)
     ]
 
 
 def _of_its_kind(clean: Mapping[str, Any]) -> dict[str, Any]:
-    """What is said of a shipment stays empty where nothing is shipped."""
+    """Clear the fields of a shipment where nothing is shipped."""
     if clean["how"] is HandedOver.SHIPPED:
         return dict(clean)
     return {**clean, "carrier": "", "parcels": None, "tracking_number": "", "packed_by": ""}
 
 
 def _in_log(row: Collection) -> str:
-    said = [f"to {row.handed_to}", f"by {row.carrier} {row.tracking_number}".rstrip()]
+    texts = [f"to {row.handed_to}", f"by {row.carrier} {row.tracking_number}".rstrip()]
     if row.how is HandedOver.COLLECTED:
-        said.pop()
-    said += [
+        texts.pop()
+    texts += [
         f"{part['tag']}: {part['returned']} of {part['received']} {part['name']}, {part['word']}"
         for part in row.parts
         if part["returned"] != part["received"]
     ]
     if row.balance > 0:
-        said.append(f"{row.balance} left to pay: {row.release_reason}")
-    return "; ".join(said)
+        texts.append(f"{row.balance} left to pay: {row.release_reason}")
+    return "; ".join(texts)

@@ -1,4 +1,4 @@
-"""What a customer may know of a job by its private link: nothing else goes to that page."""
+"""Contents of a customer's private page on a job: nothing else goes to that page."""
 
 from __future__ import annotations
 
@@ -71,8 +71,8 @@ def of(
     db: Session, job: Job, *, shows_prices: bool, held_back: Mapping[str, str] | None = None
 ) -> CustomerView:
     """A job as its customer sees it; `held_back` is a link's."""
-    held = held_back or {}
-    shown = [row for row in attachments.of_job(db, job) if row.shown_to_customer]
+    hidden = held_back or {}
+    files = [row for row in attachments.of_job(db, job) if row.shown_to_customer]
     return CustomerView(
         number=job.number,
         customer=job.customer.name,
@@ -81,10 +81,11 @@ def of(
         promised_on=job.promised_on,
         heads=tuple(_head(visit) for visit in job.heads),
         certificates=tuple(
-            _certificate(row, with_curve=row.number not in held) for row in certificates(job, held)
+            _certificate(row, with_curve=row.number not in hidden)
+            for row in certificates(job, hidden)
         ),
-        photos=tuple(row for row in shown if row.is_photo),
-        documents=tuple(row for row in shown if not row.is_photo),
+        photos=tuple(row for row in files if row.is_photo),
+        documents=tuple(row for row in files if not row.is_photo),
         balance=balances.of_job(db, job) if shows_prices else None,
     )
 
@@ -92,8 +93,8 @@ def of(
 def certificates(job: Job, held_back: Mapping[str, str] | None = None) -> list[Certificate]:
     """The newest revision of each certificate of a job, but those a link hides."""
     newest = {row.number: row for row in sorted(job.certificates, key=lambda row: row.revision)}
-    held = held_back or {}
-    return [row for number, row in newest.items() if held.get(number) != HIDDEN]
+    hidden = held_back or {}
+    return [row for number, row in newest.items() if hidden.get(number) != HIDDEN]
 
 
 def _head(visit: Visit) -> HeadView:

@@ -22,7 +22,7 @@ CARRIED = ("purpose", "induction", "fuel", "boost", "rev_limit_rpm", "intake_lif
 
 @dataclass(frozen=True)
 class Like:
-    """What a new job takes over from a past one."""
+    """Fields that a new job copies from a past one."""
 
     tag: str
     """The past head whose steps are taken over."""
@@ -33,7 +33,7 @@ class Like:
 
 
 def like(db: Session, number: str) -> Like:
-    """What a new job like this one begins with. Raises NotFoundError."""
+    """Copy from a past job what a new one like it begins with. Raises NotFoundError."""
     past = jobs.get(db, number)
     system = unit_system(get_shop(db))
     # What that job itself took over from an earlier one is not said twice.

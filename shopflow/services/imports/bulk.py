@@ -32,7 +32,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.bench import sessions, summaries
 from shopflow.services.bulk_insert import Row, free_keys, in_columns, insert_rows
 from shopflow.services.counter import booking
-from shopflow.services.imports.pastjobs import KnownHead, PastJob, PastStay, identity
+from shopflow.services.imports.pastjobs import PastJob, PastVisit, RecordedHead, identity
 from shopflow.services.imports.patterns import Pattern, Test
 from shopflow.services.jobs import jobs
 from shopflow.services.numbering import next_numbers
@@ -61,8 +61,8 @@ NAMES: dict[type[Base], tuple[str, ...]] = {
 class ImportedVisit:
     """A head on a job: one known, or one to be put on file with it."""
 
-    visit: PastStay
-    head: KnownHead
+    visit: PastVisit
+    head: RecordedHead
     is_first: bool
 
 
@@ -142,30 +142,30 @@ class Bulk:
             self.rows[Visit].append((visit, key, arrival.head.key, position, tag))
             self._log(Visit, visit, "taken in", key, f"tag {tag}")
             for test, test_key in self._tests(arrival.visit, visit):
-                said = sessions.in_the_log(test.side, test.stage, tag)
-                self._log(BenchSession, test_key, "tested", key, said)
+                note = sessions.in_the_log(test.side, test.stage, tag)
+                self._log(BenchSession, test_key, "tested", key, note)
         changes = {name: ["", audit_log.in_words(value)] for name, value in closed.items()}
         self._log(Job, key, "moved", key, changes=changes)
 
-    def _head(self, head: KnownHead, past: PastJob, at: datetime) -> None:
+    def _head(self, head: RecordedHead, past: PastJob, at: datetime) -> None:
         head.key = next(self.keys[Head])
         self.rows[Head].append((head.key, past.engine.row.id, *head.values.values()))
         self.rows[HeadOwner].append((head.key, past.customer.row.id, at))
         self._log(Head, head.key, "added", None)
 
-    def _tests(self, visit: PastStay, key: int) -> Iterator[tuple[Test, int]]:
+    def _tests(self, visit: PastVisit, key: int) -> Iterator[tuple[Test, int]]:
         """The tests of a head, each with its key, once their rows are made."""
         moments = [sessions.measured(test.measured_at, self.zone) for test in visit.tests]
-        order = sorted(range(len(moments)), key=lambda place: moments[place]["measured_at"])
-        in_order = [visit.tests[place] for place in order]
+        order = sorted(range(len(moments)), key=lambda index: moments[index]["measured_at"])
+        in_order = [visit.tests[index] for index in order]
         curves = (((test.side, test.cylinder), test.curve) for test in in_order)
         summary = dict(zip(order, summaries.summarized(curves), strict=True))
         engine = visit.job.engine.name
-        for place, test in enumerate(visit.tests):
+        for index, test in enumerate(visit.tests):
             test_key = next(self.keys[BenchSession])
             named = (engine, identity(test.casting))
             own = (test_key, key, test.key, *named, test.stage, test.cylinder, test.operator)
-            worked_out = (*moments[place].values(), *summary[place].values())
+            worked_out = (*moments[index].values(), *summary[index].values())
             row = (*own, test.notes, *worked_out, *self._shared(test.pattern).values())
             self.rows[BenchSession].append(row)
             self._readings(test, test_key)
@@ -198,5 +198,5 @@ class Bulk:
         note: str = "",
         changes: Mapping[str, list[str]] | None = None,
     ) -> None:
-        said = audit_log.noted(note, "imported")
-        self.rows[Event].append((model.__tablename__, key, verb, job, said, changes or {}))
+        note_written = audit_log.noted(note, "imported")
+        self.rows[Event].append((model.__tablename__, key, verb, job, note_written, changes or {}))

@@ -57,7 +57,7 @@ _CONTACT = {
 
 
 @dataclass(eq=False)
-class _Wanted:
+class _Additions:
     """A customer as it stands after the rows read so far."""
 
     party: Party
@@ -66,38 +66,38 @@ class _Wanted:
 
     contacts: list[dict[str, Any]] = field(default_factory=list)
 
-    def said(self, name: str) -> Any:
-        """What is known of a field."""
+    def value(self, name: str) -> Any:
+        """Value of a field: filled in by the file, or else as recorded."""
         return self.filled.get(name) or (
             getattr(self.party.row, name) if self.party.row else self.party.values.get(name)
         )
 
     def has_contact(self, name: str) -> bool:
-        """Whether someone of this name is to be asked for there already."""
+        """True where a contact of this name is on record already, or in the file above."""
         on_file = [contact.name for contact in self.party.row.contacts] if self.party.row else []
         names = [*on_file, *(contact["name"] for contact in self.contacts)]
         return plain(name) in map(plain, names)
 
 
 def plan(db: Session, sheet: Sheet) -> Plan:
-    """What a file of customers would do."""
+    """Plan the import of a file of customers."""
     sheet.refuse_other_headings()
     parties = Parties(db)
-    wanted: dict[Party, _Wanted] = {}
+    wanted: dict[Party, _Additions] = {}
     actions = [
         action for record in sheet.records if (action := _row(sheet, parties, wanted, record))
     ]
 
     def write(db: Session, by: Actor) -> None:
-        with audit_log.held(db, by):
-            for one in wanted.values():
-                _write(db, by, one)
+        with audit_log.deferred(db, by):
+            for customer in wanted.values():
+                _write(db, by, customer)
 
     return Plan(actions, sorted_faults(sheet), write)
 
 
 def _row(
-    sheet: Sheet, parties: Parties, wanted: dict[Party, _Wanted], record: Record
+    sheet: Sheet, parties: Parties, wanted: dict[Party, _Additions], record: Record
 ) -> Action | None:
     values = checked(sheet, record, customers.SPECIFICATION, _FIELDS, _special(sheet, record))
     contact = checked(sheet, record, customers.CONTACT, _CONTACT)
@@ -112,60 +112,60 @@ def _row(
     if party is None or not values:
         return None
     is_first = party.is_new and party not in wanted
-    one = wanted.setdefault(party, _Wanted(party))
-    news, kept = _take(one, values)
-    if contact and not one.has_contact(contact["name"]):
-        one.contacts.append(contact)
+    additions = wanted.setdefault(party, _Additions(party))
+    news, unchanged = _take(additions, values)
+    if contact and not additions.has_contact(contact["name"]):
+        additions.contacts.append(contact)
         news.append(f"contact {contact['name']}")
-    said = f"; unchanged: {listed(kept)}" if kept else ""
+    remark = f"; unchanged: {listed(unchanged)}" if unchanged else ""
     if is_first:
         return Action(record.row, "new customer", f"makes customer {party.name}")
     if news:
-        words = f"adds {listed(news)} to customer {party.name}{said}"
+        words = f"adds {listed(news)} to customer {party.name}{remark}"
         return Action(record.row, "added to a customer", words)
-    return Action(record.row, NOTHING, f"customer {party.name} is on record{said}")
+    return Action(record.row, NOTHING, f"customer {party.name} is on record{remark}")
 
 
-def _take(one: _Wanted, values: Mapping[str, Any]) -> tuple[list[str], list[str]]:
-    """Fill what is empty; the fields filled, and those that stay as they are on file."""
-    news, kept = [], []
+def _take(additions: _Additions, values: Mapping[str, Any]) -> tuple[list[str], list[str]]:
+    """Fill empty fields; return the names of those filled, and of those kept as recorded."""
+    news, unchanged = [], []
     for name, value in values.items():
-        if name in ("name", "is_firm") and not one.party.is_new:
+        if name in ("name", "is_firm") and not additions.party.is_new:
             continue
-        before = one.said(name)
+        before = additions.value(name)
         if name == "name" or before == value:
             continue
         if before not in (None, "", False):
-            kept.append(name.replace("_", " "))
+            unchanged.append(name.replace("_", " "))
             continue
-        (one.party.values if one.party.is_new else one.filled)[name] = value
+        (additions.party.values if additions.party.is_new else additions.filled)[name] = value
         news.append(name.replace("_", " "))
-    return news, kept
+    return news, unchanged
 
 
 def _special(sheet: Sheet, record: Record) -> dict[str, Any]:
     """Fields that are not plain text."""
-    found: dict[str, Any] = {}
+    values: dict[str, Any] = {}
     firm = record.get("firm")
     if firm and firm.lower() not in YES_OR_NO:
         sheet.fault(record.row, "firm", gettext("'{firm}' is neither yes nor no", firm=firm))
     elif firm:
-        found["is_firm"] = YES_OR_NO[firm.lower()]
+        values["is_firm"] = YES_OR_NO[firm.lower()]
     rate = record.get("tax rate")
     if rate:
         try:
             reader = customers.SPECIFICATION["tax_rate_percent"]
-            found["tax_rate_percent"] = reader(sheet.number(rate).removesuffix("%"))
+            values["tax_rate_percent"] = reader(sheet.number(rate).removesuffix("%"))
         except ValueError as error:
             sheet.fault(record.row, gettext("tax rate"), str(error))
-    return found
+    return values
 
 
-def _write(db: Session, by: Actor, one: _Wanted) -> None:
-    row: Customer | None = one.party.row
+def _write(db: Session, by: Actor, additions: _Additions) -> None:
+    row: Customer | None = additions.party.row
     if row is None:
-        row = one.party.row = customers.create(db, by, one.party.values)
-    elif one.filled:
-        customers.change(db, by, row, one.filled)
-    for contact in one.contacts:
+        row = additions.party.row = customers.create(db, by, additions.party.values)
+    elif additions.filled:
+        customers.change(db, by, row, additions.filled)
+    for contact in additions.contacts:
         customers.add_contact(db, by, row, contact)

@@ -40,9 +40,9 @@ COLUMNS = (
     Column("test notes", ""),
 )  # fmt: skip
 LIFT_HINT = (
-    "A column for each lift, headed by the lift with its unit: for example 0.100 in or 2.5 mm "
-    "(L/s). Enter the flow at that lift; leave it empty if not tested. Two readings at one lift "
-    "are separated by a slash: for example 212.4 / 213.0."
+    "A column for each lift, headed by the lift with its unit: for example 0.100 in or "
+    "2.5 mm (L/s). Enter the flow at that lift; leave it empty if not tested. Two readings at one "
+    "lift are separated by a slash: for example 212.4 / 213.0."
 )
 
 _LIFT = re.compile(
@@ -91,8 +91,8 @@ class LiftColumn:
 
 
 def lift_columns(sheet: Sheet) -> list[LiftColumn]:
-    """The columns of flow, lowest lift first; headings that are none are faults."""
-    found: dict[float, LiftColumn] = {}
+    """Columns of flow, lowest lift first; other headings become errors of the sheet."""
+    by_height: dict[float, LiftColumn] = {}
     others = []
     for heading in sheet.other_headings:
         column = _lift_column(sheet, heading)
@@ -100,17 +100,17 @@ def lift_columns(sheet: Sheet) -> list[LiftColumn]:
             others.append(heading)
             continue
         height = float(column.lift) * units.UNITS[column.unit].scale
-        if height in found:
-            words = f"the same lift as '{found[height].heading}'"
+        if height in by_height:
+            words = f"the same lift as '{by_height[height].heading}'"
             sheet.fault(HEADINGS_ROW, heading, words)
-        found[height] = column
+        by_height[height] = column
     sheet.other_headings[:] = others
     sheet.refuse_other_headings()
-    if not found and sheet.headings:
+    if not by_height and sheet.headings:
         sheet.fault(
             HEADINGS_ROW, "", gettext("no column is headed by a lift, as '0.100 in' or '2.5 mm'")
         )
-    return [found[height] for height in sorted(found)]
+    return [by_height[height] for height in sorted(by_height)]
 
 
 def _lift_column(sheet: Sheet, heading: str) -> LiftColumn | None:
@@ -129,7 +129,7 @@ def _lift_column(sheet: Sheet, heading: str) -> LiftColumn | None:
 def document(
     sheet: Sheet, lifts: list[LiftColumn], air: Air, record: Record
 ) -> SessionDocument | None:
-    """A row's test, its figures not worked out; None where it has faults, which go to the sheet."""
+    """A row's test, not yet calculated; None where it has errors, which are added to the sheet."""
     faults_before = len(sheet.faults)
     tested = tested_in(lifts, record)
     typed = record.get("date")
@@ -145,12 +145,12 @@ def document(
         return None
     content = {**_content(sheet, record, air), "measured_at": measured_at, "readings": readings}
     try:
-        found = described(content)
+        test = described(content)
     except ValidationError as error:
         add_faults(sheet, record, error.faults, tested)
         return None
-    add_faults(sheet, record, unkept(found), tested)
-    return found if len(sheet.faults) == faults_before else None
+    add_faults(sheet, record, unkept(test), tested)
+    return test if len(sheet.faults) == faults_before else None
 
 
 def tested_in(lifts: list[LiftColumn], record: Record) -> list[LiftColumn]:
@@ -167,7 +167,7 @@ def add_faults(
 
 
 def _rest_faults(sheet: Sheet, record: Record, air: Air) -> None:
-    """What else is wrong with a row whose date or flows have faults of their own."""
+    """Add the remaining errors of a row whose date or flows have errors of their own."""
     stand_in = {"lift_unit": "mm", "flow_unit": "L/s", "lift": [1], "flow": [[1]]}
     try:
         check({**_content(sheet, record, air), "readings": stand_in})
@@ -176,7 +176,7 @@ def _rest_faults(sheet: Sheet, record: Record, air: Air) -> None:
 
 
 def _content(sheet: Sheet, record: Record, air: Air) -> dict[str, Any]:
-    """The session file but for its readings, with the tables that have something in them."""
+    """The session file without its readings; empty tables are omitted."""
     noted = {
         "barometer": sheet.quantity(record, "barometer"),
         "temperature": sheet.quantity(record, "temperature"),
@@ -186,7 +186,7 @@ def _content(sheet: Sheet, record: Record, air: Air) -> dict[str, Any]:
         "air": {**noted, **stated, "humidity": sheet.quantity(record, "humidity")},
         "valve": {
             "head_diameter": sheet.quantity(record, "valve diameter"),
-            "count": _whole(record.get("valves")),
+            "count": _whole_number(record.get("valves")),
         },
         "port": {"area": sheet.quantity(record, "port area")},
         "bench": {
@@ -201,8 +201,8 @@ def _content(sheet: Sheet, record: Record, air: Air) -> dict[str, Any]:
         **{name: record.get(name) for name in ("stage", "cylinder", "operator")},
         "notes": notes(record, said_of_air(record, air)),
         **{
-            table: {name: value for name, value in said.items() if value not in ("", None)}
-            for table, said in tables.items()
+            table: {name: value for name, value in values.items() if value not in ("", None)}
+            for table, values in tables.items()
         },
     }
 
@@ -217,9 +217,9 @@ def _stated(record: Record, air: Air) -> dict[str, str]:
 
 
 def said_of_air(record: Record, air: Air) -> str:
-    """Which of a test's air was not noted at the time; empty where all was."""
-    said = ", ".join(f"{name} {typed}" for name, typed in _stated(record, air).items())
-    return f"Not noted with the test but stated at import: {said}." if said else ""
+    """State which of a test's air values come from the import form; empty where none do."""
+    stated = ", ".join(f"{name} {typed}" for name, typed in _stated(record, air).items())
+    return f"Not noted with the test but stated at import: {stated}." if stated else ""
 
 
 def notes(record: Record, of_air: str) -> str:
@@ -227,7 +227,7 @@ def notes(record: Record, of_air: str) -> str:
     return "\n".join(filter(None, (record.get("test notes"), of_air)))
 
 
-def _whole(typed: str) -> Any:
+def _whole_number(typed: str) -> Any:
     return int(typed) if typed.isdecimal() else typed
 
 
@@ -276,20 +276,20 @@ def _runs(
 
 
 def pieces(cell: str) -> list[str]:
-    """The flows that a cell holds, parted by a stroke."""
-    found = [piece.strip() for piece in cell.split("/")]
+    """Flows in a cell, separated by slashes."""
+    parts = [piece.strip() for piece in cell.split("/")]
     # A unit or a word may have a stroke in it too, as "m3/h".
-    return found if all(piece[:1] in _NUMBER_BEGINS for piece in found) else [cell]
+    return parts if all(piece[:1] in _NUMBER_BEGINS for piece in parts) else [cell]
 
 
 def flow_in(sheet: Sheet, typed: str, usual: str) -> tuple[Decimal, str]:
     """A flow and its unit. Raises UnitError."""
-    said = sheet.with_unit(typed, usual)
+    text = sheet.with_unit(typed, usual)
     if typed[:1] not in _NUMBER_BEGINS:
         raise units.UnitError(gettext("'{typed}' is not a flow, as 212.4", typed=typed))
-    flow = units.parse(said, "volume flow")
+    flow = units.parse(text, "volume flow")
     if flow.si < 0:
-        raise units.UnitError(gettext("'{said}' is below 0", said=said))
+        raise units.UnitError(gettext("'{text}' is below 0", text=text))
     if len(flow.number) > LONGEST_NUMBER:
         raise units.UnitError(
             gettext(
@@ -300,7 +300,7 @@ def flow_in(sheet: Sheet, typed: str, usual: str) -> tuple[Decimal, str]:
 
 
 def moment(typed: str, order: str) -> datetime | None:
-    """When a test was made; midnight where only the day is known, None where it is no date."""
+    """Date and time of a test; midnight where only the day is given, None where it is no date."""
     match = _DATE.fullmatch(typed)
     if match is None:
         return None
@@ -314,15 +314,15 @@ def moment(typed: str, order: str) -> datetime | None:
 
 
 def in_future(measured_at: datetime) -> str:
-    """What is wrong with a date that has not come yet; empty for one that has."""
+    """Fault of a date in the future; empty for a past one."""
     return plausibility.test_date(measured_at.replace(tzinfo=UTC), datetime.now(UTC))
 
 
 def _column_of(key: str, tested: list[LiftColumn]) -> str:
     """The column a key of the session file comes from."""
-    table, _, place = key.partition("[")
+    table, _, index = key.partition("[")
     if table in ("readings", "readings.flow", "readings.lift") and tested:
-        number = place.rstrip("]")
+        number = index.rstrip("]")
         return tested[int(number) - 1].heading if number.isdecimal() else tested[0].heading
     return _KEYS.get(key, key)
 

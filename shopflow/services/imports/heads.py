@@ -48,7 +48,7 @@ EXAMPLES = (
 )
 FIELDS = {name: name.replace("_", " ") for name in heads.SPECIFICATION}
 
-Known = tuple[int | Party, str, str]
+HeadKey = tuple[int | Party, str, str]
 """What a head is known by: its engine type (key or one to be made), and serial or casting."""
 
 
@@ -67,27 +67,35 @@ class Casting:
 
 
 def plan(db: Session, sheet: Sheet) -> Plan:
-    """What a file of heads would do."""
+    """Plan the import of a file of heads."""
     sheet.refuse_other_headings()
     parties, on_file = Parties(db), _on_file(db)
-    seen: dict[Known, int] = {}
+    first_rows: dict[HeadKey, int] = {}
     wanted: list[Casting] = []
     actions = []
     for record in sheet.records:
         casting = _casting(sheet, parties, record)
-        if casting is not None and not _twice(sheet, seen, record, casting):
+        if casting is not None and not _twice(sheet, first_rows, record, casting):
             actions.append(_action(sheet, on_file, wanted, record, casting))
 
     def write(db: Session, by: Actor) -> None:
-        with audit_log.held(db, by):
-            parties.make(db, by, (part for one in wanted for part in (one.owner, one.engine)))
-            for one in wanted:
-                one.make(db, by)
+        with audit_log.deferred(db, by):
+            parties.make(
+                db,
+                by,
+                (
+                    part
+                    for casting_wanted in wanted
+                    for part in (casting_wanted.owner, casting_wanted.engine)
+                ),
+            )
+            for casting_wanted in wanted:
+                casting_wanted.make(db, by)
 
     return Plan(actions, sorted_faults(sheet), write)
 
 
-def known_by(engine: Party, values: Mapping[str, Any]) -> Known:
+def head_key(engine: Party, values: Mapping[str, Any]) -> HeadKey:
     """Serial where there is one, else casting number, of an engine type."""
     serial, number = bare(values.get("serial", "")), bare(values.get("casting_number", ""))
     key = engine if engine.is_new else engine.row.id
@@ -95,7 +103,7 @@ def known_by(engine: Party, values: Mapping[str, Any]) -> Known:
 
 
 def casting_given(sheet: Sheet, record: Record) -> bool:
-    """Whether a row says which casting it is of; a fault where not."""
+    """True where a row identifies its casting; adds an error where not."""
     if record.get("casting number") or record.get("serial"):
         return True
     sheet.fault(
@@ -115,14 +123,14 @@ def _casting(sheet: Sheet, parties: Parties, record: Record) -> Casting | None:
     return Casting(owner, engine, values)
 
 
-def _twice(sheet: Sheet, seen: dict[Known, int], record: Record, casting: Casting) -> bool:
-    """Whether a row above is of the same head; a fault then."""
-    known = known_by(casting.engine, casting.values)
-    key = known if known[1] == "serial" else (casting.owner, *known[1:])
-    first = seen.setdefault(key, record.row)
+def _twice(sheet: Sheet, first_rows: dict[HeadKey, int], record: Record, casting: Casting) -> bool:
+    """True where a row above is of the same head; adds an error then."""
+    casting_key = head_key(casting.engine, casting.values)
+    key = casting_key if casting_key[1] == "serial" else (casting.owner, *casting_key[1:])
+    first = first_rows.setdefault(key, record.row)
     if first == record.row:
         return False
-    column = "serial" if known[1] == "serial" else "casting number"
+    column = "serial" if casting_key[1] == "serial" else "casting number"
     sheet.fault(
         record.row,
         column,
@@ -133,20 +141,20 @@ def _twice(sheet: Sheet, seen: dict[Known, int], record: Record, casting: Castin
 
 def _action(
     sheet: Sheet,
-    on_file: Mapping[Known, list[Head]],
+    on_file: Mapping[HeadKey, list[Head]],
     wanted: list[Casting],
     record: Record,
     casting: Casting,
 ) -> Action:
-    known = known_by(casting.engine, casting.values)
+    key = head_key(casting.engine, casting.values)
     identity = " ".join(v for v in (record.get("casting number"), record.get("serial")) if v)
-    found = on_file.get(known, [])
-    theirs = [head for head in found if heads.owner(head) is casting.owner.row]
+    same_key = on_file.get(key, [])
+    theirs = [head for head in same_key if heads.owner(head) is casting.owner.row]
     if theirs:
         words = f"head {identity} of {casting.owner.name} is on record"
         return Action(record.row, NOTHING, words)
-    if found and known[1] == "serial":
-        owner = current_name(heads.owner(found[0]))
+    if same_key and key[1] == "serial":
+        owner = current_name(heads.owner(same_key[0]))
         sheet.fault(
             record.row,
             "serial",
@@ -159,11 +167,11 @@ def _action(
     return Action(record.row, "new head", words)
 
 
-def _on_file(db: Session) -> dict[Known, list[Head]]:
+def _on_file(db: Session) -> dict[HeadKey, list[Head]]:
     query = select(Head).options(selectinload(Head.owners).joinedload(HeadOwner.customer))
-    found: dict[Known, list[Head]] = {}
+    heads_by_key: dict[HeadKey, list[Head]] = {}
     for head in db.scalars(query):
         serial, number = bare(head.serial), bare(head.casting_number)
-        known = ("serial", serial) if serial else ("casting", number)
-        found.setdefault((head.engine_type_id, *known), []).append(head)
-    return found
+        number_key = ("serial", serial) if serial else ("casting", number)
+        heads_by_key.setdefault((head.engine_type_id, *number_key), []).append(head)
+    return heads_by_key

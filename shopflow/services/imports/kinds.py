@@ -81,8 +81,8 @@ def plan(
     air: Air,
     bounds: Bounds = OF_A_PAGE,
 ) -> Plan:
-    """What a file would do, row by row, and every fault in it."""
+    """Plan the import of a file, row by row, with every error in it."""
     # Before all else is read: what changes meanwhile is then found changed.
     rests_on = basis(db)
-    found = kind.plan(db, read(content, kind.columns, writing, bounds), air)
-    return replace(found, basis=rests_on)
+    planned = kind.plan(db, read(content, kind.columns, writing, bounds), air)
+    return replace(planned, basis=rests_on)

@@ -42,12 +42,12 @@ class Party:
     is_told: bool = False
     """Whether a row has said that it will be made."""
 
-    def news(self, what: str) -> str:
-        """That it will be made, for the first row that makes it; empty for all others."""
+    def news(self, noun: str) -> str:
+        """Note that the import creates it, for the first row that does; empty for all others."""
         if not self.is_new or self.is_told:
             return ""
         self.is_told = True
-        return f" (new {what})"
+        return f" (new {noun})"
 
     def get(self, name: str) -> Any:
         """A value of the row on file, or of the row to be."""
@@ -55,12 +55,12 @@ class Party:
 
     @property
     def is_new(self) -> bool:
-        """Whether it is not on file yet."""
+        """True where it is not on record yet."""
         return self.row is None
 
 
 class Parties:
-    """Who and what is known by name, the shop's own and what the file adds."""
+    """Customers and engine types by name, those on record and those the file adds."""
 
     def __init__(self, db: Session) -> None:
         self.customers: dict[str, list[Party]] = defaultdict(list)
@@ -73,24 +73,24 @@ class Parties:
                 self.engines[name].append(party)
 
     def customer(self, sheet: Sheet, record: Record, column: str = "customer") -> Party | None:
-        """The customer a row names, to be made where nobody has the name; None with a fault."""
+        """The customer a row names, created where the name is new; None with an error."""
         name = record.get(column)
         if not name:
             return None
-        found = self.customers[plain(name)]
-        if len(found) > 1:
-            words = f"{len(found)} customers are called {name}: give them different names first"
+        parties = self.customers[plain(name)]
+        if len(parties) > 1:
+            words = f"{len(parties)} customers are called {name}: give them different names first"
             sheet.fault(record.row, column, words)
             return None
-        if not found:
+        if not parties:
             values = checked(sheet, record, customers.SPECIFICATION, {"name": column})
             if not values:
                 return None
-            found.append(Party(name, None, values))
-        return found[0]
+            parties.append(Party(name, None, values))
+        return parties[0]
 
     def engine(self, sheet: Sheet, record: Record) -> Party | None:
-        """The engine type a row names, or one to be made; None with a fault."""
+        """The engine type a row names, or a new one; None with an error."""
         builder, family = record.get("builder"), record.get("family")
         name = record.get("engine type") or f"{builder} {family}".strip()
         at = "engine type" if record.get("engine type") else "builder"
@@ -101,9 +101,9 @@ class Parties:
                 gettext("no engine type: enter the engine type, or builder and family"),
             )
             return None
-        found = self.engines[bare(plain(name))]
-        if len(found) > 1:
-            titles = ", ".join(party.name for party in found)
+        parties = self.engines[bare(plain(name))]
+        if len(parties) > 1:
+            titles = ", ".join(party.name for party in parties)
             sheet.fault(
                 record.row,
                 at,
@@ -112,10 +112,10 @@ class Parties:
                 ),
             )
             return None
-        if not found:
-            made = self._new_engine(sheet, record, name, at)
-            return made
-        return found[0]
+        if not parties:
+            created = self._new_engine(sheet, record, name, at)
+            return created
+        return parties[0]
 
     def _new_engine(self, sheet: Sheet, record: Record, name: str, at: str) -> Party | None:
         if not (record.get("builder") and record.get("family") and record.get("engine cylinders")):

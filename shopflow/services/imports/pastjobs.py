@@ -8,14 +8,14 @@ from datetime import datetime
 
 from shopflow.models import Head, Job
 from shopflow.models.head import identity as identity_of
-from shopflow.services.imports.heads import Known, known_by
+from shopflow.services.imports.heads import HeadKey, head_key
 from shopflow.services.imports.parties import Party
 from shopflow.services.imports.patterns import Test
 from shopflow.services.registry import heads
 
 
 @dataclass(eq=False)
-class KnownHead:
+class RecordedHead:
     """A head with a serial, on file or about to be."""
 
     values: dict[str, str]
@@ -26,7 +26,7 @@ class KnownHead:
     key: int = 0
 
     @classmethod
-    def of(cls, head: Head) -> KnownHead:
+    def of(cls, head: Head) -> RecordedHead:
         """One on file."""
         owner = heads.owner(head)
         values = {"casting_number": head.casting_number, "serial": head.serial}
@@ -34,7 +34,7 @@ class KnownHead:
         return cls(values, owner.id if owner else None, since, head.id)
 
     def stays_as_it_is(self, owner_id: int, at: datetime, casting: dict[str, str]) -> bool:
-        """Whether a visit of the past changes neither owner nor numbers; see `heads.pass_to`."""
+        """True where a past visit changes neither owner nor numbers; see `heads.pass_to`."""
         is_theirs = self.owner_id == owner_id or self.since > at
         return is_theirs and self.values.items() >= casting.items()
 
@@ -48,26 +48,26 @@ class PastJob:
     customer: Party
     engine: Party
     row: Job | None
-    visits: dict[Known, PastStay] = field(default_factory=dict)
+    visits: dict[HeadKey, PastVisit] = field(default_factory=dict)
 
     @property
-    def tested(self) -> list[PastStay]:
+    def tested(self) -> list[PastVisit]:
         """Its heads with tests to be written."""
         return [visit for visit in self.visits.values() if visit.tests]
 
     @property
     def has_tests(self) -> bool:
-        """Whether any test of it is to be written."""
+        """True where at least one of its tests is new."""
         return any(visit.tests for visit in self.visits.values())
 
     @property
     def day(self) -> datetime:
-        """When its first test was made, as typed."""
+        """Time of its first test, as typed."""
         return min(test.measured_at for visit in self.visits.values() for test in visit.tests)
 
 
 @dataclass(eq=False)
-class PastStay:
+class PastVisit:
     """A head on a past job, and its tests."""
 
     job: PastJob
@@ -75,17 +75,17 @@ class PastStay:
     tests: list[Test] = field(default_factory=list)
 
     @property
-    def known(self) -> Known:
-        """What its head is known by; an engine type made just now has its key by now."""
-        return known_by(self.job.engine, self.casting)
+    def head_key(self) -> HeadKey:
+        """Key that identifies its head; a new engine type has its own key by then."""
+        return head_key(self.job.engine, self.casting)
 
 
-def known_head(head: Head) -> Known:
-    """What a head on file is known by."""
+def key_of_record(head: Head) -> HeadKey:
+    """Key that identifies a recorded head."""
     numbers = {"serial": head.serial, "casting_number": head.casting_number}
-    return known_by(Party("", head.engine_type), numbers)
+    return head_key(Party("", head.engine_type), numbers)
 
 
 def identity(casting: Mapping[str, str]) -> str:
-    """How a casting is told from another, as its tests say it."""
+    """Describe a casting by its numbers, as its tests do."""
     return identity_of(casting.get("casting_number", ""), casting.get("serial", ""))

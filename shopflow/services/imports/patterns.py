@@ -58,12 +58,12 @@ class Cells(dict[str, Cell | None]):
         self.leakage = document.leakage_flow()
 
     def __missing__(self, text: str) -> Cell | None:
-        self[text] = found = self._read(text)
-        return found
+        self[text] = cell = self._read(text)
+        return cell
 
     def _read(self, text: str) -> Cell | None:
         try:
-            read = [flows.flow_in(self.sheet, one, self.usual) for one in flows.pieces(text)]
+            read = [flows.flow_in(self.sheet, piece, self.usual) for piece in flows.pieces(text)]
         except units.UnitError:
             return None
         typed = tuple(number for number, _ in read)
@@ -75,7 +75,7 @@ class Cells(dict[str, Cell | None]):
 
 @dataclass(eq=False)
 class Pattern:
-    """What such tests share, taken from the first of them, which was checked whole."""
+    """Values that similar tests share, taken from the first of them, which was checked in full."""
 
     document: SessionDocument
     tested: list[LiftColumn]
@@ -92,16 +92,16 @@ class Pattern:
 
     @cached_property
     def lifts(self) -> list[tuple[int, Decimal, float]]:
-        """Place of each lift, as typed and in m."""
-        of, places = self.document, range(1, len(self.tested) + 1)
-        return [(n, lift, of.lift_si(lift)) for n, lift in zip(places, of.lifts, strict=True)]
+        """Number of each lift, with the lift as typed and in m."""
+        of, numbers = self.document, range(1, len(self.tested) + 1)
+        return [(n, lift, of.lift_si(lift)) for n, lift in zip(numbers, of.lifts, strict=True)]
 
     @cached_property
     def content(self) -> tuple[str, str]:
-        """What CONTENT says before the flows and after them."""
-        said = [str(getattr(self.document, name)) for name in CONTENT]
+        """CONTENT before the flows and after them."""
+        parts = [str(getattr(self.document, name)) for name in CONTENT]
         at = CONTENT.index("flows")
-        before, after = said[:at], said[at + 1 :]
+        before, after = parts[:at], parts[at + 1 :]
         return _SEPARATOR.join((*before, "")), _SEPARATOR.join(("", *after))
 
 
@@ -132,7 +132,7 @@ class Test:
 
     @property
     def content(self) -> str:
-        """What tells its content from another's."""
+        """Content of the test, which differs from that of any other test."""
         before, after = self.pattern.content
         comma = "," if len(self.cells) == 1 else ""
         return f"{before}({', '.join([cell.words for cell in self.cells])}{comma}){after}"
@@ -165,16 +165,16 @@ class Tests:
         self.cells: dict[tuple[Any, ...], Cells] = {}
 
     def of(self, records: Sequence[Record]) -> list[Test | None]:
-        """The tests of some rows, worked out together; None where one has faults."""
-        found = [self._test(record) for record in records]
-        good = [test for test in found if test is not None]
+        """The tests of some rows, calculated together; None where one has errors."""
+        tests = [self._test(record) for record in records]
+        good = [test for test in tests if test is not None]
         try:
             curves = reduce_all([test.flow_test() for test in good]).curves()
         except ValueError:
-            return [self._worked_out(*pair) for pair in zip(records, found, strict=True)]
+            return [self._worked_out(*pair) for pair in zip(records, tests, strict=True)]
         for test, curve in zip(good, curves, strict=True):
             test.curve = curve
-        return found
+        return tests
 
     def _worked_out(self, record: Record, test: Test | None) -> Test | None:
         """A test worked out by itself; None, with a fault, where that cannot be."""
@@ -195,11 +195,11 @@ class Tests:
         return test or self._first(kind, record)
 
     def _like(self, pattern: Pattern, record: Record) -> Test | None:
-        """A test like one checked before; None where a closer look must be had."""
+        """A test that follows a pattern checked before; None where it needs the full check."""
         measured_at = flows.moment(record.get("date"), self.sheet.writing.date_order)
-        said = record.others
+        typed = record.others
         pairs = zip(pattern.cells, pattern.tested, strict=True)
-        cells = [known[said[column.heading]] for known, column in pairs]
+        cells = [reader[typed[column.heading]] for reader, column in pairs]
         stage, cylinder, operator = own = [record.get(name) for name in OWN]
         notes = flows.notes(record, pattern.of_air)
         if (
@@ -209,10 +209,10 @@ class Tests:
             or "\x00" in "".join((*own, notes))
         ):
             return None
-        whole = [cell for cell in cells if cell is not None]
-        if len(whole) < len(cells):
+        read_cells = [cell for cell in cells if cell is not None]
+        if len(read_cells) < len(cells):
             return None
-        return Test(pattern, measured_at, stage, cylinder, operator, notes, whole)
+        return Test(pattern, measured_at, stage, cylinder, operator, notes, read_cells)
 
     def _first(self, kind: tuple[Any, ...], record: Record) -> Test | None:
         """A test of a new kind, checked whole; None, with its faults, where it has any."""
@@ -230,7 +230,7 @@ class Tests:
         return test
 
     def _cells(self, document: SessionDocument, usual: Sequence[str]) -> list[Cells]:
-        """What reads the cells of each lift, whose usual units are given."""
+        """Readers of the cells of each lift, for these usual units."""
         of = (document.flow_unit, document.leakage_flow())
         for unit in set(usual):
             if (unit, *of) not in self.cells:

@@ -1,4 +1,4 @@
-"""What an import would do: a line for every row, every fault, and the work once it is confirmed."""
+"""Plan of an import: a line for every row, every error, and the writes once it is confirmed."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ _RESTS_ON: dict[Any, Any] = {
 
 @dataclass(frozen=True, slots=True)
 class Action:
-    """What one row does: `kind` counts with others of its kind, `words` say it in full."""
+    """Effect of one row: `kind` groups it with others in a count, `words` describe it in full."""
 
     row: int
     kind: str
@@ -63,7 +63,7 @@ class Action:
 
 @dataclass
 class Plan:
-    """What a file does when it is confirmed; nothing where it has faults."""
+    """Effect of a file once confirmed; none where it has errors."""
 
     actions: list[Action] = field(default_factory=list)
     faults: list[CellFault] = field(default_factory=list)
@@ -83,12 +83,12 @@ class Plan:
 
     @property
     def counts(self) -> Counter[str]:
-        """How many rows do what."""
+        """Number of rows of each kind."""
         return Counter(action.kind for action in self.actions)
 
     @property
     def counted(self) -> str:
-        """How many rows do what, in words."""
+        """Number of rows of each kind, in words."""
         return "; ".join(
             f"{number:,} row{'s' if number > 1 else ''}, {kind}"
             for kind, number in self.counts.items()
@@ -96,18 +96,18 @@ class Plan:
 
     @property
     def changes_nothing(self) -> bool:
-        """Whether everything in the file is on record already."""
+        """True where everything in the file is on record already."""
         return all(action.kind == NOTHING for action in self.actions)
 
     @property
     def mark(self) -> str:
-        """What tells this plan from another: a confirmed plan must be the one that was shown."""
-        said = "\n".join(f"{action.row} {action.words}" for action in self.actions)
-        return hashlib.sha256(said.encode()).hexdigest()
+        """Digest that identifies the plan: a confirmed plan must be the one that was shown."""
+        lines = "\n".join(f"{action.row} {action.words}" for action in self.actions)
+        return hashlib.sha256(lines.encode()).hexdigest()
 
 
 def basis(db: Session) -> Basis:
-    """What tells the records that a plan rests on from what they are after any change."""
+    """State of the records that a plan depends on, which differs after any change."""
     queries = (
         select(func.count(kind.id), func.max(kind.id), changed)
         for kind, changed in _RESTS_ON.items()
@@ -149,13 +149,13 @@ def checked(
     columns: Mapping[str, str],
     values: Mapping[str, Any] | None = None,
 ) -> dict[str, Any]:
-    """The filled fields of a row, read by a noun's own specification; faults go to the sheet.
+    """The filled fields of a row, read by a noun's own specification; errors go to the sheet.
 
-    `columns` maps the noun's field to its column; `values` stands in for what is not plain text.
+    `columns` maps the noun's field to its column; `values` replaces fields that are not plain text.
     """
-    said = {name: record.get(column) for name, column in columns.items() if record.get(column)}
+    typed = {name: record.get(column) for name, column in columns.items() if record.get(column)}
     with faults_at(sheet, record, columns):
-        return fields.read(specification, {**said, **(values or {})})
+        return fields.read(specification, {**typed, **(values or {})})
     return {}
 
 

@@ -22,14 +22,14 @@ NOWHERE = ("", False)
 
 @dataclass(frozen=True, slots=True)
 class Bounds:
-    """How large a file may be."""
+    """Largest size of a file."""
 
     megabytes: int = 6
     rows: int = 20_000
 
     @property
     def bytes(self) -> int:
-        """How many bytes it may have."""
+        """Largest number of bytes."""
         return self.megabytes * 1024 * 1024
 
 
@@ -52,7 +52,7 @@ _WITH_UNIT = re.compile(r"(?P<name>.*?)\s*[(\[]\s*(?P<unit>[^()\[\]]+?)\s*[)\]]"
 
 @dataclass(frozen=True, slots=True)
 class Writing:
-    """How a file is written, as the person who brings it says."""
+    """Format of a file, as the user who imports it states it."""
 
     encoding: str = "utf-8"
     separator: str = "comma"
@@ -89,7 +89,7 @@ class Record:
     others: Mapping[str, str]
 
     def get(self, column: str) -> str:
-        """What stands in a column, trimmed; empty where nothing does."""
+        """Text in a column, trimmed; empty where the cell is."""
         return self.cells.get(column, "")
 
 
@@ -171,10 +171,10 @@ def read(
     if first != HEADINGS_ROW:
         sheet.fault(HEADINGS_ROW, "", gettext("the first row must hold the headings"))
         return sheet
-    places = _headings(sheet, headings)
+    by_index = _headings(sheet, headings)
     if filled == 1:
         sheet.fault(2, "", gettext("there is no row under the headings"))
-    sheet.records = (_record(sheet, places, number, row) for number, row in rows)
+    sheet.records = (_record(sheet, by_index, number, row) for number, row in rows)
     return sheet
 
 
@@ -225,23 +225,23 @@ def _filled(text: str, writing: Writing, bounds: Bounds) -> Iterator[tuple[int, 
 
 
 def _headings(sheet: Sheet, row: Sequence[str]) -> dict[int, tuple[str, bool]]:
-    """Column number to its name and whether it is one of the kind's own columns."""
-    places: dict[int, tuple[str, bool]] = {}
-    seen: set[str] = set()
+    """Names of the columns by number, with True for the kind's own columns."""
+    by_index: dict[int, tuple[str, bool]] = {}
+    names: set[str] = set()
     if len(row) > MOST_COLUMNS:
         sheet.fault(
             HEADINGS_ROW, "", gettext("more than {most_columns} columns", most_columns=MOST_COLUMNS)
         )
-        return places
-    for place, heading in enumerate(map(str.strip, row)):
+        return by_index
+    for index, heading in enumerate(map(str.strip, row)):
         name, unit = _column_of(sheet, heading)
         if not heading:
             continue
-        if (name or heading) in seen:
+        if (name or heading) in names:
             sheet.fault(HEADINGS_ROW, heading, gettext("this column appears twice: remove one"))
             continue
-        seen.add(name or heading)
-        places[place] = (name or heading, bool(name))
+        names.add(name or heading)
+        by_index[index] = (name or heading, bool(name))
         if name:
             sheet.headings[name] = heading
             if unit:
@@ -249,7 +249,7 @@ def _headings(sheet: Sheet, row: Sequence[str]) -> dict[int, tuple[str, bool]]:
         else:
             sheet.other_headings.append(heading)
     _missing(sheet, row)
-    return places
+    return by_index
 
 
 def _missing(sheet: Sheet, row: Sequence[str]) -> None:
@@ -269,17 +269,17 @@ def _missing(sheet: Sheet, row: Sequence[str]) -> None:
 
 
 def _column_of(sheet: Sheet, heading: str) -> tuple[str, str]:
-    """Name of the column a heading means and the unit it gives; no name where there is none."""
+    """Name of the column a heading means and its unit; an empty name where it means none."""
     folded = _folded(heading)
     if folded in sheet.by_name:
         return folded, ""
     of_unit = folded.removesuffix(" unit")
     if of_unit != folded and of_unit in sheet.by_name and sheet.by_name[of_unit].dimension:
         return folded, ""
-    found = _WITH_UNIT.fullmatch(heading)
-    name = _folded(found["name"]) if found else ""
-    if found and name in sheet.by_name and sheet.by_name[name].dimension:
-        return name, found["unit"]
+    match = _WITH_UNIT.fullmatch(heading)
+    name = _folded(match["name"]) if match else ""
+    if match and name in sheet.by_name and sheet.by_name[name].dimension:
+        return name, match["unit"]
     return "", ""
 
 
@@ -288,36 +288,36 @@ def _folded(heading: str) -> str:
 
 
 def _record(
-    sheet: Sheet, places: Mapping[int, tuple[str, bool]], number: int, row: Sequence[str]
+    sheet: Sheet, by_index: Mapping[int, tuple[str, bool]], number: int, row: Sequence[str]
 ) -> Record:
     cells: dict[str, str] = {}
     others: dict[str, str] = {}
     refused: set[str] = set()
-    for place, cell in enumerate(row):
-        said = cell.strip()
-        if not said:
+    for index, cell in enumerate(row):
+        text = cell.strip()
+        if not text:
             continue
-        if said[0] == "'":
-            said = _plain_cell(said)
-        name, own = places.get(place, NOWHERE)
+        if text[0] == "'":
+            text = _plain_cell(text)
+        name, own = by_index.get(index, NOWHERE)
         if not name:
             sheet.fault(
                 number,
-                letters(place + 1),
-                gettext("'{said}' stands under no heading", said=said[:20]),
+                letters(index + 1),
+                gettext("'{text}' stands under no heading", text=text[:20]),
             )
-        elif len(said) > LONGEST_CELL:
+        elif len(text) > LONGEST_CELL:
             refused.add(name)
-            words = f"{len(said):,} characters is too long: enter at most {LONGEST_CELL:,}"
+            words = f"{len(text):,} characters is too long: enter at most {LONGEST_CELL:,}"
             sheet.fault(number, name, words)
         else:
-            (cells if own else others)[name] = said
+            (cells if own else others)[name] = text
     for name in sheet.needed:
         if name not in cells and name not in refused:
             sheet.fault(number, name, gettext("required: enter a value"))
     return Record(number, cells, others)
 
 
-def _plain_cell(said: str) -> str:
-    """A cell's text, without the apostrophe that keeps a spreadsheet from computing it."""
-    return said[1:] if said[1:].startswith(FORMULA_SIGNS) else said
+def _plain_cell(text: str) -> str:
+    """A cell's text, without the apostrophe that keeps a spreadsheet from calculating it."""
+    return text[1:] if text[1:].startswith(FORMULA_SIGNS) else text

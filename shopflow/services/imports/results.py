@@ -15,14 +15,14 @@ from shopflow.services.actor import Actor
 from shopflow.services.bench import sessions
 from shopflow.services.imports import flows
 from shopflow.services.imports.flows import Air
-from shopflow.services.imports.heads import CASTING_COLUMNS, Known, casting_given, known_by
+from shopflow.services.imports.heads import CASTING_COLUMNS, HeadKey, casting_given, head_key
 from shopflow.services.imports.parties import ENGINE_COLUMNS, Parties, Party
 from shopflow.services.imports.pastjobs import (
-    KnownHead,
     PastJob,
-    PastStay,
+    PastVisit,
+    RecordedHead,
     identity,
-    known_head,
+    key_of_record,
 )
 from shopflow.services.imports.patterns import Test, Tests
 from shopflow.services.imports.planning import NOTHING, Action, Plan, checked, sorted_faults
@@ -72,7 +72,7 @@ _NUMBER: fields.Specification = {"job": fields.text(required=True, most=60)}
 
 
 def plan(db: Session, sheet: Sheet, air: Air = Air()) -> Plan:  # noqa: B008
-    """What a file of past results would do; `air` holds for the rows that do not give theirs."""
+    """Plan the import of a file of past results; `air` applies to rows without their own."""
     reader = Reader(db, sheet, air)
     actions = list(reader.actions())
 
@@ -91,7 +91,7 @@ class Reader:
         self.parties = Parties(db)
         self.tests = Tests(sheet, air, OF_ITS_HEAD)
         self.jobs: dict[str, PastJob] = {}
-        self.visits: dict[tuple[str | None, ...], tuple[PastStay, dict[str, str]]] = {}
+        self.visits: dict[tuple[str | None, ...], tuple[PastVisit, dict[str, str]]] = {}
         """By what a row says of its head: the head on its job, its numbers as the row has them."""
 
         self.rows: dict[str, int] = {}
@@ -100,7 +100,7 @@ class Reader:
         self.castings = _castings_on_file(db)
 
     def actions(self) -> Iterator[Action]:
-        """What each row does that has no fault; the faults go to the sheet."""
+        """Effects of the rows without errors; the errors go to the sheet."""
         while records := list(islice(self.sheet.records, AT_ONCE)):
             tests = self.tests.of(records)
             for record, test in zip(records, tests, strict=True):
@@ -109,16 +109,18 @@ class Reader:
                     yield action
 
     def _row(self, record: Record, test: Test | None) -> Action | None:
-        """What a row does; nothing of it is kept where it has faults."""
-        said = tuple(map(record.cells.get, OF_ITS_HEAD))
-        found = self.visits.get(said) or self._stay(record, is_whole=test is not None)
-        if found is None or test is None:
+        """Effect of a row; a row with errors has none."""
+        own_cells = tuple(map(record.cells.get, OF_ITS_HEAD))
+        visit_and_casting = self.visits.get(own_cells) or self._visit(
+            record, is_whole=test is not None
+        )
+        if visit_and_casting is None or test is None:
             return None
-        self.visits[said] = found
-        visit, test.casting = found
+        self.visits[own_cells] = visit_and_casting
+        visit, test.casting = visit_and_casting
         return self._test(record, visit, test)
 
-    def _stay(self, record: Record, *, is_whole: bool) -> tuple[PastStay, dict[str, str]] | None:
+    def _visit(self, record: Record, *, is_whole: bool) -> tuple[PastVisit, dict[str, str]] | None:
         """The head a row is of, on its job; None where the row has faults."""
         before = len(self.sheet.faults)
         number = checked(self.sheet, record, _NUMBER, {"job": "job"}).get("job")
@@ -132,8 +134,8 @@ class Reader:
         job = self._job(record, number, customer, engine)
         if job is None:
             return None
-        known = known_by(engine, casting)
-        return job.visits.setdefault(known, PastStay(job, casting)), casting
+        key = head_key(engine, casting)
+        return job.visits.setdefault(key, PastVisit(job, casting)), casting
 
     def _refuse_long(self, record: Record, engine: Party | None, casting: dict[str, str]) -> None:
         """Refuse names that a test's own row cannot hold."""
@@ -154,61 +156,61 @@ class Reader:
                 self.sheet.fault(record.row, "customer", words)
                 return None
             job = self.jobs[number] = PastJob(number, record.row, customer, engine, row)
-        for column, said, known in (
+        for column, named, recorded in (
             ("customer", customer, job.customer),
             ("engine type", engine, job.engine),
         ):
-            if said is not known:
-                words = f"job {number} has {known.name} in row {job.first_row}"
+            if named is not recorded:
+                words = f"job {number} has {recorded.name} in row {job.first_row}"
                 at = column if record.get(column) else "builder"
                 self.sheet.fault(record.row, at, words)
                 return None
         return job
 
-    def _test(self, record: Record, visit: PastStay, test: Test) -> Action | None:
+    def _test(self, record: Record, visit: PastVisit, test: Test) -> Action | None:
         job = visit.job
         wrong = plausibility.cylinder(test.cylinder, job.engine.get("cylinders"))
         if wrong:
             self.sheet.fault(record.row, "cylinder", wrong)
             return None
-        what, holds = _marks(job.number, test)
-        first = self.rows.setdefault(what, record.row)
+        identity, holds = _marks(job.number, test)
+        first = self.rows.setdefault(identity, record.row)
         if first != record.row:
             words = f"the same port, side, stage and date of job {job.number} as in row {first}"
             self.sheet.fault(record.row, "stage" if test.stage else "job", words)
             return None
-        said = f"{test.side} test {test.stage or 'of no stage'}"
-        kept = self.tests_on_file.get(what)
-        if kept == holds:
-            words = f"{said} of past job {job.number} is on record"
+        description = f"{test.side} test {test.stage or 'of no stage'}"
+        recorded = self.tests_on_file.get(identity)
+        if recorded == holds:
+            words = f"{description} of past job {job.number} is on record"
             return Action(record.row, NOTHING, words)
-        if kept is not None:
+        if recorded is not None:
             words = (
                 f"this test of job {job.number} is on record with other values: correct it there"
             )
             self.sheet.fault(record.row, "job", words)
             return None
         is_new = job.row is None and not job.has_tests
-        test.key = what + holds
+        test.key = identity + holds
         visit.tests.append(test)
-        return self._action(record, job, test, is_new=is_new, said=said)
+        return self._action(record, job, test, is_new=is_new, description=description)
 
     def _action(
-        self, record: Record, job: PastJob, test: Test, *, is_new: bool, said: str
+        self, record: Record, job: PastJob, test: Test, *, is_new: bool, description: str
     ) -> Action:
         count = sum([len(cell.typed) for cell in test.cells])
         readings = f"{count} reading{'s' if count > 1 else ''}"
         if not is_new:
-            words = f"adds {said}, {readings}, to past job {job.number}"
+            words = f"adds {description}, {readings}, to past job {job.number}"
             return Action(record.row, "added to a past job", words)
         whose = f"{job.customer.name}{job.customer.news('customer')}"
         engine = f"{job.engine.name}{job.engine.news('engine type')}"
         words = f"makes past job {job.number} of {whose}, {engine}"
-        return Action(record.row, "new past job", f"{words}: {said}, {readings}")
+        return Action(record.row, "new past job", f"{words}: {description}, {readings}")
 
 
 def _marks(number: str, test: Test) -> tuple[str, str]:
-    """What tells a test from another, and its content from another; 20 characters each."""
+    """Keys of a test's identity and of its content; 20 characters each."""
     parts = (
         number,
         test.casting.get("casting_number", ""),
@@ -241,7 +243,7 @@ def _tests_on_file(db: Session) -> dict[str, str]:
     return {key[:20]: key[20:] for key in db.scalars(query) if key and len(key) == 40}
 
 
-def _castings_on_file(db: Session) -> dict[Known, KnownHead]:
+def _castings_on_file(db: Session) -> dict[HeadKey, RecordedHead]:
     """Heads with a serial, by engine type and serial."""
     query = select(Head).where(Head.serial != "").options(selectinload(Head.owners))
-    return {known_head(head): KnownHead.of(head) for head in db.scalars(query)}
+    return {key_of_record(head): RecordedHead.of(head) for head in db.scalars(query)}

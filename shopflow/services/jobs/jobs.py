@@ -89,18 +89,18 @@ def get(db: Session, number: str) -> Job:
     """The job with this number and its heads. Raises NotFoundError."""
     heads = selectinload(Job.heads).joinedload(Visit.head)
     query = select(Job).where(Job.number == number).options(joinedload(Job.customer), heads)
-    return found(db.scalars(query).one_or_none(), f"job {number}")
+    return existing(db.scalars(query).one_or_none(), f"job {number}")
 
 
 def visit(db: Session, tag: str) -> Visit:
     """The stay of the head that carries this tag. Raises NotFoundError."""
-    return found(db.scalars(_VISIT, {"tag": tag}).one_or_none(), f"head with label {tag}")
+    return existing(db.scalars(_VISIT, {"tag": tag}).one_or_none(), f"head with label {tag}")
 
 
-def found(row: T | None, what: str) -> T:
-    """The row, where there is one. Raises NotFoundError that says what there is not."""
+def existing(row: T | None, noun: str) -> T:
+    """Return the row, if there is one. Raises NotFoundError that names what is missing."""
     if row is None:
-        raise NotFoundError(gettext("there is no {what}", what=what))
+        raise NotFoundError(gettext("there is no {noun}", noun=noun))
     return row
 
 
@@ -216,17 +216,19 @@ def close_past(db: Session, by: Actor, job: Job) -> Job:
 
 
 def past_values(at: datetime) -> dict[str, Any]:
-    """What a job of the past has that one just booked in has not."""
+    """Fields of a past job that one just booked in lacks."""
     return {"state": JobState.COLLECTED, "closed_at": at}
 
 
 def _does_not_follow(now: JobState, state: JobState) -> str:
-    following = " or ".join(f"'{one.value}'" for one in FOLLOWS[now]) or "nothing"
+    following = (
+        " or ".join(f"'{following_state.value}'" for following_state in FOLLOWS[now]) or "nothing"
+    )
     return f"after '{now.value}' comes {following}, not '{state.value}'"
 
 
 def where_it_stands(visit: Visit) -> str:
-    """Where a head stands, in the words shown on the floor."""
+    """State of a head, in the words shown on the floor."""
     step = visit.next_operation
     if step is None:
         return stands(visit.job.state, "", "", visit.operations)
@@ -234,7 +236,8 @@ def where_it_stands(visit: Visit) -> str:
 
 
 def progress(step: Operation) -> str:
-    """How far an open step is, as it comes before its name: nobody may be clocked on to it."""
+    """Progress of an open step, worded to precede its name: it may be begun with nobody clocked
+    on."""
     return progress_of(is_begun=step.state is OperationState.STARTED, is_worked_on=step.running)
 
 

@@ -38,7 +38,7 @@ def read(value: Any) -> dict[str, int]:
     """
     if isinstance(value, Mapping):
         return dict(value)
-    found: dict[str, int] = {}
+    counts: dict[str, int] = {}
     for line in fields.words()(value).splitlines():
         if not line.strip():
             continue
@@ -48,12 +48,12 @@ def read(value: Any) -> dict[str, int]:
                 gettext("'{line}': write a count and a name, as '16 valves'", line=line.strip())
             )
         name = fields.text()(match[2])
-        found[name] = found.get(name, 0) + int(match[1] or 1)
-    if len(found) > MOST_PARTS:
+        counts[name] = counts.get(name, 0) + int(match[1] or 1)
+    if len(counts) > MOST_PARTS:
         raise ValueError(
             gettext("too many kinds of parts: enter at most {most_parts}", most_parts=MOST_PARTS)
         )
-    return found
+    return counts
 
 
 def in_lines(visit: Visit) -> str:
@@ -62,12 +62,12 @@ def in_lines(visit: Visit) -> str:
 
 
 def replace(db: Session, by: Actor, visit: Visit, wanted: Mapping[str, int]) -> None:
-    """Let a stay have these parts, and log what it had; says nothing where nothing differs."""
+    """Replace the parts of a visit, and log the change where there is one."""
     before = in_lines(visit)
-    kept = {part.name: part for part in visit.parts}
+    by_name = {part.name: part for part in visit.parts}
     rows = []
     for position, (name, count) in enumerate(wanted.items(), start=1):
-        row = kept.get(name) or ReceivedPart(name=name)
+        row = by_name.get(name) or ReceivedPart(name=name)
         row.position, row.count = position, count
         rows.append(row)
     visit.parts = rows
@@ -76,5 +76,5 @@ def replace(db: Session, by: Actor, visit: Visit, wanted: Mapping[str, int]) -> 
         if inspect(visit).persistent:
             # The parts lie in rows of their own; the stay counts as changed all the same.
             flag_modified(visit, "parts_received")
-        said = [lines.replace("\n", ", ") for lines in (before, after)]
-        audit_log.record(db, by, visit, "parts counted", job=visit.job, changes={"parts": said})
+        counted = [lines.replace("\n", ", ") for lines in (before, after)]
+        audit_log.record(db, by, visit, "parts counted", job=visit.job, changes={"parts": counted})

@@ -20,7 +20,7 @@ SPECIFICATION: fields.Specification = {
 
 
 def tie(db: Session, by: Actor, job: Job, past: Job, values: Mapping[str, Any]) -> WarrantyReturn:
-    """Say that a job returns from a past one; both jobs' logs tell.
+    """Record that a job returns from a past one, in both jobs' logs.
 
     Raises ValidationError, and RuleError where the past job never left the shop or none of its
     heads is on this job.
@@ -43,14 +43,14 @@ def tie(db: Session, by: Actor, job: Job, past: Job, values: Mapping[str, Any]) 
         )
     row = WarrantyReturn(job=job, from_job=past, **clean)
     db.add(row)
-    said = f"from job {past.number}: {row.reason}"
-    audit_log.record(db, by, row, "returned under warranty", job=job, note=said)
+    note = f"from job {past.number}: {row.reason}"
+    audit_log.record(db, by, row, "returned under warranty", job=job, note=note)
     audit_log.record(db, by, row, "returned under warranty", job=past, note=f"as job {job.number}")
     return row
 
 
 def get(job: Job) -> WarrantyReturn:
-    """What ties a job to the one it returns from. Raises NotFoundError."""
+    """Warranty return of a job, with the job it returns from. Raises NotFoundError."""
     if job.return_of is None:
         raise NotFoundError(gettext("job {job} is not a warranty return", job=job.number))
     return job.return_of

@@ -1,4 +1,4 @@
-"""How alike a typed text and names on file are, slips forgiven."""
+"""Likeness of a typed text to recorded names, misspellings forgiven."""
 
 from __future__ import annotations
 
@@ -26,10 +26,10 @@ SEPARATORS = " -./_#"
 
 def bare_column(column: Any) -> ColumnElement[str]:
     """A column of numbers, to be compared with `bare` text."""
-    found = func.lower(column)
+    bare = func.lower(column)
     for separator in SEPARATORS:
-        found = func.replace(found, separator, "")
-    return found
+        bare = func.replace(bare, separator, "")
+    return bare
 
 
 def likeness(text: str, name: str) -> float:
@@ -50,15 +50,15 @@ class Names:
             folded.setdefault(_folded(name), []).append(name)
         folded.pop("", None)
         self._names = list(folded.values())
-        self._joined = [known.replace(" ", "") for known in folded]
-        self._sorted = [" ".join(sorted(known.split())) for known in folded]
-        self._beginnings = sorted((joined, place) for place, joined in enumerate(self._joined))
+        self._joined = [name.replace(" ", "") for name in folded]
+        self._sorted = [" ".join(sorted(name.split())) for name in folded]
+        self._beginnings = sorted((joined, index) for index, joined in enumerate(self._joined))
         self._words = sorted(
-            (word, place) for place, known in enumerate(folded) for word in set(known.split())
+            (word, index) for index, name in enumerate(folded) for word in set(name.split())
         )
 
     def like(self, text: str, least: float = GOOD_MATCH) -> dict[str, float]:
-        """The names that are at least so much like a text, each with its score."""
+        """The names that score at least `least` against a text, each with its score."""
         typed = _folded(text)
         close = typed.replace(" ", "")
         if not close:
@@ -66,13 +66,13 @@ class Names:
         # One whose words are out of order is held against with its words sorted.
         sorted_words = " ".join(sorted(typed.split()))
         scores = _scores(close, self._joined, least)
-        for place, score in _scores(sorted_words, self._sorted, least).items():
-            scores[place] = max(score, scores.get(place, 0.0))
+        for index, score in _scores(sorted_words, self._sorted, least).items():
+            scores[index] = max(score, scores.get(index, 0.0))
         # Single letters would begin everything.
         if len(close) >= 2:
-            for place in self._begun(typed, close):
-                scores[place] = 100.0 if self._joined[place] == close else BEGINS
-        return {name: score for place, score in scores.items() for name in self._names[place]}
+            for index in self._begun(typed, close):
+                scores[index] = 100.0 if self._joined[index] == close else BEGINS
+        return {name: score for index, score in scores.items() for name in self._names[index]}
 
     def _begun(self, typed: str, close: str) -> set[int]:
         """Places of the names that the text begins, or whose words its words begin."""
@@ -85,9 +85,9 @@ def _folded(name: str) -> str:
     return str(utils.default_process(plain(name)))
 
 
-def _scores(text: str, known: Sequence[str], least: float) -> dict[int, float]:
-    found = process.extract(text, known, scorer=fuzz.ratio, score_cutoff=least, limit=None)
-    return {place: score for _, score, place in found}
+def _scores(text: str, names: Sequence[str], least: float) -> dict[int, float]:
+    matches = process.extract(text, names, scorer=fuzz.ratio, score_cutoff=least, limit=None)
+    return {index: score for _, score, index in matches}
 
 
 def _beginning(entries: list[tuple[str, int]], text: str) -> Iterator[int]:

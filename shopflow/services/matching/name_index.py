@@ -1,4 +1,4 @@
-"""What engine types and customers are called, folded once and kept until a name changes."""
+"""Names of engine types and customers, folded once and cached until a name changes."""
 
 from __future__ import annotations
 
@@ -57,9 +57,9 @@ class Called:
         return (*in_names, *map(str, (self.cylinders, *valves)))
 
     def contradicts(self, text: str) -> bool:
-        """Whether a text has a number that this type has in none of its names and counts.
+        """True where a text has a number that is in none of this type's names and counts.
 
-        The beginning of a number will do, as "34" of 342.
+        The beginning of a number is enough, as "34" of 342.
         """
         return not all(
             any(own.startswith(number) for own in self.digits) for number in digits_of(text)
@@ -101,15 +101,15 @@ class EngineNames:
         return frozenset(bare(plain(name)) for name in self._having) - {""}
 
     def called(self, names: Iterable[str]) -> set[int]:
-        """Places, among the types, of those that go by one of these names."""
-        return {place for name in names for place in self._having[name]}
+        """Indexes, among the types, of those that have one of these names."""
+        return {index for name in names for index in self._having[name]}
 
     @cached_property
     def _having(self) -> dict[str, list[int]]:
         having: dict[str, list[int]] = {}
-        for place, one in enumerate(self.types):
-            for name in one.names:
-                having.setdefault(name, []).append(place)
+        for index, engine_type in enumerate(self.types):
+            for name in engine_type.names:
+                having.setdefault(name, []).append(index)
         return having
 
 
@@ -126,16 +126,18 @@ class CustomerNames:
         return frozenset(bare(plain(name)) for _, name in self.customers) - {""}
 
     def called(self, text: str) -> dict[int, str]:
-        """Those whose name, or a word of it, is what was typed."""
-        found = self._parts.called(text)
+        """Customers whose name, or a word of it, is the text typed."""
+        names = self._parts.called(text)
         words = len(text.split())
         if words > 1:
             # A slip in the first words of a longer name.
             if words not in self._beginnings:
-                longer = [one for one in self.customers if len(one[1].split()) > words]
+                longer = [
+                    customer for customer in self.customers if len(customer[1].split()) > words
+                ]
                 self._beginnings[words] = Parts(longer, lambda name: [_first(name, words)])
-            found |= self._beginnings[words].called(text)
-        return found
+            names |= self._beginnings[words].called(text)
+        return names
 
     @cached_property
     def _parts(self) -> Parts:
@@ -171,12 +173,12 @@ def digits_of(text: str) -> list[str]:
 
 
 def engine_types(db: Session) -> EngineNames:
-    """What the engine types are called."""
+    """Index of the engine types' names."""
     return _unless_old(db, EngineType.__tablename__, _read_engine_types)
 
 
 def customers(db: Session) -> CustomerNames:
-    """What the customers are called."""
+    """Index of the customers' names."""
     return _unless_old(db, Customer.__tablename__, _read_customers)
 
 
@@ -186,20 +188,20 @@ _keeping = Lock()
 
 
 def _unless_old(db: Session, of: str, read: Callable[[Session], Kept]) -> Kept:
-    """What was read last, where no name has changed since; without a stamp it is read each time.
+    """Cached index, where no name has changed since; without a stamp it is read each time.
 
-    The stamp is asked for first: what is read after it is never older than it says.
+    The stamp is read first, so that the index is never older than its stamp says.
     """
     stamp = db.scalar(_STAMP, {"of": of})
-    found: Kept | None = _kept.get((of, stamp or ""))
-    if found is None:
-        found = read(db)
+    index: Kept | None = _kept.get((of, stamp or ""))
+    if index is None:
+        index = read(db)
         if stamp is not None:
             with _keeping:
-                _kept[of, stamp] = found
+                _kept[of, stamp] = index
                 while len(_kept) > MOST_KEPT:
                     del _kept[next(iter(_kept))]
-    return found
+    return index
 
 
 def _read_engine_types(db: Session) -> EngineNames:

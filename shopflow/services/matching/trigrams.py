@@ -21,14 +21,14 @@ MANY = 1_000
 """Stays above which a text is so common that going through the newest ones finds it sooner."""
 
 
-def seldom(db: Session, asked: Mapping[str, str]) -> Select[int] | None:
-    """Keys of the stays of which a column of LookupText holds its folded text, where few do.
+def seldom(db: Session, phrases_by_column: Mapping[str, str]) -> Select[int] | None:
+    """Keys of the visits of which a column of LookupText holds its folded text, if these are few.
 
-    None where many do, where a text is too short to tell, and in PostgreSQL.
+    None if they are many, if a text is too short for the index, and in PostgreSQL.
     """
-    if db.get_bind().dialect.name != "sqlite" or min(map(len, asked.values())) < LENGTH:
+    if db.get_bind().dialect.name != "sqlite" or min(map(len, phrases_by_column.values())) < LENGTH:
         return None
-    phrases = " OR ".join(f"{name} : {_quoted(text)}" for name, text in asked.items())
+    phrases = " OR ".join(f"{name} : {_quoted(text)}" for name, text in phrases_by_column.items())
     count = db.execute(_COUNT, {"phrases": phrases, "many": MANY}).scalar_one()
     return _holding(phrases) if count < MANY else None
 

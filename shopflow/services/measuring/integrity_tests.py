@@ -96,5 +96,5 @@ EXAMPLES = {
 
 
 def _note(row: IntegrityTest) -> str:
-    place = f" of {row.place}" if row.place else ""
-    return f"{row.title}{place}, {row.operation.job_head.tag}: {row.conditions}"
+    location = f" of {row.place}" if row.place else ""
+    return f"{row.title}{location}, {row.operation.job_head.tag}: {row.conditions}"

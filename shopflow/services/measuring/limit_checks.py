@@ -1,4 +1,4 @@
-"""What an operation's figures say: what was asked for, within or outside its limits, or missing."""
+"""Limit checks of a step's measurements: requested, within or outside limits, or missing."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ Result = Measurement | IntegrityTest
 
 
 class Standing(StrEnum):
-    """How a figure that was asked for stands."""
+    """State of a requested measurement."""
 
     WITHIN = "within limits"
     OUTSIDE = "outside limits"
@@ -31,7 +31,7 @@ class Standing(StrEnum):
 
 
 @dataclass(frozen=True)
-class Asked:
+class Check:
     """A kind of figure an operation asks for, and its latest at each place."""
 
     kind: MeasurementKind
@@ -39,11 +39,11 @@ class Asked:
     standing: Standing
 
 
-def asked_for(operation: Operation, kinds: Mapping[str, MeasurementKind]) -> list[Asked]:
-    """What an operation's kind asks for, out of these kinds by code, each with where it stands."""
-    found = latest(operation.measurements)
+def asked_for(operation: Operation, kinds: Mapping[str, MeasurementKind]) -> list[Check]:
+    """Measurements that a step's kind asks for, out of these kinds by code, each with its state."""
+    measurements = latest(operation.measurements)
     return [
-        _asked(kinds[code], [row for row in found if row.kind.code == code])
+        _check(kinds[code], [row for row in measurements if row.kind.code == code])
         for code in operation.kind.asks_for
         if code in kinds
     ]
@@ -56,12 +56,12 @@ def missing(operation: Operation) -> list[str]:
 
 
 def latest(measurements: Iterable[Measurement]) -> list[Measurement]:
-    """The last figure of each kind and place; one measured again counts as it is now."""
-    found: dict[tuple[object, ...], Measurement] = {}
+    """The last measurement of each kind and location; a corrected one counts as it is now."""
+    by_location: dict[tuple[object, ...], Measurement] = {}
     for row in measurements:
-        place = (row.kind, row.cylinder, row.side, row.place, row.datum, row.when)
-        found[*place, row.distance.si if row.distance else None] = row
-    return list(found.values())
+        location = (row.kind, row.cylinder, row.side, row.place, row.datum, row.when)
+        by_location[*location, row.distance.si if row.distance else None] = row
+    return list(by_location.values())
 
 
 def outside(operation: Operation) -> list[Measurement]:
@@ -87,13 +87,14 @@ def failed(operation: Operation) -> list[IntegrityTest]:
 
 
 def undecided(operation: Operation) -> list[Result]:
-    """What of these nobody has decided on yet, or waits for the customer's answer."""
+    """Results outside limits or failed that have no decision, or await the customer's answer."""
     results: list[Result] = [*outside(operation), *failed(operation)]
     return [row for row in results if row.decision is None or row.decision.choice is Choice.ASK]
 
 
 def in_words(results: Iterable[Result]) -> str:
-    """What stops a routing, as "Guide clearance is outside its limits, Pressure test failed"."""
+    """Describe results that stop the work, as "Guide clearance is outside its limits, Pressure test
+    failed"."""
     return ", ".join(
         dict.fromkeys(
             f"{row.title} failed"
@@ -111,16 +112,16 @@ def stopping(steps: Iterable[Operation]) -> Operation | None:
 
 def question(operation: Operation) -> Decision | None:
     """The last decision to ask the customer about this operation that has no answer yet."""
-    asked = [row.decision for row in undecided(operation) if row.decision is not None]
-    return asked[-1] if asked else None
+    decisions = [row.decision for row in undecided(operation) if row.decision is not None]
+    return decisions[-1] if decisions else None
 
 
 def asks_customer(steps: Iterable[Operation]) -> bool:
-    """Whether a head with these steps waits for the customer's answer."""
+    """True where a head with these steps awaits the customer's answer."""
     return any(question(step) is not None for step in steps)
 
 
-def _asked(kind: MeasurementKind, figures: list[Measurement]) -> Asked:
+def _check(kind: MeasurementKind, figures: list[Measurement]) -> Check:
     verdicts = {row.verdict for row in figures}
     if not figures:
         standing = Standing.MISSING
@@ -128,4 +129,4 @@ def _asked(kind: MeasurementKind, figures: list[Measurement]) -> Asked:
         standing = Standing.OUTSIDE
     else:
         standing = Standing.WITHIN if Verdict.WITHIN in verdicts else Standing.NO_LIMIT
-    return Asked(kind, tuple(figures), standing)
+    return Check(kind, tuple(figures), standing)

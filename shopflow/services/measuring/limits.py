@@ -18,10 +18,10 @@ from shopflow.texts import gettext
 
 def get(db: Session, limit_id: int) -> EngineLimit:
     """The limit with this key. Raises NotFoundError."""
-    found = db.get(EngineLimit, limit_id)
-    if found is None:
+    limit = db.get(EngineLimit, limit_id)
+    if limit is None:
         raise NotFoundError(gettext("this limit does not exist"))
-    return found
+    return limit
 
 
 def of_engine_type(db: Session, engine_type: EngineType) -> list[EngineLimit]:
@@ -38,7 +38,7 @@ def of_engine_type(db: Session, engine_type: EngineType) -> list[EngineLimit]:
 def holding(
     db: Session, engine_type: EngineType, kind: MeasurementKind, side: str
 ) -> EngineLimit | None:
-    """What holds for a kind of figure on one side: the side's own, else that of both."""
+    """Limit of a kind of measurement on one side: the side's own, else that of both."""
     query = select(EngineLimit).where(
         EngineLimit.engine_type_id == engine_type.id,
         EngineLimit.kind_id == kind.id,
@@ -55,22 +55,22 @@ def set_(
     side: str,
     values: Mapping[str, Any],
 ) -> EngineLimit:
-    """Say between what a figure must be: `lower`, `upper`, `source`; in place of what stood there.
+    """Set the limits of a measurement: `lower`, `upper`, `source`; they replace any before.
 
-    Figures written down before keep the limits they were held against. Raises ValidationError.
+    Measurements recorded before keep the limits they were checked against. Raises ValidationError.
     """
     clean = _read(kind, values)
     if side not in ("", "intake", "exhaust"):
         raise ValidationError([FieldError("side", gettext("choose intake, exhaust or neither"))])
-    found = holding(db, engine_type, kind, side)
-    if found is not None and found.side == side:
-        audit_log.change(db, by, found, clean)
-        return found
-    made = EngineLimit(engine_type_id=engine_type.id, kind=kind, side=side, **clean)
-    db.add(made)
+    existing = holding(db, engine_type, kind, side)
+    if existing is not None and existing.side == side:
+        audit_log.change(db, by, existing, clean)
+        return existing
+    limit = EngineLimit(engine_type_id=engine_type.id, kind=kind, side=side, **clean)
+    db.add(limit)
     note = f"{engine_type.title}, {kind.name} {side}".rstrip()
-    audit_log.record(db, by, made, "set", note=note)
-    return made
+    audit_log.record(db, by, limit, "set", note=note)
+    return limit
 
 
 def take_out(db: Session, by: Actor, limit: EngineLimit) -> None:

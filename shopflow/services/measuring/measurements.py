@@ -42,18 +42,18 @@ PLACE: fields.Specification = {
 
 def get(db: Session, measurement_id: int) -> Measurement:
     """The measurement with this key. Raises NotFoundError."""
-    found = db.get(Measurement, measurement_id)
-    if found is None:
+    measurement = db.get(Measurement, measurement_id)
+    if measurement is None:
         raise NotFoundError(gettext("this measurement does not exist"))
-    return found
+    return measurement
 
 
 def get_kind(db: Session, kind_id: int) -> MeasurementKind:
     """The kind of measurement with this key. Raises NotFoundError."""
-    found = db.get(MeasurementKind, kind_id)
-    if found is None:
+    kind = db.get(MeasurementKind, kind_id)
+    if kind is None:
         raise NotFoundError(gettext("this kind of measurement does not exist: choose another"))
-    return found
+    return kind
 
 
 def kind_by_code(db: Session, code: str) -> MeasurementKind:
@@ -82,7 +82,7 @@ def record(
     kind = db.get(MeasurementKind, kind_id)
     if kind is None:
         raise ValidationError([FieldError("kind_id", gettext("choose what was measured"))])
-    clean = _held(db, visit, kind, _read(kind, visit, {"value": None, **values}))
+    clean = _with_limits(db, visit, kind, _read(kind, visit, {"value": None, **values}))
     measurement = Measurement(kind=kind, at=by.at, person_id=by.person_id, **clean)
     visit.measurements.append(measurement)
     measurement.operation = operation
@@ -97,12 +97,12 @@ def correct(
     """Correct a measurement; the log keeps what it was. Raises ValidationError, RuleError."""
     if not measurement.counts:
         raise RuleError(gettext("this measurement is struck out: restore it before you correct it"))
-    given = {"lower": measurement.lower, "upper": measurement.upper, **values}
-    if "datum" in given:
-        given = {"distance": measurement.distance, **given}
-    given.setdefault("side", measurement.side)
+    entered = {"lower": measurement.lower, "upper": measurement.upper, **values}
+    if "datum" in entered:
+        entered = {"distance": measurement.distance, **entered}
+    entered.setdefault("side", measurement.side)
     visit = measurement.job_head
-    clean = _held(db, visit, measurement.kind, _read(measurement.kind, visit, given))
+    clean = _with_limits(db, visit, measurement.kind, _read(measurement.kind, visit, entered))
     audit_log.change(db, by, measurement, clean, job=visit.job, verb="corrected")
     return measurement
 
@@ -143,10 +143,10 @@ def _change_counting(
         db.expire(measurement.operation, ["measurements"])
 
 
-def _held(
+def _with_limits(
     db: Session, visit: Visit, kind: MeasurementKind, clean: dict[str, Any]
 ) -> dict[str, Any]:
-    """A figure with the limits of its engine type, where it has none of its own."""
+    """A measurement with the limits of its engine type, where it has none of its own."""
     if clean.get("lower") is not None or clean.get("upper") is not None:
         return clean
     limit = limits.holding(db, visit.head.engine_type, kind, clean.get("side", ""))

@@ -1,4 +1,4 @@
-"""What cannot be true of a head, though it is well written: refused where it comes in."""
+"""Plausibility of typed values: well-formed input that cannot be true of a head is refused."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ _NUMBER = re.compile(r"\s*([0-9]+)")
 
 
 def cylinder(text: str, cylinders: int) -> str:
-    """What is wrong with a cylinder's name, as "2 left", on an engine of so many; empty if nothing.
+    """Fault of a cylinder's name, as "2 left", on an engine of so many; empty for none.
 
     >>> cylinder("2 left", 8), cylinder("left", 8)
     ('', '')
@@ -33,7 +33,7 @@ def cylinder(text: str, cylinders: int) -> str:
 
 
 def test_date(measured_at: datetime, now: datetime) -> str:
-    """What is wrong with the moment a test was made; empty if nothing."""
+    """Fault of the date a test was made; empty for none."""
     if measured_at <= now + SLACK:
         return ""
     return f"'{measured_at:%Y-%m-%d}' is in the future: enter the date the test was made"
@@ -45,23 +45,23 @@ def value(code: str, dimension: str, **rest: Any) -> fields.Reader:
     bounds = built_in_kinds.BOUNDS.get(code)
 
     def read(typed: Any) -> Quantity | None:
-        found: Quantity | None = reader(typed)
-        if found is not None and bounds is not None:
+        quantity: Quantity | None = reader(typed)
+        if quantity is not None and bounds is not None:
             least, most = (parse(bound, dimension).si for bound in bounds)
-            if not least <= found.si <= most:
-                low, high = (_plain(from_si(si, found.unit)) for si in (least, most))
+            if not least <= quantity.si <= most:
+                low, high = (_plain(from_si(si, quantity.unit)) for si in (least, most))
                 raise ValueError(
                     gettext(
                         "'{text}' is not a plausible {code}: enter {low} to {high} {unit}, and "
                         "check the unit",
-                        text=found.text,
+                        text=quantity.text,
                         code=code,
                         low=low,
                         high=high,
-                        unit=found.unit,
+                        unit=quantity.unit,
                     )
                 )
-        return found
+        return quantity
 
     return read
 

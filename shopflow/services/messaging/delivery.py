@@ -1,4 +1,4 @@
-"""What a sender does with the outbox: each message goes to one sender at a time, and out once.
+"""Delivery of the outbox: each message goes to one sender at a time, and out once.
 
 A sender claims a message by an atomic UPDATE and holds it under a lease. It notes in the database
 when it begins to hand the content over, and may do so only while the claim is still its own. A
@@ -62,26 +62,26 @@ def letter(
 
 
 def anything_due(db: Session, now: datetime) -> bool:
-    """Whether a sender would find something to do."""
+    """True where a sender would have something to do."""
     return (
         db.scalar(select(OutgoingMail.id).where(or_(_due(now), _lapsed(now))).limit(1)) is not None
     )
 
 
 def claim(db: Session, now: datetime) -> OutgoingMail | None:
-    """Take the message that has waited longest, for this sender alone; none where none is due."""
+    """Claim the message that has waited longest, for this sender alone; None where none is due."""
     candidates = (
         select(OutgoingMail.id).where(_due(now)).order_by(OutgoingMail.next_try_at).limit(20)
     )
     for mail_id in db.scalars(candidates).all():
         mark = secrets.token_hex(16)
-        taken = {
+        claimed = {
             "state": MailState.SENDING,
             "claim": mark,
             "lease_until": now + LEASE,
             "attempts": OutgoingMail.attempts + 1,
         }
-        if _set(db, taken, OutgoingMail.id == mail_id, _due(now)):
+        if _set(db, claimed, OutgoingMail.id == mail_id, _due(now)):
             return db.get(OutgoingMail, mail_id, populate_existing=True)
     return None
 
@@ -154,7 +154,7 @@ def _lapsed(now: datetime) -> ColumnElement[bool]:
 
 
 def _ahead(moment: InstrumentedAttribute[Any], now: datetime) -> ColumnElement[bool]:
-    """Whether a moment is further off than anything is ever put off: the clock was set back."""
+    """True where a moment is later than any postponement: the clock was set back."""
     return moment > now + 2 * PAUSES[-1]
 
 
@@ -177,11 +177,11 @@ def _settle(
     values: Mapping[str, Any],
     verb: str = "",
 ) -> None:
-    """Write down what came of a try, unless someone else has taken the message over."""
+    """Record the result of a try, unless another sender has taken the message over."""
     settled_as = {"state": state, "lease_until": None, **values}
     if not _set(db, settled_as, _own(row)):
         verb = f"{verb} by a sender it was taken from" if verb else ""
     db.refresh(row)
     if verb:
-        said = f"{in_log(row)}: {row.last_error}" if row.last_error else in_log(row)
-        audit_log.record(db, Actor(None, now), row, verb[:40], job=row.job, note=said)
+        note = f"{in_log(row)}: {row.last_error}" if row.last_error else in_log(row)
+        audit_log.record(db, Actor(None, now), row, verb[:40], job=row.job, note=note)

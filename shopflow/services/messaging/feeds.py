@@ -69,7 +69,7 @@ def revoke(db: Session, by: Actor, person: User) -> None:
 
 
 def opened_by(db: Session, token: str) -> CalendarFeed:
-    """The feed a secret opens, while its person works here.
+    """The feed a secret opens, while its user works here.
 
     Raises NotFoundError alike for what is wrong, revoked, or of someone who has left.
     """
@@ -78,10 +78,10 @@ def opened_by(db: Session, token: str) -> CalendarFeed:
         .where(CalendarFeed.token_sha256 == digest(token), CalendarFeed.revoked_at.is_(None))
         .options(joinedload(CalendarFeed.person))
     )
-    found = db.scalars(query).one_or_none()
-    if found is None or not found.person.active:
+    feed = db.scalars(query).one_or_none()
+    if feed is None or not feed.person.active:
         raise NotFoundError(gettext("this calendar address does not work: create a new one"))
-    return found
+    return feed
 
 
 def promises(db: Session, *, names: bool) -> list[Promise]:
@@ -119,7 +119,7 @@ def _promise(job: Job, changed_at: datetime, web: str, names: bool) -> Promise:
 
 
 def _last_changes(db: Session, jobs: list[int]) -> dict[int, datetime]:
-    """When anything was last logged on these jobs."""
+    """Time of the last event on each of these jobs."""
     query = (
         select(Event.job_id, func.max(Event.at))
         .where(Event.job_id.in_(jobs))

@@ -30,10 +30,10 @@ WAITING = (MailState.QUEUED, *STUCK)
 
 
 def _subject(value: Any) -> str:
-    found = str(fields.text(required=True)(value))
-    if not found.isprintable():
+    subject = str(fields.text(required=True)(value))
+    if not subject.isprintable():
         raise ValueError(gettext("line breaks are not allowed: enter one line"))
-    return found
+    return subject
 
 
 SPECIFICATION: fields.Specification = {
@@ -47,11 +47,15 @@ SPECIFICATION: fields.Specification = {
 
 
 def _each_once(clean: dict[str, Any]) -> dict[str, Any]:
-    """The values with everyone named once: first as the recipient, last for a copy."""
+    """The values with each recipient once: first as the recipient, last for a copy."""
     named = {clean["to_address"].casefold()}
     for name in ("also_to", "cc"):
-        fresh = [found for found in clean.get(name, "").split() if found.casefold() not in named]
-        named |= {found.casefold() for found in fresh}
+        fresh = [
+            recipient
+            for recipient in clean.get(name, "").split()
+            if recipient.casefold() not in named
+        ]
+        named |= {recipient.casefold() for recipient in fresh}
         clean[name] = "\n".join(fresh)
     return clean
 
@@ -65,10 +69,10 @@ _OF_JOB = (
 
 def get(db: Session, mail_id: int) -> OutgoingMail:
     """The message with this key. Raises NotFoundError."""
-    found = db.get(OutgoingMail, mail_id)
-    if found is None:
+    mail = db.get(OutgoingMail, mail_id)
+    if mail is None:
         raise NotFoundError(gettext("this message does not exist"))
-    return found
+    return mail
 
 
 def recent(db: Session, limit: int, *, skip: int = 0) -> list[OutgoingMail]:

@@ -29,15 +29,15 @@ def _port(value: Any) -> int:
 
 
 def _optional_address(value: Any) -> str:
-    found = str(fields.text()(value))
-    return address(found) if found else ""
+    typed = str(fields.text()(value))
+    return address(typed) if typed else ""
 
 
 def _host(value: Any) -> str:
-    found = str(fields.text(required=True)(value))
-    if not found.isprintable() or any(sign in found for sign in " /:@"):
+    host = str(fields.text(required=True)(value))
+    if not host.isprintable() or any(sign in host for sign in " /:@"):
         raise ValueError(gettext("enter a server name without a port, like mail.example.com"))
-    return found
+    return host
 
 
 def one_address(value: Any) -> str:
@@ -61,18 +61,18 @@ SPECIFICATION: fields.Specification = {
 
 
 def the_mailbox(db: Session) -> MailServer | None:
-    """What is on file; none before it has been set up."""
+    """SMTP settings; None before they have been set up."""
     return db.get(MailServer, 1)
 
 
 def get_shop(db: Session) -> MailServer:
     """The mail server, where it must have been set up; RuleError otherwise."""
-    found = the_mailbox(db)
-    if found is None:
+    settings = the_mailbox(db)
+    if settings is None:
         raise RuleError(
             gettext("no mail server is set up yet: ask the owner to set it up under Mail server")
         )
-    return found
+    return settings
 
 
 def save(

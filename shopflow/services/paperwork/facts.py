@@ -5,7 +5,7 @@ from __future__ import annotations
 from sqlalchemy.orm import Session
 
 from shopflow import documents
-from shopflow.documents.head import known_by
+from shopflow.documents.head import identifiers
 from shopflow.models import Job, Visit
 from shopflow.services.shop.house_style import the_style
 from shopflow.services.shop.settings import get_shop
@@ -59,7 +59,7 @@ def heads_in_words(job: Job) -> tuple[str, ...]:
     """Each head of a job with its tag, engine type and what it is known by."""
     heads = (identity(visit) for visit in job.heads)
     return tuple(
-        f"{head.tag}: " + ", ".join(filter(None, (head.engine_type, known_by(head))))
+        f"{head.tag}: " + ", ".join(filter(None, (head.engine_type, identifiers(head))))
         for head in heads
     )
 

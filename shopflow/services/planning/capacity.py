@@ -52,7 +52,7 @@ class Capacity:
 
 
 def by_week(rows: Iterable[FloorRow], hours: OpenHours, today: date, minute: int = 0) -> Capacity:
-    """Planned minutes still open in the week their job is promised for; what is late in this one.
+    """Open planned minutes by the week their job is promised for; late ones count in this week.
 
     Of the week that has begun, only what is left of it counts as open.
     """
@@ -61,8 +61,8 @@ def by_week(rows: Iterable[FloorRow], hours: OpenHours, today: date, minute: int
     later, undated = Counter[str](), Counter[str]()
     for row in rows:
         due = row.head.promised_on
-        place = max(0, (due - monday).days // 7) if due else 0
-        into = undated if due is None else booked[place] if place < WEEKS else later
+        week = max(0, (due - monday).days // 7) if due else 0
+        into = undated if due is None else booked[week] if week < WEEKS else later
         into.update(_minutes(row))
     return Capacity(list(_weeks(booked, hours, monday, today, minute)), later, undated)
 
@@ -79,8 +79,8 @@ def _weeks(
 
 
 def _minutes(row: FloorRow) -> Counter[str]:
-    found = Counter[str]()
+    minutes = Counter[str]()
     if row.head.state is not JobState.READY:
         for step in row.steps:
-            found[step.name] += step.minutes
-    return +found
+            minutes[step.name] += step.minutes
+    return +minutes

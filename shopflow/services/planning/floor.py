@@ -132,7 +132,7 @@ class OpenHead:
 
     @property
     def identity(self) -> str:
-        """How the casting is told from another of its kind."""
+        """Casting number and serial number, which tell the casting from another of its kind."""
         return identity(self.casting_number, self.serial)
 
 
@@ -151,7 +151,7 @@ class OpenStep:
 
     @property
     def is_begun(self) -> bool:
-        """Whether someone has started it, be they clocked on or not."""
+        """True where the step was started, even if nobody is clocked on."""
         return self.state is OperationState.STARTED
 
 
@@ -193,7 +193,7 @@ class FloorRow:
 
     @property
     def workers(self) -> list[str]:
-        """Who works on it now."""
+        """Names of those clocked on to it."""
         return [name for _, name in self.clocked_on]
 
     @property
@@ -204,21 +204,20 @@ class FloorRow:
 
     @property
     def questions(self) -> int:
-        """How many things the counter has to ask the customer."""
+        """Number of questions for the counter to ask the customer."""
         return int(self.asks_customer) + len(self.to_quote)
 
     @property
     def at_risk(self) -> bool:
-        """Whether its promise is in danger and not broken yet."""
+        """True where the promise is at risk and not broken yet."""
         return self.outlook.at_risk and not self.is_late
 
 
 def rows(db: Session, hours: OpenHours, today: date, minute: int = 0) -> list[FloorRow]:
     """Every head in the shop: late ones, then those at risk, then the rest, each as promised.
 
-    Heads are reckoned to be done in the order they are promised in, those of higher priority
-    first; `minute` is that of the day in the shop. The number of queries does not depend on how
-    many heads there are.
+    Heads are planned in the order of their promised dates, those of higher priority first; `minute`
+    is that of the day in the shop. The number of queries does not depend on the number of heads.
     """
     heads = [OpenHead(*row) for row in _columns(db, _HEADS)]
     steps = _by_head((head, OpenStep(*step)) for head, *step in _columns(db, _STEPS))
@@ -227,11 +226,11 @@ def rows(db: Session, hours: OpenHours, today: date, minute: int = 0) -> list[Fl
     clocked_on = _by_head((head, (step, name)) for head, step, name in _columns(db, _CLOCKED_ON))
     extras = _by_head((head, ExtraWork(*extra)) for head, *extra in _columns(db, EXTRAS))
     works = [_work(head, steps[head.id], waits[head.id]) for head in heads]
-    made = [
+    floor_rows = [
         FloorRow(
             head,
             steps[head.id],
-            _where(head, steps[head.id], clocked_on[head.id], looked_at[head.id]),
+            _state_in_words(head, steps[head.id], clocked_on[head.id], looked_at[head.id]),
             outlook,
             waits[head.id],
             _is_late(head, today),
@@ -241,7 +240,7 @@ def rows(db: Session, hours: OpenHours, today: date, minute: int = 0) -> list[Fl
         )
         for head, outlook in zip(heads, outlooks(works, hours, today, minute), strict=True)
     ]
-    return sorted(made, key=lambda row: 0 if row.is_late else 1 if row.at_risk else 2)
+    return sorted(floor_rows, key=lambda row: 0 if row.is_late else 1 if row.at_risk else 2)
 
 
 def _columns(db: Session, query: Select[*tuple[Any, ...]]) -> Sequence[Row[*tuple[Any, ...]]]:
@@ -249,20 +248,20 @@ def _columns(db: Session, query: Select[*tuple[Any, ...]]) -> Sequence[Row[*tupl
 
 
 def _by_head(pairs: Iterable[tuple[int, T]]) -> dict[int, list[T]]:
-    found: dict[int, list[T]] = defaultdict(list)
+    grouped: dict[int, list[T]] = defaultdict(list)
     for head, row in pairs:
-        found[head].append(row)
-    return found
+        grouped[head].append(row)
+    return grouped
 
 
 def _work(head: OpenHead, steps: Iterable[OpenStep], waits: Iterable[Hold]) -> Work:
-    """What is left of a head's work; none once the customer can have it."""
+    """Remaining work on a head; none once the customer can have it."""
     minutes = 0 if head.state is JobState.READY else sum(step.minutes for step in steps)
     expected = [wait.expected_on for wait in waits if wait.expected_on]
     return Work(minutes, head.promised_on, max(expected, default=None))
 
 
-def _where(
+def _state_in_words(
     head: OpenHead,
     steps: Sequence[OpenStep],
     clocked_on: Iterable[tuple[int, str]],

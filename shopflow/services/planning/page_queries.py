@@ -23,7 +23,7 @@ from shopflow.models import (
     WarrantyReturn,
 )
 from shopflow.services.eager_loading import Filling
-from shopflow.services.jobs.jobs import found
+from shopflow.services.jobs.jobs import existing
 from shopflow.services.registry.engine_types import NAME_ONLY
 
 _OF_A_HEAD = (
@@ -96,7 +96,7 @@ _WAITS = Filling(Visit.waits)
 
 def job(db: Session, number: str) -> Job:
     """The job with this number. Raises NotFoundError."""
-    row = found(db.scalars(_JOB, {"number": number}).one_or_none(), f"job {number}")
+    row = existing(db.scalars(_JOB, {"number": number}).one_or_none(), f"job {number}")
     for filling in (_RETURNS, _CERTIFICATES, _LINKS, _COLLECTIONS):
         filling.fill(db, [row])
     visits = _HEADS.fill(db, [row])
@@ -107,7 +107,7 @@ def job(db: Session, number: str) -> Job:
 
 def visit(db: Session, tag: str) -> Visit:
     """The stay of the head that carries this tag. Raises NotFoundError."""
-    row = found(db.scalars(_STAY, {"tag": tag}).one_or_none(), f"head with label {tag}")
+    row = existing(db.scalars(_STAY, {"tag": tag}).one_or_none(), f"head with label {tag}")
     _work(db, [row], _STEPS_BY_WHOM.fill(db, [row]))
     for filling in (_TESTS, _DISCARDED, _PARTS, _WAITS):
         filling.fill(db, [row])
@@ -115,7 +115,7 @@ def visit(db: Session, tag: str) -> Visit:
 
 
 def _work(db: Session, visits: Sequence[Visit], steps: Sequence[Operation]) -> None:
-    """What both pages show of some heads and their steps."""
+    """Load the work on heads and their steps that both pages show."""
     _STRETCHES.fill(db, steps)
     _DECISIONS.fill(db, _FIGURES.fill(db, visits))
     _FIGURES_OF_STEPS.fill(db, steps)

@@ -98,16 +98,16 @@ class Question:
 
 
 def open_questions(db: Session) -> list[Question]:
-    """Every question that the counter has to put to a customer, the oldest first."""
-    asked = [
+    """Every question that the counter has to ask a customer, the oldest first."""
+    questions = [
         _of_decision(step, last)
         for step in db.scalars(_DECIDED).unique()
         if (last := limit_checks.question(step)) is not None
     ]
     extras = list(db.scalars(_TO_QUOTE))
-    found = _found_events(db, extras)
-    asked += [_of_extra(step, found.get(step.id)) for step in extras]
-    return sorted(asked, key=lambda question: (question.since is not None, question.since))
+    events = _found_events(db, extras)
+    questions += [_of_extra(step, events.get(step.id)) for step in extras]
+    return sorted(questions, key=lambda question: (question.since is not None, question.since))
 
 
 def _of_decision(step: Operation, decision: Decision) -> Question:
@@ -122,7 +122,7 @@ def _of_extra(step: Operation, event: Event | None) -> Question:
 
 
 def _found_events(db: Session, steps: list[Operation]) -> dict[int, Event]:
-    """Who found each of these steps to be needed, and when, by the step's key."""
+    """Event that recorded each of these steps as extra work, by the step's key."""
     query = (
         select(Event)
         .where(

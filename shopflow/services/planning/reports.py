@@ -39,7 +39,7 @@ class Passed:
 
 
 @dataclass
-class Kept:
+class Turnaround:
     """Jobs that went out in a month: days in the shop, and days late against the promise.
 
     A job is done on the day it last became ready; where nobody said so, on the day it went out.
@@ -52,14 +52,14 @@ class Kept:
     """Of those with a promise."""
 
     @property
-    def kept(self) -> int:
-        """How many promises were kept."""
+    def on_time(self) -> int:
+        """Number of promises kept."""
         return sum(days <= 0 for days in self.late)
 
     @property
     def share(self) -> float | None:
         """Of the promises, the share kept; none where nothing was promised."""
-        return self.kept / len(self.late) if self.late else None
+        return self.on_time / len(self.late) if self.late else None
 
     @property
     def usual_days(self) -> float | None:
@@ -105,34 +105,34 @@ class Revenue:
 
 def jobs_by_month(db: Session, period: Period) -> list[Passed]:
     """Jobs booked in, gone out and cancelled in each month."""
-    found = {month: Passed(month) for month in period.months}
+    by_month = {month: Passed(month) for month in period.months}
     for moment in db.scalars(_within(select(Job.booked_in_at), Job.booked_in_at, period)):
-        found[period.month(moment)].booked_in += 1
+        by_month[period.month(moment)].booked_in += 1
     query = _within(select(Job.closed_at, Job.state), Job.closed_at, period)
     for closed_at, state in db.execute(query):
-        month = found[period.month(closed_at)]
+        month = by_month[period.month(closed_at)]
         if state in GONE:
             month.gone_out += 1
         elif state is JobState.CANCELLED:
             month.cancelled += 1
-    return list(found.values())
+    return list(by_month.values())
 
 
-def turnaround(db: Session, period: Period) -> list[Kept]:
-    """Days in the shop and against the promise, by the month jobs went out, the whole last."""
+def turnaround(db: Session, period: Period) -> list[Turnaround]:
+    """Days in the shop and against the promise, by the month jobs went out, the total last."""
     query = _within(select(Job).where(Job.state.in_(GONE)), Job.closed_at, period)
     jobs = db.scalars(query).all()
     ready = _ready(db, [job.id for job in jobs])
-    found = {month: Kept(month) for month in period.months}
-    whole = Kept(None)
+    by_month = {month: Turnaround(month) for month in period.months}
+    total = Turnaround(None)
     for job in jobs:
         assert job.closed_at is not None
         done = period.day(ready.get(job.id, job.closed_at))
-        for row in (found[period.month(job.closed_at)], whole):
+        for row in (by_month[period.month(job.closed_at)], total):
             row.days.append((done - period.day(job.booked_in_at)).days)
             if job.promised_on:
                 row.late.append((done - job.promised_on).days)
-    return [*found.values(), whole]
+    return [*by_month.values(), total]
 
 
 def hours_by_kind(db: Session, period: Period) -> list[Worked]:
@@ -144,37 +144,37 @@ def hours_by_kind(db: Session, period: Period) -> list[Worked]:
         Operation.signed_off_at,
         period,
     )
-    found: dict[str, Worked] = {}
+    by_kind: dict[str, Worked] = {}
     for name, planned, actual in db.execute(query):
-        row = found.setdefault(name, Worked(name))
+        row = by_kind.setdefault(name, Worked(name))
         row.steps += 1
         if actual is not None:
             row.timed += 1
             row.planned += planned
             row.actual += actual
-    return sorted(found.values(), key=lambda row: (-row.actual, row.kind))
+    return sorted(by_kind.values(), key=lambda row: (-row.actual, row.kind))
 
 
 def revenue_by_month(db: Session, period: Period) -> list[Revenue]:
-    """What was invoiced less what was credited in each month, before tax."""
+    """Amounts invoiced less amounts credited in each month, before tax."""
     query = _within(
         select(Invoice.issued_at, Invoice.kind, Invoice.total, Invoice.tax),
         Invoice.issued_at,
         period,
     )
-    found = {month: Revenue(month) for month in period.months}
+    by_month = {month: Revenue(month) for month in period.months}
     for issued_at, kind, total, tax in db.execute(query):
-        row = found[period.month(issued_at)]
+        row = by_month[period.month(issued_at)]
         if kind is InvoiceKind.CREDIT_NOTE:
             row.credited += total - tax
         else:
             row.invoices += 1
             row.invoiced += total - tax
-    return list(found.values())
+    return list(by_month.values())
 
 
 def _ready(db: Session, jobs: Sequence[int]) -> dict[int, datetime]:
-    """When these jobs last became ready; coming back from the customer does not count."""
+    """Time at which these jobs last became ready; a return from the customer does not count."""
     query = (
         select(Event.job_id, Event.at, Event.changes)
         .where(Event.job_id.in_(jobs), Event.subject == "job", Event.verb == "moved")
@@ -183,10 +183,10 @@ def _ready(db: Session, jobs: Sequence[int]) -> dict[int, datetime]:
     changes: dict[int, list[tuple[datetime, list[str]]]] = defaultdict(list)
     for key, at, changed in db.execute(query):
         changes[key].append((at, changed.get("state", ["", ""])))
-    return {key: at for key, moves in changes.items() for at, step in moves if _done(step)}
+    return {key: at for key, moves in changes.items() for at, step in moves if _became_ready(step)}
 
 
-def _done(step: Iterable[str]) -> bool:
+def _became_ready(step: Iterable[str]) -> bool:
     before, after = step
     return after == JobState.READY and before not in GONE
 

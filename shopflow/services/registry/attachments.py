@@ -41,7 +41,7 @@ class Upload:
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
+class StagedFile:
     """A file made fit and put into the store, not yet of any job; its fields are JobFile's."""
 
     name: str
@@ -57,26 +57,26 @@ class Held:
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """Files held to be attached together, and of each other upload why it is not."""
+    """Files staged to be attached together, and of each other upload why it is not."""
 
-    held: tuple[Held, ...]
+    staged: tuple[StagedFile, ...]
     refused: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Added:
-    """What became of an upload: the files kept, and of each other why it is not."""
+    """Result of an upload: the files stored, and a reason for each file refused."""
 
-    kept: tuple[JobFile, ...]
+    stored: tuple[JobFile, ...]
     refused: tuple[str, ...]
 
 
 def get(db: Session, file_id: int) -> JobFile:
     """The file with this key. Raises NotFoundError where there is none, or it was taken off."""
-    found = db.get(JobFile, file_id)
-    if found is None or found.taken_off_at is not None:
+    file = db.get(JobFile, file_id)
+    if file is None or file.taken_off_at is not None:
         raise NotFoundError(gettext("this file does not exist"))
-    return found
+    return file
 
 
 def of_job(db: Session, job: Job) -> list[JobFile]:
@@ -100,10 +100,10 @@ def of_head(db: Session, head: Head) -> list[JobFile]:
     return list(db.scalars(query))
 
 
-def hold_all(store: FileStore, uploads: Sequence[Upload]) -> Batch:
-    """Make uploads fit and put them into the store; the slow part, which needs no database.
+def stage_all(store: FileStore, uploads: Sequence[Upload]) -> Batch:
+    """Check uploads and put them into the store; the slow part, which needs no database.
 
-    A file that cannot be kept does not keep the others out. Raises ValidationError at `files` where
+    A refused file does not keep the others out. Raises ValidationError at `files` where
     none can.
     """
     if not uploads:
@@ -122,25 +122,25 @@ def hold_all(store: FileStore, uploads: Sequence[Upload]) -> Batch:
                 )
             ]
         )
-    held: list[Held] = []
+    staged: list[StagedFile] = []
     refused: list[str] = []
     for upload in uploads:
         try:
-            held.append(hold(store, upload))
+            staged.append(stage(store, upload))
         except UnfitFileError as error:
             refused.append(f"{_plain_name(upload.name)}: {error}")
-    if not held:
+    if not staged:
         raise ValidationError([FieldError("files", words) for words in refused])
-    return Batch(tuple(held), tuple(refused))
+    return Batch(tuple(staged), tuple(refused))
 
 
-def hold(store: FileStore, upload: Upload) -> Held:
+def stage(store: FileStore, upload: Upload) -> StagedFile:
     """An upload made fit and put into the store, to be attached to a job later.
 
     Raises UnfitFileError.
     """
     contents = read_contents(upload.content)
-    return Held(
+    return StagedFile(
         name=_plain_name(upload.name),
         media_type=contents.media_type,
         sha256=store.put(contents.content),
@@ -153,11 +153,11 @@ def hold(store: FileStore, upload: Upload) -> Held:
     )
 
 
-def copy_held(held: Sequence[Held], held_in: FileStore, store: FileStore) -> None:
-    """Copy the contents of held files from one store to another."""
-    for one in held:
-        for name in filter(None, (one.sha256, one.small_sha256, one.original_sha256)):
-            store.put(held_in.get(name))
+def copy_staged(staged: Sequence[StagedFile], staging: FileStore, store: FileStore) -> None:
+    """Copy the contents of staged files from one store to another."""
+    for file in staged:
+        for name in filter(None, (file.sha256, file.small_sha256, file.original_sha256)):
+            store.put(staging.get(name))
 
 
 def attach(
@@ -168,7 +168,7 @@ def attach(
     batch: Batch,
     values: Mapping[str, Any],
 ) -> Added:
-    """Record held files with a job, or with one head on it.
+    """Record staged files with a job, or with one head on it.
 
     Raises ValidationError at `files` where all are there already, or at the caption; RuleError
     where the head is not of the job.
@@ -177,29 +177,29 @@ def attach(
     if visit is not None and visit.job_id != job.id:
         raise RuleError(gettext("{visit} is not on job {job}", visit=visit.tag, job=job.number))
     here = {row.sha256 for row in of_job(db, job) if row.job_head_id == (visit and visit.id)}
-    kept: list[JobFile] = []
+    stored: list[JobFile] = []
     refused = list(batch.refused)
-    for held in batch.held:
-        if held.sha256 in here:
-            refused.append(f"{held.name}: this file is here already")
+    for item in batch.staged:
+        if item.sha256 in here:
+            refused.append(f"{item.name}: this file is here already")
             continue
-        here.add(held.sha256)
-        kept.append(
+        here.add(item.sha256)
+        stored.append(
             JobFile(
                 job=job,
                 job_head=visit,
                 added_at=by.at,
                 added_by_id=by.person_id,
                 **clean,
-                **asdict(held),
+                **asdict(item),
             )
         )
-    if not kept:
+    if not stored:
         raise ValidationError([FieldError("files", words) for words in refused])
-    db.add_all(kept)
-    for row in kept:
+    db.add_all(stored)
+    for row in stored:
         audit_log.record(db, by, row, "added", job=job, note=_in_log(row))
-    return Added(tuple(kept), tuple(refused))
+    return Added(tuple(stored), tuple(refused))
 
 
 def add(
@@ -212,7 +212,7 @@ def add(
     values: Mapping[str, Any],
 ) -> Added:
     """Hold files and attach them, where nobody waits for this transaction."""
-    return attach(db, by, job, visit, hold_all(store, uploads), values)
+    return attach(db, by, job, visit, stage_all(store, uploads), values)
 
 
 def change(db: Session, by: Actor, row: JobFile, values: Mapping[str, Any]) -> JobFile:

@@ -28,7 +28,7 @@ def visits_before(visit: Visit) -> list[Visit]:
     """A head's visits before one, the earliest first."""
     begun = (visit.job.booked_in_at, visit.id)
     earlier = visits_in_order(visit.head)
-    return [one for one in earlier if (one.job.booked_in_at, one.id) < begun]
+    return [other for other in earlier if (other.job.booked_in_at, other.id) < begun]
 
 
 def state_after(visits: Iterable[Visit]) -> CastingState:
@@ -53,18 +53,18 @@ def porting_of(visit: Visit) -> list[Operation]:
     ]
 
 
-def arrived(given: CastingState | None, earlier: Sequence[Visit]) -> CastingState:
-    """The state a head comes in: as given, otherwise as it left its earlier visits.
+def arrived(entered: CastingState | None, earlier: Sequence[Visit]) -> CastingState:
+    """The state a head arrives in: as entered, otherwise as it left its earlier visits.
 
     Raises ValidationError where what is given contradicts work this shop did.
     """
     ported = [visit for visit in earlier if porting_of(visit)]
-    if given is None:
+    if entered is None:
         return state_after(earlier)
-    if ported and given in NOT_ONCE_PORTED:
+    if ported and entered in NOT_ONCE_PORTED:
         message = (
-            f"“{given.value}” contradicts job {ported[-1].job.number}, on which this shop cut the "
-            "head: choose ported here, or ported elsewhere if others cut it since"
+            f"“{entered.value}” contradicts job {ported[-1].job.number}, on which this shop cut "
+            "the head: choose ported here, or ported elsewhere if others cut it since"
         )
         raise ValidationError([FieldError("casting_state", message)])
-    return given
+    return entered

@@ -27,10 +27,10 @@ USUAL = LASTS[1]
 
 def get(db: Session, link_id: int) -> CustomerLink:
     """The link with this key. Raises NotFoundError."""
-    found = db.get(CustomerLink, link_id)
-    if found is None:
+    link = db.get(CustomerLink, link_id)
+    if link is None:
         raise NotFoundError(gettext("this link does not exist"))
-    return found
+    return link
 
 
 def make(
@@ -42,7 +42,7 @@ def make(
     shows_prices: bool = False,
     certificates: Mapping[str, str] | None = None,
 ) -> tuple[CustomerLink, str]:
-    """A new link to a job, and its address, which nobody can be told again.
+    """Create a link to a job; return it and its address, which is never shown again.
 
     `certificates` says by number how much is shown of each: WHOLE, NO_CURVE or HIDDEN; one not
     named, as those issued later, is shown whole. Raises ValidationError at `days`; RuleError where
@@ -63,7 +63,7 @@ def make(
         token_sha256=digest(token),
         shows_prices=shows_prices,
         held_back={
-            number: shown for number, shown in (certificates or {}).items() if shown != WHOLE
+            number: display for number, display in (certificates or {}).items() if display != WHOLE
         },
         made_at=by.at,
         made_by_id=by.person_id,
@@ -86,10 +86,10 @@ def revoke(db: Session, by: Actor, link: CustomerLink) -> None:
 def opened_by(db: Session, token: str, now: datetime) -> CustomerLink:
     """The link a token opens. Raises NotFoundError alike for wrong, expired and revoked ones."""
     query = select(CustomerLink).where(CustomerLink.token_sha256 == digest(token))
-    found = db.scalars(query).one_or_none()
-    if found is None or not found.opens(now):
+    link = db.scalars(query).one_or_none()
+    if link is None or not link.opens(now):
         raise NotFoundError(gettext("this link does not work: ask the shop for a new one"))
-    return found
+    return link
 
 
 def count_opening(db: Session, link_id: int, now: datetime) -> None:
@@ -103,6 +103,6 @@ def count_opening(db: Session, link_id: int, now: datetime) -> None:
 
 
 def digest(token: str) -> str:
-    """What is kept of a secret: its SHA-256."""
+    """SHA-256 of a secret, stored in its stead."""
     # The token holds 256 random bits: a plain hash tells nothing of it, and needs no salt.
     return hashlib.sha256(token.encode("utf-8", "replace")).hexdigest()

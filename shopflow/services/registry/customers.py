@@ -39,12 +39,12 @@ def list_all(db: Session, text: str = "") -> list[Customer]:
     Accents and capitals are left out of account, as databases do not agree on them.
     """
     wanted = plain(text.strip())
-    found = [
+    customers = [
         customer
         for customer in db.scalars(select(Customer))
-        if any(wanted in plain(said) for said in (customer.name, customer.phone, customer.email))
+        if any(wanted in plain(field) for field in (customer.name, customer.phone, customer.email))
     ]
-    return sorted(found, key=lambda customer: (plain(customer.name), customer.id))
+    return sorted(customers, key=lambda customer: (plain(customer.name), customer.id))
 
 
 def contains(text: str) -> str:
@@ -57,10 +57,10 @@ def contains(text: str) -> str:
 
 def get(db: Session, customer_id: int) -> Customer:
     """The customer with this key. Raises NotFoundError."""
-    found = db.get(Customer, customer_id)
-    if found is None:
+    customer = db.get(Customer, customer_id)
+    if customer is None:
         raise NotFoundError(gettext("this customer does not exist"))
-    return found
+    return customer
 
 
 def create(db: Session, by: Actor, values: Mapping[str, Any]) -> Customer:

@@ -68,10 +68,10 @@ def list_all(db: Session) -> list[EngineType]:
 
 def get(db: Session, engine_type_id: int) -> EngineType:
     """The engine type with this key. Raises NotFoundError."""
-    found = db.get(EngineType, engine_type_id)
-    if found is None:
+    engine_type = db.get(EngineType, engine_type_id)
+    if engine_type is None:
         raise NotFoundError(gettext("this engine type does not exist"))
-    return found
+    return engine_type
 
 
 def create(db: Session, by: Actor, values: Mapping[str, Any]) -> EngineType:
@@ -121,12 +121,12 @@ class Match:
 def look_up(db: Session, text: str) -> list[EngineType]:
     """Engine types meant by a text, best first; see `matches`."""
     keys = [match.key for match in matches(db, text)]
-    found = db.scalars(select(EngineType).where(EngineType.id.in_(keys)))
-    return sorted(found, key=lambda engine_type: keys.index(engine_type.id))
+    engine_types = db.scalars(select(EngineType).where(EngineType.id.in_(keys)))
+    return sorted(engine_types, key=lambda engine_type: keys.index(engine_type.id))
 
 
 def matches(db: Session, text: str) -> list[Match]:
-    """Engine types meant by a text, best first, each with the reason.
+    """Match a text with engine types, best first, each with the reason.
 
     Names are matched with slips forgiven, against builder, family and aliases; a number is also
     read as a displacement, in litres where it is small ("1.8") and cubic centimetres or inches by
@@ -138,12 +138,12 @@ def matches(db: Session, text: str) -> list[Match]:
     wanted = _displacement(text)
     words = " ".join(_DISPLACEMENT.sub(" ", text, count=1).split()) if wanted else text.strip()
     alike = on_file.names.like(text)
-    sized = {place for place, called in enumerate(on_file.types) if _displaces(called, wanted)}
+    sized = {index for index, called in enumerate(on_file.types) if _displaces(called, wanted)}
     beside = on_file.names.like(words) if sized else {}
     # The types are in the order of builder and family, which sorting by likeness keeps.
-    meant = [on_file.types[place] for place in sorted(on_file.called(alike) | sized)]
-    found = [_match(called, text, alike, wanted, words, beside) for called in meant]
-    return sorted(filter(None, found), key=lambda match: -match.likeness)
+    meant = [on_file.types[index] for index in sorted(on_file.called(alike) | sized)]
+    hits = [_match(called, text, alike, wanted, words, beside) for called in meant]
+    return sorted(filter(None, hits), key=lambda match: -match.likeness)
 
 
 def pieces(text: str) -> list[str]:
@@ -166,7 +166,8 @@ def _match(
     words: str,
     beside: Mapping[str, float],
 ) -> Match | None:
-    """Why a type is meant: the name most like the text, else its size; none where it is not."""
+    """Match of a type with a text by the name most like it, else by its size; None where neither
+    fits."""
     score = max(alike.get(name, 0.0) for name in called.names)
     fits = _displaces(called, wanted) and (not words or _goes_with(called, words, beside))
     if fits and score < EXACT:
@@ -201,23 +202,23 @@ def relatives(db: Session, engine_type: EngineType) -> list[EngineType]:
 
 
 def keys_of_relatives(db: Session, engine_type: EngineType) -> tuple[int, ...]:
-    """Their keys alone, found once for the names there are."""
+    """Keys of related engine types, cached for the present names."""
     called, key = name_index.engine_types(db), engine_type.id
     if key not in called.kin:
-        one = next(one for one in called.types if one.key == key)
+        own = next(own for own in called.types if own.key == key)
         called.kin[key] = tuple(
             other.key
             for other in called.types
-            if other is not one
-            and (not one.families.isdisjoint(other.families) or _same_family(one, other))
+            if other is not own
+            and (not own.families.isdisjoint(other.families) or _same_family(own, other))
         )
     return called.kin[key]
 
 
-def _same_family(one: Called, other: Called) -> bool:
-    if one.bare_builder != other.bare_builder:
+def _same_family(called: Called, other: Called) -> bool:
+    if called.bare_builder != other.bare_builder:
         return False
-    short, long = sorted((one.bare_family, other.bare_family), key=len)
+    short, long = sorted((called.bare_family, other.bare_family), key=len)
     # Two letters or a number alone begin too much.
     return len(short) >= SHORTEST_FAMILY and not short.isdigit() and long.startswith(short)
 
@@ -246,10 +247,10 @@ def _displaces(called: Called, wanted: float | None) -> bool:
 
 def _split_aliases(values: Mapping[str, Any]) -> tuple[dict[str, Any], list[str] | None]:
     rest = dict(values)
-    given = rest.pop("aliases", None)
-    if given is None:
+    typed = rest.pop("aliases", None)
+    if typed is None:
         return rest, None
-    pieces = re.split(r"[,\n]", given) if isinstance(given, str) else given
+    pieces = re.split(r"[,\n]", typed) if isinstance(typed, str) else typed
     names = list(dict.fromkeys(piece.strip() for piece in pieces if piece.strip()))
     if any(len(name) > 100 for name in names):
         raise ValidationError(
@@ -260,10 +261,10 @@ def _split_aliases(values: Mapping[str, Any]) -> tuple[dict[str, Any], list[str]
 
 def _change_aliases(db: Session, by: Actor, engine_type: EngineType, names: list[str]) -> None:
     before = [alias.name for alias in engine_type.aliases]
-    kept = {alias.name: alias for alias in engine_type.aliases}
+    by_name = {alias.name: alias for alias in engine_type.aliases}
     if sorted(before) == sorted(names):
         return
-    engine_type.aliases = [kept.get(name) or EngineAlias(name=name) for name in names]
+    engine_type.aliases = [by_name.get(name) or EngineAlias(name=name) for name in names]
     # The names lie in rows of their own; the type counts as changed all the same.
     flag_modified(engine_type, "notes")
     audit_log.record(
@@ -277,8 +278,8 @@ def _change_aliases(db: Session, by: Actor, engine_type: EngineType, names: list
 
 def _refuse_double(db: Session, builder: str, family: str, but: EngineType | None) -> None:
     query = select(EngineType).where(EngineType.builder == builder, EngineType.family == family)
-    found = db.scalars(query).first()
-    if found is not None and found is not but:
+    existing = db.scalars(query).first()
+    if existing is not None and existing is not but:
         raise ValidationError(
             [
                 FieldError(

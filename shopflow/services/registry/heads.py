@@ -27,10 +27,10 @@ SPECIFICATION: fields.Specification = {
 
 def get(db: Session, head_id: int) -> Head:
     """The head with this key. Raises NotFoundError."""
-    found = db.get(Head, head_id)
-    if found is None:
+    head = db.get(Head, head_id)
+    if head is None:
         raise NotFoundError(gettext("this head does not exist"))
-    return found
+    return head
 
 
 def seen_before(db: Session, casting_number: str, serial: str) -> list[Head]:
@@ -82,7 +82,7 @@ def pass_to(db: Session, by: Actor, head: Head, customer: Customer) -> None:
 
 
 def owner(head: Head) -> Customer | None:
-    """Who owns the head now."""
+    """Present owner of the head."""
     return next((term.customer for term in reversed(head.owners) if term.until is None), None)
 
 

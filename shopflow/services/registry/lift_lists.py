@@ -26,10 +26,10 @@ def list_all(db: Session) -> list[LiftList]:
 
 def get(db: Session, list_id: int) -> LiftList:
     """The list with this key. Raises NotFoundError."""
-    found = db.get(LiftList, list_id)
-    if found is None:
+    lift_list = db.get(LiftList, list_id)
+    if lift_list is None:
         raise NotFoundError(gettext("this lift list does not exist"))
-    return found
+    return lift_list
 
 
 def create(db: Session, by: Actor, values: Mapping[str, Any]) -> LiftList:
@@ -37,10 +37,10 @@ def create(db: Session, by: Actor, values: Mapping[str, Any]) -> LiftList:
 
     Raises ValidationError.
     """
-    made = LiftList(**_read(db, values, but=None))
-    db.add(made)
-    audit_log.record(db, by, made, "saved")
-    return made
+    lift_list = LiftList(**_read(db, values, but=None))
+    db.add(lift_list)
+    audit_log.record(db, by, lift_list, "saved")
+    return lift_list
 
 
 def change(db: Session, by: Actor, row: LiftList, values: Mapping[str, Any]) -> LiftList:

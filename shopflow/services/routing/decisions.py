@@ -23,7 +23,7 @@ SPECIFICATION: fields.Specification = {
 def decide(
     db: Session, by: Actor, operation: Operation, choice: Any, reason: str
 ) -> list[Decision]:
-    """Decide on every result of an operation that stops the routing, in one go.
+    """Decide on every result of a step that stops the work plan, in one go.
 
     "do it again" puts a copy of the step after it; "ask the customer" clocks everyone off the head.
     Raises ValidationError at `choice` and `reason`, RuleError where nobody is named or nothing
@@ -35,19 +35,19 @@ def decide(
     results = limit_checks.undecided(operation)
     if not results:
         raise RuleError(gettext("no result of this step needs a decision"))
-    made = []
+    decisions = []
     job = operation.job_head.job
     for row in results:
         decision = Decision(**clean, figure=row.figure, at=by.at, person=by.person)
         row.decisions.append(decision)
         note = f"{row.title} {row.figure}: {clean['choice'].value}, {clean['reason']}"
         audit_log.record(db, by, decision, "made", job=job, note=note)
-        made.append(decision)
+        decisions.append(decision)
     if clean["choice"] is Choice.AGAIN:
         step_order.repeat(db, by, operation, clean["reason"])
     if clean["choice"] is Choice.ASK:
         time_tracking.end_all_on(db, by, operation.job_head)
-    return made
+    return decisions
 
 
 def answer(

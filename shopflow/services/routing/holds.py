@@ -1,4 +1,4 @@
-"""What heads wait for: writing it down, changing it, and saying that it has come."""
+"""Holds: recording, changing and ending them."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ from shopflow.texts import gettext
 
 
 def _since(value: Any) -> date:
-    found: date | None = fields.day()(value)
-    if found is None:
+    day: date | None = fields.day()(value)
+    if day is None:
         raise ValueError(gettext("required: enter a value"))
-    return found
+    return day
 
 
 SPECIFICATION: fields.Specification = {
@@ -33,11 +33,11 @@ SPECIFICATION: fields.Specification = {
 
 
 def get(db: Session, wait_id: int) -> Hold:
-    """The wait with this key. Raises NotFoundError."""
-    found = db.get(Hold, wait_id)
-    if found is None:
+    """The hold with this key. Raises NotFoundError."""
+    hold = db.get(Hold, wait_id)
+    if hold is None:
         raise NotFoundError(gettext("this hold does not exist"))
-    return found
+    return hold
 
 
 def begin(db: Session, by: Actor, visit: Visit, values: Mapping[str, Any]) -> Hold:
@@ -59,7 +59,7 @@ def begin(db: Session, by: Actor, visit: Visit, values: Mapping[str, Any]) -> Ho
     _in_order(clean, today)
     wait = Hold(job_head=visit, written_by_id=by.person_id, **clean)
     db.add(wait)
-    audit_log.record(db, by, wait, "begun", job=visit.job, note=f"{visit.tag}: {said(wait)}")
+    audit_log.record(db, by, wait, "begun", job=visit.job, note=f"{visit.tag}: {describe(wait)}")
     if wait.wait_for is WaitFor.CUSTOMER:
         time_tracking.end_all_on(db, by, visit)
     return wait
@@ -81,17 +81,17 @@ def end(db: Session, by: Actor, wait: Hold) -> Hold:
         raise RuleError(gettext("this hold has ended already"))
     wait.ended_at = by.at
     visit = wait.job_head
-    audit_log.record(db, by, wait, "over", job=visit.job, note=f"{visit.tag}: {said(wait)}")
+    audit_log.record(db, by, wait, "over", job=visit.job, note=f"{visit.tag}: {describe(wait)}")
     return wait
 
 
 def still(visit: Visit) -> list[Hold]:
-    """What a head waits for now, the longest first."""
+    """Holds of a head that have not ended, the longest first."""
     return [wait for wait in visit.waits if not wait.is_over]
 
 
-def said(wait: Hold) -> str:
-    """A wait in words, as "waiting for parts: 8 exhaust valves"."""
+def describe(wait: Hold) -> str:
+    """Describe a hold, as "waiting for parts: 8 exhaust valves"."""
     return f"waiting for {wait.wait_for.value}: {wait.what}"
 
 

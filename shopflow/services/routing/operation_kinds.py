@@ -25,10 +25,10 @@ FIXED = ("name", "cuts_metal", "cautions")
 
 def get(db: Session, kind_id: int) -> OperationKind:
     """The kind of operation with this key. Raises NotFoundError."""
-    found = db.get(OperationKind, kind_id)
-    if found is None:
+    kind = db.get(OperationKind, kind_id)
+    if kind is None:
         raise NotFoundError(gettext("this step type does not exist: choose another"))
-    return found
+    return kind
 
 
 def everything(db: Session) -> list[OperationKind]:
@@ -39,7 +39,7 @@ def everything(db: Session) -> list[OperationKind]:
 
 
 def is_built_in(kind: OperationKind) -> bool:
-    """Whether every shop starts with it."""
+    """True where every shop starts with this kind of step."""
     return kind.code in BUILT_IN
 
 
@@ -59,12 +59,12 @@ def change(db: Session, by: Actor, kind: OperationKind, values: Mapping[str, Any
     Raises ValidationError; RuleError where a built-in kind would lose its name or its cautions.
     """
     clean = fields.read(_specification(db), values)
-    kept = {name: getattr(kind, name) for name in FIXED}
-    if is_built_in(kind) and any(clean.get(name, old) != old for name, old in kept.items()):
+    fixed = {name: getattr(kind, name) for name in FIXED}
+    if is_built_in(kind) and any(clean.get(name, old) != old for name, old in fixed.items()):
         raise RuleError(
             gettext("you cannot change the name, cautions or metal cutting of a built-in step type")
         )
-    _check(db, {**kept, **clean}, but=kind)
+    _check(db, {**fixed, **clean}, but=kind)
     audit_log.change(db, by, kind, clean)
     return kind
 
@@ -95,10 +95,10 @@ def _specification(db: Session) -> fields.Specification:
 
 
 def _some_of(choices: Iterable[str]) -> Callable[[Any], list[str]]:
-    known = set(choices)
+    allowed = set(choices)
 
     def reader(value: Any) -> list[str]:
-        unknown = [one for one in value or () if one not in known]
+        unknown = [choice for choice in value or () if choice not in allowed]
         if unknown:
             raise ValueError(
                 gettext("'{unknown}' is not a choice: choose one from the list", unknown=unknown[0])
@@ -111,7 +111,7 @@ def _some_of(choices: Iterable[str]) -> Callable[[Any], list[str]]:
 def _check(db: Session, clean: Mapping[str, Any], but: OperationKind | None) -> None:
     faults = []
     same = select(OperationKind).where(func.lower(OperationKind.name) == clean["name"].lower())
-    if any(found is not but for found in db.scalars(same)):
+    if any(other is not but for other in db.scalars(same)):
         faults.append(FieldError("name", gettext("this name is taken: enter another")))
     if clean.get("cuts_metal") and not clean.get("cautions"):
         faults.append(
@@ -124,8 +124,10 @@ def _check(db: Session, clean: Mapping[str, Any], but: OperationKind | None) -> 
 
 
 def _new_code(db: Session, name: str) -> str:
-    """A code no kind has, made from a name: "Pinning a crack" is "pinning-a-crack"."""
+    """Make an unused code from a name: "Pinning a crack" is "pinning-a-crack"."""
     stem = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")[: LONGEST_CODE - 4] or "step"
-    taken = set(db.scalars(select(OperationKind.code)))
-    codes = (stem if number == 1 else f"{stem}-{number}" for number in range(1, len(taken) + 2))
-    return next(code for code in codes if code not in taken)
+    codes_in_use = set(db.scalars(select(OperationKind.code)))
+    codes = (
+        stem if number == 1 else f"{stem}-{number}" for number in range(1, len(codes_in_use) + 2)
+    )
+    return next(code for code in codes if code not in codes_in_use)

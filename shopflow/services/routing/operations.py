@@ -41,24 +41,24 @@ SIGN_OFF: fields.Specification = {
 
 
 def get(db: Session, operation_id: int) -> Operation:
-    """The operation with this key. Raises NotFoundError."""
-    found = db.get(Operation, operation_id)
-    if found is None:
+    """The step with this key. Raises NotFoundError."""
+    operation = db.get(Operation, operation_id)
+    if operation is None:
         raise NotFoundError(gettext("this step does not exist"))
-    return found
+    return operation
 
 
 def of_head(visit: Visit, key: str) -> Operation | None:
-    """A head's operation by its key as an address has it; none where that is empty.
+    """A head's step by its key as an address has it; None where that is empty.
 
     Raises NotFoundError.
     """
     if not key:
         return None
-    found = [step for step in visit.operations if str(step.id) == key]
-    if not found:
+    steps = [step for step in visit.operations if str(step.id) == key]
+    if not steps:
         raise NotFoundError(gettext("that head has this step does not exist"))
-    return found[0]
+    return steps[0]
 
 
 def kind_by_code(db: Session, code: str) -> OperationKind:
@@ -78,10 +78,12 @@ def add(
     kind_id: int,
     values: Mapping[str, Any],
     *,
-    found: bool = False,
+    is_extra: bool = False,
 ) -> Operation:
-    """Add a step at the end of a head's routing; `found` where it is extra work to be asked for,
-    which goes where it belongs, before the final tests and the assembly.
+    """Add a step at the end of a head's steps; extra work goes before the final tests and the
+    assembly.
+
+    Extra work (`is_extra`) is work that the customer has yet to approve.
 
     Raises ValidationError, RuleError.
     """
@@ -93,12 +95,12 @@ def add(
         kind=kind,
         position=0,
         # Before the approval nothing is extra: it is all still to be asked for.
-        found=found and visit.job.approved_at is not None,
+        found=is_extra and visit.job.approved_at is not None,
         **with_usual(kind, values),
     )
-    place = step_sequence.position_of(kind, visit.operations) if found else len(visit.operations)
-    insert_step(visit, operation, place)
-    verb = "found to be needed" if found else "planned"
+    index = step_sequence.position_of(kind, visit.operations) if is_extra else len(visit.operations)
+    insert_step(visit, operation, index)
+    verb = "found to be needed" if is_extra else "planned"
     audit_log.record(db, by, operation, verb, job=visit.job, note=f"{kind.name}, {visit.tag}")
     return operation
 
@@ -213,7 +215,7 @@ def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, 
 
 
 def left_out(missing: Sequence[str]) -> str:
-    """What to do about measurements a step asks for that are missing, in words."""
+    """Ask for the measurements of a step that are missing."""
     return f"Measure {', '.join(missing)}, or enter why you left them out"
 
 
@@ -221,9 +223,11 @@ def _must_have_results(operation: Operation) -> None:
     """Refuse a sign-off while a result waits for a decision, or the step's test has no result."""
     stopped = limit_checks.undecided(operation)
     if stopped:
-        found = limit_checks.in_words(stopped)
+        results = limit_checks.in_words(stopped)
         raise RuleError(
-            gettext("{found}; decide how to continue before you sign this step off", found=found)
+            gettext(
+                "{results}; decide how to continue before you sign this step off", results=results
+            )
         )
     kind = operation.kind.tests_by
     if kind is not None and not operation.integrity_tests:
@@ -270,15 +274,15 @@ def reopen(db: Session, by: Actor, operation: Operation) -> Operation:
 
 def with_usual(kind: OperationKind, values: Mapping[str, Any]) -> dict[str, Any]:
     """A new step's fields, the kind's usual minutes and price where none are given."""
-    given = {name: value for name, value in values.items() if value not in (None, "")}
+    entered = {name: value for name, value in values.items() if value not in (None, "")}
     usual = {"planned_minutes": kind.usual_minutes, "price": kind.usual_price}
-    return fields.read(SPECIFICATION, {**usual, **given})
+    return fields.read(SPECIFICATION, {**usual, **entered})
 
 
-def insert_step(visit: Visit, operation: Operation, place: int) -> None:
-    """Put a new step at this index of a head's routing, and number the rest after it."""
+def insert_step(visit: Visit, operation: Operation, index: int) -> None:
+    """Insert a new step at this index of a head's steps, and number the rest after it."""
     following = list(visit.operations)
-    following.insert(place, operation)
+    following.insert(index, operation)
     visit.operations.append(operation)
     number_steps(visit, following)
 

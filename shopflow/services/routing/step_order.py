@@ -22,11 +22,11 @@ def move(db: Session, by: Actor, operation: Operation, *, up: bool) -> None:
     steps = operation.job_head.operations
     target = steps.index(operation) + (-1 if up else 1)
     if 0 <= target < len(steps) or not operation.is_open:
-        place(db, by, operation, target + 1)
+        move_to(db, by, operation, target + 1)
 
 
-def place(db: Session, by: Actor, operation: Operation, number: int) -> None:
-    """Give a step this number in its head's routing, from 1; those between move up or down.
+def move_to(db: Session, by: Actor, operation: Operation, number: int) -> None:
+    """Move a step to this number among its head's steps, from 1; those between move up or down.
 
     Raises RuleError where the step is done, or would pass one that is; ValidationError at `number`.
     """

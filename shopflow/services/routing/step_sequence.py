@@ -13,19 +13,19 @@ _BEFORE_TESTS = _RANKS[FLOW_TEST] - 0.5
 
 
 def position_of(kind: OperationKind, steps: Sequence[Operation]) -> int:
-    """The index at which a new step of this kind goes into a routing.
+    """The index at which a new step of this kind is inserted into a head's steps.
 
     After everything begun or done, then before the first step that usually comes later, such as
     the final flow test or the assembly. A flow test with metal still to cut after it is no final
     one, and does not count.
     """
-    begun = [place for place, step in enumerate(steps) if step.state is not OperationState.PLANNED]
+    begun = [index for index, step in enumerate(steps) if step.state is not OperationState.PLANNED]
     start = begun[-1] + 1 if begun else 0
-    for place in range(start, len(steps)):
-        step = steps[place]
-        is_final = not any(later.kind.cuts_metal for later in steps[place + 1 :])
+    for index in range(start, len(steps)):
+        step = steps[index]
+        is_final = not any(later.kind.cuts_metal for later in steps[index + 1 :])
         if (step.kind.code != FLOW_TEST or is_final) and _rank(step.kind) > _rank(kind):
-            return place
+            return index
     return len(steps)
 
 

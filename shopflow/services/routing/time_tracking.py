@@ -24,14 +24,14 @@ _OF_PERSON = select(TimeSpent).where(
 
 def get(db: Session, stretch_id: int) -> TimeSpent:
     """The stretch of time with this key. Raises NotFoundError."""
-    found = db.get(TimeSpent, stretch_id)
-    if found is None:
+    stretch = db.get(TimeSpent, stretch_id)
+    if stretch is None:
         raise NotFoundError(gettext("this time entry does not exist"))
-    return found
+    return stretch
 
 
 def running(db: Session) -> list[TimeSpent]:
-    """Who is on what now, the longest first, with operation, head and job loaded."""
+    """Periods of work not ended, the longest first, with step, head and job loaded."""
     step = joinedload(TimeSpent.operation, innerjoin=True)
     visit = step.joinedload(Operation.job_head)
     query = (
@@ -44,7 +44,7 @@ def running(db: Session) -> list[TimeSpent]:
 
 
 def of_person(db: Session, by: Actor) -> TimeSpent | None:
-    """What this person is at now."""
+    """Period of work that this user is clocked on to."""
     return db.scalars(_OF_PERSON, {"person_id": by.person_id}).one_or_none()
 
 
@@ -118,7 +118,7 @@ def correct(db: Session, by: Actor, stretch: TimeSpent, values: Mapping[str, Any
     )
     start, stop = clean["started_at"], clean["ended_at"]
     faults = _faults(start, stop, by.at)
-    if not faults and _others(db, stretch, start, stop):
+    if not faults and _overlapping(db, stretch, start, stop):
         faults = [
             FieldError(
                 "started_at",
@@ -153,7 +153,9 @@ def _faults(start: datetime | None, stop: datetime | None, now: datetime) -> lis
     )
 
 
-def _others(db: Session, stretch: TimeSpent, start: datetime, stop: datetime) -> list[TimeSpent]:
+def _overlapping(
+    db: Session, stretch: TimeSpent, start: datetime, stop: datetime
+) -> list[TimeSpent]:
     """The person's other stretches that share time with one from start to stop."""
     query = select(TimeSpent).where(
         TimeSpent.person_id == stretch.person_id,
@@ -171,14 +173,14 @@ def _moment(here: ZoneInfo) -> fields.Reader:
         if isinstance(value, datetime):
             return value
         try:
-            found = datetime.fromisoformat(str(value).strip())
+            moment = datetime.fromisoformat(str(value).strip())
         except ValueError:
             raise ValueError(
                 gettext(
                     "'{value}' is not a date and time: enter it like 2026-03-14 16:30", value=value
                 )
             ) from None
-        return found if found.tzinfo else found.replace(tzinfo=here)
+        return moment if moment.tzinfo else moment.replace(tzinfo=here)
 
     return reader
 

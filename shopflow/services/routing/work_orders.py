@@ -84,7 +84,7 @@ def _photos(db: Session, visit: Visit, store: FileStore) -> Iterator[documents.P
 
 
 def _decided(db: Session, row: Measurement | IntegrityTest) -> str:
-    """What was decided on a figure as it stands, why, by whom and when."""
+    """Decision on a result as it is now, with its reason, user and date."""
     word = row.decision
     if word is None:
         return ""
@@ -93,7 +93,7 @@ def _decided(db: Session, row: Measurement | IntegrityTest) -> str:
 
 
 def _remarks(db: Session, step: Operation) -> Iterator[str]:
-    """What whoever does a step must know of it beside its instructions."""
+    """Remarks on a step beside its instructions."""
     if step.again_because:
         yield f"Again: {step.again_because}"
     for row in step.integrity_tests:

@@ -24,10 +24,10 @@ def list_all(db: Session) -> list[Routing]:
 
 def get(db: Session, routing_id: int) -> Routing:
     """The saved routing with this key. Raises NotFoundError."""
-    found = db.get(Routing, routing_id)
-    if found is None:
+    template = db.get(Routing, routing_id)
+    if template is None:
         raise NotFoundError(gettext("this work plan template does not exist"))
-    return found
+    return template
 
 
 def save(
@@ -74,8 +74,8 @@ def _fields(db: Session, name: str, notes: str, but: Routing | None) -> dict[str
         {"name": fields.text(required=True), "notes": fields.words()},
         {"name": name, "notes": notes},
     )
-    found = db.scalar(select(Routing).where(Routing.name == clean["name"]))
-    if found is not None and found is not but:
+    existing = db.scalar(select(Routing).where(Routing.name == clean["name"]))
+    if existing is not None and existing is not but:
         raise ValidationError([FieldError("name", gettext("this name is taken: enter another"))])
     return clean
 
@@ -85,13 +85,13 @@ def _steps(db: Session, steps: Sequence[Mapping[str, Any]]) -> list[RoutingStep]
         raise ValidationError(
             [FieldError("steps", gettext("a work plan template needs a step: choose at least one"))]
         )
-    made: list[RoutingStep] = []
+    rows: list[RoutingStep] = []
     faults: list[FieldError] = []
     for position, step in enumerate(steps, start=1):
         values = dict(step)
         try:
             kind = kind_by_code(db, values.pop("kind"))
-            made.append(RoutingStep(position=position, kind=kind, **with_usual(kind, values)))
+            rows.append(RoutingStep(position=position, kind=kind, **with_usual(kind, values)))
         except ValidationError as error:
             faults += [
                 FieldError(f"steps-{position - 1}-{fault.key}", fault.message)
@@ -99,7 +99,7 @@ def _steps(db: Session, steps: Sequence[Mapping[str, Any]]) -> list[RoutingStep]
             ]
     if faults:
         raise ValidationError(faults)
-    return made
+    return rows
 
 
 def _in_words(steps: Sequence[RoutingStep]) -> str:

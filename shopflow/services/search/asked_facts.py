@@ -81,9 +81,9 @@ def _seat_angle(match: re.Match[str], side: str) -> Fact:
 
 def _valve(match: re.Match[str], side: str) -> Fact:
     named = [group.lower() for group in match.groups() if group]
-    number = next(one for one in named if one[0].isdigit())
+    number = next(word for word in named if word[0].isdigit())
     unit = "mm" if "mm" in named else "in"
-    side = next((as_side(one) for one in named if as_side(one) in SIDES), side)
+    side = next((as_side(word) for word in named if as_side(word) in SIDES), side)
     size = to_si(_value(number), unit)
     words = f"{side} valve head {pretty_text(f'{number} {unit}')}".strip()
     return _measured("valve head diameter", "head_diameter_si", size, LENGTH_TOLERANCE, words, side)
@@ -140,7 +140,7 @@ def _fuel(match: re.Match[str], side: str) -> Fact:
 
 
 def _holds(column: Any, names: tuple[str, ...]) -> ColumnElement[bool]:
-    """Whether a text has one of these words: ethanol is not in methanol."""
+    """Condition that a text has one of these words: ethanol is not in methanol."""
     text = func.lower(column)
     starts = ("", *(f"%{mark}" for mark in " /,(-+"))
     return or_(*(text.like(f"{start}{name}%") for name in names for start in starts))

@@ -1,4 +1,4 @@
-"""What a typed text may mean: an engine, a number, a customer, or words of a note."""
+"""Meaning of a typed text: an engine, a number, a customer, or words of a note."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ MOST_REASONS = 3
 
 @dataclass(frozen=True)
 class Meaning:
-    """What a text may mean: engine types and customers by key, each with the reason."""
+    """Possible meanings of a text: engine types and customers by key, each with the reason."""
 
     text: str
     engine_types: Mapping[int, str]
@@ -42,7 +42,7 @@ class Meaning:
 
     @property
     def ways(self) -> list[ColumnElement[bool]]:
-        """What the database is asked of a stay's LookupText: one of these is enough."""
+        """Conditions on a visit's LookupText, of which one is enough."""
         keys = (
             (LookupText.engine_type_id, self.engine_types),
             (LookupText.customer_id, self.customers),
@@ -52,7 +52,7 @@ class Meaning:
 
     @property
     def reach(self) -> tuple[bool, int]:
-        """How much goes with it, to be compared with another's."""
+        """Number of matches expected, for comparison with another meaning's."""
         return self.is_common, len(self.engine_types) + len(self.customers)
 
     @property
@@ -65,7 +65,7 @@ class Meaning:
         return f"“{self.text}” ({'; '.join([*named, where])})"
 
     def why(self, row: Row[*tuple[Any, ...]]) -> str:
-        """Why a row of a stay goes with the text but for its notes; empty where it does not."""
+        """Reason why a visit's row matches the text, notes apart; empty where it does not."""
         by_key = (
             self.engine_types.get(row.engine_type_id),
             self.customers.get(row.customer_id),
@@ -86,14 +86,14 @@ class Meaning:
         wanted = self._bare
         if len(wanted) < FEWEST_LETTERS:
             return
-        whole = _DECIMAL.fullmatch(self.text) is not None
+        is_decimal = _DECIMAL.fullmatch(self.text) is not None
         for name, number in (
             ("casting number", row.casting_number),
             ("serial", row.serial),
             ("number", row.tag),
             ("earlier number", row.earlier_number or ""),
         ):
-            if wanted == bare(number) if whole else wanted in bare(number):
+            if wanted == bare(number) if is_decimal else wanted in bare(number):
                 yield f"{name} {number}"
 
     @cached_property
@@ -117,15 +117,17 @@ def _notes_of(visit: Visit) -> Iterator[tuple[str, str]]:
 
 
 def read(db: Session, text: str) -> Meaning:
-    """What a text may mean, slips forgiven."""
-    asked = _asked(text)
-    few = trigrams.seldom(db, asked) if asked else None
+    """Read the possible meanings of a text, misspellings forgiven."""
+    phrases = _phrases(text)
+    few = trigrams.seldom(db, phrases) if phrases else None
     return Meaning(
         text=text,
         engine_types={match.key: match.why for match in registry_engine_types.matches(db, text)},
         customers=customers_called(db, text),
-        written=_written(asked, few, whole=bool(_DECIMAL.fullmatch(text))) if asked else None,
-        is_common=bool(asked) and few is None,
+        written=_written(phrases, few, as_whole=bool(_DECIMAL.fullmatch(text)))
+        if phrases
+        else None,
+        is_common=bool(phrases) and few is None,
     )
 
 
@@ -137,7 +139,7 @@ def numbers_like(text: str, *columns: Any) -> list[ColumnElement[bool]]:
     return [bare_column(column).like(contains(wanted), escape="\\") for column in columns]
 
 
-def _asked(text: str) -> dict[str, str]:
+def _phrases(text: str) -> dict[str, str]:
     """Columns of LookupText and the folded text that one of them is to hold."""
     number = bare(text)
     return {
@@ -147,36 +149,36 @@ def _asked(text: str) -> dict[str, str]:
 
 
 def _written(
-    asked: Mapping[str, str], few: Select[int] | None, *, whole: bool
+    phrases: Mapping[str, str], few: Select[int] | None, *, as_whole: bool
 ) -> ColumnElement[bool]:
-    """Whether one of the columns holds its text, among few stays where these are known.
+    """Condition that one of the columns holds its text, within few visits where these are known.
 
-    `whole`: the numbers hold it as one of them, not as a part of one.
+    `as_whole`: the number is one of the row's numbers, not a part of one.
     """
     columns = LookupText.__table__.c
-    held: dict[str, ColumnElement[bool]] = {
-        name: columns[name].like(contains(text), escape="\\") for name, text in asked.items()
+    conditions: dict[str, ColumnElement[bool]] = {
+        name: columns[name].like(contains(text), escape="\\") for name, text in phrases.items()
     }
-    if whole and "numbers" in asked:
+    if as_whole and "numbers" in phrases:
         number = literal(" ") + columns["numbers"] + literal(" ")
-        held["numbers"] &= number.like(f"% {asked['numbers']} %")
-    either = or_(*held.values())
+        conditions["numbers"] &= number.like(f"% {phrases['numbers']} %")
+    either = or_(*conditions.values())
     return either if few is None else and_(LookupText.job_head_id.in_(few), either)
 
 
 def _around(text: str, note: str, most: int = 60) -> str:
-    """A stretch of a note with the text in it."""
+    """An excerpt of a note with the text in it."""
     line = " ".join(note.split())
     # Where folding changed the length, the place is near enough.
-    place = plain(line).find(plain(text))
-    start = line.rfind(" ", 0, max(0, place - most // 3)) + 1 if len(line) > most else 0
+    index = plain(line).find(plain(text))
+    start = line.rfind(" ", 0, max(0, index - most // 3)) + 1 if len(line) > most else 0
     piece = line[start : start + most].strip()
     return f"{'…' if start else ''}{piece}{'…' if start + most < len(line) else ''}"
 
 
 def customers_called(db: Session, text: str) -> dict[int, str]:
-    """Customers whose name, or one word of it, is what was typed, slips forgiven, by key."""
+    """Customers whose name, or one word of it, is the text typed, misspellings forgiven, by key."""
     if len(text.strip()) < FEWEST_LETTERS:
         return {}
-    found = name_index.customers(db).called(text)
-    return {key: f"customer {name}" for key, name in found.items()}
+    names = name_index.customers(db).called(text)
+    return {key: f"customer {name}" for key, name in names.items()}

@@ -89,7 +89,7 @@ _SUMMARIES = (
 
 @dataclass(frozen=True)
 class Answer:
-    """How a text was understood, and the jobs that go with it, newest first."""
+    """Interpretation of a text, and the jobs that match it, newest first."""
 
     understood: str
     """Empty where nothing was asked."""
@@ -117,14 +117,14 @@ def look_up(db: Session, text: str, limit: int = 50) -> Answer:
         return Answer("", [])
     question = ask(db, text)
     if not question.rest:
-        return _asked(db, question, [], limit)
-    answer = _asked(db, question, [read(db, question.rest)], limit)
+        return _answer(db, question, [], limit)
+    answer = _answer(db, question, [read(db, question.rest)], limit)
     words = [
         word for word in registry_engine_types.pieces(question.rest) if len(word) >= FEWEST_LETTERS
     ]
     if answer.jobs or not words or words == [question.rest] or len(words) > MOST_WORDS:
         return answer
-    by_word = _asked(db, question, [read(db, word) for word in words], limit)
+    by_word = _answer(db, question, [read(db, word) for word in words], limit)
     return by_word if by_word.jobs else answer
 
 
@@ -133,23 +133,23 @@ def of_engine_types(
 ) -> list[PastJob]:
     """Every job on these engine types, newest first."""
     keys = [engine_type.id for engine_type in engine_types]
-    found = _found(db, [LookupText.engine_type_id.in_(keys)], limit)
-    return _past_jobs(db, found, [""] * len(found))
+    rows = _newest_rows(db, [LookupText.engine_type_id.in_(keys)], limit)
+    return _past_jobs(db, rows, [""] * len(rows))
 
 
-def _asked(db: Session, question: Question, meanings: Sequence[Meaning], limit: int) -> Answer:
-    """Jobs that have all these facts, and that all of these meanings go with."""
+def _answer(db: Session, question: Question, meanings: Sequence[Meaning], limit: int) -> Answer:
+    """Jobs that have all these facts and match all of these meanings."""
     # Among what goes with the one of least reach, each way by an index of its own.
     ordered = sorted(meanings, key=lambda meaning: meaning.reach)
     rest = [*question.clauses, *(or_(false(), *meaning.ways) for meaning in ordered[1:])]
     ways = ordered[0].ways if ordered else [true()]
-    found = _found(db, [and_(way, *rest) for way in ways], limit)
-    why = ["; ".join(dict.fromkeys(_reasons(db, question, meanings, row))) for row in found]
-    return Answer(_understood(question, meanings), _past_jobs(db, found, why))
+    rows = _newest_rows(db, [and_(way, *rest) for way in ways], limit)
+    why = ["; ".join(dict.fromkeys(_reasons(db, question, meanings, row))) for row in rows]
+    return Answer(_understood(question, meanings), _past_jobs(db, rows, why))
 
 
 def _understood(question: Question, meanings: Sequence[Meaning]) -> str:
-    """How a question was understood, as "Seat angle 39°, any engine"."""
+    """Describe how a question was understood, as "Seat angle 39°, any engine"."""
     read_as = [meaning.understood for meaning in meanings] or ["any engine"]
     words = ", ".join([*question.words, *read_as])
     return words[:1].upper() + words[1:]
@@ -158,12 +158,15 @@ def _understood(question: Question, meanings: Sequence[Meaning]) -> str:
 def _reasons(
     db: Session, question: Question, meanings: Sequence[Meaning], row: Row[*tuple[Any, ...]]
 ) -> list[str]:
-    found = [meaning.why(row) or meaning.note_of(db.get_one(Visit, row.id)) for meaning in meanings]
-    return [*found, *question.words]
+    reasons = [
+        meaning.why(row) or meaning.note_of(db.get_one(Visit, row.id)) for meaning in meanings
+    ]
+    return [*reasons, *question.words]
 
 
-def _found(db: Session, ways: Sequence[ColumnElement[bool]], limit: int) -> Found:
-    """Stays that one of these clauses of LookupText goes with, newest first, with what is shown."""
+def _newest_rows(db: Session, ways: Sequence[ColumnElement[bool]], limit: int) -> Found:
+    """Visits that match one of these clauses of LookupText, newest first, with the columns
+    shown."""
     if not ways:
         return []
     # The newest of all are among the newest of each way.
@@ -181,11 +184,11 @@ def _newest(way: ColumnElement[bool], limit: int) -> Select[int, datetime]:
     )
 
 
-def _past_jobs(db: Session, found: Found, reasons: Sequence[str]) -> list[PastJob]:
-    sessions = _summaries(db, [row.id for row in found])
+def _past_jobs(db: Session, rows: Found, reasons: Sequence[str]) -> list[PastJob]:
+    sessions = _summaries(db, [row.id for row in rows])
     return [
         _past_job(row, sessions.get(row.id, []), why)
-        for row, why in zip(found, reasons, strict=True)
+        for row, why in zip(rows, reasons, strict=True)
     ]
 
 
@@ -198,11 +201,11 @@ class _Summary:
 
 
 def _summaries(db: Session, visits: Sequence[int]) -> dict[int, list[_Summary]]:
-    """The kept summaries of these stays' sessions, in the order they were made."""
-    found: dict[int, list[_Summary]] = {}
+    """Stored summaries of these visits' tests, in the order they were made."""
+    by_visit: dict[int, list[_Summary]] = {}
     for stay_id, side, stage, peak_area, gain in db.execute(_SUMMARIES, {"stays": visits}):
-        found.setdefault(stay_id, []).append(_Summary(side, stage, peak_area, gain))
-    return found
+        by_visit.setdefault(stay_id, []).append(_Summary(side, stage, peak_area, gain))
+    return by_visit
 
 
 def _past_job(row: Row[*tuple[Any, ...]], sessions: Sequence[_Summary], why: str) -> PastJob:

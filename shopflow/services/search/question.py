@@ -1,4 +1,4 @@
-"""What a look-up asks: the facts in a text, and the rest: names, numbers and words of notes."""
+"""Question in a search: the facts in a text, and the rest: names, numbers and words of notes."""
 
 from __future__ import annotations
 
@@ -47,23 +47,23 @@ class Question:
 
 
 def ask(db: Session, text: str) -> Question:
-    """Read the facts out of a text; what is a name on file or stands in quotation marks is none."""
+    """Read the facts out of a text; recorded names and text in quotation marks are no facts."""
     readers = (*READERS, *steps(db))
     if not any(pattern.search(text) for pattern in (SIDE, *(pattern for pattern, _ in readers))):
         return Question((), text)
-    kept = [*(match.span() for match in _QUOTED.finditer(text)), *_names(db, text)]
-    side = next((as_side(match[1]) for match in _matches(SIDE, text, kept)), "")
+    protected = [*(match.span() for match in _QUOTED.finditer(text)), *_names(db, text)]
+    side = next((as_side(match[1]) for match in _matches(SIDE, text, protected)), "")
     facts: dict[str, Fact] = {}
-    taken: list[Span] = []
-    for pattern, made in readers:
-        for match in _matches(pattern, text, [*kept, *taken]):
-            taken.append(match.span())
-            fact = made(match, side)
+    spans: list[Span] = []
+    for pattern, reader in readers:
+        for match in _matches(pattern, text, [*protected, *spans]):
+            spans.append(match.span())
+            fact = reader(match, side)
             facts.setdefault(fact.words, fact)
-    taken += [match.span() for match in _matches(SIDE, text, [*kept, *taken])]
+    spans += [match.span() for match in _matches(SIDE, text, [*protected, *spans])]
     if side and not any(side in words for words in facts):
         facts[side] = side_tested(side)
-    return Question(tuple(facts.values()), _rest(text, taken, FILLERS if facts else frozenset()))
+    return Question(tuple(facts.values()), _rest(text, spans, FILLERS if facts else frozenset()))
 
 
 def _matches(
@@ -87,14 +87,14 @@ def _names(db: Session, text: str) -> Iterator[Span]:
                 yield start, end
 
 
-def _rest(text: str, taken: Sequence[Span], fillers: frozenset[str]) -> str:
-    """A text without the stretches taken, without fillers and quotation marks."""
-    place, pieces = 0, []
-    for first, last in sorted(taken):
-        pieces.append(text[place:first])
-        place = last
-    left = _QUOTED.sub(lambda match: match[0][1:-1], " ".join([*pieces, text[place:]]))
-    if not taken:
+def _rest(text: str, spans: Sequence[Span], fillers: frozenset[str]) -> str:
+    """A text without these spans, without fillers and quotation marks."""
+    end, pieces = 0, []
+    for first, last in sorted(spans):
+        pieces.append(text[end:first])
+        end = last
+    left = _QUOTED.sub(lambda match: match[0][1:-1], " ".join([*pieces, text[end:]]))
+    if not spans:
         return left
     words = (word.strip(",;:.") for word in left.split())
     return " ".join(word for word in words if word and word.lower() not in fillers)

@@ -43,7 +43,7 @@ class Hit:
 
 
 def everything(db: Session, text: str) -> list[Hit]:
-    """What a text may mean, the most particular kinds first; no hits for an empty text."""
+    """Records that a text may mean, the most particular kinds first; none for an empty text."""
     text = text.replace("\x00", "").strip()
     if not text:
         return []
@@ -71,10 +71,10 @@ def _certificates(db: Session, text: str) -> Iterator[Hit]:
         .limit(MOST_OF_A_KIND)
         .options(joinedload(Certificate.job).joinedload(Job.customer))
     )
-    for found in db.scalars(query):
-        key = f"{found.number}/{found.revision}"
-        detail = f"{found.job.customer.name}, job {found.job.number}"
-        yield Hit("certificate", found.title, detail, key)
+    for certificate in db.scalars(query):
+        key = f"{certificate.number}/{certificate.revision}"
+        detail = f"{certificate.job.customer.name}, job {certificate.job.number}"
+        yield Hit("certificate", certificate.title, detail, key)
 
 
 def _quotes(db: Session, text: str) -> Iterator[Hit]:
@@ -107,8 +107,8 @@ def _invoices(db: Session, text: str) -> Iterator[Hit]:
 
 
 def _jobs(db: Session, text: str) -> Iterator[Hit]:
-    found = {past.job: past for past in past_jobs.past_jobs(db, text, MOST_OF_A_KIND)}
-    for past in found.values():
+    by_number = {past.job: past for past in past_jobs.past_jobs(db, text, MOST_OF_A_KIND)}
+    for past in by_number.values():
         about = f"{past.customer}, {past.engine_type}, {past.state}"
         yield Hit("job", past.job, f"{about}; found by {past.why}", past.job)
 
@@ -138,13 +138,13 @@ def _waits(db: Session, text: str) -> Iterator[Hit]:
         .order_by(Hold.since)
         .limit(MOST_OF_A_KIND)
     )
-    for tag, wait_for, what in db.execute(query):
-        yield Hit("wait", tag, f"for {wait_for.value}: {what}", tag)
+    for tag, wait_for, reason in db.execute(query):
+        yield Hit("wait", tag, f"for {wait_for.value}: {reason}", tag)
 
 
 def _customers(db: Session, text: str) -> Iterator[Hit]:
-    found = [(customer, "") for customer in customers.list_all(db, text)[:MOST_OF_A_KIND]]
-    known = {customer.id for customer, _ in found}
+    hits = [(customer, "") for customer in customers.list_all(db, text)[:MOST_OF_A_KIND]]
+    seen_ids = {customer.id for customer, _ in hits}
     query = (
         select(Customer, Contact.name)
         .outerjoin(Customer.contacts)
@@ -157,10 +157,10 @@ def _customers(db: Session, text: str) -> Iterator[Hit]:
         .limit(MOST_OF_A_KIND)
     )
     for customer, contact in db.execute(query):
-        if customer.id not in known:
-            known.add(customer.id)
-            found.append((customer, contact or ""))
-    for customer, contact in found[:MOST_OF_A_KIND]:
+        if customer.id not in seen_ids:
+            seen_ids.add(customer.id)
+            hits.append((customer, contact or ""))
+    for customer, contact in hits[:MOST_OF_A_KIND]:
         about = (contact, customer.phone or customer.email)
         detail = ", ".join(part for part in about if part)
         yield Hit("customer", customer.name, detail, str(customer.id))
@@ -179,13 +179,13 @@ def _messages(db: Session, text: str) -> Iterator[Hit]:
 
 
 def _holds(text: str, *columns: Any) -> ColumnElement[bool]:
-    """Whether one of these columns holds the text, capitals left out of account."""
+    """Condition that one of these columns holds the text, capitals ignored."""
     if len(text) < FEWEST_LETTERS:
         return false()
     return or_(*(column.ilike(contains(text), escape="\\") for column in columns))
 
 
 def _engine_types(db: Session, text: str) -> Iterator[Hit]:
-    for found in engine_types.look_up(db, text)[:MOST_OF_A_KIND]:
-        aliases = ", ".join(alias.name for alias in found.aliases)
-        yield Hit("engine type", found.title, aliases, str(found.id))
+    for engine_type in engine_types.look_up(db, text)[:MOST_OF_A_KIND]:
+        aliases = ", ".join(alias.name for alias in engine_type.aliases)
+        yield Hit("engine type", engine_type.title, aliases, str(engine_type.id))

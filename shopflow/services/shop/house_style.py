@@ -29,8 +29,8 @@ def _colour(least: float) -> fields.Reader:
     """A colour that stands out from white paper by this contrast."""
 
     def reader(value: Any) -> str:
-        found = str(value or "").strip().lower()
-        contrast = contrast_on_white(found)
+        colour = str(value or "").strip().lower()
+        contrast = contrast_on_white(colour)
         if contrast < least:
             raise ValueError(
                 gettext(
@@ -40,7 +40,7 @@ def _colour(least: float) -> fields.Reader:
                     least=least,
                 )
             )
-        return found
+        return colour
 
     return reader
 

@@ -1,4 +1,4 @@
-"""When the shop is open: reading and changing it, and the hours it gives to plan with."""
+"""Opening hours: reading and changing them, and the hours available to plan with."""
 
 from __future__ import annotations
 
@@ -25,22 +25,22 @@ _TIME = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 
 
 def _hours(value: Any) -> Decimal:
-    found: Decimal | None = fields.decimal(places=2)(value)
-    if found is not None and found > 24:
+    hours: Decimal | None = fields.decimal(places=2)(value)
+    if hours is not None and hours > 24:
         raise ValueError(gettext("a day has 24 hours: enter at most 24"))
-    return found or Decimal(0)
+    return hours or Decimal(0)
 
 
 def _time(value: Any) -> str:
-    found = _TIME.fullmatch(str(value or "").strip())
-    if found is None:
+    match = _TIME.fullmatch(str(value or "").strip())
+    if match is None:
         raise ValueError(gettext("enter a time of day like 08:00"))
-    return f"{int(found[1]):02d}:{found[2]}"
+    return f"{int(match[1]):02d}:{match[2]}"
 
 
 def _closed_days(value: Any) -> str:
-    found = str(fields.words()(value))
-    for number, line in enumerate(found.splitlines(), start=1):
+    text = str(fields.words()(value))
+    for number, line in enumerate(text.splitlines(), start=1):
         try:
             list(_days(line))
         except ValueError as error:
@@ -52,7 +52,7 @@ def _closed_days(value: Any) -> str:
                     error=error,
                 )
             ) from None
-    return found
+    return text
 
 
 SPECIFICATION: fields.Specification = {
@@ -95,11 +95,11 @@ def _days(line: str) -> Iterator[date]:
     """The days a line names. Raises ValueError where it cannot be read."""
     if not line.strip():
         return
-    found = _LINE.fullmatch(line.strip())
-    if found is None:
+    match = _LINE.fullmatch(line.strip())
+    if match is None:
         raise ValueError(gettext("enter a date like 2026-12-25, or 2026-07-20 to 2026-07-31"))
-    first = date.fromisoformat(found[1])
-    last = date.fromisoformat(found[2]) if found[2] else first
+    first = date.fromisoformat(match[1])
+    last = date.fromisoformat(match[2]) if match[2] else first
     if not 0 <= (last - first).days < LONGEST_CLOSED:
         raise ValueError(gettext("enter a last day after the first, within a year"))
     yield from (first + timedelta(days=number) for number in range((last - first).days + 1))

@@ -50,8 +50,8 @@ class Period:
         return moment.astimezone(self.zone).date()
 
 
-def asked(db: Session, first: str, last: str, today: date) -> Period:
-    """A period from its days as given; where one is empty, up to today, and the year before.
+def read(db: Session, first: str, last: str, today: date) -> Period:
+    """Read a period from its typed days; an empty one ends today, and begins the year before.
 
     Raises ValidationError at "from" or "to".
     """

@@ -32,41 +32,41 @@ def _time_zone(value: Any) -> str:
 
 
 def _web_address(value: Any) -> str:
-    found = str(fields.text()(value)).rstrip("/")
-    if found and not found.startswith(("http://", "https://")):
+    address = str(fields.text()(value)).rstrip("/")
+    if address and not address.startswith(("http://", "https://")):
         raise ValueError(gettext("enter an address that starts with http:// or https://"))
-    return found
+    return address
 
 
 def _altitude(value: Any) -> Quantity | None:
-    found: Quantity | None = fields.quantity("length")(value)
-    if found is None:
+    altitude: Quantity | None = fields.quantity("length")(value)
+    if altitude is None:
         return None
-    if found.unit not in ALTITUDE_UNITS:
+    if altitude.unit not in ALTITUDE_UNITS:
         raise ValueError(
             gettext(
-                "'{found}' is not an altitude: enter it in {altitude_units}",
-                found=found,
+                "'{altitude}' is not an altitude: enter it in {altitude_units}",
+                altitude=altitude,
                 altitude_units=" or ".join(ALTITUDE_UNITS),
             )
         )
-    if not LOWEST <= found.si <= HIGHEST:
+    if not LOWEST <= altitude.si <= HIGHEST:
         raise ValueError(
             gettext(
-                "'{found}' is outside {lowest:.0f} to {highest:.0f} m: check its unit",
-                found=found,
+                "'{altitude}' is outside {lowest:.0f} to {highest:.0f} m: check its unit",
+                altitude=altitude,
                 lowest=LOWEST,
                 highest=HIGHEST,
             )
         )
-    return found
+    return altitude
 
 
 def _currency(value: Any) -> str:
-    found = str(value or "").strip().upper()
-    if len(found) != 3 or not found.isascii() or not found.isalpha():
+    code = str(value or "").strip().upper()
+    if len(code) != 3 or not code.isascii() or not code.isalpha():
         raise ValueError(gettext("enter a three-letter code like USD"))
-    return found
+    return code
 
 
 SPECIFICATION: fields.Specification = {
@@ -87,16 +87,16 @@ SPECIFICATION: fields.Specification = {
 def shop_or_none(db: Session) -> Shop | None:
     """The shop, or none before it has been set up."""
     # The session forgets a row that nobody holds, and would read it at every call.
-    db.info["shop"] = found = db.get(Shop, 1)
-    return found
+    db.info["shop"] = shop = db.get(Shop, 1)
+    return shop
 
 
 def get_shop(db: Session) -> Shop:
     """The shop, where it must have been set up; RuleError otherwise."""
-    found = shop_or_none(db)
-    if found is None:
+    shop = shop_or_none(db)
+    if shop is None:
         raise RuleError(gettext("the shop has not been set up yet: open it in a browser first"))
-    return found
+    return shop
 
 
 def set_up(db: Session, by: Actor, values: Mapping[str, Any]) -> Shop:

@@ -21,7 +21,7 @@ Chunks = Callable[[Session, datetime], Iterator[bytes]]
 
 @blueprint.get("")
 def index() -> ResponseReturnValue:
-    """What can be taken out, and what stays."""
+    """List what can be exported, and what is not."""
     return render_template("export/index.html", secret=list(SECRET.values()))
 
 

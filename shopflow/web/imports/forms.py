@@ -30,7 +30,7 @@ ORDERS = {
     "mdy": lazy("Month, day, year: 5/31/2019"),
     "dmy": lazy("Day, month, year: 31.5.2019"),
 }
-TOLD = ("encoding", "separator", "decimal_mark", "date_order")
+SETTINGS = ("encoding", "separator", "decimal_mark", "date_order")
 
 
 class UploadForm(Form):
@@ -87,9 +87,9 @@ class UploadForm(Form):
         return content
 
     @property
-    def told(self) -> dict[str, str]:
-        """How the file is written and the air, as the preview's address carries them."""
-        names = (*TOLD, "barometer", "temperature")
+    def as_query(self) -> dict[str, str]:
+        """Format of the file and the air, as the preview's address carries them."""
+        names = (*SETTINGS, "barometer", "temperature")
         return {name: self.data[name] for name in names if self.data[name]}
 
 
@@ -99,13 +99,15 @@ class ConfirmForm(Form):
     mark = HiddenField()
 
 
-def told_in_address() -> tuple[Writing, Air]:
-    """How the file is written and the air, from the preview's address.
+def settings_in_address() -> tuple[Writing, Air]:
+    """Read the format of the file and the air from the preview's address.
 
     Raises NotFoundError where the address was not made here.
     """
-    said: dict[str, Any] = {name: request.args.get(name, getattr(Writing(), name)) for name in TOLD}
-    known = (ENCODINGS, SEPARATORS, DECIMAL_MARKS, DATE_ORDERS)
+    settings: dict[str, Any] = {
+        name: request.args.get(name, getattr(Writing(), name)) for name in SETTINGS
+    }
+    choices_of = (ENCODINGS, SEPARATORS, DECIMAL_MARKS, DATE_ORDERS)
     air = {name: request.args.get(name, "") for name in ("barometer", "temperature")}
     try:
         for name, dimension in (("barometer", "pressure"), ("temperature", "temperature")):
@@ -113,6 +115,8 @@ def told_in_address() -> tuple[Writing, Air]:
                 parse(air[name], dimension)
     except UnitError as error:
         raise NotFoundError(str(error)) from None
-    if not all(said[name] in choices for name, choices in zip(TOLD, known, strict=True)):
+    if not all(
+        settings[name] in choices for name, choices in zip(SETTINGS, choices_of, strict=True)
+    ):
         raise NotFoundError(gettext("this preview has expired: import the file again"))
-    return Writing(**said), Air(**air)
+    return Writing(**settings), Air(**air)

@@ -16,7 +16,7 @@ from shopflow.web.auth import actor
 from shopflow.web.db import db, only_reading
 from shopflow.web.folder import KEPT_FOR, imports
 from shopflow.web.forms import faults_shown, form_page
-from shopflow.web.imports.forms import ConfirmForm, UploadForm, told_in_address
+from shopflow.web.imports.forms import ConfirmForm, UploadForm, settings_in_address
 from shopflow.web.spreadsheet import csv_answer
 
 blueprint = Blueprint("imports", __name__, url_prefix="/import")
@@ -28,21 +28,21 @@ MOST_FAULTS = 500
 
 @blueprint.get("")
 def index() -> ResponseReturnValue:
-    """What can be brought in."""
+    """List the kinds of file that can be imported."""
     return render_template("imports/index.html", kinds=kinds.KINDS.values())
 
 
 @blueprint.route("/<code>", methods=["GET", "POST"])
 def upload(code: str) -> ResponseReturnValue:
-    """Take a file and go on to what it would do; nothing is written."""
+    """Upload a file and preview its effect; no record changes."""
     kind = kinds.get(code)
     form = UploadForm()
     if form.validate_on_submit() and (content := form.content):
         waiting = imports()
         waiting.sweep(time.time() - KEPT_FOR)
         name = waiting.put(content)
-        told: dict[str, Any] = form.told
-        return redirect(url_for("imports.preview", code=code, name=name, **told))
+        query: dict[str, Any] = form.as_query
+        return redirect(url_for("imports.preview", code=code, name=name, **query))
     return form_page("imports/upload.html", form, kind=kind)
 
 
@@ -56,7 +56,7 @@ def template(code: str) -> Response:
 
 @blueprint.get("/<code>/<name>")
 def preview(code: str, name: str) -> ResponseReturnValue:
-    """What a file would do, row by row, and every fault in it."""
+    """Preview the effect of a file, row by row, with every error in it."""
     kind = kinds.get(code)
     plan = _plan(kind, name)
     return _preview_page(kind, name, plan, ConfirmForm(formdata=None, mark=plan.mark))
@@ -64,9 +64,9 @@ def preview(code: str, name: str) -> ResponseReturnValue:
 
 @blueprint.get("/<code>/<name>/faults.csv")
 def faults(code: str, name: str) -> Response:
-    """Every fault of a file, by row and column."""
-    found = _plan(kinds.get(code), name).faults
-    rows = [(fault.row or None, fault.column, fault.message) for fault in found]
+    """Every error of a file, by row and column."""
+    errors = _plan(kinds.get(code), name).faults
+    rows = [(fault.row or None, fault.column, fault.message) for fault in errors]
     return csv_answer(f"{code}-faults", ["row", "column", "error"], rows)
 
 
@@ -90,7 +90,7 @@ def confirm(code: str, name: str) -> ResponseReturnValue:
 
 
 def _plan(kind: Kind, name: str) -> Plan:
-    writing, air = told_in_address()
+    writing, air = settings_in_address()
     return kinds.plan(db(), kind, imports().get(name), writing, air)
 
 

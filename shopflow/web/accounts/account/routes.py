@@ -54,7 +54,7 @@ def sign_in() -> ResponseReturnValue:
 
 @blueprint.get("/sign-in/standing")
 def standing() -> ResponseReturnValue:
-    """Who is signed in by now, and the token their forms carry, for a page left open."""
+    """Name of the user now logged in and the token of their forms, for a page left open."""
     person = current_person()
     who = person.name if person is not None else ""
     return {"who": who, "csrf_token": generate_csrf()}, {"Cache-Control": "no-store"}

@@ -9,7 +9,7 @@ from shopflow.web.forms import Form
 
 
 class TokenForm(Form):
-    """Which program a token is for, and how long it is good."""
+    """Program that a token is for, and the days it is valid."""
 
     name = TypedField(lazy("Program"), lazy("A name to recognise the token by."), needed=True)
     days = ChoiceField(

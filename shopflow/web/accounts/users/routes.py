@@ -30,8 +30,8 @@ def create() -> ResponseReturnValue:
     form = NewPersonForm()
     if form.validate_on_submit():
         with faults_shown(form):
-            made = users.create(db(), actor(), **form.values, before_hashing=rollback)
-            flash(gettext("{made} can sign in as {login}.", made=made.name, login=made.login))
+            user = users.create(db(), actor(), **form.values, before_hashing=rollback)
+            flash(gettext("{user} can sign in as {login}.", user=user.name, login=user.login))
             return redirect(url_for("people.index"))
     return form_page("people/new.html", form)
 

@@ -28,7 +28,11 @@ def member_chart(members: Sequence[Member], view: View, units: UnitSystem) -> Ch
 
 
 def gain_chart(
-    found: Sequence[Difference], names: Sequence[str], view: View, units: UnitSystem, title: str
+    differences: Sequence[Difference],
+    names: Sequence[str],
+    view: View,
+    units: UnitSystem,
+    title: str,
 ) -> Chart:
     """Each difference by lift, with its uncertainty, under these names."""
     flow = units.unit("flow")
@@ -38,19 +42,19 @@ def gain_chart(
         y=Axis(gettext("Difference in flow"), pretty(flow)),
         series=[
             Series(
-                name=name if len(found) > 1 else "difference ± U",
-                x=_places(one.points, one.head_diameter, view.against, units),
-                y=[from_si(point.gain, flow) for point in one.points],
-                error=[from_si(point.expanded_uncertainty, flow) for point in one.points],
+                name=name if len(differences) > 1 else "difference ± U",
+                x=_positions(difference.points, difference.head_diameter, view.against, units),
+                y=[from_si(point.gain, flow) for point in difference.points],
+                error=[from_si(point.expanded_uncertainty, flow) for point in difference.points],
             )
-            for one, name in zip(found, names, strict=True)
+            for difference, name in zip(differences, names, strict=True)
         ],
         x_places=lift_places(view.against),
         nothing=NOTHING_IN_COMMON,
     )
 
 
-def spread_chart(found: Sequence[Ports], view: View, units: UnitSystem) -> Chart:
+def spread_chart(ports: Sequence[Ports], view: View, units: UnitSystem) -> Chart:
     """Highest less lowest port over the mean, by lift."""
     return Chart(
         title=gettext("Spread of the ports"),
@@ -58,19 +62,19 @@ def spread_chart(found: Sequence[Ports], view: View, units: UnitSystem) -> Chart
         y=Axis(gettext("Spread over mean"), "%"),
         series=[
             Series(
-                name=f"{one.side} ports",
-                x=_places(one.points, one.head_diameter, view.against, units),
-                y=[100.0 * point.spread for point in one.points],
-                error=[100.0 * (point.expanded_uncertainty or 0.0) for point in one.points],
+                name=f"{group.side} ports",
+                x=_positions(group.points, group.head_diameter, view.against, units),
+                y=[100.0 * point.spread for point in group.points],
+                error=[100.0 * (point.expanded_uncertainty or 0.0) for point in group.points],
             )
-            for one in found
+            for group in ports
         ],
         x_places=lift_places(view.against),
         nothing=NOTHING_IN_COMMON,
     )
 
 
-def ratio_chart(found: Sequence[SideRatio], view: View, units: UnitSystem) -> Chart:
+def ratio_chart(ratios: Sequence[SideRatio], view: View, units: UnitSystem) -> Chart:
     """Exhaust over intake by lift, of the effective areas."""
     return Chart(
         title=gettext("Exhaust over intake, effective areas"),
@@ -78,12 +82,12 @@ def ratio_chart(found: Sequence[SideRatio], view: View, units: UnitSystem) -> Ch
         y=Axis(gettext("Exhaust over intake")),
         series=[
             Series(
-                name=one.exhaust.name if len(found) > 1 else "ratio ± U",
-                x=_places(one.ratio.points, one.head_diameter, view.against, units),
-                y=[point.ratio for point in one.ratio.points],
-                error=[point.expanded_uncertainty or 0.0 for point in one.ratio.points],
+                name=pair.exhaust.name if len(ratios) > 1 else "ratio ± U",
+                x=_positions(pair.ratio.points, pair.head_diameter, view.against, units),
+                y=[point.ratio for point in pair.ratio.points],
+                error=[point.expanded_uncertainty or 0.0 for point in pair.ratio.points],
             )
-            for one in found
+            for pair in ratios
         ],
         places=3,
         x_places=lift_places(view.against),
@@ -91,7 +95,7 @@ def ratio_chart(found: Sequence[SideRatio], view: View, units: UnitSystem) -> Ch
     )
 
 
-def _places(
+def _positions(
     points: Sequence[FlowGain | AreaSpread | RatioPoint],
     diameter: float,
     against: Against,

@@ -1,4 +1,4 @@
-"""What a comparison shows: the way to compare, its charts, its figures."""
+"""Contents of a comparison: the way to compare, its charts, its results."""
 
 from __future__ import annotations
 
@@ -10,14 +10,14 @@ from shopflow.services.analysis import comparisons
 from shopflow.services.analysis.comparisons import Difference, Member, Ports, SideRatio
 from shopflow.texts import gettext, lazy
 from shopflow.units import UnitSystem
-from shopflow.web.analysis.comparisons.asked import Asked
 from shopflow.web.analysis.comparisons.charts import (
     gain_chart,
     member_chart,
     ratio_chart,
     spread_chart,
 )
-from shopflow.web.drawing import Drawn, drawn
+from shopflow.web.analysis.comparisons.query import Query
+from shopflow.web.drawing import Drawn, draw
 
 UNLIKE_SIDES = lazy(
     "An intake and an exhaust test are compared as a ratio: neither gains or loses on the other."
@@ -28,8 +28,8 @@ TALL = 330.0
 
 
 @dataclass(frozen=True)
-class Found:
-    """What one way of comparing gives; what it does not give stays empty."""
+class ComparisonResults:
+    """Results of one way to compare; those it lacks stay empty."""
 
     chart: Chart | None = None
     differences: Sequence[Difference] = ()
@@ -40,12 +40,12 @@ class Found:
 
     @property
     def is_empty(self) -> bool:
-        """Whether this way finds nothing to compare among the sessions."""
+        """True where this way has nothing to compare among the tests."""
         return not (self.differences or self.ports or self.ratios)
 
     @property
     def cautions(self) -> list[str]:
-        """What to know before these figures are believed, each said once."""
+        """Cautions about these results, each stated once."""
         parts: tuple[Difference | Ports, ...] = (*self.differences, *self.ports)
         return list(dict.fromkeys(text for part in parts for text in part.cautions))
 
@@ -56,25 +56,25 @@ class Figures:
 
     mode: str
     charts: tuple[Drawn, ...]
-    found: Found
+    found: ComparisonResults
     share_calibration: bool
 
 
-def figures(members: Sequence[Member], asked: Asked, units: UnitSystem) -> Figures:
+def figures(members: Sequence[Member], query: Query, units: UnitSystem) -> Figures:
     """Compare one or more sessions in the way asked for."""
-    found = found_by(members, asked, units)
-    mode = "ratio" if found.ratios else asked.mode or suggested(members)
-    charts = [drawn(_main_chart(members, asked, units), "curves", height=TALL)]
+    results = results_by(members, query, units)
+    mode = "ratio" if results.ratios else query.mode or suggested(members)
+    charts = [draw(_main_chart(members, query, units), "curves", height=TALL)]
     # The gain is not drawn twice.
-    if found.chart is not None and (mode, asked.view.plot) != ("gain", "gain"):
-        charts.append(drawn(found.chart, "difference", height=TALL))
-    return Figures(mode, tuple(charts), found, comparisons.share_one_calibration(members))
+    if results.chart is not None and (mode, query.view.plot) != ("gain", "gain"):
+        charts.append(draw(results.chart, "difference", height=TALL))
+    return Figures(mode, tuple(charts), results, comparisons.share_one_calibration(members))
 
 
-def found_by(members: Sequence[Member], asked: Asked, units: UnitSystem) -> Found:
-    """What the way asked for, or else the one these sessions suggest, gives."""
-    way = _WAYS[asked.mode or suggested(members)]
-    return way(members, asked, units) if len(members) > 1 else Found()
+def results_by(members: Sequence[Member], query: Query, units: UnitSystem) -> ComparisonResults:
+    """Results of the way requested, or else of the one these tests suggest."""
+    way = _WAYS[query.mode or suggested(members)]
+    return way(members, query, units) if len(members) > 1 else ComparisonResults()
 
 
 def suggested(members: Sequence[Member]) -> str:
@@ -89,67 +89,82 @@ def suggested(members: Sequence[Member]) -> str:
     return "heads" if len(heads) == 2 else "ports"
 
 
-def _main_chart(members: Sequence[Member], asked: Asked, units: UnitSystem) -> Chart:
-    if asked.view.plot != "gain":
-        return member_chart(members, asked.view, units)
+def _main_chart(members: Sequence[Member], query: Query, units: UnitSystem) -> Chart:
+    if query.view.plot != "gain":
+        return member_chart(members, query.view, units)
     first, *others = members
     gains = [
-        comparisons.difference(first, other, asked.view.against)
+        comparisons.difference(first, other, query.view.against)
         for other in others
         if other.row.side == first.row.side
     ]
     names = [gain.after for gain in gains]
     return gain_chart(
-        gains, names, asked.view, units, gettext("Difference from {first}", first=first.name)
+        gains, names, query.view, units, gettext("Difference from {first}", first=first.name)
     )
 
 
-def _gain(members: Sequence[Member], asked: Asked, units: UnitSystem) -> Found:
+def _gain(members: Sequence[Member], query: Query, units: UnitSystem) -> ComparisonResults:
     """Before and after of every port, or of the two sessions chosen."""
-    pairs = _pairs(members, asked)
+    pairs = _pairs(members, query)
     before, after = pairs[0]
     if before.row.side != after.row.side:
-        return replace(_ratio(pairs[0], asked, units), remark=UNLIKE_SIDES)
-    found = [comparisons.difference(*pair, asked.view.against) for pair in pairs]
-    one = found[0]
-    is_one = len(found) == 1
+        return replace(_ratio(pairs[0], query, units), remark=UNLIKE_SIDES)
+    differences = [comparisons.difference(*pair, query.view.against) for pair in pairs]
+    first = differences[0]
+    is_one = len(differences) == 1
     title = (
-        f"{one.after} against {one.before}"
+        f"{first.after} against {first.before}"
         if is_one
         else gettext("Last test of each port against its first")
     )
-    names = [one.after] if is_one else [each.port for each in found]
-    return Found(gain_chart(found, names, asked.view, units, title), differences=found)
+    names = [first.after] if is_one else [each.port for each in differences]
+    return ComparisonResults(
+        gain_chart(differences, names, query.view, units, title), differences=differences
+    )
 
 
-def _pairs(members: Sequence[Member], asked: Asked) -> list[tuple[Member, Member]]:
+def _pairs(members: Sequence[Member], query: Query) -> list[tuple[Member, Member]]:
     by_key = {member.row.id: member for member in members}
-    chosen = [by_key.get(key or 0) for key in (asked.before, asked.after)]
+    chosen = [by_key.get(key or 0) for key in (query.before, query.after)]
     of_ports = comparisons.pairs(members)
     if of_ports and not any(chosen):
         return of_ports
     return [(chosen[0] or members[0], chosen[1] or members[-1])]
 
 
-def _ports(members: Sequence[Member], asked: Asked, units: UnitSystem) -> Found:
-    found = comparisons.port_spreads(members, asked.view.against)
-    return Found(spread_chart(found, asked.view, units), ports=found) if found else Found()
+def _ports(members: Sequence[Member], query: Query, units: UnitSystem) -> ComparisonResults:
+    spreads = comparisons.port_spreads(members, query.view.against)
+    return (
+        ComparisonResults(spread_chart(spreads, query.view, units), ports=spreads)
+        if spreads
+        else ComparisonResults()
+    )
 
 
-def _heads(members: Sequence[Member], asked: Asked, units: UnitSystem) -> Found:
-    found = comparisons.head_differences(members, asked.view.against)
-    if not found:
-        return Found()
-    sides, title = [one.side for one in found], gettext("The second head against the first")
-    return Found(gain_chart(found, sides, asked.view, units, title), differences=found)
+def _heads(members: Sequence[Member], query: Query, units: UnitSystem) -> ComparisonResults:
+    differences = comparisons.head_differences(members, query.view.against)
+    if not differences:
+        return ComparisonResults()
+    sides, title = (
+        [difference.side for difference in differences],
+        gettext("The second head against the first"),
+    )
+    return ComparisonResults(
+        gain_chart(differences, sides, query.view, units, title), differences=differences
+    )
 
 
-def _ratio(members: Sequence[Member], asked: Asked, units: UnitSystem) -> Found:
-    found = comparisons.side_ratios(members, asked.view.against)
-    return Found(ratio_chart(found, asked.view, units), ratios=found) if found else Found()
+def _ratio(members: Sequence[Member], query: Query, units: UnitSystem) -> ComparisonResults:
+    ratios = comparisons.side_ratios(members, query.view.against)
+    return (
+        ComparisonResults(ratio_chart(ratios, query.view, units), ratios=ratios)
+        if ratios
+        else ComparisonResults()
+    )
 
 
-_WAYS: dict[str, Callable[[Sequence[Member], Asked, UnitSystem], Found]] = {
+_WAYS: dict[str, Callable[[Sequence[Member], Query, UnitSystem], ComparisonResults]] = {
     "gain": _gain,
     "ports": _ports,
     "heads": _heads,

@@ -13,8 +13,8 @@ from shopflow.services.bench import test_results
 from shopflow.services.jobs import jobs
 from shopflow.texts import gettext
 from shopflow.web.analysis.comparisons import worked
-from shopflow.web.analysis.comparisons.asked import MODES, WITH_GAIN, Asked
 from shopflow.web.analysis.comparisons.figures import figures
+from shopflow.web.analysis.comparisons.query import MODES, WITH_GAIN, Query
 from shopflow.web.context import system
 from shopflow.web.db import db
 
@@ -24,15 +24,15 @@ blueprint = Blueprint("comparisons", __name__)
 @blueprint.get("/compare")
 def index() -> ResponseReturnValue:
     """The sessions that the address names, side by side, and a picker for more."""
-    asked = Asked.read(request.args)
-    rows = comparisons.chosen(db(), asked.keys)
+    query = Query.read(request.args)
+    rows = comparisons.chosen(db(), query.keys)
     members = comparisons.members(rows)
     return render_template(
         "comparisons/index.html",
-        asked=asked,
+        asked=query,
         members=members,
-        figures=figures(members, asked, system()) if members else None,
-        offered=comparisons.on_offer(db(), asked.text, rows),
+        figures=figures(members, query, system()) if members else None,
+        offered=comparisons.on_offer(db(), query.text, rows),
         modes=MODES,
         plots=WITH_GAIN,
         most=comparisons.MOST,
@@ -42,18 +42,18 @@ def index() -> ResponseReturnValue:
 
 @blueprint.get("/compare/<int:number>/lifts/<int:place>")
 def at_lift(number: int, place: int) -> ResponseReturnValue:
-    """How the figures of a comparison came about at one lift, of the numbered pair or group."""
-    asked = Asked.read(request.args)
-    members = comparisons.members(comparisons.chosen(db(), asked.keys))
-    return _worked_out(asked, members, worked.at_lift(members, asked, number, place, system()))
+    """Show the calculation of a comparison at one lift, of the numbered pair or group."""
+    query = Query.read(request.args)
+    members = comparisons.members(comparisons.chosen(db(), query.keys))
+    return _worked_out(query, members, worked.at_lift(members, query, number, place, system()))
 
 
 @blueprint.get("/compare/<int:number>/parts/<name>")
 def in_part(number: int, name: str) -> ResponseReturnValue:
-    """How the means of a part of the lift, and the gain in them, came about."""
-    asked = Asked.read(request.args)
-    members = comparisons.members(comparisons.chosen(db(), asked.keys))
-    return _worked_out(asked, members, worked.in_part(members, asked, number, name, system()))
+    """Show the calculation of the means over a part of the lift, and of the gain in them."""
+    query = Query.read(request.args)
+    members = comparisons.members(comparisons.chosen(db(), query.keys))
+    return _worked_out(query, members, worked.in_part(members, query, number, name, system()))
 
 
 @blueprint.get("/heads/<tag>/compare")
@@ -79,8 +79,8 @@ def of_job(number: str) -> ResponseReturnValue:
     return _to(comparisons.latest_of_ports(tested), mode=mode, q=None if tested else number)
 
 
-def _worked_out(asked: Asked, members: list[Member], found: worked.Worked) -> ResponseReturnValue:
-    return render_template("comparisons/working.html", asked=asked, members=members, found=found)
+def _worked_out(query: Query, members: list[Member], working: worked.Worked) -> ResponseReturnValue:
+    return render_template("comparisons/working.html", asked=query, members=members, found=working)
 
 
 def _to(

@@ -1,1 +1,1 @@
-"""What each operation of a job was worth."""
+"""Gain by step of a job."""

@@ -1,4 +1,4 @@
-"""What steps were worth, drawn."""
+"""Chart of the gain by step."""
 
 from __future__ import annotations
 
@@ -9,19 +9,19 @@ from shopflow.units import UnitSystem, from_si, pretty
 
 
 def worth_chart(port: PortWorth, units: UnitSystem) -> Chart | None:
-    """Mean flow of each part of the lift, test by test; None where there is no worth."""
-    found = port.worth
-    if found is None:
+    """Mean flow of each part of the lift, test by test; None where no gain can be stated."""
+    worth = port.worth
+    if worth is None:
         return None
     flow = units.unit("flow")
-    tests = [float(test) for test in range(1, len(found.steps) + 2)]
+    tests = [float(test) for test in range(1, len(worth.steps) + 2)]
     series = []
-    for place, part in enumerate(found.parts):
-        flows = [steps[place].flow for steps in found.steps]
-        means = [flows[0].before, *(one.after for one in flows)]
+    for index, part in enumerate(worth.parts):
+        flows = [steps[index].flow for steps in worth.steps]
+        means = [flows[0].before, *(flow_step.after for flow_step in flows)]
         values = [from_si(mean, flow) for mean in means]
         series.append(
-            Series(name=part.name, x=tests, y=values, as_received=place == 0, stepped=True)
+            Series(name=part.name, x=tests, y=values, as_received=index == 0, stepped=True)
         )
     return Chart(
         title=gettext("Mean flow by test: {port}", port=port.title),

@@ -1,4 +1,4 @@
-"""What each operation was worth: a head's tests in order, in parts of the lift, adding up."""
+"""Gain by step: a head's tests in order, in parts of the lift, adding up."""
 
 from __future__ import annotations
 
@@ -14,41 +14,41 @@ from shopflow.texts import gettext
 from shopflow.web.analysis.gain_by_step.charts import worth_chart
 from shopflow.web.context import system
 from shopflow.web.db import db
-from shopflow.web.drawing import Drawn, drawn
+from shopflow.web.drawing import Drawn, draw
 
 blueprint = Blueprint("worths", __name__)
 
 
 @blueprint.get("/heads/<tag>/worth")
 def of_head(tag: str) -> ResponseReturnValue:
-    """What each step of a head's work was worth, port by port."""
+    """Show the gain of each step of a head's work, port by port."""
     visit = jobs.visit(db(), tag)
-    ports = [(port, _drawn(place, port)) for place, port in enumerate(gain_by_step.of_head(visit))]
+    ports = [(port, _chart(index, port)) for index, port in enumerate(gain_by_step.of_head(visit))]
     return render_template("worths/head.html", visit=visit, ports=ports)
 
 
 @blueprint.get("/heads/<tag>/worth/<int:port>/<int:after>/<part>")
 def worked(tag: str, port: int, after: int, part: str) -> ResponseReturnValue:
-    """How one step's worth over a part of the lift came about; ports count from 1.
+    """Show the calculation of one step's gain over a part of the lift; ports count from 1.
 
-    The step is the one before the test in place `after`, from 0; with 0 it is all of them.
+    The step is the one before the test at index `after`, from 0; with 0 it is all of them.
     """
     visit = jobs.visit(db(), tag)
     ports = gain_by_step.of_head(visit)
     if not 1 <= port <= len(ports):
         raise NotFoundError(gettext("no port of that head in this place was tested twice"))
     of_port = ports[port - 1]
-    held = gain_by_step.held(of_port, after, part)
+    gain = gain_by_step.held(of_port, after, part)
     return render_template(
         "worths/working.html",
         visit=visit,
         port=of_port,
-        held=held,
+        held=gain,
         words=WORDS[part],
-        workings=of_step(held.step, system(), not held.cuts.is_none),
+        workings=of_step(gain.step, system(), not gain.cuts.is_none),
     )
 
 
-def _drawn(place: int, port: PortWorth) -> Drawn | None:
+def _chart(index: int, port: PortWorth) -> Drawn | None:
     chart = worth_chart(port, system())
-    return None if chart is None else drawn(chart, f"worth-{place}")
+    return None if chart is None else draw(chart, f"worth-{index}")

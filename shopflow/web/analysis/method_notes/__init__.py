@@ -1,1 +1,1 @@
-"""How the numbers are made, in plain words."""
+"""Notes on the methods of calculation, in plain words."""

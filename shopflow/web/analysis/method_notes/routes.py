@@ -1,4 +1,4 @@
-"""How the numbers are made, in plain words."""
+"""Notes on the methods of calculation, in plain words."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ blueprint = Blueprint("numbers", __name__)
 
 @blueprint.get("/how-the-numbers-are-made")
 def index() -> ResponseReturnValue:
-    """What every figure means, how it is worked out, and what it does not mean."""
+    """Show the meaning, the calculation and the limits of every result."""
     return render_template(
         "numbers/index.html", wording=certificate_text, figures=method_notes.FIGURES
     )

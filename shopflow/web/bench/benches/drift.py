@@ -16,7 +16,7 @@ from shopflow.services.bench import benches
 from shopflow.services.bench.benches import Drift
 from shopflow.texts import gettext
 from shopflow.web.context import local_zone
-from shopflow.web.drawing import drawn
+from shopflow.web.drawing import draw
 from shopflow.web.filters import day
 
 
@@ -31,63 +31,63 @@ class DriftChart:
 def drift_charts(bench_range: BenchRange) -> list[DriftChart]:
     """Every plate's chart."""
     return [
-        DriftChart(one, _drawing(bench_range, place, one))
-        for place, one in enumerate(benches.drifts(bench_range))
+        DriftChart(drift, _drawing(bench_range, index, drift))
+        for index, drift in enumerate(benches.drifts(bench_range))
     ]
 
 
-def _drawing(bench_range: BenchRange, place: int, one: Drift) -> Markup | None:
-    if one.chart is None:
+def _drawing(bench_range: BenchRange, index: int, drift: Drift) -> Markup | None:
+    if drift.chart is None:
         return None
     chart = Chart(
         title=gettext(
             "Checks of range {bench_range} on {plate}",
             bench_range=bench_range.name,
-            plate=one.plate,
+            plate=drift.plate,
         ),
         x=Axis(gettext("Date of the check")),
         y=Axis(gettext("Corrected flow over the plate's")),
-        series=list(_series(one, one.chart)),
+        series=list(_series(drift, drift.chart)),
         places=4,
         x_places=0,
         x_words=_date,
         from_zero=False,
         x_from_zero=False,
     )
-    return drawn(chart, f"drift-{bench_range.id}-{place}").drawing
+    return draw(chart, f"drift-{bench_range.id}-{index}").drawing
 
 
-def _series(one: Drift, chart: ControlChart) -> Iterator[Series]:
-    """The checks, what stands out among them, and the lines they are held to."""
-    days = [_place(row.at) for row in one.checks]
-    ratios = [row.ratio for row in one.checks]
+def _series(drift: Drift, chart: ControlChart) -> Iterator[Series]:
+    """The checks, the outliers among them, and their limits."""
+    days = [_days(row.at) for row in drift.checks]
+    ratios = [row.ratio for row in drift.checks]
     yield Series("checks", days, ratios)
-    for name, places in (
+    for name, indexes in (
         (gettext("outside its limits"), chart.outside),
         (gettext("in a run"), chart.runs),
     ):
-        if places:
-            marked = [days[at] for at in places]
-            yield Series(name, marked, [ratios[at] for at in places], joined=False)
+        if indexes:
+            marked = [days[at] for at in indexes]
+            yield Series(name, marked, [ratios[at] for at in indexes], joined=False)
     # At least a day, so that checks of one day have an axis.
     ends = [floor(days[0]), max(days[-1], floor(days[0]) + 1.0)]
     yield Series("baseline's mean", ends, [chart.centre] * 2, as_received=True)
     # Checks before the limits began were held to none.
-    held = [at for at, limits in enumerate(chart.limits) if isfinite(limits[0])]
+    limited = [at for at, limits in enumerate(chart.limits) if isfinite(limits[0])]
     for name, side in ((gettext("upper limit"), 1), (gettext("lower limit"), 0)):
-        limits = [chart.limits[at][side] for at in held]
-        yield Series(name, [days[at] for at in held], limits, as_received=True)
-    if one.calibration is not None:
-        stated = one.calibration.expanded_uncertainty.si
+        limits = [chart.limits[at][side] for at in limited]
+        yield Series(name, [days[at] for at in limited], limits, as_received=True)
+    if drift.calibration is not None:
+        stated = drift.calibration.expanded_uncertainty.si
         for name, edge in (("calibration + U", 1.0 + stated), ("calibration − U", 1.0 - stated)):
             yield Series(name, ends, [edge] * 2, as_received=True)
 
 
-def _place(moment: datetime) -> float:
+def _days(moment: datetime) -> float:
     """A moment along the axis, in days."""
     local = moment.astimezone(local_zone())
     return local.toordinal() + (local.hour + local.minute / 60 + local.second / 3600) / 24
 
 
-def _date(place: float) -> str:
-    return day(date.fromordinal(int(place)))
+def _date(ordinal: float) -> str:
+    return day(date.fromordinal(int(ordinal)))

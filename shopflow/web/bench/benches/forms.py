@@ -54,7 +54,7 @@ class RangeForm(Form):
 
 
 class RecordForm(EditForm):
-    """What new tests of a range start with."""
+    """Defaults of new tests on a range."""
 
     division = TypedField(
         lazy("Smallest division (optional)"),

@@ -35,8 +35,8 @@ def index() -> ResponseReturnValue:
 def bench(bench_id: int) -> ResponseReturnValue:
     """One bench: its ranges, and every calibration they were given."""
     row = benches.get(db(), bench_id)
-    charts = {one.id: drift_charts(one) for one in row.ranges}
-    records = {one.id: bench_records.of_range(db(), one) for one in row.ranges}
+    charts = {each_range.id: drift_charts(each_range) for each_range in row.ranges}
+    records = {each_range.id: bench_records.of_range(db(), each_range) for each_range in row.ranges}
     return render_template(
         "benches/bench.html", bench=row, today=today(), charts=charts, records=records
     )
@@ -48,9 +48,9 @@ def create() -> ResponseReturnValue:
     form = BenchForm()
     if form.validate_on_submit():
         with faults_shown(form):
-            made = benches.create(db(), actor(), form.values)
-            flash(gettext("{made} is on file. Add its ranges next.", made=made.name))
-            return _to_page(made)
+            bench_row = benches.create(db(), actor(), form.values)
+            flash(gettext("{bench_row} is on file. Add its ranges next.", bench_row=bench_row.name))
+            return _to_page(bench_row)
     return form_page("benches/form.html", form, bench=None)
 
 
@@ -74,8 +74,13 @@ def add_range(bench_id: int) -> ResponseReturnValue:
     form = offered(RangeForm(), row)
     if form.validate_on_submit():
         with faults_shown(form):
-            made = benches.add_range(db(), actor(), row, form.values)
-            flash(gettext("Range {made} is on file. Record its calibration next.", made=made.name))
+            range_row = benches.add_range(db(), actor(), row, form.values)
+            flash(
+                gettext(
+                    "Range {range_row} is on file. Record its calibration next.",
+                    range_row=range_row.name,
+                )
+            )
             return _to_page(row)
     return form_page("benches/range.html", form, bench=row)
 
@@ -100,8 +105,10 @@ def calibrate(range_id: int) -> ResponseReturnValue:
     form = CalibrationForm(data={"made_on": today()})
     if form.validate_on_submit():
         with faults_shown(form):
-            made = benches.calibrate(db(), actor(), row, form.values)
-            flash(gettext("Calibration {identifier} is on file.", identifier=made.identifier))
+            calibration = benches.calibrate(db(), actor(), row, form.values)
+            flash(
+                gettext("Calibration {identifier} is on file.", identifier=calibration.identifier)
+            )
             return _to_page(row.bench)
     return form_page("benches/calibrate.html", form, range=row, bench=row.bench)
 
@@ -113,9 +120,11 @@ def check(range_id: int) -> ResponseReturnValue:
     form = CheckForm.after(row.checks[-1] if row.checks else None)
     if form.validate_on_submit():
         with faults_shown(form):
-            made = benches.check(db(), actor(), row, form.values)
+            check_row = benches.check(db(), actor(), row, form.values)
             flash(
-                gettext("The check is on file: {ratio:.4f} of the plate's flow.", ratio=made.ratio)
+                gettext(
+                    "The check is on file: {ratio:.4f} of the plate's flow.", ratio=check_row.ratio
+                )
             )
             return _to_page(row.bench)
     return form_page("benches/check.html", form, range=row, bench=row.bench)

@@ -1,4 +1,4 @@
-"""What a port's page shows: the areas drawn, what they say, and the engine's inlet Mach index."""
+"""Results on a port's page: the areas drawn, the findings, and the engine's inlet Mach index."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from shopflow.services.bench import sections
 from shopflow.services.hand_off import engine_calculations
 from shopflow.web.bench.sections.forms import FlowForm
 from shopflow.web.context import system
-from shopflow.web.drawing import drawn
+from shopflow.web.drawing import draw
 
 
 @dataclass(frozen=True)
@@ -45,7 +45,7 @@ def port_figures(visit: Visit, form: FlowForm) -> PortFigures:
         index, lacking = engine_calculations.mach_index_of(visit, form.row)
     return PortFigures(
         port=port,
-        chart=drawn(port_chart(port, system()), "port", 760.0, 340.0).drawing,
+        chart=draw(port_chart(port, system()), "port", 760.0, 340.0).drawing,
         found=tuple(findings(port, system())),
         valves=valve_areas(port),
         index=index,

@@ -69,7 +69,7 @@ class SectionsForm(Form):
 
     @property
     def place_values(self) -> dict[str, Any]:
-        """What all of them share."""
+        """Values that all sections share."""
         return {name: self[name].data for name in ("side", "cylinder", "when", "datum", "notes")}
 
     @property
@@ -80,7 +80,7 @@ class SectionsForm(Form):
                 "distance": with_unit(row["distance"], self.distance_unit.data),
                 "area": with_unit(row["area"], self.area_unit.data),
             }
-            for row in (self.rows[place].data for place in self._filled())
+            for row in (self.rows[index].data for index in self._filled())
         ]
 
     def at_fields(self, error: ValidationError) -> ValidationError:
@@ -88,21 +88,21 @@ class SectionsForm(Form):
         return ValidationError([self._at_field(fault) for fault in error.faults])
 
     def _at_field(self, fault: FieldError) -> FieldError:
-        found, filled = re.fullmatch(r"rows-(\d+)-(\w+)", fault.key), self._filled()
-        if not found or not filled:
+        key, filled = re.fullmatch(r"rows-(\d+)-(\w+)", fault.key), self._filled()
+        if not key or not filled:
             return fault
-        return FieldError(f"rows-{filled[int(found[1])]}-{found[2]}", fault.message)
+        return FieldError(f"rows-{filled[int(key[1])]}-{key[2]}", fault.message)
 
     def _filled(self) -> list[int]:
         return [
-            place
-            for place, row in enumerate(self.rows)
+            index
+            for index, row in enumerate(self.rows)
             if any((text or "").strip() for text in row.data.values())
         ]
 
 
 class FlowForm(Form):
-    """Which port is shown, with which flow in it. It is asked, not saved."""
+    """Port shown and the flow in it. The form is read, not saved."""
 
     class Meta:
         """Nothing is changed by it, so nothing needs guarding."""
@@ -125,34 +125,34 @@ class FlowForm(Form):
     """A lift that was asked for and that this test does not have."""
 
     @classmethod
-    def asked(cls, arguments: Any, visit: Visit, ports: Sequence[Port]) -> FlowForm:
-        """The form with what the address has, and what that chooses.
+    def from_query(cls, arguments: Any, visit: Visit, ports: Sequence[Port]) -> FlowForm:
+        """The form with the values of the address, and the port, test and lift they choose.
 
-        Where nothing is asked for: the first port, its latest test, the last lift of that.
+        Without values: the first port, its latest test, the last lift of that.
         """
         form = cls(formdata=arguments)
         form.port.choices = {port.key: port.words for port in ports}
         form.port.data = arguments.get("port") or ports[0].key
-        form.chosen = next((one for one in ports if one.key == form.port.data), ports[0])
+        form.chosen = next((port for port in ports if port.key == form.port.data), ports[0])
         form.tests = [row for row in visit.sessions if form.chosen.has(row)]
-        asked = arguments.get("test", "")
+        typed = arguments.get("test", "")
         others = {str(row.id) for row in visit.sessions} - {str(row.id) for row in form.tests}
         # Whoever chooses another port has not chosen a test of it yet.
-        form._choose_test("" if asked in others else asked)
+        form._choose_test("" if typed in others else typed)
         return form
 
     @property
     def asked_for(self) -> dict[str, str]:
-        """What of it stands in the address."""
+        """Fields that are in the address."""
         names = ("port", "test", "lift")
         return {name: request.args[name] for name in names if name in request.args}
 
-    def _choose_test(self, asked: str) -> None:
+    def _choose_test(self, key: str) -> None:
         self.test.choices = {str(row.id): session_name(row) for row in reversed(self.tests)}
         if not self.tests:
             del self.test, self.lift
             return
-        self.test.data = asked or str(self.tests[-1].id)
+        self.test.data = key or str(self.tests[-1].id)
         self.row = next((row for row in self.tests if str(row.id) == self.test.data), None)
         if self.row is None:
             del self.lift
@@ -160,10 +160,11 @@ class FlowForm(Form):
             self._choose_lift(self.row)
 
     def _choose_lift(self, row: BenchSession) -> None:
-        """Tests differ in their lifts: one that this test lacks gives way to its last."""
+        """Choose the lift; tests differ in their lifts, and one that this test lacks becomes its
+        last."""
         lifts = [str(lift) for lift in document(row).lifts]
         self.lift.choices = {lift: f"{lift} {row.lift_unit}" for lift in lifts}
-        asked = str(self.lift.data or "")
-        if asked not in lifts:
-            self.unmet, self.lift.data = asked, lifts[-1]
+        typed = str(self.lift.data or "")
+        if typed not in lifts:
+            self.unmet, self.lift.data = typed, lifts[-1]
         self.place = lifts.index(self.lift.data)

@@ -31,7 +31,7 @@ def port(tag: str) -> ResponseReturnValue:
     ports = sections.ports(visit)
     if not ports:
         return render_template("sections/none.html", visit=visit)
-    form = FlowForm.asked(request.args, visit, ports)
+    form = FlowForm.from_query(request.args, visit, ports)
     form.validate()
     figures = port_figures(visit, form)
     return form_page("sections/port.html", form, visit=visit, figures=figures, how=HOW, mach=mach)
@@ -39,14 +39,14 @@ def port(tag: str) -> ResponseReturnValue:
 
 @blueprint.get("/port/<when>/<int:number>")
 def worked(tag: str, when: str, number: int) -> ResponseReturnValue:
-    """How the figures of one section came about, counted from 1."""
+    """Show the calculation of one section's results, counted from 1."""
     visit = jobs.visit(db(), tag)
     ports = sections.ports(visit)
     if not ports:
         raise NotFoundError(gettext("this head has no port sections"))
-    form = FlowForm.asked(request.args, visit, ports)
+    form = FlowForm.from_query(request.args, visit, ports)
     port = sections.along_port(visit, form.chosen, form.row, form.place)
-    survey = next((one for one in port.surveys if one.when == when), None)
+    survey = next((candidate for candidate in port.surveys if candidate.when == when), None)
     if survey is None or not 1 <= number <= len(survey.points):
         raise NotFoundError(gettext("this port does not have that section"))
     return render_template(
@@ -62,7 +62,7 @@ def worked(tag: str, when: str, number: int) -> ResponseReturnValue:
 
 @blueprint.route("/sections", methods=["GET", "POST"])
 def record(tag: str) -> ResponseReturnValue:
-    """Write the sections of a port down, a row at once."""
+    """Record the sections of a port, several rows at once."""
     visit = jobs.visit(db(), tag)
     step = operations.of_head(visit, request.args.get("operation", ""))
     form = SectionsForm.of(request.args)
@@ -71,7 +71,7 @@ def record(tag: str) -> ResponseReturnValue:
     elif form.validate_on_submit():
         with faults_shown(form):
             try:
-                kept = sections.record(
+                rows = sections.record(
                     db(), actor(), visit, form.place_values, form.row_values, step
                 )
             except ValidationError as error:
@@ -79,10 +79,10 @@ def record(tag: str) -> ResponseReturnValue:
             flash(
                 gettext(
                     "Saved: {section} of the {data} port.",
-                    section=plural(len(kept), "section"),
+                    section=plural(len(rows), "section"),
                     data=form.side.data,
                 )
             )
-            shown = sections.Port(form.side.data, kept[0].cylinder, Datum(form.datum.data))
-            return redirect(url_for("sections.port", tag=tag, port=shown.key))
+            saved = sections.Port(form.side.data, rows[0].cylinder, Datum(form.datum.data))
+            return redirect(url_for("sections.port", tag=tag, port=saved.key))
     return form_page("sections/record.html", form, visit=visit, step=step)

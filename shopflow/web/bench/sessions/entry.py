@@ -34,7 +34,7 @@ _IN_ROW = re.compile(r"rows-([0-9]{1,9})-")
 
 @dataclass(frozen=True)
 class Entry:
-    """What was typed into the fields of a session's form, by their names.
+    """Typed fields of a flow test's form, by their names.
 
     It is read at every value typed, without the form: that serves the page and `validate`.
     """
@@ -48,34 +48,34 @@ class Entry:
 
     @cached_property
     def filled(self) -> list[int]:
-        """Places of the rows that hold a reading; a lift set up but not tested is none."""
-        rows = {int(found[1]) for found in map(_IN_ROW.match, self.typed) if found}
+        """Indexes of the rows that hold a reading; a lift without one does not count."""
+        rows = {int(match[1]) for match in map(_IN_ROW.match, self.typed) if match}
         return [
-            place
-            for place in sorted(rows)[:MOST_ROWS]
-            if any(self._text(f"rows-{place}-{run}").strip() for run in RUNS)
+            index
+            for index in sorted(rows)[:MOST_ROWS]
+            if any(self._text(f"rows-{index}-{run}").strip() for run in RUNS)
         ]
 
     def reduced(self, engine_type: str, head: str) -> tuple[SessionDocument, Reduction]:
-        """The session as its file would say it, and its figures.
+        """The test as its file would state it, and its results.
 
         Raises ValidationError keyed by the fields of the form.
         """
         faults: list[FieldError] = []
         content = self._content(engine_type, head, faults)
         try:
-            found = reduced(content)
+            result = reduced(content)
         except ValidationError as error:
             faults += [self._at_field(fault) for fault in error.faults]
         if faults:
             raise ValidationError(faults)
-        return found
+        return result
 
     def _text(self, name: str) -> str:
         return line_ends(self.typed.get(name) or "")
 
     def _content(self, engine_type: str, head: str, faults: list[FieldError]) -> dict[str, Any]:
-        """What was typed, nested as the session file is; blank fields take their defaults."""
+        """Typed values, nested as the session file is; blank fields take their defaults."""
         content: dict[str, Any] = {"schema": 1, "engine_type": engine_type, "head": head}
         for name in ("stage", "side", "cylinder", "operator", "title", "notes"):
             content[name] = self._text(name)
@@ -95,35 +95,35 @@ class Entry:
 
     def _table(self, table: str, faults: list[FieldError]) -> dict[str, Any]:
         """The keys of a table that hold anything; bare numbers as numbers."""
-        found: dict[str, Any] = {}
+        values: dict[str, Any] = {}
         for key in KEYS:
             text = self._text(f"{table}-{key.name}").strip() if key.table == table else ""
             if not text:
                 continue
             if key.dimension == "count" and _WHOLE.fullmatch(text):
-                found[key.name] = int(text[:6])
+                values[key.name] = int(text[:6])
             elif key.dimension in ("count", "number"):
-                found[key.name] = _number(text, f"{table}-{key.name}", faults)
+                values[key.name] = _number(text, f"{table}-{key.name}", faults)
             else:
-                found[key.name] = text
-        return found
+                values[key.name] = text
+        return values
 
     def _readings(self, faults: list[FieldError]) -> dict[str, list[Any]]:
         """Lifts and runs of the rows that hold anything; "212.4 @ 26.5" is a run at a pressure."""
         lifts, flows, pressures = [], [], []
-        for place in self.filled:
-            lift = f"rows-{place}-lift"
+        for index in self.filled:
+            lift = f"rows-{index}-lift"
             lifts.append(_number(self._text(lift), lift, faults))
-            names = [f"rows-{place}-{run}" for run in RUNS]
+            names = [f"rows-{index}-{run}" for run in RUNS]
             runs = [
                 (name, text.partition("@")) for name in names if (text := self._text(name).strip())
             ]
             flows.append([_number(typed[0], name, faults) for name, typed in runs])
             pressures.append(runs)
-        found: dict[str, Any] = {"lift": lifts, "flow": flows}
+        readings: dict[str, Any] = {"lift": lifts, "flow": flows}
         if any(typed[1] for row in pressures for _, typed in row):
-            found |= self._pressures(pressures, faults)
-        return found
+            readings |= self._pressures(pressures, faults)
+        return readings
 
     def _pressures(
         self, rows: list[list[tuple[str, tuple[str, str, str]]]], faults: list[FieldError]
@@ -143,12 +143,12 @@ class Entry:
         }
 
     def _at_field(self, fault: FieldError) -> FieldError:
-        """A fault of the file, at the form's field."""
+        """An error of the file, at the form's field."""
         row = re.fullmatch(r"readings\.(lift|flow|pressure)\[(\d+)\]", fault.key)
         if row:
-            place = self.filled[int(row[2]) - 1]
+            index = self.filled[int(row[2]) - 1]
             column = "lift" if row[1] == "lift" else "first"
-            return FieldError(f"rows-{place}-{column}", fault.message)
+            return FieldError(f"rows-{index}-{column}", fault.message)
         if fault.key == "readings.pressure_unit":
             return FieldError("bench-test_pressure", fault.message)
         if fault.key.startswith("readings.") and fault.key.endswith("unit"):

@@ -1,4 +1,4 @@
-"""What the session pages show: figures and the charts drawn from them."""
+"""Results on the pages of flow tests, and the charts drawn from them."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from shopflow.testfile import SessionDocument
 from shopflow.texts import gettext
 from shopflow.web.context import system
 from shopflow.web.db import db
-from shopflow.web.drawing import Drawn, View, drawn
+from shopflow.web.drawing import Drawn, View, draw
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,7 @@ class SessionFigures:
 
 @dataclass(frozen=True)
 class TrialFigures:
-    """What a session gives that is still being taken, and its curve over another's."""
+    """Results of a test not saved yet, and its curve over another's."""
 
     result: TrialResult
     charts: tuple[Drawn, ...]
@@ -63,12 +63,12 @@ class TitledChart:
 
 
 def component_table(result: SessionResult) -> ComponentTable | None:
-    """A session's components; None where it states no uncertainty."""
-    found = result.budget
-    if found is None:
+    """Uncertainty components of a test; None where it states no uncertainty."""
+    uncertainty = result.budget
+    if uncertainty is None:
         return None
-    rows = budget.rows(found.lines, system())
-    return ComponentTable(budget.HEADINGS, rows, budget.summary(found, system()))
+    rows = budget.rows(uncertainty.lines, system())
+    return ComponentTable(budget.HEADINGS, rows, budget.summary(uncertainty, system()))
 
 
 def session_figures(
@@ -95,38 +95,38 @@ def against_first(
 
 
 def trial_figures(
-    visit: Visit, document: SessionDocument, found: Reduction, over: str
+    visit: Visit, document: SessionDocument, reduction: Reduction, over: str
 ) -> TrialFigures:
-    """A session not kept yet, over the one of this key, or else the latest, and past results."""
-    mine = test_results.trial_result(document, found, name=gettext("this test"))
+    """A test not saved yet, over the one of this key, or else the latest, and past results."""
+    mine = test_results.trial_result(document, reduction, name=gettext("this test"))
     before = reference_curves.chosen(db(), visit, over, document.side)
-    past = _past(visit, found, View())
+    past = _past(visit, reduction, View())
     return TrialFigures(mine, _charts([before, mine] if before else [mine], View(), past))
 
 
-def _past(visit: Visit, found: Reduction, view: View) -> PastBand | None:
-    """What other heads of this engine type made, in this test's air and at its pressure, where
+def _past(visit: Visit, reduction: Reduction, view: View) -> PastBand | None:
+    """Results of other heads of this engine type, in this test's air and at its pressure, where
     flow is drawn."""
     if view.plot != "flow":
         return None
     over = "L/D" if view.against is Against.OVER_DIAMETER else "lift"
     kind = visit.head.engine_type
-    band = bands.band_for(db(), kind, found.test.side, over=over, but_tag=visit.tag)
-    return band.drawn(float(found.flow.sum() / found.effective_area.sum()))
+    band = bands.band_for(db(), kind, reduction.test.side, over=over, but_tag=visit.tag)
+    return band.drawn(float(reduction.flow.sum() / reduction.effective_area.sum()))
 
 
 def _charts(results: Sequence[Drawable], view: View, past: PastBand | None) -> tuple[Drawn, ...]:
     chart = curves_chart(view.title, results, system(), view.quantity, view.against)
-    main = drawn(behind(chart, past, system()), "curves")
-    return main, drawn(coefficient_chart(results), "coefficient")
+    main = draw(behind(chart, past, system()), "curves")
+    return main, draw(coefficient_chart(results), "coefficient")
 
 
 def flow_charts(results: Sequence[SessionResult], prefix: str) -> list[TitledChart]:
-    """Flow curves of sessions of one head, a chart a side; `prefix` tells them from others' ids."""
-    found: list[TitledChart] = []
+    """Flow curves of tests of one head, a chart a side; `prefix` keeps their ids unique."""
+    charts: list[TitledChart] = []
     for side in dict.fromkeys(result.side for result in results):
         for batch in batches([result for result in results if result.side == side]):
             title = gettext("{capitalize} flow against lift", capitalize=side.capitalize())
-            made = drawn(flow_chart(title, batch, system()), f"{prefix}-{len(found)}")
-            found.append(TitledChart(title, made.drawing))
-    return found
+            drawing = draw(flow_chart(title, batch, system()), f"{prefix}-{len(charts)}")
+            charts.append(TitledChart(title, drawing.drawing))
+    return charts

@@ -83,7 +83,7 @@ class SessionForm(Form):
             str(step.id): step.kind.name for step in visit.finished_steps
         }
         form.against.choices = {"": gettext("the latest test of this side")} | {
-            str(one.session_id): one.words for one in over
+            str(curve.session_id): curve.words for curve in over
         }
         form.lift_list.choices = {"": gettext("by L/D")} | {str(row.id): row.name for row in lists}
         return form
@@ -101,13 +101,13 @@ class SessionForm(Form):
                 self[table].form[key].data = text
 
     def set_lifts(self, chosen: LiftList | None) -> None:
-        """Lifts of a saved list, or every so much of L/D, in rows that hold no reading.
+        """Set lifts from a saved list, or at steps of L/D, in rows that hold no reading.
 
         Faults are shown.
         """
-        place = self.lift_list if chosen else self.ld_step
+        source = self.lift_list if chosen else self.ld_step
         if Entry(request.form).filled:
-            place.errors = [gettext("there are readings already; their lifts stay as they are")]
+            source.errors = [gettext("there are readings already; their lifts stay as they are")]
             return
         if chosen is not None:
             self.lift_unit.data = chosen.unit
@@ -123,7 +123,7 @@ class SessionForm(Form):
                 )
             )
         except UnitError as error:
-            place.errors = [str(error)]
+            source.errors = [str(error)]
 
     def _set(self, lifts: Sequence[str]) -> None:
         while len(self.rows):
@@ -133,16 +133,16 @@ class SessionForm(Form):
 
     @property
     def labels(self) -> dict[str, str]:
-        """What each field is called on the page, by its name in the form."""
-        found = {field.name: field.label.text for field in self}
+        """Label of each field on the page, by its name in the form."""
+        texts = {field.name: field.label.text for field in self}
         for table in TABLES:
-            found |= {field.name: field.label.text for field in self[table]}
-        for place, row in enumerate(self.rows, start=1):
-            found |= {
-                field.name: gettext("{text}, row {place}", text=field.label.text, place=place)
+            texts |= {field.name: field.label.text for field in self[table]}
+        for number, row in enumerate(self.rows, start=1):
+            texts |= {
+                field.name: gettext("{text}, row {number}", text=field.label.text, number=number)
                 for field in row.form
             }
-        return found
+        return texts
 
 
 class UploadForm(Form):
@@ -153,7 +153,7 @@ class UploadForm(Form):
 
 
 class ExcludeForm(Form):
-    """Why a reading is left out."""
+    """Reason why a reading is excluded."""
 
     reason = TypedField(lazy("Reason"), needed=True)
 

@@ -48,7 +48,7 @@ blueprint = Blueprint("sessions", __name__)
 
 @blueprint.route("/heads/<tag>/test", methods=["GET", "POST"])
 def new(tag: str) -> ResponseReturnValue:
-    """Take a flow test: set up, read, keep."""
+    """Record a flow test: set up, read, save."""
     visit = jobs.visit(db(), tag)
     values = None if request.method == "POST" else start.values(visit)
     lists, over = lift_lists.list_all(db()), reference_curves.offered(db(), visit)
@@ -66,17 +66,17 @@ def new(tag: str) -> ResponseReturnValue:
     elif form.ld_lifts.data:
         form.set_lifts(_chosen_list(form))
     elif form.is_submitted():
-        kept = sessions.of_entry(db(), visit, form.entry.data or "")
-        if kept is not None:
-            return _saved(kept)
+        saved = sessions.of_entry(db(), visit, form.entry.data or "")
+        if saved is not None:
+            return _saved(saved)
         sound = form.validate()
         with faults_shown(form):
             # Every fault is shown in one go: the readings' beside the missing fields'.
-            document, found = _reduced(visit)
+            document, reduction = _reduced(visit)
             if sound and form.save.data:
                 return _store(visit, form, document)
             if sound:
-                figures = trial_figures(visit, document, found, form.against.data or "")
+                figures = trial_figures(visit, document, reduction, form.against.data or "")
                 differing = _differing(visit, document)
     if form.errors and _by_script():
         return faults_by_field(form), 422
@@ -103,16 +103,16 @@ def _chosen_list(form: SessionForm) -> LiftList | None:
 
 
 def _store(visit: Visit, form: SessionForm, document: SessionDocument) -> ResponseReturnValue:
-    """Make the session of what was entered; the entry is over."""
+    """Save the test as entered; the draft ends."""
     followed = _followed(visit, form)
-    made = sessions.store(db(), actor(), visit, document, followed, form.entry.data or "")
+    row = sessions.store(db(), actor(), visit, document, followed, form.entry.data or "")
     test_drafts.end(db(), visit)
     flash(gettext("The test is saved."))
-    return _saved(made)
+    return _saved(row)
 
 
 def _by_script() -> bool:
-    """Whether the page's script saves, which goes on only once it is told the saved test."""
+    """True where the page's script saves; it goes on only once it has the saved test."""
     return request.headers.get("X-Bench") == "save"
 
 
@@ -126,13 +126,13 @@ def _saved(row: BenchSession) -> ResponseReturnValue:
 def sizes_of_side(tag: str) -> ResponseReturnValue:
     """The sizes a test of a side and cylinder starts from, for the page's script."""
     visit = jobs.visit(db(), tag)
-    found = start.sizes_of(visit, request.args)
+    known_sizes = start.sizes_of(visit, request.args)
     fields = {
         f"{table}-{key}": text
-        for table, typed in start.as_fields(found).items()
+        for table, typed in start.as_fields(known_sizes).items()
         for key, text in typed.items()
     }
-    notes = render_template("sessions/parts/sizes.html", sizes=found)
+    notes = render_template("sessions/parts/sizes.html", sizes=known_sizes)
     return {"fields": fields, "notes": notes}
 
 
@@ -148,8 +148,8 @@ def worked_out(tag: str) -> ResponseReturnValue:
 
 
 def _keep(visit: Visit) -> int:
-    """Keep the entry as it stands; how often it was written, 0 for what is no entry."""
-    key, seen = request.form.get("entry", ""), request.form.get("seen", "")
+    """Save the draft as it is; return the number of times it was saved, 0 for no draft."""
+    key, count_seen = request.form.get("entry", ""), request.form.get("seen", "")
     if not key:
         return 0
     with keeping() as apart:
@@ -159,24 +159,24 @@ def _keep(visit: Visit) -> int:
             visit,
             key=key,
             writer=request.form.get("writer", ""),
-            seen=int(seen) if seen.isdecimal() and len(seen) < 10 else 0,
+            seen=int(count_seen) if count_seen.isdecimal() and len(count_seen) < 10 else 0,
             typed=Entry(request.form).to_keep,
         ).count
 
 
 def _reduced(visit: Visit) -> tuple[SessionDocument, Reduction]:
-    """What was typed, and its figures. Raises ValidationError keyed by the form's fields."""
+    """Typed values and their results. Raises ValidationError keyed by the form's fields."""
     return Entry(request.form).reduced(visit.head.engine_type.title, visit.head.identity)
 
 
 def _figures_so_far(visit: Visit) -> str:
     try:
-        document, found = _reduced(visit)
+        document, reduction = _reduced(visit)
     except ValidationError as error:
         return render_template(
             "sessions/parts/unfinished.html", faults=error.faults[:6], labels=SessionForm().labels
         )
-    figures = trial_figures(visit, document, found, request.form.get("against", ""))
+    figures = trial_figures(visit, document, reduction, request.form.get("against", ""))
     differing = _differing(visit, document)
     return render_template("sessions/parts/figures.html", figures=figures, differing=differing)
 
@@ -195,9 +195,9 @@ def upload(tag: str) -> ResponseReturnValue:
     if form.validate_on_submit() and form.file.data:
         try:
             document = testfile.loads(form.file.data.read())
-            made = sessions.store(db(), actor(), visit, document)
+            row = sessions.store(db(), actor(), visit, document)
             flash(gettext("The session file is kept, exactly as typed."))
-            return redirect(url_for("sessions.session", session_id=made.id))
+            return redirect(url_for("sessions.session", session_id=row.id))
         except ValidationError as error:
             show_faults(form, ValidationError(error.faults))
     else:
@@ -211,7 +211,7 @@ def session(session_id: int) -> ResponseReturnValue:
     row = sessions.get(db(), session_id)
     same_side = [other for other in row.job_head.sessions if other.side == row.side]
     same_side += [] if row.counts else [row]
-    view = View.asked(request.args)
+    view = View.from_query(request.args)
     figures = session_figures(row, same_side, view)
     return render_template(
         "sessions/session.html",
@@ -232,7 +232,7 @@ def session(session_id: int) -> ResponseReturnValue:
 
 
 def _standing(row: BenchSession) -> dict[str, Any]:
-    """What became of a test, and which certificates state it."""
+    """Later history of a test, and the certificates that state it."""
     return {
         "current": withdrawals.current(row),
         "earlier": withdrawals.earlier_versions(db(), row),
@@ -243,7 +243,7 @@ def _standing(row: BenchSession) -> dict[str, Any]:
 
 @blueprint.get("/sessions/<int:session_id>/lifts/<int:place>")
 def working(session_id: int, place: int) -> ResponseReturnValue:
-    """How each figure at one lift of a session came about."""
+    """Show the calculation of each result at one lift of a test."""
     row = sessions.get(db(), session_id)
     lifts = sessions.reduction(row).lifts.tolist()
     if not 1 <= place <= len(lifts):

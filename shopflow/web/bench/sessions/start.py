@@ -1,4 +1,4 @@
-"""What a flow test's form starts from."""
+"""Defaults of a flow test's form."""
 
 from __future__ import annotations
 
@@ -28,29 +28,29 @@ AIR = ("barometer", "temperature", "humidity")
 
 
 def values(visit: Visit) -> dict[str, Any]:
-    """The test being taken as it was typed, else a new one set up as far as it is known."""
+    """The draft as it was typed, else the defaults of a new test."""
     going_on = test_drafts.of_head(db(), visit)
     page = {"writer": test_drafts.new_key()}
     if going_on is not None:
-        seen = {"entry": going_on.key, "seen": str(going_on.count)}
-        return nested(going_on.typed) | page | seen
+        draft = {"entry": going_on.key, "seen": str(going_on.count)}
+        return nested(going_on.typed) | page | draft
     return _new(visit) | page | {"entry": test_drafts.new_key(), "seen": "0"}
 
 
 def nested(typed: Mapping[str, str]) -> dict[str, Any]:
     """A form's values from its fields' names, as "rows-0-lift"."""
-    found: dict[str, Any] = {}
+    values_by_name: dict[str, Any] = {}
     rows: dict[int, dict[str, str]] = {}
     for name, text in typed.items():
         table, _, rest = name.partition("-")
         if not rest:
-            found[name] = text
+            values_by_name[name] = text
         elif table == "rows":
-            place, _, column = rest.partition("-")
-            rows.setdefault(int(place), {})[column] = text
+            index, _, column = rest.partition("-")
+            rows.setdefault(int(index), {})[column] = text
         else:
-            found.setdefault(table, {})[rest] = text
-    return found | {"rows": [rows[place] for place in sorted(rows)]}
+            values_by_name.setdefault(table, {})[rest] = text
+    return values_by_name | {"rows": [rows[index] for index in sorted(rows)]}
 
 
 def _new(visit: Visit) -> dict[str, Any]:
@@ -89,9 +89,9 @@ def sizes_of(visit: Visit, values: Mapping[str, Any]) -> Sizes:
     )
 
 
-def as_fields(found: Sizes) -> dict[str, dict[str, str]]:
-    """Sizes by the form's tables; what is not known is blank."""
-    typed = {key: found.typed.get(key, "") for key in (*sizes.NAMES, "count")}
+def as_fields(known_sizes: Sizes) -> dict[str, dict[str, str]]:
+    """Sizes by the form's tables; unknown ones are blank."""
+    typed = {key: known_sizes.typed.get(key, "") for key in (*sizes.NAMES, "count")}
     area = typed.pop("area")
     return {"valve": typed, "port": {"area": area}}
 
@@ -105,7 +105,7 @@ class EarlierAir:
 
     @property
     def age(self) -> str:
-        """How old it is, as "3 days ago"."""
+        """Age of the readings, as "3 days ago"."""
         return "yesterday" if self.days == 1 else gettext("{days} days ago", days=self.days)
 
     @property

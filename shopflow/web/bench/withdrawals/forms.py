@@ -23,7 +23,7 @@ WHY = lazy("For example: the exhaust valve was on the bench.")
 
 
 class WithdrawForm(Form):
-    """Why a test counts no longer."""
+    """Reason why a test no longer counts."""
 
     reason = TypedField(lazy("Reason"), WHY, needed=True)
 
@@ -80,18 +80,18 @@ def typed_values(document: SessionDocument) -> dict[str, Any]:
 
 
 def fits_the_form(document: SessionDocument) -> bool:
-    """Whether the form holds all of a test: else it is corrected by its file."""
+    """True where the form holds all of a test; else it is corrected by its file."""
     flat: dict[str, str] = {}
     for name, value in typed_values(document).items():
         if isinstance(value, dict):
             flat |= {f"{name}-{key}": text for key, text in value.items()}
         elif isinstance(value, list):
-            for place, row in enumerate(value):
-                flat |= {f"rows-{place}-{key}": text for key, text in row.items()}
+            for index, row in enumerate(value):
+                flat |= {f"rows-{index}-{key}": text for key, text in row.items()}
         else:
             flat[name] = value
     try:
-        held, _ = Entry(flat).reduced(document.engine_type, document.head)
+        entered, _ = Entry(flat).reduced(document.engine_type, document.head)
     except ValidationError:
         return False
-    return held == replace(document, excluded=())
+    return entered == replace(document, excluded=())

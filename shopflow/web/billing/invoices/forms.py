@@ -9,7 +9,7 @@ from wtforms import SubmitField
 
 from shopflow.services.billing import invoices
 from shopflow.services.billing.balances import Balance
-from shopflow.services.billing.credits import Left
+from shopflow.services.billing.credits import OpenLine
 from shopflow.texts import gettext, lazy
 from shopflow.web.fields import MoneyField, TicksField, WordsField
 from shopflow.web.forms import Form
@@ -50,15 +50,15 @@ class CreditForm(Form):
 
     @property
     def amounts(self) -> dict[str, Any]:
-        """What is taken back of each line, by the field's name."""
+        """Amount to credit on each line, by the field's name."""
         return {name: value for name, value in self.values.items() if name.startswith("amount-")}
 
 
-def credit_form(lines: Sequence[Left]) -> CreditForm:
+def credit_form(lines: Sequence[OpenLine]) -> CreditForm:
     """The form with an amount to a line, at first all that is left of it."""
     fields = {
         line.name: MoneyField(
-            gettext("Credit for {what}", what=line.said.what), default=f"{line.left:.2f}"
+            gettext("Credit for {what}", what=line.printed.what), default=f"{line.left:.2f}"
         )
         for line in lines
     }

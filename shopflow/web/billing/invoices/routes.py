@@ -32,11 +32,14 @@ def issue(number: str) -> ResponseReturnValue:
             if form.preview.data:
                 content = invoices.preview(db(), actor(), job, form.chosen)
                 return pdf(papers.invoice(content), f"invoice-preview-{number}")
-            made = invoices.issue(db(), actor(), job, form.chosen)
+            invoice_issued = invoices.issue(db(), actor(), job, form.chosen)
             flash(
-                gettext("Invoice {made} is issued. It can no longer be changed.", made=made.number)
+                gettext(
+                    "Invoice {invoice_issued} is issued. It can no longer be changed.",
+                    invoice_issued=invoice_issued.number,
+                )
             )
-            return redirect(url_for("invoices.invoice", number=made.number))
+            return redirect(url_for("invoices.invoice", number=invoice_issued.number))
     steps = [step for step in balance.to_invoice if step.id in form.chosen]
     return form_page(
         "invoices/new.html",
@@ -58,19 +61,19 @@ def invoice(number: str) -> ResponseReturnValue:
 @blueprint.route("/invoices/<number>/credit", methods=["GET", "POST"])
 def credit(number: str) -> ResponseReturnValue:
     """Take an invoice back by a credit note, whole or in part."""
-    found = invoices.get(db(), number)
-    lines = credits.left(found)
+    invoice_row = invoices.get(db(), number)
+    lines = credits.open_lines(invoice_row)
     form = credit_form(lines)
     if form.validate_on_submit():
         with faults_shown(form):
-            made = credits.credit(db(), actor(), found, form.reason.data or "", form.amounts)
+            note = credits.credit(db(), actor(), invoice_row, form.reason.data or "", form.amounts)
             flash(
                 gettext(
-                    "Credit note {made} is issued over {total:.2f} of {number}.",
-                    made=made.number,
-                    total=made.total,
+                    "Credit note {note} is issued over {total:.2f} of {number}.",
+                    note=note.number,
+                    total=note.total,
                     number=number,
                 )
             )
-            return redirect(url_for("invoices.invoice", number=made.number))
-    return form_page("invoices/credit.html", form, invoice=found, lines=lines)
+            return redirect(url_for("invoices.invoice", number=note.number))
+    return form_page("invoices/credit.html", form, invoice=invoice_row, lines=lines)

@@ -21,12 +21,12 @@ blueprint = Blueprint("money", __name__, url_prefix="/jobs/<number>/money")
 def index(number: str) -> ResponseReturnValue:
     """Everything about a job's money on one page."""
     job = jobs.get(db(), number)
-    given = quotes.of_job(db(), job)
+    sent_quotes = quotes.of_job(db(), job)
     return render_template(
         "money/index.html",
         job=job,
         balance=balances.of_job(db(), job),
-        quotes=given,
+        quotes=sent_quotes,
         payments=payments.of_job(db(), job),
         invoices=invoices.of_job(db(), job),
         approvals=approvals.of_job(db(), job),

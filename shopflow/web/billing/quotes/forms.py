@@ -12,7 +12,7 @@ BUTTONS = ("give", "look")
 
 
 class QuoteForm(Form):
-    """What a quote says beside its lines."""
+    """Terms of a quote beside its lines."""
 
     refusal = lazy("Not sent yet.")
 
@@ -25,6 +25,6 @@ class QuoteForm(Form):
     look = SubmitField(lazy("Preview PDF"))
 
     @property
-    def said(self) -> dict[str, object]:
+    def quote_values(self) -> dict[str, object]:
         """The fields that are the quote's."""
         return {name: value for name, value in self.values.items() if name not in BUTTONS}

@@ -28,12 +28,17 @@ def new(number: str) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             if form.look.data:
-                draft = papers.quote(quotes.prepare(db(), actor(), job, form.said, draft=True))
+                draft = papers.quote(
+                    quotes.prepare(db(), actor(), job, form.quote_values, draft=True)
+                )
                 rollback()
                 return pdf(draft, f"quote-draft-{number}")
-            made = quotes.give(db(), actor(), job, form.said)
+            quote_row = quotes.give(db(), actor(), job, form.quote_values)
             flash(
-                gettext("Quote {made} is recorded. It can no longer be changed.", made=made.title)
+                gettext(
+                    "Quote {quote_row} is recorded. It can no longer be changed.",
+                    quote_row=quote_row.title,
+                )
             )
             return redirect(url_for("money.index", number=number))
     steps = pricing.charged(job)

@@ -21,93 +21,92 @@ blueprint = Blueprint("drafts", __name__, url_prefix="/certificate-drafts")
 
 @blueprint.get("/<int:draft_id>")
 def draft(draft_id: int) -> ResponseReturnValue:
-    """One draft: what it states, how far it has come, what comes next."""
-    found = drafts.get(db(), draft_id)
-    return _page(found, check_form(found, drafts.doubts_of(db(), found)))
+    """One draft: its contents, its state, and the next action."""
+    row = drafts.get(db(), draft_id)
+    return _page(row, check_form(row, drafts.doubts_of(db(), row)))
 
 
 @blueprint.get("/<int:draft_id>.pdf")
 def preview(draft_id: int) -> Response:
     """The certificate as it would be, marked as a draft on every page."""
-    found = drafts.get(db(), draft_id)
-    content = papers.flow_certificate(drafts.stated(db(), found), draft=True)
+    row = drafts.get(db(), draft_id)
+    content = papers.flow_certificate(drafts.stated(db(), row), draft=True)
     headers = {"Content-Disposition": f'inline; filename="draft-{draft_id}.pdf"'}
     return Response(content, mimetype="application/pdf", headers=headers)
 
 
 @blueprint.route("/<int:draft_id>/change", methods=["GET", "POST"])
 def change(draft_id: int) -> ResponseReturnValue:
-    """Choose and say anew, which takes the check back."""
-    found = drafts.get(db(), draft_id)
-    visit = found.job_head
-    form = (CorrectionForm if found.replaces else DraftForm).of(visit, found)
+    """Change a draft, which cancels its check."""
+    row = drafts.get(db(), draft_id)
+    visit = row.job_head
+    form = (CorrectionForm if row.replaces else DraftForm).of(visit, row)
     if form.validate_on_submit():
-        with faults_shown(form, found):
-            drafts.rewrite(db(), actor(), found, form.chosen(visit), form.texts)
+        with faults_shown(form, row):
+            drafts.rewrite(db(), actor(), row, form.chosen(visit), form.texts)
             flash(gettext("The draft is kept. It is to be checked before it is issued."))
             return redirect(url_for("drafts.draft", draft_id=draft_id))
-    return form_page(
-        "certificates/new.html", form, visit=visit, replaces=found.replaces, draft=found
-    )
+    return form_page("certificates/new.html", form, visit=visit, replaces=row.replaces, draft=row)
 
 
 @blueprint.post("/<int:draft_id>/check")
 def check(draft_id: int) -> ResponseReturnValue:
     """Sign that the draft was checked as it stands."""
-    found = drafts.get(db(), draft_id)
-    doubtful = drafts.doubts_of(db(), found)
-    form = check_form(found, doubtful)
+    row = drafts.get(db(), draft_id)
+    doubtful = drafts.doubts_of(db(), row)
+    form = check_form(row, doubtful)
     if form.validate_on_submit():
-        edited_from(found, form.version.data)
+        edited_from(row, form.version.data)
         answers = {doubt: form[doubts.key(doubt)].data or "" for doubt in doubtful}
-        with faults_shown(form, found):
-            drafts.check(db(), actor(), found, form.statement.data or "", answers)
+        with faults_shown(form, row):
+            drafts.check(db(), actor(), row, form.statement.data or "", answers)
             flash(gettext("The draft is checked. It can be issued now."))
             return redirect(url_for("drafts.draft", draft_id=draft_id))
-    return _page(found, form)
+    return _page(row, form)
 
 
 @blueprint.post("/<int:draft_id>/issue")
 def issue(draft_id: int) -> ResponseReturnValue:
     """Issue the certificate: its number is taken, and it never changes again."""
-    found = drafts.get(db(), draft_id)
+    row = drafts.get(db(), draft_id)
     form = CheckForm()
     if form.validate_on_submit():
-        edited_from(found, form.version.data)
-        with faults_shown(form, found):
+        edited_from(row, form.version.data)
+        with faults_shown(form, row):
             sign = signing.signer(current_app.config["SHOPFLOW"].data)
-            made = certificate_issue.issue(db(), actor(), found, sign)
+            issued = certificate_issue.issue(db(), actor(), row, sign)
             flash(
                 gettext(
-                    "Certificate {made} is issued. It cannot be changed any more.", made=made.title
+                    "Certificate {issued} is issued. It cannot be changed any more.",
+                    issued=issued.title,
                 )
             )
             return redirect(
-                url_for("certificates.certificate", number=made.number, revision=made.revision)
+                url_for("certificates.certificate", number=issued.number, revision=issued.revision)
             )
-    return _page(found, form)
+    return _page(row, form)
 
 
 @blueprint.post("/<int:draft_id>/discard")
 def discard(draft_id: int) -> ResponseReturnValue:
-    """Throw the draft away."""
-    found = drafts.get(db(), draft_id)
-    tag = found.job_head.tag
-    drafts.discard(db(), actor(), found)
+    """Discard the draft."""
+    row = drafts.get(db(), draft_id)
+    tag = row.job_head.tag
+    drafts.discard(db(), actor(), row)
     flash(gettext("The draft is thrown away."))
     return redirect(url_for("jobs.visit", tag=tag))
 
 
-def _page(found: CertificateDraft, form: CheckForm) -> ResponseReturnValue:
+def _page(row: CertificateDraft, form: CheckForm) -> ResponseReturnValue:
     return form_page(
         "drafts/draft.html",
         form,
-        draft=found,
-        visit=found.job_head,
-        identified=found.is_identified,
-        doubtful=[doubts.key(doubt) for doubt in drafts.doubts_of(db(), found)],
-        wrong=wrong_letters(drafts.stated(db(), found)) if found.sessions else [],
-        own=found.written_by_id == signed_in().id,
-        stands=drafts.stands_as_checked(db(), found) if found.checked_at else True,
+        draft=row,
+        visit=row.job_head,
+        identified=row.is_identified,
+        doubtful=[doubts.key(doubt) for doubt in drafts.doubts_of(db(), row)],
+        wrong=wrong_letters(drafts.stated(db(), row)) if row.sessions else [],
+        own=row.written_by_id == signed_in().id,
+        stands=drafts.stands_as_checked(db(), row) if row.checked_at else True,
         signs=signing.has_key(current_app.config["SHOPFLOW"].data),
     )

@@ -23,7 +23,7 @@ BASELINES = {
 
 
 class DraftForm(EditForm):
-    """Which sessions a certificate states, and what is said of them."""
+    """Flow tests that a certificate states, and the texts on them."""
 
     sessions = SelectMultipleField(
         lazy("Bench sessions"),
@@ -72,7 +72,7 @@ class DraftForm(EditForm):
 
     @property
     def texts(self) -> dict[str, Any]:
-        """What is said of the sessions."""
+        """Texts on the tests."""
         return {name: self.data[name] for name in self.TEXTS}
 
 
@@ -101,7 +101,7 @@ def check_form(draft: CertificateDraft, doubtful: Sequence[str]) -> CheckForm:
 
 
 class WithdrawForm(Form):
-    """Why a certificate must not be relied on."""
+    """Reason why a certificate must not be relied on."""
 
     reason = TypedField(
         lazy("Why"), lazy("Whoever verifies the certificate reads this."), needed=True

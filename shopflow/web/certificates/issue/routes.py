@@ -24,46 +24,46 @@ def new(tag: str) -> ResponseReturnValue:
     form = DraftForm.of(visit)
     if form.validate_on_submit():
         with faults_shown(form):
-            made = drafts.write(db(), actor(), visit, form.chosen(visit), form.texts)
-            return redirect(url_for("drafts.draft", draft_id=made.id))
+            draft = drafts.write(db(), actor(), visit, form.chosen(visit), form.texts)
+            return redirect(url_for("drafts.draft", draft_id=draft.id))
     return form_page("certificates/new.html", form, visit=visit, replaces=None)
 
 
 @blueprint.get("/certificates/<number>/<int:revision>")
 def certificate(number: str, revision: int) -> ResponseReturnValue:
     """One issued certificate."""
-    found = issue.get(db(), number, revision)
-    newest = issue.newest(db(), found)
+    row = issue.get(db(), number, revision)
+    newest = issue.newest(db(), row)
     return render_template(
-        "certificates/certificate.html", certificate=found, visit=_stay(found), newest=newest
+        "certificates/certificate.html", certificate=row, visit=_visit(row), newest=newest
     )
 
 
 @blueprint.route("/certificates/<number>/<int:revision>/correct", methods=["GET", "POST"])
 def correct(number: str, revision: int) -> ResponseReturnValue:
     """Draft a new revision that replaces a certificate."""
-    found = issue.get(db(), number, revision)
-    visit = _stay(found)
+    row = issue.get(db(), number, revision)
+    visit = _visit(row)
     form = CorrectionForm.of(visit)
     if form.validate_on_submit():
         with faults_shown(form):
-            made = drafts.write(db(), actor(), visit, form.chosen(visit), form.texts, found)
-            return redirect(url_for("drafts.draft", draft_id=made.id))
-    return form_page("certificates/new.html", form, visit=visit, replaces=found)
+            draft = drafts.write(db(), actor(), visit, form.chosen(visit), form.texts, row)
+            return redirect(url_for("drafts.draft", draft_id=draft.id))
+    return form_page("certificates/new.html", form, visit=visit, replaces=row)
 
 
 @blueprint.route("/certificates/<number>/<int:revision>/withdraw", methods=["GET", "POST"])
 def withdraw(number: str, revision: int) -> ResponseReturnValue:
-    """Say that a certificate must not be relied on any more."""
-    found = issue.get(db(), number, revision)
+    """Withdraw a certificate, so that nobody relies on it any more."""
+    row = issue.get(db(), number, revision)
     form = WithdrawForm()
     if form.validate_on_submit():
         with faults_shown(form):
-            issue.withdraw(db(), actor(), found, form.reason.data or "")
-            flash(gettext("Certificate {found} is withdrawn.", found=found.title))
+            issue.withdraw(db(), actor(), row, form.reason.data or "")
+            flash(gettext("Certificate {row} is withdrawn.", row=row.title))
             return redirect(url_for("certificates.certificate", number=number, revision=revision))
-    return form_page("certificates/withdraw.html", form, certificate=found)
+    return form_page("certificates/withdraw.html", form, certificate=row)
 
 
-def _stay(found: Certificate) -> Visit:
-    return found.sessions[0].session.job_head
+def _visit(certificate: Certificate) -> Visit:
+    return certificate.sessions[0].session.job_head

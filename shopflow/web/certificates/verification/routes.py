@@ -35,7 +35,7 @@ def index() -> ResponseReturnValue:
 
 @blueprint.get("/<number>")
 def scanned(number: str) -> ResponseReturnValue:
-    """What the code to scan leads to."""
+    """Show the page that the QR code leads to."""
     code = request.args.get("code", "")
     form = CodeForm(formdata=None, data={"number": number, "code": code})
     if not code:
@@ -65,7 +65,7 @@ def file() -> ResponseReturnValue:
         if _too_many():
             return _page(codes, form, status=429)
         answer = verification.of_pdf(db(), form.file.data.read())
-        return _told(codes, form, answer)
+        return _answer_page(codes, form, answer)
     form.file.errors = [gettext("choose the PDF")]
     return _page(codes, form, status=422)
 
@@ -73,10 +73,10 @@ def file() -> ResponseReturnValue:
 def _answer(codes: FlaskForm, files: FlaskForm, number: str, code: str) -> ResponseReturnValue:
     if _too_many():
         return _page(codes, files, status=429)
-    return _told(codes, files, verification.of_code(db(), number, code))
+    return _answer_page(codes, files, verification.of_code(db(), number, code))
 
 
-def _told(codes: FlaskForm, files: FlaskForm, answer: Answer) -> ResponseReturnValue:
+def _answer_page(codes: FlaskForm, files: FlaskForm, answer: Answer) -> ResponseReturnValue:
     if answer.standing is Standing.UNKNOWN:
         _count_wrong()
     return _page(codes, files, answer=answer)
@@ -102,7 +102,7 @@ def _page(
 
 
 def _to_compare(answer: Answer | None) -> dict[str, Any] | None:
-    """What the certificate states in brief, where only its bytes could tell it is as issued."""
+    """Summary of the certificate, where only its bytes could prove that it is as issued."""
     if answer is None or answer.exact or answer.certificate is None:
         return None
     certificate = answer.certificate

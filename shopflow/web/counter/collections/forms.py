@@ -31,7 +31,7 @@ class PartForm(PlainForm):
     word = TypedField(lazy("What happened to the rest"))
 
     def back(self, received: int) -> PartBack | None:
-        """What goes back; none where neither the tick nor a count was given."""
+        """Part handed back; None where neither the tick nor a count was entered."""
         key = int(self.part_id.data)
         if self.returned.data:
             return PartBack(key, int(self.returned.data), self.word.data or "")
@@ -88,14 +88,14 @@ class CollectionForm(Form):
         return [entry.form for entry in self.parts if entry.form.part_id.data in keys]
 
     def parts_back(self, job: Job) -> list[PartBack]:
-        """What is said of each part; those not answered for are left out."""
+        """Answers for each part; those without an answer are omitted."""
         pairs = zip(self.parts, collections.received(job), strict=False)
-        said = (entry.form.back(part.count) for entry, (_, part) in pairs)
-        return [back for back in said if back is not None]
+        answers = (entry.form.back(part.count) for entry, (_, part) in pairs)
+        return [back for back in answers if back is not None]
 
     @property
-    def said(self) -> dict[str, Any]:
-        """What is said beside parts and papers."""
+    def collection_values(self) -> dict[str, Any]:
+        """Values beside parts and documents."""
         return {
             name: value for name, value in self.values.items() if name not in ("parts", "papers")
         }

@@ -27,7 +27,9 @@ def hand_over(number: str) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             parts = form.parts_back(job)
-            row = collections.hand_over(db(), actor(), job, form.said, parts, form.papers.data)
+            row = collections.hand_over(
+                db(), actor(), job, form.collection_values, parts, form.papers.data
+            )
             flash(gettext("Job {job} is {how}.", job=job.number, how=row.how.value))
             return redirect(url_for("collections.hand_over", number=number))
     return form_page(

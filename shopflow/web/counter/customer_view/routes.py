@@ -34,10 +34,10 @@ def page(token: str) -> ResponseReturnValue:
     view = customer_view.of(
         db(), link.job, shows_prices=link.shows_prices, held_back=link.held_back
     )
-    shown = job_page(view, token)
+    answer = job_page(view, token)
     if current_person() is None:
         _count(link)
-    return shown
+    return answer
 
 
 @blueprint.get("/certificate/<number>/<int:revision>.pdf")
@@ -53,13 +53,13 @@ def certificate(token: str, number: str, revision: int) -> Response:
 @blueprint.get("/file/<int:file_id>")
 def file(token: str, file_id: int) -> Response:
     """A photo or document that the shop shows."""
-    return full(_shown(token, file_id))
+    return full(_visible_file(token, file_id))
 
 
 @blueprint.get("/file/<int:file_id>/small")
 def thumbnail(token: str, file_id: int) -> Response:
     """The small form of a photo that the shop shows."""
-    row = _shown(token, file_id)
+    row = _visible_file(token, file_id)
     return small(row) if row.is_photo else abort(_nothing())
 
 
@@ -71,7 +71,7 @@ def _opened(token: str) -> CustomerLink:
         abort(_nothing())
 
 
-def _shown(token: str, file_id: int) -> JobFile:
+def _visible_file(token: str, file_id: int) -> JobFile:
     view = customer_view.of(db(), _opened(token).job, shows_prices=False)
     for row in (*view.photos, *view.documents):
         if row.id == file_id:

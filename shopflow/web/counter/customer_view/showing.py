@@ -14,7 +14,8 @@ from shopflow.web.bench.sessions.figures import TitledChart, flow_charts
 
 @dataclass(frozen=True)
 class Addresses:
-    """Where the page's papers and photos lie: under the link, or under the shop's own pages."""
+    """Addresses of the page's documents and photos: under the link, or under the shop's own
+    pages."""
 
     token: str | None
 
@@ -53,7 +54,7 @@ def job_page(view: CustomerView, token: str | None) -> str:
 def _charts(view: CustomerView) -> dict[int, list[TitledChart]]:
     """The curves of each certificate, by its key."""
     return {
-        shown.row.id: flow_charts(shown.sessions, f"certificate-{shown.row.id}")
-        for shown in view.certificates
-        if shown.sessions
+        certificate.row.id: flow_charts(certificate.sessions, f"certificate-{certificate.row.id}")
+        for certificate in view.certificates
+        if certificate.sessions
     }

@@ -20,7 +20,7 @@ class SumForm(Form):
         csrf = False
 
     @classmethod
-    def asked(cls, arguments: Any) -> SumForm:
+    def from_query(cls, arguments: Any) -> SumForm:
         """The form with what the address has."""
         return cls(formdata=arguments)
 

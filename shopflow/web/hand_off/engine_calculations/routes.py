@@ -56,10 +56,10 @@ def work_out(name: str) -> ResponseReturnValue:
     if name not in SUMS:
         raise NotFound
     chosen = SUMS[name]
-    asked = bool(request.args)
-    form = chosen.form.asked(request.args if asked else None)
+    has_input = bool(request.args)
+    form = chosen.form.from_query(request.args if has_input else None)
     figures: list[Figure] = []
-    if asked and form.validate():
+    if has_input and form.validate():
         with faults_shown(form):
             figures = chosen.work(form.values)
     page = render_template("sums/sum.html", chosen=chosen, form=form, figures=figures)

@@ -59,7 +59,7 @@ class ValveForm(PlainForm):
 
 
 class EngineForm(PlainForm):
-    """What the engine builder gives. An empty field is taken for unknown, never for none."""
+    """Engine builder's data. An empty field means unknown, never zero."""
 
     gasket_bore = QuantityField(lazy("Gasket bore"), "length", lazy("For example 87.5 mm."))
     gasket_thickness = QuantityField(lazy("Compressed gasket thickness"), "length")
@@ -119,7 +119,7 @@ class HandOffForm(EditForm):
     @classmethod
     def of(cls, visit: Visit) -> HandOffForm:
         """The form filled from a head's note or, for a new one, from what its job says."""
-        return cls(data=_values(visit.hand_off) if visit.hand_off else _known(visit))
+        return cls(data=_values(visit.hand_off) if visit.hand_off else _defaults(visit))
 
     @property
     def note_values(self) -> dict[str, Any]:
@@ -134,7 +134,7 @@ class HandOffForm(EditForm):
 
     @property
     def engine_values(self) -> dict[str, Any]:
-        """What the engine builder gives."""
+        """Engine builder's data, as services take them."""
         return dict(self.data["engine"])
 
     @property
@@ -143,9 +143,9 @@ class HandOffForm(EditForm):
         return [values for values in self.data["figures"] if any(values.values())]
 
 
-def _known(visit: Visit) -> dict[str, Any]:
-    """What a new note can start from: boost and lift of the job, valves of the last tests, and
-    the seat loads measured."""
+def _defaults(visit: Visit) -> dict[str, Any]:
+    """Defaults of a new note: boost and lift of the job, valves of the last tests, and the seat
+    loads measured."""
     job = visit.job
     loads = {row.side: row.value for row in visit.measurements if row.kind.code == "seat load"}
     diameters = {row.side: row.head_diameter for row in visit.sessions}

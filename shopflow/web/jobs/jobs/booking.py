@@ -15,7 +15,7 @@ from shopflow.models import Bearer, CastingState, Job, Visit
 from shopflow.services.counter import job_templates
 from shopflow.services.counter.booking import MOST_HEADS, BookIn
 from shopflow.services.jobs import jobs
-from shopflow.services.registry.attachments import Held
+from shopflow.services.registry.attachments import StagedFile
 from shopflow.services.routing import work_plans
 from shopflow.texts import gettext, lazy
 from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField, WordsField
@@ -101,7 +101,7 @@ class HeadPart(PlainForm):
 
 
 class WarrantyPart(PlainForm):
-    """Why a job comes back, and who bears it."""
+    """Reason why a job comes back, and who pays."""
 
     reason = WordsField(
         lazy("Reason for return"), lazy("The customer's words, or what you noticed."), rows=2
@@ -156,14 +156,14 @@ class BookInForm(Form):
             part.form.photos.form.keep(store)
 
     @property
-    def held(self) -> list[Held]:
-        """The photos kept, of every head."""
-        return [one for part in self.heads for one in part.form.photos.form.held]
+    def staged(self) -> list[StagedFile]:
+        """The photos uploaded so far, of every head."""
+        return [photo for part in self.heads for photo in part.form.photos.form.staged]
 
-    def photos_of(self, job: Job) -> list[tuple[Visit, list[Held]]]:
+    def photos_of(self, job: Job) -> list[tuple[Visit, list[StagedFile]]]:
         """The photos kept, by the head they show, once the job is booked in."""
-        held = [part.form.photos.form.held for part in self.heads]
-        return [pair for pair in zip(job.heads, held, strict=True) if pair[1]]
+        staged = [part.form.photos.form.staged for part in self.heads]
+        return [pair for pair in zip(job.heads, staged, strict=True) if pair[1]]
 
     def _past_steps(self, db: Session) -> dict[str, str]:
         """The steps of the past heads of a job this one is to be like, as routings."""
@@ -191,14 +191,16 @@ class BookInForm(Form):
 
     @property
     def saving(self) -> bool:
-        """Whether it was sent to be kept, rather than to look on file or change its shape."""
+        """True where it was sent to be saved, rather than to search the records or change its
+        shape."""
         return bool(self.is_submitted() and not self.look.data)
 
     @property
     def needs_engine_type(self) -> bool:
-        """Whether a new engine type must be said: none is chosen, nor a head that tells it."""
-        known = any(part.form.head_id.chosen for part in self.heads)
-        return self.engine_type_id.new and not (known and not _given(self.engine_type))
+        """True where a new engine type must be entered: neither a type nor a head on record is
+        chosen."""
+        has_head = any(part.form.head_id.chosen for part in self.heads)
+        return self.engine_type_id.new and not (has_head and not _filled(self.engine_type))
 
     def validate(self, extra_validators: Any = None) -> bool:
         """Check every part that counts; a choice on offer must be made."""
@@ -218,42 +220,42 @@ class BookInForm(Form):
         return sound and not undecided
 
     @property
-    def said(self) -> BookIn:
-        """What the form says, as the service takes it."""
+    def booking(self) -> BookIn:
+        """Contents of the form, as the service takes them."""
         return BookIn(
             customer_id=self.customer_id.chosen,
-            customer=_given(self.customer),
+            customer=_filled(self.customer),
             engine_type_id=self.engine_type_id.chosen,
-            engine_type=_given(self.engine_type),
+            engine_type=_filled(self.engine_type),
             heads=[_head(part.form) for part in self.heads],
             routing_id=int(self.routing_id.data)
             if self.routing_id.data and not self.like_tag
             else None,
             like_tag=self.like_tag,
-            job=_given(self.job),
-            deposit=_given(self.deposit) if self.deposit.form.amount.data else {},
+            job=_filled(self.job),
+            deposit=_filled(self.deposit) if self.deposit.form.amount.data else {},
             returns=self.returns.data or "",
             warranty=self.warranty.data if self.returns.data else {},
         )
 
 
-def starting(db: Session, asked: Mapping[str, str]) -> BookInForm:
+def starting(db: Session, arguments: Mapping[str, str]) -> BookInForm:
     """An empty form, or one for the customer, engine type or head named in the address.
 
     With `like`, the number of a past job, it begins as that job did. Raises NotFoundError.
     """
     data: dict[str, Any] = {
-        "customer_id": asked.get("customer", ""),
-        "engine_type_id": asked.get("engine", ""),
-        "heads": [{"head_id": asked.get("head", "")}],
+        "customer_id": arguments.get("customer", ""),
+        "engine_type_id": arguments.get("engine", ""),
+        "heads": [{"head_id": arguments.get("head", "")}],
     }
-    number = asked.get("like", "").replace("\x00", "")
+    number = arguments.get("like", "").replace("\x00", "")
     if number:
         past = job_templates.like(db, number)
         data["engine_type_id"] = str(past.engine_type_id)
         data["routing_id"] = f"{LIKE}{past.tag}"
         data["job"] = past.job
-    returns = asked.get("returns", "").replace("\x00", "")
+    returns = arguments.get("returns", "").replace("\x00", "")
     if returns:
         past_job = jobs.get(db, returns)
         data["returns"] = past_job.number
@@ -270,12 +272,12 @@ def sent(store: FileStore) -> BookInForm:
     return reshaped(form)
 
 
-def seen(db: Session, asked: Mapping[str, str]) -> BookInForm:
-    """A form whose last head, at the place asked for, offers what is on file for its numbers."""
-    place = asked.get("place", "0")
-    count = min(int(place), MOST_HEADS - 1) + 1 if place.isdecimal() and len(place) < 4 else 1
+def form_with_records(db: Session, arguments: Mapping[str, str]) -> BookInForm:
+    """A form whose last head, at this index, offers the records that match its numbers."""
+    index = arguments.get("place", "0")
+    count = min(int(index), MOST_HEADS - 1) + 1 if index.isdecimal() and len(index) < 4 else 1
     numbers = {
-        name: asked.get(name, "").replace("\x00", "") for name in ("casting_number", "serial")
+        name: arguments.get(name, "").replace("\x00", "") for name in ("casting_number", "serial")
     }
     form = BookInForm(formdata=None, data={"heads": [{}] * (count - 1) + [numbers]})
     offer_heads(db, form.heads[-1].form)
@@ -283,31 +285,31 @@ def seen(db: Session, asked: Mapping[str, str]) -> BookInForm:
 
 
 def reshaped(form: BookInForm) -> BookInForm:
-    """The form with a head added or taken off, where that was asked for; else as it is."""
+    """The form with a head added or removed, where that was requested; else unchanged."""
     typed = form.data
-    for part, said in zip(form.heads, typed["heads"], strict=True):
-        said["photos"] = part.form.photos.form.carried
-    kept = [part for part in typed["heads"] if not part.pop("remove")]
-    if form.add_head.data and len(kept) < MOST_HEADS:
-        kept.append({})
-    if len(kept) == len(form.heads):
+    for part, values in zip(form.heads, typed["heads"], strict=True):
+        values["photos"] = part.form.photos.form.carried
+    remaining = [part for part in typed["heads"] if not part.pop("remove")]
+    if form.add_head.data and len(remaining) < MOST_HEADS:
+        remaining.append({})
+    if len(remaining) == len(form.heads):
         return form
-    return BookInForm(formdata=None, data={**typed, "heads": kept, "look": True})
+    return BookInForm(formdata=None, data={**typed, "heads": remaining, "look": True})
 
 
-def _given(part: FormField) -> dict[str, Any]:
+def _filled(part: FormField) -> dict[str, Any]:
     """The fields of a part in which something is typed."""
     return {name: value for name, value in part.data.items() if value not in (None, "")}
 
 
 def _head(form: Any) -> dict[str, Any]:
-    known = form.head_id.chosen
+    head_id = form.head_id.chosen
     values = {name: value for name, value in form.data.items() if name not in NOT_OF_A_HEAD}
     values["parts"] = counted(form.counts.data, values.pop("other_parts") or "")
     del values["counts"]
     if not values["casting_state"]:
         del values["casting_state"]
-    if known is None:
+    if head_id is None:
         return values
     # What is known of the casting stays, but where something new is typed.
-    return {"head_id": known, **{name: value for name, value in values.items() if value}}
+    return {"head_id": head_id, **{name: value for name, value in values.items() if value}}

@@ -37,14 +37,14 @@ WAYS = {
 """How customers say yes."""
 
 OF_CASTINGS = lazy(
-    "As cast means nobody has worked on its ports, chambers or seats. Only these heads count "
-    "as stock in past results."
+    "As cast means nobody has worked on its ports, chambers or seats. Only these heads count as "
+    "stock in past results."
 )
 PRIORITIES = {"0": lazy("Normal"), "1": lazy("High"), "2": lazy("Urgent")}
 
 
 class JobFields(PlainForm):
-    """What is asked for, and what the engine is for."""
+    """Work the customer asked for, and the use of the engine."""
 
     asked_for = WordsField(
         lazy("Asked for"),
@@ -152,7 +152,7 @@ class MoveForm(EditForm):
 
 
 class ConditionForm(EditForm):
-    """How a head came in on this job."""
+    """Condition of a head on arrival for this job."""
 
     casting_state = ChoiceField(lazy("State of the casting"), CastingState, OF_CASTINGS)
     condition = WordsField(lazy("Condition on arrival"), rows=4)
@@ -166,6 +166,6 @@ class ConditionForm(EditForm):
 
     @classmethod
     def of(cls, visit: Visit) -> ConditionForm:
-        """The form over a head's stay, its parts one kind a line."""
-        said = {name: getattr(visit, name) for name in VISIT if name != "parts"}
-        return cls(data={**said, "parts": in_lines(visit), "version": visit.version})
+        """The form over a visit, its parts one kind a line."""
+        values = {name: getattr(visit, name) for name in VISIT if name != "parts"}
+        return cls(data={**values, "parts": in_lines(visit), "version": visit.version})

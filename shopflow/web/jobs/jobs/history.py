@@ -51,10 +51,10 @@ def _line(entry: Event, names: dict[tuple[str, int], str]) -> Line:
     subject = names.get((entry.subject, entry.subject_id))
     if subject is None:
         subject = SUBJECTS.get(entry.subject, entry.subject.replace("_", " "))
-    said = ": ".join(part for part in (subject, entry.verb) if part)
-    what = f"{said} ({entry.note})" if entry.note else said
+    subject_and_verb = ": ".join(part for part in (subject, entry.verb) if part)
+    text = f"{subject_and_verb} ({entry.note})" if entry.note else subject_and_verb
     who = entry.person.name if entry.person else "shopflow"
-    return Line(entry.at, who, sentence(what), tuple(_changes(entry)))
+    return Line(entry.at, who, sentence(text), tuple(_changes(entry)))
 
 
 def _changes(entry: Event) -> Iterator[tuple[str, str, str]]:
@@ -65,7 +65,7 @@ def _changes(entry: Event) -> Iterator[tuple[str, str, str]]:
 
 
 def _names(job: Job) -> dict[tuple[str, int], str]:
-    """What to call the records that belong to a job."""
+    """Names of the records that belong to a job."""
     names: dict[tuple[str, int], str] = {}
     for visit in job.heads:
         names["job_head", visit.id] = f"head {visit.tag}"

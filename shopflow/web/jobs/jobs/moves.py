@@ -18,11 +18,11 @@ WORDS: dict[tuple[JobState, JobState], str] = {
 
 
 def words_for(job: Job) -> tuple[tuple[JobState, str], ...]:
-    """What may follow a job's state, with the words for it."""
+    """States that may follow a job's own, each with its label."""
     following = [(state, WORDS.get((job.state, state), "")) for state in FOLLOWS[job.state]]
     return tuple((state, words) for state, words in following if words)
 
 
 def awaits_approval(job: Job) -> bool:
-    """Whether the next thing a job needs is the customer's word."""
+    """True where the job next needs the customer's approval."""
     return job.is_open and job.approved_at is None

@@ -1,4 +1,4 @@
-"""What a customer is asked to approve: the lines of a quote, or the work as planned."""
+"""Offers for the customer's approval: the lines of a quote, or the work as planned."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ class Line:
 
     @property
     def can_be_declined(self) -> bool:
-        """Whether it is not begun yet."""
+        """True where the step is not begun yet."""
         return self.step.state is OperationState.PLANNED
 
 

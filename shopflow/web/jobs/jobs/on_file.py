@@ -1,4 +1,4 @@
-"""What is on file and goes with what is typed at the counter, offered to choose from."""
+"""Records that match the text typed at the counter, offered to choose from."""
 
 from __future__ import annotations
 
@@ -41,12 +41,12 @@ class OnFileField(RadioField):
 
     @property
     def new(self) -> bool:
-        """Whether a new one is meant: it was chosen, or nothing else is on offer."""
+        """True where a new record is meant: it was chosen, or nothing else is on offer."""
         return not self.found or self.data == NEW
 
     @property
     def undecided(self) -> bool:
-        """Whether something is on offer, and neither it nor a new one was chosen."""
+        """True where records are on offer, and neither one nor a new one was chosen."""
         return self.chosen is None and not self.new
 
 
@@ -77,9 +77,11 @@ def offer_heads(db: Session, form: Any) -> None:
     """Offer the castings on file that the numbers typed may mean, each with its life."""
     rows = _chosen(form.head_id, heads.get, db)
     rows += heads.seen_before(db, form.casting_number.data or "", form.serial.data or "")
-    shown = list(dict.fromkeys(rows))[:MOST_SHOWN]
-    form.head_id.offer({row.id: _head_words(row) for row in shown}, gettext("No: another casting"))
-    form.head_id.visits = {str(row.id): heads.history(db, row) for row in shown}
+    castings = list(dict.fromkeys(rows))[:MOST_SHOWN]
+    form.head_id.offer(
+        {row.id: _head_words(row) for row in castings}, gettext("No: another casting")
+    )
+    form.head_id.visits = {str(row.id): heads.history(db, row) for row in castings}
 
 
 def _chosen(field: OnFileField, get: Any, db: Session) -> list[Any]:
@@ -108,11 +110,11 @@ def _state_words(row: Head) -> str:
 
 def _head_words(row: Head) -> str:
     owner = heads.owner(row)
-    said = (
+    parts = (
         row.identity,
         row.engine_type.title,
         f"of {owner.name}" if owner else "",
         f"here {plural(len(row.visits), 'time')} before" if row.visits else "",
         _state_words(row),
     )
-    return gettext("Yes: ") + ", ".join(one for one in said if one)
+    return gettext("Yes: ") + ", ".join(part for part in parts if part)

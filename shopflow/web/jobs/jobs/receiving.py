@@ -1,7 +1,7 @@
-"""What comes in with a head when it is booked in: parts counted, and photos taken at the counter.
+"""Parts counted and photos taken when a head is booked in.
 
-A browser forgets files when a page comes back. Photos are therefore kept as soon as they arrive,
-and the page carries a signed note of them until the job is booked in.
+A browser forgets files when a page comes back. Photos are therefore stored as soon as they arrive,
+and the page carries a signed list of them until the job is booked in.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from wtforms import HiddenField
 
 from shopflow.files import FileStore, UnfitFileError
 from shopflow.services.jobs import received_parts
-from shopflow.services.registry.attachments import MOST_AT_ONCE, Held, Upload, hold
+from shopflow.services.registry.attachments import MOST_AT_ONCE, StagedFile, Upload, stage
 from shopflow.texts import gettext, lazy
 from shopflow.web.fields import CountField, WordsField
 from shopflow.web.folder import KEPT_FOR
@@ -27,7 +27,7 @@ PICTURES = {"accept": "image/jpeg,image/png,image/webp"}
 
 
 class PartCounts(PlainForm):
-    """How many came of each usual part; the fields are `parts.USUAL`."""
+    """Number of each usual part; the fields are `parts.USUAL`."""
 
 
 for _name in received_parts.USUAL:
@@ -40,12 +40,12 @@ class PartLines(WordsField):
     reader = staticmethod(received_parts.read)
 
 
-def counted(given: dict[str, Any], other: str) -> dict[str, int]:
+def counted(counts: dict[str, Any], other: str) -> dict[str, int]:
     """Every part by name, from the usual counts and the other lines."""
     usual = {
-        name: int(given[key])
+        name: int(counts[key])
         for name in received_parts.USUAL
-        if given.get(key := name.replace(" ", "_")) and int(given[key])
+        if counts.get(key := name.replace(" ", "_")) and int(counts[key])
     }
     for name, count in received_parts.read(other).items():
         usual[name] = usual.get(name, 0) + count
@@ -62,42 +62,40 @@ class PhotosPart(PlainForm):
     kept = HiddenField()
 
     @property
-    def held(self) -> list[Held]:
-        """The photos kept so far; none where the note of them was tampered with."""
+    def staged(self) -> list[StagedFile]:
+        """The photos uploaded so far; none where the signed list was tampered with."""
         try:
-            return [Held(**row) for row in _signer().loads(self.kept.data or "")]
+            return [StagedFile(**row) for row in _signer().loads(self.kept.data or "")]
         except (BadData, TypeError):
             return []
 
     def keep(self, store: FileStore) -> None:
-        """Keep what has just arrived; what is no photo is said at its field.
+        """Store the photos just uploaded; other files become errors of their field.
 
-        Photos of a job never booked in are let go of after a day, and said to be gone.
+        Photos of a job never booked in are deleted after a day, with a message.
         """
         if self.camera.data or self.chosen.data:
             store.sweep(time.time() - KEPT_FOR)
-        held = {one.sha256: one for one in self.held if store.has(one.sha256)}
+        staged = {photo.sha256: photo for photo in self.staged if store.has(photo.sha256)}
         self.chosen.process_errors += [
-            gettext(
-                "not saved: {one_value}: expired after a day, choose it again", one_value=one.name
-            )
-            for one in self.held
-            if one.sha256 not in held
+            gettext("not saved: {photo}: expired after a day, choose it again", photo=photo.name)
+            for photo in self.staged
+            if photo.sha256 not in staged
         ]
         for field in (self.camera, self.chosen):
             for file in field.data or []:
                 try:
-                    if len(held) >= MOST_AT_ONCE:
+                    if len(staged) >= MOST_AT_ONCE:
                         raise UnfitFileError(
                             gettext(
                                 "too many photos: choose at most {most_at_once} per head",
                                 most_at_once=MOST_AT_ONCE,
                             )
                         )
-                    one = hold(store, Upload(file.filename or "", file.read()))
-                    if not one.width:
+                    photo = stage(store, Upload(file.filename or "", file.read()))
+                    if not photo.width:
                         raise UnfitFileError(gettext("not a photo: choose a JPEG, PNG or WebP"))
-                    held[one.sha256] = one
+                    staged[photo.sha256] = photo
                 except UnfitFileError as error:
                     # As an error of reading it, the word outlives the form's own checking.
                     field.process_errors.append(
@@ -107,11 +105,13 @@ class PhotosPart(PlainForm):
                     )
             field.errors = list(field.process_errors)
             field.data = []
-        self.kept.data = _signer().dumps([asdict(one) for one in held.values()]) if held else ""
+        self.kept.data = (
+            _signer().dumps([asdict(photo) for photo in staged.values()]) if staged else ""
+        )
 
     @property
     def carried(self) -> dict[str, Any]:
-        """What a page that changes its shape takes along."""
+        """Fields that a page carries along when it changes its shape."""
         return {"kept": self.kept.data}
 
 

@@ -24,7 +24,7 @@ from shopflow.web.context import today
 from shopflow.web.db import db, no_transaction
 from shopflow.web.folder import counter, store
 from shopflow.web.forms import faults_shown, form_page
-from shopflow.web.jobs.jobs.booking import BookInForm, seen, sent, starting
+from shopflow.web.jobs.jobs.booking import BookInForm, form_with_records, sent, starting
 from shopflow.web.jobs.jobs.forms import ApproveForm, CancelForm, ConditionForm, JobForm, MoveForm
 from shopflow.web.jobs.jobs.history import lines
 from shopflow.web.jobs.jobs.moves import awaits_approval
@@ -46,13 +46,13 @@ def index() -> ResponseReturnValue:
     """Every job, or the open or closed ones, newest first, a page at a time."""
     wanted = request.args.get("show", "")
     skip = min(max(request.args.get("skip", 0, type=int), 0), FAR)
-    found = jobs.recent(db(), A_PAGE + 1, skip=skip, is_open=SHOWN.get(wanted))
+    rows = jobs.recent(db(), A_PAGE + 1, skip=skip, is_open=SHOWN.get(wanted))
     return render_template(
         "jobs/index.html",
-        jobs=found[:A_PAGE],
+        jobs=rows[:A_PAGE],
         wanted=wanted if wanted in SHOWN else "",
         newer=max(skip - A_PAGE, 0) if skip else None,
-        older=skip + A_PAGE if len(found) > A_PAGE else None,
+        older=skip + A_PAGE if len(rows) > A_PAGE else None,
     )
 
 
@@ -64,18 +64,18 @@ def book_in() -> ResponseReturnValue:
     if form.saving and form.validate():
         with faults_shown(form):
             with no_transaction():
-                attachments.copy_held(form.held, counter(), store())
-            made = booking.book_in(db(), actor(), form.said)
-            for visit, held in form.photos_of(made):
-                attachments.attach(db(), actor(), made, visit, Batch(tuple(held)), UNSAID)
+                attachments.copy_staged(form.staged, counter(), store())
+            job = booking.book_in(db(), actor(), form.booking)
+            for visit, photos in form.photos_of(job):
+                attachments.attach(db(), actor(), job, visit, Batch(tuple(photos)), UNSAID)
             flash(
                 gettext(
-                    "Job {made} is booked in: label {s}.",
-                    made=made.number,
-                    s=", ".join(s.tag for s in made.heads),
+                    "Job {job} is booked in: label {s}.",
+                    job=job.number,
+                    s=", ".join(s.tag for s in job.heads),
                 )
             )
-            return redirect(url_for(_next_page(), number=made.number))
+            return redirect(url_for(_next_page(), number=job.number))
     return form_page("jobs/book_in.html", form)
 
 
@@ -85,7 +85,7 @@ def _sent() -> BookInForm:
 
 
 def _next_page() -> str:
-    """Where the button pressed leads once the job is booked in."""
+    """Endpoint that the button pressed leads to once the job is booked in."""
     return {"tags": "tags.choose", "quote": "quotes.new"}.get(
         request.form.get("then", ""), "jobs.job"
     )
@@ -93,8 +93,8 @@ def _next_page() -> str:
 
 @blueprint.get("/jobs/new/seen")
 def seen_before() -> ResponseReturnValue:
-    """What is on file of a casting while its numbers are typed, as a part of the page."""
-    form = seen(db(), request.args)
+    """Records of a casting while its numbers are typed, as a part of the page."""
+    form = form_with_records(db(), request.args)
     return jsonify(html=render_template("jobs/seen_answer.html", part=form.heads[-1].form))
 
 
@@ -151,15 +151,15 @@ def approve(number: str) -> ResponseReturnValue:
                 seen=form.quote.data or "",
                 declined=form.declined,
             )
-            what = (
+            subject = (
                 gettext("Quote {quote}", quote=quote.title)
                 if quote
                 else gettext("Job {row}", row=row.number)
             )
             flash(
                 gettext(
-                    "{what} is approved. Work may start{declined_in_words}.",
-                    what=what,
+                    "{subject} is approved. Work may start{declined_in_words}.",
+                    subject=subject,
                     declined_in_words=form.declined_in_words,
                 )
             )

@@ -1,4 +1,4 @@
-"""What a head's page shows of its routing: the step in hand, its figures, who is on it."""
+"""Steps on a head's page: the current step, its measurements, and who is clocked on to it."""
 
 from __future__ import annotations
 
@@ -16,12 +16,12 @@ from shopflow.web.routing.operations.forms import SignOffForm
 
 
 def running_on(job: Job) -> list[TimeSpent]:
-    """Everyone's time that runs on a job."""
-    return [one for visit in job.heads for step in visit.operations for one in step.running]
+    """Periods of work on a job that have not ended."""
+    return [stretch for visit in job.heads for step in visit.operations for stretch in step.running]
 
 
 def routing_of(visit: Visit, by: Actor) -> dict[str, Any]:
-    """The names its template goes by."""
+    """Variables of the template."""
     step = visit.next_operation
     figures = figures_by_code(db())
     open_ones = [row for row in visit.operations if row.is_open]
@@ -45,6 +45,6 @@ def routing_of(visit: Visit, by: Actor) -> dict[str, Any]:
             row.id: time_tracking.minutes(row, by.at) for row in visit.operations if row.stretches
         },
         "overnight": time_tracking.left_open(
-            db(), [one for row in visit.operations for one in row.running], by.at
+            db(), [stretch for row in visit.operations for stretch in row.running], by.at
         ),
     }

@@ -29,8 +29,8 @@ def of_engine(engine_type_id: int) -> ResponseReturnValue:
             limits.set_(db(), actor(), row, kind, values.pop("side"), values)
             flash(gettext("{kind} is now checked against these limits.", kind=kind.name))
             return redirect(url_for("engine_limits.of_engine", engine_type_id=row.id))
-    found = limits.of_engine_type(db(), row)
-    return form_page("engine_limits/of_engine.html", form, engine_type=row, limits=found)
+    rows = limits.of_engine_type(db(), row)
+    return form_page("engine_limits/of_engine.html", form, engine_type=row, limits=rows)
 
 
 @blueprint.post("/limits/<int:limit_id>/take-out")

@@ -24,13 +24,13 @@ _BARE = re.compile(r"\s*[+-]?[0-9.]+(?:[eE][+-]?[0-9]+)?\s*")
 
 
 def with_unit(typed: str | None, unit: str) -> str:
-    """What was typed; a bare number with this unit."""
+    """Typed text, with this unit added to a bare number."""
     text = typed or ""
     return f"{text.strip()} {unit}" if _BARE.fullmatch(text) else text
 
 
 class StrikeForm(Form):
-    """Why a measurement counts no longer."""
+    """Reason why a measurement no longer counts."""
 
     reason = TypedField(
         lazy("Reason"), lazy("For example measured on cylinder 3, not 2."), needed=True
@@ -79,7 +79,7 @@ class MeasurementForm(EditForm):
 
     @property
     def values(self) -> dict[str, Any]:
-        """What was typed, each bare number with its unit."""
+        """Typed values, each bare number with its unit."""
         values = super().values
         unit = values.pop("unit")
         for name in FIGURES:
@@ -87,8 +87,8 @@ class MeasurementForm(EditForm):
         return values
 
     def for_the_next(self, cylinders: int) -> dict[str, Any]:
-        """What the next figure starts from: the same place, one cylinder on."""
-        kept = {name: self[name].data for name in KEPT if name in self and self[name].data}
+        """Defaults of the next measurement: the same location, one cylinder on."""
+        values = {name: self[name].data for name in KEPT if name in self and self[name].data}
         if self.cylinder.data and int(self.cylinder.data) < cylinders:
-            kept["cylinder"] = str(int(self.cylinder.data) + 1)
-        return kept
+            values["cylinder"] = str(int(self.cylinder.data) + 1)
+        return values

@@ -21,23 +21,23 @@ blueprint = Blueprint("measurements", __name__)
 
 @blueprint.get("/heads/<tag>/measure")
 def choose(tag: str) -> ResponseReturnValue:
-    """Choose what was measured: what the step asks for first."""
+    """Choose the kind of measurement, the step's own first."""
     visit = jobs.visit(db(), tag)
     step = _step(visit)
     kinds = built_in_kinds.measurement_kinds(db())
-    asked = step.kind.asks_for if step else ()
+    codes = step.kind.asks_for if step else ()
     return render_template(
         "measurements/choose.html",
         visit=visit,
         step=step,
-        asked=[kind for kind in kinds if kind.code in asked],
-        others=[kind for kind in kinds if kind.code not in asked],
+        asked=[kind for kind in kinds if kind.code in codes],
+        others=[kind for kind in kinds if kind.code not in codes],
     )
 
 
 @blueprint.route("/heads/<tag>/measure/<int:kind_id>", methods=["GET", "POST"])
 def record(tag: str, kind_id: int) -> ResponseReturnValue:
-    """Write a figure down, and be ready for the next of its kind."""
+    """Record a measurement, and offer the next of its kind."""
     visit = jobs.visit(db(), tag)
     step = _step(visit)
     kind = measurements.get_kind(db(), kind_id)
@@ -56,9 +56,9 @@ def record(tag: str, kind_id: int) -> ResponseReturnValue:
             if step:
                 following["operation"] = step.id
             return redirect(url_for("measurements.record", tag=tag, kind_id=kind_id, **following))
-    taken = [row for row in visit.measurements if row.kind is kind and row.operation is step]
+    measured = [row for row in visit.measurements if row.kind is kind and row.operation is step]
     return form_page(
-        "measurements/record.html", form, visit=visit, step=step, kind=kind, taken=taken
+        "measurements/record.html", form, visit=visit, step=step, kind=kind, taken=measured
     )
 
 

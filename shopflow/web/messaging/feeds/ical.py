@@ -14,17 +14,17 @@ ASK_AGAIN = timedelta(hours=1)
 
 def calendar(name: str, promises: Iterable[Promise]) -> bytes:
     """A calendar of whole days that keep nobody busy, one an event, folded and escaped."""
-    found = Calendar()
-    found.add("prodid", "-//shopflow//promised dates//EN")
-    found.add("version", "2.0")
-    found.add("calscale", "GREGORIAN")
-    found.add("name", name)
+    component = Calendar()
+    component.add("prodid", "-//shopflow//promised dates//EN")
+    component.add("version", "2.0")
+    component.add("calscale", "GREGORIAN")
+    component.add("name", name)
     # What calendars asked for before RFC 7986 named it.
-    found.add("x-wr-calname", name)
-    found.add("refresh-interval", ASK_AGAIN, parameters={"VALUE": "DURATION"})
+    component.add("x-wr-calname", name)
+    component.add("refresh-interval", ASK_AGAIN, parameters={"VALUE": "DURATION"})
     for promise in promises:
-        found.add_component(_event(promise))
-    return bytes(found.to_ical())
+        component.add_component(_event(promise))
+    return bytes(component.to_ical())
 
 
 def _event(promise: Promise) -> Event:

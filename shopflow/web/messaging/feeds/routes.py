@@ -35,7 +35,7 @@ def feed(token: str) -> Response:
 
 @blueprint.get("/me/calendar")
 def own() -> ResponseReturnValue:
-    """Whether one has a calendar address, and what can be done with it."""
+    """Show the user's calendar address, with the ways to create or revoke it."""
     return _page(Form())
 
 

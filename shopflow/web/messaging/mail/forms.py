@@ -32,5 +32,5 @@ class SendForm(Form):
 
     @property
     def message(self) -> dict[str, Any]:
-        """What the message says, and to whom."""
+        """Text of the message and its recipients."""
         return {name: value for name, value in self.values.items() if name != "with_link"}

@@ -58,11 +58,11 @@ def _send(job: Job, enclosure: Enclosure | None, subject: str) -> ResponseReturn
 def _greeting(job: Job, enclosure: Enclosure | None) -> str:
     """Words to begin with, to be changed."""
     shop = current_shop()
-    what = gettext("Attached: {enclosure}.\n\n", enclosure=enclosure.title) if enclosure else ""
+    attached = gettext("Attached: {enclosure}.\n\n", enclosure=enclosure.title) if enclosure else ""
     return gettext(
-        "Hello {customer},\n\n{what}{signed_in}\n{shop}",
+        "Hello {customer},\n\n{attached}{signed_in}\n{shop}",
         customer=job.customer.name,
-        what=what,
+        attached=attached,
         signed_in=signed_in().name,
         shop=shop.name if shop else "",
     )

@@ -26,13 +26,13 @@ FAR = 1_000_000
 def index() -> ResponseReturnValue:
     """Every message, the latest first, a page at a time; those that wait for someone on top."""
     skip = min(max(request.args.get("skip", 0, type=int), 0), FAR)
-    found = outbox.recent(db(), A_PAGE + 1, skip=skip)
+    messages = outbox.recent(db(), A_PAGE + 1, skip=skip)
     return render_template(
         "outbox/index.html",
-        messages=found[:A_PAGE],
+        messages=messages[:A_PAGE],
         stuck=[] if skip else outbox.stuck(db()),
         newer=max(skip - A_PAGE, 0) if skip else None,
-        older=skip + A_PAGE if len(found) > A_PAGE else None,
+        older=skip + A_PAGE if len(messages) > A_PAGE else None,
         mailbox=smtp_settings.the_mailbox(db()),
     )
 

@@ -49,7 +49,7 @@ class MailboxForm(EditForm):
 
 
 class TestForm(Form):
-    """Where a test message goes."""
+    """Address of a test message."""
 
     refusal = lazy("The test message was not sent.")
 

@@ -12,7 +12,7 @@ from shopflow.web.forms import Form
 
 
 class TagsForm(Form):
-    """What to print the labels on."""
+    """Label stock to print on."""
 
     refusal = lazy("Not printed yet.")
 
@@ -29,7 +29,7 @@ class TagsForm(Form):
 
     @property
     def printing(self) -> dict[str, Any]:
-        """What the paper is asked for with."""
+        """Arguments for printing the labels."""
         return {
             "label": self.label.data,
             "start": int(self.start.data or 1),

@@ -31,8 +31,8 @@ def work_order(number: str) -> Response:
 @blueprint.get("/certificate/<number>/<int:revision>.pdf")
 def certificate(number: str, revision: int) -> Response:
     """An issued certificate, byte for byte as issued."""
-    found = issue.get(db(), number, revision)
-    return pdf(found.pdf, f"flow-certificate-{number}-{revision}")
+    row = issue.get(db(), number, revision)
+    return pdf(row.pdf, f"flow-certificate-{number}-{revision}")
 
 
 @blueprint.get("/hand-off/<tag>.pdf")
@@ -61,7 +61,7 @@ def tags(number: str) -> Response:
 
 @blueprint.get("/collection/<number>.pdf")
 def collection(number: str) -> Response:
-    """What left the shop on a job, and to whom."""
+    """Receipt for the heads and parts that left the shop on a job."""
     row = collections.the_collection(jobs.get(db(), number))
     return pdf(papers.collection(collection_receipts.collection(db(), row)), f"collection-{number}")
 
@@ -77,13 +77,13 @@ def receipt(payment_id: int) -> Response:
 
 @blueprint.get("/quote/<number>/<int:revision>.pdf")
 def quote(number: str, revision: int) -> Response:
-    """A quote, byte for byte as given."""
-    found = quotes.get(db(), number, revision)
-    return pdf(found.pdf, f"quote-{number}-{revision}")
+    """A quote, byte for byte as sent."""
+    row = quotes.get(db(), number, revision)
+    return pdf(row.pdf, f"quote-{number}-{revision}")
 
 
 @blueprint.get("/invoice/<number>.pdf")
 def invoice(number: str) -> Response:
     """An invoice or credit note, byte for byte as issued."""
-    found = invoices.get(db(), number)
-    return pdf(found.pdf, f"{found.kind.replace(' ', '-')}-{number}")
+    row = invoices.get(db(), number)
+    return pdf(row.pdf, f"{row.kind.replace(' ', '-')}-{number}")

@@ -26,13 +26,15 @@ def index() -> ResponseReturnValue:
     """Hours booked against hours open in each of the next weeks, by step type."""
     hours = opening_hours.open_hours(opening_hours.the_hours(db()))
     now = (today(), minute_of_day())
-    found = capacity.by_week(floor.rows(db(), hours, *now), hours, *now)
-    drawing = bars_drawn(_chart(found), "capacity")
-    return render_template("capacity/index.html", found=found, drawing=drawing, people=hours.people)
+    booked = capacity.by_week(floor.rows(db(), hours, *now), hours, *now)
+    drawing = bars_drawn(_chart(booked), "capacity")
+    return render_template(
+        "capacity/index.html", found=booked, drawing=drawing, people=hours.people
+    )
 
 
-def _chart(found: Capacity) -> BarChart:
-    weeks, apart = found.weeks, [kind for kind in found.kinds if _booked(found.weeks, [kind])]
+def _chart(booked: Capacity) -> BarChart:
+    weeks, apart = booked.weeks, [kind for kind in booked.kinds if _booked(booked.weeks, [kind])]
     names = [[kind] for kind in apart[:APART]]
     if len(apart) > APART:
         names.append(apart[APART:])

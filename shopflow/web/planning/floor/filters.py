@@ -1,4 +1,4 @@
-"""Which heads of the floor are wanted, as an address asks for it."""
+"""Filters of the heads on the floor, as an address states them."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ STANDINGS = {"late": lazy("Late"), "risk": lazy("At risk"), "waiting": lazy("Wai
 
 @dataclass(frozen=True)
 class Wanted:
-    """What is asked for; what is empty leaves nothing out."""
+    """Filter of heads; an empty field matches every head."""
 
     move: str = ""
     state: str = ""
@@ -25,28 +25,30 @@ class Wanted:
     customer: str = ""
 
     @classmethod
-    def asked(cls, arguments: Mapping[str, str]) -> Wanted:
-        """As an address asks for it."""
+    def from_query(cls, arguments: Mapping[str, str]) -> Wanted:
+        """Read the filter from an address."""
         return cls(**{item.name: arguments.get(item.name, "") for item in fields(cls)})
 
     def of(self, rows: Iterable[Standing]) -> list[Standing]:
-        """The heads that are wanted."""
-        said = self.said.items()
-        return [item for item in rows if all(word in _read_off(item)[name] for name, word in said)]
+        """The heads that match."""
+        fields_set = self.as_query.items()
+        return [
+            item for item in rows if all(word in _read_off(item)[name] for name, word in fields_set)
+        ]
 
     @property
-    def said(self) -> dict[str, str]:
-        """What was asked for, as an address has it."""
-        given = {item.name: getattr(self, item.name) for item in fields(self)}
-        return {name: value for name, value in given.items() if value}
+    def as_query(self) -> dict[str, str]:
+        """Fields of the filter that are not empty, as an address has them."""
+        values = {item.name: getattr(self, item.name) for item in fields(self)}
+        return {name: value for name, value in values.items() if value}
 
     def but(self, **changes: str) -> dict[str, str]:
         """The same with something changed, as an address has it."""
-        return replace(self, **changes).said
+        return replace(self, **changes).as_query
 
 
 def choices(rows: Sequence[Standing]) -> dict[str, dict[str, str]]:
-    """What each filter offers: what the heads on the floor have of it, by its words."""
+    """Choices of each filter: the values that occur on the floor, by their labels."""
     heads = [item.row.head for item in rows]
     states = {head.state for head in heads}
     people = {name for item in rows for name in item.people}
@@ -59,14 +61,14 @@ def choices(rows: Sequence[Standing]) -> dict[str, dict[str, str]]:
 
 
 def counts(rows: Sequence[Standing]) -> Counter[str]:
-    """How many heads each party's move is, and how many stand in each way."""
-    found = Counter(item.move.value for item in rows)
-    found.update(word for item in rows for word in _stands(item))
-    return found
+    """Number of heads by the party to act next, and by each standing."""
+    by_word = Counter(item.move.value for item in rows)
+    by_word.update(word for item in rows for word in _stands(item))
+    return by_word
 
 
 def _read_off(item: Standing) -> dict[str, Collection[str]]:
-    """What each filter may ask for that goes with a head."""
+    """Values of a head by the filter that matches them."""
     head = item.row.head
     return {
         "move": [item.move.value],
@@ -86,5 +88,5 @@ def _stands(item: Standing) -> list[str]:
 
 
 def _by_name(names: Mapping[int, str]) -> dict[str, str]:
-    found = sorted(names.items(), key=lambda item: item[1].casefold())
-    return {str(key): name for key, name in found}
+    in_order = sorted(names.items(), key=lambda item: item[1].casefold())
+    return {str(key): name for key, name in in_order}

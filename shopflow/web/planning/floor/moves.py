@@ -1,4 +1,4 @@
-"""Whose move it is with a head, and how its promise stands."""
+"""Party to act next on a head, and the standing of its promise."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from shopflow.texts import gettext
 
 
 class Move(StrEnum):
-    """Who has to do the next thing."""
+    """Party that has to act next."""
 
     COUNTER = "counter"
     CUSTOMER = "customer"
@@ -35,12 +35,12 @@ class Standing:
 
     @property
     def people(self) -> list[str]:
-        """Who of the shop is clocked on to it now."""
+        """Names of the shop's users clocked on to it."""
         return self.row.workers
 
 
 def standing(row: FloorRow, today: date) -> Standing:
-    """How a head stands on a day."""
+    """Standing of a head on a day."""
     promised = row.head.promised_on
     move = _move(row)
     return Standing(row, move, _who(row, move), (promised - today).days if promised else None)

@@ -28,13 +28,13 @@ TURNS_AFTER = 20
 def index() -> ResponseReturnValue:
     """Every open head, or those that the address asks for."""
     rows = _standings()
-    wanted = filters.Wanted.asked(request.args)
-    shown = wanted.of(rows)
+    wanted = filters.Wanted.from_query(request.args)
+    matching = wanted.of(rows)
     by = "where" if request.args.get("by") == "where" else None
     return render_template(
         "floor/index.html",
-        rows=shown,
-        groups=by_stand(shown) if by else [("", shown)] if shown else [],
+        rows=matching,
+        groups=by_stand(matching) if by else [("", matching)] if matching else [],
         counts=filters.counts(rows),
         choices=filters.choices(rows),
         standings=filters.STANDINGS,

@@ -98,7 +98,7 @@ def _csv(name: str, make: Make) -> ResponseReturnValue:
 
 def _period() -> Period:
     days = _days()
-    return periods.asked(db(), days.get("from", ""), days.get("to", ""), today())
+    return periods.read(db(), days.get("from", ""), days.get("to", ""), today())
 
 
 def _days() -> dict[str, Any]:

@@ -38,7 +38,7 @@ class Table:
     note: str
 
     @property
-    def shown(self) -> list[list[str]]:
+    def cells_in_words(self) -> list[list[str]]:
         """The rows as words for the page."""
         return [
             [
@@ -56,18 +56,18 @@ class Table:
 
 def jobs_by_month(db: Session, period: Period) -> Table:
     """Jobs in, out and cancelled."""
-    found = reports.jobs_by_month(db, period)
+    months = reports.jobs_by_month(db, period)
     return Table(
         [Column("month"), *(Column(name, str) for name in ("in", "out", "cancelled"))],
-        [[_iso(row.month), row.booked_in, row.gone_out, row.cancelled] for row in found],
+        [[_iso(row.month), row.booked_in, row.gone_out, row.cancelled] for row in months],
         BarChart(
             "Jobs by month",
-            [_named(row.month) for row in found],
+            [_named(row.month) for row in months],
             Axis("Jobs"),
             [
-                Bars("in", [row.booked_in for row in found]),
-                Bars("out", [row.gone_out for row in found]),
-                Bars("cancelled", [row.cancelled for row in found]),
+                Bars("in", [row.booked_in for row in months]),
+                Bars("out", [row.gone_out for row in months]),
+                Bars("cancelled", [row.cancelled for row in months]),
             ],
         ),
         "In: booked in. Out: collected or shipped.",
@@ -76,22 +76,22 @@ def jobs_by_month(db: Session, period: Period) -> Table:
 
 def turnaround(db: Session, period: Period) -> Table:
     """Promises kept and broken, and by how many days."""
-    found = reports.turnaround(db, period)
-    months = [row for row in found if row.month]
+    rows = reports.turnaround(db, period)
+    months = [row for row in rows if row.month]
     names = (
         "jobs out", "with a promise", "kept", "share kept, %", "days late, median",
         "days late, most", "days in the shop, median",
     )  # fmt: skip
     return Table(
         [Column("month"), *(Column(name, _number) for name in names)],
-        [_kept(row) for row in found],
+        [_turnaround_row(row) for row in rows],
         BarChart(
             "Promises kept, by the month jobs went out",
             [_named(row.month) for row in months if row.month],
             Axis("Promises"),
             [
-                Bars("kept", [row.kept for row in months]),
-                Bars("late", [len(row.late) - row.kept for row in months]),
+                Bars("kept", [row.on_time for row in months]),
+                Bars("late", [len(row.late) - row.on_time for row in months]),
             ],
         ),
         "A job is done on the day it became ready; days late below zero are days early. "
@@ -101,8 +101,8 @@ def turnaround(db: Session, period: Period) -> Table:
 
 def hours_by_kind(db: Session, period: Period) -> Table:
     """Hours planned and worked."""
-    found = reports.hours_by_kind(db, period)
-    timed = [row for row in found if row.timed]
+    kinds = reports.hours_by_kind(db, period)
+    timed = [row for row in kinds if row.timed]
     return Table(
         [
             Column("operation"), Column("steps signed off", str), Column("with time written", str),
@@ -112,7 +112,7 @@ def hours_by_kind(db: Session, period: Period) -> Table:
         [
             [row.kind, row.steps, row.timed, _hours(row.planned), _hours(row.actual),
              _hundredths(100 * (row.actual / row.planned - 1)) if row.planned else None]
-            for row in found
+            for row in kinds
         ],
         BarChart(
             "Hours by kind of operation",
@@ -130,7 +130,7 @@ def hours_by_kind(db: Session, period: Period) -> Table:
 
 def revenue_by_month(db: Session, period: Period) -> Table:
     """Invoices less credit notes."""
-    found = reports.revenue_by_month(db, period)
+    months = reports.revenue_by_month(db, period)
     shop = current_shop()
     currency = shop.currency if shop else ""
     return Table(
@@ -142,12 +142,12 @@ def revenue_by_month(db: Session, period: Period) -> Table:
                 for name in ("invoiced", "credited", "revenue")
             ),
         ],
-        [[_iso(row.month), row.invoices, row.invoiced, row.credited, row.net] for row in found],
+        [[_iso(row.month), row.invoices, row.invoiced, row.credited, row.net] for row in months],
         BarChart(
             "Revenue by month",
-            [_named(row.month) for row in found],
+            [_named(row.month) for row in months],
             Axis("Revenue before tax", currency),
-            [Bars("revenue", [float(row.net) for row in found])],
+            [Bars("revenue", [float(row.net) for row in months])],
             places=2,
         ),
         "Invoices issued in the month, less credit notes issued in it, before tax.",
@@ -156,7 +156,7 @@ def revenue_by_month(db: Session, period: Period) -> Table:
 
 def gains_by_engine_type(db: Session, period: Period) -> Table:
     """Median gains on the bench."""
-    found = gains.by_engine_type(db, period)
+    rows = gains.by_engine_type(db, period)
     return Table(
         [
             Column("engine type"), Column("side"), Column("ports", str),
@@ -168,14 +168,14 @@ def gains_by_engine_type(db: Session, period: Period) -> Table:
             [row.engine_type, row.side, len(row.gains), _hundredths(row.median),
              _hundredths(row.usual_uncertainty), len(row.uncertainties),
              _hundredths(min(row.gains)), _hundredths(max(row.gains))]
-            for row in found
+            for row in rows
         ],
         BarChart(
             "Median gain in mean effective area by engine type",
-            [f"{row.engine_type}, {row.side}" for row in found],
+            [f"{row.engine_type}, {row.side}" for row in rows],
             Axis("Gain in mean effective area", "%"),
-            [Bars("median gain", [row.median for row in found],
-                  [row.usual_uncertainty for row in found])],
+            [Bars("median gain", [row.median for row in rows],
+                  [row.usual_uncertainty for row in rows])],
             places=1,
         ),
         "Compared: the mean effective area of a port's last test with that of its first, over the "
@@ -184,10 +184,10 @@ def gains_by_engine_type(db: Session, period: Period) -> Table:
     )  # fmt: skip
 
 
-def _kept(row: reports.Kept) -> list[Cell]:
+def _turnaround_row(row: reports.Turnaround) -> list[Cell]:
     share = None if row.share is None else _hundredths(100 * row.share)
     return [
-        _iso(row.month) if row.month else "whole period", len(row.days), len(row.late), row.kept,
+        _iso(row.month) if row.month else "whole period", len(row.days), len(row.late), row.on_time,
         share, row.usual_late, row.latest, row.usual_days,
     ]  # fmt: skip
 

@@ -49,19 +49,19 @@ class AddFilesForm(Form):
         return next((visit for visit in job.heads if visit.tag == self.of.data), None)
 
     @property
-    def said(self) -> dict[str, Any]:
-        """What is said of the files."""
+    def file_values(self) -> dict[str, Any]:
+        """Caption of the files, and whether the customer sees them."""
         return {"caption": self.caption.data, "shown_to_customer": self.shown_to_customer.data}
 
     @property
     def uploads(self) -> list[Upload]:
-        """The files that came along; a browser sends a nameless one where none was chosen."""
-        given = [*(self.camera.data or []), *(self.files.data or [])]
-        return [Upload(one.filename, one.read()) for one in given if one and one.filename]
+        """Uploaded files; a browser sends one without a name where none was chosen."""
+        files = [*(self.camera.data or []), *(self.files.data or [])]
+        return [Upload(file.filename, file.read()) for file in files if file and file.filename]
 
 
 class FileForm(EditForm):
-    """What is said of a file."""
+    """Caption of a file, and whether the customer sees it."""
 
     caption = TypedField(lazy("Caption"))
     shown_to_customer = BooleanField(SHOWN)

@@ -29,12 +29,12 @@ def add(number: str) -> ResponseReturnValue:
         with faults_shown(form):
             visit = form.visit(job)
             with no_transaction():
-                batch = attachments.hold_all(store(), form.uploads)
-            added = attachments.attach(db(), actor(), job, visit, batch, form.said)
-            flash(gettext("{file} added.", file=plural(len(added.kept), "file")))
+                batch = attachments.stage_all(store(), form.uploads)
+            added = attachments.attach(db(), actor(), job, visit, batch, form.file_values)
+            flash(gettext("{file} added.", file=plural(len(added.stored), "file")))
             for words in added.refused:
                 flash(gettext("Not saved: {words}.", words=words))
-            return redirect(_back(added.kept[0]))
+            return redirect(_back(added.stored[0]))
     return form_page("files/add.html", form, job=job)
 
 

@@ -22,7 +22,7 @@ SHOWN = {
 
 
 class LinkForm(Form):
-    """How long a link opens the page, and what it shows."""
+    """Validity of a link, and the contents it shows."""
 
     days = ChoiceField(
         lazy("Valid for"), {days: f"{days} days" for days in LASTS}, coerce=int, default=USUAL
@@ -31,9 +31,9 @@ class LinkForm(Form):
 
     @property
     def certificates(self) -> dict[str, str]:
-        """How much is shown of each certificate, by number."""
-        found = {name: value for name, value in self.values.items() if name.startswith(PREFIX)}
-        return {name.removeprefix(PREFIX): value for name, value in found.items()}
+        """Part of each certificate that the link shows, by number."""
+        choices = {name: value for name, value in self.values.items() if name.startswith(PREFIX)}
+        return {name.removeprefix(PREFIX): value for name, value in choices.items()}
 
 
 def link_form(certificates: Sequence[Certificate]) -> LinkForm:

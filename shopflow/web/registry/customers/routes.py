@@ -21,8 +21,8 @@ blueprint = Blueprint("customers", __name__, url_prefix="/customers")
 def index() -> ResponseReturnValue:
     """Customers by name, narrowed by what is typed."""
     text = request.args.get("q", "").strip()
-    found = customers.list_all(db(), text)
-    return render_template("customers/index.html", customers=found, text=text)
+    rows = customers.list_all(db(), text)
+    return render_template("customers/index.html", customers=rows, text=text)
 
 
 @blueprint.get("/<int:customer_id>")
@@ -39,9 +39,9 @@ def create() -> ResponseReturnValue:
     form = CustomerForm()
     if form.validate_on_submit():
         with faults_shown(form):
-            made = customers.create(db(), actor(), form.values)
-            flash(gettext("{made} was added.", made=made.name))
-            return redirect(url_for("customers.customer", customer_id=made.id))
+            row = customers.create(db(), actor(), form.values)
+            flash(gettext("{row} was added.", row=row.name))
+            return redirect(url_for("customers.customer", customer_id=row.id))
     return form_page("customers/form.html", form, customer=None)
 
 

@@ -31,33 +31,33 @@ def header() -> list[str]:
 def rows(ranking: Ranking) -> Iterator[list[Cell]]:
     """One row a test, the best first."""
     for ranked in ranking.ranked:
-        found = ranked.result
+        test = ranked.result
         shared = bool(ranking.lifts)
         yield [
             ranked.place,
-            *_what(found),
-            _in(found.valve_diameter, "length"),
-            found.valve_count,
-            _rounded(found.throat_ratio),
-            _rounded(found.seat_angle),
-            _in(found.setup.port_area, "port area"),
-            _in(found.mean_flow, "flow"),
+            *_identity(test),
+            _in(test.valve_diameter, "length"),
+            test.valve_count,
+            _rounded(test.throat_ratio),
+            _rounded(test.seat_angle),
+            _in(test.setup.port_area, "port area"),
+            _in(test.mean_flow, "flow"),
             _in(ranked.mean_flow if shared else None, "flow"),
-            _in(found.peak_flow, "flow"),
-            _mm2(found.mean_area),
+            _in(test.peak_flow, "flow"),
+            _mm2(test.mean_area),
             _mm2(ranked.mean if shared else None),
-            _mm2(found.peak_area),
-            _rounded(found.peak_coefficient),
-            _rounded(found.low_lift_coefficient),
-            _in(found.mean_velocity, "velocity"),
+            _mm2(test.peak_area),
+            _rounded(test.peak_coefficient),
+            _rounded(test.low_lift_coefficient),
+            _in(test.mean_velocity, "velocity"),
         ]
 
 
-def _what(found: Result) -> list[Cell]:
-    day = found.tested.astimezone(local_zone()).date().isoformat()
+def _identity(test: Result) -> list[Cell]:
+    day = test.tested.astimezone(local_zone()).date().isoformat()
     return [
-        found.job, found.tag, found.customer, found.engine_type, found.purpose, day, found.side,
-        found.stage, found.cylinder,
+        test.job, test.tag, test.customer, test.engine_type, test.purpose, day, test.side,
+        test.stage, test.cylinder,
     ]  # fmt: skip
 
 

@@ -17,7 +17,7 @@ ANY = {"": "Any"}
 
 
 class FilterForm(Form):
-    """Which past tests are wanted."""
+    """Filter of past tests."""
 
     class Meta:
         """Nothing is changed by it, so that no token is wanted."""
@@ -31,7 +31,8 @@ class FilterForm(Form):
     )
     stage = ChoiceField(lazy("Stage"), ANY, default="")
     purpose = ChoiceField(
-        lazy("Purpose"), ANY | {one.value: one.value.capitalize() for one in Purpose}
+        lazy("Purpose"),
+        ANY | {purpose_named.value: purpose_named.value.capitalize() for purpose_named in Purpose},
     )
     kin = ChoiceField(
         lazy("Types"), {"": lazy("This and its relatives"), "own": lazy("This type alone")}
@@ -45,8 +46,8 @@ class FilterForm(Form):
     most_valve = QuantityField(lazy("Valve head to"), "length", lazy("For example 46 mm."))
 
     @classmethod
-    def asked(cls, stages: Sequence[str]) -> FilterForm:
-        """The form as the address has it; what the address leaves out is as at first."""
+    def from_query(cls, stages: Sequence[str]) -> FilterForm:
+        """The form as the address has it; fields absent from the address take their defaults."""
         data = {name: request.args[name] for name in request.args if name in cls.names()}
         form = cls(formdata=request.args if data else None)
         # What an address leaves out of a choice is its first answer, not a fault.
@@ -61,12 +62,12 @@ class FilterForm(Form):
 
     @property
     def narrowing(self) -> dict[str, Any]:
-        """What the service is asked: all but which types, and how they are drawn."""
+        """Arguments for the service: all fields except the choice of types and of the axis."""
         return {name: value for name, value in self.values.items() if name not in ("kin", "over")}
 
     @property
     def asked_for(self) -> dict[str, str]:
-        """What of it stands in the address."""
+        """Fields that are in the address."""
         return {name: request.args[name] for name in request.args if name in self._fields}
 
     @classmethod

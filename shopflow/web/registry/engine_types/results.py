@@ -1,4 +1,4 @@
-"""What the page of an engine type shows of its past results."""
+"""Past results on the page of an engine type."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from shopflow.texts import gettext
 from shopflow.units import from_si, pretty
 from shopflow.web.context import system
 from shopflow.web.db import db
-from shopflow.web.drawing import drawn
+from shopflow.web.drawing import draw
 
 FEW_CURVES = 4
 """Curves drawn themselves where they are too few, or too unlike in range, for a band."""
@@ -48,29 +48,29 @@ class PastResults:
     scatters: tuple[Markup, ...]
 
 
-def past_results(found: Sequence[Result], side: str, stage: str, over: str) -> PastResults | None:
+def past_results(tests: Sequence[Result], side: str, stage: str, over: str) -> PastResults | None:
     """These results as the page shows them; none where there are none."""
-    ranking = bands.ranking(found)
+    ranking = bands.ranking(tests)
     best = ranking.best
     if best is None:
         return None
-    band = bands.band_of(found, side, stage, over)
+    band = bands.band_of(tests, side, stage, over)
     row = sessions.get(db(), best.result.session_id)
     steps = bands.what_was_done(db(), best.result)
     return PastResults(
         ranking=ranking,
         band=band,
-        chart=drawn(_band_chart(band, ranking), "band").drawing,
+        chart=draw(_band_chart(band, ranking), "band").drawing,
         best=Best(best, steps, bench_hints.hints_on(row)),
         scatters=tuple(_scatters(ranking)),
     )
 
 
 def _band_chart(band: Band, ranking: Ranking) -> Chart:
-    """The band with the best before it, or the few curves that make none."""
+    """The band with the best test before it, or the single curves where these are few."""
     past = band.drawn()
-    shown = ranking.ranked[: 1 if past else FEW_CURVES]
-    curves = [_curve(ranked, band.over) for ranked in shown]
+    curves_drawn = ranking.ranked[: 1 if past else FEW_CURVES]
+    curves = [_curve(ranked, band.over) for ranked in curves_drawn]
     return past_chart(
         gettext("Past results, {side}", side=band.side), curves, past, band.over, system()
     )
@@ -117,14 +117,14 @@ def _scatters(ranking: Ranking) -> list[Markup]:
         ),
     )
     return [
-        drawn(chart, f"scatter-{place}").drawing
-        for place, chart in enumerate(charts)
+        draw(chart, f"scatter-{index}").drawing
+        for index, chart in enumerate(charts)
         if chart is not None
     ]
 
 
 def _scatter(
-    ranking: Ranking, title: str, x: Axis, y: Axis, across: Sizes, up: Sizes, places: int
+    ranking: Ranking, title: str, x: Axis, y: Axis, across: Sizes, up: Sizes, decimals: int
 ) -> Chart | None:
     dots = []
     for number, ranked in enumerate(ranking.ranked, start=1):
@@ -132,7 +132,7 @@ def _scatter(
         if there is not None and high is not None:
             link = url_for("sessions.session", session_id=ranked.result.session_id)
             dots.append(Dot(str(number), there, high, ranked.result.as_received, link))
-    return scatter_chart(title, x, y, dots, places) if len(dots) > 1 else None
+    return scatter_chart(title, x, y, dots, decimals) if len(dots) > 1 else None
 
 
 def _in(si: float | None, unit: str) -> float | None:

@@ -31,8 +31,8 @@ blueprint = Blueprint("engines", __name__, url_prefix="/engines")
 def index() -> ResponseReturnValue:
     """Every engine type, or those meant by what is typed, best first."""
     text = request.args.get("q", "").strip()
-    found = engine_types.look_up(db(), text) if text else engine_types.list_all(db())
-    return render_template("engines/index.html", engine_types=found, text=text)
+    rows = engine_types.look_up(db(), text) if text else engine_types.list_all(db())
+    return render_template("engines/index.html", engine_types=rows, text=text)
 
 
 @blueprint.get("/<int:engine_type_id>")
@@ -40,14 +40,14 @@ def engine(engine_type_id: int) -> ResponseReturnValue:
     """One engine type: its past results, its best, and every past job of it and its kin."""
     row = engine_types.get(db(), engine_type_id)
     kin = engine_types.relatives(db(), row)
-    form, found = _asked([row, *kin])
+    form, tests = _filtered([row, *kin])
     return form_page(
         "engines/engine.html",
         form,
         engine_type=row,
         kin=kin,
         past_jobs=past_jobs.of_engine_types(db(), [row, *kin]),
-        results=past_results(found, form.side.data, form.stage.data, form.over.data),
+        results=past_results(tests, form.side.data, form.stage.data, form.over.data),
         most=results.MOST,
         asked=form.asked_for,
     )
@@ -55,20 +55,20 @@ def engine(engine_type_id: int) -> ResponseReturnValue:
 
 @blueprint.get("/<int:engine_type_id>/results.csv")
 def export(engine_type_id: int) -> ResponseReturnValue:
-    """The past results asked for, as rows for a spreadsheet."""
+    """Export the past results selected, as rows for a spreadsheet."""
     row = engine_types.get(db(), engine_type_id)
-    form, found = _asked([row, *engine_types.relatives(db(), row)])
+    form, tests = _filtered([row, *engine_types.relatives(db(), row)])
     if form.errors:
         abort(400)
-    return csv_answer(f"results-{row.id}", header(), rows(bands.ranking(found)))
+    return csv_answer(f"results-{row.id}", header(), rows(bands.ranking(tests)))
 
 
 @blueprint.get("/<int:engine_type_id>/results/<int:session_id>")
 def result(engine_type_id: int, session_id: int) -> ResponseReturnValue:
-    """How the figures of one test came about among the past results asked for."""
+    """Show the calculation of one test's results among the past results selected."""
     row = engine_types.get(db(), engine_type_id)
-    form, found = _asked([row, *engine_types.relatives(db(), row)])
-    ranking = bands.ranking(found)
+    form, tests = _filtered([row, *engine_types.relatives(db(), row)])
+    ranking = bands.ranking(tests)
     for ranked in ranking.ranked:
         if ranked.result.session_id == session_id:
             title = f"{ranked.result.tag}, {ranked.result.stage}"
@@ -78,12 +78,12 @@ def result(engine_type_id: int, session_id: int) -> ResponseReturnValue:
 
 @blueprint.get("/<int:engine_type_id>/band/<int:place>")
 def in_band(engine_type_id: int, place: int) -> ResponseReturnValue:
-    """How the figures of the band came about at one of its places, from 1."""
+    """Show the calculation of the band at one of its points, from 1."""
     row = engine_types.get(db(), engine_type_id)
-    form, found = _asked([row, *engine_types.relatives(db(), row)])
+    form, tests = _filtered([row, *engine_types.relatives(db(), row)])
     if form.errors:
         raise NotFoundError(gettext("the filters cannot be read: choose them again"))
-    band = bands.band_of(found, form.side.data, form.stage.data, form.over.data)
+    band = bands.band_of(tests, form.side.data, form.stage.data, form.over.data)
     if not 1 <= place <= len(band.points):
         raise NotFoundError(gettext("this place is outside the results: choose another"))
     point = band.points[place - 1]
@@ -92,7 +92,7 @@ def in_band(engine_type_id: int, place: int) -> ResponseReturnValue:
         row,
         form,
         gettext("Past results at {over}", over=over),
-        of_band(found, band, point, system()),
+        of_band(tests, band, point, system()),
     )
 
 
@@ -113,16 +113,16 @@ def _worked(
     )
 
 
-def _asked(types: list[EngineType]) -> tuple[FilterForm, list[Result]]:
-    """The filters as the address has them, and the results they leave; none with a fault."""
-    form = FilterForm.asked(results.stages(db(), types))
-    found: list[Result] = []
+def _filtered(types: list[EngineType]) -> tuple[FilterForm, list[Result]]:
+    """The filters as the address has them, and the results that match; none with an error."""
+    form = FilterForm.from_query(results.stages(db(), types))
+    tests: list[Result] = []
     if form.validate():
         with faults_shown(form):
             wanted = results.wanted_from(form.narrowing)
             chosen = types[:1] if form.kin.data else types
-            found = results.of_engine_types(db(), chosen, wanted)
-    return form, found
+            tests = results.of_engine_types(db(), chosen, wanted)
+    return form, tests
 
 
 @blueprint.route("/new", methods=["GET", "POST"])
@@ -131,9 +131,9 @@ def create() -> ResponseReturnValue:
     form = EngineTypeForm()
     if form.validate_on_submit():
         with faults_shown(form):
-            made = engine_types.create(db(), actor(), form.values)
-            flash(gettext("{made} was added.", made=made.title))
-            return redirect(url_for("engines.engine", engine_type_id=made.id))
+            row = engine_types.create(db(), actor(), form.values)
+            flash(gettext("{row} was added.", row=row.title))
+            return redirect(url_for("engines.engine", engine_type_id=row.id))
     return form_page("engines/form.html", form, engine_type=None)
 
 

@@ -8,7 +8,7 @@ from shopflow.web.forms import EditForm
 
 
 class HeadForm(EditForm):
-    """What is known of a casting."""
+    """Recorded data of a casting."""
 
     casting_number = TypedField(lazy("Casting number"))
     serial = TypedField(lazy("Serial"), lazy("Stamped or tagged on the casting."))

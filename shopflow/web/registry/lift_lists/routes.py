@@ -28,8 +28,8 @@ def create() -> ResponseReturnValue:
     form = LiftListForm(data={"unit": system().unit("lift")})
     if form.validate_on_submit():
         with faults_shown(form):
-            made = lift_lists.create(db(), actor(), form.values)
-            flash(gettext("{made} is saved.", made=made.name))
+            lift_list = lift_lists.create(db(), actor(), form.values)
+            flash(gettext("{lift_list} is saved.", lift_list=lift_list.name))
             return redirect(url_for("lift_lists.index"))
     return form_page("lift_lists/form.html", form, row=None)
 

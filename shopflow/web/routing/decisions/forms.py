@@ -16,7 +16,7 @@ WORDS = {
 
 
 class DecisionForm(Form):
-    """How to go on, and why."""
+    """Choice of how to continue, and the reason."""
 
     choice = ChoiceField(lazy("How to continue"), WORDS, needed=True)
     reason = WordsField(

@@ -1,1 +1,1 @@
-"""What heads wait for."""
+"""Holds on heads."""

@@ -1,4 +1,4 @@
-"""What a head waits for, as a form."""
+"""Form of a hold on a head."""
 
 from __future__ import annotations
 

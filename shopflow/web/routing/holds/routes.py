@@ -1,4 +1,4 @@
-"""What a head waits for: writing it down, changing it, saying that it is there."""
+"""Holds on a head: recording, changing and ending them."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def begin(tag: str) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             wait = holds.begin(db(), actor(), visit, form.values)
-            flash(gettext("{visit} is {said}.", visit=visit.tag, said=holds.said(wait)))
+            flash(gettext("{visit} is {describe}.", visit=visit.tag, describe=holds.describe(wait)))
             return redirect(url_for("jobs.visit", tag=visit.tag))
     return form_page("waits/wait.html", form, visit=visit, wait=None)
 
@@ -39,7 +39,11 @@ def change(wait_id: int) -> ResponseReturnValue:
         with faults_shown(form, wait):
             holds.change(db(), actor(), wait, form.values)
             flash(
-                gettext("{job_head} is {said}.", job_head=wait.job_head.tag, said=holds.said(wait))
+                gettext(
+                    "{job_head} is {describe}.",
+                    job_head=wait.job_head.tag,
+                    describe=holds.describe(wait),
+                )
             )
             return redirect(url_for("jobs.visit", tag=wait.job_head.tag))
     return form_page("waits/wait.html", form, visit=wait.job_head, wait=wait)
@@ -47,7 +51,7 @@ def change(wait_id: int) -> ResponseReturnValue:
 
 @blueprint.post("/waits/<int:wait_id>/end")
 def end(wait_id: int) -> ResponseReturnValue:
-    """What was waited for is there."""
+    """End a hold."""
     wait = holds.get(db(), wait_id)
     form = Form()
     if form.validate_on_submit():

@@ -33,8 +33,8 @@ def add() -> ResponseReturnValue:
     form = KindForm.over(None, built_in_kinds.measurement_kinds(db()))
     if form.validate_on_submit():
         with faults_shown(form):
-            made = operation_kinds.add(db(), actor(), form.values)
-            flash(gettext("{made} was added.", made=made.name))
+            kind = operation_kinds.add(db(), actor(), form.values)
+            flash(gettext("{kind} was added.", kind=kind.name))
             return redirect(url_for("operation_kinds.index"))
     return form_page("operation_kinds/form.html", form, kind=None)
 

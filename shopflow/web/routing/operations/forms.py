@@ -61,39 +61,39 @@ class ChangeForm(EditForm):
 
 
 class PlaceForm(EditForm):
-    """Where a step stands among the others."""
+    """Position of a step among the others."""
 
     number = ChoiceField(lazy("After which step?"), {})
 
     @classmethod
     def of(cls, step: Operation) -> PlaceForm:
-        """The form, offering each place the step may have."""
+        """The form, offering each position the step may have."""
         steps = step.job_head.operations
         now = steps.index(step)
         form = cls(data={"number": str(now + 1), "version": step.version})
         form.number.choices = {
-            str(place + 1): _place_in_words(steps, now, place)
-            for place in range(len(steps))
-            if all(one.is_open for one in steps[min(now, place) : max(now, place) + 1])
+            str(index + 1): _place_in_words(steps, now, index)
+            for index in range(len(steps))
+            if all(between.is_open for between in steps[min(now, index) : max(now, index) + 1])
         }
         return form
 
 
-def _place_in_words(steps: Sequence[Operation], now: int, place: int) -> str:
-    if place == now:
+def _place_in_words(steps: Sequence[Operation], now: int, index: int) -> str:
+    if index == now:
         return gettext("where it is now")
-    way = "before" if place < now else "after"
-    return f"{way} {place + 1}. {steps[place].kind.name}"
+    way = "before" if index < now else "after"
+    return f"{way} {index + 1}. {steps[index].kind.name}"
 
 
 class RepeatForm(Form):
-    """Why a step is done once more."""
+    """Reason why a step is repeated."""
 
     reason = WordsField(lazy("Reason"), rows=2, needed=True)
 
 
 class SignOffForm(EditForm):
-    """What the work took, and what is worth saying of it."""
+    """Time the work took, and notes on it."""
 
     actual_minutes = CountField(lazy("Actual minutes"))
     notes = TypedField(lazy("Note (optional)"), lazy("For whoever does the next step."))
@@ -116,6 +116,6 @@ class SignOffForm(EditForm):
 
 
 class SkipForm(EditForm):
-    """Why a step is left out."""
+    """Reason why a step is skipped."""
 
     skip_reason = WordsField(lazy("Reason"), rows=2, needed=True)

@@ -40,7 +40,7 @@ def add(tag: str) -> ResponseReturnValue:
     form = _add_form()
     if form.validate_on_submit():
         with faults_shown(form):
-            step = _added(visit, form, found=False)
+            step = _added(visit, form, is_extra=False)
             flash(gettext("{kind} was added.", kind=step.kind.name))
             return _to_routing(visit)
     return form_page("operations/add.html", form, visit=visit)
@@ -48,17 +48,17 @@ def add(tag: str) -> ResponseReturnValue:
 
 @blueprint.route("/heads/<tag>/operations/found", methods=["GET", "POST"])
 def find(tag: str) -> ResponseReturnValue:
-    """Add work that was found to be needed, and ask the customer for it."""
+    """Add extra work, and ask the customer for it."""
     visit = jobs.visit(db(), tag)
     form = _add_form()
     if form.validate_on_submit():
         with faults_shown(form):
-            step = _added(visit, form, found=True)
+            step = _added(visit, form, is_extra=True)
             asks = may("quotes.new")
-            place = gettext(
+            planned = gettext(
                 "{kind} is planned as step {position}.", kind=step.kind.name, position=step.position
             )
-            flash(f"{place} {ASK if asks else ASKED_BY_THE_COUNTER}")
+            flash(f"{planned} {ASK if asks else ASKED_BY_THE_COUNTER}")
             ask = url_for("quotes.new", number=visit.job.number)
             return redirect(ask) if asks else _to_routing(visit)
     return form_page("operations/found.html", form, visit=visit)
@@ -72,10 +72,10 @@ def _add_form() -> AddForm:
     return form
 
 
-def _added(visit: Visit, form: AddForm, *, found: bool) -> Operation:
+def _added(visit: Visit, form: AddForm, *, is_extra: bool) -> Operation:
     values = form.values
     kind_id = int(values.pop("kind_id"))
-    return operations.add(db(), actor(), visit, kind_id, values, found=found)
+    return operations.add(db(), actor(), visit, kind_id, values, is_extra=is_extra)
 
 
 @blueprint.route("/heads/<tag>/operations/routing", methods=["GET", "POST"])
@@ -123,12 +123,12 @@ def move(operation_id: int, way: str) -> ResponseReturnValue:
 
 @blueprint.route("/operations/<int:operation_id>/place", methods=["GET", "POST"])
 def place(operation_id: int) -> ResponseReturnValue:
-    """Put a step at any place among those still open."""
+    """Move a step to any position among those still open."""
     row = operations.get(db(), operation_id)
     form = PlaceForm.of(row)
     if form.validate_on_submit():
         with faults_shown(form, row):
-            step_order.place(db(), actor(), row, int(form.number.data))
+            step_order.move_to(db(), actor(), row, int(form.number.data))
             flash(gettext("{kind} is step {data} now.", kind=row.kind.name, data=form.number.data))
             return _to_routing(row.job_head)
     return form_page("operations/place.html", form, step=row)
@@ -167,8 +167,8 @@ def sign_off(operation_id: int) -> ResponseReturnValue:
             operations.sign_off(db(), actor(), row, form.values)
             flash(gettext("{kind} is signed off.", kind=row.kind.name))
             return _to_page(row)
-    asked = limit_checks.asked_for(row, figures_by_code(db()))
-    return form_page("operations/sign_off.html", form, step=row, asked=asked)
+    requested = limit_checks.asked_for(row, figures_by_code(db()))
+    return form_page("operations/sign_off.html", form, step=row, asked=requested)
 
 
 @blueprint.route("/operations/<int:operation_id>/skip", methods=["GET", "POST"])

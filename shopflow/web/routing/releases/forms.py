@@ -11,7 +11,7 @@ from shopflow.web.forms import Form
 
 
 class ReleaseForm(Form):
-    """Which steps, and why."""
+    """Steps to release, and the reason."""
 
     refusal = lazy("Not released.")
 

@@ -20,7 +20,7 @@ class MomentField(TypedField):
 
 
 class StretchForm(EditForm):
-    """When it started and when it ended."""
+    """Start and end of a period of work."""
 
     started_at = MomentField(lazy("Started"), needed=True)
     ended_at = MomentField(lazy("Ended"), needed=True)

@@ -37,7 +37,7 @@ def pause(operation_id: int) -> ResponseReturnValue:
 
 @blueprint.get("/operations/<int:operation_id>/times")
 def of_operation(operation_id: int) -> ResponseReturnValue:
-    """Who spent which time on a step."""
+    """Show the time that each user spent on a step."""
     row = operations.get(db(), operation_id)
     now = actor().at
     overnight = time_tracking.left_open(db(), row.running, now)

@@ -1,4 +1,4 @@
-"""What is said when someone's time begins to run on a step."""
+"""Message shown when a user clocks on to a step."""
 
 from __future__ import annotations
 
@@ -7,14 +7,14 @@ from shopflow.texts import gettext
 
 
 def in_hand(step: Operation, before: TimeSpent | None) -> str:
-    """That a step is in one's hands, and what was stopped for it."""
-    said = gettext("{kind} is assigned to you.", kind=step.kind.name)
+    """Confirm that a step is assigned to the user, and name the step that was stopped for it."""
+    assigned = gettext("{kind} is assigned to you.", kind=step.kind.name)
     if before is None:
-        return said
+        return assigned
     other = before.operation
     return gettext(
-        "{said} Your time on {kind}, {job_head}, is stopped.",
-        said=said,
+        "{assigned} Your time on {kind}, {job_head}, is stopped.",
+        assigned=assigned,
         kind=other.kind.name,
         job_head=other.job_head.tag,
     )

@@ -69,7 +69,7 @@ class RoutingForm(EditForm):
 
     @property
     def saving(self) -> bool:
-        """Whether it was sent to be kept, rather than to change its shape."""
+        """True where it was sent to be saved, rather than to change its shape."""
         return bool(self.is_submitted() and not self.more.data)
 
     @property
@@ -83,12 +83,12 @@ class RoutingForm(EditForm):
 
 
 def reshaped(form: RoutingForm) -> RoutingForm:
-    """The form with a step moved up or more steps to fill in, where that was asked for."""
+    """The form with a step moved up or with more empty steps, where that was requested."""
     typed = form.data
     steps: list[dict[str, Any]] = typed["steps"]
-    raised = [place for place, step in enumerate(steps) if step["earlier"] and place]
-    for place in raised[:1]:
-        steps[place - 1], steps[place] = steps[place], steps[place - 1]
+    raised = [index for index, step in enumerate(steps) if step["earlier"] and index]
+    for index in raised[:1]:
+        steps[index - 1], steps[index] = steps[index], steps[index - 1]
     if form.more.data:
         steps += [{} for _ in range(min(MORE, MOST_STEPS - len(steps)))]
     if not raised and not form.more.data:

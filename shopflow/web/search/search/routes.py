@@ -30,9 +30,9 @@ HEADINGS = {
 
 @blueprint.get("/search")
 def index() -> ResponseReturnValue:
-    """What the text may mean, by kind."""
+    """Show the records that the text may mean, by kind."""
     text = request.args.get("q", "").strip()
-    hits = [hit for hit in search.everything(db(), text) if _shown(hit)]
+    hits = [hit for hit in search.everything(db(), text) if _may_see(hit)]
     groups = [
         (HEADINGS[kind], [(hit, address(hit)) for hit in some])
         for kind, some in groupby(hits, key=lambda hit: hit.kind)
@@ -40,8 +40,8 @@ def index() -> ResponseReturnValue:
     return render_template("search/index.html", text=text, groups=groups, count=len(hits))
 
 
-def _shown(hit: Hit) -> bool:
-    """Whether the person signed in may see a thing of this kind."""
+def _may_see(hit: Hit) -> bool:
+    """True where the user may see hits of this kind."""
     return hit.kind != "message" or may("outbox.message")
 
 

@@ -25,19 +25,23 @@ REGIONS = (
 )
 
 
-@cache
 def zones() -> dict[str, str | dict[str, str]]:
     """Time zones by region, for a grouped list."""
+    return {"": gettext("Choose"), "UTC": "UTC", **_regions()}
+
+
+@cache
+def _regions() -> dict[str, dict[str, str]]:
     groups: dict[str, dict[str, str]] = {region: {} for region in REGIONS}
     for name in sorted(available_timezones()):
-        region, _, place = name.partition("/")
+        region, _, city = name.partition("/")
         if region in groups:
-            groups[region][name] = place.replace("_", " ").replace("/", ", ")
-    return {"": gettext("Choose"), "UTC": "UTC", **groups}
+            groups[region][name] = city.replace("_", " ").replace("/", ", ")
+    return groups
 
 
 class ShopBasics(Form):
-    """What a shop must say before it can start."""
+    """Settings that a shop needs before it can start."""
 
     name = TypedField(lazy("Shop's name"), lazy("Printed on documents."), needed=True)
     time_zone = ChoiceField(

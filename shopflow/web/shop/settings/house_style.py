@@ -28,7 +28,7 @@ class ColourField(TypedField):
 
 
 class HouseStyleForm(EditForm):
-    """How papers look, and what money papers say."""
+    """Look of the documents, and wording of invoices and quotes."""
 
     logo_file = FileField(
         lazy("Logo"),

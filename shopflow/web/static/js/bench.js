@@ -1,8 +1,6 @@
 // Bench entry: each value is kept on the server at once, and here until the server has said so.
 // The test is saved from here too: what was typed is forgotten once the server names the test.
 // Keys are columns.js.
-"use strict";
-
 import { clearFaults, showFaults } from "./faults.js";
 import { signedInAgain } from "./signing-in.js";
 

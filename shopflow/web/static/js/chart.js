@@ -1,6 +1,4 @@
 // Charts: read a point by pointer, finger or arrow keys; switch what is drawn in place.
-"use strict";
-
 const HINT = "Point at a curve, tap it, or press the arrow keys here, to read its figures.";
 const NEAR = 40;
 

@@ -1,28 +1,24 @@
 // A table typed in by columns: Enter goes down, then to the top of the next column.
-"use strict";
+const table = document.querySelector("table.readings");
 
-{
-  const table = document.querySelector("table.readings");
+const cells = () =>
+  Array.from(table.querySelectorAll("tbody tr"), (row) => Array.from(row.querySelectorAll("input")));
 
-  const cells = () =>
-    Array.from(table.querySelectorAll("tbody tr"), (row) => Array.from(row.querySelectorAll("input")));
+// A column ends with the last row that has a first cell filled.
+const after = (cell) => {
+  const rows = cells();
+  const row = rows.findIndex((inputs) => inputs.includes(cell));
+  const column = rows[row].indexOf(cell);
+  const below = rows[row + 1];
+  const last = !below || (column > 0 && !below[0].value.trim());
+  if (!last) return below[column];
+  return rows[0][Math.min(column + 1, rows[0].length - 1)];
+};
 
-  // A column ends with the last row that has a first cell filled.
-  const after = (cell) => {
-    const rows = cells();
-    const row = rows.findIndex((inputs) => inputs.includes(cell));
-    const column = rows[row].indexOf(cell);
-    const below = rows[row + 1];
-    const last = !below || (column > 0 && !below[0].value.trim());
-    if (!last) return below[column];
-    return rows[0][Math.min(column + 1, rows[0].length - 1)];
-  };
-
-  table.addEventListener("keydown", (event) => {
-    if (event.key !== "Enter" || !event.target.matches("input")) return;
-    event.preventDefault();
-    const next = after(event.target);
-    next.focus();
-    next.select();
-  });
-}
+table.addEventListener("keydown", (event) => {
+  if (event.key !== "Enter" || !event.target.matches("input")) return;
+  event.preventDefault();
+  const next = after(event.target);
+  next.focus();
+  next.select();
+});

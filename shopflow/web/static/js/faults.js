@@ -1,6 +1,4 @@
 // Faults the server found in a form that a script sent, put where the server's own page has them.
-"use strict";
-
 const clear = (form) => {
   for (const note of form.querySelectorAll(".fault, .faults")) note.remove();
   for (const field of form.querySelectorAll("[aria-invalid=true]")) {

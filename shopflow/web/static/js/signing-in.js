@@ -1,6 +1,4 @@
 // Signing in again on the page itself, so that what was typed there stays.
-"use strict";
-
 const dialog = document.getElementById("sign-in-again");
 
 // Every form of the page carries the new token from now on.

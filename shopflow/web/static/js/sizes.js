@@ -1,6 +1,4 @@
 // The sizes of the side and cylinder chosen: loaded when either changes, nothing typed lost.
-"use strict";
-
 const form = document.querySelector("form.bench");
 const notes = document.getElementById("size-notes");
 const side = form.elements.namedItem("side");

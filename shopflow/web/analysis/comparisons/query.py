@@ -1,4 +1,4 @@
-"""What the address of a comparison asks for."""
+"""Query of a comparison, as its address states it."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ WITH_GAIN = {**PLOTS, "gain": lazy("Difference in flow from the first")}
 
 
 @dataclass(frozen=True)
-class Asked:
+class Query:
     """The sessions by their keys, the way they are compared, and what is drawn."""
 
     keys: tuple[int, ...]
@@ -42,7 +42,7 @@ class Asked:
     too_many: bool = False
 
     @classmethod
-    def read(cls, arguments: MultiDict[str, str]) -> Asked:
+    def read(cls, arguments: MultiDict[str, str]) -> Query:
         """From the arguments of an address. Raises NotFoundError for what is no key."""
         keys = tuple(dict.fromkeys(_key(text) for text in arguments.getlist("s")))
         mode = arguments.get("mode", "")
@@ -51,7 +51,7 @@ class Asked:
         return cls(
             keys=keys[:MOST],
             mode=mode if mode in MODES else "",
-            view=View.asked(arguments, WITH_GAIN),
+            view=View.from_query(arguments, WITH_GAIN),
             text=arguments.get("q", "").replace("\x00", "").strip(),
             before=before,
             after=after,
@@ -72,7 +72,7 @@ class Asked:
 
     @property
     def kept(self) -> list[tuple[str, str]]:
-        """What a form on the page sends along unseen."""
+        """Hidden fields that a form on the page sends along."""
         sessions = [("s", str(key)) for key in self.keys]
         return [*sessions, ("mode", self.mode)] if self.mode else sessions
 
@@ -81,11 +81,11 @@ class Asked:
         return self.address(s=(*self.keys, key))
 
     def without(self, key: int) -> str:
-        """The page with one session less."""
+        """Address of the page with one test less."""
         ends: dict[str, Any] = {
             name: None for name in ("before", "after") if getattr(self, name) == key
         }
-        return self.address(s=tuple(kept for kept in self.keys if kept != key), **ends)
+        return self.address(s=tuple(other for other in self.keys if other != key), **ends)
 
 
 def _key(text: str) -> int:
