@@ -11,7 +11,7 @@ FILL = "#d5dde6"
 EDGE = "#7a8694"
 
 
-def drawn(band: Band, at: Callable[[float, float], Point], size: float) -> Iterator[Mark]:
+def marks(band: Band, at: Callable[[float, float], Point], size: float) -> Iterator[Mark]:
     """The area, the line in its middle, thin lines at the extremes; `size` is that of letters."""
 
     def line(values: Sequence[float]) -> tuple[Point, ...]:

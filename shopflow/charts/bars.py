@@ -10,7 +10,6 @@ from shopflow.charts.chart import Axis
 from shopflow.charts.layout import GRID, INK, PALETTE, SCREEN_TYPE, SOFT
 from shopflow.charts.marks import Block, Drawing, Mark, Stroke, Words
 from shopflow.charts.ticks import label, ticks
-from shopflow.texts import gettext
 
 DARK = frozenset({"#0072b2", "#000000"})
 """Colours that white letters are read on better than black ones."""
@@ -24,7 +23,7 @@ NAME_SHARE = 0.3
 
 @dataclass(frozen=True)
 class Bars:
-    """What every row has of one thing; None where it has nothing. `error` as in a Series."""
+    """Values of every row under one name; None where a row has none. `error` as in a Series."""
 
     name: str
     values: Sequence[float | None]
@@ -50,11 +49,11 @@ class BarChart:
 
     @property
     def description(self) -> str:
-        """The chart in words, for whoever cannot see it."""
+        """The chart in words, for a reader who cannot see it."""
         words = [
             f"{row}: "
-            + ", ".join(f"{bar.name} {self.value(bar.values[place])}" for bar in self.named)
-            for place, row in enumerate(self.rows)
+            + ", ".join(f"{bar.name} {self.value(bar.values[index])}" for bar in self.named)
+            for index, row in enumerate(self.rows)
         ]
         return f"{self.axis.title}. {'; '.join(words) or self.nothing}."
 
@@ -70,7 +69,7 @@ class BarChart:
 
 @dataclass(frozen=True)
 class _Frame:
-    """Where bars begin and end, what the ends mean, and how large letters are."""
+    """Extent of the bars, the values at its ends, and the size of letters."""
 
     left: float
     right: float
@@ -99,19 +98,13 @@ def layout_bars(chart: BarChart, width: float = 560.0, type_size: float = SCREEN
     """
     most = len(PALETTE) if chart.end_to_end else FORMS
     if len(chart.bars) > most:
-        raise ValueError(
-            gettext(
-                "a chart shows {most} kinds of bars at most, not {count}",
-                most=most,
-                count=len(chart.bars),
-            )
-        )
+        raise ValueError(f"a chart shows {most} kinds of bars at most, not {len(chart.bars)}")
     legend, under = _legend(chart, width, type_size)
     frame = _frame(chart, width, under, type_size)
     bottom = frame.top + max(len(chart.rows), 2) * frame.row
     marks = [*legend, *_axis(chart, frame, bottom)]
-    for place, name in enumerate(chart.rows):
-        marks += _row(chart, place, name, frame)
+    for index, name in enumerate(chart.rows):
+        marks += _row(chart, index, name, frame)
     if not chart.rows:
         at = ((frame.left + frame.right) / 2, (frame.top + bottom) / 2)
         marks.append(Words(at, chart.nothing, type_size, SOFT, "middle"))
@@ -127,24 +120,26 @@ def _frame(chart: BarChart, width: float, top: float, size: float) -> _Frame:
     written = max((fonts.width(chart.value(end), size) for end in ends), default=0.0)
     right = width - written - 1.2 * size
     least = 10.0**-chart.places
-    found = ticks(min(ends), max(ends), max(2, int((right - left) / (written + 2.4 * size))), least)
+    tick_values = ticks(
+        min(ends), max(ends), max(2, int((right - left) / (written + 2.4 * size))), least
+    )
     count = 1 if chart.end_to_end else max(1, len(chart.bars))
     bar = 1.35 * size
-    return _Frame(left, right, top, found, size, count * bar + 0.8 * size, bar)
+    return _Frame(left, right, top, tick_values, size, count * bar + 0.8 * size, bar)
 
 
 def _ends(chart: BarChart) -> Iterator[float]:
-    """How far bars reach."""
-    for place in range(len(chart.rows)):
-        values = [item.values[place] or 0.0 for item in chart.bars]
+    """Extremes of the bars."""
+    for index in range(len(chart.rows)):
+        values = [item.values[index] or 0.0 for item in chart.bars]
         yield from [sum(values)] if chart.end_to_end else values
         for item in chart.bars:
-            spare = item.error[place] if item.error else None
+            spare = item.error[index] if item.error else None
             if spare is not None:
-                yield (item.values[place] or 0.0) + spare
-                yield (item.values[place] or 0.0) - spare
+                yield (item.values[index] or 0.0) + spare
+                yield (item.values[index] or 0.0) - spare
         if chart.level:
-            yield chart.level.values[place] or 0.0
+            yield chart.level.values[index] or 0.0
 
 
 def _legend(chart: BarChart, width: float, size: float) -> tuple[list[Mark], float]:
@@ -176,32 +171,32 @@ def _axis(chart: BarChart, frame: _Frame, bottom: float) -> Iterator[Mark]:
     yield Stroke(((zero, frame.top), (zero, bottom)), SOFT, 0.11 * size, part="axis")
 
 
-def _row(chart: BarChart, place: int, name: str, frame: _Frame) -> Iterator[Mark]:
-    size, top = frame.type, frame.y(place)
+def _row(chart: BarChart, index: int, name: str, frame: _Frame) -> Iterator[Mark]:
+    size, top = frame.type, frame.y(index)
     middle = top + (frame.row - 0.8 * size) / 2
     room = frame.left - 0.9 * size
     at = (frame.left - 0.6 * size, middle + 0.33 * size)
     yield Words(at, fonts.fitted(name, size, room), size, INK, "end")
-    yield from (_stacked if chart.end_to_end else _grouped)(chart, place, top, frame)
-    room_for = chart.level.values[place] if chart.level else None
+    yield from (_stacked if chart.end_to_end else _grouped)(chart, index, top, frame)
+    room_for = chart.level.values[index] if chart.level else None
     if room_for is not None:
         reach = 0.3 * size
         yield from _line_across(frame.x(room_for), top - reach, top + frame.bar + reach, size)
 
 
-def _grouped(chart: BarChart, place: int, top: float, frame: _Frame) -> Iterator[Mark]:
+def _grouped(chart: BarChart, index: int, top: float, frame: _Frame) -> Iterator[Mark]:
     """A row's bars one under the other, each with its value at its end."""
     size = frame.type
     for number, item in enumerate(chart.bars):
-        value = item.values[place]
+        value = item.values[index]
         if value is None:
             continue
         high = top + number * frame.bar
         low = high + 0.9 * frame.bar
-        words = f"{chart.rows[place]}, {item.name}: {chart.value(value)}"
+        words = f"{chart.rows[index]}, {item.name}: {chart.value(value)}"
         ends = sorted((frame.x(0.0), frame.x(value)))
         yield from _bar(chart, number, (ends[0], high, ends[1], low), words)
-        spare = item.error[place] if item.error else None
+        spare = item.error[index] if item.error else None
         middle = (high + low) / 2
         if spare:
             yield from _whisker(frame.x(value - spare), frame.x(value + spare), middle, size)
@@ -209,17 +204,17 @@ def _grouped(chart: BarChart, place: int, top: float, frame: _Frame) -> Iterator
         yield Words((end + 0.4 * size, middle + 0.33 * size), chart.value(value), size, INK)
 
 
-def _stacked(chart: BarChart, place: int, top: float, frame: _Frame) -> Iterator[Mark]:
+def _stacked(chart: BarChart, index: int, top: float, frame: _Frame) -> Iterator[Mark]:
     """A row's bars end to end, their sum at the end."""
     reached = 0.0
     for number, item in enumerate(chart.bars):
-        value = item.values[place] or 0.0
+        value = item.values[index] or 0.0
         if value:
-            words = f"{chart.rows[place]}, {item.name}: {chart.value(value)}"
+            words = f"{chart.rows[index]}, {item.name}: {chart.value(value)}"
             box = (frame.x(reached), top, frame.x(reached + value), top + frame.bar)
             yield from _bar(chart, number, box, words)
         reached += value
-    level = (chart.level.values[place] or 0.0) if chart.level else 0.0
+    level = (chart.level.values[index] or 0.0) if chart.level else 0.0
     size, end = frame.type, frame.x(reached)
     # The sum does not stand on the line across.
     near = 0.0 <= frame.x(level) - end < fonts.width(chart.value(reached), size) + 0.8 * size

@@ -1,4 +1,4 @@
-"""What a chart shows: series of points over an axis."""
+"""Contents of a chart: series of points over an axis."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Axis:
-    """What an axis measures, with its unit as printed; empty for a bare number."""
+    """Quantity of an axis, with its unit as printed; empty for a bare number."""
 
     label: str
     unit: str = ""
@@ -60,8 +60,8 @@ class Series:
 
 @dataclass(frozen=True)
 class Band:
-    """What many curves make together: a filled area between two of them, a line in its middle,
-    and thin lines at the extremes. All are over the same `x`."""
+    """Band of many curves: a filled area between two of them, a line in its middle, and thin lines
+    at the extremes. All are over the same `x`."""
 
     name: str
     x: Sequence[float]
@@ -114,17 +114,17 @@ class Chart:
         """One point in words, as "ported: 212.4 cfm ± 2.1 at 0.400 in"."""
         value = f"{self.value(y)} {self.y.unit}".rstrip()
         margin = f" ± {self.value(error)}" if error else ""
-        place = (
+        position = (
             f"{self.place(x)} {self.x.unit}" if self.x.unit else f"{self.x.short} {self.place(x)}"
         )
-        return f"{series.name}: {value}{margin} at {place}"
+        return f"{series.name}: {value}{margin} at {position}"
 
     def value(self, y: float) -> str:
         """A value as it is read out."""
         return f"{y:.{self.places}f}".replace("-", "−")
 
     def place(self, x: float) -> str:
-        """A place along the axis as it is read out."""
+        """A position along the axis, as it is read out."""
         if self.x_words is not None:
             return self.x_words(x)
         return f"{x:g}" if self.x_places is None else f"{x:.{self.x_places}f}"

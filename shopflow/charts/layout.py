@@ -20,7 +20,6 @@ from shopflow.charts.marks import (
     Words,
 )
 from shopflow.charts.ticks import label, ticks
-from shopflow.texts import gettext
 
 PALETTE = (
     "#0072b2",
@@ -56,7 +55,7 @@ FEW_POINTS = 60
 
 @dataclass(frozen=True)
 class _Frame:
-    """Where the plot lies in the drawing, what its edges mean, and how large letters are."""
+    """Position of the plot in the drawing, the values at its edges, and the size of letters."""
 
     left: float
     top: float
@@ -97,20 +96,14 @@ def layout(
     Raises ValueError for more series than can be told apart.
     """
     if len(chart.series) > len(PALETTE):
-        raise ValueError(
-            gettext(
-                "a chart shows {count} series at most, not {count2}",
-                count=len(PALETTE),
-                count2=len(chart.series),
-            )
-        )
+        raise ValueError(f"a chart shows {len(PALETTE)} series at most, not {len(chart.series)}")
     frame, lines = _frame(chart, width, height, type_size)
     marks: list[Mark] = []
     for band in chart.bands:
-        marks += bands.drawn(band, frame.at, type_size)
+        marks += bands.marks(band, frame.at, type_size)
     marks += _axes(chart, frame)
-    for place, series in enumerate(chart.series):
-        marks += _curve(chart, series, place, frame)
+    for index, series in enumerate(chart.series):
+        marks += _curve(chart, series, index, frame)
     marks += _labels(chart, frame)
     marks += _names(chart, lines, frame)
     if not chart.bands and not any(series.points for series in chart.series):
@@ -172,15 +165,15 @@ def _x_ticks(chart: Chart, room: float, size: float) -> list[float]:
     # What is counted has nothing between one and the next.
     least = 0.0 if chart.x_places is None else 10.0**-chart.x_places
     low, high = min(values), max(values)
-    found = ticks(low, high, 2, least)
+    values_marked = ticks(low, high, 2, least)
     for most in range(3, 15):
         finer = ticks(low, high, most, least)
-        if finer == found:
+        if finer == values_marked:
             continue
         if (_widest_label(finer, size, chart.x_words) + 1.6 * size) * (len(finer) - 1) > room:
             break
-        found = finer
-    return found
+        values_marked = finer
+    return values_marked
 
 
 def _widest_label(
@@ -214,38 +207,38 @@ def _axes(chart: Chart, frame: _Frame) -> Iterator[Mark]:
     yield Words(at, chart.x.title, size, INK, "middle", bold=True)
 
 
-def _curve(chart: Chart, series: Series, place: int, frame: _Frame) -> Iterator[Mark]:
-    colour = PALETTE[place]
+def _curve(chart: Chart, series: Series, index: int, frame: _Frame) -> Iterator[Mark]:
+    colour = PALETTE[index]
     for piece in _pieces(series) if series.joined else ():
         if series.stepped:
             piece = _steps(piece)
         if len(piece) > 1:
-            yield _line(tuple(frame.at(x, y) for x, y in piece), series, place, frame)
+            yield _line(tuple(frame.at(x, y) for x, y in piece), series, index, frame)
     for x, y, error in series.points:
         if error:
             yield from _bar(frame.at(x, y - error), frame.at(x, y + error), colour, frame.type)
     links = series.links or [""] * len(series.points)
     for (x, y, error), link in zip(series.points, links, strict=True):
         words = chart.reading(series, x, y, error)
-        reading = Reading(series.name, x, y, error, words, place, link)
-        yield _sign(frame.at(x, y), series, place, frame, reading)
+        reading = Reading(series.name, x, y, error, words, index, link)
+        yield _sign(frame.at(x, y), series, index, frame, reading)
 
 
 def _labels(chart: Chart, frame: _Frame) -> Iterator[Mark]:
     """A label beside each point, where it meets neither another label nor another's point."""
     size = 0.9 * frame.type
-    places = [[frame.at(x, y) for x, y, _ in series.points] for series in chart.series]
-    taken = [place for points in places for place in points]
-    for series, points in zip(chart.series, places, strict=True):
+    positions = [[frame.at(x, y) for x, y, _ in series.points] for series in chart.series]
+    occupied = [position for points in positions for position in points]
+    for series, points in zip(chart.series, positions, strict=True):
         for text, (x, y) in zip(series.labels, points, strict=False):
             middle = (x + 0.5 * size + fonts.width(text, size) / 2, y - 0.7 * size)
             reach = fonts.width(text, size)
             if all(
                 abs(middle[0] - a) > reach or abs(middle[1] - b) > size
-                for a, b in taken
+                for a, b in occupied
                 if (a, b) != (x, y)
             ):
-                taken.append(middle)
+                occupied.append(middle)
                 yield Words((x + 0.5 * size, y - 0.4 * size), text, size, INK)
 
 
@@ -261,18 +254,18 @@ def _pieces(series: Series) -> list[list[Point]]:
 
 
 def _steps(piece: Sequence[Point]) -> list[Point]:
-    """A stretch of curve as a staircase: level about each point, half a place to either side."""
-    found: list[Point] = []
-    for place, (x, y) in enumerate(piece):
-        before = (x - piece[place - 1][0]) / 2 if place else HALF
-        after = (piece[place + 1][0] - x) / 2 if place + 1 < len(piece) else HALF
-        found += [(x - before, y), (x + after, y)]
-    return found
+    """A stretch of curve as a staircase: level about each point, half a step to either side."""
+    corners: list[Point] = []
+    for index, (x, y) in enumerate(piece):
+        before = (x - piece[index - 1][0]) / 2 if index else HALF
+        after = (piece[index + 1][0] - x) / 2 if index + 1 < len(piece) else HALF
+        corners += [(x - before, y), (x + after, y)]
+    return corners
 
 
-def _line(points: tuple[Point, ...], series: Series, place: int, frame: _Frame) -> Stroke:
+def _line(points: tuple[Point, ...], series: Series, index: int, frame: _Frame) -> Stroke:
     dash = (0.5 * frame.type, 0.3 * frame.type) if series.as_received else ()
-    return Stroke(points, PALETTE[place], 0.17 * frame.type, dash)
+    return Stroke(points, PALETTE[index], 0.17 * frame.type, dash)
 
 
 def _bar(low: Point, high: Point, colour: str, size: float) -> Iterator[Stroke]:
@@ -283,23 +276,23 @@ def _bar(low: Point, high: Point, colour: str, size: float) -> Iterator[Stroke]:
 
 
 def _sign(
-    at: Point, series: Series, place: int, frame: _Frame, reading: Reading | None = None
+    at: Point, series: Series, index: int, frame: _Frame, reading: Reading | None = None
 ) -> Sign:
     filled = not series.as_received
     size = 0.3 * frame.type if reading is None else frame.sign
-    return Sign(at, SHAPES[place], PALETTE[place], filled, size, reading)
+    return Sign(at, SHAPES[index], PALETTE[index], filled, size, reading)
 
 
 def _names(chart: Chart, lines: Sequence[list[str]], frame: _Frame) -> Iterator[Mark]:
     """Each curve's and band's name with a sample of it, beside its last point."""
     ends = [
-        _Name(series, place, lines[place], frame.at(*series.points[-1][:2]))
-        for place, series in enumerate(chart.series)
+        _Name(series, index, lines[index], frame.at(*series.points[-1][:2]))
+        for index, series in enumerate(chart.series)
         if series.points
     ]
     ends += [
-        _Name(band, place, lines[place], frame.at(band.x[-1], band.middle[-1]))
-        for place, band in enumerate(chart.bands, start=len(chart.series))
+        _Name(band, index, lines[index], frame.at(band.x[-1], band.middle[-1]))
+        for index, band in enumerate(chart.bands, start=len(chart.series))
     ]
     ends.sort(key=lambda item: item.end[1])
     step = 1.25 * frame.type
@@ -328,7 +321,7 @@ def _name(item: _Name, height: float, frame: _Frame) -> Iterator[Mark]:
 
 
 def _sample(item: _Name, left: float, right: float, height: float, frame: _Frame) -> Iterator[Mark]:
-    """What stands before a name: a piece of the curve or of the band."""
+    """Sample before a name: a piece of the curve or of the band."""
     size = frame.type
     if isinstance(item.of, Band):
         yield from bands.sample(left, right, height, size)

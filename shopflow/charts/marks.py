@@ -14,8 +14,8 @@ Shape = Literal[
 
 def _around(count: int, radii: tuple[float, ...], turn: float = 0.0) -> tuple[Point, ...]:
     """Corners at equal angles from the top, clockwise, their distances taken in turn."""
-    angles = [turn + 2 * math.pi * place / count for place in range(count)]
-    lengths = [radii[place % len(radii)] for place in range(count)]
+    angles = [turn + 2 * math.pi * index / count for index in range(count)]
+    lengths = [radii[index % len(radii)] for index in range(count)]
     return tuple(
         (length * math.sin(angle), -length * math.cos(angle))
         for angle, length in zip(angles, lengths, strict=True)
@@ -61,7 +61,7 @@ class Area:
 
 @dataclass(frozen=True)
 class Reading:
-    """What a point stands for: its curve, its place on both axes, the half-length of its bar."""
+    """Values at a point: its curve, its position on both axes, the half-length of its bar."""
 
     series: str
     x: float

@@ -54,7 +54,7 @@ class _Stack:
 
     @property
     def offsets(self) -> list[float]:
-        """How far under the stack's top each block lies."""
+        """Distance of each block below the stack's top."""
         return [0.0, *accumulate(self.heights)][:-1]
 
     def over(self, lower: _Stack) -> _Stack:

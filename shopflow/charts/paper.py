@@ -67,14 +67,10 @@ class ChartFlowable(Flowable):
 
     def _words(self, canvas: Any, mark: Words) -> None:
         canvas.setFillColor(_colour(mark.colour))
-        canvas.setFont(fonts.BOLD if mark.bold else fonts.REGULAR, mark.size)
         x, y = mark.at
-        draw = {
-            "start": canvas.drawString,
-            "middle": canvas.drawCentredString,
-            "end": canvas.drawRightString,
-        }[mark.anchor]
-        draw(x, self.height - y, fonts.drawable(mark.text))
+        face = fonts.BOLD if mark.bold else fonts.REGULAR
+        at = (x, self.height - y)
+        fonts.draw(canvas, at, fonts.printable(mark.text), face, mark.size, mark.anchor)
 
     def _sign(self, canvas: Any, mark: Sign) -> None:
         canvas.setStrokeColor(_colour(mark.colour))

@@ -30,7 +30,7 @@ def ticks(low: float, high: float, most: int, least: float = 0.0) -> list[float]
         first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
         if last - first <= max(most, 2):
             break
-    return [place * step for place in range(first, last + 1)]
+    return [multiple * step for multiple in range(first, last + 1)]
 
 
 def label(value: float, step: float) -> str:

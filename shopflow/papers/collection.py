@@ -81,7 +81,7 @@ def collection(content: CollectionReceipt) -> bytes:
 def _facts(content: CollectionReceipt) -> list[tuple[str, str]]:
     display = content.display
     left = content.balance
-    owed = display.money(abs(left)) + (" in the customer's favour" if left < 0 else "")
+    owed = display.money(abs(left)) + (" in the customer's favor" if left < 0 else "")
     return [
         ("Job", content.job.number),
         ("Sent to" if content.shipped else "Collected by", content.handed_to),

@@ -220,7 +220,7 @@ def _opinions(certificate: FlowCertificate) -> list[Flowable]:
 def _authority(certificate: FlowCertificate) -> list[Flowable]:
     day = certificate.display.moment(certificate.issued_at)
     return [
-        para(f"Authorised by {certificate.issued_by}", STRONG),
+        para(f"Authorized by {certificate.issued_by}", STRONG),
         para(f"{certificate.shop.name}, {day}. Certificate {certificate.title}.", BODY),
         *(para(text, BODY) for text in _checked(certificate)),
         para(f"Verification code {certificate.verification_code}", BODY),

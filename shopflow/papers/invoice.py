@@ -125,7 +125,7 @@ def _sums(content: Invoice, width: float) -> list[Flowable]:
         rows += [("Total", total)]
         rows += [(item.what, money(-item.amount)) for item in content.received]
         over = content.balance < 0
-        name = "Balance in your favour" if over else "Balance to pay"
+        name = "Balance in your favor" if over else "Balance to pay"
         last = (name, money(abs(content.balance)))
     story = [sums(rows, last, width)]
     if content.tax.exemption:

@@ -43,7 +43,7 @@ def test_an_unfinished_test_is_shown_on_the_floor_the_head_and_the_job(client: C
     ):
         page = client.page(address)
         assert page.links.get(WORDS) == f"/heads/{visit.tag}/test", address
-        assert "begun 5 Mar 2026" in page.text
+        assert "begun Mar 5, 2026" in page.text
 
 
 def test_discarding_asks_first_and_can_be_undone(client: Client, db: Session, visit):

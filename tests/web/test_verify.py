@@ -187,7 +187,7 @@ def test_a_replaced_or_withdrawn_one_says_so(stranger, db, owner, made):
     issue.withdraw(db, owner, second, "Another head was on the bench.")
     said = told(stranger, second.number, second.code)
     assert "Withdrawn: do not rely on it." in said
-    assert "on 5 Mar 2026 by Nila Owner: Another head was on the bench." in said
+    assert "on Mar 5, 2026 by Nila Owner: Another head was on the bench." in said
     assert "revision 2, which was withdrawn." in told(stranger, made.number, made.code)
     assert "Withdrawn: do not rely on it." in uploaded(stranger, second.pdf)
 

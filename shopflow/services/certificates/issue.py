@@ -147,7 +147,7 @@ def withdraw(db: Session, by: Actor, certificate: Certificate, reason: str) -> C
 def _numbered(db: Session, by: Actor, draft: CertificateDraft) -> documents.FlowCertificate:
     """What the certificate states: the draft as checked, numbered and authorised."""
     if by.person is None:
-        raise RuleError(gettext("a certificate is authorised by a person"))
+        raise RuleError(gettext("a certificate is authorized by a person"))
     if draft.state is DraftState.ISSUED:
         raise RuleError(gettext("this draft has been issued already"))
     if draft.checked_by is None:

@@ -34,7 +34,7 @@ def _colour(least: float) -> fields.Reader:
         if contrast < least:
             raise ValueError(
                 gettext(
-                    "too light to see on white: choose a darker colour (contrast {contrast:.1f}, "
+                    "too light to see on white: choose a darker color (contrast {contrast:.1f}, "
                     "at least {least:g} needed)",
                     contrast=contrast,
                     least=least,

@@ -11,7 +11,7 @@ from shopflow.web.forms import Form
 class TokenForm(Form):
     """Program that a token is for, and the days it is valid."""
 
-    name = TypedField(lazy("Program"), lazy("A name to recognise the token by."), needed=True)
+    name = TypedField(lazy("Program"), lazy("A name to recognize the token by."), needed=True)
     days = ChoiceField(
         lazy("Valid for"), {days: f"{days} days" for days in LASTS}, coerce=int, default=LASTS[1]
     )

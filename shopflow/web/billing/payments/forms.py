@@ -26,6 +26,6 @@ class PaymentForm(Form):
         lazy("Paid by"), lazy("For example cash, card or bank transfer."), needed=True
     )
     received_on = DayField(lazy("Received on"), needed=True)
-    note = TypedField(lazy("Note (optional)"), lazy("For example a cheque or transfer number."))
+    note = TypedField(lazy("Note (optional)"), lazy("For example a check or transfer number."))
     is_deposit = BooleanField(lazy("Deposit (paid before the work is done)"))
     overpayment_meant = BooleanField(lazy("The customer intends to pay more than is owed"))

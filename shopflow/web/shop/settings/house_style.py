@@ -36,10 +36,10 @@ class HouseStyleForm(EditForm):
     )
     no_logo = BooleanField(lazy("Print no logo"))
     accent = ColourField(
-        lazy("Bar colour"), "accent", lazy("The bar at the top of each page. For example #0f4c75.")
+        lazy("Bar color"), "accent", lazy("The bar at the top of each page. For example #0f4c75.")
     )
     second = ColourField(
-        lazy("Line colour"), "second", lazy("The lines of the letterhead. For example #5a6472.")
+        lazy("Line color"), "second", lazy("The lines of the letterhead. For example #5a6472.")
     )
     date_format = ChoiceField(lazy("Date format"), {code: day(EXAMPLE, code) for code in FORMATS})
     label_size = ChoiceField(
