@@ -46,6 +46,7 @@ PACKAGES = (
     Package("git", "the tests of what is under version control", ("git",)),
     Package("mount", "the tests with a disk of their own", ("mount", "umount")),
     Package("strace", "the test of a power cut", ("strace",)),
+    Package("libfribidi0", "the tests of shaped letters", libraries=("libfribidi.so.0",)),
     Package("libatomic1", "the browser tests", libraries=("libatomic.so.1",)),
     Package("chromium", "the browser tests", ("chromium",), instead=chromium.is_installed),
 )
@@ -64,6 +65,13 @@ def need(program: str) -> None:
     package = next(package for package in PACKAGES if program in package.programs)
     if shutil.which(program) is None:
         leave_out(package.needed_by, f"{program} is not installed")
+
+
+def need_library(name: str) -> None:
+    """Leave a test out where a library of the list is not installed."""
+    package = next(package for package in PACKAGES if name in package.libraries)
+    if not _loads(name):
+        leave_out(package.needed_by, f"{name} is not installed")
 
 
 def refuse_others() -> None:

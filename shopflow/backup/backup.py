@@ -27,14 +27,14 @@ UNFINISHED = ".unfinished-"
 
 
 @dataclass(frozen=True, slots=True)
-class Made:
+class Archive:
     """A backup, whole and on the disk."""
 
     path: Path
     manifest: Manifest
 
 
-def make(engine: Engine, data: Path, folder: Path, at: datetime) -> Made:
+def make(engine: Engine, data: Path, folder: Path, at: datetime) -> Archive:
     """Back a shop's records, files and secrets up into a folder of backups.
 
     Nobody waits for it: the records are read in one transaction beside the writers. Files are
@@ -124,7 +124,7 @@ def _kept_beside(data: Path) -> Iterator[tuple[str, Path]]:
 
 def _written(
     path: Path, unfinished: Path, manifest: Manifest, members: list[tuple[str, Path]]
-) -> Made:
+) -> Archive:
     """Write under another name, flush to the disk, then rename."""
     with os.fdopen(os.open(unfinished, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:
         complete = pack(file, manifest, members)
@@ -134,4 +134,4 @@ def _written(
         raise ShopflowError(gettext("{path} is there already; it was left as it is", path=path))
     os.replace(unfinished, path)
     settle(path.parent)
-    return Made(path, complete)
+    return Archive(path, complete)

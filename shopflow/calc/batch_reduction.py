@@ -160,5 +160,6 @@ def _cut_out(test: FlowTest, whole: Reduction, row: int) -> Reduction:
         test=test,
         air_density=float(whole.air_density[row, 0]),  # type: ignore[index]
         budget=Budget(*(component[row] for component in components)),
+        terms=whole.terms.row(row),
         **rows,
     )

@@ -1,9 +1,14 @@
-"""Expanded uncertainty of every figure of a flow test, for 95 % from its degrees of freedom."""
+"""The errors behind each result of a flow test, and its expanded uncertainty for 95 %.
+
+Every result goes with the effective area's errors, but for the density of the air, which acts on a
+flow otherwise, and the lift, which acts on the areas that coefficients are on. Sizes of valve, seat
+and port are taken as exact.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -22,56 +27,25 @@ VOLUME_METER = 0.5
 area's own flow with the inverse of."""
 
 
-@dataclass(frozen=True)
-class Margins:
-    """Expanded uncertainties of a test's figures over its lifts, each in the figure's unit.
+def expanded(errors: AreaErrors, values: Floats | None) -> Floats | None:
+    """Expanded uncertainties of results with these errors; None where none is stated.
 
-    Sizes of valve, seat and port are taken as exact.
-    """
+    Parameters
+    ----------
+    errors : relative, over the test's lifts
+    values : the results, in any unit
 
-    flow_as_tested: Floats
-    flow_isentropic: Floats
-    flow: Floats
-    effective_area: Floats
-    cd_curtain: Floats
-    cd_head: Floats
-    cd_least_area: Floats | None
-    velocity: Floats | None
-    kinetic_energy_flux: Floats | None
-    mean_flow: float
-    mean_effective_area: float
-
-
-def margins(found: Reduction) -> Margins | None:
-    """What each figure of a test may be off by; None where nothing is known of its readings.
+    Returns
+    -------
+    for 95 %, in that unit
 
     Notes
     -----
-    Every figure goes with the effective area's errors, but for the density of the air, which acts
-    on a flow otherwise, and the lift, which acts on the areas that coefficients are on. Energy
-    goes with the third power of the flow.
     Source: JCGM 100:2008, 5.1.2 and G.4.1.
     """
-    areas, flows = found.area_errors, flow_errors(found)
-    if not areas.is_stated:
+    if values is None or not errors.is_stated:
         return None
-    seat, curtain = found.test.valve.seat, _on(areas, found, 1.0 / found.lifts)
-    least = None if seat is None else _on(areas, found, _steepness(found, seat))
-    return Margins(
-        flow_as_tested=_expanded(flows, found.flow_as_tested),
-        flow_isentropic=_expanded(flows, found.flow_isentropic),
-        flow=_expanded(flows, found.flow),
-        effective_area=_expanded(areas, found.effective_area),
-        cd_curtain=_expanded(curtain, found.cd_curtain),
-        cd_head=_expanded(areas, found.cd_head),
-        cd_least_area=None if least is None else _expanded(least, found.cd_least_area),
-        velocity=None if found.velocity is None else _expanded(flows, found.velocity),
-        kinetic_energy_flux=None
-        if found.kinetic_energy_flux is None
-        else _expanded(_of_energy(found, flows), found.kinetic_energy_flux),
-        mean_flow=_of_mean_flow(found, flows),
-        mean_effective_area=mean_effective_area(found)[1],
-    )
+    return np.asarray(values * errors.estimates(values).expanded)
 
 
 def flow_errors(found: Reduction) -> AreaErrors:
@@ -86,16 +60,46 @@ def flow_errors(found: Reduction) -> AreaErrors:
     return _changed(found.area_errors, {Input.DENSITY: effect})
 
 
-def mean_effective_area(found: Reduction) -> tuple[float, float]:
-    """Mean effective area over a test's own lifts, and its expanded uncertainty; m2."""
+def area_errors(found: Reduction) -> AreaErrors:
+    """The errors behind a test's effective areas."""
+    return found.area_errors
+
+
+def curtain_errors(found: Reduction) -> AreaErrors:
+    """The errors behind coefficients on the curtain area, which goes with the lift."""
+    return _on(found.area_errors, found, 1.0 / found.lifts)
+
+
+def least_errors(found: Reduction) -> AreaErrors:
+    """The errors behind coefficients on the least area, which is as steep as its geometry."""
+    seat = found.test.valve.seat
+    return (
+        found.area_errors
+        if seat is None
+        else _on(found.area_errors, found, _steepness(found, seat))
+    )
+
+
+def energy_errors(found: Reduction) -> AreaErrors:
+    """The errors behind an energy: half the density times the flow cubed over the area squared."""
+    flows = flow_errors(found)
+    tripled = {name: 3.0 * effect for name, effect in flows.relative.items()}
+    density = found.test.uncertainty.density
+    if density is not None:
+        nothing = np.zeros(len(found.lifts))
+        tripled[Input.DENSITY] = tripled.get(Input.DENSITY, nothing) + density
+    return replace(flows, relative=tripled)
+
+
+def mean_effective_area(found: Reduction) -> tuple[float, float | None]:
+    """Mean effective area over a test's own lifts, and its expanded uncertainty; m2.
+
+    The uncertainty is None where it is not stated.
+    """
     span = (float(found.lifts[0]), float(found.lifts[-1]))
     mean = figures(found, found.area_errors, found.lifts, [span])
-    return float(mean.values[-1]), float(mean.values[-1] * mean.expanded[-1])
-
-
-def _expanded(errors: AreaErrors, values: Floats | None) -> Floats:
-    assert values is not None
-    return np.asarray(values * errors.estimates(values).expanded)
+    value = float(mean.values[-1])
+    return value, value * float(mean.expanded[-1]) if found.area_errors.is_stated else None
 
 
 def _on(errors: AreaErrors, found: Reduction, steepness: Floats) -> AreaErrors:
@@ -115,18 +119,12 @@ def _steepness(found: Reduction, seat: Seat) -> Floats:
     return np.asarray(np.log(above / below) / (2.0 * SMALL_STEP))
 
 
-def _of_energy(found: Reduction, flows: AreaErrors) -> AreaErrors:
-    """Half the density times the third power of the flow over the area squared."""
-    tripled = {name: 3.0 * effect for name, effect in flows.relative.items()}
-    density = found.test.uncertainty.density
-    if density is not None:
-        nothing = np.zeros(len(found.lifts))
-        tripled[Input.DENSITY] = tripled.get(Input.DENSITY, nothing) + density
-    return replace(flows, relative=tripled)
-
-
-def _of_mean_flow(found: Reduction, flows: AreaErrors) -> float:
-    """Of the mean flow, with each lift's weight in the trapezoids."""
+def mean_flow_expanded(found: Reduction) -> float | None:
+    """Expanded uncertainty of the mean flow, m3/s, with each lift's weight in the trapezoids; None
+    where it is not stated."""
+    flows = flow_errors(found)
+    if not flows.is_stated:
+        return None
     weights = np.ones(len(found.lifts))
     if len(found.lifts) > 1:
         half = np.diff(found.lifts) / 2.0

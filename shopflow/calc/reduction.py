@@ -8,11 +8,10 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from shopflow.calc.across import ideal_flux, is_choked
+from shopflow.calc.across import is_choked
 from shopflow.calc.air import density
 from shopflow.calc.area_curve import AreaCurve, area_curves
 from shopflow.calc.area_errors import AreaErrors, area_errors
-from shopflow.calc.areas import curtain_area, head_area, least_valve_area
 from shopflow.calc.array_types import Array, Floats
 from shopflow.calc.curve import mean_over_lift, slope
 from shopflow.calc.flow import (
@@ -22,6 +21,7 @@ from shopflow.calc.flow import (
     mean_velocity,
 )
 from shopflow.calc.flowtest import FlowTest
+from shopflow.calc.terms import RunTerm, Terms, terms
 from shopflow.calc.uncertainty import (
     COVERAGE_FACTOR,
     Budget,
@@ -32,7 +32,7 @@ from shopflow.calc.uncertainty import (
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """The figures at one lift, in SI; the keys of the session file's JSON."""
+    """The results at one lift, in SI."""
 
     lift: float
     lift_over_diameter: float
@@ -80,6 +80,13 @@ class Reduction:
 
     choked: NDArray[np.bool_]
     budget: Budget
+    terms: Terms
+    """The numbers that went into the formulas."""
+
+    @property
+    def flow_standard(self) -> Floats:
+        """Through the same effective area at the reference pressure in the standard air, m3/s."""
+        return self.effective_area * self.terms.standard_flow
 
     @property
     def lift_over_diameter(self) -> Floats:
@@ -206,43 +213,38 @@ def reduce_arrays(test: FlowTest, rho: Array) -> Reduction:
     """
     lifts = np.asarray(test.lifts, dtype=float)
     runs = run_statistics(test.restated_runs).shaped(lifts.shape)
-    leakage = test.leakage * test.leakage_scale
-    factor = test.calibration_factor * test.air_correction
-    corrected = corrected_flow(runs.mean, leakage, factor)
+    put = terms(test, rho, lifts, runs)
+    corrected = corrected_flow(put.indicated, put.leakage, put.factor)
     flow = at_reference_pressure(corrected, test.test_pressure, test.reference_pressure)
-    effective = _effective_area(test, rho, corrected, factor)
-    flux = ideal_flux(test, rho, test.test_pressure)
+    effective = _effective_area(rho, corrected, put)
     velocity = None if test.port_area is None else mean_velocity(flow, test.port_area)
-    valve = test.valve
-    least = None if valve.seat is None else least_valve_area(valve.head_diameter, valve.seat, lifts)
     return Reduction(
         test=test,
         air_density=rho,
         lifts=lifts,
         run_counts=runs.counts,
         flow=flow,
-        mass_flow=effective * flux,
+        mass_flow=effective * put.flux,
         effective_area=effective,
-        cd_curtain=effective / (curtain_area(valve.head_diameter, lifts) * valve.count),
-        cd_head=effective / (head_area(valve.head_diameter) * valve.count),
-        cd_least_area=None if least is None else effective / (least * valve.count),
+        cd_curtain=effective / put.curtain_area,
+        cd_head=effective / put.head_area,
+        cd_least_area=None if put.least_area is None else effective / put.least_area,
         velocity=velocity,
         kinetic_energy_flux=None if velocity is None else kinetic_energy_flux(rho, flow, velocity),
         flow_as_tested=corrected,
-        flow_isentropic=effective * ideal_flux(test, rho, test.reference_pressure) / rho,
+        flow_isentropic=effective * put.reference_flux / rho,
         choked=np.broadcast_to(is_choked(test), lifts.shape),
-        budget=flow_budget(runs, leakage, flow, slope(lifts, flow), test.uncertainty),
+        budget=flow_budget(runs, put.leakage, flow, slope(lifts, flow), test.uncertainty),
+        terms=put,
     )
 
 
-def _effective_area(test: FlowTest, rho: float, corrected: Floats, factor: float) -> Floats:
+def _effective_area(rho: float, corrected: Floats, put: Terms) -> Floats:
     """Corrected mass flow over the ideal flux, at each run's own pressure where it has one."""
-    if test.run_pressures is None:
-        return np.asarray(rho * corrected / ideal_flux(test, rho, test.test_pressure))
-    leakage = test.leakage / np.sqrt(test.leakage_pressure or test.test_pressure)
-    areas = []
-    for runs, pressures in zip(test.runs, test.run_pressures, strict=True):
-        across = np.asarray(pressures)
-        passed = corrected_flow(np.asarray(runs), leakage * np.sqrt(across), factor)
-        areas.append(np.mean(rho * passed / ideal_flux(test, rho, across)))
-    return np.asarray(areas)
+    if put.by_run is None:
+        return np.asarray(rho * corrected / put.flux)
+    return np.asarray([np.mean([_area_of(run, rho) for run in runs]) for runs in put.by_run])
+
+
+def _area_of(run: RunTerm, rho: float) -> float:
+    return rho * run.flow / run.flux

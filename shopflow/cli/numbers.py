@@ -6,10 +6,12 @@ import argparse
 from collections.abc import Callable
 
 from shopflow import sentences, testfile, units
+from shopflow.calc.array_types import Array
 from shopflow.calc.comparison import ComparedPoint, Comparison
 from shopflow.calc.comparison import compare as compare_reductions
-from shopflow.calc.reduction import Point, Reduction
+from shopflow.calc.reduction import Reduction
 from shopflow.calc.reduction import reduce as reduce_test
+from shopflow.calc.results import Result, Table, by_lift, of_table
 from shopflow.calc.sanity import comparison_warnings, warnings
 from shopflow.calc.standard_flow import standard_flow
 from shopflow.cli import compared
@@ -72,7 +74,7 @@ COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
 }
 
 
-def _json_object(point: Point | ComparedPoint) -> dict[str, float | int | bool | None]:
+def _json_object(point: ComparedPoint) -> dict[str, float | int | bool | None]:
     return {name: getattr(point, name) for name in point.__slots__}
 
 
@@ -84,7 +86,7 @@ def _reduction_json(document: SessionDocument, reduction: Reduction) -> dict[str
         "stage": document.stage,
         "air_density": reduction.air_density,
         "mean_flow": reduction.mean_flow,
-        "points": [_json_object(point) for point in reduction.points],
+        "points": by_lift(reduction),
     }
 
 
@@ -94,7 +96,7 @@ def _print_reduction(document: SessionDocument, reduction: Reduction) -> None:
     print_table(*transposed(columns))
     flow = _flow_unit(document)
     mean = _figure(reduction.mean_flow, flow, _FLOW_PLACES[flow])
-    print(f"Mean flow over these lifts: {mean} {units.pretty(flow)}")
+    print(f"Mean flow by the root over these lifts: {mean} {units.pretty(flow)}")
     for run in document.excluded:
         reading = f"lift {run.lift} {document.lift_unit}, run {run.run}: {run.flow}"
         print(one_line(f"Left out: {reading} {document.flow_unit} ({run.reason})"))
@@ -114,46 +116,60 @@ def _print_heading(document: SessionDocument) -> None:
 
 
 def _columns(document: SessionDocument, reduction: Reduction) -> list[list[str]]:
-    """The table's columns, each under its two rows of heading; none without results."""
-    flow, system = _flow_unit(document), _system(document)
-    points, decimals = reduction.points, _FLOW_PLACES[flow]
-    area = system.unit("port area")
-    velocity = system.unit("velocity")
-
-    def column(head: str, under: str, name: str, unit: str | None, decimals: int) -> list[str]:
-        figures = [_figure(getattr(point, name), unit, decimals) for point in points]
-        return [head, units.pretty(under), *figures]
-
+    """The table's columns, each from its two rows of heading down; none without results."""
     columns = [
         ["Lift", document.lift_unit, *map(str, document.lifts)],
-        column("L/D", "", "lift_over_diameter", None, 3),
-        column("Runs", "", "runs", None, 0),
-        column("Flow", flow, "flow", flow, decimals),
-        column("±", flow, "flow_expanded_uncertainty", flow, decimals),
-        column("As tested", flow, "flow_as_tested", flow, decimals),
-        column("Eff. area", area, "effective_area", area, system.choices["port area"][1]),
-        column("±", area, "effective_area_expanded_uncertainty", area, _area_places(system)),
-        column("Cd", "curtain", "cd_curtain", None, 4),
-        column("Cd", "head", "cd_head", None, 4),
-        column("Cd", "least", "cd_least_area", None, 4),
-        column("Velocity", velocity, "velocity", velocity, 1),
-        column("Energy", "W", "kinetic_energy_flux", "W", 1),
+        ["L/D", "", *(f"{depth:.3f}" for depth in reduction.lift_over_diameter)],
+        ["Runs", "", *map(str, reduction.run_counts)],
     ]
+    for row in (*of_table(Table.FLOWS), *of_table(Table.COEFFICIENTS)):
+        columns += _result_columns(row, document, reduction)
     return [column for column in columns if any(column[2:])]
+
+
+def _result_columns(
+    row: Result, document: SessionDocument, reduction: Reduction
+) -> list[list[str]]:
+    """The column of a result; of a flow or an area its uncertainty beside it."""
+    unit, places = _unit_of(row, document)
+    head, under = row.short
+    found = [
+        [head, units.pretty(unit) if unit else under, *_cells(row.of(reduction), unit, places)]
+    ]
+    if row.has_margin_column and row.table is Table.FLOWS:
+        cells = _cells(row.expanded(reduction), unit, places)
+        found.append(["±", units.pretty(unit or ""), *cells])
+    return found
+
+
+def _unit_of(row: Result, document: SessionDocument) -> tuple[str | None, int]:
+    """The unit a result is shown in, and its decimal places: flows as they were typed."""
+    if not row.kind:
+        return None, 4
+    if row.kind == "flow":
+        flow = _flow_unit(document)
+        return flow, _FLOW_PLACES[flow]
+    return _system(document).choices[row.kind]
+
+
+def _cells(column: Array | None, unit: str | None, places: int) -> list[str]:
+    return [] if column is None else [_figure(value, unit, places) for value in column.tolist()]
 
 
 def _notes(document: SessionDocument, reduction: Reduction) -> list[str]:
     """Notes below the table that define its results."""
     density = _system(document).text(reduction.air_density, "density")
+    reference = _pretty(document.reference_pressure)
     least = " and least geometric" if reduction.cd_least_area is not None else ""
     notes = [
-        f"Flow: at {_pretty(document.reference_pressure)} by the root of the pressures, a "
-        f"convention, and room-air density {density}; ±: expanded uncertainty, k = 2.",
-        f"As tested: at {_pretty(document.test_pressure)}, same air.",
-        "Eff. area: of an ideal nozzle that passes as much; ±: for 95 %."
+        f"As tested: at {_pretty(document.test_pressure)} and room-air density {density}.",
+        f"Isentropic: through the same effective area at {reference}, same air.",
+        f"Root: at {reference} by the root of the pressures, a convention; same air.",
+        "Eff. area: of an ideal nozzle that passes as much.",
+        "±: expanded uncertainty for 95 %."
         if reduction.area_errors.is_stated
-        else "Eff. area: of an ideal nozzle that passes as much. Its uncertainty is not stated: "
-        "enter one division of the scale as the resolution, or repeat a lift.",
+        else "The uncertainty is not stated: enter one division of the scale as the resolution, or "
+        "repeat a lift.",
         f"Cd: effective area over the valve's curtain, head{least} area.",
     ]
     if document.port_area:

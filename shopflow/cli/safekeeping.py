@@ -27,6 +27,7 @@ from shopflow.database import (
 )
 from shopflow.errors import NotFoundError, ShopflowError
 from shopflow.files import FileStore
+from shopflow.fonts import files
 from shopflow.services.certificates import integrity_check
 from shopflow.services.certificates.integrity_check import Finding
 
@@ -107,6 +108,7 @@ def _findings(engine: Engine, store: FileStore) -> Iterator[Finding]:
             f"{name}: its triggers are gone" for name in integrity.unguarded(connection)
         ))  # fmt: skip
     yield Finding("index of look-ups is as the texts", 1, tuple(integrity.astray(engine)))
+    yield Finding("typefaces are those of this version", len(files.sums()), tuple(files.damage()))
     with session_factory(reading)() as db:
         yield from integrity_check.examine(db, store)
 

@@ -30,7 +30,7 @@ WEB_ADDRESS = "http://127.0.0.1:8460"
 
 @dataclass
 class Demo:
-    """What was made, for the account given to whoever asked for it."""
+    """Contents of the demo shop, reported to the user."""
 
     data: Path
     database_url: str

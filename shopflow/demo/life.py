@@ -1,4 +1,4 @@
-"""What makes the invented shop look lived in: photos, messages, a private link, extra work."""
+"""Everyday traces in the demo shop: photos, messages, a private link, extra work."""
 
 from __future__ import annotations
 
@@ -75,8 +75,8 @@ def put_in_order(seed: Seed, by: Actor) -> None:
 
 def hold_up(seed: Seed, by: Actor, job: Job) -> None:
     """A head that waits for parts."""
-    what = "Eight exhaust valves, ordered; two were bent"
-    holds.begin(seed.db, by, job.heads[-1], {"wait_for": "parts", "what": what})
+    reason = "Eight exhaust valves, ordered; two were bent"
+    holds.begin(seed.db, by, job.heads[-1], {"wait_for": "parts", "what": reason})
 
 
 def draft(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:
@@ -98,7 +98,7 @@ def mould(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:
     """Sections of an intake port, measured on a moulding cut up."""
     tested = next(visit for job in at_work for visit in job.heads if visit.sessions)
     intake = next(row for row in tested.sessions if row.side == "intake")
-    place = {
+    location = {
         "side": "intake",
         "cylinder": intake.cylinder,
         "datum": "valve seat",
@@ -106,15 +106,15 @@ def mould(seed: Seed, by: Actor, at_work: Sequence[Job]) -> None:
     }
     run = ((4, 1010), (12, 1080), (25, 1150), (40, 1120), (60, 1180), (85, 1260))
     rows = [{"distance": f"{at} mm", "area": f"{area} mm2"} for at, area in run]
-    sections.record(seed.db, by, tested, place, rows)
+    sections.record(seed.db, by, tested, location, rows)
 
 
 def photograph(seed: Seed, by: Actor, store: FileStore, job: Job) -> None:
     """Drawings that stand for photos of the job's first head."""
     visit = job.heads[0]
-    for caption, scene, shown in SHOWN:
-        upload = Upload("photo.jpg", photos.drawn(scene, visit.tag))
-        values = {"caption": caption, "shown_to_customer": shown}
+    for caption, scene, is_shown in SHOWN:
+        upload = Upload("photo.jpg", photos.draw(scene, visit.tag))
+        values = {"caption": caption, "shown_to_customer": is_shown}
         attachments.add(seed.db, by, store, job, visit, [upload], values)
 
 
@@ -151,7 +151,7 @@ def give_back(seed: Seed, by: Actor, job: Job) -> None:
 
 @dataclass(frozen=True)
 class Post:
-    """What queueing a message takes."""
+    """Arguments for queueing a message."""
 
     seed: Seed
     by: Actor
@@ -170,11 +170,11 @@ class Post:
             self.seed.db, self.by, job, values, enclosure=paper, store=self.store, seal=self.seal
         )
 
-    def taken(self, row: OutgoingMail) -> OutgoingMail:
-        """A message as a sender has it, which then says what came of it."""
+    def claim(self, row: OutgoingMail) -> OutgoingMail:
+        """Claim a message as a sender does, whose result follows."""
         self.seed.db.flush()
-        found = delivery.claim(self.seed.db, self.by.at)
-        assert found is row
+        claimed = delivery.claim(self.seed.db, self.by.at)
+        assert claimed is row
         return row
 
 
@@ -184,9 +184,9 @@ def write(post: Post, certified: Job, billed: Job) -> None:
     owner = next(person for person in post.seed.people.values() if person.role == "owner")
     smtp_settings.save(db, Actor(owner, at), post.seal, SERVER, None)
     paper = mailable_documents.find(db, post.store, "certificate", certified.certificates[-1].id)
-    delivery.sent(db, post.taken(post.queue(certified, paper.title, paper)), at)
+    delivery.sent(db, post.claim(post.queue(certified, paper.title, paper)), at)
     refusal = "the mail server does not take the address: 550 no such mailbox"
     refused = post.queue(billed, f"Your job {billed.number} is ready")
-    delivery.refused(db, post.taken(refused), at, refusal)
+    delivery.refused(db, post.claim(refused), at, refusal)
     bill = mailable_documents.find(db, post.store, "invoice", invoices.of_job(db, billed)[-1].id)
     post.queue(billed, bill.title, bill)

@@ -8,13 +8,14 @@ import random
 from PIL import Image, ImageDraw, ImageFont
 
 from shopflow import fonts
+from shopflow.fonts import files
 
 CHAMBER, PORT, DECK = "chamber", "port", "deck"
 SIZE = (1200, 900)
 METAL, EDGE, DARK, CARBON = "#b9bcc0", "#8b9097", "#3b3f45", "#5d5148"
 
 
-def drawn(scene: str, tag: str) -> bytes:
+def draw(scene: str, tag: str) -> bytes:
     """One scene as a JPEG file, with the tag on it; the same tag gives the same picture."""
     chance = random.Random(f"{scene} {tag}")
     picture = Image.new("RGB", SIZE, METAL)
@@ -25,7 +26,7 @@ def drawn(scene: str, tag: str) -> bytes:
             (x, y, x + chance.randrange(20, 90), y), fill=chance.choice(("#b2b5ba", "#c3c6ca"))
         )
     {CHAMBER: _chamber, PORT: _port, DECK: _deck}[scene](pen, chance)
-    face = ImageFont.truetype(str(fonts.FOLDER / fonts.FILES[fonts.BOLD]), 40)
+    face = ImageFont.truetype(str(files.path(fonts.FILES[fonts.BOLD])), 40)
     pen.rectangle((0, 830, SIZE[0], SIZE[1]), fill="#ffffff")
     pen.text((30, 840), f"{tag}: a drawing, not a photo", font=face, fill=DARK)
     out = io.BytesIO()

@@ -41,8 +41,8 @@ def write(db: Session, folder: Path, store: FileStore) -> list[Path]:
             )
             keep(f"bench-card-{job.number}", papers.bench_card(bench_cards.bench_card(db, job)))
             keep(f"tags-{job.number}", papers.tags(labels.sheet(db, job.heads)))
-            for given in quotes.of_job(db, job):
-                keep(f"quote-{given.number}-{given.revision}", given.pdf)
+            for sent in quotes.of_job(db, job):
+                keep(f"quote-{sent.number}-{sent.revision}", sent.pdf)
         for issued in invoices.of_job(db, job):
             keep(f"{issued.kind.replace(' ', '-')}-{issued.number}", issued.pdf)
         for visit in job.heads:

@@ -49,5 +49,5 @@ class Seed:
         return when + self.shift
 
     def actor(self, login: str | None, at: datetime) -> Actor:
-        """Who did it, and when, as the seed file says."""
+        """User and time of a change, as the seed file states them."""
         return Actor(self.people[login] if login else None, self.moved(at))

@@ -25,7 +25,7 @@ def add_people(seed: Seed, by: Actor) -> dict[str, str]:
 
 
 def style(seed: Seed, by: Actor) -> None:
-    """How the shop's papers look."""
+    """Set the look of the shop's documents."""
     values = dict(seed.shop_file["house_style"])
     logo = (seed.folder / values.pop("logo")).read_bytes()
     style = house_style.change(seed.db, by, house_style.the_style(seed.db), values)
@@ -33,7 +33,7 @@ def style(seed: Seed, by: Actor) -> None:
 
 
 def price(seed: Seed, by: Actor) -> None:
-    """What the shop usually asks for each kind of step."""
+    """Set the shop's usual price of each kind of step."""
     for code, amount in seed.shop_file["usual_prices"].items():
         operation_kinds.change(seed.db, by, seed.steps[code], {"usual_price": amount})
 
@@ -71,10 +71,10 @@ def add_bench(seed: Seed, by: Actor, row: Table) -> None:
 
 
 def check_bench(seed: Seed, row: Table) -> None:
-    """A range set against a plate."""
+    """Record a check of a range against a plate."""
     values = dict(row)
     bench = benches.by_name(seed.db, values.pop("bench"))
     name = values.pop("range")
-    ranges = [one for one in (bench.ranges if bench else []) if one.name == name]
+    ranges = [candidate for candidate in (bench.ranges if bench else []) if candidate.name == name]
     by = seed.actor(values.pop("by"), values.pop("at"))
     benches.check(seed.db, by, ranges[0], values)

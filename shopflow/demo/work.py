@@ -30,7 +30,7 @@ from shopflow.services.routing import decisions, operations
 
 
 def add_job(seed: Seed, row: Table) -> None:
-    """One job from the counter to where it stands now."""
+    """Add one job with all its work up to its present state."""
     counter = next(person for person in seed.people if seed.people[person].role == "counter")
     by = seed.actor(counter, row["booked_in"])
     fields = {name: row[name] for name in jobs.SPECIFICATION if name in row}
@@ -55,10 +55,10 @@ def add_job(seed: Seed, row: Table) -> None:
     for head, visit in zip(row["head"], job.heads, strict=True):
         plan(seed, visit, head)
     quote(seed, job, row, counter)
-    made: dict[str, BenchSession] = {}
+    tests_by_file: dict[str, BenchSession] = {}
     for head, visit in zip(row["head"], job.heads, strict=True):
-        made |= work_on(seed, visit, head)
-    finish(seed, job, row, made)
+        tests_by_file |= work_on(seed, visit, head)
+    finish(seed, job, row, tests_by_file)
 
 
 def engine_type_of(seed: Seed, head: Table) -> EngineType:
@@ -69,7 +69,7 @@ def engine_type_of(seed: Seed, head: Table) -> EngineType:
 
 
 def head_fields(seed: Seed, head: Table) -> Table:
-    """What is said of a head at the counter."""
+    """Fields of a head as entered at the counter."""
     names = (
         "casting_number", "serial", "material", "ports", "chamber",
         "casting_state", "condition", "parts", "parts_received", "came_back_because",
@@ -81,12 +81,12 @@ def head_fields(seed: Seed, head: Table) -> Table:
 
 
 def work_on(seed: Seed, visit: Visit, row: Table) -> dict[str, BenchSession]:
-    """A head's inspection, routing, bench sessions and hand-off note."""
+    """Record a head's inspection, steps, flow tests and hand-off note."""
     for measured in row.get("measurement", []):
         measure(seed, visit, measured, None)
     rows = row.get("operation", [])
-    steps = [operate(seed, visit, step, place) for place, step in enumerate(rows)]
-    made = {}
+    steps = [operate(seed, visit, step, index) for index, step in enumerate(rows)]
+    tests_by_file = {}
     for item in row.get("session", []):
         text = (seed.folder / item["file"]).read_text(encoding="utf-8")
         document = testfile.loads(text)
@@ -95,10 +95,10 @@ def work_on(seed: Seed, visit: Visit, row: Table) -> dict[str, BenchSession]:
             document = dataclasses.replace(document, measured_at=moved)
         after = steps[item["after"] - 1] if "after" in item else None
         by = seed.actor(item["by"], item["entered_at"])
-        made[item["file"]] = sessions.store(seed.db, by, visit, document, after)
+        tests_by_file[item["file"]] = sessions.store(seed.db, by, visit, document, after)
     if "hand_off" in row:
         hand_off(seed, visit, row["hand_off"])
-    return made
+    return tests_by_file
 
 
 def plan(seed: Seed, visit: Visit, row: Table) -> None:
@@ -123,10 +123,10 @@ def measure(seed: Seed, visit: Visit, row: Table, operation: Operation | None) -
     measurements.record(seed.db, by, visit, kind.id, values, operation)
 
 
-def operate(seed: Seed, visit: Visit, row: Table, place: int) -> Operation:
-    """One step of a routing, at its place from 0, as far as it has come."""
+def operate(seed: Seed, visit: Visit, row: Table, index: int) -> Operation:
+    """Carry out one step at its index from 0, up to its present state."""
     planner = Actor(None, visit.job.booked_in_at)
-    step = visit.operations[place]
+    step = visit.operations[index]
     if "again" in row:
         operations.change(seed.db, planner, step, _planned(row))
     if "started_at" in row:
@@ -176,12 +176,12 @@ def hand_off(seed: Seed, visit: Visit, row: Table) -> None:
 
 
 def quote(seed: Seed, job: Job, row: Table, counter: str) -> None:
-    """The quote of the job's work, agreed to where the job is, but for what was declined."""
+    """Quote the job's work, and record the approval and the declined steps."""
     approval = row.get("approval")
     if approval is None and JobState(row["state"]) is not JobState.QUOTED:
         return
     at = row["booked_in"] + (approval["at"] - row["booked_in"]) / 2 if approval else None
-    given = quotes.give(seed.db, seed.actor(counter, at or row["booked_in"]), job, {})
+    sent = quotes.give(seed.db, seed.actor(counter, at or row["booked_in"]), job, {})
     if approval is not None:
         by = seed.actor(counter, approval["at"])
         declined = [
@@ -190,7 +190,7 @@ def quote(seed: Seed, job: Job, row: Table, counter: str) -> None:
             for planned, step in zip(_first(head), visit.operations, strict=True)
             if planned.get("declined")
         ]
-        quotes.approve(seed.db, by, given, approval["by"], approval["how"], declined=declined)
+        quotes.approve(seed.db, by, sent, approval["by"], approval["how"], declined=declined)
 
 
 def _first(head: Table) -> list[Table]:
@@ -199,26 +199,26 @@ def _first(head: Table) -> list[Table]:
 
 
 def add_invoices(seed: Seed) -> None:
-    """Invoices of the jobs that have left, in the order they did, and what was paid."""
+    """Invoice the jobs that have left, in order, and record their payments."""
     left = (JobState.COLLECTED, JobState.SHIPPED)
     closed = seed.db.scalars(select(Job).where(Job.state.in_(left)).order_by(Job.closed_at))
     counter = next(person for person in seed.people.values() if person.role == "counter")
     for job in closed:
         assert job.closed_at is not None
         by = Actor(counter, job.closed_at)
-        made = invoices.issue(seed.db, by, job)
+        invoice = invoices.issue(seed.db, by, job)
         due = balances.of_job(seed.db, job).balance
         if due:
-            how = {"method": "card", "note": made.number}
+            how = {"method": "card", "note": invoice.number}
             payments.record(seed.db, by, job, {"amount": due, **how})
 
 
-def finish(seed: Seed, job: Job, row: Table, made: dict[str, BenchSession]) -> None:
-    """Certificate, and the state the job has come to."""
+def finish(seed: Seed, job: Job, row: Table, tests_by_file: dict[str, BenchSession]) -> None:
+    """Issue the certificate, and move the job to its state."""
     if "certificate" in row:
         wanted = row["certificate"]
         by = seed.actor(wanted["by"], wanted["issued_at"])
-        chosen = [made[name] for name in wanted["sessions"]]
+        chosen = [tests_by_file[name] for name in wanted["sessions"]]
         values = {"opinions": wanted["opinions"]} if "opinions" in wanted else {}
         draft = drafts.write(seed.db, by, chosen[0].job_head, chosen, values)
         drafts.check(seed.db, by, draft, "Read over against the bench sheets, line by line.")

@@ -84,9 +84,9 @@ class FlowCertificate:
 
     @property
     def verification_code(self) -> str:
-        """Sixteen digits worked out from everything stated here, as "9F2C-07AB-51E0-D3C4".
+        """Sixteen digits calculated from all contents, as "9F2C-07AB-51E0-D3C4".
 
         The address is left out, so that it may hold the code.
         """
         digits = snapshot.fingerprint(replace(self, url=""))[:16].upper()
-        return "-".join(digits[place : place + 4] for place in range(0, 16, 4))
+        return "-".join(digits[start : start + 4] for start in range(0, 16, 4))

@@ -20,7 +20,7 @@ FORMATS = {
 Unicode locale data; none can be misread."""
 
 
-def day(found: date | None, style: str = "iso") -> str:
+def day(value: date | None, style: str = "iso") -> str:
     """A date, or a dash.
 
     >>> day(date(2026, 3, 5), "dmy")
@@ -28,16 +28,16 @@ def day(found: date | None, style: str = "iso") -> str:
     >>> day(date(2026, 3, 5), "de")
     '5. März 2026'
     """
-    if found is None:
+    if value is None:
         return NONE
     pattern, language = FORMATS[style]
-    return str(format_date(found, pattern, locale=language))
+    return str(format_date(value, pattern, locale=language))
 
 
-def moment(found: datetime | None, zone: str, style: str = "iso", *, clock: bool = False) -> str:
+def moment(value: datetime | None, zone: str, style: str = "iso", *, clock: bool = False) -> str:
     """The day of a moment in a time zone, with its time where `clock`; or a dash."""
-    if found is None:
+    if value is None:
         return NONE
-    local = found.astimezone(ZoneInfo(zone))
+    local = value.astimezone(ZoneInfo(zone))
     text = day(local.date(), style)
     return f"{text}, {local:%H:%M}" if clock else text

@@ -80,6 +80,6 @@ class ValveFigures:
 
 
 def identifiers(head: HeadIdentity) -> str:
-    """What a head can be told by, as "casting 3-0917-L, serial 2204"."""
+    """Numbers that identify a head, as "casting 3-0917-L, serial 2204"."""
     named = (("casting", head.casting_number), ("serial", head.serial))
     return ", ".join(f"{name} {value}" for name, value in named if value)

@@ -11,7 +11,7 @@ from shopflow.documents.shop import Display, Letterhead, Party
 
 @dataclass(frozen=True)
 class JobFacts:
-    """What a paper says of the job."""
+    """Facts about the job."""
 
     number: str
     booked_in: datetime
@@ -111,6 +111,6 @@ class HandOff:
 
     @property
     def title(self) -> str:
-        """What the sheet is about; a head that is not finished is called that."""
+        """Title of the sheet; an unfinished head is called part-finished."""
         part = "part-finished " if self.remaining else ""
         return f"Hand-off of {part}head {self.head.tag}"

@@ -25,6 +25,15 @@ class Margins:
 
 
 @dataclass(frozen=True)
+class LaterResult:
+    """A result that has no field of its own in `ResultPoint`, SI."""
+
+    key: str
+    value: float | None
+    expanded_uncertainty: float | None
+
+
+@dataclass(frozen=True)
 class ResultPoint:
     """A session's figures at one lift, SI."""
 
@@ -48,6 +57,18 @@ class ResultPoint:
     choked: bool = field(default=False, metadata=snapshot.LATER)
     margins: Margins | None = field(default=None, metadata=snapshot.LATER)
     """None where the uncertainty is not stated."""
+
+    more: tuple[LaterResult, ...] = field(default=(), metadata=snapshot.LATER)
+
+    def value(self, key: str) -> float | None:
+        """The result with this key of the registry; None where the point has none."""
+        found: float | None = getattr(self, key, None)
+        return next((item.value for item in self.more if item.key == key), found)
+
+    def margin(self, key: str) -> float | None:
+        """The expanded uncertainty of that result for 95 %; None where it has none."""
+        found: float | None = getattr(self.margins, key, None)
+        return next((item.expanded_uncertainty for item in self.more if item.key == key), found)
 
 
 @dataclass(frozen=True)
@@ -161,6 +182,11 @@ class SessionResult:
     """Mean effective area over the lifts, m2."""
 
     mean_area_uncertainty: float | None = field(default=None, metadata=snapshot.LATER)
+
+    @property
+    def title(self) -> str:
+        """Its side and name, as "Intake: as received"."""
+        return f"{self.side.capitalize()}: {self.name}"
 
     @property
     def is_as_tested(self) -> bool:

@@ -12,7 +12,7 @@ from shopflow.units import UNIT_SYSTEMS, UnitSystem
 
 @dataclass(frozen=True)
 class Display:
-    """How figures and times are shown."""
+    """Units, formats and time zone for values and times."""
 
     unit_system: str = "us"
     time_zone: str = "UTC"
@@ -27,17 +27,17 @@ class Display:
         """The unit system itself."""
         return UNIT_SYSTEMS[self.unit_system]
 
-    def day(self, found: date | None) -> str:
+    def day(self, value: date | None) -> str:
         """A date as this shop writes it, or a dash."""
-        return dates.day(found, self.date_format)
+        return dates.day(value, self.date_format)
 
     def money(self, amount: Decimal) -> str:
         """An amount in the shop's currency."""
         return amounts.written(amount, self.currency)
 
-    def moment(self, found: datetime | None, *, clock: bool = False) -> str:
+    def moment(self, value: datetime | None, *, clock: bool = False) -> str:
         """A moment's day in the shop's zone, with its time where `clock`; or a dash."""
-        return dates.moment(found, self.time_zone, self.date_format, clock=clock)
+        return dates.moment(value, self.time_zone, self.date_format, clock=clock)
 
 
 @dataclass(frozen=True)

@@ -35,10 +35,10 @@ def to_plain(value: object) -> Any:
     if value is None or isinstance(value, _PLAIN):
         return value
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        kept = {field: getattr(value, field.name) for field in dataclasses.fields(value)}
+        values = {field: getattr(value, field.name) for field in dataclasses.fields(value)}
         return {
             field.name: to_plain(item)
-            for field, item in kept.items()
+            for field, item in values.items()
             if not (field.metadata.get("later") and item == field.default)
         }
     if isinstance(value, tuple | list):
@@ -53,7 +53,7 @@ def to_plain(value: object) -> Any:
 
 
 def from_plain(kind: type[T], plain: Any) -> T:
-    """What `to_plain` was given, where `kind` was its class.
+    """Restore the value that `to_plain` made plain, where `kind` was its class.
 
     A field the snapshot is too old to hold takes its default. Raises ValueError where it holds
     one that is not known, since dropping that would alter what was kept.

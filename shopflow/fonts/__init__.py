@@ -1,6 +1,8 @@
 """The one typeface, on paper and screen: Source Sans Pro, from its package.
 
-On paper, letters that it lacks are drawn in Noto Sans.
+On paper, letters that it lacks are drawn in Noto Sans, by HarfBuzz where they depend on their
+neighbours. A line of Latin, Greek or Cyrillic goes past all that: a shaped line takes several times
+as long. Faces are loaded when the first letter is measured or drawn, not before.
 """
 
 from __future__ import annotations
@@ -8,35 +10,35 @@ from __future__ import annotations
 import os
 import unicodedata
 from functools import cache, lru_cache
+from itertools import pairwise
 from pathlib import Path
+from threading import Lock
 from typing import Any
 
-import font_source_sans_pro
 from reportlab.pdfbase import pdfmetrics
 
-from shopflow.fonts.direction import as_drawn, joined, runs_leftwards
-from shopflow.fonts.faces import Family, add, needs_shaping
+from shopflow.fonts import files
+from shopflow.fonts.faces import Family, add
+from shopflow.fonts.scripts import JOINERS, needs_shaping
+from shopflow.fonts.writing import draw, write
 
 __all__ = [
     "BOLD",
     "FILES",
-    "FOLDER",
     "ITALIC",
     "REGULAR",
     "add",
-    "as_drawn",
-    "drawable",
+    "draw",
     "fitted",
-    "joined",
     "lacking",
+    "needs_shaping",
     "printable",
     "register",
-    "runs_leftwards",
     "unshaped",
     "width",
+    "write",
 ]
 
-FOLDER = Path(font_source_sans_pro.font_directory)
 REGULAR = "SourceSans"
 BOLD = "SourceSans-Bold"
 ITALIC = "SourceSans-Italic"
@@ -47,42 +49,45 @@ FILES = {
 }
 WEIGHTS = {REGULAR: 400, BOLD: 600, ITALIC: 400}
 
+_registering = Lock()
 
-@cache
+
 def register() -> None:
     """Make the family known to reportlab, once in a process, and the shop's own files with it.
 
-    SHOPFLOW_TYPEFACES names those, parted as in PATH. Raises ShopflowError where one is not a
+    SHOPFLOW_TYPEFACES names those, separated as in PATH. Raises ShopflowError where one is not a
     TrueType file.
     """
+    with _registering:
+        _register()
+
+
+@cache
+def _register() -> None:
     for path in filter(None, os.environ.get("SHOPFLOW_TYPEFACES", "").split(os.pathsep)):
         add(Path(path))
     for name, file in FILES.items():
-        pdfmetrics.registerFont(Family(name, FOLDER / file, WEIGHTS[name]))
+        pdfmetrics.registerFont(Family(name, files.path(file), WEIGHTS[name]))
     pdfmetrics.registerFontFamily(REGULAR, REGULAR, BOLD, ITALIC, BOLD)
 
 
 def printable(text: str) -> str:
     """Text as it can be set: accents composed, tabs as spaces, other control characters gone.
 
-    A character that no face has, as one of Devanagari, stays in the text and is drawn as an
-    empty box.
+    Joiners stay behind letters that are shaped. A character that no face has, as one of Tibetan,
+    stays in the text and is drawn as an empty box.
     """
     composed = unicodedata.normalize("NFC", text.replace("\t", " "))
     if composed.isprintable():
         return composed
-    # Category C: control, format, unassigned and half characters, none of which has a shape.
-    return "".join(
-        sign for sign in composed if sign == "\n" or unicodedata.category(sign)[0] != "C"
-    )
+    return "".join(sign for before, sign in pairwise(f" {composed}") if _has_shape(sign, before))
 
 
-def drawable(text: str) -> str:
-    """Lines as they are handed to the page: printable, Arabic and Hebrew in drawn order."""
-    said = printable(text)
-    if not runs_leftwards(said):
-        return said
-    return "\n".join(as_drawn(line) for line in said.split("\n"))
+def _has_shape(sign: str, before: str) -> bool:
+    """Tell whether a character is kept. Category C is of control, format and half characters."""
+    if sign in JOINERS:
+        return needs_shaping(before)
+    return sign == "\n" or unicodedata.category(sign)[0] != "C"
 
 
 def lacking(text: str) -> str:
@@ -90,21 +95,24 @@ def lacking(text: str) -> str:
     register()
     face: Any = pdfmetrics.getFont(REGULAR)
     signs = dict.fromkeys(sign for sign in printable(text) if not sign.isspace())
-    return "".join(sign for sign in signs if not face.has(sign))
+    return "".join(sign for sign in signs if sign not in JOINERS and not face.has(sign))
 
 
 def unshaped(text: str) -> str:
-    """The characters that a face has but draws apart, where they join into syllables; each once."""
-    boxes = set(lacking(text))
-    signs = dict.fromkeys(sign for sign in printable(text) if needs_shaping(sign))
-    return "".join(sign for sign in signs if sign not in boxes)
+    """The characters that a typeface of the shop's own draws apart, where they join; each once.
+
+    It has their shapes, but not the rules by which they build syllables.
+    """
+    register()
+    face: Any = pdfmetrics.getFont(REGULAR)
+    return "".join(sign for sign in dict.fromkeys(printable(text)) if face.draws_apart(sign))
 
 
 @lru_cache(maxsize=4096)
 def width(text: str, size: float, name: str = REGULAR) -> float:
     """Width of a line of text in points."""
     register()
-    return float(pdfmetrics.stringWidth(drawable(text), name, size))
+    return float(pdfmetrics.stringWidth(printable(text), name, size))
 
 
 def fitted(text: str, size: float, most: float, name: str = REGULAR) -> str:

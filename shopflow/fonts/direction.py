@@ -1,13 +1,13 @@
-"""Arabic and Hebrew: letters joined, and a line put in the order it is drawn in."""
+"""A line of Arabic or Hebrew, put in the order it is drawn in, from left to right."""
 
 from __future__ import annotations
 
 import re
 import unicodedata
 from collections.abc import Iterator
+from typing import Any, NamedTuple
 
-import arabic_reshaper
-from bidi.algorithm import get_display
+from bidi import algorithm
 
 LEFT_TO_RIGHT = "\u200e"
 """A mark without a shape that counts as a letter written from left to right."""
@@ -20,43 +20,85 @@ _CLOSING = {"(": ")", "[": "]", "{": "}"}
 _LEFTWARDS = re.compile(
     "[\u0590-\u08ff\u200f\ufb1d-\ufdff\ufe70-\ufeff\U00010800-\U00010fff\U0001e800-\U0001efff]"
 )
-"""Where the code table has what is written from right to left."""
+"""Where Unicode has what is written from right to left."""
 
-_joiner = arabic_reshaper.ArabicReshaper({"delete_harakat": False, "support_zwj": True})
+
+class Drawn(NamedTuple):
+    """A character of a line where it is drawn."""
+
+    place: int
+    """In the line as it is read."""
+
+    leftwards: bool
+    sign: str
+    """Itself, or the bracket it is mirrored to."""
 
 
 def runs_leftwards(text: str) -> bool:
-    """Whether a text has letters that are written from right to left."""
+    """Tell whether a text has letters that are written from right to left."""
     found = _LEFTWARDS.findall(text)
     return any(unicodedata.bidirectional(sign) in ("R", "AL", "AN") for sign in found)
 
 
-def as_drawn(line: str) -> str:
-    """One line of text from left to right as it is drawn, by Unicode Standard Annex 9.
+def as_drawn(line: str) -> list[Drawn]:
+    """The characters of one line from left to right as they are drawn, by Unicode Annex 9.
 
-    Brackets within what runs leftwards are mirrored (`bidi.get_display` leaves them as they are).
-
-    Arabic letters take the form that joins them to their neighbours. A line belongs to a paper that
-    is written from left to right, and a number behind a comma to the paper, as a street's behind
-    a shop's name.
+    A line belongs to a paper that is written from left to right, and a number behind a comma to
+    the paper, as a street's behind a shop's name. Joiners keep their place behind their letter,
+    where rule X9 would remove them.
     """
     if not runs_leftwards(line):
-        return line
-    marked = re.sub(r", (?=\d)", f",{LEFT_TO_RIGHT} ", joined(line))
-    drawn = str(get_display(_with_paired_brackets(marked), base_dir="L"))
-    return drawn.replace(LEFT_TO_RIGHT, "").replace(RIGHT_TO_LEFT, "")
+        return [Drawn(place, False, sign) for place, sign in enumerate(line)]
+    marked = list(_marked(line))
+    storage: dict[str, Any] = algorithm.get_empty_storage()
+    storage |= {"base_level": 0, "base_dir": "L"}
+    algorithm.get_embedding_levels("".join(sign for sign, _ in marked), storage)
+    for character, (_, place) in zip(storage["chars"], marked, strict=True):
+        character["place"] = place
+    for step in (
+        algorithm.explicit_embed_and_overrides,
+        algorithm.resolve_weak_types,
+        algorithm.resolve_neutral_types,
+        algorithm.resolve_implicit_levels,
+        algorithm.reorder_resolved_levels,
+        algorithm.apply_mirroring,
+    ):
+        step(storage, False)
+    drawn = [
+        Drawn(item["place"], item["level"] % 2 == 1, item["ch"])
+        for item in storage["chars"]
+        if item["place"] is not None
+    ]
+    return list(_with_joiners(drawn, line))
 
 
-def _with_paired_brackets(line: str) -> str:
-    """The line with marks that give both brackets of a pair one direction: UAX 9, rule N0.
+def _marked(line: str) -> Iterator[tuple[str, int | None]]:
+    """The characters with their places, and between them marks, which have none.
 
-    The library resolves each bracket alone, and parts one at the end of a line from its fellow.
+    Marks give both brackets of a pair one direction (UAX 9, rule N0), where the library resolves
+    each bracket alone and parts one at the end of a line from its fellow.
     """
     marks = [""] * len(line)
     for first, last in _pairs(line):
-        mark = _mark_of_pair(line, first, last)
-        marks[first] = marks[last] = mark
-    return "".join(f"{mark}{sign}{mark}" for mark, sign in zip(marks, line, strict=True))
+        marks[first] = marks[last] = _mark_of_pair(line, first, last)
+    for place, sign in enumerate(line):
+        yield from ((mark, None) for mark in marks[place])
+        yield sign, place
+        yield from ((mark, None) for mark in marks[place])
+        if sign == "," and re.match(r" \d", line[place + 1 : place + 3]):
+            yield LEFT_TO_RIGHT, None
+
+
+def _with_joiners(drawn: list[Drawn], line: str) -> Iterator[Drawn]:
+    """What is drawn, and the joiners again: right of their letter, left where it runs leftwards."""
+    shown = {item.place for item in drawn}
+    for item in drawn:
+        behind = item.place + 1
+        lost: list[Drawn] = []
+        while behind < len(line) and behind not in shown:
+            lost.append(Drawn(behind, item.leftwards, line[behind]))
+            behind += 1
+        yield from [*reversed(lost), item] if item.leftwards else [item, *lost]
 
 
 def _pairs(line: str) -> Iterator[tuple[int, int]]:
@@ -83,8 +125,3 @@ def _mark_of_pair(line: str, first: int, last: int) -> str:
     before = (unicodedata.bidirectional(sign) for sign in reversed(line[:first]))
     strong = next((kind for kind in before if kind in ("L", "R", "AL")), "L")
     return LEFT_TO_RIGHT if strong == "L" else RIGHT_TO_LEFT
-
-
-def joined(text: str) -> str:
-    """Text in which each Arabic letter has the form that joins it to its neighbours."""
-    return str(_joiner.reshape(text))

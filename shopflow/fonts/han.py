@@ -9,16 +9,16 @@ from __future__ import annotations
 
 import io
 from functools import cache
-from pathlib import Path
 from typing import Any
 
-import manimgx_fonts_cjk
 from fontTools.fontBuilder import FontBuilder
 from fontTools.pens.cu2quPen import Cu2QuPen
 from fontTools.pens.ttGlyphPen import TTGlyphPen
 from fontTools.ttLib import TTFont
 
-FILE = Path(manimgx_fonts_cjk.__file__).parent / "NotoSansCJK-VF.otf.ttc"
+from shopflow.fonts import files
+
+FILE = "NotoSansCJK-VF.otf.ttc"
 FACE = 2
 """Of the five in the file: Han letters are drawn the way simplified Chinese has them."""
 
@@ -50,7 +50,7 @@ def row(code: int, weight: int) -> tuple[str, bytes]:
 
 @cache
 def _source() -> TTFont:
-    return TTFont(FILE, fontNumber=FACE, lazy=True)
+    return TTFont(files.path(FILE), fontNumber=FACE, lazy=True)
 
 
 @cache

@@ -64,8 +64,8 @@ def bench_card(card: BenchCard) -> bytes:
     """The cards as PDF."""
     sheet = Sheet(card.shop, card.display, "Bench card", card.job.number, card.printed_at)
     story: list[Flowable] = []
-    for place, head in enumerate(card.heads):
-        if place:
+    for index, head in enumerate(card.heads):
+        if index:
             story.append(PageBreak())
         story += _head(card, head, sheet.width)
     return sheet.build(story or [para("This job has no heads yet.")])
@@ -74,7 +74,7 @@ def bench_card(card: BenchCard) -> bytes:
 def _head(card: BenchCard, page: BenchHead, width: float) -> list[Flowable]:
     aside = CODE + 6 * mm if page.url else 0.0
     story: list[Flowable] = [Corner(ScanCode(page.url, CODE), width)] if page.url else []
-    known = identifiers(page.head) or "no casting number or serial"
+    numbers = identifiers(page.head) or "no casting number or serial"
     rows = [
         ("Customer", card.customer.name),
         ("Promised", card.display.day(card.job.promised_on)),
@@ -83,7 +83,7 @@ def _head(card: BenchCard, page: BenchHead, width: float) -> list[Flowable]:
     return [
         *story,
         para(f"Head {page.head.tag}", beside(TITLE, aside)),
-        para(f"{page.head.engine_type}, {known}", beside(SUBTITLE, aside)),
+        para(f"{page.head.engine_type}, {numbers}", beside(SUBTITLE, aside)),
         *facts(rows, width - aside),
         *take_care(cautions.texts(["bench"]), width),
         gap(8),

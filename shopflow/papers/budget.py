@@ -28,7 +28,7 @@ def rows(lines: Iterable[BudgetLine], units: UnitSystem) -> list[tuple[str, ...]
         (
             line.name,
             line.kind,
-            *(_known(line, units) if line.is_stated else (NOT_STATED, "–", "–", "–")),
+            *(_full_row(line, units) if line.is_stated else (NOT_STATED, "–", "–", "–")),
         )
         for line in lines
     ]
@@ -38,7 +38,7 @@ NOT_STATED = "not stated"
 
 
 def summary(budget: Budget, units: UnitSystem) -> str:
-    """What the components come to."""
+    """Summary below the components: the combined and expanded uncertainty."""
     if not budget.is_as_tested:
         return _earlier_summary(budget, units)
     flow = f"{units.text(budget.flow, 'flow')} as tested at {units.text(budget.lift, 'lift')}"
@@ -98,7 +98,7 @@ def budget_block(budget: Budget | None, display: Display, width: float) -> list[
     ]
 
 
-def _known(line: BudgetLine, units: UnitSystem) -> tuple[str, ...]:
+def _full_row(line: BudgetLine, units: UnitSystem) -> tuple[str, ...]:
     return (
         _standard(line, units),
         _freedom(line.freedom),

@@ -30,7 +30,7 @@ class PartBack:
 
 @dataclass(frozen=True)
 class CollectionReceipt:
-    """What left the shop on one job."""
+    """Heads and parts that left the shop on one job."""
 
     shop: Letterhead
     display: Display
@@ -53,7 +53,7 @@ class CollectionReceipt:
 
     @property
     def title(self) -> str:
-        """What the paper is called."""
+        """Title of the document."""
         return "Dispatch note" if self.shipped else "Collection receipt"
 
 
@@ -126,5 +126,5 @@ def _signed(content: CollectionReceipt, width: float) -> list[Flowable]:
         ("Date", content.display.day(content.handed_on), 2.0),
     ]
     total = sum(share for _, _, share in columns)
-    lines = [(label, said, share / total) for label, said, share in columns]
+    lines = [(label, text, share / total) for label, text, share in columns]
     return [para(words, NOTE), signatures(lines, width)]

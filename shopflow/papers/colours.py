@@ -23,7 +23,7 @@ def contrast_on_white(colour: str) -> float:
     """
     if not re.fullmatch(r"#[0-9a-fA-F]{6}", colour):
         raise ValueError(gettext("'{value}' is not a color, as '#0f4c75'", value=colour))
-    red, green, blue = (_linear(int(colour[place : place + 2], 16) / 255) for place in (1, 3, 5))
+    red, green, blue = (_linear(int(colour[start : start + 2], 16) / 255) for start in (1, 3, 5))
     return 1.05 / (0.2126 * red + 0.7152 * green + 0.0722 * blue + 0.05)
 
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Protocol
 
+from shopflow.calc.results import CD_CURTAIN, FLOW, FLOW_STANDARD, Result
 from shopflow.charts import Axis, Chart, Series
 from shopflow.documents import ResultPoint, SessionCurve, SessionResult
 from shopflow.units import US_CUSTOMARY, UnitSystem, from_si, pretty
@@ -61,43 +61,15 @@ class Drawable(Protocol):
         """Whether nothing had been done to the head."""
 
 
-@dataclass(frozen=True)
-class Quantity:
-    """A figure of a session that can be drawn over its lifts."""
+DRAWN_FIRST = "flow"
+"""The word for what is drawn unless something else is asked for."""
 
-    name: str
-    label: str
-    field: str
-    """Of ResultPoint."""
+PLACES = 3
+"""Decimals that a bare number is read with."""
 
-    kind: str = ""
-    """Of UnitSystem; empty for a bare number."""
-
-    places: int = 3
-    power: int = 0
-    """Power of the flow it goes with, where its uncertainty is the flow's that many times over
-    (JCGM 100:2008, 5.1.6), sizes taken as exact; 0 where lift weighs in it besides."""
-
-    needs: str = ""
-    """What a session must state for it."""
-
-
-QUANTITIES = {
-    "flow": Quantity("Flow", "Flow", "flow", "flow", 1, 1),
-    "curtain": Quantity("Coefficient on the curtain area", "Cd, curtain", "cd_curtain"),
-    "head": Quantity("Coefficient on the valve head area", "Cd, head", "cd_head", power=1),
-    "least": Quantity(
-        "Coefficient on the least area", "Cd, least area", "cd_least_area", needs="seat sizes"
-    ),
-    "velocity": Quantity(
-        "Velocity in the port", "Velocity", "velocity", "velocity", 1, 1, "port area"
-    ),
-    "energy": Quantity(
-        *("Kinetic energy flux", "Kinetic energy", "kinetic_energy_flux", "power", 1, 3),
-        needs="port area",
-    ),
-}
-"""What can be drawn, by the word an address has for it."""
+POWERS = {"flow": 1, "cd_head": 1, "velocity": 1, "kinetic_energy_flux": 3}
+"""Power of the flow that a result goes with, by which certificates from before each result had an
+uncertainty of its own are drawn (JCGM 100:2008, 5.1.6)."""
 
 
 def lift_axis(against: str, units: UnitSystem) -> Axis:
@@ -121,7 +93,7 @@ def curves_chart(
     title: str,
     sessions: Sequence[Drawable],
     units: UnitSystem,
-    quantity: Quantity = QUANTITIES["flow"],
+    quantity: Result = FLOW_STANDARD,
     against: str = "lift",
     *,
     dash_first: bool = True,
@@ -148,30 +120,36 @@ def curves_chart(
             )
             for session in sessions
         ],
-        places=quantity.places,
+        places=1 if quantity.kind else PLACES,
         x_places=lift_places(against),
         nothing=f"No {quantity.needs} recorded" if quantity.needs else Chart.nothing,
     )
 
 
-def _value(point: ResultPoint, quantity: Quantity, unit: str) -> float | None:
-    found: float | None = getattr(point, quantity.field)
+def _value(point: ResultPoint, quantity: Result, unit: str) -> float | None:
+    found = point.value(_key(point, quantity))
     return from_si(found, unit) if unit and found is not None else found
 
 
-def _bars(points: Sequence[ResultPoint], quantity: Quantity, unit: str) -> list[float] | None:
+def _key(point: ResultPoint, quantity: Result) -> str:
+    """The result that is drawn; older documents hold the flow by the root alone."""
+    is_older = quantity is FLOW_STANDARD and point.value(quantity.key) is None
+    return FLOW.key if is_older else quantity.key
+
+
+def _bars(points: Sequence[ResultPoint], quantity: Result, unit: str) -> list[float] | None:
     """Expanded uncertainties of the points, 0 where not stated; None where none is known."""
     known = [_bar(point, quantity, unit) for point in points]
     return known if any(known) else None
 
 
-def _bar(point: ResultPoint, quantity: Quantity, unit: str) -> float:
+def _bar(point: ResultPoint, quantity: Result, unit: str) -> float:
+    key = _key(point, quantity)
     if point.flow_as_tested is not None:
-        stated: float | None = getattr(point.margins, quantity.field, None)
+        stated = point.margin(key) or 0.0
         # Uncertainties are differences; no unit here has another zero.
-        return from_si(stated or 0.0, unit) if unit else stated or 0.0
-    # A certificate from before each figure had an uncertainty of its own.
-    relative = quantity.power * point.expanded_uncertainty / point.flow
+        return from_si(stated, unit) if unit else stated
+    relative = POWERS.get(key, 0) * point.expanded_uncertainty / point.flow
     return relative * (_value(point, quantity, unit) or 0.0)
 
 
@@ -186,7 +164,7 @@ def coefficient_chart(sessions: Sequence[Drawable]) -> Chart:
     named = [_with_side(session) if len(sides) > 1 else session for session in sessions]
     title = "Discharge coefficient on curtain area"
     # Neither axis has a unit.
-    return curves_chart(title, named, US_CUSTOMARY, QUANTITIES["curtain"], "ld")
+    return curves_chart(title, named, US_CUSTOMARY, CD_CURTAIN, "ld")
 
 
 def _with_side(session: Drawable) -> SessionCurve:

@@ -35,20 +35,20 @@ def described(
     attachments: Iterable[Attachment] = (),
 ) -> bytes:
     """A PDF with its own description set and files attached; the same input, the same bytes."""
-    said = {
+    entries = {
         "Title": title, "Author": author, "Subject": subject or title,
         "Keywords": keywords or title, "Producer": PRODUCER,
     }  # fmt: skip
-    said = {name: fonts.printable(text) for name, text in said.items()}
+    entries = {name: fonts.printable(text) for name, text in entries.items()}
     moment = made_at.astimezone(UTC)
     stamp = moment.strftime("D:%Y%m%d%H%M%SZ")
     with pikepdf.open(io.BytesIO(content)) as pdf:
-        dated = said | {"CreationDate": stamp, "ModDate": stamp}
+        dated = entries | {"CreationDate": stamp, "ModDate": stamp}
         pdf.docinfo = pdf.make_indirect(
             pikepdf.Dictionary({f"/{name}": text for name, text in dated.items()})
         )
         pdf.Root.Metadata = pikepdf.Stream(
-            pdf, _xmp(said, moment), Type=pikepdf.Name.Metadata, Subtype=pikepdf.Name.XML
+            pdf, _xmp(entries, moment), Type=pikepdf.Name.Metadata, Subtype=pikepdf.Name.XML
         )
         pdf.Root.Lang = pikepdf.String(LANGUAGE)
         pdf.Root.ViewerPreferences = pikepdf.Dictionary(DisplayDocTitle=True)
@@ -75,25 +75,25 @@ def _attached(pdf: pikepdf.Pdf, attachment: Attachment, stamp: str) -> pikepdf.A
     return attached
 
 
-def _xmp(said: dict[str, str], moment: datetime) -> bytes:
+def _xmp(entries: dict[str, str], moment: datetime) -> bytes:
     """The same description as XMP (ISO 16684-1), which catalogues and archives read."""
-    told = {name: escape(text) for name, text in said.items()}
+    escaped = {name: escape(text) for name, text in entries.items()}
     at = moment.isoformat()
     return f"""<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>
 <x:xmpmeta xmlns:x="adobe:ns:meta/">
 <rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">
 <rdf:Description rdf:about="" xmlns:dc="http://purl.org/dc/elements/1.1/"
  xmlns:xmp="http://ns.adobe.com/xap/1.0/" xmlns:pdf="http://ns.adobe.com/pdf/1.3/">
-<dc:title><rdf:Alt><rdf:li xml:lang="x-default">{told["Title"]}</rdf:li></rdf:Alt></dc:title>
-<dc:creator><rdf:Seq><rdf:li>{told["Author"]}</rdf:li></rdf:Seq></dc:creator>
-<dc:description><rdf:Alt><rdf:li xml:lang="x-default">{told["Subject"]}</rdf:li></rdf:Alt>\
+<dc:title><rdf:Alt><rdf:li xml:lang="x-default">{escaped["Title"]}</rdf:li></rdf:Alt></dc:title>
+<dc:creator><rdf:Seq><rdf:li>{escaped["Author"]}</rdf:li></rdf:Seq></dc:creator>
+<dc:description><rdf:Alt><rdf:li xml:lang="x-default">{escaped["Subject"]}</rdf:li></rdf:Alt>\
 </dc:description>
 <dc:language><rdf:Bag><rdf:li>{LANGUAGE}</rdf:li></rdf:Bag></dc:language>
 <dc:date><rdf:Seq><rdf:li>{at}</rdf:li></rdf:Seq></dc:date>
 <xmp:CreateDate>{at}</xmp:CreateDate>
 <xmp:ModifyDate>{at}</xmp:ModifyDate>
-<pdf:Producer>{told["Producer"]}</pdf:Producer>
-<pdf:Keywords>{told["Keywords"]}</pdf:Keywords>
+<pdf:Producer>{escaped["Producer"]}</pdf:Producer>
+<pdf:Keywords>{escaped["Keywords"]}</pdf:Keywords>
 </rdf:Description>
 </rdf:RDF>
 </x:xmpmeta>

@@ -7,14 +7,18 @@ from collections.abc import Sequence
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, HRFlowable, KeepTogether
 
+from shopflow.calc.results import FLOW_STANDARD
+from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.charts import Chart, layout
 from shopflow.charts.paper import ChartFlowable
 from shopflow.documents import FlowCertificate, SessionResult
+from shopflow.papers.brief import conclusion_block, in_brief
 from shopflow.papers.curves import MOST_CURVES, batches, coefficient_chart, flow_chart
 from shopflow.papers.description import Attachment
-from shopflow.papers.method_notes import explained_block
+from shopflow.papers.explained import explained_block
+from shopflow.papers.flow_test import session_block
+from shopflow.papers.gains import gain_block
 from shopflow.papers.qr_code import Corner, ScanCode
-from shopflow.papers.results import conclusion_block, gain_block, in_brief, session_block
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import (
     BODY,
@@ -34,6 +38,7 @@ from shopflow.papers.style import (
 )
 from shopflow.papers.tables import boxed, facts
 from shopflow.papers.work_order import job_rows
+from shopflow.units import pretty
 
 CROWDED = (
     "Drawn in several charts to keep the curves apart. Of a port with more than eight sessions "
@@ -150,9 +155,7 @@ def _charts(certificate: FlowCertificate, width: float) -> list[Flowable]:
     crowded = len(certificate.sessions) > MOST_CURVES
     found: list[Flowable] = []
     for batch in by_side:
-        stated = dict.fromkeys(session.reference_pressure for session in batch)
-        at = f" at {' and '.join(stated)} by the root"
-        title = f"{batch[0].side.capitalize()} flow{at}{_ports(batch) if crowded else ''}"
+        title = f"{_flow_title(batch)}{_ports(batch) if crowded else ''}"
         chart = flow_chart(
             f"{title} of head {certificate.head.tag}", batch, certificate.display.units
         )
@@ -165,6 +168,17 @@ def _charts(certificate: FlowCertificate, width: float) -> list[Flowable]:
     if crowded:
         found.append(para(CROWDED, SMALL))
     return found
+
+
+STANDARD_AIR = f"air of {STANDARD_DENSITY} {pretty('kg/m3')}"
+
+
+def _flow_title(batch: Sequence[SessionResult]) -> str:
+    """What a chart of flow shows: what verdicts rest on, or of older tests the flow by the root."""
+    stated = dict.fromkeys(session.reference_pressure for session in batch)
+    at = f"{batch[0].side.capitalize()} flow at {' and '.join(stated)}"
+    is_standard = all(point.value(FLOW_STANDARD.key) for item in batch for point in item.points)
+    return f"{at} in {STANDARD_AIR}" if is_standard else f"{at} by the root"
 
 
 def _ports(batch: Sequence[SessionResult]) -> str:

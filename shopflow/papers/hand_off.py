@@ -41,8 +41,8 @@ def hand_off(*sheets: HandOff) -> bytes:
     number = first.head.tag if len(sheets) == 1 else first.job.number
     frame = Sheet(first.shop, first.display, "Hand-off sheet", number, first.written_at)
     story: list[Flowable] = []
-    for place, sheet in enumerate(sheets):
-        if place:
+    for index, sheet in enumerate(sheets):
+        if index:
             story.append(PageBreak())
         story += _sheet(sheet, frame.width)
     return frame.build(story)
@@ -106,7 +106,7 @@ def _remaining(note: HandOff, width: float) -> list[Flowable]:
 
 def _pairs(valves: Sequence[ValveFigures]) -> list[Sequence[ValveFigures]]:
     """Two sides at a time stand beside each other."""
-    return [valves[place : place + 2] for place in range(0, len(valves), 2)]
+    return [valves[start : start + 2] for start in range(0, len(valves), 2)]
 
 
 def _valves(sides: Sequence[ValveFigures], width: float) -> list[Flowable]:
@@ -143,17 +143,17 @@ def _merged(lists: Iterable[Sequence[str]]) -> list[str]:
     """
     merged: list[str] = []
     for names in lists:
-        place = 0
+        index = 0
         for name in names:
             if name not in merged:
-                merged.insert(place, name)
-            place = merged.index(name) + 1
+                merged.insert(index, name)
+            index = merged.index(name) + 1
     return merged
 
 
 def _set_up(side: ValveFigures, name: str) -> list[Flowable]:
-    found = [figure for figure in side.figures if figure.name == name]
-    return [piece for figure in found for piece in _value(figure)] or [para("–", CELL)]
+    matching = [figure for figure in side.figures if figure.name == name]
+    return [piece for figure in matching for piece in _value(figure)] or [para("–", CELL)]
 
 
 def _value(figure: Figure) -> list[Flowable]:
@@ -187,5 +187,5 @@ def _signatures(note: HandOff, width: float) -> list[Flowable]:
         ("Received by", "", 0.32),
         ("Date", "", 0.16),
     ]
-    said = [] if note.signed_at else [para("Not signed yet by the shop.", SMALL)]
-    return [gap(12), *said, signatures(lines, width)]
+    remark = [] if note.signed_at else [para("Not signed yet by the shop.", SMALL)]
+    return [gap(12), *remark, signatures(lines, width)]

@@ -25,12 +25,12 @@ class Label:
 
     @property
     def on_a_page(self) -> int:
-        """How many a page holds."""
+        """Number of labels on a page."""
         return self.columns * self.rows
 
-    def corner(self, place: int) -> tuple[float, float]:
-        """Lower left corner of the label at a place, counted from 0 along the rows."""
-        row, column = divmod(place % self.on_a_page, self.columns)
+    def corner(self, index: int) -> tuple[float, float]:
+        """Lower left corner of the label at an index, counted from 0 along the rows, points."""
+        row, column = divmod(index % self.on_a_page, self.columns)
         across = self.left + column * self.across
         return across, self.page[1] - self.top - (row + 1) * self.height
 

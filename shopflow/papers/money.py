@@ -1,4 +1,4 @@
-"""What quotes and invoices share: lines with prices, tax, sums at the right."""
+"""Parts that quotes and invoices share: lines with prices, tax, sums at the right."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ def lines_table(
         columns.append(Column("Minutes", figures=True, width=18 * mm))
     columns.append(Column("Price", figures=True, width=30 * mm))
     rows = []
-    for place, line in enumerate(lines, start=1):
+    for number, line in enumerate(lines, start=1):
         words = [para(line.what, CELL_BOLD)]
         if line.detail:
             words.append(para(line.detail, SMALL))
@@ -69,7 +69,9 @@ def lines_table(
             borne = f"Warranty: {display.money(line.waived)} borne by us, not charged."
             words.append(para(borne, SMALL))
         planned = [line.minutes or "–"] if minutes else []
-        rows.append([str(place), para(line.head, CELL), words, *planned, display.money(line.price)])
+        rows.append(
+            [str(number), para(line.head, CELL), words, *planned, display.money(line.price)]
+        )
     return grid(columns, rows, width, padding=3.2)
 
 

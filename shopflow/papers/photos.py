@@ -20,9 +20,9 @@ BETWEEN = 8.0
 
 
 def photo_rows(photos: Sequence[Photo], width: float) -> list[Flowable]:
-    """The pictures with what they show, three to a row."""
+    """Pictures with their captions, three to a row."""
     share = width / ACROSS
-    found: list[Flowable] = []
+    tables: list[Flowable] = []
     for start in range(0, len(photos), ACROSS):
         row = list(photos[start : start + ACROSS])
         cells = [[_picture(photo, share - BETWEEN), para(photo.caption, SMALL)] for photo in row]
@@ -32,8 +32,8 @@ def photo_rows(photos: Sequence[Photo], width: float) -> list[Flowable]:
             ("RIGHTPADDING", (0, 0), (-1, -1), BETWEEN),
         ]
         table.setStyle(TableStyle([*PLAIN, *sides]))
-        found.append(table)
-    return found
+        tables.append(table)
+    return tables
 
 
 def _picture(photo: Photo, width: float) -> Flowable:

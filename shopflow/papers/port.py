@@ -38,7 +38,7 @@ def port_chart(port: AlongPort, units: UnitSystem) -> Chart:
         for survey in port.surveys
     ]
     valves = [
-        Series(name=name, x=[0.0], y=[from_si(found, area)]) for name, found in valve_areas(port)
+        Series(name=name, x=[0.0], y=[from_si(value, area)]) for name, value in valve_areas(port)
     ]
     return Chart(
         title=f"Areas along the {port.side} port",
@@ -53,14 +53,14 @@ def port_chart(port: AlongPort, units: UnitSystem) -> Chart:
 def valve_areas(port: AlongPort) -> list[tuple[str, float]]:
     """The valve's areas that are known, by name; one where the throat is the least of them."""
     if port.least == port.throat:
-        found = [("curtain", port.curtain), ("throat, the least", port.throat)]
+        areas = [("curtain", port.curtain), ("throat, the least", port.throat)]
     else:
-        found = [("curtain", port.curtain), ("least", port.least), ("throat", port.throat)]
-    return [(name, area) for name, area in found if area is not None]
+        areas = [("curtain", port.curtain), ("least", port.least), ("throat", port.throat)]
+    return [(name, area) for name, area in areas if area is not None]
 
 
 def findings(port: AlongPort, units: UnitSystem) -> Iterator[str]:
-    """Where the port is tightest, and against the valve, in sentences."""
+    """Findings on the tightest section, alone and against the valve, in sentences."""
     if port.outdated_by:
         yield (
             f"These sections were measured before the step {port.outdated_by}; the flow test came "
@@ -68,13 +68,13 @@ def findings(port: AlongPort, units: UnitSystem) -> Iterator[str]:
         )
     survey = port.surveys[port.stands]
     tight = survey.tightest
-    place = f"{units.text(tight.distance, 'lift')} from the {port.datum}"
-    said = f"Tightest {survey.when} the work: {units.text(tight.area, 'port area')} at {place}"
+    location = f"{units.text(tight.distance, 'lift')} from the {port.datum}"
+    text = f"Tightest {survey.when} the work: {units.text(tight.area, 'port area')} at {location}"
     if tight.choked:
-        said += ", choked: this flow is more than it can pass without losses"
+        text += ", choked: this flow is more than it can pass without losses"
     elif tight.mach is not None:
-        said += f", mean Mach number {tight.mach:.3f}"
-    yield f"{said}."
+        text += f", mean Mach number {tight.mach:.3f}"
+    yield f"{text}."
     if port.least is not None and port.lift is not None:
         least = f"the valves leave {units.text(port.least, 'port area')} at {_lift(port, units)}"
         if tight.area < port.least:

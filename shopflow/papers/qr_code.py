@@ -21,13 +21,13 @@ class ScanCode(Flowable):
         path = self.canv.beginPath()
         for line, row in enumerate(self.matrix):
             start = None
-            for place, dark in enumerate([*row, 0]):
+            for column, dark in enumerate([*row, 0]):
                 if dark and start is None:
-                    start = place
+                    start = column
                 elif not dark and start is not None:
                     bottom = self.height - (line + 1) * module
                     # A hair of overlap keeps white lines from showing between the rows.
-                    path.rect(start * module, bottom, (place - start) * module, module * 1.02)
+                    path.rect(start * module, bottom, (column - start) * module, module * 1.02)
                     start = None
         self.canv.setFillGray(0)
         self.canv.drawPath(path, stroke=0, fill=1)

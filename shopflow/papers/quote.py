@@ -132,10 +132,10 @@ def _sums(content: Quote, width: float) -> list[Flowable]:
 def _terms(content: Quote) -> list[Flowable]:
     story: list[Flowable] = []
     if content.deposit:
-        asked = (
+        request = (
             f"Before work starts we ask for a deposit of {content.display.money(content.deposit)}."
         )
-        story += [*heading("Deposit"), para(asked)]
+        story += [*heading("Deposit"), para(request)]
     if content.payment_terms:
         story += [*heading("Payment"), *paragraphs(content.payment_terms.splitlines())]
     if content.conditions:
@@ -146,11 +146,11 @@ def _terms(content: Quote) -> list[Flowable]:
 def _approval(content: Quote, width: float) -> list[Flowable]:
     if content.draft:
         return [gap(10), boxed([para(f"{DRAFT}.", STRONG)], width)]
-    what = "the extra work above" if content.agreed else "the work above"
+    work = "the extra work above" if content.agreed else "the work above"
     lines = (("Name", "", 0.36), ("Signature", "", 0.4), ("Date", "", 0.24))
     return [
         CondPageBreak(32 * mm),
         *heading("Your approval"),
-        para(f"Please do {what} at these prices. No metal is cut before you say so."),
+        para(f"Please do {work} at these prices. No metal is cut before you say so."),
         signatures(lines, width),
     ]

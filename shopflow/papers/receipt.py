@@ -35,7 +35,7 @@ class Receipt:
     recorded_by: str
     recorded_at: datetime
     left: Decimal
-    """Left to pay when the receipt is printed; below zero in the customer's favour."""
+    """Left to pay when the receipt is printed; below zero in the customer's favor."""
 
 
 def receipt(content: Receipt) -> bytes:
@@ -71,7 +71,7 @@ def _facts(content: Receipt) -> list[tuple[str, str]]:
 
 
 def _left(content: Receipt) -> list[tuple[str, str]]:
-    """What is left to pay as the job stands, this payment counted in."""
+    """Balance of the job, this payment included."""
     over = content.left < 0
     name = "In your favor, this counted in" if over else "Left to pay, this counted in"
     return [(name, content.display.money(abs(content.left)))]

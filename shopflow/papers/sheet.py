@@ -126,9 +126,8 @@ class Sheet:
         canvas.saveState()
         canvas.translate(x, y)
         canvas.rotate(52)
-        canvas.setFont(fonts.BOLD, 54)
         canvas.setFillColor(RULE, alpha=0.45)
-        canvas.drawCentredString(0, 0, fonts.drawable(self.mark))
+        fonts.draw(canvas, (0, 0), fonts.printable(self.mark), fonts.BOLD, 54, "middle")
         canvas.restoreState()
 
 
@@ -143,10 +142,8 @@ def _text(
     to_left: bool = False,
 ) -> None:
     """A line of a page's frame: names dark, the rest soft."""
-    canvas.setFont(font, size)
     canvas.setFillColor(INK if font == fonts.BOLD else SOFT)
-    draw = canvas.drawRightString if to_left else canvas.drawString
-    draw(x, y, fonts.drawable(text))
+    fonts.draw(canvas, (x, y), fonts.printable(text), font, size, "end" if to_left else "start")
 
 
 class _CountingCanvas(Canvas):

@@ -42,6 +42,7 @@ NOTE = _style("note", 8, spaceBefore=3)
 CENTRED = _style("centred", 8, textColor=SOFT, alignment=TA_CENTER)
 LABEL = _style("label", 8, textColor=SOFT, leading=11.2)
 CELL = _style("cell", 8.8, leading=11.2)
+CELL_RIGHT = _style("cell-right", 8.8, leading=11.2, alignment=TA_RIGHT)
 CELL_BOLD = _style("cell-bold", 8.8, leading=11.2, fontName=fonts.BOLD)
 COLUMN = _style("column", 7.8, leading=9.4, fontName=fonts.BOLD, textColor=SOFT)
 COLUMN_RIGHT = _style("column-right", 7.8, leading=9.4, fontName=fonts.BOLD, textColor=SOFT,

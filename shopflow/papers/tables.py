@@ -15,6 +15,7 @@ from shopflow.papers.cautions import DEFERRAL
 from shopflow.papers.style import (
     CELL,
     CELL_BOLD,
+    CELL_RIGHT,
     COLUMN,
     COLUMN_RIGHT,
     INK,
@@ -28,6 +29,7 @@ from shopflow.papers.style import (
     gap,
     para,
 )
+from shopflow.units import UnitSystem, pretty
 
 PLAIN: list[Any] = [
     # Without it an empty cell would bring in Helvetica, which no paper embeds.
@@ -60,6 +62,11 @@ class Column:
 
     close: bool = False
     """Whether it stands close to the column before it, as a unit to its number."""
+
+
+def headed(name: str, kind: str, units: UnitSystem) -> Column:
+    """A column of numbers under a name with the reader's unit of a kind."""
+    return Column(f"{name}, {pretty(units.unit(kind))}", figures=True)
 
 
 def facts(rows: Sequence[tuple[str, str]], width: float, columns: int = 2) -> list[Flowable]:
@@ -96,7 +103,10 @@ def _lines(text: str, room: float) -> int:
 def _facts(lines: Sequence[Sequence[tuple[str, str]]], share: float, label: float) -> Table | None:
     if not lines:
         return None
-    cells = [[cell for name, value in line for cell in (name, para(value, CELL))] for line in lines]
+    cells = [
+        [cell for name, value in line for cell in (_label(name), para(value, CELL))]
+        for line in lines
+    ]
     style = _cell_style(
         fontsize=LABEL.fontSize, leading=LABEL.leading, color=SOFT,
         leftPadding=0, rightPadding=8, topPadding=0.8, bottomPadding=0.8,
@@ -104,6 +114,10 @@ def _facts(lines: Sequence[Sequence[tuple[str, str]]], share: float, label: floa
     widths = [label, share - label] * len(lines[0])
     styles = [[style] * len(widths)] * len(cells)
     return Table(cells, colWidths=widths, hAlign="LEFT", splitInRow=1, cellStyles=styles)
+
+
+def _label(name: str) -> Any:
+    return para(name, LABEL) if fonts.needs_shaping(name) else fonts.printable(name)
 
 
 class _Rows(Table):
@@ -134,7 +148,7 @@ def grid(
     heading, below = _column_styles(columns, padding)
     table = _Rows(
         [top, *body],
-        colWidths=_widths(columns, body, width),
+        colWidths=_widths(columns, rows, width),
         repeatRows=1,
         splitInRow=1,
         minRowHeights=[0.0, *[row_height] * len(body)],
@@ -185,14 +199,18 @@ def _cell(cell: Any, column: Column) -> Any:
     # Short text is left a plain string: a paragraph each would make long tables slow.
     if isinstance(cell, Flowable | list):
         return cell
-    wraps = (column.share or column.width) and not column.figures
-    return para(cell, CELL) if wraps else fonts.drawable(str(cell))
+    if (column.share or column.width) and not column.figures:
+        return para(cell, CELL)
+    text = fonts.printable(str(cell))
+    if fonts.needs_shaping(text):
+        return para(text, CELL_RIGHT if column.figures else CELL)
+    return text
 
 
-def _widths(columns: Sequence[Column], body: Sequence[Sequence[Any]], width: float) -> list[float]:
+def _widths(columns: Sequence[Column], rows: Sequence[Sequence[Any]], width: float) -> list[float]:
     """Widths of the columns; what is left over goes to those with a share, or evenly to all."""
     widths = [
-        0.0 if column.share else column.width or _needed(column, [row[place] for row in body])
+        0.0 if column.share else column.width or _needed(column, [row[place] for row in rows])
         for place, column in enumerate(columns)
     ]
     spare = width - sum(widths)
@@ -204,7 +222,7 @@ def _widths(columns: Sequence[Column], body: Sequence[Sequence[Any]], width: flo
 
 def _needed(column: Column, cells: Sequence[Any]) -> float:
     """Width of the widest cell or word of the heading, with the space beside it."""
-    texts = [cell for cell in cells if isinstance(cell, str)]
+    texts = [str(cell) for cell in cells if not isinstance(cell, Flowable | list)]
     words = column.title.split() or [""]
     heads = [fonts.width(word, COLUMN.fontSize, fonts.BOLD) for word in words]
     lines = [fonts.width(line, CELL.fontSize) for text in texts for line in text.split("\n")]

@@ -31,7 +31,7 @@ STEP = 0.94
 
 @dataclass(frozen=True)
 class Tag:
-    """What one label says."""
+    """Contents of one label."""
 
     tag: str
     job: str
@@ -54,7 +54,7 @@ class TagSheet:
 
 
 def tags(sheet: TagSheet) -> bytes:
-    """The labels as PDF. Raises ValueError where the sheet has no such place to start at."""
+    """The labels as PDF. Raises ValueError where the sheet has no such label to start at."""
     fonts.register()
     label = LABELS[sheet.label]
     if not 1 <= sheet.start <= label.on_a_page:
@@ -63,10 +63,10 @@ def tags(sheet: TagSheet) -> bytes:
         )
     out = io.BytesIO()
     canvas = Canvas(out, label.page, invariant=1, **FACE)
-    for place, tag in enumerate(sheet.tags, start=sheet.start - 1):
-        if place % label.on_a_page == 0 and place >= sheet.start:
+    for index, tag in enumerate(sheet.tags, start=sheet.start - 1):
+        if index % label.on_a_page == 0 and index >= sheet.start:
             canvas.showPage()
-        _draw(canvas, label, label.corner(place), tag)
+        _draw(canvas, label, label.corner(index), tag)
     canvas.save()
     numbers = ", ".join(dict.fromkeys(tag.job for tag in sheet.tags))
     return described(
@@ -92,7 +92,7 @@ def _draw(canvas: Canvas, label: Label, corner: tuple[float, float], tag: Tag) -
 def _lines(tag: Tag, width: float) -> list[tuple[str, float, str]]:
     """Text, size and face of each line: the tag largest, as wide as it may be on one line."""
     size = min(MOST, width / fonts.width(tag.tag, 1.0, fonts.BOLD))
-    said = (
+    lines = (
         (tag.tag, 1.0, fonts.BOLD),
         (tag.customer, 0.66, fonts.BOLD),
         (tag.engine_type, 0.52, fonts.REGULAR),
@@ -100,7 +100,7 @@ def _lines(tag: Tag, width: float) -> list[tuple[str, float, str]]:
         (f"Job {tag.job}", 0.52, fonts.REGULAR),
         (f"Promised {tag.promised}", 0.52, fonts.REGULAR),
     )
-    return [(text, size * scale, face) for text, scale, face in said if text]
+    return [(text, size * scale, face) for text, scale, face in lines if text]
 
 
 def _words(

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from functools import partial
-from itertools import accumulate, islice, takewhile
-from operator import ge
+from bisect import bisect_right
+from collections.abc import Callable, Iterator, Sequence
+from itertools import accumulate
 from typing import Any
 
 from reportlab.lib.enums import TA_CENTER, TA_LEFT
@@ -29,15 +28,15 @@ TOO_LITTLE = 1e-8
 class Text(Flowable):
     """Text that takes its place in a column, its line breaks kept, nothing in it taken for markup.
 
-    A word wider than the column is broken. Arabic and Hebrew are broken into lines as they are
-    read, then put in drawn order. A bullet stands before the first line.
+    A word wider than the column is broken, between syllables where letters build them. Arabic and
+    Hebrew are broken into lines as they are read, then put in drawn order. A bullet stands before
+    the first line.
     """
 
     def __init__(self, text: str, style: ParagraphStyle, bullet: str = "") -> None:
         super().__init__()
         self.style, self.bullet = style, bullet
-        said = fonts.printable(text)
-        self.text = fonts.joined(said) if fonts.runs_leftwards(said) else said
+        self.text = fonts.printable(text)
         self._laid: list[Line] = []
         self._laid_within = -1.0
 
@@ -70,7 +69,7 @@ class Text(Flowable):
         text.setFont(style.fontName, style.fontSize, style.leading)
         overrun = self._overrun()
         for line, spare in self._laid:
-            self._draw_line(text, fonts.as_drawn(line), spare, overrun)
+            self._draw_line(text, line, spare, overrun)
             overrun = 0.0
         canvas.drawText(text)
 
@@ -84,7 +83,7 @@ class Text(Flowable):
             text.setXPos(aside)
         if shrunk:
             text.setWordSpace(spare / spaces)
-        text.textLine(line)
+        fonts.write(text, line, self.style.fontName, self.style.fontSize)
         if shrunk:
             text.setWordSpace(0)
         if aside:
@@ -113,7 +112,9 @@ class Text(Flowable):
 
     def _filled(self, words: list[str], room: float, most: float) -> Iterator[Line]:
         """Lines with as many words as they hold: the first has `room`, the others `most`."""
-        size, width_of = self.style.fontSize, getFont(self.style.fontName).stringWidth
+        family: Any = getFont(self.style.fontName)
+        size = self.style.fontSize
+        width_of = family.stringWidth
         whole = " ".join(words)
         if (width := width_of(whole, size)) <= room:
             yield whole, room - width
@@ -123,20 +124,52 @@ class Text(Flowable):
         line: list[str] = []
         used = -space
         for word in words:
-            width = width_of(word, size)
+            width, rest = width_of(word, size), None
             while used + space + width > room + len(line) * shrinks and (line or len(word) > 1):
                 if width > room:
-                    # No further than the line goes: a word may be a page of Han letters.
-                    ends = accumulate(width_of(sign, size) for sign in word)
-                    left = room - used - space
-                    fits = list(takewhile(partial(ge, left), islice(ends, len(word) - 1)))
-                    count = max(len(fits), 0 if line else 1)
-                    line.append(word[:count])
-                    used += space + (fits[-1] if fits else width_of(word[:count], size))
-                    word = word[count:]
-                    width = width_of(word, size)
+                    rest = rest or _Rest(family.syllables(word), width_of, size)
+                    if rest.is_single and not line:
+                        break
+                    part, taken = rest.take(room - used - space, 0 if line else 1)
+                    line.append(part)
+                    used += space + taken
+                    word, width = rest.text, rest.width
                 yield " ".join(line), room - used
                 line, used, room = [], -space, most
             line.append(word)
             used += space + width
         yield " ".join(line), room - used
+
+
+class _Rest:
+    """What is left of a word that is broken; it may be a page of Han letters."""
+
+    def __init__(
+        self, signs: Sequence[str], width_of: Callable[[str, float], float], size: float
+    ) -> None:
+        self._signs = signs
+        self._ends = list(accumulate((width_of(sign, size) for sign in signs), initial=0.0))
+        self._begun = 0
+
+    @property
+    def is_single(self) -> bool:
+        """Whether it cannot be broken."""
+        return len(self._signs) - self._begun <= 1
+
+    @property
+    def text(self) -> str:
+        """Its letters."""
+        return "".join(self._signs[self._begun :])
+
+    @property
+    def width(self) -> float:
+        """Its width."""
+        return self._ends[-1] - self._ends[self._begun]
+
+    def take(self, room: float, least: int) -> tuple[str, float]:
+        """Take off what fits, `least` letters or more and never the last; its text and width."""
+        begun = self._begun
+        fits = bisect_right(self._ends, self._ends[begun] + room, begun) - 1
+        self._begun = max(min(fits, len(self._signs) - 1), begun + least)
+        taken = self._ends[self._begun] - self._ends[begun]
+        return "".join(self._signs[begun : self._begun]), taken

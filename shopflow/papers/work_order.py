@@ -43,8 +43,8 @@ def work_order(order: WorkOrder) -> bytes:
     """The work order as PDF."""
     sheet = Sheet(order.shop, order.display, "Work order", order.job.number, order.printed_at)
     story: list[Flowable] = []
-    for place, head in enumerate(order.heads):
-        if place:
+    for index, head in enumerate(order.heads):
+        if index:
             story.append(PageBreak())
         story += _head(order, head, sheet.width)
     return sheet.build(story or [para("This job has no heads yet.")])
@@ -62,8 +62,8 @@ def _head(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]
         _routing(page.steps, order.display, width),
     ]
     blanks = [
-        (str(place), blank)
-        for place, step in enumerate(page.steps, start=1)
+        (str(number), blank)
+        for number, step in enumerate(page.steps, start=1)
         for blank in step.blanks
     ]
     if blanks:
@@ -78,13 +78,13 @@ def _head(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]
 
 
 def _top(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]:
-    """The head, how it is known, the job, and the code that leads to it."""
+    """The head with its numbers, the job, and the QR code of its page."""
     aside = CODE + 6 * mm if page.url else 0.0
     top: list[Flowable] = [Corner(ScanCode(page.url, CODE), width)] if page.url else []
-    known = identifiers(page.head) or "no casting number or serial"
+    numbers = identifiers(page.head) or "no casting number or serial"
     top += [
         para(f"Head {page.head.tag}", beside(TITLE, aside)),
-        para(f"{page.head.engine_type}, {known}", beside(SUBTITLE, aside)),
+        para(f"{page.head.engine_type}, {numbers}", beside(SUBTITLE, aside)),
         *facts(_job_rows(order), width - aside),
     ]
     if not order.job.approval:
@@ -95,7 +95,7 @@ def _top(order: WorkOrder, page: WorkOrderHead, width: float) -> list[Flowable]:
 
 
 def job_rows(job: JobFacts) -> list[tuple[str, str]]:
-    """What the engine is for, as rows of facts."""
+    """Use of the engine, as rows of facts."""
     induction = f"{job.induction}, {job.boost} boost" if job.boost else job.induction
     lifts = [
         f"{side} {lift}"
@@ -146,24 +146,24 @@ def _routing(steps: tuple[Step, ...], display: Display, width: float) -> Flowabl
         Column("Took, min", width=15 * mm, boxed=True),
     ]
     rows = [
-        [str(place), _step(step), step.planned_minutes or "–", *_signed(step, display), ""]
-        for place, step in enumerate(steps, start=1)
+        [str(number), _step(step), step.planned_minutes or "–", *_signed(step, display), ""]
+        for number, step in enumerate(steps, start=1)
     ]
     return grid(columns, rows, width, padding=3.2, row_height=8 * mm)
 
 
 def _step(step: Step) -> list[Flowable]:
-    what: list[Flowable] = [para(step.name, CELL_BOLD)]
+    blocks: list[Flowable] = [para(step.name, CELL_BOLD)]
     if step.instructions:
-        what.append(para(step.instructions, CELL))
-    what += [para(remark, CELL_BOLD) for remark in step.remarks]
+        blocks.append(para(step.instructions, CELL))
+    blocks += [para(remark, CELL_BOLD) for remark in step.remarks]
     if step.note:
-        what.append(para(step.note, SMALL))
-    return what
+        blocks.append(para(step.note, SMALL))
+    return blocks
 
 
 def _signed(step: Step, display: Display) -> list[str]:
-    """Who did a step, and when."""
+    """User who did a step, and the date."""
     if step.state == "done":
         return [step.by, display.moment(step.at)]
     if step.state == "skipped":

@@ -6,7 +6,6 @@ from importlib import import_module
 
 from flask import Flask
 
-from shopflow import fonts
 from shopflow.config import Settings
 from shopflow.database import open_engine, upgrade
 from shopflow.lost_records import has_records, mark_set_up, refuse_lost_records
@@ -102,7 +101,6 @@ def create(settings: Settings) -> Flask:
         "lstrip_blocks": True,
         "extensions": ["jinja2.ext.i18n"],
     }
-    fonts.register()
     engine = open_engine(settings.database_url)
     refuse_lost_records(engine, settings.data)
     if has_records(engine):

@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-import font_source_sans_pro
-from flask import Blueprint, Flask, Response, abort, send_from_directory
+from flask import Blueprint, Flask, Response, abort, send_file
 
-FONTS = Path(font_source_sans_pro.font_directory)
+from shopflow.fonts import files
+
 STYLES = ("It", "Regular", "Semibold", "Bold")
 A_YEAR = 365 * 24 * 3600
 
@@ -36,4 +36,4 @@ def font(style: str) -> Response:
     """One style of the typeface, from the package that carries it."""
     if style not in STYLES:
         abort(404)
-    return send_from_directory(FONTS, f"SourceSansPro-{style}.ttf", mimetype="font/ttf")
+    return send_file(files.path(f"SourceSansPro-{style}.ttf"), mimetype="font/ttf")

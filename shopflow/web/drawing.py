@@ -7,36 +7,43 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from shopflow.calc import results
 from shopflow.calc.array_types import Against
+from shopflow.calc.results import Result
 from shopflow.charts import BarChart, Chart, layout, layout_bars, svg
-from shopflow.papers.curves import QUANTITIES, Quantity
+from shopflow.papers.curves import DRAWN_FIRST
 from shopflow.texts import gettext
 
-PLOTS = {word: quantity.name for word, quantity in QUANTITIES.items()}
-"""Quantities that can be drawn, by their name in an address."""
+
+def plots() -> dict[str, str]:
+    """Results that can be drawn, by their name in an address."""
+    return {word: row.name for word, row in results.plotted().items()}
 
 
 @dataclass(frozen=True)
 class View:
     """Quantity drawn and the axis it is drawn against."""
 
-    plot: str = "flow"
+    plot: str = DRAWN_FIRST
     against: Against = Against.LIFT
 
     @classmethod
-    def from_query(cls, arguments: Mapping[str, str], plots: Mapping[str, str] = PLOTS) -> View:
+    def from_query(
+        cls, arguments: Mapping[str, str], known: Mapping[str, str] | None = None
+    ) -> View:
         """Read the view from an address; unknown values become the usual ones."""
         plot = arguments.get("plot", "")
         over_diameter = arguments.get("against") == Against.OVER_DIAMETER
         return cls(
-            plot if plot in plots else "flow",
+            plot if plot in (plots() if known is None else known) else DRAWN_FIRST,
             Against.OVER_DIAMETER if over_diameter else Against.LIFT,
         )
 
     @property
-    def quantity(self) -> Quantity:
-        """The quantity of a session that is drawn; flow where it is none."""
-        return QUANTITIES.get(self.plot, QUANTITIES["flow"])
+    def quantity(self) -> Result:
+        """The result of a test that is drawn; flow where it is none."""
+        rows = results.plotted()
+        return rows.get(self.plot, rows[DRAWN_FIRST])
 
     @property
     def title(self) -> str:
@@ -44,7 +51,7 @@ class View:
         against = (
             gettext("lift over valve diameter") if self.against is Against.OVER_DIAMETER else "lift"
         )
-        return f"{PLOTS.get(self.plot, 'Difference in flow')} against {against}"
+        return f"{plots().get(self.plot, 'Difference in flow')} against {against}"
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ from jinja2 import pass_context
 from jinja2.runtime import Context
 
 from shopflow import fonts, sentences, texts
+from shopflow.calc import results
 from shopflow.documents.amounts import written
 from shopflow.services.analysis.comparisons import Difference
 from shopflow.services.bench.summaries import flow_shown
@@ -29,6 +30,7 @@ def init_app(app: Flask) -> None:
     for filter_ in _FILTERS:
         app.add_template_filter(_at_render(filter_), filter_.__name__)
     app.add_template_filter(_at_render(bytes_), "bytes")
+    app.add_template_global(results.of_table, "results_of_table")
 
 
 def _at_render(filter_: Callable[..., str]) -> Callable[..., str]:

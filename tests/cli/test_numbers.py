@@ -162,12 +162,12 @@ def test_the_table_is_readable_and_names_its_units(shopflow: Run, tmp_path: Path
     assert title == "Cylinder 2"
     assert named == "as received · intake, air drawn in"
     assert " ".join(heads.split()) == (
-        "Lift L/D Runs Flow ± As tested Eff. area ± Cd Cd Cd Velocity Energy"
+        "Lift L/D Runs As tested ± Isentropic Root Eff. area ± Cd Cd Cd Velocity Energy"
     )
-    assert " ".join(units.split()) == ("in cfm cfm cfm in² in² curtain head least ft/s W")
+    assert " ".join(units.split()) == ("in cfm cfm cfm cfm in² in² curtain head least ft/s W")
     assert [row.split()[0] for row in rows[:6]] == ["0.05", "0.1", "0.2", "0.3", "0.4", "0.45"]
-    assert rows[3].split()[2:4] == ["2", "150.0"]
-    assert "Flow: at 28 inH₂O by the root of the pressures, a convention" in done.stdout
+    assert (rows[3].split()[2], rows[3].split()[6]) == ("2", "150.0")
+    assert "Root: at 28 inH₂O by the root of the pressures, a convention" in done.stdout
     assert "As tested: at 25 inH₂O" in done.stdout
     compared = shopflow(
         "compare", written(tmp_path, INTAKE_US), written(tmp_path, AFTER_US, "b.toml")

@@ -18,7 +18,8 @@ from shopflow.papers.money import MoneyLine, Tax
 from shopflow.papers.quote import Quote
 from shopflow.papers.tags import Tag, TagSheet
 from shopflow.services.bench.metal_cuts import Cuts
-from shopflow.services.bench.test_results import document_result, gain_between
+from shopflow.services.bench.test_gains import gain_between
+from shopflow.services.bench.test_results import document_result
 from shopflow.testfile import SessionDocument
 from shopflow.units import US_CUSTOMARY
 
@@ -33,7 +34,12 @@ CHINESE = "王小明汽车维修"
 ARABIC = "محمد علي سعيد"
 HEBREW = "משה כהן"
 THAI = "สมชาย ที่นี่ กำลังดี"
-DEVANAGARI = "नमस्ते"
+DEVANAGARI = "नमस्ते क्षत्रिय"
+BENGALI = "বাংলা ইঞ্জিন"
+TAMIL = "தமிழ் நாடு"
+BURMESE = "မြန်မာ ကောင်း"
+KHMER = "ភាសាខ្មែរ ស្រី"
+TIBETAN = "བོད་ཡིག"
 
 
 def session(

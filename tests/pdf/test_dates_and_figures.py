@@ -9,13 +9,13 @@ from datetime import UTC, date, datetime
 import pytest
 
 from shopflow import documents
-from shopflow.papers import results
+from shopflow.papers import numbers
 
 LATE = datetime(2026, 3, 6, 4, 30, tzinfo=UTC)
 
 
 @pytest.mark.parametrize(
-    "module", ["documents.amounts", "documents.dates", "papers.hand_off", "papers.results"]
+    "module", ["documents.amounts", "documents.dates", "papers.hand_off", "papers.numbers"]
 )
 def test_the_examples_in_the_documentation_are_right(module: str) -> None:
     found = doctest.testmod(importlib.import_module(f"shopflow.{module}"))
@@ -40,14 +40,14 @@ def test_a_moment_is_shown_on_the_shops_day_in_the_shops_way(style: str, written
     [(6.24, "+6.2"), (-6.26, "−6.3"), (0.04, "0.0"), (-0.04, "0.0"), (None, "–")],
 )
 def test_a_change_carries_its_sign_unless_it_is_nought(value: float, written: str) -> None:
-    assert results.percent(value) == written
+    assert numbers.percent(value) == written
 
 
 def test_figures_follow_the_unit_system_and_have_a_true_minus() -> None:
     us, si = documents.Display("us").units, documents.Display("si").units
     # 1 cubic foot a minute is 0.4719474 L/s (NIST SP 811, appendix B).
-    assert results.figure(us, 100 * 0.4719474e-3, "flow") == "100.0"
-    assert results.figure(si, -0.4719474e-1, "flow") == "−47.19"
-    assert results.figure(si, None, "flow") == "–"
-    assert results.coefficient(0.61249) == "0.612"
-    assert results.coefficient(None) == "–"
+    assert numbers.figure(us, 100 * 0.4719474e-3, "flow") == "100.0"
+    assert numbers.figure(si, -0.4719474e-1, "flow") == "−47.19"
+    assert numbers.figure(si, None, "flow") == "–"
+    assert numbers.coefficient(0.61249) == "0.612"
+    assert numbers.coefficient(None) == "–"

@@ -90,7 +90,12 @@ CASES: dict[str, Callable[[], bytes]] = {
     "certificate, Arabic": abroad(samples.ARABIC),
     "certificate, Hebrew": abroad(samples.HEBREW),
     "certificate, Thai": abroad(samples.THAI),
-    "certificate, no glyphs for the name": abroad(samples.DEVANAGARI),
+    "certificate, Hindi": abroad(samples.DEVANAGARI),
+    "certificate, Bengali": abroad(samples.BENGALI),
+    "certificate, Tamil": abroad(samples.TAMIL),
+    "certificate, Burmese": abroad(samples.BURMESE),
+    "certificate, Khmer": abroad(samples.KHMER),
+    "certificate, no glyphs for the name": abroad(samples.TIBETAN),
     "work order, Arabic over many lines": lambda: order(
         samples.order_page(head=samples.head(condition=f"{samples.ARABIC} (12 mm) " * 30)),
         customer=data.Party(samples.ARABIC),

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from shopflow.models import CastingState, EngineType, Head, Operation, Visit
 from shopflow.services.actor import Actor
 from shopflow.services.analysis import gains, since_stock
-from shopflow.services.bench import bands, results, test_results
+from shopflow.services.bench import bands, results, test_names
 from shopflow.services.bench.results import wanted_from
 from shopflow.services.counter import booking
 from shopflow.services.jobs import jobs
@@ -132,8 +132,8 @@ def test_a_stock_band_holds_only_tests_of_castings_as_cast(db: Session):
 def test_a_ported_head_as_received_is_named_so_and_not_drawn_as_stock(db: Session):
     _, second = twice_here(db)
     (row,) = second.sessions
-    assert test_results.session_name(row) == "as received, ported here"
-    assert not test_results.is_stock(row)
+    assert test_names.session_name(row) == "as received, ported here"
+    assert not test_names.is_stock(row)
     (found,) = results.of_engine_types(
         db,
         [second.head.engine_type],
@@ -160,7 +160,7 @@ def test_the_total_since_stock_goes_from_the_test_as_cast_to_the_latest_of_any_v
     (port,) = since_stock.since_stock(first.head)
     ported = next(row for row in first.sessions if row.stage == "ported")
     assert (port.stock.job_head, port.stock.side) == (first, "intake")
-    assert test_results.is_stock(port.stock)
+    assert test_names.is_stock(port.stock)
     assert port.latest is second.sessions[0]
     # The second visit's test has the readings of the test after porting.
     assert port.gain == gains.between(port.stock, ported)

@@ -11,7 +11,7 @@ from flask.testing import FlaskClient
 from sqlalchemy import event
 
 from shopflow import testfile
-from shopflow.calc.margins import margins
+from shopflow.calc.results import FLOW_AS_TESTED
 from shopflow.models import OperationState
 from shopflow.services.bench import benches, sessions
 from shopflow.services.routing import operations
@@ -223,9 +223,9 @@ def test_the_budget_shows_what_each_component_adds(client, stored):
     assert (division, leakage) == ("not stated", "not stated")
     parts = (float(text) for text in (runs, calibration, pressure, lift))
     assert float(together) == pytest.approx(sum(part**2 for part in parts) ** 0.5, abs=0.01)
-    margin = margins(found)
+    margin = FLOW_AS_TESTED.expanded(found)
     assert margin is not None
-    relative = 100 * float(margin.flow_as_tested[1] / found.flow_as_tested[1])
+    relative = 100 * float(margin[1] / found.flow_as_tested[1])
     assert float(cells[8].split()[0]) == pytest.approx(relative, abs=0.006)
 
 

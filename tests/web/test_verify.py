@@ -12,7 +12,7 @@ import pytest
 from shopflow import papers, testfile
 from shopflow.documents import FlowCertificate
 from shopflow.documents.snapshot import from_plain
-from shopflow.papers.results import brief_rows
+from shopflow.papers.brief import brief_rows
 from shopflow.services.accounts.users import list_all
 from shopflow.services.accounts.verification_throttle import MOST_WRONG
 from shopflow.services.actor import Actor

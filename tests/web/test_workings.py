@@ -33,12 +33,19 @@ def test_every_figure_of_a_session_opens_to_its_working(client, db, visit):
         "uncertainty",
         "cd-curtain",
         "cd-head",
-        "cd-least",
+        "cd-least-area",
         "velocity",
     ):
         assert f"/sessions/{row.id}/lifts/3#{key}" in links
     working = client.page(f"/sessions/{row.id}/lifts/3")
-    for key in ("density", "flow", "uncertainty", "effective-area", "cd-least", "kinetic-energy"):
+    for key in (
+        "density",
+        "flow",
+        "uncertainty",
+        "effective-area",
+        "cd-least-area",
+        "kinetic-energy-flux",
+    ):
         assert working.tree.find(f".//section[@id='{key}']") is not None
     assert "101.0, 101.5, 100.8 cfm" in working.text
     # By hand: 1.013 x (101.1 - 0.8) = 101.604; by the root x sqrt(28/25) = 107.527 cfm.

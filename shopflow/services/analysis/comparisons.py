@@ -23,7 +23,7 @@ from shopflow.calc.worth import FlowGain, Step, as_flow, worth
 from shopflow.documents import SessionResult
 from shopflow.errors import NotFoundError
 from shopflow.models import BenchSession, Head, Job, Visit
-from shopflow.services.bench import metal_cuts, sessions, test_results
+from shopflow.services.bench import metal_cuts, sessions, test_names, test_results
 from shopflow.services.bench.metal_cuts import Cuts
 from shopflow.services.search import past_jobs
 from shopflow.texts import gettext
@@ -228,7 +228,7 @@ def names(rows: Sequence[BenchSession]) -> list[str]:
     for row in rows:
         where = [row.job_head.tag] if len(tags) > 1 else []
         where += [row.side] if len(sides) > 1 else []
-        name = test_results.session_name(row)
+        name = test_names.session_name(row)
         found.append(f"{' '.join(where)}: {name}" if where else name)
     return [
         f"{name}, session {row.id}" if found.count(name) > 1 else name

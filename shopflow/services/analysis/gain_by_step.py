@@ -9,7 +9,7 @@ from shopflow.calc.reduction import Reduction
 from shopflow.calc.worth import Step, Worth, worth
 from shopflow.errors import NotFoundError
 from shopflow.models import BenchSession, Visit
-from shopflow.services.bench import metal_cuts, sessions, test_results
+from shopflow.services.bench import metal_cuts, sessions, test_names
 from shopflow.services.bench.metal_cuts import Cuts
 from shopflow.texts import gettext
 
@@ -40,7 +40,7 @@ class PortWorth:
     @property
     def names(self) -> tuple[str, ...]:
         """Each session's stage, or what it followed."""
-        return tuple(map(test_results.stage_name, self.rows))
+        return tuple(map(test_names.stage_name, self.rows))
 
 
 @dataclass(frozen=True)

@@ -11,9 +11,10 @@ from typing import Any, NamedTuple
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
-from shopflow.calc.area_gain import compare_areas
+from shopflow.calc.area_gain import AreaComparison, compare_areas
 from shopflow.models import BenchSession, Head, SessionLift, Visit
-from shopflow.services.bench import sessions
+from shopflow.services.bench import metal_cuts, sessions
+from shopflow.services.bench.metal_cuts import Cuts
 from shopflow.services.shop.periods import Period
 
 
@@ -75,6 +76,27 @@ def between(first: BenchSession, last: BenchSession) -> Gain | None:
         return None
     uncertainty = mean.expanded_uncertainty
     return Gain(100.0 * mean.gain, None if uncertainty is None else 100.0 * uncertainty)
+
+
+@dataclass(frozen=True)
+class OverFirst:
+    """A test against the first one of its port."""
+
+    first: BenchSession
+    areas: AreaComparison
+    cuts: Cuts
+    """All that was cut between the two."""
+
+
+def over_first(row: BenchSession) -> OverFirst | None:
+    """A test over the first of its port on its visit; None for that one, or a withdrawn test."""
+    port = (row.side, row.cylinder)
+    of_port = [other for other in row.job_head.sessions if (other.side, other.cylinder) == port]
+    if not row.counts or of_port[0] is row:
+        return None
+    first = of_port[0]
+    areas = compare_areas([sessions.reduction(first)], [sessions.reduction(row)])
+    return OverFirst(first, areas, metal_cuts.between(first, row))
 
 
 def _pairs(db: Session, period: Period) -> list[tuple[BenchSession, BenchSession]]:

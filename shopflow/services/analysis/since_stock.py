@@ -8,7 +8,7 @@ from datetime import datetime
 from shopflow.models import BenchSession, Head
 from shopflow.services.analysis import gains
 from shopflow.services.analysis.gains import Gain
-from shopflow.services.bench import test_results
+from shopflow.services.bench import test_names
 from shopflow.services.registry.castings import visits_in_order
 
 
@@ -31,7 +31,7 @@ def since_stock(head: Head) -> list[SinceStock]:
     pairs = []
     for rows in ports.values():
         rows.sort(key=_tested)
-        place = next((place for place, row in enumerate(rows) if test_results.is_stock(row)), None)
+        place = next((place for place, row in enumerate(rows) if test_names.is_stock(row)), None)
         if place is not None and rows[-1] is not rows[place]:
             pairs.append((rows[place], rows[-1]))
     pairs.sort(key=lambda pair: (pair[0].side != "intake", pair[0].cylinder))

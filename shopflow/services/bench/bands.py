@@ -43,8 +43,8 @@ class Band:
     def drawn(self, flow_per_area: float | None = None) -> PastBand | None:
         """The band as charts take it; none of too few heads.
 
-        Flows are those shown for the areas, unless a chart of a test gives its own flow per area,
-        m/s: then band and test are in one air, at one pressure.
+        Flows are at 28 inH2O, unless a chart of a test gives its own flow per area in the standard
+        air, m/s: then band and test are at one pressure.
         """
         firm = self.firm
         if len(firm) < 2:

@@ -20,6 +20,15 @@ def rows(document: SessionDocument) -> list[SessionLift]:
     ]
 
 
+def in_words(document: SessionDocument, place: int) -> str:
+    """What was read at a test's lift, from 0, as typed."""
+    typed = ", ".join(map(str, document.flows[place]))
+    if not document.pressures:
+        return f"{typed} {document.flow_unit}"
+    across = ", ".join(map(str, document.pressures[place]))
+    return f"{typed} {document.flow_unit}, at {across} {document.pressure_unit}"
+
+
 def _values(document: SessionDocument) -> Iterator[tuple[Values, list[Values]]]:
     """The columns of each lift and of its runs."""
     taken = {lift: list(_counted(document, place)) for place, lift in enumerate(document.lifts)}

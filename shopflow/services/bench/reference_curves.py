@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.documents import SessionCurve
 from shopflow.models import BenchSession, Head, Visit
-from shopflow.services.bench import bands, cache, sessions, test_results
+from shopflow.services.bench import bands, cache, sessions, test_names, test_results
 
 SIDES = ("intake", "exhaust")
 MOST_DIGITS = 10
@@ -77,9 +77,9 @@ def _best(db: Session, visit: Visit) -> Iterator[Yardstick]:
         key = bands.best_test(db, visit.head.engine_type, side)
         if key is not None:
             row = sessions.get(db, key)
-            name = f"{row.job_head.tag}, {test_results.stage_name(row)}"
+            name = f"{row.job_head.tag}, {test_names.stage_name(row)}"
             yield Yardstick(key, f"{side}: the best so far, {name}")
 
 
 def _words(row: BenchSession) -> str:
-    return f"{row.side}: {test_results.session_name(row)}"
+    return f"{row.side}: {test_names.session_name(row)}"

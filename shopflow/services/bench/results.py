@@ -32,7 +32,7 @@ from shopflow.services.bench import sessions
 from shopflow.services.bench.metal_cuts import AS_RECEIVED
 from shopflow.services.bench.port_geometry import Setup, setup
 from shopflow.services.bench.summaries import flow_shown
-from shopflow.services.bench.test_results import stage_to_rank
+from shopflow.services.bench.test_names import stage_to_rank
 from shopflow.services.shop.settings import get_shop, zone
 from shopflow.texts import gettext
 from shopflow.units import Quantity

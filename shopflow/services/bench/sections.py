@@ -11,11 +11,12 @@ from sqlalchemy.orm import Session
 from shopflow import documents
 from shopflow.calc import sections
 from shopflow.calc.reduction import Reduction
+from shopflow.calc.workings.section import Passed
 from shopflow.errors import FieldError, ValidationError
 from shopflow.models import BenchSession, Datum, Measurement, Operation, Visit, When
 from shopflow.services import fields
 from shopflow.services.actor import Actor
-from shopflow.services.bench import test_results
+from shopflow.services.bench import test_names
 from shopflow.services.bench.sessions import reduction
 from shopflow.services.bench.sizes import cut_between
 from shopflow.services.measuring import measurements, plausibility
@@ -120,7 +121,7 @@ def along_port(
         from_seat=port.datum is Datum.SEAT,
         surveys=tuple(_worked_out(when, survey, found, place) for when, survey in surveys.items()),
         stands=0 if row is not None and _was_before(row, surveys) else -1,
-        session=test_results.session_name(row) if row is not None else "",
+        session=test_names.session_name(row) if row is not None else "",
         reference_pressure=pretty_text(row.reference_pressure.text) if row is not None else "",
         lift=found.points[place].lift if found else None,
         flow=found.points[place].flow if found else None,
@@ -217,6 +218,17 @@ def _points(
             mach=None if choked else float(flow.mach[number]),
             choked=choked,
         )
+
+
+def passed(row: BenchSession, place: int) -> Passed:
+    """The flow of a test at the lift in this place, as it passes the sections of its port."""
+    found = reduction(row)
+    return Passed(
+        flow=float(found.flow[place]),
+        density=found.air_density,
+        pressure=upstream_pressure(found),
+        temperature=found.test.temperature,
+    )
 
 
 def upstream_pressure(found: Reduction) -> float:

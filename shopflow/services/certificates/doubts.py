@@ -12,21 +12,21 @@ from shopflow.services import fields
 
 
 def of_certificate(content: FlowCertificate) -> list[str]:
-    """What is doubtful of a certificate's tests, each test and kind of doubt once."""
+    """Doubts about a certificate's tests, each test and kind of doubt once."""
     return [text for test in content.sessions for text in _of_test(test, content)]
 
 
 def key(doubt: str) -> str:
-    """What a form's field and its fault call the answer to a doubt."""
+    """Key of a form's field for the answer to a doubt, and of its error."""
     return f"answer-{sha256(doubt.encode()).hexdigest()[:12]}"
 
 
-def answered(doubtful: Sequence[str], given: Mapping[str, str]) -> dict[str, str]:
-    """What is said to each doubt, cleaned. Raises ValidationError."""
+def answered(doubtful: Sequence[str], typed: Mapping[str, str]) -> dict[str, str]:
+    """Read the answer to each doubt. Raises ValidationError."""
     keys = {key(doubt): doubt for doubt in doubtful}
     clean = fields.read(
         dict.fromkeys(keys, fields.words()),
-        {name: given.get(doubt, "") for name, doubt in keys.items()},
+        {name: typed.get(doubt, "") for name, doubt in keys.items()},
     )
     return {doubt: clean[name] for name, doubt in keys.items()}
 
@@ -57,14 +57,14 @@ def _of_test(test: SessionResult, content: FlowCertificate) -> Iterator[str]:
 
 def _coefficients(test: SessionResult, content: FlowCertificate) -> Iterator[str]:
     """Lifts at which more flows than the ideal passes, on the smallest area that is known."""
-    known = all(point.cd_least_area is not None for point in test.points)
+    has_least_areas = all(point.cd_least_area is not None for point in test.points)
     high = [point for point in test.points if _coefficient(point) > 1.0]
     if not high:
         return
     units = content.display.units
     worst = max(high, key=_coefficient)
     lifts = ", ".join(units.number(point.lift, "lift") for point in high)
-    area = "least area" if known else "curtain or head area"
+    area = "least area" if has_least_areas else "curtain or head area"
     yield (
         f"the coefficient on the {area} is above 1 at lift {lifts} {units.unit('lift')} (highest "
         f"{_coefficient(worst):.3f}), and no opening passes more than the ideal. What explains it?"

@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from shopflow import documents
-from shopflow.documents import certificate_text
+from shopflow.documents import certificate_text, method_notes
 from shopflow.documents.snapshot import fingerprint
 from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
 from shopflow.models import (
@@ -21,11 +21,10 @@ from shopflow.models import (
     DraftState,
     Visit,
 )
-from shopflow.papers.method_notes import ON_CERTIFICATES
 from shopflow.resources import VERSION
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
-from shopflow.services.bench import sections, test_results
+from shopflow.services.bench import sections, test_gains, test_results
 from shopflow.services.certificates import doubts
 from shopflow.services.paperwork import facts
 from shopflow.texts import gettext
@@ -233,11 +232,11 @@ def stated(db: Session, draft: CertificateDraft) -> documents.FlowCertificate:
             for row in ordered
         ),
         gains=tuple(
-            test_results.gain(before, after, facts.display(db).units)
+            test_gains.gain(before, after, facts.display(db).units)
             for before, after in _pairs(ordered, draft.baseline)
         ),
         software=VERSION,
-        explained=ON_CERTIFICATES,
+        explained=method_notes.on_certificates(),
         drafted_by=draft.written_by.name,
         compared_with=certificate_text.COMPARED[draft.baseline.value],
         opinions=tuple(line.strip() for line in draft.opinions.splitlines() if line.strip()),

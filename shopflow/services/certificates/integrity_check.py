@@ -1,4 +1,4 @@
-"""Whether what a shop keeps is as it was: issued papers, figures, summaries, files."""
+"""Integrity check of a shop's records: issued documents, results, summaries, files."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ Faults = Iterator[str | None]
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """What one check looked at, how many of it, and what is wrong."""
+    """Result of one check: its subject, the number of items, and the faults."""
 
     what: str
     count: int
@@ -59,13 +59,13 @@ def examine(db: Session, store: FileStore) -> Iterator[Finding]:
         "files are there and as they were": lambda: _files(db, store),
         "series count on after the last number": lambda: _counters(db),
     }
-    for what, check in checks.items():
+    for subject, check in checks.items():
         looked_at = list(check())
-        yield Finding(what, len(looked_at), tuple(fault for fault in looked_at if fault))
+        yield Finding(subject, len(looked_at), tuple(fault for fault in looked_at if fault))
 
 
 def _issued(db: Session, kind: type[Certificate] | type[Invoice] | type[Quote]) -> Faults:
-    """Whether each paper's bytes have the SHA-256 they were issued with."""
+    """Check that each document's bytes have the SHA-256 they were issued with."""
     query = select(kind.id, kind.number, kind.sha256, kind.pdf).execution_options(yield_per=50)
     for key, number, sha256, pdf in db.execute(query):
         sound = hashlib.sha256(pdf).hexdigest() == sha256
@@ -74,7 +74,7 @@ def _issued(db: Session, kind: type[Certificate] | type[Invoice] | type[Quote]) 
 
 
 def _figures(db: Session) -> Faults:
-    """Whether each certificate's figures come out again from the sessions attached to it."""
+    """Check that each certificate's results come out again from the tests attached to it."""
     query = select(Certificate).options(undefer(Certificate.pdf)).execution_options(yield_per=50)
     for row in db.scalars(query):
         try:
@@ -82,19 +82,21 @@ def _figures(db: Session) -> Faults:
         except ValueError as error:
             yield f"{row.title}: {error}"
             continue
-        found = recompute(from_plain(FlowCertificate, row.snapshot), files)
-        words = "; ".join(found.differing[:MOST_DIFFERENCES]) or "no figure to compare"
-        yield None if found.agrees else f"{row.title}: {words}"
+        recomputed = recompute(from_plain(FlowCertificate, row.snapshot), files)
+        words = "; ".join(recomputed.differing[:MOST_DIFFERENCES]) or "no figure to compare"
+        yield None if recomputed.agrees else f"{row.title}: {words}"
 
 
 def _summaries(db: Session) -> Faults:
-    """Whether the summaries that look-ups rest on are those of the readings, head by head."""
+    """Check that the stored summaries of searches agree with the readings, head by head."""
     for visit in db.scalars(select(Visit).execution_options(yield_per=50)):
         if not visit.sessions:
             continue
         try:
             wrong = [
-                row.id for row, found in sessions.summaries(visit.sessions) if _differs(row, found)
+                row.id
+                for row, summary in sessions.summaries(visit.sessions)
+                if _differs(row, summary)
             ]
         except ValidationError as error:
             yield f"{visit.tag}: a session cannot be worked out: {error.faults[0]}"
@@ -106,14 +108,14 @@ def _differs(row: object, summary: Summary) -> bool:
     return any(not _same(getattr(row, name), value) for name, value in summary.items())
 
 
-def _same(kept: float | None, found: float | None) -> bool:
-    if kept is None or found is None:
-        return kept is found
-    return math.isclose(kept, found, rel_tol=TOLERANCE, abs_tol=TOLERANCE)
+def _same(stored: float | None, computed: float | None) -> bool:
+    if stored is None or computed is None:
+        return stored is computed
+    return math.isclose(stored, computed, rel_tol=TOLERANCE, abs_tol=TOLERANCE)
 
 
 def _files(db: Session, store: FileStore) -> Faults:
-    """Whether every file a record names lies in the store, with the bytes it is named by."""
+    """Check that every file a record names is in the store, with the bytes it is named by."""
     named = union(
         *(
             select(column).where(column != "")
@@ -124,20 +126,20 @@ def _files(db: Session, store: FileStore) -> Faults:
         try:
             sound = hashlib.sha256(store.get(name)).hexdigest() == name
         except (NotFoundError, OSError) as error:
-            yield f"{_place(db, name)} ({name}): {error}"
+            yield f"{_page_of_file(db, name)} ({name}): {error}"
         else:
-            yield None if sound else f"{_place(db, name)} ({name}): its bytes have changed"
+            yield None if sound else f"{_page_of_file(db, name)} ({name}): its bytes have changed"
 
 
-def _place(db: Session, name: str) -> str:
-    """Where a file is shown, in words."""
+def _page_of_file(db: Session, name: str) -> str:
+    """Page that shows a file, in words."""
     of_job = select(JobFile.name, Job.number).join(Job, JobFile.job_id == Job.id)
     row = db.execute(of_job.where(or_(*(column == name for column in OF_FILE))).limit(1)).first()
     return f"{row.name} of job {row.number}" if row else "a paper in the outbox"
 
 
 def _counters(db: Session) -> Faults:
-    """Whether no number given out lies beyond what its series has counted to."""
+    """Check that no issued number is beyond the count of its series."""
     kinds = {"job": Job.number, "certificate": Certificate.number}
     for counter in db.scalars(select(Counter).where(Counter.series.in_(kinds))):
         numbers = db.scalars(

@@ -48,10 +48,10 @@ _OF_STAY = (
 
 def get(db: Session, number: str, revision: int) -> Certificate:
     """The certificate with this number and revision. Raises NotFoundError."""
-    found = db.scalars(
+    certificate = db.scalars(
         select(Certificate).where(Certificate.number == number, Certificate.revision == revision)
     ).one_or_none()
-    if found is None:
+    if certificate is None:
         raise NotFoundError(
             gettext(
                 "there is no certificate {number} revision {revision}",
@@ -59,7 +59,7 @@ def get(db: Session, number: str, revision: int) -> Certificate:
                 revision=revision,
             )
         )
-    return found
+    return certificate
 
 
 def of_stay(db: Session, visit: Visit) -> list[Certificate]:
@@ -145,7 +145,7 @@ def withdraw(db: Session, by: Actor, certificate: Certificate, reason: str) -> C
 
 
 def _numbered(db: Session, by: Actor, draft: CertificateDraft) -> documents.FlowCertificate:
-    """What the certificate states: the draft as checked, numbered and authorised."""
+    """Contents of the certificate: the draft as checked, numbered and authorised."""
     if by.person is None:
         raise RuleError(gettext("a certificate is authorized by a person"))
     if draft.state is DraftState.ISSUED:

@@ -4,36 +4,39 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 from shopflow import testfile
+from shopflow.calc import results
 from shopflow.calc.area_gain import AreaGain as ComputedGain
 from shopflow.calc.comparison import compare
-from shopflow.calc.margins import margins, mean_effective_area
+from shopflow.calc.margins import mean_effective_area, mean_flow_expanded
 from shopflow.calc.reduction import Reduction, reduce
-from shopflow.documents import AreaGain, FlowCertificate, Gain, Margins, SessionResult
+from shopflow.documents import AreaGain, FlowCertificate, Gain, ResultPoint, SessionResult
 from shopflow.errors import ValidationError
+from shopflow.services.bench.result_points import OF_POINT, result_points
 
 TOLERANCE = 1e-9
 """Relative: the same sums on another machine may differ in the last digits of a double only."""
 
-SESSION_FIGURES = ("air_density", "mean_flow")
-POINT_FIGURES = {
-    "lift": "lift",
-    "lift_over_diameter": "lift_over_diameter",
-    "runs": "runs",
-    "flow": "flow",
-    "expanded_uncertainty": "flow_expanded_uncertainty",
-    "cd_curtain": "cd_curtain",
-    "cd_head": "cd_head",
-    "cd_least_area": "cd_least_area",
-    "velocity": "velocity",
-    "kinetic_energy_flux": "kinetic_energy_flux",
-}
-"""Figures of a lift as the certificate names them, and as the computation does."""
+OF_TEST = ("air_density", "mean_flow")
+"""Results of a whole test."""
 
-LATER_FIGURES = ("flow_as_tested", "flow_isentropic", "effective_area", "choked")
-"""Those that certificates from before they were printed do not hold."""
+WITHOUT_MARGIN = frozenset({"lift", "lift_over_diameter", "runs", "choked"})
+"""Results of a lift that no uncertainty is stated for."""
+
+OF_EVERY_CERTIFICATE = (
+    "lift",
+    "lift_over_diameter",
+    "runs",
+    "flow",
+    "cd_curtain",
+    "cd_head",
+    "cd_least_area",
+    "velocity",
+    "kinetic_energy_flux",
+)
+"""Results of a lift that every certificate states; later ones state more."""
 
 GAIN_FIGURES_OF_AREA = {
     "low": "low",
@@ -108,38 +111,41 @@ def _figures(
 
 def _of_session(session: SessionResult, found: Reduction) -> Iterator[tuple[str, Figure, Figure]]:
     name = session.file_name
-    for figure in SESSION_FIGURES:
-        yield f"{name}, {figure}", getattr(session, figure), getattr(found, figure)
-    yield f"{name}, number of lifts", len(session.points), len(found.points)
-    for place, (stated, point) in enumerate(
-        zip(session.points, found.points, strict=False), start=1
-    ):
-        for figure, computed in POINT_FIGURES.items():
-            where = f"{name}, lift {place}, {figure}"
-            yield where, getattr(stated, figure), getattr(point, computed)
+    for key in OF_TEST:
+        yield f"{name}, {key}", getattr(session, key), getattr(found, key)
+    yield f"{name}, number of lifts", len(session.points), len(found.lifts)
     if session.is_as_tested:
-        yield from _as_tested(session, found)
+        yield from _of_means(session, found)
+    again = result_points(found)
+    for place, (stated, point) in enumerate(zip(session.points, again, strict=False), start=1):
+        where = f"{name}, lift {place}"
+        yield (
+            f"{where}, expanded_uncertainty",
+            stated.expanded_uncertainty,
+            point.expanded_uncertainty,
+        )
+        for key in _keys(session, stated):
+            yield f"{where}, {key}", stated.value(key), point.value(key)
+            if session.is_as_tested and key not in WITHOUT_MARGIN:
+                yield f"{where}, U of {key}", stated.margin(key), point.margin(key)
 
 
-def _as_tested(session: SessionResult, found: Reduction) -> Iterator[tuple[str, Figure, Figure]]:
-    """The figures added since, each with what it may be off by."""
-    name, margin = session.file_name, margins(found)
-    yield f"{name}, mean_area", session.mean_area, mean_effective_area(found)[0]
-    for stated, computed in (
-        ("mean_area_uncertainty", "mean_effective_area"),
-        ("mean_flow_uncertainty", "mean_flow"),
-    ):
-        yield f"{name}, {stated}", getattr(session, stated), getattr(margin, computed, None)
-    for place, (point, computed_point) in enumerate(
-        zip(session.points, found.points, strict=False)
-    ):
-        where = f"{name}, lift {place + 1}"
-        for figure in LATER_FIGURES:
-            yield f"{where}, {figure}", getattr(point, figure), getattr(computed_point, figure)
-        for field in fields(Margins):
-            column = getattr(margin, field.name, None)
-            again = None if column is None else float(column[place])
-            yield f"{where}, U of {field.name}", getattr(point.margins, field.name, None), again
+def _keys(session: SessionResult, stated: ResultPoint) -> list[str]:
+    """The results that a certificate states of a lift."""
+    if not session.is_as_tested:
+        return list(OF_EVERY_CERTIFICATE)
+    own = [row.key for row in results.RESULTS if row.key in OF_POINT]
+    return [*own, *(item.key for item in stated.more)]
+
+
+def _of_means(session: SessionResult, found: Reduction) -> Iterator[tuple[str, Figure, Figure]]:
+    """The means with their uncertainties."""
+    name = session.file_name
+    area, uncertainty = mean_effective_area(found)
+    yield f"{name}, mean_area", session.mean_area, area
+    yield f"{name}, mean_area_uncertainty", session.mean_area_uncertainty, uncertainty
+    flow = mean_flow_expanded(found)
+    yield f"{name}, mean_flow_uncertainty", session.mean_flow_uncertainty, flow
 
 
 def _of_gain(

@@ -39,7 +39,7 @@ class Standing(StrEnum):
 
 @dataclass(frozen=True)
 class Answer:
-    """What whoever holds a paper is told of it."""
+    """Answer to the holder of a document."""
 
     standing: Standing
     title: str = ""
@@ -84,9 +84,9 @@ def of_pdf(db: Session, content: bytes, read: Callable[[bytes], Claim] = claims.
 
 def of_bytes(db: Session, content: bytes) -> Answer:
     """The standing of a PDF whose exact bytes are kept here."""
-    found = certificate_of(db, content)
-    if found is not None:
-        return replace(_answer(db, found), exact=True)
+    certificate = certificate_of(db, content)
+    if certificate is not None:
+        return replace(_answer(db, certificate), exact=True)
     return _other_paper(db, hashlib.sha256(content).hexdigest())
 
 
@@ -95,16 +95,16 @@ def of_code(db: Session, number: str, code: str) -> Answer:
 
     An unknown number and a wrong code are answered alike: both are compared with as many codes.
     """
-    found = _of_code(db, number, code)
-    return UNKNOWN if found is None else _answer(db, found)
+    certificate = _of_code(db, number, code)
+    return UNKNOWN if certificate is None else _answer(db, certificate)
 
 
 def issued_pdf(db: Session, number: str, code: str) -> tuple[str, bytes] | None:
     """Title and PDF of the certificate with this number and code, unless it was withdrawn."""
-    found = _of_code(db, number, code)
-    if found is None or found.withdrawn_at is not None:
+    certificate = _of_code(db, number, code)
+    if certificate is None or certificate.withdrawn_at is not None:
         return None
-    return found.title, found.pdf
+    return certificate.title, certificate.pdf
 
 
 def certificate_of(db: Session, content: bytes) -> Certificate | None:
@@ -117,9 +117,13 @@ def _of_code(db: Session, number: str, code: str) -> Certificate | None:
     number = number.replace("\x00", "").strip().upper().partition(" REVISION")[0][:20]
     query = select(Certificate.id, Certificate.code).where(Certificate.number == number)
     stored = [(row.id, row.code) for row in db.execute(query)] or [(None, _NO_CODE)]
-    given = _plain(code)
+    typed = _plain(code)
     # Every one is compared, whether an earlier one went or not.
-    matching = [key for key, known in stored if hmac.compare_digest(_plain(known), given) and key]
+    matching = [
+        key
+        for key, stored_code in stored
+        if hmac.compare_digest(_plain(stored_code), typed) and key
+    ]
     return db.get(Certificate, matching[0]) if matching else None
 
 
@@ -165,22 +169,22 @@ def _other_paper(db: Session, digest: str) -> Answer:
     return UNKNOWN
 
 
-def _answer(db: Session, found: Certificate) -> Answer:
-    newest = issue.newest(db, found)
-    replaced = newest is not found
+def _answer(db: Session, certificate_row: Certificate) -> Answer:
+    newest = issue.newest(db, certificate_row)
+    replaced = newest is not certificate_row
     standing = Standing.REPLACED if replaced else Standing.CURRENT
-    if found.withdrawn_at is not None:
+    if certificate_row.withdrawn_at is not None:
         standing = Standing.WITHDRAWN
     return Answer(
         standing=standing,
-        title=found.title,
-        certificate=from_plain(FlowCertificate, found.snapshot),
-        code=found.code,
+        title=certificate_row.title,
+        certificate=from_plain(FlowCertificate, certificate_row.snapshot),
+        code=certificate_row.code,
         replaced_by=newest.title if replaced else "",
         replacement_withdrawn=replaced and newest.withdrawn_at is not None,
-        withdrawn_at=found.withdrawn_at,
-        withdrawn_by=found.withdrawn_by.name if found.withdrawn_by else "",
-        withdrawal_reason=found.withdrawal_reason,
+        withdrawn_at=certificate_row.withdrawn_at,
+        withdrawn_by=certificate_row.withdrawn_by.name if certificate_row.withdrawn_by else "",
+        withdrawal_reason=certificate_row.withdrawal_reason,
     )
 
 

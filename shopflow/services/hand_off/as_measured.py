@@ -24,7 +24,7 @@ def stated(si: float, kind: str, first: Quantity | None, usual: UnitSystem) -> s
     return _system(first, usual).text(si, kind)
 
 
-def given(value: Quantity, first: Quantity | None, usual: UnitSystem) -> str:
+def as_typed(value: Quantity, first: Quantity | None, usual: UnitSystem) -> str:
     """An input as typed, or restated where the figure's first input is of another system."""
     if first is None or _is_us(value) == _is_us(first):
         return pretty_text(value.text)

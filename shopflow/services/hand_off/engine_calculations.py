@@ -72,17 +72,17 @@ def compression_ratio(values: Mapping[str, Any]) -> list[Figure]:
 
     Raises ValidationError at the fields of `COMPRESSION`.
     """
-    given = _read(COMPRESSION, values)
-    swept = compression.cylinder_volume(given["bore"], given["stroke"])
-    gasket = compression.cylinder_volume(given["gasket_bore"], given["gasket_thickness"])
-    deck = compression.cylinder_volume(given["bore"], given["deck"] or 0.0)
-    dish = given["dish"] or 0.0
-    left = float(compression.clearance_volume(given["chamber"], gasket, deck, dish))
+    inputs = _read(COMPRESSION, values)
+    swept = compression.cylinder_volume(inputs["bore"], inputs["stroke"])
+    gasket = compression.cylinder_volume(inputs["gasket_bore"], inputs["gasket_thickness"])
+    deck = compression.cylinder_volume(inputs["bore"], inputs["deck"] or 0.0)
+    dish = inputs["dish"] or 0.0
+    left = float(compression.clearance_volume(inputs["chamber"], gasket, deck, dish))
     if left <= 0.0:
         message = "this deck and dish leave no volume above the piston: check both"
         raise ValidationError([FieldError("chamber", message)])
     parts = (
-        f"chamber {_cc(given['chamber'])} + gasket {_cc(gasket)} + deck {_cc(deck)} "
+        f"chamber {_cc(inputs['chamber'])} + gasket {_cc(gasket)} + deck {_cc(deck)} "
         f"+ dish {_cc(dish)}"
     )
     figures = [
@@ -92,8 +92,8 @@ def compression_ratio(values: Mapping[str, Any]) -> list[Figure]:
             "Compression ratio", _ratio(swept, left), "(swept + clearance) ÷ clearance, geometric"
         ),
     ]
-    if given["removed"] and given["footprint"]:
-        cut = float(compression.volume_removed(given["footprint"], given["removed"]))
+    if inputs["removed"] and inputs["footprint"]:
+        cut = float(compression.volume_removed(inputs["footprint"], inputs["removed"]))
         if cut >= left:
             raise ValidationError(
                 [
@@ -113,21 +113,21 @@ def compression_ratio(values: Mapping[str, Any]) -> list[Figure]:
 
 def mach_index(values: Mapping[str, Any]) -> list[Figure]:
     """Mean inlet Mach index at the rev limit. Raises ValidationError at the fields of `MACH`."""
-    given = _read(MACH, values)
-    coefficient = float(given["coefficient"] or 0)
+    inputs = _read(MACH, values)
+    coefficient = float(inputs["coefficient"] or 0)
     if not 0.0 < coefficient <= 1.0:
         raise ValidationError(
             [FieldError("coefficient", gettext("enter a lift-averaged coefficient from 0 to 1"))]
         )
-    speed = given["rpm"] / 60.0
-    piston = float(machindex.mean_piston_speed(given["stroke"], speed))
-    sound = float(speed_of_sound(given["temperature"]))
+    speed = inputs["rpm"] / 60.0
+    piston = float(machindex.mean_piston_speed(inputs["stroke"], speed))
+    sound = float(speed_of_sound(inputs["temperature"]))
     index = float(
         machindex.mach_index(
-            given["bore"], given["valve_diameter"], given["valves"], piston, coefficient, sound
+            inputs["bore"], inputs["valve_diameter"], inputs["valves"], piston, coefficient, sound
         )
     )
-    limit = float(machindex.speed_at_index(STEEP, given["rpm"], index))
+    limit = float(machindex.speed_at_index(STEEP, inputs["rpm"], index))
     return [
         Figure("Mean piston speed", f"{piston:.1f} m/s", "2 × stroke × revolutions a second"),
         Figure("Speed of sound", f"{sound:.0f} m/s", "√(1.4 × 287.05 × T), ideal dry air"),
@@ -153,9 +153,9 @@ def mach_index_of(visit: Visit, row: BenchSession) -> tuple[list[Figure], list[s
         missing.append("a test of the intake")
     if missing:
         return [], missing
-    found = reduction(row)
+    reduced = reduction(row)
     # The coefficient goes with the area, and so does its mean.
-    coefficient = found.curve.mean * float(found.cd_head[0] / found.effective_area[0])
+    coefficient = reduced.curve.mean * float(reduced.cd_head[0] / reduced.effective_area[0])
     figures = mach_index(
         {
             **values,
@@ -174,15 +174,15 @@ def mach_index_of(visit: Visit, row: BenchSession) -> tuple[list[Figure], list[s
 
 def gas_volumes(values: Mapping[str, Any]) -> list[Figure]:
     """Exhaust gas volume against intake volume. Raises ValidationError at the fields of `GAS`."""
-    given = _read(GAS, values)
-    intake, exhaust = (given[name] + _air(given) for name in ("boost", "back_pressure"))
-    fuel = float(given["fuel_to_air"] or 0)
+    inputs = _read(GAS, values)
+    intake, exhaust = (inputs[name] + _air(inputs) for name in ("boost", "back_pressure"))
+    fuel = float(inputs["fuel_to_air"] or 0)
     ratio = float(
         turbo.exhaust_to_intake_volume(
-            fuel, given["exhaust_temperature"], given["intake_temperature"], intake, exhaust
+            fuel, inputs["exhaust_temperature"], inputs["intake_temperature"], intake, exhaust
         )
     )
-    hot, cold = given["exhaust_temperature"], given["intake_temperature"]
+    hot, cold = inputs["exhaust_temperature"], inputs["intake_temperature"]
     working = (
         f"(1 + {fuel:g}) × {hot:.0f} K/{cold:.0f} K × {intake / 1e3:.1f} kPa/{exhaust / 1e3:.1f} "
         "kPa absolute, ideal gas, steady flow, no leaks. 'About five' is common practice, no source"
@@ -195,23 +195,23 @@ def turbine_power(values: Mapping[str, Any]) -> list[Figure]:
 
     Raises ValidationError at the fields of `TURBINE`.
     """
-    given = _read(TURBINE, values)
-    ideal = _ideal_power(given)
-    if given["efficiency"] > 1.0:
+    inputs = _read(TURBINE, values)
+    ideal = _ideal_power(inputs)
+    if inputs["efficiency"] > 1.0:
         raise ValidationError([FieldError("efficiency", gettext("enter at most 100 %"))])
-    real = ideal * given["efficiency"]
-    working = f"× {given['efficiency']:.0%}; steady flow"
-    return [_isentropic(given, ideal), Figure("At this efficiency", _power(real), working)]
+    real = ideal * inputs["efficiency"]
+    working = f"× {inputs['efficiency']:.0%}; steady flow"
+    return [_isentropic(inputs, ideal), Figure("At this efficiency", _power(real), working)]
 
 
 def isentropic_power(values: Mapping[str, Any]) -> list[Figure]:
     """Power of an ideal turbine. Raises ValidationError at the fields of `EXPANSION`."""
-    given = _read(EXPANSION, values)
-    return [_isentropic(given, _ideal_power(given))]
+    inputs = _read(EXPANSION, values)
+    return [_isentropic(inputs, _ideal_power(inputs))]
 
 
-def _ideal_power(given: Mapping[str, Any]) -> float:
-    inlet, outlet = (given[name] + _air(given) for name in ("inlet_pressure", "outlet_pressure"))
+def _ideal_power(inputs: Mapping[str, Any]) -> float:
+    inlet, outlet = (inputs[name] + _air(inputs) for name in ("inlet_pressure", "outlet_pressure"))
     if outlet > inlet:
         raise ValidationError(
             [
@@ -221,23 +221,23 @@ def _ideal_power(given: Mapping[str, Any]) -> float:
                 )
             ]
         )
-    return float(turbo.turbine_power(given["mass_flow"], given["temperature"], outlet / inlet))
+    return float(turbo.turbine_power(inputs["mass_flow"], inputs["temperature"], outlet / inlet))
 
 
-def _isentropic(given: Mapping[str, Any], ideal: float) -> Figure:
-    air = given["air_pressure"]
-    inlet, outlet = ((given[name] + air) / 1e3 for name in ("inlet_pressure", "outlet_pressure"))
+def _isentropic(inputs: Mapping[str, Any], ideal: float) -> Figure:
+    air = inputs["air_pressure"]
+    inlet, outlet = ((inputs[name] + air) / 1e3 for name in ("inlet_pressure", "outlet_pressure"))
     working = (
-        f"m cp T (1 − (p4/p3)^((γ−1)/γ)) at {given['mass_flow'] * 1e3:.0f} g/s, "
-        f"{given['temperature']:.0f} K, {inlet:.1f} to {outlet:.1f} kPa absolute; an ideal turbine "
-        "in steady flow"
+        f"m cp T (1 − (p4/p3)^((γ−1)/γ)) at {inputs['mass_flow'] * 1e3:.0f} g/s, "
+        f"{inputs['temperature']:.0f} K, {inlet:.1f} to {outlet:.1f} kPa absolute; an ideal "
+        "turbine in steady flow"
     )
     return Figure("Isentropic power", _power(ideal), working)
 
 
-def _air(given: Mapping[str, Any]) -> float:
+def _air(inputs: Mapping[str, Any]) -> float:
     """The air pressure that gauge pressures are taken from. Raises ValidationError."""
-    air = float(given["air_pressure"])
+    air = float(inputs["air_pressure"])
     if LEAST_AIR <= air <= MOST_AIR:
         return air
     message = (

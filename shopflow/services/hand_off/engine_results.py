@@ -40,7 +40,7 @@ def _any(engine: EngineSetUp, names: Sequence[str]) -> bool:
 
 
 def _taken_off(visit: Visit, units: UnitSystem) -> Iterator[Figure]:
-    """What the head's face has lost, where its thickness was measured before and after."""
+    """Depth removed from the head's face, where its thickness was measured before and after."""
     removed = _removed(visit)
     if removed is None:
         return
@@ -58,7 +58,7 @@ def _compression(visit: Visit, engine: EngineSetUp) -> list[Figure]:
     """The ratio with the chambers as they are now or, where only the old ones are known, cut."""
     after = _measured(visit, "chamber volume", When.AFTER)
     chambers = after or _measured(visit, "chamber volume", When.BEFORE)
-    given: dict[str, Any] = {
+    inputs: dict[str, Any] = {
         "bore": ("the engine type's bore", visit.head.engine_type.bore),
         "stroke": ("the engine type's stroke", visit.head.engine_type.stroke),
         "chamber": ("a measured chamber volume", _mean(chambers)),
@@ -71,9 +71,9 @@ def _compression(visit: Visit, engine: EngineSetUp) -> list[Figure]:
         # The old chambers stand for the new ones only once the cut is taken off.
         removed = _removed(visit)
         cut = None if removed is None else Quantity(f"{removed * 1e3:.4f} mm", removed)
-        given["removed"] = ("head thickness before and after the work", cut)
-        given["footprint"] = ("the chamber's footprint", engine.chamber_footprint)
-    figures = _worked_out("Compression ratio", engine_calculations.compression_ratio, given)
+        inputs["removed"] = ("head thickness before and after the work", cut)
+        inputs["footprint"] = ("the chamber's footprint", engine.chamber_footprint)
+    figures = _worked_out("Compression ratio", engine_calculations.compression_ratio, inputs)
     return figures if figures[0].value == MISSING else [_chamber(chambers), *figures]
 
 
@@ -93,7 +93,7 @@ def _chamber(chambers: Sequence[Measurement]) -> Figure:
 
 
 def _gas_volumes(note: HandOffNote, engine: EngineSetUp) -> list[Figure]:
-    given = {
+    inputs = {
         "air_pressure": ("air pressure where the engine runs", engine.air_pressure),
         "boost": ("boost on the intake valve", _pressure(note, "intake")),
         "back_pressure": ("back pressure on the exhaust valve", _pressure(note, "exhaust")),
@@ -101,32 +101,32 @@ def _gas_volumes(note: HandOffNote, engine: EngineSetUp) -> list[Figure]:
         "exhaust_temperature": ("exhaust temperature", engine.exhaust_temperature),
         "fuel_to_air": ("fuel to air", engine.fuel_to_air),
     }
-    return _worked_out("Exhaust volume over intake volume", engine_calculations.gas_volumes, given)
+    return _worked_out("Exhaust volume over intake volume", engine_calculations.gas_volumes, inputs)
 
 
 def _turbine(note: HandOffNote, engine: EngineSetUp) -> list[Figure]:
     """Of an ideal turbine: nobody has entered how good the real one is."""
-    given = {
+    inputs = {
         "air_pressure": ("air pressure where the engine runs", engine.air_pressure),
         "mass_flow": ("exhaust gas flow", engine.gas_flow),
         "temperature": ("exhaust temperature", engine.exhaust_temperature),
         "inlet_pressure": ("back pressure on the exhaust valve", _pressure(note, "exhaust")),
         "outlet_pressure": ("pressure after the turbine", engine.turbine_outlet_pressure),
     }
-    return _worked_out("Isentropic power", engine_calculations.isentropic_power, given)
+    return _worked_out("Isentropic power", engine_calculations.isentropic_power, inputs)
 
 
 def _worked_out(
     name: str,
     work: Callable[[Mapping[str, Any]], list[Figure]],
-    given: Mapping[str, tuple[str, Any]],
+    inputs: Mapping[str, tuple[str, Any]],
 ) -> list[Figure]:
-    """A sum's figures, or one that says what it lacks or why it cannot be."""
-    lacking = [words for words, value in given.values() if value is None]
+    """A calculation's results, or one that names the missing inputs or the error."""
+    lacking = [words for words, value in inputs.values() if value is None]
     if lacking:
         return [Figure(name, MISSING, f"missing: {', '.join(lacking)}")]
     try:
-        return work({key: value for key, (_, value) in given.items()})
+        return work({key: value for key, (_, value) in inputs.items()})
     except ValidationError as error:
         return [Figure(name, MISSING, "; ".join(fault.message for fault in error.faults))]
 
@@ -149,5 +149,5 @@ def _mean(rows: Sequence[Measurement]) -> Quantity | None:
 
 
 def _pressure(note: HandOffNote, side: str) -> Quantity | None:
-    found = [valve.port_pressure for valve in note.valves if valve.side == side]
-    return found[0] if found else None
+    pressures = [valve.port_pressure for valve in note.valves if valve.side == side]
+    return pressures[0] if pressures else None

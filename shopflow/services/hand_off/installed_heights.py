@@ -24,15 +24,17 @@ class ValveHeight:
 def each_valve(valve: ValveSetUp) -> list[ValveHeight]:
     """Every valve of a side on which a height or a load was measured after the work."""
     heights, loads = (_measured(valve, code) for code in ("installed height", "seat load"))
-    places = list(dict.fromkeys([*heights, *loads]))
+    locations = list(dict.fromkeys([*heights, *loads]))
     return [
-        ValveHeight(where, heights.get(where), loads.get(where), room(valve, heights.get(where)))
-        for where in places
+        ValveHeight(
+            location, heights.get(location), loads.get(location), room(valve, heights.get(location))
+        )
+        for location in locations
     ]
 
 
 def room(valve: ValveSetUp, height: Quantity | None) -> float | None:
-    """What is left to coil bind at full lift from an installed height, m."""
+    """Distance to coil bind at full lift from an installed height, m."""
     bind, lift = valve.coil_bind_height, valve.valve_lift
     if height is None or bind is None or lift is None:
         return None

@@ -76,7 +76,7 @@ def write(
         raise RuleError(gettext("the note is signed: withdraw the signature to change it"))
     clean, clean_valves, clean_figures, clean_engine = _read(values, valves, figures, engine or {})
     verb = "written" if note is None else "rewritten"
-    before = _said(note) if note else {}
+    before = _contents(note) if note else {}
     if note is None:
         note = HandOffNote(job_head=visit, written_at=by.at)
         db.add(note)
@@ -95,11 +95,11 @@ def write(
     )
     if any(value is not None for value in clean_engine.values()):
         note.engine = EngineSetUp(**clean_engine)
-    said = _said(note)
+    after = _contents(note)
     changes = {
-        name: [before.get(name, ""), said.get(name, "")]
-        for name in (before | said)
-        if before.get(name) != said.get(name)
+        name: [before.get(name, ""), after.get(name, "")]
+        for name in (before | after)
+        if before.get(name) != after.get(name)
     }
     audit_log.record(db, by, note, verb, job=visit.job, changes=changes)
     return note
@@ -131,16 +131,16 @@ def take_back(db: Session, by: Actor, note: HandOffNote) -> HandOffNote:
     return note
 
 
-def _said(note: HandOffNote) -> dict[str, str]:
-    """Everything a note says, for the log."""
-    said = {name: getattr(note, name) for name in NOTE}
+def _contents(note: HandOffNote) -> dict[str, str]:
+    """Contents of a note by field, for the log."""
+    contents = {name: getattr(note, name) for name in NOTE}
     for valve in note.valves:
-        said |= {f"{valve.side} {name}": str(getattr(valve, name) or "") for name in VALVE}
+        contents |= {f"{valve.side} {name}": str(getattr(valve, name) or "") for name in VALVE}
     if note.engine is not None:
-        said |= {f"engine {name}": _text(getattr(note.engine, name)) for name in ENGINE}
+        contents |= {f"engine {name}": _text(getattr(note.engine, name)) for name in ENGINE}
     for row in note.figures:
-        said[row.name] = f"{row.value}; {row.working}" if row.working else row.value
-    return {name: words for name, words in said.items() if words}
+        contents[row.name] = f"{row.value}; {row.working}" if row.working else row.value
+    return {name: words for name, words in contents.items() if words}
 
 
 def _text(value: object) -> str:
@@ -155,9 +155,9 @@ def _read(
 ) -> tuple[dict[str, Any], dict[str, dict[str, Any]], list[dict[str, Any]], dict[str, Any]]:
     faults: list[FieldError] = []
 
-    def read(prefix: str, spec: fields.Specification, given: Mapping[str, Any]) -> dict[str, Any]:
+    def read(prefix: str, spec: fields.Specification, typed: Mapping[str, Any]) -> dict[str, Any]:
         try:
-            return fields.read(spec, given)
+            return fields.read(spec, typed)
         except ValidationError as error:
             faults.extend(FieldError(f"{prefix}{item.key}", item.message) for item in error.faults)
             return {}
@@ -167,8 +167,8 @@ def _read(
         side: read(f"{side}-", VALVE, valves[side]) for side in SIDES if valves.get(side)
     }
     clean_figures = [
-        read(f"figures-{place}-", FIGURE, {"name": None, "value": None, **figure})
-        for place, figure in enumerate(figures)
+        read(f"figures-{index}-", FIGURE, {"name": None, "value": None, **figure})
+        for index, figure in enumerate(figures)
     ]
     clean_engine = read("engine-", ENGINE, engine)
     faults += [*_bound(clean_valves), *_angles(clean_valves)]

@@ -29,7 +29,7 @@ NAMES = {
 
 
 def is_boosted(job: Job) -> bool:
-    """Whether the engine is charged above the air outside."""
+    """True where the engine is charged above the outside air."""
     return job.induction is not Induction.NATURAL or job.boost is not None
 
 
@@ -41,7 +41,7 @@ def force(valve: ValveSetUp) -> float:
 
 
 def allowance(valve: ValveSetUp) -> float:
-    """What is added for a shallow seat, N: derived from its angle, or as the porter entered it."""
+    """Allowance for a shallow seat, N: derived from its angle, or as the porter entered it."""
     if not valve.allowance_derived:
         return valve.seat_angle_allowance.si if valve.seat_angle_allowance else 0.0
     if valve.seat_angle is None or valve.base_seat_load is None:
@@ -51,7 +51,7 @@ def allowance(valve: ValveSetUp) -> float:
 
 
 def load_to_set(valve: ValveSetUp) -> float | None:
-    """What the spring must hold on the seat, N; None where an input of it is lacking."""
+    """Load the spring must hold on the seat, N; None where an input is missing."""
     if valve.base_seat_load is None or lacking(valve) or lacks_allowance(valve):
         return None
     return valve.base_seat_load.si + force(valve) + allowance(valve)
@@ -82,7 +82,7 @@ def lacking(valve: ValveSetUp) -> list[str]:
 
 
 def unsigned_because(note: HandOffNote) -> Iterator[str]:
-    """Why a note cannot be signed as it stands."""
+    """Reasons why a note cannot be signed yet."""
     sides = {valve.side: valve for valve in note.valves}
     for side in SIDES:
         valve = sides.get(side) or ValveSetUp(side=side, allowance_derived=False)
@@ -104,7 +104,7 @@ def shallow_seat(visit: Visit, valve: ValveSetUp) -> Quantity | None:
 
 
 def lacks_allowance(valve: ValveSetUp) -> bool:
-    """Whether a shallow seat is on file and nothing is said of what it adds."""
+    """True where a shallow seat is recorded without its allowance."""
     return _is_blank(valve) and shallow_seat(valve.note.job_head, valve) is not None
 
 

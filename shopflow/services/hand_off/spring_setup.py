@@ -8,7 +8,7 @@ from shopflow.calc.springs import load_at_lift, retainer_room, seat_load_factor
 from shopflow.documents import EachValve, Figure, ValveFigures
 from shopflow.models import ValveSetUp
 from shopflow.services.hand_off import installed_heights, seat_loads
-from shopflow.services.hand_off.as_measured import given, stated
+from shopflow.services.hand_off.as_measured import as_typed, stated
 from shopflow.services.hand_off.installed_heights import ValveHeight
 from shopflow.services.hand_off.seat_loads import NAMES, load_to_set
 from shopflow.units import POUND_FORCE, Quantity, UnitSystem, pretty_text
@@ -55,7 +55,7 @@ def _to_set(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
     if force and pressure and diameter:
         working = (
             f"{pretty_text(pressure.text)} on the whole face of a "
-            f"{given(diameter, pressure, units)} valve head, stem not taken off"
+            f"{as_typed(diameter, pressure, units)} valve head, stem not taken off"
         )
         added = stated(force, "force", pressure, units)
         yield Figure(f"Added for {_pressure(valve)}", added, working)
@@ -63,7 +63,7 @@ def _to_set(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
     yield from _for_seat_angle(valve, units)
     if allowance := seat_loads.allowance(valve):
         own = valve.seat_angle_allowance
-        added = given(own, base, units) if own else stated(allowance, "force", base, units)
+        added = as_typed(own, base, units) if own else stated(allowance, "force", base, units)
         parts.append(added)
     total = load_to_set(valve)
     if total is not None:
@@ -72,7 +72,7 @@ def _to_set(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
 
 
 def _for_seat_angle(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
-    """What a shallower seat adds, and which way it was had: derived, or the porter's own."""
+    """Allowance for a shallower seat, and its origin: derived, or the porter's own."""
     name = "Added for seat angle"
     shallow = seat_loads.shallow_seat(valve.note.job_head, valve)
     own, angle, base = valve.seat_angle_allowance, valve.seat_angle, valve.base_seat_load
@@ -84,7 +84,7 @@ def _for_seat_angle(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
             working = f"derived: none for a seat of {angle}, not shallower than 45 deg"
         yield Figure(name, added, pretty_text(working))
     elif own and (own.si or shallow):
-        usual = given(COMMON_PRACTICE, own, units)
+        usual = as_typed(COMMON_PRACTICE, own, units)
         working = (
             f"the porter's own, not derived; common practice (no source) adds about {usual} at 39 "
             "degrees against 45"
@@ -110,7 +110,7 @@ def _spring(valve: ValveSetUp, measured: list[ValveHeight], units: UnitSystem) -
 
 
 def _spare(load: Quantity, wanted: float | None, units: UnitSystem) -> str:
-    """How a load stands to the one to set, to follow other words."""
+    """Difference between a load and the one to set, to follow other words."""
     if wanted is None:
         return ""
     amount = stated(abs(load.si - wanted), "force", load, units)
@@ -120,7 +120,7 @@ def _spare(load: Quantity, wanted: float | None, units: UnitSystem) -> str:
 
 
 def _under_pressure(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
-    """What holds the valve shut while the pressure pushes at it."""
+    """Force that holds the valve shut against the gas pressure."""
     force, load = seat_loads.force(valve), _spring_load(valve)
     if not force or load is None:
         return
@@ -142,8 +142,8 @@ def _at_lift(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
         first = _first_load(valve)
         full = float(load_at_lift(load, rate.si, lift.si))
         working = (
-            f"{_load_name(valve)} + {given(rate, first, units)} × {given(lift, first, units)} of "
-            "valve lift; a rate that rises with lift gives more"
+            f"{_load_name(valve)} + {as_typed(rate, first, units)} × "
+            f"{as_typed(lift, first, units)} of valve lift; a rate that rises with lift gives more"
         )
         yield Figure("Load at full lift", stated(full, "force", first, units), working)
 
@@ -163,8 +163,8 @@ def _coil_bind(
     if room is None or height is None or bind is None or lift is None:
         return
     working = (
-        f"{pretty_text(height.text)} installed − {given(bind, height, units)} coil bind − "
-        f"{given(lift, height, units)} of valve lift"
+        f"{pretty_text(height.text)} installed − {as_typed(bind, height, units)} coil bind − "
+        f"{as_typed(lift, height, units)} of valve lift"
     )
     if lowest is not None:
         working = f"the least, at {lowest.where}: {working}"
@@ -179,7 +179,7 @@ def _retainer(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
     if clearance and lift:
         room = float(retainer_room(clearance.si, lift.si))
         shut = pretty_text(clearance.text)
-        working = f"{shut} with the valve shut − {given(lift, clearance, units)} of valve lift"
+        working = f"{shut} with the valve shut − {as_typed(lift, clearance, units)} of valve lift"
         if room <= 0:
             working += "; THE RETAINER STRIKES THE GUIDE"
         text = stated(room, "lift", clearance, units)
@@ -187,7 +187,7 @@ def _retainer(valve: ValveSetUp, units: UnitSystem) -> Iterator[Figure]:
 
 
 def _not_entered(valve: ValveSetUp, measured: list[ValveHeight]) -> Iterator[Figure]:
-    """What a side lacks, by the figure that needs it."""
+    """Missing inputs of a side, by the result that needs them."""
     load = () if valve.installed_load else ("base_seat_load",)
     height = () if installed_heights.lowest(measured) else ("installed_height",)
     needs = {
@@ -229,7 +229,7 @@ def _pressure(valve: ValveSetUp) -> str:
 
 
 def _spring_load(valve: ValveSetUp) -> float | None:
-    """What the spring gives on the seat: as measured or, where nobody did, as to be set."""
+    """Spring load on the seat: as measured or, without a measurement, as to be set."""
     return valve.installed_load.si if valve.installed_load else load_to_set(valve)
 
 

@@ -50,8 +50,8 @@ def _head(db: Session, visit: Visit) -> BenchHead:
 
 
 def _size(row: BenchSession | None, key: str) -> str:
-    found: Quantity | None = getattr(row, key) if row is not None else None
-    return found.text if found is not None else ""
+    size: Quantity | None = getattr(row, key) if row is not None else None
+    return size.text if size is not None else ""
 
 
 def _tested(row: BenchSession | None) -> tuple[str, ...]:
@@ -70,4 +70,4 @@ def _planned(job: Job) -> tuple[str, ...]:
         return ()
     count = int(float(greatest.number) / step + 1e-9)
     places = 3 if greatest.unit == "in" else 1
-    return tuple(f"{step * place:.{places}f} {greatest.unit}" for place in range(1, count + 1))
+    return tuple(f"{step * number:.{places}f} {greatest.unit}" for number in range(1, count + 1))

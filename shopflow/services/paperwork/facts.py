@@ -1,4 +1,4 @@
-"""What papers say of the shop, its customers, jobs and heads."""
+"""Facts about the shop, its customers, jobs and heads for documents."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def letterhead(db: Session) -> documents.Letterhead:
 
 
 def display(db: Session) -> documents.Display:
-    """How the shop shows figures and times."""
+    """Units, time zone and formats of the shop."""
     shop = get_shop(db)
     return documents.Display(
         shop.unit_system,
@@ -65,7 +65,7 @@ def heads_in_words(job: Job) -> tuple[str, ...]:
 
 
 def job_address(db: Session, job: Job) -> str:
-    """Where a code to scan leads: the job's page, or nowhere while the app has no address."""
+    """Address of the QR code: the job's page, or empty while the app has no address."""
     web = get_shop(db).web_address
     return f"{web}/jobs/{job.number}" if web else ""
 
@@ -77,7 +77,7 @@ def head_address(db: Session, visit: Visit) -> str:
 
 
 def job_facts(db: Session, job: Job) -> documents.JobFacts:
-    """What papers say of a job."""
+    """Facts about a job for documents."""
     approval = ""
     if job.approved_at is not None:
         day = display(db).moment(job.approved_at)

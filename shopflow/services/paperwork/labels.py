@@ -31,11 +31,12 @@ def sheet(
             [FieldError("label", gettext("one of {labels}", labels=", ".join(LABELS)))]
         )
     faults = []
-    places = LABELS[chosen].on_a_page
-    if not 1 <= start <= places:
+    on_a_page = LABELS[chosen].on_a_page
+    if not 1 <= start <= on_a_page:
         faults.append(
             FieldError(
-                "start", gettext("this size has labels 1 to {places} on a page", places=places)
+                "start",
+                gettext("this size has labels 1 to {on_a_page} on a page", on_a_page=on_a_page),
             )
         )
     if not 1 <= copies <= MOST_COPIES:

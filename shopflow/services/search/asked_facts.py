@@ -68,7 +68,7 @@ class Fact:
     clause: ColumnElement[bool]
 
 
-Made = Callable[[re.Match[str], str], Fact]
+FactReader = Callable[[re.Match[str], str], Fact]
 """A fact of what was matched, and of the side the text names, empty for none."""
 
 
@@ -152,7 +152,7 @@ def side_tested(side: str) -> Fact:
     return Fact(f"{side} side tested", _stay_in(tested))
 
 
-def steps(db: Session) -> list[tuple[re.Pattern[str], Made]]:
+def steps(db: Session) -> list[tuple[re.Pattern[str], FactReader]]:
     """A reader for each kind of step by its name, or by its code of several words."""
     kinds = db.execute(select(OperationKind.id, OperationKind.code, OperationKind.name)).all()
     return [
@@ -162,7 +162,7 @@ def steps(db: Session) -> list[tuple[re.Pattern[str], Made]]:
     ]
 
 
-def _step(kind: int, name: str) -> Made:
+def _step(kind: int, name: str) -> FactReader:
     done = select(Operation.job_head_id).where(
         Operation.kind_id == kind, Operation.state == OperationState.DONE
     )
@@ -196,7 +196,7 @@ def _words(names: Mapping[str, Any]) -> str:
 
 
 SIDE = re.compile(rf"(?i)(?<!\w){_SIDE}(?:\s+(?:sides?|ports?|valves?))?(?!\w)")
-READERS: tuple[tuple[re.Pattern[str], Made], ...] = (
+READERS: tuple[tuple[re.Pattern[str], FactReader], ...] = (
     (
         re.compile(
             rf"(?i){_NUMBER}(?:°|deg(?:rees?|s)?\b\.?)(?:[\s-]+seats?(?:\s+angle)?\b)?"

@@ -21,12 +21,24 @@ _PLAIN: dict[Any, Schema] = {
 }
 
 
+class Described(dict[str, Any]):
+    """An object of JSON whose schema is made when it is asked for."""
+
+    @classmethod
+    def schema(cls) -> Schema:
+        """The JSON Schema of it."""
+        raise NotImplementedError
+
+
 def of(kind: Any, known: dict[str, Schema]) -> Schema:
     """Schema of a type; those of shapes go to `known` by name and are referred to."""
     if kind in _PLAIN:
         return dict(_PLAIN[kind])
     if dataclasses.is_dataclass(kind) and isinstance(kind, type):
         return _shape(kind, known)
+    if isinstance(kind, type) and issubclass(kind, Described):
+        known[kind.__name__] = kind.schema()
+        return _named(kind.__name__)
     if get_origin(kind) is list:
         return {"type": "array", "items": of(get_args(kind)[0], known)}
     if get_origin(kind) in (Union, types.UnionType):
@@ -52,6 +64,10 @@ def _shape(kind: type, known: dict[str, Schema]) -> Schema:
             "required": list(hints),
             "additionalProperties": False,
         }
+    return _named(name)
+
+
+def _named(name: str) -> Schema:
     return {"$ref": f"#/components/schemas/{name}"}
 
 

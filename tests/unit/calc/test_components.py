@@ -6,15 +6,24 @@ import dataclasses
 import math
 
 import GTC
+import numpy as np
 import pytest
 from scipy.stats import t
 
 from shopflow import testfile
 from shopflow.calc.across import flux_exponent
+from shopflow.calc.array_types import Floats
 from shopflow.calc.components import budget_at
 from shopflow.calc.lift_curve import LiftCurve
-from shopflow.calc.margins import margins
 from shopflow.calc.reduction import Reduction, reduce
+from shopflow.calc.results import (
+    CD_CURTAIN,
+    CD_HEAD,
+    FLOW,
+    FLOW_AS_TESTED,
+    KINETIC_ENERGY_FLUX,
+    Result,
+)
 from shopflow.calc.uncertainty import Uncertainties
 from tests.cli.sessions import EXTENDED, INTAKE_US, METERED
 
@@ -24,13 +33,13 @@ REDUCED = reduce(testfile.loads(INTAKE_US).flow_test())
 @pytest.mark.parametrize("text", [INTAKE_US, *EXTENDED.values()])
 def test_components_make_up_the_margin_of_the_flow_as_tested(text: str) -> None:
     found = reduce(testfile.loads(text).flow_test())
-    stated = margins(found)
+    stated = FLOW_AS_TESTED.expanded(found)
     for place, flow in enumerate(found.flow_as_tested):
         budget = budget_at(found, place)
         assert budget.flow == flow
         assert budget.is_stated == (stated is not None)
         if stated is not None:
-            assert budget.expanded == pytest.approx(float(stated.flow_as_tested[place]))
+            assert budget.expanded == pytest.approx(float(stated[place]))
 
 
 def test_a_flow_agrees_with_gtc() -> None:
@@ -74,17 +83,18 @@ def test_few_repeats_want_a_larger_factor() -> None:
 
 def test_energy_is_off_by_three_times_what_the_flow_is_and_a_coefficient_by_its_lift() -> None:
     found = bare(calibration=0.02)
-    stated = margins(found)
-    assert stated is not None
-    assert stated.kinetic_energy_flux is not None
-    assert found.kinetic_energy_flux is not None
-    energy = stated.kinetic_energy_flux / found.kinetic_energy_flux
-    assert energy == pytest.approx(3 * stated.flow / found.flow)
-    by_lift = margins(bare(lift=1e-4))
-    assert by_lift is not None
+    assert relative(KINETIC_ENERGY_FLUX, found) == pytest.approx(3 * relative(FLOW, found))
+    by_lift = bare(lift=1e-4)
     # Where the area grows in step with the lift, the curtain does so too and the error cancels.
-    low, high = by_lift.cd_head / found.cd_head, by_lift.cd_curtain / found.cd_curtain
+    low, high = relative(CD_HEAD, by_lift), relative(CD_CURTAIN, by_lift)
     assert low[0] > high[0]
+
+
+def relative(row: Result, found: Reduction) -> Floats:
+    """A result's expanded uncertainty over the result, lift by lift."""
+    stated, values = row.expanded(found), row.of(found)
+    assert stated is not None
+    return np.asarray(stated / values)
 
 
 def test_a_standard_element_brings_its_own_uncertainty() -> None:

@@ -13,10 +13,13 @@ from shopflow.calc import batch_reduction
 from shopflow.calc.batch_reduction import reduce_all
 from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.reduction import Reduction, reduce
+from shopflow.calc.terms import Terms
 from tests.properties.sessions import flow_tests
 from tests.unit.calc.sessions import flow_test
 
-FIGURES = [field.name for field in dataclasses.fields(Reduction) if field.name != "budget"]
+FIGURES = [
+    field.name for field in dataclasses.fields(Reduction) if field.name not in ("budget", "terms")
+]
 
 
 def workable(test: FlowTest) -> bool:
@@ -69,6 +72,12 @@ def same(one: Reduction, other: Reduction) -> None:
             np.testing.assert_allclose(found, wanted, rtol=1e-12, err_msg=name)
         else:
             assert found == wanted
+    for name in Terms.__slots__:
+        found, wanted = getattr(one.terms, name), getattr(other.terms, name)
+        if wanted is None or name == "by_run":
+            assert found == wanted
+        else:
+            np.testing.assert_allclose(found, wanted, rtol=1e-12, err_msg=name)
     for name in one.budget.__slots__:
         found, wanted = getattr(one.budget, name), getattr(other.budget, name)
         np.testing.assert_allclose(found, wanted, rtol=1e-9, atol=1e-15, err_msg=name)

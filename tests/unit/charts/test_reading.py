@@ -6,9 +6,10 @@ import dataclasses
 
 import pytest
 
+from shopflow.calc.results import VELOCITY, plotted
 from shopflow.charts import Axis, Chart, Series, layout
 from shopflow.charts.marks import Sign, Words
-from shopflow.papers.curves import QUANTITIES, curves_chart
+from shopflow.papers.curves import curves_chart
 from shopflow.units import SI, US_CUSTOMARY
 from tests.pdf.samples import result, session
 from tests.unit.charts.test_layout import chart, curve
@@ -59,9 +60,9 @@ def test_every_point_says_of_which_curve_it_is_whatever_its_name() -> None:
 
 @pytest.mark.parametrize("against", ["lift", "ld"])
 @pytest.mark.parametrize("units", [US_CUSTOMARY, SI], ids=["us", "si"])
-@pytest.mark.parametrize("word", QUANTITIES)
+@pytest.mark.parametrize("word", plotted())
 def test_every_quantity_of_a_session_is_drawn(word: str, units, against: str) -> None:
-    quantity = QUANTITIES[word]
+    quantity = plotted()[word]
     drawn = curves_chart("", [RESULT], units, quantity, against)
     (series,) = drawn.series
     assert len(series.points) == len(RESULT.points)
@@ -74,9 +75,11 @@ def test_every_quantity_of_a_session_is_drawn(word: str, units, against: str) ->
 )
 def test_bars_of_earlier_certificates_go_with_the_power_of_the_flow(word: str, times: int) -> None:
     """JCGM 100:2008, 5.1.6: of a product of powers, relative uncertainties times the powers."""
-    points = tuple(dataclasses.replace(point, flow_as_tested=None) for point in RESULT.points)
+    points = tuple(
+        dataclasses.replace(point, flow_as_tested=None, more=()) for point in RESULT.points
+    )
     earlier = dataclasses.replace(RESULT, points=points)
-    (series,) = curves_chart("", [earlier], SI, QUANTITIES[word]).series
+    (series,) = curves_chart("", [earlier], SI, plotted()[word]).series
     for point, (_, y, error) in zip(earlier.points, series.points, strict=True):
         assert error is not None
         assert error / y == pytest.approx(times * point.expanded_uncertainty / point.flow)
@@ -85,5 +88,5 @@ def test_bars_of_earlier_certificates_go_with_the_power_of_the_flow(word: str, t
 def test_what_was_not_recorded_is_said_in_the_chart() -> None:
     points = tuple(dataclasses.replace(point, velocity=None) for point in RESULT.points)
     bare = dataclasses.replace(RESULT, points=points)
-    drawing = layout(curves_chart("", [bare], SI, QUANTITIES["velocity"]))
+    drawing = layout(curves_chart("", [bare], SI, VELOCITY))
     assert "No port area recorded" in [m.text for m in drawing.marks if isinstance(m, Words)]

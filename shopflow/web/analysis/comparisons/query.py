@@ -12,7 +12,7 @@ from shopflow.errors import NotFoundError
 from shopflow.services.analysis.comparisons import MOST
 from shopflow.texts import gettext, lazy
 from shopflow.web.addresses import LARGEST_KEY
-from shopflow.web.drawing import PLOTS, View
+from shopflow.web.drawing import View, plots
 
 MODES = {
     "gain": lazy("Before and after"),
@@ -22,7 +22,10 @@ MODES = {
 }
 """Ways to compare, by the word an address has for each."""
 
-WITH_GAIN = {**PLOTS, "gain": lazy("Difference in flow from the first")}
+
+def with_gain() -> dict[str, str]:
+    """What can be drawn of a comparison, by the word an address has for it."""
+    return {**plots(), "gain": gettext("Difference in flow from the first")}
 
 
 @dataclass(frozen=True)
@@ -51,7 +54,7 @@ class Query:
         return cls(
             keys=keys[:MOST],
             mode=mode if mode in MODES else "",
-            view=View.from_query(arguments, WITH_GAIN),
+            view=View.from_query(arguments, with_gain()),
             text=arguments.get("q", "").replace("\x00", "").strip(),
             before=before,
             after=after,

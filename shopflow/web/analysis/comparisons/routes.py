@@ -9,12 +9,12 @@ from shopflow.errors import NotFoundError
 from shopflow.models import BenchSession
 from shopflow.services.analysis import comparisons
 from shopflow.services.analysis.comparisons import Member
-from shopflow.services.bench import test_results
+from shopflow.services.bench import test_names
 from shopflow.services.jobs import jobs
 from shopflow.texts import gettext
 from shopflow.web.analysis.comparisons import worked
 from shopflow.web.analysis.comparisons.figures import figures
-from shopflow.web.analysis.comparisons.query import MODES, WITH_GAIN, Query
+from shopflow.web.analysis.comparisons.query import MODES, Query, with_gain
 from shopflow.web.context import system
 from shopflow.web.db import db
 
@@ -34,9 +34,9 @@ def index() -> ResponseReturnValue:
         figures=figures(members, query, system()) if members else None,
         offered=comparisons.on_offer(db(), query.text, rows),
         modes=MODES,
-        plots=WITH_GAIN,
+        plots=with_gain(),
         most=comparisons.MOST,
-        session_name=test_results.session_name,
+        session_name=test_names.session_name,
     )
 
 

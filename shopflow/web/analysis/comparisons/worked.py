@@ -6,19 +6,19 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 
+from shopflow import sentences
 from shopflow.calc.area_spread import AreaSpread
 from shopflow.calc.ratio import RatioPoint
-from shopflow.calc.worth import FlowGain
-from shopflow.errors import NotFoundError
-from shopflow.services.analysis.comparisons import Difference, Member
-from shopflow.services.analysis.workings.comparison import (
+from shopflow.calc.workings.comparison import (
     WORDS,
-    of_difference,
+    of_gain,
     of_ports,
     of_ratio,
-    of_step,
 )
-from shopflow.services.analysis.workings.working import Working
+from shopflow.calc.workings.working import Working
+from shopflow.calc.worth import FlowGain
+from shopflow.errors import NotFoundError
+from shopflow.services.analysis.comparisons import Difference, Member, Ports, SideRatio
 from shopflow.texts import gettext
 from shopflow.units import UnitSystem
 from shopflow.web.analysis.comparisons.figures import ComparisonResults, results_by
@@ -60,7 +60,8 @@ def in_part(
     for difference in results_by(members, query, units).differences[number - 1 : number]:
         for step in difference.parts:
             if difference.curves and step.part.name == name:
-                workings = of_step(step, units, difference.is_gain)
+                finding = sentences.called(step.flow.verdict, difference.is_gain)
+                workings = of_gain(step.flow, units, finding)
                 return Worked(
                     gettext("Working over {words}", words=WORDS[name]), _title(difference), workings
                 )
@@ -70,19 +71,32 @@ def in_part(
 def _tables(results: ComparisonResults) -> Iterator[Section]:
     """Each table of a comparison: what it holds against what, its points, and their workings."""
     for difference in results.differences:
-        yield _title(difference), difference.points, partial(of_difference, difference)
+        yield _title(difference), difference.points, partial(_of_difference, difference)
     for ports in results.ports:
         title = gettext(
             "{capitalize} ports, {count} side by side",
             capitalize=ports.side.capitalize(),
             count=len(ports.members),
         )
-        yield title, ports.points, partial(of_ports, ports)
+        yield title, ports.points, partial(_of_ports, ports)
     for sides in results.ratios:
         title = gettext(
             "{exhaust}, over {intake}", exhaust=sides.exhaust.name, intake=sides.intake.name
         )
-        yield title, sides.ratio.points, partial(of_ratio, sides)
+        yield title, sides.ratio.points, partial(_of_ratio, sides)
+
+
+def _of_difference(found: Difference, place: int, units: UnitSystem) -> list[Working]:
+    point = found.points[place]
+    return of_gain(point, units, sentences.called(point.verdict, found.is_gain))
+
+
+def _of_ports(found: Ports, place: int, units: UnitSystem) -> list[Working]:
+    return of_ports(found.points[place], [member.name for member in found.members], units)
+
+
+def _of_ratio(found: SideRatio, place: int, units: UnitSystem) -> list[Working]:
+    return of_ratio(found.ratio.points[place])
 
 
 def _title(difference: Difference) -> str:

@@ -5,10 +5,11 @@ from __future__ import annotations
 from flask import Blueprint, render_template
 from flask.typing import ResponseReturnValue
 
+from shopflow import sentences
+from shopflow.calc.workings.comparison import WORDS, of_gain
 from shopflow.errors import NotFoundError
 from shopflow.services.analysis import gain_by_step
 from shopflow.services.analysis.gain_by_step import PortWorth
-from shopflow.services.analysis.workings.comparison import WORDS, of_step
 from shopflow.services.jobs import jobs
 from shopflow.texts import gettext
 from shopflow.web.analysis.gain_by_step.charts import worth_chart
@@ -39,13 +40,14 @@ def worked(tag: str, port: int, after: int, part: str) -> ResponseReturnValue:
         raise NotFoundError(gettext("no port of that head in this place was tested twice"))
     of_port = ports[port - 1]
     gain = gain_by_step.held(of_port, after, part)
+    finding = sentences.called(gain.step.flow.verdict, not gain.cuts.is_none)
     return render_template(
         "worths/working.html",
         visit=visit,
         port=of_port,
         held=gain,
         words=WORDS[part],
-        workings=of_step(gain.step, system(), not gain.cuts.is_none),
+        workings=of_gain(gain.step.flow, system(), finding),
     )
 
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, render_template
 from flask.typing import ResponseReturnValue
 
-from shopflow.documents import certificate_text
-from shopflow.papers import method_notes
+from shopflow.documents import certificate_text, method_notes
 
 blueprint = Blueprint("numbers", __name__)
 
@@ -15,5 +14,5 @@ blueprint = Blueprint("numbers", __name__)
 def index() -> ResponseReturnValue:
     """Show the meaning, the calculation and the limits of every result."""
     return render_template(
-        "numbers/index.html", wording=certificate_text, figures=method_notes.FIGURES
+        "numbers/index.html", wording=certificate_text, figures=method_notes.every()
     )

@@ -14,7 +14,7 @@ from shopflow.errors import FieldError, ValidationError
 from shopflow.models import BenchSession, Datum, Visit
 from shopflow.services.bench.sections import Port
 from shopflow.services.bench.sessions import document
-from shopflow.services.bench.test_results import session_name
+from shopflow.services.bench.test_names import session_name
 from shopflow.texts import lazy
 from shopflow.units import pretty, units_of
 from shopflow.web.context import system

@@ -5,10 +5,10 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
+from shopflow.calc.workings.section import of_section
 from shopflow.errors import NotFoundError, ValidationError
 from shopflow.models import Datum
 from shopflow.papers.port import HOW, mach
-from shopflow.services.analysis.workings.section import of_section
 from shopflow.services.bench import sections
 from shopflow.services.jobs import jobs
 from shopflow.services.routing import operations
@@ -49,14 +49,23 @@ def worked(tag: str, when: str, number: int) -> ResponseReturnValue:
     survey = next((candidate for candidate in port.surveys if candidate.when == when), None)
     if survey is None or not 1 <= number <= len(survey.points):
         raise NotFoundError(gettext("this port does not have that section"))
+    point = survey.points[number - 1]
     return render_template(
         "sections/working.html",
         visit=visit,
         port=port,
-        point=survey.points[number - 1],
+        point=point,
         row=form.row,
         asked=form.asked_for,
-        workings=of_section(survey, number - 1, form.row, form.place, system()),
+        workings=list(
+            of_section(
+                point.area,
+                survey.tightest.area,
+                port.throat,
+                sections.passed(form.row, form.place) if form.row is not None else None,
+                system(),
+            )
+        ),
     )
 
 

@@ -13,6 +13,7 @@ from shopflow.documents import SessionResult, TrialResult
 from shopflow.models import BenchSession, Visit
 from shopflow.papers import budget
 from shopflow.papers.curves import (
+    DRAWN_FIRST,
     Drawable,
     batches,
     coefficient_chart,
@@ -105,14 +106,14 @@ def trial_figures(
 
 
 def _past(visit: Visit, reduction: Reduction, view: View) -> PastBand | None:
-    """Results of other heads of this engine type, in this test's air and at its pressure, where
-    flow is drawn."""
-    if view.plot != "flow":
+    """Past results of other heads of this engine type, at this test's reference pressure, where
+    flow through the effective area is drawn."""
+    if view.plot != DRAWN_FIRST:
         return None
     over = "L/D" if view.against is Against.OVER_DIAMETER else "lift"
     kind = visit.head.engine_type
     band = bands.band_for(db(), kind, reduction.test.side, over=over, but_tag=visit.tag)
-    return band.drawn(float(reduction.flow.sum() / reduction.effective_area.sum()))
+    return band.drawn(float(reduction.terms.standard_flow[0]))
 
 
 def _charts(results: Sequence[Drawable], view: View, past: PastBand | None) -> tuple[Drawn, ...]:

@@ -10,18 +10,19 @@ from flask.typing import ResponseReturnValue
 
 from shopflow import testfile
 from shopflow.calc.reduction import Reduction
+from shopflow.calc.workings.lift import workings
 from shopflow.errors import ConflictError, NotFoundError, RuleError, ValidationError
 from shopflow.models import BenchSession, LiftList, Operation, Visit
 from shopflow.services import withdrawals
-from shopflow.services.analysis.workings.session import of_lift
 from shopflow.services.bench import (
     benches,
     budgets,
+    readings,
     reference_curves,
     sessions,
     sizes,
     test_drafts,
-    test_results,
+    test_names,
 )
 from shopflow.services.bench.hints import hints_on
 from shopflow.services.jobs import jobs
@@ -40,7 +41,7 @@ from shopflow.web.bench.sessions.figures import (
 from shopflow.web.bench.sessions.forms import ExcludeForm, SessionForm, UploadForm
 from shopflow.web.context import system, today
 from shopflow.web.db import db, keeping
-from shopflow.web.drawing import PLOTS, View
+from shopflow.web.drawing import View, plots
 from shopflow.web.forms import faults_by_field, faults_shown, form_page, show_faults
 
 blueprint = Blueprint("sessions", __name__)
@@ -218,7 +219,7 @@ def session(session_id: int) -> ResponseReturnValue:
         session=row,
         visit=row.job_head,
         view=view,
-        plots=PLOTS,
+        plots=plots(),
         figures=figures,
         gained=against_first(row, same_side),
         components=component_table(figures.result),
@@ -226,7 +227,7 @@ def session(session_id: int) -> ResponseReturnValue:
         hints=hints_on(row),
         differing=sizes.of_test(db(), row),
         form=ExcludeForm(),
-        name=test_results.session_name,
+        name=test_names.session_name,
         **_standing(row),
     )
 
@@ -252,9 +253,12 @@ def working(session_id: int, place: int) -> ResponseReturnValue:
         "sessions/working.html",
         session=row,
         visit=row.job_head,
-        name=test_results.session_name(row),
+        name=test_names.session_name(row),
         lifts=lifts,
-        at=of_lift(row, place - 1, system()),
+        place=place - 1,
+        lift=lifts[place - 1],
+        readings=readings.in_words(sessions.document(row), place - 1),
+        workings=list(workings(sessions.reduction(row), place - 1, system())),
     )
 
 

@@ -9,7 +9,7 @@ from wtforms import SelectMultipleField, SubmitField
 from wtforms.widgets import CheckboxInput, ListWidget
 
 from shopflow.models import Baseline, BenchSession, CertificateDraft, Visit
-from shopflow.services.bench.test_results import session_name
+from shopflow.services.bench.test_names import session_name
 from shopflow.services.certificates import doubts
 from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, TypedField, WordsField

@@ -10,8 +10,8 @@ from flask.typing import ResponseReturnValue
 from flask_wtf import FlaskForm
 
 from shopflow.errors import NotFoundError
+from shopflow.papers.brief import brief_rows, brief_titles
 from shopflow.papers.flow_certificate import tested
-from shopflow.papers.results import brief_rows, brief_titles
 from shopflow.services.accounts import verification_throttle
 from shopflow.services.certificates import verification
 from shopflow.services.certificates.verification import Answer, Standing

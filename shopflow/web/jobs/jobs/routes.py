@@ -7,7 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.models import JobState
 from shopflow.services import audit_log
-from shopflow.services.bench import test_results
+from shopflow.services.bench import test_names
 from shopflow.services.billing import approvals, balances, quotes
 from shopflow.services.certificates import issue
 from shopflow.services.counter import booking
@@ -211,7 +211,7 @@ def visit(tag: str) -> ResponseReturnValue:
         routing=RoutingForm.offering(work_plans.list_all(db())),
         certificates=issue.of_stay(db(), visit),
         files=attachments.of_stay(db(), visit),
-        session_name=test_results.session_name,
+        session_name=test_names.session_name,
     )
 
 

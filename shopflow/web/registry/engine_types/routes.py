@@ -5,10 +5,10 @@ from __future__ import annotations
 from flask import Blueprint, abort, flash, redirect, render_template, request, url_for
 from flask.typing import ResponseReturnValue
 
+from shopflow.calc.workings.working import Working
 from shopflow.errors import NotFoundError
 from shopflow.models import EngineType
-from shopflow.services.analysis.workings.past import of_band, of_result
-from shopflow.services.analysis.workings.working import Working
+from shopflow.services.analysis.past_workings import of_band, of_result
 from shopflow.services.bench import bands, results
 from shopflow.services.bench.results import Result
 from shopflow.services.registry import engine_types

@@ -7,7 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.services import audit_log
 from shopflow.services.analysis import since_stock
-from shopflow.services.bench import test_results
+from shopflow.services.bench import test_names
 from shopflow.services.registry import attachments, castings, heads
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
@@ -30,7 +30,7 @@ def head(head_id: int) -> ResponseReturnValue:
         owner=heads.owner(row),
         casting_state=castings.state_of(row),
         since_stock=since_stock.since_stock(row),
-        stage_name=test_results.stage_name,
+        stage_name=test_names.stage_name,
         files=attachments.of_head(db(), row),
         log=of_record(audit_log.of_record(db(), row)),
     )

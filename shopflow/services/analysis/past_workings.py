@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 
 from shopflow.calc.band import BandPoint, interpolated
 from shopflow.calc.student import factor
+from shopflow.calc.workings.working import Working, curve_in_numbers, si
 from shopflow.sentences import FLOW_SHOWN
-from shopflow.services.analysis.workings.working import Working, curve_in_numbers, si
 from shopflow.services.bench.bands import Band, Ranked, Ranking, latest_of_heads
 from shopflow.services.bench.results import Result
 from shopflow.services.bench.summaries import RANKING_PRESSURE, flow_shown

@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
-from reportlab.platypus import Flowable
-
-from shopflow.documents import Explained
+from shopflow.calc import results
+from shopflow.documents.certificate import Explained
 from shopflow.documents.certificate_text import UNCERTAINTY
-from shopflow.papers.style import NOTE, SMALL, STRONG, heading, para
 
-FIGURES = (
+OF_RESULTS = (
     Explained(
         "Flow",
         "As tested: what the bench showed, less what leaks with the valve shut, times the "
         "calibration factor, at the test pressure. Restated to another pressure in two ways: "
-        "isentropic, through the same effective area; and by the root of the pressures.",
+        "isentropic, through the same effective area; and by the root of the pressures. Charts and "
+        "gains show the flow that the effective area passes at the reference pressure in air of "
+        "1.204 kg/m³, so that days of other weather compare.",
         "Q = factor × (mean of the runs − leakage);  by the root: × √(reference pressure ÷ test "
         "pressure)",
         "The square root is a convention, exact only while air does not compress: "
@@ -79,6 +77,10 @@ FIGURES = (
         "Without a port area there is none.",
         "",
     ),
+)
+"""What leads to the results of a lift, and those explained together."""
+
+OTHERS = (
     Explained(
         "Along the port",
         "How fast a flow is at each section that was measured, how near to choking, and what the "
@@ -173,7 +175,7 @@ FIGURES = (
         "",
     ),
 )
-"""In the order a session's table gives them."""
+"""What comes of several results."""
 
 SHOP_ONLY = (
     "Spread of ports",
@@ -184,18 +186,15 @@ SHOP_ONLY = (
 )
 """What no certificate states."""
 
-ON_CERTIFICATES = tuple(item for item in FIGURES if item.name not in SHOP_ONLY)
-"""Those of figures that a certificate states."""
+
+def every() -> tuple[Explained, ...]:
+    """Every note, in the order of a test's tables; a result without a group has one of its own."""
+    named = {item.name for item in OF_RESULTS}
+    alone = [row for row in results.RESULTS if row.means and row.note not in named]
+    own = (Explained(row.name, row.means, row.formula, row.limits, row.source) for row in alone)
+    return (*OF_RESULTS, *own, *OTHERS)
 
 
-def explained_block(figures: Sequence[Explained]) -> list[Flowable]:
-    """The second part of a certificate; nothing where it was issued without one."""
-    if not figures:
-        return []
-    story = heading("Second part: how the numbers are made")
-    for item in figures:
-        story += [para(item.name, STRONG), para(item.means, SMALL)]
-        story += [para(item.formula, NOTE)] if item.formula else []
-        source = f" Source: {item.source}." if item.source else ""
-        story.append(para(f"Limits: {item.does_not_say}{source}", SMALL))
-    return list(story)
+def on_certificates() -> tuple[Explained, ...]:
+    """Those that a certificate states."""
+    return tuple(item for item in every() if item.name not in SHOP_ONLY)

@@ -1,15 +1,16 @@
-"""How the figures of a comparison came about: gains, spreads, ratios, and means over a part."""
+"""Workings of a comparison: gains, spreads of ports, and ratios."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import isinf
 
-from shopflow import sentences
+from shopflow.calc.area_spread import AreaSpread
+from shopflow.calc.ratio import RatioPoint
 from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.calc.student import factor_95
-from shopflow.calc.worth import FlowGain, Step
-from shopflow.services.analysis.comparisons import Difference, Ports, SideRatio
-from shopflow.services.analysis.workings.working import Working, si
+from shopflow.calc.workings.working import Working, si
+from shopflow.calc.worth import FlowGain
 from shopflow.units import UnitSystem
 
 WORDS = {"whole": "all lifts in common", "low": "low lift", "mid": "mid lift", "high": "high lift"}
@@ -19,18 +20,8 @@ CURVE = (
 )
 
 
-def of_difference(found: Difference, place: int, units: UnitSystem) -> list[Working]:
-    """The difference at one of a comparison's lifts, from 0."""
-    return of_gain(found.points[place], units, found.is_gain)
-
-
-def of_step(step: Step, units: UnitSystem, is_gain: bool) -> list[Working]:
-    """What one session was worth over another in a part of the lift."""
-    return of_gain(step.flow, units, is_gain)
-
-
-def of_gain(found: FlowGain, units: UnitSystem, is_gain: bool) -> list[Working]:
-    """A difference in effective area, which is a gain only of one port that was cut."""
+def of_gain(found: FlowGain, units: UnitSystem, finding: str) -> list[Working]:
+    """A difference in effective area, and its verdict in words."""
     area = found.area
     mean = ", integral of the curve over the range ÷ the range" if area.high > area.low else ""
     percent = f"{found.gain_percent:+.3f} %".replace("-", "−")
@@ -61,7 +52,7 @@ def of_gain(found: FlowGain, units: UnitSystem, is_gain: bool) -> list[Working]:
             "definition",
         ),
         _of_area(found),
-        _chance(found, is_gain),
+        _chance(found, finding),
     ]
 
 
@@ -83,26 +74,23 @@ def _of_area(found: FlowGain) -> Working:
     )
 
 
-def _chance(found: FlowGain, is_gain: bool) -> Working:
+def _chance(found: FlowGain, finding: str) -> Working:
     """The verdict on a gain in effective area."""
     return Working(
         "verdict",
         "Whether it is shown",
         "the chance of as large a difference of nothing at all, against 5 % for all lifts together",
         f"chance {found.area.chance:.4f}; never called within one division of the scale",
-        sentences.called(found.verdict, is_gain),
+        finding,
         "Student's t; Holm, Scand. J. Statist. 6 (1979) 65",
     )
 
 
-def of_ports(found: Ports, place: int, units: UnitSystem) -> list[Working]:
-    """The spread at one lift of the ports side by side, from 0."""
-    point = found.points[place]
-    listed = "; ".join(
-        f"{member.name} {si(area)}" for member, area in zip(found.members, point.areas, strict=True)
-    )
+def of_ports(point: AreaSpread, names: Sequence[str], units: UnitSystem) -> list[Working]:
+    """The spread of ports side by side, under their names."""
+    listed = "; ".join(f"{name} {si(area)}" for name, area in zip(names, point.areas, strict=True))
     squares = " + ".join(f"{si(area - point.mean)}²" for area in point.areas)
-    least, most = (found.members[at].name for at in (point.lowest, point.highest))
+    least, most = (names[at] for at in (point.lowest, point.highest))
     low, high = point.areas[point.lowest], point.areas[point.highest]
     stated = point.expanded_uncertainty
     return [
@@ -151,9 +139,8 @@ def of_ports(found: Ports, place: int, units: UnitSystem) -> list[Working]:
     ]
 
 
-def of_ratio(found: SideRatio, place: int, units: UnitSystem) -> list[Working]:
-    """Exhaust over intake at one lift, from 0."""
-    point = found.ratio.points[place]
+def of_ratio(point: RatioPoint) -> list[Working]:
+    """Exhaust over intake at one lift."""
     stated = point.expanded_uncertainty
     return [
         Working(

@@ -1,0 +1,1 @@
+"""Workings of results: formula, the numbers put in, source."""

@@ -1,0 +1,77 @@
+"""Lines of text put on a page, those that are shaped in a span that says what they read."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from reportlab.lib.rl_accel import fp_str
+from reportlab.pdfbase import pdfmetrics
+
+from shopflow.fonts.scripts import needs_shaping
+from shopflow.fonts.shaping import Face, Glyph, Run, shaped
+
+
+def write(text: Any, line: str, name: str, size: float) -> None:
+    """Write a line at a text object's cursor, which goes on to the next line.
+
+    Shaped glyphs stand for no letters: a span that says what they read (ISO 32000-1, 14.9.4) lets
+    them be searched, copied and read out.
+    """
+    if needs_shaping(line):
+        _write_runs(text, line, name, size)
+        line = ""
+    text.textLine(line)
+
+
+def draw(
+    canvas: Any, at: tuple[float, float], line: str, name: str, size: float, anchor: str = "start"
+) -> None:
+    """Draw a line that starts at a point, ends there or has its middle there."""
+    shift = {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor]
+    x, y = at
+    if shift:
+        x -= shift * pdfmetrics.stringWidth(line, name, size)
+    text = canvas.beginText(x, y)
+    text.setFont(name, size)
+    write(text, line, name, size)
+    canvas.drawText(text)
+
+
+def _write_runs(text: Any, line: str, name: str, size: float) -> None:
+    leading = text._leading
+    family: Any = pdfmetrics.getFont(name)
+    for run in family.runs(line):
+        if run.face is None:
+            text.setFont(name, size, leading)
+            text.textOut(run.text)
+        else:
+            _write_run(text, run.face, run, size)
+    text.setFont(name, size, leading)
+
+
+def _write_run(text: Any, face: Face, run: Run, size: float) -> None:
+    for part in shaped(face, run.text, run.leftwards).parts:
+        drawn = _operators(text, face, part.glyphs, size)
+        if not part.is_letter:
+            read = part.text.encode("utf-16-be").hex().upper()
+            drawn = f"/Span <</ActualText <FEFF{read}>>> BDC {drawn} EMC"
+        text._code.append(drawn)
+
+
+def _operators(text: Any, face: Face, glyphs: Iterable[Glyph], size: float) -> str:
+    """PDF's operators that show glyphs, each moved to its place and back (ISO 32000-1, 9.4.3)."""
+    document = text._canvas._doc
+    drawn: list[str] = []
+    chosen = None
+    for glyph in glyphs:
+        ((subset, code),) = face.splitString(glyph.code, document)
+        if subset != chosen:
+            drawn.append(f"{face.getSubsetInternalName(subset, document)} {fp_str(size)} Tf")
+            chosen = subset
+        back = glyph.width - glyph.advance + glyph.aside
+        shown = f"[{fp_str(-glyph.aside)} ({text._canvas._escape(code)}) {fp_str(back)}] TJ"
+        if glyph.above:
+            shown = f"{fp_str(glyph.above * size / 1000)} Ts {shown} 0 Ts"
+        drawn.append(shown)
+    return " ".join(drawn)

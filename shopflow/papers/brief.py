@@ -1,0 +1,105 @@
+"""A certificate's results in brief: each test on a line, and what each change was worth."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from reportlab.platypus import Flowable
+
+from shopflow.documents import AreaGain, FlowCertificate, Gain, SessionResult
+from shopflow.papers import earlier_results
+from shopflow.papers.numbers import figure, margin, percent
+from shopflow.papers.style import STRONG, heading, para
+from shopflow.papers.tables import Column, grid
+from shopflow.units import UnitSystem, pretty
+
+
+def in_brief(certificate: FlowCertificate, width: float) -> list[Flowable]:
+    """Each test on a line: its highest flow, its mean area, and what it gained."""
+    test, *figures = brief_titles(certificate)
+    widths = (50, 56, 40, 40, 60, 40, 60) if _is_as_tested(certificate) else (62, 0, 46, 66, 56)
+    columns = [
+        Column(test, share=1),
+        *(
+            Column(title, figures=True, width=wide)
+            for title, wide in zip(figures, widths, strict=True)
+        ),
+    ]
+    rows = brief_rows(certificate)
+    return [*heading("Results in brief"), grid(columns, rows, width, 2.2)]
+
+
+def conclusion_block(certificate: FlowCertificate) -> list[Flowable]:
+    """Each comparison in one sentence; nothing where nothing is compared."""
+    told = [
+        para(f"{gain.side.capitalize()}: {gain.conclusion}", STRONG)
+        for gain in certificate.gains
+        if gain.conclusion
+    ]
+    return [*heading("Conclusion"), *told] if told else []
+
+
+def brief_titles(certificate: FlowCertificate) -> tuple[str, ...]:
+    """The headings over `brief_rows`."""
+    units = certificate.display.units
+    flow, area = pretty(units.unit("flow")), pretty(units.unit("port area"))
+    lift = f"at lift, {pretty(units.unit('lift'))}"
+    if not _is_as_tested(certificate):
+        return ("Test", f"Highest flow, {flow}", "± U", lift, f"Mean flow, {flow}", "Mean gain, %")
+    return (
+        "Test",
+        "Tested at",
+        f"Highest flow as tested, {flow}",
+        "± U",
+        lift,
+        f"Mean effective area, {area}",
+        "± U",
+        "Gain in it, %",
+    )
+
+
+def brief_rows(certificate: FlowCertificate) -> list[list[str]]:
+    """Each test's results in brief, in the certificate's own units."""
+    row = _as_tested_row if _is_as_tested(certificate) else earlier_results.brief_row
+    units = certificate.display.units
+    return [row(session, gain, units) for session, gain in _with_gains(certificate)]
+
+
+def _is_as_tested(certificate: FlowCertificate) -> bool:
+    return all(session.is_as_tested for session in certificate.sessions)
+
+
+def _as_tested_row(session: SessionResult, gain: Gain | None, units: UnitSystem) -> list[str]:
+    best = max(session.points, key=lambda point: point.flow_as_tested or 0.0)
+    return [
+        session.title,
+        session.test_pressure,
+        figure(units, best.flow_as_tested, "flow"),
+        margin(units, best.margins.flow_as_tested if best.margins else None, "flow"),
+        figure(units, best.lift, "lift"),
+        figure(units, session.mean_area, "port area"),
+        margin(units, session.mean_area_uncertainty, "port area"),
+        _gain_with_margin(gain.mean if gain else None),
+    ]
+
+
+def _gain_with_margin(gain: AreaGain | None) -> str:
+    if gain is None:
+        return "–"
+    uncertainty = gain.expanded_uncertainty
+    stated = "" if uncertainty is None else f" ± {100.0 * uncertainty:.1f}"
+    return f"{percent(100.0 * gain.gain)}{stated}"
+
+
+def _with_gains(certificate: FlowCertificate) -> Iterator[tuple[SessionResult, Gain | None]]:
+    """Each session with what it gained, which the first one of a port cannot have."""
+    left = list(certificate.gains)
+    seen: set[tuple[str, str]] = set()
+    for session in certificate.sessions:
+        port = (session.side, session.cylinder)
+        of_it = [item for item in left if (item.side, item.after) == (session.side, session.name)]
+        gain = of_it[0] if of_it and port in seen else None
+        if gain is not None:
+            left.remove(gain)
+        seen.add(port)
+        yield session, gain

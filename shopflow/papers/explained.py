@@ -1,0 +1,23 @@
+"""The second part of a certificate: how its numbers are made."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from reportlab.platypus import Flowable
+
+from shopflow.documents import Explained
+from shopflow.papers.style import NOTE, SMALL, STRONG, heading, para
+
+
+def explained_block(figures: Sequence[Explained]) -> list[Flowable]:
+    """The second part of a certificate; nothing where it was issued without one."""
+    if not figures:
+        return []
+    story = heading("Second part: how the numbers are made")
+    for item in figures:
+        story += [para(item.name, STRONG), para(item.means, SMALL)]
+        story += [para(item.formula, NOTE)] if item.formula else []
+        source = f" Source: {item.source}." if item.source else ""
+        story.append(para(f"Limits: {item.does_not_say}{source}", SMALL))
+    return list(story)

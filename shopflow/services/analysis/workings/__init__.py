@@ -1,1 +1,0 @@
-"""How figures came about: formula, numbers put in, source."""

@@ -1,0 +1,100 @@
+"""A later flow test against an earlier one of its port, as plain data for papers."""
+
+from __future__ import annotations
+
+import dataclasses
+
+from shopflow import documents, sentences
+from shopflow.calc.area_gain import AreaGain
+from shopflow.calc.comparison import Comparison, compare
+from shopflow.calc.flowtest import FlowTest
+from shopflow.calc.reduction import reduce
+from shopflow.calc.standard_flow import STANDARD_DENSITY
+from shopflow.calc.worth import as_flow
+from shopflow.models import BenchSession
+from shopflow.services.bench import metal_cuts, sessions
+from shopflow.services.bench.metal_cuts import Cuts
+from shopflow.services.bench.test_names import file_name, session_name
+from shopflow.testfile import SessionDocument
+from shopflow.units import UnitSystem, pretty, pretty_text
+
+
+def gain(before: BenchSession, after: BenchSession, units: UnitSystem) -> documents.Gain:
+    """A later test against an earlier one of its port, concluded in one sentence."""
+    found = gain_between(
+        sessions.document(before),
+        sessions.document(after),
+        (session_name(before), session_name(after)),
+        units,
+        metal_cuts.between(before, after),
+    )
+    return dataclasses.replace(found, before_file=file_name(before), after_file=file_name(after))
+
+
+def gain_between(
+    before: SessionDocument,
+    after: SessionDocument,
+    names: tuple[str, str],
+    units: UnitSystem,
+    cuts: Cuts,
+) -> documents.Gain:
+    """A later test against an earlier one, stored or not, and all that was cut between them."""
+    earlier, later = reduce(before.flow_test()), reduce(after.flow_test())
+    comparison = compare(earlier, later)
+    areas = comparison.areas
+    return documents.Gain(
+        before=names[0],
+        after=names[1],
+        side=after.side,
+        points=gain_points(comparison),
+        mean_gain_percent=comparison.mean_gain_percent,
+        areas=tuple(_area_gain(point, later.test, cuts) for point in areas.points),
+        mean=_area_gain(areas.mean, later.test, cuts) if areas.mean else None,
+        conclusion=_conclusion(areas.mean, names, units, cuts),
+        reasons=tuple(sentences.reasons(areas)),
+        flow_at=f"{pretty_text(after.reference_pressure.text)}, in air of "
+        f"{STANDARD_DENSITY:.3f} {pretty('kg/m3')}",
+    )
+
+
+def _area_gain(found: AreaGain, stated: FlowTest, cuts: Cuts) -> documents.AreaGain:
+    flow = as_flow(found, stated)
+    return documents.AreaGain(
+        low=found.low,
+        high=found.high,
+        area_before=found.before,
+        area_after=found.after,
+        flow_before=flow.before,
+        flow_after=flow.after,
+        gain=found.gain,
+        expanded_uncertainty=found.expanded_uncertainty,
+        verdict=found.verdict.value,
+        finding=sentences.called(found.verdict, False) if cuts.is_none else "",
+    )
+
+
+def _conclusion(
+    mean: AreaGain | None, names: tuple[str, str], units: UnitSystem, cuts: Cuts
+) -> str:
+    """What the change was worth, and what was cut."""
+    if mean is None:
+        return ""
+    before, after = names
+    told = sentences.verdict(mean, units.unit("lift"), not cuts.is_none).replace("-", "−")
+    return f"{after[:1].upper()}{after[1:]}, against {before}: {told}. {cuts.sentence}"
+
+
+def gain_points(comparison: Comparison) -> tuple[documents.GainPoint, ...]:
+    """A comparison lift by lift."""
+    return tuple(
+        documents.GainPoint(
+            lift=point.lift,
+            before=point.before,
+            after=point.after,
+            gain=point.gain,
+            gain_percent=point.gain_percent,
+            expanded_uncertainty=point.gain_expanded_uncertainty,
+            significant=point.significant,
+        )
+        for point in comparison.points
+    )

@@ -1,0 +1,29 @@
+"""The answers of the programming interface: plain data, each field with its meaning.
+
+The description that programs read is made from these: see `schema`.
+"""
+
+from shopflow.web.api.shapes.certificate import Certificate
+from shopflow.web.api.shapes.customer import Contact, Customer
+from shopflow.web.api.shapes.floor import Floor, FloorHead
+from shopflow.web.api.shapes.flow_test import Session, SessionSummary
+from shopflow.web.api.shapes.head import Engine, Head
+from shopflow.web.api.shapes.job import Job, Money, Operation, Stay
+from shopflow.web.api.shapes.quantity import Quantity
+
+__all__ = [
+    "Certificate",
+    "Contact",
+    "Customer",
+    "Engine",
+    "Floor",
+    "FloorHead",
+    "Head",
+    "Job",
+    "Money",
+    "Operation",
+    "Quantity",
+    "Session",
+    "SessionSummary",
+    "Stay",
+]

@@ -1,0 +1,155 @@
+"""Jobs with their heads and steps, and where their money stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from shopflow import models
+from shopflow.services.billing import balances
+from shopflow.services.billing.balances import Balance
+from shopflow.web.api.shapes.quantity import Quantity
+from shopflow.web.db import db
+
+
+@dataclass(frozen=True)
+class Operation:
+    """A step of a head's routing."""
+
+    id: int
+    position: int
+    kind: str
+    name: str
+    state: models.OperationState
+    instructions: str
+    customer_text: str
+    planned_minutes: int
+    actual_minutes: int | None
+    price: Decimal | None
+    started_at: datetime | None
+    signed_off_at: datetime | None
+    signed_off_by: str | None
+
+    @classmethod
+    def of(cls, row: models.Operation) -> Operation:
+        """A planned or finished step."""
+        return cls(
+            id=row.id,
+            position=row.position,
+            kind=row.kind.code,
+            name=row.kind.name,
+            state=row.state,
+            instructions=row.instructions,
+            customer_text=row.customer_text,
+            planned_minutes=row.planned_minutes,
+            actual_minutes=row.actual_minutes,
+            price=row.price,
+            started_at=row.started_at,
+            signed_off_at=row.signed_off_at,
+            signed_off_by=row.signed_off_by.name if row.signed_off_by else None,
+        )
+
+
+@dataclass(frozen=True)
+class Stay:
+    """A head on a job, with its operations in order."""
+
+    tag: str
+    head_id: int
+    engine_id: int
+    casting_number: str
+    serial: str
+    casting_state: str
+    condition: str
+    parts_received: str
+    operations: list[Operation]
+    session_ids: list[int]
+
+    @classmethod
+    def of(cls, row: models.Visit) -> Stay:
+        """A head's stay."""
+        return cls(
+            tag=row.tag,
+            head_id=row.head_id,
+            engine_id=row.head.engine_type_id,
+            casting_number=row.head.casting_number,
+            serial=row.head.serial,
+            casting_state=row.casting_state.value,
+            condition=row.condition,
+            parts_received=row.parts_received,
+            operations=[Operation.of(step) for step in row.operations],
+            session_ids=[session.id for session in row.sessions],
+        )
+
+
+@dataclass(frozen=True)
+class Money:
+    """Where a job's money stands; amounts with tax, in the shop's currency."""
+
+    invoiced: Decimal
+    credited: Decimal
+    received: Decimal
+    balance: Decimal
+    approved_not_invoiced: Decimal
+    not_approved: Decimal
+    left_to_pay: Decimal
+
+    @classmethod
+    def of(cls, balance: Balance) -> Money:
+        """The balance every page shows."""
+        return cls(
+            invoiced=balance.invoiced,
+            credited=balance.credited,
+            received=balance.received,
+            balance=balance.balance,
+            approved_not_invoiced=balance.approved.total,
+            not_approved=balance.unapproved.total,
+            left_to_pay=balance.left,
+        )
+
+
+@dataclass(frozen=True)
+class Job:
+    """A customer's order of work."""
+
+    id: int
+    number: str
+    earlier_number: str | None
+    customer_id: int
+    state: models.JobState
+    priority: int
+    booked_in_at: datetime
+    promised_on: date | None
+    closed_at: datetime | None
+    purpose: models.Purpose
+    induction: models.Induction
+    boost: Quantity | None
+    asked_for: str
+    notes: str
+    approved_at: datetime | None
+    money: Money
+    heads: list[Stay]
+
+    @classmethod
+    def of(cls, row: models.Job) -> Job:
+        """A job with its heads, and where its money stands."""
+        return cls(
+            id=row.id,
+            number=row.number,
+            earlier_number=row.earlier_number,
+            customer_id=row.customer_id,
+            state=row.state,
+            priority=row.priority,
+            booked_in_at=row.booked_in_at,
+            promised_on=row.promised_on,
+            closed_at=row.closed_at,
+            purpose=row.purpose,
+            induction=row.induction,
+            boost=Quantity.of(row.boost),
+            asked_for=row.asked_for,
+            notes=row.notes,
+            approved_at=row.approved_at,
+            money=Money.of(balances.of_job(db(), row)),
+            heads=[Stay.of(visit) for visit in row.heads],
+        )

@@ -1,0 +1,20 @@
+"""Quantities."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from shopflow import units
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """As typed with its unit, and in SI units."""
+
+    typed: str
+    si: float
+
+    @classmethod
+    def of(cls, found: units.Quantity | None) -> Quantity | None:
+        """A quantity, or none."""
+        return None if found is None else cls(found.text, found.si)
