@@ -131,7 +131,7 @@ OTHERS = (
         "JCGM 100:2008, 4.2 and 5.2",
     ),
     Explained(
-        "Exhaust against intake",
+        "Exhaust over intake",
         "Exhaust flow over intake flow, at like lift or at like lift over valve diameter. A "
         "calibration that both were made under is in both and cancels.",
         "r = exhaust ÷ intake;  (U of r ÷ r)² = (U of exhaust ÷ exhaust)² + (U of intake ÷ "
@@ -179,7 +179,7 @@ OTHERS = (
 
 SHOP_ONLY = (
     "Spread of ports",
-    "Exhaust against intake",
+    "Exhaust over intake",
     "Band of past results",
     "Reading the curve",
     "Seat load",

@@ -120,7 +120,7 @@ def test_what_is_drawn_is_switched_in_the_page(page: Page) -> None:
     page.keyboard.press("End")
     page.keyboard.press("End")
     expect(page.locator("#chart-curves .readout")).to_contain_text("at L/D 0.260")
-    follow(page.get_by_role("link", name="Port to port"))
+    follow(page.get_by_role("link", name="Compare ports"))
     expect(page.get_by_label("Drawn", exact=True)).to_have_value("curtain")
     assert_fit(page)
 

@@ -9,9 +9,11 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from babel.messages.extract import extract
 from jinja2.ext import babel_extract
 
 import shopflow
+from tests.catalogue import KEYWORDS, OPTIONS
 
 ROOT = Path(shopflow.__file__).parent
 
@@ -51,25 +53,6 @@ NOT_YET = (
     "services/analysis/gain_by_step.py",
     "testfile",
     "signing.py",
-    "web/api",
-    "web/bench/benches",
-    "web/certificates",
-    "web/analysis/comparisons",
-    "web/registry/engine_types/filters.py",
-    "web/registry/engine_types/results.py",
-    "web/planning/reports",
-    "web/bench/sessions",
-    "web/templates/benches",
-    "web/templates/certificates",
-    "web/templates/comparisons",
-    "web/templates/drafts",
-    "web/templates/engines/parts",
-    "web/templates/lookup",
-    "web/templates/reports",
-    "web/templates/sessions",
-    "web/templates/withdrawals",
-    "web/templates/worths",
-    "web/bench/withdrawals",
 )
 
 # An old term, and what to write for it.
@@ -159,10 +142,9 @@ def sources(pattern: str) -> list[Path]:
 
 def template_texts(path: Path) -> Iterator[tuple[int, str]]:
     """Texts of a template, with their line; tests/unit/test_templates.py has each marked."""
-    marked = babel_extract(path.open("rb"), ("_", "gettext", "ngettext"), (), {"trimmed": "true"})
-    for line, _, message, _ in marked:
-        for text in (message,) if isinstance(message, str) else message:
-            if text is not None:
+    with path.open("rb") as file:
+        for line, message, _, _ in extract(babel_extract, file, KEYWORDS, options=OPTIONS):
+            for text in (message,) if isinstance(message, str) else message:
                 yield line, re.sub(r"%\(\w+\)s|<[^>]*>", "…", text)
 
 

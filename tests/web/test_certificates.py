@@ -51,7 +51,7 @@ def test_a_certificate_is_issued_and_its_pdf_never_changes(client, db, visit):
     assert page.heading == "Certificate FC-2026-0001"
     assert HOW in page.text
     (certificate,) = db.query(Certificate)
-    href = page.links["Open the PDF"]
+    href = page.links["Open PDF"]
     first, second = client.get(href), client.get(href)
     assert first.data == second.data
     assert hashlib.sha256(first.data).hexdigest() == certificate.sha256
@@ -133,7 +133,7 @@ def test_doubts_are_answered_on_the_draft_page_and_printed(client, db):
     told = {"statement": HOW, name: "A guessed valve size."}
     page = client.submit(refused, told, action=f"{page.path.removesuffix('/check')}/check")
     done = client.press(page, "Issue certificate")
-    words = " ".join(text_of(client.get(done.links["Open the PDF"])).split())
+    words = " ".join(text_of(client.get(done.links["Open PDF"])).split())
     assert "What explains it? Answer: A guessed valve size." in words
 
 
@@ -147,7 +147,7 @@ def test_a_head_without_numbers_is_told_on_the_draft_page(client, visit):
     assert "Nothing tells this head from another." not in page.text
     made = check_and_issue(client, page)
     assert "Also known by Two green dots" in " ".join(
-        text_of(client.get(made.links["Open the PDF"])).split()
+        text_of(client.get(made.links["Open PDF"])).split()
     )
 
 
@@ -257,7 +257,7 @@ def test_the_owner_makes_the_key_and_certificates_are_signed_from_then_on(
     again = client.post("/shop/signing-key", data={"csrf_token": token})
     assert again.status_code == 409
     assert "has a signing key already" in again.text
-    href = issued(client, visit).links["Open the PDF"]
+    href = issued(client, visit).links["Open PDF"]
     found = signing.check(folder, client.get(href).data)
     assert found.sound, found.words
     shut = signed_in(Role.COUNTER)

@@ -52,7 +52,7 @@ def test_two_sessions_of_a_port_are_before_and_after(client, before, after):
     assert [row[8] for row in rows] == [point.verdict for point in points]
     assert "in effective area, 0.06 to 0.45 in: " in page.text
     assert [row[0] for row in table_of(page, "Mean flow by part")] == [
-        "All lifts in common",
+        "All lifts both tests cover",
         "Low, L/D up to 0.15",
         "Mid, to 0.25",
         "High, beyond",
@@ -94,7 +94,7 @@ def test_sessions_are_picked_one_by_one(client, db, visit, before):
 
 def test_a_search_that_finds_nothing_says_so_and_keeps_what_is_chosen(client, before):
     page = client.page(f"/compare?s={before.id}&q=zzzq")
-    assert "No head goes with “zzzq”" in page.text
+    assert "No head matches “zzzq”" in page.text
     assert [item.value for item in page.tree.xpath("//main//input[@name='s']")][:1] == [
         str(before.id)
     ]
@@ -261,4 +261,4 @@ def test_a_port_that_was_not_cut_has_no_gain(client, db, visit, before):
     rows = table_of(page, "As received, session")
     assert "flows more" in {row[-1] for row in rows}
     worth = client.page(f"/heads/{visit.tag}/worth")
-    assert "No metal cut since the test before" in worth.text
+    assert "No metal was cut since the test before" in worth.text

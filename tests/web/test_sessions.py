@@ -151,7 +151,7 @@ def test_a_session_file_is_stored_and_given_back_unchanged(client, visit):
 @pytest.mark.parametrize(
     ("content", "words"),
     [
-        (b"", "choose a session file"),
+        (b"", "choose a test file"),
         (b"\xff\xfe", "not text in UTF-8"),
         (b"schema = 1", "missing"),
         (INTAKE_US.replace("[47.8]", "[-1]").encode(), "row 2 (lift 0.1 in)"),
@@ -199,7 +199,7 @@ def test_a_reading_is_left_out_with_a_reason_and_counted_again(client, db, store
     assert "left out: dial slipped" in page.text
     db.refresh(stored)
     assert stored.mean_area != before
-    client.press(page, "Count it again")
+    client.press(page, "Include reading")
     db.refresh(stored)
     assert stored.mean_area == pytest.approx(before)
 

@@ -46,7 +46,7 @@ class Cuts:
     def sentence(self) -> str:
         """What was cut, for pages and papers."""
         if self.is_none:
-            return "No metal was cut between these tests: a difference is not a gain of the work."
+            return "No metal was cut between these tests: a difference is not a gain from the work."
         return f"Cut between them: {self.in_words}."
 
 

@@ -53,7 +53,7 @@ def get(db: Session, session_id: int) -> BenchSession:
     """The session with this key. Raises NotFoundError."""
     found = db.get(BenchSession, session_id)
     if found is None:
-        raise NotFoundError(gettext("no such bench session"))
+        raise NotFoundError(gettext("this flow test does not exist"))
     return found
 
 

@@ -117,7 +117,7 @@ def head(head_id: int) -> shapes.Head:
 
 @interface.page(
     "/jobs",
-    "Jobs with their heads and operations",
+    "Jobs with their heads and steps",
     shapes.Job,
     key("customer", "Key of the customer."),
     among("state", "How far it has come.", *JobState),
@@ -140,7 +140,7 @@ def list_jobs(asked: dict[str, Any]) -> Select[Any]:
     return query.where(*(clauses[name] for name in asked))
 
 
-@interface.one("/jobs/<number>", "A job with its heads and operations", shapes.Job)
+@interface.one("/jobs/<number>", "A job with its heads and steps", shapes.Job)
 def job(number: str) -> shapes.Job:
     """A job."""
     return shapes.Job.of(jobs.get(db(), number))
@@ -151,7 +151,7 @@ def job(number: str) -> shapes.Job:
     "Flow tests, summed up; withdrawn ones say so",
     shapes.SessionSummary,
     text("job", "Number of their job."),
-    text("tag", "Tag of their head."),
+    text("tag", "Label of their head."),
     key("head", "Key of their head."),
     among("side", "Which side.", "intake", "exhaust"),
 )
@@ -168,13 +168,13 @@ def list_sessions(asked: dict[str, Any]) -> Select[Any]:
     return query.where(*clauses).options(joinedload(models.BenchSession.job_head))
 
 
-@interface.one("/sessions/<int:session_id>", "A flow test with its figures", shapes.Session)
+@interface.one("/sessions/<int:session_id>", "A flow test with its results", shapes.Session)
 def session(session_id: int) -> shapes.Session:
     """A flow test."""
     return shapes.Session.of(sessions.get(db(), session_id))
 
 
-@interface.file("/sessions/<int:session_id>/file", "A flow test's session file",
+@interface.file("/sessions/<int:session_id>/file", "A flow test's file",
                 "application/toml")  # fmt: skip
 def session_file(session_id: int) -> bytes:
     """A flow test as typed."""
@@ -215,7 +215,7 @@ def certificate_pdf(number: str, revision: int) -> bytes:
     return issue.get(db(), number, revision).pdf
 
 
-@interface.one("/floor", "Every open head, and where it stands", shapes.Floor)
+@interface.one("/floor", "Every open head and its state", shapes.Floor)
 def floor() -> shapes.Floor:
     """The floor."""
     hours = opening_hours.open_hours(opening_hours.the_hours(db()))

@@ -152,7 +152,7 @@ def asked(queries: Sequence[Query]) -> dict[str, Any]:
     for name, value in request.args.items():
         try:
             if name not in specification:
-                raise ValueError(gettext("there is no such parameter"))
+                raise ValueError(gettext("this parameter does not exist"))
             found[name] = specification[name](value)
         except ValueError as error:
             faults.append(f"{name}: {error}")

@@ -16,9 +16,9 @@ from shopflow.web.drawing import View, plots
 
 MODES = {
     "gain": lazy("Before and after"),
-    "ports": lazy("Port to port"),
-    "heads": lazy("Head against head"),
-    "ratio": lazy("Exhaust against intake"),
+    "ports": lazy("Compare ports"),
+    "heads": lazy("Compare heads"),
+    "ratio": lazy("Exhaust over intake"),
 }
 """Ways to compare, by the word an address has for each."""
 
@@ -94,5 +94,5 @@ class Query:
 def _key(text: str) -> int:
     # A key has at most ten digits; more would be slow to read.
     if not (text.isascii() and text.isdecimal() and len(text) <= 10 and int(text) <= LARGEST_KEY):
-        raise NotFoundError(gettext("no such bench session"))
+        raise NotFoundError(gettext("this flow test does not exist"))
     return int(text)

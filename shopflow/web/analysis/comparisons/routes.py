@@ -65,7 +65,7 @@ def of_head(tag: str) -> ResponseReturnValue:
     named = [request.args[name] for name in ("before", "after") if request.args.get(name)]
     of_head = {str(row.id): row for row in visit.sessions}
     if not of_head.keys() >= set(named):
-        raise NotFoundError(gettext("that head has no such session"))
+        raise NotFoundError(gettext("this flow test is of another head"))
     if named:
         return _to([of_head[key] for key in named])
     return _to(comparisons.first_and_last(visit), q=None if visit.sessions else tag)

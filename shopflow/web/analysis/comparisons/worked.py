@@ -45,10 +45,10 @@ def at_lift(
     """
     tables = list(_tables(results_by(members, query, units)))
     if not 1 <= number <= len(tables):
-        raise NotFoundError(gettext("that comparison has no such table"))
+        raise NotFoundError(gettext("this comparison does not have that table"))
     title, points, work_out = tables[number - 1]
     if not 1 <= index <= len(points):
-        raise NotFoundError(gettext("that comparison has no such lift"))
+        raise NotFoundError(gettext("this comparison does not have that lift"))
     lift = units.text(points[index - 1].lift, "lift")
     return Worked(gettext("Working at lift {lift}", lift=lift), title, work_out(index - 1, units))
 
@@ -65,7 +65,7 @@ def in_part(
                 return Worked(
                     gettext("Working over {words}", words=WORDS[name]), _title(difference), workings
                 )
-    raise NotFoundError(gettext("that comparison has no such part of the lift"))
+    raise NotFoundError(gettext("this comparison does not cover that part of the lift"))
 
 
 def _tables(results: ComparisonResults) -> Iterator[Section]:

@@ -22,10 +22,8 @@ from shopflow.web.forms import EditForm, Form
 class BenchForm(EditForm):
     """A flow bench."""
 
-    name = TypedField(lazy("Name"), lazy("As it is written on session files."), needed=True)
-    reading = ChoiceField(
-        lazy("Its scale reads"), ReadingKind, default=ReadingKind.VOLUME_FLOW.value
-    )
+    name = TypedField(lazy("Name"), lazy("As flow test files name it."), needed=True)
+    reading = ChoiceField(lazy("Scale reads"), ReadingKind, default=ReadingKind.VOLUME_FLOW.value)
     notes = WordsField(lazy("Notes"))
     active = BooleanField(lazy("In use"), default=True)
 
@@ -37,7 +35,7 @@ class RangeForm(Form):
     full_scale = QuantityField(
         lazy("Flow at 100 %"),
         "volume flow",
-        lazy("On a bench read in percent, as 400 cfm or 190 L/s."),
+        lazy("For a bench that reads in percent, for example 400 cfm or 190 L/s."),
     )
     element_kind = ElementField()
     element_diameter = QuantityField(
@@ -47,10 +45,10 @@ class RangeForm(Form):
         lazy("Bore of its pipe"), "length", lazy("Of a standard element.")
     )
     element_coefficient = DecimalField(
-        lazy("Coefficient of your own"),
-        lazy("With approach and expansion in it, as it was calibrated."),
+        lazy("Your own coefficient"),
+        lazy("Including approach and expansion, as calibrated."),
     )
-    element_area = QuantityField(lazy("Area it is on"), "area")
+    element_area = QuantityField(lazy("Area of the coefficient"), "area")
 
 
 class RecordForm(EditForm):
@@ -71,38 +69,45 @@ class RecordForm(EditForm):
 
 
 class CalibrationForm(Form):
-    """A calibration of a range."""
+    """Calibration of a range."""
 
-    identifier = TypedField(lazy("Mark"), lazy("The shop's own, as 'NB-2026-1'."), needed=True)
-    reference = TypedField(lazy("Compared with"), lazy("Master plate or reference element."))
+    identifier = TypedField(
+        lazy("Mark"), lazy("Your own number, for example NB-2026-1."), needed=True
+    )
+    reference = TypedField(lazy("Reference"), lazy("Master plate or reference element."))
     certificate_number = TypedField(
-        lazy("Certificate of the reference"), lazy("Its number, if it has one.")
+        lazy("Certificate of the reference"), lazy("If it has a number.")
     )
     factor = DecimalField(
-        lazy("Calibration factor"), lazy("True flow over indicated flow; 1 if left empty.")
+        lazy("Calibration factor"), lazy("True flow over indicated flow; 1 if empty.")
     )
     expanded_uncertainty = QuantityField(
-        lazy("Expanded uncertainty, k = 2"), "ratio", lazy("Of the flow, as 1.2 %."), needed=True
+        lazy("Expanded uncertainty, k = 2"),
+        "ratio",
+        lazy("Of the flow, for example 1.2 %."),
+        needed=True,
     )
     scale_density = QuantityField(
         lazy("Scale marked for air of (optional)"),
         "density",
         lazy("For example 1.204 kg/m3, where the bench shows a restriction's pressure difference."),
     )
-    made_on = DayField(lazy("Made on"), needed=True)
-    due_on = DayField(lazy("Falls due"), lazy("Empty where no date was set."))
+    made_on = DayField(lazy("Calibrated on"), needed=True)
+    due_on = DayField(lazy("Due on"), lazy("Leave empty if no date was set."))
     notes = WordsField(lazy("Notes"), rows=2)
 
 
 class CheckForm(Form):
     """A range set against a plate of known flow."""
 
-    plate = TypedField(lazy("Plate"), lazy("Which one, as 'plate 2, 1.875 in'."), needed=True)
+    plate = TypedField(lazy("Plate"), lazy("For example plate 2, 1.875 in."), needed=True)
     expected = QuantityField(
-        lazy("Its known flow"), "volume flow", lazy("At the pressure of the check."), needed=True
+        lazy("Known flow"), "volume flow", lazy("At the pressure of the check."), needed=True
     )
     indicated = TypedField(
-        lazy("The bench showed"), lazy("As the scale reads: 212.5 cfm, or 53.1 %."), needed=True
+        lazy("Bench reading"),
+        lazy("As the scale reads, for example 212.5 cfm or 53.1 %."),
+        needed=True,
     )
     notes = WordsField(lazy("Notes"), rows=2)
 

@@ -49,7 +49,7 @@ def create() -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             bench_row = benches.create(db(), actor(), form.values)
-            flash(gettext("{bench_row} is on file. Add its ranges next.", bench_row=bench_row.name))
+            flash(gettext("{bench_row} is added. Add its ranges next.", bench_row=bench_row.name))
             return _to_page(bench_row)
     return form_page("benches/form.html", form, bench=None)
 
@@ -77,7 +77,7 @@ def add_range(bench_id: int) -> ResponseReturnValue:
             range_row = benches.add_range(db(), actor(), row, form.values)
             flash(
                 gettext(
-                    "Range {range_row} is on file. Record its calibration next.",
+                    "Range {range_row} is added. Record its calibration next.",
                     range_row=range_row.name,
                 )
             )
@@ -106,9 +106,7 @@ def calibrate(range_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             calibration = benches.calibrate(db(), actor(), row, form.values)
-            flash(
-                gettext("Calibration {identifier} is on file.", identifier=calibration.identifier)
-            )
+            flash(gettext("Calibration {identifier} is saved.", identifier=calibration.identifier))
             return _to_page(row.bench)
     return form_page("benches/calibrate.html", form, range=row, bench=row.bench)
 
@@ -123,7 +121,7 @@ def check(range_id: int) -> ResponseReturnValue:
             check_row = benches.check(db(), actor(), row, form.values)
             flash(
                 gettext(
-                    "The check is on file: {ratio:.4f} of the plate's flow.", ratio=check_row.ratio
+                    "The check is saved: {ratio:.4f} of the plate's flow.", ratio=check_row.ratio
                 )
             )
             return _to_page(row.bench)

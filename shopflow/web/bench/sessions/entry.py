@@ -84,7 +84,7 @@ class Entry:
             try:
                 content["measured_at"] = datetime.fromisoformat(measured_at.strip())
             except ValueError:
-                faults.append(FieldError("measured_at", gettext("write it as 2026-03-14 10:30")))
+                faults.append(FieldError("measured_at", gettext("enter it like 2026-03-14 10:30")))
         content |= {table: self._table(table, faults) for table in TABLES}
         content["readings"] = {
             "lift_unit": self.typed.get("lift_unit"),
@@ -154,7 +154,7 @@ class Entry:
         if fault.key.startswith("readings.") and fault.key.endswith("unit"):
             return FieldError(fault.key.removeprefix("readings."), fault.message)
         if fault.key == "readings.lift":
-            return FieldError("rows-0-first", gettext("type at least one reading"))
+            return FieldError("rows-0-first", gettext("enter at least one reading"))
         return FieldError(fault.key.replace(".", "-"), fault.message)
 
 

@@ -40,8 +40,10 @@ class SessionForm(Form):
     stage = TypedField(lazy("Stage"), lazy("As received, seat cut, ported …"))
     side = ChoiceField(lazy("Side"), {"intake": lazy("Intake"), "exhaust": lazy("Exhaust")})
     cylinder = TypedField(lazy("Cylinder or port"))
-    after = SelectField(lazy("Follows"), choices={}, validate_choice=True)
-    measured_at = TypedField(lazy("Measured at"), lazy("As 2026-03-14 10:30, in the shop's time."))
+    after = SelectField(lazy("After which step?"), choices={}, validate_choice=True)
+    measured_at = TypedField(
+        lazy("Measured at"), lazy("For example 2026-03-14 10:30, in the shop's time.")
+    )
     operator = TypedField(lazy("Operator"))
     title = TypedField(lazy("Title"))
     notes = WordsField(lazy("Notes"), rows=2)
@@ -54,7 +56,7 @@ class SessionForm(Form):
     flow_unit = ChoiceField(
         lazy("Readings in"), {symbol: symbol for symbol in (*FLOWS, "%", *PRESSURES)}
     )
-    against = SelectField(lazy("Drawn over"), choices={}, validate_choice=False)
+    against = SelectField(lazy("Compare with"), choices={}, validate_choice=False)
     rows = FieldList(FormField(RowForm), min_entries=FEWEST_ROWS, max_entries=MOST_ROWS)
     load_sizes = SubmitField(lazy("Load sizes"))
     use_air = SubmitField(lazy("Use earlier air"))
@@ -62,9 +64,9 @@ class SessionForm(Form):
     work_out = SubmitField(lazy("Calculate"))
     more_rows = SubmitField(lazy("More rows"))
     lift_list = ChoiceField(lazy("From a saved list"), {}, validate_choice=False)
-    ld_step = TypedField(lazy("Every so much of L/D"), lazy("As 0.05."))
-    ld_last = TypedField(lazy("Up to L/D"), lazy("As 0.35."))
-    ld_lifts = SubmitField(lazy("Set these lifts"))
+    ld_step = TypedField(lazy("L/D step"), lazy("For example 0.05."))
+    ld_last = TypedField(lazy("Up to L/D"), lazy("For example 0.35."))
+    ld_lifts = SubmitField(lazy("Set lifts"))
 
     @classmethod
     def for_head(
@@ -79,7 +81,7 @@ class SessionForm(Form):
         It offers these lists of lifts, and these tests to be drawn over.
         """
         form = cls(data=start)
-        form.after.choices = {"": gettext("nothing: as received")} | {
+        form.after.choices = {"": gettext("none: as received")} | {
             str(step.id): step.kind.name for step in visit.finished_steps
         }
         form.against.choices = {"": gettext("the latest test of this side")} | {
@@ -148,8 +150,8 @@ class SessionForm(Form):
 class UploadForm(Form):
     """A session file from somewhere else."""
 
-    file = FileField(lazy("Session file"), description=lazy("TOML, as exported from here."))
-    upload = SubmitField(lazy("Store the file"))
+    file = FileField(lazy("Test file"), description=lazy("A TOML file, as downloaded here."))
+    upload = SubmitField(lazy("Import file"))
 
 
 class ExcludeForm(Form):

@@ -197,12 +197,12 @@ def upload(tag: str) -> ResponseReturnValue:
         try:
             document = testfile.loads(form.file.data.read())
             row = sessions.store(db(), actor(), visit, document)
-            flash(gettext("The session file is kept, exactly as typed."))
+            flash(gettext("The test file is imported, exactly as typed."))
             return redirect(url_for("sessions.session", session_id=row.id))
         except ValidationError as error:
             show_faults(form, ValidationError(error.faults))
     else:
-        form.file.errors = [gettext("choose a session file")]
+        form.file.errors = [gettext("choose a test file")]
     return form_page("sessions/upload.html", form, visit=visit)
 
 
@@ -248,7 +248,7 @@ def working(session_id: int, place: int) -> ResponseReturnValue:
     row = sessions.get(db(), session_id)
     lifts = sessions.reduction(row).lifts.tolist()
     if not 1 <= place <= len(lifts):
-        raise NotFoundError(gettext("that session has no such lift"))
+        raise NotFoundError(gettext("this flow test does not have that lift"))
     return render_template(
         "sessions/working.html",
         session=row,
@@ -280,7 +280,7 @@ def exclude(reading_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             sessions.exclude(db(), actor(), reading, form.reason.data or "")
-            flash(gettext("The reading is left out; the figures are worked out anew."))
+            flash(gettext("The reading is excluded. The results are calculated again."))
             return redirect(url_for("sessions.session", session_id=session_id))
     return form_page("sessions/exclude.html", form, reading=reading, session_id=session_id)
 
@@ -290,7 +290,7 @@ def include(reading_id: int) -> ResponseReturnValue:
     """Count a reading again."""
     reading = sessions.get_reading(db(), reading_id)
     sessions.include(db(), actor(), reading)
-    flash(gettext("The reading counts again."))
+    flash(gettext("The reading is included again."))
     return redirect(url_for("sessions.session", session_id=reading.lift.session_id))
 
 

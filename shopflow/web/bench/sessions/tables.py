@@ -18,23 +18,32 @@ METERS = {
 class AirForm(Form):
     """Room air."""
 
-    barometer = TypedField(lazy("Barometer"), lazy("As 29.50 inHg or 998 mbar."), needed=True)
-    temperature = TypedField(lazy("Temperature"), lazy("As 72 degF or 22 degC."), needed=True)
+    barometer = TypedField(
+        lazy("Barometer"), lazy("For example 29.50 inHg or 998 mbar."), needed=True
+    )
+    temperature = TypedField(
+        lazy("Temperature"), lazy("For example 72 degF or 22 degC."), needed=True
+    )
     humidity = TypedField(
-        lazy("Humidity"), lazy("For example 45 %. Blank counts as dry air, up to 1 % heavier.")
+        lazy("Humidity"), lazy("For example 45 %. Empty counts as dry air, up to 1 % denser.")
     )
     altitude = TypedField(
-        lazy("Altitude (optional)"), lazy("Guards the barometer, for example 1600 m or 5280 ft.")
+        lazy("Altitude (optional)"),
+        lazy("Used to check the barometer, for example 1600 m or 5280 ft."),
     )
 
 
 class ValveForm(Form):
     """The valve and its seat."""
 
-    head_diameter = TypedField(lazy("Head diameter"), lazy("As 44.0 mm or 1.732 in."), needed=True)
-    count = TypedField(lazy("Valves open together"))
+    head_diameter = TypedField(
+        lazy("Valve head diameter"), lazy("For example 44.0 mm or 1.732 in."), needed=True
+    )
+    count = TypedField(lazy("Valves lifted in this test"))
     stem_diameter = TypedField(lazy("Stem diameter"))
-    seat_angle = TypedField(lazy("Seat angle"), lazy("From the plane of the head, as 45 deg."))
+    seat_angle = TypedField(
+        lazy("Seat angle"), lazy("From the plane of the head, for example 45 deg.")
+    )
     seat_width = TypedField(lazy("Seat width"), lazy("On the cone face."))
     throat_diameter = TypedField(lazy("Throat diameter"))
 
@@ -42,7 +51,7 @@ class ValveForm(Form):
 class PortForm(Form):
     """The port."""
 
-    area = TypedField(lazy("Port area"), lazy("Where velocity is quoted, as 1.72 in2."))
+    area = TypedField(lazy("Port area"), lazy("For the velocity, for example 1.72 in2."))
 
 
 class BenchForm(Form):
@@ -53,13 +62,11 @@ class BenchForm(Form):
     gauge_id = TypedField(
         lazy("Pressure gauge"), lazy("Its name or number: tests with one gauge share its error.")
     )
-    test_pressure = TypedField(lazy("Test pressure"), lazy("As 28 inH2O."), needed=True)
-    reference_pressure = TypedField(lazy("Flows stated at"), lazy("28 inH2O where left empty."))
+    test_pressure = TypedField(lazy("Test pressure"), lazy("For example 28 inH2O."), needed=True)
+    reference_pressure = TypedField(lazy("Report flow at"), lazy("28 inH2O if empty."))
     calibration_factor = TypedField(lazy("Calibration factor"))
     leakage = TypedField(lazy("Leakage"), lazy("Valve shut, as indicated."))
-    leakage_pressure = TypedField(
-        lazy("Leakage measured at"), lazy("The test pressure where left empty.")
-    )
+    leakage_pressure = TypedField(lazy("Leakage measured at"), lazy("The test pressure if empty."))
     reading = ChoiceField(lazy("Reads in"), ReadingKind)
     range = TypedField(lazy("Range"), lazy("Flow that 100 % stands for."))
     meter = ChoiceField(lazy("Meter, where its air is not the room's"), METERS)
@@ -72,7 +79,7 @@ class BenchForm(Form):
     element_diameter = TypedField(lazy("Bore of the element"))
     pipe_diameter = TypedField(lazy("Bore of its pipe"))
     element_coefficient = TypedField(
-        lazy("Coefficient of your own"), lazy("With approach and expansion in it.")
+        lazy("Coefficient of your own"), lazy("Including approach and expansion.")
     )
     element_area = TypedField(lazy("Area it is on"))
 

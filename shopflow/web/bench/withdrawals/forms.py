@@ -46,7 +46,7 @@ class CorrectionForm(SessionForm):
         steps = row.job_head.finished_steps
         if row.after_operation is not None and row.after_operation not in steps:
             steps.append(row.after_operation)
-        form.after.choices = {"": gettext("nothing: as received")} | {
+        form.after.choices = {"": gettext("none: as received")} | {
             str(step.id): step.kind.name for step in steps
         }
         form.lift_list.choices = {"": gettext("by L/D")}
@@ -57,7 +57,7 @@ class CorrectionFileForm(Form):
     """The corrected test as a session file."""
 
     file = FileField(
-        lazy("Corrected session file"), description=lazy("TOML, as exported from here.")
+        lazy("Corrected test file"), description=lazy("A TOML file, as downloaded here.")
     )
     reason = TypedField(lazy("Reason for the correction"), WHY, needed=True)
     upload = SubmitField(lazy("Save correction"))

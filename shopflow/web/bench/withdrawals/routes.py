@@ -37,7 +37,7 @@ def withdraw(session_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form):
             withdrawals.withdraw(db(), actor(), row, form.reason.data or "")
-            flash(gettext("The test is withdrawn. It stays on file and counts nowhere."))
+            flash(gettext("The test is withdrawn. It stays on record but does not count."))
             return _to(row)
     return form_page("withdrawals/withdraw.html", form, session=row, visit=row.job_head)
 
@@ -82,7 +82,7 @@ def correct_by_file(session_id: int) -> ResponseReturnValue:
             document = testfile.loads(form.file.data.read())
             return _save(row, document, row.after_operation, form)
     elif not form.file.data:
-        form.file.errors = [gettext("choose the corrected session file")]
+        form.file.errors = [gettext("choose the corrected test file")]
     return _page(row, CorrectionForm.over(row, test_drafts.new_key()), form)
 
 
@@ -110,7 +110,7 @@ def _save(
     entry = form.entry.data or "" if isinstance(form, CorrectionForm) else ""
     reason = form.reason.data or ""
     new = withdrawals.correct(db(), actor(), row, document, after, reason, entry)
-    flash(gettext("The correction is saved. The test as it was stays on file."))
+    flash(gettext("The correction is saved. The earlier test stays on record."))
     return _to(new)
 
 

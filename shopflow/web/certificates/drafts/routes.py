@@ -44,7 +44,7 @@ def change(draft_id: int) -> ResponseReturnValue:
     if form.validate_on_submit():
         with faults_shown(form, row):
             drafts.rewrite(db(), actor(), row, form.chosen(visit), form.texts)
-            flash(gettext("The draft is kept. It is to be checked before it is issued."))
+            flash(gettext("The draft is saved. It must be checked before it is issued."))
             return redirect(url_for("drafts.draft", draft_id=draft_id))
     return form_page("certificates/new.html", form, visit=visit, replaces=row.replaces, draft=row)
 
@@ -77,7 +77,7 @@ def issue(draft_id: int) -> ResponseReturnValue:
             issued = certificate_issue.issue(db(), actor(), row, sign)
             flash(
                 gettext(
-                    "Certificate {issued} is issued. It cannot be changed any more.",
+                    "Certificate {issued} is issued. It can no longer change.",
                     issued=issued.title,
                 )
             )
@@ -93,7 +93,7 @@ def discard(draft_id: int) -> ResponseReturnValue:
     row = drafts.get(db(), draft_id)
     tag = row.job_head.tag
     drafts.discard(db(), actor(), row)
-    flash(gettext("The draft is thrown away."))
+    flash(gettext("The draft is discarded."))
     return redirect(url_for("jobs.visit", tag=tag))
 
 

@@ -16,8 +16,8 @@ from shopflow.web.fields import ChoiceField, TypedField, WordsField
 from shopflow.web.forms import EditForm, Form
 
 BASELINES = {
-    Baseline.FIRST.value: lazy("The first session of the same port"),
-    Baseline.PREVIOUS.value: lazy("The session before, of the same port"),
+    Baseline.FIRST.value: lazy("The first test of the same port"),
+    Baseline.PREVIOUS.value: lazy("The test before, of the same port"),
     Baseline.NONE.value: lazy("Nothing"),
 }
 
@@ -26,28 +26,28 @@ class DraftForm(EditForm):
     """Flow tests that a certificate states, and the texts on them."""
 
     sessions = SelectMultipleField(
-        lazy("Bench sessions"),
+        lazy("Flow tests"),
         coerce=int,
         widget=ListWidget(prefix_label=False),
         option_widget=CheckboxInput(),
     )
-    baseline = ChoiceField(lazy("Each later session is compared with"), BASELINES)
+    baseline = ChoiceField(lazy("Compare each later test with"), BASELINES)
     departures = WordsField(
-        lazy("Departures from the usual method"),
+        lazy("Changes from the standard method"),
         lazy(
-            "Left empty, the certificate says that none was recorded. Readings left out are "
-            "listed by themselves."
+            "If empty, the certificate says that none was recorded. Excluded readings are listed "
+            "separately."
         ),
         rows=2,
     )
     opinions = WordsField(
         lazy("Opinions"),
-        lazy("One a line. They are printed apart from the results, as opinion."),
+        lazy("One per line. Printed apart from the results, as opinion."),
         rows=3,
     )
     identification = TypedField(
         lazy("Other identification"),
-        lazy("How the head is known without casting number or serial, for example paint marks."),
+        lazy("If it has no casting number or serial. For example paint marks."),
     )
     keep = SubmitField(lazy("Save draft"))
 
@@ -104,5 +104,5 @@ class WithdrawForm(Form):
     """Reason why a certificate must not be relied on."""
 
     reason = TypedField(
-        lazy("Why"), lazy("Whoever verifies the certificate reads this."), needed=True
+        lazy("Why"), lazy("Anyone who verifies the certificate reads this."), needed=True
     )

@@ -12,7 +12,7 @@ from shopflow.web.forms import Form
 class CodeForm(Form):
     """A certificate's number and code."""
 
-    refusal = lazy("Not looked up yet.")
+    refusal = lazy("Not verified yet.")
 
     number = TypedField(lazy("Certificate number"), lazy("For example FC-2026-0001."), needed=True)
     code = TypedField(
@@ -25,9 +25,9 @@ class CodeForm(Form):
 class FileForm(Form):
     """The PDF itself."""
 
-    refusal = lazy("Not looked at yet.")
+    refusal = lazy("Not verified yet.")
 
     file = FileField(
         lazy("The PDF"),
-        description=lazy("Any document of the shop, as you received it. It is not kept."),
+        description=lazy("Any document of the shop, as you received it. It is not saved."),
     )

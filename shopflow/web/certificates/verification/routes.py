@@ -52,7 +52,7 @@ def issued(number: str) -> ResponseReturnValue:
     paper = verification.issued_pdf(db(), number, code)
     if paper is None:
         _count_wrong()
-        raise NotFoundError(gettext("no certificate stands under this number and code"))
+        raise NotFoundError(gettext("no certificate has this number and code: check both"))
     title, content = paper
     return pdf(content, f"flow-certificate-{title.replace(' ', '-')}")
 

@@ -50,7 +50,7 @@ def _lines(log: list[Event], names: dict[tuple[str, int], str]) -> list[Line]:
 def _line(entry: Event, names: dict[tuple[str, int], str]) -> Line:
     subject = names.get((entry.subject, entry.subject_id))
     if subject is None:
-        subject = SUBJECTS.get(entry.subject, entry.subject.replace("_", " "))
+        subject = str(SUBJECTS.get(entry.subject, entry.subject.replace("_", " ")))
     subject_and_verb = ": ".join(part for part in (subject, entry.verb) if part)
     text = f"{subject_and_verb} ({entry.note})" if entry.note else subject_and_verb
     who = entry.person.name if entry.person else "shopflow"

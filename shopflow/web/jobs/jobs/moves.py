@@ -20,7 +20,7 @@ WORDS: dict[tuple[JobState, JobState], str] = {
 def words_for(job: Job) -> tuple[tuple[JobState, str], ...]:
     """States that may follow a job's own, each with its label."""
     following = [(state, WORDS.get((job.state, state), "")) for state in FOLLOWS[job.state]]
-    return tuple((state, words) for state, words in following if words)
+    return tuple((state, str(words)) for state, words in following if words)
 
 
 def awaits_approval(job: Job) -> bool:

@@ -28,7 +28,7 @@ Make = Callable[[Session, Period], Table]
 REPORTS: dict[str, tuple[str, Make]] = {
     "jobs": (lazy("Jobs by month"), tables.jobs_by_month),
     "turnaround": (lazy("Turnaround against promise"), tables.turnaround),
-    "hours": (lazy("Hours by kind of operation"), tables.hours_by_kind),
+    "hours": (lazy("Hours by step type"), tables.hours_by_kind),
     "gains": (lazy("Gains by engine type"), tables.gains_by_engine_type),
 }
 REVENUE: tuple[str, Make] = (lazy("Revenue by month"), tables.revenue_by_month)

@@ -24,7 +24,7 @@ class FilterForm(Form):
 
         csrf = False
 
-    refusal = lazy("Not narrowed down yet.")
+    refusal = lazy("Filters not applied.")
 
     side = ChoiceField(
         lazy("Side"), {"intake": lazy("Intake"), "exhaust": lazy("Exhaust")}, default="intake"
@@ -35,9 +35,9 @@ class FilterForm(Form):
         ANY | {purpose_named.value: purpose_named.value.capitalize() for purpose_named in Purpose},
     )
     kin = ChoiceField(
-        lazy("Types"), {"": lazy("This and its relatives"), "own": lazy("This type alone")}
+        lazy("Types"), {"": lazy("This and related types"), "own": lazy("This type only")}
     )
-    over = ChoiceField(lazy("Draw over"), {"lift": lazy("Lift"), "L/D": "L/D"}, default="lift")
+    over = ChoiceField(lazy("Plot against"), {"lift": lazy("Lift"), "L/D": "L/D"}, default="lift")
     since = DayField(lazy("Tested from"))
     until = DayField(lazy("Tested until"))
     least_valve = QuantityField(
