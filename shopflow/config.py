@@ -48,7 +48,7 @@ class Settings:
     """Storage that several machines share, where the files do not lie in the folder alone."""
 
     https: bool = False
-    """Whether people reach it over HTTPS, so that cookies may be kept to it."""
+    """True where users reach it over HTTPS, so that cookies may be kept to it."""
 
     proxy: str = ""
     """Address of the proxy in front, which alone is believed when it says who asks."""

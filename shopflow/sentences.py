@@ -12,7 +12,8 @@ from shopflow.calc.verdicts import Verdict
 from shopflow.units import from_si, pretty
 
 FLOW_SHOWN = f"flow at 28 inH₂O in air of {STANDARD_DENSITY} kg/m³"
-"""What an effective area is shown as where tests of many heads stand together."""
+"""Description of the flow that effective areas are shown as where tests of many heads are
+together."""
 
 COMPARED = f"Compared: effective area, shown as {FLOW_SHOWN}."
 

@@ -217,7 +217,7 @@ DISPLAY_SYMBOLS = {
     "N.m": "N·m",
     "lbf.ft": "lbf·ft",
 }
-"""How a unit is printed where it is not printed as it is typed."""
+"""Printed symbols of units that are not printed as they are typed."""
 
 
 def pretty(symbol: str) -> str:

@@ -8,8 +8,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
-from babel.messages import Catalog, Message
+from babel.messages import Catalog
 from babel.messages.extract import extract
 from babel.messages.pofile import read_po, write_po
 from jinja2.ext import babel_extract
@@ -43,13 +44,28 @@ BRITISH = {
 """What a British shop writes for a word of the source."""
 
 
-def found() -> Iterator[tuple[str | tuple[str, ...], str]]:
+Key = str | tuple[str, ...]
+"""A text, or its forms for one and for many."""
+
+
+def marked_in(path: Path) -> Iterator[tuple[int, Key]]:
+    """Texts marked in a file of the program, each with its line."""
+    method: Any = babel_extract if path.suffix == ".html" else "python"
+    with path.open("rb") as file:
+        for line, key, _, _ in extract(method, file, KEYWORDS, options=OPTIONS):
+            yield line, key
+
+
+def found() -> Iterator[tuple[Key, str]]:
     """Every text marked in the program, with the file it stands in."""
-    for pattern, method in (("*.py", "python"), ("*.html", babel_extract)):
-        for path in sorted(ROOT.rglob(pattern)):
-            with path.open("rb") as file:
-                for _, key, _, _ in extract(method, file, KEYWORDS, options=OPTIONS):
-                    yield key, str(path.relative_to(ROOT))
+    for path in sorted((*ROOT.rglob("*.py"), *ROOT.rglob("*.html"))):
+        for _, key in marked_in(path):
+            yield key, str(path.relative_to(ROOT))
+
+
+def forms(key: Key) -> tuple[str, ...]:
+    """All texts of a key."""
+    return (key,) if isinstance(key, str) else key
 
 
 def file_of(language: str) -> Path:
@@ -82,7 +98,7 @@ def updated(language: str, before: Catalog | None) -> Catalog:
     return after
 
 
-def _first(key: str | tuple[str, ...]) -> str | tuple[str, ...]:
+def _first(key: Key) -> Key:
     """What a new text starts with: nothing, where British spelling is the same."""
     if isinstance(key, str):
         return british(key) if british(key) != key else ""
@@ -90,9 +106,13 @@ def _first(key: str | tuple[str, ...]) -> str | tuple[str, ...]:
     return plural if plural != key else ("", "")
 
 
-def messages(catalogue: Catalog) -> Iterator[Message]:
-    """All but the head of a catalogue."""
-    return (message for message in catalogue if message.id)
+def messages(catalogue: Catalog) -> Iterator[tuple[str, str]]:
+    """Each text of a catalogue with its translation, empty where it is that of the source."""
+    for message in catalogue:
+        ids: Any = message.id
+        strings: Any = message.string
+        if ids:
+            yield from zip(forms(ids), forms(strings), strict=True)
 
 
 def main() -> None:

@@ -1,4 +1,4 @@
-"""What every test can ask for: a fresh database of either kind, and someone who acts in it."""
+"""Fixtures of every test: a fresh database of either kind, and a user who acts in it."""
 
 from __future__ import annotations
 

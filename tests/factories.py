@@ -10,7 +10,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from shopflow import testfile
+from shopflow import issuing, testfile
 from shopflow.database import open_engine, session_factory, upgrade
 from shopflow.files import FileStore
 from shopflow.mail.sealing import Seal
@@ -37,7 +37,7 @@ from shopflow.services.accounts import users
 from shopflow.services.actor import Actor
 from shopflow.services.bench import benches, sessions
 from shopflow.services.billing import approvals, pricing
-from shopflow.services.certificates import drafts, issue
+from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking
 from shopflow.services.hand_off import notes
 from shopflow.services.jobs import jobs
@@ -243,11 +243,11 @@ def issue_certificate(
     by: Actor,
     chosen: list[BenchSession],
     replaces: Certificate | None = None,
-    sign: issue.Sign | None = None,
+    sign: issuing.Sign | None = None,
     **values: Any,
 ) -> Certificate:
     """A certificate drafted, checked and issued by one person."""
     draft = drafts.write(db, by, chosen[0].job_head, chosen, values, replaces)
     answers = dict.fromkeys(drafts.doubts_of(db, draft), "Tested before it was booked in.")
     drafts.check(db, by, draft, OWN_CHECK, answers)
-    return issue.issue(db, by, draft, sign)
+    return issuing.issue_certificate(db, by, draft, sign)

@@ -1,4 +1,4 @@
-"""How long tests wait for what must come: only a test that fails waits this long."""
+"""Time limits of waits in tests: only a test that fails waits this long."""
 
 PATIENCE = 180.0
 """Seconds. What is waited for takes less than two where the machine does nothing else."""

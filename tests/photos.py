@@ -9,6 +9,7 @@ from typing import Any
 
 from PIL import Image
 from PIL.ExifTags import GPS, IFD, Base
+from PIL.JpegImagePlugin import JpegImageFile
 
 ORIENTATION_ON_ITS_SIDE = 6
 """EXIF 2.3, tag 274: row 0 is the right side, so the picture is shown turned clockwise."""
@@ -54,6 +55,20 @@ def opened(content: bytes) -> Image.Image:
     found = Image.open(io.BytesIO(content))
     found.load()
     return found
+
+
+def opened_jpeg(content: bytes) -> JpegImageFile:
+    """A JPEG file, read whole."""
+    found = opened(content)
+    assert isinstance(found, JpegImageFile), f"the file is {found.format}, not JPEG"
+    return found
+
+
+def colours(picture: Image.Image, place: tuple[int, int]) -> tuple[int, ...]:
+    """The channels of a pixel of a coloured picture."""
+    pixel = picture.getpixel(place)
+    assert isinstance(pixel, tuple), f"a picture of mode {picture.mode} has one channel"
+    return pixel
 
 
 def png_that_claims(width: int, height: int) -> bytes:

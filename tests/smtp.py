@@ -23,7 +23,7 @@ OK = "250 OK"
 
 @dataclass
 class Postbox:
-    """What a server took, and what it will answer next."""
+    """Messages a server took, and the answer it will give next."""
 
     taken: list[tuple[str, EmailMessage]] = field(default_factory=list)
     """Recipient and message, in the order they came."""
@@ -59,7 +59,7 @@ class Postbox:
     def authenticate(
         self, server: Any, session: Any, envelope: Any, mechanism: str, data: Any
     ) -> AuthResult:
-        """Whether a user and password are among those known."""
+        """True where the user and password are accepted."""
         assert isinstance(data, LoginPassword)
         known = self.users.get(data.login.decode()) == data.password.decode()
         return AuthResult(success=known, handled=False)

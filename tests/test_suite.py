@@ -1,4 +1,4 @@
-"""What the suite itself keeps to: it runs on a bare machine, however busy that is."""
+"""Rules of the suite itself: it runs on a bare machine, however busy that is."""
 
 from __future__ import annotations
 

@@ -1,5 +1,8 @@
 """Metering elements and pressures of runs"""
 
+from collections.abc import Iterable
+from typing import Any
+
 import sqlalchemy as sa
 from alembic import op
 
@@ -63,7 +66,7 @@ def downgrade() -> None:
                 batch.drop_column(name)
 
 
-def _add(table: str, columns) -> None:
+def _add(table: str, columns: Iterable[tuple[str, sa.types.TypeEngine[Any], bool]]) -> None:
     for name, kind, nullable in columns:
         # Rows that are there say nothing; the models give every later one a value of its own.
         default = None if nullable else ""
@@ -74,7 +77,7 @@ def _add(table: str, columns) -> None:
                 batch.alter_column(name, existing_type=kind, server_default=None)
 
 
-def _allow(kinds) -> None:
+def _allow(kinds: Iterable[str]) -> None:
     """Say which kinds of reading a bench and a session may have."""
     listed = ", ".join(f"'{kind}'" for kind in kinds)
     for table, column in (("bench", "reading"), ("bench_session", "reading_kind")):

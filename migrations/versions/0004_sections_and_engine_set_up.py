@@ -114,7 +114,7 @@ def downgrade() -> None:
     op.drop_table("engine_set_up")
 
 
-def _quantity(name: str) -> tuple[sa.Column, sa.Column]:
+def _quantity(name: str) -> tuple[sa.Column[str], sa.Column[float]]:
     return (
         sa.Column(f"{name}_typed", sa.String(length=60), nullable=True),
         sa.Column(f"{name}_si", sa.Float(), nullable=True),
@@ -158,7 +158,8 @@ def _lines_to_valves(bind: sa.Connection) -> None:
     columns = (valve.c.id, valve.c.note_id, valve.c.side)
     for key, note_id, side in bind.execute(sa.select(*columns)).all():
         words = bind.scalar(sa.select(note.c.notes).where(note.c.id == note_id))
-        left, values = [], {}
+        left: list[str] = []
+        values: dict[str, str | float] = {}
         for line in words.split("\n") if words else []:
             told, _, text = line.partition(f", {side}: ")
             name, units = NAMES.get(told, ("", {}))

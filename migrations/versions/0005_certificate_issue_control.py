@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+from typing import Any
 
 import sqlalchemy as sa
 from alembic import op
@@ -238,7 +239,7 @@ def _fill() -> None:
         connection.execute(certificate.update().where(certificate.c.id == key).values(values))
 
 
-def _code(snapshot: dict) -> str:
+def _code(snapshot: dict[str, Any]) -> str:
     """Sixteen digits of the snapshot's SHA-256, its address left out."""
     plain = {**snapshot, "url": ""}
     text = json.dumps(plain, sort_keys=True, separators=(",", ":"), ensure_ascii=False)

@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 
 import sqlalchemy as sa
 from alembic import op
+from alembic.operations import BatchOperations
 
 from shopflow.altering import altered
 
@@ -139,7 +140,7 @@ def _false() -> str:
     return "0" if op.get_bind().dialect.name == "sqlite" else "false"
 
 
-def _allow(batch, *states: str) -> None:
+def _allow(batch: BatchOperations, *states: str) -> None:
     """Let an operation have these states, and no other."""
     batch.drop_constraint(op.f("ck_operation_operationstate"), type_="check")
     listed = ", ".join(f"'{state}'" for state in states)

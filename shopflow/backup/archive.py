@@ -22,7 +22,7 @@ from shopflow.texts import gettext
 
 MANIFEST = "manifest.json"
 SECRETS = (SECRET_FILE, KEY_FILE)
-"""What a shop cannot go on without and cannot make again."""
+"""Secrets a shop cannot run without and cannot create again."""
 
 _MEMBER = re.compile(
     rf"{re.escape(DATABASE_FILE)}|{'|'.join(map(re.escape, SECRETS))}"

@@ -17,7 +17,7 @@ from shopflow.errors import ShopflowError
 from shopflow.texts import gettext
 
 MOVED = "-moved"
-"""What a database's name is given at its end once its records live elsewhere."""
+"""Suffix of a database's file once its records are in another database."""
 
 
 def move(file: Path, target: Engine) -> tuple[rows.Tallies, Path]:

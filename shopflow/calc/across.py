@@ -41,7 +41,7 @@ def ideal_flux(test: FlowTest, rho: Array, pressure: Array) -> Array:
 
 
 def is_choked(test: FlowTest) -> Array:
-    """Whether the ideal flow at the test pressure is choked."""
+    """True where the ideal flow at the test pressure is choked."""
     upstream, downstream = pressures_across(test, test.test_pressure)
     return downstream / upstream <= critical_ratio()
 

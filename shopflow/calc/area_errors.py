@@ -33,19 +33,20 @@ class Scatter:
 
     @property
     def is_known(self) -> bool:
-        """Whether it says anything: runs that agree to the last digit say nothing."""
+        """True where it carries information: runs that agree to the last digit carry none."""
         return self.relative > 0.0
 
 
 @dataclass(frozen=True)
 class AreaErrors:
-    """What one standard uncertainty of each input does to each lift's effective area."""
+    """Effect of one standard uncertainty of each input on each lift's effective area."""
 
     relative: Mapping[Input, Floats]
     """Relative change over the test's lifts; only inputs whose uncertainty is known."""
 
     owners: Mapping[Input, Hashable]
-    """What shares each input's error: a calibration, an element, a gauge, or this test alone."""
+    """Owner of each input's error, which those of one owner share: a calibration, an element, a
+    gauge, or this test alone."""
 
     scatter: Scatter
     unknown: frozenset[Input]
@@ -56,7 +57,8 @@ class AreaErrors:
 
     @property
     def is_stated(self) -> bool:
-        """Whether anything is known of a single reading: its scatter or the scale's division."""
+        """True where the error of a single reading is known: its scatter or the scale's
+        division."""
         return self.scatter.is_known or Input.RESOLUTION in self.relative
 
     def estimates(self, values: Floats, weights: Floats | None = None) -> Estimates:

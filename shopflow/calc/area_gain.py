@@ -70,7 +70,8 @@ class AreaComparison:
     """Inputs that some of the tests state and others leave unknown."""
 
     is_one_side: bool = True
-    """Whether all are intake, or all exhaust: otherwise there is a ratio, and no gain or loss."""
+    """True where all are intake, or all exhaust: otherwise there is a ratio, and no gain or
+    loss."""
 
 
 def compare_areas(

@@ -1,4 +1,4 @@
-"""How far the effective areas of a head's ports lie apart."""
+"""Spread of the effective areas of a head's ports."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from shopflow.calc.verdicts import holm
 
 
 class SpreadVerdict(StrEnum):
-    """What a spread of ports may say."""
+    """Verdict on a spread of ports."""
 
     DIFFER = "the ports differ"
     NO_DIFFERENCE = "no difference shown"

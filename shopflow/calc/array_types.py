@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 
 Floats: TypeAlias = NDArray[np.float64]
 Array: TypeAlias = Any
-"""What the formulas take and give: floats or arrays of them, which broadcast as numpy does. (No
-type says that a formula gives back whichever it was given.)"""
+"""Argument and result of the formulas: floats or arrays of them, which broadcast as numpy does. (No
+type says that a formula returns whichever it was given.)"""
 
 
 class Against(StrEnum):
-    """What a curve is drawn against, and where two sessions meet."""
+    """Axis of a curve, on which two tests meet."""
 
     LIFT = "lift"
     OVER_DIAMETER = "ld"

@@ -93,7 +93,7 @@ def band(curves: Sequence[Curve], step: float) -> tuple[BandPoint, ...]:
 
 
 def _next(values: Floats) -> tuple[float, float] | tuple[None, None]:
-    """Where one more value falls in half of cases."""
+    """Range into which one more value falls in half of cases."""
     count = values.size
     if count < 2:
         return None, None
@@ -109,7 +109,7 @@ def interpolated(curve: Curve, x: float) -> float | None:
 
 
 def common_range(curves: Sequence[Curve]) -> tuple[float, float] | None:
-    """Where every curve has a value, in the unit of `x`; none where they share no stretch."""
+    """Range in which every curve has a value, in the unit of `x`; None where they share none."""
     if not curves:
         return None
     low = max(curve.x[0] for curve in curves)

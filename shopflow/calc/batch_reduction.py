@@ -134,7 +134,7 @@ def _stacked(tests: Sequence[FlowTest]) -> FlowTest:
 
 
 def _uncertainties(tests: Sequence[FlowTest]) -> Uncertainties:
-    """What sessions state as columns, 0 for what is unknown."""
+    """Stated uncertainties of tests as columns, 0 for unknown ones."""
     stated = [test.uncertainty.numbers() for test in tests]
     table = _numbers((numbers.values() for numbers in stated), len(tests))
     return Uncertainties(**dict(zip(stated[0], table.T[:, :, np.newaxis], strict=True)))

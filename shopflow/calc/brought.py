@@ -39,7 +39,7 @@ class Brought:
     """Of each test: its areas at the lifts, then its means over the spans."""
 
     tested: NDArray[np.bool_]
-    """Which lifts every test was tested at."""
+    """Mask of the lifts at which every test was tested."""
 
     division: Floats
     """One division over the net reading at each lift, the largest of all tests'; 0 if unknown."""
@@ -57,7 +57,7 @@ class Brought:
 
     @property
     def is_stated(self) -> bool:
-        """Whether enough is known of every test to judge."""
+        """True where enough is known of every test for a verdict."""
         return not (self.unread or self.half_stated)
 
     @property
@@ -163,7 +163,7 @@ def _steepness_of_another(tests: Sequence[Reduction], test: Reduction) -> Floats
 
 
 def _tested(tests: Sequence[Reduction], lifts: Floats) -> NDArray[np.bool_]:
-    """Which lifts were tested by every test."""
+    """Mask of the lifts that every test tested."""
     near = [np.abs(test.lifts[:, np.newaxis] - lifts).min(axis=0) < SAME_LIFT for test in tests]
     return np.asarray(np.logical_and.reduce(near))
 

@@ -12,7 +12,7 @@ FARTHEST = 3660
 
 @dataclass(frozen=True, slots=True)
 class OpenHours:
-    """When a shop is open, and how many work in it.
+    """Opening hours of a shop, and the number of workers.
 
     `week` has the minutes open from Monday to Sunday, `closed` the days it is shut besides,
     `people` those at the bench, each of whom works the minutes open.
@@ -45,12 +45,13 @@ class Work:
     minutes: int
     due: date | None = None
     begins: date | None = None
-    """Where it waits for something until then; none where it can begin at once."""
+    """Day until which it is on hold; None where it can begin at once."""
 
 
 @dataclass(frozen=True, slots=True)
 class Outlook:
-    """What stands against a head's promise; minutes of all people together where not said."""
+    """Work that stands against a head's promise; minutes of all people together where not
+    stated."""
 
     to_do: int
     """Left on the head and on those ahead of it."""
@@ -64,7 +65,7 @@ class Outlook:
 
     @property
     def at_risk(self) -> bool:
-        """Whether more is to be done than there is time open for."""
+        """True where more work remains than there is time open for."""
         if self.open_for is None or self.own_open is None or not self.own:
             return False
         return self.to_do > self.open_for or self.own > self.own_open
@@ -73,7 +74,7 @@ class Outlook:
 def outlooks(
     queue: Sequence[Work], hours: OpenHours, today: date, minute: int = 0
 ) -> list[Outlook]:
-    """How each head stands against its promise, where they are done in this order.
+    """Outlook of each head's promise, with the heads done in this order.
 
     Parameters
     ----------

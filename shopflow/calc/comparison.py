@@ -55,7 +55,7 @@ class Comparison:
 
     @property
     def mean_verdict(self) -> Verdict:
-        """Whether the mean changed."""
+        """Verdict on the change of the mean."""
         return Verdict.NOT_STATED if self.areas.mean is None else self.areas.mean.verdict
 
 
@@ -165,7 +165,7 @@ def _percent(relative: float | None) -> float | None:
 
 
 def _inside(before: Reduction, after: Reduction) -> NDArray[np.bool_]:
-    """Which of the later one's lifts lie in the range of the earlier one's."""
+    """Mask of the later test's lifts that lie in the range of the earlier one's."""
     lifts = after.lifts
     return np.asarray((lifts >= before.lifts[0]) & (lifts <= before.lifts[-1]))
 
@@ -181,7 +181,7 @@ def _gain_percent(before: float, after: float) -> float:
 
 
 def share_calibration(before: Reduction, after: Reduction) -> bool:
-    """Whether both sessions name their bench and calibration, and name the same."""
+    """True where both tests name their bench and calibration, and name the same."""
     key = before.test.calibration_key
     return key is not None and key == after.test.calibration_key
 

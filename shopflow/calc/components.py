@@ -22,7 +22,7 @@ ELEMENT_SHARES = {
     "Bores of the element and its pipe": "element_diameters",
     "Metering element's expansion": "element_expansion",
 }
-"""What a metering element adds to the uncertainty, by the name of it in a budget."""
+"""Contributions of a metering element to the uncertainty, by its name in a budget."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +45,7 @@ class Component:
 
     @property
     def is_stated(self) -> bool:
-        """Whether it is known; one stated as 0 is."""
+        """True where it is known; one stated as 0 is."""
         return self.standard is not None
 
     @property
@@ -62,7 +62,7 @@ class FlowBudget:
     flow: float
     components: tuple[Component, ...]
     is_stated: bool
-    """Whether anything is known of the readings: otherwise no uncertainty is given."""
+    """True where anything is known of the readings: otherwise no uncertainty is stated."""
 
     @property
     def combined(self) -> float:

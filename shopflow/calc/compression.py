@@ -34,7 +34,7 @@ def cylinder_volume(diameter: Array, height: Array) -> Array:
 def clearance_volume(
     chamber: Array, gasket: Array, deck: Array = 0.0, piston: Array = 0.0
 ) -> Array:
-    """What is left over the piston at top dead centre.
+    """Volume above the piston at top dead centre.
 
     Parameters
     ----------
@@ -83,7 +83,7 @@ def compression_ratio(swept: Array, clearance: Array) -> Array:
 
 
 def volume_removed(footprint: Array, depth: Array) -> Array:
-    """What a chamber loses where the head's face is cut by a depth.
+    """Volume that a chamber loses where the head's face is cut by a depth.
 
     Parameters
     ----------

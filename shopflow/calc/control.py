@@ -41,10 +41,10 @@ class ControlChart:
     """Places of the values it is made of: the first ones but for those far outside."""
 
     limits: tuple[tuple[float, float], ...]
-    """What each value was held to, from earlier ones only; infinite where these were too few."""
+    """Limits of each value, from earlier ones only; infinite where these were too few."""
 
     next_limits: tuple[float, float]
-    """What the next value will be held to."""
+    """Limits of the next value."""
 
     outside: tuple[int, ...]
     """Places of the values beyond their limits."""
@@ -53,11 +53,11 @@ class ControlChart:
     """Places of every value in a run on one side of the centre that has become too long."""
 
     latest_fault: str
-    """What speaks against the latest value, in words; empty where nothing does."""
+    """Fault of the latest value, in words; empty where there is none."""
 
     @property
     def is_frozen(self) -> bool:
-        """Whether the baseline is complete."""
+        """True where the baseline is complete."""
         return len(self.baseline) == BASELINE
 
 

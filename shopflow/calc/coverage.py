@@ -1,4 +1,4 @@
-"""How far a small number of repeats can be trusted: degrees of freedom and coverage factors."""
+"""Degrees of freedom and coverage factors, for the trust in a small number of repeats."""
 
 from __future__ import annotations
 

@@ -24,7 +24,7 @@ BOTTOM_DEAD_CENTRE = -180.0
 
 @dataclass(frozen=True)
 class Engine:
-    """What of an engine its ports are seen through, SI."""
+    """Engine's data that its ports are seen through, SI."""
 
     bore: float
     stroke: float

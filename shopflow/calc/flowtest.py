@@ -55,11 +55,11 @@ class FlowTest:
     """Pressure across the head at each run; None where all were at the test pressure."""
 
     air_correction: float = 1.0
-    """What turns an indicated flow into one at room density, where the meter's air is not the
-    room's."""
+    """Factor that turns an indicated flow into one at room density, where the meter's air is not
+    the room's."""
 
     meter_doubts: tuple[str, ...] = ()
-    """What puts the metering outside the standard it goes by, in words."""
+    """Departures of the metering from its standard, in words."""
 
     gauge: str = ""
     """Name of the test-pressure gauge, where it is named: tests with one gauge share its error."""
@@ -95,7 +95,7 @@ class FlowTest:
 
     @property
     def leakage_scale(self) -> Array:
-        """What restates the leakage at the test pressure."""
+        """Factor that restates the leakage at the test pressure."""
         if self.leakage_pressure is None:
             return 1.0
         return at_reference_pressure(1.0, self.leakage_pressure, self.test_pressure)

@@ -67,7 +67,7 @@ def hints(
     seat_angle: float | None = None,
     induction: str = "",
 ) -> list[Hint]:
-    """What a session's curve may say of the head, low lift first.
+    """Hints from a test's curve about the head, low lift first.
 
     Parameters
     ----------
@@ -154,7 +154,7 @@ def _against(value: float, reach: tuple[float, float]) -> str:
 
 
 def _past_quarter(reduction: Reduction) -> Iterator[Hint]:
-    """How flow and opening grow from L/D 0.25 to the last lift."""
+    """Growth of flow and opening from L/D 0.25 to the last lift."""
     depth = reduction.lift_over_diameter
     last = float(depth[-1])
     # Closer to a quarter the two growths are nothing but scatter.

@@ -1,4 +1,4 @@
-"""Where ISO 5167 covers a metering element, what lies outside it, and how well it is known."""
+"""Limits of ISO 5167 for a metering element, departures from them, and the uncertainty."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ class ElementUncertainty:
 def element_uncertainty(
     element: Element, least_drop: float, largest_drop: float, air: MeteredAir
 ) -> ElementUncertainty:
-    """How well ISO 5167 knows the flow through an element; nothing for a coefficient of its own.
+    """Uncertainty of the flow through an element by ISO 5167; none for a coefficient of its own.
 
     Parameters
     ----------
@@ -104,7 +104,7 @@ def _plate_percent(beta: float, pipe: float, reynolds: float) -> float:
 
 
 def outside_standard(element: Element, least_flow: float, air: MeteredAir) -> Iterator[str]:
-    """What puts an element outside ISO 5167's limits, in words; nothing for one of its own.
+    """Departures of an element from ISO 5167's limits, in words; none for one of its own.
 
     Parameters
     ----------

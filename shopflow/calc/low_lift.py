@@ -59,6 +59,6 @@ def intake_low_lift(seat_angle: float) -> tuple[float, float]:
 
 
 def at_low_lift(reduction: Reduction) -> Floats:
-    """Which of a session's lifts are low."""
+    """Mask of a test's low lifts."""
     # A hair of slack: 0.15 typed in inches must count.
     return np.asarray(reduction.lift_over_diameter <= LOW_LIFT + 1e-6)

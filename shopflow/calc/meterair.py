@@ -45,14 +45,15 @@ def density_at_meter(
 
 
 class MeterKind(StrEnum):
-    """What a scale marked in flow answers to when the air at the meter is not the room's."""
+    """Quantity that a scale marked in flow responds to when the air at the meter is not the
+    room's."""
 
     VOLUME = "volume"
     RESTRICTION = "restriction"
 
 
 def meter_air_correction(kind: MeterKind, density_ratio: Array) -> Array:
-    r"""What turns an indicated flow into one at room density.
+    """Factor that turns an indicated flow into one at room density.
 
     Parameters
     ----------
@@ -80,7 +81,7 @@ def meter_air_correction(kind: MeterKind, density_ratio: Array) -> Array:
 
 
 def scale_correction(scale_density: Array, room_density: Array) -> Array:
-    r"""What corrects a restriction's scale that is marked for other air than the room's.
+    r"""Factor for a restriction's scale that is marked for other air than the room's.
 
     .. math:: q = q_s \sqrt{\rho_s \rho_m} / \rho
 

@@ -16,7 +16,7 @@ ROUNDS = 12
 
 
 class ElementKind(StrEnum):
-    """What the pressure difference is taken across."""
+    """Element across which the pressure difference is taken."""
 
     CORNER = "orifice plate, corner taps"
     FLANGE = "orifice plate, flange taps"

@@ -137,7 +137,7 @@ class Reduction:
 
     @property
     def is_workable(self) -> bool:
-        """Whether every figure is a number that can be squared or divided by another's."""
+        """True where every result is a number that can be squared or divided by another's."""
         figures = [
             column
             for name in Point.__slots__

@@ -1,4 +1,4 @@
-"""How well a bench repeats itself, learned from the repeats of its own flow tests."""
+"""Repeatability of a bench, learned from the repeats of its own flow tests."""
 
 from __future__ import annotations
 
@@ -24,7 +24,8 @@ class Repeatability:
 
     @property
     def as_known(self) -> float:
-        """What may be stated as if it were known: widened by Student's t for so few repeats."""
+        """Value that may be stated as if it were known: widened by Student's t for so few
+        repeats."""
         return self.relative * factor_95(self.freedom) / NORMAL_95
 
 

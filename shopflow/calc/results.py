@@ -47,7 +47,7 @@ class Result:
     type: type = float
     is_in_json: bool = True
     needs: str = ""
-    """What a test must state for it; without it there is none."""
+    """Input that a test must state for it; without it there is none."""
 
     errors: Callable[[Reduction], AreaErrors] | None = None
     """The errors behind it; None where no uncertainty is given for it."""
@@ -60,7 +60,7 @@ class Result:
     """Heading of its column, in which {tested} and {reference} are the test's pressures."""
 
     has_margin_column: bool = True
-    """Whether its uncertainty stands in a column beside it."""
+    """True where its uncertainty has a column beside it."""
 
     short: tuple[str, str] = ("", "")
     """Heading of a narrow column, and a second line where it is a bare number."""
@@ -79,7 +79,7 @@ class Result:
 
     @property
     def anchor(self) -> str:
-        """What its working is found by on a page."""
+        """Anchor of its working on a page."""
         return self.key.replace("_", "-")
 
     def of(self, found: Reduction) -> Array | None:

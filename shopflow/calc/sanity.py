@@ -1,4 +1,4 @@
-"""What can be but looks wrong: doubts that say what to look at, and change nothing."""
+"""Warnings about possible but unlikely values: they name what to check, and change nothing."""
 
 from __future__ import annotations
 
@@ -75,7 +75,7 @@ def warnings(reduction: Reduction) -> list[Doubt]:
 
 
 def comparison_warnings(before: Reduction, after: Reduction) -> list[Doubt]:
-    """What makes two sessions doubtful to compare."""
+    """Doubts about comparing two tests."""
     return [Doubt(text) for text in _unlike(before, after)]
 
 
@@ -221,7 +221,7 @@ def out_of_line(lifts: Floats, flow: Floats) -> list[int]:
 
 
 def _above_chord(lifts: Floats, flow: Floats) -> Floats:
-    """How far each inner point lies above the line between its neighbours."""
+    """Height of each inner point above the line between its neighbours."""
     share = (lifts[1:-1] - lifts[:-2]) / (lifts[2:] - lifts[:-2])
     return np.asarray(flow[1:-1] - flow[:-2] - share * (flow[2:] - flow[:-2]))
 

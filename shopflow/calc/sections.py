@@ -23,7 +23,7 @@ HALVINGS = 60
 
 @dataclass(frozen=True, slots=True)
 class ValveAreas:
-    """What the valves of one port leave open at a lift, all of them together, m2."""
+    """Areas that the valves of one port leave open at a lift, all of them together, m2."""
 
     curtain: float
     least: float | None

@@ -1,4 +1,4 @@
-"""Which one reading more would settle a comparison."""
+"""Choice of the one further reading that would settle a comparison."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ class NextReading:
     """m."""
 
     settles_mean: bool
-    """Whether it settles the mean, or that lift alone."""
+    """True where it settles the mean, False where that lift alone."""
 
 
 def next_reading(
@@ -77,7 +77,7 @@ def _settling(
 
 
 def _is_near(gain: AreaGain) -> bool:
-    """Whether a gain that is not called is at least half of what would be."""
+    """True where a gain that is not called is at least half of what would be."""
     return gain.verdict is Verdict.NO_DIFFERENCE and 2.0 * _excess(gain) > 1.0
 
 

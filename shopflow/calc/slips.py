@@ -22,7 +22,7 @@ COEFFICIENTS = (0.33, 0.95)
 a unit is more likely wrong than the port; common practice, no source."""
 
 LIKELY_COEFFICIENTS = (0.42, 0.78)
-"""Where such a median must fall for another unit to explain it; common practice, no source."""
+"""Range of such a median for another unit to explain it; common practice, no source."""
 
 LARGEST_PORT = 2.0
 """Port area over the area of the valve heads that it feeds; common practice, no source."""

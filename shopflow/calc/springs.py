@@ -140,7 +140,7 @@ def wire_rate(shear_modulus: Array, wire: Array, mean_coil: Array, active_coils:
 
 
 def coil_bind_room(installed_height: Array, coil_bind_height: Array, lift: Array) -> Array:
-    """What is left to coil bind at full lift; negative where the spring would bind.
+    """Distance to coil bind at full lift; negative where the spring would bind.
 
     Parameters
     ----------
@@ -161,7 +161,7 @@ def coil_bind_room(installed_height: Array, coil_bind_height: Array, lift: Array
 
 
 def retainer_room(clearance: Array, lift: Array) -> Array:
-    """What is left between retainer and guide at full lift; negative where they would strike.
+    """Distance between retainer and guide at full lift; negative where they would strike.
 
     Parameters
     ----------

@@ -78,7 +78,7 @@ def range_factor_95(count: int, freedom: float) -> float:
 
 
 def _root(function: Callable[[float], float], low: float, high: float) -> float:
-    """Where a falling function crosses zero, between a point above it and one not above it.
+    """Root of a falling function, between a point above it and one not above it.
 
     Regula falsi, of which the end that stays twice counts half (the Illinois algorithm; Dowell and
     Jarratt, BIT 11 (1971) 168).
@@ -100,7 +100,7 @@ def _root(function: Callable[[float], float], low: float, high: float) -> float:
 
 
 def _bounds(freedom: float) -> tuple[float, float]:
-    """Where the root of a chi-squared over its degrees of freedom may lie."""
+    """Bounds of the root of a chi-squared over its degrees of freedom."""
     width = _REACH / sqrt(2.0 * freedom)
     return max(1e-12, 1.0 - width), 1.0 + width
 

@@ -28,7 +28,7 @@ class RunTerm(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Terms:
-    """What the results of a test are calculated from, each over its lifts, SI."""
+    """Terms from which the results of a test are calculated, each over its lifts, SI."""
 
     indicated: Floats
     """Mean of the runs, brought to the test pressure."""

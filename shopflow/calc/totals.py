@@ -11,7 +11,7 @@ HUNDREDTH = Decimal("0.01")
 
 @dataclass(frozen=True)
 class Totals:
-    """What a paper's amounts come to."""
+    """Totals of a document's amounts."""
 
     net: Decimal
     rate_percent: Decimal

@@ -1,4 +1,4 @@
-"""What a flow is worth: components of its uncertainty and their sum, after JCGM 100:2008."""
+"""Uncertainty of a flow: its components and their sum, after JCGM 100:2008."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ COVERAGE_FACTOR = 2.0
 
 @dataclass(frozen=True, slots=True)
 class Uncertainties:
-    """What a session states of its own uncertainty: relative, but for lift and leakage.
+    """Uncertainties that a test states itself: relative, but for lift and leakage.
 
     None is unknown; 0 was stated.
     """
@@ -71,7 +71,7 @@ class Budget:
 
     @property
     def common(self) -> Array:
-        """What two sessions under one calibration share."""
+        """Part of the uncertainty that two tests under one calibration share."""
         return root_sum_of_squares(self.calibration, self.element)
 
     @property
@@ -88,7 +88,7 @@ class Budget:
 
     @property
     def is_stated(self) -> bool:
-        """Whether there is an uncertainty at every lift: without one nothing is shown."""
+        """True where there is an uncertainty at every lift: without one none is shown."""
         return bool((self.combined > 0.0).all())
 
 

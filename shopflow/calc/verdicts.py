@@ -12,7 +12,7 @@ from shopflow.calc.student import LEVEL
 
 
 class Verdict(StrEnum):
-    """What a comparison may say; the words of its JSON."""
+    """Verdict of a comparison; the words of its JSON."""
 
     GAIN = "gain"
     LOSS = "loss"
@@ -21,7 +21,8 @@ class Verdict(StrEnum):
 
 
 def holm(chances: Sequence[float], level: float = LEVEL) -> NDArray[np.bool_]:
-    """Which of a family of differences are shown, with a chance of any false one of `level`.
+    """Mask of the differences of a family that are shown, with a chance of any false one of
+    `level`.
 
     Parameters
     ----------

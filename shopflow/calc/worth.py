@@ -1,4 +1,4 @@
-"""What each step of a job was worth: means over parts of the lift, which add up."""
+"""Gain of each step of a job: means over parts of the lift, which add up."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ class FlowGain:
 
     @property
     def is_stated(self) -> bool:
-        """Whether an uncertainty can be stated."""
+        """True where an uncertainty can be stated."""
         return self.area.expanded_uncertainty is not None
 
     @property
@@ -69,12 +69,12 @@ class FlowGain:
 
     @property
     def verdict(self) -> Verdict:
-        """Whether it is a gain or a loss."""
+        """Verdict: a gain, a loss, or neither."""
         return self.area.verdict
 
     @property
     def significant(self) -> bool:
-        """Whether it is called one."""
+        """True where the verdict calls a gain or a loss."""
         return self.verdict in (Verdict.GAIN, Verdict.LOSS)
 
 
@@ -129,7 +129,7 @@ def parts_of_lift(low: float, high: float, head_diameter: float) -> tuple[Part, 
 
 
 def worth(sessions: Sequence[Reduction]) -> Worth | None:
-    """What each session of a port gained over the one before, and the last over the first.
+    """Gain of each test of a port over the one before, and of the last over the first.
 
     Parameters
     ----------

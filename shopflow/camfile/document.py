@@ -35,7 +35,7 @@ class LobeDocument:
 
     @property
     def is_stand_in(self) -> bool:
-        """Whether the lobe goes by a law, and nobody measured it."""
+        """True where the lobe follows a law instead of measurements."""
         return not self.angles
 
     @property

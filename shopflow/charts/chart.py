@@ -36,13 +36,13 @@ class Series:
     """Drawn dashed with open marks, where later stages are solid with filled ones."""
 
     joined: bool = True
-    """Whether a line runs through the points; a scatter has none."""
+    """True where a line runs through the points; a scatter has none."""
 
     labels: Sequence[str] = ()
     """A short label beside each point, as its number in a table; none where empty."""
 
     stepped: bool = False
-    """Whether the line is level about each point and steps halfway to the next."""
+    """True where the line is level about each point and steps halfway to the next."""
 
     links: Sequence[str] = ()
     """An address each point leads to on screen; none where empty."""
@@ -84,7 +84,7 @@ class Chart:
     """Decimals of a value when it is read out."""
 
     from_zero: bool = True
-    """Whether the value axis must reach down to zero."""
+    """True where the value axis must reach down to zero."""
 
     x_places: int | None = None
     """Decimals of a place along the axis when it is read out, and at most at its ticks; as few as
@@ -94,10 +94,10 @@ class Chart:
     """Words of a place along the axis that is no plain number, as a date."""
 
     nothing: str = "No readings yet"
-    """What stands in a chart without a point."""
+    """Text in a chart without a point."""
 
     x_from_zero: bool = True
-    """Whether the axis along the bottom must."""
+    """True where the axis along the bottom must."""
 
     bands: Sequence[Band] = ()
     """Drawn behind the series."""

@@ -47,7 +47,7 @@ NAME_SHARE = 0.3
 """The part of the width that names may take at most, their samples not counted."""
 
 HALF = 0.5
-"""How far a staircase goes on before its first point and past its last, along the axis."""
+"""Length of a staircase before its first point and past its last, along the axis."""
 
 FEW_POINTS = 60
 """Points whose marks have room enough at their full size."""

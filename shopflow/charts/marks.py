@@ -69,7 +69,7 @@ class Reading:
     error: float | None
     words: str
     curve: int = 0
-    """Which curve of the chart it is of, counted from 0."""
+    """Number of its curve in the chart, counted from 0."""
 
     link: str = ""
     """The address it leads to on screen."""
@@ -113,7 +113,7 @@ class Block:
     colour: str
     filled: bool = True
     words: str = ""
-    """What it stands for; one without words is a sample beside a name."""
+    """Description of its value; one without words is a sample beside a name."""
 
 
 Mark = Area | Block | Stroke | Sign | Words

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 LEAST = 1e-30
-"""What is smaller than any figure of a chart."""
+"""Limit below which values of a chart count as zero."""
 
 
 def ticks(low: float, high: float, most: int, least: float = 0.0) -> list[float]:

@@ -25,7 +25,7 @@ _MEANS = (
     "mean_area_gain_expanded_uncertainty_percent",
     "mean_verdict",
 )
-"""What the JSON of a comparison holds beside its points."""
+"""Fields of a comparison's JSON beside its points."""
 
 _FLOW_PLACES = {"cfm": 1, "m3/h": 1, "L/s": 2, "m3/s": 5}
 

@@ -9,7 +9,8 @@ from pathlib import Path
 
 from sqlalchemy.orm import Session
 
-from shopflow import papers, signing
+from shopflow import signing
+from shopflow.attached import attached_files
 from shopflow.cli.records import records
 from shopflow.cli.terminal import one_line
 from shopflow.config import default_data_folder
@@ -95,7 +96,7 @@ def _say_standing(shop: str, answer: Answer, certificate: Certificate | None) ->
 def _recomputes(certificate: Certificate, content: bytes) -> bool:
     """Say whether the sessions attached give the figures stated."""
     try:
-        files = papers.attached_files(content)
+        files = attached_files(content)
     except ValueError as error:
         print(one_line(f"Figures: not checked, {error}"))
         return False

@@ -25,7 +25,7 @@ from shopflow.services.shop import built_in_kinds
 from shopflow.services.shop import settings as shop_settings
 
 WEB_ADDRESS = "http://127.0.0.1:8460"
-"""Where the demo is served unless told otherwise: what the codes on its papers lead to."""
+"""Address of the demo by default, to which the codes on its documents lead."""
 
 
 @dataclass

@@ -7,21 +7,23 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
+from shopflow import issuing
 from shopflow.config import Settings
 from shopflow.demo import photos
 from shopflow.demo.seed import Seed
 from shopflow.files import FileStore
+from shopflow.issuing import mailable_documents
 from shopflow.mail.sealing import Seal
 from shopflow.models import Job, JobState, OutgoingMail
 from shopflow.services import withdrawals
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sections, sessions
-from shopflow.services.billing import credits, invoices, payments, quotes
+from shopflow.services.billing import credits, invoices, payments
 from shopflow.services.certificates import drafts
 from shopflow.services.jobs import jobs
 from shopflow.services.measuring import limits, measurements
-from shopflow.services.messaging import delivery, mailable_documents, outbox, smtp_settings
-from shopflow.services.messaging.mailable_documents import Enclosure
+from shopflow.services.messaging import delivery, outbox, smtp_settings
+from shopflow.services.messaging.enclosure import Enclosure
 from shopflow.services.registry import attachments, customer_links, lift_lists
 from shopflow.services.registry.attachments import Upload
 from shopflow.services.routing import holds, operations
@@ -126,7 +128,7 @@ def extra_work(seed: Seed, by: Actor, job: Job) -> None:
         "price": "96.00",
     }
     operations.add(seed.db, by, job.heads[0], seed.steps["guide"].id, values, is_extra=True)
-    quotes.give(seed.db, by, job, {})
+    issuing.give_quote(seed.db, by, job, {})
 
 
 def ask(seed: Seed, by: Actor, job: Job) -> None:
@@ -144,7 +146,7 @@ def give_back(seed: Seed, by: Actor, job: Job) -> None:
     (invoice, *_) = invoices.of_job(seed.db, job)
     dearest = max(credits.open_lines(invoice), key=lambda line: line.left)
     reason = "Agreed at collection: the head was a day late."
-    note = credits.credit(seed.db, by, invoice, reason, {dearest.name: "20.00"})
+    note = issuing.issue_credit_note(seed.db, by, invoice, reason, {dearest.name: "20.00"})
     paid_back = {"amount": -note.total, "method": "card", "note": note.number}
     payments.record(seed.db, by, job, paid_back)
 

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 from sqlalchemy import select
 
-from shopflow import testfile
+from shopflow import issuing, testfile
 from shopflow.demo.seed import Seed, Table
 from shopflow.models import (
     CLOSED_STATES,
@@ -20,8 +20,8 @@ from shopflow.models import (
 )
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sessions
-from shopflow.services.billing import balances, invoices, payments, quotes
-from shopflow.services.certificates import drafts, issue
+from shopflow.services.billing import balances, payments, quotes
+from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking
 from shopflow.services.hand_off import notes
 from shopflow.services.jobs import jobs
@@ -181,7 +181,7 @@ def quote(seed: Seed, job: Job, row: Table, counter: str) -> None:
     if approval is None and JobState(row["state"]) is not JobState.QUOTED:
         return
     at = row["booked_in"] + (approval["at"] - row["booked_in"]) / 2 if approval else None
-    sent = quotes.give(seed.db, seed.actor(counter, at or row["booked_in"]), job, {})
+    sent = issuing.give_quote(seed.db, seed.actor(counter, at or row["booked_in"]), job, {})
     if approval is not None:
         by = seed.actor(counter, approval["at"])
         declined = [
@@ -206,7 +206,7 @@ def add_invoices(seed: Seed) -> None:
     for job in closed:
         assert job.closed_at is not None
         by = Actor(counter, job.closed_at)
-        invoice = invoices.issue(seed.db, by, job)
+        invoice = issuing.issue_invoice(seed.db, by, job)
         due = balances.of_job(seed.db, job).balance
         if due:
             how = {"method": "card", "note": invoice.number}
@@ -222,7 +222,7 @@ def finish(seed: Seed, job: Job, row: Table, tests_by_file: dict[str, BenchSessi
         values = {"opinions": wanted["opinions"]} if "opinions" in wanted else {}
         draft = drafts.write(seed.db, by, chosen[0].job_head, chosen, values)
         drafts.check(seed.db, by, draft, "Read over against the bench sheets, line by line.")
-        issue.issue(seed.db, by, draft)
+        issuing.issue_certificate(seed.db, by, draft)
     state = JobState(row["state"])
     done = [
         step["signed_off_at"]

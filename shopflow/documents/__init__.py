@@ -1,6 +1,6 @@
-"""What the papers are made from: plain frozen data, whatever records it came from.
+"""Contents of documents: plain frozen data, independent of the records.
 
-Figures that were worked out are SI numbers, shown in the reader's units; what was typed is text.
+Results are SI numbers, shown in the reader's units; typed values are text.
 """
 
 from shopflow.documents.certificate import Answered, Explained, FlowCertificate

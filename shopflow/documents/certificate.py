@@ -49,7 +49,7 @@ class FlowCertificate:
     gains: tuple[Gain, ...]
     software: str
     url: str = ""
-    """Where the code to scan leads, as the shop's verification page."""
+    """Target of the QR code, as the shop's verification page."""
 
     verify_at: str = ""
     """The same page without the code, to be typed."""
@@ -60,7 +60,7 @@ class FlowCertificate:
     check_statement: str = ""
     compared_with: str = ""
     opinions: tuple[str, ...] = ()
-    """What the shop makes of the results; marked as opinion."""
+    """Shop's opinions on the results; marked as such."""
 
     method: tuple[str, ...] = certificate_text.METHOD
     uncertainty: tuple[str, ...] = certificate_text.UNCERTAINTY
@@ -70,10 +70,10 @@ class FlowCertificate:
     """Paragraphs the certificate says of itself, kept with it as they stood when it was issued."""
 
     explained: tuple[Explained, ...] = field(default=(), metadata=snapshot.LATER)
-    """How the numbers are made: the certificate's second part."""
+    """Notes on method: the certificate's second part."""
 
     identification: str = field(default="", metadata=snapshot.LATER)
-    """How the head is known besides casting number and serial."""
+    """Identification of the head besides casting number and serial."""
 
     answers: tuple[Answered, ...] = field(default=(), metadata=snapshot.LATER)
 

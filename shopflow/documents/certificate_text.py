@@ -1,4 +1,4 @@
-"""What every flow certificate says of how it was come by, unless its data says otherwise."""
+"""Standard texts of a flow certificate, used unless its data replaces them."""
 
 METHOD = (
     "Steady flow of room air through the port with the valve held at each lift, at a constant "
@@ -38,7 +38,7 @@ COMPARED = {
     "the one before": "Each later session is compared with the one before of the same port.",
     "nothing": "The sessions are not compared with one another.",
 }
-"""What is compared with what, by the choice made in the draft."""
+"""Basis of each comparison, by the choice made in the draft."""
 
 SET_UP = (
     "Entry radius, stub pipe and bore adapter: as stated with each session under set-up; where "

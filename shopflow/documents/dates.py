@@ -16,8 +16,8 @@ FORMATS = {
     "fr": ("long", "fr"),
     "es": ("long", "es"),
 }
-"""How a date is written, by the code kept in the shop's settings: pattern and language of the
-Unicode locale data; none can be misread."""
+"""Date formats by the code in the shop's settings: pattern and language of the Unicode locale data;
+none can be misread."""
 
 
 def day(value: date | None, style: str = "iso") -> str:

@@ -32,7 +32,7 @@ class Measured:
     limits: str = ""
     verdict: str = ""
     decision: str = ""
-    """How to go on from a figure outside its limits, as decided."""
+    """Decision on how to continue after a measurement outside its limits."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +45,7 @@ class Tested:
     result: str
     notes: str = ""
     decision: str = ""
-    """How to continue after a failed test, as decided."""
+    """Decision on how to continue after a failed test."""
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,7 @@ class Figure:
     value: str
     working: str = ""
     decisive: bool = False
-    """Whether it is what the others lead up to, to be set or checked by the assembler."""
+    """True where the other results lead up to it, to be set or checked by the assembler."""
 
 
 @dataclass(frozen=True)

@@ -42,10 +42,10 @@ class Step:
     """Measurements it should leave behind that are not written down yet."""
 
     remarks: tuple[str, ...] = ()
-    """Why it is done again, that it is not to be cut yet, or who released it."""
+    """Remarks: a repeat, a cut that must wait, or a release with its user."""
 
     released: bool = False
-    """Whether the owner lets it be cut ahead of the customer's approval."""
+    """True where the owner lets it be cut ahead of the customer's approval."""
 
 
 @dataclass(frozen=True)
@@ -107,7 +107,7 @@ class HandOff:
     """Steps that are still to be done on the head."""
 
     boosted: bool = False
-    """Whether the engine is charged above the air outside."""
+    """True where the engine is charged above the outside air."""
 
     @property
     def title(self) -> str:

@@ -1,4 +1,4 @@
-"""How the numbers are made: every figure in plain words, for the page and the certificate."""
+"""Notes on method: every result in plain words, for the page and the certificate."""
 
 from __future__ import annotations
 
@@ -78,7 +78,7 @@ OF_RESULTS = (
         "",
     ),
 )
-"""What leads to the results of a lift, and those explained together."""
+"""Notes that lead to the results of a lift, and those explained together."""
 
 OTHERS = (
     Explained(
@@ -175,7 +175,7 @@ OTHERS = (
         "",
     ),
 )
-"""What comes of several results."""
+"""Notes on what several results give together."""
 
 SHOP_ONLY = (
     "Spread of ports",
@@ -184,7 +184,7 @@ SHOP_ONLY = (
     "Reading the curve",
     "Seat load",
 )
-"""What no certificate states."""
+"""Notes that no certificate needs."""
 
 
 def every() -> tuple[Explained, ...]:

@@ -48,14 +48,14 @@ class AlongPort:
     side: str
     cylinder: str
     datum: str
-    """What the distances are taken from."""
+    """Face from which the distances are measured."""
 
     from_seat: bool
     surveys: tuple[PortSurvey, ...]
     """Before the work, then after it, each where it was measured."""
 
     stands: int = -1
-    """Which of them the figures are about: the port as it was when the flow was measured."""
+    """Index of the survey behind the results: the port as it was when the flow was measured."""
 
     session: str = ""
     reference_pressure: str = ""

@@ -88,7 +88,7 @@ class BudgetLine:
     kind: str
     standard: float
     measure: str
-    """What `standard` is of: "flow", "ratio" or "lift"."""
+    """Quantity of `standard`: "flow", "ratio" or "lift"."""
 
     sensitivity: float
     contribution: float
@@ -96,12 +96,12 @@ class BudgetLine:
     """Degrees of freedom; None where it is taken as known."""
 
     is_stated: bool = field(default=True, metadata=snapshot.LATER)
-    """Whether it is known: one stated as 0 is."""
+    """True where it is known: one stated as 0 is."""
 
 
 @dataclass(frozen=True)
 class Budget:
-    """What the uncertainty of a test's highest flow is made of, SI."""
+    """Uncertainty budget of a test's highest flow, SI."""
 
     lift: float
     flow: float
@@ -110,15 +110,15 @@ class Budget:
     freedom: float | None
     factor_95: float
     is_stated: bool = field(default=True, metadata=snapshot.LATER)
-    """Whether enough is known for an uncertainty of the flow."""
+    """True where enough is known for an uncertainty of the flow."""
 
     is_as_tested: bool = field(default=False, metadata=snapshot.LATER)
-    """Whether it is of the flow at the test pressure, for 95 %; else of that restated, k = 2."""
+    """True where it is of the flow at the test pressure, for 95 %; else of that restated, k = 2."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class SessionCurve:
-    """What a chart draws of a session."""
+    """Curve of a flow test for a chart."""
 
     name: str
     side: str
@@ -129,7 +129,7 @@ class SessionCurve:
 
 @dataclass(frozen=True, kw_only=True)
 class TrialResult(SessionCurve):
-    """What a session that is still being taken gives so far."""
+    """Results so far of a test that is still being taken."""
 
     air_density: float
     mean_flow: float
@@ -164,13 +164,13 @@ class SessionResult:
     file_name: str
     file_text: str
     as_received: bool = False
-    """Whether the head was tested before anything was done to it."""
+    """True where the head was tested before any work on it."""
 
     calibration_overdue: bool = False
-    """Whether the calibration relied on was past its date when the test was made."""
+    """True where the calibration relied on was overdue when the test was made."""
 
     opinions: tuple[str, ...] = ()
-    """What the shop makes of the result; marked as opinion."""
+    """Shop's opinions on the result; marked as such."""
 
     budget: Budget | None = field(default=None, metadata=snapshot.LATER)
     along_port: AlongPort | None = field(default=None, metadata=snapshot.LATER)
@@ -190,13 +190,14 @@ class SessionResult:
 
     @property
     def is_as_tested(self) -> bool:
-        """Whether its figures begin with the flow as tested, as all do but older certificates'."""
+        """True where its results begin with the flow as tested, as all but older certificates'
+        do."""
         return any(point.flow_as_tested is not None for point in self.points)
 
 
 @dataclass(frozen=True)
 class GainPoint:
-    """What a change was worth at one lift, SI."""
+    """Gain at one lift, SI."""
 
     lift: float
     before: float
@@ -209,7 +210,7 @@ class GainPoint:
 
 @dataclass(frozen=True)
 class AreaGain:
-    """What a change was worth in effective area, at a lift or in the mean over some, SI."""
+    """Gain in effective area, at a lift or in the mean over several, SI."""
 
     low: float
     high: float
@@ -244,12 +245,12 @@ class Gain:
     """The session files it can be worked out from again."""
 
     areas: tuple[AreaGain, ...] = field(default=(), metadata=snapshot.LATER)
-    """What is printed: lift by lift; older certificates printed `points`."""
+    """Printed gains, lift by lift; older certificates printed `points`."""
 
     mean: AreaGain | None = field(default=None, metadata=snapshot.LATER)
     conclusion: str = field(default="", metadata=snapshot.LATER)
     reasons: tuple[str, ...] = field(default=(), metadata=snapshot.LATER)
-    """Why nothing is stated, where nothing is."""
+    """Reasons why no gain is stated, where none is."""
 
     flow_at: str = field(default="", metadata=snapshot.LATER)
     """Pressure and air that `flow_before` and `flow_after` are stated at, in words."""

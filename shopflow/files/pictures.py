@@ -15,11 +15,11 @@ SMALL_SIDE = 480
 """Pixels of the longer side of a photo as kept, and of its small form."""
 
 MOST_PIXELS = 60_000_000
-"""What a photo may claim to hold; a few kilobytes can claim thousands of millions."""
+"""Largest photo by its own claim; a few kilobytes can claim thousands of millions."""
 
 FORMATS = ("JPEG", "PNG", "WEBP")
 _BROKEN = (OSError, ValueError, SyntaxError, EOFError, struct.error, zlib.error)
-"""What Pillow's readers raise on a file that is not whole."""
+"""Errors that Pillow's readers raise on an incomplete file."""
 
 _one_at_a_time = threading.Lock()
 """A photo takes up to 4 bytes a pixel while it is worked on: several at once would fill the memory

@@ -20,7 +20,7 @@ _CLOSING = {"(": ")", "[": "]", "{": "}"}
 _LEFTWARDS = re.compile(
     "[\u0590-\u08ff\u200f\ufb1d-\ufdff\ufe70-\ufeff\U00010800-\U00010fff\U0001e800-\U0001efff]"
 )
-"""Where Unicode has what is written from right to left."""
+"""Blocks of Unicode that are written from right to left."""
 
 
 class Drawn(NamedTuple):
@@ -90,7 +90,8 @@ def _marked(line: str) -> Iterator[tuple[str, int | None]]:
 
 
 def _with_joiners(drawn: list[Drawn], line: str) -> Iterator[Drawn]:
-    """What is drawn, and the joiners again: right of their letter, left where it runs leftwards."""
+    """Drawn letters with their joiners: right of their letter, left where the text runs
+    leftwards."""
     shown = {item.place for item in drawn}
     for item in drawn:
         behind = item.place + 1
@@ -102,7 +103,7 @@ def _with_joiners(drawn: list[Drawn], line: str) -> Iterator[Drawn]:
 
 
 def _pairs(line: str) -> Iterator[tuple[int, int]]:
-    """Where brackets that belong together stand."""
+    """Positions of matching brackets."""
     opened: list[tuple[str, int]] = []
     for place, sign in enumerate(line):
         if sign in _CLOSING:

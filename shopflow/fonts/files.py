@@ -25,10 +25,10 @@ def sums() -> dict[str, str]:
 
 @cache
 def path(name: str) -> Path:
-    """Where a file of `sums` lies.
+    """Path of a file of `sums`.
 
-    Raises ShopflowError where it is missing or another than papers were tested with: they would
-    come out different without a word.
+    Raises ShopflowError where it is missing or differs from the one that documents were tested
+    with: they would come out different without a warning.
     """
     found = _folder(name) / name
     try:
@@ -49,7 +49,7 @@ def path(name: str) -> Path:
 
 
 def damage() -> Iterator[str]:
-    """What is wrong with each file that is missing or another."""
+    """Describe each file that is missing or differs."""
     for name in sums():
         try:
             path(name)

@@ -33,7 +33,7 @@ NEAR = 1.0
 
 
 def has(code: int) -> bool:
-    """Whether the typeface draws a code point."""
+    """True where the typeface draws a code point."""
     return code in _letters()
 
 

@@ -53,10 +53,10 @@ class Glyph(NamedTuple):
     """The character that stands for it in its face."""
 
     width: float
-    """What the face says it takes up."""
+    """Width by the face itself."""
 
     advance: float
-    """What it takes up here."""
+    """Width in this line."""
 
     aside: float
     above: float
@@ -70,7 +70,7 @@ class Part(NamedTuple):
 
     glyphs: tuple[Glyph, ...]
     is_letter: bool
-    """Whether it is the glyph of a letter, which says by itself what it reads."""
+    """True where it is the glyph of a letter, which states its own reading."""
 
 
 class Shaped(NamedTuple):

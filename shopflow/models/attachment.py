@@ -51,7 +51,7 @@ class JobFile(Versioned, Base):
     added_at: Mapped[Moment]
     added_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     taken_off_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
-    """When it was taken off the job's pages; what it holds is kept."""
+    """Time of removal from the job's pages; the contents are kept."""
 
     job: Mapped[Job] = relationship(back_populates="files")
     job_head: Mapped[Visit | None] = relationship()

@@ -73,7 +73,7 @@ class BenchRange(Versioned, Base):
     """The flow that 100 % stands for, on a bench read in percent."""
 
     element_kind: Mapped[Line]
-    """What a pressure difference is read across; the words of the session file."""
+    """Element that a pressure difference is read across; the words of the session file."""
 
     element_diameter: Mapped[Quantity | None] = quantity("element_diameter", optional=True)
     pipe_diameter: Mapped[Quantity | None] = quantity("pipe_diameter", optional=True)
@@ -163,10 +163,10 @@ class BenchCheck(Base):
     person_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     plate: Mapped[Name]
     expected: Mapped[Quantity] = quantity("expected")
-    """What the plate is known to flow at the pressure it was checked at."""
+    """Known flow of the plate at the pressure of the check."""
 
     indicated: Mapped[Quantity] = quantity("indicated")
-    """What the bench showed, as typed; in m3/s beside it, percent of range worked out."""
+    """Reading of the bench, as typed; beside it in m3/s, percent of range converted."""
 
     factor: Mapped[Decimal] = mapped_column(DecimalText)
     """The calibration factor in force then."""

@@ -56,7 +56,7 @@ class Certificate(Base):
     pdf: Mapped[bytes] = mapped_column(LargeBinary, deferred=True)
     sha256: Mapped[str] = mapped_column(String(64), index=True)
     code: Mapped[str] = mapped_column(String(19))
-    """What is typed to verify it, as printed on it."""
+    """Code to type to verify it, as printed on it."""
 
     withdrawn_at: Mapped[datetime | None] = mapped_column(UtcDateTime, active_history=True)
     withdrawn_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))

@@ -55,33 +55,33 @@ class CertificateDraft(Versioned, Base):
     job_head_id: Mapped[int] = mapped_column(ForeignKey("job_head.id"), index=True)
     replaces_id: Mapped[int | None] = mapped_column(ForeignKey("certificate.id"))
     reason: Mapped[Words]
-    """What a correction corrects, and why."""
+    """Reason for a correction, and its subject."""
 
     baseline: Mapped[Baseline] = mapped_column(choice(Baseline), default=Baseline.FIRST)
     departures: Mapped[Words]
     """From the usual method; empty for none but the readings left out."""
 
     opinions: Mapped[Words]
-    """What the shop makes of the results, one per line; printed as opinions."""
+    """Shop's opinions on the results, one per line; printed as such."""
 
     identification: Mapped[Words]
-    """How the head is known where it has neither casting number nor serial, or besides them."""
+    """Identification of the head without casting number and serial, or besides them."""
 
     answers: Mapped[dict[str, str]] = mapped_column(JSON, default=dict)
-    """What is said to each doubt of its results, by the doubt in words."""
+    """Answer to each doubt of its results, by the doubt in words."""
 
     written_at: Mapped[Moment]
     written_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))
     checked_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     checked_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     check_statement: Mapped[Words]
-    """How it was checked; needed where the writer checked it."""
+    """Method of the check; needed where the writer checked it."""
 
     checked_fingerprint: Mapped[str] = mapped_column(String(64), default="")
     """SHA-256 of everything it stated when it was checked."""
 
     certificate_id: Mapped[int | None] = mapped_column(ForeignKey("certificate.id"), unique=True)
-    """What it became."""
+    """Certificate it was issued as."""
 
     job_head: Mapped[Visit] = relationship(back_populates="certificate_drafts")
     replaces: Mapped[Certificate | None] = relationship(foreign_keys=[replaces_id])

@@ -40,7 +40,7 @@ class Collection(Base):
     how: Mapped[HandedOver] = mapped_column(choice(HandedOver))
     handed_on: Mapped[date] = mapped_column(Date)
     handed_to: Mapped[Name]
-    """Who signed for it at the counter, or to whom it was sent."""
+    """Name of the person who signed for it at the counter, or to whom it was sent."""
 
     carrier: Mapped[Line]
     parcels: Mapped[int | None]
@@ -51,13 +51,13 @@ class Collection(Base):
     """Each part: tag, name, count received, count given back, and a word where they differ."""
 
     papers: Mapped[list[str]] = mapped_column(JSON)
-    """What papers went along, by their titles."""
+    """Titles of the documents handed over with it."""
 
     balance: Mapped[Amount]
-    """What was left to pay at that moment."""
+    """Balance left to pay at that moment."""
 
     release_reason: Mapped[Words]
-    """Why it left all the same, where something was left to pay."""
+    """Reason why it left with a balance to pay."""
 
     recorded_at: Mapped[Moment]
     recorded_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))

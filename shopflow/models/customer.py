@@ -27,7 +27,7 @@ class Customer(Versioned, Base):
     phone: Mapped[Line]
     address: Mapped[Words]
     tax_rate_percent: Mapped[Decimal | None] = mapped_column(DecimalText)
-    """Where it differs from the shop's own; zero for the exempt."""
+    """Tax rate, if it differs from the shop's own; zero for the exempt."""
 
     tax_exemption: Mapped[Line]
     notes: Mapped[Words]

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 WHOLE, NO_CURVE, HIDDEN = "whole", "no curve", "hidden"
-"""How much of a certificate a link shows."""
+"""Parts of a certificate that a link may show."""
 
 
 class CustomerLink(Base):

@@ -39,10 +39,10 @@ class HandOffNote(Versioned, Base):
     id: Mapped[Id]
     job_head_id: Mapped[int] = mapped_column(ForeignKey("job_head.id"), unique=True)
     addressee: Mapped[Line]
-    """Who will assemble the engine."""
+    """Person who will assemble the engine."""
 
     to_check: Mapped[Words]
-    """What the assembler must check before first start, one per line."""
+    """Points the assembler must check before first start, one per line."""
 
     cautions: Mapped[Words]
     """The porter's own, one per line, beside the usual ones."""
@@ -106,11 +106,11 @@ class ValveSetUp(Base):
     """Load wanted on the seat before boost and seat angle are allowed for."""
 
     seat_angle_allowance: Mapped[Quantity | None] = quantity("seat_angle_allowance", optional=True)
-    """What the porter adds for a shallower seat, where it is not derived from the angle."""
+    """Porter's own allowance for a shallower seat, where it is not derived from the angle."""
 
     seat_angle: Mapped[Quantity | None] = quantity("seat_angle", optional=True)
     allowance_derived: Mapped[bool] = mapped_column(default=False)
-    """Whether the allowance is worked out from seat angle and base load."""
+    """True where the allowance is calculated from seat angle and base load."""
 
     port_pressure: Mapped[Quantity | None] = quantity("port_pressure", optional=True)
     """Boost on an intake valve head, back pressure on an exhaust one, above the cylinder's."""
@@ -121,7 +121,7 @@ class ValveSetUp(Base):
     coil_bind_height: Mapped[Quantity | None] = quantity("coil_bind_height", optional=True)
     valve_lift: Mapped[Quantity | None] = quantity("valve_lift", optional=True)
     installed_load: Mapped[Quantity | None] = quantity("installed_load", optional=True)
-    """What the spring was found to carry at its installed height."""
+    """Measured load of the spring at its installed height."""
 
     retainer_to_guide: Mapped[Quantity | None] = quantity("retainer_to_guide", optional=True)
     """Between retainer and guide or its seal with the valve shut."""

@@ -48,7 +48,7 @@ class HouseStyle(Versioned, Base):
     date_format: Mapped[str] = mapped_column(String(10))
     label_size: Mapped[str] = mapped_column(String(20))
     label_name: Mapped[str] = mapped_column(String(10))
-    """What labels say of the customer: "name" or "initials"."""
+    """Form of the customer's name on labels: "name" or "initials"."""
 
     tax_label: Mapped[Line]
     tax_number: Mapped[Line]

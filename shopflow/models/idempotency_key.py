@@ -23,6 +23,6 @@ class IdempotencyKey(Base):
     """SHA-256 of what was typed: the same key with other content is not a repeat."""
 
     address: Mapped[Words]
-    """Where the first answer led."""
+    """Address that the first answer led to."""
 
     at: Mapped[Moment]

@@ -50,7 +50,7 @@ class Invoice(Base):
     job_id: Mapped[int] = mapped_column(ForeignKey("job.id"), index=True)
     credits_id: Mapped[int | None] = mapped_column(ForeignKey("invoice.id"), index=True)
     reason: Mapped[Words]
-    """Why a credit note takes an invoice back."""
+    """Reason why a credit note credits an invoice."""
 
     issued_at: Mapped[Moment]
     issued_by_id: Mapped[int] = mapped_column(ForeignKey("person.id"))

@@ -200,7 +200,7 @@ class Visit(Versioned, Base):
     condition: Mapped[Words]
     parts_received: Mapped[Words]
     came_back_because: Mapped[Words]
-    """Why a head the shop worked on before is here again; empty on a first visit."""
+    """Reason why a head the shop worked on before is here again; empty on a first visit."""
 
     job: Mapped[Job] = relationship(back_populates="heads")
     parts: Mapped[list[ReceivedPart]] = relationship(

@@ -30,6 +30,6 @@ class EngineLimit(Versioned, Base):
     lower: Mapped[Quantity | None] = quantity("lower", optional=True)
     upper: Mapped[Quantity | None] = quantity("upper", optional=True)
     source: Mapped[Line]
-    """Where it is from, as "service manual, page 12"."""
+    """Source of the limit, as "service manual, page 12"."""
 
     kind: Mapped[MeasurementKind] = relationship(lazy="joined", innerjoin=True)

@@ -84,11 +84,11 @@ class OutgoingMail(Base):
     attempts: Mapped[int] = mapped_column(default=0)
     next_try_at: Mapped[Moment]
     claim: Mapped[str] = mapped_column(String(40), default="")
-    """Which sender has it, or had it last."""
+    """Sender that has it, or had it last."""
 
     lease_until: Mapped[datetime | None] = mapped_column(UtcDateTime)
     handed_over_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
-    """When its content began to go to the server: from then on it may arrive."""
+    """Time when its content began to go to the server: from then on it may arrive."""
 
     last_error: Mapped[Words]
     queued_at: Mapped[Moment]

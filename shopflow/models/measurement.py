@@ -88,10 +88,10 @@ class Measurement(Versioned, Decidable, Base):
     cylinder: Mapped[int | None]
     side: Mapped[str] = mapped_column(String(10), default="")
     place: Mapped[Line]
-    """Where on the port or valve, as "pushrod pinch"; empty where there is one place."""
+    """Location on the port or valve, as "pushrod pinch"; empty where there is only one."""
 
     distance: Mapped[Quantity | None] = quantity("distance", optional=True)
-    """How far along the port from its datum, for a section of the port."""
+    """Distance along the port from its datum, for a section of the port."""
 
     datum: Mapped[Datum | None] = mapped_column(choice(Datum))
     when: Mapped[When] = mapped_column("taken", choice(When), default=When.AFTER)

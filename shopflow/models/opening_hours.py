@@ -49,7 +49,7 @@ class OpeningHours(Versioned, Base):
     """As written: a line each, "2026-12-25 Christmas" or "2026-07-20 to 2026-07-31"."""
 
     calendar_names: Mapped[bool]
-    """Whether calendars that people subscribe to name the customer."""
+    """True where calendars that users subscribe to name the customer."""
 
     def __init__(self, **values: Any) -> None:
         # All of it is known before the row is kept: the floor reckons with it either way.

@@ -129,13 +129,13 @@ class Operation(Versioned, Base):
     skip_reason: Mapped[Words]
     notes: Mapped[Words]
     again_because: Mapped[str] = mapped_column(Text, default="", server_default="")
-    """Why the step before it is done once more; empty where it is no repeat."""
+    """Reason why the step before it is repeated; empty where it is no repeat."""
 
     found: Mapped[bool] = mapped_column(default=False, server_default=false())
-    """Whether it was found to be needed after the work was agreed: it is to be asked for apart."""
+    """True where it is extra work, added after the approval: it needs an approval of its own."""
 
     not_measured_because: Mapped[str] = mapped_column(Text, default="", server_default="")
-    """Why measurements that it asks for were left out; empty where none were."""
+    """Reason why measurements that it asks for were skipped; empty where none were."""
 
     job_head: Mapped[Visit] = relationship(back_populates="operations")
     kind: Mapped[OperationKind] = relationship(lazy="joined", innerjoin=True)

@@ -35,7 +35,7 @@ class User(Versioned, Base):
     created_at: Mapped[Moment]
 
     search_key: Mapped[bool] = mapped_column(default=True)
-    """Whether the / key goes to the search box (WCAG 2.2, 2.1.4)."""
+    """True where the / key goes to the search box (WCAG 2.2, 2.1.4)."""
 
 
 class LoginSession(Base):
@@ -49,7 +49,7 @@ class LoginSession(Base):
     since: Mapped[Moment]
     address: Mapped[str] = mapped_column(String(45))
     device: Mapped[str] = mapped_column(String(200))
-    """What the browser says it is."""
+    """Description of the device by its browser."""
 
     ended_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
 

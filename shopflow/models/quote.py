@@ -49,7 +49,7 @@ class Quote(Base):
     given_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     valid_until: Mapped[date] = mapped_column(Date)
     deposit: Mapped[Amount]
-    """What is asked for before work starts."""
+    """Deposit asked before work starts."""
 
     total: Mapped[Amount]
     snapshot: Mapped[dict[str, Any]] = mapped_column(JSON)
@@ -85,7 +85,7 @@ class QuoteLine(Base):
     position: Mapped[int]
     price: Mapped[Amount]
     extra: Mapped[bool]
-    """Whether it was no part of the quote agreed before."""
+    """True where it was no part of the quote approved before."""
 
 
 @event.listens_for(Quote, "before_update")

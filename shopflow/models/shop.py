@@ -35,7 +35,7 @@ class Shop(Versioned, Base):
     phone: Mapped[Line]
     email: Mapped[Line]
     web_address: Mapped[Line]
-    """Where this app is reached, for the codes on papers; empty until the owner sets it."""
+    """Address of this app, for the codes on documents; empty until the owner sets it."""
 
     time_zone: Mapped[str] = mapped_column(String(60), default="UTC")
     unit_system: Mapped[str] = mapped_column(String(2), default="us")

@@ -58,7 +58,7 @@ class TestDraft(Typed, Base):
     """The page that last wrote; another one must have seen what it wrote."""
 
     count: Mapped[int]
-    """How often it was written."""
+    """Number of times it was saved."""
 
     typed: Mapped[dict[str, str]] = mapped_column(JSON)
     """Every field of the form as typed."""

@@ -1,6 +1,5 @@
 """The shop's papers: plain data in, PDF bytes out."""
 
-from shopflow.papers.attached import attached_files
 from shopflow.papers.bench_card import bench_card
 from shopflow.papers.collection import collection
 from shopflow.papers.flow_certificate import flow_certificate
@@ -12,7 +11,6 @@ from shopflow.papers.tags import tags
 from shopflow.papers.work_order import work_order
 
 __all__ = [
-    "attached_files",
     "bench_card",
     "collection",
     "flow_certificate",

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import datetime
 
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak
 
-from shopflow.documents import Display, HeadIdentity, JobFacts, Letterhead, Party
+from shopflow.documents import cautions
+from shopflow.documents.bench_card import BenchCard, BenchHead, ValveSizes
 from shopflow.documents.head import identifiers
-from shopflow.papers import cautions
 from shopflow.papers.qr_code import Corner, ScanCode
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import CELL, CELL_BOLD, SUBTITLE, TITLE, beside, gap, heading, para
@@ -25,39 +23,6 @@ CONDITIONS = (
     ("Test pressure", "Barometer", "Temperature, humidity"),
     ("Cylinder", "Leakage, intake", "Leakage, exhaust"),
 )
-
-
-@dataclass(frozen=True)
-class ValveSizes:
-    """A size of the valves: what it is, and as typed on either side; empty to be measured."""
-
-    name: str
-    intake: str = ""
-    exhaust: str = ""
-
-
-@dataclass(frozen=True)
-class BenchHead:
-    """One head's card."""
-
-    head: HeadIdentity
-    lifts: tuple[str, ...]
-    """Lifts to test at, as typed, with unit; none leaves them to be written in."""
-
-    sizes: tuple[ValveSizes, ...]
-    url: str = ""
-
-
-@dataclass(frozen=True)
-class BenchCard:
-    """A job's cards."""
-
-    shop: Letterhead
-    display: Display
-    job: JobFacts
-    customer: Party
-    heads: tuple[BenchHead, ...]
-    printed_at: datetime
 
 
 def bench_card(card: BenchCard) -> bytes:

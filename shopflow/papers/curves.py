@@ -38,11 +38,11 @@ def batches(sessions: Sequence[SessionResult]) -> list[list[SessionResult]]:
 
 
 class Drawable(Protocol):
-    """What is drawn of a session: a SessionCurve, or a whole result, which has as much."""
+    """Contents of a curve: a SessionCurve, or a whole result, which has as much."""
 
     @property
     def name(self) -> str:
-        """What it is called at its end."""
+        """Name at the end of the curve."""
 
     @property
     def side(self) -> str:
@@ -58,7 +58,7 @@ class Drawable(Protocol):
 
     @property
     def as_received(self) -> bool:
-        """Whether nothing had been done to the head."""
+        """True where the head was as received."""
 
 
 DRAWN_FIRST = "flow"
@@ -80,7 +80,7 @@ def lift_axis(against: str, units: UnitSystem) -> Axis:
 
 
 def lift_place(against: str, units: UnitSystem, lift: float, lift_over_diameter: float) -> float:
-    """Where a point stands on that axis."""
+    """Position of a point on that axis."""
     return lift_over_diameter if against == "ld" else from_si(lift, units.unit("lift"))
 
 
@@ -178,7 +178,7 @@ def _with_side(session: Drawable) -> SessionCurve:
 
 
 def is_first(sessions: Sequence[Drawable], session: Drawable) -> bool:
-    """Whether a session is the first of several of its port, and so drawn as received."""
+    """True where a test is the first of several of its port, and so drawn as received."""
     same = [
         item for item in sessions if (item.side, item.cylinder) == (session.side, session.cylinder)
     ]

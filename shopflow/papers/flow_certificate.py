@@ -81,7 +81,7 @@ def flow_certificate(certificate: FlowCertificate, *, draft: bool = False) -> by
 
 
 def _keywords(certificate: FlowCertificate) -> tuple[str, ...]:
-    """What a reader might look this certificate up by."""
+    """Keywords by which a reader may search for this certificate."""
     head = certificate.head
     named = (certificate.number, certificate.job.number, head.tag, head.casting_number, head.serial)
     return ("flow certificate", *(text for text in (*named, head.engine_type) if text))
@@ -116,7 +116,7 @@ def _top(certificate: FlowCertificate, width: float) -> list[Flowable]:
 
 
 def _item(certificate: FlowCertificate) -> list[tuple[str, str]]:
-    """What was tested, for whom, when and where."""
+    """Item tested, with customer, date and place."""
     head, display = certificate.head, certificate.display
     place = ", ".join(
         text for text in (certificate.shop.name, one_line(certificate.shop.address)) if text
@@ -174,7 +174,8 @@ STANDARD_AIR = f"air of {STANDARD_DENSITY} {pretty('kg/m3')}"
 
 
 def _flow_title(batch: Sequence[SessionResult]) -> str:
-    """What a chart of flow shows: what verdicts rest on, or of older tests the flow by the root."""
+    """Title of a chart of flow: the flow that verdicts rest on, or of older tests the flow by the
+    root."""
     stated = dict.fromkeys(session.reference_pressure for session in batch)
     at = f"{batch[0].side.capitalize()} flow at {' and '.join(stated)}"
     is_standard = all(point.value(FLOW_STANDARD.key) for item in batch for point in item.points)
@@ -192,7 +193,7 @@ def _drawn(title: str, chart: Chart, width: float) -> Flowable:
 
 
 def _end(certificate: FlowCertificate, width: float, *, draft: bool) -> list[Flowable]:
-    """How it was done, what it is worth, who stands for it, and the end mark."""
+    """Method, uncertainty, authority, and the end mark."""
     authority = [para("Not issued", STRONG)] if draft else _authority(certificate)
     told = [(name, value) for name, value in job_rows(certificate.job) if value]
     return [
@@ -248,7 +249,7 @@ def _authority(certificate: FlowCertificate) -> list[Flowable]:
 
 
 def _checked(certificate: FlowCertificate) -> list[str]:
-    """Who checked it, and how where the writer did."""
+    """User who checked it, with the statement where the writer did."""
     if not certificate.checked_by:
         return []
     day = certificate.display.moment(certificate.checked_at)

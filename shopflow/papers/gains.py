@@ -14,7 +14,7 @@ from shopflow.units import UnitSystem
 
 
 def gain_block(gain: Gain, display: Display, width: float) -> list[Flowable]:
-    """What a change was worth in effective area, lift by lift, flow beside it."""
+    """Gain in effective area, lift by lift, flow beside it."""
     title = f"{gain.side.capitalize()}: {gain.after} against {gain.before}"
     story: list[Flowable] = [CondPageBreak(60 * mm), para(title, HEADING)]
     if not gain.points:

@@ -7,9 +7,8 @@ from collections.abc import Iterable, Sequence
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether, PageBreak
 
-from shopflow.documents import Figure, HandOff, ValveFigures
+from shopflow.documents import Figure, HandOff, ValveFigures, cautions
 from shopflow.documents.head import identifiers
-from shopflow.papers import cautions
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import (
     CELL,

@@ -2,72 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from datetime import date, datetime
-from decimal import Decimal
-
 from reportlab.platypus import Flowable
 
-from shopflow.documents import Display, JobFacts, Letterhead, Party, snapshot
-from shopflow.papers.money import (
-    ROUNDING,
-    MoneyLine,
-    Tax,
-    addressed,
-    lines_table,
-    sums,
-    tax_rows,
-)
+from shopflow.documents.invoice import Invoice
+from shopflow.papers.money import ROUNDING, addressed, lines_table, sums, tax_rows
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import NOTE, STRONG, TITLE, gap, heading, para, paragraphs
 from shopflow.papers.tables import boxed, facts
 
 PREVIEW = "Preview, not issued"
-
-
-@dataclass(frozen=True)
-class Received:
-    """Money that came in before an invoice was issued."""
-
-    what: str
-    amount: Decimal
-
-
-@dataclass(frozen=True)
-class Invoice:
-    """An invoice or credit note as it is issued."""
-
-    shop: Letterhead
-    display: Display
-    kind: str
-    """ "Invoice" or "Credit note"."""
-
-    number: str
-    issued_at: datetime
-    issued_by: str
-    customer: Party
-    job: JobFacts
-    heads: tuple[str, ...]
-    lines: tuple[MoneyLine, ...]
-    tax: Tax
-    due_on: date | None = None
-    received: tuple[Received, ...] = ()
-    balance: Decimal = Decimal(0)
-    payment_terms: str = ""
-    payment_to: str = ""
-    tax_number: str = ""
-    credits: str = ""
-    """The invoice a credit note takes back, and its date."""
-
-    reason: str = ""
-    stands: Decimal | None = field(default=None, metadata=snapshot.LATER)
-    """What stands of the invoice after a credit note in part."""
-
-    declined: tuple[str, ...] = field(default=(), metadata=snapshot.LATER)
-    """Work offered that the customer declined."""
-
-    preview: bool = field(default=False, metadata=snapshot.LATER)
-    """Whether it is only looked at: not issued, without a number."""
 
 
 def invoice(content: Invoice) -> bytes:

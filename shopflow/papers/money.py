@@ -3,53 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from decimal import Decimal
 
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, KeepTogether, Table, TableStyle
 
 from shopflow.documents import Display, Party
-from shopflow.documents.snapshot import LATER
+from shopflow.documents.money import MoneyLine, Tax
 from shopflow.papers.style import CELL, CELL_BOLD, INK, LABEL, RULE, SMALL, gap, para
 from shopflow.papers.tables import PLAIN, Column, grid
 
 ROUNDING = "Tax is worked out on the sum before tax and rounded once, half up."
-
-
-@dataclass(frozen=True)
-class MoneyLine:
-    """One piece of work and its price before tax."""
-
-    head: str
-    """Tag of the head it is done to."""
-
-    what: str
-    price: Decimal
-    detail: str = ""
-    minutes: int = 0
-    waived: Decimal = field(default=Decimal(0), metadata=LATER)
-    """What of the usual price the shop bears itself, under warranty."""
-
-
-@dataclass(frozen=True)
-class Tax:
-    """The tax on a paper's lines."""
-
-    net: Decimal
-    rate_percent: Decimal
-    tax: Decimal
-    total: Decimal
-    label: str = "Tax"
-    exemption: str = ""
-    """Why no tax is due, where the customer is exempt."""
-
-    @property
-    def name(self) -> str:
-        """As "Sales tax 8.25 %"."""
-        rate = f"{self.rate_percent:f}"
-        rate = rate.rstrip("0").rstrip(".") if "." in rate else rate
-        return f"{self.label} {rate} %"
 
 
 def lines_table(

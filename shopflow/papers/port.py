@@ -21,7 +21,7 @@ HOW = (
     "losses, from mass flow over area (isentropic); losses make it a little higher. Both are means "
     "over the section. Volume by frusta between the sections, along the middle of the port."
 )
-"""How the figures were come by, said beside them."""
+"""Method behind the results, printed beside them."""
 
 
 def port_chart(port: AlongPort, units: UnitSystem) -> Chart:

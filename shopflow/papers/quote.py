@@ -2,66 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from datetime import date, datetime
 from decimal import Decimal
 
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable
 
-from shopflow.documents import Display, JobFacts, Letterhead, Party
-from shopflow.documents.snapshot import LATER
-from shopflow.papers.money import (
-    ROUNDING,
-    MoneyLine,
-    Tax,
-    addressed,
-    lines_table,
-    sums,
-    tax_rows,
-)
+from shopflow.documents.money import MoneyLine
+from shopflow.documents.quote import Quote
+from shopflow.papers.money import ROUNDING, addressed, lines_table, sums, tax_rows
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import NOTE, STRONG, TITLE, gap, heading, para, paragraphs
 from shopflow.papers.tables import boxed, facts, signatures
 
 DRAFT = "Draft, not given to the customer"
-
-
-@dataclass(frozen=True)
-class Quote:
-    """A quote as it is given."""
-
-    shop: Letterhead
-    display: Display
-    number: str
-    revision: int
-    given_at: datetime
-    given_by: str
-    valid_until: date
-    customer: Party
-    job: JobFacts
-    heads: tuple[str, ...]
-    """Each head in words, as "2026-0041-A: Trewarrick Gannet Four, casting TM-4417-C"."""
-
-    lines: tuple[MoneyLine, ...]
-    tax: Tax
-    extras: tuple[MoneyLine, ...] = ()
-    """Work that was no part of the quote agreed before."""
-
-    agreed: str = ""
-    """The quote agreed before, and when; empty on a first one."""
-
-    deposit: Decimal = Decimal(0)
-    conditions: str = ""
-    payment_terms: str = ""
-    draft: bool = False
-    declined: tuple[str, ...] = field(default=(), metadata=LATER)
-    """Work of an earlier revision that the customer declined."""
-
-    @property
-    def title(self) -> str:
-        """Number with its revision."""
-        return self.number if self.revision == 1 else f"{self.number} revision {self.revision}"
 
 
 def quote(content: Quote) -> bytes:

@@ -2,40 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date, datetime
-from decimal import Decimal
-
 from reportlab.platypus import Flowable
 
-from shopflow.documents import Display, JobFacts, Letterhead, Party
+from shopflow.documents.receipt import Receipt
 from shopflow.papers.money import addressed, sums
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import NOTE, TITLE, gap, para
 from shopflow.papers.tables import facts, signatures
-
-
-@dataclass(frozen=True)
-class Receipt:
-    """One payment on a job."""
-
-    shop: Letterhead
-    display: Display
-    title: str
-    customer: Party
-    job: JobFacts
-    heads: tuple[str, ...]
-    number: str
-    received_on: date
-    amount: Decimal
-    """Below zero where it was paid back."""
-
-    method: str
-    note: str
-    recorded_by: str
-    recorded_at: datetime
-    left: Decimal
-    """Left to pay when the receipt is printed; below zero in the customer's favor."""
 
 
 def receipt(content: Receipt) -> bytes:

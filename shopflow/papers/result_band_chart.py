@@ -4,48 +4,13 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from shopflow.charts import Axis, Band, Chart, Series
+from shopflow.documents.past_results import Dot, PastBand, PastCurve
 from shopflow.units import UnitSystem, from_si, pretty
 
 MOST_LABELS = 40
 """Points that get a number each; more would cover the points."""
-
-
-@dataclass(frozen=True)
-class PastBand:
-    """A band of past heads' flows, m3/s, over "lift" in m or over "L/D"."""
-
-    name: str
-    over: str
-    x: tuple[float, ...]
-    low: tuple[float, ...]
-    middle: tuple[float, ...]
-    high: tuple[float, ...]
-    least: tuple[float, ...]
-    greatest: tuple[float, ...]
-
-
-@dataclass(frozen=True)
-class PastCurve:
-    """One past test's flow, m3/s, over the same."""
-
-    name: str
-    x: tuple[float, ...]
-    y: tuple[float, ...]
-    as_received: bool
-
-
-@dataclass(frozen=True)
-class Dot:
-    """One test in a scatter: its number in the table beside, and its place on both axes."""
-
-    label: str
-    x: float
-    y: float
-    as_received: bool
-    link: str = ""
 
 
 def behind(chart: Chart, past: PastBand | None, units: UnitSystem) -> Chart:

@@ -46,7 +46,7 @@ class Sheet:
 
     made_at: datetime
     subject: str = ""
-    """What the paper is about, for the document's own description."""
+    """Subject of the document, for its own description."""
 
     keywords: tuple[str, ...] = ()
     mark: str = ""

@@ -11,7 +11,7 @@ from reportlab.platypus import CondPageBreak, Flowable, Table, TableStyle
 from reportlab.platypus.tables import CellStyle
 
 from shopflow import fonts
-from shopflow.papers.cautions import DEFERRAL
+from shopflow.documents.cautions import DEFERRAL
 from shopflow.papers.style import (
     CELL,
     CELL_BOLD,
@@ -55,13 +55,13 @@ class Column:
     share: float = 0.0
     width: float = 0.0
     figures: bool = False
-    """Whether it holds numbers, set to the right."""
+    """True where it holds numbers, set to the right."""
 
     boxed: bool = False
-    """Whether its cells are boxes to write in."""
+    """True where its cells are boxes to write in."""
 
     close: bool = False
-    """Whether it stands close to the column before it, as a unit to its number."""
+    """True where it stands close to the column before it, as a unit to its number."""
 
 
 def headed(name: str, kind: str, units: UnitSystem) -> Column:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC
 from typing import Any
 
 from reportlab.lib.styles import ParagraphStyle
@@ -14,8 +13,9 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable
 
 from shopflow import fonts
+from shopflow.documents.labels import LABELS, Label
+from shopflow.documents.tags import Tag, TagSheet
 from shopflow.papers.description import described
-from shopflow.papers.labels import LABELS, Label
 from shopflow.papers.qr_code import ScanCode
 from shopflow.papers.style import INK, para
 from shopflow.texts import gettext
@@ -27,30 +27,6 @@ MOST = 46.0
 
 LEAST_SCALE = 0.2
 STEP = 0.94
-
-
-@dataclass(frozen=True)
-class Tag:
-    """Contents of one label."""
-
-    tag: str
-    job: str
-    customer: str
-    engine_type: str
-    casting: str
-    promised: str
-    url: str = ""
-
-
-@dataclass(frozen=True)
-class TagSheet:
-    """The labels to print, on what, from which place on a sheet counted from 1."""
-
-    shop: str
-    tags: tuple[Tag, ...]
-    label: str
-    printed_at: datetime
-    start: int = 1
 
 
 def tags(sheet: TagSheet) -> bytes:

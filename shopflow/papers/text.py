@@ -19,7 +19,7 @@ Line = tuple[str, float]
 """A line of text, and the room it leaves free: less than none where its spaces must shrink."""
 
 _WORD = re.compile(r"[\S\xa0]+")
-"""What a line is not broken in: a no-break space belongs to its words."""
+"""Unit in which no line is broken: a no-break space belongs to its words."""
 
 TOO_LITTLE = 1e-8
 """Points that nobody sees."""
@@ -46,7 +46,8 @@ class Text(Flowable):
         return self.width, self.height
 
     def split(self, availWidth: float, availHeight: float) -> list[Flowable]:  # noqa: N803
-        """What fits into the height, and the rest; nothing where less than two lines do."""
+        """Split the text into the lines that fit the height, and the rest; empty where fewer than
+        two fit."""
         # A table's row asks with a width that counts the space beside the text in.
         lines = [line for line, _ in self._laid or self._lines(availWidth)]
         count = int(availHeight / self.style.leading)
@@ -90,7 +91,7 @@ class Text(Flowable):
             text.setXPos(-aside)
 
     def _overrun(self) -> float:
-        """How far the bullet pushes the first line aside."""
+        """Distance by which the bullet pushes the first line aside."""
         style = self.style
         if not self.bullet:
             return 0.0
@@ -142,7 +143,7 @@ class Text(Flowable):
 
 
 class _Rest:
-    """What is left of a word that is broken; it may be a page of Han letters."""
+    """Rest of a word that is broken; it may be a page of Han letters."""
 
     def __init__(
         self, signs: Sequence[str], width_of: Callable[[str, float], float], size: float
@@ -153,7 +154,7 @@ class _Rest:
 
     @property
     def is_single(self) -> bool:
-        """Whether it cannot be broken."""
+        """True where it cannot be broken."""
         return len(self._signs) - self._begun <= 1
 
     @property

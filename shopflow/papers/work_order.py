@@ -14,9 +14,9 @@ from shopflow.documents import (
     Tested,
     WorkOrder,
     WorkOrderHead,
+    cautions,
 )
 from shopflow.documents.head import identifiers
-from shopflow.papers import cautions
 from shopflow.papers.photos import photo_rows
 from shopflow.papers.qr_code import Corner, ScanCode
 from shopflow.papers.sheet import Sheet

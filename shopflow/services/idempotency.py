@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from shopflow.models import IdempotencyKey
 
 KEPT = timedelta(days=30)
-"""How long a repeat is recognised; a form may stay open in a tab over a holiday."""
+"""Time for which a repeat is recognised; a form may stay open in a tab over a holiday."""
 
 
 def find(db: Session, person_id: int, key_sha256: str) -> IdempotencyKey | None:

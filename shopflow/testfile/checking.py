@@ -85,7 +85,7 @@ class _Checker(Walker):
         return values
 
     def together(self, values: Values) -> None:
-        """What single values cannot tell: whether they go together."""
+        """Check values against one another."""
         self.below_the_barometer(values)
         kind = values.get("reading_kind")
         if kind == PERCENT_OF_RANGE and values.get("range", 0) is None:
@@ -181,7 +181,7 @@ class _Checker(Walker):
                 )
 
     def seat_sizes(self, values: Values) -> None:
-        """Whether stem, throat and seat fit the head and one another."""
+        """Check that stem, throat and seat fit the head and one another."""
         head, stem, throat, width, angle = (
             values.get(name)
             for name in (
@@ -313,7 +313,7 @@ class _Checker(Walker):
 
 
 def _kind_of(unit: str) -> str:
-    """How a bench reads whose readings are typed in this unit."""
+    """Kind of bench whose readings are typed in this unit."""
     if unit == "%":
         return PERCENT_OF_RANGE
     return PRESSURE_DIFFERENCE if unit in PRESSURES else VOLUME_FLOW

@@ -183,7 +183,7 @@ class SessionDocument:
         )
 
     def _element_uncertainty(self, meter: Meter) -> ElementUncertainty:
-        """What ISO 5167 says of the element, over the pressure differences that were read."""
+        """Uncertainty of the element by ISO 5167, over the pressure differences that were read."""
         if meter.metering is None:
             return ElementUncertainty(0.0, 0.0, 0.0)
         drops = [to_si(float(run), self.flow_unit) for runs in self.flows for run in runs]
@@ -215,13 +215,13 @@ class SessionDocument:
         return self.bench_name, self.element_kind, *numbers
 
     def _reads_mass(self) -> bool:
-        """Whether the air's density leaves the effective area as it is: the pressure difference
-        that is read, across an element or by a marked scale, comes of the same air."""
+        """True where the effective area does not depend on the air's density: the pressure
+        difference read, across an element or by a marked scale, is of the same air."""
         marked = self.meter_kind == MeterKind.RESTRICTION and self.scale_density is not None
         return marked or self.reading_kind == PRESSURE_DIFFERENCE
 
     def _meter_doubts(self, meter: Meter, smallest: float) -> tuple[str, ...]:
-        """What makes the metering doubtful; a standard's limits at the smallest flow, m3/s."""
+        """Doubts about the metering; a standard's limits at the smallest flow, m3/s."""
         if self.meter_kind == MeterKind.RESTRICTION and self.scale_density is None:
             return (self._scale_unknown(),)
         if meter.metering is None:
@@ -230,7 +230,7 @@ class SessionDocument:
         return tuple(outside_standard(meter.metering.element, passed, meter.metering.air))
 
     def _scale_unknown(self) -> str:
-        """What an unknown density of the scale's air may come to in this room."""
+        """Effect that an unknown density of the scale's air may have in this room, in words."""
         room = float(density(self.barometer.si, self.temperature.si, self.humidity.si))
         off = room / STANDARD_DENSITY - 1.0
         if abs(off) <= SCALE_TOLERANCE:

@@ -99,7 +99,7 @@ unknown where it is absent; 0 typed is a statement."""
 TABLES = ("air", "valve", "port", "bench", "uncertainty")
 READINGS = ("lift_unit", "flow_unit", "lift", "flow", "pressure_unit", "pressure")
 EXCLUDED = ("lift", "run", "flow", "reason")
-"""What every run left out must say; `pressure` beside them where the runs have pressures."""
+"""Required fields of every excluded run; `pressure` beside them where the runs have pressures."""
 TOP_LEVEL = (
     "schema",
     *(key.name for key in KEYS if not key.table),

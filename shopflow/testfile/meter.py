@@ -35,7 +35,7 @@ STANDARD_ELEMENT = ("element_diameter", "pipe_diameter")
 
 @dataclass(frozen=True, slots=True)
 class MeteringElement:
-    """What a pressure difference is read across, and the air it meets."""
+    """Element across which a pressure difference is read, and the air it meets."""
 
     element: Element
     air: MeteredAir
@@ -47,12 +47,12 @@ class Meter:
     """A bench's scale, as far as it is known: its range, or its metering element."""
 
     full_scale: Quantity | None = None
-    """What 100 % stands for."""
+    """Flow or pressure at 100 %."""
 
     metering: MeteringElement | None = None
 
     def reads(self, unit: str) -> bool:
-        """Whether a reading in this unit can be turned into a flow."""
+        """True where a reading in this unit can be turned into a flow."""
         if unit == "%":
             return self.full_scale is not None
         return UNITS[unit].dimension != "pressure" or self.metering is not None
@@ -84,8 +84,8 @@ def meter_of(field: Callable[[str], Any]) -> Meter:
 
 
 def air_correction(field: Callable[[str], Any]) -> float:
-    """What turns an indicated flow into one at room density; 1 where the meter's air is as in
-    the room, or where an element's flow was worked out with its own air."""
+    """Factor that turns an indicated flow into one at room density; 1 where the meter's air is as
+    in the room, or where an element's flow was calculated with its own air."""
     kind, marked_for = field("meter_kind"), field("scale_density")
     if not kind:
         return 1.0

@@ -1,4 +1,4 @@
-"""Whether what a session says of its meter goes together."""
+"""Checks of a session's statements about its meter against one another."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ Values = Mapping[str, Any]
 
 
 def meter_faults(values: Values) -> Iterator[FieldError]:
-    """What does not go with how the bench reads.
+    """Faults of fields that contradict the way the bench reads.
 
     `values` are the fields that could be read; one that was refused is not among them.
     """

@@ -19,7 +19,7 @@ from shopflow.texts import gettext
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """What the arrays are typed in, as far as it could be read."""
+    """Units of the arrays, as far as they could be read."""
 
     lift_unit: str | None
     flow_unit: str | None
@@ -28,11 +28,11 @@ class Scale:
     """As indicated, m3/s."""
 
     leakage_pressure: float | None
-    """What it was measured at, Pa."""
+    """Pressure at which it was measured, Pa."""
 
     test_pressure: float | None
     highest_pressure: float
-    """What the pressure across the head must stay below, Pa."""
+    """Pressure that the one across the head must stay below, Pa."""
 
     pressure_unit: str | None = None
 

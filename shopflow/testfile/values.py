@@ -68,7 +68,7 @@ def number(item: Any) -> Decimal:
 
 
 def shown(found: Any) -> str:
-    """What was found, in a few words fit for a line of a message."""
+    """Describe a value in a few words fit for a line of a message."""
     if isinstance(found, Mapping):
         return "a table"
     if isinstance(found, list | tuple):
@@ -172,7 +172,7 @@ def _quantity(key: Key, found: Any) -> units.Quantity:
 
 
 def _dimension_of_reading(text: str) -> str:
-    """What the bench reads may be a flow, a percentage or a pressure difference."""
+    """Dimension of the bench's reading: a flow, a percentage or a pressure difference."""
     try:
         symbol = units.split(text)[1]
     except units.UnitError:

@@ -16,7 +16,7 @@ _ANY = str(LARGEST_KEY)
 """Stands for a row's word or key, whichever a rule asks for."""
 
 _AS_IT_IS = "!$&'()*+,/:;=@"
-"""What werkzeug's converters leave as it is in an address."""
+"""Characters that werkzeug's converters leave as they are in an address."""
 
 
 class Key(IntegerConverter):

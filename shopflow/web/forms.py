@@ -26,7 +26,7 @@ class Form(FlaskForm):
     """A form whose fields are named as the model's attributes."""
 
     refusal = lazy("Not saved yet.")
-    """How the form begins to say that it was not taken."""
+    """Beginning of the message that the form was not accepted."""
 
     @property
     def values(self) -> dict[str, Any]:
@@ -39,7 +39,7 @@ class EditForm(Form):
 
     version = HiddenField()
     opened = HiddenField()
-    """What stood in each field when the form was opened, as `conflicts.standing` puts it."""
+    """Values of the fields when the form was opened, as `conflicts.standing` writes them."""
 
     @property
     def opened_as(self) -> str:

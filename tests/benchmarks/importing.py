@@ -91,7 +91,7 @@ def _imported(folder: Path, file: Path) -> float:
 
 
 def _executed(source: Path, target: Path) -> tuple[int, float]:
-    """How many rows there are more in the source, and the seconds that putting them takes."""
+    """Number of rows more in the source, and the seconds to write them."""
     count, taken = 0, 0.0
     with (
         contextlib.closing(sqlite3.connect(source)) as read,

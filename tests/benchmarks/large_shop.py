@@ -40,14 +40,14 @@ MOST_VALUES = 10_000
 
 TABLES = ("head", "job", "job_head", "operation", "bench_session", "session_lift", "reading",
           "lookup_text")  # fmt: skip
-"""What is copied, each after what it refers to."""
+"""Tables copied, each after those it refers to."""
 
 Row = dict[str, Any]
 
 
 @dataclass(frozen=True)
 class Size:
-    """How much there is; what a shop meets anew grows more slowly than its jobs."""
+    """Size of the shop; rarer records grow more slowly than its jobs."""
 
     jobs: int
     patterns: int = 24

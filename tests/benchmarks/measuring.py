@@ -15,7 +15,7 @@ Work = Callable[[], object]
 
 @dataclass(frozen=True)
 class Bench:
-    """What the benchmarks work on."""
+    """Server, data and folders that the benchmarks work on."""
 
     folder: Path
     """To be written in; gone when they end."""
@@ -46,7 +46,7 @@ class Row:
     limit_time: float
     goal: float
     at_least: bool = False
-    """Whether the goal is a ratio of limit to thing that is to be reached."""
+    """True where the goal is a ratio of limit to result that is to be reached."""
 
     in_bytes: bool = False
 
@@ -58,7 +58,7 @@ class Row:
 
     @property
     def met(self) -> bool:
-        """Whether the goal is."""
+        """True where the goal is met."""
         return self.ratio >= self.goal if self.at_least else self.ratio <= self.goal
 
     def __str__(self) -> str:

@@ -32,7 +32,7 @@ def family(number: int) -> str:
 
 
 def alias(number: int) -> str:
-    """What else an engine type is called."""
+    """Alias of an engine type."""
     return f"{END[number % 20]}{ENDS[number // 20 % 16]} {'twin' if number % 3 else 'wedge'}"
 
 
@@ -43,10 +43,10 @@ def customer(number: int) -> str:
 
 
 def wish(number: int) -> str:
-    """What was asked for."""
+    """Work asked for."""
     return WISHES[number % len(WISHES)]
 
 
 def remark(number: int) -> str:
-    """What was noted of a step."""
+    """Note on a step."""
     return REMARKS[number % len(REMARKS)]

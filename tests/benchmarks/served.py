@@ -40,7 +40,7 @@ class Served:
         return answer.text
 
     def queries(self, address: str) -> int:
-        """How many statements a page sends to the database, once what it keeps is read."""
+        """Number of statements a page sends to the database, once its caches are full."""
         self.get(address)
         sent: list[str] = []
 
@@ -57,9 +57,9 @@ class Served:
         return len(sent)
 
     def steps(self, address: str) -> int:
-        """How many steps SQLite's machine takes for a page, once what it keeps is read.
+        """Number of steps SQLite's machine takes for a page, once its caches are full.
 
-        They tell a plan that goes through all there ever was, whatever the machine does else.
+        They reveal a plan that reads a whole table, whatever else the machine does.
         """
         self.get(address)
         taken = 0

@@ -78,7 +78,7 @@ def taken(bench: Bench, database: str, analyzed: bool) -> dict[str, int]:
 
 
 def asked(bench: Bench, database: str) -> dict[str, int]:
-    """How many statements each page sends."""
+    """Number of statements each page sends."""
     served = Served(bench.folder, database)
     job, head = latest_tested(served)
     pages = ("/", f"/jobs/{job}", f"/heads/{head}", "/look-up?q=Hollin", "/jobs")

@@ -27,7 +27,7 @@ def find(own: str = "") -> Path | None:
 
 
 def is_installed() -> bool:
-    """Whether there is one to drive."""
+    """True where a browser is installed."""
     if find():
         return True
     try:

@@ -87,7 +87,7 @@ def page(browser: BrowserContext) -> Iterator[Page]:
 
 @pytest.fixture(scope="session")
 def pictures() -> Path:
-    """Where tests leave pictures of what they saw, to be looked at."""
+    """Folder where tests leave screenshots."""
     folder = Path(__file__).parents[1] / "output" / "browser"
     folder.mkdir(parents=True, exist_ok=True)
     return folder

@@ -96,7 +96,7 @@ def test_a_point_of_a_scatter_leads_to_its_test(page: Page) -> None:
 
 
 def middle(point: Locator) -> tuple[float, float]:
-    """Where a point's mark is on the screen."""
+    """Position of a point's mark on the screen."""
     box = point.locator(".sign").bounding_box()
     assert box is not None
     return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2

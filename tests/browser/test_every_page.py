@@ -179,7 +179,7 @@ def assert_all_fit(context: BrowserContext, pages: dict[str, str], name: str) ->
 
 
 def faults_of(tab: Page, name: str) -> list[str]:
-    """What is wrong with a page for eyes, gloves and screen readers."""
+    """Faults of a page for eyes, gloves and screen readers."""
     found = []
     for size in (DESKTOP, TABLET):
         tab.set_viewport_size(size)

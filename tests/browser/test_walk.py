@@ -210,7 +210,7 @@ test_flow.__test__ = False  # type: ignore[attr-defined]
 
 
 def compare(walk: Walk, tag: str) -> None:
-    """What the seat cut was worth, lift by lift."""
+    """Compare the tests before and after the seat cut, lift by lift."""
     page = walk.page
     page.goto(f"/heads/{tag}/compare")
     expect(page.get_by_text("not shown to differ").first).to_be_visible()

@@ -61,7 +61,7 @@ MEAN_KEYS = [
 
 
 def agrees(found: Any, wanted: Any, **slack: float) -> bool:
-    """Whether two figures are the same, or both are absent."""
+    """True where two values are the same, or both are absent."""
     if wanted is None or isinstance(wanted, bool):
         return found is wanted
     if isinstance(wanted, str):

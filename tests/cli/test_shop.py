@@ -39,7 +39,7 @@ def data(demo_shop: DemoShop) -> Path:
 
 
 def printed(done: subprocess.CompletedProcess[str]) -> str:
-    """What a command printed that went well."""
+    """Output of a command that succeeded."""
     assert done.returncode == 0, done.stderr
     assert done.stderr == ""
     return done.stdout
@@ -413,7 +413,7 @@ def _wait_for(server: subprocess.Popen[str], address: str) -> None:
 
 
 def page(address: str) -> tuple[str, str]:
-    """Where an address leads, and what is there."""
+    """Final address of a request, and its page."""
     with urllib.request.urlopen(address, timeout=PATIENCE) as answer:
         return answer.geturl(), answer.read().decode()
 

@@ -19,12 +19,12 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopflow import cli, signing, units
+from shopflow.attached import attached_files
 from shopflow.config import DATABASE_FILE
 from shopflow.database import open_engine, session_factory, upgrade
 from shopflow.documents import FlowCertificate, Margins
 from shopflow.documents.snapshot import from_plain
 from shopflow.models import Certificate
-from shopflow.papers import attached_files
 from shopflow.services.actor import Actor
 from shopflow.services.certificates import issue
 from shopflow.services.certificates.recomputation import recompute
@@ -132,7 +132,7 @@ def test_a_paper_of_elsewhere_is_not_this_shops(run: Run, shop: Path, tmp_path: 
 
 
 def stated(shop: Path, name: str) -> FlowCertificate:
-    """What one states."""
+    """Contents of a certificate."""
     content = (shop / f"{name}.pdf").read_bytes()
     with records(shop) as db:
         rows = db.scalars(select(Certificate))

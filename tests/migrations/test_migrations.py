@@ -83,7 +83,7 @@ def tables(engine: Engine) -> set[str]:
 
 
 def is_the_shops(name: str) -> bool:
-    """Whether a table holds what a shop writes down."""
+    """True where a table holds the shop's own records."""
     return name != "alembic_version" and not name.startswith((TRIGRAMS, SESSION_STAMP))
 
 
@@ -113,9 +113,9 @@ NEWER_REFERENCES = {"decision": ("integrity_test_id",)}
 
 
 def assert_kept(before: Named, after: Named, there: dict[str, list[str]]) -> None:
-    """What older tables and columns held is as it was; newer tables are empty or made of others.
+    """Check that older tables and columns are as before; newer tables are empty or derived.
 
-    A row that refers to a newer table goes with what it refers to.
+    A row that refers to a newer table goes with it.
     """
     for name, columns in there.items():
         if before.get(name) == after.get(name):
@@ -251,7 +251,7 @@ def test_models_and_migrations_are_equal(engine: Engine):
 
 
 def test_constraints_are_those_of_the_models(engine: Engine):
-    """What `alembic check` does not compare: the checks, and every constraint's name."""
+    """Beyond `alembic check`: the checks, and every constraint's name."""
     migrated = constraints(engine)
     downgrade(engine, "base")
     Base.metadata.create_all(engine)
@@ -363,14 +363,14 @@ def rows_of(engine: Engine, columns: str) -> dict[int, tuple[Any, ...]]:
 
 
 def test_files_mail_and_links_go_down_with_their_data_and_come_up_empty(full: Engine):
-    """What came with revision 0007 leaves the rest as it was."""
+    """Revision 0007 leaves the rest as it was."""
     new = {"job_file", "mail_server", "outgoing_mail", "customer_link"}
     assert all(dump(full)[name] for name in new)
     assert new <= goes_down_and_up(full, "0007")
 
 
 def test_why_steps_were_done_again_goes_into_the_notes_and_comes_back(full: Engine):
-    """What came with revision 0009, and the reason it keeps where it goes down."""
+    """Revision 0009, and the reason it keeps on the way down."""
     with session_factory(full).begin() as db:
         step = db.scalars(select(Operation).where(Operation.again_because != "")).one()
         person = db.scalars(select(User).limit(1)).one()
@@ -400,7 +400,7 @@ def test_why_steps_were_done_again_goes_into_the_notes_and_comes_back(full: Engi
 
 
 def test_waits_hours_and_calendars_go_down_with_their_data_and_come_up_empty(full: Engine):
-    """What came with revision 0010 leaves the rest as it was; the search key is on again."""
+    """Revision 0010 leaves the rest as it was; the search key is on again."""
     with session_factory(full).begin() as db:
         visit, person = db.scalars(select(Visit)).first(), db.scalars(select(User)).first()
         assert visit is not None
@@ -418,7 +418,7 @@ def test_waits_hours_and_calendars_go_down_with_their_data_and_come_up_empty(ful
 
 
 def test_parts_collections_and_returns_go_down_with_their_data_and_come_up_empty(full: Engine):
-    """What came with revision 0012 leaves the rest as it was, the words on parts among it."""
+    """Revision 0012 leaves the rest as it was, the words on parts among it."""
     new = {"received_part", "collection", "warranty_return"}
     with session_factory(full).begin() as db:
         db.add_all(what_came_with_0012(*db.scalars(select(Job).order_by(Job.id).limit(2))))
@@ -427,7 +427,7 @@ def test_parts_collections_and_returns_go_down_with_their_data_and_come_up_empty
 
 
 def test_the_index_of_look_ups_comes_up_with_the_texts_in_it(full: Engine):
-    """What came with revision 0017 is made of the rows there are, and kept by those that come."""
+    """Revision 0017 is built from existing rows, and kept current by new ones."""
     goes_down_and_up(full, "0017")
     assert integrity.astray(full) == []
     with full.begin() as connection:
@@ -440,7 +440,7 @@ def test_the_index_of_look_ups_comes_up_with_the_texts_in_it(full: Engine):
 
 
 def test_heads_this_shop_ported_before_come_up_as_ported_here_all_others_as_unknown(full: Engine):
-    """What came with revision 0021 is derived from the steps that are on record."""
+    """Revision 0021 derives the state from the recorded steps."""
     upgrade(full)
     with session_factory(full)() as db:
         wanted = {

@@ -1,4 +1,4 @@
-"""Where PostgreSQL does not let a shop's account have an extension, the shop does without."""
+"""Search without its index, where PostgreSQL refuses the extension to the shop's account."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ GUIDE = Path(__file__).parents[2] / "shopflow" / "guide" / "running-the-server.m
 
 
 def has_index(engine: Engine) -> bool:
-    """Whether look-ups have their index."""
+    """True where the search has its index."""
     return TRIGRAMS in {one["name"] for one in inspect(engine).get_indexes("lookup_text")}
 
 

@@ -261,8 +261,8 @@ def slopes_lent(session: Areas, other: Areas) -> Areas:
         steepness = float(curve.derivative()(lift) / curve(lift))
 
         class Lent(Areas):
-            def pushed(self, lift: float = 0.0, **off: Any) -> Any:
-                return super().pushed(**off) * (1.0 + lift * steepness)
+            def pushed(self, *off: Any, lift: float = 0.0, **named: Any) -> Any:
+                return super().pushed(*off, **named) * (1.0 + lift * steepness)
 
         session.__class__ = Lent
     return session

@@ -138,8 +138,8 @@ class Session:
         stated_flux = flux(up, self.density * up / p, up - self.reference)
         choked = (upstream - self.dp) / upstream <= (2 / 2.4) ** 3.5
         expanded = Areas(path).expanded()
-        for point, u in zip(self.points, expanded, strict=True):
-            point["effective_area_expanded_uncertainty"] = u
+        for point, uncertainty in zip(self.points, expanded, strict=True):
+            point["effective_area_expanded_uncertainty"] = uncertainty
             point["flow_isentropic"] = point["effective_area"] * stated_flux / self.density
             point["choked"] = choked
 

@@ -27,7 +27,7 @@ class Box:
     bottom: float
 
     def meets(self, other: Box) -> bool:
-        """Whether two boxes lie on each other."""
+        """True where two boxes overlap."""
         wide = min(self.right, other.right) - max(self.left, other.left)
         high = min(self.bottom, other.bottom) - max(self.top, other.top)
         return wide > LEAST and high > LEAST

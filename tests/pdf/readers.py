@@ -55,4 +55,4 @@ READERS: dict[str, Callable[[bytes], list[str]]] = {
     "MuPDF": _mupdf,
     "PDFium": _pdfium,
 }
-"""What each of them objects to in a file."""
+"""Readers of PDF, each with its objections to a file."""

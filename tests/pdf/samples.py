@@ -10,13 +10,13 @@ from decimal import Decimal
 from shopflow import documents as data
 from shopflow import testfile
 from shopflow.calc.totals import totals
-from shopflow.papers import cautions
-from shopflow.papers.bench_card import BenchCard, BenchHead, ValveSizes
-from shopflow.papers.collection import CollectionReceipt, PartBack
-from shopflow.papers.invoice import Invoice, Received
-from shopflow.papers.money import MoneyLine, Tax
-from shopflow.papers.quote import Quote
-from shopflow.papers.tags import Tag, TagSheet
+from shopflow.documents import cautions
+from shopflow.documents.bench_card import BenchCard, BenchHead, ValveSizes
+from shopflow.documents.collection import CollectionReceipt, PartBack
+from shopflow.documents.invoice import Invoice, Received
+from shopflow.documents.money import MoneyLine, Tax
+from shopflow.documents.quote import Quote
+from shopflow.documents.tags import Tag, TagSheet
 from shopflow.services.bench.metal_cuts import Cuts
 from shopflow.services.bench.test_gains import gain_between
 from shopflow.services.bench.test_results import document_result
@@ -344,7 +344,7 @@ def credit_note(display: data.Display = SIZES["Letter"]) -> Invoice:
 
 
 def receipt(display: data.Display = SIZES["Letter"], **overrides: object) -> CollectionReceipt:
-    """What a customer signs for: one head, three kinds of parts, one of them short."""
+    """Receipt that a customer signs: one head, three kinds of parts, one of them short."""
     settings: dict[str, object] = {
         "shop": shop(),
         "display": display,

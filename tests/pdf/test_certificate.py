@@ -1,4 +1,4 @@
-"""What a flow certificate must carry, and whether its figures can be worked out again."""
+"""Required contents of a flow certificate, and the recalculation of its results."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How papers write days, gains and numbers."""
+"""Format of days, gains and numbers in documents."""
 
 from __future__ import annotations
 

@@ -1,11 +1,12 @@
-"""What a hand-off sheet must tell the assembler."""
+"""Required contents of a hand-off sheet for the assembler."""
 
 from __future__ import annotations
 
 import pymupdf
 
 from shopflow import documents
-from shopflow.papers import cautions, hand_off
+from shopflow.documents import cautions
+from shopflow.papers import hand_off
 from tests.pdf import samples as s
 
 

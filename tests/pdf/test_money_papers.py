@@ -1,4 +1,4 @@
-"""What quotes, invoices and credit notes say."""
+"""Contents of quotes, invoices and credit notes."""
 
 from __future__ import annotations
 

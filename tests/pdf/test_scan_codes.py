@@ -9,7 +9,7 @@ import zxingcpp
 from PIL import Image
 
 from shopflow import papers
-from shopflow.papers.labels import LABELS
+from shopflow.documents.labels import LABELS
 from tests.pdf import samples
 from tests.pdf.readers import rendered
 

@@ -1,4 +1,4 @@
-"""What a paper was made from, kept as JSON and restored."""
+"""Contents of a document, stored as JSON and restored."""
 
 from __future__ import annotations
 

@@ -10,7 +10,7 @@ import pymupdf
 import pytest
 
 from shopflow import papers
-from shopflow.papers.labels import LABELS
+from shopflow.documents.labels import LABELS
 from tests.pdf import boxes, samples
 
 LONGEST = {

@@ -1,4 +1,4 @@
-"""What a work order must hold for whoever picks it up at the bench."""
+"""Required contents of a work order at the bench."""
 
 from __future__ import annotations
 
@@ -6,7 +6,8 @@ import pymupdf
 import segno
 
 from shopflow import documents
-from shopflow.papers import cautions, work_order
+from shopflow.documents import cautions
+from shopflow.papers import work_order
 from tests.pdf import samples as s
 
 URL = "https://shop.test/jobs/J-2026-0041"

@@ -43,7 +43,9 @@ def flow_tests(draw: st.DrawFn, steps: int | None = None) -> FlowTest:
         test_pressure=draw(st.floats(1e3, 12e3)),
         calibration_factor=draw(st.floats(0.9, 1.1)),
         leakage=draw(st.floats(0.0, 0.005)),
-        uncertainty=Uncertainties(*(draw(fractions) for _ in range(3)), draw(st.floats(0, 5e-5))),
+        uncertainty=Uncertainties(
+            draw(fractions), draw(fractions), draw(fractions), draw(st.floats(0, 5e-5))
+        ),
         lifts=tuple(float(lift) for lift in np.cumsum(shares) * valve.head_diameter),
         runs=tuple(draw(st.lists(rows, min_size=count, max_size=count))),
     )

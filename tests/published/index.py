@@ -43,7 +43,7 @@ class Check:
 
     @property
     def has_source(self) -> bool:
-        """Whether something other than the trade's word stands behind it."""
+        """True where a source beyond common practice supports it."""
         return not self.source.startswith("common practice")
 
 

@@ -20,6 +20,7 @@ from shopflow.calc.flow import at_reference_pressure, corrected_flow
 from shopflow.calc.reduction import Reduction, reduce
 from shopflow.calc.uncertainty import COVERAGE_FACTOR, root_sum_of_squares, run_statistics
 from shopflow.testfile import read
+from tests.optional import present
 
 DRAWS = 200_000
 WITHIN = 5.0 / math.sqrt(2.0 * DRAWS) + 1e-3
@@ -43,20 +44,21 @@ class Draws:
 
     def calibration(self, found: Reduction) -> np.ndarray:
         """Relative error of the calibration, one column."""
-        return found.test.uncertainty.calibration / COVERAGE_FACTOR * self.normal(1)
+        return present(found.test.uncertainty.calibration) / COVERAGE_FACTOR * self.normal(1)
 
     def flows(self, found: Reduction, calibration: np.ndarray) -> np.ndarray:
         """Pressure and lift are off alike over a session; the runs scatter at each lift."""
         test, stated, lifts = found.test, found.test.uncertainty, len(found.lifts)
         runs = run_statistics(test.runs)
-        single = stated.repeatability * runs.mean
+        single = present(stated.repeatability) * runs.mean
         scatter = np.where(runs.counts > 1, runs.standard_error, single)
         indicated = runs.mean + scatter * self.normal(lifts)
         factor = test.calibration_factor * (1.0 + calibration)
-        pressure = test.test_pressure * (1.0 + stated.pressure * self.normal(1))
+        pressure = test.test_pressure * (1.0 + present(stated.pressure) * self.normal(1))
         corrected = corrected_flow(indicated, test.leakage, factor)
         flow = at_reference_pressure(corrected, pressure, test.reference_pressure)
-        return flow + slope(found.lifts, found.flow) * stated.lift * self.normal(1)
+        lift = present(stated.lift) * self.normal(1)
+        return np.asarray(flow + slope(found.lifts, found.flow) * lift)
 
 
 @pytest.mark.source("JCGM 101:2008: 200 000 draws of a whole session's inputs, fixed seed")

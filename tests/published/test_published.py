@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import tomllib
 from pathlib import Path
+from typing import Any
 
 import pymupdf
 import pytest
@@ -22,8 +23,8 @@ FIGURES = tomllib.loads((DATA / "expected.toml").read_text())["figure"]
 FILES = sorted({figure["file"] for figure in FIGURES})
 
 
-def of_file(name: str) -> list[dict[str, object]]:
-    """What the source of a file states."""
+def of_file(name: str) -> list[dict[str, Any]]:
+    """Checks that a source's file states."""
     return [figure for figure in FIGURES if figure["file"] == name]
 
 
@@ -42,7 +43,7 @@ def test_the_command_line_finds_the_published_figures(
     assert main(["reduce", str(DATA / name), "--json"]) == 0
     points = json.loads(capsys.readouterr().out)["points"]
     for figure in of_file(name):
-        found = points[figure["row"] - 1][figure["name"]]  # type: ignore[operator]
+        found = points[figure["row"] - 1][figure["name"]]
         assert found == pytest.approx(figure["value"], abs=figure["within"])
 
 

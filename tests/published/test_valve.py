@@ -34,7 +34,7 @@ def area(degrees: float, lift: float) -> float:
 def frustum(r1: float, z1: float, r2: float, z2: float) -> float:
     """Side of a cone's frustum by integrating rings along it, m2."""
     slant = math.hypot(r2 - r1, z2 - z1)
-    return quad(lambda s: 2 * math.pi * (r1 + s * (r2 - r1)), 0, 1)[0] * slant
+    return float(quad(lambda s: 2 * math.pi * (r1 + s * (r2 - r1)), 0, 1)[0]) * slant
 
 
 @pytest.mark.source("Geometry, by hand: the slant ends at the seat's edge, A(L1) = π Dm w / sin β")

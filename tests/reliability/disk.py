@@ -1,9 +1,9 @@
-"""What a disk holds when the power goes: what strace saw written, and of the last of it some.
+"""Contents of a disk after a power cut: the writes strace saw, and some of the last of them.
 
-The model: what was written to a file before an fsync or fdatasync of it began, and that sync has
-returned, is on the disk. Of what was written since, each sector of 512 bytes is there or is not,
-independently, as on a disk with a write cache. It leaves out disks that lie about a sync, and
-takes a file's name and length to be as sure as its content once it is synced.
+The model: bytes written to a file before an fsync or fdatasync of it began, and that sync has
+returned, are on the disk. Of later writes, each sector of 512 bytes is there or is not,
+independently, as on a disk with a write cache. It leaves out disks that lie about a sync, and takes
+a file's name and length to be as sure as its content once it is synced.
 """
 
 from __future__ import annotations
@@ -58,13 +58,13 @@ class Stored:
         self.since.append(call)
 
     def sync(self, count: int) -> None:
-        """What was written up to some moment is on the disk now."""
+        """Mark the writes up to a moment as on the disk."""
         for call in self.since[:count]:
             _apply(self.sure, call, lambda: True)
         del self.since[:count]
 
     def after_a_cut(self, chance: random.Random) -> bytes:
-        """What is found when the power is back."""
+        """Contents when the power is back."""
         found = bytearray(self.sure)
         for call in self.since:
             _apply(found, call, lambda: chance.random() < 0.5)
@@ -77,7 +77,7 @@ class Disk:
 
     files: dict[str, Stored]
     answers: list[bytes] = field(default_factory=list)
-    """What had begun to go out to clients."""
+    """Bytes that had begun to go out to clients."""
 
 
 def moments(log: Path, folder: Path, names: tuple[str, ...], before: Path) -> Iterator[Disk]:

@@ -22,7 +22,7 @@ READING = "rows-0-first"
 
 @dataclass
 class Said:
-    """What one client sent, and what was acknowledged."""
+    """Requests of one client, and those acknowledged."""
 
     name: str
     tag: str

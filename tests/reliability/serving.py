@@ -57,12 +57,12 @@ class Server:
 
     @property
     def address(self) -> str:
-        """Where it is served."""
+        """Address it serves."""
         return f"http://127.0.0.1:{self.port}"
 
     @property
     def log(self) -> Path:
-        """What it said."""
+        """Its log file."""
         return self.logs / f"serve-{self.port}.log"
 
     def start(self) -> None:
@@ -116,7 +116,7 @@ def serving(folder: Path, database_url: str = "", **rest: Any) -> Iterator[Serve
 
 @dataclass(frozen=True)
 class Answer:
-    """What came back."""
+    """Answer of the server."""
 
     status: int
     headers: Message
@@ -207,7 +207,7 @@ def booking(form: Mapping[str, str], customer: str) -> dict[str, str]:
 
 
 def until_taken(act: Callable[[], Answer]) -> Answer:
-    """What comes of an act that is begun again as long as it is put off, as its page does."""
+    """Repeat an act as long as the server puts it off, as its page does; return the answer."""
     ends = time.monotonic() + PATIENCE
     while (answer := act()).status == 503 and time.monotonic() < ends:
         time.sleep(0.2)
@@ -223,7 +223,7 @@ def wait_until(so: Callable[[], bool], within: float = PATIENCE) -> None:
 
 
 def typed_in(page: str, address: str) -> dict[str, str]:
-    """What stands in the fields of the form that a page at, or leading to, an address posts."""
+    """Values of the fields of the form that a page at, or leading to, an address posts."""
     posting = [form for form in html.fromstring(page).findall(".//form") if form.method == "POST"]
     named = [form for form in posting if address in (form.action, form.get("data-worked-out"))]
     (form,) = named or [form for form in posting if form.action is None]

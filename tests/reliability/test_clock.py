@@ -29,7 +29,7 @@ CLOCK = Path(__file__).with_name("clock")
 
 
 def set_off(seconds: float) -> tuple[str, ...]:
-    """What runs a server whose clock is off."""
+    """Command prefix that runs a server with its clock set off."""
     return ("env", f"PYTHONPATH={CLOCK}", f"TEST_CLOCK_OFF={seconds}")
 
 

@@ -102,7 +102,7 @@ def test_a_move_that_is_killed_has_moved_nothing_and_can_be_made_again(
 
 
 def someone_waits(engine: Engine) -> bool:
-    """Whether someone waits for a lock in the database."""
+    """True where a connection waits for a lock in the database."""
     waiting = text(
         "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() "
         "AND wait_event_type = 'Lock'"
@@ -112,7 +112,7 @@ def someone_waits(engine: Engine) -> bool:
 
 
 def nothing_is_in(url: str) -> bool:
-    """Whether every table is empty."""
+    """True where every table is empty."""
     engine = open_engine(url)
     with engine.connect() as connection:
         counts = [

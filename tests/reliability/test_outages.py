@@ -267,7 +267,7 @@ def end_connections(engine: Engine) -> None:
 def test_postgresql_restarted_under_load_loses_nothing_and_is_found_again(
     in_postgres: Kept, durable_postgres: PostgresServer, mode: str
 ):
-    """Where the mode is "immediate", that is a crash, and it recovers from its log."""
+    """In the mode "immediate" the restart is a crash, and it recovers from its log."""
     with serving(in_postgres.folder, in_postgres.url) as server:
         crowd = Crowd(in_postgres, server)
         with crowd.at_work():

@@ -33,7 +33,7 @@ def acknowledged(disk: Disk) -> set[int]:
 
 
 def kept_in(folder: Path) -> tuple[str, set[int]]:
-    """What SQLite says of its file, and the keys of its customers."""
+    """Result of SQLite's own check of its file, and the keys of its customers."""
     with sqlite3.connect(folder / DATABASE_FILE) as connection:
         (said,) = connection.execute("PRAGMA integrity_check").fetchone()
         keys = {key for (key,) in connection.execute("SELECT id FROM customer")}

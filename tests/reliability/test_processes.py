@@ -81,9 +81,8 @@ def browsers(shop: Kept) -> Iterator[list[Browser]]:
 
 
 def at_once(acts: Sequence[Callable[[], Answer]]) -> list[Answer]:
-    """What comes of acts that are all begun at the same time; one that waited its turn for too
-    long was told so, and is begun again.
-    """
+    """Answers to acts that are all begun at the same time; one that waited too long for its turn is
+    repeated."""
     with ThreadPoolExecutor(len(acts)) as pool:
         return [future.result() for future in [pool.submit(until_taken, act) for act in acts]]
 

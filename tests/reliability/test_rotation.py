@@ -1,4 +1,4 @@
-"""Which backups are deleted; the expected lists are worked out by hand from a calendar."""
+"""Deletion of backups; the expected lists are calculated by hand from a calendar."""
 
 from __future__ import annotations
 

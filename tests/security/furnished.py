@@ -13,13 +13,13 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 from werkzeug.routing import Rule
 
-from shopflow import testfile
+from shopflow import issuing, testfile
 from shopflow.files import FileStore
 from shopflow.models import Job, JobState, Operation, Role, User, Visit
 from shopflow.services.accounts import api_tokens, login_sessions
 from shopflow.services.actor import Actor
 from shopflow.services.bench import benches, sections, sessions
-from shopflow.services.billing import invoices, payments, quotes
+from shopflow.services.billing import payments, quotes
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking, collections
 from shopflow.services.hand_off import notes
@@ -33,7 +33,7 @@ from tests import factories, photos
 from tests.cli.sessions import AFTER_US, INTAKE_US
 
 WEB = "https://heads.example"
-"""Where the shop says it is reached."""
+"""Address of the shop by its own settings."""
 
 _counting = itertools.count(1)
 
@@ -43,7 +43,7 @@ Spoil = Callable[[Session], None]
 
 @dataclass(frozen=True)
 class Furnished:
-    """What stands in an address, by the endpoint's noun and the part's name, else by the name."""
+    """Parts of an address, by the endpoint's noun and the part's name, else by the name."""
 
     job: Job
     link: str
@@ -60,7 +60,7 @@ class Furnished:
         return address
 
     def place(self, endpoint: str, name: str) -> str:
-        """What stands for one part of an address."""
+        """Value for one part of an address."""
         for key in (f"{endpoint} {name}", f"{endpoint.split('.')[0]} {name}", name):
             if key in self.places:
                 return self.places[key]
@@ -113,9 +113,9 @@ def furnish(
     spoil(db)
     issued = factories.issue_certificate(db, owner, [stored])
     draft = drafts.write(db, owner, visit, [stored], {}, None)
-    quote = quotes.give(db, owner, visit.job, {})
+    quote = issuing.give_quote(db, owner, visit.job, {})
     quotes.approve(db, owner, quote, "Orla Finch", "telephone")
-    invoice = invoices.issue(db, owner, visit.job, [step.id])
+    invoice = issuing.issue_invoice(db, owner, visit.job, [step.id])
     paid = payments.record(db, owner, visit.job, {"amount": "1.00", "method": "cash"})
     mail = factories.queue_mail(db, store, visit.job)
     link_row, link = _link(db, visit.job)

@@ -27,7 +27,7 @@ def fail(db: Session, login: str, address: str, times: int) -> None:
 
 
 def waits(db: Session, login: str, address: str) -> bool:
-    """Whether the right password of the owner, or any of another login, has to wait."""
+    """True where the right password of the owner, or any of another login, has to wait."""
     try:
         users.sign_in(db, login, PASSWORD, NOW, address)
     except SignInError as error:

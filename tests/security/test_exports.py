@@ -25,7 +25,7 @@ FORMULAS = ['=HYPERLINK("http://x.example","y")', "+1+cmd|' /C calc'!A0", "@SUM(
 
 
 def is_number(cell: str) -> bool:
-    """Whether a cell is a plain number, which may begin with its sign."""
+    """True where a cell is a plain number, which may begin with its sign."""
     try:
         float(cell)
     except ValueError:

@@ -1,4 +1,4 @@
-"""What another site can make a browser do: forged posts, fixed sessions, redirects, frames."""
+"""Attacks from another site: forged posts, fixed sessions, redirects, frames."""
 
 from __future__ import annotations
 

@@ -50,7 +50,7 @@ APART = {
     "account.me", "people.sign_out_everywhere", "people.person", "people.password", "shop.make_key",
     "static", "assets.font",
 }  # fmt: skip
-"""What would sign the test out, leave a key behind, or is no page."""
+"""Endpoints that would sign the test out, leave a key behind, or are no page."""
 
 
 @pytest.fixture

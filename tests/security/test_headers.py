@@ -1,4 +1,4 @@
-"""What every answer carries, and what nothing sent can put into a header or an address.
+"""Headers of every answer, and input that must not reach a header or an address.
 
 Guards: `web.headers`, `web.auth` (cookies), `links.make` (the shop's own address).
 """

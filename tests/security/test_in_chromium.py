@@ -102,7 +102,7 @@ def elsewhere(page: str) -> Iterator[tuple[str, list[str]]]:
 
 
 def framed(browser: BrowserContext, address: str) -> bool:
-    """Whether a page of another site can hold this one in a frame."""
+    """True where a page of another site can hold this one in a frame."""
     with elsewhere(f'<iframe src="{address}"></iframe>') as (site, _):
         page = browser.new_page()
         page.goto(site, wait_until="networkidle")

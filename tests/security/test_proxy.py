@@ -1,7 +1,7 @@
-"""Where a request comes from, through the real server, with a proxy in front and without.
+"""Address of a client, through the real server, with a proxy in front and without.
 
-Guard: `cli.shop.believed`. With nothing of it, a header chooses the address that wrong passwords
-are counted by, or all visitors behind a proxy count as one.
+Guard: `cli.shop.believed`. Without it, a header chooses the address that wrong passwords are
+counted by, or all visitors behind a proxy count as one.
 """
 
 from __future__ import annotations

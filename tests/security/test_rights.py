@@ -41,7 +41,7 @@ NO_BENCH_FOR_THE_COUNTER = {"sessions.new", "sessions.upload", "measurements.rec
 
 
 def methods(rule) -> list[str]:
-    """What a rule answers to."""
+    """Methods that a rule answers to."""
     return sorted(rule.methods - {"HEAD", "OPTIONS"})
 
 

@@ -69,8 +69,7 @@ def spoil_with(marker: str):  # type: ignore[no-untyped-def]
 
 
 def _write(db: Session, statement: Update) -> bool:
-    """Whether it was written; a column whose words are a fixed list's or go with another's is
-    left as it was by the database's own checks."""
+    """Execute a write; return False for a column that the database's own checks keep as it is."""
     try:
         with db.begin_nested():
             db.execute(statement)
@@ -88,7 +87,7 @@ def spoilt(request: pytest.FixtureRequest, db: Session, store: FileStore) -> tup
 
 
 def elements(page: Page) -> set[str]:
-    """What a page holds that none of ours does."""
+    """Elements of a page that none of ours has."""
     found = set(page.tree.xpath("//*[@onerror or @onload or @style]/@*"))
     found |= set(page.tree.xpath("//script[not(starts-with(@src, '/static/'))]/text()"))
     found |= set(page.tree.xpath("//*[starts-with(@href, 'javascript:')]/@href"))

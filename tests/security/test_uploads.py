@@ -13,8 +13,8 @@ import pytest
 from flask import Flask
 from PIL import Image
 
+from shopflow.attached import LARGEST, attached_files
 from shopflow.files import contents
-from shopflow.papers.attached import LARGEST, attached_files
 from shopflow.services.shop import house_style
 from shopflow.web.limits import LARGER, USUAL
 from tests import photos

@@ -1,4 +1,4 @@
-"""What the services' tests expect over and over: faults at their fields, entries in the log."""
+"""Expectations shared by the services' tests: errors at their fields, entries in the log."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from shopflow.services.actor import Actor
 
 @contextmanager
 def faults_at(*keys: str) -> Iterator[None]:
-    """What follows is refused at these fields, each with words."""
+    """Expect a validation error at these fields, each with words."""
     with pytest.raises(ValidationError) as caught:
         yield
     found = caught.value.faults
@@ -26,13 +26,13 @@ def faults_at(*keys: str) -> Iterator[None]:
 
 @contextmanager
 def refused(words: str) -> Iterator[None]:
-    """What follows breaks a rule, told in words that hold these."""
+    """Expect a broken rule, with words that hold these."""
     with pytest.raises(RuleError, match=words):
         yield
 
 
 def log_of(db: Session, row: Base) -> list[Event]:
-    """What the log says of a record, in order."""
+    """Entries of the log on a record, in order."""
     db.flush()
     query = select(Event).where(
         Event.subject == row.__tablename__,

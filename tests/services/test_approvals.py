@@ -7,12 +7,13 @@ from decimal import Decimal
 import pytest
 from sqlalchemy.orm import Session
 
+from shopflow import issuing
+from shopflow.documents.invoice import Invoice as InvoicePaper
+from shopflow.documents.quote import Quote as QuotePaper
 from shopflow.documents.snapshot import from_plain
 from shopflow.models import JobState, OperationState
-from shopflow.papers.invoice import Invoice as InvoicePaper
-from shopflow.papers.quote import Quote as QuotePaper
 from shopflow.services.actor import Actor
-from shopflow.services.billing import approvals, balances, invoices, quotes
+from shopflow.services.billing import approvals, balances, quotes
 from shopflow.services.counter import customer_view
 from shopflow.services.jobs import jobs
 from shopflow.services.routing import operations, step_order
@@ -61,7 +62,7 @@ def test_work_found_after_an_approval_without_a_quote_is_asked_for_apart(
     assert approvals.waiting(db, visit.job) == [found]
     with refused("extra work that the customer has not approved"):
         operations.start(db, machinist, found)
-    quote = quotes.give(db, machinist, visit.job, {})
+    quote = issuing.give_quote(db, machinist, visit.job, {})
     content = from_plain(QuotePaper, quote.snapshot)
     assert [line.what for line in content.extras] == ["Weld repair"]
     assert [line.what for line in content.lines] == ["Seat cut"]
@@ -82,7 +83,7 @@ def test_what_is_added_after_an_agreed_quote_is_not_cut_before_it_is_asked_for(
 ):
     visit = factories.create_visit(db)
     seat = factories.create_operation(db, visit, "seat-cut")
-    quote = quotes.give(db, machinist, visit.job, {})
+    quote = issuing.give_quote(db, machinist, visit.job, {})
     quotes.approve_job(db, machinist, visit.job, "Cal", "in person", seen=quote.title)
     extra = factories.create_operation(db, visit, "port-work")
     with refused("extra work"):
@@ -90,7 +91,7 @@ def test_what_is_added_after_an_agreed_quote_is_not_cut_before_it_is_asked_for(
     # Doing once more what was agreed is agreed.
     again = step_order.repeat(db, machinist, seat, "run-out")
     operations.start(db, machinist, again)
-    second = quotes.give(db, machinist, visit.job, {})
+    second = issuing.give_quote(db, machinist, visit.job, {})
     content = from_plain(QuotePaper, second.snapshot)
     assert [line.what for line in content.extras] == ["Port work"]
     assert [line.what for line in content.lines] == ["Seat cut"]
@@ -99,7 +100,7 @@ def test_what_is_added_after_an_agreed_quote_is_not_cut_before_it_is_asked_for(
 def test_approving_a_job_approves_the_quote_that_waits(db: Session, machinist: Actor):
     visit = factories.create_visit(db)
     factories.create_operation(db, visit, "seat-cut")
-    quote = quotes.give(db, machinist, visit.job, {})
+    quote = issuing.give_quote(db, machinist, visit.job, {})
     with refused("another quote was sent meanwhile"):
         quotes.approve_job(db, machinist, visit.job, "Cal", "telephone")
     quotes.approve_job(db, machinist, visit.job, "Cal", "telephone", seen=quote.title)
@@ -116,7 +117,7 @@ def test_approving_a_job_approves_the_quote_that_waits(db: Session, machinist: A
 def test_a_job_moves_only_to_what_follows_its_state(db: Session, machinist: Actor, state: JobState):
     step = factories.create_operation(db)
     job = step.job_head.job
-    quotes.give(db, machinist, job, {})
+    issuing.give_quote(db, machinist, job, {})
     operations.skip(db, machinist, step, "not needed")
     job.approved_at, job.approved_by, job.cancel_reason = machinist.at, "Cal", "none"
     for wanted in JobState:
@@ -138,7 +139,7 @@ def test_nothing_is_approved_where_no_work_is_priced(db: Session, machinist: Act
         quotes.approve_job(db, machinist, job, "Cal", "telephone")
     step = factories.create_operation(db, job.heads[0], "seat-cut", price="")
     for act in (
-        lambda: quotes.give(db, machinist, job, {}),
+        lambda: issuing.give_quote(db, machinist, job, {}),
         lambda: approvals.record(db, machinist, job, "Cal", "telephone"),
     ):
         with refused("not priced yet: Seat cut"):
@@ -183,7 +184,7 @@ def test_a_price_raised_after_the_approval_is_extra_until_it_is_approved(
     visit = factories.create_visit(db)
     seat = factories.create_operation(db, visit, "seat-cut", price="190.00")
     test = factories.create_operation(db, visit, price="75.00")
-    first = quotes.give(db, machinist, visit.job, {})
+    first = issuing.give_quote(db, machinist, visit.job, {})
     quotes.approve(db, machinist, first, "Cal", "telephone")
     operations.change(db, machinist, seat, {"price": "1999.00"})
     operations.change(db, machinist, test, {"price": "70.00"})
@@ -192,8 +193,8 @@ def test_a_price_raised_after_the_approval_is_extra_until_it_is_approved(
     with refused("extra work"):
         operations.start(db, machinist, seat)
     with refused("not approved by the customer: Seat cut"):
-        invoices.issue(db, machinist, visit.job, [seat.id, test.id])
-    second = quotes.give(db, machinist, visit.job, {})
+        issuing.issue_invoice(db, machinist, visit.job, [seat.id, test.id])
+    second = issuing.give_quote(db, machinist, visit.job, {})
     content = from_plain(QuotePaper, second.snapshot)
     assert [line.what for line in content.extras] == ["Seat cut"]
     quotes.approve(db, machinist, second, "Cal", "e-mail")
@@ -205,7 +206,7 @@ def test_a_declined_line_is_neither_done_nor_invoiced_and_said(db: Session, mach
     visit = factories.create_visit(db)
     seat = factories.create_operation(db, visit, "seat-cut", price="190.00")
     deck = factories.create_operation(db, visit, "resurface", price="95.00")
-    quote = quotes.give(db, machinist, visit.job, {})
+    quote = issuing.give_quote(db, machinist, visit.job, {})
     with refused("every line is declined"):
         quotes.approve(db, machinist, quote, "Cal", "telephone", declined=[seat.id, deck.id])
     quotes.approve(db, machinist, quote, "Cal", "telephone", declined=[deck.id])
@@ -220,7 +221,7 @@ def test_a_declined_line_is_neither_done_nor_invoiced_and_said(db: Session, mach
     assert visit.next_operation is None
     found = balances.of_job(db, visit.job)
     assert (found.to_invoice, found.left) == ((seat,), Decimal(190))
-    invoice = invoices.issue(db, machinist, visit.job)
+    invoice = issuing.issue_invoice(db, machinist, visit.job)
     assert from_plain(InvoicePaper, invoice.snapshot).declined == (f"{visit.tag}: Resurface",)
     (head,) = customer_view.of(db, visit.job, shows_prices=True).heads
     assert (head.steps, head.declined) == (1, ("Resurface",))
@@ -235,6 +236,6 @@ def test_a_step_that_was_begun_cannot_be_declined(db: Session, machinist: Actor)
     wash = factories.create_operation(db, visit, "hot-wash", price="45.00")
     factories.create_operation(db, visit, "seat-cut", price="190.00")
     operations.start(db, machinist, wash)
-    quote = quotes.give(db, machinist, visit.job, {})
+    quote = issuing.give_quote(db, machinist, visit.job, {})
     with refused("Hot wash is started"):
         quotes.approve(db, machinist, quote, "Cal", "telephone", declined=[wash.id])

@@ -9,7 +9,8 @@ from decimal import ROUND_HALF_UP, Decimal
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow.models import Job, JobState
+from shopflow import issuing
+from shopflow.models import Job, JobState, Role
 from shopflow.services.actor import Actor
 from shopflow.services.billing import (
     approvals,
@@ -47,9 +48,9 @@ def job(db: Session) -> Job:
 def test_a_partial_credit_lowers_what_is_left_to_pay_on_every_page_and_paper(
     db: Session, machinist: Actor, job: Job
 ):
-    invoice = invoices.issue(db, machinist, job)
+    invoice = issuing.issue_invoice(db, machinist, job)
     first, _ = credits.open_lines(invoice)
-    note = credits.credit(db, machinist, invoice, "a day late", {first.name: "20.00"})
+    note = issuing.issue_credit_note(db, machinist, invoice, "a day late", {first.name: "20.00"})
     payments.record(db, machinist, job, {"amount": invoice.total - note.total, **CASH})
     found = balances.of_job(db, job)
     assert (found.invoiced, found.credited) == (Decimal("162.43"), Decimal("21.65"))
@@ -59,7 +60,7 @@ def test_a_partial_credit_lowers_what_is_left_to_pay_on_every_page_and_paper(
     assert receipt.left == 0
     # What was credited does not keep the heads in the shop.
     jobs.move(db, machinist, job, JobState.READY)
-    owner = factories.someone(db, "Orla Finch", factories.Role.OWNER)
+    owner = factories.someone(db, "Orla Finch", Role.OWNER)
     values = {"how": "collected", "handed_on": "2026-03-05", "handed_to": "Cal"}
     assert collections.hand_over(db, owner, job, values, [], []).balance == 0
 
@@ -69,13 +70,13 @@ def test_work_not_invoiced_and_work_not_approved_are_told_apart(
 ):
     factories.create_operation(db, job.heads[0], price="10.00")
     found = balances.of_job(db, job)
-    assert (found.balance, found.approved.total) == (0, Decimal("162.43"))
+    assert (found.balance, found.approved.total) == (Decimal(0), Decimal("162.43"))
     assert found.left == Decimal("162.43")
     assert found.unapproved.total == Decimal("10.83")
     assert found.expected == Decimal("173.26")
-    invoices.issue(db, machinist, job)
+    issuing.issue_invoice(db, machinist, job)
     found = balances.of_job(db, job)
-    assert (found.balance, found.approved.total) == (Decimal("162.43"), 0)
+    assert (found.balance, found.approved.total) == (Decimal("162.43"), Decimal(0))
 
 
 def test_an_overpayment_must_be_meant_and_no_more_is_paid_back_than_came_in(
@@ -105,7 +106,7 @@ def test_a_deposit_may_be_taken_before_anything_is_priced(db: Session, machinist
 
 @dataclass
 class Ledger:
-    """What a bookkeeper would write down of the same acts, knowing nothing of the program."""
+    """Ledger of the same acts as a bookkeeper keeps it, independent of the program."""
 
     invoices: dict[str, dict[int, Decimal]] = field(default_factory=dict)
     """The lines of each invoice, before tax."""
@@ -128,7 +129,7 @@ class Ledger:
         return net + self.tax(net)
 
     def open_lines(self, number: str) -> dict[int, Decimal]:
-        """What is left of each line of an invoice."""
+        """Balance of each line of an invoice."""
         taken = self.credited.get(number, {})
         return {key: at - taken.get(key, 0) for key, at in self.invoices[number].items()}
 
@@ -202,7 +203,7 @@ class Shop:
         wanted = [key for key in self.ledger.prices if key not in self.ledger.declined]
         if not wanted:
             return
-        quote = quotes.give(self.db, self.by, self.job, {})
+        quote = issuing.give_quote(self.db, self.by, self.job, {})
         declined = [key for key in wanted[1:] if self.random.random() < 0.2]
         declined = [key for key in declined if not self.invoiced(key)]
         quotes.approve(self.db, self.by, quote, "Cal", "telephone", declined=declined)
@@ -217,7 +218,7 @@ class Shop:
         steps = balances.of_job(self.db, self.job).to_invoice
         chosen = [step.id for step in steps if self.random.random() < 0.7]
         if chosen:
-            made = invoices.issue(self.db, self.by, self.job, chosen)
+            made = issuing.issue_invoice(self.db, self.by, self.job, chosen)
             self.ledger.invoices[made.number] = {key: self.ledger.prices[key] for key in chosen}
 
     def credit(self) -> None:
@@ -235,7 +236,9 @@ class Shop:
             key = self.random.choice(list(amounts))
             amounts = {key: min(amounts[key], self.cents())}
         given = {f"amount-{key}": str(amount) for key, amount in amounts.items()}
-        credits.credit(self.db, self.by, invoices.get(self.db, number), "goodwill", given)
+        issuing.issue_credit_note(
+            self.db, self.by, invoices.get(self.db, number), "goodwill", given
+        )
         self.ledger.credit(number, amounts)
 
     def pay(self) -> None:

@@ -1,4 +1,4 @@
-"""What a range knows of itself: its division, its gauge, and how well it repeats."""
+"""Records of a range: its division, its gauge, and its repeatability."""
 
 from __future__ import annotations
 

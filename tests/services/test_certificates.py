@@ -11,7 +11,7 @@ from sqlalchemy import func, select, text
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
-from shopflow import testfile
+from shopflow import issuing, testfile
 from shopflow.errors import NotFoundError, RuleError
 from shopflow.models import BenchSession, Certificate, CertificateDraft, CertificateSession, Visit
 from shopflow.services.actor import Actor
@@ -118,7 +118,7 @@ def test_what_cannot_be_certified_is_refused(
     answers = dict.fromkeys(drafts.doubts_of(db, draft), "Tested before it was booked in.")
     drafts.check(db, machinist, draft, factories.OWN_CHECK, answers)
     with refused("authorized by a person"):
-        issue.issue(db, by, draft)
+        issuing.issue_certificate(db, by, draft)
     with faults_at("sessions"):
         drafts.write(db, machinist, visit, [])
     other = factories.create_session(db)

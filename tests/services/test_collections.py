@@ -5,15 +5,17 @@ from __future__ import annotations
 import pymupdf
 import pytest
 
+from shopflow import issuing
 from shopflow.errors import NotFoundError
 from shopflow.models import HandedOver, Job, JobState, Role
-from shopflow.services.billing import balances, credits, invoices, quotes
+from shopflow.services.billing import balances, quotes
 from shopflow.services.counter import booking, collections, customer_view
 from shopflow.services.counter.collections import PartBack
 from shopflow.services.jobs import jobs, received_parts, warranty
 from shopflow.services.registry import heads
 from shopflow.services.routing import operations
 from tests import factories
+from tests.optional import present
 from tests.services.expecting import assert_logged, faults_at, last_entry, refused
 
 COUNTED = "8 intake valves\n8 exhaust valves\n16 springs"
@@ -120,7 +122,7 @@ def test_what_is_not_paid_goes_only_with_a_reason_of_the_office(db, ready, count
     step = factories.create_operation(db, ready.heads[0], price="80.00")
     operations.start(db, counter, step)
     operations.sign_off(db, counter, step, {})
-    quotes.approve(db, counter, quotes.give(db, counter, ready, {}), "Orla", "telephone")
+    quotes.approve(db, counter, issuing.give_quote(db, counter, ready, {}), "Orla", "telephone")
     assert balances.of_job(db, ready).left > 0
     assert ready.state is JobState.READY
     with faults_at("release_reason"):
@@ -196,17 +198,17 @@ def test_what_the_shop_bears_is_charged_at_nothing_and_said_on_the_papers(db, re
     collections.hand_over(db, owner, ready, COLLECTED, all_back(ready), [])
     job = returned(db, owner, ready, borne_by="the shop")
     step = factories.create_operation(db, job.heads[0], "seat-cut", price="180")
-    quote = quotes.give(db, owner, job, {})
+    quote = issuing.give_quote(db, owner, job, {})
     quotes.approve(db, owner, quote, "Orla", "telephone")
-    invoice = invoices.issue(db, owner, job, [step.id])
+    invoice = issuing.issue_invoice(db, owner, job, [step.id])
     for paper in (quote, invoice):
         assert paper.total == paper.lines[0].price == 0
         with pymupdf.open(stream=paper.pdf) as pdf:
             assert "Warranty: $180.00 borne by us, not charged." in pdf[0].get_text()
-    assert customer_view.of(db, job, shows_prices=True).balance.left == 0
+    assert present(customer_view.of(db, job, shows_prices=True).balance).left == 0
     # The customer bears it after all: a credit note frees the work to be invoiced at its price.
     warranty.change(db, owner, warranty.get(job), {"borne_by": "the customer"})
-    credits.credit(db, owner, invoice, "The customer bears it.")
+    issuing.issue_credit_note(db, owner, invoice, "The customer bears it.")
     assert balances.of_job(db, job).not_approved == (step,)
-    quotes.approve(db, owner, quotes.give(db, owner, job, {}), "Orla", "telephone")
-    assert invoices.issue(db, owner, job, [step.id]).lines[0].price == 180
+    quotes.approve(db, owner, issuing.give_quote(db, owner, job, {}), "Orla", "telephone")
+    assert issuing.issue_invoice(db, owner, job, [step.id]).lines[0].price == 180

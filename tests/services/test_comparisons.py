@@ -62,7 +62,8 @@ def test_two_sessions_alike_in_every_word_are_told_apart_by_their_keys(db: Sessi
 def test_a_difference_is_the_comparison_and_its_parts(db: Session) -> None:
     visit = create_visit(db)
     rows = [create_session(db, visit), create_session(db, visit, AFTER_US)]
-    found = comparisons.difference(*comparisons.members(rows), Against.LIFT)
+    first, last = comparisons.members(rows)
+    found = comparisons.difference(first, last, Against.LIFT)
     assert found.areas == sessions.compare(*rows).areas
     assert [point.area for point in found.points] == list(found.areas.points)
     assert [step.part.name for step in found.parts] == ["whole", "low", "mid", "high"]
@@ -77,10 +78,10 @@ def test_valves_of_two_sizes_are_better_held_at_like_lift_over_diameter(db: Sess
         create_session(db),
         create_session(db, text=INTAKE_US.replace('"1.732 in"', '"1.85 in"')),
     ]
-    members = comparisons.members(rows)
-    at_lift = comparisons.difference(*members, Against.LIFT)
+    first, last = comparisons.members(rows)
+    at_lift = comparisons.difference(first, last, Against.LIFT)
     assert any("differ in size" in text for text in at_lift.cautions)
-    at_like = comparisons.difference(*members, Against.OVER_DIAMETER)
+    at_like = comparisons.difference(first, last, Against.OVER_DIAMETER)
     assert at_like.cautions == ()
     # Flows are the same lift by lift; at like L/D the smaller valve is read at less lift.
     assert at_lift.points[2].gain == pytest.approx(0.0, abs=1e-12)
@@ -89,8 +90,8 @@ def test_valves_of_two_sizes_are_better_held_at_like_lift_over_diameter(db: Sess
 
 def test_what_states_no_uncertainty_shows_nothing(db: Session) -> None:
     bare = BARE.replace('pressure = "0.3 %"', "").replace('lift = "0.001 in"', "")
-    members = comparisons.members([create_session(db, text=bare), create_session(db)])
-    found = comparisons.difference(*members, Against.LIFT)
+    first, last = comparisons.members([create_session(db, text=bare), create_session(db)])
+    found = comparisons.difference(first, last, Against.LIFT)
     assert {point.verdict for point in found.points} == {Verdict.NOT_STATED}
     assert any("uncertainty of its lift setting" in text for text in found.reasons)
 
@@ -98,7 +99,8 @@ def test_what_states_no_uncertainty_shows_nothing(db: Session) -> None:
 def test_two_ports_have_neither_gained_nor_lost_on_each_other(db: Session) -> None:
     visit = create_visit(db)
     rows = [create_session(db, visit), create_session(db, visit, OTHER_PORT)]
-    assert not comparisons.difference(*comparisons.members(rows), Against.LIFT).is_gain
+    first, last = comparisons.members(rows)
+    assert not comparisons.difference(first, last, Against.LIFT).is_gain
 
 
 def test_ports_of_a_head_side_by_side(db: Session) -> None:

@@ -1,4 +1,4 @@
-"""What the database refuses by itself, whatever gets past the services: raw inserts."""
+"""Checks of the database itself against raw inserts that bypass the services."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ def insert_like(db: Session, name: str, changes: dict[str, Any]) -> None:
         savepoint.rollback()
 
 
-UNLIKE = {
+UNLIKE: dict[str, dict[str, Any]] = {
     "job": {"number": "2026-0099"},
     "person": {"login": "other"},
     "session_lift": {"position": 99},
@@ -59,9 +59,9 @@ UNLIKE = {
     "valve_set_up": {"side": "exhaust"},
     "engine_type": {"family": "other"},
 }
-"""What must differ for a copy of a row to be one that may be."""
+"""Fields that must differ for a copy of a row to be valid."""
 
-CHECKS = [
+CHECKS: list[tuple[str, str, dict[str, Any]]] = [
     ("session_lift", "lift_positive", {"lift_si": -0.001}),
     ("session_lift", "lift_positive", {"lift_si": 0.0}),
     ("reading", "flow_not_negative", {"flow_si": -0.001}),

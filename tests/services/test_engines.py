@@ -6,6 +6,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError
+from shopflow.models import EngineType
 from shopflow.services.actor import Actor
 from shopflow.services.registry import engine_types
 from tests import factories
@@ -176,7 +177,7 @@ def test_each_match_says_why(types: Session):
 
 
 def test_kin_share_a_name_or_begin_alike_under_one_builder(db: Session):
-    def add(builder: str, family: str, aliases: str = "") -> engine_types.EngineType:
+    def add(builder: str, family: str, aliases: str = "") -> EngineType:
         return factories.create_engine_type(db, builder=builder, family=family, aliases=aliases)
 
     plain = add("Delmarra", "Ironside", "iron side, the wedge")

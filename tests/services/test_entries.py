@@ -1,4 +1,4 @@
-"""What a test is set up with: the valve as last measured, lifts in steps of L/D."""
+"""Defaults of a test: the valve as last measured, lifts in steps of L/D."""
 
 from __future__ import annotations
 

@@ -7,17 +7,18 @@ from datetime import date, timedelta
 import pytest
 from sqlalchemy.orm import Session
 
+from shopflow import issuing
 from shopflow.errors import NotFoundError
 from shopflow.services.actor import Actor
-from shopflow.services.billing import quotes
 from shopflow.services.jobs import jobs
 from shopflow.services.messaging import feeds
 from tests import factories
+from tests.optional import present
 from tests.services.expecting import assert_logged, refused
 
 
 def test_a_feed_opens_until_it_is_renewed_or_revoked(db: Session, machinist: Actor):
-    person = machinist.person
+    person = present(machinist.person)
     first, token = feeds.make(db, machinist, person)
     assert feeds.opened_by(db, token) is first
     assert token not in repr(vars(first))
@@ -36,8 +37,9 @@ def test_a_feed_opens_until_it_is_renewed_or_revoked(db: Session, machinist: Act
 
 
 def test_the_feed_of_someone_who_left_opens_nothing(db: Session, machinist: Actor):
-    _, token = feeds.make(db, machinist, machinist.person)
-    machinist.person.active = False
+    person = present(machinist.person)
+    _, token = feeds.make(db, machinist, person)
+    person.active = False
     db.flush()
     with pytest.raises(NotFoundError):
         feeds.opened_by(db, token)
@@ -72,4 +74,4 @@ def test_an_event_keeps_its_identity_and_counts_its_changes(db: Session, by: Act
     other = factories.create_job(db, promised_on="2026-03-28")
     assert feeds.promises(db, names=False)[1].uid != after.uid
     factories.create_operation(db, other.heads[0])
-    quotes.give(db, by, other, {})
+    issuing.give_quote(db, by, other, {})

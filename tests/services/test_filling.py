@@ -1,4 +1,4 @@
-"""What hangs on records, read in one statement each, is what the records themselves would read."""
+"""Relations loaded in one statement each equal those that the records load themselves."""
 
 from __future__ import annotations
 

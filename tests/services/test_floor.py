@@ -115,7 +115,7 @@ def test_what_is_ready_books_nothing(db: Session, machinist: Actor):
 
 @contextmanager
 def statements(db: Session) -> Iterator[list[str]]:
-    """What is sent to the database meanwhile."""
+    """Record the statements sent to the database."""
     seen: list[str] = []
 
     def note(connection, cursor, statement, *rest):

@@ -27,9 +27,9 @@ INTAKE = {
 
 def write(db: Session, by: Actor, visit: Visit, **changes: object) -> HandOffNote:
     """A note for both sides."""
-    valves = {"intake": {**INTAKE, **changes}, "exhaust": {"base_seat_load": "95 lbf"}}
+    intake, exhaust = {**INTAKE, **changes}, {"base_seat_load": "95 lbf"}
     figures = [{"name": "Rocker ratio", "value": "1.5", "working": "measured at 0.300 in"}]
-    return notes.write(db, by, visit, WORDS, valves, figures)
+    return notes.write(db, by, visit, WORDS, {"intake": intake, "exhaust": exhaust}, figures)
 
 
 def figures(note: HandOffNote, side: str = "intake") -> dict[str, Figure]:

@@ -13,12 +13,12 @@ from sqlalchemy import Engine, select, text
 from sqlalchemy.exc import DatabaseError
 from sqlalchemy.orm import Session
 
-from shopflow import papers
+from shopflow import issuing, papers
 from shopflow.database import session_factory
+from shopflow.documents.invoice import Invoice as InvoicePaper
 from shopflow.documents.snapshot import from_plain
 from shopflow.errors import RuleError
 from shopflow.models import Invoice, Job
-from shopflow.papers.invoice import Invoice as InvoicePaper
 from shopflow.services.actor import Actor
 from shopflow.services.billing import balances, credits, invoices, payments, quotes
 from shopflow.services.routing import operations
@@ -40,7 +40,7 @@ def create_priced_job(db: Session, *prices: str) -> Job:
 
 def agreed(db: Session, by: Actor, job: Job) -> None:
     """Let the customer approve what was added since, by a quote."""
-    quotes.approve(db, by, quotes.give(db, by, job, {}), "Cal", "telephone")
+    quotes.approve(db, by, issuing.give_quote(db, by, job, {}), "Cal", "telephone")
 
 
 @pytest.fixture
@@ -54,7 +54,7 @@ def job(db: Session) -> Job:
 
 
 def said(invoice: Invoice) -> InvoicePaper:
-    """What an invoice says."""
+    """Contents of an invoice."""
     return from_plain(InvoicePaper, invoice.snapshot)
 
 
@@ -62,7 +62,7 @@ def test_an_invoice_says_what_is_left_to_pay(db: Session, machinist: Actor, job:
     style = house_style.the_style(db)
     house_style.change(db, machinist, style, {"payment_days": "10", "payment_to": "Account 42"})
     payments.record(db, machinist, job, {"amount": "20.43", "method": "card"})
-    invoice = invoices.issue(db, machinist, job)
+    invoice = issuing.issue_invoice(db, machinist, job)
     content = said(invoice)
     assert (invoice.number, invoice.tax, invoice.total) == (
         "INV-2026-0001",
@@ -83,14 +83,14 @@ def test_an_invoice_says_what_is_left_to_pay(db: Session, machinist: Actor, job:
 
 
 def test_work_is_invoiced_once(db: Session, machinist: Actor, job: Job):
-    first = invoices.issue(db, machinist, job)
+    first = issuing.issue_invoice(db, machinist, job)
     with refused("left to invoice"):
-        invoices.issue(db, machinist, job)
+        issuing.issue_invoice(db, machinist, job)
     later = factories.create_operation(db, job.heads[0], price="10.00")
     left_out = factories.create_operation(db, job.heads[0], price="99.00")
     operations.skip(db, machinist, left_out, "not needed")
     agreed(db, machinist, job)
-    second = invoices.issue(db, machinist, job, [later.id])
+    second = issuing.issue_invoice(db, machinist, job, [later.id])
     assert [line.operation_id for line in second.lines] == [later.id]
     # 40.00 taken is less than the first invoice: nothing of it is left for the second.
     assert said(second).received == ()
@@ -111,14 +111,14 @@ def test_an_invoice_starts_with_what_is_done_and_approved_and_blocks_the_rest(
     assert planned in found.to_invoice
     assert found.not_approved == (extra,)
     with refused("not approved by the customer: Seat cut"):
-        invoices.issue(db, machinist, job, [planned.id, extra.id])
+        issuing.issue_invoice(db, machinist, job, [planned.id, extra.id])
     with refused("choose at least one to invoice"):
-        invoices.issue(db, machinist, job, [])
-    first = invoices.issue(db, machinist, job)
+        issuing.issue_invoice(db, machinist, job, [])
+    first = issuing.issue_invoice(db, machinist, job)
     assert [line.operation_id for line in first.lines] == [step.id for step in visit.operations[:2]]
-    assert len(invoices.issue(db, machinist, job, [planned.id]).lines) == 1
+    assert len(issuing.issue_invoice(db, machinist, job, [planned.id]).lines) == 1
     with refused("has not approved this work"):
-        invoices.issue(db, machinist, job)
+        issuing.issue_invoice(db, machinist, job)
 
 
 def test_a_preview_is_marked_and_takes_no_number(db: Session, machinist: Actor, job: Job):
@@ -128,16 +128,16 @@ def test_a_preview_is_marked_and_takes_no_number(db: Session, machinist: Actor, 
         text = pdf[0].get_text()
     assert "Preview, not issued" in text
     assert "INV-" not in text
-    assert invoices.issue(db, machinist, job).number == "INV-2026-0001"
+    assert issuing.issue_invoice(db, machinist, job).number == "INV-2026-0001"
 
 
 def test_instructions_never_print_on_what_a_customer_gets(db: Session, machinist: Actor, job: Job):
     texts = {"instructions": "charge him double", "customer_text": "Bench at 28 inches"}
     step = factories.create_operation(db, job.heads[0], price="10.00", **texts)
     operations.change(db, machinist, step, {"notes": "he will not notice"})
-    quote = quotes.give(db, machinist, job, {})
+    quote = issuing.give_quote(db, machinist, job, {})
     quotes.approve(db, machinist, quote, "Cal", "telephone")
-    invoice = invoices.issue(db, machinist, job, [step.id])
+    invoice = issuing.issue_invoice(db, machinist, job, [step.id])
     for paper in (quote, invoice):
         with pymupdf.open(stream=paper.pdf) as pdf:
             text = " ".join(page.get_text() for page in pdf)
@@ -147,27 +147,27 @@ def test_instructions_never_print_on_what_a_customer_gets(db: Session, machinist
 
 
 def test_only_a_credit_note_takes_an_invoice_back(db: Session, machinist: Actor, job: Job):
-    invoice = invoices.issue(db, machinist, job)
+    invoice = issuing.issue_invoice(db, machinist, job)
     with faults_at("reason"):
-        credits.credit(db, machinist, invoice, " ")
-    note = credits.credit(db, machinist, invoice, "wrong customer")
+        issuing.issue_credit_note(db, machinist, invoice, " ")
+    note = issuing.issue_credit_note(db, machinist, invoice, "wrong customer")
     assert (note.number, note.total) == ("CN-2026-0001", invoice.total)
     assert said(note).credits == "invoice INV-2026-0001 of 2026-03-05"
     assert said(note).lines == said(invoice).lines
     assert invoice.credit_notes == [note]
     assert balances.of_job(db, job).balance == -40
     with refused("credited by CN-2026-0001"):
-        credits.credit(db, machinist, invoice, "again")
+        issuing.issue_credit_note(db, machinist, invoice, "again")
     with refused("a credit note cannot be credited"):
-        credits.credit(db, machinist, note, "no")
-    assert invoices.issue(db, machinist, job).number == "INV-2026-0002"
+        issuing.issue_credit_note(db, machinist, note, "no")
+    assert issuing.issue_invoice(db, machinist, job).number == "INV-2026-0002"
 
 
 def test_a_part_is_taken_back_line_by_line(db: Session, machinist: Actor, job: Job):
     """By hand: 100.00 + 50.05 = 150.05, 8.25 % of it 12.379; of 10.10, 0.833."""
-    invoice = invoices.issue(db, machinist, job)
+    invoice = issuing.issue_invoice(db, machinist, job)
     first, second = credits.open_lines(invoice)
-    part = credits.credit(db, machinist, invoice, "one guide", {first.name: "10.10"})
+    part = issuing.issue_credit_note(db, machinist, invoice, "one guide", {first.name: "10.10"})
     assert (part.number, part.tax, part.total) == (
         "CN-2026-0001",
         Decimal("0.83"),
@@ -178,42 +178,42 @@ def test_a_part_is_taken_back_line_by_line(db: Session, machinist: Actor, job: J
     assert [line.left for line in credits.open_lines(invoice)] == [Decimal("89.90"), second.left]
     assert not invoice.is_taken_back
     with refused("left to invoice"):
-        invoices.issue(db, machinist, job)
+        issuing.issue_invoice(db, machinist, job)
     assert balances.of_job(db, job).balance == Decimal("111.50")
-    rest = credits.credit(db, machinist, invoice, "all of it after all")
+    rest = issuing.issue_credit_note(db, machinist, invoice, "all of it after all")
     assert (rest.total, rest.tax) == (Decimal("151.50"), Decimal("11.55"))
     assert invoice.is_taken_back
     assert invoice.balance == 0
     with refused("credited by CN-2026-0001, CN-2026-0002"):
-        credits.credit(db, machinist, invoice, "again")
+        issuing.issue_credit_note(db, machinist, invoice, "again")
 
 
 @pytest.mark.parametrize("amount", ["100.01", "-1", "1.005", "much"])
 def test_no_more_than_is_left_is_taken_back(db: Session, machinist: Actor, job: Job, amount: str):
-    invoice = invoices.issue(db, machinist, job)
+    invoice = issuing.issue_invoice(db, machinist, job)
     name = credits.open_lines(invoice)[0].name
     with faults_at(name):
-        credits.credit(db, machinist, invoice, "why", {name: amount})
-    credits.credit(db, machinist, invoice, "why", {name: "60"})
+        issuing.issue_credit_note(db, machinist, invoice, "why", {name: amount})
+    issuing.issue_credit_note(db, machinist, invoice, "why", {name: "60"})
     with faults_at(name):
-        credits.credit(db, machinist, invoice, "why", {name: "40.01"})
+        issuing.issue_credit_note(db, machinist, invoice, "why", {name: "40.01"})
     with refused("at least one line"):
-        credits.credit(db, machinist, invoice, "why", {name: ""})
+        issuing.issue_credit_note(db, machinist, invoice, "why", {name: ""})
 
 
 def test_many_small_notes_never_give_back_more_tax_than_was_charged(db: Session, machinist: Actor):
     """Half a cent of tax each, rounded up: 0.06 at 8.25 % is 0.00495, 0.07 is 0.005775."""
     factories.create_shop(db, tax_rate_percent="8.25")
-    invoice = invoices.issue(db, machinist, create_priced_job(db, "0.70"))
+    invoice = issuing.issue_invoice(db, machinist, create_priced_job(db, "0.70"))
     (line,) = credits.open_lines(invoice)
     for _ in range(10):
-        credits.credit(db, machinist, invoice, "by bits", {line.name: "0.07"})
+        issuing.issue_credit_note(db, machinist, invoice, "by bits", {line.name: "0.07"})
     assert sum(note.tax for note in invoice.credit_notes) == invoice.tax == Decimal("0.06")
     assert invoice.is_taken_back
 
 
 def test_an_issued_invoice_is_neither_changed_nor_deleted(db: Session, machinist: Actor, job: Job):
-    invoice = invoices.issue(db, machinist, job)
+    invoice = issuing.issue_invoice(db, machinist, job)
     db.commit()
     invoice.total = Decimal(1)
     with refused("cannot be changed"):
@@ -234,7 +234,7 @@ def test_an_issued_invoice_is_neither_changed_nor_deleted(db: Session, machinist
     ],
 )
 def test_the_database_itself_refuses_it(db: Session, machinist: Actor, job: Job, statement: str):
-    invoices.issue(db, machinist, job)
+    issuing.issue_invoice(db, machinist, job)
     db.flush()
     with pytest.raises(DatabaseError, match="cannot be changed or deleted"), db.begin_nested():
         db.execute(text(statement))
@@ -242,7 +242,7 @@ def test_the_database_itself_refuses_it(db: Session, machinist: Actor, job: Job,
 
 def test_nobody_in_particular_issues_none(db: Session, by: Actor, job: Job):
     with refused("by a person"):
-        invoices.issue(db, by, job)
+        issuing.issue_invoice(db, by, job)
 
 
 @pytest.mark.parametrize(
@@ -279,7 +279,7 @@ def test_numbers_have_no_gap_and_none_twice_when_many_issue_at_once(engine: Engi
         for place in range(each):
             with session_factory(engine)() as db:
                 job = db.get_one(Job, keys[worker * each + place])
-                invoices.issue(db, by, job)
+                issuing.issue_invoice(db, by, job)
                 if (worker + place) % 3 == 0:
                     db.rollback()
                 else:
@@ -306,7 +306,7 @@ def test_one_job_is_invoiced_once_when_many_try_at_once(engine: Engine):
         start.wait()
         with session_factory(engine)() as db:
             try:
-                invoices.issue(db, by, db.get_one(Job, key))
+                issuing.issue_invoice(db, by, db.get_one(Job, key))
             except RuleError:
                 return False
             db.commit()

@@ -1,4 +1,4 @@
-"""What look-ups read is never older than the records it is made of."""
+"""Indexes of names are never older than their records."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def kept(db: Session) -> list[tuple[object, ...]]:
 
 
 def is_true(db: Session) -> bool:
-    """Whether the rows are those that would be made now."""
+    """True where the rows are those that would be built now."""
     db.flush()
     found = kept(db)
     renew(db.connection(), true())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -121,7 +122,8 @@ def test_a_row_tells_the_best_flows_and_the_last_gain(db: Session, past: dict[st
     later = factories.create_session(db, visit, AFTER_US, after=step)
     (row,) = past_jobs.past_jobs(db, "Mullenbach")
     gain = sessions.compare(first, later).mean_area_gain_percent
-    assert row == PastJob(
+    told = replace(row, best_intake_flow=None, best_exhaust_flow=None, gain_percent=None)
+    assert told == PastJob(
         job=past["Müllenbach"].number,
         tag=visit.tag,
         customer="Jürgen Müllenbach",
@@ -130,16 +132,16 @@ def test_a_row_tells_the_best_flows_and_the_last_gain(db: Session, past: dict[st
         booked_in=past["Müllenbach"].booked_in_at,
         state="booked in",
         stage="seat cut",
-        # By hand: 103.591 m3/s for each m2 at 28 inH2O in air of 1.204 kg/m3, intake.
-        best_intake_flow=pytest.approx(
-            103.591
-            * max(p.effective_area for s in (first, later) for p in sessions.reduction(s).points),
-            rel=1e-5,
-        ),
-        best_exhaust_flow=pytest.approx(flow_shown(exhaust.peak_area, "exhaust")),
-        gain_percent=pytest.approx(gain),
         why="customer Jürgen Müllenbach",
+        best_intake_flow=None,
+        best_exhaust_flow=None,
+        gain_percent=None,
     )
+    # By hand: 103.591 m3/s for each m2 at 28 inH2O in air of 1.204 kg/m3, intake.
+    areas = (p.effective_area for s in (first, later) for p in sessions.reduction(s).points)
+    assert row.best_intake_flow == pytest.approx(103.591 * max(areas), rel=1e-5)
+    assert row.best_exhaust_flow == pytest.approx(flow_shown(exhaust.peak_area, "exhaust"))
+    assert row.gain_percent == pytest.approx(gain)
 
 
 def test_an_untested_head_has_no_figures(db: Session, past: dict[str, Job]):

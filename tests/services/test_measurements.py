@@ -1,4 +1,4 @@
-"""What was measured, against its limits."""
+"""Measurements against their limits."""
 
 from __future__ import annotations
 

@@ -9,6 +9,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow import testfile
+from shopflow.calc.flowtest import Side
 from shopflow.models import BenchSession, Operation, Visit
 from shopflow.services.analysis import gain_by_step
 from shopflow.services.bench import metal_cuts, sessions
@@ -16,6 +17,8 @@ from shopflow.services.routing import operations
 from tests import factories
 from tests.cli.sessions import INTAKE_US
 from tests.factories import BY, NOW
+
+SIDES: tuple[Side, Side] = ("intake", "exhaust")
 
 VALVE_JOB = ("seat-insert", "seat-cut", "port-work")
 
@@ -47,7 +50,7 @@ def flow_test(
     hours: float,
     after: Operation | None = None,
     stage: str = "",
-    side: str = "intake",
+    side: Side = "intake",
     is_timed: bool = True,
 ) -> BenchSession:
     document = dataclasses.replace(
@@ -62,10 +65,10 @@ def flow_test(
 
 def test_all_steps_that_cut_metal_between_two_tests_share_the_gain(db: Session, visit: Visit):
     steps = planned(db, visit, *VALVE_JOB, "hot-wash")
-    rows = [flow_test(db, visit, 1, side=side) for side in ("intake", "exhaust")]
+    rows = [flow_test(db, visit, 1, side=side) for side in SIDES]
     for hours, step in enumerate(steps, start=2):
         sign_off(db, step, hours)
-    rows += [flow_test(db, visit, 9, steps[2], side=side) for side in ("intake", "exhaust")]
+    rows += [flow_test(db, visit, 9, steps[2], side=side) for side in SIDES]
     names = tuple(step.kind.name for step in steps[:3])
     for port in gain_by_step.of_head(visit):
         assert port.cuts == (metal_cuts.Cuts(names),)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from functools import partial
+from typing import Any
 
 import pytest
 from sqlalchemy.orm import Session
@@ -13,6 +15,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.jobs import jobs
 from shopflow.services.routing import operation_kinds, operations, step_order, work_plans
 from tests import factories
+from tests.optional import present
 from tests.services.expecting import assert_logged, faults_at, last_entry, log_of, refused
 
 
@@ -33,7 +36,7 @@ def test_a_step_takes_the_kinds_usual_minutes_and_price_where_none_are_given(
     db.expire_all()
     assert (usual.planned_minutes, usual.price) == (90, Decimal("160.00"))
     assert (free.planned_minutes, free.price) == (0, Decimal("0.00"))
-    assert sum(step.price for step in own) == Decimal("1.00")
+    assert sum(present(step.price) for step in own) == Decimal("1.00")
     assert str(visit.price) == "161.00"
     assert [step.position for step in visit.operations] == list(range(1, 13))
     assert_logged(db, usual, by, "planned")
@@ -55,7 +58,7 @@ def test_a_step_takes_the_kinds_usual_minutes_and_price_where_none_are_given(
     ],
 )
 def test_what_cannot_be_planned_is_refused_at_its_field(
-    sqlite_db: Session, values: dict[str, str], key: str
+    sqlite_db: Session, values: dict[str, Any], key: str
 ):
     with faults_at(key):
         factories.create_operation(sqlite_db, **values)
@@ -76,8 +79,9 @@ def test_no_metal_is_cut_before_approval_but_looking_is_free(db: Session, machin
     looking = factories.create_operation(db, visit, "inspection")
     cutting = factories.create_operation(db, visit, "port-work")
     operations.start(db, machinist, looking)
-    assert visit.job.state is JobState.BOOKED_IN
-    for verb in (operations.start, lambda *a: operations.sign_off(*a, {})):
+    before = visit.job.state
+    assert before is JobState.BOOKED_IN
+    for verb in (operations.start, partial(operations.sign_off, values={})):
         with refused("no metal is cut before the customer has approved"):
             verb(db, machinist, cutting)
     assert cutting.state is OperationState.PLANNED
@@ -211,7 +215,7 @@ def test_a_change_is_logged_from_what_to_what(db: Session, machinist: Actor):
 
 def test_a_routing_is_saved_listed_and_planned_in_order(db: Session, by: Actor):
     factories.create_shop(db)
-    steps = [
+    steps: list[dict[str, object]] = [
         {"kind": "teardown", "instructions": "keep the order", "price": "12.34"},
         {"kind": "seat-cut", "planned_minutes": 45},
     ]
@@ -293,7 +297,11 @@ def test_a_step_is_repeated_right_after_itself_uncharged(db: Session, machinist:
     db.flush()
     db.expire_all()
     assert visit.operations == [step, again, last]
-    assert (again.kind, again.price, again.again_because) == (step.kind, 0, "reading drifted")
+    assert (again.kind, again.price, again.again_because) == (
+        step.kind,
+        Decimal(0),
+        "reading drifted",
+    )
     assert str(visit.price) == "160.00"
     assert last_entry(db, again).verb == "planned again"
     jobs.cancel(db, machinist, visit.job, "sold")

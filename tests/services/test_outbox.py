@@ -6,13 +6,15 @@ from datetime import timedelta
 
 import pytest
 from sqlalchemy import text
+from sqlalchemy.orm import Session
 
 from shopflow.errors import NotFoundError, RuleError, ValidationError
 from shopflow.files import FileStore
-from shopflow.models import MailState
+from shopflow.issuing import mailable_documents
+from shopflow.models import MailState, OutgoingMail
 from shopflow.services import audit_log
 from shopflow.services.hand_off import notes
-from shopflow.services.messaging import delivery, mailable_documents, outbox
+from shopflow.services.messaging import delivery, outbox
 from tests import factories
 from tests.factories import (
     BY,
@@ -25,6 +27,7 @@ from tests.factories import (
     queue_mail,
     someone,
 )
+from tests.optional import present
 
 LINK = "https://heads.example/c/0123456789-secret-0123456789"
 
@@ -95,7 +98,7 @@ def test_a_certificate_goes_out_as_issued(db, store):
         db, BY, found.job, {"to_address": "a@b.example", "subject": "x"},
         enclosure=found, store=store, seal=SEAL,
     )  # fmt: skip
-    attachment = delivery.letter(db, row, server, store, SEAL).attachment
+    attachment = present(delivery.letter(db, row, server, store, SEAL).attachment)
     assert attachment.content == issued.pdf
     assert attachment.name == f"flow-certificate-{issued.number}-1.pdf"
 
@@ -105,10 +108,10 @@ def test_a_work_order_is_frozen_when_it_is_queued(db, store):
     found = mailable_documents.find(db, store, "work-order", job.id)
     values = {"to_address": "a@b.example", "subject": "x"}
     row = outbox.queue(db, BY, job, values, enclosure=found, store=store, seal=SEAL)
-    before = delivery.letter(db, row, server, store, SEAL).attachment.content
+    before = present(delivery.letter(db, row, server, store, SEAL).attachment).content
     job.asked_for = "Something else altogether"
     db.flush()
-    assert delivery.letter(db, row, server, store, SEAL).attachment.content == before
+    assert present(delivery.letter(db, row, server, store, SEAL).attachment).content == before
     assert found.pdf() != before
 
 
@@ -131,7 +134,9 @@ def test_a_message_is_called_off_before_it_goes(db, row):
         outbox.cancel(db, BY, row)
 
 
-def test_what_a_sender_has_just_now_cannot_be_called_off_or_sent_again(db, row):
+def test_what_a_sender_has_just_now_cannot_be_called_off_or_sent_again(
+    db: Session, row: OutgoingMail
+):
     assert delivery.claim(db, NOW) is row
     for verb in (outbox.cancel, outbox.send_again, outbox.arrived):
         with pytest.raises(RuleError, match="is sending by now"):
@@ -139,7 +144,7 @@ def test_what_a_sender_has_just_now_cannot_be_called_off_or_sent_again(db, row):
 
 
 def test_one_that_may_have_arrived_is_sent_again_only_after_asking(db, row):
-    claimed = delivery.claim(db, NOW)
+    claimed = present(delivery.claim(db, NOW))
     delivery.begin_handing_over(db, claimed, NOW)
     delivery.unsure(db, claimed, NOW, "the line broke")
     before = row.message_id
@@ -150,7 +155,7 @@ def test_one_that_may_have_arrived_is_sent_again_only_after_asking(db, row):
 
 
 def test_one_that_may_have_arrived_is_noted_as_sent(db, row):
-    claimed = delivery.claim(db, NOW)
+    claimed = present(delivery.claim(db, NOW))
     delivery.begin_handing_over(db, claimed, NOW)
     delivery.unsure(db, claimed, NOW, "the line broke")
     assert outbox.stuck(db) == [row]
@@ -162,7 +167,7 @@ def test_one_that_may_have_arrived_is_noted_as_sent(db, row):
 def test_pauses_grow_until_it_is_given_up(db, row):
     now, waited = NOW, []
     while row.state is MailState.QUEUED:
-        claimed = delivery.claim(db, now)
+        claimed = present(delivery.claim(db, now))
         delivery.put_off(db, claimed, now, "busy")
         waited.append(row.next_try_at - now)
         now = row.next_try_at if row.state is MailState.QUEUED else now
@@ -174,20 +179,20 @@ def test_pauses_grow_until_it_is_given_up(db, row):
 
 
 def test_it_is_not_tried_before_its_time(db, row):
-    delivery.put_off(db, delivery.claim(db, NOW), NOW, "busy")
+    delivery.put_off(db, present(delivery.claim(db, NOW)), NOW, "busy")
     assert delivery.claim(db, NOW + timedelta(seconds=59)) is None
     assert not delivery.anything_due(db, NOW + timedelta(seconds=59))
     assert delivery.claim(db, NOW + timedelta(seconds=60)) is row
 
 
 def test_a_sender_that_stopped_before_handing_over_loses_the_message_to_the_next(db, row):
-    first = delivery.claim(db, NOW)
+    first = present(delivery.claim(db, NOW))
     stale = first.claim
     later = NOW + delivery.LEASE + timedelta(seconds=1)
     assert delivery.claim(db, later) is None
     delivery.take_back_lapsed(db, later)
     assert row.state is MailState.QUEUED
-    again = delivery.claim(db, row.next_try_at)
+    again = present(delivery.claim(db, row.next_try_at))
     assert again.claim != stale
     # The first wakes up: its claim is void, so it may not send.
     db.expunge(again)
@@ -197,7 +202,7 @@ def test_a_sender_that_stopped_before_handing_over_loses_the_message_to_the_next
 
 
 def test_a_sender_that_stopped_while_handing_over_leaves_the_message_to_a_person(db, row):
-    claimed = delivery.claim(db, NOW)
+    claimed = present(delivery.claim(db, NOW))
     delivery.begin_handing_over(db, claimed, NOW)
     later = NOW + delivery.LEASE + timedelta(seconds=1)
     delivery.take_back_lapsed(db, later)
@@ -206,7 +211,7 @@ def test_a_sender_that_stopped_while_handing_over_leaves_the_message_to_a_person
 
 
 def test_a_slow_sender_that_did_succeed_is_believed(db, row):
-    claimed = delivery.claim(db, NOW)
+    claimed = present(delivery.claim(db, NOW))
     delivery.begin_handing_over(db, claimed, NOW)
     later = NOW + delivery.LEASE + timedelta(seconds=1)
     delivery.take_back_lapsed(db, later)

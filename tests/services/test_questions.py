@@ -7,6 +7,7 @@ from datetime import date, timedelta
 import pytest
 from sqlalchemy.orm import Session
 
+from shopflow import issuing
 from shopflow.calc.capacity import OpenHours
 from shopflow.models import Role, Visit
 from shopflow.services.actor import Actor
@@ -28,7 +29,9 @@ def visit(db: Session, machinist: Actor) -> Visit:
     visit = factories.create_visit(db)
     for kind in ("crack-check", "seat-cut", "flow-test", "assembly"):
         factories.create_operation(db, visit, kind)
-    quotes.approve(db, machinist, quotes.give(db, machinist, visit.job, {}), "Cal", "telephone")
+    quotes.approve(
+        db, machinist, issuing.give_quote(db, machinist, visit.job, {}), "Cal", "telephone"
+    )
     return visit
 
 
@@ -117,7 +120,7 @@ def test_extra_work_stands_with_the_counter_until_it_is_quoted_and_approved(
     step = visit.operations[0]
     integrity_tests.record(db, machinist, step, {"medium": "dye", "result": "passed"})
     operations.sign_off(db, machinist, step, {})
-    quote = quotes.give(db, machinist, visit.job, {})
+    quote = issuing.give_quote(db, machinist, visit.job, {})
     db.flush()
     assert questions.open_questions(db) == []
     # The extra comes next, and the customer has the quote.

@@ -9,9 +9,10 @@ from decimal import Decimal
 import pytest
 from sqlalchemy.orm import Session
 
+from shopflow import issuing
+from shopflow.documents.quote import Quote as QuotePaper
 from shopflow.documents.snapshot import from_plain
 from shopflow.models import Job, JobState
-from shopflow.papers.quote import Quote as QuotePaper
 from shopflow.services.actor import Actor
 from shopflow.services.billing import quotes
 from shopflow.services.jobs import jobs
@@ -32,12 +33,14 @@ def job(db: Session) -> Job:
 
 
 def said(quote) -> QuotePaper:
-    """What a quote says."""
+    """Contents of a quote."""
     return from_plain(QuotePaper, quote.snapshot)
 
 
 def test_a_quote_is_frozen_as_given(db: Session, machinist: Actor, job: Job):
-    quote = quotes.give(db, machinist, job, {"deposit": "75", "conditions": "Heads as they are."})
+    quote = issuing.give_quote(
+        db, machinist, job, {"deposit": "75", "conditions": "Heads as they are."}
+    )
     assert quote.title == "Q-2026-0001"
     # 150.05 at 8.25 %: 12.379125, so 12.38.
     assert quote.total == Decimal("162.43")
@@ -57,7 +60,7 @@ def test_a_quote_is_frozen_as_given(db: Session, machinist: Actor, job: Job):
 
 
 def test_it_is_neither_changed_nor_deleted(db: Session, machinist: Actor, job: Job):
-    quote = quotes.give(db, machinist, job, {})
+    quote = issuing.give_quote(db, machinist, job, {})
     db.delete(quote)
     with refused("cannot be changed"):
         db.flush()
@@ -66,13 +69,13 @@ def test_it_is_neither_changed_nor_deleted(db: Session, machinist: Actor, job: J
 def test_extra_work_is_shown_apart_and_not_cut_before_its_approval(
     db: Session, machinist: Actor, job: Job
 ):
-    first = quotes.give(db, machinist, job, {})
+    first = issuing.give_quote(db, machinist, job, {})
     assert quotes.awaiting(db, job) is first
     quotes.approve(db, machinist, first, "Mara Oslund", "telephone")
     assert quotes.awaiting(db, job) is None
     assert (job.approved_by, job.state) == ("Mara Oslund", JobState.APPROVED)
     extra = factories.create_operation(db, job.heads[0], "port-work", price="10.00")
-    second = quotes.give(db, machinist, job, {})
+    second = issuing.give_quote(db, machinist, job, {})
     assert second.title == "Q-2026-0001 revision 2"
     content = said(second)
     assert [line.what for line in content.extras] == [extra.kind.name]
@@ -93,7 +96,7 @@ def test_a_draft_takes_no_number_and_keeps_nothing(db: Session, machinist: Actor
     draft = quotes.prepare(db, machinist, job, {}, draft=True)
     assert draft.draft
     assert quotes.of_job(db, job) == []
-    assert quotes.give(db, machinist, job, {}).title == "Q-2026-0001"
+    assert issuing.give_quote(db, machinist, job, {}).title == "Q-2026-0001"
 
 
 @pytest.mark.parametrize(
@@ -119,15 +122,15 @@ def test_the_customers_own_rate_or_exemption_counts(
 def test_what_cannot_be_is_refused(db: Session, machinist: Actor, job: Job):
     for field, value in (("valid_until", "2026-03-04"), ("valid_until", ""), ("deposit", "-1")):
         with faults_at(field):
-            quotes.give(db, machinist, job, {field: value})
-    quote = quotes.give(db, machinist, job, {})
+            issuing.give_quote(db, machinist, job, {field: value})
+    quote = issuing.give_quote(db, machinist, job, {})
     with faults_at("approved_by", "approved_how"):
         quotes.approve(db, machinist, quote, " ", "")
     jobs.cancel(db, machinist, job, "sold the car")
     with refused("cancelled"):
-        quotes.give(db, machinist, job, {})
+        issuing.give_quote(db, machinist, job, {})
 
 
 def test_nothing_is_quoted_where_no_work_is_planned(db: Session, machinist: Actor):
     with refused("no work is planned"):
-        quotes.give(db, machinist, factories.create_job(db), {})
+        issuing.give_quote(db, machinist, factories.create_job(db), {})

@@ -1,4 +1,4 @@
-"""What every record is kept by: times in UTC, exact money, one writer at a time, a way in."""
+"""Storage of every record: times in UTC, exact money, one writer at a time, a way in."""
 
 from __future__ import annotations
 

@@ -9,11 +9,11 @@ from decimal import Decimal
 import pytest
 from sqlalchemy.orm import Session
 
+from shopflow import issuing
 from shopflow.models import Job, JobState, Role
 from shopflow.services.actor import Actor
 from shopflow.services.analysis import gains
 from shopflow.services.bench import sessions
-from shopflow.services.billing import credits, invoices
 from shopflow.services.jobs import jobs
 from shopflow.services.planning import reports
 from shopflow.services.routing import operations
@@ -137,9 +137,9 @@ def test_revenue_is_invoices_less_credit_notes_before_tax(db: Session, by: Actor
     one = factories.create_operation(db, job.heads[0], price="100.10")
     other = factories.create_operation(db, job.heads[0], price="50.05")
     factories.approve(db, owner, job)
-    first = invoices.issue(db, at("2026-01-31T15:00", owner), job, [one.id])
-    invoices.issue(db, at("2026-02-03T15:00", owner), job, [other.id])
-    credits.credit(db, at("2026-02-04T15:00", owner), first, "wrong customer")
+    first = issuing.issue_invoice(db, at("2026-01-31T15:00", owner), job, [one.id])
+    issuing.issue_invoice(db, at("2026-02-03T15:00", owner), job, [other.id])
+    issuing.issue_credit_note(db, at("2026-02-04T15:00", owner), first, "wrong customer")
     found = reports.revenue_by_month(db, period(db))
     assert [(row.invoices, row.invoiced, row.credited, row.net) for row in found] == [
         (1, Decimal("100.10"), Decimal(0), Decimal("100.10")),

@@ -211,10 +211,8 @@ def test_without_lifts_in_common_the_peak_ranks(db: Session, kind: EngineType):
         factories.create_session(db, visit, f"{lone}lift = [{lift}]\nflow = [[{flow}]]\n")
     ranking = bands.ranking(found(db, kind))
     assert ranking.lifts is None
-    assert [ranked.result.lifts for ranked in ranking.ranked] == [
-        (pytest.approx(0.2 * 0.0254),),
-        (pytest.approx(0.1 * 0.0254),),
-    ]
+    (first,), (second,) = (ranked.result.lifts for ranked in ranking.ranked)
+    assert (first, second) == pytest.approx((0.2 * 0.0254, 0.1 * 0.0254))
 
 
 def test_what_was_done_tells_steps_and_figures_before_and_after(

@@ -11,6 +11,7 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from sqlalchemy import Engine, update
@@ -27,6 +28,7 @@ from shopflow.services import audit_log
 from shopflow.services.messaging import delivery as messaging_delivery
 from shopflow.services.messaging import outbox, smtp_settings
 from tests import factories
+from tests.optional import present
 from tests.patience import PATIENCE
 from tests.smtp import Postbox, free_port, mail_server, server_that_hangs_up
 
@@ -91,11 +93,14 @@ def test_a_message_is_sent_once_and_noted_on_the_job(engine, sender, store, post
     assert str(message["From"]) == "Falling Water Heads <counter@heads.example>"
     assert (row.state, row.attempts, row.last_error) == (MailState.SENT, 1, "")
     with session_factory(engine)() as db:
-        job = outbox.get(db, key).job
+        job = present(outbox.get(db, key).job)
         assert [one.verb for one in audit_log.of_job(db, job)][:2] == ["sent", "queued"]
 
 
-MANY = {"also_to": "ida@boats.example, SOREN@boats.example", "cc": "desk@boats.example"}
+MANY: dict[str, Any] = {
+    "also_to": "ida@boats.example, SOREN@boats.example",
+    "cc": "desk@boats.example",
+}
 
 
 def test_everyone_named_gets_it_once_and_a_refusal_is_logged_apart(engine, sender, store, postbox):
@@ -112,7 +117,7 @@ def test_everyone_named_gets_it_once_and_a_refusal_is_logged_apart(engine, sende
     assert row.state is MailState.SENT
     assert "ida@boats.example: 550 ida has left" in row.last_error
     with session_factory(engine)() as db:
-        job = outbox.get(db, key).job
+        job = present(outbox.get(db, key).job)
         first, second = audit_log.of_job(db, job)[:2]
         assert {first.verb, second.verb} == {"sent", "recipient refused"}
     make_due(engine)
@@ -235,7 +240,7 @@ def test_a_crash_before_handing_over_is_made_good(engine, sender, store, postbox
     make_due(engine)
     long_ago = datetime.now(UTC) - timedelta(hours=1)
     with records(engine) as db:
-        assert messaging_delivery.claim(db, long_ago).id == key
+        assert present(messaging_delivery.claim(db, long_ago)).id == key
     assert sender.send_due() == 0
     assert found(engine, key).last_error == "the sender stopped before it handed the message over"
     make_due(engine)

@@ -1,4 +1,4 @@
-"""What is kept of past tests is made anew once any of them changed, whoever changed it."""
+"""Caches of past tests are renewed once any of the tests changes, whoever changed it."""
 
 from __future__ import annotations
 
@@ -20,6 +20,7 @@ from shopflow.models import (
 )
 from shopflow.services.bench import bands, cache, reference_curves, sessions, test_results
 from tests import factories
+from tests.optional import present
 
 
 @pytest.fixture
@@ -37,15 +38,18 @@ def band(db: Session, key: int) -> bands.Band:
     return bands.band_for(db, db.get_one(EngineType, key), "intake")
 
 
-def first(connection: Connection, model: type) -> int:
+def first(
+    connection: Connection, model: type[BenchSession | Head | Reading | SessionLift | Visit]
+) -> int:
     """Key of a table's first row."""
     return connection.scalar(select(func.min(model.id))) or 0
 
 
 def a_test_more(connection: Connection) -> None:
     """The first test once more, past the ORM, its lifts left out."""
-    row = connection.execute(select(BenchSession.__table__).limit(1)).mappings().one()
-    connection.execute(insert(BenchSession.__table__), {**row, "id": 9001})
+    table = BenchSession.metadata.tables[BenchSession.__tablename__]
+    row = connection.execute(select(table).limit(1)).mappings().one()
+    connection.execute(insert(table), {**row, "id": 9001})
 
 
 def taken_away(connection: Connection) -> None:
@@ -137,7 +141,7 @@ def test_a_band_kept_at_hand_is_made_anew_once_another_process_changed_a_reading
         assert band(db, kept[0]) is made
     other = open_engine(engine.url.render_as_string(hide_password=False))
     with session_factory(other).begin() as db:
-        row = db.scalars(select(BenchSession).order_by(BenchSession.id)).first()
+        row = present(db.scalars(select(BenchSession).order_by(BenchSession.id)).first())
         sessions.exclude(db, by, row.lifts[0].readings[0], "stuck ball")
     other.dispose()
     with session_factory(engine)() as db:
@@ -159,7 +163,7 @@ def test_a_curve_to_be_drawn_over_is_kept_until_another_process_changed_it(
     engine: Engine, kept, by
 ):
     with session_factory(engine)() as db:
-        row = db.scalars(select(BenchSession).order_by(BenchSession.id)).first()
+        row = present(db.scalars(select(BenchSession).order_by(BenchSession.id)).first())
         visit, key, side = row.job_head, str(row.id), row.side
         made = reference_curves.chosen(db, visit, key, side)
         assert made == test_results.session_curve(row)

@@ -1,4 +1,4 @@
-"""What a flow test of one side starts from, and what is said of it."""
+"""Sizes that a flow test of one side starts from, and the remarks on them."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import pytest
 from sqlalchemy.orm import Session
 
 from shopflow import testfile
+from shopflow.calc.flowtest import Side
 from shopflow.models import BenchSession, Measurement, OperationState, Visit, When
 from shopflow.services.bench import port_geometry, sections, sessions, sizes
 from shopflow.services.measuring import measurements
@@ -23,7 +24,7 @@ def measure(db: Session, visit: Visit, kind: str, value: str, by=BY, **where) ->
     return measurements.record(db, by, visit, found.id, {"value": value, **where})
 
 
-def flow_test(db: Session, visit: Visit, side: str, diameter: str, day: int = 0, **values):
+def flow_test(db: Session, visit: Visit, side: Side, diameter: str, day: int = 0, **values):
     document = dataclasses.replace(
         testfile.loads(INTAKE_US),
         side=side,

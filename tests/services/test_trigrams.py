@@ -63,7 +63,7 @@ def every_stay(db: Session) -> list[tuple[str, int, int, str, str]]:
         Visit.tag, columns.engine_type_id, columns.customer_id, columns.numbers, columns.notes
     ).join(Visit, Visit.id == columns.job_head_id)
     ordered = query.order_by(columns.booked_in_at.desc(), columns.job_head_id)
-    return [tuple(row) for row in db.execute(ordered)]  # type: ignore[misc]
+    return [tuple(row) for row in db.execute(ordered)]
 
 
 def goes_with(db: Session, text: str) -> set[str]:
@@ -82,7 +82,7 @@ def goes_with(db: Session, text: str) -> set[str]:
 
 
 def on_sqlite(db: Session) -> bool:
-    """Whether the database is SQLite."""
+    """True where the database is SQLite."""
     return db.get_bind().dialect.name == "sqlite"
 
 

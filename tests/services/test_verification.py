@@ -1,4 +1,4 @@
-"""Whether a paper still stands, told to whoever holds it."""
+"""Verification of a document for its holder."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What heads wait for."""
+"""Holds on heads."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What each step of a head's work was worth, from the sessions on file."""
+"""Gain of each step of a head's work, from the recorded tests."""
 
 from __future__ import annotations
 

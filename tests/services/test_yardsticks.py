@@ -1,4 +1,4 @@
-"""What a flow test can be drawn over, on both databases."""
+"""Reference curves of a flow test, on both databases."""
 
 from __future__ import annotations
 

@@ -15,6 +15,7 @@ from shopflow.calc.cam_gain import compare_over_cams
 from shopflow.calc.comparison import Comparison, compare
 from shopflow.calc.reduction import Reduction, reduce
 from shopflow.calc.verdicts import Verdict
+from tests.optional import present
 from tests.simulation.shop import TEN_LIFTS, Bench, Uncertain, drawn, session_file
 
 FOUR_LIFTS = (1.0, 4.0, 7.0, 10.0)
@@ -82,7 +83,7 @@ CASES = UNCHANGED | GAINED
 
 @dataclass
 class Outcome:
-    """What came of the pairs of a case."""
+    """Outcome of the pairs of a case."""
 
     comparisons: list[Comparison] = field(default_factory=list)
     gain: float = 0.0
@@ -125,7 +126,7 @@ class Outcome:
         """Error and expanded uncertainty of the mean gain of each pair, percent."""
         return np.array(
             [
-                (c.mean_area_gain_percent - 100.0 * self.gain,
+                (present(c.mean_area_gain_percent) - 100.0 * self.gain,
                  c.mean_area_gain_expanded_uncertainty_percent)
                 for c in self.comparisons
             ]
@@ -170,9 +171,9 @@ def simulate(name: str, pairs: int, seed: int) -> Outcome:
     rng = np.random.default_rng([seed, list(CASES).index(name)])
     outcome = Outcome(gain=gain)
     for _ in range(pairs):
-        tests = reduced(*files(before, after, rng, gain))
-        outcome.comparisons.append(compare(*tests))
-        outcome.cams += compare_over_cams(*tests, [CAM]).parts
+        first, second = reduced(*files(before, after, rng, gain))
+        outcome.comparisons.append(compare(first, second))
+        outcome.cams += compare_over_cams(first, second, [CAM]).parts
     return outcome
 
 

@@ -37,7 +37,7 @@ class Uncertain:
 
 @dataclass(frozen=True)
 class Bench:
-    """How a test is made."""
+    """Conditions of a test."""
 
     hectopascal: float = 1013.0
     celsius: float = 20.0
@@ -58,7 +58,7 @@ class Bench:
 
 @dataclass(frozen=True)
 class Errors:
-    """What went wrong, in standard uncertainties drawn once for what shares it."""
+    """Errors, in standard uncertainties, drawn once for all that share them."""
 
     calibration: float
     pressure: float
@@ -95,7 +95,7 @@ def flux(side: str, barometer: float, density: float, difference: float) -> floa
     density_up = density * up / barometer
     ratio = (up - difference) / up
     enthalpy = 3.5 * up / density_up * (1.0 - ratio ** (0.4 / 1.4))
-    return density_up * ratio ** (1.0 / 1.4) * math.sqrt(2.0 * enthalpy)
+    return density_up * math.pow(ratio, 1.0 / 1.4) * math.sqrt(2.0 * enthalpy)
 
 
 def drawn(bench: Bench, rng: np.random.Generator, shared: Errors | None, like: Bench) -> Errors:

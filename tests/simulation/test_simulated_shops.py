@@ -1,4 +1,4 @@
-"""What a comparison must survive: the short form, seeded; the long form prints its table."""
+"""Simulated comparisons: the short form, seeded; the long form prints its table."""
 
 from __future__ import annotations
 
@@ -114,7 +114,7 @@ def test_every_case_at_length() -> None:
 
 
 def table(found: Outcomes) -> str:
-    """What came of each case, as Markdown."""
+    """Outcome of each case, as Markdown."""
     lines = [
         "| case | any lift called | mean called | mean covered | U over errors, mean | lift |",
         "| --- | --- | --- | --- | --- | --- |",

@@ -7,9 +7,8 @@ from datetime import date
 
 import pytest
 
-from shopflow.documents import amounts, dates
-from shopflow.papers import colours
-from shopflow.papers.colours import contrast_on_white
+from shopflow.documents import amounts, colours, dates
+from shopflow.documents.colours import contrast_on_white
 
 
 @pytest.mark.parametrize(

@@ -74,7 +74,7 @@ def _begins_line(source: str, piece: re.Match[str]) -> bool:
 
 
 def _role(piece: str) -> str:
-    """Whether a tag or statement opens something, closes it, or parts its branches."""
+    """Role of a tag or statement: it opens, closes, or divides branches."""
     if word := re.match(r"\{%[-+]?\s*(\w+)", piece):
         if word[1] in OPENS or (word[1] == "set" and "=" not in piece):
             return "opens"

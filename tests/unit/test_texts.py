@@ -10,10 +10,9 @@ from pathlib import Path
 from string import Formatter
 
 import pytest
-from babel.messages import Message
 
 from shopflow import texts
-from tests.catalogue import BRITISH, ROOT, british, found, messages, read
+from tests.catalogue import BRITISH, ROOT, british, forms, found, messages, read
 
 LANGUAGES = [language for language in texts.LANGUAGES if language != texts.SOURCE]
 
@@ -101,17 +100,10 @@ def test_errors_and_notices_are_marked_for_translation() -> None:
 
 
 def test_every_text_is_in_each_catalogue_and_no_other() -> None:
-    wanted = {key if isinstance(key, str) else key[0] for key, _ in found()}
+    wanted = {text for key, _ in found() for text in forms(key)}
     for language in LANGUAGES:
-        has = {m.id if isinstance(m.id, str) else m.id[0] for m in messages(read(language))}
+        has = {source for source, _ in messages(read(language))}
         assert not wanted ^ has, f"run python -m tests.catalogue: {sorted(wanted ^ has)[:20]}"
-
-
-def pairs(message: Message) -> Iterator[tuple[str, str]]:
-    """Each text of a message with its translation, where it has one."""
-    ids = message.id if isinstance(message.id, tuple) else (message.id,)
-    strings = message.string if isinstance(message.string, tuple) else (message.string,)
-    return ((one, other) for one, other in zip(ids, strings, strict=True) if other)
 
 
 def placeholders(text: str) -> set[str]:
@@ -122,14 +114,14 @@ def placeholders(text: str) -> set[str]:
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_translations_keep_their_placeholders(language: str) -> None:
-    for message in messages(read(language)):
-        for source, translation in pairs(message):
+    for source, translation in messages(read(language)):
+        if translation:
             assert placeholders(source) == placeholders(translation), source
 
 
 def test_placeholders_are_well_formed() -> None:
     for key, place in found():
-        for text in (key,) if isinstance(key, str) else key:
+        for text in forms(key):
             if place.endswith(".py"):
                 assert all(name != "" for _, name, _, _ in Formatter().parse(text)), text
             else:
@@ -143,11 +135,8 @@ def test_the_source_has_american_spelling() -> None:
 
 
 def test_british_texts_have_british_spelling() -> None:
-    for message in messages(read("en_GB")):
-        ids = message.id if isinstance(message.id, tuple) else (message.id,)
-        strings = message.string if isinstance(message.string, tuple) else (message.string,)
-        for source, translation in zip(ids, strings, strict=True):
-            assert british(translation or source) == (translation or source), source
+    for source, translation in messages(read("en_GB")):
+        assert british(translation or source) == (translation or source), source
 
 
 def test_a_text_is_in_the_language_spoken_and_back_in_the_source_after() -> None:

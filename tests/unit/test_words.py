@@ -9,11 +9,9 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from babel.messages.extract import extract
-from jinja2.ext import babel_extract
 
 import shopflow
-from tests.catalogue import KEYWORDS, OPTIONS
+from tests.catalogue import forms, marked_in
 
 ROOT = Path(shopflow.__file__).parent
 
@@ -142,10 +140,9 @@ def sources(pattern: str) -> list[Path]:
 
 def template_texts(path: Path) -> Iterator[tuple[int, str]]:
     """Texts of a template, with their line; tests/unit/test_templates.py has each marked."""
-    with path.open("rb") as file:
-        for line, message, _, _ in extract(babel_extract, file, KEYWORDS, options=OPTIONS):
-            for text in (message,) if isinstance(message, str) else message:
-                yield line, re.sub(r"%\(\w+\)s|<[^>]*>", "…", text)
+    for line, key in marked_in(path):
+        for text in forms(key):
+            yield line, re.sub(r"%\(\w+\)s|<[^>]*>", "…", text)
 
 
 def python_texts(path: Path) -> Iterator[tuple[int, str]]:
@@ -154,8 +151,8 @@ def python_texts(path: Path) -> Iterator[tuple[int, str]]:
     unread = {
         id(body.value)
         for node in ast.walk(tree)
-        if isinstance(getattr(node, "body", None), list)
-        for body in node.body
+        if isinstance(statements := getattr(node, "body", None), list)
+        for body in statements
         if isinstance(body, ast.Expr) and isinstance(body.value, ast.Constant)
     }
     for node in ast.walk(tree):

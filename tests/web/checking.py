@@ -1,4 +1,4 @@
-"""What every page must be: well nested HTML, one h1, labelled fields, nothing inline."""
+"""Rules for every page: well nested HTML, one h1, labelled fields, nothing inline."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ class _Checker(HTMLParser):
             self.title += data
 
     def faults_at_end(self, html: str) -> list[str]:
-        """What can be told only once the whole page is read."""
+        """Faults that need the whole page."""
         faults = [f"<{tag}> is never closed" for tag in self.open]
         if not html.lower().startswith("<!doctype html>"):
             faults.append("no doctype")

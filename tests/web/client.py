@@ -57,16 +57,16 @@ class Page:
 
     @property
     def notices(self) -> list[str]:
-        """What the page reports of the act before."""
+        """Messages on the page about the act before."""
         return [words(item) for item in self.tree.xpath("//*[@role='status']")]
 
     @property
     def alerts(self) -> str:
-        """What the page refuses, at the top of a form."""
+        """Errors of the form as a whole, at its top."""
         return " ".join(words(item) for item in self.tree.xpath("//*[@role='alert']"))
 
     def fault(self, name: str) -> str:
-        """What is said to be wrong with the field of this name; empty where nothing is."""
+        """Error at the field of this name; empty where there is none."""
         field = self._field(name)
         notes = (field.get("aria-describedby") or "").split()
         found = [self.tree.get_element_by_id(note) for note in notes if note.endswith("-fault")]
@@ -74,7 +74,7 @@ class Page:
         return " ".join(words(note) for note in found).removeprefix("Error: ")
 
     def value(self, name: str) -> str | None:
-        """What stands in the field of this name."""
+        """Value of the field of this name."""
         value = self._field(name).value
         return value.strip("\n") if isinstance(value, str) else value
 
@@ -181,7 +181,7 @@ def _pieces(element: Any) -> Iterator[str]:
 
 
 def _typed(form: Any) -> dict[str, Any]:
-    """What stands in a form; several boxes ticked under one name are a list."""
+    """Values of a form; several boxes ticked under one name are a list."""
     typed: dict[str, Any] = {}
     for name, value in form.form_values():
         # A text area's first line break is the page's own, not the typist's.

@@ -20,7 +20,7 @@ LONG = "Værksted " * 18
 
 @pytest.fixture
 def address(client):
-    """Where the owner's calendar is."""
+    """Address of the owner's calendar."""
     page = client.submit("/me/calendar", action="/me/calendar")
     return _address(page)
 

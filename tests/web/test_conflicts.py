@@ -231,7 +231,7 @@ def forms_of(kind: type[EditForm] = EditForm) -> Iterator[type[EditForm]]:
 
 
 ON_ONE = pytest.mark.parametrize("app", ["sqlite"], indirect=True)
-"""What the database has no part in is tried on one kind of it."""
+"""Mark for behaviour that does not depend on the database, tried on one kind of it."""
 
 
 @dataclass(frozen=True)
@@ -430,6 +430,6 @@ def test_where_it_is_not_known_what_stood_there_one_chooses(two, db, opened):
 
 
 def _needed(name: str) -> dict[str, str]:
-    """What a form wants beside, which both say alike."""
+    """Other required values of a form, the same in both pages."""
     agreed = {"approved_by": "Orla Finch", "approved_how": "telephone"}
     return agreed if name == "ApproveForm" else {}

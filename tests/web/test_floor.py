@@ -7,9 +7,9 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from lxml import html
 
+from shopflow import issuing
 from shopflow.models import JobState
 from shopflow.services.actor import Actor
-from shopflow.services.billing import quotes
 from shopflow.services.jobs import jobs
 from shopflow.services.routing import holds, operations
 from shopflow.services.shop import built_in_kinds
@@ -67,7 +67,7 @@ def in_state(db, state):
     if state in (JobState.APPROVED, JobState.IN_WORK, JobState.READY):
         factories.approve(db, BY, job, "Orla Finch", "telephone")
     if state is JobState.QUOTED:
-        quotes.give(db, BY, job, {})
+        issuing.give_quote(db, BY, job, {})
     if state is JobState.IN_WORK:
         jobs.move(db, BY, job, state)
     if state is JobState.READY:

@@ -55,7 +55,7 @@ answer with a piece of a page."""
 
 @pytest.fixture
 def places(db):
-    """What stands in an address, by the name of its part: some on file, some not."""
+    """Values for the parts of an address, by name: some on record, some not."""
     owner = Actor(next(one for one in list_all(db) if one.role == "owner"), BY.at)
     visit = create_visit(db)
     create_operation(db, visit, "teardown")
@@ -115,7 +115,7 @@ def test_nothing_a_person_can_send_breaks_a_page(web_app, client, places, monkey
 
 
 def page_of(response):
-    """Whether there is a page to look at."""
+    """True where the response is a page."""
     return response is not None and response.mimetype == "text/html"
 
 

@@ -9,6 +9,7 @@ import pymupdf
 import pytest
 
 from shopflow import cli, papers
+from shopflow.attached import attached_files
 from shopflow.calc import margins, results
 from shopflow.calc.results import Result, Table
 from shopflow.documents import FlowCertificate
@@ -107,7 +108,7 @@ def test_a_certificate_states_explains_and_recomputes_it(db, row) -> None:
         text = " ".join(" ".join(page.get_text() for page in pdf).split())
     assert "Speed at heads" in text
     assert f"{NEW.means} {NEW.formula}" in text
-    again = recompute(certificate, papers.attached_files(issued.pdf))
+    again = recompute(certificate, attached_files(issued.pdf))
     assert again.agrees
     assert again.compared > 0
 
@@ -118,6 +119,6 @@ def test_a_certificate_with_a_result_that_is_known_no_more_is_read_and_differs(
     issued = factories.issue_certificate(db, factories.someone(db), [row])
     certificate = from_plain(FlowCertificate, issued.snapshot)
     monkeypatch.setattr(results, "RESULTS", results.RESULTS[:-1])
-    again = recompute(certificate, papers.attached_files(issued.pdf))
+    again = recompute(certificate, attached_files(issued.pdf))
     assert any("speed_at_head" in words for words in again.differing)
     assert papers.flow_certificate(certificate).startswith(b"%PDF")

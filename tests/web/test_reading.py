@@ -15,7 +15,7 @@ from tests.factories import create_job, create_operation
 
 @contextmanager
 def statements(engine: Engine) -> Iterator[list[str]]:
-    """What is sent to the database meanwhile."""
+    """Record the statements sent to the database."""
     seen: list[str] = []
 
     def note(connection, cursor, statement, *rest):

@@ -9,9 +9,10 @@ from decimal import Decimal
 
 import pytest
 
+from shopflow import issuing
 from shopflow.models import Role
 from shopflow.services.actor import Actor
-from shopflow.services.billing import credits, invoices
+from shopflow.services.billing import invoices
 from shopflow.services.routing import operations
 from tests import factories
 from tests.factories import (
@@ -45,7 +46,7 @@ def job(db):
     factories.agree(db, by, step)
     operations.start(db, by, step)
     operations.sign_off(db, by, step, {"actual_minutes": "90"})
-    invoices.issue(db, by, job)
+    issuing.issue_invoice(db, by, job)
     return job
 
 
@@ -85,7 +86,7 @@ def test_what_a_spreadsheet_would_run_is_disarmed(client, job):
 
 def test_figures_below_zero_stay_figures(client, db, job):
     by = Actor(someone(db, "Ines Hale", Role.OWNER).person, datetime(2026, 4, 2, tzinfo=UTC))
-    credits.credit(db, by, invoices.of_job(db, job)[0], "wrong customer")
+    issuing.issue_credit_note(db, by, invoices.of_job(db, job)[0], "wrong customer")
     april = rows_of(client.get(f"/reports/revenue.csv?{MARCH}"))[2]
     assert Decimal(april[-1]) == Decimal("-99.50")
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from shopflow import issuing
 from shopflow.files import FileStore
 from shopflow.models import Role
-from shopflow.services.billing import invoices, quotes
+from shopflow.services.billing import quotes
 from shopflow.services.registry import customers, heads
 from shopflow.services.routing import holds
 from tests.factories import (
@@ -85,9 +86,9 @@ def issued_papers(db, job):
     """A quote and an invoice of the job."""
     by = someone(db, "Orla Marsh", Role.OWNER)
     step = create_operation(db, job.heads[0], price="99.50")
-    quote = quotes.give(db, by, job, {})
+    quote = issuing.give_quote(db, by, job, {})
     quotes.approve(db, by, quote, "Orla Finch", "telephone")
-    return quote, invoices.issue(db, by, job, [step.id])
+    return quote, issuing.issue_invoice(db, by, job, [step.id])
 
 
 def test_quotes_and_invoices_are_found_by_their_numbers(client, db, job):

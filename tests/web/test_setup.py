@@ -39,7 +39,7 @@ def code(web_app, empty_client):
 
 @pytest.fixture
 def kept(web_app, empty_client):
-    """What the database holds."""
+    """Records in the database."""
     engine = open_engine(web_app.config["SHOPFLOW"].database_url)
 
     def query(noun):

@@ -1,4 +1,4 @@
-"""What all pages share: rights, headers, errors, the one commit, formatting."""
+"""Parts that all pages share: permissions, headers, errors, the one commit, formatting."""
 
 from __future__ import annotations
 

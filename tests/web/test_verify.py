@@ -9,7 +9,7 @@ import pikepdf
 import pymupdf
 import pytest
 
-from shopflow import papers, testfile
+from shopflow import issuing, papers, testfile
 from shopflow.documents import FlowCertificate
 from shopflow.documents.snapshot import from_plain
 from shopflow.papers.brief import brief_rows
@@ -17,7 +17,7 @@ from shopflow.services.accounts.users import list_all
 from shopflow.services.accounts.verification_throttle import MOST_WRONG
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sessions
-from shopflow.services.billing import invoices, quotes
+from shopflow.services.billing import quotes
 from shopflow.services.certificates import issue
 from tests.cli.sessions import INTAKE_US
 from tests.factories import BY, create_operation, create_visit, issue_certificate
@@ -42,12 +42,12 @@ def made(db, owner):
 
 
 def told(client, number, code, status=200):
-    """What the page says of a number and code."""
+    """Text of the page for a number and code."""
     return client.submit("/verify", {"number": number, "code": code}, status=status).text
 
 
 def uploaded(client, content):
-    """What the page says of a PDF."""
+    """Text of the page for a PDF."""
     token = client.page("/verify").form().fields["csrf_token"]
     data = {"csrf_token": token, "file": (io.BytesIO(content), "c.pdf")}
     response = client.post("/verify/file", data=data)
@@ -65,7 +65,7 @@ def test_a_stranger_verifies_by_number_and_code_or_pdf(stranger, made):
 
 
 def content(certificate):
-    """What a certificate states."""
+    """Contents of a certificate."""
     return from_plain(FlowCertificate, certificate.snapshot)
 
 
@@ -154,9 +154,9 @@ def test_a_copy_with_another_code_is_told_no_more_than_what_it_says(stranger, ma
 def test_a_genuine_quote_or_invoice_is_not_called_unknown(stranger, db, owner, made):
     job = made.job
     step = create_operation(db, job.heads[0], price="190")
-    quote = quotes.give(db, owner, job, {"valid_until": "2026-04-01"})
+    quote = issuing.give_quote(db, owner, job, {"valid_until": "2026-04-01"})
     quotes.approve(db, owner, quote, "Tarn", "by telephone")
-    invoice = invoices.issue(db, owner, job, [step.id])
+    invoice = issuing.issue_invoice(db, owner, job, [step.id])
     for paper, title in ((quote, f"Quote {quote.title}"), (invoice, f"Invoice {invoice.number}")):
         assert f"As issued.</strong> {title} left this shop on" in uploaded(stranger, paper.pdf)
         copy = uploaded(stranger, saved_again(paper.pdf))

@@ -8,11 +8,11 @@ from dataclasses import replace
 import pytest
 from sqlalchemy.orm import Session
 
-from shopflow import testfile
+from shopflow import issuing, testfile
 from shopflow.models import BenchSession, Visit
 from shopflow.services import withdrawals
 from shopflow.services.bench import sessions
-from shopflow.services.certificates import drafts, issue
+from shopflow.services.certificates import drafts
 from shopflow.web.api.shapes import SessionSummary
 from shopflow.web.bench.withdrawals.forms import fits_the_form
 from tests import factories
@@ -86,7 +86,7 @@ def test_a_correction_saves_the_test_anew_and_says_so_on_both(client: Client, db
 def test_a_certificate_says_that_it_rests_on_the_earlier_version(client: Client, db, visit, row):
     writer, checker = factories.someone(db), factories.someone(db, "Ida Fell")
     draft = drafts.check(db, checker, drafts.write(db, writer, visit, [row]))
-    certificate = issue.issue(db, writer, draft)
+    certificate = issuing.issue_certificate(db, writer, draft)
     db.flush()
     page = client.page(f"/sessions/{row.id}/correct")
     new = client.submit(page, {"cylinder": "3", "reason": "cylinder", **SAVE})

@@ -19,7 +19,7 @@ LASTS = timedelta(days=7)
 """At the most, however busy: NIST SP 800-63B allows 30 days where a password is enough."""
 
 KEPT = timedelta(days=90)
-"""How long what became of a sign-in can be read after it began."""
+"""Time for which a login session stays on record after it began."""
 
 TOKEN_BYTES = 32
 

@@ -24,7 +24,7 @@ TRIES_OF_LOGIN = 100
 """Failures at one login from wherever, since it was last entered."""
 
 KEPT = timedelta(days=90)
-"""How long attempts can be read afterwards."""
+"""Time for which attempts stay on record."""
 
 
 def too_many(db: Session, login: str, address: str, at: datetime) -> bool:

@@ -84,12 +84,12 @@ class Difference:
 
     @property
     def is_gain(self) -> bool:
-        """Whether a difference is a gain or loss: both are of one port, cut in between."""
+        """True where a difference is a gain or loss: both are of one port, cut in between."""
         return self.cuts is not None and not self.cuts.is_none
 
     @property
     def reasons(self) -> tuple[str, ...]:
-        """Why nothing is stated, where nothing is."""
+        """Reasons why no gain is stated, where none is."""
         return tuple(sentences.reasons(self.areas, self.tests_before))
 
 
@@ -357,7 +357,7 @@ def _side_ratio(exhaust: Member, intake: Member, against: Against) -> SideRatio:
 
 
 def share_one_calibration(found: Sequence[Member]) -> bool:
-    """Whether all were made under one calibration."""
+    """True where all tests were made under one calibration."""
     return all(share_calibration(one.reduction, found[-1].reduction) for one in found)
 
 

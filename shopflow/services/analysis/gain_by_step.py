@@ -1,4 +1,4 @@
-"""What each step of a head's job was worth, port by port."""
+"""Gain by step of a head's job, port by port."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What work gained on the flow bench, by engine type."""
+"""Gains on the flow bench, by engine type."""
 
 from __future__ import annotations
 

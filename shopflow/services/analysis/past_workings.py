@@ -1,4 +1,4 @@
-"""How the figures of past results came about: a test's place, its sizes, and the band."""
+"""Calculation of past results: a test's rank, its sizes, and the band."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a head gained since it was stock, over all its visits."""
+"""Gain of a head since it was stock, over all its visits."""
 
 from __future__ import annotations
 

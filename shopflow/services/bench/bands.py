@@ -9,8 +9,8 @@ from operator import attrgetter
 from sqlalchemy.orm import Session
 
 from shopflow.calc.band import BandPoint, band, common_range, mean_between, rank
+from shopflow.documents.past_results import PastBand
 from shopflow.models import EngineType, Measurement, Operation, When
-from shopflow.papers.result_band_chart import PastBand
 from shopflow.services.bench import cache, results, sessions
 from shopflow.services.bench.results import Result, Wanted
 from shopflow.services.bench.summaries import flow_shown
@@ -29,7 +29,7 @@ STEPS = {"lift": to_si(0.5, "mm"), "L/D": 0.02}
 
 @dataclass(frozen=True)
 class Band:
-    """What past heads made on a side, over "lift" (m) or "L/D"; effective areas in m2.
+    """Results of past heads on a side, over "lift" (m) or "L/D"; effective areas in m2.
 
     Each head counts once, with its latest test: what it showed at several is no news of others.
     """
@@ -80,7 +80,7 @@ class Ranked:
 
     @property
     def mean_flow(self) -> float:
-        """What that area is shown as."""
+        """Flow that this area is shown as, m3/s."""
         return flow_shown(self.mean, self.result.side)
 
 

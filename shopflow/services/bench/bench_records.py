@@ -1,4 +1,4 @@
-"""What a bench's range knows of itself, so that nobody types statistics into a flow test."""
+"""Records of a bench's range, so that nobody types statistics into a flow test."""
 
 from __future__ import annotations
 
@@ -18,12 +18,12 @@ MOST_TESTS = 40
 
 @dataclass
 class BenchRecord:
-    """What a new test of a range starts with, by the keys of the session file, and why."""
+    """Defaults of a new test on a range, by the keys of the session file, with their sources."""
 
     bench: dict[str, str] = field(default_factory=dict)
     uncertainty: dict[str, str] = field(default_factory=dict)
     sources: list[str] = field(default_factory=list)
-    """Where each value comes from, in words."""
+    """Source of each value, in words."""
 
 
 def of_range(db: Session, bench_range: BenchRange) -> BenchRecord:

@@ -270,14 +270,14 @@ class Drift:
     """None where the checks are too few."""
 
     is_current: bool
-    """Whether these are the latest checks on that plate."""
+    """True where these are the latest checks on that plate."""
 
 
 def drifts(bench_range: BenchRange) -> list[Drift]:
-    """How a range's checks lie, plate by plate, each judged by the baseline since its calibration,
-    the current ones first.
+    """Control charts of a range's checks, plate by plate, each against the baseline since its
+    calibration, the current ones first.
 
-    A calibration begins a new baseline: what was seen under an earlier one is no measure of it.
+    A calibration begins a new baseline: checks under an earlier one are no measure of it.
     """
     groups: dict[tuple[str, Calibration | None], list[BenchCheck]] = {}
     latest: dict[str, Calibration | None] = {}
@@ -305,7 +305,7 @@ def _last_digit(row: BenchCheck) -> float:
 
 
 def concerns(db: Session, today: date) -> list[str]:
-    """What the floor should know of the benches in use, in words."""
+    """Concerns about the benches in use that the floor should know, in words."""
     found = []
     for bench in db.scalars(_IN_USE):
         for bench_range in bench.ranges:

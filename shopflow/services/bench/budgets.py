@@ -1,4 +1,4 @@
-"""What each component adds to the uncertainty of a session's flows."""
+"""Budgets: contribution of each component to the uncertainty of a test's flows."""
 
 from __future__ import annotations
 
@@ -14,22 +14,22 @@ from shopflow.services.bench import sessions
 def of_session(row: BenchSession) -> list[FlowBudget]:
     """A session's budget, lift by lift."""
     reduction = sessions.reduction(row)
-    return [budget_at(reduction, place) for place in range(len(reduction.lifts))]
+    return [budget_at(reduction, index) for index in range(len(reduction.lifts))]
 
 
 def at_highest(reduction: Reduction) -> documents.Budget | None:
     """The budget of a test's highest flow; None where the test states nothing at all."""
-    found = budget_at(reduction, int(reduction.flow_as_tested.argmax()))
-    if not any(component.is_stated for component in found.components):
+    budget = budget_at(reduction, int(reduction.flow_as_tested.argmax()))
+    if not any(component.is_stated for component in budget.components):
         return None
     return documents.Budget(
-        lift=found.lift,
-        flow=found.flow,
-        lines=tuple(_line(component) for component in found.components),
-        combined=found.combined,
-        freedom=_few(found.freedom),
-        factor_95=found.factor_95,
-        is_stated=found.is_stated,
+        lift=budget.lift,
+        flow=budget.flow,
+        lines=tuple(_line(component) for component in budget.components),
+        combined=budget.combined,
+        freedom=_few(budget.freedom),
+        factor_95=budget.factor_95,
+        is_stated=budget.is_stated,
         is_as_tested=True,
     )
 

@@ -1,4 +1,4 @@
-"""What is made of past tests and kept at hand, made anew once a test of their types changed."""
+"""Cache of results of past tests, renewed once a test of their engine types changes."""
 
 from __future__ import annotations
 
@@ -27,13 +27,13 @@ _STAMPS = {
 """Asked at every reading taken, and so put together once."""
 
 Stamp = tuple[tuple[int, str], ...]
-Made = TypeVar("Made")
+Value = TypeVar("Value")
 
 _kept: WeakKeyDictionary[Engine, dict[Hashable, tuple[Stamp, Any]]] = WeakKeyDictionary()
 
 
 def stamp(db: Session, engine_types: tuple[int, ...]) -> Stamp | None:
-    """What differs as soon as a test of the engine types of these keys came or changed.
+    """Stamp that differs once a test of the engine types of these keys is added or changed.
 
     None where this very transaction changed one, and may change it again.
     """
@@ -45,23 +45,23 @@ def stamp(db: Session, engine_types: tuple[int, ...]) -> Stamp | None:
 
 
 def unless_changed(
-    db: Session, engine_types: tuple[int, ...], asked: Hashable, made: Callable[[], Made]
-) -> Made:
-    """What was made last of the tests of these engine types, where none came or changed since.
+    db: Session, engine_types: tuple[int, ...], key: Hashable, calculate: Callable[[], Value]
+) -> Value:
+    """Cached value of the tests of these engine types, calculated again once one changes.
 
-    `asked` tells it from all else that is made of them; `made` makes it of nothing but their
-    tests and what those are called.
+    `key` tells it from all other values of them; `calculate` must depend on nothing but their tests
+    and names.
     """
     # Asked for first: what is read after it is never older than it says.
     now = stamp(db, engine_types)
     if now is None:
-        return made()
-    kept = _kept.setdefault(db.get_bind().engine, {})
-    last = kept.get((engine_types, asked))
+        return calculate()
+    entries = _kept.setdefault(db.get_bind().engine, {})
+    last = entries.get((engine_types, key))
     if last is None or last[0] != now:
-        last = now, made()
-        if len(kept) >= MOST_KEPT:
-            kept.clear()
-        kept[engine_types, asked] = last
-    found: Made = last[1]
-    return found
+        last = now, calculate()
+        if len(entries) >= MOST_KEPT:
+            entries.clear()
+        entries[engine_types, key] = last
+    value: Value = last[1]
+    return value

@@ -1,4 +1,4 @@
-"""What the curve of a stored test may say, with the head's other side beside it."""
+"""Hints from the curve of a stored test, with the head's other side beside it."""
 
 from __future__ import annotations
 
@@ -20,14 +20,14 @@ def hints_on(row: BenchSession) -> list[Hint]:
 
 
 def other_side(row: BenchSession) -> BenchSession | None:
-    """The test of the head's other side that goes with a session best.
+    """The test of the head's other side that best matches a test.
 
     One that followed the same operation, else the last one before it; of the same cylinder where
     there is one.
     """
-    others = [found for found in row.job_head.sessions if found.side != row.side]
-    others = [found for found in others if found.cylinder == row.cylinder] or others
-    same = [found for found in others if found.after_operation_id == row.after_operation_id]
-    earlier = [found for found in others if found.position <= row.position]
+    others = [test for test in row.job_head.sessions if test.side != row.side]
+    others = [test for test in others if test.cylinder == row.cylinder] or others
+    same = [test for test in others if test.after_operation_id == row.after_operation_id]
+    earlier = [test for test in others if test.position <= row.position]
     fitting = same or earlier
     return fitting[-1] if fitting else None

@@ -27,7 +27,7 @@ class Cuts:
 
     @property
     def is_none(self) -> bool:
-        """Whether nothing was cut, so that a difference is no gain of the work."""
+        """True where nothing was cut, so that a difference is no gain of the work."""
         return not self.names and not self.stage
 
     @property
@@ -44,7 +44,7 @@ class Cuts:
 
     @property
     def sentence(self) -> str:
-        """What was cut, for pages and papers."""
+        """Cuts in one sentence, for pages and documents."""
         if self.is_none:
             return "No metal was cut between these tests: a difference is not a gain from the work."
         return f"Cut between them: {self.in_words}."
@@ -62,14 +62,16 @@ class _SignOff:
     is_first: bool = True
 
     def stood(self, moment: datetime) -> bool:
-        """Whether the step was done at a moment."""
+        """True where the step was done at a moment."""
         is_over = self.reopened_at is not None and self.reopened_at <= moment
         return self.at is not None and self.at < moment and not is_over
 
 
-def between(one: BenchSession, other: BenchSession) -> Cuts:
+def between(first_test: BenchSession, other: BenchSession) -> Cuts:
     """The cuts between two tests of one head, on whatever visits they were made."""
-    before, after = sorted((one, other), key=lambda row: (*_begun(row.job_head), row.position))
+    before, after = sorted(
+        (first_test, other), key=lambda row: (*_begun(row.job_head), row.position)
+    )
     visits = [visit for visit in after.job_head.head.visits if _is_between(visit, before, after)]
     steps = [step for visit in sorted(visits, key=_begun) for step in visit.operations]
     cut = [
@@ -110,8 +112,8 @@ def _sign_offs(steps: Sequence[Operation]) -> Iterator[_SignOff]:
         if step.signed_off_at is not None:
             # Of records brought in the log has the day of the import.
             signed[-1:], reopened[-1:] = [step.signed_off_at], [None]
-        for place, (at, until) in enumerate(zip(signed, reopened, strict=True)):
-            yield _SignOff(step, at, until, is_first=place == 0)
+        for index, (at, until) in enumerate(zip(signed, reopened, strict=True)):
+            yield _SignOff(step, at, until, is_first=index == 0)
         if not signed and step.is_open:
             yield _SignOff(step, None)
 
@@ -132,16 +134,16 @@ def _log(steps: Sequence[Operation]) -> dict[int, list[Event]]:
 
 
 def _precedes(sign_off: _SignOff, test: BenchSession) -> bool:
-    """Whether a step was done when a test was made."""
+    """True where a step was done when a test was made."""
     visit = sign_off.step.job_head
     if visit is not test.job_head:
         is_done = sign_off.at is not None and sign_off.reopened_at is None
         return is_done and _begun(visit) < _begun(test.job_head)
-    return sign_off.stood(_made(test)) or (sign_off.is_first and _follows(test, sign_off.step))
+    return sign_off.stood(_tested_at(test)) or (sign_off.is_first and _follows(test, sign_off.step))
 
 
-def _made(test: BenchSession) -> datetime:
-    """When a test was made; one that does not say is as old as what it followed."""
+def _tested_at(test: BenchSession) -> datetime:
+    """Time of a test; one that states none is as old as the step it followed."""
     if test.measured_at is not None:
         return test.measured_at
     followed = test.after_operation
@@ -153,7 +155,7 @@ def _made(test: BenchSession) -> datetime:
 
 
 def _follows(test: BenchSession, step: Operation) -> bool:
-    """Whether a test states that it followed a step, even if that was signed off later."""
+    """True where a test states that it followed a step, even if that was signed off later."""
     followed = test.after_operation
     if followed is None or step is followed:
         return followed is not None

@@ -59,12 +59,12 @@ def _rows(connection: Connection, heads: Sequence[int]) -> Iterator[dict[str, An
 
 def _of_head(tests: Sequence[BenchSession]) -> Iterator[dict[str, Any]]:
     try:
-        for row, found in sessions.summaries(row for row in tests if row.counts):
-            yield {"key": row.id, **{name: found[name] for name in FIGURES}}
+        for row, summary in sessions.summaries(row for row in tests if row.counts):
+            yield {"key": row.id, **{name: summary[name] for name in FIGURES}}
         for row in tests:
             if not row.counts:
                 curve = sessions.reduction(row).curve
-                kept = {"gain_over_first": row.gain_over_first}
-                yield {"key": row.id, "mean_area": curve.mean, "peak_area": curve.peak, **kept}
+                gain = {"gain_over_first": row.gain_over_first}
+                yield {"key": row.id, "mean_area": curve.mean, "peak_area": curve.peak, **gain}
     except (ValidationError, ValueError):
         return

@@ -30,22 +30,32 @@ def setup(row: BenchSession) -> Setup:
 def _size(row: BenchSession, stated: Quantity | None, code: str) -> float | None:
     if stated is not None:
         return stated.si
-    known = [found for found in row.job_head.measurements if _holds(found, row, code)]
+    holding = [
+        measurement for measurement in row.job_head.measurements if _holds(measurement, row, code)
+    ]
     # Of several sections of a port the smallest is the one that flow is short of.
-    least = min((found.value.si for found in known), default=None)
-    return known[-1].value.si if known and code != "port area" else least
+    least = min((measurement.value.si for measurement in holding), default=None)
+    return holding[-1].value.si if holding and code != "port area" else least
 
 
-def _holds(found: Measurement, row: BenchSession, code: str) -> bool:
-    """Whether a measurement was of this port, and stood when the session was made."""
-    if found.kind.code != code or found.side != row.side or found.when is not When.AFTER:
+def _holds(measurement: Measurement, row: BenchSession, code: str) -> bool:
+    """True where a measurement was of this port, and valid when the test was made."""
+    if (
+        measurement.kind.code != code
+        or measurement.side != row.side
+        or measurement.when is not When.AFTER
+    ):
         return False
-    if found.cylinder is not None and row.cylinder and str(found.cylinder) != row.cylinder:
+    if (
+        measurement.cylinder is not None
+        and row.cylinder
+        and str(measurement.cylinder) != row.cylinder
+    ):
         return False
     followed = row.after_operation
-    if followed is None or found.operation is None:
+    if followed is None or measurement.operation is None:
         return False
-    if found.operation.position > followed.position:
+    if measurement.operation.position > followed.position:
         return False
     # A port cut since is not the port that was measured.
-    return code != "port area" or cut_between(row.job_head, found.at, row) is None
+    return code != "port area" or cut_between(row.job_head, measurement.at, row) is None

@@ -21,7 +21,7 @@ def rows(document: SessionDocument) -> list[SessionLift]:
 
 
 def in_words(document: SessionDocument, place: int) -> str:
-    """What was read at a test's lift, from 0, as typed."""
+    """Readings at a test's lift, counted from 0, as typed."""
     typed = ", ".join(map(str, document.flows[place]))
     if not document.pressures:
         return f"{typed} {document.flow_unit}"

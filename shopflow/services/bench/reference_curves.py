@@ -1,4 +1,5 @@
-"""What a flow test can be drawn over: this head's tests, its earlier stays', the best so far."""
+"""Curves to draw a flow test over: this head's tests, those of its earlier visits, the best so
+far."""
 
 from __future__ import annotations
 

@@ -59,7 +59,7 @@ _AFTER = joinedload(BenchSession.after_operation).joinedload(Operation.kind, inn
 
 @dataclass(frozen=True)
 class Wanted:
-    """Which tests are wanted; what is empty leaves nothing out."""
+    """Filter of tests; an empty field matches every test."""
 
     side: str = "intake"
     stage: str = ""
@@ -110,7 +110,7 @@ class Result:
 
     @property
     def as_received(self) -> bool:
-        """Whether nothing is known to have been done to it yet."""
+        """True where no earlier work on it is known."""
         return self.stage.startswith(AS_RECEIVED) and self.casting_state not in PORTED_STATES
 
     @property
@@ -127,12 +127,12 @@ class Result:
 
     @property
     def mean_flow(self) -> float:
-        """What its mean area is shown as."""
+        """Flow that its mean area is shown as, m3/s."""
         return flow_shown(self.mean_area, self.side)
 
     @property
     def peak_flow(self) -> float:
-        """What its greatest area is shown as."""
+        """Flow that its greatest area is shown as, m3/s."""
         return flow_shown(self.peak_area, self.side)
 
     @property
@@ -146,7 +146,7 @@ class Result:
 
 
 def wanted_from(values: Mapping[str, Any]) -> Wanted:
-    """What is asked for, read from text. Raises ValidationError."""
+    """Read a filter from text. Raises ValidationError."""
     clean = fields.read(SPECIFICATION, values)
     faults = []
     if clean.get("side") not in ("intake", "exhaust"):
@@ -193,7 +193,7 @@ def stages(db: Session, engine_types: Iterable[EngineType]) -> list[str]:
 
 
 def tested(row: BenchSession) -> datetime:
-    """When a test was made, or entered where that was not said."""
+    """Time of a test, or of its entry where that was not stated."""
     return row.measured_at or row.entered_at
 
 

@@ -61,7 +61,7 @@ class Port:
         return f"{self.side.capitalize()}{cylinder}, by {self.datum.value}"
 
     def has(self, row: BenchSession) -> bool:
-        """Whether a bench session is of this port."""
+        """True where a flow test is of this port."""
         return row.side == self.side and row.cylinder.strip() == str(self.cylinder or "")
 
 
@@ -173,7 +173,7 @@ def _outdated_by(
 
 
 def _was_before(row: BenchSession, surveys: Mapping[When, Mapping[float, Measurement]]) -> bool:
-    """Whether a test went through the port as it was before the work, and that is known."""
+    """True where a test went through the port as it was before the work, and that is known."""
     if When.BEFORE not in surveys:
         return False
     tested = row.measured_at or row.entered_at

@@ -42,7 +42,7 @@ COLUMNS = tuple(
 
 _AT_NO_TIME: dict[str, Any] = {"measured_at_typed": "", "measured_at": None}
 _NOT_YET = {"position": 0, "mean_area": 0.0, "peak_area": 0.0}
-"""What a summary is before it is worked out."""
+"""Summary before it is calculated."""
 
 LONGEST_LINE = 200
 LONGEST_NUMBER = 40
@@ -123,7 +123,7 @@ def add(
 
 
 def values(db: Session, by: Actor, document: SessionDocument) -> dict[str, Any]:
-    """What a session's own row holds of its document, by the model's attributes.
+    """Fields of a test's own row from its document, by the model's attributes.
 
     Raises ValidationError where something cannot be kept as typed.
     """
@@ -159,12 +159,12 @@ def measured(typed: datetime, shops: ZoneInfo) -> dict[str, Any]:
 
 
 def in_the_log(side: str, stage: str, tag: str) -> str:
-    """What the log says of a test."""
+    """Note of a test in the log."""
     return " ".join(word for word in (side, stage, tag) if word)
 
 
 def same_session(row: BenchSession, other: SessionDocument) -> bool:
-    """Whether a stored session is this one: measured at the same moment, with the same readings."""
+    """True where a stored test is this one: measured at the same moment, with the same readings."""
     if other.measured_at is None or row.measured_at_typed != other.measured_at.isoformat():
         return False
     return document(row) == other
@@ -303,7 +303,7 @@ def _full_scale(calibration: Calibration) -> float | None:
 
 
 def unkept(document: SessionDocument) -> list[FieldError]:
-    """What of a session the records cannot hold as typed."""
+    """Faults of values that the records cannot hold as typed."""
     faults: list[FieldError] = []
 
     def check(key: str, text: str, most: int | None = None) -> None:

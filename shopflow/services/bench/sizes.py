@@ -73,7 +73,7 @@ class Sizes:
 
 
 def starting(db: Session, visit: Visit, side: str, cylinder: str) -> Sizes:
-    """The sizes that a test of a side starts from.
+    """Sizes that a new test of a side begins with.
 
     From this head's last test of that side, then from its measurements, where one was taken since
     that test or the test has none, then from the engine type.
@@ -92,8 +92,8 @@ def starting(db: Session, visit: Visit, side: str, cylinder: str) -> Sizes:
     cut = cut_since(visit, dates["area"]) if "area" in dates else None
     outdated = Outdated(typed.pop("area"), cut) if cut is not None else None
     quantities = {key: row.value for key, row in measured(visit, side, cylinder).items()}
-    shown = {key: size for key, size in quantities.items() if typed.get(key) == size.text}
-    differences = tuple(_against(earlier, shown)) if earlier is not None else ()
+    in_use = {key: size for key, size in quantities.items() if typed.get(key) == size.text}
+    differences = tuple(_against(earlier, in_use)) if earlier is not None else ()
     return Sizes(typed, differences, outdated)
 
 

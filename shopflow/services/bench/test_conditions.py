@@ -1,4 +1,4 @@
-"""How a flow test was made, as typed, and the calibration it relies on."""
+"""Conditions of a flow test, as typed, and the calibration it relies on."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from shopflow.units import pretty_text
 
 
 def conditions(document: SessionDocument) -> tuple[tuple[str, str], ...]:
-    """How a session was made, as typed."""
+    """Test conditions, as typed."""
     direction = "drawn in" if document.side == "intake" else "blown out"
     valves = f"{document.valve_count} of " if document.valve_count > 1 else ""
     seat = ""
@@ -42,7 +42,7 @@ def _leakage(document: SessionDocument) -> str:
 
 
 def _meter(document: SessionDocument) -> str:
-    """What the bench reads by, and the air it met where that was not the room's."""
+    """Meter of the bench, and the air at it where that was not the room's."""
     parts = []
     if document.element_kind:
         sizes = (
@@ -64,7 +64,7 @@ def _meter(document: SessionDocument) -> str:
 
 
 def calibration(row: BenchSession) -> str:
-    """What is known of the calibration relied on, an overdue one said plainly."""
+    """Calibration relied on, with a clear note where it was overdue."""
     found = row.calibration
     stated = f"expanded uncertainty {row.u_calibration}"
     factor = f"factor {row.calibration_factor}, " + (
@@ -87,7 +87,7 @@ def calibration(row: BenchSession) -> str:
 
 
 def is_overdue(row: BenchSession) -> bool:
-    """Whether the calibration on file was past its date when the test was made."""
+    """True where the recorded calibration was overdue when the test was made."""
     # As typed, since due dates are the shop's own days.
     typed = row.measured_at_typed
     tested = datetime.fromisoformat(typed).date() if typed else row.entered_at.date()

@@ -11,7 +11,7 @@ MOST_STEPS = 30
 
 
 def lifts_by_diameter(head_diameter: str, step: str, last: str, unit: str) -> list[str]:
-    """Lifts every so much of L/D up to the last, in a unit of length, as one would set them.
+    """Lifts at equal steps of L/D up to the last, in a unit of length, rounded as they are set.
 
     Raises UnitError where one of them cannot be read.
     """

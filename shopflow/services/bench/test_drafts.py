@@ -19,7 +19,7 @@ from shopflow.texts import gettext
 MOST_FIELDS = 400
 LONGEST_VALUE = 4000
 DISCARDED_KEPT = timedelta(days=30)
-"""How long a discarded test can be restored."""
+"""Time for which a discarded test can be restored."""
 
 _STORED = select(BenchSession.id).where(BenchSession.entry_key == bindparam("key"))
 _DISCARDED = select(DiscardedTest.id).where(DiscardedTest.key == bindparam("key"))
@@ -53,7 +53,7 @@ def keep(
     seen: int,
     typed: Mapping[str, str],
 ) -> TestDraft:
-    """Keep what is typed so far, in place of what was kept before.
+    """Save the fields typed so far, in place of the previous save.
 
     `seen` is the count the page last heard of. Raises RuleError where this test is a session
     already or is no test's, ConflictError where another page wrote what this one has not seen.
@@ -131,7 +131,7 @@ def restore(db: Session, by: Actor, discarded: DiscardedTest) -> TestDraft:
 
 
 def _values(row: TestDraft | DiscardedTest) -> dict[str, Any]:
-    """What an open and a discarded test have alike."""
+    """Fields that an open and a discarded test share."""
     names = ("job_head_id", "key", "count", "typed", "begun_at", "kept_at", "person_id")
     return {name: getattr(row, name) for name in names}
 

@@ -76,7 +76,7 @@ def _area_gain(found: AreaGain, stated: FlowTest, cuts: Cuts) -> documents.AreaG
 def _conclusion(
     mean: AreaGain | None, names: tuple[str, str], units: UnitSystem, cuts: Cuts
 ) -> str:
-    """What the change was worth, and what was cut."""
+    """Gain of the change, and the metal cut, in one sentence."""
     if mean is None:
         return ""
     before, after = names

@@ -7,7 +7,7 @@ from shopflow.services.bench.metal_cuts import AS_RECEIVED
 
 
 def file_name(row: BenchSession) -> str:
-    """What a session's file is called where it is attached to a paper."""
+    """Name of a test's file where it is attached to a document."""
     return f"session-{row.id}.toml"
 
 
@@ -36,6 +36,6 @@ def stage_to_rank(row: BenchSession) -> str:
 
 
 def is_stock(row: BenchSession) -> bool:
-    """Whether a session tested a casting that nobody had worked on."""
+    """True where the test is of a casting with no earlier work."""
     is_as_cast = row.job_head.casting_state is CastingState.AS_CAST
     return is_as_cast and stage_name(row).startswith(AS_RECEIVED)

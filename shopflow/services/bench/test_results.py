@@ -1,4 +1,4 @@
-"""What bench sessions gave, as plain data for pages and papers."""
+"""Results of flow tests, as plain data for pages and documents."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def _means(document: SessionDocument, found: Reduction) -> dict[str, Any]:
 
 
 def trial_result(document: SessionDocument, found: Reduction, name: str) -> documents.TrialResult:
-    """What a session gives so far that is still being taken."""
+    """Results so far of a test that is still being taken."""
     return documents.TrialResult(
         name=name,
         side=document.side,
@@ -94,7 +94,7 @@ def trial_result(document: SessionDocument, found: Reduction, name: str) -> docu
 
 
 def session_curve(row: BenchSession) -> documents.SessionCurve:
-    """What a chart draws of a stored bench session."""
+    """Curve of a stored flow test for a chart."""
     name = session_name(row)
     return documents.SessionCurve(
         name=name,

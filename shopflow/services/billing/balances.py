@@ -13,8 +13,8 @@ from decimal import Decimal
 from sqlalchemy import bindparam, func, select
 from sqlalchemy.orm import Session, aliased
 
+from shopflow.documents.money import Tax
 from shopflow.models import Invoice, InvoiceKind, InvoiceLine, Job, Operation, Payment
-from shopflow.papers.money import Tax
 from shopflow.services.billing import approvals, pricing
 
 _PAPERS = select(Invoice.kind, Invoice.total).where(Invoice.job_id == bindparam("job_id"))

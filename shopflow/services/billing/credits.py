@@ -10,14 +10,15 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from shopflow.calc.totals import totals
+from shopflow.documents.invoice import Invoice as InvoicePaper
+from shopflow.documents.money import MoneyLine, Tax
 from shopflow.documents.snapshot import from_plain
 from shopflow.errors import FieldError, RuleError, ValidationError
 from shopflow.models import Invoice, InvoiceKind, InvoiceLine
-from shopflow.papers.invoice import Invoice as InvoicePaper
-from shopflow.papers.money import MoneyLine, Tax
 from shopflow.services import fields
 from shopflow.services.actor import Actor
 from shopflow.services.billing import invoices
+from shopflow.services.billing.invoices import Unprinted
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.house_style import the_style
 from shopflow.texts import gettext
@@ -57,10 +58,10 @@ def open_lines(invoice: Invoice) -> list[OpenLine]:
     ]  # fmt: skip
 
 
-def credit(
+def prepare(
     db: Session, by: Actor, invoice: Invoice, reason: str, amounts: Mapping[str, Any] | None = None
-) -> Invoice:
-    """Credit the balance of an invoice, or these amounts before tax of its lines.
+) -> Unprinted:
+    """A credit note of the balance of an invoice, or of these amounts before tax of its lines.
 
     An amount is named as `OpenLine.name`. Once nothing is left, the invoice's work can be invoiced
     anew. Raises ValidationError at `reason` or an amount, RuleError where nothing is left or
@@ -81,13 +82,11 @@ def credit(
     lines = open_lines(invoice)
     amounts_by_line = _all(lines) if amounts is None else _chosen(lines, amounts)
     content = _content(db, by, invoice, clean["reason"], amounts_by_line, lines)
-    rows = [
+    rows = tuple(
         InvoiceLine(operation_id=line.operation_id, position=line.position, price=amount)
         for line, amount in amounts_by_line.items()
-    ]
-    return invoices.keep(
-        db, by, invoice.job, content, InvoiceKind.CREDIT_NOTE, lines=rows, credits=invoice
     )
+    return Unprinted(invoice.job, InvoiceKind.CREDIT_NOTE, content, rows, credits=invoice)
 
 
 def _all(lines: Sequence[OpenLine]) -> dict[OpenLine, Decimal]:

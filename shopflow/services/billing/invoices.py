@@ -8,18 +8,18 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 from datetime import timedelta
 from decimal import Decimal
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopflow import papers
+from shopflow.documents.invoice import Invoice as InvoicePaper
+from shopflow.documents.invoice import Received
 from shopflow.documents.snapshot import to_plain
 from shopflow.errors import NotFoundError, RuleError
 from shopflow.models import Invoice, InvoiceKind, InvoiceLine, Job, Operation, OperationState
-from shopflow.papers.invoice import Invoice as InvoicePaper
-from shopflow.papers.invoice import Received
 from shopflow.services import audit_log
 from shopflow.services.actor import Actor
 from shopflow.services.billing import approvals, balances, payments, pricing
@@ -62,19 +62,31 @@ def ready(balance: Balance) -> list[Operation]:
     return [step for step in balance.to_invoice if step.state is OperationState.DONE]
 
 
-def issue(db: Session, by: Actor, job: Job, chosen: Collection[int] | None = None) -> Invoice:
-    """Issue an invoice for the steps chosen by their keys, or for all that is `ready`.
+@dataclass(frozen=True)
+class Unprinted:
+    """An invoice or credit note that has its number, to be printed and kept in one transaction."""
+
+    job: Job
+    kind: InvoiceKind
+    content: InvoicePaper
+    lines: tuple[InvoiceLine, ...]
+    credits: Invoice | None = None
+    """The invoice that a credit note takes back."""
+
+
+def prepare(db: Session, by: Actor, job: Job, chosen: Collection[int] | None = None) -> Unprinted:
+    """An invoice for the steps chosen by their keys, or for all that is `ready`.
 
     Raises RuleError where there is nothing to invoice, a step is not approved, or nobody signs.
     """
     lock(db, job)
     steps = selected(balances.of_job(db, job), job, chosen)
     content = _content(db, by, job, steps)
-    lines = [
+    lines = tuple(
         InvoiceLine(operation_id=step.id, position=position, price=step.charge)
         for position, step in enumerate(steps, start=1)
-    ]
-    return keep(db, by, job, content, InvoiceKind.INVOICE, lines=lines)
+    )
+    return Unprinted(job, InvoiceKind.INVOICE, content, lines)
 
 
 def preview(
@@ -183,22 +195,13 @@ def signer(by: Actor) -> str:
     return by.person.name
 
 
-def keep(
-    db: Session,
-    by: Actor,
-    job: Job,
-    content: InvoicePaper,
-    kind: InvoiceKind,
-    *,
-    lines: Sequence[InvoiceLine] = (),
-    credits: Invoice | None = None,
-) -> Invoice:
-    """Print an invoice or credit note and save it, frozen."""
-    pdf = papers.invoice(content)
+def keep(db: Session, by: Actor, unprinted: Unprinted, pdf: bytes) -> Invoice:
+    """Put an invoice or credit note on record with its PDF, frozen."""
+    content, credits = unprinted.content, unprinted.credits
     row = Invoice(
-        kind=kind,
+        kind=unprinted.kind,
         number=content.number,
-        job=job,
+        job=unprinted.job,
         credits_id=credits.id if credits else None,
         reason=content.reason,
         issued_at=by.at,
@@ -209,10 +212,10 @@ def keep(
         snapshot=to_plain(content),
         pdf=pdf,
         sha256=hashlib.sha256(pdf).hexdigest(),
-        lines=list(lines),
+        lines=list(unprinted.lines),
     )
     db.add(row)
-    audit_log.record(db, by, row, "issued", job=job, note=row.number)
+    audit_log.record(db, by, row, "issued", job=unprinted.job, note=row.number)
     if credits is not None:
         db.expire(credits, ["credit_notes"])
     return row

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from sqlalchemy.orm import Session
 
+from shopflow.documents.receipt import Receipt
 from shopflow.models import Payment
-from shopflow.papers.receipt import Receipt
 from shopflow.services.billing import balances
 from shopflow.services.paperwork import facts
 

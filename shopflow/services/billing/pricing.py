@@ -8,8 +8,8 @@ from decimal import Decimal
 from sqlalchemy.orm import Session
 
 from shopflow.calc.totals import totals
+from shopflow.documents.money import MoneyLine, Tax
 from shopflow.models import Customer, Job, Operation, Shop
-from shopflow.papers.money import MoneyLine, Tax
 from shopflow.services.shop.house_style import the_style
 from shopflow.services.shop.settings import get_shop
 

@@ -11,12 +11,11 @@ from typing import Any
 from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
-from shopflow import papers
+from shopflow.documents.money import MoneyLine
+from shopflow.documents.quote import Quote as QuotePaper
 from shopflow.documents.snapshot import to_plain
 from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
 from shopflow.models import Job, JobState, Operation, Quote, QuoteLine
-from shopflow.papers.money import MoneyLine
-from shopflow.papers.quote import Quote as QuotePaper
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.billing import approvals, pricing
@@ -82,17 +81,20 @@ def suggested(db: Session, by: Actor, job: Job) -> dict[str, Any]:
     }
 
 
-def give(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> Quote:
-    """Give the customer a quote of the job's work: its first, or a new revision.
+def offer(db: Session, by: Actor, job: Job, values: Mapping[str, Any]) -> QuotePaper:
+    """A quote of the job's work with its number: the job's first, or a new revision.
 
     Raises ValidationError, and RuleError where the job is closed or has no work to quote.
     """
     if not job.is_open:
         raise RuleError(gettext("job {job} is {state}", job=job.number, state=job.state.value))
-    steps = approvals.priced_work(job)
-    content = prepare(db, by, job, values)
-    pdf = papers.quote(content)
-    approved = _approved(db, job)
+    approvals.priced_work(job)
+    return prepare(db, by, job, values)
+
+
+def keep(db: Session, by: Actor, job: Job, content: QuotePaper, pdf: bytes) -> Quote:
+    """Put what `offer` gave on record with its PDF, in the same transaction."""
+    steps, approved = approvals.priced_work(job), _approved(db, job)
     quote = Quote(
         number=content.number,
         revision=content.revision,

@@ -43,7 +43,7 @@ _UNCHECKED = {
     "checked_fingerprint": "",
 }
 NO_NUMBER = "not issued"
-"""What stands where an issued certificate has its number."""
+"""Text in place of the number of an issued certificate."""
 
 
 def get(db: Session, key: int) -> CertificateDraft:
@@ -197,12 +197,12 @@ def discard(db: Session, by: Actor, draft: CertificateDraft) -> None:
 
 
 def stands_as_checked(db: Session, draft: CertificateDraft) -> bool:
-    """Whether everything a draft states is as it was when it was checked."""
+    """True where everything a draft states is as it was when it was checked."""
     return draft.checked_fingerprint == fingerprint(stated(db, draft))
 
 
 def stated(db: Session, draft: CertificateDraft) -> documents.FlowCertificate:
-    """What a certificate of this draft says, but for its number, its issue and its check.
+    """Contents of a certificate from this draft, without number, issue and check.
 
     Raises RuleError where every test it stated was withdrawn.
     """

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from sqlalchemy import or_, select, union
 from sqlalchemy.orm import Session, undefer
 
-from shopflow import papers
+from shopflow.attached import attached_files
 from shopflow.documents import FlowCertificate
 from shopflow.documents.snapshot import from_plain
 from shopflow.errors import NotFoundError, ValidationError
@@ -78,7 +78,7 @@ def _figures(db: Session) -> Faults:
     query = select(Certificate).options(undefer(Certificate.pdf)).execution_options(yield_per=50)
     for row in db.scalars(query):
         try:
-            files = papers.attached_files(row.pdf)
+            files = attached_files(row.pdf)
         except ValueError as error:
             yield f"{row.title}: {error}"
             continue

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import dataclasses
 import hashlib
-from collections.abc import Callable
 from datetime import datetime
 
 from sqlalchemy import bindparam, select
 from sqlalchemy.orm import Session
 
-from shopflow import documents, papers
+from shopflow import documents
 from shopflow.documents.snapshot import to_plain
 from shopflow.errors import NotFoundError, RuleError
 from shopflow.models import (
@@ -28,9 +27,6 @@ from shopflow.services.certificates import drafts
 from shopflow.services.numbering import next_number
 from shopflow.services.shop.settings import get_shop, zone
 from shopflow.texts import gettext
-
-Sign = Callable[[bytes], bytes]
-"""Puts the shop's signature on a PDF."""
 
 _OF_STAY = (
     select(Certificate)
@@ -88,16 +84,14 @@ def newest(db: Session, certificate: Certificate) -> Certificate:
     return db.scalars(query).one()
 
 
-def issue(db: Session, by: Actor, draft: CertificateDraft, sign: Sign | None = None) -> Certificate:
-    """Issue what a checked draft states; its number is taken here, so that none is left unused.
-
-    `sign` puts the shop's signature on the PDF. Raises RuleError where nobody authorises it, the
-    draft is not checked as it stands, or what it replaces was replaced meanwhile.
-    """
-    content = _numbered(db, by, draft)
-    pdf = papers.flow_certificate(content)
-    if sign is not None:
-        pdf = sign(pdf)
+def keep(
+    db: Session,
+    by: Actor,
+    draft: CertificateDraft,
+    content: documents.FlowCertificate,
+    pdf: bytes,
+) -> Certificate:
+    """Put what `numbered` gave on record with its PDF, in the same transaction."""
     certificate = Certificate(
         number=content.number,
         revision=content.revision,
@@ -144,8 +138,12 @@ def withdraw(db: Session, by: Actor, certificate: Certificate, reason: str) -> C
     return certificate
 
 
-def _numbered(db: Session, by: Actor, draft: CertificateDraft) -> documents.FlowCertificate:
-    """Contents of the certificate: the draft as checked, numbered and authorised."""
+def numbered(db: Session, by: Actor, draft: CertificateDraft) -> documents.FlowCertificate:
+    """Contents of the certificate: the draft as checked, numbered and authorised.
+
+    The number is taken here, so that none is left unused. Raises RuleError where nobody authorises
+    it, the draft is not checked as it stands, or what it replaces was replaced meanwhile.
+    """
     if by.person is None:
         raise RuleError(gettext("a certificate is authorized by a person"))
     if draft.state is DraftState.ISSUED:

@@ -62,7 +62,7 @@ Figure = float | int | str | None
 
 @dataclass(frozen=True)
 class Recomputed:
-    """How a certificate's figures compare with those worked out again."""
+    """Comparison of a certificate's results with those calculated again."""
 
     compared: int
     differing: tuple[str, ...]
@@ -73,7 +73,7 @@ class Recomputed:
 
     @property
     def agrees(self) -> bool:
-        """Whether figures were compared and all agree."""
+        """True where results were compared and all agree."""
         return self.compared > 0 and not self.differing
 
 

@@ -44,17 +44,17 @@ class Answer:
     standing: Standing
     title: str = ""
     exact: bool = False
-    """Whether the bytes of the PDF were compared and are those issued."""
+    """True where the bytes of the PDF were compared and are those issued."""
 
     certificate: FlowCertificate | None = None
-    """What the certificate states, to be compared with the paper in hand."""
+    """Contents of the certificate, to be compared with the document in hand."""
 
     code: str = ""
     left_at: datetime | None = None
-    """When a paper that is no certificate was issued or sent."""
+    """Time when a document other than a certificate was issued or sent."""
 
     claim: Claim | None = None
-    """What a PDF says it is whose bytes are not those of a paper kept here."""
+    """Claims of a PDF whose bytes are not those of a document stored here."""
 
     replaced_by: str = ""
     """Title of the revision that holds now."""

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from sqlalchemy.orm import Session
 
+from shopflow.documents.collection import CollectionReceipt, PartBack
 from shopflow.models import Collection, HandedOver
-from shopflow.papers.collection import CollectionReceipt, PartBack
 from shopflow.services.paperwork import facts
 
 

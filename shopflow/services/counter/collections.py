@@ -35,7 +35,7 @@ WHEN_SHIPPED = {
     "packed_by": "enter who packed it",
 }
 RELEASERS = (Role.OWNER, Role.COUNTER)
-"""Who may let a job go that is not paid."""
+"""Roles that may release a job with a balance to pay."""
 
 WORD = fields.text()
 

@@ -64,7 +64,7 @@ class CustomerView:
     photos: tuple[JobFile, ...]
     documents: tuple[JobFile, ...]
     balance: Balance | None
-    """Where its money stands, where the link shows that."""
+    """Balance of the job, where the link shows it."""
 
 
 def of(

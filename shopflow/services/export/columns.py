@@ -358,7 +358,7 @@ def columns_of(table: str) -> list[str]:
 
 
 def file_name(table: str) -> str:
-    """What the file of a table is called, as "flow-tests.csv"."""
+    """File name of a table's export, as "flow-tests.csv"."""
     return f"{TABLES[table][0].replace(' ', '-')}.csv"
 
 

@@ -25,7 +25,7 @@ NAMES = {
     "valve_lift": "valve lift",
     "retainer_to_guide": "retainer to guide clearance",
 }
-"""What the inputs of a set-up are called within a sentence."""
+"""Names of a set-up's inputs within a sentence."""
 
 
 def is_boosted(job: Job) -> bool:

@@ -62,7 +62,7 @@ class _Additions:
 
     party: Party
     filled: dict[str, Any] = field(default_factory=dict)
-    """What an empty field of one on file is filled with."""
+    """Values for empty fields of a customer on record."""
 
     contacts: list[dict[str, Any]] = field(default_factory=list)
 

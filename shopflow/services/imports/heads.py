@@ -49,7 +49,7 @@ EXAMPLES = (
 FIELDS = {name: name.replace("_", " ") for name in heads.SPECIFICATION}
 
 HeadKey = tuple[int | Party, str, str]
-"""What a head is known by: its engine type (key or one to be made), and serial or casting."""
+"""Identity of a head: its engine type (key or a new one), and serial or casting number."""
 
 
 @dataclass(eq=False)

@@ -40,7 +40,7 @@ class Party:
     row: Any = None
     values: dict[str, Any] = field(default_factory=dict)
     is_told: bool = False
-    """Whether a row has said that it will be made."""
+    """True where a row has announced that it will be created."""
 
     def news(self, noun: str) -> str:
         """Note that the import creates it, for the first row that does; empty for all others."""

@@ -21,7 +21,7 @@ class RecordedHead:
     values: dict[str, str]
     owner_id: int | None
     since: datetime
-    """When it came to the last of its owners."""
+    """Time when it came to the last of its owners."""
 
     key: int = 0
 

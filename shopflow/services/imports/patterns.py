@@ -29,7 +29,7 @@ CONTENT = (
     *("lift_unit", "lifts", "flow_unit", "flows", "head_diameter", "valve_count", "port_area"),
     *("test_pressure", "reference_pressure", "barometer", "temperature", "humidity"),
 )
-"""What a test brought in again must have the same, to be the same."""
+"""Fields that a test imported again must have the same, to be the same."""
 
 _SEPARATOR = "\x1f"
 
@@ -83,7 +83,7 @@ class Pattern:
     """For each lift, what reads its cells."""
 
     of_air: str
-    """What the notes say of its air."""
+    """Note on its air."""
 
     @cached_property
     def test(self) -> FlowTest:

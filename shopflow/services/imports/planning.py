@@ -69,7 +69,7 @@ class Plan:
     faults: list[CellFault] = field(default_factory=list)
     write: Carry = lambda db, by: None
     basis: Basis = ()
-    """What was on file when it was made."""
+    """State of the records when it was made."""
 
     def carry_out(self, db: Session, by: Actor) -> None:
         """Write it all; flushes, never commits.

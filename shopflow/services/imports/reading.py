@@ -34,7 +34,7 @@ class Bounds:
 
 
 OF_A_PAGE = Bounds()
-"""What someone may be kept waiting for at a page."""
+"""Largest file that a user can be kept waiting for at a page."""
 
 OF_THE_COMMAND = Bounds(1_000, 5_000_000)
 

@@ -66,7 +66,8 @@ FOLLOWS: dict[JobState, tuple[JobState, ...]] = {
     JobState.SHIPPED: (JobState.READY,),
     JobState.CANCELLED: (),
 }
-"""What may follow each state, the usual one first; cancelling, from any open one, is apart."""
+"""States that may follow each state, the usual one first; cancelling, from any open one, is
+apart."""
 
 OPEN_JOBS = select(Job.id).where(
     Job.state.in_([state for state in JobState if state not in CLOSED_STATES])

@@ -21,7 +21,7 @@ BEGINS = 95.0
 """Score of a name, or of words of it, that the text begins."""
 
 SEPARATORS = " -./_#"
-"""What people put into casting numbers and serials, or leave out of them."""
+"""Characters that people put into casting numbers and serials, or omit."""
 
 
 def bare_column(column: Any) -> ColumnElement[str]:

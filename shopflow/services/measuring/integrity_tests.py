@@ -19,7 +19,7 @@ NEEDED: dict[IntegrityKind, tuple[str, ...]] = {
     IntegrityKind.LEAK: ("duration",),
     IntegrityKind.CRACK: (),
 }
-"""What each test cannot be judged without, beside its medium and its result."""
+"""Inputs that each test cannot be judged without, beside its medium and its result."""
 
 RESULTS = {"passed": True, "failed": False}
 

@@ -18,7 +18,7 @@ from shopflow.models import (
 )
 
 Result = Measurement | IntegrityTest
-"""What can stop a head's routing until someone decides."""
+"""Result that can stop the work on a head until someone decides."""
 
 
 class Standing(StrEnum):

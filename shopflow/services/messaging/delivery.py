@@ -30,7 +30,7 @@ LEASE = timedelta(minutes=10)
 """Longer than a mail server is ever waited for."""
 
 PAUSES = tuple(timedelta(minutes=minutes) for minutes in (1, 5, 15, 60, 240, 720, 1440))
-"""How long to wait after each try that failed for the time being; then it is given up."""
+"""Pauses after each try that failed for the time being; after the last it is given up."""
 
 
 class TakenOverError(ShopflowError):

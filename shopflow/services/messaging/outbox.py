@@ -16,7 +16,7 @@ from shopflow.models import Job, MailState, OutgoingMail
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.messaging import smtp_settings
-from shopflow.services.messaging.mailable_documents import Enclosure
+from shopflow.services.messaging.enclosure import Enclosure
 from shopflow.texts import gettext
 
 LINK_MARK = "{link}"

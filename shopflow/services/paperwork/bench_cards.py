@@ -6,8 +6,8 @@ from datetime import UTC, datetime
 
 from sqlalchemy.orm import Session
 
+from shopflow.documents.bench_card import BenchCard, BenchHead, ValveSizes
 from shopflow.models import BenchSession, Job, Visit
-from shopflow.papers.bench_card import BenchCard, BenchHead, ValveSizes
 from shopflow.services.paperwork import facts
 from shopflow.units import Quantity
 
@@ -18,7 +18,7 @@ SIZES = (
     ("Seat angle", "seat_angle"),
     ("Seat width", "seat_width"),
 )
-"""What a card asks for, and the session's own name for it."""
+"""Sizes on a card, with the test's own name for each."""
 
 STEPS = {"in": 0.050, "mm": 1.0}
 """From lift to lift where a head was never tested, in the unit the lift is stated in."""

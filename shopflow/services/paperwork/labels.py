@@ -6,10 +6,10 @@ from datetime import UTC, datetime
 
 from sqlalchemy.orm import Session
 
+from shopflow.documents.labels import LABELS
+from shopflow.documents.tags import Tag, TagSheet
 from shopflow.errors import FieldError, ValidationError
 from shopflow.models import Visit
-from shopflow.papers.labels import LABELS
-from shopflow.papers.tags import Tag, TagSheet
 from shopflow.services.paperwork import facts
 from shopflow.services.shop.house_style import the_style
 from shopflow.services.shop.settings import get_shop

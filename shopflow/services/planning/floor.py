@@ -54,7 +54,7 @@ _HEADS = (
     .where(_IN_THE_SHOP)
     .order_by(Job.promised_on.is_(None), Job.promised_on, Job.priority.desc(), Visit.tag)
 )  # fmt: skip
-"""What is read of each head: columns, since a floor of objects takes five times as long."""
+"""Columns read of each head, since a floor of objects takes five times as long."""
 
 _STEPS = (
     select(
@@ -161,7 +161,7 @@ class ExtraWork:
 
     step_id: int
     is_quoted: bool
-    """Whether the customer has it in the job's last quote."""
+    """True where the customer has it in the job's last quote."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,19 +170,19 @@ class FloorRow:
 
     head: OpenHead
     steps: Sequence[OpenStep]
-    """What is left to do, in its order."""
+    """Steps that remain, in their order."""
 
     where: str
     outlook: Outlook
     waits: Sequence[Hold]
-    """What it waits for now, the longest first."""
+    """Holds not ended, the longest first."""
 
     is_late: bool
     asks_customer: bool
-    """Whether a decision waits for the customer's answer."""
+    """True where a decision awaits the customer's answer."""
 
     clocked_on: Sequence[tuple[int, str]]
-    """Who works on which of its steps now."""
+    """Users clocked on, by step."""
 
     extras: Sequence[ExtraWork]
 

@@ -94,7 +94,7 @@ class Question:
     since: datetime | None
     asked_by: str
     is_extra: bool
-    """Whether it is extra work, answered by a quote; else an answer is recorded."""
+    """True where it is extra work, answered by a quote; else an answer is recorded."""
 
 
 def open_questions(db: Session) -> list[Question]:

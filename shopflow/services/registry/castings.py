@@ -15,7 +15,7 @@ from shopflow.models import (
 )
 
 NOT_ONCE_PORTED = (CastingState.AS_CAST, CastingState.UNKNOWN)
-"""What a head that this shop ported cannot be on a later visit."""
+"""States that a head ported by this shop cannot have on a later visit."""
 
 
 def visits_in_order(head: Head) -> list[Visit]:

@@ -35,7 +35,7 @@ SPECIFICATION: fields.Specification = {
     "notes": fields.words(),
 }
 NAME_ONLY = (load_only(EngineType.builder, EngineType.family), lazyload(EngineType.aliases))
-"""What is read of an engine type where only its name is shown."""
+"""Columns read of an engine type where only its name is shown."""
 
 DISPLACEMENT_TOLERANCE = 0.03
 """An engine sold as a 1.8 displaces 1.75 to 1.85 L: names are rounded, castings are not."""
@@ -58,7 +58,7 @@ _LAYOUT = re.compile(
     r"(?:v|i|l|flat|inline|straight)?[\s-]*(?P<cylinders>\d{1,2})(?:[\s-]*cyl(?:inders?)?\.?)?",
     re.IGNORECASE,
 )
-"""How an engine's cylinders are spoken of: "V8", "flat 4", "4 cyl"."""
+"""Names of cylinder layouts: "V8", "flat 4", "4 cyl"."""
 
 
 def list_all(db: Session) -> list[EngineType]:

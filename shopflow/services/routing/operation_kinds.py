@@ -9,9 +9,9 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from shopflow.documents.cautions import BY_HAZARD
 from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationError
 from shopflow.models import IntegrityKind, MeasurementKind, OperationKind
-from shopflow.papers.cautions import BY_HAZARD
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.shop import built_in_kinds
@@ -20,7 +20,7 @@ from shopflow.texts import gettext
 LONGEST_CODE = 40
 BUILT_IN = frozenset(step.code for step in built_in_kinds.OPERATIONS)
 FIXED = ("name", "cuts_metal", "cautions")
-"""What a built-in kind keeps: its name is on papers, its cautions protect."""
+"""Fixed fields of a built-in kind: its name is on documents, its cautions protect."""
 
 
 def get(db: Session, kind_id: int) -> OperationKind:

@@ -218,4 +218,4 @@ READERS: tuple[tuple[re.Pattern[str], FactReader], ...] = (
     (re.compile(rf"(?i)(?<!\w)({_words(_INDUCTIONS)})(?!\w)"), _induction),
     (re.compile(rf"(?i)(?<!\w)fuel:?\s+([\w-]+)|(?<!\w)({_words(_FUELS)})(?!\w)"), _fuel),
 )
-"""How each fact is written; the first that takes a stretch of a text has it."""
+"""Patterns of each fact; the first that matches a stretch of a text has it."""

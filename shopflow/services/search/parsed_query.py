@@ -35,10 +35,10 @@ class Meaning:
     engine_types: Mapping[int, str]
     customers: Mapping[int, str]
     written: ColumnElement[bool] | None
-    """Whether a stay's numbers or notes hold the text; none where it is too short to ask."""
+    """Condition that a visit's numbers or notes hold the text; None where it is too short."""
 
     is_common: bool
-    """Whether so many may hold it that the index is no help."""
+    """True where so many may hold it that the index is no help."""
 
     @property
     def ways(self) -> list[ColumnElement[bool]]:

@@ -55,7 +55,7 @@ class PastJob:
     """Gain in mean effective area from the first test to the last, on the side that gained most."""
 
     why: str = ""
-    """Why a look-up found it; empty where it was not looked up."""
+    """Reason why the search matched it; empty without a search."""
 
 
 _SHOWN = (
@@ -71,7 +71,7 @@ _SHOWN = (
     .join(Head.engine_type)
     .order_by(Job.booked_in_at.desc(), Visit.id)
 )  # fmt: skip
-"""What is shown of a stay, newest first."""
+"""Columns shown of a visit, newest first."""
 
 _SUMMARIES = (
     select(
@@ -84,7 +84,7 @@ _SUMMARIES = (
     .where(BenchSession.job_head_id.in_(bindparam("stays", expanding=True)), BenchSession.counts)
     .order_by(BenchSession.position, BenchSession.id)
 )
-"""What is kept of these stays' sessions, in the order they were made."""
+"""Stored summaries of these visits' tests, in the order they were made."""
 
 
 @dataclass(frozen=True)

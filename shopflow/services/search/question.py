@@ -25,7 +25,7 @@ FILLERS = frozenset({
 _QUOTED = re.compile(r"(?<!\d)[\"“][^\"“”]+[\"”]")
 
 Span = tuple[int, int]
-"""Where a stretch of a text begins, and where what follows it does."""
+"""Start and end of a stretch of a text."""
 
 
 @dataclass(frozen=True)

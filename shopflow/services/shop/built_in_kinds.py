@@ -170,8 +170,8 @@ BOUNDS: dict[str, tuple[str, str]] = {
     "installed height": ("5 mm", "200 mm"),
     "seat load": ("0 N", "10000 N"),
 }
-"""What a measurement of a built-in kind lies between on any head, from a small motorcycle's to a
-marine diesel's: outside, a digit or a unit is wrong. Common practice, no source."""
+"""Bounds of a measurement of a built-in kind on any head, from a small motorcycle's to a marine
+diesel's: outside, a digit or a unit is wrong. Common practice, no source."""
 
 
 _OPERATION_KINDS = select(OperationKind).where(OperationKind.active).order_by(OperationKind.name)

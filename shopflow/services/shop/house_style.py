@@ -9,11 +9,11 @@ from typing import Any
 from PIL import Image, ImageOps, UnidentifiedImageError
 from sqlalchemy.orm import Session
 
+from shopflow.documents.colours import RULE_CONTRAST, TEXT_CONTRAST, contrast_on_white
 from shopflow.documents.dates import FORMATS
+from shopflow.documents.labels import LABELS
 from shopflow.errors import FieldError, ValidationError
 from shopflow.models import HouseStyle
-from shopflow.papers.colours import RULE_CONTRAST, TEXT_CONTRAST, contrast_on_white
-from shopflow.papers.labels import LABELS
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.texts import gettext

@@ -1,4 +1,4 @@
-"""What went wrong, in a form programs read: RFC 9457."""
+"""Problem details in a form that programs read: RFC 9457."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ MEDIA_TYPE = "application/problem+json"
 
 
 def is_asked() -> bool:
-    """Whether the request came to the programming interface, and is answered as it answers."""
+    """True where the request came to the programming interface, and is answered in its form."""
     return request.path.startswith(PREFIX)
 
 

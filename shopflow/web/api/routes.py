@@ -1,4 +1,5 @@
-"""What programs can read: customers, engines, heads, jobs, flow tests, certificates, the floor."""
+"""Records that programs can read: customers, engines, heads, jobs, flow tests, certificates, the
+floor."""
 
 from __future__ import annotations
 

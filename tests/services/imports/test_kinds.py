@@ -1,4 +1,4 @@
-"""What files of each kind do, row by row; how files are written."""
+"""Import of files of each kind, row by row, and their formats."""
 
 from __future__ import annotations
 

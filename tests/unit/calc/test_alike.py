@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import GTC
 import numpy as np
 import pytest
@@ -31,7 +33,7 @@ def port(flow: float, key: tuple[str, str] = KEY) -> Reduction:
     return reduce(one_lift(flow * CFM, SET_TO, calibration_key=key))
 
 
-def by_gtc(*flows: tuple[float, object]) -> list:
+def by_gtc(*flows: tuple[float, object]) -> list[Any]:
     """The same flows in cfm as GTC's uncertain numbers, each with the factor it was read under."""
     return [factor * GTC.ureal(flow, 0.003 * flow) for flow, factor in flows]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import inf, sqrt
-from typing import Any
+from typing import Any, TypedDict
 
 import GTC
 import numpy as np
@@ -21,11 +21,20 @@ from shopflow.calc.verdicts import Verdict
 from tests.unit.calc.sessions import CFM, INCH_OF_WATER, flow_test
 
 WORKED = Uncertainties(0.012, None, 0.005, 0.02e-3, leakage=0.3 * CFM, density=0.006)
-BEFORE = {
+
+
+class Readings(TypedDict):
+    """A test's lifts, mm, and the readings at each, cfm."""
+
+    lifts: tuple[float, ...]
+    runs: tuple[tuple[float, ...], ...]
+
+
+BEFORE: Readings = {
     "lifts": (2, 4, 7, 10),
     "runs": ((42.5, 43.0), (76.5, 77.5), (106.0, 107.0), (123.5, 123.0)),
 }
-AFTER = {
+AFTER: Readings = {
     "lifts": (2, 4, 6, 8, 10),
     "runs": ((33.0, 33.5), (60.0, 59.5), (77.5, 77.0), (87.5, 87.0, 87.0), (94.0, 93.5)),
 }
@@ -33,7 +42,7 @@ AIR = {"barometer": 101300.0, "temperature": 293.15, "test_pressure": 28 * INCH_
 OTHER_AIR = {"barometer": 97000.0, "temperature": 303.15, "test_pressure": 15 * INCH_OF_WATER}
 
 
-def a_test(readings: dict[str, Any], **changes: Any) -> Reduction:
+def a_test(readings: Readings, **changes: Any) -> Reduction:
     """A test of the worked example, in mm and cfm."""
     settings: dict[str, Any] = {
         "humidity": 0.4,
@@ -152,7 +161,7 @@ def test_stated_as_nothing_is_not_unknown() -> None:
     assert found.mean.verdict != Verdict.NOT_STATED
 
 
-SINGLE = {"lifts": BEFORE["lifts"], "runs": tuple((row[0],) for row in BEFORE["runs"])}
+SINGLE: Readings = {**BEFORE, "runs": tuple((row[0],) for row in BEFORE["runs"])}
 
 
 def test_one_reading_each_and_no_division_state_nothing() -> None:
@@ -200,7 +209,8 @@ def test_a_test_of_one_lift_takes_its_slope_from_another_of_the_port() -> None:
 
 
 def test_a_gain_in_every_lift_is_called_with_all_judged_together() -> None:
-    more = {**BEFORE, "runs": tuple(tuple(run * 1.08 for run in row) for row in BEFORE["runs"])}
+    rows = tuple(tuple(run * 1.08 for run in row) for row in BEFORE["runs"])
+    more: Readings = {**BEFORE, "runs": rows}
     found = compare_areas([a_test(BEFORE)], [a_test(more)])
     assert [point.verdict for point in found.points] == [Verdict.GAIN] * 4
     assert found.mean is not None

@@ -12,7 +12,7 @@ from shopflow.calc.area_spread import SpreadVerdict, spread_of_areas
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.studentized import range_chance, range_factor_95
 from shopflow.calc.uncertainty import Uncertainties
-from tests.unit.calc.test_area_gain import BEFORE, WORKED, a_test
+from tests.unit.calc.test_area_gain import BEFORE, SINGLE, WORKED, a_test
 
 
 @pytest.mark.parametrize("count", [2, 3, 4, 8])
@@ -64,8 +64,7 @@ def test_one_port_that_flows_more_is_found() -> None:
 
 
 def test_a_spread_is_not_stated_where_readings_say_nothing() -> None:
-    single = {**BEFORE, "runs": tuple((row[0],) for row in BEFORE["runs"])}
-    found = spread_of_areas([a_test(single, divisions=None) for _ in range(3)])
+    found = spread_of_areas([a_test(SINGLE, divisions=None) for _ in range(3)])
     assert found.mean is not None
     assert found.mean.verdict == SpreadVerdict.NOT_STATED
     assert found.mean.expanded_uncertainty is None

@@ -108,7 +108,7 @@ def test_a_head_is_at_risk_exactly_where_no_order_keeps_the_promises_up_to_its_o
 
 
 def feasible(queue):
-    """Whether some order of doing them keeps every promise, minute by minute open."""
+    """True where some order of the work keeps every promise, minute by minute open."""
     ends = [sum(WEEK.of_day(day(number)) for number in range(due + 1)) for due in range(8)]
 
     def kept(order):

@@ -26,6 +26,7 @@ from shopflow.calc.results import (
 )
 from shopflow.calc.uncertainty import Uncertainties
 from tests.cli.sessions import EXTENDED, INTAKE_US, METERED
+from tests.optional import present
 
 REDUCED = reduce(testfile.loads(INTAKE_US).flow_test())
 
@@ -62,7 +63,7 @@ def test_a_flow_agrees_with_gtc() -> None:
     assert found.freedom == pytest.approx(GTC.dof(flow), rel=1e-6)
 
 
-def bare(**stated: float | None) -> Reduction:
+def bare(**stated: float) -> Reduction:
     """The session with these uncertainties alone."""
     test = REDUCED.test
     return reduce(dataclasses.replace(test, uncertainty=Uncertainties(**stated)))
@@ -92,9 +93,7 @@ def test_energy_is_off_by_three_times_what_the_flow_is_and_a_coefficient_by_its_
 
 def relative(row: Result, found: Reduction) -> Floats:
     """A result's expanded uncertainty over the result, lift by lift."""
-    stated, values = row.expanded(found), row.of(found)
-    assert stated is not None
-    return np.asarray(stated / values)
+    return np.asarray(present(row.expanded(found)) / present(row.of(found)))
 
 
 def test_a_standard_element_brings_its_own_uncertainty() -> None:

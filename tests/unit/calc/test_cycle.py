@@ -17,6 +17,7 @@ from scipy.optimize import brentq
 from shopflow.calc.cam import SineSquaredLobe, TabledLobe, ValveMotion
 from shopflow.calc.cycle import STEPS, Cycle, Engine, OpenPort, Port, cycle, side_of_cycle
 from shopflow.calc.lift_curve import LiftCurve
+from tests.optional import present
 from tests.unit.calc.test_cam import ANGLES, LIFTS
 
 ENGINE = Engine(0.0864, 0.0864, 6500.0 / 60.0)
@@ -166,7 +167,7 @@ def test_the_mach_index_of_a_mean_area() -> None:
 def test_warmer_air_lowers_the_mach_index_by_the_root() -> None:
     intake = OpenPort(stand_in(), port())
     cold, warm = (cycle(ENGINE, intake, temperature=kelvin) for kelvin in (None, 4 * 293.15))
-    assert warm.mach_index == pytest.approx(cold.mach_index / 2.0, rel=1e-12)
+    assert warm.mach_index == pytest.approx(present(cold.mach_index) / 2.0, rel=1e-12)
 
 
 def test_what_cannot_be_had_is_none() -> None:
@@ -182,13 +183,13 @@ def test_what_cannot_be_had_is_none() -> None:
 
 
 def test_valves_that_are_never_open_together_have_no_overlap() -> None:
-    sides = (OpenPort(stand_in(200.0, centre=at), port()) for at in (110.0, -110.0))
-    assert cycle(ENGINE, *sides).overlap_area_integral == 0.0
+    intake, exhaust = (OpenPort(stand_in(200.0, centre=at), port()) for at in (110.0, -110.0))
+    assert cycle(ENGINE, intake, exhaust).overlap_area_integral == 0.0
 
 
 def test_an_exhaust_that_opens_after_bottom_dead_centre_has_no_blow_down() -> None:
-    sides = (OpenPort(stand_in(130.0, centre=at), port()) for at in (110.0, -110.0))
-    assert cycle(ENGINE, *sides).blowdown_area_integral == 0.0
+    intake, exhaust = (OpenPort(stand_in(130.0, centre=at), port()) for at in (110.0, -110.0))
+    assert cycle(ENGINE, intake, exhaust).blowdown_area_integral == 0.0
 
 
 lifts_of_cams = st.floats(1e-3, 16e-3)
@@ -234,7 +235,7 @@ def test_more_lift_never_means_less_area(one: float, other: float) -> None:
 @settings(max_examples=50)
 def test_the_overlap_is_less_than_either_port_alone(inlet: float, outlet: float) -> None:
     sides = [OpenPort(stand_in(centre=at), port()) for at in (inlet, -outlet)]
-    found = cycle(ENGINE, *sides)
+    found = cycle(ENGINE, sides[0], sides[1])
     assert found.overlap_area_integral is not None
     low, high = sides[0].motion.opens, sides[1].motion.closes
     angles = np.linspace(low, high, 2001) if high > low else np.array([0.0, 0.0])

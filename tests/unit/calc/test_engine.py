@@ -1,4 +1,4 @@
-"""What a head means to its engine: Mach index, compression ratio, gas through a turbine."""
+"""Results for the engine: Mach index, compression ratio, gas through a turbine."""
 
 from __future__ import annotations
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import pytest
 from scipy.interpolate import PchipInterpolator
@@ -26,7 +27,7 @@ from tests.unit.calc.sessions import CFM, flow_test
 LIFTS = tuple(0.044 * depth for depth in (0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.35))
 
 
-def session(flows: tuple[float, ...], side: str = "intake", **overrides: object) -> Reduction:
+def session(flows: tuple[float, ...], side: str = "intake", **overrides: Any) -> Reduction:
     """A session at L/D 0.05 to 0.35 in steps of 0.05, in cfm at 28 inH2O."""
     runs = tuple((flow * CFM,) for flow in flows)
     plain = {"leakage": 0.0, "calibration_factor": 1.0, "test_pressure": 28 * 249.08891}
@@ -81,7 +82,7 @@ def test_past_a_quarter_the_coefficient_is_judged_on_the_least_area_never_on_the
 
 
 def test_without_a_seat_it_is_judged_on_the_curtain_and_climbs_only_faster_than_that() -> None:
-    no_seat = {"valve": Valve(44e-3, 1), "port_area": None}
+    no_seat: dict[str, Any] = {"valve": Valve(44e-3, 1), "port_area": None}
     climbs = session((36, 72, 106, 133, 150, 166, 180), **no_seat)
     hint = at("past L/D 0.25", hints(climbs))
     # 180 / 150 is 20 % more flow through 40 % more curtain: by hand 1.2 / 1.4.

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 import pytest
 from scipy.interpolate import PchipInterpolator
@@ -58,6 +60,6 @@ def test_sensitivities_of_a_figure_add_up_to_one() -> None:
     """All points 1 % up make any figure of the curve 1 % more (Euler)."""
     for lifts, values in curves():
         middle = np.array([lifts[0], (lifts[0] + lifts[-1]) / 2.0])
-        weights = sensitivities(lifts, values, lambda curve, at=middle: curve.at(at))
+        weights = sensitivities(lifts, values, partial(LiftCurve.at, x=middle))
         np.testing.assert_allclose(weights.sum(axis=1), 1.0, rtol=1e-6)
         np.testing.assert_allclose(weights[0], np.eye(len(lifts))[0], atol=1e-8)

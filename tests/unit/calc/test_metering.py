@@ -38,7 +38,8 @@ KINDS = {
 def test_mass_flow_agrees_with_the_fluids_library(
     kind: ElementKind, pipe: float, bore: float, drop: float
 ) -> None:
-    """Which solves ISO 5167's equations with a root finder; the same equations, so to 1e-9."""
+    """That library solves ISO 5167's equations with a root finder; the same equations, so to
+    1e-9."""
     meter, taps = KINDS[kind]
     wanted = fluids.differential_pressure_meter_solver(
         D=pipe, D2=bore, P1=AIR.pressure, P2=AIR.pressure - drop, rho=AIR.density,

@@ -1,4 +1,4 @@
-"""Where ISO 5167 no longer covers an element, and a flow of nothing."""
+"""Limits of ISO 5167 for an element, and a flow of zero."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is pointed out, and what is left alone. The rules are common practice, no source."""
+"""Warnings about a test, and their absence. The rules are common practice, no source."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def gentle(x: Floats) -> Floats:
 
 
 def sharp_knee(x: Floats) -> Floats:
-    return np.minimum(x, 0.55)
+    return np.asarray(np.minimum(x, 0.55))
 
 
 def late_start(x: Floats) -> Floats:
@@ -165,7 +165,7 @@ def test_a_common_range_without_a_lift_in_it_is_no_common_lift() -> None:
 
 
 def texts_of(**changes: object) -> list[tuple[int | None, str]]:
-    """What is pointed out once a sound test is changed."""
+    """Warnings once a sound test is changed."""
     changed = dataclasses.replace(flow_test(), **changes)  # type: ignore[arg-type]
     return [(doubt.place, doubt.text) for doubt in warnings(reduce(changed))]
 

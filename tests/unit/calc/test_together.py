@@ -23,7 +23,7 @@ FIGURES = [
 
 
 def workable(test: FlowTest) -> bool:
-    """Whether a session gives figures at all."""
+    """True where a test gives results at all."""
     try:
         reduce(test)
     except ValueError:

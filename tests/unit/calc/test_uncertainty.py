@@ -1,4 +1,4 @@
-"""What a figure is worth, against the examples of JCGM 100:2008 and GTC."""
+"""Uncertainty of a result, against the examples of JCGM 100:2008 and GTC."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What steps were worth: means over parts of the lift, as the comparisons of their tests."""
+"""Gain of steps: means over parts of the lift, as the comparisons of their tests."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a step reports besides its gain, by hand."""
+"""Results of a step besides its gain, by hand."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from shopflow.calc.areas import Valve
 from shopflow.calc.reduction import Reduction, reduce
 from shopflow.calc.uncertainty import Uncertainties
 from shopflow.calc.worth import parts_of_lift, worth
+from tests.optional import present
 from tests.unit.calc.sessions import CFM, flow_test
 
 
@@ -41,7 +42,8 @@ def test_each_step_follows_the_one_before() -> None:
 def test_the_parts_go_by_the_first_session_s_valve() -> None:
     """4 mm is L/D 0.2 of 20 mm, past low lift, and 0.1 of 40 mm."""
     small, large = session((80, 120), 20e-3), session((80, 120), 40e-3)
-    names = [[part.name for part in worth(pair).parts] for pair in ([small, large], [large, small])]
+    worths = [present(worth(pair)) for pair in ([small, large], [large, small])]
+    names = [[part.name for part in found.parts] for found in worths]
     assert names == [["whole", "mid", "high"], ["whole", "low", "mid"]]
 
 

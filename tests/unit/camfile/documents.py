@@ -61,7 +61,7 @@ def lobes(draw: st.DrawFn) -> dict[str, Any]:
 @st.composite
 def contents(draw: st.DrawFn) -> dict[str, Any]:
     """A cam file's content, everything optional in it or not as it comes."""
-    engine = {
+    engine: dict[str, Any] = {
         "bore": draw(quantity("60", "110", "mm") | quantity("2.5", "4.5", "in")),
         "stroke": draw(quantity("50", "110", "mm")),
         "speed": draw(quantity("1000", "12000", "rpm")),

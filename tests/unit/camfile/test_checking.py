@@ -1,6 +1,8 @@
-"""What a cam file is refused for: each fault at its key, all in one go."""
+"""Refusals of a cam file: each error at its key, all in one go."""
 
 from __future__ import annotations
+
+from decimal import Decimal
 
 import pytest
 
@@ -79,7 +81,7 @@ def test_the_exhaust_may_be_absent() -> None:
 
 def test_defaults_are_a_ratio_of_one_and_no_lash() -> None:
     intake = loads(CAM).intake
-    assert (intake.rocker_ratio, intake.lash.si) == (1, 0.0)
+    assert (intake.rocker_ratio, intake.lash.si) == (Decimal(1), 0.0)
     assert intake.motion("intake").greatest_lift == pytest.approx(0.009, rel=1e-15)
 
 

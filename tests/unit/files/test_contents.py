@@ -1,4 +1,4 @@
-"""What an uploaded file is, and what is left of it when it is kept."""
+"""Type of an uploaded file, and the contents stored of it."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def a_pdf() -> bytes:
 
 
 def red_and_blue(picture: Image.Image, place: tuple[int, int]) -> tuple[bool, bool]:
-    red, _, blue = picture.convert("RGB").getpixel(place)
+    red, _, blue = photos.colours(picture.convert("RGB"), place)
     return red > 180, blue > 180
 
 
@@ -43,7 +43,7 @@ def test_nothing_but_pixels_is_kept_of_a_photo():
     assert b"the secret words" in given
     found = read(given)
     for kept in (found.content, found.small):
-        after = photos.opened(kept)
+        after = photos.opened_jpeg(kept)
         assert not after.getexif()
         # JFIF (ITU-T T.871) is the only application segment left.
         assert {name for name, _ in after.applist} == {"APP0"}
@@ -76,7 +76,7 @@ def test_every_kind_of_photo_becomes_a_jpeg(kind, mode):
 def test_what_is_transparent_becomes_white():
     clear = Image.new("RGBA", (20, 20), (0, 0, 0, 0))
     found = read(photos.encoded(clear, "PNG"))
-    assert min(photos.opened(found.content).getpixel((10, 10))) > 250
+    assert min(photos.colours(photos.opened(found.content), (10, 10))) > 250
 
 
 def test_the_same_photo_gives_the_same_bytes():

@@ -1,4 +1,4 @@
-"""What is written is what was typed, to the last digit."""
+"""Round trip of a session file, as typed to the last digit."""
 
 from __future__ import annotations
 

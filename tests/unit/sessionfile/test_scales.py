@@ -1,4 +1,4 @@
-"""What a scale is marked for, its division, and uncertainties that are not stated."""
+"""Scale of a bench, its division, and uncertainties that are not stated."""
 
 from __future__ import annotations
 

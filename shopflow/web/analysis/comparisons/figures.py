@@ -36,7 +36,7 @@ class ComparisonResults:
     ports: Sequence[Ports] = ()
     ratios: Sequence[SideRatio] = ()
     remark: str = ""
-    """Why the sessions are compared in another way than the one asked for."""
+    """Reason why the tests are compared in another way than the one requested."""
 
     @property
     def is_empty(self) -> bool:

@@ -24,7 +24,7 @@ MODES = {
 
 
 def with_gain() -> dict[str, str]:
-    """What can be drawn of a comparison, by the word an address has for it."""
+    """Quantities that can be drawn of a comparison, by their name in an address."""
     return {**plots(), "gain": gettext("Difference in flow from the first")}
 
 
@@ -38,7 +38,7 @@ class Query:
 
     view: View
     text: str
-    """What is searched for in the picker."""
+    """Search text of the picker."""
 
     before: int | None = None
     after: int | None = None

@@ -85,7 +85,7 @@ class Stay:
 
 @dataclass(frozen=True)
 class Money:
-    """Where a job's money stands; amounts with tax, in the shop's currency."""
+    """Amounts invoiced, paid and open on a job, with tax, in the shop's currency."""
 
     invoiced: Decimal
     credited: Decimal

@@ -28,7 +28,7 @@ class PortFigures:
     """The engine's mean inlet Mach index, with its working."""
 
     lacking: list[str]
-    """What that index lacks."""
+    """Missing inputs of that index."""
 
     @property
     def survey(self) -> PortSurvey:

@@ -26,7 +26,7 @@ FEWEST_ROWS = 10
 MOST_ROWS = 40
 MORE = 5
 STARTS = ("side", "cylinder", "datum")
-"""What an address may say of the port."""
+"""Fields of the port that an address may fill."""
 
 
 class RowForm(PlainForm):

@@ -10,6 +10,7 @@ from markupsafe import Markup
 from shopflow.calc.array_types import Against
 from shopflow.calc.reduction import Reduction
 from shopflow.documents import SessionResult, TrialResult
+from shopflow.documents.past_results import PastBand
 from shopflow.models import BenchSession, Visit
 from shopflow.papers import budget
 from shopflow.papers.curves import (
@@ -20,7 +21,7 @@ from shopflow.papers.curves import (
     curves_chart,
     flow_chart,
 )
-from shopflow.papers.result_band_chart import PastBand, behind
+from shopflow.papers.result_band_chart import behind
 from shopflow.services.analysis import comparisons
 from shopflow.services.bench import bands, reference_curves, sessions, test_results
 from shopflow.testfile import SessionDocument

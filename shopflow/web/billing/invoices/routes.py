@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow import papers
+from shopflow import issuing, papers
 from shopflow.papers.letters import wrong_letters
 from shopflow.services.billing import balances, credits, invoices, pricing
 from shopflow.services.jobs import jobs
@@ -32,7 +32,7 @@ def issue(number: str) -> ResponseReturnValue:
             if form.preview.data:
                 content = invoices.preview(db(), actor(), job, form.chosen)
                 return pdf(papers.invoice(content), f"invoice-preview-{number}")
-            invoice_issued = invoices.issue(db(), actor(), job, form.chosen)
+            invoice_issued = issuing.issue_invoice(db(), actor(), job, form.chosen)
             flash(
                 gettext(
                     "Invoice {invoice_issued} is issued. It can no longer be changed.",
@@ -66,7 +66,9 @@ def credit(number: str) -> ResponseReturnValue:
     form = credit_form(lines)
     if form.validate_on_submit():
         with faults_shown(form):
-            note = credits.credit(db(), actor(), invoice_row, form.reason.data or "", form.amounts)
+            note = issuing.issue_credit_note(
+                db(), actor(), invoice_row, form.reason.data or "", form.amounts
+            )
             flash(
                 gettext(
                     "Credit note {note} is issued over {total:.2f} of {number}.",

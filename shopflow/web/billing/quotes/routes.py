@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow import papers
+from shopflow import issuing, papers
 from shopflow.papers.letters import wrong_letters
 from shopflow.services.billing import pricing, quotes
 from shopflow.services.jobs import jobs
@@ -33,7 +33,7 @@ def new(number: str) -> ResponseReturnValue:
                 )
                 rollback()
                 return pdf(draft, f"quote-draft-{number}")
-            quote_row = quotes.give(db(), actor(), job, form.quote_values)
+            quote_row = issuing.give_quote(db(), actor(), job, form.quote_values)
             flash(
                 gettext(
                     "Quote {quote_row} is recorded. It can no longer be changed.",

@@ -5,11 +5,10 @@ from __future__ import annotations
 from flask import Blueprint, Response, current_app, flash, redirect, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow import papers, signing
+from shopflow import issuing, papers, signing
 from shopflow.models import CertificateDraft
 from shopflow.papers.letters import wrong_letters
 from shopflow.services.certificates import doubts, drafts
-from shopflow.services.certificates import issue as certificate_issue
 from shopflow.texts import gettext
 from shopflow.web.auth import actor, signed_in
 from shopflow.web.certificates.issue.forms import CheckForm, CorrectionForm, DraftForm, check_form
@@ -74,11 +73,10 @@ def issue(draft_id: int) -> ResponseReturnValue:
         edited_from(row, form.version.data)
         with faults_shown(form, row):
             sign = signing.signer(current_app.config["SHOPFLOW"].data)
-            issued = certificate_issue.issue(db(), actor(), row, sign)
+            issued = issuing.issue_certificate(db(), actor(), row, sign)
             flash(
                 gettext(
-                    "Certificate {issued} is issued. It can no longer change.",
-                    issued=issued.title,
+                    "Certificate {issued} is issued. It can no longer change.", issued=issued.title
                 )
             )
             return redirect(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, url_for
 from flask.typing import ResponseReturnValue
 
-from shopflow.papers import cautions
+from shopflow.documents import cautions
 from shopflow.services.billing import balances
 from shopflow.services.counter import collections
 from shopflow.services.jobs import jobs

@@ -34,7 +34,7 @@ WAYS = {
     "signed quote": lazy("Signed quote"),
     "private link": lazy("Private link"),
 }
-"""How customers say yes."""
+"""Ways in which customers approve."""
 
 OF_CASTINGS = lazy(
     "As cast means nobody has worked on its ports, chambers or seats. Only these heads count as "

@@ -36,7 +36,7 @@ class Offer:
     lines: tuple[Line, ...]
     seen: str
     refusal: str = ""
-    """Why nothing can be approved."""
+    """Reason why nothing can be approved."""
 
     @classmethod
     def of(cls, job: Job, quote: Quote | None) -> Offer:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from shopflow.documents.cautions import DEFERRAL, texts
 from shopflow.models import Job, TimeSpent, Visit
-from shopflow.papers.cautions import DEFERRAL, texts
 from shopflow.services.actor import Actor
 from shopflow.services.billing import approvals, quotes
 from shopflow.services.measuring import limit_checks

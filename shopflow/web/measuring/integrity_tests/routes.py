@@ -5,9 +5,9 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, url_for
 from flask.typing import ResponseReturnValue
 
+from shopflow.documents.cautions import DEFERRAL, texts
 from shopflow.errors import NotFoundError
 from shopflow.models import IntegrityTest, Operation
-from shopflow.papers.cautions import DEFERRAL, texts
 from shopflow.services.measuring import integrity_tests
 from shopflow.services.routing import operations
 from shopflow.texts import gettext

@@ -18,7 +18,7 @@ SIDES = {"": lazy("Neither side"), "intake": lazy("Intake"), "exhaust": lazy("Ex
 WHENS = {When.AFTER.value: lazy("After the work"), When.BEFORE.value: lazy("Before the work")}
 FIGURES = ("value", "lower", "upper")
 KEPT = ("side", "place", "datum", "when", "unit", "lower", "upper")
-"""What the next figure of a row most likely shares with the last."""
+"""Fields that the next measurement of a row most likely shares with the last."""
 
 _BARE = re.compile(r"\s*[+-]?[0-9.]+(?:[eE][+-]?[0-9]+)?\s*")
 

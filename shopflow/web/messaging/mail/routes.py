@@ -5,10 +5,11 @@ from __future__ import annotations
 from flask import Blueprint, flash, redirect, url_for
 from flask.typing import ResponseReturnValue
 
+from shopflow.issuing import mailable_documents
 from shopflow.models import Job
 from shopflow.services.jobs import jobs
-from shopflow.services.messaging import mailable_documents, outbox, smtp_settings
-from shopflow.services.messaging.mailable_documents import Enclosure
+from shopflow.services.messaging import outbox, smtp_settings
+from shopflow.services.messaging.enclosure import Enclosure
 from shopflow.services.registry import customer_links
 from shopflow.texts import gettext
 from shopflow.web.auth import actor, signed_in

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from shopflow.papers.labels import LABELS
+from shopflow.documents.labels import LABELS
 from shopflow.services.paperwork.labels import MOST_COPIES
 from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, CountField

@@ -10,7 +10,8 @@ from markupsafe import Markup
 
 from shopflow.calc.hints import Hint
 from shopflow.charts import Axis, Chart
-from shopflow.papers.result_band_chart import Dot, PastCurve, past_chart, scatter_chart
+from shopflow.documents.past_results import Dot, PastCurve
+from shopflow.papers.result_band_chart import past_chart, scatter_chart
 from shopflow.services.bench import bands, sessions
 from shopflow.services.bench import hints as bench_hints
 from shopflow.services.bench.bands import Band, Ranked, Ranking, Step

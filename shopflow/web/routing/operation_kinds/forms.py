@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from wtforms import BooleanField
 
+from shopflow.documents.cautions import BY_HAZARD
 from shopflow.models import IntegrityKind, MeasurementKind, OperationKind
-from shopflow.papers.cautions import BY_HAZARD
 from shopflow.services.routing.operation_kinds import FIXED, is_built_in
 from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, CountField, MoneyField, TicksField, TypedField

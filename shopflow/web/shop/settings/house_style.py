@@ -9,7 +9,7 @@ from flask_wtf.file import FileField
 from wtforms import BooleanField
 
 from shopflow.documents.dates import FORMATS, day
-from shopflow.papers.labels import LABELS
+from shopflow.documents.labels import LABELS
 from shopflow.services.shop.house_style import SPECIFICATION
 from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, CountField, TypedField, WordsField

@@ -60,13 +60,13 @@ ASSEMBLY = (
     "Before first start turn the engine over by hand through two turns with checking springs, and "
     "check valve to piston, coil bind and retainer to guide at full lift.",
 )
-"""What every hand-off sheet says."""
+"""Caution on every hand-off sheet."""
 
 BOOSTED = (
     "Boosted engines: boost on the back of an intake valve takes load off its seat. Check the seat "
     "load at the boost the engine will really see before it is run."
 )
-"""What the hand-off sheet of a boosted engine says besides."""
+"""Further caution on the hand-off sheet of a boosted engine."""
 
 
 PACKING = (

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from reportlab.lib.pagesizes import A4, LETTER
-from reportlab.lib.units import inch, mm
+INCH = 72.0
+"""In points, as every length here."""
+
+MM = INCH / 25.4
+A4 = (210.0 * MM, 297.0 * MM)
+LETTER = (8.5 * INCH, 11.0 * INCH)
 
 
 @dataclass(frozen=True)
@@ -40,16 +44,16 @@ def _roll(name: str, width: float, height: float) -> Label:
 
 
 LABELS = {
-    "62x29": _roll("Roll, 62 × 29 mm", 62 * mm, 29 * mm),
-    "62x100": _roll("Roll, 62 × 100 mm", 62 * mm, 100 * mm),
-    "4x6": _roll("Roll, 4 × 6 in", 4 * inch, 6 * inch),
+    "62x29": _roll("Roll, 62 × 29 mm", 62 * MM, 29 * MM),
+    "62x100": _roll("Roll, 62 × 100 mm", 62 * MM, 100 * MM),
+    "4x6": _roll("Roll, 4 × 6 in", 4 * INCH, 6 * INCH),
     "a4-24": Label(
-        "A4 sheet of 24, 70 × 37 mm", A4, 70 * mm, 37 * mm, 3, 8, 0.0,
-        (A4[1] - 8 * 37 * mm) / 2, 70 * mm,
+        "A4 sheet of 24, 70 × 37 mm", A4, 70 * MM, 37 * MM, 3, 8, 0.0,
+        (A4[1] - 8 * 37 * MM) / 2, 70 * MM,
     ),
     "letter-30": Label(
-        "Letter sheet of 30, 2⅝ × 1 in", LETTER, 2.625 * inch, 1 * inch, 3, 10,
-        0.1875 * inch, 0.5 * inch, 2.75 * inch,
+        "Letter sheet of 30, 2⅝ × 1 in", LETTER, 2.625 * INCH, 1 * INCH, 3, 10,
+        0.1875 * INCH, 0.5 * INCH, 2.75 * INCH,
     ),
 }  # fmt: skip
 """Label sizes by the code kept in the shop's settings."""

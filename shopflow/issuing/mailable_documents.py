@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 
 from sqlalchemy.orm import Session
 
@@ -14,19 +13,9 @@ from shopflow.models import Certificate, Collection, Invoice, Job, Payment, Quot
 from shopflow.services.billing import payment_receipts
 from shopflow.services.counter import collection_receipts
 from shopflow.services.hand_off import sheets
+from shopflow.services.messaging.enclosure import Enclosure
 from shopflow.services.routing import work_orders
 from shopflow.texts import gettext
-
-
-@dataclass(frozen=True, slots=True)
-class Enclosure:
-    """A paper to send: the job it is of, what to call it, and how its PDF is come by."""
-
-    job: Job
-    title: str
-    file_name: str
-    pdf: Callable[[], bytes]
-
 
 Finder = Callable[[Session, FileStore, int], Enclosure]
 
@@ -124,4 +113,4 @@ KINDS: Mapping[str, Finder] = {
     "receipt": _receipt,
     "work-order": _work_order,
 }
-"""What can be sent, by the word that stands for it in an address."""
+"""Documents that can be sent, by their name in an address."""

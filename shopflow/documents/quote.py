@@ -1,0 +1,49 @@
+"""The quote."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+
+from shopflow.documents.job import JobFacts
+from shopflow.documents.money import MoneyLine, Tax
+from shopflow.documents.shop import Display, Letterhead, Party
+from shopflow.documents.snapshot import LATER
+
+
+@dataclass(frozen=True)
+class Quote:
+    """A quote as it is given."""
+
+    shop: Letterhead
+    display: Display
+    number: str
+    revision: int
+    given_at: datetime
+    given_by: str
+    valid_until: date
+    customer: Party
+    job: JobFacts
+    heads: tuple[str, ...]
+    """Each head in words, as "2026-0041-A: Trewarrick Gannet Four, casting TM-4417-C"."""
+
+    lines: tuple[MoneyLine, ...]
+    tax: Tax
+    extras: tuple[MoneyLine, ...] = ()
+    """Work that was no part of the quote agreed before."""
+
+    agreed: str = ""
+    """The quote agreed before, and when; empty on a first one."""
+
+    deposit: Decimal = Decimal(0)
+    conditions: str = ""
+    payment_terms: str = ""
+    draft: bool = False
+    declined: tuple[str, ...] = field(default=(), metadata=LATER)
+    """Work of an earlier revision that the customer declined."""
+
+    @property
+    def title(self) -> str:
+        """Number with its revision."""
+        return self.number if self.revision == 1 else f"{self.number} revision {self.revision}"

@@ -1,0 +1,11 @@
+"""Issuing documents: the layer above services and papers.
+
+A service makes a document's data and takes its number, papers draw it, and the service stores data
+and PDF together. All of it is one transaction of the caller's: where the drawing fails the number
+goes back. Services themselves know no renderer.
+"""
+
+from shopflow.issuing.billing import give_quote, issue_credit_note, issue_invoice
+from shopflow.issuing.certificates import Sign, issue_certificate
+
+__all__ = ["Sign", "give_quote", "issue_certificate", "issue_credit_note", "issue_invoice"]
