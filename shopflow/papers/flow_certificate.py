@@ -41,8 +41,8 @@ from shopflow.papers.work_order import job_rows
 from shopflow.units import pretty
 
 CROWDED = (
-    "Drawn in several charts to keep the curves apart. Of a port with more than eight sessions "
-    "the first and the latest seven are drawn; the tables hold every one."
+    "Drawn in several charts to keep the curves apart. Of a port with more than eight tests the "
+    "first and the latest seven are drawn; the tables list all of them."
 )
 CODE = 22 * mm
 CHART_HEIGHT = 150.0
@@ -199,7 +199,7 @@ def _end(certificate: FlowCertificate, width: float, *, draft: bool) -> list[Flo
     return [
         *heading("Method"),
         *paragraphs((*certificate.method, certificate.compared_with)),
-        *heading("Departures and set-up"),
+        *heading("Changes from the standard method, and set-up"),
         *paragraphs((certificate.departures, certificate.set_up)),
         *heading("Uncertainty"),
         *paragraphs(certificate.uncertainty),
@@ -241,8 +241,8 @@ def _authority(certificate: FlowCertificate) -> list[Flowable]:
         para(f"Verification code {certificate.verification_code}", BODY),
         para(_verifying(certificate), SMALL),
         para(
-            f"Made with shopflow {certificate.software}. The session files are attached inside "
-            "this PDF; anyone can work the figures out again from them.",
+            f"Made with shopflow {certificate.software}. The test files are attached inside this "
+            "PDF; anyone can calculate the results again from them.",
             SMALL,
         ),
     ]

@@ -59,7 +59,7 @@ def restore(db: Session, by: Actor, row: BenchSession) -> None:
     if any(sessions.same_session(other, sessions.document(row)) for other in visit.sessions):
         raise RuleError(
             gettext(
-                "the same test is on file for {visit} already: withdraw that one first",
+                "the same test is already on record for {visit}: withdraw that one first",
                 visit=visit.tag,
             )
         )

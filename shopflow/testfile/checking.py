@@ -166,7 +166,7 @@ class _Checker(Walker):
         if not (math.isfinite(rho) and rho > 0.0):
             self.fault(
                 "air",
-                gettext("no density can be worked out for {map}", map=", ".join(map(str, data))),
+                gettext("no density can be calculated for {map}", map=", ".join(map(str, data))),
             )
 
     def whole_seat(self, values: Values) -> None:
@@ -177,7 +177,7 @@ class _Checker(Walker):
             if given and values.get(name, "refused") is None:
                 self.fault(
                     f"valve.{name}",
-                    gettext("missing; it goes with {given}", given=", ".join(given)),
+                    gettext("missing; {given} needs it", given=", ".join(given)),
                 )
 
     def seat_sizes(self, values: Values) -> None:
@@ -301,7 +301,7 @@ class _Checker(Walker):
         if "pressure" not in table and "pressure_unit" not in table:
             return None
         if "pressure" not in table:
-            self.fault("readings.pressure", gettext("missing; pressure_unit goes with it"))
+            self.fault("readings.pressure", gettext("missing; pressure_unit needs it"))
         return self.unit("pressure_unit", table, PRESSURES, "readings")
 
     def known_meter(self, values: Values) -> Meter:

@@ -64,7 +64,7 @@ def _meter_air(values: Values) -> Iterator[FieldError]:
         )
     if values.get("meter_kind") and not given and not values.get("scale_density"):
         yield FieldError(
-            "bench.meter_temperature", gettext("missing; meter goes with it or meter_pressure")
+            "bench.meter_temperature", gettext("missing; meter needs it or meter_pressure")
         )
 
 

@@ -267,7 +267,7 @@ def _excluded_run(item: Any, with_pressures: bool) -> ExcludedRun:
     if isinstance(run, bool) or not isinstance(run, int) or run < 1:
         raise RefusedError(gettext("'run' must be a whole number from 1"))
     if not isinstance(reason, str) or not reason.strip():
-        raise RefusedError(gettext("'reason' must say why the reading was left out"))
+        raise RefusedError(gettext("'reason' must say why the reading was excluded"))
     return ExcludedRun(lift, run, flow, reason, pressure)
 
 
@@ -288,8 +288,8 @@ def _hold_to_places(
     for row, item in enumerate(excluded, start=1):
         place = (item.lift, item.run)
         if item.run > taken[item.lift] or place in places:
-            message = f"lift {shown(item.lift)} has no run {item.run} left out"
+            message = f"lift {shown(item.lift)} has no run {item.run} to exclude"
             if place in places:
-                message = f"run {item.run} at lift {shown(item.lift)} is left out twice"
+                message = f"run {item.run} at lift {shown(item.lift)} is excluded twice"
             faults.append(FieldError(f"excluded[{row}]", message))
         places.add(place)

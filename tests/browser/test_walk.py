@@ -213,7 +213,7 @@ def compare(walk: Walk, tag: str) -> None:
     """Compare the tests before and after the seat cut, lift by lift."""
     page = walk.page
     page.goto(f"/heads/{tag}/compare")
-    expect(page.get_by_text("not shown to differ").first).to_be_visible()
+    expect(page.get_by_text("no measurable difference").first).to_be_visible()
     expect(page.locator("svg.chart")).to_have_count(2)
     walk.look("compare")
 

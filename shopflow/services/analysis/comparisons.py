@@ -141,7 +141,7 @@ def chosen(db: Session, keys: Iterable[int]) -> list[BenchSession]:
     if len(found) < len(wanted):
         missing = next(key for key in wanted if key not in found)
         raise NotFoundError(
-            gettext("flow test {missing} was withdrawn, or is not on file", missing=missing)
+            gettext("flow test {missing} was withdrawn, or does not exist", missing=missing)
         )
     return [found[key] for key in wanted]
 

@@ -136,7 +136,7 @@ def _sizes(result: Result, units: UnitSystem) -> Iterator[Working]:
         "coefficient",
         "Greatest Cd on valve head area",
         "greatest over the lifts of effective area ÷ (π D² ÷ 4 × number of valves)",
-        f"{result.peak_coefficient:.5f}; each is worked out on the page of the test",
+        f"{result.peak_coefficient:.5f}; the working of each is on the page of the test",
         f"{result.peak_coefficient:.3f}",
         "Heywood (1988), section 6.3",
     )
@@ -145,7 +145,7 @@ def _sizes(result: Result, units: UnitSystem) -> Iterator[Working]:
             "low-lift",
             "Mean Cd on curtain area at low lift",
             "mean of the coefficients at the lifts up to L/D 0.15",
-            f"{result.low_lift_coefficient:.5f}; each is worked out on the page of the test",
+            f"{result.low_lift_coefficient:.5f}; the working of each is on the page of the test",
             f"{result.low_lift_coefficient:.3f}",
             "that low lift ends at L/D 0.15 is common practice, no source",
         )

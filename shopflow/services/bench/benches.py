@@ -110,7 +110,7 @@ def get(db: Session, bench_id: int) -> Bench:
     """The bench with this key. Raises NotFoundError."""
     found = db.get(Bench, bench_id)
     if found is None:
-        raise NotFoundError(gettext("no such bench"))
+        raise NotFoundError(gettext("this bench does not exist"))
     return found
 
 
@@ -123,7 +123,7 @@ def get_range(db: Session, range_id: int) -> BenchRange:
     """The range with this key. Raises NotFoundError."""
     found = db.get(BenchRange, range_id)
     if found is None:
-        raise NotFoundError(gettext("no such range"))
+        raise NotFoundError(gettext("this range does not exist"))
     return found
 
 

@@ -67,7 +67,7 @@ def get_reading(db: Session, reading_id: int) -> Reading:
     """The reading with this key. Raises NotFoundError."""
     found = db.get(Reading, reading_id)
     if found is None:
-        raise NotFoundError(gettext("no such reading"))
+        raise NotFoundError(gettext("this reading does not exist"))
     return found
 
 
@@ -108,7 +108,7 @@ def add(
     for kept in visit.sessions:
         if same_session(kept, document):
             raise RuleError(
-                gettext("this very session is on file for {visit} already", visit=visit.tag)
+                gettext("this flow test is already on record for {visit}", visit=visit.tag)
             )
     row = BenchSession(
         job_head=visit,
@@ -216,9 +216,9 @@ def exclude(db: Session, by: Actor, reading: Reading, reason: str) -> Reading:
     session = reading.lift.session
     used = [run for lift in session.lifts for run in lift.readings if not run.excluded]
     if used == [reading]:
-        raise RuleError(gettext("this is the session's only reading"))
+        raise RuleError(gettext("this is the only reading of the test: withdraw the test instead"))
     values = {"excluded": True, "excluded_because": clean["reason"]}
-    _change_reading(db, by, reading, values, "left out")
+    _change_reading(db, by, reading, values, "excluded")
     return reading
 
 

@@ -72,7 +72,7 @@ def calibration(row: BenchSession) -> str:
     )
     if found is None:
         named = f"{row.calibration_mark}, " if row.calibration_mark else ""
-        return f"{named}{factor}, as stated in the session; no calibration on file here"
+        return f"{named}{factor}, as stated with the test; no calibration on record here"
     parts = [
         f"{found.identifier} of {found.made_on}",
         factor,

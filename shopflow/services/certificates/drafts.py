@@ -50,7 +50,7 @@ def get(db: Session, key: int) -> CertificateDraft:
     """The draft with this key. Raises NotFoundError."""
     found = db.get(CertificateDraft, key)
     if found is None:
-        raise NotFoundError(gettext("there is no such draft of a certificate"))
+        raise NotFoundError(gettext("this certificate draft does not exist"))
     return found
 
 
@@ -257,7 +257,7 @@ def _read(
 ) -> dict[str, Any]:
     faults: list[FieldError] = []
     if not sessions:
-        faults.append(FieldError("sessions", gettext("choose at least one bench session")))
+        faults.append(FieldError("sessions", gettext("choose at least one flow test")))
     if any(row.job_head_id != visit.id for row in sessions):
         faults.append(FieldError("sessions", gettext("a certificate is of one head")))
     clean: dict[str, Any] = {}

@@ -161,7 +161,7 @@ TABLES: dict[str, tuple[str, str]] = {
         "id at person_id job_id subject subject_id verb note changes",
     ),
     "hand_off_figure": (
-        "hand-off figures",
+        "hand-off values",
         "id note_id position name value working",
     ),
     "hand_off_note": (
@@ -253,7 +253,7 @@ TABLES: dict[str, tuple[str, str]] = {
         "again_because found not_measured_because version",
     ),
     "operation_kind": (
-        "kinds of operation",
+        "step types",
         "id code name cuts_metal cautions asks_for tests_by usual_minutes usual_price active "
         "version",
     ),
@@ -294,11 +294,11 @@ TABLES: dict[str, tuple[str, str]] = {
         "id operation_id at person_id reason",
     ),
     "routing": (
-        "saved routings",
+        "work plan templates",
         "id name notes version",
     ),
     "routing_step": (
-        "steps of saved routings",
+        "steps of work plan templates",
         "id routing_id kind_id position instructions customer_text planned_minutes price",
     ),
     "session_lift": (
