@@ -149,10 +149,10 @@ def test_lifts_are_set_by_the_diameter(client, visit):
     data = dict(page.form("").form_values())
     given = {"valve-head_diameter": "1.750 in", "ld_step": "0.1", "ld_last": "0.3"}
     set_up = client._page(
-        client.post(page.path, data={**data, **given, "ld_lifts": "Set lifts"}), 200
+        client.post(page.path, data={**data, **given, "ld_lifts": "Load lifts"}), 200
     )
     assert [set_up.value(f"rows-{row}-lift") for row in range(4)] == ["0.175", "0.350", "0.525", ""]
-    wrong = {**data, **given, "ld_step": "zero", "ld_lifts": "Set lifts"}
+    wrong = {**data, **given, "ld_step": "zero", "ld_lifts": "Load lifts"}
     assert client._page(client.post(page.path, data=wrong), 422).fault("ld_step")
 
 

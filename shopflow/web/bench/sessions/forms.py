@@ -66,7 +66,7 @@ class SessionForm(Form):
     lift_list = ChoiceField(lazy("From a saved list"), {}, validate_choice=False)
     ld_step = TypedField(lazy("L/D step"), lazy("For example 0.05."))
     ld_last = TypedField(lazy("Up to L/D"), lazy("For example 0.35."))
-    ld_lifts = SubmitField(lazy("Set lifts"))
+    ld_lifts = SubmitField(lazy("Load lifts"))
 
     @classmethod
     def for_head(
