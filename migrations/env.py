@@ -1,11 +1,17 @@
 """Alembic's entry: runs migrations on the connection it is given, or on SHOPFLOW_DATABASE_URL."""
 
 import os
+import re
+from collections.abc import Iterator
+from pathlib import Path
 from typing import Any, Literal
 
 from alembic import context
 from alembic.autogenerate.api import AutogenContext
-from sqlalchemy import Connection
+from alembic.operations import ops
+from alembic.script import ScriptDirectory, write_hooks
+from alembic.util import CommandError
+from sqlalchemy import Column, Connection
 
 from shopflow.database import open_engine
 from shopflow.models import Base
@@ -21,14 +27,51 @@ PLAIN_TYPES = {
 }
 
 
+IMPORTED = "from alembic import op\n"
+
+
 def render_item(kind: str, item: Any, autogen: AutogenContext) -> str | Literal[False]:
     """Write a migration's column types without the app's own classes, which will change."""
     return PLAIN_TYPES.get(type(item), False) if kind == "type" else False
 
 
 def is_of_models(name: str | None, kind: str, parents: Any) -> bool:
-    """Whether a table or index is the models' own: what triggers keep is the migrations'."""
+    """Tell a table or index of the models from those that triggers keep."""
     return not (name or "").startswith((TRIGRAMS, SESSION_STAMP))
+
+
+def number(_: Any, __: Any, directives: list[ops.MigrationScript]) -> None:
+    """Number a new migration by the last one. Raises CommandError where rows would stop it."""
+    head = ScriptDirectory.from_config(context.config).get_current_head()
+    for script in directives:
+        script.rev_id = f"{int(head or 0) + 1:04d}"
+        for table, column in _added(script.upgrade_ops_list):
+            if not column.nullable and column.server_default is None:
+                raise CommandError(
+                    f"{table}.{column.name} is NOT NULL, and the rows that are there have no value "
+                    "for it: give its mapped_column a server_default, or let it be None"
+                )
+
+
+def _added(found: Any) -> Iterator[tuple[str, Column[Any]]]:
+    """Every column added to a table that is there already, with the table's name."""
+    for item in found:
+        if isinstance(item, ops.AddColumnOp):
+            yield item.table_name, item.column
+        elif isinstance(item, ops.OpContainer):
+            yield from _added(item.ops)
+
+
+@write_hooks.register("altered")
+def keep_triggers(path: str, _: dict[str, Any]) -> None:
+    """Let a new migration alter tables by `altered`, which keeps SQLite's triggers."""
+    file = Path(path)
+    text = re.sub(r" +# ### .* ###\n", "", file.read_text(encoding="utf-8"))
+    text = text.replace("batch_op", "batch").replace(", schema=None", "")
+    if "op.batch_alter_table" in text:
+        text = text.replace("op.batch_alter_table", "altered")
+        text = text.replace(IMPORTED, f"{IMPORTED}\nfrom shopflow.altering import altered\n", 1)
+    file.write_text(text, encoding="utf-8")
 
 
 def run(connection: Connection) -> None:
@@ -40,6 +83,7 @@ def run(connection: Connection) -> None:
         render_item=render_item,
         include_name=is_of_models,
         compare_type=True,
+        process_revision_directives=number,
     )
     with context.begin_transaction():
         context.run_migrations()

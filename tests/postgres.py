@@ -12,6 +12,7 @@ import subprocess
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import psycopg
 import pytest
@@ -93,14 +94,16 @@ class Server:
     def _tell(self, statement: str) -> None:
         address = f"host={self.folder} user={USER} dbname=postgres"
         with psycopg.connect(address, autocommit=True) as connection:
-            connection.execute(statement)  # type: ignore[call-overload]
+            connection.execute(statement)
 
     def _control(self, *arguments: object) -> None:
         self._run("pg_ctl", "-D", self.folder / "data", "-t", int(PATIENCE), *arguments)
 
     def _run(self, program: str, *arguments: object) -> None:
         command = [str(self.programs / "bin" / program), *map(str, arguments)]
-        servant = {"user": uid(), "group": gid(), "extra_groups": []} if is_root() else {}
+        servant: dict[str, Any] = (
+            {"user": uid(), "group": gid(), "extra_groups": []} if is_root() else {}
+        )
         # Output goes to a file: pg_ctl's child would hold a pipe open for ever.
         with (self.folder / "setup.log").open("a") as log:
             done = subprocess.run(

@@ -50,6 +50,17 @@ class Reductions(Sequence[Reduction]):
         cut = {key: area_curves(whole.lifts, whole.effective_area) for key, whole in wholes.items()}
         return [whole.curve if row is None else cut[id(whole)][row] for whole, row in where]
 
+    def greatest_openings(self) -> list[tuple[float, int]]:
+        """Of each session the greatest coefficient on its opening, and the index of its lift."""
+        found: dict[int, tuple[list[float], list[int]]] = {}
+        for whole in {id(whole): whole for whole in self._wholes}.values():
+            table = np.atleast_2d(whole.opening_coefficient)
+            found[id(whole)] = table.max(axis=1).tolist(), table.argmax(axis=1).tolist()
+        where = zip(self._wholes, self._rows, strict=True)
+        return [
+            (found[id(whole)][0][row or 0], found[id(whole)][1][row or 0]) for whole, row in where
+        ]
+
     @overload
     def __getitem__(self, place: int) -> Reduction: ...
     @overload

@@ -89,6 +89,12 @@ class Reduction:
         return self.effective_area * self.terms.standard_flow
 
     @property
+    def opening_coefficient(self) -> Floats:
+        """Effective area over the smaller of curtain and head area, which has the larger
+        coefficient."""
+        return np.maximum(self.cd_curtain, self.cd_head)
+
+    @property
     def lift_over_diameter(self) -> Floats:
         """Lift over the valve head's diameter."""
         return self.lifts / self.test.valve.head_diameter

@@ -137,9 +137,7 @@ def _coefficients(reduction: Reduction) -> Iterator[Doubt]:
     if reduction.cd_least_area is not None:
         named, found = "least area", reduction.cd_least_area
     else:
-        # Of curtain and head the smaller area has the larger coefficient.
-        named = "curtain or head area"
-        found = np.maximum(reduction.cd_curtain, reduction.cd_head)
+        named, found = "curtain or head area", reduction.opening_coefficient
     for place in np.flatnonzero(found > 1.0).tolist():
         yield Doubt(
             f"the coefficient on the {named} is {found[place]:.3f}, and no opening passes more "

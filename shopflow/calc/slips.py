@@ -24,6 +24,10 @@ a unit is more likely wrong than the port; common practice, no source."""
 LIKELY_COEFFICIENTS = (0.42, 0.78)
 """Range of such a median for another unit to explain it; common practice, no source."""
 
+IMPOSSIBLE = 2.0
+"""Coefficient on the smaller of curtain and head area beyond which a flow is a slip: no opening
+passes more than the ideal, and lift, diameter and pressure together are not off by that much."""
+
 LARGEST_PORT = 2.0
 """Port area over the area of the valve heads that it feeds; common practice, no source."""
 
@@ -72,8 +76,7 @@ def pressure_slips(test: FlowTest) -> Iterator[str]:
 def coefficient_slips(reduction: Reduction) -> Iterator[str]:
     """Coefficients that a wrong unit explains better than the port does."""
     low, high = COEFFICIENTS
-    # Of curtain and head the smaller area has the larger coefficient.
-    median = float(np.median(np.maximum(reduction.cd_curtain, reduction.cd_head)))
+    median = float(np.median(reduction.opening_coefficient))
     if low <= median <= high:
         return
     causes = [*_of_pressure(reduction.test, median), *_of_flow(reduction.test, median)]
@@ -85,6 +88,22 @@ def coefficient_slips(reduction: Reduction) -> Iterator[str]:
         f"the coefficient on curtain or head area is {median:.2f} in the median of the lifts, "
         f"{'far below' if median < low else 'above'} what poppet valves have ({low} to {high}); "
         f"check the units of flow and test pressure, the valve's diameter and the lifts{fit}"
+    )
+
+
+def impossible_flow(typed: str, coefficient: float) -> str:
+    """Fault of a flow that no valve could pass at its lift; empty where one could.
+
+    >>> impossible_flow("178.2", 0.61)
+    ''
+    >>> impossible_flow("17820", 61.0)[:60]
+    "'17820' is 61 times the most that this valve can pass at thi"
+    """
+    if coefficient <= IMPOSSIBLE:
+        return ""
+    return (
+        f"'{typed}' is {coefficient:.2g} times the most that this valve can pass at this lift: "
+        "check the flow and its unit, the valve diameter and the test pressure"
     )
 
 

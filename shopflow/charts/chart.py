@@ -114,16 +114,15 @@ class Chart:
         """One point in words, as "ported: 212.4 cfm ± 2.1 at 0.400 in"."""
         value = f"{self.value(y)} {self.y.unit}".rstrip()
         margin = f" ± {self.value(error)}" if error else ""
-        position = (
-            f"{self.place(x)} {self.x.unit}" if self.x.unit else f"{self.x.short} {self.place(x)}"
-        )
-        return f"{series.name}: {value}{margin} at {position}"
+        at = self.position(x)
+        at = f"{at} {self.x.unit}" if self.x.unit else f"{self.x.short} {at}"
+        return f"{series.name}: {value}{margin} at {at}"
 
     def value(self, y: float) -> str:
         """A value as it is read out."""
         return f"{y:.{self.places}f}".replace("-", "−")
 
-    def place(self, x: float) -> str:
+    def position(self, x: float) -> str:
         """A position along the axis, as it is read out."""
         if self.x_words is not None:
             return self.x_words(x)
@@ -139,7 +138,7 @@ class Chart:
             for x, y, error in series.points
         ]
         for x, column, y, error in sorted(points, key=lambda point: point[0]):
-            cells = rows.setdefault(self.place(x), [""] * len(self.series))
+            cells = rows.setdefault(self.position(x), [""] * len(self.series))
             cells[column] = f"{self.value(y)} ± {self.value(error)}" if error else self.value(y)
         return list(rows.items())
 

@@ -11,7 +11,7 @@ from shopflow.cli.records import records, stays_of, write
 from shopflow.errors import ShopflowError
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sessions
-from shopflow.services.export import archive, whole
+from shopflow.services.export import archive, shop_json
 from shopflow.services.export.rows import freeze
 
 
@@ -64,7 +64,7 @@ def export(arguments: argparse.Namespace) -> int:
     return 0
 
 
-EXPORTS = {".json": whole.chunks, ".zip": archive.chunks}
+EXPORTS = {".json": shop_json.chunks, ".zip": archive.chunks}
 COMMANDS: dict[str, Callable[[argparse.Namespace], int]] = {
     "session-export": session_export,
     "session-import": session_import,

@@ -11,7 +11,8 @@ from shopflow.calc.comparison import ComparedPoint, Comparison
 from shopflow.calc.comparison import compare as compare_reductions
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.reduction import reduce as reduce_test
-from shopflow.calc.results import Result, Table, by_lift, of_table
+from shopflow.calc.result import Result, Table
+from shopflow.calc.results import by_lift, of_table
 from shopflow.calc.sanity import comparison_warnings, warnings
 from shopflow.calc.standard_flow import standard_flow
 from shopflow.cli import compared

@@ -62,13 +62,13 @@ class ResultPoint:
 
     def value(self, key: str) -> float | None:
         """The result with this key of the registry; None where the point has none."""
-        found: float | None = getattr(self, key, None)
-        return next((item.value for item in self.more if item.key == key), found)
+        own: float | None = getattr(self, key, None)
+        return next((item.value for item in self.more if item.key == key), own)
 
     def margin(self, key: str) -> float | None:
         """The expanded uncertainty of that result for 95 %; None where it has none."""
-        found: float | None = getattr(self.margins, key, None)
-        return next((item.expanded_uncertainty for item in self.more if item.key == key), found)
+        own: float | None = getattr(self.margins, key, None)
+        return next((item.expanded_uncertainty for item in self.more if item.key == key), own)
 
 
 @dataclass(frozen=True)

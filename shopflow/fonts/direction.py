@@ -36,8 +36,8 @@ class Drawn(NamedTuple):
 
 def runs_leftwards(text: str) -> bool:
     """Tell whether a text has letters that are written from right to left."""
-    found = _LEFTWARDS.findall(text)
-    return any(unicodedata.bidirectional(sign) in ("R", "AL", "AN") for sign in found)
+    signs = _LEFTWARDS.findall(text)
+    return any(unicodedata.bidirectional(sign) in ("R", "AL", "AN") for sign in signs)
 
 
 def as_drawn(line: str) -> list[Drawn]:
@@ -48,13 +48,13 @@ def as_drawn(line: str) -> list[Drawn]:
     where rule X9 would remove them.
     """
     if not runs_leftwards(line):
-        return [Drawn(place, False, sign) for place, sign in enumerate(line)]
+        return [Drawn(index, False, sign) for index, sign in enumerate(line)]
     marked = list(_marked(line))
     storage: dict[str, Any] = algorithm.get_empty_storage()
     storage |= {"base_level": 0, "base_dir": "L"}
     algorithm.get_embedding_levels("".join(sign for sign, _ in marked), storage)
-    for character, (_, place) in zip(storage["chars"], marked, strict=True):
-        character["place"] = place
+    for character, (_, index) in zip(storage["chars"], marked, strict=True):
+        character["place"] = index
     for step in (
         algorithm.explicit_embed_and_overrides,
         algorithm.resolve_weak_types,
@@ -64,12 +64,12 @@ def as_drawn(line: str) -> list[Drawn]:
         algorithm.apply_mirroring,
     ):
         step(storage, False)
-    drawn = [
+    visual = [
         Drawn(item["place"], item["level"] % 2 == 1, item["ch"])
         for item in storage["chars"]
         if item["place"] is not None
     ]
-    return list(_with_joiners(drawn, line))
+    return list(_with_joiners(visual, line))
 
 
 def _marked(line: str) -> Iterator[tuple[str, int | None]]:
@@ -81,22 +81,22 @@ def _marked(line: str) -> Iterator[tuple[str, int | None]]:
     marks = [""] * len(line)
     for first, last in _pairs(line):
         marks[first] = marks[last] = _mark_of_pair(line, first, last)
-    for place, sign in enumerate(line):
-        yield from ((mark, None) for mark in marks[place])
-        yield sign, place
-        yield from ((mark, None) for mark in marks[place])
-        if sign == "," and re.match(r" \d", line[place + 1 : place + 3]):
+    for index, sign in enumerate(line):
+        yield from ((mark, None) for mark in marks[index])
+        yield sign, index
+        yield from ((mark, None) for mark in marks[index])
+        if sign == "," and re.match(r" \d", line[index + 1 : index + 3]):
             yield LEFT_TO_RIGHT, None
 
 
-def _with_joiners(drawn: list[Drawn], line: str) -> Iterator[Drawn]:
-    """Drawn letters with their joiners: right of their letter, left where the text runs
+def _with_joiners(letters: list[Drawn], line: str) -> Iterator[Drawn]:
+    """Letters with their joiners: right of their letter, left where the text runs
     leftwards."""
-    shown = {item.place for item in drawn}
-    for item in drawn:
+    visible = {item.place for item in letters}
+    for item in letters:
         behind = item.place + 1
         lost: list[Drawn] = []
-        while behind < len(line) and behind not in shown:
+        while behind < len(line) and behind not in visible:
             lost.append(Drawn(behind, item.leftwards, line[behind]))
             behind += 1
         yield from [*reversed(lost), item] if item.leftwards else [item, *lost]
@@ -105,14 +105,14 @@ def _with_joiners(drawn: list[Drawn], line: str) -> Iterator[Drawn]:
 def _pairs(line: str) -> Iterator[tuple[int, int]]:
     """Positions of matching brackets."""
     opened: list[tuple[str, int]] = []
-    for place, sign in enumerate(line):
+    for index, sign in enumerate(line):
         if sign in _CLOSING:
-            opened.append((_CLOSING[sign], place))
+            opened.append((_CLOSING[sign], index))
         elif any(sign == closing for closing, _ in opened):
             while True:
                 closing, first = opened.pop()
                 if closing == sign:
-                    yield first, place
+                    yield first, index
                     break
 
 

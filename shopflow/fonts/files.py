@@ -30,9 +30,9 @@ def path(name: str) -> Path:
     Raises ShopflowError where it is missing or differs from the one that documents were tested
     with: they would come out different without a warning.
     """
-    found = _folder(name) / name
+    file_path = _folder(name) / name
     try:
-        with found.open("rb") as file:
+        with file_path.open("rb") as file:
             digest = hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as error:
         raise ShopflowError(
@@ -41,11 +41,12 @@ def path(name: str) -> Path:
     if digest != sums()[name]:
         raise ShopflowError(
             gettext(
-                "{found} is not the typeface this version of shopflow uses: install shopflow again",
-                found=found,
+                "{file_path} is not the typeface this version of shopflow uses: install shopflow "
+                "again",
+                file_path=file_path,
             )
         )
-    return found
+    return file_path
 
 
 def damage() -> Iterator[str]:

@@ -55,14 +55,14 @@ def _source() -> TTFont:
 
 @cache
 def _letters() -> dict[int, str]:
-    found: dict[int, str] = _source().getBestCmap()
-    return found
+    letters: dict[int, str] = _source().getBestCmap()
+    return letters
 
 
 def _face(name: str, letters: dict[int, str], weight: int) -> bytes:
-    drawn = _source().getGlyphSet(location={"wght": weight})
+    glyph_set = _source().getGlyphSet(location={"wght": weight})
     glyphs = [".notdef", *dict.fromkeys(letters.values())]
-    outlines = {glyph: _outline(drawn[glyph]) for glyph in glyphs}
+    outlines = {glyph: _outline(glyph_set[glyph]) for glyph in glyphs}
     builder = FontBuilder(_source()["head"].unitsPerEm, isTTF=True)
     # The typeface's own moments: those of making would be others each time.
     builder.font.recalcTimestamp = False
@@ -73,7 +73,10 @@ def _face(name: str, letters: dict[int, str], weight: int) -> bytes:
     builder.setupGlyf(outlines)
     left = builder.font["glyf"]
     builder.setupHorizontalMetrics(
-        {glyph: (round(drawn[glyph].width), getattr(left[glyph], "xMin", 0)) for glyph in glyphs}
+        {
+            glyph: (round(glyph_set[glyph].width), getattr(left[glyph], "xMin", 0))
+            for glyph in glyphs
+        }
     )
     builder.setupHorizontalHeader(ascent=ASCENT, descent=DESCENT)
     builder.setupNameTable({"familyName": name, "styleName": "Regular", "psName": name})

@@ -58,8 +58,8 @@ def needs_shaping(text: str) -> bool:
 
 def script_of(sign: str) -> str | None:
     """The script of `SCRIPTS` that a character belongs to, if any."""
-    place = bisect_right(_BEGINNINGS, (ord(sign), 0x110000, "")) - 1
-    if place < 0:
+    index = bisect_right(_BEGINNINGS, (ord(sign), 0x110000, "")) - 1
+    if index < 0:
         return None
-    _, last, script = _BEGINNINGS[place]
+    _, last, script = _BEGINNINGS[index]
     return script if ord(sign) <= last else None

@@ -93,11 +93,11 @@ def runs(line: str, face_of: Callable[[str], Face | None]) -> Iterator[Run]:
         return face, item.leftwards and face is not None
 
     for (face, leftwards), items in groupby(as_drawn(line), of_run):
-        drawn = list(items)
+        letters = list(items)
         if face is None:
-            yield Run(None, "".join(item.sign for item in drawn), leftwards)
+            yield Run(None, "".join(item.sign for item in letters), leftwards)
         else:
-            read = reversed(drawn) if leftwards else drawn
+            read = reversed(letters) if leftwards else letters
             yield Run(face, "".join(line[item.place] for item in read), leftwards)
 
 
@@ -121,8 +121,8 @@ def _faces(line: str, face_of: Callable[[str], Face | None]) -> list[Face | None
             continue
         before = faces[-1] if faces else None
         belongs = sign in JOINERS or unicodedata.category(sign).startswith("M")
-        held = before is not None and belongs and ord(sign) in before.face.charToGlyph
-        faces.append(before if held else None)
+        is_covered = before is not None and belongs and ord(sign) in before.face.charToGlyph
+        faces.append(before if is_covered else None)
     return faces
 
 
@@ -138,15 +138,15 @@ def shaped(face: Face, text: str, leftwards: bool) -> Shaped:
     buffer.flags = uharfbuzz.BufferFlags.REMOVE_DEFAULT_IGNORABLES
     by_forms = leftwards and _FORMED.issuperset(text)
     uharfbuzz.shape(uharfbuzz.Font(_without_rules(face) if by_forms else face.hbFace), buffer)
-    drawn = list(zip(buffer.glyph_infos, buffer.glyph_positions, strict=True))
-    starts = sorted({0} | {info.cluster for info, _ in drawn})
+    positioned = list(zip(buffer.glyph_infos, buffer.glyph_positions, strict=True))
+    starts = sorted({0} | {info.cluster for info, _ in positioned})
     ends = dict(pairwise([*starts, len(text)]))
     if leftwards:
-        clusters = groupby(drawn, lambda glyph: glyph[0].cluster)
+        clusters = groupby(positioned, lambda glyph: glyph[0].cluster)
         parts = [_part(face, text[at : ends[at]], list(glyphs)) for at, glyphs in clusters]
     else:
-        parts = [_part(face, text, drawn)]
-    advance = sum(face.pdfScale(position.x_advance) for _, position in drawn)
+        parts = [_part(face, text, positioned)]
+    advance = sum(face.pdfScale(position.x_advance) for _, position in positioned)
     return Shaped(tuple(parts), advance, tuple(text[at : ends[at]] for at in starts))
 
 
@@ -171,11 +171,11 @@ def _without_rules(face: Face) -> uharfbuzz.Face:
     return uharfbuzz.Face(uharfbuzz.Blob(content))
 
 
-def _part(face: Face, text: str, drawn: list[Any]) -> Part:
-    numbers = [info.codepoint for info, _ in drawn]
+def _part(face: Face, text: str, positioned: list[Any]) -> Part:
+    numbers = [info.codepoint for info, _ in positioned]
     letter = _letter(face, numbers[0], text) if len(numbers) == 1 else ""
     codes = letter or [_private(face, number) for number in numbers]
-    glyphs = (_glyph(face, code, at) for code, (_, at) in zip(codes, drawn, strict=True))
+    glyphs = (_glyph(face, code, at) for code, (_, at) in zip(codes, positioned, strict=True))
     return Part(text, tuple(glyphs), bool(letter))
 
 

@@ -52,26 +52,26 @@ def _write_runs(text: Any, line: str, name: str, size: float) -> None:
 
 def _write_run(text: Any, face: Face, run: Run, size: float) -> None:
     for part in shaped(face, run.text, run.leftwards).parts:
-        drawn = _operators(text, face, part.glyphs, size)
+        operators = _operators(text, face, part.glyphs, size)
         if not part.is_letter:
             read = part.text.encode("utf-16-be").hex().upper()
-            drawn = f"/Span <</ActualText <FEFF{read}>>> BDC {drawn} EMC"
-        text._code.append(drawn)
+            operators = f"/Span <</ActualText <FEFF{read}>>> BDC {operators} EMC"
+        text._code.append(operators)
 
 
 def _operators(text: Any, face: Face, glyphs: Iterable[Glyph], size: float) -> str:
     """PDF's operators that show glyphs, each moved to its place and back (ISO 32000-1, 9.4.3)."""
     document = text._canvas._doc
-    drawn: list[str] = []
+    operators: list[str] = []
     chosen = None
     for glyph in glyphs:
         ((subset, code),) = face.splitString(glyph.code, document)
         if subset != chosen:
-            drawn.append(f"{face.getSubsetInternalName(subset, document)} {fp_str(size)} Tf")
+            operators.append(f"{face.getSubsetInternalName(subset, document)} {fp_str(size)} Tf")
             chosen = subset
         back = glyph.width - glyph.advance + glyph.aside
-        shown = f"[{fp_str(-glyph.aside)} ({text._canvas._escape(code)}) {fp_str(back)}] TJ"
+        operator = f"[{fp_str(-glyph.aside)} ({text._canvas._escape(code)}) {fp_str(back)}] TJ"
         if glyph.above:
-            shown = f"{fp_str(glyph.above * size / 1000)} Ts {shown} 0 Ts"
-        drawn.append(shown)
-    return " ".join(drawn)
+            operator = f"{fp_str(glyph.above * size / 1000)} Ts {operator} 0 Ts"
+        operators.append(operator)
+    return " ".join(operators)

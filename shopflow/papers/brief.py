@@ -31,12 +31,12 @@ def in_brief(certificate: FlowCertificate, width: float) -> list[Flowable]:
 
 def conclusion_block(certificate: FlowCertificate) -> list[Flowable]:
     """Each comparison in one sentence; nothing where nothing is compared."""
-    told = [
+    sentences = [
         para(f"{gain.side.capitalize()}: {gain.conclusion}", STRONG)
         for gain in certificate.gains
         if gain.conclusion
     ]
-    return [*heading("Conclusion"), *told] if told else []
+    return [*heading("Conclusion"), *sentences] if sentences else []
 
 
 def brief_titles(certificate: FlowCertificate) -> tuple[str, ...]:
@@ -94,12 +94,12 @@ def _gain_with_margin(gain: AreaGain | None) -> str:
 def _with_gains(certificate: FlowCertificate) -> Iterator[tuple[SessionResult, Gain | None]]:
     """Each session with what it gained, which the first one of a port cannot have."""
     left = list(certificate.gains)
-    seen: set[tuple[str, str]] = set()
+    ports_before: set[tuple[str, str]] = set()
     for session in certificate.sessions:
         port = (session.side, session.cylinder)
         of_it = [item for item in left if (item.side, item.after) == (session.side, session.name)]
-        gain = of_it[0] if of_it and port in seen else None
+        gain = of_it[0] if of_it and port in ports_before else None
         if gain is not None:
             left.remove(gain)
-        seen.add(port)
+        ports_before.add(port)
         yield session, gain

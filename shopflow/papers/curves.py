@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Protocol
 
-from shopflow.calc.results import CD_CURTAIN, FLOW, FLOW_STANDARD, Result
+from shopflow.calc.result import Result
+from shopflow.calc.results import CD_CURTAIN, FLOW, FLOW_STANDARD
 from shopflow.charts import Axis, Chart, Series
 from shopflow.documents import ResultPoint, SessionCurve, SessionResult
 from shopflow.units import US_CUSTOMARY, UnitSystem, from_si, pretty
@@ -27,14 +28,14 @@ def batches(sessions: Sequence[SessionResult]) -> list[list[SessionResult]]:
     ports: dict[tuple[str, str], list[SessionResult]] = {}
     for session in sessions:
         ports.setdefault((session.side, session.cylinder), []).append(session)
-    found: list[list[SessionResult]] = []
+    charts: list[list[SessionResult]] = []
     for port in ports.values():
-        drawn = port if len(port) <= MOST_CURVES else [port[0], *port[1 - MOST_CURVES :]]
-        if found and len(found[-1]) + len(drawn) <= FEW_CURVES:
-            found[-1] += drawn
+        curves = port if len(port) <= MOST_CURVES else [port[0], *port[1 - MOST_CURVES :]]
+        if charts and len(charts[-1]) + len(curves) <= FEW_CURVES:
+            charts[-1] += curves
         else:
-            found.append(list(drawn))
-    return found
+            charts.append(list(curves))
+    return charts
 
 
 class Drawable(Protocol):
@@ -127,8 +128,8 @@ def curves_chart(
 
 
 def _value(point: ResultPoint, quantity: Result, unit: str) -> float | None:
-    found = point.value(_key(point, quantity))
-    return from_si(found, unit) if unit and found is not None else found
+    value = point.value(_key(point, quantity))
+    return from_si(value, unit) if unit and value is not None else value
 
 
 def _key(point: ResultPoint, quantity: Result) -> str:
@@ -139,8 +140,8 @@ def _key(point: ResultPoint, quantity: Result) -> str:
 
 def _bars(points: Sequence[ResultPoint], quantity: Result, unit: str) -> list[float] | None:
     """Expanded uncertainties of the points, 0 where not stated; None where none is known."""
-    known = [_bar(point, quantity, unit) for point in points]
-    return known if any(known) else None
+    errors = [_bar(point, quantity, unit) for point in points]
+    return errors if any(errors) else None
 
 
 def _bar(point: ResultPoint, quantity: Result, unit: str) -> float:

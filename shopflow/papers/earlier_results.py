@@ -83,8 +83,8 @@ def gain_table(gain: Gain, units: UnitSystem, width: float) -> list[Flowable]:
         for point in gain.points
     ]
     mean = f"Mean gain over the lifts both tests cover: {percent(gain.mean_gain_percent)} %"
-    told = [gap(3), para(mean, STRONG)] if gain.mean_gain_percent is not None else []
-    return [grid(columns, rows, width, 1.8), *told]
+    summary = [gap(3), para(mean, STRONG)] if gain.mean_gain_percent is not None else []
+    return [grid(columns, rows, width, 1.8), *summary]
 
 
 def _finding(point: GainPoint) -> str:

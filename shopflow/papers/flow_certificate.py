@@ -89,11 +89,11 @@ def _keywords(certificate: FlowCertificate) -> tuple[str, ...]:
 
 def _attachments(sessions: Sequence[SessionResult]) -> list[Attachment]:
     """The session files, each under a name of its own."""
-    found: dict[str, str] = {}
-    for place, session in enumerate(sessions, start=1):
-        name = session.file_name or f"session-{place}.toml"
-        found[name if name not in found else f"{place}-{name}"] = session.file_text
-    return [Attachment(name, text) for name, text in found.items()]
+    texts: dict[str, str] = {}
+    for number, session in enumerate(sessions, start=1):
+        name = session.file_name or f"session-{number}.toml"
+        texts[name if name not in texts else f"{number}-{name}"] = session.file_text
+    return [Attachment(name, text) for name, text in texts.items()]
 
 
 def _top(certificate: FlowCertificate, width: float) -> list[Flowable]:
@@ -118,7 +118,7 @@ def _top(certificate: FlowCertificate, width: float) -> list[Flowable]:
 def _item(certificate: FlowCertificate) -> list[tuple[str, str]]:
     """Item tested, with customer, date and place."""
     head, display = certificate.head, certificate.display
-    place = ", ".join(
+    location = ", ".join(
         text for text in (certificate.shop.name, one_line(certificate.shop.address)) if text
     )
     return [
@@ -128,7 +128,7 @@ def _item(certificate: FlowCertificate) -> list[tuple[str, str]]:
         ("Received", display.moment(certificate.job.booked_in)),
         ("Tested", tested(certificate)),
         ("Issued", display.moment(certificate.issued_at) if certificate.issued_by else "not yet"),
-        ("Place of work", place),
+        ("Place of work", location),
         ("Casting number", head.casting_number or "not recorded"),
         ("Serial", head.serial or "not recorded"),
         ("Also known by", certificate.identification),
@@ -142,7 +142,7 @@ def _item(certificate: FlowCertificate) -> list[tuple[str, str]]:
 def tested(certificate: FlowCertificate) -> str:
     """The day of its first and of its last test."""
     moments = sorted(item.measured_at for item in certificate.sessions if item.measured_at)
-    days = dict.fromkeys(certificate.display.moment(found) for found in moments[:1] + moments[-1:])
+    days = dict.fromkeys(certificate.display.moment(value) for value in moments[:1] + moments[-1:])
     return " to ".join(days) or "not recorded"
 
 
@@ -153,21 +153,21 @@ def _charts(certificate: FlowCertificate, width: float) -> list[Flowable]:
     ]
     by_side = [batch for sessions in sides for batch in batches(sessions)]
     crowded = len(certificate.sessions) > MOST_CURVES
-    found: list[Flowable] = []
+    blocks: list[Flowable] = []
     for batch in by_side:
         title = f"{_flow_title(batch)}{_ports(batch) if crowded else ''}"
         chart = flow_chart(
             f"{title} of head {certificate.head.tag}", batch, certificate.display.units
         )
-        found.append(_drawn(f"{title}, with its uncertainty", chart, width))
+        blocks.append(_chart_block(f"{title}, with its uncertainty", chart, width))
     for batch in by_side if crowded else [list(certificate.sessions)]:
         title = "Discharge coefficient on curtain area"
         if crowded:
             title += f": {batch[0].side}{_ports(batch)}"
-        found.append(_drawn(title, coefficient_chart(batch), width))
+        blocks.append(_chart_block(title, coefficient_chart(batch), width))
     if crowded:
-        found.append(para(CROWDED, SMALL))
-    return found
+        blocks.append(para(CROWDED, SMALL))
+    return blocks
 
 
 STANDARD_AIR = f"air of {STANDARD_DENSITY} {pretty('kg/m3')}"
@@ -187,7 +187,7 @@ def _ports(batch: Sequence[SessionResult]) -> str:
     return f", cylinder {', '.join(named)}" if named else ""
 
 
-def _drawn(title: str, chart: Chart, width: float) -> Flowable:
+def _chart_block(title: str, chart: Chart, width: float) -> Flowable:
     drawing = layout(chart, width, CHART_HEIGHT, CHART_TYPE)
     return KeepTogether([para(title, HEADING), ChartFlowable(drawing)])
 
@@ -195,7 +195,7 @@ def _drawn(title: str, chart: Chart, width: float) -> Flowable:
 def _end(certificate: FlowCertificate, width: float, *, draft: bool) -> list[Flowable]:
     """Method, uncertainty, authority, and the end mark."""
     authority = [para("Not issued", STRONG)] if draft else _authority(certificate)
-    told = [(name, value) for name, value in job_rows(certificate.job) if value]
+    stated = [(name, value) for name, value in job_rows(certificate.job) if value]
     return [
         *heading("Method"),
         *paragraphs((*certificate.method, certificate.compared_with)),
@@ -206,7 +206,7 @@ def _end(certificate: FlowCertificate, width: float, *, draft: bool) -> list[Flo
         *_answers(certificate),
         *_opinions(certificate),
         *heading("Stated by the customer, not verified"),
-        *(facts(told, width) or [para("Nothing was recorded.")]),
+        *(facts(stated, width) or [para("Nothing was recorded.")]),
         *heading("Scope"),
         *paragraphs(certificate.scope),
         *explained_block(certificate.explained),
@@ -218,8 +218,8 @@ def _end(certificate: FlowCertificate, width: float, *, draft: bool) -> list[Flo
 def _answers(certificate: FlowCertificate) -> list[Flowable]:
     if not certificate.answers:
         return []
-    told = [f"{item.doubt} Answer: {item.answer}" for item in certificate.answers]
-    return [*heading("Doubtful results, and what the shop says of them"), *paragraphs(told)]
+    sentences = [f"{item.doubt} Answer: {item.answer}" for item in certificate.answers]
+    return [*heading("Doubtful results, and what the shop says of them"), *paragraphs(sentences)]
 
 
 def _opinions(certificate: FlowCertificate) -> list[Flowable]:
@@ -256,16 +256,16 @@ def _checked(certificate: FlowCertificate) -> list[str]:
     who = f"Checked by {certificate.checked_by}, {day}"
     if certificate.checked_by == certificate.drafted_by:
         who += ", who drafted it too"
-    said = f": “{certificate.check_statement}”" if certificate.check_statement else ""
-    return [f"{who}{said}." if not said else f"{who}{said}"]
+    statement = f": “{certificate.check_statement}”" if certificate.check_statement else ""
+    return [f"{who}{statement}." if not statement else f"{who}{statement}"]
 
 
 def _verifying(certificate: FlowCertificate) -> str:
     if certificate.verify_at:
-        place = f"at {certificate.verify_at}, or scan the code on the first page"
+        location = f"at {certificate.verify_at}, or scan the code on the first page"
     else:
-        place = "with the shop that issued it"
-    return f"To verify it, give its number and this code, or the PDF itself, {place}."
+        location = "with the shop that issued it"
+    return f"To verify it, give its number and this code, or the PDF itself, {location}."
 
 
 def _end_mark(certificate: FlowCertificate) -> list[Flowable]:

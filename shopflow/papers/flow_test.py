@@ -5,7 +5,8 @@ from __future__ import annotations
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable
 
-from shopflow.calc.results import Result, Table, of_table
+from shopflow.calc.result import Result, Table
+from shopflow.calc.results import of_table
 from shopflow.documents import Display, SessionResult
 from shopflow.papers import earlier_results
 from shopflow.papers.budget import budget_block
@@ -79,20 +80,20 @@ def _results(session: SessionResult, units: UnitSystem, width: float) -> list[Fl
 def _table(session: SessionResult, table: Table, units: UnitSystem, width: float) -> Flowable:
     """A table of the results that the test has, each beside its uncertainty."""
     has_depth = table is Table.FLOWS
-    shown = [
+    stated_rows = [
         row
         for row in of_table(table)
         if any(point.value(row.key) is not None for point in session.points)
     ]
     columns = [headed("Lift", "lift", units)]
     columns += [Column(title, figures=True) for title in ("L/D", "Runs") if has_depth]
-    for row in shown:
+    for row in stated_rows:
         columns += _columns(row, session, units)
     cells = []
     for point in session.points:
         line = [units.number(point.lift, "lift")]
         line += [coefficient(point.lift_over_diameter), str(point.runs)] if has_depth else []
-        for row in shown:
+        for row in stated_rows:
             is_choked = row.key == "effective_area" and point.choked
             line.append(f"{result(units, point, row)}{', choked' * is_choked}")
             line += [result_margin(units, point, row)] if row.has_margin_column else []

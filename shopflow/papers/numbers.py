@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shopflow.calc.results import Result
+from shopflow.calc.result import Result
 from shopflow.documents import ResultPoint
 from shopflow.units import UnitSystem
 

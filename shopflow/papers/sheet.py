@@ -119,8 +119,8 @@ class Sheet:
         _text(canvas, left, top, name, 12, fonts.BOLD)
         reach = "   ".join(text for text in (self.shop.phone, self.shop.email) if text)
         lines = [line for line in (one_line(self.shop.address), reach) if line]
-        for place, line in enumerate(lines):
-            _text(canvas, left, top - 11.5 - 10 * place, fonts.fitted(line, 8, most), 8)
+        for number, line in enumerate(lines):
+            _text(canvas, left, top - 11.5 - 10 * number, fonts.fitted(line, 8, most), 8)
 
     def _across(self, canvas: Canvas, x: float, y: float) -> None:
         canvas.saveState()

@@ -74,16 +74,16 @@ def facts(rows: Sequence[tuple[str, str]], width: float, columns: int = 2) -> li
 
     What has no value is left out.
     """
-    known = [(name, value) for name, value in rows if value]
-    label = max((fonts.width(name, LABEL.fontSize) for name, _ in known), default=0.0) + 9
+    filled = [(name, value) for name, value in rows if value]
+    label = max((fonts.width(name, LABEL.fontSize) for name, _ in filled), default=0.0) + 9
     share = width / columns
-    short = [row for row in known if _lines(row[1], share - label - 8) <= 2]
-    long = [row for row in known if row not in short]
+    short = [row for row in filled if _lines(row[1], share - label - 8) <= 2]
+    long = [row for row in filled if row not in short]
     height = -(-len(short) // columns)
     lines = [
         [
-            short[place] if place < len(short) else ("", "")
-            for place in range(line, len(short), height)
+            short[index] if index < len(short) else ("", "")
+            for index in range(line, len(short), height)
         ]
         for line in range(height)
     ]
@@ -158,9 +158,9 @@ def grid(
         ("LINEBELOW", (0, 0), (-1, 0), 0.9, SOFT),
         ("LINEBELOW", (0, 1), (-1, -1), 0.4, RULE),
     ]
-    boxes = [place for place, column in enumerate(columns) if column.boxed]
+    boxes = [index for index, column in enumerate(columns) if column.boxed]
     table.setStyle(
-        TableStyle([*lines, *(("BOX", (place, 1), (place, -1), 0.4, SOFT) for place in boxes)])
+        TableStyle([*lines, *(("BOX", (index, 1), (index, -1), 0.4, SOFT) for index in boxes)])
     )
     return table
 
@@ -210,8 +210,8 @@ def _cell(cell: Any, column: Column) -> Any:
 def _widths(columns: Sequence[Column], rows: Sequence[Sequence[Any]], width: float) -> list[float]:
     """Widths of the columns; what is left over goes to those with a share, or evenly to all."""
     widths = [
-        0.0 if column.share else column.width or _needed(column, [row[place] for row in rows])
-        for place, column in enumerate(columns)
+        0.0 if column.share else column.width or _needed(column, [row[index] for row in rows])
+        for index, column in enumerate(columns)
     ]
     spare = width - sum(widths)
     shares = [column.share for column in columns]
@@ -267,7 +267,7 @@ def signatures(columns: Sequence[tuple[str, str, float]], width: float) -> Table
         minRowHeights=[14 * mm, 0.0],
     )
     lines: list[Any] = [
-        ("LINEBELOW", (place, 0), (place, 0), 0.7, INK) for place in range(0, 2 * len(columns), 2)
+        ("LINEBELOW", (index, 0), (index, 0), 0.7, INK) for index in range(0, 2 * len(columns), 2)
     ]
     table.setStyle(
         TableStyle([*PLAIN, ("VALIGN", (0, 0), (-1, 0), "BOTTOM"), *lines, *_padding(0, 0, 2)])

@@ -116,9 +116,9 @@ class Text(Flowable):
         family: Any = getFont(self.style.fontName)
         size = self.style.fontSize
         width_of = family.stringWidth
-        whole = " ".join(words)
-        if (width := width_of(whole, size)) <= room:
-            yield whole, room - width
+        joined = " ".join(words)
+        if (width := width_of(joined, size)) <= room:
+            yield joined, room - width
             return
         space = width_of(" ", size)
         shrinks = space * self.style.spaceShrinkage
@@ -131,9 +131,9 @@ class Text(Flowable):
                     rest = rest or _Rest(family.syllables(word), width_of, size)
                     if rest.is_single and not line:
                         break
-                    part, taken = rest.take(room - used - space, 0 if line else 1)
+                    part, width_used = rest.take(room - used - space, 0 if line else 1)
                     line.append(part)
-                    used += space + taken
+                    used += space + width_used
                     word, width = rest.text, rest.width
                 yield " ".join(line), room - used
                 line, used, room = [], -space, most
@@ -172,5 +172,5 @@ class _Rest:
         begun = self._begun
         fits = bisect_right(self._ends, self._ends[begun] + room, begun) - 1
         self._begun = max(min(fits, len(self._signs) - 1), begun + least)
-        taken = self._ends[self._begun] - self._ends[begun]
-        return "".join(self._signs[begun : self._begun]), taken
+        width = self._ends[self._begun] - self._ends[begun]
+        return "".join(self._signs[begun : self._begun]), width

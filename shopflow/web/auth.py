@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from flask import Flask, Response, abort, request, session
-from flask_login import LoginManager, UserMixin, current_user, login_user, logout_user
+from flask import Flask, Response, abort, g, has_request_context, request, session
 from flask_wtf import CSRFProtect
 
 from shopflow.models import LoginSession, User
@@ -18,19 +16,10 @@ from shopflow.web.db import db
 STAYS_SIGNED_IN = timedelta(hours=14)
 """A long day in the shop, counted from the last page opened; `sign_ins.LASTS` is the most."""
 
+SECRET = "login"
+"""The key of the session under which the secret lies."""
+
 csrf = CSRFProtect()
-
-
-@dataclass(frozen=True, eq=False)
-class Account(UserMixin):
-    """An open sign-in as Flask-Login knows one."""
-
-    sign_in: LoginSession
-    token: str
-
-    def get_id(self) -> str:
-        """The secret that stands for it."""
-        return self.token
 
 
 class LastingResponse(Response):
@@ -61,8 +50,6 @@ def init_app(app: Flask) -> None:
     )
     app.response_class = LastingResponse
     csrf.init_app(app)
-    manager = LoginManager(app)
-    manager.user_loader(_account)
 
 
 def enter(person: User) -> None:
@@ -87,7 +74,7 @@ def confirmed(within: timedelta) -> bool:
 def leave() -> None:
     """End the sign-in there is, so that a copy of its cookie opens nothing either."""
     _end_current()
-    logout_user()
+    g.sign_in = None
     session.clear()
 
 
@@ -97,8 +84,14 @@ def network_address() -> str:
 
 
 def current_sign_in() -> LoginSession | None:
-    """The sign-in this request belongs to."""
-    return getattr(current_user, "sign_in", None)
+    """The sign-in this request belongs to, looked up once; none outside of requests."""
+    if not has_request_context():
+        return None
+    if "sign_in" not in g:
+        secret = session.get(SECRET)
+        g.sign_in = login_sessions.standing(db(), secret, Actor.now(None).at) if secret else None
+    sign_in: LoginSession | None = g.sign_in
+    return sign_in
 
 
 def current_person() -> User | None:
@@ -125,12 +118,6 @@ def _end_current() -> None:
 
 def _begin(person: User) -> None:
     now = Actor.now(person).at
-    sign_in, token = login_sessions.begin(
+    g.sign_in, session[SECRET] = login_sessions.begin(
         db(), person, now, network_address(), request.user_agent.string
     )
-    login_user(Account(sign_in, token))
-
-
-def _account(identity: str) -> Account | None:
-    user = login_sessions.standing(db(), identity, Actor.now(None).at)
-    return None if user is None else Account(user, identity)

@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 from shopflow.calc import results
 from shopflow.calc.array_types import Against
-from shopflow.calc.results import Result
+from shopflow.calc.result import Result
 from shopflow.charts import BarChart, Chart, layout, layout_bars, svg
 from shopflow.papers.curves import DRAWN_FIRST
 from shopflow.texts import gettext

@@ -48,7 +48,7 @@ def prepared(
                 stack.enter_context(moved(server, path)) if server else f"sqlite:///{path}"
             )
         clock = time.perf_counter if server else time.process_time
-        yield Bench(folder, *shops, rounds=rounds, scale=scale, clock=clock)
+        yield Bench(folder, shops[0], shops[1], rounds=rounds, scale=scale, clock=clock)
 
 
 @contextmanager

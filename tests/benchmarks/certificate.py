@@ -17,6 +17,8 @@ from shopflow.papers.flow_certificate import flow_certificate
 from tests.benchmarks.measuring import Bench, Row, agree, in_turns
 from tests.pdf import samples
 
+FACE: dict[str, Any] = {"initialFontName": fonts.REGULAR}
+
 
 def measure(bench: Bench) -> Iterator[Row]:
     """From the frozen data to the PDF; and from a list of marks, read out of that PDF."""
@@ -51,7 +53,7 @@ def _drawn(pages: list[tuple[pymupdf.Rect, list[dict[str, Any]], list[dict[str, 
     """Every line, area and word in its place, font and colour; no layout, no tables, no data."""
     fonts.register()
     out = io.BytesIO()
-    canvas = Canvas(out, initialFontName=fonts.REGULAR, invariant=1)
+    canvas = Canvas(out, invariant=1, **FACE)
     for size, words, drawings in pages:
         canvas.setPageSize((size.width, size.height))
         for drawing in drawings:

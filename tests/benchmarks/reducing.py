@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from shopflow.calc.batch_reduction import reduce_all
 from shopflow.calc.flowtest import FlowTest
 from tests.benchmarks.measuring import Bench, Row, agree, in_turns
+from tests.optional import present
 from tests.unit.calc.sessions import flow_test
 
 SESSIONS = 100_000
@@ -96,9 +97,11 @@ def _by_arrays(of: Columns) -> list[NDArray[np.float64]]:
     least = np.pi * np.where(lifts <= 2 * width / np.sin(2 * seat.angle), slant, edges)
     velocity = at_reference / a_test.port_area
     slope = np.gradient(at_reference, lifts, axis=1)
+    calibration, pressure = present(stated.calibration), present(stated.pressure)
+    lift = present(stated.lift)
     uncertainty = 2 * (
-        spread**2 + (stated.calibration / 2) ** 2 + (stated.pressure / 2) ** 2
-        + (slope * stated.lift / at_reference) ** 2
+        spread**2 + (calibration / 2) ** 2 + (pressure / 2) ** 2
+        + (slope * lift / at_reference) ** 2
     ) ** 0.5  # fmt: skip
     return [
         at_reference, uncertainty * at_reference, rho * flow, area,

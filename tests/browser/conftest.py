@@ -15,6 +15,7 @@ from playwright.sync_api import (
     BrowserContext,
     ConsoleMessage,
     Page,
+    ViewportSize,
 )
 
 from shopflow import create_app
@@ -22,8 +23,8 @@ from shopflow.config import DATABASE_FILE, Settings
 from tests.browser.driving import profile
 from tests.listening import listening
 
-DESKTOP = {"width": 1366, "height": 900}
-TABLET = {"width": 820, "height": 1180}
+DESKTOP: ViewportSize = {"width": 1366, "height": 900}
+TABLET: ViewportSize = {"width": 820, "height": 1180}
 SIZES = [pytest.param(DESKTOP, marks=pytest.mark.long), TABLET]
 """For pages in a state of their own; every page is looked at in both by test_every_page.py."""
 

@@ -10,6 +10,7 @@ import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
@@ -19,7 +20,7 @@ from shopflow.database import open_engine, session_factory
 from shopflow.models import BenchSession, Role
 from shopflow.services.jobs import jobs
 from tests import factories
-from tests.browser.conftest import Served, serving
+from tests.browser.conftest import TABLET, Served, serving
 from tests.browser.driving import follow, press, profile, sign_in
 from tests.browser.test_pages import assert_fit
 from tests.cli.sessions import EXHAUST_SI
@@ -45,8 +46,8 @@ def shop(tmp_path: Path, migrated_file: Path) -> Iterator[tuple[Served, str, Pat
         yield served, tag, folder
 
 
-def signed_in(chromium: Browser, address: str) -> Page:
-    page = profile(chromium, address).new_page()
+def signed_in(chromium: Browser, address: str, **more: Any) -> Page:
+    page = profile(chromium, address, **more).new_page()
     sign_in(page)
     return page
 
@@ -59,6 +60,7 @@ def set_up(page: Page, tag: str, lifts: list[str] = LIFTS) -> None:
         "Test pressure": "28 inH2O",
     }.items():  # fmt: skip
         page.get_by_label(label, exact=False).first.fill(value)
+    page.get_by_text("Lifts, units and comparison").click()
     page.get_by_label("Lifts in").select_option("mm")
     for row, lift in enumerate(lifts):
         if row == 10:
@@ -391,3 +393,26 @@ def test_only_the_sizes_of_the_side_chosen_last_are_filled_in(chromium, shop):
         held.pop().continue_()
     page.wait_for_timeout(50)
     expect(field).to_have_value("")
+
+
+def test_with_everything_set_up_the_first_reading_is_in_sight_and_has_the_cursor(chromium, shop):
+    served, tag, _ = shop
+    page = signed_in(chromium, served.address, viewport=TABLET)
+    set_up(page, tag, LIFTS[:5])
+    brief = page.locator("#set-up summary")
+    expect(brief).to_contain_text("barometer 29.92 inHg")
+    expect(brief).not_to_contain_text("missing", use_inner_text=True)
+    page.locator("[name='rows-0-first']").fill("20.1")
+    expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
+    page.goto(f"/heads/{tag}/test")
+    expect(page.locator("[name='rows-1-first']")).to_be_focused()
+    box = page.locator("[name='rows-0-first']").bounding_box()
+    assert box is not None
+    assert box["y"] < TABLET["height"] / 2 + 250
+    expect(page.locator("[name='air-barometer']")).to_be_hidden()
+    brief.click()
+    page.locator("[name='air-barometer']").fill("")
+    expect(brief).to_contain_text("barometer missing", use_inner_text=True)
+    expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
+    page.reload()
+    expect(page.locator("[name='air-barometer']")).to_be_visible()

@@ -19,6 +19,7 @@ from tests.browser.conftest import SIZES, Served, serving
 from tests.browser.driving import follow, profile, sign_in
 from tests.browser.test_pages import assert_fit
 from tests.cli.sessions import AFTER_US, INTAKE_US
+from tests.optional import present
 from tests.smtp import Postbox, free_port, mail_server
 
 
@@ -69,7 +70,7 @@ def look(page: Page, pictures: Path):
 
     def check(tab: Page, name: str) -> None:
         tab.wait_for_load_state("networkidle")
-        width = tab.viewport_size["width"]
+        width = present(tab.viewport_size)["width"]
         tab.screenshot(path=pictures / f"contact-{name}-{width}.png", full_page=True)
         assert_fit(tab)
 
@@ -87,7 +88,7 @@ def send_due(served: Served, postbox: Postbox) -> int:
 def test_photos_are_added_and_shown(page: Page, look, tmp_path: Path):
     page.goto("/jobs/2026-0001/files/add?head=2026-0001-A")
     look(page, "add-files")
-    side = page.viewport_size["width"]
+    side = present(page.viewport_size)["width"]
     for name, content in (
         ("chamber.jpg", photos.jpeg(1600, 1000 + side)),
         ("deck.jpg", photos.from_a_telephone(900, 600 + side % 100)),
@@ -137,7 +138,7 @@ def test_a_certificate_is_sent_and_the_outbox_tells(page: Page, look, running: S
         assert send_due(running, postbox) == 1
         ((to, message),) = postbox.taken
     assert to == "soren@boats.example"
-    words = message.get_body().get_content()
+    words = present(message.get_body()).get_content()
     assert f"{running.address}/c/" in words
     page.goto("/e-mail")
     look(page, "mail-server")

@@ -26,6 +26,7 @@ from tests.browser.conftest import DESKTOP, TABLET, Served, serving
 from tests.browser.driving import profile, sign_in
 from tests.browser.test_pages import SMALL_TARGETS
 from tests.demo_shop import DemoShop
+from tests.security.furnished import takes
 
 OF_EACH = 4
 """Addresses of one endpoint that are followed; the largest page of them is looked at."""
@@ -136,7 +137,7 @@ def links_of(text: str, address: str) -> Iterator[str]:
 
 def endpoints(served: Served) -> set[str]:
     """Every endpoint that answers a GET."""
-    return {rule.endpoint for rule in served.app.url_map.iter_rules() if "GET" in rule.methods}
+    return {rule.endpoint for rule in served.app.url_map.iter_rules() if takes(rule, "GET")}
 
 
 def test_links_lead_to_every_page(pages: dict[str, str], served: Served) -> None:

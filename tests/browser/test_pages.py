@@ -15,7 +15,7 @@ from shopflow.database import session_factory
 from shopflow.models import JobState, Role
 from shopflow.services.jobs import jobs
 from shopflow.services.routing import holds
-from shopflow.web.planning import floor
+from shopflow.web.planning.floor import routes
 from tests import factories
 from tests.browser.conftest import SIZES, serving
 from tests.browser.driving import follow, profile, sign_in
@@ -230,7 +230,7 @@ def test_the_wall_fits_its_screen_and_is_read_from_across_the_shop(page, size):
 
 
 def test_the_wall_turns_its_page_by_itself(page, monkeypatch):
-    monkeypatch.setattr(floor.routes, "TURNS_AFTER", 1)
+    monkeypatch.setattr(routes, "TURNS_AFTER", 1)
     page.goto("/floor/wall")
     page.wait_for_url("**/floor/wall?page=2")
 

@@ -9,6 +9,7 @@ import pytest
 from playwright.sync_api import Browser, Page, Route
 
 import shopflow
+from tests.optional import present
 
 SCRIPTS = Path(shopflow.__file__).parent / "web" / "static" / "js"
 HOME = "http://scripts.test/"
@@ -43,7 +44,7 @@ def opened(chromium: Browser) -> Iterator[Opened]:
 
 def focused(page: Page) -> str:
     """The name of the field that has the focus."""
-    return page.evaluate("document.activeElement.name || document.activeElement.id")
+    return str(page.evaluate("document.activeElement.name || document.activeElement.id"))
 
 
 GRID = """<table class=readings><tbody>
@@ -131,7 +132,7 @@ def test_faults_stand_at_their_fields_and_the_first_is_gone_to(opened: Opened) -
     assert two.get_attribute("aria-invalid") == "true"
     note = page.locator(f"#{two.get_attribute('aria-describedby')}")
     assert note.text_content() == "Enter a lift above 0"
-    assert "cell-faulty" in page.locator("td").get_attribute("class")
+    assert "cell-faulty" in present(page.locator("td").get_attribute("class"))
     assert page.locator("details").get_attribute("open") is not None
     assert focused(page) == "two"
     summary = page.get_by_role("alert")
@@ -157,7 +158,12 @@ def test_buttons_of_a_form_on_its_way_are_disabled_and_given_back(opened: Opened
     page = opened(SENT, "submit.js")
     page.clock.install()
     bodies: list[str | None] = []
-    page.route("**/sent", lambda route: (bodies.append(route.request.post_data), route.abort()))
+
+    def abort(route: Route) -> None:
+        bodies.append(route.request.post_data)
+        route.abort()
+
+    page.route("**/sent", abort)
     page.get_by_text("Save").click()
     page.clock.run_for(1)
     assert page.get_by_text("Save").is_disabled()

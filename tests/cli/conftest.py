@@ -6,6 +6,7 @@ import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -20,14 +21,14 @@ def shopflow() -> Run:
     """The command as installed beside this Python."""
     command = Path(sys.executable).with_name("shopflow")
 
-    def run(*arguments: object, **settings: object) -> subprocess.CompletedProcess[str]:
+    def run(*arguments: object, **settings: Any) -> subprocess.CompletedProcess[str]:
         return subprocess.run(
             [str(command), *map(str, arguments)],
             capture_output=True,
             text=True,
             timeout=PATIENCE,
             check=False,
-            **settings,  # type: ignore[call-overload]
+            **settings,
         )
 
     return run
@@ -39,11 +40,12 @@ def run(capsys: pytest.CaptureFixture[str]) -> Run:
 
     def run(*arguments: object) -> subprocess.CompletedProcess[str]:
         capsys.readouterr()
+        typed = [str(argument) for argument in arguments]
         try:
-            status = cli.main([str(argument) for argument in arguments])
+            status = cli.main(typed)
         except SystemExit as ended:
             status = int(ended.code or 0)
         out, err = capsys.readouterr()
-        return subprocess.CompletedProcess(arguments, status, out, err)
+        return subprocess.CompletedProcess(typed, status, out, err)
 
     return run

@@ -41,7 +41,8 @@ def files(tmp_path: Path) -> dict[str, Path]:
 def answer(run: Run, *arguments: object) -> dict[str, Any]:
     done = run("cycle", *arguments, "--json")
     assert done.returncode == 0, done.stderr
-    return json.loads(done.stdout)
+    found: dict[str, Any] = json.loads(done.stdout)
+    return found
 
 
 def test_the_json_has_every_key_of_both_sides(run: Run, files: dict[str, Path]) -> None:

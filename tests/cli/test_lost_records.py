@@ -16,6 +16,7 @@ from shopflow.database import newest_revision
 from tests.cli.conftest import Run
 from tests.cli.test_shop import refusal, serving
 from tests.demo_shop import DemoShop
+from tests.optional import present
 from tests.reliability.serving import Browser, token_of, wait_until
 
 
@@ -83,7 +84,7 @@ def test_a_true_first_start_asks_for_the_code_it_printed(tmp_path: Path):
         assert "is not the set-up code" in answer.text
         said = ""
         while "Open http" not in said:
-            said += server.stdout.readline()
+            said += present(server.stdout).readline()
         (code,) = re.findall(
             r"^Set-up code: (\S+)\. The set-up page asks for it", said, re.MULTILINE
         )

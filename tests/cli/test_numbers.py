@@ -60,13 +60,13 @@ MEAN_KEYS = [
 ]  # fmt: skip
 
 
-def agrees(found: Any, wanted: Any, **slack: float) -> bool:
+def agrees(found: Any, wanted: Any, *, rel: float, abs: float | None = None) -> bool:
     """True where two values are the same, or both are absent."""
     if wanted is None or isinstance(wanted, bool):
         return found is wanted
     if isinstance(wanted, str):
         return bool(found == wanted)
-    return bool(found == pytest.approx(wanted, **slack))
+    return bool(found == pytest.approx(wanted, rel=rel, abs=abs))
 
 
 def written(folder: Path, text: str, name: str = "session.toml") -> Path:

@@ -139,7 +139,7 @@ def outside(page: pymupdf.Page) -> list[pymupdf.Rect]:
 def ink(page: pymupdf.Page) -> float:
     """The part of a page that is not white, as rendered."""
     pixels = page.get_pixmap(dpi=40, colorspace=pymupdf.csGRAY).samples
-    return sum(value < 230 for value in pixels) / len(pixels)
+    return float(sum(value < 230 for value in pixels) / len(pixels))
 
 
 def _uprights(page: pymupdf.Page) -> Iterator[tuple[float, float, float]]:
@@ -155,4 +155,4 @@ def _uprights(page: pymupdf.Page) -> Iterator[tuple[float, float, float]]:
 
 @lru_cache(maxsize=4)
 def _drawings(page: pymupdf.Page) -> list[dict[str, Any]]:
-    return page.get_drawings()
+    return list(page.get_drawings())

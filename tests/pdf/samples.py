@@ -6,6 +6,7 @@ import dataclasses
 import math
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from typing import Any
 
 from shopflow import documents as data
 from shopflow import testfile
@@ -26,6 +27,7 @@ from shopflow.units import US_CUSTOMARY
 AT = datetime(2026, 3, 5, 23, 30, tzinfo=UTC)
 URL = "https://shop.test/jobs/J-2026-0041"
 WORDS = "Seat beaten wide, guide worn to the stem, short side ridged where the old cutter stopped. "
+BLEND = "Blend the bowl, leave the guide boss."
 ACCENTS = "Šárka Ågren-Ñúñez, Łódź"
 CYRILLIC = "Мастерская Головка, Тверь"
 GREEK = "Συνεργείο Κεφαλή, Πάτρα"
@@ -56,7 +58,7 @@ def session(
     if lifts > 12:
         at = [round(0.015 * place, 3) for place in range(1, lifts + 1)]
     flows = [gain * 205.0 * math.tanh(lift / 0.4) for lift in at]
-    content = {
+    content: dict[str, Any] = {
         "schema": 1,
         "side": side,
         "air": {"barometer": "29.4 inHg", "temperature": "70 degF"},
@@ -162,25 +164,25 @@ def certificate(
     documents: list[SessionDocument],
     gains: tuple[data.Gain, ...] = (),
     display: data.Display = SIZES["Letter"],
-    **overrides: object,
+    **overrides: Any,
 ) -> data.FlowCertificate:
     """A certificate of these sessions."""
-    settings: dict[str, object] = {
-        "shop": shop(),
-        "display": display,
-        "number": "FC-2026-0007",
-        "revision": 1,
-        "revision_reason": "",
-        "issued_at": AT,
-        "issued_by": "Ruth Halvane",
-        "customer": CUSTOMER,
-        "job": job(),
-        "head": head(),
-        "sessions": tuple(result(item, place) for place, item in enumerate(documents, start=1)),
-        "gains": gains,
-        "software": "0.1.0",
-    }
-    return data.FlowCertificate(**(settings | overrides))  # type: ignore[arg-type]
+    made = data.FlowCertificate(
+        shop=shop(),
+        display=display,
+        number="FC-2026-0007",
+        revision=1,
+        revision_reason="",
+        issued_at=AT,
+        issued_by="Ruth Halvane",
+        customer=CUSTOMER,
+        job=job(),
+        head=head(),
+        sessions=tuple(result(item, place) for place, item in enumerate(documents, start=1)),
+        gains=gains,
+        software="0.1.0",
+    )
+    return dataclasses.replace(made, **overrides)
 
 
 def measured(count: int = 16) -> tuple[data.Measured, ...]:
@@ -198,7 +200,7 @@ def measured(count: int = 16) -> tuple[data.Measured, ...]:
     )
 
 
-def steps(count: int = 10, instructions: str = "Blend the bowl, leave the guide boss.") -> tuple:
+def steps(count: int = 10, instructions: str = BLEND) -> tuple[data.Step, ...]:
     """Operations, some signed off."""
     return tuple(
         data.Step(
@@ -216,60 +218,62 @@ def steps(count: int = 10, instructions: str = "Blend the bowl, leave the guide 
 
 
 def work_order(
-    heads: list[data.WorkOrderHead], display: data.Display = SIZES["Letter"], **overrides: object
+    heads: list[data.WorkOrderHead], display: data.Display = SIZES["Letter"], **overrides: Any
 ) -> data.WorkOrder:
     """A work order of these heads."""
-    settings: dict[str, object] = {
-        "shop": shop(),
-        "display": display,
-        "job": job(),
-        "customer": CUSTOMER,
-        "heads": tuple(heads),
-        "printed_at": AT,
-    }
-    return data.WorkOrder(**(settings | overrides))  # type: ignore[arg-type]
+    made = data.WorkOrder(
+        shop=shop(),
+        display=display,
+        job=job(),
+        customer=CUSTOMER,
+        heads=tuple(heads),
+        printed_at=AT,
+    )
+    return dataclasses.replace(made, **overrides)
 
 
-def order_page(url: str = "https://shop.test/jobs/J-2026-0041", **overrides: object):
+def order_page(
+    url: str = "https://shop.test/jobs/J-2026-0041", **overrides: Any
+) -> data.WorkOrderHead:
     """One head of a work order."""
-    settings: dict[str, object] = {
-        "head": head(),
-        "steps": steps(),
-        "measured": measured(),
-        "cautions": tuple(cautions.BY_HAZARD),
-        "url": url,
-    }
-    return data.WorkOrderHead(**(settings | overrides))  # type: ignore[arg-type]
+    made = data.WorkOrderHead(
+        head=head(),
+        steps=steps(),
+        measured=measured(),
+        cautions=tuple(cautions.BY_HAZARD),
+        url=url,
+    )
+    return dataclasses.replace(made, **overrides)
 
 
-def hand_off(display: data.Display = SIZES["Letter"], **overrides: object) -> data.HandOff:
+def hand_off(display: data.Display = SIZES["Letter"], **overrides: Any) -> data.HandOff:
     """A hand-off sheet."""
     figures = (
         data.Figure("Base seat load", "90 lbf", "as entered by the shop"),
         data.Figure("Added for boost", "47.1 lbf", "20 psi on the whole face of a 1.73 in head"),
         data.Figure("Seat load to set", "137.1 lbf", "90 lbf + 47.1 lbf"),
     )
-    settings: dict[str, object] = {
-        "shop": shop(),
-        "display": display,
-        "job": job(),
-        "customer": CUSTOMER,
-        "head": head(),
-        "addressee": "Deep Fjord Engines",
-        "valves": (data.ValveFigures("intake", figures), data.ValveFigures("exhaust", figures)),
-        "figures": (data.Figure("Compression ratio", "8.92", "from the volumes measured"),),
-        "measured": measured(6),
-        "to_check": ("Retainer to seal clearance.",),
-        "cautions": ("Intake springs are not marked: keep them apart from the exhaust ones.",),
-        "notes": "Spare keepers are in the bag.",
-        "signed_by": "Ruth Halvane",
-        "signed_at": AT,
-        "written_at": AT,
-    }
-    return data.HandOff(**(settings | overrides))  # type: ignore[arg-type]
+    made = data.HandOff(
+        shop=shop(),
+        display=display,
+        job=job(),
+        customer=CUSTOMER,
+        head=head(),
+        addressee="Deep Fjord Engines",
+        valves=(data.ValveFigures("intake", figures), data.ValveFigures("exhaust", figures)),
+        figures=(data.Figure("Compression ratio", "8.92", "from the volumes measured"),),
+        measured=measured(6),
+        to_check=("Retainer to seal clearance.",),
+        cautions=("Intake springs are not marked: keep them apart from the exhaust ones.",),
+        notes="Spare keepers are in the bag.",
+        signed_by="Ruth Halvane",
+        signed_at=AT,
+        written_at=AT,
+    )
+    return dataclasses.replace(made, **overrides)
 
 
-def money_lines(count: int = 4, detail: str = "Blend the bowl, leave the guide boss.") -> tuple:
+def money_lines(count: int = 4, detail: str = BLEND) -> tuple[MoneyLine, ...]:
     """Lines of a quote or invoice, 45.05 each."""
     return tuple(
         MoneyLine(
@@ -279,59 +283,59 @@ def money_lines(count: int = 4, detail: str = "Blend the bowl, leave the guide b
     )
 
 
-def tax(lines: tuple, rate: str = "8.25", exemption: str = "") -> Tax:
+def tax(lines: tuple[MoneyLine, ...], rate: str = "8.25", exemption: str = "") -> Tax:
     """The tax on lines, worked out by the code the shop runs."""
     found = totals((line.price for line in lines), Decimal(rate))
     return Tax(found.net, found.rate_percent, found.tax, found.total, "Sales tax", exemption)
 
 
-def quote(display: data.Display = SIZES["Letter"], **overrides: object) -> Quote:
+def quote(display: data.Display = SIZES["Letter"], **overrides: Any) -> Quote:
     """A first quote of four lines."""
     lines = overrides.get("lines", money_lines())
     extras = overrides.get("extras", ())
-    settings: dict[str, object] = {
-        "shop": shop(),
-        "display": display,
-        "number": "Q-2026-0007",
-        "revision": 1,
-        "given_at": AT,
-        "given_by": "Ines Carrow",
-        "valid_until": date(2026, 4, 4),
-        "customer": CUSTOMER,
-        "job": job(),
-        "heads": ("J-2026-0041-A: Trewarrick Gannet Four, casting TM-4417-C",),
-        "lines": lines,
-        "tax": tax((*lines, *extras)),  # type: ignore[misc]
-        "deposit": Decimal("75.00"),
-        "conditions": "Prices hold for the work listed.",
-        "payment_terms": "Due on collection.",
-    }
-    return Quote(**(settings | overrides))  # type: ignore[arg-type]
+    made = Quote(
+        shop=shop(),
+        display=display,
+        number="Q-2026-0007",
+        revision=1,
+        given_at=AT,
+        given_by="Ines Carrow",
+        valid_until=date(2026, 4, 4),
+        customer=CUSTOMER,
+        job=job(),
+        heads=("J-2026-0041-A: Trewarrick Gannet Four, casting TM-4417-C",),
+        lines=lines,
+        tax=tax((*lines, *extras)),
+        deposit=Decimal("75.00"),
+        conditions="Prices hold for the work listed.",
+        payment_terms="Due on collection.",
+    )
+    return dataclasses.replace(made, **overrides)
 
 
-def invoice(display: data.Display = SIZES["Letter"], **overrides: object) -> Invoice:
+def invoice(display: data.Display = SIZES["Letter"], **overrides: Any) -> Invoice:
     """An invoice of four lines, partly paid."""
     lines = overrides.get("lines", money_lines(4, ""))
-    settings: dict[str, object] = {
-        "shop": shop(),
-        "display": display,
-        "kind": "Invoice",
-        "number": "INV-2026-0003",
-        "issued_at": AT,
-        "issued_by": "Ines Carrow",
-        "customer": CUSTOMER,
-        "job": job(),
-        "heads": ("J-2026-0041-A: Trewarrick Gannet Four, casting TM-4417-C",),
-        "lines": lines,
-        "tax": tax(lines),  # type: ignore[arg-type]
-        "due_on": date(2026, 3, 19),
-        "received": (Received("Deposit taken", Decimal("75.00")),),
-        "balance": Decimal("120.07"),
-        "payment_terms": "Due in 14 days.",
-        "payment_to": "Marlow Fork Savings, account 0042 117",
-        "tax_number": "41-7719",
-    }
-    return Invoice(**(settings | overrides))  # type: ignore[arg-type]
+    made = Invoice(
+        shop=shop(),
+        display=display,
+        kind="Invoice",
+        number="INV-2026-0003",
+        issued_at=AT,
+        issued_by="Ines Carrow",
+        customer=CUSTOMER,
+        job=job(),
+        heads=("J-2026-0041-A: Trewarrick Gannet Four, casting TM-4417-C",),
+        lines=lines,
+        tax=tax(lines),
+        due_on=date(2026, 3, 19),
+        received=(Received("Deposit taken", Decimal("75.00")),),
+        balance=Decimal("120.07"),
+        payment_terms="Due in 14 days.",
+        payment_to="Marlow Fork Savings, account 0042 117",
+        tax_number="41-7719",
+    )
+    return dataclasses.replace(made, **overrides)
 
 
 def credit_note(display: data.Display = SIZES["Letter"]) -> Invoice:
@@ -343,32 +347,32 @@ def credit_note(display: data.Display = SIZES["Letter"]) -> Invoice:
     )  # fmt: skip
 
 
-def receipt(display: data.Display = SIZES["Letter"], **overrides: object) -> CollectionReceipt:
+def receipt(display: data.Display = SIZES["Letter"], **overrides: Any) -> CollectionReceipt:
     """Receipt that a customer signs: one head, three kinds of parts, one of them short."""
-    settings: dict[str, object] = {
-        "shop": shop(),
-        "display": display,
-        "customer": CUSTOMER,
-        "job": job(),
-        "heads": ("J-2026-0041-A: Trewarrick Gannet Four, casting TM-4417-C",),
-        "shipped": False,
-        "handed_to": "Mara Oslund",
-        "handed_on": date(2026, 3, 5),
-        "handed_over_by": "Ines Carrow",
-        "recorded_at": AT,
-        "parts": (
+    made = CollectionReceipt(
+        shop=shop(),
+        display=display,
+        customer=CUSTOMER,
+        job=job(),
+        heads=("J-2026-0041-A: Trewarrick Gannet Four, casting TM-4417-C",),
+        shipped=False,
+        handed_to="Mara Oslund",
+        handed_on=date(2026, 3, 5),
+        handed_over_by="Ines Carrow",
+        recorded_at=AT,
+        parts=(
             PartBack("J-2026-0041-A", "intake valves", 4, 4),
             PartBack("J-2026-0041-A", "exhaust valves", 4, 3, "one bent, scrapped as agreed"),
             PartBack("J-2026-0041-A", "springs", 8, 8),
         ),
-        "papers": ("Flow certificate FC-2026-0007", "Hand-off sheet of J-2026-0041-A"),
-    }
-    return CollectionReceipt(**(settings | overrides))  # type: ignore[arg-type]
+        papers=("Flow certificate FC-2026-0007", "Hand-off sheet of J-2026-0041-A"),
+    )
+    return dataclasses.replace(made, **overrides)
 
 
-def dispatch(display: data.Display = SIZES["Letter"], **overrides: object) -> CollectionReceipt:
+def dispatch(display: data.Display = SIZES["Letter"], **overrides: Any) -> CollectionReceipt:
     """The same, shipped, with something left to pay."""
-    said: dict[str, object] = {
+    said: dict[str, Any] = {
         "shipped": True, "carrier": "Tarn Freight", "parcels": 2, "packed_by": "Ines Carrow",
         "tracking_number": "TF 4417 208", "balance": Decimal("120.07"),
         "remarks": "Springs in the second parcel.",
@@ -377,7 +381,7 @@ def dispatch(display: data.Display = SIZES["Letter"], **overrides: object) -> Co
 
 
 def card(
-    display: data.Display = SIZES["Letter"], lifts: int = 10, heads: int = 1, **overrides: object
+    display: data.Display = SIZES["Letter"], lifts: int = 10, heads: int = 1, **overrides: Any
 ) -> BenchCard:
     """Bench cards."""
     sizes = (
@@ -390,15 +394,15 @@ def card(
     one = BenchHead(
         head(), tuple(f"{0.05 * place:.3f} in" for place in range(1, lifts + 1)), sizes, URL
     )
-    settings: dict[str, object] = {
-        "shop": shop(),
-        "display": display,
-        "job": job(),
-        "customer": CUSTOMER,
-        "heads": (one,) * heads,
-        "printed_at": AT,
-    }
-    return BenchCard(**(settings | overrides))  # type: ignore[arg-type]
+    made = BenchCard(
+        shop=shop(),
+        display=display,
+        job=job(),
+        customer=CUSTOMER,
+        heads=(one,) * heads,
+        printed_at=AT,
+    )
+    return dataclasses.replace(made, **overrides)
 
 
 def labels(label: str, count: int = 1, start: int = 1, **overrides: str) -> TagSheet:

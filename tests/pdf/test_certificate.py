@@ -54,6 +54,18 @@ def text(content: bytes = PDF) -> str:
     return " ".join(" ".join(page.get_text() for page in found).split())
 
 
+def test_the_chart_names_the_pressure_and_the_air_of_its_flow() -> None:
+    assert "Intake flow at 28 inH₂O in air of 1.204 kg/m³, with its uncertainty" in text()
+    earlier = tuple(
+        dataclasses.replace(
+            one, points=tuple(dataclasses.replace(point, more=()) for point in one.points)
+        )
+        for one in CERTIFICATE.sessions
+    )
+    drawn = papers.flow_certificate(dataclasses.replace(CERTIFICATE, sessions=earlier))
+    assert "Intake flow at 28 inH₂O by the root, with its uncertainty" in text(drawn)
+
+
 PORT = documents.AlongPort(
     side="intake",
     cylinder="1",

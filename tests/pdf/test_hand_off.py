@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pymupdf
 
 from shopflow import documents
@@ -10,7 +12,7 @@ from shopflow.papers import hand_off
 from tests.pdf import samples as s
 
 
-def words(**overrides: object) -> str:
+def words(**overrides: Any) -> str:
     """A sheet's words, on one line."""
     with pymupdf.open(stream=hand_off(s.hand_off(**overrides))) as pdf:
         return " ".join(" ".join(page.get_text() for page in pdf).split())

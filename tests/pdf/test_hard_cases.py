@@ -6,7 +6,9 @@ import dataclasses
 import io
 import re
 from collections.abc import Callable
+from decimal import Decimal
 from functools import cache
+from typing import Any
 
 import pikepdf
 import pymupdf
@@ -14,7 +16,10 @@ import pytest
 
 from shopflow import documents as data
 from shopflow import papers
+from shopflow.documents.collection import PartBack
+from shopflow.documents.invoice import Received
 from shopflow.resources import SEED_DATA
+from shopflow.testfile import SessionDocument
 from tests.pdf import boxes, samples
 from tests.pdf.readers import READERS
 
@@ -25,18 +30,18 @@ MARGIN = 40.0
 """Points; every paper keeps at least this much white at either side."""
 
 
-def certificate(*documents: samples.SessionDocument, **settings: object) -> bytes:
-    return papers.flow_certificate(samples.certificate(list(documents), **settings))  # type: ignore[arg-type]
+def certificate(*documents: SessionDocument, **settings: Any) -> bytes:
+    return papers.flow_certificate(samples.certificate(list(documents), **settings))
 
 
-def before_and_after(**settings: object) -> bytes:
+def before_and_after(**settings: Any) -> bytes:
     before = samples.session(notes="Entry radius 12 mm, no adapter.")
     after = samples.session(stage="seats and bowls", gain=1.06)
     return certificate(before, after, gains=(samples.gain(before, after),), **settings)
 
 
-def order(*pages: data.WorkOrderHead, **settings: object) -> bytes:
-    return papers.work_order(samples.work_order(list(pages), **settings))  # type: ignore[arg-type]
+def order(*pages: data.WorkOrderHead, **settings: Any) -> bytes:
+    return papers.work_order(samples.work_order(list(pages), **settings))
 
 
 def bare_order() -> bytes:
@@ -46,10 +51,12 @@ def bare_order() -> bytes:
 
 
 def bare_hand_off() -> bytes:
-    empty = dict.fromkeys(("valves", "figures", "measured", "to_check", "cautions"), ())
     return papers.hand_off(
-        samples.hand_off(**empty, addressee="", notes="", signed_by="", signed_at=None)
-    )
+        samples.hand_off(
+            valves=(), figures=(), measured=(), to_check=(), cautions=(),
+            addressee="", notes="", signed_by="", signed_at=None,
+        )
+    )  # fmt: skip
 
 
 def abroad(name: str) -> Callable[[], bytes]:
@@ -133,13 +140,13 @@ CASES: dict[str, Callable[[], bytes]] = {
             handed_to=UNBROKEN,
             heads=(LONG, UNBROKEN),
             parts=tuple(
-                samples.PartBack(f"J-2026-0041-{row}", UNBROKEN[:60], 9_999, 0, LONG[:200])
+                PartBack(f"J-2026-0041-{row}", UNBROKEN[:60], 9_999, 0, LONG[:200])
                 for row in "ABCDEFGH" * 5
             ),
             papers=(UNBROKEN,) * 9,
             remarks=f"{LONG}\n{UNBROKEN}",
             customer=data.Party(UNBROKEN, LONG),
-            balance=samples.Decimal("-99999999.99"),
+            balance=Decimal("-99999999.99"),
         )
     ),
     "dispatch note": lambda: papers.collection(samples.dispatch()),
@@ -158,7 +165,7 @@ CASES: dict[str, Callable[[], bytes]] = {
     ),
     "quote, draft of nothing": lambda: papers.quote(
         samples.quote(
-            lines=(), draft=True, deposit=samples.Decimal(0), conditions="", payment_terms="",
+            lines=(), draft=True, deposit=Decimal(0), conditions="", payment_terms="",
             job=data.JobFacts("J-1", samples.AT), heads=(), customer=data.Party("M."),
         )
     ),
@@ -177,8 +184,8 @@ CASES: dict[str, Callable[[], bytes]] = {
     "invoice, A4": lambda: papers.invoice(samples.invoice(samples.SIZES["A4"])),
     "invoice, paid too much": lambda: papers.invoice(
         samples.invoice(
-            balance=samples.Decimal("-99999999.99"),
-            received=(samples.Received(UNBROKEN, samples.Decimal("99999999.99")),) * 12,
+            balance=Decimal("-99999999.99"),
+            received=(Received(UNBROKEN, Decimal("99999999.99")),) * 12,
             lines=samples.money_lines(90, ""),
             reason=LONG,
             payment_to=LONG,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 import pytest
 import zxingcpp
@@ -14,6 +15,12 @@ from tests.pdf import samples
 from tests.pdf.readers import rendered
 
 VERIFY = "https://shop.test/verify/FC-2026-0007?code=9F2C-07AB-51E0-D3C4"
+
+
+def tag_sheet(label: str) -> bytes:
+    return papers.tags(samples.labels(label))
+
+
 PAPERS: dict[str, tuple[Callable[[], bytes], str]] = {
     "certificate": (
         lambda: papers.flow_certificate(samples.certificate([samples.session()], url=VERIFY)),
@@ -24,7 +31,7 @@ PAPERS: dict[str, tuple[Callable[[], bytes], str]] = {
         samples.URL,
     ),
     "bench card": (lambda: papers.bench_card(samples.card()), samples.URL),
-    **{f"tag {label}": (lambda label=label: papers.tags(samples.labels(label)), samples.URL)
+    **{f"tag {label}": (partial(tag_sheet, label), samples.URL)
        for label in LABELS},
 }  # fmt: skip
 

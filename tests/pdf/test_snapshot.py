@@ -8,6 +8,7 @@ import math
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta, timezone
 from decimal import Decimal
+from typing import TypeVar
 
 import pytest
 from hypothesis import given
@@ -18,13 +19,14 @@ from shopflow.documents.snapshot import fingerprint, from_plain, to_plain
 from shopflow.papers import flow_certificate, hand_off, work_order
 from tests.pdf import samples as s
 
+T = TypeVar("T")
 BEFORE, AFTER = s.session(), s.session(stage="after port work", gain=1.06)
 CERTIFICATE = s.certificate([BEFORE, AFTER], (s.gain(BEFORE, AFTER),))
 ORDER = s.work_order([s.order_page(photos=(documents.Photo("Deck", b"\x00\xff\x10"),))])
 NOTE = s.hand_off()
 
 
-def through_json(value: object) -> object:
+def through_json(value: T) -> T:
     """The value stored as JSON text and read back."""
     return from_plain(type(value), json.loads(json.dumps(to_plain(value))))
 
@@ -37,8 +39,9 @@ def test_a_paper_comes_back_as_it_was(value: object) -> None:
 
 
 def test_what_comes_back_prints_the_same_bytes() -> None:
-    for value, make in ((CERTIFICATE, flow_certificate), (ORDER, work_order), (NOTE, hand_off)):
-        assert make(through_json(value)) == make(value)
+    assert flow_certificate(through_json(CERTIFICATE)) == flow_certificate(CERTIFICATE)
+    assert work_order(through_json(ORDER)) == work_order(ORDER)
+    assert hand_off(through_json(NOTE)) == hand_off(NOTE)
 
 
 @dataclass(frozen=True)

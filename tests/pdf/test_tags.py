@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from itertools import pairwise
+from typing import Any
 
 import pikepdf
 import pymupdf
@@ -28,7 +29,7 @@ CASES = [
 
 
 @pytest.mark.parametrize(("label", "overrides"), CASES)
-def test_nothing_leaves_its_label_or_is_cut(label: str, overrides: dict[str, str]) -> None:
+def test_nothing_leaves_its_label_or_is_cut(label: str, overrides: dict[str, Any]) -> None:
     size = LABELS[label]
     content = papers.tags(samples.labels(label, **overrides))
     with pikepdf.open(io.BytesIO(content)) as pdf:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pymupdf
 import segno
 
@@ -13,7 +15,7 @@ from tests.pdf import samples as s
 URL = "https://shop.test/jobs/J-2026-0041"
 
 
-def pages(*heads: documents.WorkOrderHead, **overrides: object) -> list[str]:
+def pages(*heads: documents.WorkOrderHead, **overrides: Any) -> list[str]:
     """The words of each page, on one line."""
     content = work_order(s.work_order(list(heads), **overrides))
     with pymupdf.open(stream=content) as pdf:

@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -178,9 +179,7 @@ def test_invoices_issued_at_once_have_numbers_without_a_gap_and_no_work_is_charg
     open_jobs = dict(list(open_jobs.items())[:6])
     assert len(open_jobs) >= 3
     answers = at_once([
-        lambda number=number, step=step, browser=browser: browser.post(
-            f"/jobs/{number}/invoice", {"steps": step}
-        )
+        partial(browser.post, f"/jobs/{number}/invoice", {"steps": step})
         for number, step in open_jobs.items() for browser in browsers[:2]
     ])  # fmt: skip
     assert {answer.status for answer in answers} <= {302, 409, 422}
@@ -205,9 +204,7 @@ def test_of_two_who_change_the_same_record_one_is_told(browsers: list[Browser], 
         forms = [typed_in(browser.get(address).text, address) for browser in browsers]
         notes = [f"round {round_}, process {n}" for n in range(PROCESSES)]
         answers = at_once([
-            lambda browser=browser, form=form, note=note: browser.post(
-                address, {**form, "notes": note}
-            )
+            partial(browser.post, address, {**form, "notes": note})
             for browser, form, note in zip(browsers, forms, notes, strict=True)
         ])  # fmt: skip
         won = [note for note, answer in zip(notes, answers, strict=True) if answer.status == 302]

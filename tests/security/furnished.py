@@ -31,6 +31,7 @@ from shopflow.services.registry.attachments import Upload
 from shopflow.services.routing import holds, time_tracking, work_plans
 from tests import factories, photos
 from tests.cli.sessions import AFTER_US, INTAKE_US
+from tests.optional import present
 
 WEB = "https://heads.example"
 """Address of the shop by its own settings."""
@@ -70,6 +71,11 @@ class Furnished:
 def parts(rule: Rule) -> list[str]:
     """The parts of a rule, as "int:job_id"."""
     return re.findall(r"<([^>]+)>", rule.rule)
+
+
+def takes(rule: Rule, method: str) -> bool:
+    """True where a rule answers to a method."""
+    return method in present(rule.methods)
 
 
 def rules(app: Flask) -> Iterator[Rule]:

@@ -15,6 +15,7 @@ from shopflow.services.accounts import login_sessions, login_throttle, passwords
 from shopflow.services.accounts.users import SignInError
 from shopflow.web.rights import CONFIRMED_TO_OPEN, CONFIRMED_TO_SEND
 from tests.factories import BY, NOW, PASSWORD
+from tests.optional import present
 from tests.web.client import Client
 
 GOOD = {"login": "owner", "password": PASSWORD}
@@ -129,7 +130,7 @@ def test_a_giant_password_costs_no_more_than_a_usual_one(db: Session):
 def test_a_copy_of_a_cookie_opens_nothing_after_signing_out(web_app: Flask, stranger: Client):
     """Guard: `auth.leave` ends the sign-in in the database, not the cookie alone (ASVS 7.4.1)."""
     stranger.submit("/sign-in", GOOD)
-    copied = stranger.get_cookie("shopflow").value
+    copied = present(stranger.get_cookie("shopflow")).value
     thief = web_app.test_client()
     thief.set_cookie("shopflow", copied)
     assert thief.get("/me").status_code == 200
@@ -143,7 +144,7 @@ def test_a_new_password_ends_every_copy(
     web_app: Flask, signed_in: Callable[[Role], Client], db: Session, door: str
 ):
     counter, owner = signed_in(Role.COUNTER), signed_in(Role.OWNER)
-    copied = counter.get_cookie("shopflow").value
+    copied = present(counter.get_cookie("shopflow")).value
     person = next(one for one in users.list_all(db) if one.role is Role.COUNTER)
     new = "another long word"
     if door == "own":

@@ -32,7 +32,7 @@ from shopflow.services.fields import quantity
 from shopflow.services.imports import kinds
 from shopflow.testfile import check, dumps, loads
 from tests.patience import PATIENCE
-from tests.security.furnished import Furnished, rules
+from tests.security.furnished import Furnished, rules, takes
 from tests.security.fuzzing import anything, run, session_files, spoil
 from tests.web.client import Client
 
@@ -141,7 +141,7 @@ def getting(app: Flask) -> list[Rule]:
     return [
         rule
         for rule in rules(app)
-        if "GET" in rule.methods
+        if takes(rule, "GET")
         and rule.endpoint not in APART
         and not rule.endpoint.startswith(("papers", "drafts.preview", "customer_page.certificate"))
     ]
@@ -167,7 +167,7 @@ def test_query_strings(web_app: Flask, quiet: Client, furnished: Furnished, time
 def test_forms(web_app: Flask, quiet: Client, furnished: Furnished, times: int):
     """120 times over: every form, its own fields filled with anything, some left out or doubled."""
     posting = [
-        rule for rule in rules(web_app) if "POST" in rule.methods and rule.endpoint not in APART
+        rule for rule in rules(web_app) if takes(rule, "POST") and rule.endpoint not in APART
     ]
     fields: dict[str, list[str]] = {}
 
@@ -175,7 +175,7 @@ def test_forms(web_app: Flask, quiet: Client, furnished: Furnished, times: int):
         rule = chosen.choice(posting)
         address = furnished.address(rule)
         if rule.endpoint not in fields:
-            page = quiet.get(address) if "GET" in rule.methods else None
+            page = quiet.get(address) if takes(rule, "GET") else None
             found = set(re.findall(r' name="([^"]+)"', page.text)) if page is not None else set()
             fields[rule.endpoint] = sorted(found | {"reason", "state", "version"})
         sent = [(name, anything(chosen)) for name in fields[rule.endpoint] if chosen.random() < 0.8]

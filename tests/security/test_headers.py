@@ -5,12 +5,14 @@ Guards: `web.headers`, `web.auth` (cookies), `links.make` (the shop's own addres
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from email.message import Message
 from pathlib import Path
 
 import pytest
 from flask import Flask
 from sqlalchemy.orm import Session
+from werkzeug.test import TestResponse
 
 from shopflow import create_app
 from shopflow.config import Settings
@@ -20,15 +22,16 @@ from shopflow.services.actor import Actor
 from shopflow.services.registry import attachments, customer_links
 from shopflow.services.registry.attachments import Upload
 from tests.factories import BY
-from tests.security.furnished import WEB, Furnished, rules
+from tests.optional import present
+from tests.security.furnished import WEB, Furnished, rules, takes
 from tests.security.test_search import later_long
-from tests.web.client import Client
+from tests.web.client import Client, client_of
 
 
-def every_answer(app: Flask, client: Client, made: Furnished):  # type: ignore[no-untyped-def]
+def every_answer(app: Flask, client: Client, made: Furnished) -> Iterator[tuple[str, TestResponse]]:
     """The answer of every address that can be got, and of some that cannot."""
     for rule in rules(app):
-        if "GET" in rule.methods:
+        if takes(rule, "GET"):
             yield rule.endpoint, client.get(made.address(rule))
     yield "missing", client.get("/nothing/here")
     yield "forged", client.post("/customers/new")
@@ -59,7 +62,7 @@ def test_every_answer_is_guarded(web_app: Flask, client: Client, furnished: Furn
         assert not {"Server", "X-Powered-By"} & set(headers.keys()), name
         if answer.status_code not in range(300, 400):
             assert headers["Content-Type"], name
-        if answer.mimetype.startswith("text/"):
+        if present(answer.mimetype).startswith("text/"):
             assert "charset=utf-8" in headers["Content-Type"].lower(), name
 
 
@@ -120,11 +123,12 @@ def test_no_host_header_gets_into_a_page_a_redirect_or_a_link(
     `_external=True` anywhere in a page, this fails."""
     token = client.page("/me").tree.xpath("//input[@name='csrf_token']/@value")[0]
     # A browser keeps a cookie to its host; whoever sends such headers sends the cookie too.
-    sent = {**sent, "Cookie": f"shopflow={client.get_cookie('shopflow').value}"}
-    bare = web_app.test_client(use_cookies=False)
+    cookie = present(client.get_cookie("shopflow"))
+    sent = {**sent, "Cookie": f"shopflow={cookie.value}"}
+    bare = client_of(web_app, use_cookies=False)
     bare.settle = client.settle
     for rule in rules(web_app):
-        if "GET" in rule.methods and rule.endpoint not in ("static", "assets.font"):
+        if takes(rule, "GET") and rule.endpoint not in ("static", "assets.font"):
             answer = bare.get(furnished.address(rule), headers=sent)
             assert not answer.headers.get("Location", "").startswith("/sign-in?")
             assert b"elsewhere.test" not in answer.data, rule.endpoint
@@ -176,7 +180,8 @@ def test_a_files_name_cannot_begin_a_header_or_leave_its_folder(
     # As Python's own reader of such headers (RFC 2231, RFC 6266) understands it.
     read = Message()
     read["Content-Disposition"] = disposition
-    assert [name for name, _ in read.get_params(header="Content-Disposition")][1:] in (
+    params = present(read.get_params(header="Content-Disposition"))
+    assert [name for name, _ in params][1:] in (
         ["filename"],
         ["filename", "filename"],
     )
@@ -193,7 +198,7 @@ def test_a_files_name_cannot_begin_a_header_or_leave_its_folder(
 def test_no_query_begins_a_header(web_app: Flask, client: Client, furnished: Furnished, words: str):
     """Guard: werkzeug refuses a line break in a header's value, and addresses are quoted."""
     for rule in rules(web_app):
-        if "GET" in rule.methods:
+        if takes(rule, "GET"):
             query = {"q": words, "next": words, "head": words, "code": words}
             answer = client.get(furnished.address(rule), query_string=query)
             assert answer.status_code < 500, rule.endpoint

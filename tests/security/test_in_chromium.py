@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
-from flask import Flask
+from flask import Flask, Response
 from playwright.sync_api import BrowserContext
 
 from shopflow.database import open_engine, session_factory
@@ -34,7 +34,7 @@ HURT = "<script>document.title='hurt'</script><img src=x onerror=\"document.titl
 def without(app: Flask, header: str) -> Iterator[None]:
     """The same server, with one header taken out of its answers."""
 
-    def take_out(response):  # type: ignore[no-untyped-def]
+    def take_out(response: Response) -> Response:
         response.headers.pop(header, None)
         return response
 
@@ -54,7 +54,8 @@ def holed(tmp_path: Path, migrated_file: Path) -> Iterator[Served]:
 
         def slipped() -> str:
             page = view()
-            text = page if isinstance(page, str) else page[0]
+            text = page[0] if isinstance(page, tuple) else page
+            assert isinstance(text, str)
             return text.replace("</main>", f"{HURT}</main>")
 
         running.app.view_functions["set_up.set_up"] = slipped

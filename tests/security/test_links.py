@@ -8,6 +8,7 @@ what is refused here is answered.
 from __future__ import annotations
 
 import hashlib
+import sqlite3
 from datetime import timedelta
 
 import pytest
@@ -17,7 +18,7 @@ from sqlalchemy.orm import Session
 from shopflow.models import CustomerLink, JobFile
 from shopflow.services.actor import Actor
 from shopflow.services.registry import customer_links
-from tests.security.furnished import WEB, Furnished, rules
+from tests.security.furnished import WEB, Furnished, rules, takes
 from tests.web.client import Client
 
 
@@ -56,7 +57,7 @@ def test_what_is_not_shown_to_the_customer_opens_by_no_link(
     hidden = furnished.places["hidden file_id"]
     for path in (f"/file/{hidden}", f"/file/{hidden}/small"):
         assert stranger.get(furnished.link + path).status_code == 404
-    db.get(JobFile, int(hidden)).shown_to_customer = True
+    db.get_one(JobFile, int(hidden)).shown_to_customer = True
     assert stranger.get(f"{furnished.link}/file/{hidden}").status_code == 200
 
 
@@ -93,7 +94,7 @@ def test_a_link_revoked_or_run_out_opens_nothing(
     long_ago = Actor(None, Actor.now(None).at - timedelta(days=8))
     _, address = customer_links.make(db, long_ago, furnished.job, days=7)
     assert stranger.get(address.removeprefix(WEB) + things_of(furnished)[thing]).status_code == 404
-    row = db.get(CustomerLink, int(furnished.places["link_id"]))
+    row = db.get_one(CustomerLink, int(furnished.places["link_id"]))
     customer_links.revoke(db, long_ago, row)
     assert stranger.get(furnished.link + things_of(furnished)[thing]).status_code == 404
 
@@ -104,8 +105,7 @@ def test_a_link_is_no_sign_in(web_app: Flask, stranger: Client, furnished: Furni
     token = furnished.link.rpartition("/")[2]
     for rule in rules(web_app):
         if rule.endpoint.startswith(("files.", "papers.", "jobs.", "customers.")):
-            method = "GET" if "GET" in rule.methods else "POST"
-            if method == "POST":
+            if not takes(rule, "GET"):
                 continue
             address = furnished.address(rule)
             for query in ({}, {"token": token}):
@@ -115,7 +115,7 @@ def test_a_link_is_no_sign_in(web_app: Flask, stranger: Client, furnished: Furni
                 assert answer.status_code == 302
                 assert answer.headers["Location"].startswith("/sign-in")
     with stranger.session_transaction() as session:
-        session["_user_id"] = token
+        session["login"] = token
     assert stranger.get("/").status_code == 302
 
 
@@ -123,6 +123,7 @@ def test_the_secret_is_in_no_table(furnished: Furnished, db: Session):
     """Guard: `links.make` stores the SHA-256 alone, and a queued message holds it sealed."""
     token = furnished.link.rpartition("/")[2]
     connection = db.connection().connection.dbapi_connection
+    assert isinstance(connection, sqlite3.Connection)
     dump = "\n".join(connection.iterdump())
     assert hashlib.sha256(token.encode()).hexdigest() in dump
     assert token not in dump

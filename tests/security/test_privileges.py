@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
+import psycopg
 import pytest
 from sqlalchemy import create_engine, text
 from sqlalchemy.engine import make_url
@@ -19,6 +20,7 @@ from shopflow.config import Settings
 from shopflow.database import downgrade, open_engine, session_factory
 from shopflow.errors import ShopflowError
 from tests import factories
+from tests.optional import present
 from tests.reliability.serving import typed_in
 
 GUIDE = Path(__file__).parents[2] / "shopflow" / "guide" / "running-the-server.md"
@@ -32,7 +34,7 @@ def serving_url(postgresql_url: str) -> Iterator[str]:
         factories.create_shop(db)
         factories.create_person(db)
     (block,) = re.findall(r"```sql\n(.*?)```", GUIDE.read_text(encoding="utf-8"), re.DOTALL)
-    role = re.search(r"CREATE ROLE (\w+)", block)[1]
+    role = present(re.search(r"CREATE ROLE (\w+)", block))[1]
     with owner.begin() as connection:
         connection.execute(text(block))
     yield make_url(postgresql_url).set(username=role).render_as_string(hide_password=False)
@@ -66,7 +68,9 @@ def test_the_account_that_serves_does_the_work_and_cannot_change_the_log_or_the_
     ):  # fmt: skip
         with engine.connect() as connection, pytest.raises(ProgrammingError) as refused:
             connection.execute(text(statement))
-        assert refused.value.orig.sqlstate == "42501", statement
+        cause = refused.value.orig
+        assert isinstance(cause, psycopg.Error)
+        assert cause.sqlstate == "42501", statement
     engine.dispose()
 
 

@@ -7,16 +7,19 @@ is an answer instead.
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 from flask import Flask
 from sqlalchemy import MetaData, select
 from sqlalchemy.orm import Session
+from werkzeug.routing import Rule
 
 from shopflow.models import Role
 from shopflow.services.accounts import users
 from shopflow.web.rights import BY_TOKEN, OPEN, RIGHTS
-from tests.security.furnished import Furnished, rules
+from tests.optional import present
+from tests.security.furnished import Furnished, rules, takes
 from tests.web.client import Client
 
 EVERYONE = [None, *Role]
@@ -40,18 +43,18 @@ NO_BENCH_FOR_THE_COUNTER = {"sessions.new", "sessions.upload", "measurements.rec
                             "operations.sign_off", "certificates.new"}  # fmt: skip
 
 
-def methods(rule) -> list[str]:
+def methods(rule: Rule) -> list[str]:
     """Methods that a rule answers to."""
-    return sorted(rule.methods - {"HEAD", "OPTIONS"})
+    return sorted(present(rule.methods) - {"HEAD", "OPTIONS"})
 
 
 def token_of(client: Client, role: Role | None) -> str:
     """A good CSRF token of this client, so that a refusal is for want of a right alone."""
     page = client.page("/sign-in" if role is None else "/me")
-    return page.tree.xpath("//input[@name='csrf_token']/@value")[0]
+    return str(page.tree.xpath("//input[@name='csrf_token']/@value")[0])
 
 
-def everything_in(db: Session) -> dict[str, list[tuple]]:
+def everything_in(db: Session) -> dict[str, list[tuple[Any, ...]]]:
     """Every row of every table."""
     tables = MetaData()
     tables.reflect(db.connection())
@@ -129,7 +132,7 @@ def test_no_sign_in_opens_what_a_token_opens(
 
 
 def test_the_table_says_what_the_shop_says(web_app: Flask):
-    posting = {rule.endpoint for rule in rules(web_app) if "POST" in rule.methods}
+    posting = {rule.endpoint for rule in rules(web_app) if takes(rule, "POST")}
     assert {name for name in posting - OPEN if Role.READER in RIGHTS[name]} == READER_SENDS
     assert {name for name, roles in RIGHTS.items() if roles == {Role.OWNER}} == OWNER_ALONE
     for name in NO_MONEY_FOR_MACHINISTS:

@@ -23,7 +23,7 @@ from shopflow.files import FileStore
 from shopflow.models import Base, Role
 from shopflow.sender import Sender
 from shopflow.services.messaging import smtp_settings
-from tests.security.furnished import WEB, Furnished, furnish, rules
+from tests.security.furnished import WEB, Furnished, Spoil, furnish, rules, takes
 from tests.smtp import mail_server
 from tests.web.client import Client, Page
 
@@ -44,7 +44,7 @@ KEPT_ENDS = ("_typed", "sha256", "_unit", "unit", "_sealed", "side", "kind", "st
              "method", "reply_to", "content", "seen", "number", "area_basis", "claim")  # fmt: skip
 
 
-def spoil_with(marker: str):  # type: ignore[no-untyped-def]
+def spoil_with(marker: str) -> Spoil:
     """A spoiler that writes a marker into every free text of every row."""
 
     def spoil(db: Session) -> None:
@@ -100,7 +100,7 @@ def test_no_screen_takes_words_for_markup(
     made, marker = spoilt
     shown = 0
     for rule in rules(web_app):
-        if "GET" not in rule.methods:
+        if not takes(rule, "GET"):
             continue
         visitor = stranger if rule.endpoint.startswith(("customer_page", "verify")) else client
         answer = visitor.get(made.address(rule))

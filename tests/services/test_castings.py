@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 from shopflow.models import CastingState, EngineType, Head, Operation, Visit
 from shopflow.services.actor import Actor
 from shopflow.services.analysis import gains, since_stock
-from shopflow.services.bench import bands, results, test_names
+from shopflow.services.bench import bands, metal_cuts, results, test_names
 from shopflow.services.bench.results import wanted_from
 from shopflow.services.counter import booking
 from shopflow.services.jobs import jobs
@@ -164,6 +164,8 @@ def test_the_total_since_stock_goes_from_the_test_as_cast_to_the_latest_of_any_v
     assert port.latest is second.sessions[0]
     # The second visit's test has the readings of the test after porting.
     assert port.gain == gains.between(port.stock, ported)
+    assert port.cuts == metal_cuts.between(port.stock, port.latest)
+    assert not port.cuts.is_none
     assert port.gain is not None
     assert port.gain.percent > 0
 

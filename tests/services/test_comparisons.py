@@ -9,7 +9,7 @@ from shopflow.calc.array_types import Against
 from shopflow.calc.ratio import ratio
 from shopflow.calc.verdicts import Verdict
 from shopflow.errors import NotFoundError
-from shopflow.services.analysis import comparisons
+from shopflow.services.analysis import comparisons, test_choice
 from shopflow.services.bench import sessions
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 from tests.factories import create_job, create_session, create_visit
@@ -22,10 +22,10 @@ BARE = INTAKE_US.replace('calibration = "1.2 %"', "").replace('repeatability = "
 
 def test_sessions_are_chosen_in_order_each_once(db: Session) -> None:
     first, second = create_session(db), create_session(db)
-    assert comparisons.chosen(db, [second.id, first.id, second.id]) == [second, first]
-    assert comparisons.chosen(db, []) == []
+    assert test_choice.chosen(db, [second.id, first.id, second.id]) == [second, first]
+    assert test_choice.chosen(db, []) == []
     with pytest.raises(NotFoundError):
-        comparisons.chosen(db, [first.id, 99999])
+        test_choice.chosen(db, [first.id, 99999])
 
 
 def test_heads_are_offered_by_text_else_of_the_same_job_else_the_latest(db: Session) -> None:
@@ -34,10 +34,10 @@ def test_heads_are_offered_by_text_else_of_the_same_job_else_the_latest(db: Sess
     row = create_session(db, mine)
     elsewhere = create_session(db).job_head
     create_visit(db)
-    assert comparisons.on_offer(db, "", [row]) == [mine, sister]
-    assert set(comparisons.on_offer(db, "", [])) == {mine, elsewhere}
-    assert comparisons.on_offer(db, elsewhere.tag, [row]) == [elsewhere]
-    assert comparisons.on_offer(db, "zzzz", [row]) == []
+    assert test_choice.on_offer(db, "", [row]) == [mine, sister]
+    assert set(test_choice.on_offer(db, "", [])) == {mine, elsewhere}
+    assert test_choice.on_offer(db, elsewhere.tag, [row]) == [elsewhere]
+    assert test_choice.on_offer(db, "zzzz", [row]) == []
 
 
 def test_names_say_only_what_tells_sessions_apart(db: Session) -> None:
@@ -145,7 +145,7 @@ def test_the_latest_of_every_port_of_a_jobs_heads(db: Session) -> None:
     create_session(db, one)
     later = create_session(db, one, AFTER_US)
     theirs = create_session(db, other)
-    found = comparisons.latest_of_ports(job.heads)
+    found = test_choice.latest_of_ports(job.heads)
     assert [(row.job_head, row.side) for row in found] == [
         (one, "intake"),
         (one, "exhaust"),

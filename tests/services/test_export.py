@@ -18,7 +18,7 @@ from sqlalchemy.orm import Session
 from shopflow.database import READ_ONLY, session_factory
 from shopflow.models import Base, Customer, User
 from shopflow.services.billing import payments
-from shopflow.services.export import archive, whole
+from shopflow.services.export import archive, shop_json
 from shopflow.services.export.columns import MADE_OF_OTHERS, SECRET, TABLES, columns_of, file_name
 from shopflow.services.export.rows import freeze, schema_version
 from shopflow.services.registry import customer_links
@@ -78,7 +78,7 @@ def test_a_column_named_as_a_secret_is_one(word: str):
 
 
 def test_the_json_holds_every_row_of_every_table(shop_db: Session):
-    document = json.loads(joined(whole.chunks(shop_db, AT)))
+    document = json.loads(joined(shop_json.chunks(shop_db, AT)))
     assert (document["format"], document["version"]) == ("shopflow export", 1)
     assert document["exported_at"] == "2026-03-05T15:30:00+00:00"
     for table in ALL:
@@ -93,7 +93,7 @@ def test_the_json_holds_every_row_of_every_table(shop_db: Session):
 
 def test_no_secret_is_in_it(shop_db: Session):
     person = shop_db.scalars(select(User)).one()
-    text = joined(whole.chunks(shop_db, AT)).decode()
+    text = joined(shop_json.chunks(shop_db, AT)).decode()
     for table, column in SECRET:
         for value in shop_db.scalars(select(Base.metadata.tables[table].c[column])):
             if isinstance(value, str) and len(value) > 10:
@@ -127,7 +127,7 @@ def test_the_archive_has_a_file_for_every_table(shop_db: Session):
     assert all(file_name(table) in readme for table in TABLES)
 
 
-@pytest.mark.parametrize("chunks", [whole.chunks, archive.chunks], ids=["json", "zip"])
+@pytest.mark.parametrize("chunks", [shop_json.chunks, archive.chunks], ids=["json", "zip"])
 def test_memory_stays_flat(db: Session, chunks):
     factories.shop_or_none(db)
     people = [{"name": f"C{n}", "created_at": AT, "notes": "x" * 2000} for n in range(20_000)]
@@ -142,7 +142,7 @@ def test_memory_stays_flat(db: Session, chunks):
     assert peak < 8_000_000
 
 
-@pytest.mark.parametrize("chunks", [whole.chunks, archive.chunks], ids=["json", "zip"])
+@pytest.mark.parametrize("chunks", [shop_json.chunks, archive.chunks], ids=["json", "zip"])
 def test_what_is_written_meanwhile_is_not_in_it(engine: Engine, chunks):
     with session_factory(engine).begin() as writing:
         factories.shop_or_none(writing)

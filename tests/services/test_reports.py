@@ -20,7 +20,7 @@ from shopflow.services.routing import operations
 from shopflow.services.shop import periods
 from shopflow.services.shop.periods import Period
 from tests import factories
-from tests.cli.sessions import INTAKE_US
+from tests.cli.sessions import AFTER_US, INTAKE_US
 from tests.services.expecting import faults_at
 
 TODAY = date(2026, 3, 20)
@@ -191,6 +191,29 @@ def test_a_gain_states_an_uncertainty_only_where_both_tests_do(db: Session, by: 
     factories.create_session(db, visit, bare)
     (row,) = gains.by_engine_type(db, wide(db))
     assert (len(row.gains), row.uncertainties, row.usual_uncertainty) == (1, (), None)
+
+
+def test_gains_are_credited_to_all_that_was_cut_between_the_tests(db: Session, by: Actor):
+    machinist = factories.someone(db)
+    kind = factories.create_engine_type(db)
+    both, none = (factories.create_job(db, engine_type=kind).heads[0] for _ in range(2))
+    for visit in (both, none):
+        factories.create_session(db, visit, INTAKE_US)
+        factories.approve(db, machinist, visit.job)
+    steps = [factories.create_operation(db, both, code) for code in ("seat-cut", "port-work")]
+    for step in steps:
+        factories.agree(db, machinist, step)
+        operations.start(db, machinist, step)
+        operations.sign_off(db, machinist, step, {"not_measured_because": "as before"})
+    for visit, after in ((both, steps[-1]), (none, None)):
+        factories.create_session(db, visit, AFTER_US.replace("seat cut", ""), after=after)
+    found = {row.work: len(row.gains) for row in gains.by_engine_type(db, wide(db))}
+    names = " and ".join(step.kind.name for step in steps)
+    assert found == {names: 1, "no metal cut between them": 1}
+    over = gains.over_first(both.sessions[-1])
+    assert over is not None
+    assert over.cuts.work == names
+    assert gains.over_first(both.sessions[0]) is None
 
 
 def wide(db: Session) -> Period:

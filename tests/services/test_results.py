@@ -154,7 +154,7 @@ def test_the_band_is_numpys_quartiles_of_the_tests(
     got = (point.least, point.lower_quartile, point.median, point.upper_quartile, point.greatest)
     assert got == pytest.approx(tuple(wanted), rel=1e-9)
     assert (band.heads, point.count) == (4, 4)
-    drawn, of_a_test = band.drawn(), band.drawn(50.0)
+    drawn, of_a_test = band.past_band(), band.past_band(50.0)
     assert drawn is not None
     assert of_a_test is not None
     assert drawn.middle[0] == pytest.approx(103.591 * band.firm[0].median, rel=1e-5)
@@ -167,12 +167,12 @@ def test_a_band_can_leave_out_the_head_on_the_bench_and_needs_three_heads(
 ):
     without = bands.band_for(db, kind, "intake", "seat cut", but_tag=visits[0].tag, over="L/D")
     assert without.heads == 3
-    assert without.drawn() is not None
+    assert without.past_band() is not None
     few = bands.band_for(db, kind, "intake", "no such stage")
-    assert (few.heads, few.points, few.drawn()) == (0, (), None)
+    assert (few.heads, few.points, few.past_band()) == (0, (), None)
     two = bands.band_of(found(db, kind, purpose="drag"), "intake", "")
     assert two.points
-    assert two.drawn() is None
+    assert two.past_band() is None
 
 
 def test_tests_are_ranked_over_the_lifts_all_have(

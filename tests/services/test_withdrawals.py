@@ -19,7 +19,7 @@ from shopflow.files import FileStore
 from shopflow.models import BenchSession, Visit
 from shopflow.services import withdrawals
 from shopflow.services.actor import Actor
-from shopflow.services.analysis import comparisons, gain_by_step, gains
+from shopflow.services.analysis import gain_by_step, gains, test_choice
 from shopflow.services.bench import bands, reference_curves, results, sessions
 from shopflow.services.bench.results import Wanted
 from shopflow.services.bench.summaries import flow_shown
@@ -74,14 +74,14 @@ def test_a_withdrawn_test_counts_nowhere_and_stays_on_file(
     assert gain_by_step.of_head(visit) == []
     assert [one.session_id for one in reference_curves.offered(db, visit)] == [first.id]
     assert gains.by_engine_type(db, Period(date(2000, 1, 1), date(2030, 1, 1), UTC_ZONE)) == []
-    assert comparisons.first_and_last(visit) == [first]
-    assert comparisons.latest_of_ports([visit]) == [first]
+    assert test_choice.first_and_last(visit) == [first]
+    assert test_choice.latest_of_ports([visit]) == [first]
     assert sessions.latest(db, visit) is first
     found = past_jobs.of_engine_types(db, [engine_type])
     assert found[0].gain_percent is None
     assert found[0].best_intake_flow == pytest.approx(flow_shown(first.peak_area, first.side))
     with pytest.raises(NotFoundError, match=f"flow test {last.id} was withdrawn"):
-        comparisons.chosen(db, [last.id])
+        test_choice.chosen(db, [last.id])
     assert sessions.get(db, last.id) is last
     assert all(
         not row.faults for row in examine(db, FileStore(tmp_path)) if "summaries" in row.what
@@ -151,7 +151,7 @@ def test_a_correction_replaces_the_test_and_the_log_says_from_what_to_what(
     lift = f"readings at lift {document.lifts[0]}"
     assert entry.changes[lift][1] == "61.0"
     assert "barometer" not in entry.changes
-    assert comparisons.chosen(db, [last.id, new.id]) == [new]
+    assert test_choice.chosen(db, [last.id, new.id]) == [new]
     assert withdrawals.current(last) is new
     assert withdrawals.earlier_versions(db, new) == [last]
     with refused("was corrected"):

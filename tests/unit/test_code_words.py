@@ -18,11 +18,7 @@ ROOT = Path(shopflow.__file__).parents[1]
 NAMES_NOT_YET: tuple[str, ...] = (
     "shopflow/calc",
     "shopflow/camfile",
-    "shopflow/charts",
     "shopflow/services/analysis",
-    "shopflow/services/bench",
-    "shopflow/services/export",
-    "shopflow/web",
     "tests",
 )
 

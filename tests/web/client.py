@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
+from flask import Flask
 from flask.testing import FlaskClient
 from lxml import html as lxml_html
 from werkzeug.test import TestResponse
@@ -118,8 +119,7 @@ class Client(FlaskClient):
             owned = db.merge(person, load=False)
             _, token = login_sessions.begin(db, owned, Actor.now(None).at, "127.0.0.1", "a test")
         with self.session_transaction() as session:
-            session["_user_id"] = token
-            session["_fresh"] = True
+            session["login"] = token
 
     def page(self, address: str, status: int = 200) -> Page:
         """The page at an address."""
@@ -163,6 +163,13 @@ class Client(FlaskClient):
             response = self.get(response.headers["Location"])
         assert response.status_code == status, f"{response.status}\n{response.text[-3000:]}"
         return Page(response)
+
+
+def client_of(app: Flask, *, use_cookies: bool = True) -> Client:
+    """A client of an app that was given this class of clients."""
+    client = app.test_client(use_cookies=use_cookies)
+    assert isinstance(client, Client), "the app has clients of another class"
+    return client
 
 
 def words(element: Any) -> str:

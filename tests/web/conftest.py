@@ -17,7 +17,7 @@ from shopflow.database import open_engine, session_factory
 from shopflow.models import Role, Shop
 from shopflow.services.accounts import users
 from tests import factories
-from tests.web.client import Client
+from tests.web.client import Client, client_of
 
 
 @pytest.fixture(scope="session")
@@ -79,7 +79,7 @@ def engine(tests_engine: Engine, database_url: str) -> Iterator[Engine]:
 def empty_client(web_app: Flask, migrated_file: Path) -> Client:
     """Someone at an app whose shop is not set up."""
     put_under(web_app, migrated_file)
-    return web_app.test_client()
+    return client_of(web_app)
 
 
 @pytest.fixture
@@ -92,7 +92,7 @@ def new_client(web_app: Flask, db: Session) -> Callable[[], Client]:
         db.expire_all()
 
     def make() -> Client:
-        client = web_app.test_client()
+        client = client_of(web_app)
         client.settle = settle
         return client
 

@@ -22,6 +22,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopflow import testfile
+from shopflow.calc.area_gain import compare_areas
 from shopflow.database import open_engine, session_factory
 from shopflow.models import ApiToken, BenchSession, Certificate, Event, Role
 from shopflow.services.accounts import api_tokens, login_throttle, users
@@ -32,6 +33,8 @@ from shopflow.web.api.description import describe
 from shopflow.web.api.routes import interface
 from shopflow.web.rights import BY_TOKEN
 from tests import factories
+from tests.cli.sessions import AFTER_US
+from tests.optional import present
 from tests.web.client import Client
 from tests.web.conftest import put_under
 
@@ -111,21 +114,21 @@ def description_paths() -> list[str]:
 def test_the_description_is_open_api_3_1(stranger: Client):
     answer = stranger.get("/api/1/openapi.json")
     assert answer.status_code == 200
-    OpenAPIV31SpecValidator(answer.json).validate()
+    OpenAPIV31SpecValidator(present(answer.json)).validate()
 
 
 def test_every_address_is_described_and_in_the_table(web_app: Flask, stranger: Client):
     rules = [rule for rule in web_app.url_map.iter_rules() if rule.endpoint.startswith("api.")]
     assert {rule.endpoint for rule in rules} == BY_TOKEN | {"api.openapi"}
     assert all(rule.methods == {"GET", "HEAD", "OPTIONS"} for rule in rules)
-    described = stranger.get("/api/1/openapi.json").json["paths"]
+    described = present(stranger.get("/api/1/openapi.json").json)["paths"]
     assert len(described) == len(BY_TOKEN)
     assert {f"api.{path['get']['operationId']}" for path in described.values()} == BY_TOKEN
 
 
 @pytest.mark.parametrize("path", description_paths())
 def test_every_answer_is_as_described(ask: Ask, stranger: Client, db: Session, path: str):
-    document = stranger.get("/api/1/openapi.json").json
+    document = present(stranger.get("/api/1/openapi.json").json)
     answer = ask(addresses(db)[path])
     assert answer.status_code == 200, answer.text
     ((media_type, content),) = document["paths"][path]["get"]["responses"]["200"]["content"].items()
@@ -166,6 +169,26 @@ def test_a_session_is_its_file_and_its_figures(ask: Ask, db: Session):
     assert testfile.loads(found["file"]) == sessions.document(row)
     assert found["points"][0]["flow"] == sessions.reduction(row).points[0].flow
     assert ask(f"/sessions/{row.id}/file").text == found["file"]
+
+
+def test_a_session_has_its_gain_over_the_first_of_its_port(ask: Ask, db: Session):
+    first = db.scalars(select(BenchSession)).one()
+    assert ask(f"/sessions/{first.id}").json["gain"] is None
+    later = factories.create_session(db, first.job_head, AFTER_US)
+    db.commit()
+    gain = ask(f"/sessions/{later.id}").json["gain"]
+    areas = compare_areas([sessions.reduction(first)], [sessions.reduction(later)])
+    assert (gain["before"], gain["cut"]) == (
+        first.id, "seat cut (as the test states; no step on record)",
+    )  # fmt: skip
+    assert areas.mean is not None
+    assert areas.mean.expanded_uncertainty is not None
+    assert gain["mean"]["gain_percent"] == 100 * areas.mean.gain
+    percent = 100 * areas.mean.expanded_uncertainty
+    assert gain["mean"]["expanded_uncertainty_percent"] == percent
+    assert gain["mean"]["finding"] == areas.mean.verdict.value
+    found = [(point["low"], point["area_after"]) for point in gain["points"]]
+    assert found == [(point.low, point.after) for point in areas.points]
 
 
 def test_a_certificate_comes_byte_for_byte(ask: Ask, db: Session):

@@ -116,7 +116,7 @@ def test_signing_out_everywhere_ends_the_sign_in_on_the_other_tablet(signed_in):
 def test_a_cookie_of_no_person_is_not_believed(stranger):
     for identity in ("999.1", "1.99", "x", "1", ".", "1.1.1", "1.1", "1.1.x", f"1.1.{'9' * 30}"):
         with stranger.session_transaction() as session:
-            session["_user_id"] = identity
+            session["login"] = identity
         assert stranger.get("/").status_code == 302
 
 

@@ -19,6 +19,7 @@ from tests.factories import (
     create_customer,
     create_job,
 )
+from tests.optional import present
 
 NEW_JOB = {
     "customer-name": "Orla Finch",
@@ -54,7 +55,7 @@ def test_parts_and_photos_come_in_on_the_same_page(client, db):
     (job,) = jobs.recent(db)
     assert received_parts.in_lines(job.heads[0]) == "16 springs\n2 rocker shafts"
     (photo,) = attachments.of_stay(db, job.heads[0])
-    assert (photo.is_photo, photo.added_by.role) == (True, Role.OWNER)
+    assert (photo.is_photo, present(photo.added_by).role) == (True, Role.OWNER)
 
 
 def test_a_photo_is_kept_through_a_fault_and_a_change_of_shape(client, db):

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
-from shopflow.services.analysis import comparisons
+from shopflow.services.analysis import test_choice
 from shopflow.services.bench import sessions
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 from tests.factories import create_job, create_session, create_visit
@@ -109,7 +111,7 @@ def test_eight_are_compared_at_a_time(client, db, visit):
     page = client.page(compared(*rows))
     assert "8 tests are compared at a time" in page.text
     assert "Add a test" not in page.text
-    assert len(page.tree.xpath("//ol[@id='picked']/li")) == comparisons.MOST
+    assert len(page.tree.xpath("//ol[@id='picked']/li")) == test_choice.MOST
     assert len(page.tree.xpath("//ol[@id='picked']/li")) == 8
 
 
@@ -151,6 +153,15 @@ def test_heads_of_a_job(client, db):
         "no difference shown",
         "not stated",
     }
+
+
+def test_the_job_of_one_head_compares_each_side_before_and_after(client, db, visit, before):
+    texts = (AFTER_US, EXHAUST_SI, EXHAUST_SI.replace("52.3", "52.9"))
+    rows = [before, *(create_session(db, visit, text) for text in texts)]
+    page = client.page(f"/jobs/{visit.job.number}/compare")
+    assert [str(row.id) for row in rows] == re.findall(r"s=(\d+)", page.path)
+    assert "Last test of each port against its first" in page.text
+    assert "side by side" not in page.text
 
 
 def test_a_job_without_tests_leads_to_the_picker(client, db, visit):

@@ -39,7 +39,7 @@ from shopflow.web.forms import EditForm
 from tests import factories, photos
 from tests.factories import BY
 from tests.postgres import Server
-from tests.web.client import Client, Page
+from tests.web.client import Client, Page, client_of
 from tests.web.conftest import put_under
 
 Addressing = Callable[[Session], str]
@@ -303,7 +303,7 @@ def two(app: Flask, db: Session) -> tuple[Client, Client]:
 
 
 def _at(app: Flask, db: Session, name: str) -> Client:
-    client: Client = app.test_client()
+    client = client_of(app)
     key = next(one.id for one in users.list_all(db) if one.name == name)
     person = db.get_one(User, key)
     db.commit()

@@ -14,7 +14,7 @@ from shopflow.models import JobFile, Role
 from shopflow.web.limits import PHOTOS
 from tests import photos
 from tests.factories import create_job, create_visit
-from tests.web.client import Page
+from tests.web.client import Client, Page
 
 HEIC = b"\0\0\0\x18ftypheic" + b"\0" * 100
 
@@ -24,7 +24,7 @@ def visit(db):
     return create_visit(db)
 
 
-def send(client, visit, *given, field="files", status=200, **values) -> Page:
+def send(client: Client, visit, *given, field="files", status=200, **values) -> Page:
     """Fill the form in and send files with it; the page this leads to."""
     page = client.page(f"/jobs/{visit.job.number}/files/add?head={visit.tag}")
     data = {

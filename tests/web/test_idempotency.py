@@ -20,7 +20,7 @@ from shopflow.services import idempotency
 from shopflow.services.accounts import users
 from shopflow.web.rights import BY_TOKEN, OPEN
 from tests import factories, photos
-from tests.security.furnished import furnish, rules
+from tests.security.furnished import furnish, rules, takes
 from tests.web.client import Client, Page
 
 OTHER_STATES = {
@@ -174,10 +174,10 @@ def test_every_form_that_creates_carries_a_one_time_key(
     furnished = furnish(db, store)
     db.commit()
     every = list(rules(web_app))
-    pages = [furnished.address(rule) for rule in every if "GET" in rule.methods]
+    pages = [furnished.address(rule) for rule in every if takes(rule, "GET")]
     pages += [f"/sessions/{furnished.place('sessions.session', 'session_id')}", "/me"]
     forms = forms_by_endpoint(web_app, client, pages)
-    posting = {rule.endpoint for rule in every if "POST" in rule.methods}
+    posting = {rule.endpoint for rule in every if takes(rule, "POST")}
     unseen = posting - forms.keys() - OPEN - BY_TOKEN - OTHER_STATES - SENT_BY_SCRIPT
     assert not unseen, "no page has a form for these: show it, or name them in OTHER_STATES"
     for endpoint in sorted(posting - OPEN - {"account.sign_out", "account.sign_in_again"}):

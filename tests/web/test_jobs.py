@@ -21,6 +21,7 @@ from tests.factories import (
     create_operation,
     create_visit,
 )
+from tests.optional import present
 
 NEW_JOB = {
     "customer-name": "Orla Finch",
@@ -47,7 +48,7 @@ def test_one_page_books_in_customer_engine_type_head_and_job(client, db):
     assert job.customer.name == "Orla Finch"
     assert job.heads[0].head.engine_type.title == "Hollin K7"
     assert job.heads[0].head.engine_type.valves_per_cylinder == 2
-    assert job.boost.text == "20 psi"
+    assert present(job.boost).text == "20 psi"
     assert [str(row.amount) for row in payments.of_job(db, job)] == ["150.50"]
     assert f"label {job.number}-A" in page.notices[0]
 

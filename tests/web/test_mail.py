@@ -25,6 +25,7 @@ from tests.factories import (
     queue_mail,
     someone,
 )
+from tests.optional import present
 from tests.smtp import free_port, mail_server
 
 NOW = BY.at
@@ -64,7 +65,7 @@ def test_a_certificate_is_sent_from_its_page(client, db, job, sender):
     (paper,) = message.iter_attachments()
     assert to == "orla@boats.example"
     assert paper.get_content() == issued.pdf
-    assert message.get_body().get_content().strip() == "Here it is."
+    assert present(message.get_body()).get_content().strip() == "Here it is."
     page = client.page(f"/jobs/{job.number}")
     (row,) = [cells for cells in page.rows if "orla@boats.example" in cells]
     assert row[0] == f"Flow certificate {issued.title}"
@@ -105,7 +106,7 @@ def test_a_private_link_goes_with_a_message_and_opens_the_page(client, stranger,
         db.commit()
         sender.send_due()
     words = postbox.taken[0][1].get_content()
-    address = re.search(r"https://heads\.example(/c/\S+)", words)[1]
+    address = present(re.search(r"https://heads\.example(/c/\S+)", words))[1]
     assert stranger.page(address).heading == f"Your job {job.number}"
 
 
@@ -166,7 +167,7 @@ def test_the_outbox_shows_what_waits_for_someone_first(client, db, job, store):
     row = queue_mail(db, store, job, subject="stuck")
     row.next_try_at = NOW.replace(year=2020)
     db.flush()
-    delivery.refused(db, delivery.claim(db, NOW), NOW, "550 nobody of that name")
+    delivery.refused(db, present(delivery.claim(db, NOW)), NOW, "550 nobody of that name")
     page = client.page("/outbox")
     assert page.rows[0][0] == "stuck 550 nobody of that name"
     assert page.rows[0][3].startswith("failed")
@@ -180,7 +181,7 @@ def test_the_outbox_shows_what_waits_for_someone_first(client, db, job, store):
 
 def test_one_that_may_have_arrived_asks_before_it_goes_again(client, db, job, store):
     row = queue_mail(db, store, job)
-    claimed = delivery.claim(db, NOW)
+    claimed = present(delivery.claim(db, NOW))
     delivery.begin_handing_over(db, claimed, NOW)
     delivery.unsure(db, claimed, NOW, "the line broke")
     page = client.page(f"/outbox/{row.id}")
@@ -193,7 +194,7 @@ def test_one_that_may_have_arrived_asks_before_it_goes_again(client, db, job, st
 
 def test_one_that_did_arrive_is_noted(client, db, job, store):
     row = queue_mail(db, store, job)
-    claimed = delivery.claim(db, NOW)
+    claimed = present(delivery.claim(db, NOW))
     delivery.begin_handing_over(db, claimed, NOW)
     delivery.unsure(db, claimed, NOW, "the line broke")
     page = client.press(f"/outbox/{row.id}", "Mark as arrived")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 from pathlib import Path
 
@@ -11,7 +12,7 @@ import pytest
 from shopflow import cli, papers
 from shopflow.attached import attached_files
 from shopflow.calc import margins, results
-from shopflow.calc.results import Result, Table
+from shopflow.calc.result import Result, Table
 from shopflow.documents import FlowCertificate
 from shopflow.documents.snapshot import from_plain
 from shopflow.services.accounts import api_tokens
@@ -53,7 +54,7 @@ def row(db):
 
 def speeds(row) -> list[float]:
     found = sessions.reduction(row)
-    return (found.flow_as_tested / found.terms.head_area).tolist()
+    return list(map(float, found.flow_as_tested / found.terms.head_area))
 
 
 def test_the_command_prints_it_and_its_json_ends_with_it(capsys, tmp_path: Path, row) -> None:
@@ -90,6 +91,17 @@ def test_the_page_has_its_column_its_chart_and_its_working(client, row) -> None:
     assert f"Speed at the valve heads: {shown:.1f} ft/s" in text
     assert NEW.formula in text
     assert NEW.source in text
+
+
+def test_the_spreadsheet_has_its_columns(client, row) -> None:
+    text = client.get(f"/sessions/{row.id}/results.csv").text
+    header, *lines = csv.reader(text.lstrip("\ufeff").splitlines())
+    at = header.index("Speed at the valve heads, ft/s")
+    assert header[at + 1] == "± Speed at the valve heads, ft/s, 95 %"
+    found = [float(line[at]) for line in lines]
+    assert found == pytest.approx([speed / 0.3048 for speed in speeds(row)], rel=1e-6)
+    assert header[:3] == ["Lift, in", "Lift over valve head diameter", "Runs"]
+    assert {line[header.index("Choked")] for line in lines} == {"no"}
 
 
 def test_the_method_notes_explain_it(client) -> None:

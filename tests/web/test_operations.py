@@ -37,7 +37,10 @@ def test_a_step_is_added_with_the_usual_minutes_and_price_where_none_are_typed(c
 
 
 def test_a_saved_routing_is_added_whole(client, db, by, visit):
-    steps = [{"kind": "teardown"}, {"kind": "hot-wash", "planned_minutes": 55}]
+    steps: list[dict[str, object]] = [
+        {"kind": "teardown"},
+        {"kind": "hot-wash", "planned_minutes": 55},
+    ]
     routing = work_plans.save(db, by, "Wash", "", steps)
     address = f"/heads/{visit.tag}/operations/routing"
     client.submit(address, {"routing_id": str(routing.id)})

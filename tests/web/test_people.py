@@ -6,7 +6,7 @@ import pytest
 
 from shopflow.models import Role
 from shopflow.services.accounts import users
-from shopflow.services.shop.settings import shop_or_none
+from shopflow.services.shop.settings import get_shop
 from tests.factories import BY, PASSWORD
 
 NEW = {"name": "Idris Vale", "login": "Idris", "role": "machinist", "password": PASSWORD}
@@ -92,7 +92,7 @@ def test_an_account_that_is_not_there_is_not_found(client):
 def test_the_settings_are_kept(client, db):
     page = client.submit("/shop", {"address": "12 Weir Lane\nTarn", "unit_system": "si"})
     assert page.notices == ["The shop settings are saved."]
-    shop = shop_or_none(db)
+    shop = get_shop(db)
     assert shop.unit_system == "si"
     assert shop.address.splitlines() == ["12 Weir Lane", "Tarn"]
 

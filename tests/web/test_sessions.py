@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import io
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
@@ -96,9 +97,9 @@ FAULTS = {
     "lifts that fall": ({"rows-1-lift": "0.05"}, "rows-1-lift", "not above the lift before it"),
     "leakage above": ({"bench-leakage": "60 cfm"}, "rows-0-first", "not above the leakage"),
     "percent on a flow bench": ({"flow_unit": "%"}, "flow_unit", "does not go with reading"),
-    "half a seat": ({"valve-seat_angle": "45 deg"}, "valve-seat_width", "missing; it goes with"),
+    "half a seat": ({"valve-seat_angle": "45 deg"}, "valve-seat_width", "needs it"),
     "a fraction of a valve": ({"valve-count": "1.5"}, "valve-count", "not a whole number"),
-    "a moment that is none": ({"measured_at": "yesterday"}, "measured_at", "Write it as"),
+    "a moment that is none": ({"measured_at": "yesterday"}, "measured_at", "Enter it like"),
     "a title too long": ({"title": "x" * 201}, "title", "enter at most 200"),
 }
 
@@ -196,7 +197,7 @@ def test_a_reading_is_left_out_with_a_reason_and_counted_again(client, db, store
     page = client.submit(
         page, {"reason": "dial slipped"}, action=f"/sessions/readings/{reading.id}/exclude"
     )
-    assert "left out: dial slipped" in page.text
+    assert "excluded: dial slipped" in page.text
     db.refresh(stored)
     assert stored.mean_area != before
     client.press(page, "Include reading")
@@ -216,7 +217,7 @@ def test_the_budget_shows_what_each_component_adds(client, stored):
     page = client.page(f"/sessions/{stored.id}")
     found = sessions.reduction(stored)
     table = page.tree.xpath("(//details[@class='budget']//table)[1]/tbody/tr")
-    cells = [cell.text_content() for cell in table[1].findall("td")]
+    cells = [words(cell) for cell in table[1].findall("td")]
     runs, division, calibration, pressure, lift, leakage, together = cells[:7]
     # Half of 1.2 %; 0.3 % of the pressure, of which the flow of air has a little less than half.
     assert (calibration, pressure) == ("0.60", "0.14")
@@ -229,13 +230,16 @@ def test_the_budget_shows_what_each_component_adds(client, stored):
     assert float(cells[8].split()[0]) == pytest.approx(relative, abs=0.006)
 
 
+UNCERTAINTIES = ("u_calibration", "u_repeatability", "u_pressure", "u_lift")
+
+
 def kept(db, visit, **uncertainties):
     """A test with single runs that states these uncertainties, and no other."""
     document = testfile.loads(INTAKE_US)
-    blank = dict.fromkeys(("u_calibration", "u_repeatability", "u_pressure", "u_lift"))
-    stated = {name: parse(text, "ratio") for name, text in uncertainties.items()}
+    stated: dict[str, Any] = dict.fromkeys(UNCERTAINTIES)
+    stated |= {name: parse(text, "ratio") for name, text in uncertainties.items()}
     single = tuple(runs[:1] for runs in document.flows)
-    changed = dataclasses.replace(document, flows=single, **{**blank, **stated})
+    changed = dataclasses.replace(document, flows=single, **stated)
     return sessions.store(db, BY, visit, changed)
 
 
@@ -245,9 +249,9 @@ def test_a_blank_uncertainty_is_not_stated_on_the_page_and_in_the_next_tests_def
     row = kept(db, visit)
     page = client.page(f"/sessions/{row.id}")
     budget = page.tree.xpath("(//details[@class='budget']//table)[1]/tbody/tr")
-    assert {cell.text_content() for cell in budget[0].findall("td")} == {"not stated"}
+    assert {words(cell) for cell in budget[0].findall("td")} == {"not stated"}
     results = page.tree.xpath("(//table[@class='figures'])[1]/tbody/tr[1]/td")
-    assert results[3].text_content() == results[7].text_content() == "not stated"
+    assert words(results[3]) == words(results[7]) == "not stated"
     following = client.page(f"/heads/{visit.tag}/test")
     for name in ("calibration", "repeatability", "pressure", "lift", "resolution"):
         assert not following.value(f"uncertainty-{name}")
@@ -257,8 +261,8 @@ def test_a_typed_0_is_a_statement_and_shown_as_one(client, db, visit):
     row = kept(db, visit, u_pressure="0 %", u_repeatability="0.4 %")
     page = client.page(f"/sessions/{row.id}")
     cells = page.tree.xpath("(//details[@class='budget']//table)[1]/tbody/tr[1]/td")
-    assert cells[3].text_content() == "0.00"
-    assert cells[4].text_content() == "not stated"
+    assert words(cells[3]) == "0.00"
+    assert words(cells[4]) == "not stated"
     assert client.page(f"/heads/{visit.tag}/test").value("uncertainty-pressure") == "0 %"
 
 
@@ -305,7 +309,7 @@ def test_every_fault_of_a_session_is_shown_in_one_go(client, visit):
 def test_the_same_session_is_not_stored_twice(client, visit):
     uploaded(client, visit, MEASURED)
     page = uploaded(client, visit, MEASURED, status=409)
-    assert "on file" in page.text
+    assert "on record" in page.text
     assert len(visit.sessions) == 1
 
 
@@ -332,7 +336,7 @@ def test_a_value_typed_keeps_other_writers_waiting_for_no_figure(client, db, vis
     engine = client.application.extensions["shopflow.engine"]
     address = f"/heads/{visit.tag}/test/worked-out"
     data = {**SET_UP, "csrf_token": token(client, visit), "entry": "its-key", "writer": "a-page"}
-    sent = {}
+    sent: dict[object, list[str]] = {}
 
     def note(connection, cursor, statement, *rest):
         sent.setdefault(connection, []).append(statement)
@@ -363,7 +367,7 @@ def test_an_overdue_calibration_is_said_before_the_test_is_taken(client, db, vis
     values = {"identifier": "N-1", "factor": "1.01", "expanded_uncertainty": "1 %", **dates}
     benches.calibrate(db, BY, whole, values)
     page = client.page(f"/heads/{visit.tag}/test?range={whole.id}")
-    assert "fell due 6 Jan 2021" in page.text
+    assert "fell due Jan 6, 2021" in page.text
     assert page.value("bench-calibration_factor") == "1.01"
     assert page.value("bench-calibration_id") == "N-1"
 

@@ -11,6 +11,7 @@ from shopflow.database import open_engine, session_factory
 from shopflow.models import OperationKind, Role, SetUpCode, Shop, User
 from shopflow.services.accounts import set_up_codes, verification_throttle
 from tests.factories import NOW
+from tests.optional import present
 
 GOOD = {
     "name": "Falling Water Heads",
@@ -69,7 +70,8 @@ def test_it_makes_the_shop_and_its_owner_and_signs_the_owner_in(empty_client, ke
 def test_after_it_it_is_shut(empty_client, kept):
     empty_client.submit("/set-up", GOOD)
     assert empty_client.page("/set-up").path == "/"
-    token = re.search('name="csrf_token" value="([^"]+)"', empty_client.get("/me").text)[1]
+    found = re.search('name="csrf_token" value="([^"]+)"', empty_client.get("/me").text)
+    token = present(found)[1]
     answer = empty_client.post("/set-up", data={**GOOD, "login": "two", "csrf_token": token})
     assert answer.status_code == 302
     assert len(kept(User)) == 1

@@ -7,6 +7,7 @@ import threading
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 import pytest
 from flask import Flask, g, request, url_for
@@ -21,13 +22,16 @@ from shopflow.web.db import db as request_db
 from shopflow.web.health import SENDER
 from shopflow.web.rights import BY_TOKEN, OPEN, RIGHTS
 from tests.factories import BY, create_customer, create_job
+from tests.optional import present
+from tests.security.furnished import takes
 from tests.web.checking import faults_of
+from tests.web.client import Client
 
 
 def a_request(app: Flask, endpoint: str) -> tuple[str, str]:
     """Method and address of an endpoint, its parts filled with what names nothing."""
     rule = next(app.url_map.iter_rules(endpoint))
-    parts = {}
+    parts: dict[str, Any] = {}
     for name in rule.arguments:
         converter = rule._converters[name]
         parts[name] = (
@@ -35,13 +39,14 @@ def a_request(app: Flask, endpoint: str) -> tuple[str, str]:
         )
     with app.test_request_context():
         address = url_for(endpoint, **parts)
-    return ("GET" if "GET" in rule.methods else "POST"), address
+    return ("GET" if takes(rule, "GET") else "POST"), address
 
 
-def ask(client, method: str, address: str) -> int:
+def ask(client: Client, method: str, address: str) -> int:
     if method == "GET":
         return client.get(address).status_code
-    token = re.search('name="csrf_token" value="([^"]+)"', client.get("/me").text)[1]
+    found = re.search('name="csrf_token" value="([^"]+)"', client.get("/me").text)
+    token = present(found)[1]
     return client.post(address, data={"csrf_token": token}).status_code
 
 
@@ -72,7 +77,7 @@ def test_a_stranger_may_post_nothing(web_app, stranger):
     page = stranger.page("/sign-in")
     token = page.tree.xpath("//main//input[@name='csrf_token']/@value")[0]
     for rule in web_app.url_map.iter_rules():
-        if "POST" in rule.methods and rule.endpoint not in OPEN:
+        if takes(rule, "POST") and rule.endpoint not in OPEN:
             _, address = a_request(web_app, rule.endpoint)
             answer = stranger.post(address, data={"csrf_token": token})
             assert answer.headers["Location"] == "/sign-in", rule.endpoint
@@ -80,7 +85,7 @@ def test_a_stranger_may_post_nothing(web_app, stranger):
 
 def test_no_post_is_taken_without_its_token(web_app, client):
     for rule in web_app.url_map.iter_rules():
-        if "POST" in rule.methods:
+        if takes(rule, "POST"):
             _, address = a_request(web_app, rule.endpoint)
             answer = client.post(address, data={"name": "x"})
             assert answer.status_code == 400, rule.endpoint

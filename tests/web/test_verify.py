@@ -98,7 +98,7 @@ def forged(pdf: bytes, value: str) -> bytes:
         spot = document[0].search_for(value)[0]
         document[0].add_redact_annot(spot, "999.9", fill=(1, 1, 1))
         document[0].apply_redactions()
-        return document.tobytes()
+        return bytes(document.tobytes())
 
 
 def saved_again(pdf: bytes, *, bare: bool = False) -> bytes:

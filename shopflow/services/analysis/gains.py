@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from statistics import median
@@ -12,7 +12,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from shopflow.calc.area_gain import AreaComparison, compare_areas
-from shopflow.models import BenchSession, Head, SessionLift, Visit
+from shopflow.models import BenchSession, Head, Operation, SessionLift, Visit
 from shopflow.services.bench import metal_cuts, sessions
 from shopflow.services.bench.metal_cuts import Cuts
 from shopflow.services.shop.periods import Period
@@ -24,6 +24,9 @@ class Gains:
 
     engine_type: str
     side: str
+    work: str
+    """All that was cut between the tests: the gains are of all of it, and of none of it alone."""
+
     gains: tuple[float, ...]
     uncertainties: tuple[float, ...]
     """Of the gains that state one, for 95 %, in percentage points."""
@@ -40,16 +43,20 @@ class Gains:
 
 
 def by_engine_type(db: Session, period: Period) -> list[Gains]:
-    """Gains of the ports whose last test was in the period, engine types by name.
+    """Gains of the ports whose last test was in the period, by engine type, side and work.
 
-    A port counts once a stay: its last test against its first, over the lifts that both have.
-    Left out are ports tested once, and those whose tests share no lifts.
+    A port counts once a visit: its last test against its first, over the lifts that both cover,
+    credited to all that was cut in between. Left out are ports tested once, and those whose tests
+    share no lifts.
     """
-    found: dict[tuple[str, str], list[Gain]] = {}
-    for first, last in _pairs(db, period):
+    pairs = _pairs(db, period)
+    log = metal_cuts.log_of(db, _cutting({last.job_head.head for _, last in pairs}))
+    found: dict[tuple[str, str, str], list[Gain]] = {}
+    for first, last in pairs:
         gain = between(first, last)
         if gain is not None:
-            key = (last.job_head.head.engine_type.title, last.side)
+            work = metal_cuts.between(first, last, log).work
+            key = (last.job_head.head.engine_type.title, last.side, work)
             found.setdefault(key, []).append(gain)
     return [_gains(*key, some) for key, some in sorted(found.items())]
 
@@ -61,9 +68,15 @@ class Gain(NamedTuple):
     uncertainty: float | None
 
 
-def _gains(engine_type: str, side: str, found: Sequence[Gain]) -> Gains:
+def _cutting(heads: Iterable[Head]) -> list[Operation]:
+    """The steps of these heads that cut metal, on whatever visits."""
+    steps = (step for head in heads for visit in head.visits for step in visit.operations)
+    return [step for step in steps if step.kind.cuts_metal]
+
+
+def _gains(engine_type: str, side: str, work: str, found: Sequence[Gain]) -> Gains:
     stated = tuple(gain.uncertainty for gain in found if gain.uncertainty is not None)
-    return Gains(engine_type, side, tuple(gain.percent for gain in found), stated)
+    return Gains(engine_type, side, work, tuple(gain.percent for gain in found), stated)
 
 
 def between(first: BenchSession, last: BenchSession) -> Gain | None:
@@ -133,6 +146,11 @@ def _whole(db: Session, keys: Sequence[int]) -> dict[int, BenchSession]:
         .options(
             selectinload(BenchSession.lifts).selectinload(SessionLift.readings),
             visit.joinedload(Visit.head).joinedload(Head.engine_type),
+            visit.joinedload(Visit.head).selectinload(Head.visits).joinedload(Visit.job),
+            visit.joinedload(Visit.head)
+            .selectinload(Head.visits)
+            .selectinload(Visit.operations)
+            .joinedload(Operation.kind),
         )
     )
     return {row.id: row for row in db.scalars(query)}

@@ -8,7 +8,8 @@ from datetime import datetime
 from shopflow.models import BenchSession, Head
 from shopflow.services.analysis import gains
 from shopflow.services.analysis.gains import Gain
-from shopflow.services.bench import test_names
+from shopflow.services.bench import metal_cuts, test_names
+from shopflow.services.bench.metal_cuts import Cuts
 from shopflow.services.registry.castings import visits_in_order
 
 
@@ -18,8 +19,11 @@ class SinceStock:
 
     stock: BenchSession
     latest: BenchSession
+    cuts: Cuts
+    """All that was cut between the two, on every visit."""
+
     gain: Gain | None
-    """In mean flow; none where the two cannot be set against each other."""
+    """In mean effective area; None where the two share no lifts."""
 
 
 def since_stock(head: Head) -> list[SinceStock]:
@@ -35,7 +39,7 @@ def since_stock(head: Head) -> list[SinceStock]:
         if place is not None and rows[-1] is not rows[place]:
             pairs.append((rows[place], rows[-1]))
     pairs.sort(key=lambda pair: (pair[0].side != "intake", pair[0].cylinder))
-    return [SinceStock(*pair, gains.between(*pair)) for pair in pairs]
+    return [SinceStock(*pair, metal_cuts.between(*pair), gains.between(*pair)) for pair in pairs]
 
 
 def _tested(row: BenchSession) -> tuple[datetime, int]:

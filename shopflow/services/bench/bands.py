@@ -40,7 +40,7 @@ class Band:
     heads: int
     points: tuple[BandPoint, ...]
 
-    def drawn(self, flow_per_area: float | None = None) -> PastBand | None:
+    def past_band(self, flow_per_area: float | None = None) -> PastBand | None:
         """The band as charts take it; none of too few heads.
 
         Flows are at 28 inH2O, unless a chart of a test gives its own flow per area in the standard
@@ -129,22 +129,22 @@ def band_for(
     """
     kin = _kin(db, engine_type)
 
-    def made() -> Band:
-        found = results.of_keys(db, kin, Wanted(side=side, stage=stage or ""))
-        return band_of([one for one in found if one.tag != but_tag], side, stage or "", over)
+    def calculate() -> Band:
+        tests = results.of_keys(db, kin, Wanted(side=side, stage=stage or ""))
+        return band_of([test for test in tests if test.tag != but_tag], side, stage or "", over)
 
-    return cache.unless_changed(db, kin, ("band", side, stage or "", over, but_tag), made)
+    return cache.unless_changed(db, kin, ("band", side, stage or "", over, but_tag), calculate)
 
 
 def best_test(db: Session, engine_type: EngineType, side: str) -> int | None:
     """Key of the best test of an engine type and its relatives; none where there are none."""
     kin = _kin(db, engine_type)
 
-    def made() -> int | None:
+    def calculate() -> int | None:
         best = ranking(results.of_keys(db, kin, Wanted(side=side))).best
         return best.result.session_id if best else None
 
-    return cache.unless_changed(db, kin, ("best", side), made)
+    return cache.unless_changed(db, kin, ("best", side), calculate)
 
 
 def _kin(db: Session, engine_type: EngineType) -> tuple[int, ...]:
@@ -152,30 +152,30 @@ def _kin(db: Session, engine_type: EngineType) -> tuple[int, ...]:
     return (engine_type.id, *engine_types.keys_of_relatives(db, engine_type))
 
 
-def band_of(found: Sequence[Result], side: str, stage: str, over: str = "lift") -> Band:
+def band_of(tests: Sequence[Result], side: str, stage: str, over: str = "lift") -> Band:
     """The band of the heads that these results are of, given the latest first."""
-    latest = latest_of_heads(found)
+    latest = latest_of_heads(tests)
     points = band([result.curve(over) for result in latest], STEPS[over])
     return Band(side, stage, over, len(latest), points)
 
 
-def latest_of_heads(found: Iterable[Result]) -> list[Result]:
+def latest_of_heads(tests: Iterable[Result]) -> list[Result]:
     """The first result of each head, which is its latest where they come the latest first."""
     latest: dict[int, Result] = {}
-    for result in found:
+    for result in tests:
         latest.setdefault(result.head_id, result)
     return list(latest.values())
 
 
-def ranking(found: Sequence[Result]) -> Ranking:
+def ranking(tests: Sequence[Result]) -> Ranking:
     """These results, the best first; of equals the earlier test first."""
-    lifts = common_range([result.curve("lift") for result in found])
+    lifts = common_range([result.curve("lift") for result in tests])
     if lifts is None:
-        means = [result.peak_area for result in found]
+        means = [result.peak_area for result in tests]
     else:
-        means = [mean_between(result.curve("lift"), *lifts) for result in found]
+        means = [mean_between(result.curve("lift"), *lifts) for result in tests]
     ranked = [
-        Ranked(rank(mean, means), mean, result) for mean, result in zip(means, found, strict=True)
+        Ranked(rank(mean, means), mean, result) for mean, result in zip(means, tests, strict=True)
     ]
     ranked.sort(key=lambda item: (item.place, item.result.tested, item.result.session_id))
     return Ranking(lifts, tuple(ranked))
@@ -190,9 +190,9 @@ def what_was_done(db: Session, result: Result) -> list[Step]:
     visit = row.job_head
     last = row.after_operation.position if row.after_operation else 0
     earlier = [
-        (one.tag, step)
-        for one in castings.visits_before(visit)
-        for step in castings.porting_of(one)
+        (visit_before.tag, step)
+        for visit_before in castings.visits_before(visit)
+        for step in castings.porting_of(visit_before)
     ]
     own = [("", step) for step in visit.operations if step.position <= last and step.counts]
     return [
@@ -205,11 +205,11 @@ def _figures(
 ) -> tuple[tuple[str, str, str, str], ...]:
     """Figures of a side, what was measured before and after the work in one row."""
     rows: dict[tuple[str, str], dict[When, str]] = {}
-    for found in measurements:
-        if found.side in ("", side):
-            taken = rows.setdefault((found.kind.name, found.where), {})
-            taken[found.when] = pretty_text(str(found.value))
+    for measurement in measurements:
+        if measurement.side in ("", side):
+            values = rows.setdefault((measurement.kind.name, measurement.where), {})
+            values[measurement.when] = pretty_text(str(measurement.value))
     return tuple(
-        (name, where, taken.get(When.BEFORE, ""), taken.get(When.AFTER, ""))
-        for (name, where), taken in rows.items()
+        (name, where, values.get(When.BEFORE, ""), values.get(When.AFTER, ""))
+        for (name, where), values in rows.items()
     )

@@ -31,10 +31,10 @@ def _factor(value: Any) -> Any:
 
 
 def _made_on(value: Any) -> Any:
-    found = fields.day()(value)
-    if found is None:
+    day = fields.day()(value)
+    if day is None:
         raise ValueError(gettext("required: enter a value"))
-    return found
+    return day
 
 
 def _element(value: Any) -> str:
@@ -108,10 +108,10 @@ def list_all(db: Session) -> list[Bench]:
 
 def get(db: Session, bench_id: int) -> Bench:
     """The bench with this key. Raises NotFoundError."""
-    found = db.get(Bench, bench_id)
-    if found is None:
+    bench = db.get(Bench, bench_id)
+    if bench is None:
         raise NotFoundError(gettext("this bench does not exist"))
-    return found
+    return bench
 
 
 def by_name(db: Session, name: str) -> Bench | None:
@@ -121,10 +121,10 @@ def by_name(db: Session, name: str) -> Bench | None:
 
 def get_range(db: Session, range_id: int) -> BenchRange:
     """The range with this key. Raises NotFoundError."""
-    found = db.get(BenchRange, range_id)
-    if found is None:
+    bench_range = db.get(BenchRange, range_id)
+    if bench_range is None:
         raise NotFoundError(gettext("this range does not exist"))
-    return found
+    return bench_range
 
 
 def create(db: Session, by: Actor, values: Mapping[str, Any]) -> Bench:
@@ -143,8 +143,8 @@ def create(db: Session, by: Actor, values: Mapping[str, Any]) -> Bench:
 def change(db: Session, by: Actor, bench: Bench, values: Mapping[str, Any]) -> Bench:
     """Change a bench, or take it out of use. Raises ValidationError."""
     clean = fields.read(BENCH, values)
-    found = by_name(db, clean["name"]) if "name" in clean else None
-    if found is not None and found is not bench:
+    same_name = by_name(db, clean["name"]) if "name" in clean else None
+    if same_name is not None and same_name is not bench:
         raise ValidationError(
             [FieldError("name", gettext("there is a bench of this name already"))]
         )
@@ -213,8 +213,8 @@ def _whole_element(clean: Mapping[str, Any]) -> None:
 def element_as_typed(bench_range: BenchRange) -> dict[str, str]:
     """A range's metering element by the keys of the session file."""
     names = (*STANDARD_ELEMENT, *OWN_ELEMENT)
-    given = {name: getattr(bench_range, name) for name in names}
-    sizes = {name: str(value) for name, value in given.items() if value is not None}
+    sizes_stored = {name: getattr(bench_range, name) for name in names}
+    sizes = {name: str(value) for name, value in sizes_stored.items() if value is not None}
     return {"element": bench_range.element_kind, **sizes}
 
 
@@ -295,7 +295,7 @@ def drifts(bench_range: BenchRange) -> list[Drift]:
         for (plate, calibration), rows in groups.items()
     ]
     plates = list(latest)
-    return sorted(charts, key=lambda one: (not one.is_current, plates.index(one.plate)))
+    return sorted(charts, key=lambda drift: (not drift.is_current, plates.index(drift.plate)))
 
 
 def _last_digit(row: BenchCheck) -> float:
@@ -306,19 +306,19 @@ def _last_digit(row: BenchCheck) -> float:
 
 def concerns(db: Session, today: date) -> list[str]:
     """Concerns about the benches in use that the floor should know, in words."""
-    found = []
+    texts = []
     for bench in db.scalars(_IN_USE):
         for bench_range in bench.ranges:
             named = f"{bench.name}, range {bench_range.name}"
             in_force = bench_range.calibration_on(today)
             if in_force is not None and in_force.is_overdue(today):
-                found.append(f"{named}: its calibration fell due {day(in_force.due_on, 'dmy')}")
-            found += [
-                f"{named}: its last check on {one.plate} is {one.chart.latest_fault}"
-                for one in drifts(bench_range)
-                if one.is_current and one.chart is not None and one.chart.latest_fault
+                texts.append(f"{named}: its calibration fell due {day(in_force.due_on, 'dmy')}")
+            texts += [
+                f"{named}: its last check on {drift.plate} is {drift.chart.latest_fault}"
+                for drift in drifts(bench_range)
+                if drift.is_current and drift.chart is not None and drift.chart.latest_fault
             ]
-    return found
+    return texts
 
 
 def _indicated(bench_range: BenchRange, text: str) -> Quantity:
@@ -328,13 +328,13 @@ def _indicated(bench_range: BenchRange, text: str) -> Quantity:
             if bench_range.full_scale is None:
                 raise UnitError(gettext("the range has no flow at 100 %"))
             share = parse(text, "ratio")
-            found = Quantity(text, share.si * bench_range.full_scale.si)
+            indicated = Quantity(text, share.si * bench_range.full_scale.si)
         else:
-            found = parse(text, "volume flow")
+            indicated = parse(text, "volume flow")
     except UnitError as error:
         raise ValidationError([FieldError("indicated", str(error))]) from None
-    if found.si <= 0.0:
+    if indicated.si <= 0.0:
         raise ValidationError(
             [FieldError("indicated", gettext("'{text}' must be more than 0", text=text))]
         )
-    return found
+    return indicated

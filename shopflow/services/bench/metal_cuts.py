@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy import select
-from sqlalchemy.orm import object_session
+from sqlalchemy.orm import Session, object_session
 
 from shopflow.models import BenchSession, Event, Operation, OperationState, Visit
 
@@ -39,8 +39,17 @@ class Cuts:
         """
         if self.stage:
             return f"{self.stage} (as the test states; no step on record)"
-        *others, last = self.names or (NONE,)
-        return f"{', '.join(others)} and {last} (together, not tested apart)" if others else last
+        return f"{self.work} (together, not tested apart)" if len(self.names) > 1 else self.work
+
+    @property
+    def work(self) -> str:
+        """The steps alone, however they were tested.
+
+        >>> Cuts(("Cut seats", "Port")).work, Cuts(()).work
+        ('Cut seats and Port', 'no metal cut between them')
+        """
+        *others, last = self.names or (self.stage or NONE,)
+        return f"{', '.join(others)} and {last}" if others else last
 
     @property
     def sentence(self) -> str:
@@ -67,8 +76,15 @@ class _SignOff:
         return self.at is not None and self.at < moment and not is_over
 
 
-def between(first_test: BenchSession, other: BenchSession) -> Cuts:
-    """The cuts between two tests of one head, on whatever visits they were made."""
+Log = Mapping[int, Sequence[Event]]
+"""Every sign-off and reopening of steps, by the step's key."""
+
+
+def between(first_test: BenchSession, other: BenchSession, log: Log | None = None) -> Cuts:
+    """The cuts between two tests of one head, on whatever visits they were made.
+
+    `log` is that of all the head's steps, where it is at hand; without it it is read.
+    """
     before, after = sorted(
         (first_test, other), key=lambda row: (*_begun(row.job_head), row.position)
     )
@@ -76,7 +92,7 @@ def between(first_test: BenchSession, other: BenchSession) -> Cuts:
     steps = [step for visit in sorted(visits, key=_begun) for step in visit.operations]
     cut = [
         sign_off.step.kind.name
-        for sign_off in _sign_offs([step for step in steps if step.kind.cuts_metal])
+        for sign_off in _sign_offs([step for step in steps if step.kind.cuts_metal], log)
         if _precedes(sign_off, after) and not _precedes(sign_off, before)
     ]
     return Cuts(tuple(dict.fromkeys(cut)), "" if cut else _stage(before, after))
@@ -97,9 +113,11 @@ def _stage(before: BenchSession, after: BenchSession) -> str:
     return stage if is_cut and after.after_operation is None else ""
 
 
-def _sign_offs(steps: Sequence[Operation]) -> Iterator[_SignOff]:
+def _sign_offs(steps: Sequence[Operation], log: Log | None) -> Iterator[_SignOff]:
     """Every sign-off of these steps, by the log where a step was reopened."""
-    log = _log(steps)
+    if log is None:
+        db = object_session(steps[0]) if steps else None
+        log = {} if db is None else log_of(db, steps)
     for step in steps:
         signed: list[datetime] = []
         reopened: list[datetime | None] = []
@@ -118,10 +136,8 @@ def _sign_offs(steps: Sequence[Operation]) -> Iterator[_SignOff]:
             yield _SignOff(step, None)
 
 
-def _log(steps: Sequence[Operation]) -> dict[int, list[Event]]:
-    db = object_session(steps[0]) if steps else None
-    if db is None:
-        return {}
+def log_of(db: Session, steps: Iterable[Operation]) -> Log:
+    """The log of these steps, in one query."""
     query = select(Event).where(
         Event.subject == Operation.__tablename__,
         Event.subject_id.in_([step.id for step in steps]),

@@ -20,23 +20,28 @@ def rows(document: SessionDocument) -> list[SessionLift]:
     ]
 
 
-def in_words(document: SessionDocument, place: int) -> str:
+def in_words(document: SessionDocument, index: int) -> str:
     """Readings at a test's lift, counted from 0, as typed."""
-    typed = ", ".join(map(str, document.flows[place]))
+    typed = ", ".join(map(str, document.flows[index]))
     if not document.pressures:
         return f"{typed} {document.flow_unit}"
-    across = ", ".join(map(str, document.pressures[place]))
+    across = ", ".join(map(str, document.pressures[index]))
     return f"{typed} {document.flow_unit}, at {across} {document.pressure_unit}"
 
 
 def _values(document: SessionDocument) -> Iterator[tuple[Values, list[Values]]]:
     """The columns of each lift and of its runs."""
-    taken = {lift: list(_counted(document, place)) for place, lift in enumerate(document.lifts)}
+    runs_by_lift = {
+        lift: list(_counted(document, number)) for number, lift in enumerate(document.lifts)
+    }
     for item in sorted(document.excluded, key=lambda run: run.run):
-        taken.setdefault(item.lift, []).insert(item.run - 1, item)
-    for position, lift in enumerate(sorted(taken), start=1):
+        runs_by_lift.setdefault(item.lift, []).insert(item.run - 1, item)
+    for position, lift in enumerate(sorted(runs_by_lift), start=1):
         values = {"position": position, "lift_typed": lift, "lift_si": document.lift_si(lift)}
-        runs = [_reading(document, place, run) for place, run in enumerate(taken[lift], start=1)]
+        runs = [
+            _reading(document, number, run)
+            for number, run in enumerate(runs_by_lift[lift], start=1)
+        ]
         yield values, runs
 
 
@@ -48,11 +53,11 @@ def _counted(document: SessionDocument, row: int) -> Iterator[ExcludedRun]:
         yield ExcludedRun(document.lifts[row], 0, flow, "", pressure)
 
 
-def _reading(document: SessionDocument, place: int, run: ExcludedRun) -> Values:
+def _reading(document: SessionDocument, number: int, run: ExcludedRun) -> Values:
     """A run to be stored; one without a reason is counted."""
     across = run.pressure
     return {
-        "run": place,
+        "run": number,
         "flow_typed": run.flow,
         "flow_si": document.indicated_flow(run.flow),
         "pressure_typed": across,
@@ -62,7 +67,9 @@ def _reading(document: SessionDocument, place: int, run: ExcludedRun) -> Values:
     }
 
 
-def pressures(row: BenchSession, kept: list[SessionLift]) -> tuple[tuple[Decimal, ...], ...]:
+def pressures(
+    row: BenchSession, counted_lifts: list[SessionLift]
+) -> tuple[tuple[Decimal, ...], ...]:
     """The pressure of each run that counts; none where the session has none."""
     if not row.pressure_unit:
         return ()
@@ -72,5 +79,5 @@ def pressures(row: BenchSession, kept: list[SessionLift]) -> tuple[tuple[Decimal
             for run in lift.readings
             if not run.excluded and run.pressure_typed is not None
         )
-        for lift in kept
+        for lift in counted_lifts
     )

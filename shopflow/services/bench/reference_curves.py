@@ -50,21 +50,21 @@ def offered(db: Session, visit: Visit) -> list[Yardstick]:
         if other is not visit
         for row in other.sessions
     ]
-    known = {one.session_id for one in (*mine, *earlier)}
-    return [*mine, *earlier, *(one for one in _best(db, visit) if one.session_id not in known)]
+    keys = {curve.session_id for curve in (*mine, *earlier)}
+    return [*mine, *earlier, *(curve for curve in _best(db, visit) if curve.session_id not in keys)]
 
 
 def chosen(db: Session, visit: Visit, key: str, side: str) -> SessionCurve | None:
     """The test of this key as it is drawn; where there is none, the latest of this stay's side."""
-    found = None
+    row = None
     if key.isascii() and key.isdecimal() and len(key) < MOST_DIGITS:
-        found = db.execute(_OF_KEY, {"key": int(key)}).one_or_none()
+        row = db.execute(_OF_KEY, {"key": int(key)}).one_or_none()
     # Taken back meanwhile: the usual one serves as well.
-    if found is None:
-        found = db.execute(_LATEST, {"stay": visit.id, "side": side}).one_or_none()
-    if found is None:
+    if row is None:
+        row = db.execute(_LATEST, {"stay": visit.id, "side": side}).one_or_none()
+    if row is None:
         return None
-    session_id, engine_type_id = found
+    session_id, engine_type_id = row
     return cache.unless_changed(
         db,
         (engine_type_id,),

@@ -17,33 +17,33 @@ OF_POINT = frozenset(field.name for field in dataclasses.fields(documents.Result
 Columns = Mapping[str, Array | None]
 
 
-def result_points(found: Reduction) -> tuple[documents.ResultPoint, ...]:
+def result_points(reduction: Reduction) -> tuple[documents.ResultPoint, ...]:
     """The results of every lift, each with its uncertainty."""
-    values: Columns = {row.key: row.of(found) for row in results.RESULTS}
-    margins: Columns = {row.key: row.expanded(found) for row in results.stated()}
+    values: Columns = {row.key: row.of(reduction) for row in results.RESULTS}
+    margins: Columns = {row.key: row.expanded(reduction) for row in results.stated()}
     return tuple(
         documents.ResultPoint(
-            **{key: at(column, place) for key, column in values.items() if key in OF_POINT},
-            expanded_uncertainty=float(found.flow_expanded_uncertainty[place]),
-            margins=_margins(margins, place) if found.area_errors.is_stated else None,
+            **{key: at(column, index) for key, column in values.items() if key in OF_POINT},
+            expanded_uncertainty=float(reduction.flow_expanded_uncertainty[index]),
+            margins=_margins(margins, index) if reduction.area_errors.is_stated else None,
             more=tuple(
                 documents.LaterResult(
-                    row.key, at(values[row.key], place), at(margins[row.key], place)
+                    row.key, at(values[row.key], index), at(margins[row.key], index)
                 )
                 for row in results.stated()
                 if row.key not in OF_POINT
             ),
         )
-        for place in range(len(found.lifts))
+        for index in range(len(reduction.lifts))
     )
 
 
-def at(column: Array | None, place: int) -> Any:
+def at(column: Array | None, index: int) -> Any:
     """The value of a column at one lift, as a plain number; None where there is no column."""
-    return None if column is None else column[place].item()
+    return None if column is None else column[index].item()
 
 
-def _margins(columns: Columns, place: int) -> documents.Margins:
+def _margins(columns: Columns, index: int) -> documents.Margins:
     """The uncertainties that have a field of their own."""
     names = [field.name for field in dataclasses.fields(documents.Margins)]
-    return documents.Margins(**{name: at(columns[name], place) for name in names})
+    return documents.Margins(**{name: at(columns[name], index) for name in names})

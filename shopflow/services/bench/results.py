@@ -174,21 +174,24 @@ def of_keys(db: Session, engine_types: Sequence[int], wanted: Wanted) -> list[Re
     """The same, of the engine types with these keys."""
     rows = db.scalars(_tests(engine_types).where(*_clauses(wanted))).all()
     hours = zone(get_shop(db))
-    kept = [
+    matching = [
         row
         for row in _of_stage(rows, wanted.stage)
         if (wanted.since is None or tested(row).astimezone(hours).date() >= wanted.since)
         and (wanted.until is None or tested(row).astimezone(hours).date() <= wanted.until)
     ]
-    kept.sort(key=lambda row: (tested(row), row.id), reverse=True)
-    whole = _whole(db, kept[:MOST])
-    return [_result(*pair) for pair in zip(whole, sessions.reductions(whole), strict=True)]
+    matching.sort(key=lambda row: (tested(row), row.id), reverse=True)
+    loaded = _loaded(db, matching[:MOST])
+    return [_result(*pair) for pair in zip(loaded, sessions.reductions(loaded), strict=True)]
 
 
 def stages(db: Session, engine_types: Iterable[EngineType]) -> list[str]:
     """The stages these types were tested at, as written."""
     return sorted(
-        {stage_to_rank(row) for row in db.scalars(_tests([one.id for one in engine_types]))}
+        {
+            stage_to_rank(row)
+            for row in db.scalars(_tests([engine_type.id for engine_type in engine_types]))
+        }
     )
 
 
@@ -235,7 +238,7 @@ def _position(row: BenchSession) -> int:
     return row.position
 
 
-def _whole(db: Session, rows: Sequence[BenchSession]) -> Sequence[BenchSession]:
+def _loaded(db: Session, rows: Sequence[BenchSession]) -> Sequence[BenchSession]:
     """The same rows with all that their figures are worked out from, in a few queries."""
     query = (
         select(BenchSession)
@@ -247,11 +250,11 @@ def _whole(db: Session, rows: Sequence[BenchSession]) -> Sequence[BenchSession]:
             joinedload(BenchSession.job_head).selectinload(Visit.measurements),
         )
     )
-    found = {row.id: row for row in db.scalars(query)}
-    return [found[row.id] for row in rows]
+    by_key = {row.id: row for row in db.scalars(query)}
+    return [by_key[row.id] for row in rows]
 
 
-def _result(row: BenchSession, found: Reduction) -> Result:
+def _result(row: BenchSession, reduction: Reduction) -> Result:
     visit = row.job_head
     return Result(
         session_id=row.id,
@@ -269,11 +272,11 @@ def _result(row: BenchSession, found: Reduction) -> Result:
         valve_diameter=row.head_diameter.si,
         valve_count=row.valve_count,
         setup=setup(row),
-        lifts=tuple(found.lifts.tolist()),
-        depths=tuple(found.lift_over_diameter.tolist()),
-        areas=tuple(found.effective_area.tolist()),
+        lifts=tuple(reduction.lifts.tolist()),
+        depths=tuple(reduction.lift_over_diameter.tolist()),
+        areas=tuple(reduction.effective_area.tolist()),
         mean_area=row.mean_area,
         peak_area=row.peak_area,
-        peak_coefficient=float(found.cd_head.max()),
-        low_lift_coefficient=low_lift_coefficient(found),
+        peak_coefficient=float(reduction.cd_head.max()),
+        low_lift_coefficient=low_lift_coefficient(reduction),
     )

@@ -69,7 +69,7 @@ def record(
     db: Session,
     by: Actor,
     visit: Visit,
-    place: Mapping[str, Any],
+    shared: Mapping[str, Any],
     rows: Sequence[Mapping[str, Any]],
     operation: Operation | None = None,
 ) -> list[Measurement]:
@@ -78,8 +78,8 @@ def record(
     `place` has what they share, `rows` each section's `distance` and `area`. Raises ValidationError
     keyed as "side" or "rows-0-area", and keeps nothing then.
     """
-    faults = _faults(PLACE, place, "")
-    if not place.get("side"):
+    faults = _faults(PLACE, shared, "")
+    if not shared.get("side"):
         faults.append(FieldError("side", gettext("choose the side of the port")))
     for number, row in enumerate(rows):
         faults += _faults(ROW, {"distance": None, "area": None, **row}, f"rows-{number}-")
@@ -92,7 +92,7 @@ def record(
     return [
         measurements.record(
             db, by, visit, kind.id,
-            {**place, "distance": row["distance"], "value": row["area"]}, operation,
+            {**shared, "distance": row["distance"], "value": row["area"]}, operation,
         )
         for row in rows
     ]  # fmt: skip
@@ -100,31 +100,35 @@ def record(
 
 def ports(visit: Visit) -> list[Port]:
     """The ports of a head that have sections, intake first, then by cylinder."""
-    found = {port for row in visit.measurements if (port := _port(row)) is not None}
-    return sorted(found, key=lambda port: port.order)
+    distinct = {port for row in visit.measurements if (port := _port(row)) is not None}
+    return sorted(distinct, key=lambda port: port.order)
 
 
 def along_port(
-    visit: Visit, port: Port, row: BenchSession | None = None, place: int = -1
+    visit: Visit, port: Port, row: BenchSession | None = None, index: int = -1
 ) -> documents.AlongPort:
     """A port's sections, with the flow of a bench session at the lift in this place.
 
     A test made before the sections after the work were taken went through the port as it was.
     """
-    found = reduction(row) if row is not None else None
+    reduced = reduction(row) if row is not None else None
     surveys = {when: survey for when in When if (survey := _survey(visit, port, when))}
-    valve = sections.valve_areas(found.test.valve, found.points[place].lift) if found else None
+    valve = (
+        sections.valve_areas(reduced.test.valve, reduced.points[index].lift) if reduced else None
+    )
     return documents.AlongPort(
         side=port.side,
         cylinder=str(port.cylinder or ""),
         datum=port.datum.value,
         from_seat=port.datum is Datum.SEAT,
-        surveys=tuple(_worked_out(when, survey, found, place) for when, survey in surveys.items()),
+        surveys=tuple(
+            _worked_out(when, survey, reduced, index) for when, survey in surveys.items()
+        ),
         stands=0 if row is not None and _was_before(row, surveys) else -1,
         session=test_names.session_name(row) if row is not None else "",
         reference_pressure=pretty_text(row.reference_pressure.text) if row is not None else "",
-        lift=found.points[place].lift if found else None,
-        flow=found.points[place].flow if found else None,
+        lift=reduced.points[index].lift if reduced else None,
+        flow=reduced.points[index].flow if reduced else None,
         curtain=valve.curtain if valve else None,
         least=valve.least if valve else None,
         throat=valve.throat if valve else None,
@@ -139,9 +143,9 @@ def of_session(row: BenchSession) -> documents.AlongPort | None:
     """
     for port in ports(row.job_head):
         if port.has(row):
-            found = along_port(row.job_head, port, row)
-            if len(found.surveys[found.stands].points) >= FEWEST_ON_PAPER:
-                return found
+            along = along_port(row.job_head, port, row)
+            if len(along.surveys[along.stands].points) >= FEWEST_ON_PAPER:
+                return along
     return None
 
 
@@ -157,8 +161,8 @@ def _survey(visit: Visit, port: Port, when: When) -> dict[float, Measurement]:
     rows = [row for row in visit.measurements if row.when is when and _port(row) == port]
     rows.sort(key=lambda row: (row.at, row.id))
     # To the nanometre, so that one inch and 25.4 mm are one place.
-    found = {round(row.distance.si, 9): row for row in rows if row.distance}
-    return dict(sorted(found.items()))
+    by_distance = {round(row.distance.si, 9): row for row in rows if row.distance}
+    return dict(sorted(by_distance.items()))
 
 
 def _outdated_by(
@@ -167,8 +171,8 @@ def _outdated_by(
     """The step that cut metal between the sections shown and a test; empty where none did."""
     if row is None or row.job_head is not visit or not surveys:
         return ""
-    shown = list(surveys.values())[0 if _was_before(row, surveys) else -1]
-    cut = cut_between(visit, max(section.at for section in shown.values()), row)
+    visible = list(surveys.values())[0 if _was_before(row, surveys) else -1]
+    cut = cut_between(visit, max(section.at for section in visible.values()), row)
     return cut.kind.name if cut is not None else ""
 
 
@@ -182,30 +186,30 @@ def _was_before(row: BenchSession, surveys: Mapping[When, Mapping[float, Measure
 
 
 def _worked_out(
-    when: When, survey: Mapping[float, Measurement], found: Reduction | None, place: int
+    when: When, survey: Mapping[float, Measurement], reduced: Reduction | None, index: int
 ) -> documents.PortSurvey:
     """The figures at each section."""
     distances, areas = list(survey), [row.value.si for row in survey.values()]
     return documents.PortSurvey(
         when=when.value,
-        points=tuple(_points(distances, areas, found, place)),
+        points=tuple(_points(distances, areas, reduced, index)),
         volume=sections.port_volume(distances, areas) if len(areas) > 1 else None,
         mean_area=sections.mean_area(distances, areas),
     )
 
 
 def _points(
-    distances: Sequence[float], areas: Sequence[float], found: Reduction | None, place: int
+    distances: Sequence[float], areas: Sequence[float], reduced: Reduction | None, index: int
 ) -> Iterator[documents.SectionPoint]:
     tightest = min(areas)
-    if found is None:
+    if reduced is None:
         for distance, area in zip(distances, areas, strict=True):
             yield documents.SectionPoint(distance, area, area / tightest, None, None, None)
         return
-    point, test = found.points[place], found.test
+    point, test = reduced.points[index], reduced.test
     throat = sections.valve_areas(test.valve, point.lift).throat
     flow = sections.flow_along(
-        areas, point.flow, found.air_density, upstream_pressure(found), test.temperature
+        areas, point.flow, reduced.air_density, upstream_pressure(reduced), test.temperature
     )
     for number, area in enumerate(areas):
         choked = bool(flow.choked[number])
@@ -220,20 +224,20 @@ def _points(
         )
 
 
-def passed(row: BenchSession, place: int) -> Passed:
+def passed(row: BenchSession, index: int) -> Passed:
     """The flow of a test at the lift in this place, as it passes the sections of its port."""
-    found = reduction(row)
+    reduced = reduction(row)
     return Passed(
-        flow=float(found.flow[place]),
-        density=found.air_density,
-        pressure=upstream_pressure(found),
-        temperature=found.test.temperature,
+        flow=float(reduced.flow[index]),
+        density=reduced.air_density,
+        pressure=upstream_pressure(reduced),
+        temperature=reduced.test.temperature,
     )
 
 
-def upstream_pressure(found: Reduction) -> float:
+def upstream_pressure(reduced: Reduction) -> float:
     """Stagnation pressure the flow comes from, at the pressure flows are stated at, Pa."""
-    test = found.test
+    test = reduced.test
     blown = test.reference_pressure if test.side == "exhaust" else 0.0
     return test.barometer + blown
 
@@ -248,12 +252,12 @@ def _faults(spec: fields.Specification, values: Mapping[str, Any], prefix: str) 
 
 def _repeated(rows: Sequence[Mapping[str, Any]]) -> list[FieldError]:
     """A fault at each section whose distance an earlier one has."""
-    seen: dict[float, int] = {}
-    found = []
+    first_numbers: dict[float, int] = {}
+    repeated = []
     for number, row in enumerate(rows):
         distance = round(ROW["distance"](row["distance"]).si, 9)
-        first = seen.setdefault(distance, number)
+        first = first_numbers.setdefault(distance, number)
         if first != number:
             message = f"the same distance as section {first + 1}"
-            found.append(FieldError(f"rows-{number}-distance", message))
-    return found
+            repeated.append(FieldError(f"rows-{number}-distance", message))
+    return repeated

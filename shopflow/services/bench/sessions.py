@@ -51,10 +51,10 @@ LONGEST_NUMBER = 40
 
 def get(db: Session, session_id: int) -> BenchSession:
     """The session with this key. Raises NotFoundError."""
-    found = db.get(BenchSession, session_id)
-    if found is None:
+    session = db.get(BenchSession, session_id)
+    if session is None:
         raise NotFoundError(gettext("this flow test does not exist"))
-    return found
+    return session
 
 
 def of_entry(db: Session, visit: Visit, key: str) -> BenchSession | None:
@@ -65,10 +65,10 @@ def of_entry(db: Session, visit: Visit, key: str) -> BenchSession | None:
 
 def get_reading(db: Session, reading_id: int) -> Reading:
     """The reading with this key. Raises NotFoundError."""
-    found = db.get(Reading, reading_id)
-    if found is None:
+    reading = db.get(Reading, reading_id)
+    if reading is None:
         raise NotFoundError(gettext("this reading does not exist"))
-    return found
+    return reading
 
 
 def store(
@@ -105,8 +105,8 @@ def add(
     wrong = plausibility.cylinder(document.cylinder, visit.head.engine_type.cylinders)
     if wrong:
         raise ValidationError([FieldError("cylinder", wrong)])
-    for kept in visit.sessions:
-        if same_session(kept, document):
+    for stored in visit.sessions:
+        if same_session(stored, document):
             raise RuleError(
                 gettext("this flow test is already on record for {visit}", visit=visit.tag)
             )
@@ -172,17 +172,18 @@ def same_session(row: BenchSession, other: SessionDocument) -> bool:
 
 def document(row: BenchSession) -> SessionDocument:
     """The session as its file would say it; the same document that was stored."""
-    kept = [lift for lift in row.lifts if any(not run.excluded for run in lift.readings)]
+    counted_lifts = [lift for lift in row.lifts if any(not run.excluded for run in lift.readings)]
     return SessionDocument(
         measured_at=datetime.fromisoformat(row.measured_at_typed)
         if row.measured_at_typed
         else None,
         reading_kind=row.reading_kind.value,
-        lifts=tuple(lift.lift_typed for lift in kept),
+        lifts=tuple(lift.lift_typed for lift in counted_lifts),
         flows=tuple(
-            tuple(run.flow_typed for run in lift.readings if not run.excluded) for lift in kept
+            tuple(run.flow_typed for run in lift.readings if not run.excluded)
+            for lift in counted_lifts
         ),
-        pressures=readings.pressures(row, kept),
+        pressures=readings.pressures(row, counted_lifts),
         excluded=tuple(
             ExcludedRun(
                 lift.lift_typed, run.run, run.flow_typed, run.excluded_because, run.pressure_typed
@@ -293,13 +294,13 @@ def _calibration(db: Session, document: SessionDocument) -> int | None:
     ]
     # Two ranges may carry the same mark: the one of the session's own full scale is meant.
     full_scale = document.range.si if document.range else None
-    named.sort(key=lambda found: _full_scale(found) != full_scale)
+    named.sort(key=lambda calibration_marked: _full_scale(calibration_marked) != full_scale)
     return named[0].id if named else None
 
 
 def _full_scale(calibration: Calibration) -> float | None:
-    found = calibration.range.full_scale
-    return found.si if found else None
+    flow = calibration.range.full_scale
+    return flow.si if flow else None
 
 
 def unkept(document: SessionDocument) -> list[FieldError]:
@@ -321,8 +322,8 @@ def unkept(document: SessionDocument) -> list[FieldError]:
     arrays = (*document.flows, *document.pressures)
     for number in (*document.lifts, *(typed for runs in arrays for typed in runs)):
         check("readings", str(number), LONGEST_NUMBER)
-    for place, run in enumerate(document.excluded, start=1):
-        check(f"excluded[{place}]", run.reason, LONGEST_LINE)
-        check(f"excluded[{place}]", str(run.lift), LONGEST_NUMBER)
-        check(f"excluded[{place}]", str(run.flow), LONGEST_NUMBER)
+    for position, run in enumerate(document.excluded, start=1):
+        check(f"excluded[{position}]", run.reason, LONGEST_LINE)
+        check(f"excluded[{position}]", str(run.lift), LONGEST_NUMBER)
+        check(f"excluded[{position}]", str(run.flow), LONGEST_NUMBER)
     return faults

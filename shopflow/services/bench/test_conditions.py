@@ -55,7 +55,11 @@ def _meter(document: SessionDocument) -> str:
         parts.append(f"a {document.meter_kind} meter")
     if document.scale_density:
         parts.append(f"scale marked for air of {document.scale_density}")
-    air = [str(found) for found in (document.meter_pressure, document.meter_temperature) if found]
+    air = [
+        str(quantity)
+        for quantity in (document.meter_pressure, document.meter_temperature)
+        if quantity
+    ]
     if air:
         parts.append(f"air at the meter {', '.join(air)}")
     if document.pressures:
@@ -65,24 +69,24 @@ def _meter(document: SessionDocument) -> str:
 
 def calibration(row: BenchSession) -> str:
     """Calibration relied on, with a clear note where it was overdue."""
-    found = row.calibration
+    recorded = row.calibration
     stated = f"expanded uncertainty {row.u_calibration}"
     factor = f"factor {row.calibration_factor}, " + (
         stated if row.u_calibration else "its uncertainty not stated"
     )
-    if found is None:
+    if recorded is None:
         named = f"{row.calibration_mark}, " if row.calibration_mark else ""
         return f"{named}{factor}, as stated with the test; no calibration on record here"
     parts = [
-        f"{found.identifier} of {found.made_on}",
+        f"{recorded.identifier} of {recorded.made_on}",
         factor,
-        f"against {found.reference}" if found.reference else "reference not recorded",
-        f"certificate {found.certificate_number}"
-        if found.certificate_number
+        f"against {recorded.reference}" if recorded.reference else "reference not recorded",
+        f"certificate {recorded.certificate_number}"
+        if recorded.certificate_number
         else "no certificate number recorded",
     ]
     if is_overdue(row):
-        parts.append(f"OVERDUE since {found.due_on} when the test was made")
+        parts.append(f"OVERDUE since {recorded.due_on} when the test was made")
     return "; ".join(parts)
 
 

@@ -21,14 +21,14 @@ from shopflow.units import UnitSystem, pretty, pretty_text
 
 def gain(before: BenchSession, after: BenchSession, units: UnitSystem) -> documents.Gain:
     """A later test against an earlier one of its port, concluded in one sentence."""
-    found = gain_between(
+    stated = gain_between(
         sessions.document(before),
         sessions.document(after),
         (session_name(before), session_name(after)),
         units,
         metal_cuts.between(before, after),
     )
-    return dataclasses.replace(found, before_file=file_name(before), after_file=file_name(after))
+    return dataclasses.replace(stated, before_file=file_name(before), after_file=file_name(after))
 
 
 def gain_between(
@@ -57,19 +57,19 @@ def gain_between(
     )
 
 
-def _area_gain(found: AreaGain, stated: FlowTest, cuts: Cuts) -> documents.AreaGain:
-    flow = as_flow(found, stated)
+def _area_gain(area_gain: AreaGain, stated: FlowTest, cuts: Cuts) -> documents.AreaGain:
+    flow = as_flow(area_gain, stated)
     return documents.AreaGain(
-        low=found.low,
-        high=found.high,
-        area_before=found.before,
-        area_after=found.after,
+        low=area_gain.low,
+        high=area_gain.high,
+        area_before=area_gain.before,
+        area_after=area_gain.after,
         flow_before=flow.before,
         flow_after=flow.after,
-        gain=found.gain,
-        expanded_uncertainty=found.expanded_uncertainty,
-        verdict=found.verdict.value,
-        finding=sentences.called(found.verdict, False) if cuts.is_none else "",
+        gain=area_gain.gain,
+        expanded_uncertainty=area_gain.expanded_uncertainty,
+        verdict=area_gain.verdict.value,
+        finding=sentences.called(area_gain.verdict, False) if cuts.is_none else "",
     )
 
 
@@ -80,8 +80,8 @@ def _conclusion(
     if mean is None:
         return ""
     before, after = names
-    told = sentences.verdict(mean, units.unit("lift"), not cuts.is_none).replace("-", "−")
-    return f"{after[:1].upper()}{after[1:]}, against {before}: {told}. {cuts.sentence}"
+    verdict = sentences.verdict(mean, units.unit("lift"), not cuts.is_none).replace("-", "−")
+    return f"{after[:1].upper()}{after[1:]}, against {before}: {verdict}. {cuts.sentence}"
 
 
 def gain_points(comparison: Comparison) -> tuple[documents.GainPoint, ...]:

@@ -37,7 +37,7 @@ def document_result(
     document: SessionDocument, name: str, calibration: str
 ) -> documents.SessionResult:
     """A session, stored or not: how it was made and what it gave."""
-    found = reduce(document.flow_test())
+    reduction = reduce(document.flow_test())
     return documents.SessionResult(
         name=name,
         side=document.side,
@@ -46,10 +46,10 @@ def document_result(
         operator=document.operator,
         measured_at=None,
         conditions=conditions(document),
-        air_density=found.air_density,
-        mean_flow=found.mean_flow,
+        air_density=reduction.air_density,
+        mean_flow=reduction.mean_flow,
         reference_pressure=pretty_text(document.reference_pressure.text),
-        points=result_points(found),
+        points=result_points(reduction),
         excluded=tuple(
             documents.Excluded(
                 f"{run.lift} {document.lift_unit}",
@@ -58,38 +58,40 @@ def document_result(
             )
             for run in document.excluded
         ),
-        warnings=_doubts(document, found),
+        warnings=_doubts(document, reduction),
         calibration=calibration,
         file_name="",
         file_text=testfile.dumps(document),
-        budget=budgets.at_highest(found),
-        **_means(document, found),
+        budget=budgets.at_highest(reduction),
+        **_means(document, reduction),
     )
 
 
-def _means(document: SessionDocument, found: Reduction) -> dict[str, Any]:
+def _means(document: SessionDocument, reduction: Reduction) -> dict[str, Any]:
     """The test pressure, and the means with their uncertainties."""
-    mean_area, uncertainty = margins.mean_effective_area(found)
+    mean_area, uncertainty = margins.mean_effective_area(reduction)
     return {
         "test_pressure": pretty_text(document.test_pressure.text),
-        "mean_flow_uncertainty": margins.mean_flow_expanded(found),
+        "mean_flow_uncertainty": margins.mean_flow_expanded(reduction),
         "mean_area": mean_area,
         "mean_area_uncertainty": uncertainty,
     }
 
 
-def trial_result(document: SessionDocument, found: Reduction, name: str) -> documents.TrialResult:
+def trial_result(
+    document: SessionDocument, reduction: Reduction, name: str
+) -> documents.TrialResult:
     """Results so far of a test that is still being taken."""
     return documents.TrialResult(
         name=name,
         side=document.side,
         cylinder=document.cylinder,
-        points=result_points(found),
-        air_density=found.air_density,
-        mean_flow=found.mean_flow,
+        points=result_points(reduction),
+        air_density=reduction.air_density,
+        mean_flow=reduction.mean_flow,
         reference_pressure=pretty_text(document.reference_pressure.text),
-        warnings=_doubts(document, found),
-        **_means(document, found),
+        warnings=_doubts(document, reduction),
+        **_means(document, reduction),
     )
 
 
@@ -105,10 +107,10 @@ def session_curve(row: BenchSession) -> documents.SessionCurve:
     )
 
 
-def _doubts(document: SessionDocument, found: Reduction) -> tuple[str, ...]:
+def _doubts(document: SessionDocument, reduction: Reduction) -> tuple[str, ...]:
     return tuple(
         warning.text
         if warning.place is None
         else f"lift {document.lifts[warning.place]} {document.lift_unit}: {warning.text}"
-        for warning in warnings(found)
+        for warning in warnings(reduction)
     )

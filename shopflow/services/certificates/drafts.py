@@ -48,10 +48,10 @@ NO_NUMBER = "not issued"
 
 def get(db: Session, key: int) -> CertificateDraft:
     """The draft with this key. Raises NotFoundError."""
-    found = db.get(CertificateDraft, key)
-    if found is None:
+    draft = db.get(CertificateDraft, key)
+    if draft is None:
         raise NotFoundError(gettext("this certificate draft does not exist"))
-    return found
+    return draft
 
 
 def open_on(visit: Visit) -> list[CertificateDraft]:
@@ -130,20 +130,20 @@ def check(
         raise RuleError(gettext("a certificate is checked by a person"))
     _still_open(draft)
     _must_be_identified(draft)
-    said = fields.read({"statement": fields.words()}, {"statement": statement})["statement"]
+    cleaned = fields.read({"statement": fields.words()}, {"statement": statement})["statement"]
     faults = []
-    if by.person_id == draft.written_by_id and not said:
+    if by.person_id == draft.written_by_id and not cleaned:
         message = "you wrote this draft yourself: say plainly how you checked it, and against what"
         faults.append(FieldError("statement", message))
-    given = doubts.answered(doubts_of(db, draft), answers or {})
-    faults += doubts.unanswered(given)
+    answers_by_doubt = doubts.answered(doubts_of(db, draft), answers or {})
+    faults += doubts.unanswered(answers_by_doubt)
     if faults:
         raise ValidationError(faults)
-    draft.answers = given
+    draft.answers = answers_by_doubt
     values = {
         "checked_at": by.at,
         "checked_by_id": by.person_id,
-        "check_statement": said,
+        "check_statement": cleaned,
         "checked_fingerprint": fingerprint(stated(db, draft)),
     }
     audit_log.change(db, by, draft, values, job=draft.job_head.job, verb="checked")
@@ -159,15 +159,15 @@ def doubts_of(db: Session, draft: CertificateDraft) -> list[str]:
 def take_out(db: Session, by: Actor, row: BenchSession) -> None:
     """Take a test out of every open draft that states it, which takes their check back."""
     for draft in _stating(row):
-        kept = [link.session for link in draft.sessions if link.session_id != row.id]
-        _state_anew(db, by, draft, kept)
+        remaining = [link.session for link in draft.sessions if link.session_id != row.id]
+        _state_anew(db, by, draft, remaining)
 
 
 def replace_test(db: Session, by: Actor, old: BenchSession, new: BenchSession) -> None:
     """Let every open draft state a corrected test, which takes their check back."""
     for draft in _stating(old):
-        kept = [new if link.session_id == old.id else link.session for link in draft.sessions]
-        _state_anew(db, by, draft, kept)
+        tests = [new if link.session_id == old.id else link.session for link in draft.sessions]
+        _state_anew(db, by, draft, tests)
 
 
 def _stating(row: BenchSession) -> list[CertificateDraft]:

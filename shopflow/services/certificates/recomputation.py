@@ -89,10 +89,10 @@ def recompute(certificate: FlowCertificate, files: Mapping[str, str]) -> Recompu
             differing.append(f"{session.file_name} is not attached")
         except ValidationError as error:
             differing.append(f"{session.file_name}: {error.faults[0]}")
-    for where, stated, found in _figures(certificate, reductions):
+    for where, stated, computed in _figures(certificate, reductions):
         compared += 1
-        if not _same(stated, found):
-            differing.append(f"{where}: states {stated!r}, comes out as {found!r}")
+        if not _same(stated, computed):
+            differing.append(f"{where}: states {stated!r}, comes out as {computed!r}")
     gains_left = sum(not gain.after_file for gain in certificate.gains)
     return Recomputed(compared, tuple(differing), gains_left)
 
@@ -109,16 +109,18 @@ def _figures(
             yield from _of_gain(gain, before, after)
 
 
-def _of_session(session: SessionResult, found: Reduction) -> Iterator[tuple[str, Figure, Figure]]:
+def _of_session(
+    session: SessionResult, reduction: Reduction
+) -> Iterator[tuple[str, Figure, Figure]]:
     name = session.file_name
     for key in OF_TEST:
-        yield f"{name}, {key}", getattr(session, key), getattr(found, key)
-    yield f"{name}, number of lifts", len(session.points), len(found.lifts)
+        yield f"{name}, {key}", getattr(session, key), getattr(reduction, key)
+    yield f"{name}, number of lifts", len(session.points), len(reduction.lifts)
     if session.is_as_tested:
-        yield from _of_means(session, found)
-    again = result_points(found)
-    for place, (stated, point) in enumerate(zip(session.points, again, strict=False), start=1):
-        where = f"{name}, lift {place}"
+        yield from _of_means(session, reduction)
+    again = result_points(reduction)
+    for number, (stated, point) in enumerate(zip(session.points, again, strict=False), start=1):
+        where = f"{name}, lift {number}"
         yield (
             f"{where}, expanded_uncertainty",
             stated.expanded_uncertainty,
@@ -138,13 +140,13 @@ def _keys(session: SessionResult, stated: ResultPoint) -> list[str]:
     return [*own, *(item.key for item in stated.more)]
 
 
-def _of_means(session: SessionResult, found: Reduction) -> Iterator[tuple[str, Figure, Figure]]:
+def _of_means(session: SessionResult, reduction: Reduction) -> Iterator[tuple[str, Figure, Figure]]:
     """The means with their uncertainties."""
     name = session.file_name
-    area, uncertainty = mean_effective_area(found)
+    area, uncertainty = mean_effective_area(reduction)
     yield f"{name}, mean_area", session.mean_area, area
     yield f"{name}, mean_area_uncertainty", session.mean_area_uncertainty, uncertainty
-    flow = mean_flow_expanded(found)
+    flow = mean_flow_expanded(reduction)
     yield f"{name}, mean_flow_uncertainty", session.mean_flow_uncertainty, flow
 
 
@@ -152,33 +154,37 @@ def _of_gain(
     gain: Gain, before: Reduction, after: Reduction
 ) -> Iterator[tuple[str, Figure, Figure]]:
     name = f"{gain.after_file} over {gain.before_file}"
-    found = compare(before, after)
-    yield f"{name}, mean gain", gain.mean_gain_percent, found.mean_gain_percent
-    yield f"{name}, number of lifts", len(gain.points), len(found.points)
-    for place, (stated, point) in enumerate(zip(gain.points, found.points, strict=False), start=1):
+    comparison = compare(before, after)
+    yield f"{name}, mean gain", gain.mean_gain_percent, comparison.mean_gain_percent
+    yield f"{name}, number of lifts", len(gain.points), len(comparison.points)
+    for number, (stated, point) in enumerate(
+        zip(gain.points, comparison.points, strict=False), start=1
+    ):
         for figure, computed in GAIN_FIGURES.items():
-            where = f"{name}, lift {place}, {figure}"
+            where = f"{name}, lift {number}, {figure}"
             yield where, getattr(stated, figure), getattr(point, computed)
-    if gain.mean is not None and found.areas.mean is not None:
+    if gain.mean is not None and comparison.areas.mean is not None:
         yield from _of_areas(
-            name, (*gain.areas, gain.mean), (*found.areas.points, found.areas.mean)
+            name, (*gain.areas, gain.mean), (*comparison.areas.points, comparison.areas.mean)
         )
 
 
 def _of_areas(
-    name: str, stated: Sequence[AreaGain], found: Sequence[ComputedGain]
+    name: str, stated: Sequence[AreaGain], computed_gains: Sequence[ComputedGain]
 ) -> Iterator[tuple[str, Figure, Figure]]:
     """Gains in effective area lift by lift, the mean last."""
-    for place, (one, again) in enumerate(zip(stated, found, strict=False), start=1):
+    for number, (stated_gain, again) in enumerate(
+        zip(stated, computed_gains, strict=False), start=1
+    ):
         for figure, computed in GAIN_FIGURES_OF_AREA.items():
-            where = f"{name}, area gain {place}, {figure}"
-            yield where, getattr(one, figure), getattr(again, computed)
+            where = f"{name}, area gain {number}, {figure}"
+            yield where, getattr(stated_gain, figure), getattr(again, computed)
 
 
-def _same(stated: Figure, found: Figure) -> bool:
-    if stated is None or found is None:
-        return stated is found
-    if isinstance(stated, str) or isinstance(found, str):
-        return stated == found
+def _same(stated: Figure, computed: Figure) -> bool:
+    if stated is None or computed is None:
+        return stated is computed
+    if isinstance(stated, str) or isinstance(computed, str):
+        return stated == computed
     # A gain of nothing may come out as a rounding.
-    return math.isclose(stated, found, rel_tol=TOLERANCE, abs_tol=1e-15)
+    return math.isclose(stated, computed, rel_tol=TOLERANCE, abs_tol=1e-15)

@@ -81,13 +81,13 @@ def _cell(value: Any) -> Cell:
     if isinstance(value, dict | list):
         return json.dumps(value, ensure_ascii=False)
     # A negative amount is a number, and no formula.
-    found: Cell = value if isinstance(value, Decimal) else rows.plain(value)
-    return found
+    cell: Cell = value if isinstance(value, Decimal) else rows.plain(value)
+    return cell
 
 
 def _readme(schema: str, at: datetime) -> str:
     files = [f"  {file_name(name):32} {_listed(name)}" for name in sorted(TABLES)]
-    secret = [f"  {TABLES[table][0]}: {what}" for (table, _), what in SECRET.items()]
+    secret = [f"  {TABLES[table][0]}: {reason}" for (table, _), reason in SECRET.items()]
     lines = [
         "What the shop has on record",
         f"Exported {at.astimezone(UTC):%Y-%m-%d %H:%M} UTC, schema {schema}.",

@@ -15,6 +15,7 @@ from shopflow.calc.area_curve import AreaCurve
 from shopflow.calc.batch_reduction import reduce_all
 from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.reduction import reduce
+from shopflow.calc.slips import impossible_flow
 from shopflow.errors import FieldError
 from shopflow.services.bench.sessions import LONGEST_LINE
 from shopflow.services.imports import flows
@@ -169,24 +170,37 @@ class Tests:
         tests = [self._test(record) for record in records]
         good = [test for test in tests if test is not None]
         try:
-            curves = reduce_all([test.flow_test() for test in good]).curves()
+            reduced = reduce_all([test.flow_test() for test in good])
         except ValueError:
             return [self._worked_out(*pair) for pair in zip(records, tests, strict=True)]
-        for test, curve in zip(good, curves, strict=True):
+        for test, curve in zip(good, reduced.curves(), strict=True):
             test.curve = curve
-        return tests
+        openings = iter(reduced.greatest_openings())
+        return [
+            test if test is None else self._possible(record, test, *next(openings))
+            for record, test in zip(records, tests, strict=True)
+        ]
+
+    def _possible(self, record: Record, test: Test, coefficient: float, lift: int) -> Test | None:
+        """A test whose flows its valve can pass; None, with a fault at the flow, for another."""
+        heading = test.pattern.tested[lift].heading
+        fault = impossible_flow(record.others[heading], coefficient)
+        if fault:
+            self.sheet.fault(record.row, heading, fault)
+        return None if fault else test
 
     def _worked_out(self, record: Record, test: Test | None) -> Test | None:
         """A test worked out by itself; None, with a fault, where that cannot be."""
         if test is None:
             return None
         try:
-            test.curve = reduce(test.flow_test()).curve
+            found = reduce(test.flow_test())
         except ValueError as error:
             faults = [FieldError("readings.flow", str(error))]
             flows.add_faults(self.sheet, record, faults, test.pattern.tested)
             return None
-        return test
+        test.curve, opening = found.curve, found.opening_coefficient
+        return self._possible(record, test, float(opening.max()), int(opening.argmax()))
 
     def _test(self, record: Record) -> Test | None:
         kind = (*map(record.cells.get, self.shared), *record.others)

@@ -25,13 +25,13 @@ def demand() -> Response | None:
         answer = problem(429, TOO_MANY)
         answer.headers["Retry-After"] = str(int(WINDOW.total_seconds()))
         return answer
-    given = request.authorization
-    if given is None or given.type != "bearer" or not given.token:
+    credentials = request.authorization
+    if credentials is None or credentials.type != "bearer" or not credentials.token:
         return _refused(
             gettext("Send a token, as 'Authorization: Bearer TOKEN'."), gettext("Bearer")
         )
     try:
-        token = api_tokens.opened_by(db(), given.token, now)
+        token = api_tokens.opened_by(db(), credentials.token, now)
     except SignInError as error:
         with _writing() as writing:
             api_tokens.count_wrong(writing, address, now)

@@ -18,8 +18,8 @@ PROBLEMS = {"400": "A parameter cannot be read.", "401": "No token, or one that 
 
 def describe(endpoints: Sequence[Endpoint]) -> dict[str, Any]:
     """The description of all addresses."""
-    known: dict[str, schema.Schema] = {"Problem": _problem()}
-    paths = {_path(endpoint.rule): {"get": _operation(endpoint, known)} for endpoint in endpoints}
+    schemas: dict[str, schema.Schema] = {"Problem": _problem()}
+    paths = {_path(endpoint.rule): {"get": _operation(endpoint, schemas)} for endpoint in endpoints}
     return {
         "openapi": "3.1.0",
         "info": {
@@ -32,7 +32,7 @@ def describe(endpoints: Sequence[Endpoint]) -> dict[str, Any]:
         "security": [{"token": []}],
         "paths": paths,
         "components": {
-            "schemas": known,
+            "schemas": schemas,
             "securitySchemes": {"token": {"type": "http", "scheme": "bearer"}},
         },
     }
@@ -42,8 +42,8 @@ def _path(rule: str) -> str:
     return _PLACE.sub(r"{\g<name>}", rule)
 
 
-def _operation(endpoint: Endpoint, known: dict[str, schema.Schema]) -> dict[str, Any]:
-    places = [_place(found) for found in _PLACE.finditer(endpoint.rule)]
+def _operation(endpoint: Endpoint, schemas: dict[str, schema.Schema]) -> dict[str, Any]:
+    path_parts = [_path_parameter(part) for part in _PLACE.finditer(endpoint.rule)]
     unchanged = {"description": "Unchanged since the answer with this ETag (If-None-Match)."}
     problems = {
         status: {
@@ -55,16 +55,16 @@ def _operation(endpoint: Endpoint, known: dict[str, schema.Schema]) -> dict[str,
     return {
         "operationId": endpoint.name,
         "summary": endpoint.summary,
-        "parameters": [*places, *map(_query, endpoint.queries)],
-        "responses": {"200": _answer(endpoint, known), "304": unchanged, **problems},
+        "parameters": [*path_parts, *map(_query, endpoint.queries)],
+        "responses": {"200": _answer(endpoint, schemas), "304": unchanged, **problems},
     }
 
 
-def _answer(endpoint: Endpoint, known: dict[str, schema.Schema]) -> dict[str, Any]:
+def _answer(endpoint: Endpoint, schemas: dict[str, schema.Schema]) -> dict[str, Any]:
     content: dict[str, Any] = {}
     if endpoint.shape is not None:
         make = schema.page_of if endpoint.is_page else schema.of
-        content = {"schema": make(endpoint.shape, known)}
+        content = {"schema": make(endpoint.shape, schemas)}
     return {
         "description": endpoint.summary,
         "headers": {"ETag": {"schema": {"type": "string"}}},
@@ -72,9 +72,9 @@ def _answer(endpoint: Endpoint, known: dict[str, schema.Schema]) -> dict[str, An
     }
 
 
-def _place(found: re.Match[str]) -> dict[str, Any]:
-    kind = "integer" if found["kind"] == "int" else "string"
-    return {"name": found["name"], "in": "path", "required": True, "schema": {"type": kind}}
+def _path_parameter(part: re.Match[str]) -> dict[str, Any]:
+    kind = "integer" if part["kind"] == "int" else "string"
+    return {"name": part["name"], "in": "path", "required": True, "schema": {"type": kind}}
 
 
 def _query(query: Query) -> dict[str, Any]:

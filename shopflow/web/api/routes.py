@@ -58,31 +58,31 @@ def openapi() -> ResponseReturnValue:
 
 
 @interface.page("/customers", "Customers", shapes.Customer, text("name", "Part of the name."))
-def list_customers(asked: dict[str, Any]) -> Select[Any]:
+def list_customers(arguments: dict[str, Any]) -> Select[Any]:
     """Customers."""
     query = select(models.Customer).options(selectinload(models.Customer.contacts))
-    if "name" in asked:
-        like = customers.contains(asked["name"])
+    if "name" in arguments:
+        like = customers.contains(arguments["name"])
         query = query.where(models.Customer.name.ilike(like, escape="\\"))
     return query
 
 
-@interface.one("/customers/<int:customer_id>", "A customer", shapes.Customer)
+@interface.record("/customers/<int:customer_id>", "A customer", shapes.Customer)
 def customer(customer_id: int) -> shapes.Customer:
     """A customer."""
     return shapes.Customer.of(customers.get(db(), customer_id))
 
 
 @interface.page("/engines", "Engine types", shapes.Engine, text("builder", "The whole builder."))
-def list_engines(asked: dict[str, Any]) -> Select[Any]:
+def list_engines(arguments: dict[str, Any]) -> Select[Any]:
     """Engine types."""
     query = select(models.EngineType)
-    if "builder" in asked:
-        query = query.where(models.EngineType.builder == asked["builder"])
+    if "builder" in arguments:
+        query = query.where(models.EngineType.builder == arguments["builder"])
     return query
 
 
-@interface.one("/engines/<int:engine_id>", "An engine type", shapes.Engine)
+@interface.record("/engines/<int:engine_id>", "An engine type", shapes.Engine)
 def engine(engine_id: int) -> shapes.Engine:
     """An engine type."""
     return shapes.Engine.of(engine_types.get(db(), engine_id))
@@ -96,7 +96,7 @@ def engine(engine_id: int) -> shapes.Engine:
     text("casting_number", "The whole casting number."),
     text("serial", "The whole serial."),
 )
-def list_heads(asked: dict[str, Any]) -> Select[Any]:
+def list_heads(arguments: dict[str, Any]) -> Select[Any]:
     """Heads."""
     query = select(models.Head).options(
         selectinload(models.Head.owners).joinedload(models.HeadOwner.customer),
@@ -107,10 +107,10 @@ def list_heads(asked: dict[str, Any]) -> Select[Any]:
         "casting_number": models.Head.casting_number,
         "serial": models.Head.serial,
     }
-    return query.where(*(columns[name] == value for name, value in asked.items()))
+    return query.where(*(columns[name] == value for name, value in arguments.items()))
 
 
-@interface.one("/heads/<int:head_id>", "A head", shapes.Head)
+@interface.record("/heads/<int:head_id>", "A head", shapes.Head)
 def head(head_id: int) -> shapes.Head:
     """A head."""
     return shapes.Head.of(heads.get(db(), head_id))
@@ -124,7 +124,7 @@ def head(head_id: int) -> shapes.Head:
     among("state", "How far it has come.", *JobState),
     among("open", "Whether its heads are still in the shop's care.", *YES_NO),
 )
-def list_jobs(asked: dict[str, Any]) -> Select[Any]:
+def list_jobs(arguments: dict[str, Any]) -> Select[Any]:
     """Jobs."""
     visits = selectinload(models.Job.heads)
     query = select(models.Job).options(
@@ -134,14 +134,14 @@ def list_jobs(asked: dict[str, Any]) -> Select[Any]:
     )
     closed = models.Job.state.in_(CLOSED_STATES)
     clauses = {
-        "customer": models.Job.customer_id == asked.get("customer"),
-        "state": models.Job.state == asked.get("state"),
-        "open": ~closed if asked.get("open") == "yes" else closed,
+        "customer": models.Job.customer_id == arguments.get("customer"),
+        "state": models.Job.state == arguments.get("state"),
+        "open": ~closed if arguments.get("open") == "yes" else closed,
     }
-    return query.where(*(clauses[name] for name in asked))
+    return query.where(*(clauses[name] for name in arguments))
 
 
-@interface.one("/jobs/<number>", "A job with its heads and steps", shapes.Job)
+@interface.record("/jobs/<number>", "A job with its heads and steps", shapes.Job)
 def job(number: str) -> shapes.Job:
     """A job."""
     return shapes.Job.of(jobs.get(db(), number))
@@ -156,7 +156,7 @@ def job(number: str) -> shapes.Job:
     key("head", "Key of their head."),
     among("side", "Which side.", "intake", "exhaust"),
 )
-def list_sessions(asked: dict[str, Any]) -> Select[Any]:
+def list_sessions(arguments: dict[str, Any]) -> Select[Any]:
     """Flow tests."""
     query = select(models.BenchSession).join(models.BenchSession.job_head).join(models.Visit.job)
     columns = {
@@ -165,11 +165,11 @@ def list_sessions(asked: dict[str, Any]) -> Select[Any]:
         "head": models.Visit.head_id,
         "side": models.BenchSession.side,
     }
-    clauses = (columns[name] == value for name, value in asked.items())
+    clauses = (columns[name] == value for name, value in arguments.items())
     return query.where(*clauses).options(joinedload(models.BenchSession.job_head))
 
 
-@interface.one("/sessions/<int:session_id>", "A flow test with its results", shapes.Session)
+@interface.record("/sessions/<int:session_id>", "A flow test with its results", shapes.Session)
 def session(session_id: int) -> shapes.Session:
     """A flow test."""
     return shapes.Session.of(sessions.get(db(), session_id))
@@ -189,13 +189,13 @@ def session_file(session_id: int) -> bytes:
     text("job", "Number of their job."),
     text("number", "Number of the certificate; all its revisions."),
 )
-def list_certificates(asked: dict[str, Any]) -> Select[Any]:
+def list_certificates(arguments: dict[str, Any]) -> Select[Any]:
     """Certificates."""
     columns = {"job": models.Job.number, "number": models.Certificate.number}
     return (
         select(models.Certificate)
         .join(models.Certificate.job)
-        .where(*(columns[name] == value for name, value in asked.items()))
+        .where(*(columns[name] == value for name, value in arguments.items()))
         .options(
             joinedload(models.Certificate.job),
             joinedload(models.Certificate.issued_by),
@@ -203,7 +203,7 @@ def list_certificates(asked: dict[str, Any]) -> Select[Any]:
     )
 
 
-@interface.one("/certificates/<number>/<int:revision>", "A certificate", shapes.Certificate)
+@interface.record("/certificates/<number>/<int:revision>", "A certificate", shapes.Certificate)
 def certificate(number: str, revision: int) -> shapes.Certificate:
     """A certificate."""
     return shapes.Certificate.of(issue.get(db(), number, revision))
@@ -216,7 +216,7 @@ def certificate_pdf(number: str, revision: int) -> bytes:
     return issue.get(db(), number, revision).pdf
 
 
-@interface.one("/floor", "Every open head and its state", shapes.Floor)
+@interface.record("/floor", "Every open head and its state", shapes.Floor)
 def floor() -> shapes.Floor:
     """The floor."""
     hours = opening_hours.open_hours(opening_hours.the_hours(db()))

@@ -30,37 +30,37 @@ class Described(dict[str, Any]):
         raise NotImplementedError
 
 
-def of(kind: Any, known: dict[str, Schema]) -> Schema:
+def of(kind: Any, schemas: dict[str, Schema]) -> Schema:
     """Schema of a type; those of shapes go to `known` by name and are referred to."""
     if kind in _PLAIN:
         return dict(_PLAIN[kind])
     if dataclasses.is_dataclass(kind) and isinstance(kind, type):
-        return _shape(kind, known)
+        return _shape(kind, schemas)
     if isinstance(kind, type) and issubclass(kind, Described):
-        known[kind.__name__] = kind.schema()
+        schemas[kind.__name__] = kind.schema()
         return _named(kind.__name__)
     if get_origin(kind) is list:
-        return {"type": "array", "items": of(get_args(kind)[0], known)}
+        return {"type": "array", "items": of(get_args(kind)[0], schemas)}
     if get_origin(kind) in (Union, types.UnionType):
-        return {"anyOf": [_or_null(part, known) for part in get_args(kind)]}
+        return {"anyOf": [_or_null(part, schemas) for part in get_args(kind)]}
     if isinstance(kind, type) and issubclass(kind, StrEnum):
         return {"type": "string", "enum": [member.value for member in kind]}
     raise TypeError(f"no schema for {kind}")
 
 
-def _or_null(kind: Any, known: dict[str, Schema]) -> Schema:
-    return {"type": "null"} if kind is type(None) else of(kind, known)
+def _or_null(kind: Any, schemas: dict[str, Schema]) -> Schema:
+    return {"type": "null"} if kind is type(None) else of(kind, schemas)
 
 
-def _shape(kind: type, known: dict[str, Schema]) -> Schema:
+def _shape(kind: type, schemas: dict[str, Schema]) -> Schema:
     name = kind.__name__
-    if name not in known:
-        known[name] = {}
+    if name not in schemas:
+        schemas[name] = {}
         hints = get_type_hints(kind)
-        known[name] = {
+        schemas[name] = {
             "type": "object",
             "description": " ".join((kind.__doc__ or "").split()),
-            "properties": {field: of(hint, known) for field, hint in hints.items()},
+            "properties": {field: of(hint, schemas) for field, hint in hints.items()},
             "required": list(hints),
             "additionalProperties": False,
         }
@@ -71,12 +71,12 @@ def _named(name: str) -> Schema:
     return {"$ref": f"#/components/schemas/{name}"}
 
 
-def page_of(kind: type, known: dict[str, Schema]) -> Schema:
+def page_of(kind: type, schemas: dict[str, Schema]) -> Schema:
     """Schema of a page of shapes."""
     return {
         "type": "object",
         "properties": {
-            "items": {"type": "array", "items": of(kind, known)},
+            "items": {"type": "array", "items": of(kind, schemas)},
             "next": {
                 "anyOf": [{"type": "string", "format": "uri-reference"}, {"type": "null"}],
                 "description": "Address of the next page; null on the last.",

@@ -54,7 +54,7 @@ def text(name: str, words: str) -> Query:
 def key(name: str, words: str) -> Query:
     """The key of a record."""
     bounds = {"type": "integer", "minimum": 0, "maximum": LARGEST_KEY}
-    return Query(name, words, bounds, _whole(0, LARGEST_KEY))
+    return Query(name, words, bounds, _whole_number(0, LARGEST_KEY))
 
 
 def among(name: str, words: str, *choices: str) -> Query:
@@ -62,7 +62,7 @@ def among(name: str, words: str, *choices: str) -> Query:
     return Query(name, words, {"type": "string", "enum": list(choices)}, fields.among(*choices))
 
 
-def _whole(least: int, most: int) -> fields.Reader:
+def _whole_number(least: int, most: int) -> fields.Reader:
     def reader(value: Any) -> int:
         if not str(value).isascii() or not str(value).isdecimal():
             raise ValueError(gettext("'{value}' is not a whole number", value=value))
@@ -82,7 +82,7 @@ PAGING = (
         "limit",
         f"Items on a page; {USUAL_LIMIT} where it is not given.",
         {"type": "integer", "minimum": 1, "maximum": MOST},
-        _whole(1, MOST),
+        _whole_number(1, MOST),
     ),
     key("after", "Key of the last item of the page before."),
 )
@@ -95,13 +95,13 @@ class Interface:
         self.blueprint = blueprint
         self.endpoints: list[Endpoint] = []
 
-    def one(self, rule: str, summary: str, shape: Any) -> Callable[[Any], Any]:
+    def record(self, rule: str, summary: str, shape: Any) -> Callable[[Any], Any]:
         """An address that answers with one shape, which its view returns."""
 
         def declare(view: Callable[..., Any]) -> Callable[..., Any]:
             @wraps(view)
             def answer(**path: Any) -> ResponseReturnValue:
-                asked(())
+                read_arguments(())
                 return answered(schema.plain(view(**path)))
 
             return self._add(Endpoint(rule, view.__name__, summary, shape), answer)
@@ -116,9 +116,9 @@ class Interface:
 
             @wraps(view)
             def answer() -> ResponseReturnValue:
-                given = asked(endpoint.queries)
-                paging = {name: given.pop(name, None) for name in ("limit", "after")}
-                return answered(_page(endpoint, view(given), paging, shape))
+                arguments = read_arguments(endpoint.queries)
+                paging = {name: arguments.pop(name, None) for name in ("limit", "after")}
+                return answered(_page(endpoint, view(arguments), paging, shape))
 
             return self._add(endpoint, answer)
 
@@ -130,7 +130,7 @@ class Interface:
         def declare(view: Callable[..., bytes]) -> Callable[..., Any]:
             @wraps(view)
             def answer(**path: Any) -> ResponseReturnValue:
-                asked(())
+                read_arguments(())
                 return _marked(Response(view(**path), mimetype=media_type))
 
             endpoint = Endpoint(rule, view.__name__, summary, None, media_type=media_type)
@@ -144,21 +144,21 @@ class Interface:
         return answer
 
 
-def asked(queries: Sequence[Query]) -> dict[str, Any]:
+def read_arguments(queries: Sequence[Query]) -> dict[str, Any]:
     """The parameters given, read. Raises BadRequest naming every one that cannot be."""
-    known = {query.name: query for query in queries}
-    specification = {name: query.read for name, query in known.items()}
-    faults, found = [], {}
+    by_name = {query.name: query for query in queries}
+    specification = {name: query.read for name, query in by_name.items()}
+    faults, arguments = [], {}
     for name, value in request.args.items():
         try:
             if name not in specification:
                 raise ValueError(gettext("this parameter does not exist"))
-            found[name] = specification[name](value)
+            arguments[name] = specification[name](value)
         except ValueError as error:
             faults.append(f"{name}: {error}")
     if faults:
         raise BadRequest("; ".join(faults))
-    return found
+    return arguments
 
 
 def answered(content: Any) -> Response:
@@ -182,6 +182,6 @@ def _page(
     rows = list(db().scalars(rest).unique())
     following = None
     if len(rows) > limit:
-        said = {**request.args.to_dict(), "after": rows[limit - 1].id}
-        following = url_for(f"api.{endpoint.name}", **said)
+        arguments = {**request.args.to_dict(), "after": rows[limit - 1].id}
+        following = url_for(f"api.{endpoint.name}", **arguments)
     return {"items": [schema.plain(shape.of(row)) for row in rows[:limit]], "next": following}

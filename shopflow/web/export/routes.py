@@ -9,7 +9,7 @@ from flask import Blueprint, Response, current_app, render_template
 from flask.typing import ResponseReturnValue
 from sqlalchemy.orm import Session
 
-from shopflow.services.export import archive, whole
+from shopflow.services.export import archive, shop_json
 from shopflow.services.export.columns import SECRET
 from shopflow.services.export.rows import freeze
 from shopflow.web.context import today
@@ -34,7 +34,7 @@ def tables() -> Response:
 @blueprint.get("/records.json")
 def whole_shop() -> Response:
     """The whole shop as one JSON document."""
-    return _streamed(whole.chunks, "json", "application/json")
+    return _streamed(shop_json.chunks, "json", "application/json")
 
 
 def _streamed(chunks: Chunks, suffix: str, mimetype: str) -> Response:

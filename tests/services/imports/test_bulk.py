@@ -58,9 +58,9 @@ def varied(rng: random.Random, count: int) -> list[Row]:
 def _test(rng: random.Random, stage: str) -> Row:
     lifts = LIFTS if rng.random() < 0.8 else rng.sample(LIFTS, rng.randrange(1, 6))
     time = f" {rng.randrange(6, 24):02d}:{rng.randrange(60):02d}"
-    flows = {lift: f"{rng.uniform(20, 300):.{rng.randrange(3)}f}" for lift in lifts}
+    flows = {lift: f"{_passed(rng, lift):.{rng.randrange(3)}f}" for lift in lifts}
     if rng.random() < 0.3:
-        flows = {lift: f"{flow} / {rng.uniform(20, 300):.1f}" for lift, flow in flows.items()}
+        flows = {lift: f"{flow} / {_passed(rng, lift):.1f}" for lift, flow in flows.items()}
     return {
         "stage": stage,
         "cylinder": str(rng.randrange(1, 3)),
@@ -71,6 +71,11 @@ def _test(rng: random.Random, stage: str) -> Row:
         "operator": rng.choice(["", "Ada"]),
         **flows,
     }
+
+
+def _passed(rng: random.Random, lift: str) -> float:
+    """A flow that a valve can pass at a lift, in cfm or L/s."""
+    return rng.uniform(5, 15) * min(float(lift.split()[0]) / 0.05, 8.0)
 
 
 ON_FILE = [

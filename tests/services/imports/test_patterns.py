@@ -15,7 +15,7 @@ from tests.services.imports.files import AIR, Row, csv_of, past_jobs
 LONG = "9" * 41
 CHANGES = (
     *(("0.100 in", text) for text in (
-        "66", "66.40", "0", "-1", "6,6", "1e3", "1e999", "1e90", "nan", "inf", "x", "/", "66 / 67",
+        "66", "66.40", "0", "-1", "6,6", "6e1", "1e999", "nan", "inf", "x", "/", "66 / 67",
         "66 / x", "66 /", "66 cfm", "66 L/s", "110 m3/h", "66 mm", "66 / 31 L/s", "+66", ".5",
         LONG, f"66 / {LONG}", "9" * 61, "'=1+1", "0x1F", "1_000", "٣",
     )),
@@ -66,6 +66,19 @@ def test_a_row_among_its_like_is_read_as_alone(column: str, text: str):
     assert said(faults) == said(wanted)
     assert (tests[1] and tests[1].document("", "")) == alone
     assert bool(wanted) == (alone is None)
+
+
+@pytest.mark.parametrize("typed", ["6640", "1e90", "66 / 6640"])
+def test_a_flow_that_no_valve_passes_is_refused_at_its_lift(typed: str):
+    """By hand: curtain π 44 mm × 2.54 mm = 351 mm², ideal 77 cfm at 28 inH2O (CoolProp)."""
+    rows = [past_jobs(1)[0], past_jobs(1)[0] | {"0.100 in": typed}]
+    tests, faults = read_together(rows)
+    assert tests[0] is not None
+    assert tests[1] is None
+    ((column, message),) = said(faults)
+    assert column == "0.100 in"
+    assert message.startswith(f"'{typed}' is ")
+    assert "times the most that this valve can pass at this lift: check the flow" in message
 
 
 def test_what_a_test_holds_is_said_as_a_document_says_it():

@@ -16,14 +16,8 @@ from shopflow.calc.array_types import Floats
 from shopflow.calc.components import budget_at
 from shopflow.calc.lift_curve import LiftCurve
 from shopflow.calc.reduction import Reduction, reduce
-from shopflow.calc.results import (
-    CD_CURTAIN,
-    CD_HEAD,
-    FLOW,
-    FLOW_AS_TESTED,
-    KINETIC_ENERGY_FLUX,
-    Result,
-)
+from shopflow.calc.result import Result
+from shopflow.calc.results import CD_CURTAIN, CD_HEAD, FLOW, FLOW_AS_TESTED, KINETIC_ENERGY_FLUX
 from shopflow.calc.uncertainty import Uncertainties
 from tests.cli.sessions import EXTENDED, INTAKE_US, METERED
 from tests.optional import present

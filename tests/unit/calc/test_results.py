@@ -7,7 +7,8 @@ import pytest
 
 from shopflow.calc import results
 from shopflow.calc.reduction import reduce
-from shopflow.calc.results import RESULTS, Result
+from shopflow.calc.result import Result
+from shopflow.calc.results import RESULTS
 from shopflow.calc.workings.lift import workings
 from shopflow.calc.workings.working import si
 from shopflow.units import SI

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import dataclasses
 
+import numpy as np
 import pytest
 
 from shopflow.calc.results import VELOCITY, plotted
 from shopflow.charts import Axis, Chart, Series, layout
 from shopflow.charts.marks import Sign, Words
-from shopflow.papers.curves import curves_chart
-from shopflow.units import SI, US_CUSTOMARY
+from shopflow.papers.curves import curves_chart, flow_chart
+from shopflow.units import SI, US_CUSTOMARY, parse
 from tests.pdf.samples import result, session
 from tests.unit.charts.test_layout import chart, curve
 
@@ -83,6 +84,17 @@ def test_bars_of_earlier_certificates_go_with_the_power_of_the_flow(word: str, t
     for point, (_, y, error) in zip(earlier.points, series.points, strict=True):
         assert error is not None
         assert error / y == pytest.approx(times * point.expanded_uncertainty / point.flow)
+
+
+def test_curves_of_other_weather_differ_as_their_effective_areas_do() -> None:
+    """So a chart shows what the verdict rests on, whatever the air of each test."""
+    there = dataclasses.replace(session(gain=1.06), barometer=parse("24.0 inHg", "pressure"))
+    results = [result(session()), result(there)]
+    drawn = [np.asarray(series.y, dtype=float) for series in flow_chart("", results, SI).series]
+    areas = [np.array([point.value("effective_area") for point in one.points]) for one in results]
+    np.testing.assert_allclose(drawn[1] / drawn[0], areas[1] / areas[0])
+    roots = [one.points[0].flow for one in results]
+    assert drawn[1][0] / drawn[0][0] != pytest.approx(roots[1] / roots[0], rel=1e-3)
 
 
 def test_what_was_not_recorded_is_said_in_the_chart() -> None:

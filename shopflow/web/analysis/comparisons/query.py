@@ -9,7 +9,7 @@ from flask import url_for
 from werkzeug.datastructures import MultiDict
 
 from shopflow.errors import NotFoundError
-from shopflow.services.analysis.comparisons import MOST
+from shopflow.services.analysis.test_choice import MOST
 from shopflow.texts import gettext, lazy
 from shopflow.web.addresses import LARGEST_KEY
 from shopflow.web.drawing import View, plots
@@ -74,7 +74,7 @@ class Query:
         return url_for(endpoint, **{**values, **changes})
 
     @property
-    def kept(self) -> list[tuple[str, str]]:
+    def hidden_fields(self) -> list[tuple[str, str]]:
         """Hidden fields that a form on the page sends along."""
         sessions = [("s", str(key)) for key in self.keys]
         return [*sessions, ("mode", self.mode)] if self.mode else sessions

@@ -7,7 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from shopflow.errors import NotFoundError
 from shopflow.models import BenchSession
-from shopflow.services.analysis import comparisons
+from shopflow.services.analysis import comparisons, test_choice
 from shopflow.services.analysis.comparisons import Member
 from shopflow.services.bench import test_names
 from shopflow.services.jobs import jobs
@@ -25,17 +25,17 @@ blueprint = Blueprint("comparisons", __name__)
 def index() -> ResponseReturnValue:
     """The sessions that the address names, side by side, and a picker for more."""
     query = Query.read(request.args)
-    rows = comparisons.chosen(db(), query.keys)
+    rows = test_choice.chosen(db(), query.keys)
     members = comparisons.members(rows)
     return render_template(
         "comparisons/index.html",
         asked=query,
         members=members,
         figures=figures(members, query, system()) if members else None,
-        offered=comparisons.on_offer(db(), query.text, rows),
+        offered=test_choice.on_offer(db(), query.text, rows),
         modes=MODES,
         plots=with_gain(),
-        most=comparisons.MOST,
+        most=test_choice.MOST,
         session_name=test_names.session_name,
     )
 
@@ -44,7 +44,7 @@ def index() -> ResponseReturnValue:
 def at_lift(number: int, place: int) -> ResponseReturnValue:
     """Show the calculation of a comparison at one lift, of the numbered pair or group."""
     query = Query.read(request.args)
-    members = comparisons.members(comparisons.chosen(db(), query.keys))
+    members = comparisons.members(test_choice.chosen(db(), query.keys))
     return _worked_out(query, members, worked.at_lift(members, query, number, place, system()))
 
 
@@ -52,7 +52,7 @@ def at_lift(number: int, place: int) -> ResponseReturnValue:
 def in_part(number: int, name: str) -> ResponseReturnValue:
     """Show the calculation of the means over a part of the lift, and of the gain in them."""
     query = Query.read(request.args)
-    members = comparisons.members(comparisons.chosen(db(), query.keys))
+    members = comparisons.members(test_choice.chosen(db(), query.keys))
     return _worked_out(query, members, worked.in_part(members, query, number, name, system()))
 
 
@@ -61,22 +61,24 @@ def of_head(tag: str) -> ResponseReturnValue:
     """A head's sessions: a port as it came and as it is, or with `ports` its ports as they are."""
     visit = jobs.visit(db(), tag)
     if "ports" in request.args:
-        return _to(comparisons.latest_of_ports([visit]), mode="ports")
+        return _to(test_choice.latest_of_ports([visit]), mode="ports")
     named = [request.args[name] for name in ("before", "after") if request.args.get(name)]
     of_head = {str(row.id): row for row in visit.sessions}
     if not of_head.keys() >= set(named):
         raise NotFoundError(gettext("this flow test is of another head"))
     if named:
         return _to([of_head[key] for key in named])
-    return _to(comparisons.first_and_last(visit), q=None if visit.sessions else tag)
+    return _to(test_choice.first_and_last(visit), q=None if visit.sessions else tag)
 
 
 @blueprint.get("/jobs/<number>/compare")
 def of_job(number: str) -> ResponseReturnValue:
-    """The ports of a job's heads as they are now."""
+    """A job's heads by their ports as they are now; of one head, each side before and after."""
     tested = [visit for visit in jobs.get(db(), number).heads if visit.sessions]
+    if len(tested) == 1:
+        return _to(test_choice.first_and_last(tested[0]))
     mode = "heads" if len(tested) == 2 else None
-    return _to(comparisons.latest_of_ports(tested), mode=mode, q=None if tested else number)
+    return _to(test_choice.latest_of_ports(tested), mode=mode, q=None if tested else number)
 
 
 def _worked_out(query: Query, members: list[Member], working: worked.Worked) -> ResponseReturnValue:

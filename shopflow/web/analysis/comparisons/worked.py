@@ -86,17 +86,17 @@ def _tables(results: ComparisonResults) -> Iterator[Section]:
         yield title, sides.ratio.points, partial(_of_ratio, sides)
 
 
-def _of_difference(found: Difference, place: int, units: UnitSystem) -> list[Working]:
-    point = found.points[place]
-    return of_gain(point, units, sentences.called(point.verdict, found.is_gain))
+def _of_difference(difference: Difference, index: int, units: UnitSystem) -> list[Working]:
+    point = difference.points[index]
+    return of_gain(point, units, sentences.called(point.verdict, difference.is_gain))
 
 
-def _of_ports(found: Ports, place: int, units: UnitSystem) -> list[Working]:
-    return of_ports(found.points[place], [member.name for member in found.members], units)
+def _of_ports(ports: Ports, index: int, units: UnitSystem) -> list[Working]:
+    return of_ports(ports.points[index], [member.name for member in ports.members], units)
 
 
-def _of_ratio(found: SideRatio, place: int, units: UnitSystem) -> list[Working]:
-    return of_ratio(found.ratio.points[place])
+def _of_ratio(ratio: SideRatio, index: int, units: UnitSystem) -> list[Working]:
+    return of_ratio(ratio.ratio.points[index])
 
 
 def _title(difference: Difference) -> str:

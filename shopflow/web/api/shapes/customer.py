@@ -44,5 +44,8 @@ class Customer:
             address=row.address,
             notes=row.notes,
             created_at=row.created_at,
-            contacts=[Contact(one.name, one.role, one.phone, one.email) for one in row.contacts],
+            contacts=[
+                Contact(contact.name, contact.role, contact.phone, contact.email)
+                for contact in row.contacts
+            ],
         )

@@ -8,7 +8,7 @@ from datetime import datetime
 from shopflow import models, sentences, testfile
 from shopflow.calc import results
 from shopflow.calc.area_gain import AreaGain as ComputedGain
-from shopflow.calc.results import Result
+from shopflow.calc.result import Result
 from shopflow.services.analysis import gains
 from shopflow.services.analysis.gains import OverFirst
 from shopflow.services.bench import sessions
@@ -109,17 +109,17 @@ class AreaGain:
     finding: str
 
     @classmethod
-    def of(cls, found: ComputedGain, *, is_gain: bool) -> AreaGain:
+    def of(cls, gain: ComputedGain, *, is_gain: bool) -> AreaGain:
         """A difference of two tests of one port."""
-        stated = found.expanded_uncertainty
+        stated = gain.expanded_uncertainty
         return cls(
-            low=found.low,
-            high=found.high,
-            area_before=found.before,
-            area_after=found.after,
-            gain_percent=100.0 * found.gain,
+            low=gain.low,
+            high=gain.high,
+            area_before=gain.before,
+            area_after=gain.after,
+            gain_percent=100.0 * gain.gain,
             expanded_uncertainty_percent=None if stated is None else 100.0 * stated,
-            finding=sentences.called(found.verdict, is_gain),
+            finding=sentences.called(gain.verdict, is_gain),
         )
 
 
@@ -136,14 +136,14 @@ class Gain:
     mean: AreaGain | None
 
     @classmethod
-    def of(cls, found: OverFirst) -> Gain:
+    def of(cls, over_first: OverFirst) -> Gain:
         """A test over the first of its port."""
-        is_gain = not found.cuts.is_none
-        mean = found.areas.mean
+        is_gain = not over_first.cuts.is_none
+        mean = over_first.areas.mean
         return cls(
-            before=found.first.id,
-            cut=found.cuts.in_words,
-            points=[AreaGain.of(point, is_gain=is_gain) for point in found.areas.points],
+            before=over_first.first.id,
+            cut=over_first.cuts.in_words,
+            points=[AreaGain.of(point, is_gain=is_gain) for point in over_first.areas.points],
             mean=None if mean is None else AreaGain.of(mean, is_gain=is_gain),
         )
 
@@ -152,7 +152,8 @@ class Gain:
 class Session:
     """A flow test with its results in SI at its own reference pressure, and its file as typed.
 
-    `gain` is null for the first test of a port and for one that was withdrawn.
+    `mean_flow` is by the root of the pressures. `gain` is null for the first test of a port and for
+    one that was withdrawn.
     """
 
     summary: SessionSummary
@@ -166,13 +167,13 @@ class Session:
     def of(cls, row: models.BenchSession) -> Session:
         """A test, calculated from its readings."""
         document = sessions.document(row)
-        found = sessions.reduction(row)
+        reduction = sessions.reduction(row)
         over_first = gains.over_first(row)
         return cls(
             summary=SessionSummary.of(row),
-            air_density=found.air_density,
-            mean_flow=found.mean_flow,
-            points=[Point(point) for point in results.by_lift(found)],
+            air_density=reduction.air_density,
+            mean_flow=reduction.mean_flow,
+            points=[Point(point) for point in results.by_lift(reduction)],
             gain=None if over_first is None else Gain.of(over_first),
             file=testfile.dumps(document),
         )

@@ -15,6 +15,6 @@ class Quantity:
     si: float
 
     @classmethod
-    def of(cls, found: units.Quantity | None) -> Quantity | None:
+    def of(cls, quantity: units.Quantity | None) -> Quantity | None:
         """A quantity, or none."""
-        return None if found is None else cls(found.text, found.si)
+        return None if quantity is None else cls(quantity.text, quantity.si)

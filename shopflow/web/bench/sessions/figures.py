@@ -114,7 +114,7 @@ def _past(visit: Visit, reduction: Reduction, view: View) -> PastBand | None:
     over = "L/D" if view.against is Against.OVER_DIAMETER else "lift"
     kind = visit.head.engine_type
     band = bands.band_for(db(), kind, reduction.test.side, over=over, but_tag=visit.tag)
-    return band.drawn(float(reduction.terms.standard_flow[0]))
+    return band.past_band(float(reduction.terms.standard_flow[0]))
 
 
 def _charts(results: Sequence[Drawable], view: View, past: PastBand | None) -> tuple[Drawn, ...]:

@@ -7,7 +7,7 @@ from typing import Any
 
 from flask import request
 from flask_wtf.file import FileField
-from wtforms import FieldList, FormField, HiddenField, SelectField, SubmitField
+from wtforms import Field, FieldList, FormField, HiddenField, SelectField, SubmitField
 
 from shopflow.models import LiftList, Visit
 from shopflow.services.bench import test_defaults
@@ -132,6 +132,30 @@ class SessionForm(Form):
             self.rows.pop_entry()
         for lift in [*lifts, *[""] * (FEWEST_ROWS - len(lifts))]:
             self.rows.append_entry({"lift": lift})
+
+    @property
+    def conditions_in_brief(self) -> tuple[tuple[Field, str], ...]:
+        """The fields of the test's conditions with a short name each, for one line."""
+        return (
+            (self.bench.form.test_pressure, gettext("pressure")),
+            (self.valve.form.head_diameter, gettext("valve")),
+            (self.air.form.barometer, gettext("barometer")),
+            (self.air.form.temperature, gettext("temperature")),
+            (self.air.form.humidity, gettext("humidity")),
+            (self.bench.form["name"], gettext("bench")),
+        )
+
+    @property
+    def is_set_up(self) -> bool:
+        """True where the conditions a test needs are filled in and nothing is wrong with them."""
+        fields = [field for field, _ in self.conditions_in_brief]
+        complete = all(field.data for field in fields if field.flags.required)
+        return complete and not any(field.errors for field in fields)
+
+    @property
+    def has_lifts(self) -> bool:
+        """True where a row has a lift already, so that readings can be typed."""
+        return any(row.form.lift.data for row in self.rows)
 
     @property
     def labels(self) -> dict[str, str]:

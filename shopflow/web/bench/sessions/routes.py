@@ -30,7 +30,7 @@ from shopflow.services.registry import lift_lists
 from shopflow.testfile import SessionDocument
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
-from shopflow.web.bench.sessions import start
+from shopflow.web.bench.sessions import columns, start
 from shopflow.web.bench.sessions.entry import Entry
 from shopflow.web.bench.sessions.figures import (
     against_first,
@@ -43,6 +43,7 @@ from shopflow.web.context import system, today
 from shopflow.web.db import db, keeping
 from shopflow.web.drawing import View, plots
 from shopflow.web.forms import faults_by_field, faults_shown, form_page, show_faults
+from shopflow.web.spreadsheet import csv_answer
 
 blueprint = Blueprint("sessions", __name__)
 
@@ -269,6 +270,14 @@ def export(session_id: int) -> ResponseReturnValue:
     text = testfile.dumps(sessions.document(row))
     headers = {"Content-Disposition": f'attachment; filename="session-{row.id}.toml"'}
     return Response(text, mimetype="application/toml", headers=headers)
+
+
+@blueprint.get("/sessions/<int:session_id>/results.csv")
+def results(session_id: int) -> ResponseReturnValue:
+    """Download the results of a test as CSV."""
+    row = sessions.get(db(), session_id)
+    cells = columns.rows(sessions.reduction(row), system())
+    return csv_answer(f"results-{row.id}", columns.header(system()), cells)
 
 
 @blueprint.post("/sessions/readings/<int:reading_id>/exclude")

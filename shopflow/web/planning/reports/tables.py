@@ -159,28 +159,29 @@ def gains_by_engine_type(db: Session, period: Period) -> Table:
     rows = gains.by_engine_type(db, period)
     return Table(
         [
-            Column("engine type"), Column("side"), Column("ports", str),
-            Column("median gain, %", _signed), Column("±, %", _number),
+            Column("engine type"), Column("side"), Column("cut between the tests"),
+            Column("ports", str), Column("median gain, %", _signed), Column("±, %", _number),
             Column("of ports that state it", str), Column("least, %", _signed),
             Column("greatest, %", _signed),
         ],
         [
-            [row.engine_type, row.side, len(row.gains), _hundredths(row.median),
+            [row.engine_type, row.side, row.work, len(row.gains), _hundredths(row.median),
              _hundredths(row.usual_uncertainty), len(row.uncertainties),
              _hundredths(min(row.gains)), _hundredths(max(row.gains))]
             for row in rows
         ],
         BarChart(
             "Median gain in mean effective area by engine type",
-            [f"{row.engine_type}, {row.side}" for row in rows],
+            [f"{row.engine_type}, {row.side}: {row.work}" for row in rows],
             Axis("Gain in mean effective area", "%"),
             [Bars("median gain", [row.median for row in rows],
                   [row.usual_uncertainty for row in rows])],
             places=1,
         ),
         "Compared: the mean effective area of a port's last test with that of its first, over the "
-        "lifts that both cover. ± is the median of the "
-        "single gains' uncertainties (for 95 %), where both tests state one.",
+        "lifts that both cover. A gain is credited to all that was cut between the two; where "
+        "nothing was, a difference is no gain of the work. ± is the median of the single gains' "
+        "uncertainties (for 95 %), where both tests state one.",
     )  # fmt: skip
 
 

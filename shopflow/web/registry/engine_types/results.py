@@ -69,7 +69,7 @@ def past_results(tests: Sequence[Result], side: str, stage: str, over: str) -> P
 
 def _band_chart(band: Band, ranking: Ranking) -> Chart:
     """The band with the best test before it, or the single curves where these are few."""
-    past = band.drawn()
+    past = band.past_band()
     curves_drawn = ranking.ranked[: 1 if past else FEW_CURVES]
     curves = [_curve(ranked, band.over) for ranked in curves_drawn]
     return past_chart(

@@ -122,7 +122,7 @@ def move(operation_id: int, way: str) -> ResponseReturnValue:
 
 
 @blueprint.route("/operations/<int:operation_id>/place", methods=["GET", "POST"])
-def place(operation_id: int) -> ResponseReturnValue:
+def move_to(operation_id: int) -> ResponseReturnValue:
     """Move a step to any position among those still open."""
     row = operations.get(db(), operation_id)
     form = PlaceForm.of(row)

@@ -28,8 +28,8 @@ def chunks(db: Session, at: datetime) -> Iterator[bytes]:
         "exported_at": at.astimezone(UTC).isoformat(),
     }
     yield _json(head)[:-1].encode() + b', "tables": {'
-    for place, table in enumerate(rows.tables()):
-        yield (",\n" if place else "\n").encode() + _json(table.name).encode() + b": ["
+    for index, table in enumerate(rows.tables()):
+        yield (",\n" if index else "\n").encode() + _json(table.name).encode() + b": ["
         for number, row in enumerate(rows.rows_of(db, table)):
             values = {name: rows.plain(value) for name, value in row.items()}
             yield (",\n" if number else "\n").encode() + _json(values).encode()
