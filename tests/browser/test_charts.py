@@ -143,9 +143,9 @@ def test_without_javascript_a_button_switches(chromium: Browser, address: str) -
 def test_tests_are_picked_from_a_head_and_by_search(page: Page) -> None:
     page.goto("/heads/1")
     follow(page.get_by_role("link", name="to comparison").first)
-    follow(page.get_by_role("link", name="Take out exhaust: as received"))
+    follow(page.get_by_role("link", name="Remove exhaust: as received"))
     expect(page.locator("#picked li")).to_have_count(1)
-    page.get_by_role("searchbox", name="Of which head?").fill("HC 4417")
+    page.get_by_role("searchbox", name="Search heads").fill("HC 4417")
     follow(page.get_by_role("button", name="Find"))
     follow(page.locator(".offer").last.get_by_role("link", name="Add").first)
     expect(page.locator("#picked li")).to_have_count(2)

@@ -90,7 +90,7 @@ def test_sessions_are_picked_one_by_one(client, db, visit, before):
     page = client.page(found.links["Add + Intake: as received"])
     assert page.path == f"/compare?s={before.id}&s={elsewhere.id}"
     assert "against" in page.text
-    page = client.page(page.links[f"Take out {visit.tag}: as received"])
+    page = client.page(page.links[f"Remove {visit.tag}: as received"])
     assert page.path == f"/compare?s={elsewhere.id}"
 
 
@@ -123,7 +123,7 @@ def test_of_many_the_two_ends_are_chosen(client, db, visit, before, after):
     assert page.value("after") == str(third.id)
     assert table_of(page, "Ported, cylinder 2, against as received")
     # Taking one end out leaves an address that still works.
-    page = client.page(page.links["Take out ported, cylinder 2"])
+    page = client.page(page.links["Remove ported, cylinder 2"])
     assert page.path == f"/compare?s={before.id}&s={after.id}&mode=gain&before={before.id}"
 
 

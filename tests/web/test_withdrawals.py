@@ -118,7 +118,7 @@ def test_a_test_with_more_runs_than_the_form_has_is_corrected_by_its_file(
     row = sessions.store(db, BY, visit, wide)
     db.flush()
     page = client.page(f"/sessions/{row.id}/correct")
-    assert "Correct it by its file" in page.text
+    assert "Correct it in its file" in page.text
     action = f"/sessions/{row.id}/correct/file"
     upload = (io.BytesIO(text.encode()), "test.toml")
     assert client.submit(page, {"reason": REASON, "file": None}, action=action, status=422)
