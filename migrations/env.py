@@ -15,7 +15,7 @@ from sqlalchemy import Column, Connection
 
 from shopflow.database import open_engine
 from shopflow.models import Base
-from shopflow.models.base import DecimalText, Money, UtcDateTime
+from shopflow.models.base import DecimalsText, DecimalText, Money, UtcDateTime
 from shopflow.models.lookup_text import TRIGRAMS
 from shopflow.models.session_stamp import SESSION_STAMP
 from shopflow.services.bench import missing_summaries
@@ -24,6 +24,7 @@ PLAIN_TYPES = {
     UtcDateTime: "sa.DateTime(timezone=True)",
     Money: "sa.BigInteger()",
     DecimalText: "sa.String(40)",
+    DecimalsText: "sa.Text()",
 }
 
 

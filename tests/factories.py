@@ -10,7 +10,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from shopflow import issuing, testfile
+from shopflow import camfile, issuing, testfile
 from shopflow.database import open_engine, session_factory, upgrade
 from shopflow.files import FileStore
 from shopflow.mail.sealing import Seal
@@ -19,6 +19,7 @@ from shopflow.models import (
     ApprovalLine,
     Bench,
     BenchSession,
+    Cam,
     Certificate,
     Customer,
     EngineType,
@@ -39,6 +40,7 @@ from shopflow.services.bench import benches, sessions
 from shopflow.services.billing import approvals, pricing
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking
+from shopflow.services.engine import cams
 from shopflow.services.hand_off import notes
 from shopflow.services.jobs import jobs
 from shopflow.services.messaging import outbox, smtp_settings
@@ -46,6 +48,7 @@ from shopflow.services.registry import customers, engine_types, heads
 from shopflow.services.routing import operations
 from shopflow.services.shop import settings
 from tests.cli.sessions import INTAKE_US
+from tests.unit.camfile.documents import CAM
 
 NOW = datetime(2026, 3, 5, 15, 30, tzinfo=UTC)
 BY = Actor(None, NOW)
@@ -227,6 +230,11 @@ def create_session(
 ) -> BenchSession:
     """A bench session, from a session file's text."""
     return sessions.store(db, by, visit or create_visit(db), testfile.loads(text), after)
+
+
+def create_cam(db: Session, owner: EngineType | Job | None = None, text: str = CAM) -> Cam:
+    """A cam, from a cam file's text; of a new engine type unless told."""
+    return cams.create(db, BY, owner or create_engine_type(db), camfile.loads(text))
 
 
 def write_hand_off(db: Session, by: Actor, visit: Visit) -> HandOffNote:

@@ -42,7 +42,8 @@ class AreaErrors:
     """Effect of one standard uncertainty of each input on each lift's effective area."""
 
     relative: Mapping[Input, Floats]
-    """Relative change over the test's lifts; only inputs whose uncertainty is known."""
+    """Relative change over the test's lifts, of an input with several independent errors a row
+    each; only inputs whose uncertainty is known."""
 
     owners: Mapping[Input, Hashable]
     """Owner of each input's error, which those of one owner share: a calibration, an element, a
@@ -75,7 +76,8 @@ class AreaErrors:
         for name, relative in self.relative.items():
             owner = self.owners[name]
             if name not in OF_ONE_LIFT:
-                effects[Source(name, owner)] = matrix @ relative
+                for part, row in enumerate(np.atleast_2d(relative)):
+                    effects[Source(name, owner, part=part)] = matrix @ row
                 continue
             for lift in np.flatnonzero(matrix.any(axis=0)).tolist():
                 effects[Source(name, owner, lift)] = matrix[:, lift] * relative[lift]
@@ -120,6 +122,7 @@ def area_errors(
       whichever is larger;
     - resolution: division/sqrt(12)/n, which repeats do not lessen;
     - calibration, metering element: as stated, on all lifts alike;
+    - calibration points: each independent error of the fit at the flow of each lift;
     - test pressure: the power of the pressure that the ideal flux goes with there;
     - lift setting: slope of the curve over the area, one zero for the whole test;
     - leakage: over n, one error for the whole test;
@@ -139,7 +142,7 @@ def area_errors(
     every = np.ones(len(lifts))
     leak = None if stated.leakage is None else stated.leakage * test.leakage_scale
     systematic = {
-        Input.CALIBRATION: _times(stated.calibration, every / COVERAGE_FACTOR),
+        Input.CALIBRATION: _times(_calibration(test), every / COVERAGE_FACTOR),
         Input.ELEMENT: element_share(stated.numbers()) * every,
         Input.PRESSURE: _times(stated.pressure, -_pressure_exponents(test)),
         Input.LIFT: _times(stated.lift, steepness),
@@ -148,6 +151,8 @@ def area_errors(
                               test.density_exponent * every),
     }  # fmt: skip
     relative = {name: effect for name, effect in systematic.items() if effect is not None}
+    if test.fitted is not None:
+        relative[Input.POINTS] = np.asarray(test.fitted.errors)
     if scatter.is_known:
         relative[Input.RUNS] = scatter.relative / np.sqrt(counts) * runs.mean / net
     if division is not None and division.any():
@@ -155,10 +160,19 @@ def area_errors(
     alone = _Alone(test, id(test))
     owners: dict[Input, Hashable] = dict.fromkeys(Input, alone)
     owners[Input.CALIBRATION] = test.calibration_key or alone
+    if test.fitted is not None and test.calibration_key:
+        owners[Input.POINTS] = (*test.calibration_key, test.fitted.key)
     owners[Input.ELEMENT] = test.element_key or alone
     owners[Input.PRESSURE] = test.gauge or alone
     unknown = frozenset(name for name, effect in systematic.items() if effect is None)
     return AreaErrors(relative, owners, scatter, unknown, division)
+
+
+def _calibration(test: FlowTest) -> float | None:
+    """The calibration's own expanded uncertainty; of one by points what they share, which need not
+    be stated."""
+    stated = test.uncertainty.calibration
+    return 0.0 if stated is None and test.fitted is not None else stated
 
 
 def pooled_scatter(test: FlowTest, runs: RunStatistics, more: int = 0) -> Scatter:

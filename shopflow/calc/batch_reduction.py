@@ -140,6 +140,7 @@ def _stacked(tests: Sequence[FlowTest]) -> FlowTest:
         lifts=lifts,
         runs=tuple(chain.from_iterable(map(attrgetter("runs"), tests))),
         leakage_pressure=np.where(np.isnan(leaking), numbers["test_pressure"], leaking),
+        fitted_standard=_fitted(tests),
         **{"port_area": None} | numbers,
     )
 
@@ -149,6 +150,14 @@ def _uncertainties(tests: Sequence[FlowTest]) -> Uncertainties:
     stated = [test.uncertainty.numbers() for test in tests]
     table = _numbers((numbers.values() for numbers in stated), len(tests))
     return Uncertainties(**dict(zip(stated[0], table.T[:, :, np.newaxis], strict=True)))
+
+
+def _fitted(tests: Sequence[FlowTest]) -> Array:
+    """By the fits of their calibrations' points, where there are any."""
+    if all(test.fitted is None for test in tests):
+        return 0.0
+    lifts = len(tests[0].lifts)
+    return np.array([np.broadcast_to(test.fitted_standard, lifts) for test in tests])
 
 
 def _columns(things: Sequence[object], names: Sequence[str]) -> dict[str, Any]:

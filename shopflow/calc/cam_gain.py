@@ -17,6 +17,9 @@ from shopflow.calc.reduction import Reduction
 STEPS = 2_000
 """Steps of an open period that a mean is taken over: within a part in 1e6 of finer ones."""
 
+WORTH_SAYING = 0.005
+"""Share of the open period beyond a test that rounds to a percent."""
+
 
 @dataclass(frozen=True, slots=True)
 class CamMean:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from math import hypot, inf, isinf
 from typing import Literal
 
+import numpy as np
+
 from shopflow.calc.area_errors import AreaErrors
 from shopflow.calc.coverage import effective_degrees_of_freedom
 from shopflow.calc.estimates import Input
+from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.margins import VOLUME_METER, flow_errors
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.student import factor_95
@@ -116,7 +119,10 @@ def budget_at(reduction: Reduction, place: int) -> FlowBudget:
 def _components(reduction: Reduction, errors: AreaErrors, place: int) -> Iterator[Component]:
     test, stated = reduction.test, reduction.test.uncertainty
     flow = float(reduction.flow_as_tested[place])
-    parts = {name: flow * abs(float(effect[place])) for name, effect in errors.relative.items()}
+    parts = {
+        name: flow * float(np.linalg.norm(np.atleast_2d(effect)[:, place]))
+        for name, effect in errors.relative.items()
+    }
     per_reading = test.calibration_factor * test.air_correction
 
     def of(name: str, source: Input, standard: float | None, measure: Measure) -> Component:
@@ -128,8 +134,7 @@ def _components(reduction: Reduction, errors: AreaErrors, place: int) -> Iterato
 
     yield _runs(errors, parts.get(Input.RUNS, 0.0), per_reading)
     yield read("Scale division", Input.RESOLUTION, test.divisions is not None)
-    calibration = None if stated.calibration is None else stated.calibration / COVERAGE_FACTOR
-    yield of("Calibration", Input.CALIBRATION, calibration, "ratio")
+    yield from _calibration(test, parts, flow)
     yield of("Test pressure", Input.PRESSURE, stated.pressure, "ratio")
     yield of("Lift setting", Input.LIFT, stated.lift, "lift")
     yield read("Leakage", Input.LEAKAGE, stated.leakage is not None)
@@ -139,6 +144,19 @@ def _components(reduction: Reduction, errors: AreaErrors, place: int) -> Iterato
     for name, share in ELEMENT_SHARES.items():
         if standard := getattr(stated, share):
             yield Component(name, "B", standard, "ratio", flow * standard)
+
+
+def _calibration(test: FlowTest, parts: Mapping[Input, float], flow: float) -> Iterator[Component]:
+    """The calibration's own uncertainty, and that of the fit where it is one by points."""
+    name, stated = "Calibration", test.uncertainty.calibration
+    if test.fitted is not None:
+        fit = parts[Input.POINTS]
+        yield Component("Calibration, fit of its points", "B", fit / flow, "ratio", fit)
+        name = "Calibration, shared by its points"
+    if stated is not None or test.fitted is None:
+        standard = None if stated is None else stated / COVERAGE_FACTOR
+        contribution = parts.get(Input.CALIBRATION, 0.0)
+        yield Component(name, "B", standard, "ratio", contribution)
 
 
 def _runs(errors: AreaErrors, contribution: float, per_reading: float) -> Component:

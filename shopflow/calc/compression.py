@@ -71,8 +71,8 @@ def compression_ratio(swept: Array, clearance: Array) -> Array:
 
     Notes
     -----
-    From the volumes at both dead centres, whatever the valves do. Source: Heywood (1988),
-    section 2.2 (from memory).
+    From the volumes at both dead centres, whatever the valves do. Source: Encyclopaedia
+    Britannica, "Gasoline engine", combustion chamber; Heywood (1988), section 2.2.
 
     Examples
     --------

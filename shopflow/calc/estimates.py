@@ -22,11 +22,18 @@ class Input(StrEnum):
     RUNS = "runs"
     RESOLUTION = "resolution"
     CALIBRATION = "calibration"
+    POINTS = "calibration points"
     ELEMENT = "metering element"
     PRESSURE = "test pressure"
     LIFT = "lift setting"
     LEAKAGE = "leakage"
     DENSITY = "air density"
+    HEAD_DIAMETER = "valve head diameter"
+    STEM_DIAMETER = "stem diameter"
+    SEAT_ANGLE = "seat angle"
+    SEAT_WIDTH = "seat width"
+    THROAT_DIAMETER = "throat diameter"
+    PORT_AREA = "port area"
 
 
 class Source(NamedTuple):
@@ -36,6 +43,9 @@ class Source(NamedTuple):
     owner: Hashable
     lift: int | None = None
     """Index of the one lift it acts at; None for an error that all lifts of its owner share."""
+
+    part: int = 0
+    """Number of the error, where an input has several independent ones."""
 
 
 Group = tuple[Input, Hashable]

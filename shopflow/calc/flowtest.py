@@ -25,6 +25,26 @@ class TypedUnits:
 
 
 @dataclass(frozen=True, slots=True)
+class FittedCalibration:
+    """A calibration by points that a test's flows are corrected by already."""
+
+    errors: tuple[tuple[float, ...], ...]
+    """Relative change of the flow at each lift by each independent standard error of the fit."""
+
+    span: tuple[float, float]
+    """Least and greatest flow, as corrected, of its points, m3/s."""
+
+    key: Hashable
+    """The curve: tests with it under one calibration share its errors."""
+
+    words: str
+    """Line or curve and its number of points, as "straight line through 5 points"."""
+
+    doubts: str
+    """Faults of the fit, in words; empty where nothing is."""
+
+
+@dataclass(frozen=True, slots=True)
 class FlowTest:
     """One bench session in SI: pressures in Pa, temperature in K, lengths in m, flows in m3/s."""
 
@@ -43,7 +63,8 @@ class FlowTest:
     uncertainty: Uncertainties
     lifts: tuple[float, ...]
     runs: tuple[tuple[float, ...], ...]
-    """Indicated volume flow of each run at each lift."""
+    """Indicated volume flow of each run at each lift; with a calibration by points the true one,
+    as are the leakage, its uncertainty and the divisions."""
 
     calibration_key: tuple[str, str] | None = None
     """Bench and calibration, where both are named: what two sessions may have in common."""
@@ -73,6 +94,12 @@ class FlowTest:
     density_exponent: float = 0.5
     """Power of the room air's density that the effective area goes with: a half for a volume
     meter, none where the flow is read by a pressure difference that the same air makes."""
+
+    fitted: FittedCalibration | None = None
+    """The calibration, where it is one by points; its factor is 1 then."""
+
+    fitted_standard: Array = 0.0
+    """Relative standard uncertainty of the flow at each lift by that fit."""
 
     altitude: float | None = None
     """Of the shop above sea level, m, where it is known: it guards the barometer."""

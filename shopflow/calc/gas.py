@@ -1,7 +1,7 @@
 """One-dimensional isentropic flow of an ideal gas through a restriction.
 
 Source of the relations, where no other is named: Heywood, Internal Combustion Engine Fundamentals
-(1988), appendix C (equation numbers from memory).
+(1988), appendix C; the same on NASA Glenn Research Center's pages on mass flow.
 """
 
 from __future__ import annotations
@@ -62,8 +62,8 @@ def ideal_mass_flux(
 
     Notes
     -----
-    Steady, adiabatic, without friction, the gas ideal. Source: Heywood (1988), appendix C,
-    equations C.8 and C.9 (numbers from memory).
+    Steady, adiabatic, without friction, the gas ideal. Source: Heywood (1988), appendix C;
+    NASA Glenn Research Center, "Mass flow choking".
 
     Examples
     --------

@@ -56,7 +56,7 @@ def element_uncertainty(
     -----
     Diameters: 2β⁴/(1 − β⁴) of the pipe's and 2/(1 − β⁴) of the element's (ISO 5167-1:2003,
     8.2.2.1). Expansion: 3.5 Δp/(κ p1) % for plates (ISO 5167-2:2003, 5.3.3.2), 2 Δp/p1 % for
-    nozzles (ISO 5167-3:2003, 5.1.7.2 and 5.2.7.2), values from memory. All at 95 %, so halved.
+    nozzles (ISO 5167-3:2003, 5.1.7.2 and 5.2.7.2, value from memory). All at 95 %, so halved.
     """
     if isinstance(element, OwnElement):
         return ElementUncertainty(0.0, 0.0, 0.0)
@@ -75,8 +75,8 @@ def element_uncertainty(
 def coefficient_uncertainty(element: StandardElement, reynolds: float) -> float:
     """Relative standard uncertainty of the standard's coefficient.
 
-    Half of what ISO 5167-2, 5.3.3.1 (the two terms for small pipes and low Reynolds numbers seen,
-    the rest from memory) and ISO 5167-3, 5.1.7.1 and 5.2.7.1 (from memory) state at 95 %; outside
+    Half of what ISO 5167-2, 5.3.3.1 (values up to β 0.6 from memory, the rest seen in an open
+    copy) and ISO 5167-3, 5.1.7.1 and 5.2.7.1 (from memory) state at 95 %; outside
     their range of β what they state at its nearer end.
 
     >>> plate = StandardElement(ElementKind.CORNER, 0.0254, 0.0508)

@@ -120,3 +120,22 @@ def speed_at_index(wanted: Array, speed: Array, index: Array) -> Array:
     5708
     """
     return speed * wanted / index
+
+
+def index_text(index: float) -> str:
+    """The index with the two digits it is worth: it is a mean of means.
+
+    Parameters
+    ----------
+    index : dimensionless
+
+    Returns
+    -------
+    text without a unit
+
+    Examples
+    --------
+    >>> [index_text(value) for value in (0.0524, 0.499, 1.04)]
+    ['0.052', '0.50', '1.0']
+    """
+    return f"{index:.{3 if index < 0.0995 else 2 if index < 0.995 else 1}f}"

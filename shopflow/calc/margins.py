@@ -1,8 +1,9 @@
 """The errors behind each result of a flow test, and its expanded uncertainty for 95 %.
 
 Every result goes with the effective area's errors, but for the density of the air, which acts on a
-flow otherwise, and the lift, which acts on the areas that coefficients are on. Sizes of valve, seat
-and port are taken as exact.
+flow otherwise, and the lift, which acts on the areas that coefficients are on, as the sizes of
+valve and seat do. Velocity and energy go with the port's area. A size whose uncertainty is not
+stated is taken as exact.
 """
 
 from __future__ import annotations
@@ -21,6 +22,9 @@ from shopflow.calc.reduction import Reduction
 
 SMALL_STEP = 1e-7
 """m of lift over which the least area's steepness is taken."""
+
+SMALL_SHARE = 1e-6
+"""Of a size, over which the least area's change with it is taken."""
 
 VOLUME_METER = 0.5
 """Power of the density that an effective area read by a volume meter goes with, and an effective
@@ -67,7 +71,12 @@ def area_errors(found: Reduction) -> AreaErrors:
 
 def curtain_errors(found: Reduction) -> AreaErrors:
     """The errors behind coefficients on the curtain area, which goes with the lift."""
-    return _on(found.area_errors, found, 1.0 / found.lifts)
+    return _on(_by_diameter(found, 1.0), found, 1.0 / found.lifts)
+
+
+def head_errors(found: Reduction) -> AreaErrors:
+    """The errors behind coefficients on the valve head's area."""
+    return _by_diameter(found, 2.0)
 
 
 def least_errors(found: Reduction) -> AreaErrors:
@@ -76,14 +85,20 @@ def least_errors(found: Reduction) -> AreaErrors:
     return (
         found.area_errors
         if seat is None
-        else _on(found.area_errors, found, _steepness(found, seat))
+        else _on(_by_seat(found, seat), found, _steepness(found, seat))
     )
+
+
+def velocity_errors(found: Reduction) -> AreaErrors:
+    """The errors behind a velocity: a flow over the port's area."""
+    return _by_port(found, 1.0)
 
 
 def energy_errors(found: Reduction) -> AreaErrors:
     """The errors behind an energy: half the density times the flow cubed over the area squared."""
     flows = flow_errors(found)
     tripled = {name: 3.0 * effect for name, effect in flows.relative.items()}
+    tripled |= _port_share(found, 2.0)
     density = found.test.uncertainty.density
     if density is not None:
         nothing = np.zeros(len(found.lifts))
@@ -108,6 +123,56 @@ def _on(errors: AreaErrors, found: Reduction, steepness: Floats) -> AreaErrors:
     if stated is None:
         return errors
     return _changed(errors, {Input.LIFT: errors.relative[Input.LIFT] - stated * steepness})
+
+
+def _by_diameter(found: Reduction, power: float) -> AreaErrors:
+    """The errors of coefficients on an area that goes with this power of the valve's diameter."""
+    stated, diameter = found.test.uncertainty.head_diameter, found.test.valve.head_diameter
+    share = _share(stated, np.full(len(found.lifts), -power / diameter))
+    return _changed(found.area_errors, {Input.HEAD_DIAMETER: share})
+
+
+def _by_port(found: Reduction, power: float) -> AreaErrors:
+    """The errors of what goes with a flow, and with the port's area to minus this power."""
+    return _changed(flow_errors(found), _port_share(found, power))
+
+
+def _port_share(found: Reduction, power: float) -> dict[Input, Floats]:
+    """Effect of the port's area on a figure that goes with minus this power of it."""
+    stated, area = found.test.uncertainty.port_area, found.test.port_area
+    if stated is None or area is None:
+        return {}
+    return {Input.PORT_AREA: np.full(len(found.lifts), -power * stated / area)}
+
+
+def _by_seat(found: Reduction, seat: Seat) -> AreaErrors:
+    """The errors of coefficients on the least area, by each size that it is worked out from."""
+    stated, diameter = found.test.uncertainty, found.test.valve.head_diameter
+
+    def least(**moved: float) -> Floats:
+        head = moved.pop("head_diameter", diameter)
+        return np.asarray(least_valve_area(head, replace(seat, **moved), found.lifts))
+
+    def share(name: str, size: float, standard: float | None) -> Floats | None:
+        step = SMALL_SHARE * size
+        change = np.log(least(**{name: size + step}) / least(**{name: size - step}))
+        return _share(standard, -change / (2.0 * step))
+
+    effects = {
+        Input.HEAD_DIAMETER: share("head_diameter", diameter, stated.head_diameter),
+        Input.STEM_DIAMETER: share("stem_diameter", seat.stem_diameter, stated.stem_diameter),
+        Input.SEAT_ANGLE: share("angle", seat.angle, stated.seat_angle),
+        Input.SEAT_WIDTH: share("width", seat.width, stated.seat_width),
+        Input.THROAT_DIAMETER: share(
+            "throat_diameter", seat.throat_diameter, stated.throat_diameter
+        ),
+    }
+    return _changed(found.area_errors, effects)
+
+
+def _share(stated: float | None, steepness: Floats) -> Floats | None:
+    """An uncertainty times what it does; a size's that is not stated is taken as exact."""
+    return None if stated is None else stated * steepness
 
 
 def _steepness(found: Reduction, seat: Seat) -> Floats:

@@ -78,7 +78,8 @@ def air_viscosity(temperature: Array) -> Array:
 
     Notes
     -----
-    μ0 = 17.16 µPa s at T0 = 273.15 K, S = 110.4 K (White, Viscous Fluid Flow; value from memory).
+    Sutherland's law with S = 110.4 K and 1.458e-6 kg/(s m √K), which makes μ0 = 17.16 µPa s at
+    T0 = 273.15 K. Source: US Standard Atmosphere, 1976, as the fluids library has it.
 
     Examples
     --------

@@ -240,7 +240,9 @@ def reduce_arrays(test: FlowTest, rho: Array) -> Reduction:
         flow_as_tested=corrected,
         flow_isentropic=effective * put.reference_flux / rho,
         choked=np.broadcast_to(is_choked(test), lifts.shape),
-        budget=flow_budget(runs, put.leakage, flow, slope(lifts, flow), test.uncertainty),
+        budget=flow_budget(
+            *(runs, put.leakage, flow, slope(lifts, flow)), test.uncertainty, test.fitted_standard
+        ),
         terms=put,
     )
 

@@ -62,6 +62,7 @@ def warnings(reduction: Reduction) -> list[Doubt]:
         *(Doubt(text) for text in pressure_slips(reduction.test)),
         *(Doubt(text) for text in altitude_slips(reduction.test)),
         *(Doubt(text) for text in reduction.test.meter_doubts),
+        *_calibrated_span(reduction.test),
         *_run_pressures(reduction.test),
         *_leakage(reduction.test),
         *_coefficients(reduction),
@@ -93,6 +94,24 @@ def _air(test: FlowTest) -> Iterator[Doubt]:
             f"the air temperature, {test.temperature - 273.15:.1f} °C, is outside the 15 to 27 °C "
             "that the air density formula (CIPM-2007) is meant for"
         )
+
+
+def _calibrated_span(test: FlowTest) -> Iterator[Doubt]:
+    """A poor fit of the calibration's points, and lifts whose flow lies beyond them."""
+    if test.fitted is None:
+        return
+    if test.fitted.doubts:
+        yield Doubt(f"calibration: {test.fitted.doubts}")
+    low, high = test.fitted.span
+    for place, runs in enumerate(test.runs):
+        # A millionth forgives conversion of units.
+        if min(runs) < low * (1.0 - 1e-6) or max(runs) > high * (1.0 + 1e-6):
+            side = "below the lowest" if min(runs) < low else "above the highest"
+            yield Doubt(
+                f"the reading lies {side} point of the bench's calibration; that point's factor "
+                "and uncertainty are taken for it, which nothing has checked",
+                place,
+            )
 
 
 def _run_pressures(test: FlowTest) -> Iterator[Doubt]:
@@ -246,8 +265,8 @@ def _unlike(before: Reduction, after: Reduction) -> Iterator[str]:
         )
     if share_calibration(before, after) and _calibration(first) != _calibration(second):
         yield (
-            "both name the same calibration but differ in its factor or uncertainty; the gain's "
-            "uncertainty takes the later session's"
+            "both name the same calibration but differ in its factor, points or uncertainty; the "
+            "gain's uncertainty takes the later session's"
         )
     if not ((after.lifts >= before.lifts[0]) & (after.lifts <= before.lifts[-1])).any():
         yield (
@@ -256,5 +275,6 @@ def _unlike(before: Reduction, after: Reduction) -> Iterator[str]:
         )
 
 
-def _calibration(test: FlowTest) -> tuple[float, float | None]:
-    return test.calibration_factor, test.uncertainty.calibration
+def _calibration(test: FlowTest) -> tuple[object, ...]:
+    fitted = None if test.fitted is None else test.fitted.key
+    return test.calibration_factor, fitted, test.uncertainty.calibration

@@ -96,8 +96,7 @@ def critical_flux(pressure: Array, temperature: Array, gamma: float = GAMMA) -> 
 
     Notes
     -----
-    Source: NASA Glenn Research Center, "Mass flow choking"; Heywood (1988), equation C.9 (number
-    from memory).
+    Source: NASA Glenn Research Center, "Mass flow choking"; Heywood (1988), appendix C.
 
     Examples
     --------

@@ -129,7 +129,7 @@ def wire_rate(shear_modulus: Array, wire: Array, mean_coil: Array, active_coils:
     Notes
     -----
     Coils alike and none of them closed. Source: Shigley, Mechanical Engineering Design, chapter
-    on springs (from memory).
+    on springs.
 
     Examples
     --------

@@ -69,8 +69,8 @@ def turbine_power(
 
     Notes
     -----
-    Steady flow: pulses give more. cp and γ are taken as constant. Source: Heywood (1988),
-    section 6.8 (from memory).
+    Steady flow: pulses give more. cp and γ are taken as constant. Source: NASA Glenn
+    Research Center, "Power turbine" (work of a turbine); Heywood (1988), section 6.8.
 
     Examples
     --------

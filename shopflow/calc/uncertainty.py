@@ -53,6 +53,15 @@ class Uncertainties:
     density: float | None = None
     """Standard, of the room air's density."""
 
+    head_diameter: float | None = None
+    """Standard, of a size of valve, seat, throat or port: m, rad or m2."""
+
+    stem_diameter: float | None = None
+    seat_angle: float | None = None
+    seat_width: float | None = None
+    throat_diameter: float | None = None
+    port_area: float | None = None
+
     def numbers(self) -> dict[str, Array]:
         """Each by its name, 0 for what is unknown, as the budget of a flow takes it."""
         values = {name: getattr(self, name) for name in self.__slots__}
@@ -195,7 +204,12 @@ def element_share(known: Mapping[str, Array]) -> Array:
 
 
 def flow_budget(
-    runs: RunStatistics, leakage: Array, flow: Array, slope: Array, stated: Uncertainties
+    runs: RunStatistics,
+    leakage: Array,
+    flow: Array,
+    slope: Array,
+    stated: Uncertainties,
+    points: Array = 0.0,
 ) -> Budget:
     r"""Relative standard uncertainty of a corrected flow, by component.
 
@@ -206,6 +220,7 @@ def flow_budget(
     flow : at reference pressure, m3/s
     slope : of that flow over lift, m2/s
     stated : what the session states
+    points : relative standard uncertainty of the flow by the fit of its calibration's points
 
     Returns
     -------
@@ -214,11 +229,11 @@ def flow_budget(
     Notes
     -----
     Runs: the standard error of their mean, or the stated repeatability where there is one run,
-    over the flow less the leakage. Calibration: half of what is stated with k = 2. Pressure: half,
-    since the flow goes with the root of it. Lift: the curve's slope times the lift's uncertainty.
-    Element: its coefficient's, diameters' and expansion's, as its standard states them. The
-    repeatability is of a reading: where that is a pressure difference the flow has half of it. The
-    leakage is taken as exact.
+    over the flow less the leakage. Calibration: half of what is stated with k = 2, and the fit's
+    of its points. Pressure: half, since the flow goes with the root of it. Lift: the curve's slope
+    times the lift's uncertainty. Element: its coefficient's, diameters' and expansion's, as its
+    standard states them. The repeatability is of a reading: where that is a pressure difference
+    the flow has half of it. The leakage is taken as exact.
     Source: JCGM 100:2008, 5.1.
 
     Examples
@@ -236,7 +251,7 @@ def flow_budget(
     alike = np.ones_like(runs.mean)
     return Budget(
         runs=spread / (runs.mean - leakage),
-        calibration=known["calibration"] / COVERAGE_FACTOR * alike,
+        calibration=np.hypot(known["calibration"] / COVERAGE_FACTOR, points) * alike,
         pressure=0.5 * known["pressure"] * alike,
         lift=np.abs(slope) * known["lift"] / flow,
         element=element_share(known) * alike,

@@ -21,7 +21,7 @@ class LobeDocument:
     """One side of a cam: its lobe as measured, or duration and lift of the stand-in."""
 
     centreline: Quantity
-    """After top dead centre of the overlap on the intake, before it on the exhaust."""
+    """After top dead center of the overlap on the intake, before it on the exhaust."""
 
     angles: tuple[Decimal, ...] = ()
     """Crank degrees from the lobe's centreline."""
@@ -82,3 +82,11 @@ class CamDocument:
     def lobe_of(self, side: Side) -> LobeDocument | None:
         """The lobe of a side."""
         return self.intake if side == "intake" else self.exhaust
+
+    @property
+    def motions(self) -> dict[Side, ValveMotion]:
+        """The valve's motion on each side that has a lobe."""
+        motions: dict[Side, ValveMotion] = {"intake": self.intake.motion("intake")}
+        if self.exhaust is not None:
+            motions["exhaust"] = self.exhaust.motion("exhaust")
+        return motions

@@ -1,14 +1,17 @@
-"""Bands of many curves: grey, so that no curve's colour is spent on what lies behind the curves."""
+"""Bands of many curves, and shaded areas: grey, so that no curve's colour is spent on what lies
+behind the curves."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 
-from shopflow.charts.chart import Band
+from shopflow.charts.chart import Band, Shade
 from shopflow.charts.marks import Area, Mark, Point, Stroke
 
 FILL = "#d5dde6"
 EDGE = "#7a8694"
+SHADES = ("#aebccb", "#e2e7ed")
+"""Of shaded areas in turn; they lie apart, and each has its name."""
 
 
 def marks(band: Band, at: Callable[[float, float], Point], size: float) -> Iterator[Mark]:
@@ -27,6 +30,19 @@ def sample(left: float, right: float, height: float, size: float) -> Iterator[Ma
     yield Area(((left, high), (right, high), (right, low), (left, low)), FILL)
     least, middle, greatest = (((left, y), (right, y)) for y in (low + edge, height, high - edge))
     yield from _lines(least, middle, greatest, size)
+
+
+def shaded(shade: Shade, index: int, at: Callable[[float, float], Point]) -> Area:
+    """The area between a curve and zero."""
+    line = [at(x, y) for x, y in zip(shade.x, shade.y, strict=True)]
+    return Area((at(shade.x[0], 0.0), *line, at(shade.x[-1], 0.0)), SHADES[index % len(SHADES)])
+
+
+def shade_sample(index: int, left: float, right: float, height: float, size: float) -> Area:
+    """A piece of a shaded area about this height, to stand before its name."""
+    high, low = height - 0.35 * size, height + 0.35 * size
+    corners = ((left, high), (right, high), (right, low), (left, low))
+    return Area(corners, SHADES[index % len(SHADES)])
 
 
 def _lines(

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from shopflow import fonts
 from shopflow.charts import bands, names
-from shopflow.charts.chart import Band, Chart, Series
+from shopflow.charts.chart import Band, Chart, Series, Shade
 from shopflow.charts.marks import (
     Drawing,
     Mark,
@@ -82,7 +82,7 @@ def _between(value: float, marks: Sequence[float], low: float, high: float) -> f
 class _Name:
     """The name of a curve or band on its lines, and where that ends."""
 
-    of: Series | Band
+    of: Series | Band | Shade
     place: int
     lines: list[str]
     end: Point
@@ -98,7 +98,9 @@ def layout(
     if len(chart.series) > len(PALETTE):
         raise ValueError(f"a chart shows {len(PALETTE)} series at most, not {len(chart.series)}")
     frame, lines = _frame(chart, width, height, type_size)
-    marks: list[Mark] = []
+    marks: list[Mark] = [
+        bands.shaded(shade, index, frame.at) for index, shade in enumerate(chart.shades)
+    ]
     for band in chart.bands:
         marks += bands.marks(band, frame.at, type_size)
     marks += _axes(chart, frame)
@@ -119,7 +121,7 @@ def _frame(
     top, bottom = 2.3 * size, height - 3.3 * size
     room = bottom - top + size
     # Names take two or three lines where there is height for all of them.
-    named: list[Series | Band] = [*chart.series, *chart.bands]
+    named: list[Series | Band | Shade] = [*chart.series, *chart.bands, *chart.shades]
     most = max(1, min(3, int(room / (1.25 * size * max(1, len(named))))))
     lines = [names.wrapped(item.name, size, width * NAME_SHARE, most) for item in named]
     widest = max((fonts.width(text, size) for block in lines for text in block), default=0.0)
@@ -145,6 +147,7 @@ def _y_ticks(chart: Chart, most: int) -> list[float]:
         for end in (y - (error or 0.0), y + (error or 0.0))
     ]
     ends += [end for band in chart.bands for end in (*band.least, *band.greatest)]
+    ends += [y for series in chart.series for _, y in series.path]
     ends = ends or [0.0, 1.0]
     if chart.from_zero:
         ends.append(0.0)
@@ -160,6 +163,7 @@ def _x_ticks(chart: Chart, room: float, size: float) -> list[float]:
         for end in ((x - HALF, x + HALF) if series.stepped else (x,))
     ]
     values += [x for band in chart.bands for x in band.x]
+    values += [x for series in chart.series for x, _ in series.path]
     if chart.x_from_zero or not values:
         values = [0.0, *(values or [1.0])]
     # What is counted has nothing between one and the next.
@@ -209,7 +213,7 @@ def _axes(chart: Chart, frame: _Frame) -> Iterator[Mark]:
 
 def _curve(chart: Chart, series: Series, index: int, frame: _Frame) -> Iterator[Mark]:
     colour = PALETTE[index]
-    for piece in _pieces(series) if series.joined else ():
+    for piece in [list(series.path)] if series.path else _pieces(series) if series.joined else ():
         if series.stepped:
             piece = _steps(piece)
         if len(piece) > 1:
@@ -286,13 +290,18 @@ def _sign(
 def _names(chart: Chart, lines: Sequence[list[str]], frame: _Frame) -> Iterator[Mark]:
     """Each curve's and band's name with a sample of it, beside its last point."""
     ends = [
-        _Name(series, index, lines[index], frame.at(*series.points[-1][:2]))
+        _Name(series, index, lines[index], frame.at(*_named_at(series)))
         for index, series in enumerate(chart.series)
         if series.points
     ]
     ends += [
         _Name(band, index, lines[index], frame.at(band.x[-1], band.middle[-1]))
         for index, band in enumerate(chart.bands, start=len(chart.series))
+    ]
+    before = len(chart.series) + len(chart.bands)
+    ends += [
+        _Name(shade, index, lines[before + index], frame.at(shade.x[-1], shade.y[-1]))
+        for index, shade in enumerate(chart.shades)
     ]
     ends.sort(key=lambda item: item.end[1])
     step = 1.25 * frame.type
@@ -304,13 +313,26 @@ def _names(chart: Chart, lines: Sequence[list[str]], frame: _Frame) -> Iterator[
         yield from _name(item, top + 0.6 * step, frame)
 
 
+def _named_at(series: Series) -> Point:
+    """The point a name stands beside: the last, or the highest of a curve that falls to zero."""
+    points = [(x, y) for x, y, _ in series.points]
+    return max(series.path, key=lambda point: point[1]) if series.path else points[-1]
+
+
+def _has_leader(of: Series | Band | Shade) -> bool:
+    """Tell whether a line leads to the name; from a curve's middle it would cross the others."""
+    if isinstance(of, Series):
+        return of.joined and len(of.points) > 1 and not of.path
+    return isinstance(of, Band)
+
+
 def _name(item: _Name, height: float, frame: _Frame) -> Iterator[Mark]:
     """One name: its leader, its sample at this height, its lines of text."""
     size = frame.type
     left, right = frame.right + 1.6 * size, frame.right + 3.6 * size
     end_x, end_y = item.end
     start = (end_x + 0.6 * size, end_y)
-    joined = isinstance(item.of, Band) or (item.of.joined and len(item.of.points) > 1)
+    joined = _has_leader(item.of)
     # A point alone is known by its mark; a line from it would look like a curve.
     if joined and (abs(height - end_y) > 0.3 * size or left - end_x > 2.6 * size):
         yield Stroke((start, (left - 0.3 * size, height)), SOFT, 0.06 * size, part="leader")
@@ -325,6 +347,9 @@ def _sample(item: _Name, left: float, right: float, height: float, frame: _Frame
     size = frame.type
     if isinstance(item.of, Band):
         yield from bands.sample(left, right, height, size)
+        return
+    if isinstance(item.of, Shade):
+        yield bands.shade_sample(item.place, left, right, height, size)
         return
     if item.of.joined:
         yield _line(((left, height), (right, height)), item.of, item.place, frame)

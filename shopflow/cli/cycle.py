@@ -174,7 +174,7 @@ def _lines(found: Cycle, system: units.UnitSystem) -> Iterator[str]:
 
 def _notes(cam: CamDocument) -> Iterator[str]:
     """Notes that define the results."""
-    yield "Angles: crank degrees from top dead centre of the overlap."
+    yield "Angles: crank degrees from top dead center of the overlap."
     yield (
         "Mean area: effective area over the open period. Above the last lift tested the area there "
         "is held; the share of the open period so held is beyond test."

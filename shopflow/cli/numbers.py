@@ -173,6 +173,8 @@ def _notes(document: SessionDocument, reduction: Reduction) -> list[str]:
         "repeat a lift.",
         f"Cd: effective area over the valve's curtain, head{least} area.",
     ]
+    if reduction.test.fitted:
+        notes.append(f"Calibration: {reduction.test.fitted.words}.")
     if document.port_area:
         notes += [
             f"Velocity: over the port's {_pretty(document.port_area)}, as if incompressible; "

@@ -9,6 +9,8 @@ from typing import Any, TypeVar
 
 from sqlalchemy.orm import Session
 
+from shopflow import camfile
+from shopflow.camfile import CamDocument
 from shopflow.models import (
     Customer,
     EngineType,
@@ -43,6 +45,10 @@ class Seed:
     def read(self, name: str) -> Table:
         """One seed file."""
         return tomllib.loads((self.folder / name).read_text(encoding="utf-8"))
+
+    def cam(self, name: str) -> CamDocument:
+        """A cam file among the seeds."""
+        return camfile.read(self.folder / "cams" / name)
 
     def moved(self, when: When) -> When:
         """A date or time of the files, moved to this week's telling."""

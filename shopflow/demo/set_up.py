@@ -8,6 +8,7 @@ from shopflow.demo.seed import Seed, Table
 from shopflow.services.accounts import users
 from shopflow.services.actor import Actor
 from shopflow.services.bench import benches
+from shopflow.services.engine import cams
 from shopflow.services.registry import customers, engine_types
 from shopflow.services.routing import operation_kinds, work_plans
 from shopflow.services.shop import house_style
@@ -46,8 +47,10 @@ def add_files(seed: Seed, by: Actor) -> None:
         for contact in contacts:
             customers.add_contact(seed.db, by, customer, contact)
     for row in seed.read("engines.toml")["engine_type"]:
-        key = row.pop("key")
-        seed.engine_types[key] = engine_types.create(seed.db, by, row)
+        key, kept = row.pop("key"), row.pop("cams", [])
+        engine_type = seed.engine_types[key] = engine_types.create(seed.db, by, row)
+        for name in kept:
+            cams.create(seed.db, by, engine_type, seed.cam(name))
     for row in seed.read("benches.toml")["bench"]:
         add_bench(seed, by, row)
     for row in seed.read("checks.toml")["check"]:

@@ -23,6 +23,7 @@ from shopflow.services.bench import sessions
 from shopflow.services.billing import balances, payments, quotes
 from shopflow.services.certificates import drafts
 from shopflow.services.counter import booking
+from shopflow.services.engine import cams
 from shopflow.services.hand_off import notes
 from shopflow.services.jobs import jobs
 from shopflow.services.measuring import integrity_tests, measurements
@@ -54,6 +55,8 @@ def add_job(seed: Seed, row: Table) -> None:
         seed.heads[head["key"]] = visit.head
     for head, visit in zip(row["head"], job.heads, strict=True):
         plan(seed, visit, head)
+    if "cam" in row:
+        cams.create(seed.db, by, job, seed.cam(row["cam"]))
     quote(seed, job, row, counter)
     tests_by_file: dict[str, BenchSession] = {}
     for head, visit in zip(row["head"], job.heads, strict=True):

@@ -22,11 +22,13 @@ from shopflow.documents.session import (
     TrialResult,
 )
 from shopflow.documents.shop import Display, Letterhead, Party
+from shopflow.documents.through_cam import AreaOverAngle, OneCam, OverCams, ThroughCam
 
 __all__ = [
     "AlongPort",
     "Answered",
     "AreaGain",
+    "AreaOverAngle",
     "Budget",
     "BudgetLine",
     "Display",
@@ -44,6 +46,8 @@ __all__ = [
     "Letterhead",
     "Margins",
     "Measured",
+    "OneCam",
+    "OverCams",
     "Party",
     "Photo",
     "PortSurvey",
@@ -53,6 +57,7 @@ __all__ = [
     "SessionResult",
     "Step",
     "Tested",
+    "ThroughCam",
     "TrialResult",
     "ValveFigures",
     "WorkOrder",

@@ -19,7 +19,8 @@ UNCERTAINTY = (
     "The uncertainty stated, U, is expanded for 95 % confidence with the coverage factor of its "
     "effective degrees of freedom (JCGM 100:2008), from repeats, the scale's division, "
     "calibration, test pressure, lift setting, leakage and air density, each as far as it was "
-    "recorded; one that was not is named as not stated. Sizes are taken as exact. It does not "
+    "recorded; one that was not is named as not stated. Sizes count as far as their own "
+    "uncertainty is stated with them (u, standard), and are taken as exact otherwise. It does not "
     "cover differences between benches, entry shapes or adapters.",
     "A change is judged on the effective area, which to first order depends on neither the air "
     "nor the test pressure. It is called a gain or a loss only where chance would call an "

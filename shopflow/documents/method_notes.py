@@ -94,6 +94,19 @@ OTHERS = (
         "NASA Glenn Research Center, Mass flow choking; Heywood (1988), appendix C",
     ),
     Explained(
+        "Calibration by points",
+        "A bench set against known flows over its range: a straight line or a curve through the "
+        "points turns each reading into a true flow. Each point counts by its own uncertainty, "
+        "and the fit has one at every flow. Two tests under one calibration share the fit's "
+        "errors, so that only what they differ by between the two flows is left in a gain.",
+        "min Σ((true − f(reading)) ÷ u)²;  U = 2·√(gᵀ·V·g), V the covariance of f's coefficients",
+        "Beyond the last point on either side that point's factor is taken, which nothing has "
+        "checked: the test says so. Where the points lie farther from the fit than their "
+        "uncertainties allow (chi-squared at 95 %), the page says so and the fit's uncertainty is "
+        "enlarged by √(χ² ÷ degrees of freedom).",
+        "ISO/TS 28037:2010; ISO/TS 28038:2018; Birge, Phys. Rev. 40 (1932) 207",
+    ),
+    Explained(
         "Uncertainty",
         " ".join(UNCERTAINTY),
         "u² = runs² + (division ÷ √12)² + (calibration ÷ 2)² + (½ pressure)² + (slope × lift ÷ "

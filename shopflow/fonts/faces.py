@@ -15,8 +15,9 @@ from reportlab.pdfbase.ttfonts import TTFError, TTFont
 
 from shopflow.errors import ShopflowError
 from shopflow.fonts import files, han
+from shopflow.fonts.direction import runs_leftwards
 from shopflow.fonts.scripts import SYLLABIC, needs_shaping, script_of
-from shopflow.fonts.shaping import Run, has_rules, runs, shaped, syllables
+from shopflow.fonts.shaping import Run, has_rules, pieces, runs, shaped, syllables
 from shopflow.texts import gettext
 
 NORMAL = 400
@@ -89,7 +90,8 @@ class Family(TTFont):
         if self._has_all(text):
             return float(super().stringWidth(text, size))
         if needs_shaping(text):
-            return sum(self._width_of(run, size) for run in self.runs(text))
+            parts = pieces(text, self._shaping)
+            return sum(self._width_of(face, part, size) for face, part in parts)
         return self._plain_width(text, size)
 
     def splitString(self, text: Any, doc: Any, encoding: str = "utf-8") -> Any:  # noqa: N802
@@ -112,10 +114,10 @@ class Family(TTFont):
     def _has_all(self, text: str) -> bool:
         return self._letters.issuperset(text)
 
-    def _width_of(self, run: Run, size: float) -> float:
-        if run.face is None:
-            return self._plain_width(run.text, size)
-        return shaped(run.face, run.text, run.leftwards).advance * size / 1000
+    def _width_of(self, face: TTFont | None, text: str, size: float) -> float:
+        if face is None:
+            return self._plain_width(text, size)
+        return shaped(face, text, runs_leftwards(text)).advance * size / 1000
 
     def _plain_width(self, text: str, size: float) -> float:
         return sum(TTFont.stringWidth(face, part, size) for face, part in self._parts(text))

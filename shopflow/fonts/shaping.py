@@ -101,15 +101,17 @@ def runs(line: str, face_of: Callable[[str], Face | None]) -> Iterator[Run]:
             yield Run(face, "".join(line[item.place] for item in read), leftwards)
 
 
+def pieces(line: str, face_of: Callable[[str], Face | None]) -> Iterator[tuple[Face | None, str]]:
+    """The parts of a line by their faces, as they are read: enough to measure it."""
+    placed = zip(_faces(line, face_of), line, strict=True)
+    for face, items in groupby(placed, lambda pair: pair[0]):
+        yield face, "".join(sign for _, sign in items)
+
+
 def syllables(word: str, face_of: Callable[[str], Face | None]) -> Iterator[str]:
     """The least parts of a word that can stand on different lines, as they are read."""
-    placed = zip(_faces(word, face_of), word, strict=True)
-    for face, items in groupby(placed, lambda pair: pair[0]):
-        text = "".join(sign for _, sign in items)
-        if face is None:
-            yield from text
-        else:
-            yield from shaped(face, text, runs_leftwards(text)).syllables
+    for face, text in pieces(word, face_of):
+        yield from text if face is None else shaped(face, text, runs_leftwards(text)).syllables
 
 
 def _faces(line: str, face_of: Callable[[str], Face | None]) -> list[Face | None]:

@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from typing import Any
 
 from reportlab.lib.rl_accel import fp_str
-from reportlab.pdfbase import pdfmetrics
 
+from shopflow.fonts.family import family
 from shopflow.fonts.scripts import needs_shaping
 from shopflow.fonts.shaping import Face, Glyph, Run, shaped
 
@@ -31,7 +31,7 @@ def draw(
     shift = {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor]
     x, y = at
     if shift:
-        x -= shift * pdfmetrics.stringWidth(line, name, size)
+        x -= shift * family(name).stringWidth(line, size)
     text = canvas.beginText(x, y)
     text.setFont(name, size)
     write(text, line, name, size)
@@ -40,8 +40,7 @@ def draw(
 
 def _write_runs(text: Any, line: str, name: str, size: float) -> None:
     leading = text._leading
-    family: Any = pdfmetrics.getFont(name)
-    for run in family.runs(line):
+    for run in family(name).runs(line):
         if run.face is None:
             text.setFont(name, size, leading)
             text.textOut(run.text)

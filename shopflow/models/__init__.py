@@ -1,11 +1,25 @@
-"""The relational model, one module per noun."""
+"""The relational model, one module per noun.
+
+Some tables keep the name they were made with, where the class has a better one since: `job_head`
+(Visit), `person` (User), `sign_in` (LoginSession), `wait` (Hold), `open_test` (TestDraft),
+`event` (audit log). The names of tables are read outside this program, in whole exports, in
+backups and in the rows of the audit log, which no migration may rewrite; a person never sees them.
+"""
 
 from shopflow.models.api_token import ApiToken
 from shopflow.models.approval import Approval, ApprovalLine
 from shopflow.models.attachment import JobFile
 from shopflow.models.audit_log import Event
 from shopflow.models.base import Base
-from shopflow.models.bench import Bench, BenchCheck, BenchRange, Calibration, ReadingKind
+from shopflow.models.bench import (
+    Bench,
+    BenchCheck,
+    BenchRange,
+    Calibration,
+    LeakTest,
+    ReadingKind,
+)
+from shopflow.models.cam import Cam
 from shopflow.models.certificate import Certificate, CertificateSession
 from shopflow.models.certificate_draft import Baseline, CertificateDraft, DraftSession, DraftState
 from shopflow.models.collection import Collection, HandedOver
@@ -78,6 +92,7 @@ __all__ = [
     "BenchSession",
     "CalendarFeed",
     "Calibration",
+    "Cam",
     "CastingState",
     "Certificate",
     "CertificateDraft",
@@ -116,6 +131,7 @@ __all__ = [
     "Job",
     "JobFile",
     "JobState",
+    "LeakTest",
     "LiftList",
     "LoginSession",
     "LookupText",

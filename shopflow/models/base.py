@@ -85,6 +85,21 @@ class DecimalText(TypeDecorator[Decimal]):
         return None if value is None else Decimal(value)
 
 
+class DecimalsText(TypeDecorator[tuple[Decimal, ...]]):
+    """Decimals exactly as typed, stored as text with a space between them."""
+
+    impl = Text
+    cache_ok = True
+
+    def process_bind_param(self, value: tuple[Decimal, ...] | None, dialect: Dialect) -> str:
+        """The digits as they were typed; empty for none."""
+        return " ".join(map(str, value or ()))
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> tuple[Decimal, ...]:
+        """The same digits back."""
+        return tuple(map(Decimal, (value or "").split()))
+
+
 class Base(DeclarativeBase):
     """Base of every model."""
 
@@ -95,6 +110,10 @@ Id = Annotated[int, mapped_column(primary_key=True)]
 Name = Annotated[str, mapped_column(String(200))]
 Line = Annotated[str, mapped_column(String(200), default="")]
 Words = Annotated[str, mapped_column(Text, default="")]
+Unit = Annotated[str, mapped_column(String(10), default="", server_default="")]
+Decimals = Annotated[
+    tuple[Decimal, ...], mapped_column(DecimalsText, default=(), server_default="")
+]
 Moment = Annotated[datetime, mapped_column(UtcDateTime)]
 Amount = Annotated[Decimal, mapped_column(Money, default=Decimal(0))]
 Price = Annotated[Decimal | None, mapped_column(Money)]

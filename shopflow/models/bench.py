@@ -12,11 +12,13 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import (
     Base,
+    Decimals,
     DecimalText,
     Id,
     Line,
     Moment,
     Name,
+    Unit,
     Versioned,
     Words,
     choice,
@@ -103,6 +105,12 @@ class BenchRange(Versioned, Base):
         order_by="BenchCheck.at, BenchCheck.id",
     )
 
+    leak_tests: Mapped[list[LeakTest]] = relationship(
+        back_populates="range",
+        cascade="all, delete-orphan",
+        order_by="LeakTest.made_on, LeakTest.id",
+    )
+
     def calibration_on(self, day: date) -> Calibration | None:
         """The calibration in force on a day: the last one made by then."""
         past = [item for item in self.calibrations if item.made_on <= day]
@@ -132,7 +140,21 @@ class Calibration(Versioned, Base):
 
     factor: Mapped[Decimal] = mapped_column(DecimalText, default=Decimal("1.0"))
     expanded_uncertainty: Mapped[Quantity] = quantity("expanded_uncertainty")
-    """Relative, with coverage factor 2."""
+    """Relative, with coverage factor 2; of a calibration by points what they have in common."""
+
+    model: Mapped[str] = mapped_column(String(30), default="", server_default="")
+    """Line or curve through its points, in the words of the session file; empty for a factor."""
+
+    reading_unit: Mapped[Unit]
+    readings: Mapped[Decimals]
+    """Readings of the range at each point, rising."""
+
+    flow_unit: Mapped[Unit]
+    flows: Mapped[Decimals]
+    """The reference's flow at each point."""
+
+    uncertainties: Mapped[Decimals]
+    """Expanded (k = 2), in percent of each flow."""
 
     scale_density: Mapped[Quantity | None] = quantity("scale_density", optional=True)
     """Density of the air that a restriction's scale is marked for."""
@@ -146,6 +168,31 @@ class Calibration(Versioned, Base):
     def is_overdue(self, day: date) -> bool:
         """True where the calibration fell due before this day."""
         return self.due_on is not None and day > self.due_on
+
+
+class LeakTest(Base):
+    """The leakage of a range with the valve shut, at several test pressures."""
+
+    __tablename__ = "leak_test"
+    __table_args__ = (CheckConstraint("expanded_uncertainty_si > 0", name="uncertainty_positive"),)
+
+    id: Mapped[Id]
+    bench_range_id: Mapped[int] = mapped_column(ForeignKey("bench_range.id"), index=True)
+    made_on: Mapped[date] = mapped_column(Date)
+    person_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
+    pressure_unit: Mapped[Unit]
+    pressures: Mapped[Decimals]
+    leakage_unit: Mapped[Unit]
+    leakages: Mapped[Decimals]
+    """As indicated."""
+
+    expanded_uncertainty: Mapped[Quantity] = quantity("expanded_uncertainty")
+    """Relative, with coverage factor 2, of each leakage."""
+
+    notes: Mapped[Words]
+
+    range: Mapped[BenchRange] = relationship(back_populates="leak_tests")
+    person: Mapped[User | None] = relationship()
 
 
 class BenchCheck(Base):

@@ -19,10 +19,12 @@ from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import (
     Base,
+    Decimals,
     DecimalText,
     Id,
     Line,
     Moment,
+    Unit,
     UtcDateTime,
     Versioned,
     Words,
@@ -114,6 +116,12 @@ class BenchSession(Versioned, Base):
     test_pressure: Mapped[Quantity] = quantity("test_pressure")
     reference_pressure: Mapped[Quantity] = quantity("reference_pressure")
     calibration_factor: Mapped[Decimal] = mapped_column(DecimalText)
+    calibration_model: Mapped[str] = mapped_column(String(30), default="", server_default="")
+    calibration_reading_unit: Mapped[Unit]
+    calibration_readings: Mapped[Decimals]
+    calibration_flow_unit: Mapped[Unit]
+    calibration_flows: Mapped[Decimals]
+    calibration_uncertainties: Mapped[Decimals]
     leakage: Mapped[Quantity] = quantity("leakage")
     leakage_pressure: Mapped[Quantity | None] = quantity("leakage_pressure", optional=True)
     reading_kind: Mapped[ReadingKind] = mapped_column(choice(ReadingKind))
@@ -137,6 +145,12 @@ class BenchSession(Versioned, Base):
     u_resolution: Mapped[Quantity | None] = quantity("u_resolution", optional=True)
     u_leakage: Mapped[Quantity | None] = quantity("u_leakage", optional=True)
     u_density: Mapped[Quantity | None] = quantity("u_density", optional=True)
+    u_head_diameter: Mapped[Quantity | None] = quantity("u_head_diameter", optional=True)
+    u_stem_diameter: Mapped[Quantity | None] = quantity("u_stem_diameter", optional=True)
+    u_seat_angle: Mapped[Quantity | None] = quantity("u_seat_angle", optional=True)
+    u_seat_width: Mapped[Quantity | None] = quantity("u_seat_width", optional=True)
+    u_throat_diameter: Mapped[Quantity | None] = quantity("u_throat_diameter", optional=True)
+    u_port_area: Mapped[Quantity | None] = quantity("u_port_area", optional=True)
 
     lift_unit: Mapped[str] = mapped_column(String(10))
     flow_unit: Mapped[str] = mapped_column(String(10))

@@ -8,6 +8,7 @@ from shopflow.papers.invoice import invoice
 from shopflow.papers.quote import quote
 from shopflow.papers.receipt import receipt
 from shopflow.papers.tags import tags
+from shopflow.papers.through_cam import through_cam
 from shopflow.papers.work_order import work_order
 
 __all__ = [
@@ -19,5 +20,6 @@ __all__ = [
     "quote",
     "receipt",
     "tags",
+    "through_cam",
     "work_order",
 ]

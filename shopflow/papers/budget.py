@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable
 
-from shopflow.documents import Budget, BudgetLine, Display
+from shopflow.documents import Budget, BudgetLine, Display, SessionResult
 from shopflow.papers.style import NOTE, STRONG, gap, para
 from shopflow.papers.tables import Column, grid
 from shopflow.units import UnitSystem, from_si, pretty
@@ -73,14 +73,18 @@ def _earlier_summary(budget: Budget, units: UnitSystem) -> str:
     )
 
 
-def budget_block(budget: Budget | None, display: Display, width: float) -> list[Flowable]:
+def budget_block(session: SessionResult, display: Display, width: float) -> list[Flowable]:
     """A test's budget at its highest flow."""
+    budget = session.budget
+    title = para(f"{session.title}: uncertainty budget at the highest flow", STRONG)
     if budget is None:
         return [
+            gap(4),
+            title,
             para(
                 "Uncertainty: not stated. Nothing was recorded with this test, and none is given.",
                 NOTE,
-            )
+            ),
         ]
     columns = [
         Column(HEADINGS[0], share=1),
@@ -91,7 +95,7 @@ def budget_block(budget: Budget | None, display: Display, width: float) -> list[
     return [
         CondPageBreak(45 * mm),
         gap(4),
-        para("Uncertainty budget at the highest flow", STRONG),
+        title,
         grid(columns, cells, width, 1.8),
         gap(2),
         para(summary(budget, display.units), NOTE),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reportlab.lib.units import mm
-from reportlab.platypus import Flowable, HRFlowable, KeepTogether
+from reportlab.platypus import CondPageBreak, Flowable, HRFlowable, KeepTogether
 
 from shopflow.calc.results import FLOW_STANDARD
 from shopflow.calc.standard_flow import STANDARD_DENSITY
@@ -13,11 +13,12 @@ from shopflow.charts import Chart, layout
 from shopflow.charts.paper import ChartFlowable
 from shopflow.documents import FlowCertificate, SessionResult
 from shopflow.papers.brief import conclusion_block, in_brief
+from shopflow.papers.budget import budget_block
 from shopflow.papers.curves import MOST_CURVES, batches, coefficient_chart, flow_chart
 from shopflow.papers.description import Attachment
 from shopflow.papers.explained import explained_block
 from shopflow.papers.flow_test import session_block
-from shopflow.papers.gains import gain_block
+from shopflow.papers.gains import gain_block, gain_chart
 from shopflow.papers.qr_code import Corner, ScanCode
 from shopflow.papers.sheet import Sheet
 from shopflow.papers.style import (
@@ -36,7 +37,7 @@ from shopflow.papers.style import (
     para,
     paragraphs,
 )
-from shopflow.papers.tables import boxed, facts
+from shopflow.papers.tables import beside_each_other, boxed, facts, half_of
 from shopflow.papers.work_order import job_rows
 from shopflow.units import pretty
 
@@ -70,13 +71,15 @@ def flow_certificate(certificate: FlowCertificate, *, draft: bool = False) -> by
         *_top(certificate, width),
         *conclusion_block(certificate),
         *in_brief(certificate, width),
+        *_gain_drawn(certificate, width),
+        *_authority_block(certificate, width, draft=draft),
         *_charts(certificate, width),
     ]
     for gain in certificate.gains:
         story += gain_block(gain, certificate.display, width)
     for session in certificate.sessions:
         story += session_block(session, certificate.display, width)
-    story += _end(certificate, width, draft=draft)
+    story += [*_terms(certificate, width), *_end_mark(certificate), *_annex(certificate, width)]
     return sheet.build(story, _attachments(certificate.sessions))
 
 
@@ -146,28 +149,33 @@ def tested(certificate: FlowCertificate) -> str:
     return " to ".join(days) or "not recorded"
 
 
+def _gain_drawn(certificate: FlowCertificate, width: float) -> list[Flowable]:
+    """The gain of each port lift by lift, where any is stated."""
+    chart = gain_chart(certificate.gains, certificate.display.units)
+    return [KeepTogether(_chart_under(chart.title, chart, width))] if chart.series else []
+
+
 def _charts(certificate: FlowCertificate, width: float) -> list[Flowable]:
+    """Flow of each side and the coefficients, two charts beside each other."""
     sides = [
         [item for item in certificate.sessions if item.side == side]
         for side in ("intake", "exhaust")
     ]
     by_side = [batch for sessions in sides for batch in batches(sessions)]
     crowded = len(certificate.sessions) > MOST_CURVES
-    blocks: list[Flowable] = []
+    room = half_of(width)
+    blocks: list[list[Flowable]] = []
     for batch in by_side:
         title = f"{_flow_title(batch)}{_ports(batch) if crowded else ''}"
         chart = flow_chart(
             f"{title} of head {certificate.head.tag}", batch, certificate.display.units
         )
-        blocks.append(_chart_block(f"{title}, with its uncertainty", chart, width))
-    for batch in by_side if crowded else [list(certificate.sessions)]:
-        title = "Discharge coefficient on curtain area"
-        if crowded:
-            title += f": {batch[0].side}{_ports(batch)}"
-        blocks.append(_chart_block(title, coefficient_chart(batch), width))
-    if crowded:
-        blocks.append(para(CROWDED, SMALL))
-    return blocks
+        blocks.append(_chart_under(f"{title}, with its uncertainty", chart, room))
+    for batch in by_side:
+        title = f"Discharge coefficient on curtain area: {batch[0].side}"
+        title += _ports(batch) if crowded else ""
+        blocks.append(_chart_under(title, coefficient_chart(batch), room))
+    return [*beside_each_other(blocks, width), *([para(CROWDED, SMALL)] if crowded else [])]
 
 
 STANDARD_AIR = f"air of {STANDARD_DENSITY} {pretty('kg/m3')}"
@@ -187,32 +195,40 @@ def _ports(batch: Sequence[SessionResult]) -> str:
     return f", cylinder {', '.join(named)}" if named else ""
 
 
-def _chart_block(title: str, chart: Chart, width: float) -> Flowable:
+def _chart_under(title: str, chart: Chart, width: float) -> list[Flowable]:
     drawing = layout(chart, width, CHART_HEIGHT, CHART_TYPE)
-    return KeepTogether([para(title, HEADING), ChartFlowable(drawing)])
+    return [para(title, HEADING), ChartFlowable(drawing)]
 
 
-def _end(certificate: FlowCertificate, width: float, *, draft: bool) -> list[Flowable]:
-    """Method, uncertainty, authority, and the end mark."""
-    authority = [para("Not issued", STRONG)] if draft else _authority(certificate)
+def _terms(certificate: FlowCertificate, width: float) -> list[Flowable]:
+    """Statements on the results: departures, doubts, opinions, scope."""
     stated = [(name, value) for name, value in job_rows(certificate.job) if value]
     return [
-        *heading("Method"),
-        *paragraphs((*certificate.method, certificate.compared_with)),
         *heading("Changes from the standard method, and set-up"),
         *paragraphs((certificate.departures, certificate.set_up)),
-        *heading("Uncertainty"),
-        *paragraphs(certificate.uncertainty),
         *_answers(certificate),
         *_opinions(certificate),
         *heading("Stated by the customer, not verified"),
         *(facts(stated, width) or [para("Nothing was recorded.")]),
         *heading("Scope"),
         *paragraphs(certificate.scope),
-        *explained_block(certificate.explained),
-        gap(8),
-        KeepTogether([boxed(authority, width), gap(10), *_end_mark(certificate)]),
     ]
+
+
+def _annex(certificate: FlowCertificate, width: float) -> list[Flowable]:
+    """Method, uncertainty with each test's budget, and how the numbers are made."""
+    story: list[Flowable] = [
+        gap(10),
+        CondPageBreak(60 * mm),
+        para(f"Annex to certificate {certificate.title}", TITLE),
+        *heading("Method"),
+        *paragraphs((*certificate.method, certificate.compared_with)),
+        *heading("Uncertainty"),
+        *paragraphs(certificate.uncertainty),
+    ]
+    for session in certificate.sessions:
+        story += budget_block(session, certificate.display, width)
+    return [*story, *explained_block(certificate.explained)]
 
 
 def _answers(certificate: FlowCertificate) -> list[Flowable]:
@@ -230,6 +246,12 @@ def _opinions(certificate: FlowCertificate) -> list[Flowable]:
         para("What follows is opinion. It was not measured.", SMALL),
         *paragraphs(certificate.opinions),
     ]
+
+
+def _authority_block(certificate: FlowCertificate, width: float, *, draft: bool) -> list[Flowable]:
+    """Authority and verification of the certificate."""
+    content = [para("Not issued", STRONG)] if draft else _authority(certificate)
+    return [gap(8), KeepTogether([boxed(content, width)])]
 
 
 def _authority(certificate: FlowCertificate) -> list[Flowable]:
@@ -270,6 +292,7 @@ def _verifying(certificate: FlowCertificate) -> str:
 
 def _end_mark(certificate: FlowCertificate) -> list[Flowable]:
     return [
+        gap(10),
         HRFlowable(width="100%", thickness=0.6, color=RULE, spaceBefore=0, spaceAfter=4),
         para(f"End of certificate {certificate.title}", CENTRED),
     ]

@@ -9,11 +9,10 @@ from shopflow.calc.result import Result, Table
 from shopflow.calc.results import of_table
 from shopflow.documents import Display, SessionResult
 from shopflow.papers import earlier_results
-from shopflow.papers.budget import budget_block
 from shopflow.papers.numbers import coefficient, result, result_margin
 from shopflow.papers.port import along_port_block
 from shopflow.papers.style import HEADING, NOTE, SMALL, STRONG, gap, para
-from shopflow.papers.tables import Column, facts, grid, headed
+from shopflow.papers.tables import DENSE, Column, facts, grid, headed
 from shopflow.units import UnitSystem
 
 FLOWS = (
@@ -26,7 +25,7 @@ FLOWS = (
 def session_block(session: SessionResult, display: Display, width: float) -> list[Flowable]:
     """One session: how it was made, its results, what was left out."""
     story: list[Flowable] = [
-        CondPageBreak(120 * mm),
+        CondPageBreak(70 * mm),
         para(session.title, HEADING),
         *facts(_conditions(session, display), width),
         gap(2),
@@ -44,7 +43,6 @@ def session_block(session: SessionResult, display: Display, width: float) -> lis
     remarks = [f"Remark: {text}" for text in session.warnings]
     opinions = [f"Opinion of the shop, not a result: {text}" for text in session.opinions]
     story += [para(text, NOTE) for text in [*left_out, *remarks, *opinions]]
-    story += budget_block(session.budget, display, width)
     if session.along_port is not None:
         story += [gap(6), *along_port_block(session.along_port, display.units, width)]
     return story
@@ -70,7 +68,7 @@ def _results(session: SessionResult, units: UnitSystem, width: float) -> list[Fl
         _table(session, Table.FLOWS, units, width),
         gap(2),
         para(FLOWS.format(reference=session.reference_pressure), NOTE),
-        CondPageBreak(60 * mm),
+        CondPageBreak(35 * mm),
         gap(3),
         para("Coefficients, velocity and energy", STRONG),
         _table(session, Table.COEFFICIENTS, units, width),
@@ -98,7 +96,7 @@ def _table(session: SessionResult, table: Table, units: UnitSystem, width: float
             line.append(f"{result(units, point, row)}{', choked' * is_choked}")
             line += [result_margin(units, point, row)] if row.has_margin_column else []
         cells.append(line)
-    return grid(columns, cells, width, 1.8)
+    return grid(columns, cells, width, DENSE)
 
 
 def _columns(row: Result, session: SessionResult, units: UnitSystem) -> list[Column]:

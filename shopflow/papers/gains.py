@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable
 
+from shopflow.charts import Axis, Chart, Series
 from shopflow.documents import AreaGain, Display, Gain
 from shopflow.papers import earlier_results
+from shopflow.papers.curves import MOST_CURVES
 from shopflow.papers.numbers import NOT_STATED, figure, percent
-from shopflow.papers.style import HEADING, NOTE, STRONG, gap, para
-from shopflow.papers.tables import Column, grid, headed
-from shopflow.units import UnitSystem
+from shopflow.papers.style import HEADING, NOTE, gap, para
+from shopflow.papers.tables import DENSE, Column, grid, headed
+from shopflow.units import UnitSystem, from_si, pretty
 
 
 def gain_block(gain: Gain, display: Display, width: float) -> list[Flowable]:
@@ -27,13 +31,37 @@ def gain_block(gain: Gain, display: Display, width: float) -> list[Flowable]:
     ]
     return [
         *story,
-        grid(_gain_columns(display.units), rows, width, 1.8),
+        grid(_gain_columns(display.units), rows, width, DENSE),
         gap(2),
         para(f"Flow at {gain.flow_at}. U for 95 %.", NOTE),
-        gap(2),
-        para(gain.conclusion, STRONG),
         *(para(text, NOTE) for text in gain.reasons),
     ]
+
+
+def gain_chart(gains: Sequence[Gain], units: UnitSystem) -> Chart:
+    """Gain in effective area against lift, one curve a port, with what is stated of it."""
+    judged = [gain for gain in gains if gain.areas]
+    unit = units.unit("lift")
+    return Chart(
+        title="Gain in effective area, lift by lift, with its uncertainty",
+        x=Axis("Lift", pretty(unit)),
+        y=Axis("Gain", "%"),
+        series=[
+            Series(
+                name=_name(gain, judged),
+                x=[from_si(point.low, unit) for point in gain.areas],
+                y=[100.0 * point.gain for point in gain.areas],
+                error=[100.0 * (point.expanded_uncertainty or 0.0) for point in gain.areas],
+            )
+            for gain in judged[:MOST_CURVES]
+        ],
+    )
+
+
+def _name(gain: Gain, others: Sequence[Gain]) -> str:
+    """The port, as short as tells it apart."""
+    same = [other for other in others if other.side == gain.side]
+    return gain.side if len(same) == 1 else f"{gain.side}: {gain.after}"
 
 
 def _gain_columns(units: UnitSystem) -> list[Column]:

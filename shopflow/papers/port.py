@@ -95,7 +95,8 @@ def _lift(port: AlongPort, units: UnitSystem) -> str:
 def along_port_block(port: AlongPort, units: UnitSystem, width: float) -> list[Flowable]:
     """The certificate's block: chart, sections, what they say."""
     survey = port.surveys[port.stands]
-    title = f"Along the port: {units.text(port.flow, 'flow')} at {_lift(port, units)}"
+    flow = f"{units.text(port.flow, 'flow')} by the root of the pressures"
+    title = f"Along the port: {flow}, at {_lift(port, units)}"
     drawing = layout(port_chart(port, units), width, CHART_HEIGHT, CHART_TYPE)
     return [
         CondPageBreak(85 * mm),

@@ -43,6 +43,10 @@ MOST_OF_A_PAGE = 130 * mm
 """A row that does not fit into so much is broken; a shorter one goes to the next page whole."""
 
 
+DENSE = 0.6
+"""Padding of rows of numbers, many on a page."""
+
+
 @dataclass(frozen=True)
 class Column:
     """A column of a grid.
@@ -245,6 +249,32 @@ def boxed(content: Sequence[Flowable], width: float) -> Table:
         )
     )
     return table
+
+
+BETWEEN = 6 * mm
+"""Room between two blocks beside each other."""
+
+
+def half_of(width: float) -> float:
+    """Width of each of two blocks beside each other."""
+    return (width - BETWEEN) / 2
+
+
+def beside_each_other(blocks: Sequence[list[Flowable]], width: float) -> list[Flowable]:
+    """Blocks as wide as `half_of` says, two in a row."""
+    rows = [blocks[place : place + 2] for place in range(0, len(blocks), 2)]
+    bare = {"leftPadding": 0, "topPadding": 0, "bottomPadding": 0}
+    styles = [_cell_style(rightPadding=BETWEEN, **bare), _cell_style(rightPadding=0, **bare)]
+    half = half_of(width)
+    return [
+        Table(
+            [[row[0], row[1] if len(row) > 1 else ""]],
+            colWidths=[half + BETWEEN, half],
+            hAlign="LEFT",
+            cellStyles=[styles],
+        )
+        for row in rows
+    ]
 
 
 def take_care(texts: Sequence[str], width: float) -> list[Flowable]:

@@ -10,7 +10,6 @@ from typing import Any
 
 from reportlab.lib.enums import TA_CENTER, TA_LEFT
 from reportlab.lib.styles import ParagraphStyle
-from reportlab.pdfbase.pdfmetrics import getFont, stringWidth
 from reportlab.platypus import Flowable
 
 from shopflow import fonts
@@ -95,7 +94,7 @@ class Text(Flowable):
         style = self.style
         if not self.bullet:
             return 0.0
-        width = stringWidth(self.bullet, style.bulletFontName, style.bulletFontSize)
+        width = fonts.width(self.bullet, style.bulletFontSize, style.bulletFontName)
         return max(0.0, style.bulletIndent + width + 0.6 * style.bulletFontSize - style.leftIndent)
 
     def _lines(self, width: float) -> list[Line]:
@@ -113,8 +112,7 @@ class Text(Flowable):
 
     def _filled(self, words: list[str], room: float, most: float) -> Iterator[Line]:
         """Lines with as many words as they hold: the first has `room`, the others `most`."""
-        family: Any = getFont(self.style.fontName)
-        size = self.style.fontSize
+        size, family = self.style.fontSize, fonts.family(self.style.fontName)
         width_of = family.stringWidth
         joined = " ".join(words)
         if (width := width_of(joined, size)) <= room:

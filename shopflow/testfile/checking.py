@@ -11,6 +11,7 @@ import numpy as np
 from shopflow.calc.air import density
 from shopflow.calc.reduction import Reduction, reduce
 from shopflow.errors import FieldError, ValidationError
+from shopflow.testfile.calibration import calibration_faults
 from shopflow.testfile.document import SessionDocument
 from shopflow.testfile.keys import FLOWS, KEYS, LENGTHS, PRESSURES, READINGS, TABLES, TOP_LEVEL
 from shopflow.testfile.meter import (
@@ -33,6 +34,8 @@ from shopflow.texts import gettext
 from shopflow.units import Quantity
 
 SEAT = ("stem_diameter", "seat_angle", "seat_width", "throat_diameter")
+SIZES = ("head_diameter", *SEAT, "port_area")
+"""Fields whose uncertainty may be stated."""
 
 
 def check(content: Mapping[str, Any]) -> SessionDocument:
@@ -105,6 +108,8 @@ class _Checker(Walker):
         self.division(values.get("u_resolution"), kind)
         self.air(values)
         self.faults += meter_faults(values)
+        self.faults += calibration_faults(values)
+        self.uncertain_sizes(values)
         self.whole_seat(values)
         self.seat_sizes(values)
 
@@ -210,6 +215,22 @@ class _Checker(Walker):
                 "valve.seat_width",
                 gettext("{width} is too wide for a head of {head}", width=width, head=head),
             )
+
+    def uncertain_sizes(self, values: Values) -> None:
+        """The uncertainty of a size that is not there, or is not as large."""
+        for name in SIZES:
+            doubt, size = values.get(f"u_{name}"), values.get(name, "refused")
+            if doubt and size is None:
+                where = "port.area" if name == "port_area" else f"valve.{name}"
+                self.fault(
+                    f"uncertainty.{name}",
+                    gettext("{doubt}: only with {where}", doubt=doubt, where=where),
+                )
+            elif doubt and size != "refused" and doubt.si >= size.si:
+                self.fault(
+                    f"uncertainty.{name}",
+                    gettext("{doubt} is not smaller than the size, {size}", doubt=doubt, size=size),
+                )
 
     def readings(self, values: Values) -> None:
         """The two arrays, their units, and what was left out."""

@@ -10,11 +10,13 @@ from typing import Any, Literal
 
 from shopflow.calc.air import density
 from shopflow.calc.areas import Seat, Valve
+from shopflow.calc.calibration import CalibrationCurve, calibrated
 from shopflow.calc.flowtest import FlowTest, Side, TypedUnits
 from shopflow.calc.iso5167 import ElementUncertainty, element_uncertainty, outside_standard
 from shopflow.calc.meterair import MeterKind
 from shopflow.calc.standard_flow import STANDARD_DENSITY
 from shopflow.calc.uncertainty import Uncertainties
+from shopflow.testfile.calibration import curve_of
 from shopflow.testfile.meter import PRESSURE_DIFFERENCE, Meter, air_correction, meter_of
 from shopflow.units import UNITS, Quantity, to_si
 
@@ -64,6 +66,16 @@ class SessionDocument:
     test_pressure: Quantity
     reference_pressure: Quantity
     calibration_factor: Decimal = Decimal("1.0")
+    calibration_model: str = ""
+    calibration_reading_unit: str = ""
+    calibration_readings: tuple[Decimal, ...] = ()
+    """Of a calibration by points; empty for one by a factor."""
+
+    calibration_flow_unit: str = ""
+    calibration_flows: tuple[Decimal, ...] = ()
+    calibration_uncertainties: tuple[Decimal, ...] = ()
+    """Expanded (k = 2), percent of each flow."""
+
     leakage: Quantity
     leakage_pressure: Quantity | None = None
     reading_kind: Literal["volume flow", "percent of range", "pressure difference"] = "volume flow"
@@ -85,6 +97,12 @@ class SessionDocument:
     u_resolution: Quantity | None = None
     u_leakage: Quantity | None = None
     u_density: Quantity | None = None
+    u_head_diameter: Quantity | None = None
+    u_stem_diameter: Quantity | None = None
+    u_seat_angle: Quantity | None = None
+    u_seat_width: Quantity | None = None
+    u_throat_diameter: Quantity | None = None
+    u_port_area: Quantity | None = None
     """An uncertainty that is None is unknown."""
 
     lift_unit: str
@@ -100,6 +118,11 @@ class SessionDocument:
     def meter(self) -> Meter:
         """The bench's scale."""
         return meter_of(self._field)
+
+    @property
+    def calibration_curve(self) -> CalibrationCurve | None:
+        """The calibration, where it is one by points."""
+        return curve_of(self._field)
 
     def indicated_flow(self, typed: Decimal) -> float:
         """A typed reading as an indicated volume flow, m3/s."""
@@ -127,7 +150,7 @@ class SessionDocument:
             tuple(meter.indicated(float(run), self.flow_unit) for run in runs)
             for runs in self.flows
         )
-        return FlowTest(
+        test = FlowTest(
             side=self.side,
             barometer=self.barometer.si,
             temperature=self.temperature.si,
@@ -164,6 +187,8 @@ class SessionDocument:
                 self.port_area.unit if self.port_area else "",
             ),
         )
+        curve = self.calibration_curve
+        return test if curve is None else calibrated(test, curve)
 
     def _uncertainties(self, meter: Meter) -> Uncertainties:
         element = self._element_uncertainty(meter)
@@ -180,6 +205,12 @@ class SessionDocument:
             if self.u_leakage
             else None,
             density=_si(self.u_density),
+            head_diameter=_si(self.u_head_diameter),
+            stem_diameter=_si(self.u_stem_diameter),
+            seat_angle=_si(self.u_seat_angle),
+            seat_width=_si(self.u_seat_width),
+            throat_diameter=_si(self.u_throat_diameter),
+            port_area=_si(self.u_port_area),
         )
 
     def _element_uncertainty(self, meter: Meter) -> ElementUncertainty:

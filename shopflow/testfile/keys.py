@@ -32,7 +32,8 @@ class Key(NamedTuple):
     field: str
     dimension: str
     """A dimension for a quantity, else "text", "moment", "count", "number" or a choice: "side",
-    "reading", "meter", "element"; or what is typed as the bench reads: "leakage", "division"."""
+    "reading", "meter", "element", "model"; what is typed as the bench reads: "leakage",
+    "division"; an array of numbers, "row"; or a bare unit, "unit"."""
 
     required: bool = False
     default: str = ""
@@ -72,6 +73,12 @@ KEYS = (
         default="28 inH2O", bound="positive",
     ),
     Key("bench", "calibration_factor", "calibration_factor", "number", default="1.0"),
+    Key("bench", "calibration_model", "calibration_model", "model"),
+    Key("bench", "calibration_reading_unit", "calibration_reading_unit", "unit"),
+    Key("bench", "calibration_readings", "calibration_readings", "row"),
+    Key("bench", "calibration_flow_unit", "calibration_flow_unit", "unit"),
+    Key("bench", "calibration_flows", "calibration_flows", "row"),
+    Key("bench", "calibration_uncertainties", "calibration_uncertainties", "row"),
     Key("bench", "leakage", "leakage", "leakage", default="0 cfm", bound="not negative"),
     Key("bench", "leakage_pressure", "leakage_pressure", "pressure", bound="positive"),
     Key("bench", "range", "range", "volume flow", bound="positive"),
@@ -92,6 +99,12 @@ KEYS = (
     Key("uncertainty", "resolution", "u_resolution", "division", bound="not negative"),
     Key("uncertainty", "leakage", "u_leakage", "leakage", bound="not negative"),
     Key("uncertainty", "density", "u_density", "ratio", bound="not negative"),
+    Key("uncertainty", "head_diameter", "u_head_diameter", "length", bound="not negative"),
+    Key("uncertainty", "stem_diameter", "u_stem_diameter", "length", bound="not negative"),
+    Key("uncertainty", "seat_angle", "u_seat_angle", "angle", bound="not negative"),
+    Key("uncertainty", "seat_width", "u_seat_width", "length", bound="not negative"),
+    Key("uncertainty", "throat_diameter", "u_throat_diameter", "length", bound="not negative"),
+    Key("uncertainty", "port_area", "u_port_area", "area", bound="not negative"),
 )  # fmt: skip
 """Every key but schema, the readings and the excluded runs. An uncertainty without a default is
 unknown where it is absent; 0 typed is a statement."""

@@ -33,7 +33,7 @@ def dumps(document: SessionDocument) -> str:
         given = [
             (key.name, getattr(document, key.field))
             for key in KEYS
-            if key.table == table and getattr(document, key.field) not in (None, "")
+            if key.table == table and getattr(document, key.field) not in (None, "", ())
         ]
         if given and table:
             lines += ["", f"[{table}]"]

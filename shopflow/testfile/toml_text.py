@@ -101,6 +101,8 @@ def value(found: Any) -> str:
         return _number(found)
     if isinstance(found, int):
         return str(found)
+    if isinstance(found, tuple):
+        return row(found)
     # Only a shop that writes files needs the writer: reading stays quick to start.
     import tomli_w
 

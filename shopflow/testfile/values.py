@@ -10,9 +10,10 @@ from decimal import Decimal
 from typing import Any
 
 from shopflow import units
+from shopflow.calc.calibration import CalibrationModel
 from shopflow.calc.meterair import MeterKind
 from shopflow.calc.metering import ElementKind
-from shopflow.testfile.keys import PRESSURES, UNITS, Key
+from shopflow.testfile.keys import FLOWS, PRESSURES, UNITS, Key
 from shopflow.testfile.meter import READING_KINDS
 from shopflow.texts import gettext
 
@@ -27,6 +28,8 @@ _CHOICES: dict[str, tuple[str, ...]] = {
     "reading": READING_KINDS,
     "meter": tuple(MeterKind),
     "element": tuple(ElementKind),
+    "model": tuple(CalibrationModel),
+    "unit": (*FLOWS, "%"),
 }
 _SHOWN = 40
 
@@ -52,6 +55,8 @@ def read(key: Key, table: Mapping[str, Any]) -> Any:
         return _count(found)
     if key.dimension == "number":
         return _factor(found)
+    if key.dimension == "row":
+        return _row(found)
     return _quantity(key, found)
 
 
@@ -87,6 +92,8 @@ def suggestion(typed: str, known: Iterable[str]) -> str:
 
 
 def _default(key: Key) -> Any:
+    if key.dimension == "row":
+        return ()
     if not key.default:
         return "" if key.dimension in ("text", *_CHOICES) else None
     if key.dimension == "count":
@@ -141,6 +148,20 @@ def _count(found: Any) -> int:
             )
         )
     return found
+
+
+def _row(found: Any) -> tuple[Decimal, ...]:
+    if not isinstance(found, list | tuple):
+        raise RefusedError(
+            gettext("must be an array of numbers, as [20, 40, 60], not {shown}", shown=shown(found))
+        )
+    clean = []
+    for row, item in enumerate(found, start=1):
+        try:
+            clean.append(number(item))
+        except RefusedError as refused:
+            raise RefusedError(gettext("row {row}: {refused}", row=row, refused=refused)) from None
+    return tuple(clean)
 
 
 def _factor(found: Any) -> Decimal:

@@ -48,6 +48,8 @@ NOUNS = (
     "certificates.verification",
     "counter.collections",
     "counter.customer_view",
+    "engine.cams",
+    "engine.through_cam",
     "export",
     "hand_off.engine_calculations",
     "hand_off.notes",

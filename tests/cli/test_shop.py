@@ -13,6 +13,7 @@ import urllib.error
 import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pikepdf
 import pytest
@@ -53,7 +54,7 @@ def refusal(done: subprocess.CompletedProcess[str], status: int = 1) -> str:
     return done.stderr
 
 
-def found(run: Run, data: Path, text: str, *options: object) -> list[dict[str, object]]:
+def found(run: Run, data: Path, text: str, *options: object) -> list[dict[str, Any]]:
     """The rows `find --json` prints."""
     rows = json.loads(printed(run("find", text, "--data", data, "--json", *options)))
     assert isinstance(rows, list)
@@ -78,7 +79,7 @@ def test_find_gives_rows_with_these_keys_newest_first(run: Run, data: Path):
     assert all(moment.endswith("+00:00") for moment in booked_in)
     tested = [row for row in rows if row["best_intake_flow"] is not None]
     # A ported four-cylinder head flows 0.05 to 0.2 m3/s at 28 inH2O: common practice, no source.
-    assert all(0.05 < row["best_intake_flow"] < 0.2 for row in tested)  # type: ignore[operator]
+    assert all(0.05 < row["best_intake_flow"] < 0.2 for row in tested)
     assert any(row["gain_percent"] for row in tested)
     assert found(run, data, "1800 cc") == rows
     assert found(run, data, "1.8", "--limit", 2) == rows[:2]

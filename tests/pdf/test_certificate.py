@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import io
 import re
+from decimal import Decimal
 from typing import Any
 
 import pikepdf
@@ -62,8 +63,11 @@ def test_the_chart_names_the_pressure_and_the_air_of_its_flow() -> None:
         )
         for one in CERTIFICATE.sessions
     )
-    drawn = papers.flow_certificate(dataclasses.replace(CERTIFICATE, sessions=earlier))
+    old = dataclasses.replace(CERTIFICATE, sessions=earlier)
+    drawn = papers.flow_certificate(old)
     assert "Intake flow at 28 inH₂O by the root, with its uncertainty" in text(drawn)
+    assert from_plain(documents.FlowCertificate, to_plain(old)) == old
+    assert recompute(old, files_of(old)).agrees
 
 
 PORT = documents.AlongPort(
@@ -98,7 +102,7 @@ def test_the_port_stands_with_its_session_where_sections_were_measured() -> None
     found = text(papers.flow_certificate(samples.certificate([], sessions=(session,))))
     # 0.0944 m3/s is 200.0 cfm, 10 mm 0.394 in, 25 mm 0.984 in, 1.25e-3 m2 1.938 in2 (NIST SP 811).
     for part in (
-        "Along the port: 200.0 cfm at 0.394 in of lift",
+        "Along the port: 200.0 cfm by the root of the pressures, at 0.394 in of lift",
         "Tightest after the work: 1.938 in² at 0.984 in from the valve seat, choked",
         "The port is tighter than the valve",
         "17.2 cm³, mean area 2.046 in²",
@@ -298,10 +302,24 @@ def drawn_in_the_corner(content: bytes) -> int:
     return sum(corner.contains(drawing["rect"]) for drawing in page.get_drawings())
 
 
-def test_the_end_is_marked_on_the_last_page_alone() -> None:
-    found = pymupdf.open(stream=PDF, filetype="pdf")
-    marked = ["End of certificate" in page.get_text() for page in found]
-    assert marked == [False] * (len(marked) - 1) + [True]
+def test_the_end_is_marked_once_and_only_the_annex_follows() -> None:
+    words = text()
+    assert words.count("End of certificate") == 1
+    results, annex = words.split("End of certificate")
+    assert f"Annex to certificate {CERTIFICATE.title}" in annex
+    for method in ("Method", "uncertainty budget at the highest flow", "JCGM 100"):
+        assert method in annex
+        assert method not in results
+
+
+def test_the_first_page_alone_tells_the_story() -> None:
+    with pymupdf.open(stream=PDF, filetype="pdf") as pdf:
+        first = " ".join(pdf[0].get_text().split())
+    for part in (
+        "Conclusion", "Results in brief", "Tested at", "Gain in effective area, lift by lift",
+        f"Authorized by {CERTIFICATE.issued_by}", CERTIFICATE.verification_code,
+    ):  # fmt: skip
+        assert part in first, part
 
 
 def attached(content: bytes) -> dict[str, bytes]:
@@ -369,3 +387,33 @@ def test_the_document_says_what_it_is() -> None:
         # ISO 32000-1, 7.9.4: the date of issue, in UTC.
         assert str(pdf.docinfo.CreationDate) == "D:20260305233000Z"
         assert str(pdf.Root.Lang).startswith("en")
+
+
+def test_a_calibration_by_points_and_sizes_with_their_uncertainty_are_worked_out_again() -> None:
+    """Points of 0 to 2 % above the reading; the verification rests on the attached file alone."""
+    readings = tuple(map(Decimal, ("10", "80", "160", "240", "320")))
+    flows = tuple(map(Decimal, ("10.1", "80.9", "162.2", "243.8", "325.6")))
+    document = dataclasses.replace(
+        BEFORE,
+        calibration_factor=Decimal(1),
+        calibration_model="quadratic",
+        calibration_reading_unit="cfm",
+        calibration_readings=readings,
+        calibration_flow_unit="cfm",
+        calibration_flows=flows,
+        calibration_uncertainties=(Decimal("1.0"),) * 5,
+        u_head_diameter=Quantity("0.02 mm", 2e-5),
+        u_port_area=Quantity("10 mm2", 1e-5),
+    )
+    one = samples.result(document)
+    stated = dataclasses.replace(CERTIFICATE, sessions=(one,), gains=())
+    assert recompute(stated, files_of(stated)).agrees
+    assert dict(one.conditions)["Valve head"].endswith("(u = 0.02 mm)")
+    found = text(papers.flow_certificate(stated))
+    assert "Calibration, fit of its points" in found
+    bare = {
+        one.file_name: "\n".join(
+            line for line in one.file_text.splitlines() if not line.startswith("calibration_")
+        )
+    }
+    assert not recompute(stated, bare).agrees

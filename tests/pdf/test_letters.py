@@ -26,7 +26,6 @@ from shopflow.papers.letters import wrong_letters
 from tests import programs
 from tests.optional import present
 from tests.pdf import samples
-from tests.pdf.faces import family
 
 SIZE = 120
 FROM_THE_RIGHT = (samples.HEBREW, samples.ARABIC)
@@ -145,7 +144,7 @@ def constant_texts() -> Iterator[tuple[str, str]]:
 
 def test_every_constant_text_of_the_papers_is_drawn_by_the_faces() -> None:
     for name in fonts.FILES:
-        face = family(name)
+        face = fonts.family(name)
         boxes = {
             where: missing
             for where, text in constant_texts()

@@ -11,7 +11,6 @@ from fontTools.ttLib import TTFont
 from shopflow import fonts
 from shopflow.fonts import files
 from shopflow.fonts.shaping import Run, shaped
-from tests.pdf.faces import family
 
 LINES = {
     "Devanagari": "क्षत्रिय",
@@ -25,7 +24,7 @@ LINES = {
 
 
 def runs(line: str, face: str = fonts.REGULAR) -> list[Run]:
-    return list(family(face).runs(fonts.printable(line)))
+    return list(fonts.family(face).runs(fonts.printable(line)))
 
 
 def glyphs(line: str, face: str = fonts.REGULAR) -> list[int]:
@@ -106,7 +105,7 @@ def test_a_line_of_latin_is_not_shaped() -> None:
 
 
 def test_a_word_is_broken_between_syllables() -> None:
-    syllables = family().syllables("क्षत्रियx")
+    syllables = fonts.family(fonts.REGULAR).syllables("क्षत्रियx")
     assert list(syllables) == ["क्ष", "त्रि", "य", "x"]
 
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from shopflow.calc.air import speed_of_sound
 from shopflow.calc.areas import Valve, curtain_area, least_valve_area
 from shopflow.calc.compression import compression_ratio
-from shopflow.calc.coverage import coverage_factor_95, effective_degrees_of_freedom
+from shopflow.calc.coverage import effective_degrees_of_freedom
 from shopflow.calc.flowtest import FlowTest
 from shopflow.calc.gas import (
     critical_ratio,
@@ -21,6 +21,7 @@ from shopflow.calc.gas import (
     mach_number,
 )
 from shopflow.calc.reduction import reduce
+from shopflow.calc.student import NORMAL_95, factor_95
 from shopflow.calc.turbo import turbine_power
 from tests.properties.sessions import flow_tests, valves
 
@@ -100,7 +101,7 @@ def test_the_same_reading_at_more_pressure_is_worth_less(test: FlowTest, growth:
 @given(st.floats(1.0, 1e4), st.floats(1.0, 1e4))
 def test_more_degrees_of_freedom_never_want_a_larger_factor(one: float, other: float) -> None:
     few, many = sorted((one, other))
-    assert coverage_factor_95(few) >= coverage_factor_95(many) >= 1.96
+    assert factor_95(few) >= factor_95(many) >= NORMAL_95
 
 
 @given(st.lists(st.floats(0.01, 1.0), min_size=2, max_size=5), st.data())

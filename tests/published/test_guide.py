@@ -10,8 +10,9 @@ import pytest
 from scipy.stats import t
 
 from shopflow.calc.comparison import ComparedPoint, compare
-from shopflow.calc.coverage import coverage_factor_95, effective_degrees_of_freedom
+from shopflow.calc.coverage import effective_degrees_of_freedom
 from shopflow.calc.reduction import reduce
+from shopflow.calc.student import factor_95
 from shopflow.calc.uncertainty import (
     COVERAGE_FACTOR,
     Uncertainties,
@@ -41,13 +42,12 @@ def test_the_end_gauge() -> None:
 
 @pytest.mark.source("JCGM 100:2008, G.4.1: ν_eff 19, t95 2.09, U95 2.155 %")
 def test_the_expanded_uncertainty_of_three_components() -> None:
-    """2.155 with t of four places; the guide's table has two."""
     parts, freedoms = [0.25, 0.57, 0.82], [9, 4, 14]
     nu = float(effective_degrees_of_freedom(parts, freedoms))
     assert nu == pytest.approx(18.999, abs=6e-4)
     u = float(root_sum_of_squares(*parts))
     assert t.ppf(0.975, 19) == pytest.approx(2.0930, abs=6e-5)
-    assert coverage_factor_95(round(nu)) * u == pytest.approx(2.155, abs=4e-3)
+    assert factor_95(nu) * u == pytest.approx(2.155, abs=6e-4)
 
 
 @pytest.mark.source("GTC: an orifice's flow through Cd (π/4) d² sqrt(2Δp/ρ)")
@@ -68,19 +68,21 @@ def test_five_repeats_with_another_component_have_25_degrees() -> None:
     assert nu == pytest.approx(25.000, abs=6e-4)
     by_gtc = GTC.type_a.estimate([201.2, 200.8, 201.5, 200.9, 201.1]) + GTC.ureal(0, 0.15)
     assert GTC.dof(by_gtc) == pytest.approx(nu, abs=1e-3)
-    assert coverage_factor_95(25.0) == pytest.approx(2.05954, abs=6e-3)
+    assert factor_95(25.0) == pytest.approx(2.05954, abs=6e-6)
 
 
-@pytest.mark.source("JCGM 100:2008, table G.2: every row is SciPy's t, rounded as printed")
-@pytest.mark.parametrize("freedom", [*range(1, 21), 25, 30, 35, 40, 45, 50])
-def test_each_row_of_the_table_of_t(freedom: int) -> None:
-    assert coverage_factor_95(freedom) == round(float(t.ppf(0.975, freedom)), 2)
+TABLE_G2 = {
+    1: 12.71, 2: 4.30, 3: 3.18, 4: 2.78, 5: 2.57, 6: 2.45, 7: 2.36, 8: 2.31, 9: 2.26, 10: 2.23,
+    11: 2.20, 12: 2.18, 13: 2.16, 14: 2.14, 15: 2.13, 16: 2.12, 17: 2.11, 18: 2.10, 19: 2.09,
+    20: 2.09, 25: 2.06, 30: 2.04, 35: 2.03, 40: 2.02, 45: 2.01, 50: 2.01,
+}  # fmt: skip
 
 
-@pytest.mark.source("JCGM 100:2008, table G.2: the rows of three decimals, by SciPy's t")
-def test_the_last_rows_of_the_table_of_t() -> None:
-    assert coverage_factor_95(100.0) == round(float(t.ppf(0.975, 100)), 3)
-    assert coverage_factor_95(math.inf) == round(float(t.ppf(0.975, math.inf)), 3)
+@pytest.mark.source("JCGM 100:2008, table G.2: t for 95 %, every row as printed")
+def test_each_row_of_the_table_of_t() -> None:
+    assert {freedom: round(factor_95(freedom), 2) for freedom in TABLE_G2} == TABLE_G2
+    assert round(factor_95(100.0), 3) == 1.984
+    assert round(factor_95(math.inf), 3) == 1.960
 
 
 def gain(calibration: float, first: float, second: float) -> ComparedPoint:
@@ -152,7 +154,7 @@ def test_an_additive_model_has_the_interval_of_the_supplement(
     """Four inputs of standard uncertainty 1, or three and one of 10; ± 3.92 and ± 19.9 printed."""
     combined = float(root_sum_of_squares(1.0, 1.0, 1.0, last))
     assert combined == pytest.approx(standard, abs=0.05)
-    assert coverage_factor_95(math.inf) * combined == pytest.approx(half, abs=0.05)
+    assert factor_95(math.inf) * combined == pytest.approx(half, abs=0.05)
 
 
 @pytest.mark.source("JCGM 101:2008, 9.2.3: four rectangular inputs, drawn; ± 3.88 printed")
@@ -162,5 +164,5 @@ def test_the_first_order_interval_holds_rectangular_inputs_a_little_wide() -> No
     total = np.random.default_rng(20080901).uniform(-reach, reach, (400_000, 4)).sum(axis=1)
     drawn = float(np.quantile(np.abs(total), 0.95))
     assert drawn == pytest.approx(3.88, abs=0.02)
-    stated = coverage_factor_95(math.inf) * float(root_sum_of_squares(1.0, 1.0, 1.0, 1.0))
+    stated = factor_95(math.inf) * float(root_sum_of_squares(1.0, 1.0, 1.0, 1.0))
     assert drawn < stated < 1.02 * drawn

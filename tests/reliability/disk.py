@@ -11,7 +11,7 @@ from __future__ import annotations
 import copy
 import random
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -149,9 +149,9 @@ def _plain(text: str) -> bytes:
     return bytes.fromhex(text.replace("\\x", ""))
 
 
-def _apply(content: bytearray, call: Call, arrives: object) -> None:
+def _apply(content: bytearray, call: Call, arrives: Callable[[], bool]) -> None:
     if call.name == "ftruncate":
-        if arrives():  # type: ignore[operator]
+        if arrives():
             (length,) = call.numbers[-1:]
             del content[length:]
             content.extend(bytes(length - len(content)))
@@ -160,7 +160,7 @@ def _apply(content: bytearray, call: Call, arrives: object) -> None:
     if len(content) < offset + len(call.data):
         content.extend(bytes(offset + len(call.data) - len(content)))
     for start in range(0, len(call.data), SECTOR):
-        if arrives():  # type: ignore[operator]
+        if arrives():
             piece = call.data[start : start + SECTOR]
             content[offset + start : offset + start + len(piece)] = piece
 

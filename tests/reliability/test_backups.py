@@ -7,6 +7,7 @@ import shutil
 import sqlite3
 import stat
 import tarfile
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -191,9 +192,11 @@ def not_one(archive: Path) -> None:
 @pytest.mark.parametrize(
     "spoil", [cut, without_manifest, with_a_flipped_bit, with_a_stranger, not_one]
 )
-def test_a_spoilt_backup_is_refused_and_leaves_nothing(whole: Path, tmp_path: Path, spoil: object):
+def test_a_spoilt_backup_is_refused_and_leaves_nothing(
+    whole: Path, tmp_path: Path, spoil: Callable[[Path], None]
+):
     archive = Path(shutil.copy(whole, tmp_path))
-    spoil(archive)  # type: ignore[operator]
+    spoil(archive)
     place = tmp_path / "place"
     place.mkdir()
     done = run("restore", archive, place / "shop")

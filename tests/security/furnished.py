@@ -129,6 +129,7 @@ def furnish(
     limit = limits.set_(db, owner, visit.head.engine_type, kind, "", {"upper": "0.003 in"})
     lifts = {"name": f"List {turn}", "unit": "mm", "lifts": "1 2 3"}
     lift_list = lift_lists.create(db, owner, lifts)
+    cam = factories.create_cam(db, visit.job)
     wait = holds.begin(db, owner, visit, {"wait_for": "parts", "what": "8 valves"})
     token, _ = api_tokens.make(db, owner, {"name": f"ledger {turn}", "days": "30"})
     _, calendar = feeds.make(db, owner, person)
@@ -169,6 +170,7 @@ def furnish(
             "limit_id": str(limit.id),
             "list_id": str(lift_list.id),
             "wait_id": str(wait.id),
+            "cam_id": str(cam.id),
             "payment_id": str(paid.id),
             "stretch_id": str(_stretch(db, owner, step)),
             "token_id": str(token.id),

@@ -6,12 +6,13 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import inspect, select
 from sqlalchemy.orm import Session
 
 from shopflow.errors import RuleError, ValidationError
 from shopflow.models import Base, Event
 from shopflow.services.actor import Actor
+from tests.optional import present
 
 
 @contextmanager
@@ -36,7 +37,7 @@ def log_of(db: Session, row: Base) -> list[Event]:
     db.flush()
     query = select(Event).where(
         Event.subject == row.__tablename__,
-        Event.subject_id == row.id,  # type: ignore[attr-defined]
+        Event.subject_id == present(inspect(row).identity)[0],
     )
     return list(db.scalars(query.order_by(Event.id)))
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from sqlalchemy.orm import Session
 
@@ -33,10 +35,10 @@ def test_a_label_says_whose_and_what_the_head_is(db: Session, by: Actor):
     [({"label": "A5"}, "label"),
      ({"start": 2, "label": "62x29"}, "start"), ({"copies": 0}, "copies")],
 )  # fmt: skip
-def test_what_cannot_be_printed_is_refused(db: Session, asked: dict[str, object], field: str):
+def test_what_cannot_be_printed_is_refused(db: Session, asked: dict[str, Any], field: str):
     visit = factories.create_visit(db)
     with faults_at(field):
-        labels.sheet(db, [visit], **asked)  # type: ignore[arg-type]
+        labels.sheet(db, [visit], **asked)
 
 
 @pytest.mark.parametrize(

@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from typing import Any
 
 import pytest
+from sqlalchemy import event
 from sqlalchemy.orm import Session
 
 from shopflow import issuing
@@ -219,3 +221,26 @@ def test_gains_are_credited_to_all_that_was_cut_between_the_tests(db: Session, b
 def wide(db: Session) -> Period:
     """Long enough for whatever day a session file says."""
     return period(db, "2020-01-01", "2029-12-01")
+
+
+def test_the_report_of_gains_asks_as_often_for_many_ports_as_for_few(db: Session, by: Actor):
+    def tested_twice(count: int) -> int:
+        """Statements of the report once so many more heads were tested twice."""
+        for _ in range(count):
+            visit = factories.create_visit(db)
+            for text in (INTAKE_US, AFTER_US):
+                factories.create_session(db, visit, text)
+        db.commit()
+        db.expire_all()
+        seen: list[str] = []
+
+        def note(*what: Any) -> None:
+            seen.append(what[2])
+
+        connection = db.connection()
+        event.listen(connection, "before_cursor_execute", note)
+        gains.by_engine_type(db, wide(db))
+        event.remove(connection, "before_cursor_execute", note)
+        return len(seen)
+
+    assert tested_twice(2) == tested_twice(4)

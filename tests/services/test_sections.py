@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from datetime import timedelta
 
 import pytest
@@ -21,6 +22,7 @@ from tests import factories
 from tests.cli.sessions import INTAKE_US
 from tests.optional import present
 from tests.services.expecting import faults_at
+from tests.unit.camfile.documents import CAM
 
 ROWS = [
     {"distance": "60 mm", "area": "1290 mm2"},
@@ -201,6 +203,32 @@ def test_the_inlet_mach_index_is_that_of_the_sum(db: Session, by: Actor):
     coefficient = float(values["Coefficient on head area"])
     by_hand = (0.0805 / row.head_diameter.si) ** 2 * 17.6 / (coefficient * sound)
     assert float(values["Mean inlet Mach index"]) == pytest.approx(by_hand, abs=0.015)
+
+
+def test_the_index_goes_by_the_cam_where_one_is_known(db: Session, by: Actor):
+    """By hand: S = 17.6 m/s over a = sqrt(1.4 x 287.05 x 298.15), times the areas' ratio."""
+    visit = factories.create_visit(db, rev_limit_rpm="6000")
+    row, cam = flow_test(db, visit), factories.create_cam(db, visit.job)
+    figures, missing = engine_calculations.mach_index_of(visit, row, cam)
+    values = {figure.name: figure for figure in figures}
+    assert missing == []
+    area = 1e-6 * float(values["Mean effective area"].value.split()[0])
+    assert "Fast road" in values["Mean effective area"].working
+    sound = (1.4 * 287.05 * 298.15) ** 0.5
+    by_hand = 17.6 / sound * math.pi / 4 * 0.0805**2 / area
+    assert float(values["Mean inlet Mach index"].value) == pytest.approx(by_hand, abs=0.006)
+    assert "JSME" in values["Mean inlet Mach index"].working
+    without = engine_calculations.mach_index_of(visit, row)[0]
+    assert "no cam is known" in without[0].working
+
+
+def test_lifts_of_the_cam_beyond_the_test_are_said_with_the_index(db: Session, by: Actor):
+    visit = factories.create_visit(db, rev_limit_rpm="6000")
+    high = CAM.replace("9.00 mm", "16 mm")
+    found = engine_calculations.mach_index_of(
+        visit, flow_test(db, visit), factories.create_cam(db, visit.job, high)
+    )
+    assert "% of the time is above the last lift tested" in found[0][0].working
 
 
 def test_what_the_index_lacks_is_named(db: Session, by: Actor):

@@ -16,6 +16,7 @@ from shopflow.calc.comparison import Comparison, compare
 from shopflow.calc.reduction import Reduction, reduce
 from shopflow.calc.verdicts import Verdict
 from tests.optional import present
+from tests.simulation.points import calibrated
 from tests.simulation.shop import TEN_LIFTS, Bench, Uncertain, drawn, session_file
 
 FOUR_LIFTS = (1.0, 4.0, 7.0, 10.0)
@@ -27,6 +28,7 @@ CAM = ValveMotion(SineSquaredLobe(280.0, 10.8e-3), 108.0, lash=0.2e-3)
 
 WARM = {"hectopascal": 960.0, "celsius": 27.0, "test_pressure": 23.0}
 MOUNTAIN = {"hectopascal": 701.0, "celsius": 15.0}
+CURVED = BENCH.but(is_curved=True)
 RESTRICTION = BENCH.but(is_restriction=True)
 
 
@@ -77,8 +79,15 @@ GAINED: dict[str, tuple[Bench, Bench]] = {
     "3 %, lifts 10 against 4": both(BENCH.but(uncertain=CAREFUL), lifts=FOUR_LIFTS),
     "3 %, another day": both(BENCH, hectopascal=970.0, celsius=30.0, test_pressure=15.0),
 }
+BY_POINTS: dict[str, tuple[Bench, Bench]] = {
+    "points, two pressures": both(CURVED, test_pressure=15.0),
+    "points, lifts 4 against 10": both(CURVED.but(lifts=FOUR_LIFTS), lifts=TEN_LIFTS),
+    "3 %, points": both(CURVED.but(uncertain=CAREFUL), test_pressure=15.0),
+}
+"""A bench that does not read in proportion, calibrated by points."""
+
 GAIN = 0.03
-CASES = UNCHANGED | GAINED
+CASES = UNCHANGED | GAINED | BY_POINTS
 
 
 @dataclass
@@ -167,7 +176,7 @@ def padding(errors: NDArray[np.float64]) -> float:
 def simulate(name: str, pairs: int, seed: int) -> Outcome:
     """So many pairs of session files of a case, compared."""
     before, after = CASES[name]
-    gain = GAIN if name in GAINED else 0.0
+    gain = GAIN if name.startswith("3 %") else 0.0
     rng = np.random.default_rng([seed, list(CASES).index(name)])
     outcome = Outcome(gain=gain)
     for _ in range(pairs):
@@ -180,6 +189,9 @@ def simulate(name: str, pairs: int, seed: int) -> Outcome:
 def files(before: Bench, after: Bench, rng: np.random.Generator, gain: float) -> tuple[str, str]:
     first = drawn(before, rng, None, before)
     second = drawn(after, rng, first, before)
+    if before.is_curved:
+        points = calibrated(rng, first.calibration)
+        before, after = before.but(points=points), after.but(points=points)
     return session_file(before, first, rng), session_file(after, second, rng, gain)
 
 

@@ -7,8 +7,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
+
+from tests.simulation.points import Points
+from tests.simulation.points import shown as curved
 
 CFM = 0.3048**3 / 60
 INCH_OF_WATER = 249.08891
@@ -51,9 +55,17 @@ class Bench:
     is_restriction: bool = False
     side: str = "intake"
     uncertain: Uncertain = Uncertain()
+    is_curved: bool = False
+    """True where it does not read in proportion, and is calibrated by points."""
 
-    def but(self, **changes: object) -> Bench:
-        return replace(self, **changes)  # type: ignore[arg-type]
+    points: Points | None = None
+    """Of a curved bench, as drawn on its calibration day."""
+
+    by_factor: bool = False
+    """True where a curved bench's session states one factor all the same."""
+
+    def but(self, **changes: Any) -> Bench:
+        return replace(self, **changes)
 
 
 @dataclass(frozen=True)
@@ -127,6 +139,8 @@ def session_file(bench: Bench, errors: Errors, rng: np.random.Generator, gain: f
         mass = through * area(lift + errors.lift) * (1.0 + gain)
         scale = math.sqrt(scale_density * true) if bench.is_restriction else true
         shown = mass / scale / CFM / (1.0 + errors.calibration) + leak
+        if bench.points is not None:
+            shown = curved(mass / scale / CFM + leak)
         rows.append([read(shown, bench.uncertain, rng) for _ in range(bench.runs)])
     return TEMPLATE.format(
         b=bench,
@@ -137,9 +151,16 @@ def session_file(bench: Bench, errors: Errors, rng: np.random.Generator, gain: f
         meter=f'meter = "restriction"\nscale_density = "{scale_density} kg/m3"'
         if bench.is_restriction
         else "",
+        points=_points(bench),
         lifts=list(bench.lifts),
         rows=rows,
     )
+
+
+def _points(bench: Bench) -> str:
+    if bench.points is None:
+        return ""
+    return bench.points.factor if bench.by_factor else bench.points.keys
 
 
 def read(shown: float, uncertain: Uncertain, rng: np.random.Generator) -> float:
@@ -163,6 +184,7 @@ gauge_id = "{b.gauge}"
 test_pressure = "{b.test_pressure} inH2O"
 leakage = "0.6 cfm"
 {meter}
+{points}
 [uncertainty]
 calibration = "{expanded:.6f} %"
 pressure = "{pressure:.6f} %"

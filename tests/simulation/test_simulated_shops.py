@@ -10,13 +10,16 @@ import pytest
 from shopflow.calc.verdicts import Verdict
 from tests.simulation.cases import (
     BENCH,
+    BY_POINTS,
     CAREFUL,
     CASES,
     FOUR_LIFTS,
+    GAIN,
     UNCHANGED,
     Outcome,
     compare_files,
     coverage,
+    files,
     is_called,
     padding,
     simulate,
@@ -24,6 +27,7 @@ from tests.simulation.cases import (
 from tests.simulation.shop import drawn, session_file
 
 PAIRS = 100
+POINT_PAIRS = 300
 LONG_PAIRS = 2000
 SEED = 20261129
 
@@ -52,6 +56,22 @@ def test_stated_uncertainty_covers_and_is_not_padded(outcomes: Outcomes) -> None
     over_cams = np.concatenate([outcome.cam_means for outcome in outcomes.values()])
     assert 0.92 <= coverage(over_cams) <= 0.98
     assert 0.9 <= padding(over_cams) <= 1.25
+
+
+@pytest.mark.parametrize("name", BY_POINTS)
+def test_points_cover_a_bench_that_does_not_read_in_proportion(name: str) -> None:
+    outcome = simulate(name, POINT_PAIRS, SEED)
+    assert 0.92 <= coverage(outcome.means) <= 0.98
+    assert 0.9 <= padding(outcome.means) <= 1.25
+    assert 0.9 <= padding(outcome.lifts) <= 1.35
+
+
+def test_one_factor_does_not_cover_a_bench_that_does_not_read_in_proportion() -> None:
+    """The same shop, its points put down as their mean factor: what points are for."""
+    before, after = (bench.but(by_factor=True) for bench in BY_POINTS["3 %, points"])
+    rng = np.random.default_rng(SEED)
+    found = [compare_files(*files(before, after, rng, GAIN)) for _ in range(PAIRS)]
+    assert coverage(Outcome(found, GAIN).means) < 0.5
 
 
 def test_a_true_gain_is_shown_by_careful_work(outcomes: Outcomes) -> None:

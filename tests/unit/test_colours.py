@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import doctest
 from datetime import date
+from types import ModuleType
 
 import pytest
 
@@ -36,8 +37,8 @@ def test_what_is_no_colour_is_refused(text: str):
 
 
 @pytest.mark.parametrize("module", [amounts, colours, dates])
-def test_the_examples_in_the_documentation_are_right(module: object):
-    found = doctest.testmod(module)  # type: ignore[arg-type]
+def test_the_examples_in_the_documentation_are_right(module: ModuleType):
+    found = doctest.testmod(module)
     assert found.attempted > 0
     assert found.failed == 0
 

@@ -103,7 +103,7 @@ def test_few_modules_below_the_papers_know_reportlab() -> None:
     below = [*files_of("charts"), *files_of("fonts")]
     knowing = {path.relative_to(ROOT).as_posix() for path in below if "reportlab" in
                libraries(path)}  # fmt: skip
-    fonts = {f"fonts/{name}.py" for name in ("__init__", "faces", "writing")}
+    fonts = {f"fonts/{name}.py" for name in ("faces", "family", "writing")}
     assert knowing == {"charts/paper.py"} | fonts
 
 

@@ -21,14 +21,15 @@ from openapi_spec_validator import OpenAPIV31SpecValidator
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from shopflow import testfile
+from shopflow import camfile, testfile
 from shopflow.calc.area_gain import compare_areas
 from shopflow.database import open_engine, session_factory
-from shopflow.models import ApiToken, BenchSession, Certificate, Event, Role
+from shopflow.models import ApiToken, BenchSession, Cam, Certificate, Event, Role
 from shopflow.services.accounts import api_tokens, login_throttle, users
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sessions
 from shopflow.services.billing import payments
+from shopflow.services.engine import cams
 from shopflow.web.api.description import describe
 from shopflow.web.api.routes import interface
 from shopflow.web.rights import BY_TOKEN
@@ -62,6 +63,7 @@ def fill(db: Session) -> None:
     factories.create_operation(db, job.heads[0])
     session = factories.create_session(db, job.heads[0])
     factories.issue_certificate(db, by, [session])
+    factories.create_cam(db, job)
     for _ in range(4):
         factories.create_customer(db)
 
@@ -98,6 +100,7 @@ def addresses(db: Session) -> dict[str, str]:
         "engine_id": str(head.engine_type_id),
         "head_id": str(head.id),
         "session_id": str(session.id),
+        "cam_id": str(db.scalars(select(Cam)).one().id),
         "revision": "1",
     }
     found = {}
@@ -137,6 +140,17 @@ def test_every_answer_is_as_described(ask: Ask, stranger: Client, db: Session, p
         wanted = {**content["schema"], "components": document["components"]}
         Draft202012Validator(wanted, format_checker=FormatChecker()).validate(answer.json)
         assert answer.json.get("items", True)
+
+
+def test_a_cam_is_answered_with_its_file(ask: Ask, db: Session):
+    row = db.scalars(select(Cam)).one()
+    found = ask(f"/cams/{row.id}").json
+    assert row.job is not None
+    assert (found["name"], found["engine_id"], found["job"]) == (row.name, None, row.job.number)
+    assert ask(f"/cams/{row.id}/file").text == found["file"]
+    assert camfile.loads(found["file"]) == cams.document(row)
+    assert ask(f"/cams?job={row.job.number}").json["items"] == [found]
+    assert ask("/cams?engine=1").json["items"] == []
 
 
 @pytest.mark.parametrize("path", description_paths())

@@ -87,6 +87,10 @@ def _engine(db: Session) -> str:
     return f"/engines/{factories.create_engine_type(db).id}/change"
 
 
+def _cam(db: Session) -> str:
+    return f"/cams/{factories.create_cam(db).id}/change"
+
+
 def _bench(db: Session) -> str:
     return f"/benches/{factories.create_bench(db).id}/change"
 
@@ -183,6 +187,7 @@ ROWS: dict[str, Row] = {
     "ApproveForm": Row(_priced, "detail", "voice mail", "a letter"),
     "RecordForm": Row(_record, "gauge_mark", "G-2", "G-3", "division", "0.5 cfm"),
     "BenchForm": Row(_bench, "notes", "new fan", "old fan", "name", "The long bench"),
+    "CamForm": Row(_cam, "notes", "lobes measured", "from the box", "exhaust-lash", "0.012 in"),
     "CancelForm": Row(_job("cancel"), "cancel_reason", "sold the car", "cracked"),
     "ChangeForm": Row(
         _operation("change"), "instructions", "mild soap", "no caustic", "planned_minutes", "31"

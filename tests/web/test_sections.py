@@ -10,7 +10,7 @@ from shopflow import testfile
 from shopflow.models import Role
 from shopflow.services.bench import sections, sessions
 from tests.cli.sessions import INTAKE_US
-from tests.factories import BY, create_session, create_visit
+from tests.factories import BY, create_cam, create_session, create_visit
 from tests.optional import present
 
 ROWS = {
@@ -127,6 +127,15 @@ def test_what_is_not_on_offer_is_said_at_its_field(client, db, visit, flow_test,
     write(db, visit, (12, 1338))
     page = client.page(f"/heads/{visit.tag}/port?{query}", status=422)
     assert "Not shown as chosen" in page.alerts
+
+
+def test_the_mach_index_is_shown_through_the_cam(client, db, visit, flow_test):
+    write(db, visit, (12, 1338))
+    create_cam(db, visit.head.engine_type)
+    page = client.page(f"/heads/{visit.tag}/port")
+    row = next(row for row in page.rows if row[0] == "Mean effective area")
+    assert row[2].startswith("mean over the time the cam holds the intake open: Fast road")
+    assert "±" in row[1]
 
 
 def test_what_the_mach_index_lacks_is_named(client, db):

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.web import filters
 from tests.factories import create_session, create_visit
+from tests.optional import present
 from tests.web.client import Client, words
 
 
@@ -29,7 +30,8 @@ def folded(env: Environment, source: str) -> list[str]:
 def test_no_template_fixes_what_a_filter_shows_when_it_is_compiled(web_app: Flask):
     env = web_app.jinja_env
     names = env.list_templates(extensions=["html"])
-    sources = {name: env.loader.get_source(env, name)[0] for name in names}  # type: ignore[union-attr]
+    loader = present(env.loader)
+    sources = {name: loader.get_source(env, name)[0] for name in names}
     ours = {filter_.__name__ for filter_ in filters._FILTERS} | {"bytes"}
     found = {name: set(folded(env, source)) & ours for name, source in sources.items()}
     assert {name for name, filters_ in found.items() if filters_} == set()

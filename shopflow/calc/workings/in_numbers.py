@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import hypot
+
 from shopflow.calc.components import budget_at
 from shopflow.calc.reduction import Reduction
 from shopflow.calc.standard_flow import STANDARD_DENSITY
@@ -19,6 +21,19 @@ def flow_as_tested(found: Reduction, place: int) -> str:
         f"{si(factor)}{air} × ({si(float(put.indicated[place]))} − {si(leakage)}) m³/s = "
         f"{si(float(found.flow_as_tested[place]))} m³/s at {si(test.test_pressure)} Pa."
         + (own if put.by_run else "")
+        + (_points(found, place) if test.fitted else "")
+    )
+
+
+def _points(found: Reduction, place: int) -> str:
+    """A calibration by points in numbers: it has turned runs and leakage into true flows."""
+    fitted = found.test.fitted
+    assert fitted is not None
+    low, high = fitted.span
+    standard = 100.0 * hypot(*(error[place] for error in fitted.errors))
+    return (
+        f" Runs and leakage are true flows already, by the {fitted.words}, {si(low)} to {si(high)} "
+        f"m³/s; standard uncertainty of the fit at this lift {standard:.2f} %."
     )
 
 

@@ -10,7 +10,11 @@ from sqlalchemy.orm import Session, selectinload
 
 from shopflow.calc.repeatability import Repeatability, pooled_repeatability
 from shopflow.models import BenchRange, BenchSession, Calibration, SessionLift
-from shopflow.services.bench import sessions
+from shopflow.services.bench import leak_tests, sessions
+from shopflow.units import UnitError, parse
+
+USUAL_PRESSURE = "28 inH2O"
+"""Test pressure of a flow test that starts from nothing."""
 
 MOST_TESTS = 40
 """Latest tests of a range that its repeatability is learned from."""
@@ -26,9 +30,15 @@ class BenchRecord:
     """Source of each value, in words."""
 
 
-def of_range(db: Session, bench_range: BenchRange) -> BenchRecord:
-    """The record of a range; what it does not know is left unknown."""
+def of_range(
+    db: Session, bench_range: BenchRange, test_pressure: str = USUAL_PRESSURE
+) -> BenchRecord:
+    """The record of a range; what it does not know is left unknown.
+
+    `test_pressure` is what the leakage is wanted at, as typed.
+    """
     record = BenchRecord()
+    _add_leakage(record, bench_range, test_pressure)
     if bench_range.division is not None:
         record.uncertainty["resolution"] = bench_range.division.text
         record.sources.append(
@@ -55,6 +65,22 @@ def of_range(db: Session, bench_range: BenchRange) -> BenchRecord:
             "freedom, widened by Student's t)."
         )
     return record
+
+
+def _add_leakage(record: BenchRecord, bench_range: BenchRange, test_pressure: str) -> None:
+    """The leakage at a pressure, from the latest leak test; a pressure that cannot be read gives
+    none."""
+    if not bench_range.leak_tests:
+        return
+    try:
+        pressure = parse(test_pressure, "pressure")
+    except UnitError:
+        return
+    if pressure.si > 0.0:
+        bench, standard, source = leak_tests.offered(bench_range.leak_tests[-1], pressure)
+        record.bench |= bench
+        record.uncertainty["leakage"] = standard
+        record.sources.append(source)
 
 
 def learned_repeatability(db: Session, bench_range: BenchRange) -> Repeatability | None:

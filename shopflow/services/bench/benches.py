@@ -18,6 +18,7 @@ from shopflow.errors import FieldError, NotFoundError, ValidationError
 from shopflow.models import Bench, BenchCheck, BenchRange, Calibration, ReadingKind
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
+from shopflow.services.bench import calibration_points
 from shopflow.testfile.meter import OWN_ELEMENT, STANDARD_ELEMENT
 from shopflow.texts import gettext
 from shopflow.units import Quantity, UnitError, parse
@@ -127,6 +128,14 @@ def get_range(db: Session, range_id: int) -> BenchRange:
     return bench_range
 
 
+def get_calibration(db: Session, calibration_id: int) -> Calibration:
+    """The calibration with this key. Raises NotFoundError."""
+    found = db.get(Calibration, calibration_id)
+    if found is None:
+        raise NotFoundError(gettext("this calibration does not exist"))
+    return found
+
+
 def create(db: Session, by: Actor, values: Mapping[str, Any]) -> Bench:
     """Add a bench. Raises ValidationError."""
     clean = fields.require(BENCH, values, "name")
@@ -222,9 +231,9 @@ def calibrate(
     db: Session, by: Actor, bench_range: BenchRange, values: Mapping[str, Any]
 ) -> Calibration:
     """Record a calibration of a range. Raises ValidationError."""
-    clean = fields.require(
-        CALIBRATION, values, "identifier", "expanded_uncertainty", "made_on", "factor"
-    )
+    typed = {name: values[name] for name in calibration_points.TYPED if name in values}
+    given = {name: value for name, value in values.items() if name not in typed}
+    clean = _with_points(bench_range, given, typed)
     if any(item.identifier == clean["identifier"] for item in bench_range.calibrations):
         raise ValidationError(
             [FieldError("identifier", gettext("this range has a calibration of that mark"))]
@@ -236,6 +245,34 @@ def calibrate(
     bench_range.calibrations.sort(key=lambda item: item.made_on)
     audit_log.record(db, by, calibration, "calibrated")
     return calibration
+
+
+def _with_points(
+    bench_range: BenchRange, given: Mapping[str, Any], typed: Mapping[str, Any]
+) -> dict[str, Any]:
+    """A calibration's values; one by points need not state what they share. Raises
+    ValidationError with the faults of both."""
+    faults: list[FieldError] = []
+    points: dict[str, Any] = {}
+    try:
+        points = calibration_points.read_points(bench_range, typed)
+    except ValidationError as error:
+        faults += error.faults
+    if typed.get("model") and not given.get("expanded_uncertainty"):
+        given = {**given, "expanded_uncertainty": "0 %"}
+    try:
+        clean = fields.require(
+            CALIBRATION, given, "identifier", "expanded_uncertainty", "made_on", "factor"
+        )
+        if typed.get("model") and clean["factor"] != 1:
+            faults.append(
+                FieldError("factor", gettext("leave it empty: the points take its place"))
+            )
+    except ValidationError as error:
+        faults += error.faults
+    if faults:
+        raise ValidationError(faults)
+    return clean | points
 
 
 def check(db: Session, by: Actor, bench_range: BenchRange, values: Mapping[str, Any]) -> BenchCheck:
@@ -250,7 +287,9 @@ def check(db: Session, by: Actor, bench_range: BenchRange, values: Mapping[str, 
     row = BenchCheck(
         at=by.at,
         person_id=by.person_id,
-        factor=in_force.factor if in_force else Decimal("1.0"),
+        factor=calibration_points.factor_at(in_force, clean["indicated"].si)
+        if in_force
+        else Decimal("1.0"),
         **clean,
     )
     bench_range.checks.append(row)

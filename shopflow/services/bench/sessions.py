@@ -317,6 +317,9 @@ def unkept(document: SessionDocument) -> list[FieldError]:
         value = getattr(document, name)
         if isinstance(value, Decimal):
             check(name, str(value), LONGEST_NUMBER)
+        elif isinstance(value, tuple):
+            for number in value:
+                check(name, str(number), LONGEST_NUMBER)
         elif isinstance(value, str):
             check(name, value, None if name == "notes" else LONGEST_LINE)
     arrays = (*document.flows, *document.pressures)

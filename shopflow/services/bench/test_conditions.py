@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
+from decimal import Decimal
 
+from shopflow.calc.calibration import described, doubts
 from shopflow.models import BenchSession
+from shopflow.services.bench import sessions
 from shopflow.testfile import SessionDocument
-from shopflow.units import pretty_text
+from shopflow.units import Quantity, pretty_text
 
 
 def conditions(document: SessionDocument) -> tuple[tuple[str, str], ...]:
@@ -15,17 +19,18 @@ def conditions(document: SessionDocument) -> tuple[tuple[str, str], ...]:
     valves = f"{document.valve_count} of " if document.valve_count > 1 else ""
     seat = ""
     if document.seat_angle and document.seat_width:
-        seat = f"{document.seat_angle}, {document.seat_width} wide"
+        angle = _sized(document.seat_angle, document.u_seat_angle)
+        seat = f"{angle}, {_sized(document.seat_width, document.u_seat_width)} wide"
     meter = _meter(document)
     rows = [
         ("Test pressure", f"{document.test_pressure}, {direction}"),
         ("Bench", document.bench_name or "not recorded"),
         ("Room air", f"{document.barometer}, {document.temperature}, {document.humidity} RH"),
-        ("Valve head", f"{valves}{document.head_diameter}"),
+        ("Valve head", f"{valves}{_sized(document.head_diameter, document.u_head_diameter)}"),
         ("Seat", seat),
-        ("Throat", str(document.throat_diameter or "")),
-        ("Stem", str(document.stem_diameter or "")),
-        ("Port area", str(document.port_area or "")),
+        ("Throat", _sized(document.throat_diameter, document.u_throat_diameter)),
+        ("Stem", _sized(document.stem_diameter, document.u_stem_diameter)),
+        ("Port area", _sized(document.port_area, document.u_port_area)),
         ("Leakage", _leakage(document)),
         # What is as usual needs no word.
         *([("Meter", meter)] if meter else []),
@@ -34,6 +39,13 @@ def conditions(document: SessionDocument) -> tuple[tuple[str, str], ...]:
         *((name, pretty_text(value)) for name, value in rows),
         ("Set-up, notes", document.notes),
     )
+
+
+def _sized(size: Quantity | None, uncertainty: Quantity | None) -> str:
+    """A size with its standard uncertainty, where that is stated."""
+    if size is None:
+        return ""
+    return f"{size}" if uncertainty is None else f"{size} (u = {uncertainty})"
 
 
 def _leakage(document: SessionDocument) -> str:
@@ -70,10 +82,7 @@ def _meter(document: SessionDocument) -> str:
 def calibration(row: BenchSession) -> str:
     """Calibration relied on, with a clear note where it was overdue."""
     recorded = row.calibration
-    stated = f"expanded uncertainty {row.u_calibration}"
-    factor = f"factor {row.calibration_factor}, " + (
-        stated if row.u_calibration else "its uncertainty not stated"
-    )
+    factor = _factor(row)
     if recorded is None:
         named = f"{row.calibration_mark}, " if row.calibration_mark else ""
         return f"{named}{factor}, as stated with the test; no calibration on record here"
@@ -88,6 +97,30 @@ def calibration(row: BenchSession) -> str:
     if is_overdue(row):
         parts.append(f"OVERDUE since {recorded.due_on} when the test was made")
     return "; ".join(parts)
+
+
+def _factor(row: BenchSession) -> str:
+    """The factor, or the points that take its place, with what is stated of it."""
+    curve = sessions.document(row).calibration_curve
+    if curve is None:
+        stated = f"expanded uncertainty {row.u_calibration}"
+        return f"factor {row.calibration_factor}, " + (
+            stated if row.u_calibration else "its uncertainty not stated"
+        )
+    unit = row.calibration_reading_unit
+    ends = f"{row.calibration_readings[0]} to {row.calibration_readings[-1]} {unit}"
+    shared = f", shared by all of them {row.u_calibration} (k = 2)" if row.u_calibration else ""
+    poor = "" if curve.fit.fits else f"; POOR FIT: {doubts(curve)}"
+    return pretty_text(
+        f"{described(curve)}, {ends}, each ± {_range(row.calibration_uncertainties)} % (k = 2)"
+        f"{shared}{poor}"
+    )
+
+
+def _range(numbers: Sequence[Decimal]) -> str:
+    """The least and the greatest of some numbers, as "0.8 to 1.0"."""
+    low, high = min(numbers), max(numbers)
+    return f"{low}" if low == high else f"{low} to {high}"
 
 
 def is_overdue(row: BenchSession) -> bool:

@@ -62,7 +62,9 @@ TABLES: dict[str, tuple[str, str]] = {
         "stem_diameter_si seat_angle_typed seat_angle_si seat_width_typed seat_width_si "
         "throat_diameter_typed throat_diameter_si port_area_typed port_area_si bench_name "
         "calibration_mark test_pressure_typed test_pressure_si reference_pressure_typed "
-        "reference_pressure_si calibration_factor leakage_typed leakage_si "
+        "reference_pressure_si calibration_factor calibration_model calibration_reading_unit "
+        "calibration_readings calibration_flow_unit calibration_flows "
+        "calibration_uncertainties leakage_typed leakage_si "
         "leakage_pressure_typed leakage_pressure_si reading_kind range_typed range_si "
         "meter_kind meter_temperature_typed meter_temperature_si meter_pressure_typed "
         "meter_pressure_si element_kind element_diameter_typed element_diameter_si "
@@ -70,7 +72,10 @@ TABLES: dict[str, tuple[str, str]] = {
         "element_area_si u_calibration_typed u_calibration_si u_repeatability_typed "
         "u_repeatability_si u_pressure_typed u_pressure_si u_lift_typed u_lift_si "
         "u_resolution_typed u_resolution_si u_leakage_typed u_leakage_si u_density_typed "
-        "u_density_si gauge_mark scale_density_typed scale_density_si lift_unit "
+        "u_density_si u_head_diameter_typed u_head_diameter_si u_stem_diameter_typed "
+        "u_stem_diameter_si u_seat_angle_typed u_seat_angle_si u_seat_width_typed "
+        "u_seat_width_si u_throat_diameter_typed u_throat_diameter_si u_port_area_typed "
+        "u_port_area_si gauge_mark scale_density_typed scale_density_si lift_unit "
         "flow_unit pressure_unit entry_key position mean_area peak_area gain_over_first "
         "withdrawn_at withdrawn_by_id withdrawal_reason replaced_by_id version",
     ),
@@ -82,7 +87,22 @@ TABLES: dict[str, tuple[str, str]] = {
         "calibrations",
         "id bench_range_id identifier reference certificate_number factor "
         "expanded_uncertainty_typed expanded_uncertainty_si "
+        "model reading_unit readings flow_unit flows uncertainties "
         "scale_density_typed scale_density_si made_on due_on notes version",
+    ),
+    "cam": (
+        "cams",
+        "id engine_type_id job_id name notes archived_at bore_typed bore_si stroke_typed "
+        "stroke_si rod_length_typed rod_length_si speed_typed speed_si compression_ratio "
+        "intake_pressure_typed intake_pressure_si exhaust_pressure_typed exhaust_pressure_si "
+        "intake_temperature_typed intake_temperature_si intake_centreline_typed "
+        "intake_centreline_si intake_angles intake_lifts intake_lift_unit "
+        "intake_duration_typed intake_duration_si intake_max_lobe_lift_typed "
+        "intake_max_lobe_lift_si intake_rocker_ratio intake_lash_typed intake_lash_si "
+        "exhaust_centreline_typed exhaust_centreline_si exhaust_angles exhaust_lifts "
+        "exhaust_lift_unit exhaust_duration_typed exhaust_duration_si "
+        "exhaust_max_lobe_lift_typed exhaust_max_lobe_lift_si exhaust_rocker_ratio "
+        "exhaust_lash_typed exhaust_lash_si version",
     ),
     "certificate": (
         "certificates",
@@ -217,6 +237,11 @@ TABLES: dict[str, tuple[str, str]] = {
         "heads on jobs",
         "id job_id head_id position tag casting_state condition parts_received came_back_because "
         "version",
+    ),
+    "leak_test": (
+        "leak tests",
+        "id bench_range_id made_on person_id pressure_unit pressures leakage_unit leakages "
+        "expanded_uncertainty_typed expanded_uncertainty_si notes",
     ),
     "lift_list": (
         "lists of lifts",

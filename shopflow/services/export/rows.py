@@ -44,11 +44,13 @@ def rows_of(db: Session, table: Table) -> Iterator[dict[str, Any]]:
 
 
 def plain(value: Any) -> Any:
-    """A value as JSON holds it: exact decimals and moments as text, bytes in base 64."""
+    """A value as JSON holds it: decimals, rows of them and moments as text, bytes in base 64."""
     if isinstance(value, Enum):
         return value.value
     if isinstance(value, Decimal):
         return str(value)
+    if isinstance(value, tuple):
+        return " ".join(map(str, value))
     if isinstance(value, datetime | date):
         return value.isoformat()
     if isinstance(value, bytes):

@@ -8,20 +8,21 @@ from typing import Any
 
 from shopflow.calc import compression, machindex, turbo
 from shopflow.calc.air import speed_of_sound
+from shopflow.calc.cam_gain import WORTH_SAYING, cam_mean
 from shopflow.documents import Figure
 from shopflow.errors import FieldError, ValidationError
-from shopflow.models import BenchSession, Visit
+from shopflow.models import BenchSession, Cam, Visit
 from shopflow.services import fields
 from shopflow.services.bench.sessions import reduction
+from shopflow.services.engine import cams
 from shopflow.texts import gettext
-from shopflow.units import Quantity, to_si
+from shopflow.units import SI, Quantity, UnitSystem, to_si
 
 STEEP = 0.5
 """Mach index above which filling falls."""
 
-FALLS = (
-    "filling falls steeply above 0.5 (JSME dictionary of mechanical engineering, entry 11:1002813)"
-)
+SOURCE = "JSME dictionary of mechanical engineering, entry 11:1002813"
+FALLS = f"filling falls steeply above about 0.5 ({SOURCE})"
 AIR = fields.quantity("pressure", required=True, above=0.0)
 LEAST_AIR, MOST_AIR = 45_000.0, 110_000.0
 """Pa: between these lies the air pressure wherever engines run."""
@@ -127,19 +128,30 @@ def mach_index(values: Mapping[str, Any]) -> list[Figure]:
             inputs["bore"], inputs["valve_diameter"], inputs["valves"], piston, coefficient, sound
         )
     )
-    limit = float(machindex.speed_at_index(STEEP, inputs["rpm"], index))
+    working = f"bore²/(n D²) × S/(C a); {FALLS}"
+    return _index_figures(piston, sound, index, inputs["rpm"], working)
+
+
+def _index_figures(
+    piston: float, sound: float, index: float, rpm: float, working: str
+) -> list[Figure]:
+    """The index with what goes into it, and the speed at which filling begins to fall."""
+    limit = float(machindex.speed_at_index(STEEP, rpm, index))
     return [
         Figure("Mean piston speed", f"{piston:.1f} m/s", "2 × stroke × revolutions a second"),
         Figure("Speed of sound", f"{sound:.0f} m/s", "√(1.4 × 287.05 × T), ideal dry air"),
-        Figure("Mean inlet Mach index", f"{index:.2f}", f"bore²/(n D²) × S/(C a); {FALLS}"),
+        Figure("Mean inlet Mach index", machindex.index_text(index), working),
         Figure(f"Speed at index {STEEP}", f"{_two_digits(limit)} rpm", "rev limit × 0.5 ÷ index"),
     ]
 
 
-def mach_index_of(visit: Visit, row: BenchSession) -> tuple[list[Figure], list[str]]:
+def mach_index_of(
+    visit: Visit, row: BenchSession, cam: Cam | None = None, units: UnitSystem = SI
+) -> tuple[list[Figure], list[str]]:
     """Mean inlet Mach index of a head's engine at its job's rev limit, from an intake test.
 
-    Gives the figures and, where there are none, what is missing.
+    Through its cam where one is known; else by the mean over the lifts tested. Gives the figures
+    and, where there are none, what is missing.
     """
     engine = visit.head.engine_type
     values: dict[str, Any] = {
@@ -153,6 +165,8 @@ def mach_index_of(visit: Visit, row: BenchSession) -> tuple[list[Figure], list[s
         missing.append("a test of the intake")
     if missing:
         return [], missing
+    if cam is not None:
+        return _through_cam(visit, row, cam, units), []
     reduced = reduction(row)
     # The coefficient goes with the area, and so does its mean.
     coefficient = reduced.curve.mean * float(reduced.cd_head[0] / reduced.effective_area[0])
@@ -167,9 +181,38 @@ def mach_index_of(visit: Visit, row: BenchSession) -> tuple[list[Figure], list[s
     )
     working = (
         f"mean over the lifts tested, {row.lifts[0].lift_typed} to {row.lifts[-1].lift_typed} "
-        f"{row.lift_unit}; the cam's own lifts weigh otherwise"
+        f"{row.lift_unit}; no cam is known, whose lifts would weigh otherwise"
     )
     return [Figure("Coefficient on head area", f"{coefficient:.2f}", working), *figures], []
+
+
+def _through_cam(visit: Visit, row: BenchSession, cam: Cam, units: UnitSystem) -> list[Figure]:
+    """The index by the mean effective area over a cam, with the engine type's bore and stroke."""
+    engine, rpm = visit.head.engine_type, visit.job.rev_limit_rpm
+    if engine.bore is None or engine.stroke is None or rpm is None:
+        raise ValueError(gettext("the engine's sizes and its rev limit must be known"))
+    document = cams.document(cam)
+    mean = cam_mean(reduction(row), document.intake.motion("intake"))
+    air = document.intake_temperature or row.temperature
+    piston = float(machindex.mean_piston_speed(engine.stroke.si, rpm / 60.0))
+    sound = float(speed_of_sound(air.si))
+    index = float(machindex.area_mach_index(engine.bore.si, piston, mean.area, sound))
+    area = units.text(mean.area, "port area")
+    if mean.expanded_uncertainty is not None:
+        area = f"{units.number(mean.area, 'port area')} ± " + units.text(
+            mean.expanded_uncertainty, "port area"
+        )
+    beyond = (
+        f"; {100 * mean.share_beyond_test:.0f} % of the time is above the last lift tested"
+        if mean.share_beyond_test >= WORTH_SAYING
+        else ""
+    )
+    over = f"mean over the time the cam holds the intake open: {cam.name}{beyond}"
+    working = f"S/a × (π/4 × bore²) ÷ mean area; {FALLS}"
+    return [
+        Figure("Mean effective area", area, over),
+        *_index_figures(piston, sound, index, rpm, working),
+    ]
 
 
 def gas_volumes(values: Mapping[str, Any]) -> list[Figure]:

@@ -1,5 +1,5 @@
-"""Records that programs can read: customers, engines, heads, jobs, flow tests, certificates, the
-floor."""
+"""Records that programs can read: customers, engines, cams, heads, jobs, flow tests, certificates,
+the floor."""
 
 from __future__ import annotations
 
@@ -11,11 +11,12 @@ from sqlalchemy import Select, select
 from sqlalchemy.orm import joinedload, selectinload
 from werkzeug.exceptions import HTTPException
 
-from shopflow import models, testfile
+from shopflow import camfile, models, testfile
 from shopflow.errors import NotFoundError
 from shopflow.models import CLOSED_STATES, JobState
 from shopflow.services.bench import sessions
 from shopflow.services.certificates import issue
+from shopflow.services.engine import cams
 from shopflow.services.jobs import jobs
 from shopflow.services.planning import floor as floors
 from shopflow.services.registry import customers, engine_types, heads
@@ -180,6 +181,32 @@ def session(session_id: int) -> shapes.Session:
 def session_file(session_id: int) -> bytes:
     """A flow test as typed."""
     return testfile.dumps(sessions.document(sessions.get(db(), session_id))).encode()
+
+
+@interface.page(
+    "/cams",
+    "Cams of engine types and of jobs; archived ones say so",
+    shapes.Cam,
+    key("engine", "Key of their engine type."),
+    text("job", "Number of their job."),
+)
+def list_cams(asked: dict[str, Any]) -> Select[Any]:
+    """Cams."""
+    query = select(models.Cam).outerjoin(models.Cam.job).options(joinedload(models.Cam.job))
+    columns = {"engine": models.Cam.engine_type_id, "job": models.Job.number}
+    return query.where(*(columns[name] == value for name, value in asked.items()))
+
+
+@interface.record("/cams/<int:cam_id>", "A cam", shapes.Cam)
+def cam(cam_id: int) -> shapes.Cam:
+    """A cam."""
+    return shapes.Cam.of(cams.get(db(), cam_id))
+
+
+@interface.file("/cams/<int:cam_id>/file", "A cam's file", "application/toml")
+def cam_file(cam_id: int) -> bytes:
+    """A cam as typed."""
+    return camfile.dumps(cams.document(cams.get(db(), cam_id))).encode()
 
 
 @interface.page(

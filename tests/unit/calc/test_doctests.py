@@ -6,6 +6,7 @@ import doctest
 import importlib
 import inspect
 import pkgutil
+from types import ModuleType
 
 import pytest
 
@@ -21,8 +22,8 @@ FORMULAS = {"air", "gas", "areas", "flow", "curve", "uncertainty", "springs", "t
 
 
 @pytest.mark.parametrize("module", [*MODULES, ticks], ids=lambda module: module.__name__)
-def test_the_examples_hold(module: object) -> None:
-    assert doctest.testmod(module).failed == 0  # type: ignore[arg-type]
+def test_the_examples_hold(module: ModuleType) -> None:
+    assert doctest.testmod(module).failed == 0
 
 
 @pytest.mark.parametrize(
@@ -30,9 +31,9 @@ def test_the_examples_hold(module: object) -> None:
     [module for module in MODULES if module.__name__.rpartition(".")[2] in FORMULAS],
     ids=lambda module: module.__name__,
 )
-def test_every_public_formula_has_an_example_and_names_its_units(module: object) -> None:
+def test_every_public_formula_has_an_example_and_names_its_units(module: ModuleType) -> None:
     for name, function in inspect.getmembers(module, inspect.isfunction):
-        if name.startswith("_") or function.__module__ != module.__name__:  # type: ignore[attr-defined]
+        if name.startswith("_") or function.__module__ != module.__name__:
             continue
         text = function.__doc__ or ""
         assert ">>>" in text, name

@@ -6,6 +6,7 @@ import CoolProp.CoolProp as CoolProp
 import fluids.flow_meter as fluids
 import numpy as np
 import pytest
+from fluids.atmosphere import ATMOSPHERE_1976
 
 from shopflow.calc.iso5167 import coefficient_uncertainty, outside_standard
 from shopflow.calc.meterair import MeterKind, density_at_meter, meter_air_correction
@@ -83,6 +84,14 @@ def test_viscosity_is_near_coolprops(celsius: float) -> None:
     kelvin = celsius + 273.15
     wanted = CoolProp.PropsSI("V", "T", kelvin, "P", 101325.0, "Air")
     assert air_viscosity(kelvin) == pytest.approx(wanted, rel=6e-3)
+
+
+@pytest.mark.source("US Standard Atmosphere, 1976, by fluids: Sutherland's law")
+def test_viscosity_is_the_standard_atmosphere_s() -> None:
+    """To 1e-4: its constants are rounded to four digits here."""
+    for kelvin in (253.15, 293.15, 323.15):
+        wanted = ATMOSPHERE_1976.viscosity(kelvin)
+        assert air_viscosity(kelvin) == pytest.approx(wanted, rel=1e-4)
 
 
 def test_a_coefficient_of_its_own_is_bernoulli() -> None:

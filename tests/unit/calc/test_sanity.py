@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import pytest
@@ -53,9 +55,9 @@ each_spacing = pytest.mark.parametrize("x", SPACINGS.values(), ids=SPACINGS.keys
 
 @each_shape
 @each_spacing
-def test_an_ordinary_curve_raises_no_doubt(shape: object, x: Floats) -> None:
+def test_an_ordinary_curve_raises_no_doubt(shape: Callable[[Floats], Floats], x: Floats) -> None:
     """Nor with the scatter of a steady bench, 0.4 % of each reading."""
-    clean = shape(x)  # type: ignore[operator]
+    clean = shape(x)
     assert out_of_line(12e-3 * x, clean) == []
     scatter = np.random.default_rng(20260101)
     for _ in range(200):
@@ -66,9 +68,11 @@ def test_an_ordinary_curve_raises_no_doubt(shape: object, x: Floats) -> None:
 @pytest.mark.parametrize("place", range(4, 8))
 @pytest.mark.parametrize("slip", [0.9, 1.1], ids=["a tenth too low", "a tenth too high"])
 @pytest.mark.parametrize("shape", [gentle, straight], ids=lambda shape: shape.__name__)
-def test_a_slip_of_a_tenth_is_found_where_it_is(shape: object, slip: float, place: int) -> None:
+def test_a_slip_of_a_tenth_is_found_where_it_is(
+    shape: Callable[[Floats], Floats], slip: float, place: int
+) -> None:
     x = np.linspace(0.1, 1.0, 10)
-    flow = shape(x)  # type: ignore[operator]
+    flow = shape(x)
     flow[place] *= slip
     assert out_of_line(x, flow) == [place]
 
@@ -164,9 +168,9 @@ def test_a_common_range_without_a_lift_in_it_is_no_common_lift() -> None:
     assert comparison_warnings(wide, narrow) == []
 
 
-def texts_of(**changes: object) -> list[tuple[int | None, str]]:
+def texts_of(**changes: Any) -> list[tuple[int | None, str]]:
     """Warnings once a sound test is changed."""
-    changed = dataclasses.replace(flow_test(), **changes)  # type: ignore[arg-type]
+    changed = dataclasses.replace(flow_test(), **changes)
     return [(doubt.place, doubt.text) for doubt in warnings(reduce(changed))]
 
 

@@ -155,8 +155,8 @@ UNLIKE = {
     ),
     "calibrations": (
         {"calibration_factor": 1.05},
-        "both name the same calibration but differ in its factor or uncertainty; the gain's "
-        "uncertainty takes the later session's",
+        "both name the same calibration but differ in its factor, points or uncertainty; the "
+        "gain's uncertainty takes the later session's",
     ),
     "lifts": (
         {"lifts": tuple(20e-3 + place * 1e-3 for place in range(7))},

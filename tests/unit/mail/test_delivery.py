@@ -7,6 +7,7 @@ import socket
 import ssl
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from cryptography import x509
@@ -21,8 +22,8 @@ from tests.smtp import free_port, mail_server, server_that_hangs_up
 from tests.unit.mail.test_message import a_letter
 
 
-def plain(port: int, **values: object) -> Server:
-    return Server("127.0.0.1", port, **{"security": Security.NONE, **values})  # type: ignore[arg-type]
+def plain(port: int, **values: Any) -> Server:
+    return Server("127.0.0.1", port, **{"security": Security.NONE, **values})
 
 
 @pytest.fixture

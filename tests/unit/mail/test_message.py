@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 from email import message_from_bytes
 from email.message import EmailMessage
 from email.policy import default
+from typing import Any
 
 import pytest
 
@@ -21,8 +22,8 @@ from shopflow.mail.message import (
 PDF = bytes(range(256)) * 40
 
 
-def a_letter(**values: object) -> Letter:
-    given = {
+def a_letter(**values: Any) -> Letter:
+    given: dict[str, Any] = {
         "message_id": "<one@heads.example>",
         "written_at": datetime(2026, 3, 5, 15, 30, tzinfo=UTC),
         "to": "soren@boats.example",
@@ -32,7 +33,7 @@ def a_letter(**values: object) -> Letter:
         "subject": "Größe, 日本 & more",
         "body": "Hello Søren,\n\n.a line that begins with a dot\n",
     }
-    return Letter(**{**given, **values})  # type: ignore[arg-type]
+    return Letter(**{**given, **values})
 
 
 def sent(letter: Letter) -> EmailMessage:

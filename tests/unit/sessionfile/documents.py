@@ -88,6 +88,8 @@ def contents(draw: st.DrawFn) -> dict[str, Any]:
             "leakage": draw(quantity("0", "1", "%") if percent else quantity("0", "0.4", "cfm")),
         }
     if draw(st.booleans()):
+        content["bench"] |= draw(points(percent)) | {"calibration_factor": Decimal("1.00")}
+    if draw(st.booleans()):
         content["uncertainty"] = {
             "calibration": draw(quantity("0", "3", "%")),
             "repeatability": draw(quantity("0", "1", "%")),
@@ -103,12 +105,40 @@ def contents(draw: st.DrawFn) -> dict[str, Any]:
         )
         content["bench"] |= {"gauge_id": draw(WORDS)}
     if draw(st.booleans()):
+        content.setdefault("uncertainty", {})["head_diameter"] = draw(quantity("0", "0.1", "mm"))
+        if "stem_diameter" in content["valve"]:
+            content["uncertainty"] |= {
+                "stem_diameter": draw(quantity("0", "0.1", "mm")),
+                "seat_angle": draw(quantity("0", "2", "deg")),
+                "seat_width": draw(quantity("0", "0.2", "mm")),
+                "throat_diameter": draw(quantity("0", "0.3", "mm")),
+            }
+        if "port" in content:
+            content["uncertainty"]["port_area"] = draw(quantity("0", "0.1", "in2"))
+    if draw(st.booleans()):
         content["bench"] |= {
             "meter": "restriction",
             "scale_density": draw(quantity("0.9", "1.3", "kg/m3")),
         }
     content["excluded"] = draw(excluded_of(content["readings"]))
     return content
+
+
+@st.composite
+def points(draw: st.DrawFn, percent: bool) -> dict[str, Any]:
+    """A calibration by points of a bench that reads a little off."""
+    count = draw(st.integers(5, 8))
+    steps = [draw(number("8", "12")) for _ in range(count)]
+    readings = [sum(steps[: place + 1], Decimal(0)) for place in range(count)]
+    found: dict[str, Any] = {
+        "calibration_readings": readings,
+        "calibration_reading_unit": "%" if percent else draw(st.sampled_from(["cfm", "L/s"])),
+        "calibration_flows": [reading * draw(number("0.99", "1.01")) for reading in readings],
+        "calibration_flow_unit": draw(st.sampled_from(["cfm", "m3/h"])),
+        "calibration_uncertainties": [draw(number("0.5", "3")) for _ in readings],
+    }
+    # A curve of a higher degree through points at random need not rise.
+    return found | ({"calibration_model": "line"} if draw(st.booleans()) else {})
 
 
 @st.composite

@@ -3,6 +3,7 @@
 The description that programs read is made from these: see `schema`.
 """
 
+from shopflow.web.api.shapes.cam import Cam
 from shopflow.web.api.shapes.certificate import Certificate
 from shopflow.web.api.shapes.customer import Contact, Customer
 from shopflow.web.api.shapes.floor import Floor, FloorHead
@@ -12,6 +13,7 @@ from shopflow.web.api.shapes.job import Job, Money, Operation, Stay
 from shopflow.web.api.shapes.quantity import Quantity
 
 __all__ = [
+    "Cam",
     "Certificate",
     "Contact",
     "Customer",

@@ -6,19 +6,21 @@ from flask import Blueprint, flash, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
 from shopflow.models import Bench
-from shopflow.services.bench import bench_records, benches
+from shopflow.services.bench import bench_records, benches, calibration_points, leak_tests
 from shopflow.texts import gettext
 from shopflow.web.auth import actor
+from shopflow.web.bench.benches import fits
 from shopflow.web.bench.benches.drift import drift_charts
 from shopflow.web.bench.benches.forms import (
     BenchForm,
     CalibrationForm,
     CheckForm,
+    LeakForm,
     RangeForm,
     RecordForm,
     offered,
 )
-from shopflow.web.context import today
+from shopflow.web.context import system, today
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
 
@@ -101,14 +103,53 @@ def record(range_id: int) -> ResponseReturnValue:
 @blueprint.route("/ranges/<int:range_id>/calibrate", methods=["GET", "POST"])
 def calibrate(range_id: int) -> ResponseReturnValue:
     """Record a calibration of a range."""
-    row = benches.get_range(db(), range_id)
-    form = CalibrationForm(data={"made_on": today()})
-    if form.validate_on_submit():
+    row, fit = benches.get_range(db(), range_id), None
+    form = CalibrationForm.for_range(row, today(), system().unit("flow"))
+    if form.more_rows.data:
+        form.add_rows()
+    elif form.show_fit.data:
+        with faults_shown(form):
+            fit = fits.of_columns(row, calibration_points.read_points(row, form.values))
+    elif form.validate_on_submit():
         with faults_shown(form):
             calibration = benches.calibrate(db(), actor(), row, form.values)
             flash(gettext("Calibration {identifier} is saved.", identifier=calibration.identifier))
             return _to_page(row.bench)
-    return form_page("benches/calibrate.html", form, range=row, bench=row.bench)
+    return form_page("benches/calibrate.html", form, range=row, bench=row.bench, fit=fit)
+
+
+@blueprint.get("/calibrations/<int:calibration_id>")
+def calibration(calibration_id: int) -> ResponseReturnValue:
+    """One calibration, with the fit of its points."""
+    row = benches.get_calibration(db(), calibration_id)
+    return render_template(
+        "benches/calibration.html", calibration=row, fit=fits.of_calibration(row)
+    )
+
+
+@blueprint.route("/ranges/<int:range_id>/leakage", methods=["GET", "POST"])
+def leakage(range_id: int) -> ResponseReturnValue:
+    """Record a leak test of a range, its latest one shown beside."""
+    row = benches.get_range(db(), range_id)
+    latest = row.leak_tests[-1] if row.leak_tests else None
+    view = fits.of_leak_test(latest) if latest else None
+    pressure = "inH2O" if system().unit("flow") == "cfm" else "kPa"
+    form = LeakForm.for_range(row, today(), pressure, system().unit("flow"))
+    if form.more_rows.data:
+        form.add_rows()
+    elif form.show_fit.data:
+        with faults_shown(form):
+            latest, view = None, fits.of_leaks(leak_tests.read(row, form.values))
+    elif form.validate_on_submit():
+        with faults_shown(form):
+            leak_tests.record(db(), actor(), row, form.values)
+            flash(
+                gettext("The leak test is saved: new tests on this range start with its leakage.")
+            )
+            return _to_page(row.bench)
+    return form_page(
+        "benches/leakage.html", form, range=row, bench=row.bench, latest=latest, view=view
+    )
 
 
 @blueprint.route("/ranges/<int:range_id>/check", methods=["GET", "POST"])

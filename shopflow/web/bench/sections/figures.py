@@ -10,9 +10,11 @@ from shopflow.documents import AlongPort, Figure, PortSurvey
 from shopflow.models import Visit
 from shopflow.papers.port import findings, port_chart, valve_areas
 from shopflow.services.bench import sections
+from shopflow.services.engine import cams
 from shopflow.services.hand_off import engine_calculations
 from shopflow.web.bench.sections.forms import FlowForm
 from shopflow.web.context import system
+from shopflow.web.db import db
 from shopflow.web.drawing import draw
 
 
@@ -42,7 +44,9 @@ def port_figures(visit: Visit, form: FlowForm) -> PortFigures:
     index: list[Figure] = []
     lacking: list[str] = []
     if form.row is not None and form.chosen.side == "intake":
-        index, lacking = engine_calculations.mach_index_of(visit, form.row)
+        index, lacking = engine_calculations.mach_index_of(
+            visit, form.row, next(iter(cams.for_visit(db(), visit)), None), system()
+        )
     return PortFigures(
         port=port,
         chart=draw(port_chart(port, system()), "port", 760.0, 340.0).drawing,

@@ -102,6 +102,8 @@ class Entry:
                 continue
             if key.dimension == "count" and _WHOLE.fullmatch(text):
                 values[key.name] = int(text[:6])
+            elif key.dimension == "row":
+                values[key.name] = _row(text, f"{table}-{key.name}", faults)
             elif key.dimension in ("count", "number"):
                 values[key.name] = _number(text, f"{table}-{key.name}", faults)
             else:
@@ -155,7 +157,13 @@ class Entry:
             return FieldError(fault.key.removeprefix("readings."), fault.message)
         if fault.key == "readings.lift":
             return FieldError("rows-0-first", gettext("enter at least one reading"))
-        return FieldError(fault.key.replace(".", "-"), fault.message)
+        # A row of numbers is one field, and its message names the place.
+        return FieldError(fault.key.partition("[")[0].replace(".", "-"), fault.message)
+
+
+def _row(text: str, key: str, faults: list[FieldError]) -> list[Decimal]:
+    """Numbers typed with commas or spaces between them."""
+    return [_number(typed, key, faults) for typed in text.replace(",", " ").split()]
 
 
 def _number(text: str, key: str, faults: list[FieldError]) -> Decimal:

@@ -190,6 +190,8 @@ def start_values(document: SessionDocument) -> dict[str, Any]:
     for key in KEYS:
         value = getattr(document, key.field)
         text = "" if value is None else str(value)
+        if isinstance(value, tuple):
+            text = ", ".join(map(str, value))
         if key.table:
             values[key.table][key.name] = text
         elif key.name != "measured_at":

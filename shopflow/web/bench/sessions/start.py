@@ -11,7 +11,14 @@ from flask import request
 
 from shopflow.calc.meterair import MeterKind
 from shopflow.models import BenchSession, Visit
-from shopflow.services.bench import bench_records, benches, sessions, sizes, test_drafts
+from shopflow.services.bench import (
+    bench_records,
+    benches,
+    calibration_points,
+    sessions,
+    sizes,
+    test_drafts,
+)
 from shopflow.services.bench.bench_records import BenchRecord
 from shopflow.services.bench.sizes import Sizes
 from shopflow.services.shop.settings import get_shop
@@ -152,10 +159,11 @@ def _use_range(values: dict[str, Any], range_id: int) -> None:
     if chosen.element_kind:
         values["flow_unit"] = "inH2O" if system().unit("flow") == "cfm" else "Pa"
         bench |= benches.element_as_typed(chosen)
-    record = bench_records.of_range(db(), chosen)
+    record = bench_records.of_range(db(), chosen, bench.get("test_pressure") or "")
     bench |= record.bench
     values["uncertainty"] = {**values.get("uncertainty", {}), **record.uncertainty}
     calibration = chosen.calibration_on(today())
+    bench |= calibration_points.as_typed(calibration)
     if calibration is not None:
         bench["calibration_id"] = calibration.identifier
         bench["calibration_factor"] = str(calibration.factor)

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from wtforms import Form
 
+from shopflow.calc.calibration import CalibrationModel
 from shopflow.models import ReadingKind
+from shopflow.testfile.keys import FLOWS
 from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, ElementField, TypedField
 
@@ -13,6 +15,15 @@ METERS = {
     "volume": lazy("counts the volume that passes"),
     "restriction": lazy("shows a restriction's pressure difference"),
 }
+
+
+MODELS = {
+    "": "none",
+    CalibrationModel.LINE.value: lazy("straight line"),
+    CalibrationModel.QUADRATIC.value: lazy("curve of the second degree"),
+    CalibrationModel.CUBIC.value: lazy("curve of the third degree"),
+}
+FLOW_UNITS = {"": "", **{symbol: symbol for symbol in FLOWS}}
 
 
 class AirForm(Form):
@@ -65,6 +76,14 @@ class BenchForm(Form):
     test_pressure = TypedField(lazy("Test pressure"), lazy("For example 28 inH2O."), needed=True)
     reference_pressure = TypedField(lazy("Report flow at"), lazy("28 inH2O if empty."))
     calibration_factor = TypedField(lazy("Calibration factor"))
+    calibration_model = ChoiceField(lazy("Through the points"), MODELS)
+    calibration_readings = TypedField(lazy("Bench reads"), lazy("Separated by commas, rising."))
+    calibration_reading_unit = ChoiceField(lazy("Bench reads in"), {**FLOW_UNITS, "%": "%"})
+    calibration_flows = TypedField(lazy("True flows"), lazy("One for each reading."))
+    calibration_flow_unit = ChoiceField(lazy("True flows in"), FLOW_UNITS)
+    calibration_uncertainties = TypedField(
+        lazy("± %, expanded (k = 2)"), lazy("One for each flow.")
+    )
     leakage = TypedField(lazy("Leakage"), lazy("Valve shut, as indicated."))
     leakage_pressure = TypedField(lazy("Leakage measured at"), lazy("The test pressure if empty."))
     reading = ChoiceField(lazy("Reads in"), ReadingKind)
@@ -94,6 +113,12 @@ class UncertaintyForm(Form):
     lift = TypedField(lazy("Lift setting, standard"), lazy("For example 0.02 mm."))
     leakage = TypedField(lazy("Leakage, standard"), lazy("For example 0.2 cfm."))
     density = TypedField(lazy("Air density, standard"), lazy("For example 0.3 %."))
+    head_diameter = TypedField(lazy("Valve diameter ±, standard"), lazy("For example 0.02 mm."))
+    stem_diameter = TypedField(lazy("Stem diameter ±, standard"))
+    seat_angle = TypedField(lazy("Seat angle ±, standard"), lazy("For example 0.5 deg."))
+    seat_width = TypedField(lazy("Seat width ±, standard"), lazy("For example 0.1 mm."))
+    throat_diameter = TypedField(lazy("Throat diameter ±, standard"))
+    port_area = TypedField(lazy("Port area ±, standard"), lazy("For example 10 mm2."))
 
 
 class RowForm(Form):

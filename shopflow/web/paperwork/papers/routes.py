@@ -5,15 +5,20 @@ from __future__ import annotations
 from flask import Blueprint, Response, request
 
 from shopflow import papers
+from shopflow.errors import NotFoundError
 from shopflow.services.billing import invoices, payment_receipts, payments, quotes
 from shopflow.services.certificates import issue
 from shopflow.services.counter import collection_receipts, collections
+from shopflow.services.engine import through_cam as sheets_of_cams
 from shopflow.services.hand_off import sheets
 from shopflow.services.jobs import jobs
 from shopflow.services.paperwork import bench_cards
 from shopflow.services.paperwork import labels as labels
 from shopflow.services.routing import work_orders
+from shopflow.texts import gettext
+from shopflow.web.auth import actor
 from shopflow.web.db import db
+from shopflow.web.engine.through_cam.forms import ThroughCamForm
 from shopflow.web.folder import store
 from shopflow.web.paperwork.papers.pdf import pdf
 
@@ -73,6 +78,17 @@ def receipt(payment_id: int) -> Response:
     return pdf(
         papers.receipt(payment_receipts.receipt(db(), row)), f"receipt-{row.job.number}-{row.id}"
     )
+
+
+@blueprint.get("/through-cam/<tag>.pdf")
+def through_cam(tag: str) -> Response:
+    """A head's ports through a cam, chosen as on the page. Raises NotFoundError without a cam."""
+    visit = jobs.visit(db(), tag)
+    form = ThroughCamForm.from_query(request.args, db(), visit)
+    if form.drawn is None:
+        raise NotFoundError(gettext("{tag} has no cam to be shown through yet", tag=tag))
+    found = sheets_of_cams.through_cam(db(), visit, form.drawn, form.tests, actor().at)
+    return pdf(papers.through_cam(found), f"through-cam-{tag}")
 
 
 @blueprint.get("/quote/<number>/<int:revision>.pdf")

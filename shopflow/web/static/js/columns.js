@@ -4,13 +4,14 @@ const table = document.querySelector("table.readings");
 const cells = () =>
   Array.from(table.querySelectorAll("tbody tr"), (row) => Array.from(row.querySelectorAll("input")));
 
-// A column ends with the last row that has a first cell filled.
+// A column ends with the last row that has a first cell filled; the first one at an empty cell.
 const after = (cell) => {
   const rows = cells();
   const row = rows.findIndex((inputs) => inputs.includes(cell));
   const column = rows[row].indexOf(cell);
   const below = rows[row + 1];
-  const last = !below || (column > 0 && !below[0].value.trim());
+  const empty = column > 0 ? below && !below[0].value.trim() : row > 0 && !cell.value.trim();
+  const last = !below || empty;
   if (!last) return below[column];
   return rows[0][Math.min(column + 1, rows[0].length - 1)];
 };

@@ -1,0 +1,110 @@
+"""Ports through an engine's cam; SI but for crank degrees."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from shopflow import sentences
+from shopflow.calc.area_gain import AreaComparison
+from shopflow.calc.cam_gain import CamMean
+from shopflow.calc.cycle import Cycle, SideOfCycle
+from shopflow.calc.cycle_curves import Curve
+from shopflow.documents.head import HeadIdentity
+from shopflow.documents.shop import Display, Letterhead
+
+
+@dataclass(frozen=True)
+class AreaOverAngle:
+    """A port's effective area over crank angle, from opening to closing."""
+
+    side: str
+    test: str
+    """The flow test's name."""
+
+    curve: Curve
+    figures: SideOfCycle
+    mean: CamMean
+    last_lift: float
+    """The greatest lift tested."""
+
+    is_first: bool = False
+    """True for the earlier of two tests."""
+
+
+@dataclass(frozen=True)
+class OverCams:
+    """One test against another of its side in the mean over cams, a part for each cam."""
+
+    side: str
+    before: str
+    after: str
+    is_gain: bool
+    """True where both are of one port that was cut in between."""
+
+    cuts: str
+    """Cuts between them, as a sentence; empty where they are of two ports."""
+
+    cams: tuple[str, ...]
+    """Names of the cams, in the order of the parts."""
+
+    areas: AreaComparison
+    reasons: tuple[str, ...]
+    """Reasons that nothing is stated, where nothing is."""
+
+    @property
+    def rows(self) -> list[tuple[str, str, str]]:
+        """Each cam with the difference over it and the verdict on that, in words."""
+        return [
+            (cam, sentences.percent(part), sentences.called(part.verdict, self.is_gain))
+            for cam, part in zip(self.cams, self.areas.parts, strict=False)
+        ]
+
+    def on(self, cam: str) -> str:
+        """The difference over one of the cams with its verdict; empty where it is not compared."""
+        for name, difference, verdict in self.rows:
+            if name == cam:
+                return f"{difference} in mean effective area over the cam: {verdict}"
+        return ""
+
+
+@dataclass(frozen=True)
+class OneCam:
+    """A head's ports through one cam."""
+
+    name: str
+    of_job: bool
+    speed: str
+    engine: str
+    """Bore and stroke as typed."""
+
+    stand_ins: tuple[str, ...]
+    """Sides whose lobe nobody measured."""
+
+    ports: tuple[AreaOverAngle, ...]
+    overlap: Curve
+    """Area of both ports in series at angles; empty where there is none."""
+
+    blowdown: Curve
+    """Area of the exhaust from its opening to bottom dead centre."""
+
+    latest: Cycle
+    """Of the later tests, as far as there are any."""
+
+    earlier: Cycle | None
+    """Of the earlier ones, where there are any."""
+
+
+@dataclass(frozen=True)
+class ThroughCam:
+    """A head's ports through the cams chosen, the first of them drawn."""
+
+    shop: Letterhead
+    display: Display
+    head: HeadIdentity
+    job: str
+    cam: OneCam
+    """The one that is drawn."""
+
+    comparisons: tuple[OverCams, ...]
+    made_at: datetime

@@ -1,0 +1,255 @@
+"""Ports through an engine's cam: one chart for page and paper, and the sheet of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from reportlab.lib.units import mm
+from reportlab.platypus import CondPageBreak, Flowable
+
+from shopflow.calc.cam_gain import WORTH_SAYING
+from shopflow.calc.machindex import index_text
+from shopflow.charts import Axis, Chart, Series, Shade, layout
+from shopflow.charts.paper import ChartFlowable
+from shopflow.documents import AreaOverAngle, Figure, OneCam, OverCams, ThroughCam
+from shopflow.documents.head import identifiers
+from shopflow.papers.sheet import Sheet
+from shopflow.papers.style import NOTE, STRONG, SUBTITLE, TITLE, gap, heading, para
+from shopflow.papers.tables import Column, facts, grid
+from shopflow.units import UnitSystem, from_si, pretty, pretty_text
+
+MARKED_EVERY = 20.0
+"""Crank degrees between the points that have a mark."""
+
+CHART_HEIGHT, CHART_TYPE = 230.0, 8.0
+FALLS = (
+    "Filling falls steeply above about 0.5 (JSME dictionary of mechanical engineering, entry "
+    "11:1002813)."
+)
+ABOUT = (
+    "Angles are crank degrees from top dead center of the overlap. The mean is the effective area "
+    "over the whole time the valve is open, each lift by the time spent at it; ± for 95 %, from "
+    "the flow test alone: the cam is taken as it was entered.",
+    "Above the last lift tested the area there is used. The share of the open time so spent is "
+    "beyond the test, and in no ±.",
+    "Tests are compared over what both cover: the time at or above the first lift both have, with "
+    "lifts above the last such one at its area. All cams of a table are judged together.",
+)
+
+
+def through_cam_chart(cam: OneCam, units: UnitSystem) -> Chart:
+    """Effective area against crank angle, overlap and blow-down shaded."""
+    unit = units.unit("port area")
+    shades = (("overlap, both in series", cam.overlap), ("blow-down", cam.blowdown))
+    return Chart(
+        title=f"Effective area over crank angle: {cam.name}",
+        x=Axis("Crank angle from top dead center of the overlap", "°"),
+        y=Axis("Effective area", pretty(unit)),
+        series=[_series(port, unit) for port in cam.ports],
+        places=units.choices["port area"][1],
+        x_places=0,
+        nothing="No flow tests chosen",
+        x_from_zero=False,
+        shades=[
+            Shade(name, [angle for angle, _ in pairs], [from_si(area, unit) for _, area in pairs])
+            for name, pairs in shades
+            if pairs
+        ],
+    )
+
+
+def _series(port: AreaOverAngle, unit: str) -> Series:
+    path = [(angle, from_si(area, unit)) for angle, area in port.curve]
+    marked = [point for point in path[1:-1] if point[0] % MARKED_EVERY == 0.0]
+    ends = (path[0], *marked, path[-1])
+    return Series(
+        name=port_name(port),
+        x=[angle for angle, _ in ends],
+        y=[area for _, area in ends],
+        as_received=port.is_first,
+        path=path,
+    )
+
+
+def port_name(port: AreaOverAngle) -> str:
+    """Side and test, as "intake: ported"."""
+    return f"{port.side}: {port.test}"
+
+
+def engine_figures(cam: OneCam, units: UnitSystem) -> list[Figure]:
+    """Overlap, blow-down and Mach index, each with what it was with the earlier tests."""
+    return list(_engine_figures(cam, units))
+
+
+def _engine_figures(cam: OneCam, units: UnitSystem) -> Iterator[Figure]:
+    now, then = cam.latest, cam.earlier or cam.latest
+    for name, field, working in (
+        (
+            "Overlap",
+            "overlap_area_integral",
+            "area of both ports in series × crank angle, while both are open.",
+        ),
+        (
+            "Blow-down",
+            "blowdown_area_integral",
+            "exhaust area × crank angle, from opening to bottom dead centre.",
+        ),
+    ):
+        value, was = (angle_area(getattr(one, field), units) for one in (now, then))
+        if value:
+            yield Figure(name, value, working + _before(was, value))
+    if now.mach_index is not None and then.mach_index is not None:
+        working = (
+            f"at {cam.speed}: mean piston speed × piston area ÷ (speed of sound × mean area of "
+            f"the intake). {FALLS}"
+        )
+        value, was = index_text(now.mach_index), index_text(then.mach_index)
+        yield Figure("Mean inlet Mach index", value, working + _before(was, value))
+
+
+def _before(was: str, value: str) -> str:
+    return f" With the earlier test: {was}." if was != value else ""
+
+
+def angle_area(value: float | None, units: UnitSystem) -> str:
+    """An area over crank angle, as "5010.9 mm²·°"."""
+    if value is None:
+        return ""
+    unit, places = units.choices["port area"]
+    return f"{from_si(value, unit):.{places}f} {pretty(unit)}·°"
+
+
+def time_area(value: float | None, units: UnitSystem) -> str:
+    """An area over time in milliseconds, without its unit."""
+    unit, places = units.choices["port area"]
+    return "–" if value is None else f"{1e3 * from_si(value, unit):.{places}f}"
+
+
+def mean_area(port: AreaOverAngle, units: UnitSystem) -> str:
+    """The mean with its uncertainty, where one is stated."""
+    mean = units.number(port.mean.area, "port area")
+    if port.mean.expanded_uncertainty is None:
+        return mean
+    return f"{mean} ± {units.number(port.mean.expanded_uncertainty, 'port area')}"
+
+
+def beyond(cam: OneCam, units: UnitSystem) -> list[str]:
+    """Sentences on lifts beyond those tested; tests that are alike in one."""
+    texts = [
+        f"{port.side}: {100 * share:.0f} % of the open time is above the last lift tested, "
+        f"{units.text(port.last_lift, 'lift')}. The area there is used."
+        for port in cam.ports
+        if (share := port.mean.share_beyond_test) >= WORTH_SAYING
+    ]
+    return list(dict.fromkeys(texts))
+
+
+def stand_ins(cam: OneCam) -> str:
+    """That a lobe is a stand-in; empty where both were measured."""
+    if not cam.stand_ins:
+        return ""
+    sides = " and ".join(cam.stand_ins)
+    word = "lobes are stand-ins" if len(cam.stand_ins) > 1 else "lobe is a stand-in"
+    return (
+        f"The {sides} {word}: greatest lift × sin² over the duration. Nobody measured the lobe, so "
+        "read these results as a sketch."
+    )
+
+
+def through_cam(found: ThroughCam) -> bytes:
+    """The sheet of a head's ports through a cam, as PDF."""
+    frame = Sheet(found.shop, found.display, "Through the cam", found.head.tag, found.made_at)
+    return frame.build(_story(found, frame.width))
+
+
+def _story(found: ThroughCam, width: float) -> list[Flowable]:
+    cam, units = found.cam, found.display.units
+    drawing = layout(through_cam_chart(cam, units), width, CHART_HEIGHT, CHART_TYPE)
+    remarks = [*beyond(cam, units), stand_ins(cam)]
+    story: list[Flowable] = [
+        para(f"Through the cam: {cam.name}", TITLE),
+        para(f"{found.head.engine_type}, {found.head.tag}", SUBTITLE),
+        *facts(
+            [
+                ("Job", found.job),
+                ("Known by", identifiers(found.head) or "not recorded"),
+                ("Bore × stroke", pretty_text(cam.engine)),
+                ("Engine speed", cam.speed),
+                ("Calculated", found.display.moment(found.made_at)),
+            ],
+            width,
+        ),
+        gap(10),
+        ChartFlowable(drawing),
+        _ports(cam.ports, units, width),
+        *(para(f"{text[0].upper()}{text[1:]}", NOTE) for text in remarks if text),
+    ]
+    for one in found.comparisons:
+        story += _comparison(one, width)
+    figures = engine_figures(cam, units)
+    if figures:
+        columns = [
+            Column("Result", share=0.24),
+            Column("Value", share=0.2),
+            Column("Working", share=0.56),
+        ]
+        rows = [[figure.name, figure.value, figure.working] for figure in figures]
+        story += [*heading("Overlap, blow-down and Mach index", 30 * mm),
+                  grid(columns, rows, width)]  # fmt: skip
+    return [*story, *(para(text, NOTE) for text in ABOUT)]
+
+
+def _ports(ports: Sequence[AreaOverAngle], units: UnitSystem, width: float) -> Flowable:
+    first, *others = port_titles(units)
+    columns = [Column(first, share=0.3), *(Column(title, figures=True) for title in others)]
+    return grid(columns, port_rows(ports, units), width, 1.8)
+
+
+def port_titles(units: UnitSystem) -> list[str]:
+    """Headings of `port_rows`, with their units."""
+    area, lift = pretty(units.unit("port area")), pretty(units.unit("lift"))
+    return [
+        "Flow test", "Opens,\u00a0°", "Closes,\u00a0°", f"Valve lift, {lift}", f"Mean area, {area}",
+        f"Time-area, {area}·ms", "Beyond test",
+    ]  # fmt: skip
+
+
+def port_rows(ports: Sequence[AreaOverAngle], units: UnitSystem) -> list[list[str]]:
+    """Each flow test through the cam."""
+    return [
+        [
+            port_name(port),
+            angle(port.figures.opens),
+            angle(port.figures.closes),
+            units.number(port.figures.max_lift, "lift"),
+            mean_area(port, units),
+            time_area(port.figures.time_area, units),
+            f"{100 * port.mean.share_beyond_test:.0f} %",
+        ]
+        for port in ports
+    ]
+
+
+def angle(value: float) -> str:
+    """Crank degrees with their sign."""
+    return f"{value:.1f}".replace("-", "−")
+
+
+def _comparison(one: OverCams, width: float) -> list[Flowable]:
+    columns = [
+        Column("Cam", share=0.4),
+        Column("Gain" if one.is_gain else "Difference", figures=True),
+        Column("Result", share=0.3),
+    ]
+    rows = [list(row) for row in one.rows]
+    title = f"{one.side.capitalize()}: {one.after}, against {one.before}"
+    notes = [text for text in (one.cuts, *one.reasons) if text]
+    if not rows:
+        return [para(title, STRONG), para("These tests have no lift in common.", NOTE)]
+    return [
+        CondPageBreak(35 * mm),
+        gap(8),
+        para(f"{title}: mean effective area over the cam", STRONG),
+        grid(columns, rows, width, 1.8),
+        *(para(text, NOTE) for text in notes),
+    ]

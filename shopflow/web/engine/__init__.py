@@ -1,0 +1,1 @@
+"""The engine that heads go on."""

@@ -1,0 +1,1 @@
+"""Cams of engine types and of jobs."""

@@ -1,0 +1,51 @@
+"""The page of a head's ports through a cam."""
+
+from __future__ import annotations
+
+from flask import Blueprint, render_template, request
+from flask.typing import ResponseReturnValue
+
+from shopflow.papers.through_cam import (
+    ABOUT,
+    beyond,
+    engine_figures,
+    port_rows,
+    port_titles,
+    stand_ins,
+    through_cam_chart,
+)
+from shopflow.services.engine import through_cam
+from shopflow.services.jobs import jobs
+from shopflow.web.auth import actor
+from shopflow.web.context import system
+from shopflow.web.db import db
+from shopflow.web.drawing import draw
+from shopflow.web.engine.through_cam.forms import ThroughCamForm
+from shopflow.web.forms import form_page
+
+blueprint = Blueprint("through_cam", __name__)
+
+
+@blueprint.get("/heads/<tag>/cam")
+def head(tag: str) -> ResponseReturnValue:
+    """Effective area over the time the cam holds the valves open, before and after the work."""
+    visit = jobs.visit(db(), tag)
+    form = ThroughCamForm.from_query(request.args, db(), visit)
+    if form.drawn is None:
+        return render_template("through_cam/none.html", visit=visit)
+    form.validate()
+    found = through_cam.through_cam(db(), visit, form.drawn, form.tests, actor().at)
+    return form_page(
+        "through_cam/head.html",
+        form,
+        visit=visit,
+        cam=form.drawn,
+        found=found,
+        chart=draw(through_cam_chart(found.cam, system()), "cam", 640.0, 340.0),
+        titles=port_titles(system()),
+        rows=port_rows(found.cam.ports, system()),
+        beyond=beyond(found.cam, system()),
+        stand_ins=stand_ins(found.cam),
+        figures=engine_figures(found.cam, system()),
+        about=ABOUT,
+    )

@@ -1,0 +1,36 @@
+"""Documents are drawn and stored in one transaction: where drawing fails, no number is used up."""
+
+from __future__ import annotations
+
+import hashlib
+
+import pytest
+from sqlalchemy.orm import Session
+
+from shopflow import issuing
+from shopflow.services.certificates import drafts, verification
+from shopflow.services.certificates.verification import Standing
+from tests import factories
+from tests.factories import OWN_CHECK
+
+
+def test_a_certificate_that_cannot_be_signed_leaves_no_number_unused(db: Session) -> None:
+    by = factories.someone(db)
+    row = factories.create_session(db)
+    draft = drafts.write(db, by, row.job_head, [row])
+    answers = dict.fromkeys(drafts.doubts_of(db, draft), "Tested before it was booked in.")
+    drafts.check(db, by, draft, OWN_CHECK, answers)
+    db.commit()
+
+    def unsigned(pdf: bytes) -> bytes:
+        raise OSError("the key cannot be read")
+
+    with pytest.raises(OSError, match="cannot be read"):
+        issuing.issue_certificate(db, by, draft, unsigned)
+    db.rollback()
+    assert row.job_head.job.certificates == []
+    issued = issuing.issue_certificate(db, by, draft, lambda pdf: pdf + b"% signed")
+    assert (issued.number, issued.revision) == ("FC-2026-0001", 1)
+    assert issued.pdf.endswith(b"% signed")
+    assert issued.sha256 == hashlib.sha256(issued.pdf).hexdigest()
+    assert verification.of_bytes(db, issued.pdf).standing is Standing.CURRENT
