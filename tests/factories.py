@@ -44,7 +44,7 @@ from shopflow.services.engine import cams
 from shopflow.services.hand_off import notes
 from shopflow.services.jobs import jobs
 from shopflow.services.messaging import outbox, smtp_settings
-from shopflow.services.registry import customers, engine_types, heads
+from shopflow.services.registry import customers, engine_types, head_layouts, heads
 from shopflow.services.routing import operations
 from shopflow.services.shop import settings
 from tests.cli.sessions import INTAKE_US
@@ -259,3 +259,24 @@ def issue_certificate(
     answers = dict.fromkeys(drafts.doubts_of(db, draft), "Tested before it was booked in.")
     drafts.check(db, by, draft, OWN_CHECK, answers)
     return issuing.issue_certificate(db, by, draft, sign)
+
+
+def create_planned_visit(
+    db: Session,
+    intake: str = "front, rear",
+    exhaust: str = "front, rear",
+    cylinders: str = "4",
+    **layout: str,
+) -> Visit:
+    """A head in the shop, of an engine type whose head layout is recorded."""
+    engine_type = create_engine_type(db, cylinders=cylinders)
+    values = {
+        "cylinders_per_head": cylinders,
+        "intake_valves": intake,
+        "exhaust_valves": exhaust,
+        "intake_ports": "",
+        "exhaust_ports": "",
+        **layout,
+    }
+    head_layouts.set_layout(db, BY, engine_type, values)
+    return create_visit(db, engine_type=engine_type)

@@ -5,10 +5,12 @@ from __future__ import annotations
 import secrets
 
 from shopflow.demo.seed import Seed, Table
+from shopflow.models import EngineType
 from shopflow.services.accounts import users
 from shopflow.services.actor import Actor
 from shopflow.services.bench import benches
 from shopflow.services.engine import cams
+from shopflow.services.measuring import limits
 from shopflow.services.registry import customers, engine_types
 from shopflow.services.routing import operation_kinds, work_plans
 from shopflow.services.shop import house_style
@@ -47,8 +49,10 @@ def add_files(seed: Seed, by: Actor) -> None:
         for contact in contacts:
             customers.add_contact(seed.db, by, customer, contact)
     for row in seed.read("engines.toml")["engine_type"]:
-        key, kept = row.pop("key"), row.pop("cams", [])
+        key, held, kept = row.pop("key"), row.pop("limit", []), row.pop("cams", [])
         engine_type = seed.engine_types[key] = engine_types.create(seed.db, by, row)
+        for limit in held:
+            set_limit(seed, by, engine_type, limit)
         for name in kept:
             cams.create(seed.db, by, engine_type, seed.cam(name))
     for row in seed.read("benches.toml")["bench"]:
@@ -57,6 +61,13 @@ def add_files(seed: Seed, by: Actor) -> None:
         check_bench(seed, row)
     for row in seed.read("routings.toml")["routing"]:
         work_plans.save(seed.db, by, row["name"], row.get("notes", ""), row["step"])
+
+
+def set_limit(seed: Seed, by: Actor, engine_type: EngineType, row: Table) -> None:
+    """Set the limits of a kind of measurement on an engine type's heads."""
+    values = dict(row)
+    kind = seed.figures[values.pop("kind")]
+    limits.set_(seed.db, by, engine_type, kind, values.pop("side", ""), values)
 
 
 def add_bench(seed: Seed, by: Actor, row: Table) -> None:

@@ -99,7 +99,8 @@ OTHERS = (
         "points turns each reading into a true flow. Each point counts by its own uncertainty, "
         "and the fit has one at every flow. Two tests under one calibration share the fit's "
         "errors, so that only what they differ by between the two flows is left in a gain.",
-        "min Σ((true − f(reading)) ÷ u)²;  U = 2·√(gᵀ·V·g), V the covariance of f's coefficients",
+        "min Σ((true − f(reading)) ÷ u)²;  U = 2·√(g·V·g), g the derivatives of f by its "
+        "coefficients and V the covariance of these",
         "Beyond the last point on either side that point's factor is taken, which nothing has "
         "checked: the test says so. Where the points lie farther from the fit than their "
         "uncertainties allow (chi-squared at 95 %), the page says so and the fit's uncertainty is "
@@ -134,6 +135,20 @@ OTHERS = (
         "beyond (common practice, no source).",
         "mean = area under the curve ÷ width, straight from point to point",
         "Where one part ends and the next begins is a habit of the trade, not of the air.",
+    ),
+    Explained(
+        "Through the cam",
+        "The effective area over the time that a cam holds the valve open, as a mean and against "
+        "crank angle; both ports in series while both are open; and how near the engine's speed "
+        "brings the intake to choking. Two tests are compared over what both cover, all cams of a "
+        "table together.",
+        "lift = ratio × lobe lift − lash;  mean = ∫ A dθ ÷ open period;  in series 1 ÷ √(1/Aᵢ² + "
+        "1/Aₑ²);  Z = S·π/4 b² ÷ (a × mean)",
+        "Above the last lift tested the area there is used, and the share of the open period so "
+        "spent is shown: it is in no ±. The cam is taken as entered; a lobe between measured "
+        "points is a monotone cubic, one known by duration and lift alone a stand-in by sin². "
+        "Areas come from steady flow at one pressure.",
+        "JSME dictionary of mechanical engineering, entry 11:1002813; JCGM 102:2011",
     ),
     Explained(
         "Spread of ports",
@@ -192,6 +207,7 @@ OTHERS = (
 """Notes on what several results give together."""
 
 SHOP_ONLY = (
+    "Through the cam",
     "Spread of ports",
     "Exhaust over intake",
     "Band of past results",

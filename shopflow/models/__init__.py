@@ -64,6 +64,7 @@ from shopflow.models.operation import (
 )
 from shopflow.models.payment import Payment
 from shopflow.models.person import LoginSession, Role, SignInAttempt, User
+from shopflow.models.places import HeadPlace, HeadPlan, PlaceKind
 from shopflow.models.quote import Quote, QuoteLine
 from shopflow.models.received_part import ReceivedPart
 from shopflow.models.release import Release
@@ -72,6 +73,7 @@ from shopflow.models.set_up_code import SetUpCode
 from shopflow.models.shop import Counter, Shop
 from shopflow.models.test_draft import TestDraft
 from shopflow.models.time_spent import TimeSpent
+from shopflow.models.usual_value import UsualValue
 from shopflow.models.verification_throttle import WrongCode
 from shopflow.models.warranty import Bearer, WarrantyReturn
 
@@ -119,6 +121,8 @@ __all__ = [
     "HandedOver",
     "Head",
     "HeadOwner",
+    "HeadPlace",
+    "HeadPlan",
     "Hold",
     "HouseStyle",
     "IdempotencyKey",
@@ -146,6 +150,7 @@ __all__ = [
     "OperationState",
     "OutgoingMail",
     "Payment",
+    "PlaceKind",
     "Purpose",
     "Quote",
     "QuoteLine",
@@ -163,6 +168,7 @@ __all__ = [
     "TestDraft",
     "TimeSpent",
     "User",
+    "UsualValue",
     "ValveSetUp",
     "Verdict",
     "Visit",

@@ -5,10 +5,11 @@ from __future__ import annotations
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from sqlalchemy import CheckConstraint, ForeignKey, String, UniqueConstraint
+from sqlalchemy import JSON, CheckConstraint, ForeignKey, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import Base, Id, Line, Name, Versioned, Words, choice, quantity
+from shopflow.models.places import SIDES, HeadPlan, read_numbers, read_ports
 from shopflow.units import Quantity
 
 if TYPE_CHECKING:
@@ -33,6 +34,10 @@ class EngineType(Versioned, Base):
         CheckConstraint("stroke_si > 0", name="stroke_positive"),
         CheckConstraint("cylinders >= 1", name="cylinders_counted"),
         CheckConstraint("valves_per_cylinder >= 2", name="valves_counted"),
+        CheckConstraint(
+            "cylinders_per_head >= 1 AND cylinders_per_head <= cylinders",
+            name="head_cylinders_counted",
+        ),
     )
 
     id: Mapped[Id]
@@ -43,6 +48,17 @@ class EngineType(Versioned, Base):
     stroke: Mapped[Quantity | None] = quantity("stroke", optional=True)
     cylinders: Mapped[int]
     valves_per_cylinder: Mapped[int] = mapped_column(default=2)
+    cylinders_per_head: Mapped[int | None]
+    """Blank while the layout of its heads is not recorded."""
+
+    intake_valves: Mapped[list[str]] = mapped_column(JSON, default=list, server_default="[]")
+    exhaust_valves: Mapped[list[str]] = mapped_column(JSON, default=list, server_default="[]")
+    """Names of the valves of one cylinder, as "front" and "rear"; a single one is ""."""
+
+    intake_ports: Mapped[Line] = mapped_column(server_default="")
+    exhaust_ports: Mapped[Line] = mapped_column(server_default="")
+    """Cylinders of a head by port, as "1, 2+3, 4"; empty for a port per cylinder."""
+
     cooling: Mapped[Cooling] = mapped_column(choice(Cooling), default=Cooling.WATER)
     fuel: Mapped[Line]
     notes: Mapped[Words]
@@ -59,6 +75,40 @@ class EngineType(Versioned, Base):
     def title(self) -> str:
         """Builder and family, as one writes it on a tag."""
         return f"{self.builder} {self.family}"
+
+    def valve_names(self, side: str) -> list[str]:
+        """Names of a cylinder's valves on a side; empty while they are not recorded."""
+        return self.intake_valves if side == "intake" else self.exhaust_valves
+
+    @property
+    def named_valves(self) -> list[str]:
+        """Names of all its valves, each once; empty where no valve needs a name."""
+        return [name for name in dict.fromkeys(self.intake_valves + self.exhaust_valves) if name]
+
+    def plan(self, numbers: str = "") -> HeadPlan | None:
+        """Places of one of its heads; none while the layout is not recorded.
+
+        `numbers` are the head's cylinders in the engine, where they do not run from 1.
+        """
+        if self.cylinders_per_head is None:
+            return None
+        counted = tuple(range(1, self.cylinders_per_head + 1))
+        cylinders = read_numbers(numbers) or counted
+        ports = {"intake": self.intake_ports, "exhaust": self.exhaust_ports}
+        return HeadPlan(
+            cylinders,
+            {side: tuple(self.valve_names(side)) for side in SIDES},
+            {side: _numbered(read_ports(ports[side], counted), cylinders) for side in SIDES},
+        )
+
+
+def _numbered(
+    ports: tuple[tuple[int, ...], ...] | None, cylinders: tuple[int, ...]
+) -> tuple[tuple[int, ...], ...] | None:
+    """Ports by a head's own cylinder numbers, from ports counted along the head."""
+    if ports is None:
+        return None
+    return tuple(tuple(cylinders[number - 1] for number in port) for port in ports)
 
 
 class EngineAlias(Base):

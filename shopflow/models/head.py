@@ -9,6 +9,7 @@ from sqlalchemy import CheckConstraint, ForeignKey, String
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from shopflow.models.base import Base, Id, Line, Moment, UtcDateTime, Versioned, Words
+from shopflow.models.places import HeadPlan
 
 if TYPE_CHECKING:
     from shopflow.models.customer import Customer
@@ -34,6 +35,9 @@ class Head(Versioned, Base):
     chamber: Mapped[Line]
     """Layout of the chamber, as "pent roof" or "wedge"."""
 
+    cylinders: Mapped[Line] = mapped_column(server_default="")
+    """Their numbers in the engine, as "1, 3, 5, 7"; empty where they run from 1."""
+
     notes: Mapped[Words]
 
     engine_type: Mapped[EngineType] = relationship(back_populates="heads")
@@ -46,6 +50,11 @@ class Head(Versioned, Base):
     def identity(self) -> str:
         """Casting number and serial number, which tell this casting from another of its kind."""
         return identity(self.casting_number, self.serial)
+
+    @property
+    def plan(self) -> HeadPlan | None:
+        """Its places; none while the layout of its engine type is not recorded."""
+        return self.engine_type.plan(self.cylinders)
 
 
 def identity(casting_number: str, serial: str) -> str:

@@ -7,7 +7,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from sqlalchemy import CheckConstraint, ColumnElement, ForeignKey, String
+from sqlalchemy import CheckConstraint, ColumnElement, ForeignKey, String, false
 from sqlalchemy.ext.hybrid import hybrid_property
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
@@ -23,6 +23,7 @@ from shopflow.models.base import (
     quantity,
 )
 from shopflow.models.decision import Decidable
+from shopflow.models.places import OF_A_VALVE, HeadPlace, HeadPlan, PlaceKind, valve_label
 from shopflow.units import Quantity
 
 if TYPE_CHECKING:
@@ -58,6 +59,12 @@ class MeasurementKind(Versioned, Base):
     """A quantity a shop measures, as guide clearance or chamber volume."""
 
     __tablename__ = "measurement_kind"
+    __table_args__ = (
+        CheckConstraint("least_si <= greatest_si", name="bounds_in_order"),
+        CheckConstraint(
+            "us_decimals BETWEEN 0 AND 6 AND si_decimals BETWEEN 0 AND 6", name="decimals"
+        ),
+    )
 
     id: Mapped[Id]
     code: Mapped[str] = mapped_column(String(40), unique=True)
@@ -65,6 +72,18 @@ class MeasurementKind(Versioned, Base):
     dimension: Mapped[str] = mapped_column(String(40))
     us_unit: Mapped[str] = mapped_column(String(20))
     si_unit: Mapped[str] = mapped_column(String(20))
+    place_kind: Mapped[PlaceKind] = mapped_column(
+        choice(PlaceKind), default=PlaceKind.HEAD, server_default=PlaceKind.HEAD.value
+    )
+    us_decimals: Mapped[int] = mapped_column(default=3, server_default="3")
+    si_decimals: Mapped[int] = mapped_column(default=2, server_default="2")
+    least: Mapped[Quantity | None] = quantity("least", optional=True)
+    greatest: Mapped[Quantity | None] = quantity("greatest", optional=True)
+    """Between what it lies on any head: outside, a digit or a unit is wrong."""
+
+    position: Mapped[int] = mapped_column(default=0, server_default="0")
+    """Its place in lists and sheets."""
+
     active: Mapped[bool] = mapped_column(default=True)
 
 
@@ -74,6 +93,10 @@ class Measurement(Versioned, Decidable, Base):
     __tablename__ = "measurement"
     __table_args__ = (
         CheckConstraint("cylinder >= 1", name="cylinder_counted"),
+        CheckConstraint("valve >= 1", name="valve_counted"),
+        CheckConstraint(
+            "valve IS NULL OR (cylinder IS NOT NULL AND side <> '')", name="valve_placed"
+        ),
         CheckConstraint("lower_si <= upper_si", name="limits_in_order"),
         CheckConstraint("side IN ('', 'intake', 'exhaust')", name="side"),
         CheckConstraint("distance_si >= 0", name="distance_not_negative"),
@@ -87,6 +110,9 @@ class Measurement(Versioned, Decidable, Base):
     kind_id: Mapped[int] = mapped_column(ForeignKey("measurement_kind.id"), index=True)
     cylinder: Mapped[int | None]
     side: Mapped[str] = mapped_column(String(10), default="")
+    valve: Mapped[int | None]
+    """Number of the valve on its side of the cylinder, from 1; none where it is not known."""
+
     place: Mapped[Line]
     """Location on the port or valve, as "pushrod pinch"; empty where there is only one."""
 
@@ -98,6 +124,9 @@ class Measurement(Versioned, Decidable, Base):
     value: Mapped[Quantity] = quantity("value")
     lower: Mapped[Quantity | None] = quantity("lower", optional=True)
     upper: Mapped[Quantity | None] = quantity("upper", optional=True)
+    calculated: Mapped[bool] = mapped_column(default=False, server_default=false())
+    """True where it follows from other measurements of its place, and so is not typed."""
+
     at: Mapped[Moment]
     person_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     notes: Mapped[Line]
@@ -154,13 +183,44 @@ class Measurement(Versioned, Decidable, Base):
     @property
     def where(self) -> str:
         """The location, as "cylinder 2 intake, 25 mm from the valve seat"."""
-        spot = " ".join(
+        spot = self._valve_in_words or " ".join(
             part
             for part in (f"cylinder {self.cylinder}" if self.cylinder else "", self.side)
             if part
         )
         along = f"{self.distance} from the {self.datum.value}" if self.datum else ""
         return ", ".join(part for part in (spot, self.place, along) if part)
+
+    @property
+    def _valve_in_words(self) -> str:
+        """The valve it was taken at, by the name its engine type has for it; empty for none."""
+        if self.valve is None or self.cylinder is None:
+            return ""
+        names = self.job_head.head.engine_type.valve_names(self.side)
+        if len(names) == 1 and not names[0]:
+            # The only valve of its side needs no telling from others.
+            return ""
+        # A layout with fewer valves than there were has no name for it.
+        name = names[self.valve - 1] if self.valve <= len(names) else f"no. {self.valve}"
+        kind = self.kind.place_kind
+        return valve_label(
+            self.cylinder, self.side, name, kind if kind in OF_A_VALVE else PlaceKind.VALVE
+        )
+
+    @property
+    def place_found(self) -> HeadPlace | None:
+        """The place of its head that it was taken at; none where that is not certain."""
+        plan = self.job_head.head.plan
+        return self.place_in(plan) if plan is not None else None
+
+    def place_in(self, plan: HeadPlan) -> HeadPlace | None:
+        """The place of a head with this plan that it was taken at; none where not certain."""
+        kind = self.kind.place_kind
+        if kind is PlaceKind.HEAD:
+            return plan.place_at(kind, (None, "", None))
+        if kind is PlaceKind.CYLINDER:
+            return plan.place_at(kind, (self.cylinder, "", None))
+        return plan.place_at(kind, (self.cylinder, self.side, self.valve))
 
 
 def limits_in_words(lower: Quantity | None, upper: Quantity | None) -> str:

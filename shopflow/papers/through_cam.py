@@ -209,9 +209,14 @@ def port_titles(units: UnitSystem) -> list[str]:
     """Headings of `port_rows`, with their units."""
     area, lift = pretty(units.unit("port area")), pretty(units.unit("lift"))
     return [
-        "Flow test", "Opens,\u00a0°", "Closes,\u00a0°", f"Valve lift, {lift}", f"Mean area, {area}",
-        f"Time-area, {area}·ms", "Beyond test",
-    ]  # fmt: skip
+        "Flow test",
+        f"Mean area, {area}",
+        f"Time-area, {area}·ms",
+        "Beyond test",
+        "Opens,\u00a0°",
+        "Closes,\u00a0°",
+        f"Valve lift, {lift}",
+    ]
 
 
 def port_rows(ports: Sequence[AreaOverAngle], units: UnitSystem) -> list[list[str]]:
@@ -219,12 +224,12 @@ def port_rows(ports: Sequence[AreaOverAngle], units: UnitSystem) -> list[list[st
     return [
         [
             port_name(port),
-            angle(port.figures.opens),
-            angle(port.figures.closes),
-            units.number(port.figures.max_lift, "lift"),
             mean_area(port, units),
             time_area(port.figures.time_area, units),
             f"{100 * port.mean.share_beyond_test:.0f} %",
+            angle(port.figures.opens),
+            angle(port.figures.closes),
+            units.number(port.figures.max_lift, "lift"),
         ]
         for port in ports
     ]

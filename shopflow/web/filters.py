@@ -73,6 +73,11 @@ def unit(kind: str) -> str:
     return pretty(system().unit(kind))
 
 
+def unit_symbol(symbol: str) -> str:
+    """A unit as it is printed: "mm2" as "mm²"."""
+    return pretty(symbol)
+
+
 def typed(quantity: Quantity | None) -> str:
     """A quantity as it was typed, its unit well set: "1792 cm³"."""
     return f"{quantity.number} {pretty(quantity.unit)}" if quantity is not None else NONE
@@ -188,5 +193,6 @@ _FILTERS = (
     typed,
     undrawn,
     unit,
+    unit_symbol,
     verdict,
 )

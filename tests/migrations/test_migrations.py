@@ -522,6 +522,65 @@ def what_came_with_0012(job: Job, past: Job) -> list[Base]:
     ]  # fmt: skip
 
 
+def test_measurements_find_their_valve_where_it_is_certain_and_keep_it_on_the_way_down(
+    full: Engine,
+):
+    """Revision 0035: sure of two valves, told in words of more, else as typed."""
+    query = text(
+        "SELECT m.id, m.place, m.valve, e.valves_per_cylinder FROM measurement m "
+        "JOIN job_head j ON j.id = m.job_head_id JOIN head h ON h.id = j.head_id "
+        "JOIN engine_type e ON e.id = h.engine_type_id ORDER BY m.id"
+    )
+    with full.begin() as connection:
+        before = [tuple(row) for row in connection.execute(query)]
+        several = next(row for row in before if row[2] is not None and row[3] > 2)
+        named = text("UPDATE measurement SET place = 'at the top' WHERE id = :id")
+        connection.execute(named, {"id": several[0]})
+        unsure = connection.scalar(
+            text("SELECT count(*) FROM measurement WHERE valve IS NULL AND side <> ''")
+        )
+    downgrade(full, before_revision("0035"))
+    found = rows_of(full, "place")
+    assert found[several[0]] == (f"valve no. {several[2]}, at the top",)
+    upgrade(full)
+    with full.connect() as connection:
+        after = [tuple(row) for row in connection.execute(query)]
+        still_unsure = connection.scalar(
+            text("SELECT count(*) FROM measurement WHERE valve IS NULL AND side <> ''")
+        )
+    assert [(key, valve) for key, _, valve, _ in after] == [(key, v) for key, _, v, _ in before]
+    assert {row[2] for row in after if row[3] > 2} > {1, 2, None}
+    assert {key: place for key, place, *_ in after}[several[0]] == "at the top"
+    assert unsure == still_unsure
+    assert unsure
+
+
+def test_a_shop_of_before_gets_the_kinds_of_measurement_a_new_one_has(full: Engine):
+    """Kinds that came with revision 0036 are the catalogue, in its order."""
+    columns = (
+        "code, name, dimension, us_unit, si_unit, place_kind, us_decimals, si_decimals, "
+        "least_typed, greatest_typed, least_si, greatest_si, position"
+    )
+    query = text(f"SELECT {columns} FROM measurement_kind ORDER BY position")
+    with full.connect() as connection:
+        wanted = [tuple(row) for row in connection.execute(query)]
+    assert len(wanted) > 40
+    downgrade(full, before_revision("0036"))
+    with full.begin() as connection:
+        connection.execute(text("DELETE FROM measurement_kind WHERE code = 'cam bore'"))
+        if full.dialect.name == "postgresql":
+            # The rows were copied with their keys, past the sequence.
+            connection.execute(
+                text(
+                    "SELECT setval(pg_get_serial_sequence('measurement_kind', 'id'), max(id)) "
+                    "FROM measurement_kind"
+                )
+            )
+    upgrade(full)
+    with full.connect() as connection:
+        assert [tuple(row) for row in connection.execute(query)] == wanted
+
+
 def before_revision(wanted: str) -> str:
     """The revision that comes before one, or "base"."""
     return next(one.down_revision or "base" for one in revisions() if one.revision == wanted)

@@ -36,6 +36,8 @@ OWNER_ALONE = {
     "export.index", "export.tables", "export.whole_shop",
     "imports.confirm", "imports.faults", "imports.index", "imports.preview", "imports.template",
     "imports.upload", "operation_kinds.add", "operation_kinds.change", "operation_kinds.offer",
+    "operation_kinds.places", "measurement_kinds.add", "measurement_kinds.change",
+    "measurement_kinds.offer",
     "tokens.index", "tokens.make", "tokens.revoke",
 }  # fmt: skip
 NO_MONEY_FOR_MACHINISTS = {"invoices.issue", "money.pay", "quotes.new", "jobs.approve"}

@@ -10,7 +10,7 @@ from shopflow.models import Measurement, Visit
 from shopflow.services.actor import Actor
 from shopflow.services.bench import sizes
 from shopflow.services.measuring import limit_checks, measurements
-from shopflow.services.shop import built_in_kinds
+from shopflow.services.shop import measurement_catalogue
 from tests import factories
 from tests.factories import BY
 from tests.services.expecting import assert_logged, faults_at, last_entry, refused
@@ -134,7 +134,7 @@ def test_a_value_that_no_head_has_is_refused_at_its_field(db: Session, code, typ
     visit = factories.create_visit(db)
     kind = measurements.kind_by_code(db, code)
     for name in ("value", "lower", "upper"):
-        values = {"value": built_in_kinds.BOUNDS[code][1], name: typed}
+        values = {"value": measurement_catalogue.BOUNDS[code][1], name: typed}
         with pytest.raises(ValidationError) as caught:
             measurements.record(db, factories.BY, visit, kind.id, values)
         (fault,) = caught.value.faults
@@ -143,7 +143,7 @@ def test_a_value_that_no_head_has_is_refused_at_its_field(db: Session, code, typ
 
 
 def test_every_kind_has_its_bounds_and_they_are_generous():
-    assert set(built_in_kinds.BOUNDS) == {figure.code for figure in built_in_kinds.MEASUREMENTS}
+    assert set(measurement_catalogue.BOUNDS) == {kind.code for kind in measurement_catalogue.KINDS}
 
 
 def test_a_cylinder_the_engine_does_not_have_is_refused(db: Session):

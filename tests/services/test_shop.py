@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.models import MeasurementKind, OperationKind
 from shopflow.services.actor import Actor
-from shopflow.services.shop import built_in_kinds, settings
+from shopflow.services.shop import built_in_kinds, measurement_catalogue, settings
 from tests import factories
 from tests.services.expecting import assert_logged, faults_at, refused
 
@@ -24,7 +24,7 @@ def test_setting_up_makes_the_shop_and_its_kinds_of_work(db: Session, by: Actor)
     codes = {kind.code for kind in built_in_kinds.operation_kinds(db)}
     assert codes == {step.code for step in built_in_kinds.OPERATIONS}
     kinds = {kind.code for kind in built_in_kinds.measurement_kinds(db)}
-    assert kinds == {figure.code for figure in built_in_kinds.MEASUREMENTS}
+    assert kinds == {figure.code for figure in measurement_catalogue.KINDS}
     assert_logged(db, made, by, "set up")
 
 
@@ -83,6 +83,6 @@ def test_kinds_the_shop_changed_are_left_alone(db: Session):
     assert (kind.name, kind.usual_price) == ("Porting", Decimal("700.00"))
     for noun, built_in in (
         (OperationKind, built_in_kinds.OPERATIONS),
-        (MeasurementKind, built_in_kinds.MEASUREMENTS),
+        (MeasurementKind, measurement_catalogue.KINDS),
     ):
         assert db.scalar(select(func.count()).select_from(noun)) == len(built_in)

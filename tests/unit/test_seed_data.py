@@ -13,11 +13,12 @@ from typing import Any
 
 import pytest
 
-from shopflow import testfile
+from shopflow import camfile, testfile
 from shopflow.calc.reduction import reduce
 from shopflow.calc.sanity import warnings
 from shopflow.resources import SEED_DATA
-from shopflow.services.shop.built_in_kinds import MEASUREMENTS, OPERATIONS
+from shopflow.services.shop.built_in_kinds import OPERATIONS
+from shopflow.services.shop.measurement_catalogue import KINDS as MEASUREMENTS
 from shopflow.units import parse
 
 Table = dict[str, Any]
@@ -481,6 +482,21 @@ def test_the_work_was_worth_something_and_not_a_miracle(name: str):
         by_side.setdefault(reduced.test.side, []).append(reduced.mean_flow)
     for before, after in by_side.values():
         assert 1.02 < after / before < 1.30
+
+
+def test_cams_are_each_of_an_engine_type_or_a_job_with_its_sizes():
+    sizes = {engine["key"]: (engine["bore"], engine["stroke"]) for engine in ENGINES}
+    owners = {name: engine["key"] for engine in ENGINES for name in engine.get("cams", ())}
+    for job in JOBS.values():
+        if "cam" in job:
+            owners[job["cam"]] = job["head"][0]["engine_type"]
+    assert sorted(owners) == sorted(path.name for path in (SEED_DATA / "cams").iterdir())
+    for name, key in owners.items():
+        cam = camfile.read(SEED_DATA / "cams" / name)
+        assert (cam.bore.text, cam.stroke.text) == sizes[key], name
+        for motion in cam.motions.values():
+            assert 6e-3 < motion.greatest_lift < 13e-3
+            assert 200 < motion.duration < 300
 
 
 WELL_KNOWN = {

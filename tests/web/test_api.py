@@ -30,6 +30,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.bench import sessions
 from shopflow.services.billing import payments
 from shopflow.services.engine import cams
+from shopflow.services.measuring import measurements
 from shopflow.web.api.description import describe
 from shopflow.web.api.routes import interface
 from shopflow.web.rights import BY_TOKEN
@@ -63,6 +64,8 @@ def fill(db: Session) -> None:
     factories.create_operation(db, job.heads[0])
     session = factories.create_session(db, job.heads[0])
     factories.issue_certificate(db, by, [session])
+    clearance = measurements.kind_by_code(db, "guide clearance")
+    measurements.record(db, by, job.heads[0], clearance.id, {"value": "0.05 mm", "cylinder": 1})
     factories.create_cam(db, job)
     for _ in range(4):
         factories.create_customer(db)
@@ -237,6 +240,8 @@ def test_pages_follow_one_another_to_the_end(ask: Ask, db: Session):
         ("/jobs?customer=999", 0),
         ("/sessions?side=intake", 1),
         ("/sessions?side=exhaust", 0),
+        ("/measurements?kind=guide clearance", 1),
+        ("/measurements?kind=guide bore", 0),
         ("/sessions?job=1999-0001", 0),
         ("/certificates?job=1999-0001", 0),
         ("/engines?builder=Hollin", 1),

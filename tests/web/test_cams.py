@@ -59,7 +59,6 @@ def test_every_fault_is_said_at_its_field_and_nothing_typed_is_lost(client, db):
     page = client.submit(f"/engines/{engine_type.id}/cams/new", {**TYPED, **wrong}, status=422)
     assert page.fault("name") == "Required: enter a value"
     assert "unit is missing" in page.fault("bore")
-    page = client.submit(page, {"name": "Fast", "bore": "86.4 mm"}, status=422)
     assert page.fault("speed") == "Required: enter a value"
     assert page.fault("intake-lobe") == "Line 2: enter an angle and a lift"
     assert "below 0" in page.fault("intake-lash")

@@ -30,10 +30,7 @@ FEWEST_ON_PAPER = 2
 PLACE: fields.Specification = {
     name: measurements.PLACE[name] for name in ("cylinder", "side", "when", "datum", "notes")
 }
-ROW: fields.Specification = {
-    "distance": fields.quantity("length", required=True, above=measurements.NEVER_BELOW),
-    "area": plausibility.value(KIND, "area", required=True, above=0.0),
-}
+DISTANCE = fields.quantity("length", required=True, above=measurements.NEVER_BELOW)
 
 
 @dataclass(frozen=True)
@@ -78,17 +75,19 @@ def record(
     `place` has what they share, `rows` each section's `distance` and `area`. Raises ValidationError
     keyed as "side" or "rows-0-area", and keeps nothing then.
     """
+    kind = measurements.kind_by_code(db, KIND)
+    area = plausibility.value(kind, required=True, above=0.0)
+    specification: fields.Specification = {"distance": DISTANCE, "area": area}
     faults = _faults(PLACE, shared, "")
     if not shared.get("side"):
         faults.append(FieldError("side", gettext("choose the side of the port")))
     for number, row in enumerate(rows):
-        faults += _faults(ROW, {"distance": None, "area": None, **row}, f"rows-{number}-")
+        faults += _faults(specification, {"distance": None, "area": None, **row}, f"rows-{number}-")
     faults = faults or _repeated(rows)
     if not rows:
         faults.append(FieldError("rows-0-distance", gettext("no sections: enter at least one")))
     if faults:
         raise ValidationError(faults)
-    kind = measurements.kind_by_code(db, KIND)
     return [
         measurements.record(
             db, by, visit, kind.id,
@@ -255,7 +254,7 @@ def _repeated(rows: Sequence[Mapping[str, Any]]) -> list[FieldError]:
     first_numbers: dict[float, int] = {}
     repeated = []
     for number, row in enumerate(rows):
-        distance = round(ROW["distance"](row["distance"]).si, 9)
+        distance = round(DISTANCE(row["distance"]).si, 9)
         first = first_numbers.setdefault(distance, number)
         if first != number:
             message = f"the same distance as section {first + 1}"

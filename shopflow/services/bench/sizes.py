@@ -16,6 +16,7 @@ from shopflow.models import (
     Operation,
     Visit,
 )
+from shopflow.services.measuring import usual_values
 from shopflow.units import Quantity
 
 NAMES = {
@@ -76,10 +77,11 @@ def starting(db: Session, visit: Visit, side: str, cylinder: str) -> Sizes:
     """Sizes that a new test of a side begins with.
 
     From this head's last test of that side, then from its measurements, where one was taken since
-    that test or the test has none, then from the engine type.
+    that test or the test has none, then from what is usual of the engine type.
     """
     earlier = last_test(db, visit, side, cylinder)
     typed = {"count": str(valves_lifted(visit.head.engine_type, side))}
+    typed |= _usual(db, visit.head.engine_type, side)
     dates: dict[str, datetime] = {}
     if earlier is not None:
         typed["count"] = str(earlier.valve_count)
@@ -126,8 +128,22 @@ def measured(visit: Visit, side: str, cylinder: str) -> dict[str, Measurement]:
     return latest
 
 
+def _usual(db: Session, engine_type: EngineType, side: str) -> dict[str, str]:
+    """The usual sizes of a side, as typed, by their keys."""
+    return {
+        CODES[row.kind.code]: row.value.text
+        # A side's own comes after that of both, and so in place of it.
+        for row in sorted(usual_values.of_engine_type(db, engine_type), key=lambda row: row.side)
+        if row.kind.code in CODES and row.side in ("", side) and row.valve == 0
+    }
+
+
 def valves_lifted(engine_type: EngineType, side: str) -> int:
-    """Valves of one side of a cylinder; of an odd number the intake has one more."""
+    """Valves of one side of a cylinder; where none are named, of an odd number the intake has one
+    more."""
+    named = len(engine_type.valve_names(side))
+    if named:
+        return named
     exhaust = max(1, engine_type.valves_per_cylinder // 2)
     return exhaust if side == "exhaust" else max(1, engine_type.valves_per_cylinder - exhaust)
 

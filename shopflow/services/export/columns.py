@@ -174,7 +174,8 @@ TABLES: dict[str, tuple[str, str]] = {
     "engine_type": (
         "engine types",
         "id builder family displacement_typed displacement_si bore_typed bore_si stroke_typed "
-        "stroke_si cylinders valves_per_cylinder cooling fuel notes version",
+        "stroke_si cylinders valves_per_cylinder cylinders_per_head intake_valves exhaust_valves "
+        "intake_ports exhaust_ports cooling fuel notes version",
     ),
     "event": (
         "log of changes",
@@ -191,7 +192,7 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "head": (
         "heads",
-        "id engine_type_id casting_number serial material ports chamber notes version",
+        "id engine_type_id casting_number serial material ports chamber cylinders notes version",
     ),
     "head_owner": (
         "owners of heads",
@@ -253,13 +254,14 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "measurement": (
         "measurements",
-        "id job_head_id operation_id kind_id cylinder side place distance_typed distance_si "
-        "datum taken value_typed value_si lower_typed lower_si upper_typed upper_si at "
+        "id job_head_id operation_id kind_id cylinder side valve place distance_typed distance_si "
+        "datum taken value_typed value_si lower_typed lower_si upper_typed upper_si calculated at "
         "person_id notes struck_at struck_by_id struck_because version",
     ),
     "measurement_kind": (
         "kinds of measurement",
-        "id code name dimension us_unit si_unit active version",
+        "id code name dimension us_unit si_unit place_kind us_decimals si_decimals least_typed "
+        "least_si greatest_typed greatest_si position active version",
     ),
     "open_test": (
         "tests being taken",
@@ -279,8 +281,8 @@ TABLES: dict[str, tuple[str, str]] = {
     ),
     "operation_kind": (
         "step types",
-        "id code name cuts_metal cautions asks_for tests_by usual_minutes usual_price active "
-        "version",
+        "id code name cuts_metal cautions asks_for asks_where tests_by usual_minutes usual_price "
+        "active version",
     ),
     "outgoing_mail": (
         "messages",
@@ -350,6 +352,10 @@ TABLES: dict[str, tuple[str, str]] = {
     "time_spent": (
         "time spent",
         "id operation_id person_id started_at ended_at version",
+    ),
+    "usual_value": (
+        "usual values of engine types",
+        "id engine_type_id kind_id side valve value_typed value_si source version",
     ),
     "valve_set_up": (
         "valve set-up",

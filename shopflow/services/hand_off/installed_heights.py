@@ -61,6 +61,6 @@ def _measured(valve: ValveSetUp, code: str) -> dict[str, Quantity]:
             for row in valve.note.job_head.measurements
             if row.kind.code == code and row.side in (valve.side, "") and row.when is When.AFTER
         ),
-        key=lambda row: (row.cylinder or 0, row.place, row.at, row.id),
+        key=lambda row: (row.cylinder or 0, row.valve or 0, row.place, row.at, row.id),
     )
     return {row.where or "place not recorded": row.value for row in rows}

@@ -9,14 +9,15 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session, selectinload
 
-from shopflow.models import Head, HeadOwner
+from shopflow.errors import ValidationError
+from shopflow.models import EngineType, Head, HeadOwner
 from shopflow.services import audit_log
 from shopflow.services.actor import Actor
 from shopflow.services.imports.parties import ENGINE_COLUMNS, Parties, Party, current_name
 from shopflow.services.imports.planning import NOTHING, Action, Plan, checked, sorted_faults
 from shopflow.services.imports.reading import Column, Record, Sheet
 from shopflow.services.matching.fuzzy import bare
-from shopflow.services.registry import heads
+from shopflow.services.registry import head_layouts, heads
 from shopflow.texts import gettext
 
 CASTING_COLUMNS = (
@@ -33,6 +34,7 @@ COLUMNS = (
     Column("material", ""),
     Column("ports", "For example one intake, one exhaust per cylinder."),
     Column("chamber", "For example pent roof or wedge."),
+    Column("cylinders", "Numbers of a head of a V engine. For example 1, 3, 5, 7."),
     Column("notes", ""),
 )
 EXAMPLES = (
@@ -118,9 +120,22 @@ def _casting(sheet: Sheet, parties: Parties, record: Record) -> Casting | None:
     owner = parties.customer(sheet, record)
     engine = parties.engine(sheet, record)
     values = checked(sheet, record, heads.SPECIFICATION, FIELDS)
+    if engine is not None and values and not _cylinders_fit(sheet, record, engine, values):
+        return None
     if not casting_given(sheet, record) or owner is None or engine is None or not values:
         return None
     return Casting(owner, engine, values)
+
+
+def _cylinders_fit(sheet: Sheet, record: Record, engine: Party, values: dict[str, Any]) -> bool:
+    """True where the cylinder numbers are those of a head of this engine; adds an error if not."""
+    engine_type = engine.row or EngineType(cylinders=int(engine.values.get("cylinders") or 0))
+    try:
+        values["cylinders"] = head_layouts.read_cylinders(engine_type, values.get("cylinders"))
+    except ValidationError as error:
+        sheet.fault(record.row, "cylinders", error.faults[0].message)
+        return False
+    return True
 
 
 def _twice(sheet: Sheet, first_rows: dict[HeadKey, int], record: Record, casting: Casting) -> bool:

@@ -16,6 +16,7 @@ from shopflow.models import (
     Verdict,
     When,
 )
+from shopflow.services.shop import built_in_kinds
 
 Result = Measurement | IntegrityTest
 """Result that can stop the work on a head until someone decides."""
@@ -32,34 +33,64 @@ class Standing(StrEnum):
 
 @dataclass(frozen=True)
 class Check:
-    """A kind of figure an operation asks for, and its latest at each place."""
+    """A kind of measurement a step asks for, its latest at each place, and where it is missing."""
 
     kind: MeasurementKind
     figures: tuple[Measurement, ...]
     standing: Standing
+    wanted: int = 1
+    """At how many places it is asked for."""
+
+    missing: tuple[str, ...] = ()
+    """Labels of the places it is missing at, or how many more are wanted."""
+
+    @property
+    def done(self) -> int:
+        """At how many of the places asked for it is measured."""
+        return self.wanted - len(self.missing)
+
+    @property
+    def in_words(self) -> str:
+        """Missing places, as "installed height (cylinder 3, front exhaust spring)"."""
+        if self.wanted == 1:
+            return self.kind.code
+        named = "; ".join(self.missing[:MOST_NAMED])
+        more = len(self.missing) - MOST_NAMED
+        return f"{self.kind.code} ({named}{f'; {more} more' if more > 0 else ''})"
+
+
+MOST_NAMED = 4
+"""Missing places named before the rest are counted."""
 
 
 def asked_for(operation: Operation, kinds: Mapping[str, MeasurementKind]) -> list[Check]:
     """Measurements that a step's kind asks for, out of these kinds by code, each with its state."""
     measurements = latest(operation.measurements)
     return [
-        _check(kinds[code], [row for row in measurements if row.kind.code == code])
+        _check(operation, kinds[code], [row for row in measurements if row.kind.code == code])
         for code in operation.kind.asks_for
         if code in kinds
     ]
 
 
-def missing(operation: Operation) -> list[str]:
-    """Codes of the figures an operation asks for and has none of."""
-    written = {row.kind.code for row in operation.measurements}
-    return [code for code in operation.kind.asks_for if code not in written]
+def missing(operation: Operation, kinds: Mapping[str, MeasurementKind]) -> list[str]:
+    """Measurements that a step asks for and lacks at some place, in words."""
+    return [asked.in_words for asked in asked_for(operation, kinds) if asked.missing]
 
 
 def latest(measurements: Iterable[Measurement]) -> list[Measurement]:
     """The last measurement of each kind and location; a corrected one counts as it is now."""
     by_location: dict[tuple[object, ...], Measurement] = {}
     for row in measurements:
-        location = (row.kind, row.cylinder, row.side, row.place, row.datum, row.when)
+        location = (
+            row.kind,
+            row.cylinder,
+            row.side,
+            row.valve,
+            row.place,
+            row.datum,
+            row.when,
+        )
         by_location[*location, row.distance.si if row.distance else None] = row
     return list(by_location.values())
 
@@ -121,7 +152,7 @@ def asks_customer(steps: Iterable[Operation]) -> bool:
     return any(question(step) is not None for step in steps)
 
 
-def _check(kind: MeasurementKind, figures: list[Measurement]) -> Check:
+def _check(operation: Operation, kind: MeasurementKind, figures: list[Measurement]) -> Check:
     verdicts = {row.verdict for row in figures}
     if not figures:
         standing = Standing.MISSING
@@ -129,4 +160,28 @@ def _check(kind: MeasurementKind, figures: list[Measurement]) -> Check:
         standing = Standing.OUTSIDE
     else:
         standing = Standing.WITHIN if Verdict.WITHIN in verdicts else Standing.NO_LIMIT
-    return Check(kind, tuple(figures), standing)
+    wanted, lacking = _places(operation, kind, figures)
+    return Check(kind, tuple(figures), standing, wanted, lacking)
+
+
+def _places(
+    operation: Operation, kind: MeasurementKind, figures: list[Measurement]
+) -> tuple[int, tuple[str, ...]]:
+    """At how many places a kind is asked for, and those it is missing at."""
+    where = operation.kind.asks_where.get(kind.code, "")
+    plan = operation.job_head.head.plan if where else None
+    if plan is None:
+        # Without a layout nothing says how many places there are.
+        return 1, () if figures else (kind.code,)
+    if where.isdecimal():
+        wanted = min(int(where), len(plan.places(kind.place_kind)))
+        places = len({(row.cylinder, row.side, row.valve) for row in figures})
+        more = max(0, wanted - places)
+        return wanted, tuple([f"{more} more"] * more)
+    if where == built_in_kinds.EACH_CYLINDER:
+        cylinders = {row.cylinder for row in figures}
+        lacking = [f"cylinder {one}" for one in plan.cylinders if one not in cylinders]
+        return len(plan.cylinders), tuple(lacking)
+    places_wanted = plan.places(kind.place_kind)
+    keys = {place.key for row in figures if (place := row.place_in(plan)) is not None}
+    return len(places_wanted), tuple(p.label for p in places_wanted if p.key not in keys)

@@ -81,7 +81,7 @@ def take_out(db: Session, by: Actor, limit: EngineLimit) -> None:
 
 
 def _read(kind: MeasurementKind, values: Mapping[str, Any]) -> dict[str, Any]:
-    bound = plausibility.value(kind.code, kind.dimension)
+    bound = plausibility.value(kind)
     specification = {"lower": bound, "upper": bound, "source": fields.text()}
     clean = fields.require(specification, values, "lower", "upper")
     lower, upper = clean["lower"], clean["upper"]

@@ -12,7 +12,7 @@ from shopflow.errors import FieldError, NotFoundError, RuleError, ValidationErro
 from shopflow.models import Datum, Measurement, MeasurementKind, Operation, Visit, When
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
-from shopflow.services.measuring import limits, plausibility
+from shopflow.services.measuring import calculated, limits, placing, plausibility
 from shopflow.texts import gettext
 
 
@@ -26,12 +26,12 @@ def _datum(value: Any) -> Datum | None:
     return fields.one_of(Datum)(value) if value else None
 
 
-NEVER_BELOW = -1e-15
-"""No clearance, diameter, volume, load or angle of a head is below 0."""
+NEVER_BELOW = plausibility.NEVER_BELOW
 
 PLACE: fields.Specification = {
     "cylinder": fields.count(least=1),
     "side": _side,
+    "valve": fields.text(most=40),
     "place": fields.text(),
     "distance": fields.quantity("length", above=NEVER_BELOW),
     "datum": _datum,
@@ -76,18 +76,22 @@ def record(
 ) -> Measurement:
     """Write down a measured value, its place and its limits; the engine type's where none is given.
 
-    A `distance` along the port is from the valve seat where no `datum` is given. Raises
+    A `distance` along the port is from the valve seat where no `datum` is given; `valve` is the
+    valve's name or number on its side. What follows from it is calculated again. Raises
     ValidationError.
     """
     kind = db.get(MeasurementKind, kind_id)
     if kind is None:
         raise ValidationError([FieldError("kind_id", gettext("choose what was measured"))])
+    if kind.code in calculated.BY_CODE:
+        raise ValidationError([FieldError("value", calculated.BY_CODE[kind.code].refusal)])
     clean = _with_limits(db, visit, kind, _read(kind, visit, {"value": None, **values}))
     measurement = Measurement(kind=kind, at=by.at, person_id=by.person_id, **clean)
     visit.measurements.append(measurement)
     measurement.operation = operation
     note = f"{kind.name} {measurement.value} {measurement.where}".strip()
     audit_log.record(db, by, measurement, "measured", job=visit.job, note=note)
+    calculated.follow(db, by, measurement)
     return measurement
 
 
@@ -97,13 +101,19 @@ def correct(
     """Correct a measurement; the log keeps what it was. Raises ValidationError, RuleError."""
     if not measurement.counts:
         raise RuleError(gettext("this measurement is struck out: restore it before you correct it"))
+    _must_be_typed(measurement)
+    before = calculated.place_of(measurement)
     entered = {"lower": measurement.lower, "upper": measurement.upper, **values}
     if "datum" in entered:
         entered = {"distance": measurement.distance, **entered}
-    entered.setdefault("side", measurement.side)
+    for name in ("cylinder", "side"):
+        entered.setdefault(name, getattr(measurement, name))
+    if entered["cylinder"] and entered["side"]:
+        entered.setdefault("valve", measurement.valve)
     visit = measurement.job_head
     clean = _with_limits(db, visit, measurement.kind, _read(measurement.kind, visit, entered))
     audit_log.change(db, by, measurement, clean, job=visit.job, verb="corrected")
+    calculated.follow(db, by, measurement, before)
     return measurement
 
 
@@ -114,6 +124,7 @@ def strike(db: Session, by: Actor, measurement: Measurement, reason: str) -> Non
     """
     if not measurement.counts:
         raise RuleError(gettext("this measurement is struck out already"))
+    _must_be_typed(measurement)
     clean = fields.read({"reason": fields.text(required=True)}, {"reason": reason})
     values = {
         "struck_at": by.at,
@@ -141,6 +152,12 @@ def _change_counting(
     db.expire(visit, ["measurements", "struck_measurements"])
     if measurement.operation is not None:
         db.expire(measurement.operation, ["measurements"])
+    calculated.follow(db, by, measurement)
+
+
+def _must_be_typed(measurement: Measurement) -> None:
+    if measurement.calculated:
+        raise RuleError(calculated.BY_CODE[measurement.kind.code].refusal)
 
 
 def _with_limits(
@@ -156,16 +173,13 @@ def _with_limits(
 def _read(kind: MeasurementKind, visit: Visit, values: Mapping[str, Any]) -> dict[str, Any]:
     specification = {
         **PLACE,
-        "value": plausibility.value(kind.code, kind.dimension, required=True, above=NEVER_BELOW),
-        "lower": plausibility.value(kind.code, kind.dimension),
-        "upper": plausibility.value(kind.code, kind.dimension),
+        "value": plausibility.value(kind, required=True),
+        "lower": plausibility.value(kind),
+        "upper": plausibility.value(kind),
     }
     clean = fields.read(specification, values)
-    wrong = plausibility.cylinder(
-        str(clean.get("cylinder") or ""), visit.head.engine_type.cylinders
-    )
-    if wrong:
-        raise ValidationError([FieldError("cylinder", wrong)])
+    if "cylinder" in clean or "valve" in clean:
+        clean |= placing.read_place(kind, visit.head, clean)
     datum = clean.pop("datum", None)
     if "distance" in clean:
         clean["datum"] = (datum or Datum.SEAT) if clean["distance"] is not None else None

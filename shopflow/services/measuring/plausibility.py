@@ -6,13 +6,16 @@ import re
 from datetime import datetime, timedelta
 from typing import Any
 
+from shopflow.models import MeasurementKind
 from shopflow.services import fields
-from shopflow.services.shop import built_in_kinds
 from shopflow.texts import gettext
-from shopflow.units import Quantity, from_si, parse
+from shopflow.units import Quantity, from_si
 
 SLACK = timedelta(days=1)
 """Clocks differ, and a test typed without a time zone may be hours off."""
+
+NEVER_BELOW = -1e-15
+"""No clearance, diameter, volume, load or angle of a head is below 0."""
 
 _NUMBER = re.compile(r"\s*([0-9]+)")
 
@@ -39,31 +42,46 @@ def test_date(measured_at: datetime, now: datetime) -> str:
     return f"'{measured_at:%Y-%m-%d}' is in the future: enter the date the test was made"
 
 
-def value(code: str, dimension: str, **rest: Any) -> fields.Reader:
-    """A reader of quantities as `fields.quantity`, within the catalogue's bounds for this kind."""
-    reader = fields.quantity(dimension, **rest)
-    bounds = built_in_kinds.BOUNDS.get(code)
+def value(kind: MeasurementKind, **rest: Any) -> fields.Reader:
+    """A reader of quantities as `fields.quantity`, within the bounds of a kind of measurement.
+
+    A kind without a lower bound takes nothing below 0.
+    """
+    if kind.least is None:
+        rest = {"above": NEVER_BELOW, **rest}
+    reader = fields.quantity(kind.dimension, **rest)
 
     def read(typed: Any) -> Quantity | None:
         quantity: Quantity | None = reader(typed)
-        if quantity is not None and bounds is not None:
-            least, most = (parse(bound, dimension).si for bound in bounds)
-            if not least <= quantity.si <= most:
-                low, high = (_plain(from_si(si, quantity.unit)) for si in (least, most))
-                raise ValueError(
-                    gettext(
-                        "'{text}' is not a plausible {code}: enter {low} to {high} {unit}, and "
-                        "check the unit",
-                        text=quantity.text,
-                        code=code,
-                        low=low,
-                        high=high,
-                        unit=quantity.unit,
-                    )
+        if quantity is not None and not _is_within(kind, quantity.si):
+            raise ValueError(
+                gettext(
+                    "'{text}' is not a plausible {kind}: enter {bounds}, and check the unit",
+                    text=quantity.text,
+                    kind=kind.name.lower(),
+                    bounds=_bounds(kind, quantity.unit),
                 )
+            )
         return quantity
 
     return read
+
+
+def _is_within(kind: MeasurementKind, si: float) -> bool:
+    return (kind.least is None or kind.least.si <= si) and (
+        kind.greatest is None or si <= kind.greatest.si
+    )
+
+
+def _bounds(kind: MeasurementKind, unit: str) -> str:
+    """A kind's bounds in a unit, as "0.4 to 8 in"."""
+    low, high = (
+        _plain(from_si(bound.si, unit)) if bound is not None else ""
+        for bound in (kind.least, kind.greatest)
+    )
+    if not high:
+        return f"{low} {unit} or more"
+    return f"{low or 0} to {high} {unit}"
 
 
 def _plain(number: float) -> str:

@@ -24,10 +24,10 @@ from shopflow.models import (
 )
 from shopflow.services.eager_loading import Filling
 from shopflow.services.jobs.jobs import existing
-from shopflow.services.registry.engine_types import NAME_ONLY
+from shopflow.services.registry.engine_types import WITH_LAYOUT
 
 _OF_A_HEAD = (
-    joinedload(Visit.head).joinedload(Head.engine_type).options(*NAME_ONLY),
+    joinedload(Visit.head).joinedload(Head.engine_type).options(*WITH_LAYOUT),
     joinedload(Visit.hand_off).options(load_only(HandOffNote.signed_at), lazyload("*")),
 )
 _BY_NAME = load_only(User.name)

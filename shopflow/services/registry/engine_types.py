@@ -19,6 +19,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.matching import name_index
 from shopflow.services.matching.fuzzy import GOOD_MATCH
 from shopflow.services.matching.name_index import Called
+from shopflow.services.registry import head_layouts
 from shopflow.texts import gettext
 from shopflow.units import pretty_text
 
@@ -36,6 +37,21 @@ SPECIFICATION: fields.Specification = {
 }
 NAME_ONLY = (load_only(EngineType.builder, EngineType.family), lazyload(EngineType.aliases))
 """Columns read of an engine type where only its name is shown."""
+
+WITH_LAYOUT = (
+    load_only(
+        EngineType.builder,
+        EngineType.family,
+        EngineType.cylinders,
+        EngineType.cylinders_per_head,
+        EngineType.intake_valves,
+        EngineType.exhaust_valves,
+        EngineType.intake_ports,
+        EngineType.exhaust_ports,
+    ),
+    lazyload(EngineType.aliases),
+)
+"""Columns read of an engine type where places of its heads are named as well."""
 
 DISPLACEMENT_TOLERANCE = 0.03
 """An engine sold as a 1.8 displaces 1.75 to 1.85 L: names are rounded, castings are not."""
@@ -81,7 +97,8 @@ def create(db: Session, by: Actor, values: Mapping[str, Any]) -> EngineType:
         SPECIFICATION, {"valves_per_cylinder": 2, **rest}, "builder", "family", "cylinders"
     )
     _refuse_double(db, clean["builder"], clean["family"], but=None)
-    engine_type = EngineType(**clean)
+    layout = head_layouts.certain(clean["cylinders"], clean["valves_per_cylinder"])
+    engine_type = EngineType(**clean, **layout)
     engine_type.aliases = [EngineAlias(name=name) for name in aliases or ()]
     db.add(engine_type)
     audit_log.record(db, by, engine_type, "added")
@@ -103,6 +120,10 @@ def change(
         clean.get("family", engine_type.family),
         but=engine_type,
     )
+    head_layouts.refuse_contradiction(engine_type, clean)
+    if clean.get("valves_per_cylinder", 0) not in (0, engine_type.valves_per_cylinder):
+        cylinders = clean.get("cylinders", engine_type.cylinders)
+        clean |= head_layouts.certain(cylinders, clean["valves_per_cylinder"])
     audit_log.change(db, by, engine_type, clean)
     if aliases is not None:
         _change_aliases(db, by, engine_type, aliases)

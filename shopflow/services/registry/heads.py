@@ -13,6 +13,7 @@ from shopflow.models import Customer, EngineType, Head, HeadOwner, Job, Visit
 from shopflow.services import audit_log, fields
 from shopflow.services.actor import Actor
 from shopflow.services.matching.fuzzy import bare, bare_column
+from shopflow.services.registry import head_layouts
 from shopflow.texts import gettext
 
 SPECIFICATION: fields.Specification = {
@@ -21,6 +22,7 @@ SPECIFICATION: fields.Specification = {
     "material": fields.text(),
     "ports": fields.text(),
     "chamber": fields.text(),
+    "cylinders": fields.text(),
     "notes": fields.words(),
 }
 
@@ -54,7 +56,7 @@ def create(
     values: Mapping[str, Any],
 ) -> Head:
     """Put a casting on file under its owner. Raises ValidationError."""
-    head = Head(engine_type=engine_type, **fields.read(SPECIFICATION, values))
+    head = Head(engine_type=engine_type, **_read(engine_type, values))
     head.owners = [HeadOwner(customer=owner, since=by.at)]
     db.add(head)
     audit_log.record(db, by, head, "added")
@@ -63,8 +65,15 @@ def create(
 
 def change(db: Session, by: Actor, head: Head, values: Mapping[str, Any]) -> Head:
     """Change what is known of a casting. Raises ValidationError."""
-    audit_log.change(db, by, head, fields.read(SPECIFICATION, values))
+    audit_log.change(db, by, head, _read(head.engine_type, values))
     return head
+
+
+def _read(engine_type: EngineType, values: Mapping[str, Any]) -> dict[str, Any]:
+    clean = fields.read(SPECIFICATION, values)
+    if "cylinders" in clean:
+        clean["cylinders"] = head_layouts.read_cylinders(engine_type, clean["cylinders"])
+    return clean
 
 
 def pass_to(db: Session, by: Actor, head: Head, customer: Customer) -> None:

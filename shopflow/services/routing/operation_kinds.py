@@ -18,6 +18,9 @@ from shopflow.services.shop import built_in_kinds
 from shopflow.texts import gettext
 
 LONGEST_CODE = 40
+MOST_PLACES = 200
+"""Places of one head that a step may ask for by number."""
+
 BUILT_IN = frozenset(step.code for step in built_in_kinds.OPERATIONS)
 FIXED = ("name", "cuts_metal", "cautions")
 """Fixed fields of a built-in kind: its name is on documents, its cautions protect."""
@@ -88,6 +91,7 @@ def _specification(db: Session) -> fields.Specification:
         "cuts_metal": fields.flag(),
         "cautions": _some_of(BY_HAZARD),
         "asks_for": _some_of(figures),
+        "asks_where": _places_asked,
         "tests_by": lambda value: fields.one_of(IntegrityKind)(value) if value else None,
         "usual_minutes": fields.count(required=True),
         "usual_price": fields.price(),
@@ -106,6 +110,23 @@ def _some_of(choices: Iterable[str]) -> Callable[[Any], list[str]]:
         return list(dict.fromkeys(value or ()))
 
     return reader
+
+
+def _places_asked(value: Any) -> dict[str, str]:
+    """Places that each kind of measurement is asked for at; no entry means one place."""
+    found = {code: str(where).strip() for code, where in dict(value or {}).items() if where}
+    for where in found.values():
+        counted = where.isdecimal() and 1 < int(where[:6]) <= MOST_PLACES
+        if where not in (built_in_kinds.EVERY, built_in_kinds.EACH_CYLINDER) and not counted:
+            raise ValueError(
+                gettext(
+                    "'{where}' is not a number of places: enter a whole number from 2 to "
+                    "{most_places}",
+                    where=where,
+                    most_places=MOST_PLACES,
+                )
+            )
+    return found
 
 
 def _check(db: Session, clean: Mapping[str, Any], but: OperationKind | None) -> None:

@@ -23,6 +23,7 @@ from shopflow.services.actor import Actor
 from shopflow.services.billing import approvals
 from shopflow.services.measuring import limit_checks
 from shopflow.services.routing import step_sequence, time_tracking
+from shopflow.services.shop import built_in_kinds
 from shopflow.texts import gettext
 
 SPECIFICATION: fields.Specification = {
@@ -195,7 +196,7 @@ def sign_off(db: Session, by: Actor, operation: Operation, values: Mapping[str, 
     _must_have_results(operation)
     offered = {"actual_minutes": time_tracking.minutes(operation, by.at) or None}
     clean = fields.read(SIGN_OFF, {**offered, **values})
-    missing = limit_checks.missing(operation)
+    missing = limit_checks.missing(operation, built_in_kinds.figures_by_code(db))
     if not missing:
         clean["not_measured_because"] = ""
     elif not clean.get("not_measured_because"):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
 
@@ -11,23 +11,36 @@ from sqlalchemy.orm import Session
 from shopflow import documents
 from shopflow.errors import NotFoundError
 from shopflow.files import FileStore
-from shopflow.models import IntegrityTest, Job, Measurement, Operation, Verdict, Visit
+from shopflow.models import (
+    IntegrityTest,
+    Job,
+    Measurement,
+    MeasurementKind,
+    Operation,
+    Verdict,
+    Visit,
+)
 from shopflow.services.billing import approvals
 from shopflow.services.measuring import limit_checks
 from shopflow.services.paperwork import facts
 from shopflow.services.registry import attachments
+from shopflow.services.shop import built_in_kinds
+
+Kinds = Mapping[str, MeasurementKind]
+"""Kinds of measurement by their code."""
 
 TEST_BLANK = "medium, pressure, time, drop, passed or failed"
 
 
 def work_order(db: Session, job: Job, store: FileStore | None = None) -> documents.WorkOrder:
     """A job's work order as things stand; photos come along where their store is given."""
+    kinds = built_in_kinds.figures_by_code(db)
     return documents.WorkOrder(
         shop=facts.letterhead(db),
         display=facts.display(db),
         job=facts.job_facts(db, job),
         customer=facts.party(job),
-        heads=tuple(_work_order_head(db, visit, store) for visit in job.heads),
+        heads=tuple(_work_order_head(db, visit, store, kinds) for visit in job.heads),
         printed_at=datetime.now(UTC),
     )
 
@@ -56,11 +69,13 @@ def tested(db: Session, row: IntegrityTest) -> documents.Tested:
     )
 
 
-def _work_order_head(db: Session, visit: Visit, store: FileStore | None) -> documents.WorkOrderHead:
+def _work_order_head(
+    db: Session, visit: Visit, store: FileStore | None, kinds: Kinds
+) -> documents.WorkOrderHead:
     hazards = [hazard for step in visit.operations for hazard in step.kind.cautions]
     return documents.WorkOrderHead(
         head=facts.identity(visit),
-        steps=tuple(_step(db, step) for step in visit.operations),
+        steps=tuple(_step(db, step, kinds) for step in visit.operations),
         measured=tuple(
             replace(measured(row), decision=_decided(db, row)) for row in visit.measurements
         ),
@@ -92,14 +107,15 @@ def _decided(db: Session, row: Measurement | IntegrityTest) -> str:
     return f"{word.choice.value.capitalize()}: {word.reason} ({word.person.name}, {day})"
 
 
-def _remarks(db: Session, step: Operation) -> Iterator[str]:
+def _remarks(db: Session, step: Operation, kinds: Kinds) -> Iterator[str]:
     """Remarks on a step beside its instructions."""
     if step.again_because:
         yield f"Again: {step.again_because}"
     for row in step.integrity_tests:
         yield f"{row.title} {row.result}: {row.conditions}"
     if step.not_measured_because:
-        yield f"Not measured: {', '.join(limit_checks.missing(step))}: {step.not_measured_because}"
+        missing = limit_checks.missing(step, kinds)
+        yield f"Not measured: {', '.join(missing)}: {step.not_measured_because}"
     if step.release is not None:
         by, day = step.release.person.name, facts.display(db).moment(step.release.at)
         yield f"Released before approval by {by}, {day}: {step.release.reason}"
@@ -107,8 +123,8 @@ def _remarks(db: Session, step: Operation) -> Iterator[str]:
         yield "Extra work, not approved yet: do not cut."
 
 
-def _step(db: Session, step: Operation) -> documents.Step:
-    missing = limit_checks.missing(step)
+def _step(db: Session, step: Operation, kinds: Kinds) -> documents.Step:
+    missing = limit_checks.missing(step, kinds)
     if step.kind.tests_by and not step.integrity_tests:
         missing = [f"{step.kind.tests_by.value}: {TEST_BLANK}", *missing]
     person = step.signed_off_by or step.started_by
@@ -121,6 +137,6 @@ def _step(db: Session, step: Operation) -> documents.Step:
         at=step.signed_off_at,
         note=step.skip_reason or step.notes,
         blanks=tuple(code.capitalize() for code in missing) if step.is_open else (),
-        remarks=tuple(_remarks(db, step)),
+        remarks=tuple(_remarks(db, step, kinds)),
         released=step.release is not None,
     )

@@ -11,6 +11,11 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from shopflow.models import IntegrityKind, MeasurementKind, OperationKind
+from shopflow.services.shop.measurement_catalogue import KINDS, POSITIONS
+
+EVERY = "every"
+EACH_CYLINDER = "each cylinder"
+"""Places a step may ask for, beside a number of them."""
 
 
 class _Step(NamedTuple):
@@ -21,14 +26,6 @@ class _Step(NamedTuple):
     asks_for: tuple[str, ...]
     minutes: int
     tests_by: IntegrityKind | None = None
-
-
-class _Figure(NamedTuple):
-    code: str
-    name: str
-    dimension: str
-    us_unit: str
-    si_unit: str
 
 
 OPERATIONS = (
@@ -133,50 +130,17 @@ OPERATIONS = (
     ),
 )
 
-MEASUREMENTS = (
-    _Figure("guide clearance", "Guide clearance", "length", "in", "mm"),
-    _Figure("stem diameter", "Stem diameter", "length", "in", "mm"),
-    _Figure("seat angle", "Seat angle", "angle", "deg", "deg"),
-    _Figure("seat width", "Seat width on the cone face", "length", "in", "mm"),
-    _Figure("seat run-out", "Seat run-out", "length", "in", "mm"),
-    _Figure("seat interference", "Seat insert interference", "length", "in", "mm"),
-    _Figure("valve head diameter", "Valve head diameter", "length", "in", "mm"),
-    _Figure("valve margin", "Valve margin", "length", "in", "mm"),
-    _Figure("throat diameter", "Throat diameter", "length", "in", "mm"),
-    _Figure("port area", "Port area", "area", "in2", "mm2"),
-    _Figure("port volume", "Port volume", "volume", "cm3", "cm3"),
-    _Figure("chamber volume", "Chamber volume", "volume", "cm3", "cm3"),
-    _Figure("deck flatness", "Deck flatness", "length", "in", "mm"),
-    _Figure("head thickness", "Head thickness", "length", "in", "mm"),
-    _Figure("installed height", "Installed height of the spring", "length", "in", "mm"),
-    _Figure("seat load", "Load on the seat", "force", "lbf", "N"),
-)
-
-BOUNDS: dict[str, tuple[str, str]] = {
-    "guide clearance": ("0 mm", "1 mm"),
-    "stem diameter": ("2 mm", "25 mm"),
-    "seat angle": ("10 deg", "80 deg"),
-    "seat width": ("0 mm", "15 mm"),
-    "seat run-out": ("0 mm", "2 mm"),
-    "seat interference": ("0 mm", "1 mm"),
-    "valve head diameter": ("8 mm", "150 mm"),
-    "valve margin": ("0 mm", "15 mm"),
-    "throat diameter": ("6 mm", "150 mm"),
-    "port area": ("10 mm2", "20000 mm2"),
-    "port volume": ("1 cm3", "3000 cm3"),
-    "chamber volume": ("1 cm3", "1500 cm3"),
-    "deck flatness": ("0 mm", "5 mm"),
-    "head thickness": ("5 mm", "500 mm"),
-    "installed height": ("5 mm", "200 mm"),
-    "seat load": ("0 N", "10000 N"),
+FOR_STARTERS = {
+    "assembly": {"installed height": EVERY},
+    "inspection": {"guide clearance": EVERY},
 }
-"""Bounds of a measurement of a built-in kind on any head, from a small motorcycle's to a marine
-diesel's: outside, a digit or a unit is wrong. Common practice, no source."""
-
+"""Places that a new shop's steps ask for, where one is too few."""
 
 _OPERATION_KINDS = select(OperationKind).where(OperationKind.active).order_by(OperationKind.name)
 _MEASUREMENT_KINDS = (
-    select(MeasurementKind).where(MeasurementKind.active).order_by(MeasurementKind.name)
+    select(MeasurementKind)
+    .where(MeasurementKind.active)
+    .order_by(MeasurementKind.position, MeasurementKind.name)
 )
 
 
@@ -192,14 +156,15 @@ def ensure(db: Session) -> None:
                     cuts_metal=step.cuts_metal,
                     cautions=list(step.cautions),
                     asks_for=list(step.asks_for),
+                    asks_where=dict(FOR_STARTERS.get(step.code, {})),
                     usual_minutes=step.minutes,
                     tests_by=step.tests_by,
                 )
             )
     figures = set(db.scalars(select(MeasurementKind.code)))
-    for figure in MEASUREMENTS:
-        if figure.code not in figures:
-            db.add(MeasurementKind(**figure._asdict()))
+    for kind in KINDS:
+        if kind.code not in figures:
+            db.add(kind.row(POSITIONS[kind.code]))
     db.flush()
 
 
@@ -214,5 +179,5 @@ def figures_by_code(db: Session) -> dict[str, MeasurementKind]:
 
 
 def measurement_kinds(db: Session) -> list[MeasurementKind]:
-    """Every kind of measurement in use, by name."""
+    """Every kind of measurement in use, in the shop's order."""
     return list(db.scalars(_MEASUREMENT_KINDS))

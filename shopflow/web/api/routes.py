@@ -149,6 +149,30 @@ def job(number: str) -> shapes.Job:
 
 
 @interface.page(
+    "/measurements",
+    "Measurements by place; without those struck out",
+    shapes.Measurement,
+    text("job", "Number of their job."),
+    text("tag", "Tag of their head."),
+    key("head", "Key of their head."),
+    text("kind", "Code of what was measured."),
+)
+def list_measurements(asked: dict[str, Any]) -> Select[Any]:
+    """Measurements."""
+    row = models.Measurement
+    query = select(row).join(row.job_head).join(models.Visit.job).join(row.kind).where(row.counts)
+    columns = {
+        "job": models.Job.number,
+        "tag": models.Visit.tag,
+        "head": models.Visit.head_id,
+        "kind": models.MeasurementKind.code,
+    }
+    clauses = (columns[name] == value for name, value in asked.items())
+    head = joinedload(row.job_head).joinedload(models.Visit.head)
+    return query.where(*clauses).options(head.joinedload(models.Head.engine_type))
+
+
+@interface.page(
     "/sessions",
     "Flow tests, summed up; withdrawn ones say so",
     shapes.SessionSummary,

@@ -10,7 +10,14 @@ from markupsafe import Markup
 
 from shopflow.resources import GUIDE
 
-PAGES = ("first-day", "flow-tests", "documents-and-money", "running-the-server", "commands")
+PAGES = (
+    "first-day",
+    "measuring",
+    "flow-tests",
+    "documents-and-money",
+    "running-the-server",
+    "commands",
+)
 """The pages in reading order, by the names of their files."""
 
 

@@ -122,6 +122,13 @@ def test_where_nothing_can_be_said_nothing_is(before: Any, after: Any) -> None:
     assert found.parts[0].expanded_uncertainty is None
 
 
+def test_a_test_that_says_nothing_of_its_readings_states_no_mean_uncertainty() -> None:
+    bare: Readings = {"lifts": (2, 10), "runs": ((42.5,), (123.5,))}
+    found = cam_mean(a_test(bare, uncertainty=Uncertainties(0.012), divisions=None), MOTION)
+    assert found.expanded_uncertainty is None
+    assert found.area > 0.0
+
+
 def test_what_tests_share_cancels_as_it_does_in_the_mean_over_lift() -> None:
     """A calibration in common and no other error of size: U of the gain is far below the mean's."""
     sure = Uncertainties(0.05, 0.0001, 0.0, 0.0, leakage=0.0, density=0.0)

@@ -86,6 +86,30 @@ def test_a_common_calibration_counts_on_the_difference_alone() -> None:
     assert 0.0 < one < two
 
 
+@pytest.mark.parametrize(
+    ("earlier", "later", "percent"),
+    [
+        (("bench", "2026-1"), ("bench", "2026-1"), 0.0),
+        (("bench", "2026-1"), ("bench", "2026-2"), 1.96 * 0.7 * 2**0.5),
+        (None, None, 1.96 * 0.7 * 2**0.5),
+    ],
+    ids=["shared", "two calibrations", "neither named"],
+)
+def test_the_calibration_s_part_of_a_step_by_hand(
+    earlier: tuple[str, str] | None, later: tuple[str, str] | None, percent: float
+) -> None:
+    """1.4 % with k = 2 on both sides, and next to nothing else: it cancels, or counts twice over.
+
+    Within the 0.01 % that the repeatability of 0.001 % leaves.
+    """
+    sure = Uncertainties(calibration=0.014, repeatability=1e-5, pressure=0.0, lift=0.0)
+    lifts, flows = [0.002, 0.005, 0.008], [0.020, 0.048, 0.070]
+    found = worth([session(lifts, flows, sure, earlier), session(lifts, flows, sure, later)])
+    assert found is not None
+    for step in found.total:
+        assert step.flow.expanded_uncertainty_percent == pytest.approx(percent, abs=0.01)
+
+
 def test_a_gain_within_its_uncertainty_is_not_called() -> None:
     found = worth([RECEIVED, SEAT])
     assert found is not None

@@ -10,6 +10,7 @@ from shopflow.web.api.shapes.floor import Floor, FloorHead
 from shopflow.web.api.shapes.flow_test import Session, SessionSummary
 from shopflow.web.api.shapes.head import Engine, Head
 from shopflow.web.api.shapes.job import Job, Money, Operation, Stay
+from shopflow.web.api.shapes.measurement import Measurement
 from shopflow.web.api.shapes.quantity import Quantity
 
 __all__ = [
@@ -22,6 +23,7 @@ __all__ = [
     "FloorHead",
     "Head",
     "Job",
+    "Measurement",
     "Money",
     "Operation",
     "Quantity",

@@ -22,6 +22,11 @@ class Engine:
     stroke: Quantity | None
     cylinders: int
     valves_per_cylinder: int
+    cylinders_per_head: int | None
+    intake_valves: list[str]
+    exhaust_valves: list[str]
+    intake_ports: str
+    exhaust_ports: str
     cooling: models.Cooling
     fuel: str
     notes: str
@@ -39,6 +44,11 @@ class Engine:
             stroke=Quantity.of(row.stroke),
             cylinders=row.cylinders,
             valves_per_cylinder=row.valves_per_cylinder,
+            cylinders_per_head=row.cylinders_per_head,
+            intake_valves=row.intake_valves,
+            exhaust_valves=row.exhaust_valves,
+            intake_ports=row.intake_ports,
+            exhaust_ports=row.exhaust_ports,
             cooling=row.cooling,
             fuel=row.fuel,
             notes=row.notes,
@@ -57,6 +67,7 @@ class Head:
     material: str
     ports: str
     chamber: str
+    cylinders: str
     notes: str
     tags: list[str]
 
@@ -73,6 +84,7 @@ class Head:
             material=row.material,
             ports=row.ports,
             chamber=row.chamber,
+            cylinders=row.cylinders,
             notes=row.notes,
             tags=[visit.tag for visit in row.visits],
         )

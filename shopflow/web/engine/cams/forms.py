@@ -34,14 +34,16 @@ class LobeForm(Fields):
         lazy("Centreline, crank degrees"),
         lazy(
             "After top dead center of the overlap on the intake, before it on the exhaust. For "
-            "example 108."
+            "example "
+            "108."
         ),
     )
     lobe = WordsField(
         lazy("Measured lobe"),
         lazy(
             "Crank degrees from the centreline and lobe lift, one pair a line, lift 0 at both "
-            "ends. Paste two columns of a spreadsheet, or type them. For example -120 0."
+            "ends. "
+            "Paste two columns of a spreadsheet, or type them. For example -120 0."
         ),
         rows=8,
     )
@@ -62,9 +64,13 @@ class CamForm(EditForm):
     """A cam with the engine it turns in."""
 
     name = TypedField(lazy("Name"), lazy("For example Street, 280 degrees."), needed=True)
-    bore = QuantityField(lazy("Bore"), "length", lazy("For example 80.5 mm or 4.060 in."))
-    stroke = QuantityField(lazy("Stroke"), "length", lazy("For example 88.0 mm or 3.300 in."))
-    speed = TypedField(lazy("Engine speed, rpm"), lazy("For example 6500."))
+    bore = QuantityField(
+        lazy("Bore"), "length", lazy("For example 80.5 mm or 4.060 in."), needed=True
+    )
+    stroke = QuantityField(
+        lazy("Stroke"), "length", lazy("For example 88.0 mm or 3.300 in."), needed=True
+    )
+    speed = TypedField(lazy("Engine speed, rpm"), lazy("For example 6500."), needed=True)
     rod_length = QuantityField(
         lazy("Connecting rod (optional)"), "length", lazy("Center to center.")
     )
@@ -109,8 +115,7 @@ class CamForm(EditForm):
         """Tell whether any of what is seldom entered was."""
         return any(self[name].data for name in SELDOM)
 
-    @property
-    def cam(self) -> CamDocument:
+    def read(self) -> CamDocument:
         """The cam as typed. Raises ValidationError at these fields."""
         return cam_entry.read(self.values)
 
@@ -134,8 +139,7 @@ class UploadForm(Form):
 
     file = FileField(lazy("Cam file"), description=lazy("As downloaded from a cam. TOML."))
 
-    @property
-    def cam(self) -> CamDocument:
+    def read(self) -> CamDocument:
         """The cam in the file. Raises ValidationError at the file's keys."""
         upload = self.file.data
         if not upload:

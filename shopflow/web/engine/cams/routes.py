@@ -38,7 +38,7 @@ def upload(engine_type_id: int | None = None, number: str = "") -> ResponseRetur
     if form.validate_on_submit():
         with faults_shown(form):
             with form.faults_at_file():
-                made = cams.create(db(), actor(), owner, form.cam)
+                made = cams.create(db(), actor(), owner, form.read())
             return _saved(made)
     return _listed(owner, form)
 
@@ -49,9 +49,9 @@ def create(engine_type_id: int | None = None, number: str = "") -> ResponseRetur
     """Add a cam."""
     owner = _owner(engine_type_id, number)
     form = CamForm.of_owner(owner, system().unit("lift"))
-    if form.validate_on_submit():
+    if _is_sound(form):
         with faults_shown(form):
-            return _saved(cams.create(db(), actor(), owner, form.cam))
+            return _saved(cams.create(db(), actor(), owner, form.read()))
     return form_page("cams/form.html", form, row=None, more=False, back=list_of(owner))
 
 
@@ -72,9 +72,9 @@ def change(cam_id: int) -> ResponseReturnValue:
     """Change a cam."""
     row = cams.get(db(), cam_id)
     form = CamForm.over(row, system().unit("lift"))
-    if form.validate_on_submit():
+    if _is_sound(form):
         with faults_shown(form, row):
-            cams.change(db(), actor(), row, form.cam)
+            cams.change(db(), actor(), row, form.read())
             return _saved(row)
     back = url_for("cams.cam", cam_id=row.id)
     return form_page("cams/form.html", form, row=row, more=form.has_more, back=back)
@@ -128,6 +128,16 @@ def _listed(owner: Owner, form: UploadForm) -> ResponseReturnValue:
         cams=cams.of_owner(db(), owner),
         of_engine=isinstance(owner, EngineType),
     )
+
+
+def _is_sound(form: CamForm) -> bool:
+    """Tell whether a form was sent without a fault; the fields' and the cam's show in one go."""
+    if not form.is_submitted():
+        return False
+    form.validate()
+    with faults_shown(form):
+        form.read()
+    return not form.errors
 
 
 def _saved(row: Cam) -> ResponseReturnValue:

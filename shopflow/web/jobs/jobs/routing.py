@@ -31,7 +31,7 @@ def routing_of(visit: Visit, by: Actor) -> dict[str, Any]:
         "step": step,
         "figures": figures,
         "asked": limit_checks.asked_for(step, figures) if step else [],
-        "sign_off": SignOffForm.of(step, by.at) if step else None,
+        "sign_off": SignOffForm.of(step, by.at, figures) if step else None,
         "cautions": texts(step.kind.cautions) if step else [],
         "deferral": DEFERRAL,
         "forbidden": forbidden,

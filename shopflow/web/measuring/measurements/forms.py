@@ -6,9 +6,10 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from shopflow.models import Datum, Measurement, MeasurementKind, When
+from shopflow.models import Datum, EngineType, Measurement, MeasurementKind, When
+from shopflow.models.places import OF_A_VALVE
 from shopflow.services.bench.sections import KIND as SECTION
-from shopflow.texts import lazy
+from shopflow.texts import gettext, lazy
 from shopflow.units import UNIT_SYSTEMS, pretty, units_of
 from shopflow.web.context import system
 from shopflow.web.fields import ChoiceField, CountField, QuantityField, TypedField
@@ -17,7 +18,7 @@ from shopflow.web.forms import EditForm, Form
 SIDES = {"": lazy("Neither side"), "intake": lazy("Intake"), "exhaust": lazy("Exhaust")}
 WHENS = {When.AFTER.value: lazy("After the work"), When.BEFORE.value: lazy("Before the work")}
 FIGURES = ("value", "lower", "upper")
-KEPT = ("side", "place", "datum", "when", "unit", "lower", "upper")
+KEPT = ("side", "valve", "place", "datum", "when", "unit", "lower", "upper")
 """Fields that the next measurement of a row most likely shares with the last."""
 
 _BARE = re.compile(r"\s*[+-]?[0-9.]+(?:[eE][+-]?[0-9]+)?\s*")
@@ -42,6 +43,7 @@ class MeasurementForm(EditForm):
 
     cylinder = CountField(lazy("Cylinder"), least=1)
     side = ChoiceField(lazy("Side"), SIDES)
+    valve = ChoiceField(lazy("Valve"), {})
     place = TypedField(lazy("Place (optional)"), lazy("For example pushrod pinch."))
     distance = QuantityField(lazy("Distance along the port"), "length", lazy("For example 25 mm."))
     datum = ChoiceField(lazy("From"), Datum)
@@ -53,8 +55,10 @@ class MeasurementForm(EditForm):
     notes = TypedField(lazy("Note"))
 
     @classmethod
-    def of(cls, kind: MeasurementKind, start: Mapping[str, Any]) -> MeasurementForm:
-        """The form for a kind of figure, in the unit the shop reads it in."""
+    def of(
+        cls, kind: MeasurementKind, engine_type: EngineType, start: Mapping[str, Any]
+    ) -> MeasurementForm:
+        """The form for a kind of measurement on a head of this type, in the shop's unit."""
         usual = kind.us_unit if system() is UNIT_SYSTEMS["us"] else kind.si_unit
         form = cls(data={"unit": usual, **{name: value for name, value in start.items() if value}})
         if start.get("cylinder"):
@@ -62,6 +66,12 @@ class MeasurementForm(EditForm):
             form.value.render_kw["autofocus"] = True
         if kind.code != SECTION:
             del form.distance, form.datum
+        names = engine_type.named_valves if kind.place_kind in OF_A_VALVE else []
+        form.valve.choices = {"": gettext("Not chosen")} | {
+            name: name.capitalize() for name in names
+        }
+        if not names:
+            del form.valve
         form.unit.choices = {symbol: pretty(symbol) for symbol in units_of(kind.dimension)}
         return form
 
@@ -71,11 +81,14 @@ class MeasurementForm(EditForm):
         unit = row.value.unit
         names = ("cylinder", "side", "place", "distance", "datum", "when", "notes", "version")
         start = {name: getattr(row, name) for name in names}
+        engine_type = row.job_head.head.engine_type
+        if row.valve is not None and row.valve <= len(engine_type.valve_names(row.side)):
+            start["valve"] = engine_type.valve_names(row.side)[row.valve - 1]
         for name in FIGURES:
             figure = getattr(row, name)
             if figure is not None:
                 start[name] = figure.number if figure.unit == unit else figure.text
-        return cls.of(row.kind, {**start, "unit": unit})
+        return cls.of(row.kind, engine_type, {**start, "unit": unit})
 
     @property
     def values(self) -> dict[str, Any]:

@@ -41,7 +41,7 @@ def record(tag: str, kind_id: int) -> ResponseReturnValue:
     visit = jobs.visit(db(), tag)
     step = _step(visit)
     kind = measurements.get_kind(db(), kind_id)
-    form = MeasurementForm.of(kind, request.args)
+    form = MeasurementForm.of(kind, visit.head.engine_type, request.args)
     if form.validate_on_submit():
         with faults_shown(form):
             row = measurements.record(db(), actor(), visit, kind_id, form.values, step)

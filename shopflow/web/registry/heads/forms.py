@@ -15,4 +15,8 @@ class HeadForm(EditForm):
     material = TypedField(lazy("Material"))
     ports = TypedField(lazy("Ports"), lazy("For example siamesed exhaust 2 and 3."))
     chamber = TypedField(lazy("Chamber"), lazy("For example pent roof or wedge."))
+    cylinders = TypedField(
+        lazy("Cylinder numbers (optional)"),
+        lazy("Of a V engine, for example 1, 3, 5, 7. Blank counts from 1."),
+    )
     notes = WordsField(lazy("Notes"))

@@ -4,14 +4,54 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from wtforms import BooleanField
+from wtforms import BooleanField, FieldList, FormField
+from wtforms import Form as PlainForm
 
 from shopflow.documents.cautions import BY_HAZARD
 from shopflow.models import IntegrityKind, MeasurementKind, OperationKind
 from shopflow.services.routing.operation_kinds import FIXED, is_built_in
+from shopflow.services.shop.built_in_kinds import EACH_CYLINDER, EVERY
 from shopflow.texts import lazy
 from shopflow.web.fields import ChoiceField, CountField, MoneyField, TicksField, TypedField
-from shopflow.web.forms import EditForm
+from shopflow.web.forms import EditForm, Form
+
+A_NUMBER = "number"
+PLACES_ASKED = {
+    EVERY: lazy("Every place"),
+    EACH_CYLINDER: lazy("Each cylinder"),
+    A_NUMBER: lazy("A number of places"),
+}
+
+
+class AskedPart(PlainForm):
+    """At how many places one measurement is asked for."""
+
+    how = ChoiceField(lazy("Measure"), {"": lazy("One place"), **PLACES_ASKED})
+    count = CountField(lazy("Number of places"), least=2)
+
+
+class PlacesForm(Form):
+    """At how many places a step asks for each of its measurements."""
+
+    rows = FieldList(FormField(AskedPart))
+
+    @classmethod
+    def over(cls, kind: OperationKind) -> PlacesForm:
+        """The form, a row for each measurement the step asks for."""
+        rows = []
+        for code in kind.asks_for:
+            where = kind.asks_where.get(code, "")
+            counted = where.isdecimal()
+            rows.append({"how": A_NUMBER if counted else where, "count": where if counted else ""})
+        return cls(data={"rows": rows})
+
+    def places_asked(self, kind: OperationKind) -> dict[str, str]:
+        """The places by the measurement's code, as the service takes them."""
+        return {
+            code: str(row.form.count.data or "") if row.form.how.data == A_NUMBER
+            else row.form.how.data
+            for code, row in zip(kind.asks_for, self.rows, strict=False)
+        }  # fmt: skip
 
 
 class KindForm(EditForm):

@@ -11,7 +11,7 @@ from shopflow.texts import gettext
 from shopflow.web.auth import actor
 from shopflow.web.db import db
 from shopflow.web.forms import faults_shown, form_page
-from shopflow.web.routing.operation_kinds.forms import KindForm
+from shopflow.web.routing.operation_kinds.forms import KindForm, PlacesForm
 
 blueprint = Blueprint("operation_kinds", __name__, url_prefix="/operation-kinds")
 
@@ -50,6 +50,20 @@ def change(kind_id: int) -> ResponseReturnValue:
             flash(gettext("{row} is saved.", row=row.name))
             return redirect(url_for("operation_kinds.index"))
     return form_page("operation_kinds/form.html", form, kind=row)
+
+
+@blueprint.route("/<int:kind_id>/places", methods=["GET", "POST"])
+def places(kind_id: int) -> ResponseReturnValue:
+    """Set at how many places of a head a step asks for each measurement."""
+    row = operation_kinds.get(db(), kind_id)
+    form = PlacesForm.over(row)
+    if form.validate_on_submit():
+        with faults_shown(form):
+            operation_kinds.change(db(), actor(), row, {"asks_where": form.places_asked(row)})
+            flash(gettext("{row} is saved.", row=row.name))
+            return redirect(url_for("operation_kinds.index"))
+    names = {kind.code: kind.name for kind in built_in_kinds.measurement_kinds(db())}
+    return form_page("operation_kinds/places.html", form, kind=row, names=names)
 
 
 @blueprint.post("/<int:kind_id>/<any(retire,bring_back):way>")

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 
-from shopflow.models import Operation, OperationKind, Routing
+from shopflow.models import MeasurementKind, Operation, OperationKind, Routing
 from shopflow.services.measuring import limit_checks
 from shopflow.services.routing import time_tracking
 from shopflow.texts import gettext, lazy
@@ -100,12 +100,14 @@ class SignOffForm(EditForm):
     not_measured_because = TypedField(lazy("Reason for not measuring"))
 
     @classmethod
-    def of(cls, step: Operation, now: datetime) -> SignOffForm:
+    def of(
+        cls, step: Operation, now: datetime, kinds: Mapping[str, MeasurementKind]
+    ) -> SignOffForm:
         """The form, offering the time that ran on the step."""
         minutes = time_tracking.minutes(step, now) if step.stretches else step.actual_minutes
         start = {"actual_minutes": minutes, "notes": step.notes, "version": step.version}
         form = cls(data={**start, "not_measured_because": step.not_measured_because})
-        missing = limit_checks.missing(step)
+        missing = limit_checks.missing(step, kinds)
         if missing:
             form.not_measured_because.description = gettext(
                 "Missing: {missing}.", missing=", ".join(missing)

@@ -161,13 +161,14 @@ def start(operation_id: int) -> ResponseReturnValue:
 def sign_off(operation_id: int) -> ResponseReturnValue:
     """Sign a step off as done."""
     row = operations.get(db(), operation_id)
-    form = SignOffForm.of(row, actor().at)
+    kinds = figures_by_code(db())
+    form = SignOffForm.of(row, actor().at, kinds)
     if form.validate_on_submit():
         with faults_shown(form, row):
             operations.sign_off(db(), actor(), row, form.values)
             flash(gettext("{kind} is signed off.", kind=row.kind.name))
             return _to_page(row)
-    requested = limit_checks.asked_for(row, figures_by_code(db()))
+    requested = limit_checks.asked_for(row, kinds)
     return form_page("operations/sign_off.html", form, step=row, asked=requested)
 
 

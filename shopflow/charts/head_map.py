@@ -1,0 +1,125 @@
+"""A map of a head: a plan of its cylinders and valves, each place marked by how it stands.
+
+How a place stands is told by the form of its mark, and by colour beside it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from shopflow import fonts
+from shopflow.charts.layout import GRID, INK, SCREEN_TYPE, SOFT
+from shopflow.charts.marks import Drawing, Mark, Reading, Shape, Sign, Stroke, Words
+
+State = Literal["missing", "in", "out", "no limit"]
+
+LOOKS: dict[State, tuple[str, Shape, str, bool]] = {
+    "missing": ("Missing", "circle", SOFT, False),
+    "in": ("Within limits", "circle", "#0072b2", True),
+    "out": ("Outside limits", "diamond", "#d55e00", True),
+    "no limit": ("No limit", "square", "#0072b2", False),
+}
+"""Name of each state, and the form, colour and filling of its mark."""
+
+ROUND = 40
+"""Straight lines that a bore is drawn with."""
+
+
+@dataclass(frozen=True)
+class Spot:
+    """A place on the map: which cylinder from 0, on which side, which valve of how many there."""
+
+    label: str
+    cylinder: int
+    side: str
+    """"intake", "exhaust", or empty for the cylinder itself."""
+
+    valve: int
+    valves: int
+    state: State
+    words: str = ""
+    """Values measured there, as "1.805 in"."""
+
+    @property
+    def description(self) -> str:
+        """The spot in words."""
+        return f"{self.label}: {self.words or LOOKS[self.state][0].lower()}"
+
+
+@dataclass(frozen=True)
+class HeadMap:
+    """A head seen from its deck, the front at the left."""
+
+    title: str
+    cylinders: Sequence[str]
+    spots: Sequence[Spot]
+
+    @property
+    def description(self) -> str:
+        """The map in words, for whoever cannot see it: how many stand how, and which are out."""
+        counts = [
+            f"{sum(spot.state == state for spot in self.spots)} {name.lower()}"
+            for state, (name, *_) in LOOKS.items()
+        ]
+        out = [spot.description for spot in self.spots if spot.state == "out"]
+        named = f" Outside limits: {'; '.join(out)}." if out else ""
+        return f"{', '.join(counts)}.{named}"
+
+
+def layout_head_map(plan: HeadMap, width: float = 760.0, size: float = SCREEN_TYPE) -> Drawing:
+    """Lay a map out on a sheet of this width; its height follows from its cylinders."""
+    left = fonts.width("Exhaust", size) + 1.2 * size
+    pitch = min((width - left) / max(len(plan.cylinders), 1), 9 * size)
+    width = max(left + len(plan.cylinders) * pitch, 28 * size)
+    radius, top = 0.46 * pitch, 0.6 * size
+    middle = top + radius
+    marks: list[Mark] = []
+    for place, name in enumerate(plan.cylinders):
+        centre = (left + (place + 0.5) * pitch, middle)
+        marks.append(Stroke(_circle(centre, radius), GRID, 0.14 * size, part="grid"))
+        marks.append(Words((centre[0], middle + 0.33 * size), name, size, INK, "middle", True))
+    for words, y in (("Intake", middle - 0.45 * radius), ("Exhaust", middle + 0.45 * radius)):
+        marks.append(Words((0.0, y + 0.33 * size), words, size, SOFT))
+    for number, spot in enumerate(plan.spots):
+        centre = (left + (spot.cylinder + 0.5) * pitch, middle)
+        marks.append(_spot(spot, number, centre, radius))
+    legend, bottom = _legend(width, middle + radius + 1.9 * size, size)
+    return Drawing(width, bottom, plan.title, plan.description, (*marks, *legend))
+
+
+def _spot(spot: Spot, number: int, centre: tuple[float, float], radius: float) -> Sign:
+    _, shape, colour, filled = LOOKS[spot.state]
+    apart = 0.8 * radius / max(spot.valves, 1)
+    across = (spot.valve - (spot.valves + 1) / 2) * apart if spot.side else 0.5 * radius
+    down = {"intake": -0.45, "exhaust": 0.45}.get(spot.side, 0.0) * radius
+    reading = Reading(spot.label, float(number), 0.0, None, spot.description)
+    at = (centre[0] + across, centre[1] + down)
+    mark = min(0.17 * radius, 0.36 * apart)
+    return Sign(at, shape, colour, filled, mark, reading)
+
+
+def _circle(centre: tuple[float, float], radius: float) -> tuple[tuple[float, float], ...]:
+    angles = [2 * math.pi * step / ROUND for step in range(ROUND + 1)]
+    x, y = centre
+    return tuple((x + radius * math.cos(one), y + radius * math.sin(one)) for one in angles)
+
+
+def _legend(width: float, top: float, size: float) -> tuple[list[Mark], float]:
+    """A sample of each mark with its name, and where that ends."""
+    marks: list[Mark] = list(_samples(width, top, size))
+    bottom = max(mark.at[1] for mark in marks if isinstance(mark, Words))
+    return marks, bottom + 0.8 * size
+
+
+def _samples(width: float, top: float, size: float) -> Iterator[Sign | Words]:
+    x, y = 0.5 * size, top
+    for name, shape, colour, filled in LOOKS.values():
+        room = fonts.width(name, size) + 3.2 * size
+        if x > size and x + room > width:
+            x, y = 0.5 * size, y + 1.7 * size
+        yield Sign((x, y - 0.33 * size), shape, colour, filled, 0.42 * size)
+        yield Words((x + 1.1 * size, y), name, size, INK)
+        x += room

@@ -1,0 +1,66 @@
+"""Places of measurements, checked against the places their head has."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from shopflow.errors import FieldError, ValidationError
+from shopflow.models import EngineType, Head, MeasurementKind
+from shopflow.models.places import OF_A_VALVE
+from shopflow.services.measuring import plausibility
+from shopflow.texts import gettext
+
+
+def read_place(kind: MeasurementKind, head: Head, given: Mapping[str, Any]) -> dict[str, Any]:
+    """The valve's number for what was given; raises ValidationError for a place the head lacks.
+
+    A valve is known by its name or number; the only one of its side by its cylinder and side.
+    """
+    cylinder, side = given.get("cylinder"), given.get("side") or ""
+    wrong = _wrong_cylinder(head, cylinder)
+    if wrong:
+        raise ValidationError([FieldError("cylinder", wrong)])
+    typed = str(given.get("valve") or "").strip()
+    if cylinder is None or not side:
+        if typed:
+            raise ValidationError(
+                [FieldError("valve", gettext("choose the cylinder and side as well"))]
+            )
+        return {"valve": None}
+    names = head.engine_type.valve_names(side)
+    if typed:
+        return {"valve": _numbered(typed, names, head.engine_type, side)}
+    return {"valve": 1 if kind.place_kind in OF_A_VALVE and len(names) == 1 else None}
+
+
+def valve_number(typed: str, names: Sequence[str]) -> int | None:
+    """The number of a valve by its name or number; none where no valve is meant."""
+    plain = typed.strip().casefold()
+    for number, name in enumerate(names, start=1):
+        if plain in (name.casefold(), str(number)) and plain:
+            return number
+    return None
+
+
+def _numbered(typed: str, names: Sequence[str], engine_type: EngineType, side: str) -> int:
+    number = valve_number(typed, names)
+    if number is None:
+        offered = ", ".join(name or "1" for name in names)
+        words = f"choose {offered}" if offered else f"set the head layout of {engine_type.title}"
+        message = f"'{typed}' is not an {side} valve of this head: {words}"
+        raise ValidationError([FieldError("valve", message)])
+    return number
+
+
+def _wrong_cylinder(head: Head, cylinder: int | None) -> str:
+    """Fault of a cylinder's number; empty if there is none."""
+    if cylinder is None:
+        return ""
+    plan = head.plan
+    if plan is None or not head.cylinders:
+        return plausibility.cylinder(str(cylinder), head.engine_type.cylinders)
+    if cylinder in plan.cylinders:
+        return ""
+    offered = ", ".join(map(str, plan.cylinders))
+    return f"'{cylinder}' is not a cylinder of this head: enter one of {offered}"

@@ -1,0 +1,406 @@
+"""A head's sheet of measurements: places down, kinds across, before and after the work.
+
+A cell is a measurement of its own: filling it adds one, filling it again on the same step corrects
+it. So nothing waits to be saved, and the sheet is only another view of what is on record.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from shopflow.errors import ConflictError, FieldError, NotFoundError, ValidationError
+from shopflow.models import (
+    EngineLimit,
+    HeadPlace,
+    HeadPlan,
+    Measurement,
+    MeasurementKind,
+    Operation,
+    PlaceKind,
+    Verdict,
+    Visit,
+    When,
+)
+from shopflow.models.places import OF_A_PORT, OF_A_VALVE
+from shopflow.services.actor import Actor
+from shopflow.services.measuring import calculated, limits, measurements, usual_values
+from shopflow.services.shop import built_in_kinds
+from shopflow.texts import gettext
+from shopflow.units import Quantity, from_si, units_of
+
+Key = tuple[int | None, str, int | None]
+
+_CELL = re.compile(
+    r"cell-(?P<kind>[0-9]{1,9})-(?P<cylinder>[0-9]{0,3})-(?P<side>intake|exhaust|)-"
+    r"(?P<valve>[0-9]{0,2})-(?P<when>before|after)"
+)
+_BARE = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)")
+ROWS = {
+    "Valves": OF_A_VALVE,
+    "Ports": OF_A_PORT,
+    "Cylinders": frozenset({PlaceKind.CYLINDER}),
+    "Head": frozenset({PlaceKind.HEAD}),
+}
+"""The tables of a sheet by what their rows are, and the kinds of place in each."""
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One kind of measurement at one place, before or after the work."""
+
+    kind: MeasurementKind
+    place: HeadPlace
+    when: When
+    row: Measurement | None
+    last: Quantity | None
+    """Value on the head's visit before."""
+
+    limit: EngineLimit | None
+    usual: Quantity | None
+    """Usual value on this engine type."""
+
+    unit: str
+    decimals: int
+
+    @property
+    def name(self) -> str:
+        """Name of its field, as "cell-12-3-exhaust-1-after"."""
+        cylinder, side, valve = self.place.key
+        return f"cell-{self.kind.id}-{cylinder or ''}-{side}-{valve or ''}-{self.when.value}"
+
+    @property
+    def text(self) -> str:
+        """The value as its field holds it: a bare number in the column's unit."""
+        return in_unit(self.row.value, self.unit) if self.row else ""
+
+    @property
+    def label(self) -> str:
+        """The cell in words, for whoever cannot see the table."""
+        when = "before the work" if self.when is When.BEFORE else "after the work"
+        return f"{self.kind.name}, {self.place.label}, {when}"
+
+    @property
+    def is_calculated(self) -> bool:
+        """True where it follows from others and is never typed."""
+        return self.kind.code in calculated.BY_CODE
+
+    @property
+    def limits(self) -> str:
+        """Its limits in the column's unit, as "1.790 to 1.810"; empty where there are none."""
+        if self.row is not None and (self.row.lower or self.row.upper):
+            return _limits(self.row.lower, self.row.upper, self.unit, self.decimals)
+        if self.limit is None:
+            return ""
+        return _limits(self.limit.lower, self.limit.upper, self.unit, self.decimals)
+
+    @property
+    def usual_text(self) -> str:
+        """The usual value in the column's unit; empty where there is none."""
+        return in_unit(self.usual, self.unit) if self.usual else ""
+
+    @property
+    def last_text(self) -> str:
+        """The last visit's value in the column's unit; empty where there was none."""
+        return in_unit(self.last, self.unit) if self.last else ""
+
+    @property
+    def state(self) -> str:
+        """State of the cell: "missing", "in", "out" or "no limit"."""
+        if self.row is None:
+            return "missing"
+        return STATES[self.row.verdict]
+
+    @property
+    def verdict(self) -> str:
+        """Its verdict in words; empty where nothing is held against it."""
+        if self.row is None or self.row.verdict is Verdict.NO_LIMIT:
+            return ""
+        return self.row.verdict.value
+
+
+STATES = {Verdict.WITHIN: "in", Verdict.OUTSIDE: "out", Verdict.NO_LIMIT: "no limit"}
+
+
+@dataclass(frozen=True)
+class Table:
+    """The part of a sheet whose rows are one kind of place."""
+
+    title: str
+    kinds: tuple[MeasurementKind, ...]
+    rows: tuple[tuple[HeadPlace, tuple[Cell, ...]], ...]
+    whens: tuple[When, ...]
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A head's places with what was measured there, and what is on record of no certain place."""
+
+    visit: Visit
+    step: Operation | None
+    plan: HeadPlan
+    tables: tuple[Table, ...]
+    unplaced: tuple[Measurement, ...]
+
+    @cached_property
+    def cells(self) -> dict[str, Cell]:
+        """Every cell by its name."""
+        return {
+            cell.name: cell for table in self.tables for _, cells in table.rows for cell in cells
+        }
+
+
+@dataclass(frozen=True)
+class Units:
+    """The units of a sheet's columns: its page's, else those its values and limits are in."""
+
+    system: str
+    """"us" or "si", for a column that has neither values nor limits."""
+
+    chosen: Mapping[int, str] = field(default_factory=dict)
+    """By the key of the kind."""
+
+    def of(self, kind: MeasurementKind, found: Lookup) -> str:
+        """The unit that bare numbers of a column are in."""
+        unit = self.chosen.get(kind.id, "")
+        if unit in units_of(kind.dimension):
+            return unit
+        typed = [row.value.unit for (key, *_), row in found.now.items() if key == kind.id]
+        typed = typed or [
+            bound.unit
+            for (key, _), limit in found.limits.items()
+            for bound in (limit.lower, limit.upper)
+            if key == kind.id and bound is not None
+        ]
+        if typed:
+            return max(dict.fromkeys(typed), key=typed.count)
+        return kind.us_unit if self.system == "us" else kind.si_unit
+
+
+@dataclass(frozen=True)
+class Lookup:
+    """Records that a sheet shows: rows by kind, place and time; limits by kind and side."""
+
+    now: Mapping[tuple[int, Key, When], Measurement]
+    last: Mapping[tuple[int, Key], Quantity]
+    limits: Mapping[tuple[int, str], EngineLimit]
+    usual: Mapping[tuple[int, str, int], Quantity]
+    """By kind, side and valve; an empty side and valve 0 hold for all."""
+
+    def usual_at(self, kind: MeasurementKind, place: HeadPlace) -> Quantity | None:
+        """Usual value at a place: the valve's own, else its side's, else that of both."""
+        keys = ((place.side, place.valve or 0), (place.side, 0), ("", 0))
+        found = (self.usual.get((kind.id, *key)) for key in keys)
+        return next((value for value in found if value is not None), None)
+
+
+def sheet(
+    db: Session,
+    visit: Visit,
+    step: Operation | None,
+    chosen: Sequence[MeasurementKind],
+    units: Units,
+    whens: Sequence[When] = (When.BEFORE, When.AFTER),
+) -> Sheet:
+    """A visit's sheet of the kinds chosen.
+
+    Raises NotFoundError where the layout of its engine type is not recorded.
+    """
+    plan = visit.head.plan
+    if plan is None:
+        raise NotFoundError(gettext("the head layout of this engine type is not recorded"))
+    found = _lookup(db, visit, step)
+    tables = (
+        _table(title, [kind for kind in chosen if kind.place_kind in places], plan, found, units,
+               tuple(whens))
+        for title, places in ROWS.items()
+    )  # fmt: skip
+    unplaced = tuple(
+        row
+        for row in visit.measurements
+        if row.place_in(plan) is None or row.place or row.distance is not None
+    )
+    return Sheet(visit, step, plan, tuple(table for table in tables if table.kinds), unplaced)
+
+
+def usual_columns(
+    db: Session, visit: Visit, step: Operation | None, asked: Iterable[str] = ()
+) -> list[MeasurementKind]:
+    """The kinds a sheet shows: those asked for by code, else the step's, else those in use."""
+    codes = set(asked)
+    if not codes and step is not None:
+        codes = set(step.kind.asks_for)
+    for code in codes & calculated.BY_CODE.keys():
+        codes |= set(calculated.BY_CODE[code].inputs)
+    if not codes:
+        codes = {row.kind.code for row in visit.measurements}
+    if not codes:
+        codes = {code for row in visit.operations for code in row.kind.asks_for}
+    return [kind for kind in built_in_kinds.measurement_kinds(db) if kind.code in codes]
+
+
+def fill(
+    db: Session,
+    by: Actor,
+    visit: Visit,
+    step: Operation | None,
+    name: str,
+    typed: str,
+    seen: str,
+    units: Units,
+) -> list[Cell]:
+    """Record what was typed in a cell; gives it and those that follow from it as they are now.
+
+    `seen` is what the cell held when it was filled. A number without a unit is in the column's.
+    Raises ValidationError at the cell, ConflictError where someone else filled it meanwhile.
+    """
+    cell = _cell(db, visit, step, name, units)
+    text = typed.strip()
+    if text == cell.text:
+        return [cell]
+    if cell.text != seen.strip():
+        who = cell.row.person.name if cell.row and cell.row.person else "someone"
+        now = cell.text or "nothing"
+        raise ConflictError(
+            gettext(
+                "{who} entered {now} meanwhile: enter yours again to replace it", who=who, now=now
+            )
+        )
+    if not text:
+        message = "strike the measurement out with a reason to remove it"
+        raise ValidationError([FieldError(name, message)])
+    _record(db, by, visit, step, cell, text)
+    code = cell.kind.code
+    following = calculated.BY_INPUT.get(code)
+    kinds = [cell.kind]
+    if following is not None:
+        kinds += [k for k in built_in_kinds.measurement_kinds(db) if k.code == following.code]
+    found = _lookup(db, visit, step)
+    return [_cell_at(kind, cell.place, cell.when, found, units) for kind in kinds]
+
+
+def text_now(db: Session, visit: Visit, step: Operation | None, name: str, units: Units) -> str:
+    """Text of a cell as it is now. Raises NotFoundError."""
+    return _cell(db, visit, step, name, units).text
+
+
+def in_unit(value: Quantity, unit: str) -> str:
+    """A value as typed: bare where it is in this unit, else with its own."""
+    return value.number if value.unit == unit else value.text
+
+
+def _record(
+    db: Session, by: Actor, visit: Visit, step: Operation | None, cell: Cell, text: str
+) -> None:
+    value = f"{text} {cell.unit}" if _BARE.fullmatch(text) else text
+    try:
+        if cell.row is not None and cell.row.operation is step:
+            measurements.correct(db, by, cell.row, {"value": value})
+            return
+        cylinder, side, valve = cell.place.key
+        values = {"cylinder": cylinder, "side": side, "valve": valve, "when": cell.when.value}
+        measurements.record(db, by, visit, cell.kind.id, {**values, "value": value}, step)
+    except ValidationError as error:
+        raise ValidationError(
+            [FieldError(cell.name, fault.message) for fault in error.faults]
+        ) from None
+
+
+def _cell(db: Session, visit: Visit, step: Operation | None, name: str, units: Units) -> Cell:
+    """The cell of this name. Raises NotFoundError where the sheet of the head has none."""
+    match, plan = _CELL.fullmatch(name), visit.head.plan
+    if match is None or plan is None:
+        raise NotFoundError(gettext("this cell does not exist: reload the page"))
+    kind = measurements.get_kind(db, int(match["kind"]))
+    key = (int(match["cylinder"] or 0) or None, match["side"], int(match["valve"] or 0) or None)
+    place = plan.place_at(kind.place_kind, key)
+    if place is None:
+        raise NotFoundError(gettext("this place of the head does not exist: reload the page"))
+    return _cell_at(kind, place, When(match["when"]), _lookup(db, visit, step), units)
+
+
+def _lookup(db: Session, visit: Visit, step: Operation | None) -> Lookup:
+    now: dict[tuple[int, Key, When], Measurement] = {}
+    plan = visit.head.plan
+    for row in visit.measurements:
+        place = row.place_in(plan) if plan else None
+        if place is None or row.place or row.distance is not None:
+            # Taken at one spot of several, so not the one value of its place.
+            continue
+        # A row of this step goes before a later one of another.
+        key = (row.kind_id, place.key, row.when)
+        if key not in now or row.operation is step or now[key].operation is not step:
+            now[key] = row
+    engine_type = visit.head.engine_type
+    held = {(row.kind_id, row.side): row for row in limits.of_engine_type(db, engine_type)}
+    usual = {
+        (row.kind_id, row.side, row.valve): row.value
+        for row in usual_values.of_engine_type(db, engine_type)
+    }
+    return Lookup(now, _last(db, visit, plan) if plan else {}, held, usual)
+
+
+def _last(db: Session, visit: Visit, plan: HeadPlan) -> dict[tuple[int, Key], Quantity]:
+    """Last value at each place on the casting's earlier visits."""
+    query = (
+        select(Measurement)
+        .join(Measurement.job_head)
+        .where(Visit.head_id == visit.head_id, Visit.id < visit.id, Measurement.counts)
+        .where(Measurement.place == "", Measurement.datum.is_(None))
+        .order_by(Measurement.at, Measurement.id)
+    )
+    placed = ((row, row.place_in(plan)) for row in db.scalars(query))
+    return {(row.kind_id, place.key): row.value for row, place in placed if place is not None}
+
+
+def _table(
+    title: str,
+    kinds: list[MeasurementKind],
+    plan: HeadPlan,
+    found: Lookup,
+    units: Units,
+    whens: tuple[When, ...],
+) -> Table:
+    rows = []
+    kind_of_row = kinds[0].place_kind if kinds else PlaceKind.HEAD
+    if kind_of_row in OF_A_VALVE:
+        # A row holds its valve, seat, guide and spring, and is called by the valve.
+        kind_of_row = PlaceKind.VALVE
+    for place in plan.places(kind_of_row) if kinds else ():
+        cells = []
+        for kind in kinds:
+            own = plan.place_at(kind.place_kind, place.key)
+            cells += [_cell_at(kind, own or place, when, found, units) for when in whens]
+        rows.append((place, tuple(cells)))
+    return Table(title, tuple(kinds), tuple(rows), whens)
+
+
+def _cell_at(
+    kind: MeasurementKind, place: HeadPlace, when: When, found: Lookup, units: Units
+) -> Cell:
+    unit = units.of(kind, found)
+    decimals = kind.us_decimals if unit == kind.us_unit else kind.si_decimals
+    side = found.limits.get((kind.id, place.side)) or found.limits.get((kind.id, ""))
+    return Cell(
+        kind, place, when, found.now.get((kind.id, place.key, when)),
+        found.last.get((kind.id, place.key)), side, found.usual_at(kind, place), unit, decimals,
+    )  # fmt: skip
+
+
+def _limits(lower: Quantity | None, upper: Quantity | None, unit: str, decimals: int) -> str:
+    """Limits as bare numbers: as typed where they are in the unit, else to its decimals."""
+    low, high = (_bound(bound, unit, decimals) for bound in (lower, upper))
+    if low and high:
+        return f"{low} to {high}"
+    return f"from {low}" if low else f"to {high}"
+
+
+def _bound(bound: Quantity | None, unit: str, decimals: int) -> str:
+    if bound is None:
+        return ""
+    return bound.number if bound.unit == unit else f"{from_si(bound.si, unit):.{decimals}f}"

@@ -1,0 +1,125 @@
+"""The kinds of measurement every shop starts with, part by part; a shop adds its own.
+
+The bounds are those of any head, from a small motorcycle's to a marine diesel's: outside, a digit
+or a unit is wrong. Common practice, no source.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+from shopflow.models import MeasurementKind, PlaceKind
+from shopflow.units import parse
+
+
+class Kind(NamedTuple):
+    """One kind: what it measures, where, in which units, to which decimals, between what."""
+
+    code: str
+    name: str
+    place: PlaceKind
+    least: str
+    greatest: str
+    dimension: str = "length"
+    us: tuple[str, int] = ("in", 4)
+    si: tuple[str, int] = ("mm", 3)
+
+    def row(self, position: int) -> MeasurementKind:
+        """The kind as a record, at this place in lists."""
+        return MeasurementKind(code=self.code, position=position, **self.values)
+
+    @property
+    def values(self) -> dict[str, Any]:
+        """Its fields."""
+        return {
+            "name": self.name,
+            "place_kind": self.place,
+            "dimension": self.dimension,
+            "us_unit": self.us[0],
+            "us_decimals": self.us[1],
+            "si_unit": self.si[0],
+            "si_decimals": self.si[1],
+            "least": parse(self.least, self.dimension),
+            "greatest": parse(self.greatest, self.dimension),
+        }
+
+
+_VALVE, _SEAT, _GUIDE, _SPRING = (
+    PlaceKind.VALVE,
+    PlaceKind.SEAT,
+    PlaceKind.GUIDE,
+    PlaceKind.SPRING,
+)
+_CYLINDER, _PORT, _SECTION, _HEAD = (
+    PlaceKind.CYLINDER,
+    PlaceKind.PORT,
+    PlaceKind.SECTION,
+    PlaceKind.HEAD,
+)
+_COARSE: Any = {"us": ("in", 3), "si": ("mm", 2)}
+_ANGLE: Any = {"dimension": "angle", "us": ("deg", 1), "si": ("deg", 1)}
+_FORCE: Any = {"dimension": "force", "us": ("lbf", 0), "si": ("N", 0)}
+_RATE: Any = {"dimension": "force per length", "us": ("lbf/in", 0), "si": ("N/mm", 1)}
+_VOLUME: Any = {"dimension": "volume", "us": ("cm3", 1), "si": ("cm3", 1)}
+_AREA: Any = {"dimension": "area", "us": ("in2", 3), "si": ("mm2", 0)}
+
+KINDS = (
+    Kind("guide bore", "Guide bore", _GUIDE, "2 mm", "25 mm"),
+    Kind("guide clearance", "Guide clearance", _GUIDE, "0 mm", "1 mm"),
+    Kind("guide height", "Guide height above the spring seat", _GUIDE, "0 mm", "80 mm", **_COARSE),
+    Kind("stem diameter", "Stem diameter", _VALVE, "2 mm", "25 mm"),
+    Kind("stem diameter top", "Stem diameter, top", _VALVE, "2 mm", "25 mm"),
+    Kind("stem diameter middle", "Stem diameter, middle", _VALVE, "2 mm", "25 mm"),
+    Kind("stem diameter bottom", "Stem diameter, bottom", _VALVE, "2 mm", "25 mm"),
+    Kind("stem wear", "Stem wear", _VALVE, "0 mm", "5 mm"),
+    Kind("valve head diameter", "Valve head diameter", _VALVE, "8 mm", "150 mm", **_COARSE),
+    Kind("valve margin", "Valve margin", _VALVE, "0 mm", "15 mm", **_COARSE),
+    Kind("valve length", "Valve length", _VALVE, "30 mm", "500 mm", **_COARSE),
+    Kind("tip length", "Valve tip length", _VALVE, "0 mm", "30 mm", **_COARSE),
+    Kind("valve run-out", "Valve face run-out", _VALVE, "0 mm", "2 mm"),
+    Kind("contact width", "Contact width on the valve face", _VALVE, "0 mm", "15 mm", **_COARSE),
+    Kind("contact position", "Contact below the margin", _VALVE, "0 mm", "15 mm", **_COARSE),
+    Kind("stem height", "Stem height", _VALVE, "5 mm", "200 mm", **_COARSE),
+    Kind("recession", "Recession", _VALVE, "-5 mm", "15 mm", **_COARSE),
+    Kind("valve depth", "Valve depth below the deck", _VALVE, "-10 mm", "20 mm", **_COARSE),
+    Kind("insert bore", "Insert bore in the head", _SEAT, "8 mm", "160 mm"),
+    Kind("insert diameter", "Insert outside diameter", _SEAT, "8 mm", "160 mm"),
+    Kind("seat interference", "Seat insert interference", _SEAT, "0 mm", "1 mm"),
+    Kind("seat angle", "Seat angle", _SEAT, "10 deg", "80 deg", **_ANGLE),
+    Kind("seat width", "Seat width on the cone face", _SEAT, "0 mm", "15 mm", **_COARSE),
+    Kind("seat run-out", "Seat run-out", _SEAT, "0 mm", "2 mm"),
+    Kind("throat diameter", "Throat diameter", _SEAT, "6 mm", "150 mm", **_COARSE),
+    Kind(
+        "installed height", "Installed height of the spring", _SPRING, "5 mm", "200 mm", **_COARSE
+    ),
+    Kind("shim", "Spring shims", _SPRING, "0 mm", "10 mm", **_COARSE),
+    Kind("free length", "Free length of the spring", _SPRING, "10 mm", "300 mm", **_COARSE),
+    Kind("seat load", "Load on the seat", _SPRING, "0 N", "10000 N", **_FORCE),
+    Kind("open load", "Load at full lift", _SPRING, "0 N", "20000 N", **_FORCE),
+    Kind("spring rate", "Spring rate", _SPRING, "0.1 N/mm", "1000 N/mm", **_RATE),
+    Kind("squareness", "Squareness of the spring", _SPRING, "0 mm", "20 mm", **_COARSE),
+    Kind("coil bind height", "Coil bind height", _SPRING, "5 mm", "200 mm", **_COARSE),
+    Kind("retainer to guide", "Retainer to guide seal", _SPRING, "0 mm", "60 mm", **_COARSE),
+    Kind("chamber volume", "Chamber volume", _CYLINDER, "1 cm3", "1500 cm3", **_VOLUME),
+    Kind("injector protrusion", "Injector protrusion", _CYLINDER, "-10 mm", "20 mm", **_COARSE),
+    Kind("prechamber protrusion", "Prechamber protrusion", _CYLINDER, "-5 mm", "5 mm"),
+    Kind("port volume", "Port volume", _PORT, "1 cm3", "3000 cm3", **_VOLUME),
+    Kind("short-side radius", "Short-side radius", _PORT, "0 mm", "100 mm", **_COARSE),
+    Kind("guide to wall", "Guide to port wall", _PORT, "0 mm", "100 mm", **_COARSE),
+    Kind("port area", "Port area", _SECTION, "10 mm2", "20000 mm2", **_AREA),
+    Kind("port width", "Port width", _SECTION, "3 mm", "250 mm", **_COARSE),
+    Kind("port height", "Port height", _SECTION, "3 mm", "250 mm", **_COARSE),
+    Kind("port perimeter", "Port perimeter", _SECTION, "10 mm", "800 mm", **_COARSE),
+    Kind("deck flatness", "Deck flatness", _HEAD, "0 mm", "5 mm"),
+    Kind("deck cut", "Deck cut depth", _HEAD, "0 mm", "5 mm"),
+    Kind("head thickness", "Head thickness", _HEAD, "5 mm", "500 mm"),
+    Kind("cam bore", "Cam bore", _HEAD, "10 mm", "150 mm"),
+    Kind("bolt hole", "Bolt hole diameter", _HEAD, "3 mm", "60 mm", **_COARSE),
+)
+"""In the order in which lists and sheets have them."""
+
+POSITIONS = {kind.code: 10 * place for place, kind in enumerate(KINDS, start=1)}
+"""Their places in lists; a shop's own come after them."""
+
+BOUNDS = {kind.code: (kind.least, kind.greatest) for kind in KINDS}
+"""Between what each lies on any head, as typed."""

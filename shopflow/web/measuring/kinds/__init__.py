@@ -1,0 +1,1 @@
+"""Kinds of measurement: the shop's own and the built-in ones."""

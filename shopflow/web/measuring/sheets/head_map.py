@@ -1,0 +1,65 @@
+"""The map of a head on its sheet: each place coloured by how its measurements stand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from markupsafe import Markup
+
+from shopflow.charts import svg
+from shopflow.charts.head_map import HeadMap, Spot, State, layout_head_map
+from shopflow.models import HeadPlace
+from shopflow.models.places import SIDES
+from shopflow.services.measuring.sheets import Cell, Sheet, Table
+from shopflow.texts import gettext, lazy
+
+ON_THE_MAP = (lazy("Valves"), lazy("Cylinders"))
+WORST_FIRST: tuple[State, ...] = ("out", "missing", "in", "no limit")
+
+
+def drawn(sheet: Sheet) -> Markup | None:
+    """The map as a drawing; none where the sheet has no valves or cylinders."""
+    spots = [
+        spot for table in sheet.tables if table.title in ON_THE_MAP for spot in _spots(sheet, table)
+    ]
+    if not spots:
+        return None
+    plan = HeadMap(gettext("Map of the head"), [str(one) for one in sheet.plan.cylinders], spots)
+    # The text in it was escaped when the drawing was written.
+    return Markup(svg.render(layout_head_map(plan), "head-map"))
+
+
+def _spots(sheet: Sheet, table: Table) -> Iterator[Spot]:
+    cylinders = sheet.plan.cylinders
+    for place, cells in table.rows:
+        if place.cylinder is not None:
+            valves = len(sheet.plan.valves[place.side]) if place.side in SIDES else 1
+            state, words = _standing(table, cells)
+            yield Spot(
+                _label(place), cylinders.index(place.cylinder), place.side, place.valve or 1,
+                valves, state, words,
+            )  # fmt: skip
+
+
+def _label(place: HeadPlace) -> str:
+    return place.label[:1].upper() + place.label[1:]
+
+
+def _standing(table: Table, cells: tuple[Cell, ...]) -> tuple[State, str]:
+    """State of a place: the worst of its kinds, each as it was measured last."""
+    states: list[State] = []
+    words: list[str] = []
+    step = len(table.whens)
+    for start in range(0, len(cells), step):
+        # After the work goes before what was found before it.
+        measured = [cell for cell in cells[start : start + step] if cell.row is not None]
+        states.append(_state(measured[-1]) if measured else "missing")
+        if measured and measured[-1].row is not None:
+            words.append(f"{measured[-1].kind.name} {measured[-1].row.value}")
+    worst = next(state for state in WORST_FIRST if state in states)
+    return worst, ", ".join(words)
+
+
+def _state(cell: Cell) -> State:
+    found: dict[str, State] = {"in": "in", "out": "out", "no limit": "no limit"}
+    return found.get(cell.state, "missing")

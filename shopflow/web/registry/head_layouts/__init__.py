@@ -1,0 +1,1 @@
+"""The layout of an engine type's heads, and what is usual of them."""

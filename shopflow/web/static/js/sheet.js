@@ -1,0 +1,222 @@
+// A sheet of measurements: each cell is saved as it is left, and kept here until the server has it.
+// Enter goes down the column, then to the top of the next one.
+"use strict";
+
+import { signedInAgain } from "./signing-in.js";
+
+const form = document.querySelector("form.sheet-form");
+const summary = document.getElementById("summary");
+const safe = document.getElementById("safe");
+const store = `sheet ${location.pathname}`;
+const PAUSE = 2000;
+// What was refused, by the cell's name: it is not sent again until it is changed.
+const refused = new Map();
+let sending = false;
+let waiting = null;
+
+const inputs = () => Array.from(form.querySelectorAll("input.cell-input"));
+const seen = (cell) => form.elements.namedItem(`seen-${cell.name}`);
+const isDirty = (cell) => cell.value.trim() !== seen(cell).value;
+const isToSend = (cell) => isDirty(cell) && refused.get(cell.name) !== cell.value;
+
+function say(words, state) {
+  safe.textContent = words;
+  safe.dataset.state = state;
+}
+
+function values(count) {
+  return count === 1 ? "1 value" : `${count} values`;
+}
+
+// What is not saved stays in this browser, over a reload and a shut lid.
+function remember() {
+  const held = inputs().filter(isDirty).map((cell) => [cell.name, cell.value]);
+  try {
+    if (held.length) localStorage.setItem(store, JSON.stringify(held));
+    else localStorage.removeItem(store);
+  } catch {
+    // A browser that keeps nothing still has the page itself.
+  }
+}
+
+function standing() {
+  const left = inputs().filter(isDirty).length;
+  if (refused.size) say(`Not saved: ${values(refused.size)}. Correct the cells marked.`, "no");
+  else if (left) say(`Saving ${values(left)}.`, "no");
+  else say(`Saved: everything entered, ${new Date().toLocaleTimeString()}.`, "yes");
+}
+
+function clearFault(cell) {
+  refused.delete(cell.name);
+  cell.removeAttribute("aria-invalid");
+  cell.removeAttribute("aria-describedby");
+  const spot = cell.closest("td");
+  spot.classList.remove("cell-faulty");
+  for (const note of spot.querySelectorAll(".fault")) note.remove();
+}
+
+function showFault(cell, words) {
+  clearFault(cell);
+  refused.set(cell.name, cell.value);
+  const note = document.createElement("p");
+  note.className = "fault";
+  note.id = `${cell.name}-fault`;
+  note.textContent = words;
+  cell.setAttribute("aria-invalid", "true");
+  cell.setAttribute("aria-describedby", note.id);
+  cell.closest("td").classList.add("cell-faulty");
+  cell.closest("td").append(note);
+}
+
+function show(name, now) {
+  const spot = form.querySelector(`[data-cell="${name}"]`) || form.elements.namedItem(name);
+  if (!spot) return;
+  const place = spot.closest("td");
+  place.dataset.state = now.state;
+  place.querySelector(".cell-state .hidden").textContent = now.words;
+  const limits = form.querySelector(`[data-limits="${name}"]`);
+  if (limits && now.limits) limits.textContent = now.limits;
+  if (spot.matches("output")) spot.textContent = now.text || "–";
+}
+
+// `sent` has what each cell held when it was sent: more may have been typed since.
+function take(answer, sent) {
+  for (const [name, now] of Object.entries(answer.cells)) {
+    show(name, now);
+    const cell = form.elements.namedItem(name);
+    if (!cell || !sent.has(name)) continue;
+    seen(cell).value = now.text;
+    clearFault(cell);
+    if (cell.value === sent.get(name)) cell.value = now.text;
+  }
+  for (const [name, fault] of Object.entries(answer.faults)) {
+    const cell = form.elements.namedItem(name);
+    if (name in answer.now) seen(cell).value = answer.now[name];
+    if (cell.value === sent.get(name)) showFault(cell, fault);
+  }
+  summary.innerHTML = answer.summary;
+}
+
+function again() {
+  clearTimeout(waiting);
+  waiting = setTimeout(send, PAUSE);
+}
+
+function isSignedOut(answer) {
+  return answer.type === "opaqueredirect" || answer.status === 400 || answer.status === 401;
+}
+
+async function post(cells) {
+  const body = new FormData();
+  body.set("csrf_token", form.elements.csrf_token.value);
+  for (const unit of form.querySelectorAll("input[name^=unit-]")) body.set(unit.name, unit.value);
+  for (const cell of cells) {
+    body.set(cell.name, cell.value);
+    body.set(`seen-${cell.name}`, seen(cell).value);
+  }
+  return fetch(form.dataset.cells, { method: "POST", body, credentials: "same-origin", redirect: "manual" });
+}
+
+async function send() {
+  clearTimeout(waiting);
+  remember();
+  const cells = inputs().filter(isToSend);
+  if (sending || !cells.length) {
+    if (!sending) standing();
+    return;
+  }
+  sending = true;
+  const sent = new Map(cells.map((cell) => [cell.name, cell.value]));
+  try {
+    const answer = await post(cells);
+    if (answer.ok) take(await answer.json(), sent);
+    else if (isSignedOut(answer)) {
+      say("Not saved: you are signed out. Sign in to continue; what you typed stays here.", "no");
+      if (await signedInAgain()) again();
+      sending = false;
+      return;
+    } else {
+      say(`Not saved: ${values(cells.length)}. Kept in this browser; trying again.`, "no");
+      again();
+      sending = false;
+      return;
+    }
+  } catch {
+    say(`Not saved: ${values(cells.length)}, no connection. Kept in this browser; trying again.`, "no");
+    again();
+    sending = false;
+    return;
+  }
+  sending = false;
+  remember();
+  standing();
+  // More was typed while that was on its way.
+  if (inputs().some(isToSend)) send();
+}
+
+// The cells of a table by column, so that Enter and the arrows know their neighbours.
+function columns() {
+  const found = [];
+  for (const table of form.querySelectorAll("table.measured-sheet")) {
+    const rows = Array.from(table.tBodies[0].rows, (row) => Array.from(row.cells));
+    const width = Math.max(...rows.map((cells) => cells.length));
+    for (let column = 0; column < width; column += 1) {
+      const cells = rows.map((row) => row[column] && row[column].querySelector("input.cell-input")).filter(Boolean);
+      if (cells.length) found.push(cells);
+    }
+  }
+  return found;
+}
+
+function go(cell) {
+  if (!cell) return;
+  cell.focus();
+  cell.select();
+}
+
+form.addEventListener("keydown", (event) => {
+  if (!event.target.matches("input.cell-input")) return;
+  if (!["Enter", "ArrowDown", "ArrowUp"].includes(event.key)) return;
+  event.preventDefault();
+  const all = columns();
+  const column = all.findIndex((cells) => cells.includes(event.target));
+  const row = all[column].indexOf(event.target);
+  if (event.key === "ArrowUp") return go(all[column][row - 1]);
+  if (event.key === "ArrowDown") return go(all[column][row + 1]);
+  const back = event.shiftKey ? -1 : 1;
+  const next = all[column][row + back] || (back > 0 && all[column + 1] && all[column + 1][0]);
+  go(next);
+  send();
+});
+
+form.addEventListener("input", (event) => {
+  if (!event.target.matches("input.cell-input")) return;
+  clearFault(event.target);
+  remember();
+});
+
+form.addEventListener("change", send);
+form.addEventListener("submit", (event) => {
+  event.preventDefault();
+  send();
+});
+window.addEventListener("online", send);
+
+function restore() {
+  let held = [];
+  try {
+    held = JSON.parse(localStorage.getItem(store) || "[]");
+  } catch {
+    return;
+  }
+  for (const [name, value] of held) {
+    const cell = form.elements.namedItem(name);
+    if (cell) cell.value = value;
+  }
+  if (held.length) send();
+}
+
+if (form) {
+  say("Each value is saved as soon as you leave its cell.", "");
+  restore();
+}
