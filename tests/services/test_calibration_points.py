@@ -8,12 +8,20 @@ from typing import Any
 import pytest
 from sqlalchemy.orm import Session
 
+from shopflow import testfile
 from shopflow.errors import NotFoundError
 from shopflow.models import BenchRange
 from shopflow.services.actor import Actor
-from shopflow.services.bench import bench_records, benches, calibration_points, leak_tests
+from shopflow.services.bench import (
+    bench_records,
+    benches,
+    calibration_points,
+    leak_tests,
+    sessions,
+)
 from shopflow.units import parse
 from tests import factories
+from tests.cli.sessions import INTAKE_US
 from tests.services.expecting import assert_logged, faults_at
 
 CFM = 0.3048**3 / 60.0
@@ -117,6 +125,33 @@ def test_a_check_counts_by_the_points_at_what_the_bench_showed(
     wanted = float(curve.true_flow(80 * CFM)) / (80 * CFM)
     assert float(found.factor) == pytest.approx(wanted, abs=1e-6)
     assert found.ratio == pytest.approx(wanted * 80 / 80.4, abs=1e-6)
+
+
+def test_a_test_by_points_comes_back_to_the_last_digit_and_finds_its_calibration(
+    db: Session, by: Actor, scale: BenchRange
+):
+    calibration = benches.calibrate(db, by, scale, CALIBRATION)
+    lines = {
+        "name": f'"{scale.bench.name}"', "calibration_id": '"N-1"', "calibration_model": '"line"',
+        "calibration_reading_unit": '"cfm"', "calibration_readings": "[20, 60.0, 100, 1.40e2]",
+        "calibration_flow_unit": '"cfm"', "calibration_flows": "[19.6, 60.1, 101.00, 142.2]",
+        "calibration_uncertainties": "[2.0, 1, 1.0, 1]",
+    }  # fmt: skip
+    kept = [
+        line for line in INTAKE_US.splitlines() if not line.startswith(("name", "calibration_"))
+    ]
+    place = kept.index("[bench]") + 1
+    kept[place:place] = [f"{name} = {value}" for name, value in lines.items()]
+    kept.insert(kept.index("[uncertainty]") + 1, 'throat_diameter = "0.0040 in"')
+    document = testfile.loads("\n".join(kept))
+    row = sessions.store(db, by, factories.create_visit(db), document)
+    db.flush()
+    db.expire_all()
+    assert sessions.document(row) == document
+    assert row.calibration is calibration
+    assert "calibration_flows = [19.6, 60.1, 101.00, 142.2]" in testfile.dumps(
+        sessions.document(row)
+    )
 
 
 LEAK: dict[str, Any] = {

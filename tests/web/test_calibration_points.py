@@ -7,9 +7,11 @@ from typing import Any
 
 import pytest
 
+from shopflow import testfile
 from shopflow.models import Role
 from shopflow.services.bench import sessions
 from tests import factories
+from tests.cli.sessions import INTAKE_US
 
 ROWS = (
     ("20", "19.6", "2"), ("60", "60.1", "1"), ("100", "101", "1"), ("140", "142.2", "1"),
@@ -126,6 +128,23 @@ def test_a_flow_test_takes_the_points_and_its_certificate_s_words(client, db, sc
     again = client.page(f"/heads/{visit.tag}/test")
     assert again.value("uncertainty-port_area") == "0.02 in2"
     assert again.value("bench-calibration_flows") == "19.6, 60.1, 101, 142.2, 183"
+
+
+def test_a_port_area_from_before_a_cut_leaves_with_its_uncertainty(client, db, by):
+    visit = factories.create_visit(db)
+    document = testfile.loads(
+        INTAKE_US.replace("[uncertainty]", '[uncertainty]\nport_area = "0.02 in2"')
+    )
+    row = sessions.store(db, by, visit, document)
+    db.commit()
+    page = client.page(f"/heads/{visit.tag}/test")
+    assert page.value("port-area")
+    assert page.value("uncertainty-port_area") == "0.02 in2"
+    row.port_area = None
+    db.commit()
+    page = client.page(f"/heads/{visit.tag}/test")
+    assert page.value("port-area") == ""
+    assert page.value("uncertainty-port_area") == ""
 
 
 def test_a_range_by_a_factor_clears_the_points_of_the_test_before(client, db, scale):

@@ -12,6 +12,7 @@ from scipy.stats import chi2
 
 from shopflow import testfile
 from shopflow.calc.area_gain import compare_areas
+from shopflow.calc.batch_reduction import reduce_all
 from shopflow.calc.calibration import (
     CalibrationCurve,
     CalibrationModel,
@@ -285,3 +286,21 @@ def test_calibration_by_points_counts_as_stated_without_a_shared_part() -> None:
     assert narrower is not None
     assert with_shared is not None
     assert (narrower < with_shared).all()
+
+
+def test_tests_by_points_and_by_a_factor_are_reduced_together_as_alone() -> None:
+    factor = "\n".join(
+        line
+        for line in SESSION.format(pressure=28.0, middle=101.0).splitlines()
+        if not line.startswith("calibration_") or line.startswith("calibration_id")
+    )
+    texts = [SESSION.format(pressure=28.0, middle=101.0), factor]
+    tests = [testfile.loads(text).flow_test() for text in texts]
+    for alone, together in zip(map(reduce, tests), reduce_all(tests), strict=True):
+        assert together.flow.tolist() == pytest.approx(alone.flow.tolist(), rel=1e-12)
+        assert together.budget.calibration.tolist() == pytest.approx(
+            np.broadcast_to(alone.budget.calibration, 3).tolist(), rel=1e-12
+        )
+        for area in ("effective_area_expanded_uncertainty", "flow_expanded_uncertainty"):
+            one, other = getattr(alone, area), getattr(together, area)
+            assert other.tolist() == pytest.approx(one.tolist(), rel=1e-12)

@@ -90,7 +90,7 @@ def new(tag: str) -> ResponseReturnValue:
         figures=figures,
         differing=differing,
         sizes=sizes_of_side,
-        range_record=start.range_record(),
+        range_record=start.range_record(form.bench.form.test_pressure.data or ""),
         earlier_air=start.earlier_air(visit),
         open_test=test_drafts.of_head(db(), visit),
         benches=[bench for bench in benches.list_all(db()) if bench.active],

@@ -70,6 +70,7 @@ def _new(visit: Visit) -> dict[str, Any]:
     done = visit.finished_steps
     values["after"] = str(done[-1].id) if done else ""
     values |= as_fields(sizes_of(visit, values))
+    _drop_doubts_of_missing_sizes(values)
     if last is not None and _age(last) != 0:
         values["air"] = {}
     altitude = get_shop(db()).altitude
@@ -81,12 +82,23 @@ def _new(visit: Visit) -> dict[str, Any]:
     return values
 
 
-def range_record() -> BenchRecord | None:
-    """The record of the range that the page is set up for, or none."""
+def _drop_doubts_of_missing_sizes(values: dict[str, Any]) -> None:
+    """Leave out the uncertainty of a size that the test does not start with."""
+    sizes_typed = {**values["valve"], "port_area": values["port"]["area"]}
+    values["uncertainty"] = {
+        key: text
+        for key, text in values.get("uncertainty", {}).items()
+        if sizes_typed.get(key, "no size")
+    }
+
+
+def range_record(test_pressure: str) -> BenchRecord | None:
+    """The record of the range that the page is set up for, at a test pressure as typed, or none."""
     range_id = request.args.get("range", "")
     if not range_id.isdecimal() or int(range_id) > LARGEST_KEY:
         return None
-    return bench_records.of_range(db(), benches.get_range(db(), int(range_id)))
+    chosen = benches.get_range(db(), int(range_id))
+    return bench_records.of_range(db(), chosen, test_pressure)
 
 
 def sizes_of(visit: Visit, values: Mapping[str, Any]) -> Sizes:
