@@ -146,7 +146,7 @@ def test_tests_are_picked_from_a_head_and_by_search(page: Page) -> None:
     follow(page.get_by_role("link", name="Remove exhaust: as received"))
     expect(page.locator("#picked li")).to_have_count(1)
     page.get_by_role("searchbox", name="Search heads").fill("HC 4417")
-    follow(page.get_by_role("button", name="Find"))
+    follow(page.get_by_role("main").get_by_role("button", name="Search"))
     follow(page.locator(".offer").last.get_by_role("link", name="Add").first)
     expect(page.locator("#picked li")).to_have_count(2)
     expect(page.locator("#compared svg.chart")).to_have_count(2)

@@ -206,7 +206,7 @@ def test_a_certificate_needs_a_session(client, db, visit):
     assert response.status_code == 422
     assert "hoose at least one flow test" in response.text
     assert "Good." in response.text
-    assert "nothing to certify" in client.page(f"/heads/{create_visit(db).tag}/certify").text
+    assert "cannot be certified" in client.page(f"/heads/{create_visit(db).tag}/certify").text
 
 
 def test_a_correction_is_a_new_revision_that_says_why(client, visit):
@@ -235,7 +235,7 @@ def test_one_is_withdrawn_with_its_reason(client, visit):
     )
     page = client.submit(address, {"reason": "Another head was on the bench."})
     assert "by Nila Owner: Another head was on the bench." in page.text
-    assert "Withdraw it" not in page.links
+    assert "Withdraw certificate" not in page.links
     again = client.submit(address, {"reason": "Again."}, status=422)
     assert "withdrawn already" in again.alerts
 

@@ -102,7 +102,7 @@ def test_figures_below_zero_stay_figures(client, db, job):
 def test_a_period_that_cannot_be_is_said_at_its_field(client, job, query, field, words):
     page = client.page(f"/reports/jobs?{query}", 422)
     assert words in page.fault(field)
-    assert "Mend the period" in page.text
+    assert "Correct the period" in page.text
     assert client.get(f"/reports/jobs.csv?{query}").status_code == 302
     assert client.get(f"/reports/revenue.csv?{query}").status_code == 302
 

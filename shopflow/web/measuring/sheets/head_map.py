@@ -11,9 +11,9 @@ from shopflow.charts.head_map import HeadMap, Spot, State, layout_head_map
 from shopflow.models import HeadPlace
 from shopflow.models.places import SIDES
 from shopflow.services.measuring.sheets import Cell, Sheet, Table
-from shopflow.texts import gettext, lazy
+from shopflow.texts import gettext
 
-ON_THE_MAP = (lazy("Valves"), lazy("Cylinders"))
+ON_THE_MAP = ("Valves", "Cylinders")
 WORST_FIRST: tuple[State, ...] = ("out", "missing", "in", "no limit")
 
 
