@@ -33,7 +33,7 @@ CONNECTIONS = 10
 """Kept open: a request may write apart from what it reads, and so take two."""
 
 MIGRATING = 7_360_146
-"""PostgreSQL's advisory lock of whoever migrates; any number that no other program takes."""
+"""PostgreSQL's advisory lock of a migration; any number that no other program takes."""
 
 FORBIDDEN = "42501"
 """PostgreSQL's SQLSTATE of what an account has no right to."""

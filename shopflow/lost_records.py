@@ -38,7 +38,7 @@ def refuse_lost_records(engine: Engine, data: Path) -> None:
 
 def has_records(engine: Engine) -> bool:
     """Tell whether a database has a shop or a person in it; so it counts where it cannot be read,
-    of which whoever opens it is told.
+    of which anyone who opens it is told.
     """
     if is_missing(engine):
         return False

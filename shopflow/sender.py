@@ -76,7 +76,7 @@ class Sender:
             return messaging_delivery.claim(db, _now())
 
     def _send(self, row: OutgoingMail) -> bool:
-        """Hand a claimed message over and write down what came of it; whether it was taken."""
+        """Hand a claimed message over and record the result; True where it was accepted."""
         try:
             refusals = self._deliver(row)
         except UnfitLetterError as error:
@@ -97,7 +97,7 @@ class Sender:
         return False
 
     def _deliver(self, row: OutgoingMail) -> tuple[str, ...]:
-        """Hand a message over; what was said of recipients that were refused."""
+        """Hand a message over; return the refusals of recipients."""
         reading = self.engine.execution_options(**READ_ONLY)
         with session_factory(reading)() as db:
             settings = smtp_settings.get_shop(db)

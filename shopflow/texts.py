@@ -1,10 +1,10 @@
-"""Texts in the language of whoever reads them; the one place that opens a catalogue.
+"""Texts in the reader's language; the one place that opens a catalogue.
 
-The source is US English: a text stands in the code as a US shop reads it. A catalogue
+The source is US English: a text is in the code as a US shop reads it. A catalogue
 `translations/LANGUAGE/LC_MESSAGES/messages.po` gives every text in another language. It is read
 when first needed and kept, never compiled to a file that could fall behind.
 
-The language is a context variable. Web sets it for each request, documents and mail for whoever
+The language is a context variable. Web sets it for each request, documents and mail for anyone who
 they go to, and every layer below asks `gettext` without being handed a language. A text made
 before anyone reads it, as a label of a form or a word of a table, is `lazy`.
 
@@ -104,7 +104,7 @@ def day(found: date, *, year: bool = True) -> str:
 
 @cache
 def catalogue(chosen: str) -> NullTranslations:
-    """The texts of a language; those of the source stand in the code."""
+    """The texts of a language; those of the source are in the code."""
     if chosen == SOURCE:
         return NullTranslations()
     compiled = io.BytesIO()

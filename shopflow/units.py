@@ -1,7 +1,7 @@
 """Quantities as people type them, and their SI values.
 
 SI is used inside; conversion happens only where people read or type. A quantity keeps the text it
-was typed as beside its SI value, so that a record can always be shown as it was written down.
+was typed as beside its SI value, so that a record can always be shown as it was typed.
 
 Factors: NIST SP 811 (2008), appendix B. The inch of water is the conventional one
 (249.08891 Pa), the inch of mercury the conventional 3386.389 Pa.

@@ -22,7 +22,7 @@ settings.load_profile("shopflow")
 
 programs.refuse_others()
 
-pytest_plugins = ("tests.browser.started", "tests.demo_shop", "tests.postgres")
+pytest_plugins = ("tests.browser.launch", "tests.demo_shop", "tests.postgres")
 
 
 def pytest_collection_finish() -> None:

@@ -30,7 +30,7 @@ def damage(connection: Connection) -> list[str]:
 
 def unguarded(connection: Connection) -> list[str]:
     """Tables whose triggers are gone, though a new shop has them: what is issued could be changed
-    there by whoever gets at the database, what is looked up would not be kept.
+    there by anyone who gets at the database, what is looked up would not be kept.
     """
     required = _guarded_in_a_new_shop()
     if connection.dialect.name != "sqlite":

@@ -47,7 +47,7 @@ def is_choked(test: FlowTest) -> Array:
 
 
 def flux_exponent(test: FlowTest, pressure: Array) -> Array:
-    """Power of the pressure difference that the ideal flux goes with there.
+    """Power of the pressure difference that the ideal flux varies with there.
 
     Parameters
     ----------

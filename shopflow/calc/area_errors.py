@@ -123,10 +123,10 @@ def area_errors(
     - resolution: division/sqrt(12)/n, which repeats do not lessen;
     - calibration, metering element: as stated, on all lifts alike;
     - calibration points: each independent error of the fit at the flow of each lift;
-    - test pressure: the power of the pressure that the ideal flux goes with there;
+    - test pressure: the power of the pressure that the ideal flux varies with there;
     - lift setting: slope of the curve over the area, one zero for the whole test;
     - leakage: over n, one error for the whole test;
-    - air density: the power of it that the area goes with, at the same ratio of pressures.
+    - air density: the power of it that the area varies with, at the same ratio of pressures.
 
     Source: JCGM 100:2008, 5.1 and F.2.2.1 (resolution).
     """

@@ -141,33 +141,33 @@ class Judged:
 
     def family(
         self,
-        places: range,
+        indexes: range,
         tested: NDArray[np.bool_] | None = None,
         division: Floats | None = None,
     ) -> tuple[AreaGain, ...]:
         """Gains judged together; `division` is what each must exceed."""
-        chosen = np.array(places, dtype=np.intp)
-        judged = np.full(len(places), self.is_stated)
+        chosen = np.array(indexes, dtype=np.intp)
+        judged = np.full(len(indexes), self.is_stated)
         if tested is not None:
             judged &= tested
-        shown = np.zeros(len(places), dtype=bool)
-        shown[judged] = holm([self.ratios.chances[place] for place in chosen[judged]])
+        is_shown = np.zeros(len(indexes), dtype=bool)
+        is_shown[judged] = holm([self.ratios.chances[index] for index in chosen[judged]])
         ratios = self.ratios.values[chosen]
         if division is not None:
-            shown &= np.abs(ratios - 1.0) > division * (1.0 + ROUNDING)
+            is_shown &= np.abs(ratios - 1.0) > division * (1.0 + ROUNDING)
         expanded = ratios * self.ratios.expanded[chosen]
         return tuple(
             AreaGain(
-                *self.spans[place],
-                float(self.before.values[place]),
-                float(self.after.values[place]),
+                *self.spans[index],
+                float(self.before.values[index]),
+                float(self.after.values[index]),
                 float(expanded[row]) if judged[row] else None,
-                verdict_of(float(ratios[row]), bool(shown[row]))
+                verdict_of(float(ratios[row]), bool(is_shown[row]))
                 if judged[row]
                 else Verdict.NOT_STATED,
-                float(ratios[row] * self.ratios.standard[place]),
-                float(self.ratios.freedom[place]),
-                self.ratios.chances[place],
+                float(ratios[row] * self.ratios.standard[index]),
+                float(self.ratios.freedom[index]),
+                self.ratios.chances[index],
             )
-            for row, place in enumerate(places)
+            for row, index in enumerate(indexes)
         )

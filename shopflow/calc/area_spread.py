@@ -106,8 +106,8 @@ def spread_of_areas(ports: Sequence[Reduction]) -> AreaSpreads:
     if brought is None:
         return AreaSpreads((), None, None)
     differences = {
-        (one, other): brought.estimates[one] / brought.estimates[other]
-        for one, other in combinations(range(len(ports)), 2)
+        (first, other): brought.estimates[first] / brought.estimates[other]
+        for first, other in combinations(range(len(ports)), 2)
     }
     points = _family(brought, brought.at_lifts, brought.tested.tolist(), differences)
     (mean,) = _family(brought, brought.over_all, [True], differences)
@@ -118,54 +118,54 @@ _Differences = dict[tuple[int, int], Estimates]
 
 
 def _family(
-    brought: Brought, places: range, tested: Sequence[bool], differences: _Differences
+    brought: Brought, indexes: range, tested: Sequence[bool], differences: _Differences
 ) -> tuple[AreaSpread, ...]:
     """Spreads judged together."""
     stated = brought.is_stated and brought.is_one_side
     judged = np.array(tested) & stated
     count = len(brought.estimates)
-    shown = np.zeros(len(places), dtype=bool)
-    chosen = [place for place, one in zip(places, judged, strict=True) if one]
-    shown[judged] = holm([_chance(differences, place, count) for place in chosen])
+    is_shown = np.zeros(len(indexes), dtype=bool)
+    chosen = [index for index, is_judged in zip(indexes, judged, strict=True) if is_judged]
+    is_shown[judged] = holm([_chance(differences, index, count) for index in chosen])
     return tuple(
-        _spread(brought, place, differences, bool(judge), bool(show))
-        for place, judge, show in zip(places, judged, shown, strict=True)
+        _spread(brought, index, differences, bool(judge), bool(show))
+        for index, judge, show in zip(indexes, judged, is_shown, strict=True)
     )
 
 
 def _spread(
-    brought: Brought, place: int, differences: _Differences, judged: bool, shown: bool
+    brought: Brought, index: int, differences: _Differences, judged: bool, is_shown: bool
 ) -> AreaSpread:
-    areas: Floats = np.array([float(port.values[place]) for port in brought.estimates])
+    areas: Floats = np.array([float(port.values[index]) for port in brought.estimates])
     lowest, highest = int(areas.argmin()), int(areas.argmax())
-    verdict = SpreadVerdict.DIFFER if shown else SpreadVerdict.NO_DIFFERENCE
-    span: Span = brought.places[place]
+    verdict = SpreadVerdict.DIFFER if is_shown else SpreadVerdict.NO_DIFFERENCE
+    span: Span = brought.places[index]
     return AreaSpread(
         *span,
         tuple(areas.tolist()),
         lowest,
         highest,
-        _expanded(differences, place, lowest, highest, len(areas)) if judged else None,
+        _expanded(differences, index, lowest, highest, len(areas)) if judged else None,
         verdict if judged else SpreadVerdict.NOT_STATED,
     )
 
 
-def _chance(differences: _Differences, place: int, count: int) -> float:
+def _chance(differences: _Differences, index: int, count: int) -> float:
     """Chance that any two of the ports are as far apart, by the pair that is farthest."""
     chances = [
-        range_chance(sqrt(2.0) * abs(log(ratio.values[place])) / standard, count, freedom)
+        range_chance(sqrt(2.0) * abs(log(ratio.values[index])) / standard, count, freedom)
         for ratio in differences.values()
-        if (standard := float(ratio.standard[place]))
-        for freedom in (float(ratio.freedom[place]),)
+        if (standard := float(ratio.standard[index]))
+        for freedom in (float(ratio.freedom[index]),)
     ]
     return min(chances, default=1.0)
 
 
 def _expanded(
-    differences: _Differences, place: int, lowest: int, highest: int, count: int
+    differences: _Differences, index: int, lowest: int, highest: int, count: int
 ) -> float:
     """Of the range of the ports, relative to their mean."""
     pair = (min(lowest, highest), max(lowest, highest)) if lowest != highest else (0, 1)
     ratio = differences[pair]
-    factor = range_factor_95(count, float(ratio.freedom[place])) / sqrt(2.0)
-    return factor * float(ratio.standard[place])
+    factor = range_factor_95(count, float(ratio.freedom[index])) / sqrt(2.0)
+    return factor * float(ratio.standard[index])

@@ -79,17 +79,17 @@ def band(curves: Sequence[Curve], step: float) -> tuple[BandPoint, ...]:
     >>> round(point.next_low, 3), round(point.next_high, 3)
     (1.396, 3.604)
     """
-    places = _multiples(curves, step)
-    if not len(places):
+    multiples = _multiples(curves, step)
+    if not len(multiples):
         return ()
-    values = np.stack([_inside(curve, places) for curve in curves])
-    found = []
+    values = np.stack([_inside(curve, multiples) for curve in curves])
+    points = []
     for index, column in enumerate(values.T):
         there = column[~np.isnan(column)]
         if there.size:
             five = np.quantile(there, (0.0, 0.25, 0.5, 0.75, 1.0)).tolist()
-            found.append(BandPoint(float(places[index]), there.size, *five, *_next(there)))
-    return tuple(found)
+            points.append(BandPoint(float(multiples[index]), there.size, *five, *_next(there)))
+    return tuple(points)
 
 
 def _next(values: Floats) -> tuple[float, float] | tuple[None, None]:
@@ -161,12 +161,12 @@ def _multiples(curves: Sequence[Curve], step: float) -> Floats:
     return np.arange(first, last + 0.5) * step
 
 
-def _inside(curve: Curve, places: Floats) -> Floats:
+def _inside(curve: Curve, x: Floats) -> Floats:
     """The curve at these places, not-a-number beyond its ends."""
     slack = 1e-9 * max(abs(curve.x[-1]), 1e-12)
-    found = _lift_curve(curve).at(np.clip(places, curve.x[0], curve.x[-1]))
-    beyond = (places < curve.x[0] - slack) | (places > curve.x[-1] + slack)
-    return np.where(beyond, np.nan, found)
+    values = _lift_curve(curve).at(np.clip(x, curve.x[0], curve.x[-1]))
+    beyond = (x < curve.x[0] - slack) | (x > curve.x[-1] + slack)
+    return np.where(beyond, np.nan, values)
 
 
 def _lift_curve(curve: Curve) -> LiftCurve:

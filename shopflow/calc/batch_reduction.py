@@ -89,8 +89,8 @@ def reduce_all(tests: Sequence[FlowTest]) -> Reductions:
 
     Notes
     -----
-    Sessions of one side with as many lifts, and alike in what they state, are worked out in one
-    go by the same formulas; a session whose runs have pressures of their own is worked out alone.
+    Sessions of one side with as many lifts, and alike in what they state, are calculated in one
+    go by the same formulas; a session whose runs have pressures of their own is calculated alone.
     """
     wholes: list[Any] = [None] * len(tests)
     rows: list[int | None] = [None] * len(tests)

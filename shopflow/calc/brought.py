@@ -99,7 +99,7 @@ def bring(
     lifts = tests[-1].lifts
     lifts = lifts[(lifts >= low) & (lifts <= high)]
     spans = ((low, high), *parts)
-    errors = [_errors(tests, place, more_runs) for place in range(len(tests))]
+    errors = [_errors(tests, index, more_runs) for index in range(len(tests))]
     pairs = list(zip(tests, errors, strict=True))
     return Brought(
         lifts=lifts,
@@ -142,9 +142,9 @@ def figures_of(
     return errors.estimates(figure(LiftCurve(test.lifts, areas)), weights)
 
 
-def _errors(tests: Sequence[Reduction], place: int, more_runs: MoreRuns | None) -> AreaErrors:
+def _errors(tests: Sequence[Reduction], index: int, more_runs: MoreRuns | None) -> AreaErrors:
     """The errors behind one of the tests; of one lift with the slope that another gives."""
-    test, more = tests[place], (more_runs or {}).get(place)
+    test, more = tests[index], (more_runs or {}).get(index)
     steepness = _steepness_of_another(tests, test)
     if steepness is None and more is None:
         return test.area_errors
@@ -170,24 +170,24 @@ def _tested(tests: Sequence[Reduction], lifts: Floats) -> NDArray[np.bool_]:
 
 def _division(pairs: Sequence[tuple[Reduction, AreaErrors]], lifts: Floats) -> Floats:
     """One division over the net reading at lifts, the largest of all tests'; 0 where unknown."""
-    known = [
+    divisions = [
         np.interp(lifts, test.lifts, error.division)
         for test, error in pairs
         if error.division is not None
     ]
-    return np.asarray(np.maximum.reduce(known)) if known else np.zeros(len(lifts))
+    return np.asarray(np.maximum.reduce(divisions)) if divisions else np.zeros(len(lifts))
 
 
 def _half_stated(errors: Sequence[AreaErrors]) -> frozenset[Input]:
-    unknown = [one.unknown for one in errors]
+    unknown = [error.unknown for error in errors]
     return frozenset.union(*unknown) - frozenset.intersection(*unknown)
 
 
 def _unread(errors: Sequence[AreaErrors]) -> tuple[int, ...]:
     """A division that not all state is unknown for the comparison: then only scatter counts."""
-    by_division = all(one.division is not None for one in errors)
+    by_division = all(error.division is not None for error in errors)
     return tuple(
-        place
-        for place, one in enumerate(errors)
-        if not (one.is_stated if by_division else one.scatter.is_known)
+        index
+        for index, error in enumerate(errors)
+        if not (error.is_stated if by_division else error.scatter.is_known)
     )

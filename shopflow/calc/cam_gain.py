@@ -51,9 +51,9 @@ def cam_mean(test: Reduction, motion: ValveMotion) -> CamMean:
     Opening and closing angles, ratio and lash are taken as known.
     """
     errors, last = test.area_errors, float(test.lifts[-1])
-    found = figures_of(test, errors, _means_over([_lifts(motion)], last))
-    area = float(found.values[0])
-    stated = area * float(found.expanded[0]) if errors.is_stated else None
+    estimates = figures_of(test, errors, _means_over([_lifts(motion)], last))
+    area = float(estimates.values[0])
+    stated = area * float(estimates.expanded[0]) if errors.is_stated else None
     return CamMean(area, stated, motion.share_above(last))
 
 
@@ -108,7 +108,7 @@ def _lifts(motion: ValveMotion, lowest: float = 0.0) -> Floats:
 
 def _means_over(times: Sequence[Floats], highest: float) -> Callable[[LiftCurve], Floats]:
     """Means of a curve over several such times, a figure each; above `highest` the area there."""
-    return lambda curve: np.stack([_mean(curve.held(lifts, highest)) for lifts in times], -1)
+    return lambda curve: np.stack([_mean(curve.clamped(lifts, highest)) for lifts in times], -1)
 
 
 def _mean(areas: Floats) -> Floats:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 FARTHEST = 3660
-"""Days looked ahead at most: a promise ten years off is not reckoned with more closely."""
+"""Days looked ahead at most: a promise ten years off is not counted more closely."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,21 +99,21 @@ def outlooks(
     >>> monday = date(2026, 3, 2)
     >>> due = date(2026, 3, 3)
     >>> week = OpenHours((480, 480, 480, 480, 480, 0, 0))
-    >>> [found.at_risk for found in outlooks([Work(600, due), Work(400, due)], week, monday)]
+    >>> [outlook.at_risk for outlook in outlooks([Work(600, due), Work(400, due)], week, monday)]
     [False, True]
     """
     running = _running(queue, hours, today, minute)
-    found, to_do = [], 0
+    results, to_do = [], 0
     for work in queue:
         to_do += work.minutes
         if work.due is None:
-            found.append(Outlook(to_do, None, work.minutes, None))
+            results.append(Outlook(to_do, None, work.minutes, None))
             continue
         until = _up_to(running, today, work.due)
         before = _before(running, today, work.begins) if work.begins else 0
         own_open = max(0, until - before)
-        found.append(Outlook(to_do, hours.people * until, work.minutes, own_open))
-    return found
+        results.append(Outlook(to_do, hours.people * until, work.minutes, own_open))
+    return results
 
 
 def open_between(hours: OpenHours, first: date, last: date, today: date, minute: int = 0) -> int:
@@ -127,11 +127,11 @@ def open_between(hours: OpenHours, first: date, last: date, today: date, minute:
 def _running(queue: Iterable[Work], hours: OpenHours, today: date, minute: int) -> list[int]:
     """Minutes open to one person from now to the end of each day, up to the last that is due."""
     last = max((work.due for work in queue if work.due), default=today)
-    total, found = 0, []
+    total, totals = 0, []
     for day in _days(today, min(last, today + timedelta(days=FARTHEST))):
         total += hours.left_of_day(day, minute) if day == today else hours.of_day(day)
-        found.append(total)
-    return found
+        totals.append(total)
+    return totals
 
 
 def _up_to(running: Sequence[int], today: date, day: date) -> int:

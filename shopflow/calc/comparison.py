@@ -60,7 +60,7 @@ class Comparison:
 
 
 @dataclass(frozen=True)
-class Held:
+class PairedFlows:
     """Two sessions, or two heads, at the later one's lifts inside the range both have; SI."""
 
     lifts: Floats
@@ -83,11 +83,11 @@ class Held:
     @property
     def u_gain(self) -> Floats:
         """Standard uncertainty of the gain, m3/s."""
-        found = root_sum_of_squares(self.u_before, self.u_after, self.common * self.gain)
-        return np.asarray(found)
+        combined = root_sum_of_squares(self.u_before, self.u_after, self.common * self.gain)
+        return np.asarray(combined)
 
 
-def held(before: Reduction, after: Reduction) -> Held:
+def paired_flows(before: Reduction, after: Reduction) -> PairedFlows:
     """Two sessions brought to the later one's lifts.
 
     Parameters
@@ -96,7 +96,7 @@ def held(before: Reduction, after: Reduction) -> Held:
 
     Returns
     -------
-    Held, with empty arrays where the ranges of lift have nothing in common
+    PairedFlows, with empty arrays where the ranges of lift have nothing in common
 
     Notes
     -----
@@ -108,7 +108,7 @@ def held(before: Reduction, after: Reduction) -> Held:
     lifts = after.lifts[inside]
     shared = share_calibration(before, after)
     flow_before, u_before = at_lifts(before, lifts, shared)
-    return Held(
+    return PairedFlows(
         lifts=lifts,
         before=flow_before,
         after=after.flow[inside],
@@ -132,25 +132,25 @@ def compare(before: Reduction, after: Reduction) -> Comparison:
     Notes
     -----
     A gain in flow is significant where it exceeds its expanded uncertainty (k = 2), for which see
-    `held`. The verdicts are on the effective area: see `compare_areas`.
+    `paired_flows`. The verdicts are on the effective area: see `compare_areas`.
     """
-    found, areas = held(before, after), compare_areas([before], [after])
-    if len(found.lifts) == 0:
+    paired, areas = paired_flows(before, after), compare_areas([before], [after])
+    if len(paired.lifts) == 0:
         return Comparison((), None, areas)
-    expanded = COVERAGE_FACTOR * found.u_gain
+    expanded = COVERAGE_FACTOR * paired.u_gain
     columns = (
-        found.lifts,
-        found.before,
-        found.after,
-        found.gain,
-        100.0 * found.gain / found.before,
+        paired.lifts,
+        paired.before,
+        paired.after,
+        paired.gain,
+        100.0 * paired.gain / paired.before,
         expanded,
-        np.abs(found.gain) > expanded,
+        np.abs(paired.gain) > expanded,
     )
     of_areas = [_of_area(point) for point in areas.points]
     rows = zip(*(column.tolist() for column in columns), *zip(*of_areas, strict=True), strict=True)
     points = tuple(ComparedPoint(*row) for row in rows)
-    means = (mean_over_lift(found.lifts, flow) for flow in (found.before, found.after))
+    means = (mean_over_lift(paired.lifts, flow) for flow in (paired.before, paired.after))
     return Comparison(points, _gain_percent(*means), areas)
 
 

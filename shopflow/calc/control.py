@@ -80,7 +80,7 @@ def control_chart(values: Sequence[float], division: float = 0.0) -> ControlChar
     -----
     Each value is held to the baseline of those before it, never to limits that it made itself. One
     that only one in a hundred would exceed stays out of the baseline. Source: prediction interval
-    of one further normal observation, worked out with SciPy's t.
+    of one further normal observation, calculated with SciPy's t.
 
     Examples
     --------
@@ -96,25 +96,25 @@ def control_chart(values: Sequence[float], division: float = 0.0) -> ControlChar
     baseline: list[int] = []
     limits, outside = [], []
     frozen_at = len(values)
-    for place, value in enumerate(values):
+    for index, value in enumerate(values):
         earlier = [values[at] for at in baseline]
         held_to = _limits(earlier, floor, _chance(len(baseline)))
         limits.append(held_to)
         if not held_to[0] <= value <= held_to[1]:
-            outside.append(place)
+            outside.append(index)
         low, high = _limits(earlier, floor, CHANCE)
         if low <= value <= high and len(baseline) < BASELINE:
-            baseline.append(place)
-            frozen_at = place if len(baseline) == BASELINE else frozen_at
-    kept = np.array([values[at] for at in baseline])
-    centre = float(kept.mean())
+            baseline.append(index)
+            frozen_at = index if len(baseline) == BASELINE else frozen_at
+    baseline_values = np.array([values[at] for at in baseline])
+    centre = float(baseline_values.mean())
     runs = _runs([value - centre for value in values], frozen_at + 1)
     return ControlChart(
         centre,
-        max(float(kept.std(ddof=1)), floor),
+        max(float(baseline_values.std(ddof=1)), floor),
         tuple(baseline),
         tuple(limits),
-        _limits(kept.tolist(), floor, _chance(len(baseline))),
+        _limits(baseline_values.tolist(), floor, _chance(len(baseline))),
         tuple(outside),
         runs,
         _fault(len(values) - 1, outside, runs),
@@ -149,11 +149,11 @@ def _fault(last: int, outside: Sequence[int], runs: Sequence[int]) -> str:
 
 def _runs(offsets: Sequence[float], start: int) -> tuple[int, ...]:
     """Places of the values in runs of one side that have reached their length."""
-    found: set[int] = set()
+    members: set[int] = set()
     length, before = 0, nan
-    for place, side in enumerate(np.sign(offsets).tolist()[start:], start=start):
+    for index, side in enumerate(np.sign(offsets).tolist()[start:], start=start):
         length = length + 1 if side == before and side != 0 else 1
         before = side
         if length >= RUN:
-            found.update(range(place - length + 1, place + 1))
-    return tuple(sorted(found))
+            members.update(range(index - length + 1, index + 1))
+    return tuple(sorted(members))

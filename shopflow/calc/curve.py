@@ -82,11 +82,11 @@ def slope(lifts: Floats, values: Floats) -> Floats:
         return np.asarray(np.gradient(values, lifts))
     # One curve after another: inside each, the neighbours are its own; its ends are put right.
     with np.errstate(all="ignore"):
-        found = np.gradient(values.ravel(), lifts.ravel()).reshape(values.shape)
+        slopes = np.gradient(values.ravel(), lifts.ravel()).reshape(values.shape)
     for end, inner in ((0, 1), (-1, -2)):
         rise = values[..., end] - values[..., inner]
-        found[..., end] = rise / (lifts[..., end] - lifts[..., inner])
-    return np.asarray(found)
+        slopes[..., end] = rise / (lifts[..., end] - lifts[..., inner])
+    return np.asarray(slopes)
 
 
 def interpolation_weights(

@@ -62,7 +62,7 @@ class OpenPort:
         """Effective area at crank angles, m2; above the last tested lift the area there."""
         if self.port is None:
             raise ValueError("a port without a test has no area")
-        return self.port.curve.held(self.motion.lift(angles))
+        return self.port.curve.clamped(self.motion.lift(angles))
 
 
 @dataclass(frozen=True, slots=True)

@@ -92,7 +92,7 @@ class FlowTest:
     """One division of the scale at each lift, as an indicated flow; None where it is unknown."""
 
     density_exponent: float = 0.5
-    """Power of the room air's density that the effective area goes with: a half for a volume
+    """Power of the room air's density that the effective area varies with: a half for a volume
     meter, none where the flow is read by a pressure difference that the same air makes."""
 
     fitted: FittedCalibration | None = None

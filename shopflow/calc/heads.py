@@ -26,5 +26,7 @@ def compare_head_areas(
     themselves is their spread.
     """
     last = second[-1]
-    before, after = ([held_against(one, last, against) for one in head] for head in (first, second))
+    before, after = (
+        [held_against(test, last, against) for test in head] for head in (first, second)
+    )
     return compare_areas(before, after)

@@ -97,7 +97,7 @@ def leakage_curve(
 
     Examples
     --------
-    A leak that doubles from 1 to 3 kPa goes with the power 0.631:
+    A leak that doubles from 1 to 3 kPa varies with the power 0.631:
 
     >>> curve = leakage_curve((1000.0, 3000.0), (0.0002, 0.0004), 0.05)
     >>> round(curve.exponent, 3), round(1e6 * curve.at(3000.0), 6)

@@ -36,7 +36,7 @@ class LiftCurve(MonotoneCubic):
         start = np.zeros((*values.shape[:-1], 1))
         super().__init__(np.concatenate(([0.0], lifts)), np.concatenate((start, values), axis=-1))
 
-    def held(self, lifts: Floats, highest: float | None = None) -> Floats:
+    def clamped(self, lifts: Floats, highest: float | None = None) -> Floats:
         """The curve at lifts; above `highest`, or above its last lift, the value there."""
         last = self.x[-1] if highest is None else highest
         return self.at(np.minimum(lifts, last))
@@ -70,7 +70,7 @@ def means_over_own_lifts(lifts: Floats, values: Floats) -> Floats:
         return np.asarray(values[..., 0])
     start = np.zeros((*values.shape[:-1], 1))
     lifts = np.broadcast_to(lifts, values.shape)
-    x, y = (np.concatenate((start, known), axis=-1) for known in (lifts, values))
+    x, y = (np.concatenate((start, column), axis=-1) for column in (lifts, values))
     under = areas_under(x, y, slopes_at(x, y))[..., 1:].sum(axis=-1)
     return np.asarray(under / (lifts[..., -1] - lifts[..., 0]))
 

@@ -100,7 +100,7 @@ def area_mach_index(bore: Array, piston_speed: Array, area: Array, speed_of_soun
 
 
 def speed_at_index(wanted: Array, speed: Array, index: Array) -> Array:
-    """Speed at which an engine reaches a Mach index, since the index goes with the speed.
+    """Speed at which an engine reaches a Mach index, since the index varies with the speed.
 
     Parameters
     ----------

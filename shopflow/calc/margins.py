@@ -1,6 +1,6 @@
 """The errors behind each result of a flow test, and its expanded uncertainty for 95 %.
 
-Every result goes with the effective area's errors, but for the density of the air, which acts on a
+Every result varies with the effective area's errors, but for the air's density, which acts on a
 flow otherwise, and the lift, which acts on the areas that coefficients are on, as the sizes of
 valve and seat do. Velocity and energy go with the port's area. A size whose uncertainty is not
 stated is taken as exact.
@@ -27,7 +27,7 @@ SMALL_SHARE = 1e-6
 """Of a size, over which the least area's change with it is taken."""
 
 VOLUME_METER = 0.5
-"""Power of the density that an effective area read by a volume meter goes with, and an effective
+"""Power of the density that an effective area read by a volume meter varies with, and an effective
 area's own flow with the inverse of."""
 
 
@@ -55,7 +55,7 @@ def expanded(errors: AreaErrors, values: Floats | None) -> Floats | None:
 def flow_errors(found: Reduction) -> AreaErrors:
     """The errors behind a test's flows at room-air density.
 
-    For one effective area the flow goes with one over the root of the density.
+    For one effective area the flow varies with one over the root of the density.
     """
     stated = found.test.uncertainty.density
     exponent = found.test.density_exponent - VOLUME_METER
@@ -70,7 +70,7 @@ def area_errors(found: Reduction) -> AreaErrors:
 
 
 def curtain_errors(found: Reduction) -> AreaErrors:
-    """The errors behind coefficients on the curtain area, which goes with the lift."""
+    """The errors behind coefficients on the curtain area, which varies with the lift."""
     return _on(_by_diameter(found, 1.0), found, 1.0 / found.lifts)
 
 
@@ -126,19 +126,19 @@ def _on(errors: AreaErrors, found: Reduction, steepness: Floats) -> AreaErrors:
 
 
 def _by_diameter(found: Reduction, power: float) -> AreaErrors:
-    """The errors of coefficients on an area that goes with this power of the valve's diameter."""
+    """The errors of coefficients on an area that varies with this power of the valve's diameter."""
     stated, diameter = found.test.uncertainty.head_diameter, found.test.valve.head_diameter
     share = _share(stated, np.full(len(found.lifts), -power / diameter))
     return _changed(found.area_errors, {Input.HEAD_DIAMETER: share})
 
 
 def _by_port(found: Reduction, power: float) -> AreaErrors:
-    """The errors of what goes with a flow, and with the port's area to minus this power."""
+    """The errors of what varies with a flow, and with the port's area to minus this power."""
     return _changed(flow_errors(found), _port_share(found, power))
 
 
 def _port_share(found: Reduction, power: float) -> dict[Input, Floats]:
-    """Effect of the port's area on a figure that goes with minus this power of it."""
+    """Effect of the port's area on a figure that varies with minus this power of it."""
     stated, area = found.test.uncertainty.port_area, found.test.port_area
     if stated is None or area is None:
         return {}
@@ -146,7 +146,7 @@ def _port_share(found: Reduction, power: float) -> dict[Input, Floats]:
 
 
 def _by_seat(found: Reduction, seat: Seat) -> AreaErrors:
-    """The errors of coefficients on the least area, by each size that it is worked out from."""
+    """The errors of coefficients on the least area, by each size that it is calculated from."""
     stated, diameter = found.test.uncertainty, found.test.valve.head_diameter
 
     def least(**moved: float) -> Floats:

@@ -72,7 +72,7 @@ def meter_air_correction(kind: MeterKind, density_ratio: Array) -> Array:
 
     Examples
     --------
-    A restriction's volume flow at fixed Δp goes with sqrt(T), from 20 to 35 °C 1.025265:
+    A restriction's volume flow at fixed Δp varies with sqrt(T), from 20 to 35 °C 1.025265:
 
     >>> round(1.0 / float(meter_air_correction(MeterKind.RESTRICTION, 293.15 / 308.15)), 6)
     1.025265

@@ -12,7 +12,7 @@ from shopflow.calc.air import GAMMA
 from shopflow.calc.array_types import Array
 
 ROUNDS = 12
-"""Times the coefficient is worked out anew; each brings it a hundredfold nearer its value."""
+"""Times the coefficient is calculated again; each brings it a hundredfold nearer its value."""
 
 
 class ElementKind(StrEnum):

@@ -70,16 +70,16 @@ def ratio(below: Reduction, above: Reduction) -> Ratio:
     points = [
         RatioPoint(
             *span,
-            float(over.values[place]),
-            float(under.values[place]),
-            float(ratios.values[place] * ratios.standard[place]),
-            float(ratios.freedom[place]),
-            _expanded(ratios, place) if brought.is_stated else None,
+            float(over.values[index]),
+            float(under.values[index]),
+            float(ratios.values[index] * ratios.standard[index]),
+            float(ratios.freedom[index]),
+            _expanded(ratios, index) if brought.is_stated else None,
         )
-        for place, span in enumerate(brought.places)
+        for index, span in enumerate(brought.places)
     ]
     return Ratio(tuple(points[:-1]), points[-1])
 
 
-def _expanded(ratios: Estimates, place: int) -> float:
-    return float(ratios.values[place] * ratios.expanded[place])
+def _expanded(ratios: Estimates, index: int) -> float:
+    return float(ratios.values[index] * ratios.expanded[index])

@@ -37,7 +37,7 @@ DEEP_LIFT = 0.45
 
 
 LARGE_LEAKAGE = 0.10
-"""Of the smallest reading; a leak this large is a fault to mend; common practice, no source."""
+"""Of the smallest reading; a leak this large is a fault to fix; common practice, no source."""
 
 FALLING = 0.02
 """Of the flow before it: more than readings scatter; common practice, no source."""
@@ -190,7 +190,7 @@ def _shape(reduction: Reduction) -> Iterator[Doubt]:
 
 
 def out_of_line(lifts: Floats, flow: Floats) -> list[int]:
-    """Places where a reading does not go with its neighbours.
+    """Places where a reading does not fit its neighbours.
 
     Parameters
     ----------

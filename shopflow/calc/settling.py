@@ -46,9 +46,9 @@ def next_reading(
         return None
     tests = [*before, *after]
     if comparison.unread:
-        place = comparison.unread[-1]
-        lifts = tests[place].lifts
-        return NextReading(place, float(lifts[len(lifts) // 2]), True)
+        test = comparison.unread[-1]
+        lifts = tests[test].lifts
+        return NextReading(test, float(lifts[len(lifts) // 2]), True)
     wanted = [comparison.mean, *comparison.points]
     if not any(_is_near(gain) for gain in wanted):
         return None
@@ -59,21 +59,21 @@ def _settling(
     before: Sequence[Reduction], after: Sequence[Reduction], comparison: AreaComparison
 ) -> Iterator[NextReading]:
     """The readings that would settle something, those that settle the mean first."""
-    place = len(before) + len(after) - 1
+    test = len(before) + len(after) - 1
     lifts = after[-1].lifts
     read = [
-        (float(lift), compare_areas(before, after, more_runs={place: {at: 1}}))
+        (float(lift), compare_areas(before, after, more_runs={test: {at: 1}}))
         for at, lift in enumerate(lifts)
     ]
     if comparison.mean is not None and _is_near(comparison.mean):
-        get_shop = [(lift, then.mean) for lift, then in read if then.mean and _is_called(then.mean)]
-        if get_shop:
-            sure = [_excess(gain) for _, gain in get_shop]
-            yield NextReading(place, get_shop[int(np.argmax(sure))][0], True)
+        settling = [(lift, then.mean) for lift, then in read if then.mean and _is_called(then.mean)]
+        if settling:
+            sure = [_excess(gain) for _, gain in settling]
+            yield NextReading(test, settling[int(np.argmax(sure))][0], True)
     for lift, then in read:
         for now, later in zip(comparison.points, then.points, strict=True):
             if now.low == lift and _is_near(now) and _is_called(later):
-                yield NextReading(place, lift, False)
+                yield NextReading(test, lift, False)
 
 
 def _is_near(gain: AreaGain) -> bool:

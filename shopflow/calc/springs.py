@@ -14,7 +14,7 @@ def pressure_force(pressure: Array, diameter: Array, stem_diameter: Array = 0.0)
     ----------
     pressure : of the port above the cylinder, Pa
     diameter : D, of the face the pressure works on, m; say which one it is (the head's, or the
-        mean of the seat's), since the force goes with its square
+        mean of the seat's), since the force varies with its square
     stem_diameter : d, taken off the face where it is given, m
 
     Returns

@@ -45,7 +45,7 @@ class Uncertainties:
     """Standard, of that element's expansion factor."""
 
     reading_exponent: float = 1.0
-    """Power of a reading that the flow goes with: a half where it is a pressure difference."""
+    """Power of a reading that the flow varies with: a half where it is a pressure difference."""
 
     leakage: float | None = None
     """Standard, of the leakage as indicated where it was measured, m3/s."""
@@ -230,7 +230,7 @@ def flow_budget(
     -----
     Runs: the standard error of their mean, or the stated repeatability where there is one run,
     over the flow less the leakage. Calibration: half of what is stated with k = 2, and the fit's
-    of its points. Pressure: half, since the flow goes with the root of it. Lift: the curve's slope
+    of its points. Pressure: half, since the flow varies with its root. Lift: the curve's slope
     times the lift's uncertainty. Element: its coefficient's, diameters' and expansion's, as its
     standard states them. The repeatability is of a reading: where that is a pressure difference
     the flow has half of it. The leakage is taken as exact.

@@ -120,12 +120,12 @@ def parts_of_lift(low: float, high: float, head_diameter: float) -> tuple[Part, 
     ['whole', 'low', 'mid']
     """
     bounds = (0.0, LOW_UP_TO * head_diameter, MID_UP_TO * head_diameter, float("inf"))
-    found = [Part(WHOLE, low, high)]
+    parts = [Part(WHOLE, low, high)]
     for name, start, end in zip(("low", "mid", "high"), bounds, bounds[1:], strict=False):
         first, last = max(low, start), min(high, end)
         if first < last:
-            found.append(Part(name, first, last))
-    return tuple(found)
+            parts.append(Part(name, first, last))
+    return tuple(parts)
 
 
 def worth(sessions: Sequence[Reduction]) -> Worth | None:
@@ -160,7 +160,7 @@ def steps_between(
     before: Reduction, after: Reduction, parts: Sequence[Part], stated: FlowTest
 ) -> tuple[Step, ...]:
     """One session against another over parts of the lift that both cover, the whole first."""
-    whole, *others = ((part.low, part.high) for part in parts)
-    (of_whole,) = compare_areas([before], [after], [whole]).parts
+    span, *others = ((part.low, part.high) for part in parts)
+    (of_whole,) = compare_areas([before], [after], [span]).parts
     gains = (of_whole, *compare_areas([before], [after], others).parts)
     return tuple(Step(part, as_flow(gain, stated)) for part, gain in zip(parts, gains, strict=True))

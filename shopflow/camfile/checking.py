@@ -22,6 +22,7 @@ from shopflow.errors import ValidationError
 from shopflow.testfile.values import RefusedError, number, shown
 from shopflow.testfile.walking import Values, Walker
 from shopflow.texts import gettext
+from shopflow.units import Quantity, to_si
 
 FEWEST_POINTS = 3
 SHORTEST, LONGEST = 1.0, 720.0
@@ -29,6 +30,18 @@ SHORTEST, LONGEST = 1.0, 720.0
 
 FARTHEST = 360.0
 """Crank degrees of a centreline from the overlap."""
+
+LEAST_STEP = 1e-6
+"""Crank degrees; angles nearer to one another are one."""
+
+LONGEST_LENGTH = 10.0
+"""m; no engine is so large, nor does any valve lift so far."""
+
+SLOWEST, FASTEST = 1.0, 1e6
+"""rpm; no engine runs slower or faster."""
+
+MOST_RATIO = 100.0
+"""No rocker multiplies a lift so often."""
 
 
 def check(content: Mapping[str, Any]) -> CamDocument:
@@ -56,6 +69,9 @@ class _Checker(Walker):
         if engine is not None:
             self.unknown("engine", engine, [key.name for key in ENGINE])
             values |= self.values(ENGINE, engine)
+        for name in ("bore", "stroke", "rod_length"):
+            self.length(f"engine.{name}", values.get(name))
+        self.speed(values.get("speed"))
         ratio = values.get("compression_ratio")
         if ratio is not None and ratio <= 1:
             self.fault("engine.compression_ratio", gettext("{ratio} is not above 1", ratio=ratio))
@@ -74,18 +90,55 @@ class _Checker(Walker):
         values = self.values(keys, table)
         self.angle(f"{side}.centreline", values.get("centreline"), -FARTHEST, FARTHEST)
         self.angle(f"{side}.duration", values.get("duration"), SHORTEST, LONGEST)
+        self.length(f"{side}.max_lobe_lift", values.get("max_lobe_lift"))
+        ratio = values.get("rocker_ratio")
+        if ratio is not None and ratio > MOST_RATIO:
+            self.fault(
+                f"{side}.rocker_ratio",
+                gettext(
+                    "{shown} is above {most_ratio:g}", shown=shown(ratio), most_ratio=MOST_RATIO
+                ),
+            )
         values |= self.shape(side, table)
         if len(self.faults) > before:
             return None
         return self.opening(side, LobeDocument(**values))
 
-    def angle(self, key: str, found: Any, low: float, high: float) -> None:
-        """An angle that no lobe has."""
-        if found is not None and not low <= float(found.number) <= high:
+    def length(self, key: str, found: Quantity | None) -> None:
+        """A length that no engine has."""
+        if found is not None and found.si > LONGEST_LENGTH:
             self.fault(
                 key,
                 gettext(
-                    "{found} is outside {low:g} to {high:g} deg", found=found, low=low, high=high
+                    "{found} is above {longest_length:g} m",
+                    found=found,
+                    longest_length=LONGEST_LENGTH,
+                ),
+            )
+
+    def speed(self, found: Quantity | None) -> None:
+        """A speed that no engine runs at."""
+        if found is not None and not SLOWEST <= float(found.number) <= FASTEST:
+            self.fault(
+                "engine.speed",
+                gettext(
+                    "{found} is outside {slowest:g} to {fastest:g} rpm",
+                    found=found,
+                    slowest=SLOWEST,
+                    fastest=FASTEST,
+                ),
+            )
+
+    def angle(self, key: str, angle_stated: Any, low: float, high: float) -> None:
+        """An angle that no lobe has."""
+        if angle_stated is not None and not low <= float(angle_stated.number) <= high:
+            self.fault(
+                key,
+                gettext(
+                    "{angle_stated} is outside {low:g} to {high:g} deg",
+                    angle_stated=angle_stated,
+                    low=low,
+                    high=high,
                 ),
             )
 
@@ -117,7 +170,7 @@ class _Checker(Walker):
         if angles is not None:
             self.rising(side, angles)
         if lifts is not None:
-            self.lobe_lifts(side, lifts)
+            self.lobe_lifts(side, lifts, unit)
         if angles is not None and lifts is not None and len(angles) != len(lifts):
             self.fault(
                 f"{side}.lobe_lift",
@@ -127,35 +180,35 @@ class _Checker(Walker):
 
     def numbers(self, side: str, name: str, table: Mapping[str, Any]) -> tuple[Decimal, ...] | None:
         """An array of numbers; None where it has a fault."""
-        found, key = table.get(name), f"{side}.{name}"
-        if not isinstance(found, list | tuple):
-            wrong = "missing" if found is None else f"must be an array, not {shown(found)}"
+        column, key = table.get(name), f"{side}.{name}"
+        if not isinstance(column, list | tuple):
+            wrong = "missing" if column is None else f"must be an array, not {shown(column)}"
             self.fault(key, wrong)
             return None
-        if len(found) < FEWEST_POINTS:
+        if len(column) < FEWEST_POINTS:
             self.fault(
                 key,
                 gettext(
                     "{count} points are too few: give {fewest_points} or more",
-                    count=len(found),
+                    count=len(column),
                     fewest_points=FEWEST_POINTS,
                 ),
             )
             return None
         clean = []
-        for row, item in enumerate(found, start=1):
+        for row, item in enumerate(column, start=1):
             try:
                 clean.append(number(item))
             except RefusedError as refused:
                 self.fault(
                     f"{key}[{row}]", gettext("row {row}: {refused}", row=row, refused=refused)
                 )
-        return tuple(clean) if len(clean) == len(found) else None
+        return tuple(clean) if len(clean) == len(column) else None
 
     def rising(self, side: str, angles: tuple[Decimal, ...]) -> None:
         """Angles rise strictly, and within a cycle."""
         for row, (last, angle) in enumerate(pairwise(angles), start=2):
-            if float(angle) <= float(last):
+            if float(angle) - float(last) < LEAST_STEP:
                 message = f"row {row}: {shown(angle)} is not above the angle before it, "
                 self.fault(f"{side}.angle[{row}]", message + shown(last))
         span = float(angles[-1]) - float(angles[0])
@@ -166,10 +219,13 @@ class _Checker(Walker):
                 gettext("a lobe of {span:g} deg is outside {bounds}", span=span, bounds=bounds),
             )
 
-    def lobe_lifts(self, side: str, lifts: tuple[Decimal, ...]) -> None:
+    def lobe_lifts(self, side: str, lifts: tuple[Decimal, ...], unit: str | None) -> None:
         """Lifts are not negative, and nothing at both ends."""
         for row, lift in enumerate(lifts, start=1):
-            if lift < 0:
+            if to_si(float(lift), unit or "m") > LONGEST_LENGTH:
+                message = f"row {row}: {shown(lift)} is above {LONGEST_LENGTH:g} m"
+                self.fault(f"{side}.lobe_lift[{row}]", message)
+            elif lift < 0:
                 self.fault(
                     f"{side}.lobe_lift[{row}]",
                     gettext("row {row}: {shown} is below 0", row=row, shown=shown(lift)),

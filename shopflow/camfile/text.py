@@ -28,19 +28,19 @@ def loads(content: str | bytes) -> CamDocument:
 
 def dumps(document: CamDocument) -> str:
     """A cam file that reads back as the same document, every digit as typed."""
-    lines = ["schema = 1", *_given(document, TEXTS), "", "[engine]", *_given(document, ENGINE)]
+    lines = ["schema = 1", *_stated(document, TEXTS), "", "[engine]", *_stated(document, ENGINE)]
     for side in SIDES:
         lobe = getattr(document, side)
         if lobe is not None:
-            lines += ["", f"[{side}]", *_given(lobe, of_lobe(side)), *_arrays(lobe)]
+            lines += ["", f"[{side}]", *_stated(lobe, of_lobe(side)), *_arrays(lobe)]
     return "\n".join(lines) + "\n"
 
 
-def _given(document: CamDocument | LobeDocument, keys: Iterable[Key]) -> Iterator[str]:
+def _stated(document: CamDocument | LobeDocument, keys: Iterable[Key]) -> Iterator[str]:
     for key in keys:
-        found = getattr(document, key.field)
-        if found not in (None, ""):
-            yield f"{key.name} = {value(found)}"
+        entry = getattr(document, key.field)
+        if entry not in (None, ""):
+            yield f"{key.name} = {value(entry)}"
 
 
 def _arrays(lobe: LobeDocument) -> Iterator[str]:

@@ -1,4 +1,4 @@
-"""Bar charts: rows of bars from a common zero, each told apart by form or letter, not by colour."""
+"""Bar charts: rows of bars from a common zero, distinguished by form or letter, not by colour."""
 
 from __future__ import annotations
 
@@ -94,7 +94,7 @@ class _Frame:
 def layout_bars(chart: BarChart, width: float = 560.0, type_size: float = SCREEN_TYPE) -> Drawing:
     """Lay a bar chart out on a sheet of this width; its height follows from its rows.
 
-    Raises ValueError for more kinds of bars than can be told apart.
+    Raises ValueError for more kinds of bars than can be distinguished.
     """
     most = len(PALETTE) if chart.end_to_end else FORMS
     if len(chart.bars) > most:

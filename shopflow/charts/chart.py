@@ -86,7 +86,7 @@ class Shade:
 
 @dataclass(frozen=True)
 class Chart:
-    """A titled chart of up to eight series, each told apart by colour, mark and name."""
+    """A titled chart of up to eight series, each distinguished by colour, mark and name."""
 
     title: str
     x: Axis
@@ -119,7 +119,7 @@ class Chart:
 
     @property
     def description(self) -> str:
-        """The chart in words, for whoever cannot see it."""
+        """The chart in words, for a reader who cannot see it."""
         words = [self._in_words(series) for series in self.series]
         words += [self._band_in_words(band) for band in self.bands]
         words += [

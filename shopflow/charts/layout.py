@@ -93,7 +93,7 @@ def layout(
 ) -> Drawing:
     """Lay a chart out on a sheet of this size, letters and all in points.
 
-    Raises ValueError for more series than can be told apart.
+    Raises ValueError for more series than can be distinguished.
     """
     if len(chart.series) > len(PALETTE):
         raise ValueError(f"a chart shows {len(PALETTE)} series at most, not {len(chart.series)}")

@@ -25,14 +25,14 @@ Tests = dict[Side, tuple[SessionDocument, Reduction]]
 def cycle(arguments: argparse.Namespace) -> int:
     """Print an engine's ports through its cam."""
     cam, tests = _read(arguments)
-    found = _worked_out(cam, tests)
+    results = _worked_out(cam, tests)
     for side, (document, reduction) in tests.items():
         warn(f"{side}: {text}" for text in at_lifts(document, warnings(reduction)))
-    warn(_beyond(found, tests))
+    warn(_beyond(results, tests))
     if arguments.json:
-        print_json(_json(cam, found))
+        print_json(_json(cam, results))
     else:
-        _print(cam, found)
+        _print(cam, results)
     return 0
 
 
@@ -43,7 +43,7 @@ def _read(arguments: argparse.Namespace) -> tuple[CamDocument, Tests]:
     """The cam and the tests. Raises ValidationError: faults of the cam by their key alone, those
     of tests with their file before it."""
     faults: list[FieldError] = []
-    given: dict[Side, Path] = {
+    paths: dict[Side, Path] = {
         side: getattr(arguments, side) for side in SIDES if getattr(arguments, side)
     }
     cam = None
@@ -52,7 +52,7 @@ def _read(arguments: argparse.Namespace) -> tuple[CamDocument, Tests]:
     except ValidationError as error:
         faults += error.faults
     tests: Tests = {}
-    for side, path in given.items():
+    for side, path in paths.items():
         try:
             (document,) = read_all((path, testfile.read))
         except ValidationError as error:
@@ -62,7 +62,7 @@ def _read(arguments: argparse.Namespace) -> tuple[CamDocument, Tests]:
         if document.side != side:
             message = f"side: this is a test of the {document.side}, not of the {side}"
             faults.append(FieldError(str(path), message))
-    if cam is not None and "exhaust" in given and cam.exhaust is None:
+    if cam is not None and "exhaust" in paths and cam.exhaust is None:
         faults.append(FieldError("exhaust", "missing; a test of the exhaust needs its lobe"))
     if faults or cam is None:
         raise ValidationError(faults)
@@ -83,10 +83,10 @@ def _worked_out(cam: CamDocument, tests: Tests) -> Cycle:
         raise ValidationError([FieldError("engine", str(error))]) from None
 
 
-def _beyond(found: Cycle, tests: Tests) -> Iterator[str]:
+def _beyond(results: Cycle, tests: Tests) -> Iterator[str]:
     """Sides whose valve goes beyond what was tested."""
     for side, (document, _) in tests.items():
-        of_side: SideOfCycle | None = getattr(found, side)
+        of_side: SideOfCycle | None = getattr(results, side)
         if of_side is not None and of_side.share_beyond_test:
             yield (
                 f"{side}: for {100.0 * of_side.share_beyond_test:.1f} % of the open period the "
@@ -95,17 +95,17 @@ def _beyond(found: Cycle, tests: Tests) -> Iterator[str]:
             )
 
 
-def _json(cam: CamDocument, found: Cycle) -> dict[str, object]:
-    exhaust = _side_json(found.exhaust)
+def _json(cam: CamDocument, results: Cycle) -> dict[str, object]:
+    exhaust = _side_json(results.exhaust)
     if exhaust is not None:
-        exhaust["blowdown_area_integral"] = found.blowdown_area_integral
+        exhaust["blowdown_area_integral"] = results.blowdown_area_integral
     return {
         "schema": 1,
         "title": cam.title,
-        "intake": _side_json(found.intake),
+        "intake": _side_json(results.intake),
         "exhaust": exhaust,
-        "overlap_area_integral": found.overlap_area_integral,
-        "mach_index": found.mach_index,
+        "overlap_area_integral": results.overlap_area_integral,
+        "mach_index": results.mach_index,
     }
 
 
@@ -113,13 +113,13 @@ def _side_json(side: SideOfCycle | None) -> dict[str, float | None] | None:
     return None if side is None else {name: getattr(side, name) for name in side.__slots__}
 
 
-def _print(cam: CamDocument, found: Cycle) -> None:
+def _print(cam: CamDocument, results: Cycle) -> None:
     system = units.US_CUSTOMARY if cam.bore.unit == "in" else units.SI
     print(one_line(" · ".join(filter(None, (cam.title, *_engine(cam))))))
     print()
-    sides = [(side, of_side) for side in SIDES if (of_side := getattr(found, side)) is not None]
+    sides = [(side, of_side) for side in SIDES if (of_side := getattr(results, side)) is not None]
     print_table(*transposed(_columns(sides, system)))
-    for line in _lines(found, system):
+    for line in _lines(results, system):
         print(line)
     print()
     for note in _notes(cam):
@@ -132,16 +132,16 @@ def _engine(cam: CamDocument) -> tuple[str, str]:
 
 def _columns(sides: list[tuple[Side, SideOfCycle]], system: units.UnitSystem) -> list[list[str]]:
     """The table's columns, each from its two rows of heading down."""
-    (area, places), (lift, lift_places) = system.choices["port area"], system.choices["lift"]
+    (area, decimals), (lift, lift_places) = system.choices["port area"], system.choices["lift"]
     area_scale, lift_scale = units.UNITS[area].scale, units.UNITS[lift].scale
-    shown = units.pretty(area)
+    unit = units.pretty(area)
     columns = (
         ("Opens", "deg", "opens", 1.0, 1),
         ("Closes", "deg", "closes", 1.0, 1),
         ("Max lift", lift, "max_lift", lift_scale, lift_places),
-        ("Mean area", shown, "mean_effective_area", area_scale, places),
-        ("Area × angle", f"{shown}·deg", "area_integral", area_scale, places),
-        ("Time-area", f"{shown}·ms", "time_area", 1e-3 * area_scale, places + 1),
+        ("Mean area", unit, "mean_effective_area", area_scale, decimals),
+        ("Area × angle", f"{unit}·deg", "area_integral", area_scale, decimals),
+        ("Time-area", f"{unit}·ms", "time_area", 1e-3 * area_scale, decimals + 1),
         ("Beyond test", "%", "share_beyond_test", 0.01, 1),
     )
     return [
@@ -153,23 +153,23 @@ def _columns(sides: list[tuple[Side, SideOfCycle]], system: units.UnitSystem) ->
     ]
 
 
-def _figure(value: float | None, scale: float, places: int) -> str:
+def _figure(value: float | None, scale: float, decimals: int) -> str:
     """A figure in its unit; empty where there is none."""
-    return "" if value is None else f"{value / scale:.{places}f}"
+    return "" if value is None else f"{value / scale:.{decimals}f}"
 
 
-def _lines(found: Cycle, system: units.UnitSystem) -> Iterator[str]:
+def _lines(results: Cycle, system: units.UnitSystem) -> Iterator[str]:
     """The figures of the whole engine."""
     unit = system.unit("port area")
     for name, value in (
-        ("Blow-down, exhaust opening to bottom dead centre", found.blowdown_area_integral),
-        ("Overlap, both ports in series", found.overlap_area_integral),
+        ("Blow-down, exhaust opening to bottom dead centre", results.blowdown_area_integral),
+        ("Overlap, both ports in series", results.overlap_area_integral),
     ):
         if value is not None:
-            shown = units.from_si(value, unit)
-            yield f"{name}: {shown:.{system.choices['port area'][1]}f} {units.pretty(unit)}·deg"
-    if found.mach_index is not None:
-        yield f"Mean inlet Mach index: {found.mach_index:.2f}"
+            area = units.from_si(value, unit)
+            yield f"{name}: {area:.{system.choices['port area'][1]}f} {units.pretty(unit)}·deg"
+    if results.mach_index is not None:
+        yield f"Mean inlet Mach index: {results.mach_index:.2f}"
 
 
 def _notes(cam: CamDocument) -> Iterator[str]:

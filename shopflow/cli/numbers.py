@@ -246,7 +246,7 @@ def _flow_unit(document: SessionDocument) -> str:
 
 
 def _system(document: SessionDocument) -> units.UnitSystem:
-    """The units of the figures that nobody typed: those that go with the lifts."""
+    """The units of the figures that nobody typed: those of the lifts."""
     return units.US_CUSTOMARY if document.lift_unit == "in" else units.SI
 
 

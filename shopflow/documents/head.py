@@ -1,4 +1,4 @@
-"""A head, and the figures measured on it and worked out for it."""
+"""A head, and the figures measured on it and calculated for it."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ class Tested:
 
 @dataclass(frozen=True)
 class Figure:
-    """A figure for the assembler and how it was come by."""
+    """A figure for the assembler and its source."""
 
     name: str
     value: str

@@ -44,7 +44,7 @@ class Invoice:
     payment_to: str = ""
     tax_number: str = ""
     credits: str = ""
-    """The invoice a credit note takes back, and its date."""
+    """The invoice credited, and its date."""
 
     reason: str = ""
     stands: Decimal | None = field(default=None, metadata=snapshot.LATER)

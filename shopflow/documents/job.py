@@ -1,4 +1,4 @@
-"""A job, the work on its heads, and the papers that go with them."""
+"""A job, the work on its heads, and their documents."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ class Step:
     at: datetime | None = None
     note: str = ""
     blanks: tuple[str, ...] = ()
-    """Measurements it should leave behind that are not written down yet."""
+    """Measurements it should leave behind that are not recorded yet."""
 
     remarks: tuple[str, ...] = ()
     """Remarks: a repeat, a cut that must wait, or a release with its user."""

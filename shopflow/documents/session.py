@@ -242,7 +242,7 @@ class Gain:
     mean_gain_percent: float | None
     before_file: str = ""
     after_file: str = ""
-    """The session files it can be worked out from again."""
+    """The session files it can be calculated from again."""
 
     areas: tuple[AreaGain, ...] = field(default=(), metadata=snapshot.LATER)
     """Printed gains, lift by lift; older certificates printed `points`."""

@@ -24,7 +24,7 @@ T = TypeVar("T")
 _PLAIN = (str, int, float)
 LATER = {"later": True}
 """Metadata of a field added since papers were first kept: left out while it holds its default, so
-that an older paper's snapshot, and the code worked out from it, stay what they were."""
+that an older paper's snapshot, and the code calculated from it, stay what they were."""
 
 
 def to_plain(value: object) -> Any:

@@ -33,7 +33,7 @@ class UnfitFileError(ShopflowError):
 
 @dataclass(frozen=True, slots=True)
 class Contents:
-    """A file as it is kept: a picture encoded anew, upright, without what came along with it."""
+    """A file as it is kept: a picture encoded again, upright, without its other contents."""
 
     media_type: str
     content: bytes

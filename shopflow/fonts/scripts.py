@@ -1,4 +1,4 @@
-"""Scripts beside Latin, Greek and Cyrillic: where they stand in Unicode, and which are shaped."""
+"""Scripts beside Latin, Greek and Cyrillic: their blocks in Unicode, and which are shaped."""
 
 from __future__ import annotations
 

@@ -40,7 +40,7 @@ def deliver(
 ) -> tuple[str, ...]:
     """Hand one message over. Returns only when the server has said that it took it.
 
-    Returns what the server said of each recipient it refused for good while it took others. One
+    Returns the server's answer for each recipient it refused for good while it took others. One
     that it does not take for the time being puts the whole message off: nothing is sent yet.
 
     `before_handing_over` is called when the server is ready for the content and nothing of it has

@@ -24,7 +24,7 @@ class UnfitLetterError(ShopflowError):
 
 @dataclass(frozen=True, slots=True)
 class Attachment:
-    """A file that goes with a message."""
+    """A file attached to a message."""
 
     name: str
     content: bytes

@@ -25,7 +25,7 @@ class Seal:
         self._fernet = Fernet(base64.urlsafe_b64encode(digest))
 
     def shut(self, secret: str) -> str:
-        """A secret, sealed; nothing stays nothing."""
+        """A secret, sealed; an empty one stays empty."""
         return self._fernet.encrypt(secret.encode()).decode("ascii") if secret else ""
 
     def open(self, sealed: str) -> str:

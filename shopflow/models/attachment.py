@@ -28,7 +28,7 @@ class JobFile(Versioned, Base):
     id: Mapped[Id]
     job_id: Mapped[int] = mapped_column(ForeignKey("job.id"), index=True)
     job_head_id: Mapped[int | None] = mapped_column(ForeignKey("job_head.id"), index=True)
-    """The head it shows; none where it goes with the job as a whole."""
+    """The head it shows; None where it is of the job as a whole."""
 
     name: Mapped[Name]
     """As its sender called it; a file is never told by it."""

@@ -36,7 +36,7 @@ class DraftState(StrEnum):
 
 
 class CertificateDraft(Versioned, Base):
-    """A certificate before it is issued: the sessions chosen and what is said of them."""
+    """A certificate before it is issued: the sessions chosen and the texts on them."""
 
     __tablename__ = "certificate_draft"
     __table_args__ = (

@@ -20,7 +20,7 @@ WHOLE, NO_CURVE, HIDDEN = "whole", "no curve", "hidden"
 
 
 class CustomerLink(Base):
-    """A link that opens one job's page to whoever holds it; the secret itself is not kept."""
+    """A link that opens one job's page to anyone who holds it; the secret itself is not kept."""
 
     __tablename__ = "customer_link"
     __table_args__ = (CheckConstraint("expires_at > made_at", name="lasts"),)

@@ -77,7 +77,7 @@ class HandOffNote(Versioned, Base):
 
 
 class ValveSetUp(Base):
-    """Springs and seats of one side, from which the seat load is worked out."""
+    """Springs and seats of one side, from which the seat load is calculated."""
 
     __tablename__ = "valve_set_up"
     __table_args__ = (
@@ -188,7 +188,7 @@ class EngineSetUp(Base):
 
 
 class HandOffFigure(Base):
-    """Any other figure for the assembler, with how it was come by."""
+    """Any other figure for the assembler, with its source."""
 
     __tablename__ = "hand_off_figure"
     __table_args__ = (UniqueConstraint("note_id", "position"),)

@@ -57,7 +57,7 @@ class Invoice(Base):
     due_on: Mapped[date | None] = mapped_column(Date)
     tax: Mapped[Amount]
     total: Mapped[Amount]
-    """With tax; a credit note's is what it takes back, and not below zero either."""
+    """With tax; a credit note's is the amount credited, and not below zero either."""
 
     snapshot: Mapped[dict[str, Any]] = mapped_column(JSON)
     pdf: Mapped[bytes] = mapped_column(LargeBinary, deferred=True)
@@ -92,7 +92,7 @@ class Invoice(Base):
 
 
 class InvoiceLine(Base):
-    """An operation charged for, at the price charged; a credit note's, at what it takes back."""
+    """An operation charged for, at the price charged; a credit note's, at what it credits."""
 
     __tablename__ = "invoice_line"
     __table_args__ = (CheckConstraint("price >= 0", name="price_not_negative"),)

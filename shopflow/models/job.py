@@ -180,7 +180,7 @@ class Job(Versioned, Base):
 
 
 class Visit(Versioned, Base):
-    """A head's stay in the shop on one job: everything done to it hangs here."""
+    """A head's visit to the shop on one job: everything done to it hangs here."""
 
     __tablename__ = "job_head"
     __table_args__ = (UniqueConstraint("job_id", "head_id"), UniqueConstraint("job_id", "position"))

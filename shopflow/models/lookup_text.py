@@ -56,7 +56,7 @@ It is made by the migrations and kept by triggers in SQLite, by the database in 
 
 
 class LookupText(Base):
-    """A stay's keys, numbers and notes; never written but by `renew`."""
+    """A visit's keys, numbers and notes; never written but by `renew`."""
 
     __tablename__ = "lookup_text"
     __table_args__ = (

@@ -1,4 +1,4 @@
-"""A mark that changes with the names on file, so that whoever keeps them knows they are old."""
+"""A stamp that changes with the names on record, so that a cache of them knows it is old."""
 
 from __future__ import annotations
 

@@ -116,7 +116,7 @@ class Operation(Versioned, Base):
         choice(OperationState), default=OperationState.PLANNED
     )
     instructions: Mapped[Words]
-    """For whoever does it; never on a customer's document."""
+    """For the person who does it; never on a customer's document."""
 
     customer_text: Mapped[str] = mapped_column(Text, default="", server_default="")
     """Printed under its line on quotes and invoices."""

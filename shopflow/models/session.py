@@ -175,7 +175,7 @@ class BenchSession(Versioned, Base):
     withdrawn_by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id"))
     withdrawal_reason: Mapped[str] = mapped_column(String(200), default="", server_default="")
     replaced_by_id: Mapped[int | None] = mapped_column(ForeignKey("bench_session.id"), index=True)
-    """The corrected test that stands in its place, where it was withdrawn by a correction."""
+    """The corrected test that replaces it, where it was withdrawn by a correction."""
 
     job_head: Mapped[Visit] = relationship(back_populates="sessions")
     after_operation: Mapped[Operation | None] = relationship()

@@ -1,8 +1,8 @@
-"""A mark that changes with the bench sessions of an engine type, so that what is made of them and
-kept is known to be old.
+"""A stamp that changes with the flow tests of an engine type, so that a cache of them knows it is
+old.
 
-Triggers change it in the transaction that changes a session, whoever does. It is no record of the
-shop's, and so no model: what is copied elsewhere is marked anew there.
+Triggers change it in the transaction that changes a test. It is no record of the shop's, and so no
+model: a copy elsewhere gets stamps of its own.
 """
 
 from __future__ import annotations

@@ -69,7 +69,7 @@ PLACES = 3
 """Decimals that a bare number is read with."""
 
 POWERS = {"flow": 1, "cd_head": 1, "velocity": 1, "kinetic_energy_flux": 3}
-"""Power of the flow that a result goes with, by which certificates from before each result had an
+"""Power of the flow that a result varies with, by which certificates from before each result had an
 uncertainty of its own are drawn (JCGM 100:2008, 5.1.6)."""
 
 

@@ -109,7 +109,7 @@ def _pairs(valves: Sequence[ValveFigures]) -> list[Sequence[ValveFigures]]:
 
 
 def _valves(sides: Sequence[ValveFigures], width: float) -> list[Flowable]:
-    """The sides' figures beside each other, each with how it was come by."""
+    """The sides' figures beside each other, each with its source."""
     names = _merged([figure.name for figure in side.figures] for side in sides)
     columns = [
         Column("Value", share=0.26),

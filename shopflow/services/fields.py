@@ -117,7 +117,7 @@ def decimal(*, places: int | None = None, least: Decimal | None = Decimal(0)) ->
             number = Decimal(str(value).strip())
         except InvalidOperation:
             raise ValueError(gettext("'{value}' is not a number", value=value)) from None
-        if not number.is_finite() or abs(number) > LARGEST_AMOUNT:
+        if not number.is_finite() or number.copy_abs() > LARGEST_AMOUNT:
             raise ValueError(
                 gettext(
                     "'{value}' is out of range: enter a number up to {largest_amount}",

@@ -1,6 +1,6 @@
-"""Withdrawing, restoring and correcting flow tests that are on file.
+"""Withdrawing, restoring and correcting flow tests that are on record.
 
-A correction stores a test anew and withdraws the one it replaces, so that a certificate still rests
+A correction stores a test again and withdraws the one it replaces, so a certificate still rests
 on the very test that it states.
 """
 
@@ -32,7 +32,7 @@ _OF_TEST = (
 
 
 def withdraw(db: Session, by: Actor, row: BenchSession, reason: str) -> None:
-    """Withdraw a test: it stays on file and counts nowhere.
+    """Withdraw a test: it stays on record and counts nowhere.
 
     Drafts of certificates lose it and must be checked again. Raises ValidationError at `reason`,
     RuleError where it is withdrawn already.
@@ -47,7 +47,7 @@ def withdraw(db: Session, by: Actor, row: BenchSession, reason: str) -> None:
 def restore(db: Session, by: Actor, row: BenchSession) -> None:
     """Let a withdrawn test count again.
 
-    Raises RuleError where it counts, was replaced by a correction, or is on file once more.
+    Raises RuleError where it counts, was replaced by a correction, or is on record once more.
     """
     if row.counts:
         raise RuleError(gettext("this test counts already"))
@@ -104,7 +104,7 @@ def correct(
 
 
 def current(row: BenchSession) -> BenchSession:
-    """The test that stands in this one's place after all corrections; itself where none was."""
+    """The test that replaces this one after all corrections; itself where none was."""
     while row.replaced_by is not None:
         row = row.replaced_by
     return row

@@ -57,7 +57,7 @@ def reduced(content: Mapping[str, Any]) -> tuple[SessionDocument, Reduction]:
 
 
 def described(content: Mapping[str, Any]) -> SessionDocument:
-    """The document, as `check` gives it, but for whether figures can be worked out of it.
+    """The document, as `check` gives it, but for whether results can be calculated from it.
 
     Raises ValidationError.
     """
@@ -148,14 +148,14 @@ class _Checker(Walker):
         if values.get("side") != "intake" or not barometer:
             return
         for name in ("test_pressure", "leakage_pressure"):
-            found = values.get(name)
-            if found and found.si >= barometer.si:
+            pressure = values.get(name)
+            if pressure and pressure.si >= barometer.si:
                 self.fault(
                     f"bench.{name}",
                     gettext(
-                        "{found} cannot be drawn from air at {barometer}: it must be below the "
+                        "{pressure} cannot be drawn from air at {barometer}: it must be below the "
                         "barometer",
-                        found=found,
+                        pressure=pressure,
                         barometer=barometer,
                     ),
                 )
@@ -176,13 +176,13 @@ class _Checker(Walker):
 
     def whole_seat(self, values: Values) -> None:
         """The seat's geometry: all of it or none."""
-        given = [name for name in SEAT if values.get(name) is not None]
+        stated = [name for name in SEAT if values.get(name) is not None]
         for name in SEAT:
             # One that was refused has its own fault already.
-            if given and values.get(name, "refused") is None:
+            if stated and values.get(name, "refused") is None:
                 self.fault(
                     f"valve.{name}",
-                    gettext("missing; {given} needs it", given=", ".join(given)),
+                    gettext("missing; {stated} needs it", stated=", ".join(stated)),
                 )
 
     def seat_sizes(self, values: Values) -> None:
@@ -303,7 +303,7 @@ class _Checker(Walker):
         leakage, test = values.get("leakage"), values.get("test_pressure")
         at = values.get("leakage_pressure") or test
         barometer = values.get("barometer")
-        drawn = barometer and values.get("side") == "intake"
+        is_drawn_in = barometer and values.get("side") == "intake"
         return Scale(
             lift_unit,
             flow_unit,
@@ -313,7 +313,7 @@ class _Checker(Walker):
             else None,
             at.si if at else None,
             test.si if test else None,
-            barometer.si if barometer and drawn else math.inf,
+            barometer.si if barometer and is_drawn_in else math.inf,
             self.pressure_unit(table),
         )
 

@@ -138,10 +138,10 @@ class SessionDocument:
 
     def leakage_flow(self, across: float | None = None) -> float:
         """The leakage as an indicated volume flow, m3/s, as measured or at a pressure in Pa."""
-        found = self.meter.indicated(float(self.leakage.number), self.leakage.unit)
+        measured = self.meter.indicated(float(self.leakage.number), self.leakage.unit)
         if across is None:
-            return found
-        return leakage_at(found, (self.leakage_pressure or self.test_pressure).si, across)
+            return measured
+        return leakage_at(measured, (self.leakage_pressure or self.test_pressure).si, across)
 
     def flow_test(self) -> FlowTest:
         """The test in SI, ready to be reduced."""
@@ -304,7 +304,7 @@ def _si(quantity: Quantity | None) -> float | None:
 
 
 def leakage_at(leakage: float, measured_at: float, across: float) -> float:
-    """A leakage restated at another pressure: it goes with the root of it, as a flow does."""
+    """A leakage restated at another pressure: it varies with the root of it, as a flow does."""
     return leakage * math.sqrt(across / measured_at)
 
 

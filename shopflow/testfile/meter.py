@@ -102,7 +102,7 @@ def _metering(field: Callable[[str], Any]) -> MeteringElement | None:
     element = _element(field)
     if element is None or None in air:
         return None
-    room = float(density(*(found.si for found in air[:3])))
+    room = float(density(*(quantity.si for quantity in air[:3])))
     return MeteringElement(element, _air_at_meter(field, room), room)
 
 
@@ -110,18 +110,18 @@ def _air_at_meter(field: Callable[[str], Any], room_density: float) -> MeteredAi
     barometer, temperature = field("barometer").si, field("temperature").si
     pressure = (field("meter_pressure") or field("barometer")).si
     warmth = (field("meter_temperature") or field("temperature")).si
-    found = density_at_meter(room_density, barometer, temperature, pressure, warmth)
-    return MeteredAir(pressure, warmth, found)
+    meter_density = density_at_meter(room_density, barometer, temperature, pressure, warmth)
+    return MeteredAir(pressure, warmth, meter_density)
 
 
 def _element(field: Callable[[str], Any]) -> Element | None:
     kind = field("element_kind")
     names = OWN_ELEMENT if kind == ElementKind.OWN else STANDARD_ELEMENT
-    found = [field(name) for name in names]
-    if not kind or None in found:
+    sizes = [field(name) for name in names]
+    if not kind or None in sizes:
         return None
     if kind == ElementKind.OWN:
-        coefficient, area = found
+        coefficient, area = sizes
         return OwnElement(float(coefficient), area.si)
-    bore, pipe = found
+    bore, pipe = sizes
     return StandardElement(ElementKind(kind), bore.si, pipe.si)

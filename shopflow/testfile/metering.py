@@ -52,17 +52,17 @@ def _no_element(values: Values) -> Iterator[FieldError]:
 def _meter_air(values: Values) -> Iterator[FieldError]:
     """Air at the meter, and what the meter makes of it: both or neither."""
     names = ("meter_temperature", "meter_pressure")
-    given = [name for name in names if values.get(name) is not None]
-    if given and not values.get("meter_kind", "refused"):
+    stated = [name for name in names if values.get(name) is not None]
+    if stated and not values.get("meter_kind", "refused"):
         yield FieldError(
             "bench.meter",
             gettext(
-                'missing; {given} needs it: "volume" counts the air that passes, a '
+                'missing; {stated} needs it: "volume" counts the air that passes, a '
                 '"restriction" shows it by a pressure difference',
-                given=given[0],
+                stated=stated[0],
             ),
         )
-    if values.get("meter_kind") and not given and not values.get("scale_density"):
+    if values.get("meter_kind") and not stated and not values.get("scale_density"):
         yield FieldError(
             "bench.meter_temperature", gettext("missing; meter needs it or meter_pressure")
         )
@@ -80,9 +80,9 @@ def _scale(values: Values) -> Iterator[FieldError]:
 
 def _element(values: Values) -> Iterator[FieldError]:
     """All of a metering element, and nothing of the other kind."""
-    found = values.get("element_kind")
-    if not found:
-        if found is not None:
+    kind = values.get("element_kind")
+    if not kind:
+        if kind is not None:
             yield FieldError(
                 "bench.element",
                 gettext(
@@ -91,16 +91,16 @@ def _element(values: Values) -> Iterator[FieldError]:
                 ),
             )
         return
-    own = found == ElementKind.OWN
+    own = kind == ElementKind.OWN
     needed, other = (OWN_ELEMENT, STANDARD_ELEMENT) if own else (STANDARD_ELEMENT, OWN_ELEMENT)
     for name in (*needed, "meter_pressure"):
         if values.get(name, "refused") is None:
             yield FieldError(
-                f"bench.{name}", gettext('missing; element = "{found}" needs it', found=found)
+                f"bench.{name}", gettext('missing; element = "{kind}" needs it', kind=kind)
             )
     for name in other:
         if values.get(name) is not None:
-            yield FieldError(f"bench.{name}", gettext('not with element = "{found}"', found=found))
+            yield FieldError(f"bench.{name}", gettext('not with element = "{kind}"', kind=kind))
     bore, pipe = values.get("element_diameter"), values.get("pipe_diameter")
     if bore and pipe and bore.si >= pipe.si:
         yield FieldError(

@@ -103,11 +103,11 @@ def read_flows(
     for row, runs in _rows(table, "flow", lifts, scale, faults):
         across = pressures[row - 1] if row <= len(pressures) else ()
         clean = []
-        for place, item in enumerate(runs, start=1):
+        for run, item in enumerate(runs, start=1):
             try:
-                clean.append(_run(item, across[place - 1] if place <= len(across) else None, scale))
+                clean.append(_run(item, across[run - 1] if run <= len(across) else None, scale))
             except RefusedError as refused:
-                faults.append(_fault_of_run("flow", row, place, lifts, scale, refused))
+                faults.append(_fault_of_run("flow", row, run, lifts, scale, refused))
         flows.append(tuple(clean))
     return flows
 
@@ -121,11 +121,11 @@ def read_pressures(
     pressures = []
     for row, runs in _rows(table, "pressure", lifts, scale, faults):
         clean = []
-        for place, item in enumerate(runs, start=1):
+        for run, item in enumerate(runs, start=1):
             try:
                 clean.append(_pressure(item, scale))
             except RefusedError as refused:
-                faults.append(_fault_of_run("pressure", row, place, lifts, scale, refused))
+                faults.append(_fault_of_run("pressure", row, run, lifts, scale, refused))
         pressures.append(tuple(clean))
     return pressures
 
@@ -152,7 +152,7 @@ def _rows(
 def _fault_of_run(
     name: str,
     row: int,
-    place: int,
+    run: int,
     lifts: list[Decimal | None],
     scale: Scale,
     refused: RefusedError,
@@ -160,7 +160,7 @@ def _fault_of_run(
     where = _row(row, lifts, scale.lift_unit)
     return FieldError(
         f"readings.{name}[{row}]",
-        gettext("{where}, run {place}: {refused}", where=where, place=place, refused=refused),
+        gettext("{where}, run {run}: {refused}", where=where, run=run, refused=refused),
     )
 
 
@@ -200,37 +200,37 @@ def _pressure(item: Any, scale: Scale) -> Decimal:
 
 def _array(table: Mapping[str, Any], name: str, faults: list[FieldError]) -> list[Any]:
     """One of the arrays; empty where it is missing or none."""
-    found = table.get(name)
-    if isinstance(found, list | tuple) and found:
-        return list(found)
-    if found is None:
+    rows = table.get(name)
+    if isinstance(rows, list | tuple) and rows:
+        return list(rows)
+    if rows is None:
         message = "missing"
-    elif isinstance(found, list | tuple):
+    elif isinstance(rows, list | tuple):
         message = "must have at least one row"
     else:
-        message = f"must be an array, not {shown(found)}"
+        message = f"must be an array, not {shown(rows)}"
     faults.append(FieldError(f"readings.{name}", message))
     return []
 
 
 def read_excluded(
-    found: Any,
+    tables: Any,
     lifts: list[Decimal | None],
     flows: list[tuple[Decimal, ...]],
     with_pressures: bool,
     faults: list[FieldError],
 ) -> tuple[ExcludedRun, ...]:
     """Readings taken but left out, each with its reason and a place of its own."""
-    if not isinstance(found, list | tuple):
+    if not isinstance(tables, list | tuple):
         faults.append(FieldError("excluded", gettext("must be tables, [[excluded]]")))
         return ()
     clean = []
-    for row, item in enumerate(found, start=1):
+    for row, item in enumerate(tables, start=1):
         try:
             clean.append(_excluded_run(item, with_pressures))
         except RefusedError as refused:
             faults.append(FieldError(f"excluded[{row}]", str(refused)))
-    if len(clean) == len(found):
+    if len(clean) == len(tables):
         _hold_to_places(clean, lifts, flows, faults)
     return tuple(clean)
 
@@ -278,18 +278,18 @@ def _hold_to_places(
     faults: list[FieldError],
 ) -> None:
     """Refuse places that the runs at a lift, those kept and those left out, cannot have."""
-    taken: dict[Decimal, int] = defaultdict(int)
+    runs_at: dict[Decimal, int] = defaultdict(int)
     for lift, runs in zip(lifts, flows, strict=False):
         if lift is not None:
-            taken[lift] += len(runs)
+            runs_at[lift] += len(runs)
     for item in excluded:
-        taken[item.lift] += 1
-    places = set()
+        runs_at[item.lift] += 1
+    keys = set()
     for row, item in enumerate(excluded, start=1):
-        place = (item.lift, item.run)
-        if item.run > taken[item.lift] or place in places:
+        key = (item.lift, item.run)
+        if item.run > runs_at[item.lift] or key in keys:
             message = f"lift {shown(item.lift)} has no run {item.run} to exclude"
-            if place in places:
+            if key in keys:
                 message = f"run {item.run} at lift {shown(item.lift)} is excluded twice"
             faults.append(FieldError(f"excluded[{row}]", message))
-        places.add(place)
+        keys.add(key)

@@ -30,14 +30,14 @@ def dumps(document: SessionDocument) -> str:
     """A session file that reads back as the same document, every digit as typed."""
     lines = ["schema = 1"]
     for table in ("", *TABLES):
-        given = [
+        entries = [
             (key.name, getattr(document, key.field))
             for key in KEYS
             if key.table == table and getattr(document, key.field) not in (None, "", ())
         ]
-        if given and table:
+        if entries and table:
             lines += ["", f"[{table}]"]
-        lines += [f"{name} = {value(found)}" for name, found in given]
+        lines += [f"{name} = {value(entry)}" for name, entry in entries]
     lines += ["", "[readings]"]
     lines += [f"{name} = {value(getattr(document, name))}" for name in ("lift_unit", "flow_unit")]
     lines.append(f"lift = {row(document.lifts)}")
@@ -47,8 +47,8 @@ def dumps(document: SessionDocument) -> str:
         lines += _array("pressure", document.pressures)
     for run in document.excluded:
         lines += ["", "[[excluded]]"]
-        said = ((name, getattr(run, name)) for name in run.__slots__)
-        lines += [f"{name} = {value(found)}" for name, found in said if found is not None]
+        reason = ((name, getattr(run, name)) for name in run.__slots__)
+        lines += [f"{name} = {value(entry)}" for name, entry in reason if entry is not None]
     return "\n".join(lines) + "\n"
 
 

@@ -95,16 +95,16 @@ def _number(typed: Decimal) -> str:
     return format(typed, "f") if plain else str(typed)
 
 
-def value(found: Any) -> str:
+def value(item: Any) -> str:
     """One value as the file has it."""
-    if isinstance(found, Decimal):
-        return _number(found)
-    if isinstance(found, int):
-        return str(found)
-    if isinstance(found, tuple):
-        return row(found)
+    if isinstance(item, Decimal):
+        return _number(item)
+    if isinstance(item, int):
+        return str(item)
+    if isinstance(item, tuple):
+        return row(item)
     # Only a shop that writes files needs the writer: reading stays quick to start.
     import tomli_w
 
-    plain = found if hasattr(found, "isoformat") else str(found)
+    plain = item if hasattr(item, "isoformat") else str(item)
     return tomli_w.dumps({"x": plain}).removeprefix("x = ").rstrip("\n")

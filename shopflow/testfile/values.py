@@ -44,20 +44,20 @@ def read(key: Key, table: Mapping[str, Any]) -> Any:
         if key.required:
             raise RefusedError("missing")
         return _default(key)
-    found = table[key.name]
+    raw = table[key.name]
     if key.dimension == "text":
-        return _text(found)
+        return _text(raw)
     if key.dimension == "moment":
-        return _moment(found)
+        return _moment(raw)
     if key.dimension in _CHOICES:
-        return _choice(found, _CHOICES[key.dimension])
+        return _choice(raw, _CHOICES[key.dimension])
     if key.dimension == "count":
-        return _count(found)
+        return _count(raw)
     if key.dimension == "number":
-        return _factor(found)
+        return _factor(raw)
     if key.dimension == "row":
-        return _row(found)
-    return _quantity(key, found)
+        return _row(raw)
+    return _quantity(key, raw)
 
 
 def number(item: Any) -> Decimal:
@@ -72,21 +72,21 @@ def number(item: Any) -> Decimal:
     return typed
 
 
-def shown(found: Any) -> str:
+def shown(raw: Any) -> str:
     """Describe a value in a few words fit for a line of a message."""
-    if isinstance(found, Mapping):
+    if isinstance(raw, Mapping):
         return "a table"
-    if isinstance(found, list | tuple):
+    if isinstance(raw, list | tuple):
         return "an array"
-    if isinstance(found, bool):
-        return str(found).lower()
-    text = f"'{found}'" if isinstance(found, str) else str(found)
+    if isinstance(raw, bool):
+        return str(raw).lower()
+    text = f"'{raw}'" if isinstance(raw, str) else str(raw)
     return text if len(text) <= _SHOWN else f"{text[:_SHOWN]}…"
 
 
-def suggestion(typed: str, known: Iterable[str]) -> str:
+def suggestion(typed: str, choices: Iterable[str]) -> str:
     """The nearest of what is known, as "; did you mean 'area'?"; empty where none is near."""
-    folded = {name.lower(): name for name in known}
+    folded = {name.lower(): name for name in choices}
     near = difflib.get_close_matches(typed.lower(), folded, n=1) if len(typed) <= _SHOWN else []
     return f"; did you mean '{folded[near[0]]}'?" if near else ""
 
@@ -103,60 +103,58 @@ def _default(key: Key) -> Any:
     return key.default if key.dimension in _CHOICES else _quantity(key, key.default)
 
 
-def _text(found: Any) -> str:
-    if not isinstance(found, str):
-        raise RefusedError(gettext("must be text in quotes, not {shown}", shown=shown(found)))
-    return found
+def _text(raw: Any) -> str:
+    if not isinstance(raw, str):
+        raise RefusedError(gettext("must be text in quotes, not {shown}", shown=shown(raw)))
+    return raw
 
 
-def _moment(found: Any) -> datetime:
-    if not isinstance(found, datetime):
+def _moment(raw: Any) -> datetime:
+    if not isinstance(raw, datetime):
         raise RefusedError(
             gettext(
                 "must be a date and time, as 2026-03-14T10:30:00-06:00, not {shown}",
-                shown=shown(found),
+                shown=shown(raw),
             )
         )
     # In the first and last year a shift of time zone may leave the calendar.
-    if not 1 < found.year < 9999:
-        raise RefusedError(gettext("nothing was measured in the year {year}", year=found.year))
-    return found
+    if not 1 < raw.year < 9999:
+        raise RefusedError(gettext("nothing was measured in the year {year}", year=raw.year))
+    return raw
 
 
-def _choice(found: Any, choices: tuple[str, ...]) -> str:
-    if not isinstance(found, str) or found not in choices:
-        near = suggestion(found, choices) if isinstance(found, str) else ""
+def _choice(raw: Any, choices: tuple[str, ...]) -> str:
+    if not isinstance(raw, str) or raw not in choices:
+        near = suggestion(raw, choices) if isinstance(raw, str) else ""
         quoted = [f'"{choice}"' for choice in choices]
         listed = " or ".join([", ".join(quoted[:-1]), quoted[-1]])
         raise RefusedError(
             gettext(
-                "must be {listed}, not {shown}{near}", listed=listed, shown=shown(found), near=near
+                "must be {listed}, not {shown}{near}", listed=listed, shown=shown(raw), near=near
             )
         )
-    return found
+    return raw
 
 
-def _count(found: Any) -> int:
-    if isinstance(found, bool) or not isinstance(found, int):
-        raise RefusedError(gettext("{shown} is not a whole number", shown=shown(found)))
-    if not 1 <= found <= MOST_VALVES:
+def _count(raw: Any) -> int:
+    if isinstance(raw, bool) or not isinstance(raw, int):
+        raise RefusedError(gettext("{shown} is not a whole number", shown=shown(raw)))
+    if not 1 <= raw <= MOST_VALVES:
         raise RefusedError(
             gettext(
-                "{shown} is not from 1 to {most_valves}",
-                shown=shown(found),
-                most_valves=MOST_VALVES,
+                "{shown} is not from 1 to {most_valves}", shown=shown(raw), most_valves=MOST_VALVES
             )
         )
-    return found
+    return raw
 
 
-def _row(found: Any) -> tuple[Decimal, ...]:
-    if not isinstance(found, list | tuple):
+def _row(raw: Any) -> tuple[Decimal, ...]:
+    if not isinstance(raw, list | tuple):
         raise RefusedError(
-            gettext("must be an array of numbers, as [20, 40, 60], not {shown}", shown=shown(found))
+            gettext("must be an array of numbers, as [20, 40, 60], not {shown}", shown=shown(raw))
         )
     clean = []
-    for row, item in enumerate(found, start=1):
+    for row, item in enumerate(raw, start=1):
         try:
             clean.append(number(item))
         except RefusedError as refused:
@@ -164,28 +162,28 @@ def _row(found: Any) -> tuple[Decimal, ...]:
     return tuple(clean)
 
 
-def _factor(found: Any) -> Decimal:
-    typed = number(found)
+def _factor(raw: Any) -> Decimal:
+    typed = number(raw)
     if not float(typed) > 0.0:
-        raise RefusedError(gettext("{shown} is not above 0", shown=shown(found)))
+        raise RefusedError(gettext("{shown} is not above 0", shown=shown(raw)))
     return typed
 
 
-def _quantity(key: Key, found: Any) -> units.Quantity:
-    if not isinstance(found, str):
+def _quantity(key: Key, raw: Any) -> units.Quantity:
+    if not isinstance(raw, str):
         raise RefusedError(
             gettext(
                 "must be a number and its unit in quotes, as {example}, not {shown}",
                 example=_example(key),
-                shown=shown(found),
+                shown=shown(raw),
             )
         )
     dimension = key.dimension
     if dimension in ("leakage", "division"):
-        dimension = _dimension_of_reading(found)
+        dimension = _dimension_of_reading(raw)
     measured = "length" if dimension == "altitude" else dimension
     try:
-        quantity = units.parse(found, measured, UNITS[dimension])
+        quantity = units.parse(raw, measured, UNITS[dimension])
     except units.UnitError as error:
         raise RefusedError(str(error)) from None
     _hold_to_bounds(key, quantity)

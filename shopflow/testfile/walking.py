@@ -25,61 +25,61 @@ class Walker:
         """Note what is wrong at a key."""
         self.faults.append(FieldError(key, message))
 
-    def unknown(self, table: str, found: Mapping[str, Any], known: Iterable[str]) -> None:
+    def unknown(self, table: str, table_read: Mapping[str, Any], allowed: Iterable[str]) -> None:
         """Refuse keys the format does not have: a misspelling must not pass as a default."""
-        known = tuple(known)
-        for place, name in enumerate(name for name in found if name not in known):
-            near = suggestion(name, known) if place < MOST_SUGGESTIONS else ""
+        allowed = tuple(allowed)
+        for index, name in enumerate(name for name in table_read if name not in allowed):
+            near = suggestion(name, allowed) if index < MOST_SUGGESTIONS else ""
             self.fault(
                 f"{table}.{name}" if table else name, gettext("unknown key{near}", near=near)
             )
 
     def schema(self) -> None:
         """The number of the format."""
-        found = self.content.get("schema")
-        if found is None:
+        version = self.content.get("schema")
+        if version is None:
             self.fault("schema", gettext("missing; write schema = 1"))
-        elif isinstance(found, bool) or not isinstance(found, int) or found != 1:
+        elif isinstance(version, bool) or not isinstance(version, int) or version != 1:
             self.fault(
                 "schema",
                 gettext(
-                    "{shown} is not a version this program reads; it reads 1", shown=shown(found)
+                    "{shown} is not a version this program reads; it reads 1", shown=shown(version)
                 ),
             )
 
     def table(self, name: str) -> Mapping[str, Any] | None:
         """A table of the file, empty where it is absent; None where it is no table."""
-        found = self.content.get(name, {})
-        if isinstance(found, Mapping):
-            return found
+        content = self.content.get(name, {})
+        if isinstance(content, Mapping):
+            return content
         self.fault(
-            name, gettext("must be a table, [{name}], not {shown}", name=name, shown=shown(found))
+            name, gettext("must be a table, [{name}], not {shown}", name=name, shown=shown(content))
         )
         return None
 
     def values(self, keys: Iterable[Key], table: Mapping[str, Any]) -> Values:
         """The fields of a table's keys that could be read."""
-        found: Values = {}
+        fields: Values = {}
         for key in keys:
             try:
-                found[key.field] = read(key, table)
+                fields[key.field] = read(key, table)
             except RefusedError as refused:
                 self.fault(key.path, str(refused))
-        return found
+        return fields
 
     def unit(
         self, name: str, table: Mapping[str, Any], allowed: Sequence[str], within: str
     ) -> str | None:
         """The unit of a table's arrays; `within` is the table's name."""
-        found = table.get(name)
-        if isinstance(found, str) and found in allowed:
-            return found
-        if found is None:
+        symbol = table.get(name)
+        if isinstance(symbol, str) and symbol in allowed:
+            return symbol
+        if symbol is None:
             message = f"missing; use one of {', '.join(allowed)}"
-        elif not isinstance(found, str):
-            message = f'must be text, as "{allowed[0]}", not {shown(found)}'
+        elif not isinstance(symbol, str):
+            message = f'must be text, as "{allowed[0]}", not {shown(symbol)}'
         else:
-            near = suggestion(found, allowed) or f"; use one of {', '.join(allowed)}"
-            message = f"unknown unit {shown(found)}{near}"
+            near = suggestion(symbol, allowed) or f"; use one of {', '.join(allowed)}"
+            message = f"unknown unit {shown(symbol)}{near}"
         self.fault(f"{within}.{name}", message)
         return None

@@ -37,7 +37,7 @@ ASKED = "choosing"
 NEVER_HELD = (HiddenField, SubmitField, FileField, PasswordField)
 NOTHING = "nothing"
 DEEPEST = 6
-"""Levels of what stands in a form: fields, the rows of a list, the parts of a row."""
+"""Levels of a form's values: fields, the rows of a list, the parts of a row."""
 
 
 @dataclass(frozen=True, slots=True)

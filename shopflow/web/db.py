@@ -54,7 +54,7 @@ def keeping() -> Iterator[Session]:
 
 @contextmanager
 def only_reading() -> Iterator[None]:
-    """Let nobody wait to write while the request works out what it will write.
+    """Let nobody wait to write while the request prepares its own writes.
 
     What it did before is kept; what it reads stays at hand, and may be old once it writes.
     """
@@ -76,7 +76,7 @@ def no_transaction() -> Iterator[None]:
 
 
 def rollback() -> None:
-    """Take back everything this request did to the database."""
+    """Roll back everything this request did to the database."""
     if "db" in g:
         g.db.rollback()
 

@@ -70,5 +70,5 @@ def draw(chart: Chart, prefix: str, width: float = 560.0, height: float = 300.0)
 
 
 def bars_drawn(chart: BarChart, prefix: str, width: float = 760.0) -> Markup:
-    """Draw a bar chart; its figures stand in a table of the page's own."""
+    """Draw a bar chart; its figures are in a table of the page's own."""
     return Markup(svg.render(layout_bars(chart, width), prefix))

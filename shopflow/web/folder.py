@@ -9,7 +9,7 @@ from shopflow.files import FileStore, store_for
 from shopflow.mail.sealing import Seal
 
 KEPT_FOR = 24 * 3600.0
-"""Seconds that what waits is kept: a file to be brought in, a photo of a job not booked in yet."""
+"""Seconds that what waits is kept: a file to import, a photo of a job not booked in yet."""
 
 
 def store() -> FileStore:

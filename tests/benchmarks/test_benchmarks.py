@@ -42,28 +42,30 @@ def test_a_benchmark_does_what_its_limit_does(bench: Bench, name: str) -> None:
 
 
 def test_a_page_asks_as_much_of_a_large_shop_as_of_a_small_one(bench: Bench) -> None:
-    assert asked(bench, bench.small) == asked(bench, bench.large)
+    assert statement_counts(bench, bench.small) == statement_counts(bench, bench.large)
 
 
 def test_a_page_asks_as_much_of_postgresql_as_of_sqlite(bench: Bench, postgres: Server) -> None:
     file = Path(shutil.copy(str(make_url(bench.small).database), bench.folder / "to-move.db"))
-    expected = asked(bench, bench.small)
+    expected = statement_counts(bench, bench.small)
     # SQLite is asked besides how many stays its index of trigrams gives.
     expected["look-up?q=Hollin"] -= 1
     with moved(postgres, file) as url:
-        assert asked(bench, url) == expected
+        assert statement_counts(bench, url) == expected
 
 
 @pytest.mark.parametrize("analyzed", [True, False])
 def test_a_page_of_the_work_in_hand_takes_no_more_where_much_was_done(
     bench: Bench, analyzed: bool
 ) -> None:
-    few, many = (taken(bench, database, analyzed) for database in (bench.small, bench.large))
+    few, many = (
+        machine_steps(bench, database, analyzed) for database in (bench.small, bench.large)
+    )
     grown = {page: (few[page], many[page]) for page in few if many[page] > 1.1 * few[page]}
     assert grown == {}
 
 
-def taken(bench: Bench, database: str, analyzed: bool) -> dict[str, int]:
+def machine_steps(bench: Bench, database: str, analyzed: bool) -> dict[str, int]:
     """Steps SQLite takes for each page of the work in hand, where it knows its tables or not."""
     file = shutil.copy(str(make_url(database).database), bench.folder / "in-hand.db")
     with closing(sqlite3.connect(file)) as connection, connection:
@@ -77,7 +79,7 @@ def taken(bench: Bench, database: str, analyzed: bool) -> dict[str, int]:
     return steps
 
 
-def asked(bench: Bench, database: str) -> dict[str, int]:
+def statement_counts(bench: Bench, database: str) -> dict[str, int]:
     """Number of statements each page sends."""
     served = Served(bench.folder, database)
     job, head = latest_tested(served)

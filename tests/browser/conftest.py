@@ -20,7 +20,7 @@ from playwright.sync_api import (
 
 from shopflow import create_app
 from shopflow.config import DATABASE_FILE, Settings
-from tests.browser.driving import profile
+from tests.browser.actions import profile
 from tests.listening import listening
 
 DESKTOP: ViewportSize = {"width": 1366, "height": 900}

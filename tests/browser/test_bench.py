@@ -20,8 +20,8 @@ from shopflow.database import open_engine, session_factory
 from shopflow.models import BenchSession, Role
 from shopflow.services.jobs import jobs
 from tests import factories
+from tests.browser.actions import follow, press, profile, sign_in
 from tests.browser.conftest import TABLET, Served, serving
-from tests.browser.driving import follow, press, profile, sign_in
 from tests.browser.test_pages import assert_fit
 from tests.cli.sessions import EXHAUST_SI
 from tests.patience import PATIENCE
@@ -46,7 +46,7 @@ def shop(tmp_path: Path, migrated_file: Path) -> Iterator[tuple[Served, str, Pat
         yield served, tag, folder
 
 
-def signed_in(chromium: Browser, address: str, **more: Any) -> Page:
+def signed_in_page(chromium: Browser, address: str, **more: Any) -> Page:
     page = profile(chromium, address, **more).new_page()
     sign_in(page)
     return page
@@ -70,7 +70,7 @@ def set_up(page: Page, tag: str, lifts: list[str] = LIFTS) -> None:
 
 def test_a_session_of_twelve_lifts_twice_is_typed_without_a_mouse(chromium, shop):
     served, tag, _ = shop
-    page = signed_in(chromium, served.address)
+    page = signed_in_page(chromium, served.address)
     set_up(page, tag)
     page.locator("[name='rows-0-first']").focus()
     for reading in [*FIRST, *SECOND]:
@@ -92,7 +92,7 @@ def test_a_session_of_twelve_lifts_twice_is_typed_without_a_mouse(chromium, shop
 
 def test_without_a_network_nothing_typed_disappears(chromium, shop):
     served, tag, _ = shop
-    page = signed_in(chromium, served.address)
+    page = signed_in_page(chromium, served.address)
     set_up(page, tag)
     page.locator("[name='rows-0-first']").focus()
     page.keyboard.type("20.1")
@@ -119,7 +119,7 @@ def free_port() -> int:
         return int(found.getsockname()[1])
 
 
-def started(folder: Path, port: int) -> subprocess.Popen[bytes]:
+def start_server(folder: Path, port: int) -> subprocess.Popen[bytes]:
     """The server as its owner starts it, once it answers."""
     command = [sys.executable, "-c", "from shopflow.cli import main; main()"]
     process = subprocess.Popen([*command, "serve", "--data", str(folder), "--port", str(port)])
@@ -142,8 +142,8 @@ def test_a_server_killed_mid_test_has_all_it_acknowledged(chromium, tmp_path, mi
         factories.create_person(db, Role.OWNER)
         tag = factories.create_visit(db).tag
     engine.dispose()
-    server = started(folder, port)
-    page = signed_in(chromium, f"http://127.0.0.1:{port}")
+    server = start_server(folder, port)
+    page = signed_in_page(chromium, f"http://127.0.0.1:{port}")
     set_up(page, tag)
     page.locator("[name='rows-0-first']").focus()
     page.keyboard.type("20.1")
@@ -154,7 +154,7 @@ def test_a_server_killed_mid_test_has_all_it_acknowledged(chromium, tmp_path, mi
     page.keyboard.type("41.9")
     page.keyboard.press("Enter")
     expect(page.locator("#safe")).to_contain_text("Kept in this browser")
-    server = started(folder, port)
+    server = start_server(folder, port)
     try:
         expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
         page.goto(f"/heads/{tag}/test")
@@ -165,13 +165,13 @@ def test_a_server_killed_mid_test_has_all_it_acknowledged(chromium, tmp_path, mi
         server.wait()
 
 
-def stored(served: Served) -> int:
+def count_stored_tests(served: Served) -> int:
     """Number of flow tests on file."""
     with session_factory(served.app.extensions["shopflow.engine"])() as db:
         return db.query(BenchSession).count()
 
 
-def typed_until_safe(page: Page, tag: str) -> None:
+def type_until_safe(page: Page, tag: str) -> None:
     """A test of five lifts, all of it acknowledged."""
     set_up(page, tag, LIFTS[:5])
     for row, reading in enumerate(FIRST[:5]):
@@ -181,8 +181,8 @@ def typed_until_safe(page: Page, tag: str) -> None:
 
 def test_saving_without_a_network_keeps_the_readings_and_saves_once_when_it_is_back(chromium, shop):
     served, tag, _ = shop
-    page = signed_in(chromium, served.address)
-    typed_until_safe(page, tag)
+    page = signed_in_page(chromium, served.address)
+    type_until_safe(page, tag)
     page.context.set_offline(True)
     page.locator("[name='save']").first.click()
     expect(page.locator("#safe")).to_contain_text("Not saved: no connection")
@@ -194,24 +194,24 @@ def test_saving_without_a_network_keeps_the_readings_and_saves_once_when_it_is_b
     page.wait_for_url("**/sessions/*")
     expect(page.get_by_text("The test is saved.")).to_be_visible()
     assert page.evaluate("() => localStorage.length") == 0
-    assert stored(served) == 1
+    assert count_stored_tests(served) == 1
 
 
 def test_an_answer_that_was_lost_on_its_way_saves_the_test_once(chromium, shop):
     served, tag, _ = shop
-    page = signed_in(chromium, served.address)
-    typed_until_safe(page, tag)
+    page = signed_in_page(chromium, served.address)
+    type_until_safe(page, tag)
     # The server saves, the answer never comes.
     page.route(f"**/heads/{tag}/test", lambda route: (route.fetch(), route.abort()), times=1)
     page.locator("[name='save']").first.click()
     expect(page.locator("#safe")).to_contain_text("Not saved: no connection")
-    assert stored(served) == 1
+    assert count_stored_tests(served) == 1
     page.locator("[name='save']").first.click()
     page.wait_for_url("**/sessions/*")
-    assert stored(served) == 1
+    assert count_stored_tests(served) == 1
 
 
-def signed_out_elsewhere(page: Page) -> None:
+def sign_out_elsewhere(page: Page) -> None:
     other = page.context.new_page()
     other.goto("/")
     other.evaluate("() => document.querySelector(\"form[action='/sign-out']\").submit()")
@@ -221,9 +221,9 @@ def signed_out_elsewhere(page: Page) -> None:
 
 def test_signed_out_in_another_tab_one_signs_in_in_place_and_the_test_is_saved(chromium, shop):
     served, tag, _ = shop
-    page = signed_in(chromium, served.address)
-    typed_until_safe(page, tag)
-    signed_out_elsewhere(page)
+    page = signed_in_page(chromium, served.address)
+    type_until_safe(page, tag)
+    sign_out_elsewhere(page)
     page.locator("[name='save']").first.click()
     dialog = page.get_by_role("dialog")
     expect(dialog).to_contain_text("You are signed out. What you typed is still on the page.")
@@ -232,30 +232,30 @@ def test_signed_out_in_another_tab_one_signs_in_in_place_and_the_test_is_saved(c
     dialog.get_by_label("Password").fill("not the password")
     dialog.get_by_role("button", name="Sign in").click()
     expect(dialog.get_by_role("alert")).to_be_visible()
-    assert stored(served) == 0
+    assert count_stored_tests(served) == 0
     dialog.get_by_label("Password").fill(factories.PASSWORD)
     dialog.get_by_role("button", name="Sign in").click()
     page.wait_for_url("**/sessions/*")
-    assert stored(served) == 1
+    assert count_stored_tests(served) == 1
 
 
 def test_signed_in_anew_in_another_tab_the_test_is_saved_without_a_question(chromium, shop):
     served, tag, _ = shop
-    page = signed_in(chromium, served.address)
-    typed_until_safe(page, tag)
-    signed_out_elsewhere(page)
+    page = signed_in_page(chromium, served.address)
+    type_until_safe(page, tag)
+    sign_out_elsewhere(page)
     other = page.context.new_page()
     sign_in(other)
     page.locator("[name='save']").first.click()
     page.wait_for_url("**/sessions/*")
-    assert stored(served) == 1
+    assert count_stored_tests(served) == 1
 
 
 def test_closing_the_sign_in_keeps_the_readings(chromium, shop):
     served, tag, _ = shop
-    page = signed_in(chromium, served.address)
-    typed_until_safe(page, tag)
-    signed_out_elsewhere(page)
+    page = signed_in_page(chromium, served.address)
+    type_until_safe(page, tag)
+    sign_out_elsewhere(page)
     page.locator("[name='save']").first.click()
     page.get_by_role("dialog").get_by_role("button", name="Cancel").click()
     expect(page.locator("#safe")).to_contain_text("Not saved: you are signed out")
@@ -265,8 +265,8 @@ def test_closing_the_sign_in_keeps_the_readings(chromium, shop):
 
 def test_what_cannot_be_saved_is_said_at_its_field(chromium, shop):
     served, tag, _ = shop
-    page = signed_in(chromium, served.address)
-    typed_until_safe(page, tag)
+    page = signed_in_page(chromium, served.address)
+    type_until_safe(page, tag)
     page.locator("[name='air-barometer']").fill("")
     page.locator("[name='rows-1-first']").fill("4l.9")
     page.locator("[name='save']").first.click()
@@ -274,7 +274,7 @@ def test_what_cannot_be_saved_is_said_at_its_field(chromium, shop):
     assert page.locator("[name='rows-1-first']").get_attribute("aria-invalid") == "true"
     expect(page.locator("td .fault")).to_contain_text("4l.9")
     assert page.locator("[name='air-barometer']").get_attribute("aria-invalid") == "true"
-    assert stored(served) == 0
+    assert count_stored_tests(served) == 0
 
 
 def test_a_page_without_script_does_not_promise_to_keep_what_is_typed(chromium, shop):
@@ -292,7 +292,7 @@ def test_a_page_without_script_does_not_promise_to_keep_what_is_typed(chromium, 
 def test_what_was_kept_while_a_page_was_loading_is_not_lost(chromium, shop):
     """The page was made before the server kept the last value, the answer came before it showed."""
     served, tag, _ = shop
-    page = signed_in(chromium, served.address)
+    page = signed_in_page(chromium, served.address)
     set_up(page, tag, LIFTS[:5])
     page.locator("[name='rows-0-first']").fill("20.1")
     expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
@@ -315,7 +315,7 @@ def test_what_was_kept_while_a_page_was_loading_is_not_lost(chromium, shop):
 
 def test_a_test_is_discarded_once_confirmed_and_can_be_restored(chromium, shop):
     served, tag, _ = shop
-    page = signed_in(chromium, served.address)
+    page = signed_in_page(chromium, served.address)
     set_up(page, tag, LIFTS[:5])
     page.locator("[name='rows-0-first']").fill("20.1")
     expect(page.locator("#safe")).to_contain_text("Safe: everything typed")
@@ -337,7 +337,7 @@ def test_changing_the_side_loads_its_sizes_and_going_back_loses_nothing(chromium
         visit = jobs.visit(db, tag)
         factories.create_session(db, visit, EXHAUST_SI)
         diameter = visit.sessions[0].head_diameter.text
-    page = signed_in(chromium, served.address)
+    page = signed_in_page(chromium, served.address)
     page.goto(f"/heads/{tag}/test")
     field = page.locator("[name='valve-head_diameter']")
     page.get_by_label("Side").select_option("intake")
@@ -354,7 +354,7 @@ def test_what_is_typed_while_sizes_are_on_their_way_stays(chromium, shop):
     served, tag, _ = shop
     with session_factory(served.app.extensions["shopflow.engine"]).begin() as db:
         factories.create_session(db, jobs.visit(db, tag), EXHAUST_SI)
-    page = signed_in(chromium, served.address)
+    page = signed_in_page(chromium, served.address)
     held = []
     page.route("**/sizes?*", lambda route: held.append(route))
     page.goto(f"/heads/{tag}/test")
@@ -375,7 +375,7 @@ def test_only_the_sizes_of_the_side_chosen_last_are_filled_in(chromium, shop):
     served, tag, _ = shop
     with session_factory(served.app.extensions["shopflow.engine"]).begin() as db:
         factories.create_session(db, jobs.visit(db, tag), EXHAUST_SI)
-    page = signed_in(chromium, served.address)
+    page = signed_in_page(chromium, served.address)
     page.goto(f"/heads/{tag}/test")
     side, field = page.get_by_label("Side"), page.locator("[name='valve-head_diameter']")
     side.select_option("exhaust")
@@ -397,7 +397,7 @@ def test_only_the_sizes_of_the_side_chosen_last_are_filled_in(chromium, shop):
 
 def test_with_everything_set_up_the_first_reading_is_in_sight_and_has_the_cursor(chromium, shop):
     served, tag, _ = shop
-    page = signed_in(chromium, served.address, viewport=TABLET)
+    page = signed_in_page(chromium, served.address, viewport=TABLET)
     set_up(page, tag, LIFTS[:5])
     brief = page.locator("#set-up summary")
     expect(brief).to_contain_text("barometer 29.92 inHg")

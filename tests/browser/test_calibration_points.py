@@ -12,8 +12,8 @@ from playwright.sync_api import Browser, Page, ViewportSize, expect
 from shopflow.database import session_factory
 from shopflow.models import Role
 from tests import factories
+from tests.browser.actions import follow, press, profile, sign_in
 from tests.browser.conftest import DESKTOP, TABLET, Served, serving
-from tests.browser.driving import follow, press, profile, sign_in
 from tests.browser.test_pages import assert_fit
 
 PHONE: ViewportSize = {"width": 390, "height": 844}

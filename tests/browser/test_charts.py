@@ -11,8 +11,8 @@ from playwright.sync_api import Browser, Locator, Page, expect
 from shopflow.database import session_factory
 from shopflow.models import Role
 from tests import factories
+from tests.browser.actions import follow, profile, sign_in
 from tests.browser.conftest import DESKTOP, SIZES, serving
-from tests.browser.driving import follow, profile, sign_in
 from tests.browser.test_pages import assert_fit
 from tests.cli.sessions import AFTER_US, EXHAUST_SI
 

@@ -15,8 +15,8 @@ from shopflow.services.actor import Actor
 from shopflow.services.messaging import smtp_settings
 from shopflow.services.shop import settings
 from tests import factories, photos
+from tests.browser.actions import follow, profile, sign_in
 from tests.browser.conftest import SIZES, Served, serving
-from tests.browser.driving import follow, profile, sign_in
 from tests.browser.test_pages import assert_fit
 from tests.cli.sessions import AFTER_US, INTAKE_US
 from tests.optional import present

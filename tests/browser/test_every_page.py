@@ -22,11 +22,11 @@ from shopflow.database import session_factory
 from shopflow.models import Role
 from shopflow.web.rights import BY_TOKEN
 from tests import factories
+from tests.browser.actions import profile, sign_in
 from tests.browser.conftest import DESKTOP, TABLET, Served, serving
-from tests.browser.driving import profile, sign_in
 from tests.browser.test_pages import SMALL_TARGETS
 from tests.demo_shop import DemoShop
-from tests.security.furnished import takes
+from tests.security.one_of_everything import takes
 
 OF_EACH = 4
 """Addresses of one endpoint that are followed; the largest page of them is looked at."""
@@ -100,10 +100,10 @@ def enter(context: BrowserContext, login: str, password: str) -> None:
 @pytest.fixture(scope="module")
 def pages(context: BrowserContext, served: Served) -> dict[str, str]:
     """The largest page of each endpoint that links lead to, from the floor on."""
-    return crawled(context, served, ["/", *BESIDES])
+    return crawl(context, served, ["/", *BESIDES])
 
 
-def crawled(context: BrowserContext, served: Served, starts: list[str]) -> dict[str, str]:
+def crawl(context: BrowserContext, served: Served, starts: list[str]) -> dict[str, str]:
     """The largest page of each endpoint that links lead to, by its endpoint."""
     adapter = served.app.url_map.bind("localhost")
     waiting, seen = list(starts), set(starts)
@@ -158,7 +158,7 @@ def test_every_page_of_a_shop_with_nothing_yet_is_fit(
             factories.create_person(db, Role.OWNER)
         context = profile(chromium, empty.address)
         enter(context, Role.OWNER.value, factories.PASSWORD)
-        found = crawled(context, empty, ["/", *BESIDES[:-1]])
+        found = crawl(context, empty, ["/", *BESIDES[:-1]])
         assert len(found) > 40
         assert_all_fit(context, found, "empty")
         context.close()

@@ -15,8 +15,8 @@ import pymupdf
 import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
 
+from tests.browser.actions import follow, profile, sign_in
 from tests.browser.conftest import DESKTOP, TABLET
-from tests.browser.driving import follow, profile, sign_in
 from tests.reliability.serving import Server, serving
 
 OWNER = ("nila", "porting by lamplight")

@@ -13,8 +13,8 @@ from shopflow.database import session_factory
 from shopflow.models import Role
 from shopflow.services.routing import work_plans
 from tests import factories, photos
+from tests.browser.actions import follow, press, profile, sign_in
 from tests.browser.conftest import DESKTOP, TABLET, Served
-from tests.browser.driving import follow, press, profile, sign_in
 from tests.browser.test_pages import assert_fit
 
 LIFTS = ("0.100", "0.200", "0.300", "0.400")
@@ -69,7 +69,7 @@ def fill(page: Page, **values: str) -> None:
         page.locator(f"[name='{name.replace('__', '-')}']").fill(value)
 
 
-def refused(page: Page, path: str) -> None:
+def assert_refused(page: Page, path: str) -> None:
     """The page is shut for this person, and says so in words."""
     answer = page.goto(path)
     assert answer is not None
@@ -77,19 +77,19 @@ def refused(page: Page, path: str) -> None:
 
 
 def test_a_turbo_job_goes_from_the_phone_call_to_shipping(shop: Shop) -> None:
-    number = called(shop)
+    number = book_in_by_phone(shop)
     tags = [f"{number}-A", f"{number}-B"]
-    looked_at(shop, number, tags[0])
-    quoted_and_approved(shop, number, tags[0])
+    inspect(shop, number, tags[0])
+    quote_and_approve(shop, number, tags[0])
     for tag in tags:
-        worked_on(shop, tag)
-    certified(shop, tags[0])
-    handed_off(shop, tags)
-    shipped(shop, number)
-    seen_by_the_reader(shop, number, tags[0])
+        work_on(shop, tag)
+    certify(shop, tags[0])
+    hand_off(shop, tags)
+    ship(shop, number)
+    check_as_reader(shop, number, tags[0])
 
 
-def called(shop: Shop) -> str:
+def book_in_by_phone(shop: Shop) -> str:
     """The counter books both heads in while the customer is on the phone."""
     page = shop.counter
     page.goto("/jobs/new")
@@ -114,21 +114,21 @@ def called(shop: Shop) -> str:
     return number
 
 
-def looked_at(shop: Shop, number: str, tag: str) -> None:
+def inspect(shop: Shop, number: str, tag: str) -> None:
     """The machinist inspects and flow-tests before any metal is cut; the reader only reads."""
     page = shop.machinist
-    refused(page, "/jobs/new")
-    refused(page, f"/jobs/{number}/approve")
+    assert_refused(page, "/jobs/new")
+    assert_refused(page, f"/jobs/{number}/approve")
     page.goto(f"/heads/{tag}")
     press(page, "Start step")
     sign_off(page)
     expect(page.get_by_text("is signed off.")).to_be_visible()
     expect(page.get_by_role("button", name="Start step", exact=True)).to_have_count(0)
-    flow_tested(page, tag, "as received", BEFORE)
+    run_flow_test(page, tag, "as received", BEFORE)
     shop.reader.goto(f"/heads/{tag}")
     expect(shop.reader.get_by_role("button", name="Start step")).to_have_count(0)
-    refused(shop.reader, f"/heads/{tag}/test")
-    refused(shop.reader, f"/jobs/{number}/change")
+    assert_refused(shop.reader, f"/heads/{tag}/test")
+    assert_refused(shop.reader, f"/jobs/{number}/change")
 
 
 def sign_off(page: Page) -> None:
@@ -137,7 +137,7 @@ def sign_off(page: Page) -> None:
     press(page, "Sign off step")
 
 
-def flow_tested(page: Page, tag: str, stage: str, readings: tuple[str, ...]) -> None:
+def run_flow_test(page: Page, tag: str, stage: str, readings: tuple[str, ...]) -> None:
     """A test by the form; what was set up before is there again."""
     page.goto(f"/heads/{tag}/test")
     fill(page, stage=stage, cylinder="1")
@@ -157,7 +157,7 @@ def flow_tested(page: Page, tag: str, stage: str, readings: tuple[str, ...]) -> 
     expect(page.get_by_role("heading", level=1)).to_contain_text(stage)
 
 
-def quoted_and_approved(shop: Shop, number: str, tag: str) -> None:
+def quote_and_approve(shop: Shop, number: str, tag: str) -> None:
     """The counter quotes and takes the customer's word; only then may metal be cut."""
     page = shop.counter
     page.goto(f"/jobs/{number}/quote")
@@ -173,7 +173,7 @@ def quoted_and_approved(shop: Shop, number: str, tag: str) -> None:
     expect(shop.machinist.get_by_role("button", name="Start step", exact=True)).to_be_visible()
 
 
-def worked_on(shop: Shop, tag: str) -> None:
+def work_on(shop: Shop, tag: str) -> None:
     """The machinist goes through the routing, and tests again after the seats."""
     page = shop.machinist
     page.goto(f"/heads/{tag}")
@@ -183,12 +183,12 @@ def worked_on(shop: Shop, tag: str) -> None:
         sign_off(page)
         expect(page.get_by_text(f"{step} is signed off.")).to_be_visible()
         if step == "Seat cut":
-            flow_tested(page, tag, "seat cut" if tag.endswith("A") else "as received", AFTER)
+            run_flow_test(page, tag, "seat cut" if tag.endswith("A") else "as received", AFTER)
             page.goto(f"/heads/{tag}")
     expect(page.get_by_text("All steps done")).to_be_visible()
 
 
-def certified(shop: Shop, tag: str) -> None:
+def certify(shop: Shop, tag: str) -> None:
     """Drafted by the machinist, checked and issued by the owner."""
     page = shop.machinist
     page.goto(f"/heads/{tag}/certify")
@@ -211,7 +211,7 @@ def certified(shop: Shop, tag: str) -> None:
         assert words in text
 
 
-def handed_off(shop: Shop, tags: list[str]) -> None:
+def hand_off(shop: Shop, tags: list[str]) -> None:
     """The machinist writes the hand-off notes; the owner signs them."""
     for tag in tags:
         page = shop.machinist
@@ -226,7 +226,7 @@ def handed_off(shop: Shop, tags: list[str]) -> None:
         expect(shop.owner.get_by_text("signed", exact=False).first).to_be_visible()
 
 
-def shipped(shop: Shop, number: str) -> None:
+def ship(shop: Shop, number: str) -> None:
     """The counter invoices, is paid, ticks the parts off and ships both heads."""
     page = shop.counter
     page.goto(f"/jobs/{number}")
@@ -250,7 +250,7 @@ def shipped(shop: Shop, number: str) -> None:
         assert "Upland Freight" in pdf[0].get_text()
 
 
-def seen_by_the_reader(shop: Shop, number: str, tag: str) -> None:
+def check_as_reader(shop: Shop, number: str, tag: str) -> None:
     """Whoever may only read finds all of it, and nothing to press."""
     page = shop.reader
     page.goto(f"/jobs/{number}")
@@ -260,4 +260,4 @@ def seen_by_the_reader(shop: Shop, number: str, tag: str) -> None:
     follow(page.get_by_role("link", name=tag).first)
     expect(page.get_by_role("heading", level=1)).to_have_text(tag)
     for role in (shop.counter, shop.machinist, shop.reader):
-        refused(role, "/people")
+        assert_refused(role, "/people")

@@ -17,8 +17,8 @@ from shopflow.services.jobs import jobs
 from shopflow.services.routing import holds
 from shopflow.web.planning.floor import routes
 from tests import factories
+from tests.browser.actions import follow, profile, sign_in
 from tests.browser.conftest import SIZES, serving
-from tests.browser.driving import follow, profile, sign_in
 
 ADDRESSES = (
     "/",

@@ -11,8 +11,8 @@ from shopflow.database import session_factory
 from shopflow.models import Role
 from shopflow.services.measuring import limits, measurements
 from tests import factories
+from tests.browser.actions import follow, press, profile, sign_in
 from tests.browser.conftest import SIZES, Served
-from tests.browser.driving import follow, press, profile, sign_in
 from tests.browser.test_pages import assert_fit
 
 

@@ -14,8 +14,8 @@ from shopflow.database import session_factory
 from shopflow.models import Measurement, Role, Visit
 from shopflow.services.measuring import limits, measurements
 from tests import factories
+from tests.browser.actions import follow, profile, sign_in
 from tests.browser.conftest import TABLET, Served, serving
-from tests.browser.driving import follow, profile, sign_in
 from tests.browser.test_pages import assert_fit
 
 HEIGHTS = [f"1.8{count:02d}" for count in range(16)]

@@ -12,8 +12,8 @@ from sqlalchemy import func, select
 from shopflow.database import session_factory
 from shopflow.models import Customer, Role
 from tests import factories
+from tests.browser.actions import profile, sign_in
 from tests.browser.conftest import Served, serving
-from tests.browser.driving import profile, sign_in
 
 
 @pytest.fixture(scope="module")

@@ -16,8 +16,8 @@ from playwright.sync_api import Page, expect
 
 from shopflow.database import session_factory
 from shopflow.services.accounts import set_up_codes
+from tests.browser.actions import follow, press
 from tests.browser.conftest import DESKTOP, TABLET, Served
-from tests.browser.driving import follow, press
 
 DATA = Path(__file__).parents[1] / "data"
 AS_RECEIVED = (26.0, 54.5, 78.0, 98.0, 112.0, 121.0)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from tests.cli.conftest import Run
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US, ONE_LIFT
-from tests.cli.test_numbers import written
+from tests.cli.test_numbers import write_session
 
 # The same lifts: 25.4 mm to the inch.
 AFTER_MM = INTAKE_US.replace('lift_unit = "in"', 'lift_unit = "mm"').replace(
@@ -16,7 +16,7 @@ AFTER_MM = INTAKE_US.replace('lift_unit = "in"', 'lift_unit = "mm"').replace(
 
 
 def both(folder: Path, before: str, after: str) -> tuple[Path, Path]:
-    return written(folder, before, "before.toml"), written(folder, after, "after.toml")
+    return write_session(folder, before, "before.toml"), write_session(folder, after, "after.toml")
 
 
 def test_lifts_typed_in_mm_and_in_are_the_same_lifts(shopflow: Run, tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ import pytest
 
 from tests.cli.conftest import Run
 from tests.cli.sessions import EXHAUST_SI, INTAKE_US
-from tests.cli.test_numbers import written
+from tests.cli.test_numbers import write_session
 from tests.unit.camfile.documents import CAM
 
 STRAIGHT = """
@@ -35,7 +35,7 @@ flow = [[6], [72]]
 @pytest.fixture
 def files(tmp_path: Path) -> dict[str, Path]:
     texts = {"cam": CAM, "intake": INTAKE_US, "exhaust": EXHAUST_SI, "straight": STRAIGHT}
-    return {name: written(tmp_path, text, f"{name}.toml") for name, text in texts.items()}
+    return {name: write_session(tmp_path, text, f"{name}.toml") for name, text in texts.items()}
 
 
 def answer(run: Run, *arguments: object) -> dict[str, Any]:
@@ -112,7 +112,7 @@ REFUSED = {
     "a test of the other side": ({"intake": EXHAUST_SI}, "intake.toml: side: "),
     "a test with faults": ({"exhaust": EXHAUST_SI.replace("7.2 kPa", "7.2")}, "exhaust.toml: be"),
     "an exhaust without its lobe": ({"cam": CAM.partition("[exhaust]")[0]}, "exhaust: missing"),
-    "figures beyond bounds": ({"cam": CAM.replace("86.4 mm", "1e300 m")}, "engine: "),
+    "figures beyond bounds": ({"cam": CAM.replace("86.4 mm", "1e300 m")}, "engine.bore: "),
 }
 
 

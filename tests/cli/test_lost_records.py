@@ -20,15 +20,15 @@ from tests.optional import present
 from tests.reliability.serving import Browser, token_of, wait_until
 
 
-def deleted(file: Path) -> None:
+def delete_file(file: Path) -> None:
     file.unlink()
 
 
-def truncated(file: Path) -> None:
+def truncate_file(file: Path) -> None:
     file.write_bytes(b"")
 
 
-def emptied(file: Path) -> None:
+def empty_database(file: Path) -> None:
     with closing(sqlite3.connect(file)) as database, database:
         for table in ("shop", "person"):
             database.execute(f"DELETE FROM {table}")
@@ -40,7 +40,7 @@ def shop(demo_shop: DemoShop, tmp_path: Path) -> Path:
     return demo_shop.copy_to(tmp_path / "shop")
 
 
-@pytest.mark.parametrize("lose", [deleted, truncated, emptied])
+@pytest.mark.parametrize("lose", [delete_file, truncate_file, empty_database])
 def test_serve_refuses_a_folder_whose_records_are_gone(run: Run, shop: Path, lose):
     lose(shop / "shopflow.db")
     words = refusal(run("serve", "--data", shop))
@@ -50,7 +50,7 @@ def test_serve_refuses_a_folder_whose_records_are_gone(run: Run, shop: Path, los
     # A backup of nothing would push the good ones out.
     for command in (["backup", shop.parent / "backups"], ["check"], ["find", "342"]):
         assert "holds no records" in refusal(run(*command, "--data", shop))
-    assert (shop / "shopflow.db").exists() == (lose is not deleted)
+    assert (shop / "shopflow.db").exists() == (lose is not delete_file)
 
 
 def test_a_folder_without_files_is_known_by_its_note(run: Run, shop: Path):
@@ -58,7 +58,7 @@ def test_a_folder_without_files_is_known_by_its_note(run: Run, shop: Path):
     assert (shop / SET_UP_FILE).exists()
     for folder in ("files", "papers"):
         shutil.rmtree(shop / folder, ignore_errors=True)
-    deleted(shop / "shopflow.db")
+    delete_file(shop / "shopflow.db")
     assert "holds no records" in refusal(run("serve", "--data", shop))
 
 
@@ -105,7 +105,7 @@ def test_check_says_of_an_empty_database_that_it_is_empty(run: Run, tmp_path: Pa
 
 
 def test_check_says_of_lost_records_what_serve_says(run: Run, shop: Path):
-    truncated(shop / "shopflow.db")
+    truncate_file(shop / "shopflow.db")
     assert "Restore the latest backup" in refusal(run("check", "--data", shop))
 
 

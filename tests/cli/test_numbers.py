@@ -69,7 +69,7 @@ def agrees(found: Any, wanted: Any, *, rel: float, abs: float | None = None) -> 
     return bool(found == pytest.approx(wanted, rel=rel, abs=abs))
 
 
-def written(folder: Path, text: str, name: str = "session.toml") -> Path:
+def write_session(folder: Path, text: str, name: str = "session.toml") -> Path:
     """A session file."""
     path = folder / name
     path.write_text(text)
@@ -80,7 +80,7 @@ def written(folder: Path, text: str, name: str = "session.toml") -> Path:
 def test_reduce_agrees_with_an_independent_computation(
     shopflow: Run, tmp_path: Path, text: str
 ) -> None:
-    path = written(tmp_path, text)
+    path = write_session(tmp_path, text)
     done = shopflow("reduce", path, "--json")
     assert done.returncode == 0, done.stderr
     found = json.loads(done.stdout)
@@ -122,8 +122,8 @@ PAIRS = {
 def test_compare_agrees_with_an_independent_computation(
     shopflow: Run, tmp_path: Path, before: str, after: str
 ) -> None:
-    first = written(tmp_path, before, "before.toml")
-    second = written(tmp_path, after, "after.toml")
+    first = write_session(tmp_path, before, "before.toml")
+    second = write_session(tmp_path, after, "after.toml")
     done = shopflow("compare", first, second, "--json")
     assert done.returncode == 0, done.stderr
     found = json.loads(done.stdout)
@@ -146,9 +146,9 @@ def test_compare_agrees_with_an_independent_computation(
 
 
 def test_every_pair_of_sides_and_pressures_is_told_apart(shopflow: Run, tmp_path: Path) -> None:
-    first = written(tmp_path, EXHAUST_SI, "before.toml")
+    first = write_session(tmp_path, EXHAUST_SI, "before.toml")
     stated_at_10 = '[bench]\nreference_pressure = "10 inH2O"'
-    second = written(tmp_path, INTAKE_US.replace("[bench]", stated_at_10), "after.toml")
+    second = write_session(tmp_path, INTAKE_US.replace("[bench]", stated_at_10), "after.toml")
     done = shopflow("compare", first, second)
     assert "exhaust side is compared with an intake side" in done.stderr
     assert "does not compare like values" in done.stderr
@@ -156,7 +156,7 @@ def test_every_pair_of_sides_and_pressures_is_told_apart(shopflow: Run, tmp_path
 
 def test_the_table_is_readable_and_names_its_units(shopflow: Run, tmp_path: Path) -> None:
     """Lifts as typed, flows in their unit; by hand 140.75 − 0.8 cfm, x 1.013 x sqrt(28/25)."""
-    done = shopflow("reduce", written(tmp_path, INTAKE_US))
+    done = shopflow("reduce", write_session(tmp_path, INTAKE_US))
     assert done.returncode == 0
     title, named, _, heads, units, *rows = done.stdout.splitlines()
     assert title == "Cylinder 2"
@@ -170,7 +170,7 @@ def test_the_table_is_readable_and_names_its_units(shopflow: Run, tmp_path: Path
     assert "Root: at 28 inH₂O by the root of the pressures, a convention" in done.stdout
     assert "As tested: at 25 inH₂O" in done.stdout
     compared = shopflow(
-        "compare", written(tmp_path, INTAKE_US), written(tmp_path, AFTER_US, "b.toml")
+        "compare", write_session(tmp_path, INTAKE_US), write_session(tmp_path, AFTER_US, "b.toml")
     )
     assert "Before: Cylinder 2 · intake" in compared.stdout
     assert "in effective area, 0.06 to 0.45 in: " in compared.stdout
@@ -304,7 +304,7 @@ def test_what_cannot_be_is_refused_at_its_key(
     capsys: pytest.CaptureFixture[str], tmp_path: Path, old: str, new: str, key: str
 ) -> None:
     assert old in INTAKE_US
-    path = written(tmp_path, INTAKE_US.replace(old, new, 1))
+    path = write_session(tmp_path, INTAKE_US.replace(old, new, 1))
     assert main(["reduce", str(path), "--json"]) == 2
     printed = capsys.readouterr()
     assert printed.out == ""
@@ -320,7 +320,9 @@ def test_every_fault_is_reported_in_one_go(shopflow: Run, tmp_path: Path) -> Non
         ("title", "tilte"),
     ):
         text = text.replace(old, new)
-    done = shopflow("compare", written(tmp_path, text), written(tmp_path, text, "other.toml"))
+    done = shopflow(
+        "compare", write_session(tmp_path, text), write_session(tmp_path, text, "other.toml")
+    )
     assert done.returncode == 2
     assert done.stdout == ""
     for name, key in itertools.product(
@@ -331,7 +333,7 @@ def test_every_fault_is_reported_in_one_go(shopflow: Run, tmp_path: Path) -> Non
 
 
 def test_a_fault_in_a_row_names_the_row_and_its_lift(shopflow: Run, tmp_path: Path) -> None:
-    done = shopflow("reduce", written(tmp_path, INTAKE_US.replace("[47.8]", "[-1]")))
+    done = shopflow("reduce", write_session(tmp_path, INTAKE_US.replace("[47.8]", "[-1]")))
     assert "row 2 (lift 0.1 in), run 1: negative reading -1" in done.stderr
 
 
@@ -379,7 +381,7 @@ DOUBTFUL = {
 def test_what_looks_wrong_is_a_warning_and_changes_nothing(
     shopflow: Run, tmp_path: Path, old: str, new: str, words: str
 ) -> None:
-    done = shopflow("reduce", written(tmp_path, INTAKE_US.replace(old, new, 1)), "--json")
+    done = shopflow("reduce", write_session(tmp_path, INTAKE_US.replace(old, new, 1)), "--json")
     assert done.returncode == 0
     assert json.loads(done.stdout)["points"]
     assert done.stderr.startswith("warning: ")
@@ -388,11 +390,11 @@ def test_what_looks_wrong_is_a_warning_and_changes_nothing(
 
 def test_ordinary_curves_raise_no_warning(shopflow: Run, tmp_path: Path) -> None:
     for text in (INTAKE_US, AFTER_US, EXHAUST_SI, PERCENT):
-        assert shopflow("reduce", written(tmp_path, text)).stderr == ""
+        assert shopflow("reduce", write_session(tmp_path, text)).stderr == ""
 
 
 def test_neither_the_web_nor_the_database_is_loaded(tmp_path: Path) -> None:
-    path = written(tmp_path, INTAKE_US)
+    path = write_session(tmp_path, INTAKE_US)
     program = (
         "import sys; from shopflow.cli import main; main(sys.argv[1:]);"
         "heavy = {'flask', 'sqlalchemy', 'reportlab', 'alembic'} & set(sys.modules);"

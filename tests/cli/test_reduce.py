@@ -14,7 +14,7 @@ import pytest
 from tests.benchmarks.measuring import work_of_children
 from tests.cli.conftest import Run
 from tests.cli.sessions import EXHAUST_SI, INTAKE_US, ONE_LIFT, PERCENT
-from tests.cli.test_numbers import REFUSED, written
+from tests.cli.test_numbers import REFUSED, write_session
 
 BATCH = """
 import sys
@@ -28,7 +28,7 @@ for path in sys.argv[1:]:
 def test_each_refusal_is_a_process_s_own(tmp_path: Path) -> None:
     """All in one process, as a shop's script would: exit status 2 and only lines of faults."""
     paths = [
-        str(written(tmp_path, INTAKE_US.replace(old, new, 1), f"{place}.toml"))
+        str(write_session(tmp_path, INTAKE_US.replace(old, new, 1), f"{place}.toml"))
         for place, (old, new, _) in enumerate(REFUSED.values())
     ]
     done = subprocess.run(
@@ -45,7 +45,7 @@ def test_each_refusal_is_a_process_s_own(tmp_path: Path) -> None:
 
 def test_percent_readings_are_shown_in_the_range_s_unit(shopflow: Run, tmp_path: Path) -> None:
     """By hand: (64.1 − 0.4) % of 120 cfm x 0.988 x sqrt(28/10) is 126.4 cfm."""
-    shown = shopflow("reduce", written(tmp_path, PERCENT)).stdout
+    shown = shopflow("reduce", write_session(tmp_path, PERCENT)).stdout
     assert "126.4" in shown
     assert "cfm" in shown
     assert "%" not in shown.partition("As tested: at")[0]
@@ -53,12 +53,12 @@ def test_percent_readings_are_shown_in_the_range_s_unit(shopflow: Run, tmp_path:
 
 def test_a_run_left_out_is_named_with_its_reason(shopflow: Run, tmp_path: Path) -> None:
     run = '[[excluded]]\nlift = 0.1\nrun = 2\nflow = 33.0\nreason = "valve not\\nseated"\n'
-    done = shopflow("reduce", written(tmp_path, INTAKE_US + run))
+    done = shopflow("reduce", write_session(tmp_path, INTAKE_US + run))
     assert "Excluded: lift 0.1 in, run 2: 33.0 cfm (valve not seated)" in done.stdout
 
 
 def test_columns_without_figures_are_left_away(shopflow: Run, tmp_path: Path) -> None:
-    shown = shopflow("reduce", written(tmp_path, ONE_LIFT)).stdout
+    shown = shopflow("reduce", write_session(tmp_path, ONE_LIFT)).stdout
     assert "curtain" in shown
     assert "least" not in shown
     assert "Velocity" not in shown
@@ -66,10 +66,10 @@ def test_columns_without_figures_are_left_away(shopflow: Run, tmp_path: Path) ->
 
 def test_a_text_cannot_command_the_terminal(shopflow: Run, tmp_path: Path) -> None:
     text = INTAKE_US.replace("Cylinder 2", "red \\u001b[31m \\u202e end")
-    shown = shopflow("reduce", written(tmp_path, text)).stdout
+    shown = shopflow("reduce", write_session(tmp_path, text)).stdout
     assert "\x1b" not in shown
     assert "\u202e" not in shown
-    refused = shopflow("reduce", written(tmp_path, '"\\u001b[2J\\n" = 1\n' + INTAKE_US))
+    refused = shopflow("reduce", write_session(tmp_path, '"\\u001b[2J\\n" = 1\n' + INTAKE_US))
     assert "\x1b" not in refused.stderr
     assert len(refused.stderr.splitlines()) == 1
 
@@ -77,7 +77,7 @@ def test_a_text_cannot_command_the_terminal(shopflow: Run, tmp_path: Path) -> No
 def test_a_terminal_of_few_letters_is_served(shopflow: Run, tmp_path: Path) -> None:
     plain = os.environ | {"PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0", "LC_ALL": "C"}
     text = INTAKE_US.replace("Cylinder 2", "Zylinderkopf Nr. 2, Größe Ł")
-    path = written(tmp_path, text)
+    path = write_session(tmp_path, text)
     shown = shopflow("reduce", path, env=plain)
     assert shown.returncode == 0
     assert "Gr??e ?" in shown.stdout
@@ -117,7 +117,7 @@ HOSTILE = {
 def test_a_hostile_file_is_refused_in_good_time(shopflow: Run, tmp_path: Path, text: str) -> None:
     """Each takes a fraction of a second where no time grows with the square of its size."""
     started = work_of_children()
-    done = shopflow("reduce", written(tmp_path, text))
+    done = shopflow("reduce", write_session(tmp_path, text))
     assert work_of_children() - started < 10.0
     assert done.returncode == 2
     assert done.stdout == ""
@@ -140,7 +140,7 @@ def test_a_reader_that_has_enough_may_leave(
     """Into a pipe nobody reads any more, whose buffer Python empties only at the end."""
     command = [str(Path(sys.executable).with_name("shopflow")), *arguments.split()]
     if command[1] == "reduce":
-        command.append(str(written(tmp_path, INTAKE_US)))
+        command.append(str(write_session(tmp_path, INTAKE_US)))
     reader, writer = os.pipe()
     os.close(reader)
     environment = os.environ | {"PYTHONUNBUFFERED": unbuffered}
@@ -153,7 +153,7 @@ def test_a_reader_that_has_enough_may_leave(
 
 def test_it_starts_within_twice_the_work_of_numpy_alone(tmp_path: Path) -> None:
     """Against `import numpy` in the same interpreter, compiled files at hand for both."""
-    path = written(tmp_path, INTAKE_US)
+    path = write_session(tmp_path, INTAKE_US)
     cached = {key: value for key, value in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"}
     cached["PYTHONPYCACHEPREFIX"] = str(tmp_path / "cache")
     main = f"import sys; from shopflow.cli import main; sys.exit(main(['reduce', {str(path)!r}]))"

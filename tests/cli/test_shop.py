@@ -54,7 +54,7 @@ def refusal(done: subprocess.CompletedProcess[str], status: int = 1) -> str:
     return done.stderr
 
 
-def found(run: Run, data: Path, text: str, *options: object) -> list[dict[str, Any]]:
+def rows_of_find(run: Run, data: Path, text: str, *options: object) -> list[dict[str, Any]]:
     """The rows `find --json` prints."""
     rows = json.loads(printed(run("find", text, "--data", data, "--json", *options)))
     assert isinstance(rows, list)
@@ -66,11 +66,11 @@ def found(run: Run, data: Path, text: str, *options: object) -> list[dict[str, A
 
 def test_the_installed_command_finds(shopflow: Run, run: Run, data: Path):
     done = shopflow("find", "Vantera", "--data", data, "--json")
-    assert json.loads(printed(done)) == found(run, data, "Vantera")
+    assert json.loads(printed(done)) == rows_of_find(run, data, "Vantera")
 
 
 def test_find_gives_rows_with_these_keys_newest_first(run: Run, data: Path):
-    rows = found(run, data, "1.8")
+    rows = rows_of_find(run, data, "1.8")
     assert len(rows) > 3
     assert all(list(row) == KEYS for row in rows)
     assert all("V18T" in str(row["engine_type"]) for row in rows)
@@ -81,8 +81,8 @@ def test_find_gives_rows_with_these_keys_newest_first(run: Run, data: Path):
     # A ported four-cylinder head flows 0.05 to 0.2 m3/s at 28 inH2O: common practice, no source.
     assert all(0.05 < row["best_intake_flow"] < 0.2 for row in tested)
     assert any(row["gain_percent"] for row in tested)
-    assert found(run, data, "1800 cc") == rows
-    assert found(run, data, "1.8", "--limit", 2) == rows[:2]
+    assert rows_of_find(run, data, "1800 cc") == rows
+    assert rows_of_find(run, data, "1.8", "--limit", 2) == rows[:2]
 
 
 @pytest.mark.parametrize(
@@ -94,7 +94,7 @@ def test_find_gives_rows_with_these_keys_newest_first(run: Run, data: Path):
     ],
 )
 def test_find_forgives_spelling(run: Run, data: Path, text: str, field: str, holds: str):
-    rows = found(run, data, text)
+    rows = rows_of_find(run, data, text)
     assert rows
     assert all(holds in str(row[field]) for row in rows)
 
@@ -115,7 +115,7 @@ def test_find_prints_a_table_or_says_there_is_nothing(run: Run, data: Path):
     assert "\nNo past job goes with" in printed(run("find", "zz top", "--data", data))
     facts = printed(run("find", "39 deg turbocharged", "--data", data))
     assert facts.startswith("Understood as: Seat angle 39°, turbocharged, any engine.")
-    assert found(run, data, "zz top") == []
+    assert rows_of_find(run, data, "zz top") == []
 
 
 # Papers
@@ -185,7 +185,7 @@ def test_an_invoice_is_written_byte_for_byte_as_issued(run: Run, data: Path, tmp
 
 @pytest.mark.parametrize("command", ["certificate", "hand-off"])
 def test_a_job_without_that_paper_says_so(run: Run, data: Path, tmp_path: Path, command: str):
-    newest = found(run, data, "1.8")
+    newest = rows_of_find(run, data, "1.8")
     untested = next(row for row in newest if row["best_intake_flow"] is None)
     words = refusal(run(command, untested["job"], "--out", tmp_path / "p.pdf", "--data", data))
     assert "has no" in words
@@ -198,7 +198,7 @@ def test_an_exported_session_imports_into_another_job_as_the_same_document(
     run: Run, demo_shop: DemoShop, tmp_path: Path
 ):
     data = demo_shop.copy_to(tmp_path / "copy")
-    rows = found(run, data, "Vantera")
+    rows = rows_of_find(run, data, "Vantera")
     tested = next(row["job"] for row in rows if row["best_intake_flow"] is not None)
     untested = next(row["job"] for row in rows if row["best_intake_flow"] is None)
     listed = printed(run("session-list", tested, "--data", data)).splitlines()
@@ -303,7 +303,7 @@ def test_a_database_of_a_later_version_is_told(run: Run, sqlite_url: str, tmp_pa
 def test_the_database_may_be_named_by_the_environment(
     run: Run, data: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ):
-    wanted = found(run, data, "1.8")
+    wanted = rows_of_find(run, data, "1.8")
     monkeypatch.setenv("HOME", str(tmp_path))
     monkeypatch.setenv("SHOPFLOW_DATABASE_URL", f"sqlite:///{data / 'shopflow.db'}")
     assert json.loads(printed(run("find", "1.8", "--json"))) == wanted

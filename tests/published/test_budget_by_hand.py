@@ -75,7 +75,7 @@ TESTED_U = 1.959964 * math.hypot(*PARTS.values())
 
 
 @pytest.fixture
-def found() -> Reduction:
+def reduction() -> Reduction:
     return reduce(read(FILE).flow_test())
 
 
@@ -93,8 +93,8 @@ def test_the_arithmetic_reaches_the_figures_that_a_pencil_does() -> None:
 
 
 @pytest.mark.source("Plain arithmetic from a demo session's readings, by hand")
-def test_the_reduction_finds_the_same(found: Reduction) -> None:
-    point, budget = found.points[PLACE], found.budget
+def test_the_reduction_finds_the_same(reduction: Reduction) -> None:
+    point, budget = reduction.points[PLACE], reduction.budget
     assert point.lift == pytest.approx(8e-3)
     assert point.runs == 3
     assert point.flow == pytest.approx(FLOW * CFM, rel=1e-12)
@@ -105,9 +105,9 @@ def test_the_reduction_finds_the_same(found: Reduction) -> None:
 
 
 @pytest.mark.source("JCGM 100:2008, annex H: the budget line by line, in plain arithmetic")
-def test_the_budget_is_laid_out_as_a_pencil_would(found: Reduction) -> None:
+def test_the_budget_is_laid_out_as_a_pencil_would(reduction: Reduction) -> None:
     """Each line's share of the flow as tested, m3/s, and what was typed for it."""
-    budget = budget_at(found, PLACE)
+    budget = budget_at(reduction, PLACE)
     assert budget.lift == pytest.approx(8e-3)
     assert budget.flow == pytest.approx(CORRECTED * CFM)
     shares = {part.name: part.contribution / CFM for part in budget.components}
@@ -130,11 +130,11 @@ def test_the_budget_is_laid_out_as_a_pencil_would(found: Reduction) -> None:
 @pytest.mark.source(
     "Plain arithmetic: one run of 80 litres a second with a meter's warmer air, by hand"
 )
-def test_one_run_through_a_standard_element_is_laid_out_too(found: Reduction) -> None:
+def test_one_run_through_a_standard_element_is_laid_out_too(reduction: Reduction) -> None:
     """0.5 % of a reading of kind B; the element's quarter percent comes last."""
-    stated = dataclasses.replace(found.test.uncertainty, repeatability=0.005, element=0.0025)
+    stated = dataclasses.replace(reduction.test.uncertainty, repeatability=0.005, element=0.0025)
     test = dataclasses.replace(
-        found.test, lifts=(5e-3,), runs=((0.080,),), leakage=0.0, air_correction=0.97,
+        reduction.test, lifts=(5e-3,), runs=((0.080,),), leakage=0.0, air_correction=0.97,
         uncertainty=stated, divisions=None,
     )  # fmt: skip
     one, division, *_, element = budget_at(reduce(test), 0).components

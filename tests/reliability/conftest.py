@@ -23,7 +23,7 @@ OWNER = "ruth"
 
 
 @dataclass(frozen=True)
-class Kept:
+class ShopCopy:
     """A copy of the invented shop whose records lie in one of the databases."""
 
     folder: Path
@@ -71,10 +71,10 @@ def empty_postgres(durable_postgres: PostgresServer) -> Iterator[str]:
         yield url
 
 
-def copied(demo_shop: DemoShop, folder: Path, url: str = "") -> Kept:
+def copied(demo_shop: DemoShop, folder: Path, url: str = "") -> ShopCopy:
     """A copy of the invented shop, whose records lie at an address where one is given."""
     (password,) = re.findall(rf"^  {OWNER} +(\S+)$", demo_shop.said, re.MULTILINE)
-    return Kept(demo_shop.copy_to(folder), url, password)
+    return ShopCopy(demo_shop.copy_to(folder), url, password)
 
 
 @pytest.fixture(scope="session")
@@ -90,7 +90,7 @@ def moved(
 
 
 @pytest.fixture
-def in_sqlite(demo_shop: DemoShop, tmp_path: Path) -> Kept:
+def in_sqlite(demo_shop: DemoShop, tmp_path: Path) -> ShopCopy:
     """The shop in a SQLite file."""
     return copied(demo_shop, tmp_path / "shop")
 
@@ -98,14 +98,14 @@ def in_sqlite(demo_shop: DemoShop, tmp_path: Path) -> Kept:
 @pytest.fixture
 def in_postgres(
     durable_postgres: PostgresServer, moved: str, demo_shop: DemoShop, tmp_path: Path
-) -> Iterator[Kept]:
+) -> Iterator[ShopCopy]:
     """The shop in PostgreSQL."""
     with durable_postgres.database(moved) as url:
         yield copied(demo_shop, tmp_path / "shop", url)
 
 
 @pytest.fixture(params=["sqlite", "postgres"])
-def kept(request: pytest.FixtureRequest) -> Kept:
+def shop_copy(request: pytest.FixtureRequest) -> ShopCopy:
     """The shop in either database; a test that asks for it runs on both."""
-    found: Kept = request.getfixturevalue(f"in_{request.param}")
+    found: ShopCopy = request.getfixturevalue(f"in_{request.param}")
     return found

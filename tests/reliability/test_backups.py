@@ -19,7 +19,7 @@ from shopflow.files import FileStore
 from shopflow.models import Base, Customer, Job, JobFile, TestDraft
 from tests.demo_shop import DemoShop
 from tests.factories import NOW
-from tests.reliability.conftest import Kept, copied
+from tests.reliability.conftest import ShopCopy, copied
 from tests.reliability.saving import READING, Crowd
 from tests.reliability.serving import run, serving, wait_until
 
@@ -44,11 +44,11 @@ def rows_in(folder: Path) -> dict[str, list[str]]:
         engine.dispose()
 
 
-def with_a_file(kept: Kept) -> str:
+def with_a_file(shop_copy: ShopCopy) -> str:
     """Give the shop a file; its SHA-256."""
-    engine = kept.engine()
+    engine = shop_copy.engine()
     with session_factory(engine).begin() as db:
-        name = FileStore(kept.folder / "files").put(PHOTO)
+        name = FileStore(shop_copy.folder / "files").put(PHOTO)
         job = db.scalars(select(Job).limit(1)).one()
         db.add(JobFile(job_id=job.id, name="a.txt", media_type="text/plain", sha256=name,
                        size=len(PHOTO), added_at=NOW))  # fmt: skip
@@ -56,19 +56,19 @@ def with_a_file(kept: Kept) -> str:
     return name
 
 
-def backed_up(kept: Kept, folder: Path, *options: object) -> Path:
+def backed_up(shop_copy: ShopCopy, folder: Path, *options: object) -> Path:
     """A backup of the shop, made by the command."""
-    made = run("backup", folder, *kept.where, *options)
+    made = run("backup", folder, *shop_copy.where, *options)
     assert made.returncode == 0, made.stderr
     return max(folder.glob("shopflow-*.tar"), key=lambda path: path.stat().st_mtime_ns)
 
 
 def test_a_restored_shop_is_the_one_backed_up_row_for_row_and_byte_for_byte(
-    kept: Kept, tmp_path: Path
+    shop_copy: ShopCopy, tmp_path: Path
 ):
-    name = with_a_file(kept)
-    archive = backed_up(kept, tmp_path / "backups")
-    engine = kept.engine()
+    name = with_a_file(shop_copy)
+    archive = backed_up(shop_copy, tmp_path / "backups")
+    engine = shop_copy.engine()
     before = every_row(engine)
     engine.dispose()
     restored = tmp_path / "elsewhere" / "shop"
@@ -76,18 +76,18 @@ def test_a_restored_shop_is_the_one_backed_up_row_for_row_and_byte_for_byte(
     assert done.returncode == 0, done.stderr
     assert rows_in(restored) == before
     assert FileStore(restored / "files").get(name) == PHOTO
-    assert (restored / "secret.key").read_bytes() == (kept.folder / "secret.key").read_bytes()
+    assert (restored / "secret.key").read_bytes() == (shop_copy.folder / "secret.key").read_bytes()
     checked = run("check", "--data", restored)
     assert checked.returncode == 0, checked.stdout
     # The secret came along: who was signed in, and every sealed word, goes on. From then on it is
     # a shop in SQLite, whatever it was.
-    if not kept.url:
+    if not shop_copy.url:
         with serving(restored) as server:
-            assert kept.someone(server).get("/").status == 200
+            assert shop_copy.someone(server).get("/").status == 200
 
 
 def test_a_shop_is_restored_into_an_empty_postgresql(
-    in_sqlite: Kept, empty_postgres: str, tmp_path: Path
+    in_sqlite: ShopCopy, empty_postgres: str, tmp_path: Path
 ):
     archive = backed_up(in_sqlite, tmp_path / "backups")
     done = run("restore", archive, tmp_path / "there", "--database-url", empty_postgres)
@@ -103,14 +103,14 @@ def test_a_shop_is_restored_into_an_empty_postgresql(
     assert not (tmp_path / "twice").exists()
 
 
-def test_a_backup_of_a_shop_at_work_is_of_one_moment(kept: Kept, tmp_path: Path):
-    with serving(kept.folder, kept.url) as server:
-        crowd = Crowd(kept, server)
+def test_a_backup_of_a_shop_at_work_is_of_one_moment(shop_copy: ShopCopy, tmp_path: Path):
+    with serving(shop_copy.folder, shop_copy.url) as server:
+        crowd = Crowd(shop_copy, server)
         with crowd.at_work():
-            wait_until(lambda: all(said.reading for said in crowd.said))
-            before = {said.name: len(said.customers) for said in crowd.said}
-            archive = backed_up(kept, tmp_path / "backups")
-            after = {said.name: len(said.customers) + 1 for said in crowd.said}
+            wait_until(lambda: all(client.reading for client in crowd.client_logs))
+            before = {client.name: len(client.customers) for client in crowd.client_logs}
+            archive = backed_up(shop_copy, tmp_path / "backups")
+            after = {client.name: len(client.customers) + 1 for client in crowd.client_logs}
             count = crowd.acknowledged
             # Nobody is kept from saving for good.
             crowd.wait_for(count + 16)
@@ -121,24 +121,24 @@ def test_a_backup_of_a_shop_at_work_is_of_one_moment(kept: Kept, tmp_path: Path)
         found = set(db.scalars(select(Customer.name)))
         readings = {row.job_head.tag: row.typed for row in db.scalars(select(TestDraft))}
     engine.dispose()
-    for said in crowd.said:
-        saved = [name for name in said.customers if name in found]
+    for client in crowd.client_logs:
+        saved = [name for name in client.customers if name in found]
         # What one client did is there up to some act of its own and nothing after it, in
         # whichever table it went.
-        assert saved == said.customers[: len(saved)]
-        assert before[said.name] <= len(saved) <= after[said.name]
-        assert int(readings[said.tag][READING]) in (len(saved) - 1, len(saved))
+        assert saved == client.customers[: len(saved)]
+        assert before[client.name] <= len(saved) <= after[client.name]
+        assert int(readings[client.tag][READING]) in (len(saved) - 1, len(saved))
     assert run("check", "--data", restored).returncode == 0
 
 
-def test_a_backup_waits_for_no_writer(in_sqlite: Kept, tmp_path: Path):
+def test_a_backup_waits_for_no_writer(in_sqlite: ShopCopy, tmp_path: Path):
     with sqlite3.connect(in_sqlite.folder / DATABASE_FILE, isolation_level=None) as writing:
         writing.execute("BEGIN IMMEDIATE")
         assert backed_up(in_sqlite, tmp_path / "backups")
     writing.close()
 
 
-def test_a_backup_is_its_owners_alone_and_says_what_is_in_it(in_sqlite: Kept, tmp_path: Path):
+def test_a_backup_is_its_owners_alone_and_says_what_is_in_it(in_sqlite: ShopCopy, tmp_path: Path):
     archive = backed_up(in_sqlite, tmp_path / "backups")
     assert stat.S_IMODE(archive.stat().st_mode) == 0o600
     with tarfile.open(archive) as tar:
@@ -156,7 +156,7 @@ def test_a_backup_is_its_owners_alone_and_says_what_is_in_it(in_sqlite: Kept, tm
 
 
 @pytest.fixture(scope="module")
-def whole(demo_shop: DemoShop, tmp_path_factory: pytest.TempPathFactory) -> Path:
+def backup_of_shop(demo_shop: DemoShop, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A backup of the shop, to be copied."""
     folder = tmp_path_factory.mktemp("whole")
     return backed_up(copied(demo_shop, folder / "shop"), folder / "backups")
@@ -193,9 +193,9 @@ def not_one(archive: Path) -> None:
     "spoil", [cut, without_manifest, with_a_flipped_bit, with_a_stranger, not_one]
 )
 def test_a_spoilt_backup_is_refused_and_leaves_nothing(
-    whole: Path, tmp_path: Path, spoil: Callable[[Path], None]
+    backup_of_shop: Path, tmp_path: Path, spoil: Callable[[Path], None]
 ):
-    archive = Path(shutil.copy(whole, tmp_path))
+    archive = Path(shutil.copy(backup_of_shop, tmp_path))
     spoil(archive)
     place = tmp_path / "place"
     place.mkdir()
@@ -206,7 +206,7 @@ def test_a_spoilt_backup_is_refused_and_leaves_nothing(
     assert list(place.iterdir()) == []
 
 
-def test_nothing_is_restored_over_something(in_sqlite: Kept, tmp_path: Path):
+def test_nothing_is_restored_over_something(in_sqlite: ShopCopy, tmp_path: Path):
     archive = backed_up(in_sqlite, tmp_path / "backups")
     before = rows_in(in_sqlite.folder)
     done = run("restore", archive, in_sqlite.folder)
@@ -215,7 +215,9 @@ def test_nothing_is_restored_over_something(in_sqlite: Kept, tmp_path: Path):
     assert rows_in(in_sqlite.folder) == before
 
 
-def test_damaged_records_are_not_backed_up_and_older_backups_stay(in_sqlite: Kept, tmp_path: Path):
+def test_damaged_records_are_not_backed_up_and_older_backups_stay(
+    in_sqlite: ShopCopy, tmp_path: Path
+):
     older = backed_up(in_sqlite, tmp_path / "backups")
     damage(in_sqlite.folder / DATABASE_FILE)
     done = run("backup", older.parent, *in_sqlite.where, "--days", 1)
@@ -235,7 +237,7 @@ def damage(file: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("spoil", "said"),
+    ("spoil", "message"),
     [
         ("UPDATE bench_session SET mean_area = mean_area * 1.001 WHERE id = 3", "out of date"),
         ("UPDATE counter SET last = 0 WHERE series = 'job'", "used to"),
@@ -244,7 +246,7 @@ def damage(file: Path) -> None:
         ("DELETE FROM customer WHERE id = 1", "that is not there"),
     ],
 )
-def test_check_says_what_is_wrong(in_sqlite: Kept, spoil: str, said: str):
+def test_check_says_what_is_wrong(in_sqlite: ShopCopy, spoil: str, message: str):
     file = in_sqlite.folder / DATABASE_FILE
     with sqlite3.connect(file) as connection:
         if spoil == "DROP TRIGGER":
@@ -254,11 +256,11 @@ def test_check_says_what_is_wrong(in_sqlite: Kept, spoil: str, said: str):
     connection.close()
     found = run("check", *in_sqlite.where)
     assert found.returncode == 1, found.stdout
-    assert said in found.stdout
+    assert message in found.stdout
     assert "NOT ALL IS WHOLE" in found.stdout
 
 
-def test_check_waits_for_no_writer_and_needs_none_of_its_own(in_sqlite: Kept):
+def test_check_waits_for_no_writer_and_needs_none_of_its_own(in_sqlite: ShopCopy):
     with sqlite3.connect(in_sqlite.folder / DATABASE_FILE, isolation_level=None) as writer:
         writer.execute("BEGIN IMMEDIATE")
         found = run("check", *in_sqlite.where)
@@ -276,7 +278,7 @@ def take_guards_away(connection: sqlite3.Connection) -> None:
         connection.execute(f"DROP TRIGGER {name}")
 
 
-def test_check_finds_a_paper_that_is_not_as_issued_and_a_file_that_is_gone(in_sqlite: Kept):
+def test_check_finds_a_paper_that_is_not_as_issued_and_a_file_that_is_gone(in_sqlite: ShopCopy):
     name = with_a_file(in_sqlite)
     store = FileStore(in_sqlite.folder / "files")
     (path,) = (one for one in store.paths() if one.read_bytes() == PHOTO)

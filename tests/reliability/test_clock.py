@@ -15,7 +15,7 @@ from shopflow.database import session_factory
 from shopflow.files import FileStore
 from shopflow.models import Job, MailState, OutgoingMail
 from tests import factories
-from tests.reliability.conftest import Kept
+from tests.reliability.conftest import ShopCopy
 from tests.reliability.serving import Server, booking, run, serving, typed_in, wait_until
 from tests.smtp import mail_server
 
@@ -33,9 +33,9 @@ def set_off(seconds: float) -> tuple[str, ...]:
     return ("env", f"PYTHONPATH={CLOCK}", f"TEST_CLOCK_OFF={seconds}")
 
 
-def book_in(kept: Kept, server: Server, count: int) -> str:
+def book_in(shop_copy: ShopCopy, server: Server, count: int) -> str:
     """Sign in and book a head in; the job's number."""
-    someone = kept.someone(server)
+    someone = shop_copy.someone(server)
     form = typed_in(someone.get("/jobs/new").text, "/jobs/new")
     booked = someone.post("/jobs/new", booking(form, f"Orla Finch {server.port} {count}"))
     assert booked.status == 302, booked.text[-2000:]
@@ -43,23 +43,23 @@ def book_in(kept: Kept, server: Server, count: int) -> str:
 
 
 @pytest.mark.long
-def test_with_the_clock_set_back_numbers_go_on_and_people_work_on(kept: Kept):
+def test_with_the_clock_set_back_numbers_go_on_and_people_work_on(shop_copy: ShopCopy):
     given = []
     for seconds in (0.0, BACK, 0.0):
-        with serving(kept.folder, kept.url, before=set_off(seconds)) as server:
-            given += [book_in(kept, server, count) for count in range(2)]
+        with serving(shop_copy.folder, shop_copy.url, before=set_off(seconds)) as server:
+            given += [book_in(shop_copy, server, count) for count in range(2)]
     assert len(set(given)) == len(given)
-    engine = kept.engine()
+    engine = shop_copy.engine()
     with session_factory(engine)() as db:
         booked = {row.number: row.booked_in_at for row in db.scalars(select(Job))}
     engine.dispose()
     # The clock really was back.
     assert booked[given[2]] < booked[given[0]] - timedelta(hours=29)
-    assert run("check", *kept.where).returncode == 0
+    assert run("check", *shop_copy.where).returncode == 0
 
 
 def test_after_the_clock_was_set_back_earlier_pages_are_refused_in_words_and_messages_go_out(
-    in_sqlite: Kept,
+    in_sqlite: ShopCopy,
 ):
     settings = Settings.for_folder(in_sqlite.folder)
     with serving(in_sqlite.folder, before=set_off(0.0)) as server:

@@ -10,15 +10,15 @@ from sqlalchemy import func, select
 from shopflow.database import session_factory
 from shopflow.models import Customer, OutgoingMail, Payment, Quote
 from tests import factories
-from tests.reliability.conftest import Kept
+from tests.reliability.conftest import ShopCopy
 from tests.reliability.serving import Answer, serving, typed_in, until_taken
 
 TIMES = 6
 
 
-def an_open_job(kept: Kept) -> str:
+def an_open_job(shop_copy: ShopCopy) -> str:
     """Number of a job that can be quoted, paid for and written about."""
-    engine = kept.engine()
+    engine = shop_copy.engine()
     with session_factory(engine).begin() as db:
         visit = factories.create_visit(db, customer=factories.create_customer(db, name="Orla"))
         visit.job.customer.email = "orla@boats.example"
@@ -28,8 +28,8 @@ def an_open_job(kept: Kept) -> str:
     return number
 
 
-def count(kept: Kept, noun: type) -> int:
-    engine = kept.engine()
+def count(shop_copy: ShopCopy, noun: type) -> int:
+    engine = shop_copy.engine()
     with session_factory(engine)() as db:
         rows = db.scalar(select(func.count()).select_from(noun)) or 0
     engine.dispose()
@@ -48,14 +48,14 @@ FORMS = {
 }
 
 
-def test_six_posts_of_one_form_at_once_save_one_record_and_lead_to_it(kept: Kept):
-    job = an_open_job(kept)
-    with serving(kept.folder, kept.url) as server:
-        browser = kept.someone(server)
+def test_six_posts_of_one_form_at_once_save_one_record_and_lead_to_it(shop_copy: ShopCopy):
+    job = an_open_job(shop_copy)
+    with serving(shop_copy.folder, shop_copy.url) as server:
+        browser = shop_copy.someone(server)
         for name, (noun, address, values) in FORMS.items():
             path = address.format(job=job)
             form = typed_in(browser.get(path).text, path) | values
-            before, together = count(kept, noun), Barrier(TIMES)
+            before, together = count(shop_copy, noun), Barrier(TIMES)
 
             def send(_: int, path=path, form=form, together=together) -> Answer:
                 together.wait()
@@ -65,8 +65,8 @@ def test_six_posts_of_one_form_at_once_save_one_record_and_lead_to_it(kept: Kept
                 answers = list(pool.map(send, range(TIMES)))
             assert {answer.status for answer in answers} == {302}, (name, answers)
             assert len({answer.headers["Location"] for answer in answers}) == 1, name
-            assert count(kept, noun) == before + 1, name
+            assert count(shop_copy, noun) == before + 1, name
             # Long after, too.
             assert browser.post(path, form).headers["Location"] == answers[0].headers["Location"]
-            assert count(kept, noun) == before + 1, name
+            assert count(shop_copy, noun) == before + 1, name
         assert "Traceback" not in server.log.read_text()

@@ -9,7 +9,7 @@ import time
 
 import pytest
 
-from tests.reliability.conftest import Kept
+from tests.reliability.conftest import ShopCopy
 from tests.reliability.saving import Crowd, assert_nothing_is_lost
 from tests.reliability.serving import run, serving
 
@@ -17,10 +17,12 @@ from tests.reliability.serving import run, serving
 @pytest.mark.parametrize(
     ("saves", "kills"), [(40, 1), pytest.param(1000, 20, marks=pytest.mark.long)]
 )
-def test_no_acknowledged_save_is_lost_when_the_server_is_killed(kept: Kept, saves: int, kills: int):
+def test_no_acknowledged_save_is_lost_when_the_server_is_killed(
+    shop_copy: ShopCopy, saves: int, kills: int
+):
     chance = random.Random(saves)
-    with serving(kept.folder, kept.url) as server:
-        crowd = Crowd(kept, server)
+    with serving(shop_copy.folder, shop_copy.url) as server:
+        crowd = Crowd(shop_copy, server)
         with crowd.at_work():
             for number in range(kills):
                 crowd.wait_for(saves * (number + 1) // (kills + 1))
@@ -29,9 +31,11 @@ def test_no_acknowledged_save_is_lost_when_the_server_is_killed(kept: Kept, save
                 server.kill()
                 server.start()
             crowd.wait_for(saves)
-        assert sum(said.cut_off for said in crowd.said) > 0, "nothing was ever interrupted"
+        assert sum(client.cut_off for client in crowd.client_logs) > 0, (
+            "nothing was ever interrupted"
+        )
     assert "Traceback" not in server.log.read_text()
-    assert_nothing_is_lost(kept, crowd)
-    checked = run("check", *kept.where)
+    assert_nothing_is_lost(shop_copy, crowd)
+    checked = run("check", *shop_copy.where)
     assert checked.returncode == 0, checked.stdout + checked.stderr
     print(f"{crowd.acknowledged} saves acknowledged, {kills} kills, none lost")

@@ -8,14 +8,14 @@ from shopflow.database import session_factory
 from shopflow.files import FileStore
 from shopflow.models import MailState, OutgoingMail
 from tests import factories
-from tests.reliability.conftest import Kept
+from tests.reliability.conftest import ShopCopy
 from tests.reliability.serving import serving, wait_until
 from tests.smtp import mail_server
 
 
-def spoil_one_and_queue_another(kept: Kept, port: int) -> int:
+def spoil_one_and_queue_another(shop_copy: ShopCopy, port: int) -> int:
     """Key of a message that cannot be built, the first of two that are due."""
-    engine, store = kept.engine(), FileStore(kept.folder / "files")
+    engine, store = shop_copy.engine(), FileStore(shop_copy.folder / "files")
     with session_factory(engine).begin() as db:
         for row in db.scalars(select(OutgoingMail).where(OutgoingMail.state == MailState.QUEUED)):
             row.state = MailState.CANCELLED
@@ -30,11 +30,11 @@ def spoil_one_and_queue_another(kept: Kept, port: int) -> int:
     return key
 
 
-def test_a_message_that_cannot_be_built_is_set_aside_and_the_sender_lives(kept: Kept):
+def test_a_message_that_cannot_be_built_is_set_aside_and_the_sender_lives(shop_copy: ShopCopy):
     with mail_server() as postbox:
-        spoilt = spoil_one_and_queue_another(kept, postbox.port)
-        with serving(kept.folder, kept.url) as server:
-            browser = kept.someone(server)
+        spoilt = spoil_one_and_queue_another(shop_copy, postbox.port)
+        with serving(shop_copy.folder, shop_copy.url) as server:
+            browser = shop_copy.someone(server)
             wait_until(lambda: bool(postbox.taken))
             assert "The one that goes out" in str(postbox.taken[0][1]["Subject"])
             page = browser.get("/outbox").text

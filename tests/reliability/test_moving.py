@@ -16,12 +16,12 @@ from shopflow.models import Base
 from shopflow.services.actor import Actor
 from shopflow.services.registry import customers
 from tests.factories import NOW
-from tests.reliability.conftest import Kept
+from tests.reliability.conftest import ShopCopy
 from tests.reliability.serving import SHOPFLOW, run, serving, wait_until
 from tests.reliability.test_backups import every_row, rows_in
 
 
-def test_every_row_arrives_and_the_shop_goes_on_there(in_sqlite: Kept, empty_postgres: str):
+def test_every_row_arrives_and_the_shop_goes_on_there(in_sqlite: ShopCopy, empty_postgres: str):
     before = rows_in(in_sqlite.folder)
     moved = run("move-to", empty_postgres, "--data", in_sqlite.folder)
     assert moved.returncode == 0, moved.stderr
@@ -41,11 +41,11 @@ def test_every_row_arrives_and_the_shop_goes_on_there(in_sqlite: Kept, empty_pos
     # Nobody goes on writing into the old file by mistake.
     assert not (in_sqlite.folder / DATABASE_FILE).exists()
     assert (in_sqlite.folder / f"{DATABASE_FILE}-moved").exists()
-    there = Kept(in_sqlite.folder, empty_postgres, in_sqlite.password)
+    there = ShopCopy(in_sqlite.folder, empty_postgres, in_sqlite.password)
     assert run("check", *there.where).returncode == 0
 
 
-def test_a_shop_that_is_being_served_is_not_moved(in_sqlite: Kept, empty_postgres: str):
+def test_a_shop_that_is_being_served_is_not_moved(in_sqlite: ShopCopy, empty_postgres: str):
     with serving(in_sqlite.folder) as server:
         refused = run("move-to", empty_postgres, "--data", in_sqlite.folder)
         assert refused.returncode == 1
@@ -55,7 +55,7 @@ def test_a_shop_that_is_being_served_is_not_moved(in_sqlite: Kept, empty_postgre
     assert run("move-to", empty_postgres, "--data", in_sqlite.folder).returncode == 0
 
 
-def test_a_database_that_holds_something_is_refused(in_sqlite: Kept, empty_postgres: str):
+def test_a_database_that_holds_something_is_refused(in_sqlite: ShopCopy, empty_postgres: str):
     engine = open_engine(empty_postgres)
     with session_factory(engine).begin() as db:
         customers.create(db, Actor(None, NOW), {"name": "Already Here"})
@@ -68,7 +68,7 @@ def test_a_database_that_holds_something_is_refused(in_sqlite: Kept, empty_postg
 
 
 @pytest.mark.parametrize("url", ["sqlite:////tmp/x.db", "postgresql://nobody@127.0.0.1:1/none"])
-def test_what_is_no_postgresql_to_reach_is_refused_in_words(in_sqlite: Kept, url: str):
+def test_what_is_no_postgresql_to_reach_is_refused_in_words(in_sqlite: ShopCopy, url: str):
     refused = run("move-to", url, "--data", in_sqlite.folder)
     assert refused.returncode == 1
     assert refused.stderr.startswith("shopflow: ")
@@ -78,7 +78,7 @@ def test_what_is_no_postgresql_to_reach_is_refused_in_words(in_sqlite: Kept, url
 
 @pytest.mark.long
 def test_a_move_that_is_killed_has_moved_nothing_and_can_be_made_again(
-    in_sqlite: Kept, empty_postgres: str
+    in_sqlite: ShopCopy, empty_postgres: str
 ):
     before = rows_in(in_sqlite.folder)
     engine = open_engine(empty_postgres)

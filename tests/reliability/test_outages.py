@@ -27,7 +27,7 @@ from tests.demo_shop import DemoShop
 from tests.patience import PATIENCE as PATIENT
 from tests.postgres import Server as PostgresServer
 from tests.programs import leave_out, need
-from tests.reliability.conftest import Kept, copied
+from tests.reliability.conftest import ShopCopy, copied
 from tests.reliability.saving import Crowd, assert_nothing_is_lost
 from tests.reliability.serving import (
     SHOPFLOW,
@@ -54,17 +54,17 @@ def assert_put_off(answer: Answer, title: str) -> None:
 
 
 @contextlib.contextmanager
-def held_shut(kept: Kept) -> Iterator[None]:
+def held_shut(shop_copy: ShopCopy) -> Iterator[None]:
     """Someone holds what every writer needs, and does not let go."""
-    if not kept.url:
-        connection = sqlite3.connect(kept.folder / DATABASE_FILE, isolation_level=None)
+    if not shop_copy.url:
+        connection = sqlite3.connect(shop_copy.folder / DATABASE_FILE, isolation_level=None)
         connection.execute("BEGIN IMMEDIATE")
         try:
             yield
         finally:
             connection.close()
         return
-    query = make_url(kept.url)
+    query = make_url(shop_copy.url)
     address = f"host={query.query['host']} user={query.username} dbname={query.database}"
     with psycopg.connect(address) as holding:
         holding.execute("LOCK TABLE customer IN ACCESS EXCLUSIVE MODE")
@@ -76,7 +76,7 @@ def held_shut(kept: Kept) -> Iterator[None]:
 class AtWork:
     """A shop that is served, and its owner signed in."""
 
-    kept: Kept
+    shop_copy: ShopCopy
     server: Server
     someone: Browser
 
@@ -84,10 +84,10 @@ class AtWork:
 @pytest.fixture(scope="module")
 def at_work(demo_shop: DemoShop, tmp_path_factory: pytest.TempPathFactory) -> Iterator[AtWork]:
     """In SQLite: one for the tests after which the shop goes on as before."""
-    kept = copied(demo_shop, tmp_path_factory.mktemp("at-work") / "shop")
-    (kept.folder / "files").mkdir(exist_ok=True)
-    with serving(kept.folder) as server:
-        yield AtWork(kept, server, kept.someone(server))
+    shop_copy = copied(demo_shop, tmp_path_factory.mktemp("at-work") / "shop")
+    (shop_copy.folder / "files").mkdir(exist_ok=True)
+    with serving(shop_copy.folder) as server:
+        yield AtWork(shop_copy, server, shop_copy.someone(server))
 
 
 @pytest.fixture(scope="module")
@@ -99,9 +99,9 @@ def at_work_in_postgres(
 ) -> Iterator[AtWork]:
     """The same in PostgreSQL."""
     with durable_postgres.database(moved) as url:
-        kept = copied(demo_shop, tmp_path_factory.mktemp("at-work") / "shop", url)
-        with serving(kept.folder, kept.url) as server:
-            yield AtWork(kept, server, kept.someone(server))
+        shop_copy = copied(demo_shop, tmp_path_factory.mktemp("at-work") / "shop", url)
+        with serving(shop_copy.folder, shop_copy.url) as server:
+            yield AtWork(shop_copy, server, shop_copy.someone(server))
 
 
 @pytest.mark.parametrize("where", ["at_work", "at_work_in_postgres"])
@@ -110,7 +110,7 @@ def test_a_database_locked_for_long_is_said_and_what_was_typed_goes_in_later(
 ):
     at_work: AtWork = request.getfixturevalue(where)
     someone = at_work.someone
-    with held_shut(at_work.kept):
+    with held_shut(at_work.shop_copy):
         begun = time.monotonic()
         answer = someone.post("/customers/new", {"name": "Held Up", "notes": TYPED})
         assert time.monotonic() - begun > PATIENCE - 1
@@ -126,7 +126,7 @@ def test_a_database_locked_for_long_is_said_and_what_was_typed_goes_in_later(
 
 
 def test_a_password_never_rides_in_the_page(at_work: AtWork):
-    with held_shut(at_work.kept):
+    with held_shut(at_work.shop_copy):
         answer = at_work.someone.post("/people/new", {"name": "X", "login": "x", "role": "reader",
                                                       "password": "a long secret"})  # fmt: skip
     assert_put_off(answer, BUSY)
@@ -136,7 +136,7 @@ def test_a_password_never_rides_in_the_page(at_work: AtWork):
 
 def test_reading_goes_on_while_a_writer_holds_sqlite(at_work: AtWork):
     # Who waited for the lock would be put off in the end: it is held until the page is there.
-    with held_shut(at_work.kept):
+    with held_shut(at_work.shop_copy):
         assert at_work.someone.get("/").status == 200
 
 
@@ -167,20 +167,20 @@ def fill(disk: Path) -> Path:
     return filler
 
 
-def test_a_full_disk_is_said_and_room_again_is_enough(in_sqlite: Kept, small_disk: Path):
-    shop = Kept(shutil.copytree(in_sqlite.folder, small_disk / "shop"), "", in_sqlite.password)
+def test_a_full_disk_is_said_and_room_again_is_enough(in_sqlite: ShopCopy, small_disk: Path):
+    shop = ShopCopy(shutil.copytree(in_sqlite.folder, small_disk / "shop"), "", in_sqlite.password)
     with serving(shop.folder) as server:
         crowd = Crowd(shop, server)
 
-        def told() -> list[Answer]:
+        def full_disk_answers() -> list[Answer]:
             return [answer for answer in crowd.put_off if "The disk is full" in answer.text]
 
         with crowd.at_work():
             crowd.wait_for(20)
             filler = fill(small_disk)
-            wait_until(lambda: len(told()) >= 4)
+            wait_until(lambda: len(full_disk_answers()) >= 4)
             assert crowd.browser.get("/").status == 200, "what is on file can still be read"
-            for answer in told():
+            for answer in full_disk_answers():
                 assert_put_off(answer, "The disk is full")
             filler.unlink()
             crowd.wait_for(crowd.acknowledged + 20)
@@ -191,7 +191,7 @@ def test_a_full_disk_is_said_and_room_again_is_enough(in_sqlite: Kept, small_dis
 @pytest.fixture
 def files_on_small_disk(at_work: AtWork, small_disk: Path) -> Iterator[Path]:
     """The disk, under the files of the shop at work."""
-    place = str(at_work.kept.folder / "files")
+    place = str(at_work.shop_copy.folder / "files")
     subprocess.run(["mount", "--bind", str(small_disk), place], check=True)
     try:
         yield small_disk
@@ -201,7 +201,7 @@ def files_on_small_disk(at_work: AtWork, small_disk: Path) -> Iterator[Path]:
 
 def test_a_photo_that_finds_no_room_leaves_nothing(at_work: AtWork, files_on_small_disk: Path):
     filler = fill(files_on_small_disk)
-    job = at_work.kept.tags(1)[0].rpartition("-")[0]
+    job = at_work.shop_copy.tags(1)[0].rpartition("-")[0]
     answer = at_work.someone.upload(f"/jobs/{job}/files/add", A_TEXT * 500, "long.txt")
     assert_put_off(answer, "The disk is full")
     assert "Go back" in answer.text
@@ -213,7 +213,7 @@ def test_a_photo_on_a_disk_that_takes_nothing_is_put_off(
     at_work: AtWork, files_on_small_disk: Path
 ):
     disk, someone = str(files_on_small_disk), at_work.someone
-    path = f"/jobs/{at_work.kept.tags(1)[0].rpartition('-')[0]}/files/add"
+    path = f"/jobs/{at_work.shop_copy.tags(1)[0].rpartition('-')[0]}/files/add"
     subprocess.run(["mount", "-o", "remount,ro", disk], check=True)
     assert_put_off(someone.upload(path, A_TEXT, "first.txt"), "The disk is read-only")
     subprocess.run(["mount", "-o", "remount,rw", disk], check=True)
@@ -221,7 +221,7 @@ def test_a_photo_on_a_disk_that_takes_nothing_is_put_off(
 
 
 def test_a_disk_that_takes_nothing_is_said_when_the_server_starts(
-    in_sqlite: Kept, small_disk: Path
+    in_sqlite: ShopCopy, small_disk: Path
 ):
     shutil.copytree(in_sqlite.folder, small_disk / "shop")
     subprocess.run(["mount", "-o", "remount,ro", str(small_disk)], check=True)
@@ -233,9 +233,9 @@ def test_a_disk_that_takes_nothing_is_said_when_the_server_starts(
 
 def test_records_that_can_only_be_read_are_said_to_be_so(at_work_in_postgres: AtWork):
     """PostgreSQL on a standby, or a database set so by its keeper."""
-    kept, someone = at_work_in_postgres.kept, at_work_in_postgres.someone
-    name = make_url(kept.url).database
-    engine = kept.engine()
+    shop_copy, someone = at_work_in_postgres.shop_copy, at_work_in_postgres.someone
+    name = make_url(shop_copy.url).database
+    engine = shop_copy.engine()
     with engine.begin() as connection:
         connection.exec_driver_sql(f"ALTER DATABASE {name} SET default_transaction_read_only = on")
     end_connections(engine)
@@ -265,7 +265,7 @@ def end_connections(engine: Engine) -> None:
 @pytest.mark.long
 @pytest.mark.parametrize("mode", ["fast", "immediate"])
 def test_postgresql_restarted_under_load_loses_nothing_and_is_found_again(
-    in_postgres: Kept, durable_postgres: PostgresServer, mode: str
+    in_postgres: ShopCopy, durable_postgres: PostgresServer, mode: str
 ):
     """In the mode "immediate" the restart is a crash, and it recovers from its log."""
     with serving(in_postgres.folder, in_postgres.url) as server:
@@ -275,21 +275,23 @@ def test_postgresql_restarted_under_load_loses_nothing_and_is_found_again(
             for _ in range(2):
                 durable_postgres.restart(mode)
                 crowd.wait_for(crowd.acknowledged + 30)
-        assert sum(said.cut_off for said in crowd.said) == 0, "the server itself never went away"
+        assert sum(client.cut_off for client in crowd.client_logs) == 0, (
+            "the server itself never went away"
+        )
         for answer in crowd.put_off:
             busy = BUSY in answer.text
             assert_put_off(answer, BUSY if busy else "Database unavailable")
     assert_nothing_is_lost(in_postgres, crowd)
 
 
-def files_in(kept: Kept) -> set[Path]:
+def files_in(shop_copy: ShopCopy) -> set[Path]:
     """Every file in the shop's store."""
-    return {path for path in (kept.folder / "files").rglob("*") if path.is_file()}
+    return {path for path in (shop_copy.folder / "files").rglob("*") if path.is_file()}
 
 
 def test_an_upload_that_is_cut_off_leaves_nothing_and_the_server_goes_on(at_work: AtWork):
-    job = at_work.kept.tags(1)[0].rpartition("-")[0]
-    before = files_in(at_work.kept)
+    job = at_work.shop_copy.tags(1)[0].rpartition("-")[0]
+    before = files_in(at_work.shop_copy)
     for _ in range(8):
         with socket.create_connection(("127.0.0.1", at_work.server.port)) as connection:
             connection.sendall(
@@ -301,5 +303,5 @@ def test_an_upload_that_is_cut_off_leaves_nothing_and_the_server_goes_on(at_work
     assert at_work.someone.get("/").status == 200
     whole = at_work.someone.upload(f"/jobs/{job}/files/add", A_TEXT + b"All of it.", "whole.txt")
     assert whole.status == 302
-    assert len(files_in(at_work.kept) - before) == 1
+    assert len(files_in(at_work.shop_copy) - before) == 1
     assert "Traceback" not in at_work.server.log.read_text()

@@ -17,7 +17,7 @@ import pytest
 
 from shopflow.config import DATABASE_FILE
 from tests.programs import need
-from tests.reliability.conftest import Kept
+from tests.reliability.conftest import ShopCopy
 from tests.reliability.disk import STRACE, Disk, forgetful, image, moments
 from tests.reliability.saving import Crowd
 from tests.reliability.serving import serving
@@ -45,7 +45,7 @@ def kept_in(folder: Path) -> tuple[str, set[int]]:
     ("saves", "cuts"), [(40, 30), pytest.param(1000, 400, marks=pytest.mark.long)]
 )
 def test_no_acknowledged_save_is_lost_when_the_power_goes(
-    in_sqlite: Kept, tmp_path: Path, saves: int, cuts: int
+    in_sqlite: ShopCopy, tmp_path: Path, saves: int, cuts: int
 ):
     need("strace")
     before, log = tmp_path / "before", tmp_path / "calls"

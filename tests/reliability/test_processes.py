@@ -36,7 +36,7 @@ from shopflow.web import idempotency
 from tests import factories
 from tests.demo_shop import DemoShop
 from tests.postgres import Server as PostgresServer
-from tests.reliability.conftest import OWNER, Kept, copied
+from tests.reliability.conftest import OWNER, ShopCopy, copied
 from tests.reliability.serving import (
     Answer,
     Browser,
@@ -58,14 +58,14 @@ def shop(
     moved: str,
     demo_shop: DemoShop,
     tmp_path_factory: pytest.TempPathFactory,
-) -> Iterator[Kept]:
+) -> Iterator[ShopCopy]:
     """One shop in PostgreSQL for all tests here: each adds to it what it looks at."""
     with durable_postgres.database(moved) as url:
         yield copied(demo_shop, tmp_path_factory.mktemp("several") / "shop", url)
 
 
 @pytest.fixture(scope="module")
-def engine(shop: Kept) -> Iterator[Engine]:
+def engine(shop: ShopCopy) -> Iterator[Engine]:
     """An engine on the shop's records, beside the servers'."""
     engine = shop.engine()
     yield engine
@@ -73,7 +73,7 @@ def engine(shop: Kept) -> Iterator[Engine]:
 
 
 @pytest.fixture(scope="module")
-def browsers(shop: Kept) -> Iterator[list[Browser]]:
+def browsers(shop: ShopCopy) -> Iterator[list[Browser]]:
     """The owner, signed in at each of the processes. The sign-in of one is good at all."""
     with contextlib.ExitStack() as stack:
         servers = [stack.enter_context(serving(shop.folder, shop.url)) for _ in range(PROCESSES)]
@@ -214,7 +214,9 @@ def test_of_two_who_change_the_same_record_one_is_told(browsers: list[Browser], 
             assert db.get_one(Customer, key).notes == won[0]
 
 
-def test_each_message_is_sent_by_one_of_them(browsers: list[Browser], engine: Engine, shop: Kept):
+def test_each_message_is_sent_by_one_of_them(
+    browsers: list[Browser], engine: Engine, shop: ShopCopy
+):
     settings = Settings.for_folder(shop.folder, shop.url)
     with mail_server() as postbox:
         with session_factory(engine).begin() as db:

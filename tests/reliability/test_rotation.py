@@ -13,7 +13,7 @@ EVERY_NIGHT = [name_at(START + timedelta(days=day)) for day in range(90)]
 """Every night from Thursday 1 January to Tuesday 31 March 2026."""
 
 
-def kept(names: list[str], keep: Keep, newest: str | None = None) -> list[str]:
+def remaining_days(names: list[str], keep: Keep, newest: str | None = None) -> list[str]:
     """Month and day of what stays."""
     gone = superseded(names, keep, newest or names[-1])
     return [f"{name[13:15]}-{name[15:17]}" for name in names if name not in gone]
@@ -30,7 +30,7 @@ def kept(names: list[str], keep: Keep, newest: str | None = None) -> list[str]:
     ],
 )
 def test_the_newest_of_each_day_week_and_month_stays(keep: Keep, days: list[str]):
-    assert kept(EVERY_NIGHT, keep) == days
+    assert remaining_days(EVERY_NIGHT, keep) == days
 
 
 def test_all_stay_where_nothing_is_said():
@@ -39,7 +39,7 @@ def test_all_stay_where_nothing_is_said():
 
 def test_days_without_a_backup_do_not_count():
     names = [EVERY_NIGHT[0], EVERY_NIGHT[40], EVERY_NIGHT[80]]
-    assert kept(names, Keep(days=3)) == ["01-01", "02-10", "03-22"]
+    assert remaining_days(names, Keep(days=3)) == ["01-01", "02-10", "03-22"]
 
 
 def test_the_one_just_made_stays_though_the_clock_was_set_back():

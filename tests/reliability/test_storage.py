@@ -12,7 +12,7 @@ from moto.server import ThreadedMotoServer
 
 from shopflow.errors import NotFoundError, StorageError
 from shopflow.files import FileStore, SharedStore
-from tests.reliability.conftest import Kept
+from tests.reliability.conftest import ShopCopy
 from tests.reliability.serving import Answer, serving
 from tests.reliability.test_outages import A_TEXT, assert_put_off
 from tests.smtp import free_port
@@ -86,7 +86,9 @@ def test_a_bucket_misspelt_is_not_made(storage: Storage, tmp_path: Path):
     assert storage.buckets() == ["shop-files"]
 
 
-def test_storage_that_refuses_or_is_gone_is_said_and_found_again(in_sqlite: Kept, storage: Storage):
+def test_storage_that_refuses_or_is_gone_is_said_and_found_again(
+    in_sqlite: ShopCopy, storage: Storage
+):
     job = in_sqlite.tags(1)[0].rpartition("-")[0]
     with serving(in_sqlite.folder) as server:
         someone = in_sqlite.someone(server)

@@ -7,7 +7,7 @@ from flask import Flask
 from sqlalchemy.orm import Session
 
 from shopflow.files import FileStore
-from tests.security.furnished import Furnished, furnish
+from tests.security.one_of_everything import OneOfEverything, create_one_of_everything
 from tests.web import conftest as web
 
 web_app, set_up_file, database_url = web.web_app, web.set_up_file, web.database_url
@@ -23,16 +23,18 @@ def store(web_app: Flask) -> FileStore:
 
 
 @pytest.fixture
-def furnished(db: Session, store: FileStore) -> Furnished:
+def everything(db: Session, store: FileStore) -> OneOfEverything:
     """One of everything, on file."""
-    made = furnish(db, store)
+    made = create_one_of_everything(db, store)
     db.commit()
     return made
 
 
 @pytest.fixture
-def others(db: Session, store: FileStore, furnished: Furnished) -> Furnished:
+def everything_of_another(
+    db: Session, store: FileStore, everything: OneOfEverything
+) -> OneOfEverything:
     """One of everything of another customer."""
-    made = furnish(db, store, customer="Ilse Brandt")
+    made = create_one_of_everything(db, store, customer="Ilse Brandt")
     db.commit()
     return made

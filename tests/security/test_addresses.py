@@ -14,7 +14,7 @@ from werkzeug.routing import Rule
 from shopflow.web.addresses import LARGEST_KEY
 from shopflow.web.rights import BY_TOKEN, OPEN
 from tests.optional import present
-from tests.security.furnished import Furnished, parts, rules, takes
+from tests.security.one_of_everything import OneOfEverything, parts, rules, takes
 from tests.web.client import Client
 
 KEYS = ("0", "-1", "00", "2147483647", "2147483648", "9223372036854775808", "9" * 400, "x", "1.5",
@@ -26,12 +26,12 @@ PIECES = {"sessions.worked_out"}
 """Answers with a piece of a page, which the checking client cannot check."""
 
 
-def spoilt(made: Furnished, rule: Rule) -> list[str]:
+def spoilt(made: OneOfEverything, rule: Rule) -> list[str]:
     """Addresses of a rule with one part spoilt at a time."""
     found = []
     for part in parts(rule):
         name = part.split(":")[-1]
-        right = made.place(rule.endpoint, name)
+        right = made.value_of(rule.endpoint, name)
         wrong = list(KEYS if part.startswith("int:") else WORDS)
         if right.isdecimal():
             wrong += [str(int(right) + 1), str(int(right) + 1000)]
@@ -44,7 +44,7 @@ def spoilt(made: Furnished, rule: Rule) -> list[str]:
 
 @pytest.mark.parametrize("step", [6, pytest.param(1, marks=pytest.mark.long)])
 def test_no_identifier_breaks_a_page_or_opens_what_it_should_not(
-    web_app: Flask, client: Client, furnished: Furnished, step: int
+    web_app: Flask, client: Client, everything: OneOfEverything, step: int
 ):
     """With the suite one in six, begun at another for each rule, so that all are tried on some."""
     token = client.page("/me").tree.xpath("//input[@name='csrf_token']/@value")[0]
@@ -52,7 +52,7 @@ def test_no_identifier_breaks_a_page_or_opens_what_it_should_not(
     for place, rule in enumerate(rules(web_app)):
         if rule.endpoint in PIECES | {"static"}:
             continue
-        for address in spoilt(furnished, rule)[place % step :: step]:
+        for address in spoilt(everything, rule)[place % step :: step]:
             for method in present(rule.methods) - {"HEAD", "OPTIONS"}:
                 answer = client.open(address, method=method, data={"csrf_token": token})
                 # Without a token the programming interface says 401 to whatever is asked.
@@ -63,12 +63,12 @@ def test_no_identifier_breaks_a_page_or_opens_what_it_should_not(
 
 
 def test_a_stranger_is_sent_to_the_door_whatever_the_identifier(
-    web_app: Flask, stranger: Client, furnished: Furnished
+    web_app: Flask, stranger: Client, everything: OneOfEverything
 ):
     for rule in rules(web_app):
         if rule.endpoint in OPEN | BY_TOKEN or not takes(rule, "GET"):
             continue
-        for address in spoilt(furnished, rule)[::5]:
+        for address in spoilt(everything, rule)[::5]:
             answer = stranger.get(address)
             assert answer.status_code in (302, 308, 404, 405), address
             if answer.status_code == 302:

@@ -16,7 +16,7 @@ from sqlalchemy.orm import Session
 from shopflow.files import FileStore
 from shopflow.spreadsheet import FORMULA_SIGNS
 from shopflow.testfile import loads
-from tests.security.furnished import furnish, rules, takes
+from tests.security.one_of_everything import create_one_of_everything, rules, takes
 from tests.security.test_script import spoil_with
 from tests.security.test_search import later_long
 from tests.web.client import Client
@@ -37,7 +37,7 @@ def is_number(cell: str) -> bool:
 def test_no_cell_of_an_export_begins_a_formula(
     web_app: Flask, client: Client, db: Session, store: FileStore, formula: str
 ):
-    made = furnish(db, store, spoil=spoil_with(formula))
+    made = create_one_of_everything(db, store, spoil=spoil_with(formula))
     db.commit()
     seen = 0
     for rule in rules(web_app):
@@ -57,7 +57,7 @@ def test_no_cell_of_an_export_begins_a_formula(
 
 def test_a_session_file_is_words_between_quotes(client: Client, db: Session, store: FileStore):
     """A session file is TOML, whose own reader gives the words back; it is saved, not opened."""
-    made = furnish(db, store, spoil=spoil_with('"\n[air]\nx="'))
+    made = create_one_of_everything(db, store, spoil=spoil_with('"\n[air]\nx="'))
     db.commit()
     answer = client.get(f"/sessions/{made.places['session_id']}/file")
     assert answer.headers["Content-Disposition"].startswith("attachment;")

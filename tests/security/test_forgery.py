@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 from shopflow.models import Role
 from shopflow.web.rights import RIGHTS
 from tests.factories import PASSWORD
-from tests.security.furnished import Furnished, rules, takes
+from tests.security.one_of_everything import OneOfEverything, rules, takes
 from tests.security.test_rights import everything_in
 from tests.web.client import Client
 
@@ -28,7 +28,7 @@ def test_no_post_is_done_without_the_pages_own_token(
     client: Client,
     signed_in: Callable[[Role], Client],
     db: Session,
-    furnished: Furnished,
+    everything: OneOfEverything,
     token: str | None,
 ):
     """Guard: `auth.csrf` (Flask-WTF's CSRFProtect), over every view. Without it, posts are done."""
@@ -41,7 +41,7 @@ def test_no_post_is_done_without_the_pages_own_token(
     posting = [rule for rule in rules(web_app) if takes(rule, "POST")]
     assert len(posting) > 60
     for rule in posting:
-        address = furnished.address(rule)
+        address = everything.address(rule)
         answer = client.post(address, data=data)
         assert answer.status_code == 400, address
         in_query = client.post(address, query_string=data)
@@ -49,13 +49,15 @@ def test_no_post_is_done_without_the_pages_own_token(
     assert everything_in(db) == before
 
 
-def test_a_get_changes_nothing(web_app: Flask, client: Client, db: Session, furnished: Furnished):
+def test_a_get_changes_nothing(
+    web_app: Flask, client: Client, db: Session, everything: OneOfEverything
+):
     """Guard: `web.db` opens a GET's session read only, and rolls it back (no act by a link)."""
     before = everything_in(db)
     for rule in rules(web_app):
         if takes(rule, "GET") and rule.endpoint in RIGHTS:
-            assert client.get(furnished.address(rule)).status_code < 500
-            assert client.head(furnished.address(rule)).status_code < 500
+            assert client.get(everything.address(rule)).status_code < 500
+            assert client.head(everything.address(rule)).status_code < 500
     assert everything_in(db) == before
 
 

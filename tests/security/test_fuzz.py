@@ -32,8 +32,8 @@ from shopflow.services.fields import quantity
 from shopflow.services.imports import kinds
 from shopflow.testfile import check, dumps, loads
 from tests.patience import PATIENCE
-from tests.security.furnished import Furnished, rules, takes
 from tests.security.fuzzing import anything, run, session_files, spoil
+from tests.security.one_of_everything import OneOfEverything, rules, takes
 from tests.web.client import Client
 
 
@@ -67,7 +67,7 @@ def test_session_files(times: int):
     """600 times over: read or refused with faults in words; what is read can be written again."""
     texts = session_files()
 
-    def one(chosen: random.Random) -> None:
+    def attempt(chosen: random.Random) -> None:
         content = spoil(chosen.choice(texts), chosen)
         try:
             document = loads(content)
@@ -78,7 +78,7 @@ def test_session_files(times: int):
             return
         assert all(fault.message.strip() for fault in refused.faults)
 
-    assert run(600 * times, one) < GROWTH
+    assert run(600 * times, attempt) < GROWTH
 
 
 @pytest.mark.parametrize("times", shares(100))
@@ -109,19 +109,19 @@ def test_a_mapping_of_anything(times: int):
                 names = [*keys, "lift", "flow", "barometer", "temperature", anything(chosen)]
                 return {chosen.choice(names): value(chosen, depth + 1) for _ in range(3)}
 
-    def one(chosen: random.Random) -> None:
+    def attempt(chosen: random.Random) -> None:
         content = {key: value(chosen) for key in chosen.sample(keys, chosen.randrange(10))}
         with suppress(ValidationError):
             check(content)
 
-    assert run(200 * times, one) < GROWTH
+    assert run(200 * times, attempt) < GROWTH
 
 
 @pytest.mark.parametrize("times", shares(60))
 def test_quantities_as_typed(times: int):
     """400 times over: a number and a unit, kept as typed or refused by ValueError in words."""
 
-    def one(chosen: random.Random) -> None:
+    def attempt(chosen: random.Random) -> None:
         typed = anything(chosen) + chosen.choice(["", " ", " mm", " in", " cfm", " kPa", "e5 mm"])
         for dimension in ("length", "pressure", "volume flow"):
             try:
@@ -133,7 +133,7 @@ def test_quantities_as_typed(times: int):
                 continue
             assert refused.strip()
 
-    assert run(400 * times, one) < GROWTH
+    assert run(400 * times, attempt) < GROWTH
 
 
 def getting(app: Flask) -> list[Rule]:
@@ -148,32 +148,32 @@ def getting(app: Flask) -> list[Rule]:
 
 
 @pytest.mark.parametrize("times", shares(60))
-def test_query_strings(web_app: Flask, quiet: Client, furnished: Furnished, times: int):
+def test_query_strings(web_app: Flask, quiet: Client, everything: OneOfEverything, times: int):
     """150 times over: every page, asked with fields of anything."""
     pages = getting(web_app)
     names = ["q", "s", "like", "head", "operation", "side", "stage", "over", "range", "code", "at",
              "next", "from", "to", "kind", "lift", "skip", "kin", "after", "bore"]  # fmt: skip
 
-    def one(chosen: random.Random) -> None:
+    def attempt(chosen: random.Random) -> None:
         rule = chosen.choice(pages)
         query = [(chosen.choice(names), anything(chosen)) for _ in range(chosen.randrange(5))]
-        answer = quiet.get(furnished.address(rule), query_string=query)
+        answer = quiet.get(everything.address(rule), query_string=query)
         assert answer.status_code < 500, (rule.endpoint, query)
 
-    assert run(150 * times, one) < GROWTH
+    assert run(150 * times, attempt) < GROWTH
 
 
 @pytest.mark.parametrize("times", shares(60))
-def test_forms(web_app: Flask, quiet: Client, furnished: Furnished, times: int):
+def test_forms(web_app: Flask, quiet: Client, everything: OneOfEverything, times: int):
     """120 times over: every form, its own fields filled with anything, some left out or doubled."""
     posting = [
         rule for rule in rules(web_app) if takes(rule, "POST") and rule.endpoint not in APART
     ]
     fields: dict[str, list[str]] = {}
 
-    def one(chosen: random.Random) -> None:
+    def attempt(chosen: random.Random) -> None:
         rule = chosen.choice(posting)
-        address = furnished.address(rule)
+        address = everything.address(rule)
         if rule.endpoint not in fields:
             page = quiet.get(address) if takes(rule, "GET") else None
             found = set(re.findall(r' name="([^"]+)"', page.text)) if page is not None else set()
@@ -189,21 +189,23 @@ def test_forms(web_app: Flask, quiet: Client, furnished: Furnished, times: int):
         answer = FlaskClient.open(quiet, address, method="POST", data=data)
         assert answer.status_code < 500, (rule.endpoint, data)
 
-    assert run(120 * times, one) < GROWTH
+    assert run(120 * times, attempt) < GROWTH
 
 
 @pytest.mark.parametrize("times", shares(20))
-def test_uploaded_session_files(web_app: Flask, quiet: Client, furnished: Furnished, times: int):
+def test_uploaded_session_files(
+    web_app: Flask, quiet: Client, everything: OneOfEverything, times: int
+):
     """30 times over: spoilt files through the page that takes them in."""
     texts = session_files()
-    address = f"/heads/{furnished.places['tag']}/test/file"
+    address = f"/heads/{everything.places['tag']}/test/file"
 
-    def one(chosen: random.Random) -> None:
+    def attempt(chosen: random.Random) -> None:
         content = spoil(chosen.choice(texts), chosen)
         data = {"file": (BytesIO(content), anything(chosen) + ".toml")}
         assert quiet.post(address, data=data).status_code < 500
 
-    assert run(30 * times, one) < GROWTH
+    assert run(30 * times, attempt) < GROWTH
 
 
 @pytest.mark.parametrize("times", shares(20))
@@ -212,7 +214,7 @@ def test_the_command_that_reduces_a_file(tmp_path: Path, times: int):
     texts = session_files()
     path = tmp_path / "case.toml"
 
-    def one(chosen: random.Random) -> None:
+    def attempt(chosen: random.Random) -> None:
         path.write_bytes(spoil(chosen.choice(texts), chosen))
         said, complained = StringIO(), StringIO()
         with redirect_stdout(said), redirect_stderr(complained):
@@ -221,7 +223,7 @@ def test_the_command_that_reduces_a_file(tmp_path: Path, times: int):
         assert status == 0 or complained.getvalue().strip()
         assert "Traceback" not in complained.getvalue()
 
-    assert run(60 * times, one) < GROWTH
+    assert run(60 * times, attempt) < GROWTH
 
 
 def test_the_command_in_a_process_of_its_own(tmp_path: Path):
@@ -248,7 +250,7 @@ def test_growth_would_be_seen():
     def forgets(chosen: random.Random) -> None:
         chosen.randbytes(100_000)
 
-    cases: Callable[[Callable[[random.Random], None]], float] = lambda one: run(1500, one)  # noqa: E731
+    cases: Callable[[Callable[[random.Random], None]], float] = lambda case: run(1500, case)  # noqa: E731
     assert cases(forgets) < GROWTH < cases(keeps)
 
 
@@ -258,11 +260,11 @@ def test_rows_to_be_brought_in(quiet: Client, times: int):
     told = {"encoding": ["utf-8", "windows-1252"], "separator": ["comma", "semicolon", "tab"],
             "decimal_mark": ["point", "comma"], "date_order": ["ymd", "mdy", "dmy"]}  # fmt: skip
 
-    def one(chosen: random.Random) -> None:
+    def attempt(chosen: random.Random) -> None:
         kind = chosen.choice(["customers", "heads", "results"])
         headings = list(kinds.get(kind).headings)
         chosen.shuffle(headings)
-        headings = [one if chosen.random() < 0.8 else anything(chosen) for one in headings]
+        headings = [name if chosen.random() < 0.8 else anything(chosen) for name in headings]
         rows = [[anything(chosen) for _ in headings] for _ in range(chosen.randrange(5))]
         text = "\n".join(chosen.choice(",;\t").join(row) for row in [headings, *rows])
         content = spoil(text, chosen)
@@ -271,4 +273,4 @@ def test_rows_to_be_brought_in(quiet: Client, times: int):
         answer = quiet.post(f"/import/{kind}", data={**said, **file}, follow_redirects=True)
         assert answer.status_code < 500, content
 
-    assert run(60 * times, one) < GROWTH
+    assert run(60 * times, attempt) < GROWTH

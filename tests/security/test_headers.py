@@ -23,12 +23,14 @@ from shopflow.services.registry import attachments, customer_links
 from shopflow.services.registry.attachments import Upload
 from tests.factories import BY
 from tests.optional import present
-from tests.security.furnished import WEB, Furnished, rules, takes
+from tests.security.one_of_everything import WEB, OneOfEverything, rules, takes
 from tests.security.test_search import later_long
 from tests.web.client import Client, client_of
 
 
-def every_answer(app: Flask, client: Client, made: Furnished) -> Iterator[tuple[str, TestResponse]]:
+def every_answer(
+    app: Flask, client: Client, made: OneOfEverything
+) -> Iterator[tuple[str, TestResponse]]:
     """The answer of every address that can be got, and of some that cannot."""
     for rule in rules(app):
         if takes(rule, "GET"):
@@ -44,8 +46,8 @@ def directives(policy: str) -> dict[str, str]:
     return {name: sources for name, _, sources in pairs}
 
 
-def test_every_answer_is_guarded(web_app: Flask, client: Client, furnished: Furnished):
-    for name, answer in every_answer(web_app, client, furnished):
+def test_every_answer_is_guarded(web_app: Flask, client: Client, everything: OneOfEverything):
+    for name, answer in every_answer(web_app, client, everything):
         headers = answer.headers
         policy = directives(headers["Content-Security-Policy"])
         # Clickjacking: a sandboxed file has default-src 'none' and cannot run anything in a frame.
@@ -66,8 +68,10 @@ def test_every_answer_is_guarded(web_app: Flask, client: Client, furnished: Furn
             assert "charset=utf-8" in headers["Content-Type"].lower(), name
 
 
-def test_private_pages_are_kept_by_no_cache(web_app: Flask, client: Client, furnished: Furnished):
-    for name, answer in every_answer(web_app, client, furnished):
+def test_private_pages_are_kept_by_no_cache(
+    web_app: Flask, client: Client, everything: OneOfEverything
+):
+    for name, answer in every_answer(web_app, client, everything):
         kept = answer.headers["Cache-Control"]
         if name in ("static", "assets.font"):
             continue
@@ -116,7 +120,7 @@ def test_no_host_header_gets_into_a_page_a_redirect_or_a_link(
     client: Client,
     stranger: Client,
     db: Session,
-    furnished: Furnished,
+    everything: OneOfEverything,
     sent: dict[str, str],
 ):
     """Guard: addresses are made relative, and links from the shop's own setting. With
@@ -126,31 +130,31 @@ def test_no_host_header_gets_into_a_page_a_redirect_or_a_link(
     cookie = present(client.get_cookie("shopflow"))
     sent = {**sent, "Cookie": f"shopflow={cookie.value}"}
     bare = client_of(web_app, use_cookies=False)
-    bare.settle = client.settle
+    bare.release_writes = client.release_writes
     for rule in rules(web_app):
         if takes(rule, "GET") and rule.endpoint not in ("static", "assets.font"):
-            answer = bare.get(furnished.address(rule), headers=sent)
+            answer = bare.get(everything.address(rule), headers=sent)
             assert not answer.headers.get("Location", "").startswith("/sign-in?")
             assert b"elsewhere.test" not in answer.data, rule.endpoint
             assert "elsewhere.test" not in str(answer.headers), rule.endpoint
     nameless = {name: value for name, value in sent.items() if name != "Cookie"}
     assert stranger.get("/jobs", headers=nameless).headers["Location"] == "/sign-in?next=/jobs"
-    number = furnished.job.number
+    number = everything.job.number
     page = bare.post(f"/jobs/{number}/link", data={"csrf_token": token, "days": "7"}, headers=sent)
     assert f'value="{WEB}/c/' in page.text
-    _, address = customer_links.make(db, Actor.now(None), furnished.job)
+    _, address = customer_links.make(db, Actor.now(None), everything.job)
     assert address.startswith(f"{WEB}/c/")
 
 
 @pytest.mark.parametrize("header", ["X-Forwarded-For", "Forwarded", "X-Real-IP", "Client-IP"])
 def test_no_header_changes_where_a_request_is_taken_to_come_from(
-    stranger: Client, furnished: Furnished, header: str
+    stranger: Client, everything: OneOfEverything, header: str
 ):
     """Guard: `request.remote_addr` is the connection's; waitress clears the rest. Otherwise one
     could try codes without end."""
     from shopflow.services.accounts.verification_throttle import MOST_WRONG
 
-    number = furnished.places["verify number"]
+    number = everything.places["verify number"]
     for turn in range(MOST_WRONG):
         stranger.get(f"/verify/{number}?code=0000", headers={header: f"for=10.0.0.{turn}"})
     answer = stranger.get(f"/verify/{number}?code=0000", headers={header: "10.9.9.9"})
@@ -165,10 +169,10 @@ def test_no_header_changes_where_a_request_is_taken_to_come_from(
     ],
 )  # fmt: skip
 def test_a_files_name_cannot_begin_a_header_or_leave_its_folder(
-    client: Client, db: Session, store: FileStore, furnished: Furnished, name: str
+    client: Client, db: Session, store: FileStore, everything: OneOfEverything, name: str
 ):
     """Guards: `files._plain_name`, and werkzeug's encoding of file names (RFC 6266)."""
-    visit = furnished.job.heads[0]
+    visit = everything.job.heads[0]
     upload = Upload(name, f"44 mm {name!r}".encode())
     (row,) = attachments.add(db, BY, store, visit.job, visit, [upload], {}).stored
     answer = client.get(f"/files/{row.id}")
@@ -195,11 +199,13 @@ def test_a_files_name_cannot_begin_a_header_or_leave_its_folder(
 @pytest.mark.parametrize(
     "words", later_long("x\r\nSet-Cookie: y=1", "x%0d%0aSet-Cookie:y=1", "x\nz: 1")
 )
-def test_no_query_begins_a_header(web_app: Flask, client: Client, furnished: Furnished, words: str):
+def test_no_query_begins_a_header(
+    web_app: Flask, client: Client, everything: OneOfEverything, words: str
+):
     """Guard: werkzeug refuses a line break in a header's value, and addresses are quoted."""
     for rule in rules(web_app):
         if takes(rule, "GET"):
             query = {"q": words, "next": words, "head": words, "code": words}
-            answer = client.get(furnished.address(rule), query_string=query)
+            answer = client.get(everything.address(rule), query_string=query)
             assert answer.status_code < 500, rule.endpoint
             assert "y=1" not in answer.headers.get("Set-Cookie", ""), rule.endpoint

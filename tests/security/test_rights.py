@@ -19,7 +19,7 @@ from shopflow.models import Role
 from shopflow.services.accounts import users
 from shopflow.web.rights import BY_TOKEN, OPEN, RIGHTS
 from tests.optional import present
-from tests.security.furnished import Furnished, rules, takes
+from tests.security.one_of_everything import OneOfEverything, rules, takes
 from tests.web.client import Client
 
 EVERYONE = [None, *Role]
@@ -72,7 +72,7 @@ def test_what_one_has_no_right_to_is_refused_and_changes_nothing(
     new_client: Callable[[], Client],
     signed_in: Callable[[Role], Client],
     db: Session,
-    furnished: Furnished,
+    everything: OneOfEverything,
     role: Role | None,
 ):
     client = new_client() if role is None else signed_in(role)
@@ -83,7 +83,7 @@ def test_what_one_has_no_right_to_is_refused_and_changes_nothing(
         if rule.endpoint in OPEN | BY_TOKEN or role in RIGHTS.get(rule.endpoint, ()):
             continue
         for method in methods(rule):
-            address = furnished.address(rule)
+            address = everything.address(rule)
             answer = client.open(address, method=method, data={"csrf_token": token})
             if role is None:
                 assert answer.status_code == 302, (method, address)
@@ -97,7 +97,7 @@ def test_what_one_has_no_right_to_is_refused_and_changes_nothing(
 
 @pytest.mark.parametrize("role", list(Role), ids=str)
 def test_what_one_has_a_right_to_is_answered(
-    web_app: Flask, signed_in: Callable[[Role], Client], furnished: Furnished, role: Role
+    web_app: Flask, signed_in: Callable[[Role], Client], everything: OneOfEverything, role: Role
 ):
     """Nothing is shut by mistake, and no address breaks when an empty form is sent to it."""
     client = signed_in(role)
@@ -110,7 +110,7 @@ def test_what_one_has_a_right_to_is_answered(
         if role not in RIGHTS.get(rule.endpoint, ()) or rule.endpoint in left_out:
             continue
         for method in methods(rule):
-            address = furnished.address(rule)
+            address = everything.address(rule)
             answer = client.open(address, method=method, data={"csrf_token": token})
             assert answer.status_code not in (400, 401, 403, 405), (method, address)
             assert answer.status_code < 500, (method, address)
@@ -122,7 +122,7 @@ def test_no_sign_in_opens_what_a_token_opens(
     web_app: Flask,
     new_client: Callable[[], Client],
     signed_in: Callable[[Role], Client],
-    furnished: Furnished,
+    everything: OneOfEverything,
     role: Role | None,
 ):
     """Guard: `web.api.bearer.demand`, before each address of the programming interface."""
@@ -130,7 +130,7 @@ def test_no_sign_in_opens_what_a_token_opens(
     asked = [rule for rule in rules(web_app) if rule.endpoint in BY_TOKEN]
     assert len(asked) == len(BY_TOKEN)
     for rule in asked:
-        assert client.get(furnished.address(rule)).status_code == 401, rule.rule
+        assert client.get(everything.address(rule)).status_code == 401, rule.rule
 
 
 def test_the_table_says_what_the_shop_says(web_app: Flask):
@@ -149,10 +149,12 @@ def test_what_has_no_row_is_shut(web_app: Flask, client: Client, monkeypatch: py
     assert client.get("/jobs").status_code == 403
 
 
-def test_other_methods_are_not_answered(web_app: Flask, client: Client, furnished: Furnished):
+def test_other_methods_are_not_answered(
+    web_app: Flask, client: Client, everything: OneOfEverything
+):
     for rule in rules(web_app):
         for method in ("PUT", "PATCH", "DELETE", "TRACE"):
-            assert client.open(furnished.address(rule), method=method).status_code == 405
+            assert client.open(everything.address(rule), method=method).status_code == 405
 
 
 def test_a_right_taken_away_ends_at_once(signed_in: Callable[[Role], Client], db: Session):

@@ -23,7 +23,14 @@ from shopflow.files import FileStore
 from shopflow.models import Base, Role
 from shopflow.sender import Sender
 from shopflow.services.messaging import smtp_settings
-from tests.security.furnished import WEB, Furnished, Spoil, furnish, rules, takes
+from tests.security.one_of_everything import (
+    WEB,
+    OneOfEverything,
+    Spoil,
+    create_one_of_everything,
+    rules,
+    takes,
+)
 from tests.smtp import mail_server
 from tests.web.client import Client, Page
 
@@ -79,9 +86,11 @@ def _write(db: Session, statement: Update) -> bool:
 
 
 @pytest.fixture(params=[SCRIPT, MARKUP], ids=["script", "markup"])
-def spoilt(request: pytest.FixtureRequest, db: Session, store: FileStore) -> tuple[Furnished, str]:
+def spoilt(
+    request: pytest.FixtureRequest, db: Session, store: FileStore
+) -> tuple[OneOfEverything, str]:
     """One of everything, with a marker wherever words may stand."""
-    made = furnish(db, store, spoil=spoil_with(request.param))
+    made = create_one_of_everything(db, store, spoil=spoil_with(request.param))
     db.commit()
     return made, request.param
 
@@ -95,7 +104,7 @@ def elements(page: Page) -> set[str]:
 
 
 def test_no_screen_takes_words_for_markup(
-    web_app: Flask, client: Client, stranger: Client, spoilt: tuple[Furnished, str]
+    web_app: Flask, client: Client, stranger: Client, spoilt: tuple[OneOfEverything, str]
 ):
     made, marker = spoilt
     shown = 0
@@ -116,7 +125,7 @@ def test_no_screen_takes_words_for_markup(
 
 
 def test_no_paper_takes_words_for_markup(
-    web_app: Flask, client: Client, spoilt: tuple[Furnished, str]
+    web_app: Flask, client: Client, spoilt: tuple[OneOfEverything, str]
 ):
     made, _ = spoilt
     told = 0
@@ -137,7 +146,7 @@ def test_no_paper_takes_words_for_markup(
 
 
 def test_no_email_takes_words_for_headers_or_markup(
-    web_app: Flask, client: Client, db: Session, engine, spoilt: tuple[Furnished, str]
+    web_app: Flask, client: Client, db: Session, engine, spoilt: tuple[OneOfEverything, str]
 ):
     with mail_server() as postbox:
         smtp_settings.get_shop(db).port = postbox.port

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from shopflow.services.search import search
 from tests.factories import create_head
-from tests.security.furnished import Furnished, rules, takes
+from tests.security.one_of_everything import OneOfEverything, rules, takes
 from tests.security.test_rights import everything_in
 from tests.web.client import Client
 
@@ -34,19 +34,19 @@ def later_long(*cases: object) -> list[object]:
 
 @pytest.mark.parametrize("turn", later_long(*range(len(SQL))))
 def test_every_filter_of_every_page_takes_sql_for_words(
-    web_app: Flask, client: Client, db: Session, furnished: Furnished, turn: int
+    web_app: Flask, client: Client, db: Session, everything: OneOfEverything, turn: int
 ):
     """Each filter another of the words; over all turns each of them in each filter."""
     query = {name: SQL[(place + turn) % len(SQL)] for place, name in enumerate(FILTERS)}
     for rule in rules(web_app):
         if takes(rule, "GET") and not rule.endpoint.startswith(("papers", "static", "assets")):
-            answer = client.get(furnished.address(rule), query_string=query)
+            answer = client.get(everything.address(rule), query_string=query)
             assert answer.status_code < 500, rule.endpoint
             assert b"scrypt:" not in answer.data, rule.endpoint
 
 
 def test_sql_in_every_search_finds_nothing_and_changes_nothing(
-    client: Client, db: Session, furnished: Furnished
+    client: Client, db: Session, everything: OneOfEverything
 ):
     before = everything_in(db)
     for address in ("/search", "/customers", "/look-up", "/engines"):
@@ -54,7 +54,7 @@ def test_sql_in_every_search_finds_nothing_and_changes_nothing(
             page = client.get(address, query_string={"q": words})
             assert page.status_code == 200
             if "SELECT" in words or "DROP" in words:
-                assert furnished.job.customer.name not in page.text, (address, words)
+                assert everything.job.customer.name not in page.text, (address, words)
     assert everything_in(db) == before
 
 

@@ -16,7 +16,7 @@ from shopflow import signing
 from shopflow.config import SECRET_FILE, Settings
 from shopflow.web.logs import Plain
 from tests.factories import NOW
-from tests.security.furnished import Furnished
+from tests.security.one_of_everything import OneOfEverything
 from tests.web.client import Client
 
 ROOT = Path(__file__).parents[2]
@@ -71,14 +71,14 @@ def test_each_shop_has_its_own_key_and_keeps_it(tmp_path: Path):
 def test_a_private_links_secret_is_in_no_log(
     web_app: Flask,
     stranger: Client,
-    furnished: Furnished,
+    everything: OneOfEverything,
     monkeypatch: pytest.MonkeyPatch,
     capfd: pytest.CaptureFixture[str],
 ):
     """Guard: `logs.Plain`. Flask's own words for a page that broke name its whole path."""
 
     def breaks(*_: object, **__: object) -> None:
-        raise RuntimeError(f"broken at {furnished.link}")
+        raise RuntimeError(f"broken at {everything.link}")
 
     monkeypatch.setattr("shopflow.services.counter.customer_view.of", breaks)
     monkeypatch.setattr(web_app, "testing", False)
@@ -87,12 +87,12 @@ def test_a_private_links_secret_is_in_no_log(
     handler.setFormatter(Plain())
     web_app.logger.addHandler(handler)
     try:
-        assert stranger.get(furnished.link).status_code == 500
+        assert stranger.get(everything.link).status_code == 500
     finally:
         web_app.logger.removeHandler(handler)
     written = capfd.readouterr().err
     assert "Exception on /c/… [GET]" in written
-    assert furnished.link.rpartition("/")[2] not in written
+    assert everything.link.rpartition("/")[2] not in written
 
 
 def test_a_page_that_broke_shows_nothing_of_the_inside(
@@ -130,7 +130,7 @@ def test_no_line_of_the_log_can_be_forged():
 
 
 def test_refusals_are_written_down(
-    client: Client, stranger: Client, signed_in, furnished: Furnished, caplog
+    client: Client, stranger: Client, signed_in, everything: OneOfEverything, caplog
 ):
     """ASVS 16.3.1 to 16.3.3."""
     from shopflow.models import Role
@@ -157,7 +157,7 @@ def test_statements_in_errors_hide_what_they_were_given(db: Session):
     db.rollback()
 
 
-def test_a_secret_typed_into_a_form_never_comes_back(client: Client, furnished: Furnished):
+def test_a_secret_typed_into_a_form_never_comes_back(client: Client, everything: OneOfEverything):
     """Guard: PasswordField hides its value; the mailbox shows none of its password."""
     page = client.page("/e-mail")
     fields = dict(page.form().form_values())

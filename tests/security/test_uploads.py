@@ -18,7 +18,7 @@ from shopflow.files import contents
 from shopflow.services.shop import house_style
 from shopflow.web.limits import LARGER, USUAL
 from tests import photos
-from tests.security.furnished import Furnished, rules, takes
+from tests.security.one_of_everything import OneOfEverything, rules, takes
 from tests.web.client import Client
 
 BOMBS = {
@@ -147,7 +147,7 @@ def test_what_is_kept_is_never_more_than_a_photo_a_pdf_or_words(name: str, conte
 
 
 def test_no_request_is_read_beyond_its_limit(
-    web_app: Flask, client: Client, stranger: Client, furnished: Furnished
+    web_app: Flask, client: Client, stranger: Client, everything: OneOfEverything
 ):
     """Guard: `web.limits`, before anything of a request is read."""
     for rule in rules(web_app):
@@ -155,7 +155,7 @@ def test_no_request_is_read_beyond_its_limit(
             continue
         for visitor in (client, stranger):
             answer = visitor.post(
-                furnished.address(rule),
+                everything.address(rule),
                 data={"csrf_token": "x"},
                 environ_overrides={"CONTENT_LENGTH": str(USUAL + 1)},
             )
@@ -178,8 +178,8 @@ def test_a_form_of_very_many_fields_is_refused(client: Client):
     assert answer.status_code == 422
 
 
-def test_a_strangers_photos_are_not_taken_in(stranger: Client, furnished: Furnished):
+def test_a_strangers_photos_are_not_taken_in(stranger: Client, everything: OneOfEverything):
     """The larger limit of photos is for those who may send them."""
-    address = f"/jobs/{furnished.job.number}/files/add"
+    address = f"/jobs/{everything.job.number}/files/add"
     answer = stranger.post(address, data={"files": (io.BytesIO(b"x" * 9_000_000), "a.txt")})
     assert answer.status_code in (302, 400, 413)

@@ -17,7 +17,7 @@ BY = factories.BY
 
 
 @pytest.fixture
-def whole(db: Session) -> BenchRange:
+def calibrated_range(db: Session) -> BenchRange:
     """A range of a bench that reads flow, with a calibration in force."""
     factories.create_shop(db)
     bench = benches.create(db, BY, {"name": "North", "reading": "volume flow"})
@@ -36,9 +36,9 @@ def checked(db: Session, on: BenchRange, indicated: str, days: int = 0):
 
 
 def test_a_check_keeps_what_was_typed_and_the_factor_in_force(
-    db: Session, whole: BenchRange
+    db: Session, calibrated_range: BenchRange
 ) -> None:
-    row = checked(db, whole, "198.0 cfm")
+    row = checked(db, calibrated_range, "198.0 cfm")
     assert row.indicated.text == "198.0 cfm"
     assert str(row.factor) == "1.01"
     assert row.ratio == pytest.approx(1.01 * 198 / 200)
@@ -66,23 +66,23 @@ def test_a_bench_read_in_percent_is_checked_in_percent(db: Session) -> None:
     ],
 )
 def test_faults_are_at_their_fields(
-    db: Session, whole: BenchRange, values: dict[str, str], key: str
+    db: Session, calibrated_range: BenchRange, values: dict[str, str], key: str
 ) -> None:
     good = {"plate": "plate 2", "expected": "200 cfm", "indicated": "198 cfm"}
     with pytest.raises(ValidationError) as refused:
-        benches.check(db, BY, whole, {**good, **values})
+        benches.check(db, BY, calibrated_range, {**good, **values})
     assert [fault.key for fault in refused.value.faults] == [key]
-    assert whole.checks == []
+    assert calibrated_range.checks == []
 
 
 def test_the_floor_is_told_of_a_drift_and_of_an_overdue_calibration(
-    db: Session, whole: BenchRange
+    db: Session, calibrated_range: BenchRange
 ) -> None:
     for day, typed in enumerate(["198.0", "198.5", "197.5", "198.0", "198.5", "198.0"]):
-        checked(db, whole, f"{typed} cfm", day)
+        checked(db, calibrated_range, f"{typed} cfm", day)
     today = BY.at.date()
     assert benches.concerns(db, today) == []
-    checked(db, whole, "206 cfm", 7)
+    checked(db, calibrated_range, "206 cfm", 7)
     assert benches.concerns(db, today) == [
         "North, range whole: its last check on plate 2 is outside its control limits"
     ]
@@ -91,21 +91,21 @@ def test_the_floor_is_told_of_a_drift_and_of_an_overdue_calibration(
 
 
 def test_each_plate_has_its_own_chart_and_a_calibration_begins_a_new_baseline(
-    db: Session, whole: BenchRange
+    db: Session, calibrated_range: BenchRange
 ) -> None:
     for day, typed in enumerate(["198.0", "198.5", "197.5", "198.0"]):
-        checked(db, whole, f"{typed} cfm", day)
+        checked(db, calibrated_range, f"{typed} cfm", day)
     other = {"plate": "plate 3", "expected": "100 cfm", "indicated": "103.0 cfm"}
-    benches.check(db, Actor(None, BY.at + timedelta(days=5)), whole, other)
-    two, three = benches.drifts(whole)
+    benches.check(db, Actor(None, BY.at + timedelta(days=5)), calibrated_range, other)
+    two, three = benches.drifts(calibrated_range)
     assert (two.plate, len(two.checks), three.plate, three.chart) == ("plate 2", 4, "plate 3", None)
     assert two.chart is not None
-    assert two.calibration is whole.calibrations[0]
+    assert two.calibration is calibrated_range.calibrations[0]
     anew = BY.at.date() + timedelta(days=10)
     values = {"identifier": "N-2", "expanded_uncertainty": "1 %", "made_on": anew, "factor": "1.02"}
-    benches.calibrate(db, BY, whole, values)
-    checked(db, whole, "196 cfm", 11)
-    two = benches.drifts(whole)[0]
+    benches.calibrate(db, BY, calibrated_range, values)
+    checked(db, calibrated_range, "196 cfm", 11)
+    two = benches.drifts(calibrated_range)[0]
     assert two.calibration is not None
     assert two.calibration.identifier == "N-2"
     assert (len(two.checks), two.chart) == (1, None)

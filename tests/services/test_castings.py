@@ -37,7 +37,7 @@ def book(db: Session, head: Head | None = None, days: int = 0, **given: str) -> 
     return booking.book_in(db, by, form).heads[0]
 
 
-def done(db: Session, visit: Visit, kind: str) -> Operation:
+def sign_off_step(db: Session, visit: Visit, kind: str) -> Operation:
     """A step of a visit that was done."""
     step = factories.create_operation(db, visit, kind)
     factories.approve(db, factories.BY, visit.job)
@@ -67,14 +67,14 @@ def test_a_head_this_shop_cut_comes_back_ported_here(db: Session, kind: str, wan
     first = book(db, casting_state="as cast")
     factories.create_operation(db, first, "port-work")
     assert castings.state_of(first.head) is CastingState.AS_CAST
-    done(db, first, kind)
+    sign_off_step(db, first, kind)
     assert castings.state_of(first.head) is wanted
     assert book(db, first.head, days=30).casting_state is wanted
 
 
 def test_a_head_ported_here_is_never_booked_in_as_cast(db: Session):
     first = book(db, casting_state="as cast")
-    done(db, first, "port-work")
+    sign_off_step(db, first, "port-work")
     for state in ("as cast", "unknown"):
         with faults_at("heads-0-casting_state"):
             book(db, first.head, days=30, casting_state=state)
@@ -88,7 +88,7 @@ def test_a_head_ported_here_is_never_booked_in_as_cast(db: Session):
 
 def test_work_of_a_cancelled_job_is_not_inherited(db: Session):
     first = book(db, casting_state="as cast")
-    done(db, first, "port-work")
+    sign_off_step(db, first, "port-work")
     jobs.cancel(db, factories.BY, first.job, "sold")
     assert castings.state_of(first.head) is CastingState.UNKNOWN
 
@@ -98,7 +98,7 @@ def twice_here(db: Session) -> tuple[Visit, Visit]:
     first = book(db, casting_state="as cast")
     factories.create_session(db, first, INTAKE_US)
     factories.create_session(db, first, EXHAUST_SI)
-    step = done(db, first, "port-work")
+    step = sign_off_step(db, first, "port-work")
     factories.create_session(db, first, AFTER_US.replace("seat cut", "ported"), after=step)
     second = book(db, first.head, days=30)
     factories.create_session(

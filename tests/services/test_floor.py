@@ -131,7 +131,7 @@ def statements(db: Session) -> Iterator[list[str]]:
 def test_the_queries_are_as_many_for_few_heads_as_for_many(
     db: Session, machinist: Actor, head_count: int
 ):
-    def counted() -> int:
+    def statement_count() -> int:
         db.flush()
         db.expunge_all()
         with statements(db) as seen:
@@ -152,6 +152,6 @@ def test_the_queries_are_as_many_for_few_heads_as_for_many(
                                                   "since": "2026-03-01"})  # fmt: skip
 
     fill(2)
-    few = counted()
+    few = statement_count()
     fill(20)
-    assert counted() == few <= 8
+    assert statement_count() == few <= 8

@@ -53,7 +53,7 @@ def job(db: Session) -> Job:
     return found
 
 
-def said(invoice: Invoice) -> InvoicePaper:
+def contents_of(invoice: Invoice) -> InvoicePaper:
     """Contents of an invoice."""
     return from_plain(InvoicePaper, invoice.snapshot)
 
@@ -63,7 +63,7 @@ def test_an_invoice_says_what_is_left_to_pay(db: Session, machinist: Actor, job:
     house_style.change(db, machinist, style, {"payment_days": "10", "payment_to": "Account 42"})
     payments.record(db, machinist, job, {"amount": "20.43", "method": "card"})
     invoice = issuing.issue_invoice(db, machinist, job)
-    content = said(invoice)
+    content = contents_of(invoice)
     assert (invoice.number, invoice.tax, invoice.total) == (
         "INV-2026-0001",
         Decimal("12.38"),
@@ -93,8 +93,8 @@ def test_work_is_invoiced_once(db: Session, machinist: Actor, job: Job):
     second = issuing.issue_invoice(db, machinist, job, [later.id])
     assert [line.operation_id for line in second.lines] == [later.id]
     # 40.00 taken is less than the first invoice: nothing of it is left for the second.
-    assert said(second).received == ()
-    assert said(second).balance == second.total == Decimal("10.83")
+    assert contents_of(second).received == ()
+    assert contents_of(second).balance == second.total == Decimal("10.83")
     payments.record(db, machinist, job, {"amount": "130", "method": "cash"})
     assert balances.of_job(db, job).balance == first.total + second.total - 170
 
@@ -152,8 +152,8 @@ def test_only_a_credit_note_takes_an_invoice_back(db: Session, machinist: Actor,
         issuing.issue_credit_note(db, machinist, invoice, " ")
     note = issuing.issue_credit_note(db, machinist, invoice, "wrong customer")
     assert (note.number, note.total) == ("CN-2026-0001", invoice.total)
-    assert said(note).credits == "invoice INV-2026-0001 of 2026-03-05"
-    assert said(note).lines == said(invoice).lines
+    assert contents_of(note).credits == "invoice INV-2026-0001 of 2026-03-05"
+    assert contents_of(note).lines == contents_of(invoice).lines
     assert invoice.credit_notes == [note]
     assert balances.of_job(db, job).balance == -40
     with refused("credited by CN-2026-0001"):
@@ -173,8 +173,8 @@ def test_a_part_is_taken_back_line_by_line(db: Session, machinist: Actor, job: J
         Decimal("0.83"),
         Decimal("10.93"),
     )
-    assert said(part).lines[0].detail == "of $100.00"
-    assert said(part).stands == invoice.balance == Decimal("151.50")
+    assert contents_of(part).lines[0].detail == "of $100.00"
+    assert contents_of(part).stands == invoice.balance == Decimal("151.50")
     assert [line.left for line in credits.open_lines(invoice)] == [Decimal("89.90"), second.left]
     assert not invoice.is_taken_back
     with refused("left to invoice"):

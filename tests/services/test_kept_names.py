@@ -17,7 +17,7 @@ from tests import factories
 from tests.cli.sessions import INTAKE_US
 
 
-def kept(db: Session) -> list[tuple[object, ...]]:
+def search_rows(db: Session) -> list[tuple[object, ...]]:
     """Every row that is looked up by."""
     columns = LookupText.__table__.c
     return [tuple(row) for row in db.execute(select(*columns).order_by(columns.job_head_id))]
@@ -26,9 +26,9 @@ def kept(db: Session) -> list[tuple[object, ...]]:
 def is_true(db: Session) -> bool:
     """True where the rows are those that would be built now."""
     db.flush()
-    found = kept(db)
+    found = search_rows(db)
     renew(db.connection(), true())
-    return found == kept(db)
+    return found == search_rows(db)
 
 
 def test_every_verb_leaves_the_rows_true(db: Session, by: Actor, machinist: Actor) -> None:
@@ -37,7 +37,7 @@ def test_every_verb_leaves_the_rows_true(db: Session, by: Actor, machinist: Acto
     factories.approve(db, by, job, "the customer", "by telephone")
     step = factories.create_operation(db, visit)
     assert is_true(db)
-    assert len(kept(db)) == 2
+    assert len(search_rows(db)) == 2
     jobs.change(db, by, job, {"asked_for": "Quiet at idle", "notes": "Señor's"})
     jobs.change_visit(db, by, visit, {"condition": "corroded"})
     heads.change(db, by, visit.head, {"serial": "B-1/2", "notes": "welded once"})
@@ -45,7 +45,7 @@ def test_every_verb_leaves_the_rows_true(db: Session, by: Actor, machinist: Acto
     session = factories.create_session(db, visit, INTAKE_US.replace(
         'stage = "as received"', 'stage = "as received"\nnotes = "Clay radius"'))  # fmt: skip
     assert is_true(db)
-    (first, _) = kept(db)
+    (first, _) = search_rows(db)
     assert "senor's" in str(first)
     assert "clay radius" in str(first)
     assert "divider thinned" in str(first)
@@ -58,10 +58,10 @@ def test_every_verb_leaves_the_rows_true(db: Session, by: Actor, machinist: Acto
 def test_a_row_goes_with_its_stay(db: Session) -> None:
     visit = factories.create_visit(db)
     db.flush()
-    assert kept(db)
+    assert search_rows(db)
     db.delete(visit)
     db.flush()
-    assert not kept(db)
+    assert not search_rows(db)
 
 
 def stamps(db: Session) -> dict[str, str]:

@@ -15,7 +15,7 @@ from tests import factories
 from tests.services.expecting import assert_logged, faults_at, last_entry
 
 
-def put(db: Session, by: Actor, engine_type: EngineType, side: str = "", **values: Any):
+def set_limit(db: Session, by: Actor, engine_type: EngineType, side: str = "", **values: Any):
     """A limit of the guide clearance."""
     kind = measurements.kind_by_code(db, "guide clearance")
     return limits.set_(db, by, engine_type, kind, side, values)
@@ -25,25 +25,27 @@ def test_a_figure_without_limits_is_held_against_its_engine_types(db: Session, m
     visit = factories.create_visit(db)
     engine_type = visit.head.engine_type
     kind = measurements.kind_by_code(db, "guide clearance")
-    made = put(db, machinist, engine_type, lower="0.025 mm", upper="0.055 mm", source="manual")
-    own = put(db, machinist, engine_type, "exhaust", upper="0.0030 in")
+    made = set_limit(
+        db, machinist, engine_type, lower="0.025 mm", upper="0.055 mm", source="manual"
+    )
+    own = set_limit(db, machinist, engine_type, "exhaust", upper="0.0030 in")
     assert limits.of_engine_type(db, engine_type) == [made, own]
     assert_logged(db, made, machinist, "set")
 
-    def held(**values: Any) -> tuple[str, str]:
+    def limits_and_verdict(**values: Any) -> tuple[str, str]:
         row = measurements.record(db, machinist, visit, kind.id, {"value": "0.07 mm", **values})
         return row.limits, row.verdict.value
 
-    assert held() == ("0.025 to 0.055 mm", "outside limits")
-    assert held(side="intake") == ("0.025 to 0.055 mm", "outside limits")
+    assert limits_and_verdict() == ("0.025 to 0.055 mm", "outside limits")
+    assert limits_and_verdict(side="intake") == ("0.025 to 0.055 mm", "outside limits")
     # 0.0030 in is 0.0762 mm.
-    assert held(side="exhaust") == ("to 0.0030 in", "within limits")
-    assert held(upper="0.08 mm") == ("to 0.08 mm", "within limits")
+    assert limits_and_verdict(side="exhaust") == ("to 0.0030 in", "within limits")
+    assert limits_and_verdict(upper="0.08 mm") == ("to 0.08 mm", "within limits")
 
 
 def test_another_engine_types_limits_are_not_asked(db: Session, machinist: Actor):
     visit = factories.create_visit(db)
-    put(db, machinist, factories.create_engine_type(db), upper="0.05 mm")
+    set_limit(db, machinist, factories.create_engine_type(db), upper="0.05 mm")
     kind = measurements.kind_by_code(db, "guide clearance")
     row = measurements.record(db, machinist, visit, kind.id, {"value": "0.07 mm"})
     assert row.limits == ""
@@ -54,9 +56,9 @@ def test_a_limit_set_again_takes_the_place_of_what_stood_and_old_figures_keep_th
 ):
     visit = factories.create_visit(db)
     kind = measurements.kind_by_code(db, "guide clearance")
-    made = put(db, machinist, visit.head.engine_type, upper="0.05 mm")
+    made = set_limit(db, machinist, visit.head.engine_type, upper="0.05 mm")
     row = measurements.record(db, machinist, visit, kind.id, {"value": "0.07 mm"})
-    assert put(db, machinist, visit.head.engine_type, upper="0.08 mm") is made
+    assert set_limit(db, machinist, visit.head.engine_type, upper="0.08 mm") is made
     assert last_entry(db, made).changes["upper"] == ["0.05 mm", "0.08 mm"]
     assert row.limits == "to 0.05 mm"
     # A correction that leaves it without limits does not free it of its engine type's.
@@ -83,4 +85,4 @@ def test_what_is_no_limit_is_refused_at_its_field(
 ):
     factories.create_shop(db)
     with faults_at(*keys):
-        put(db, machinist, factories.create_engine_type(db), side, **values)
+        set_limit(db, machinist, factories.create_engine_type(db), side, **values)

@@ -48,7 +48,7 @@ def past(db: Session, by: Actor) -> dict[str, Job]:
     return made
 
 
-def found(db: Session, past: dict[str, Job], text: str, limit: int = 50) -> list[str]:
+def names_found(db: Session, past: dict[str, Job], text: str, limit: int = 50) -> list[str]:
     """Last names of the customers of the jobs found, in order."""
     names = {job.number: name for name, job in past.items()}
     return [names[row.job] for row in past_jobs.past_jobs(db, text, limit)]
@@ -110,8 +110,8 @@ def test_a_job_is_found_by_whatever_one_has_of_it_newest_first(
 ):
     for text, wanted in FOUND.items():
         with subtests.test(text):
-            assert found(db, past, text) == wanted
-    assert found(db, past, "VT20", limit=2) == ["Delgadillo", "Garage"]
+            assert names_found(db, past, text) == wanted
+    assert names_found(db, past, "VT20", limit=2) == ["Delgadillo", "Garage"]
 
 
 def test_a_row_tells_the_best_flows_and_the_last_gain(db: Session, past: dict[str, Job]):
@@ -248,7 +248,7 @@ def test_facts_asked_for_find_exactly_the_jobs_that_have_them_and_it_is_told_how
 ):
     for text, (wanted, understood) in FACTS.items():
         with subtests.test(text):
-            assert found(db, worked, text) == wanted
+            assert names_found(db, worked, text) == wanted
             if understood:
                 assert past_jobs.look_up(db, text).understood == understood
 
@@ -268,9 +268,9 @@ def test_a_name_on_file_is_no_fact(db: Session, worked: dict[str, Job]):
 
 def test_digits_that_contradict_an_engine_type_exclude_it(db: Session, worked: dict[str, Job]):
     for text in ("Ironside 289", "Delmarra 289", "289", "Ironside V6", "v 19-t"):
-        assert found(db, worked, text) == [], text
+        assert names_found(db, worked, text) == [], text
     for text in ("Ironsde 342", "Ironside 34", "Delmara Ironside V8", "v 18-t"):
-        assert found(db, worked, text) in (LARGE, SMALL), text
+        assert names_found(db, worked, text) in (LARGE, SMALL), text
 
 
 def test_a_decimal_is_no_part_of_a_number(
@@ -285,7 +285,7 @@ def test_a_decimal_is_no_part_of_a_number(
         "9.31": [],
     }.items():
         with subtests.test(text):
-            assert found(db, past, text) == wanted
+            assert names_found(db, past, text) == wanted
 
 
 WHY = {
@@ -322,7 +322,7 @@ def test_notes_are_found_with_and_without_their_accents_on_any_database(
     jobs.change(db, by, job, {"notes": "Brought in by Señor ÖZTÜRK, the cracked one " + "x" * 90})
     for text in ("öztürk", "ozturk", "ÖZTURK", "senor", "SEÑOR", "cracked one"):
         with subtests.test(text):
-            assert found(db, past, text) == ["Garage"]
+            assert names_found(db, past, text) == ["Garage"]
     (row,) = past_jobs.past_jobs(db, "cracked one")
     assert row.why == "job notes: “…by Señor ÖZTÜRK, the cracked one xxxxxxxxxxxxxxxxxxxxxxxxxxx…”"
 

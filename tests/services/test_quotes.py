@@ -32,7 +32,7 @@ def job(db: Session) -> Job:
     return visit.job
 
 
-def said(quote) -> QuotePaper:
+def contents_of(quote) -> QuotePaper:
     """Contents of a quote."""
     return from_plain(QuotePaper, quote.snapshot)
 
@@ -48,7 +48,7 @@ def test_a_quote_is_frozen_as_given(db: Session, machinist: Actor, job: Job):
     assert hashlib.sha256(quote.pdf).hexdigest() == quote.sha256
     assert job.state is JobState.QUOTED
     assert (last_entry(db, quote).verb, last_entry(db, quote).note) == ("given", "Q-2026-0001")
-    content = said(quote)
+    content = contents_of(quote)
     assert [line.price for line in content.lines] == [Decimal("100.00"), Decimal("50.05")]
     assert (content.deposit, content.extras) == (Decimal(75), ())
     operations.change(db, machinist, job.heads[0].operations[0], {"price": "999"})
@@ -77,7 +77,7 @@ def test_extra_work_is_shown_apart_and_not_cut_before_its_approval(
     extra = factories.create_operation(db, job.heads[0], "port-work", price="10.00")
     second = issuing.give_quote(db, machinist, job, {})
     assert second.title == "Q-2026-0001 revision 2"
-    content = said(second)
+    content = contents_of(second)
     assert [line.what for line in content.extras] == [extra.kind.name]
     assert len(content.lines) == 2
     assert content.agreed.startswith("Q-2026-0001, by Mara Oslund, telephone")

@@ -57,7 +57,7 @@ def visits(db: Session, kind: EngineType) -> list[Visit]:
     return made
 
 
-def found(db: Session, kind: EngineType, **wanted: object) -> list[Result]:
+def results_of(db: Session, kind: EngineType, **wanted: object) -> list[Result]:
     kin = [kind, *engine_types.relatives(db, kind)]
     return results.of_engine_types(db, kin, wanted_from({"side": "intake", **wanted}))
 
@@ -65,7 +65,7 @@ def found(db: Session, kind: EngineType, **wanted: object) -> list[Result]:
 def test_tests_of_the_type_and_its_relatives_come_latest_first(
     db: Session, kind: EngineType, visits: list[Visit]
 ):
-    rows = found(db, kind)
+    rows = results_of(db, kind)
     assert [row.tested.day for row in rows] == [14, 13, 12, 11, 4, 3, 2, 1]
     assert {row.engine_type for row in rows} == {"Hollin Comet", "Hollin Comet late"}
     assert {row.side for row in rows} == {"intake"}
@@ -100,15 +100,15 @@ def test_they_are_narrowed_down(
     db: Session, kind: EngineType, visits: list[Visit], wanted: dict[str, str], days: list[int]
 ):
     # 1.732 in is 43.9928 mm.
-    assert [row.tested.day for row in found(db, kind, **wanted)] == days
+    assert [row.tested.day for row in results_of(db, kind, **wanted)] == days
 
 
 def test_a_day_is_the_shops_day(db: Session, kind: EngineType):
     visit = factories.create_visit(db, engine_type=kind)
     factories.create_session(db, visit, at(INTAKE_US, 9).replace("T10:00", "T03:00"))
     # 3:00 UTC is the evening before in Chicago.
-    assert len(found(db, kind, since="2025-03-08", until="2025-03-08")) == 1
-    assert found(db, kind, since="2025-03-09") == []
+    assert len(results_of(db, kind, since="2025-03-08", until="2025-03-08")) == 1
+    assert results_of(db, kind, since="2025-03-09") == []
 
 
 @pytest.mark.parametrize(
@@ -134,7 +134,7 @@ def test_areas_are_the_same_whatever_pressure_flow_is_stated_at(db: Session, kin
     )
     for text in (INTAKE_US, ten[: ten.index("calibration = ")] + ten[ten.index("[readings]") :]):
         factories.create_session(db, visit, text)
-    one, other = found(db, kind)
+    one, other = results_of(db, kind)
     assert one.areas == pytest.approx(other.areas, rel=1e-12)
     assert one.peak_area == pytest.approx(max(one.areas))
     # In SI by hand: 103.591 m3/s for each m2 at 28 inH2O in air of 1.204 kg/m3, intake.
@@ -148,7 +148,7 @@ def test_the_band_is_numpys_quartiles_of_the_tests(
     (point,) = [point for point in band.points if point.x == pytest.approx(7.5e-3)]
     values = [
         PchipInterpolator((0.0, *row.lifts), (0.0, *row.areas))(7.5e-3)
-        for row in found(db, kind, stage="as received, state unknown")
+        for row in results_of(db, kind, stage="as received, state unknown")
     ]
     wanted = np.percentile(values, [0, 25, 50, 75, 100], method="linear")
     got = (point.least, point.lower_quartile, point.median, point.upper_quartile, point.greatest)
@@ -170,7 +170,7 @@ def test_a_band_can_leave_out_the_head_on_the_bench_and_needs_three_heads(
     assert without.past_band() is not None
     few = bands.band_for(db, kind, "intake", "no such stage")
     assert (few.heads, few.points, few.past_band()) == (0, (), None)
-    two = bands.band_of(found(db, kind, purpose="drag"), "intake", "")
+    two = bands.band_of(results_of(db, kind, purpose="drag"), "intake", "")
     assert two.points
     assert two.past_band() is None
 
@@ -178,7 +178,7 @@ def test_a_band_can_leave_out_the_head_on_the_bench_and_needs_three_heads(
 def test_tests_are_ranked_over_the_lifts_all_have(
     db: Session, kind: EngineType, visits: list[Visit]
 ):
-    ranking = bands.ranking(found(db, kind))
+    ranking = bands.ranking(results_of(db, kind))
     # From the later sessions' first lift, 0.06 in, to 0.45 in, which both have.
     assert ranking.lifts == pytest.approx((0.06 * 0.0254, 0.45 * 0.0254))
     places = [ranked.place for ranked in ranking.ranked]
@@ -197,7 +197,7 @@ def test_a_head_tested_three_times_counts_once_in_a_band_with_its_latest(
         factories.create_session(
             db, visits[0], at(AFTER_US, day, **{"154.5": flow}), after=visits[0].operations[0]
         )
-    found_now = found(db, kind, stage="seat cut")
+    found_now = results_of(db, kind, stage="seat cut")
     band = bands.band_of(found_now, "intake", "seat cut")
     assert (len(found_now), band.heads, max(point.count for point in band.points)) == (6, 4, 4)
     latest = bands.latest_of_heads(found_now)
@@ -209,7 +209,7 @@ def test_without_lifts_in_common_the_peak_ranks(db: Session, kind: EngineType):
     lone = INTAKE_US[: INTAKE_US.index("lift = [")]
     for lift, flow in ((0.1, 50.0), (0.2, 100.0)):
         factories.create_session(db, visit, f"{lone}lift = [{lift}]\nflow = [[{flow}]]\n")
-    ranking = bands.ranking(found(db, kind))
+    ranking = bands.ranking(results_of(db, kind))
     assert ranking.lifts is None
     (first,), (second,) = (ranked.result.lifts for ranked in ranking.ranked)
     assert (first, second) == pytest.approx((0.2 * 0.0254, 0.1 * 0.0254))
@@ -225,7 +225,7 @@ def test_what_was_done_tells_steps_and_figures_before_and_after(
     measure(db, machinist, step, "port area", "intake", "1074 mm2")
     first = factories.create_session(db, visit, at(INTAKE_US, 1))
     factories.create_session(db, visit, at(AFTER_US, 2), after=step)
-    after, before = found(db, kind)
+    after, before = results_of(db, kind)
     (done,) = bands.what_was_done(db, after)
     assert done.operation is step
     assert done.operation is not later
@@ -250,7 +250,7 @@ def test_sizes_are_the_sessions_own_else_those_measured_before_it(
     factories.create_session(db, visit, at(BARE, 1))
     factories.create_session(db, visit, at(BARE, 2), after=step)
     factories.create_session(db, visit, at(INTAKE_US, 3), after=step)
-    own, measured, nothing = found(db, kind)
+    own, measured, nothing = results_of(db, kind)
     assert own.seat_angle == 45.0
     # 1.530 in over 1.732 in, by hand.
     assert own.throat_ratio == pytest.approx(0.883372, abs=1e-6)
@@ -276,7 +276,7 @@ def test_the_latest_are_taken_where_there_are_many(
     db: Session, kind: EngineType, visits: list[Visit], monkeypatch: pytest.MonkeyPatch
 ):
     monkeypatch.setattr(results, "MOST", 3)
-    assert [row.tested.day for row in found(db, kind)] == [14, 13, 12]
+    assert [row.tested.day for row in results_of(db, kind)] == [14, 13, 12]
 
 
 def test_stages_are_named_as_written(db: Session, kind: EngineType, visits: list[Visit]):

@@ -70,7 +70,7 @@ def queue(engine: Engine, store: FileStore, port: int, count: int = 1, **values:
         return [row.id for row in rows]
 
 
-def found(engine: Engine, key: int) -> OutgoingMail:
+def stored_message(engine: Engine, key: int) -> OutgoingMail:
     with session_factory(engine)() as db:
         return outbox.get(db, key)
 
@@ -87,7 +87,7 @@ def test_a_message_is_sent_once_and_noted_on_the_job(engine, sender, store, post
     assert sender.send_due() == 1
     assert sender.send_due() == 0
     ((to, message),) = postbox.taken
-    row = found(engine, key)
+    row = stored_message(engine, key)
     assert to == "soren@boats.example"
     assert message["Message-ID"] == row.message_id
     assert str(message["From"]) == "Falling Water Heads <counter@heads.example>"
@@ -110,10 +110,10 @@ def test_everyone_named_gets_it_once_and_a_refusal_is_logged_apart(engine, sende
     assert sender.send_due() == 1
     assert [to for to, _ in postbox.taken] == ["soren@boats.example", "desk@boats.example"]
     message = postbox.taken[0][1]
-    to = [found.addr_spec for found in message["To"].addresses]
+    to = [address.addr_spec for address in message["To"].addresses]
     assert to == ["soren@boats.example", "ida@boats.example"]
     assert str(message["Cc"]) == "desk@boats.example"
-    row = found(engine, key)
+    row = stored_message(engine, key)
     assert row.state is MailState.SENT
     assert "ida@boats.example: 550 ida has left" in row.last_error
     with session_factory(engine)() as db:
@@ -129,7 +129,7 @@ def test_a_recipient_not_taken_just_now_puts_the_whole_message_off(engine, sende
     postbox.to_recipients += ["250 OK", "450 ida is busy"]
     assert sender.send_due() == 0
     assert postbox.taken == []
-    assert "450 ida is busy" in found(engine, key).last_error
+    assert "450 ida is busy" in stored_message(engine, key).last_error
     make_due(engine)
     assert sender.send_due() == 1
     assert len(postbox.taken) == 3
@@ -139,7 +139,7 @@ def test_a_message_all_refuse_is_refused(engine, sender, store, postbox):
     (key,) = queue(engine, store, postbox.port, **MANY)
     postbox.to_recipients += ["550 no", "551 nor here", "553 nor this"]
     assert sender.send_due() == 0
-    row = found(engine, key)
+    row = stored_message(engine, key)
     assert row.state is MailState.REFUSED
     assert all(code in row.last_error for code in ("550 no", "551 nor here", "553 nor this"))
 
@@ -149,7 +149,7 @@ def test_a_private_link_goes_out_and_is_then_forgotten(engine, sender, store, po
     (key,) = queue(engine, store, postbox.port, link=link)
     sender.send_due()
     assert link in postbox.taken[0][1].get_content()
-    assert found(engine, key).link_sealed == ""
+    assert stored_message(engine, key).link_sealed == ""
 
 
 def test_a_refusal_for_good_is_not_tried_again(engine, sender, store, postbox):
@@ -158,7 +158,7 @@ def test_a_refusal_for_good_is_not_tried_again(engine, sender, store, postbox):
     assert sender.send_due() == 0
     make_due(engine)
     assert sender.send_due() == 0
-    row = found(engine, key)
+    row = stored_message(engine, key)
     assert row.state is MailState.REFUSED
     assert "550 nobody of that name" in row.last_error
     assert postbox.taken == []
@@ -168,21 +168,24 @@ def test_a_refusal_for_now_is_tried_again_later(engine, sender, store, postbox):
     (key,) = queue(engine, store, postbox.port)
     postbox.to_messages.append("451 come back later")
     assert sender.send_due() == 0
-    row = found(engine, key)
+    row = stored_message(engine, key)
     assert (row.state, row.attempts) == (MailState.QUEUED, 1)
     assert "451 come back later" in row.last_error
     assert sender.send_due() == 0
     make_due(engine)
     assert sender.send_due() == 1
     assert postbox.taken[0][1]["Message-ID"] == row.message_id
-    assert (found(engine, key).state, found(engine, key).attempts) == (MailState.SENT, 2)
+    assert (stored_message(engine, key).state, stored_message(engine, key).attempts) == (
+        MailState.SENT,
+        2,
+    )
 
 
 def test_a_server_that_is_down_loses_nothing(engine, sender, store):
     keys = queue(engine, store, free_port(), 3)
     assert sender.send_due() == 0
-    assert {found(engine, key).state for key in keys} == {MailState.QUEUED}
-    assert "cannot be reached" in found(engine, keys[0]).last_error
+    assert {stored_message(engine, key).state for key in keys} == {MailState.QUEUED}
+    assert "cannot be reached" in stored_message(engine, keys[0]).last_error
     with mail_server() as postbox:
         with records(engine) as db:
             smtp_settings.get_shop(db).port = postbox.port
@@ -197,7 +200,7 @@ def test_a_line_broken_before_the_answer_is_never_tried_again_by_itself(engine, 
         sender.send_due()
     make_due(engine)
     assert sender.send_due() == 0
-    row = found(engine, key)
+    row = stored_message(engine, key)
     assert row.state is MailState.UNSURE
     assert "may have been sent" in row.last_error
 
@@ -219,12 +222,12 @@ def test_a_crash_after_the_server_took_it_leaves_it_to_a_person(
         sender.send_due()
     monkeypatch.undo()
     assert len(postbox.taken) == 1
-    assert found(engine, key).state is MailState.SENDING
+    assert stored_message(engine, key).state is MailState.SENDING
     with records(engine) as db:
         past = datetime.now(UTC) - timedelta(seconds=1)
         db.execute(update(OutgoingMail).values(lease_until=past))
     assert sender.send_due() == 0
-    row = found(engine, key)
+    row = stored_message(engine, key)
     assert row.state is MailState.UNSURE
     assert len(postbox.taken) == 1
     with records(engine) as db:
@@ -242,7 +245,10 @@ def test_a_crash_before_handing_over_is_made_good(engine, sender, store, postbox
     with records(engine) as db:
         assert present(messaging_delivery.claim(db, long_ago)).id == key
     assert sender.send_due() == 0
-    assert found(engine, key).last_error == "the sender stopped before it handed the message over"
+    assert (
+        stored_message(engine, key).last_error
+        == "the sender stopped before it handed the message over"
+    )
     make_due(engine)
     assert sender.send_due() == 1
     assert len(postbox.taken) == 1
@@ -254,8 +260,8 @@ def test_one_whose_paper_is_lost_waits_and_the_others_go(engine, sender, store, 
         row = outbox.get(db, keys[0])
         row.attachment_name, row.attachment_sha256 = "a.pdf", "0" * 64
     assert sender.send_due() == 1
-    assert "missing from the shop's folder" in found(engine, keys[0]).last_error
-    assert found(engine, keys[1]).state is MailState.SENT
+    assert "missing from the shop's folder" in stored_message(engine, keys[0]).last_error
+    assert stored_message(engine, keys[1]).state is MailState.SENT
 
 
 def test_a_password_that_does_not_open_is_said(engine, store, postbox):
@@ -265,7 +271,7 @@ def test_a_password_that_does_not_open_is_said(engine, store, postbox):
         settings.login, settings.password_sealed = "counter", Seal("another").shut("word")
         key = factories.queue_mail(db, store).id
     Sender(engine, store, factories.SEAL).send_due()
-    assert "secret key has changed" in found(engine, key).last_error
+    assert "secret key has changed" in stored_message(engine, key).last_error
 
 
 def test_without_a_mail_server_everything_waits(engine, sender, store, postbox):
@@ -273,7 +279,7 @@ def test_without_a_mail_server_everything_waits(engine, sender, store, postbox):
     with records(engine) as db:
         db.delete(smtp_settings.get_shop(db))
     assert sender.send_due() == 0
-    assert found(engine, key).state is MailState.QUEUED
+    assert stored_message(engine, key).state is MailState.QUEUED
 
 
 def test_senders_at_once_send_each_message_exactly_once(database_url, engine, store, postbox):
@@ -294,8 +300,8 @@ def test_senders_at_once_send_each_message_exactly_once(database_url, engine, st
     assert sorted(str(message["Subject"]) for _, message in postbox.taken) == sorted(
         f"number {n}" for n in range(20)
     )
-    assert {found(engine, key).state for key in keys} == {MailState.SENT}
-    assert {found(engine, key).attempts for key in keys} == {1}
+    assert {stored_message(engine, key).state for key in keys} == {MailState.SENT}
+    assert {stored_message(engine, key).attempts for key in keys} == {1}
 
 
 def test_two_processes_at_once_send_each_message_exactly_once(
@@ -330,9 +336,9 @@ def test_a_message_that_cannot_be_built_is_set_aside_and_the_others_go_out(
     with records(engine) as db:
         db.execute(update(OutgoingMail).where(OutgoingMail.id == first).values(**spoilt))
     assert sender.send_due() == 1
-    assert found(engine, first).state is MailState.SET_ASIDE
-    assert found(engine, first).last_error.startswith("the message cannot be put together")
-    assert found(engine, second).state is MailState.SENT
+    assert stored_message(engine, first).state is MailState.SET_ASIDE
+    assert stored_message(engine, first).last_error.startswith("the message cannot be put together")
+    assert stored_message(engine, second).state is MailState.SENT
     with records(engine) as db:
         assert [row.id for row in outbox.stuck(db)] == [first]
         outbox.cancel(db, factories.BY, outbox.get(db, first))
@@ -379,6 +385,6 @@ def test_a_claim_made_by_a_clock_far_ahead_is_taken_back(engine, sender, store, 
     with records(engine) as db:
         assert messaging_delivery.claim(db, datetime.now(UTC) + timedelta(days=30)) is not None
     sender.send_due()
-    assert found(engine, key).state is MailState.QUEUED
+    assert stored_message(engine, key).state is MailState.QUEUED
     make_due(engine)
     assert sender.send_due() == 1

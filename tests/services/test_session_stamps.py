@@ -24,7 +24,7 @@ from tests.optional import present
 
 
 @pytest.fixture
-def kept(engine: Engine) -> tuple[int, int]:
+def engine_type_keys(engine: Engine) -> tuple[int, int]:
     """Two engine types: one with three tests on file, one with one."""
     with session_factory(engine).begin() as db:
         kinds = [factories.create_engine_type(db, family=name) for name in ("K20", "K24")]
@@ -52,7 +52,7 @@ def a_test_more(connection: Connection) -> None:
     connection.execute(insert(table), {**row, "id": 9001})
 
 
-def taken_away(connection: Connection) -> None:
+def delete_first_test(connection: Connection) -> None:
     """The first test with all its readings, past the ORM."""
     key = first(connection, BenchSession)
     lifts = select(SessionLift.id).where(SessionLift.session_id == key)
@@ -63,7 +63,7 @@ def taken_away(connection: Connection) -> None:
 
 CHANGES: dict[str, Callable[[Connection], object]] = {
     "a test more": a_test_more,
-    "a test less": taken_away,
+    "a test less": delete_first_test,
     "a test's valve": lambda at: at.execute(
         text("UPDATE bench_session SET head_diameter_si = 0.03 WHERE id = :key"),
         {"key": first(at, BenchSession)},
@@ -91,76 +91,78 @@ CHANGES: dict[str, Callable[[Connection], object]] = {
 
 
 @pytest.mark.parametrize("what", CHANGES)
-def test_the_mark_is_another_once_anything_changed(engine: Engine, kept, what: str):
+def test_the_mark_is_another_once_anything_changed(engine: Engine, engine_type_keys, what: str):
     with session_factory(engine)() as db:
-        before = cache.stamp(db, (kept[0],))
+        before = cache.stamp(db, (engine_type_keys[0],))
     with engine.begin() as connection:
         CHANGES[what](connection)
     with session_factory(engine)() as db:
-        after = cache.stamp(db, (kept[0],))
+        after = cache.stamp(db, (engine_type_keys[0],))
     assert before
     assert after
     assert after != before
 
 
-def test_only_the_engine_type_of_the_test_is_marked(engine: Engine, kept):
+def test_only_the_engine_type_of_the_test_is_marked(engine: Engine, engine_type_keys):
     with session_factory(engine)() as db:
-        before = cache.stamp(db, (kept[1],))
+        before = cache.stamp(db, (engine_type_keys[1],))
     with engine.begin() as connection:
         CHANGES["a reading"](connection)
     with session_factory(engine)() as db:
-        assert cache.stamp(db, (kept[1],)) == before
+        assert cache.stamp(db, (engine_type_keys[1],)) == before
 
 
-def test_a_head_found_to_be_of_another_engine_type_takes_its_tests_along(engine: Engine, kept):
+def test_a_head_found_to_be_of_another_engine_type_takes_its_tests_along(
+    engine: Engine, engine_type_keys
+):
     with session_factory(engine)() as db:
-        assert [band(db, key).heads for key in kept] == [3, 1]
+        assert [band(db, key).heads for key in engine_type_keys] == [3, 1]
     with engine.begin() as connection:
         moved = Head.id == first(connection, Head)
-        connection.execute(update(Head).where(moved).values(engine_type_id=kept[1]))
+        connection.execute(update(Head).where(moved).values(engine_type_id=engine_type_keys[1]))
     with session_factory(engine)() as db:
-        assert [band(db, key).heads for key in kept] == [2, 2]
+        assert [band(db, key).heads for key in engine_type_keys] == [2, 2]
 
 
-def test_a_stay_found_to_be_of_another_head_takes_its_tests_along(engine: Engine, kept):
+def test_a_stay_found_to_be_of_another_head_takes_its_tests_along(engine: Engine, engine_type_keys):
     with session_factory(engine)() as db:
-        assert [band(db, key).heads for key in kept] == [3, 1]
+        assert [band(db, key).heads for key in engine_type_keys] == [3, 1]
     with engine.begin() as connection:
-        theirs = select(Head.id).where(Head.engine_type_id == kept[1]).scalar_subquery()
+        theirs = select(Head.id).where(Head.engine_type_id == engine_type_keys[1]).scalar_subquery()
         moved = Visit.id == first(connection, Visit)
         connection.execute(update(Visit).where(moved).values(head_id=theirs))
     with session_factory(engine)() as db:
-        assert [band(db, key).heads for key in kept] == [2, 1]
+        assert [band(db, key).heads for key in engine_type_keys] == [2, 1]
 
 
 def test_a_band_kept_at_hand_is_made_anew_once_another_process_changed_a_reading(
-    engine: Engine, kept, by
+    engine: Engine, engine_type_keys, by
 ):
     with session_factory(engine)() as db:
-        made = band(db, kept[0])
-        assert band(db, kept[0]) is made
+        made = band(db, engine_type_keys[0])
+        assert band(db, engine_type_keys[0]) is made
     other = open_engine(engine.url.render_as_string(hide_password=False))
     with session_factory(other).begin() as db:
         row = present(db.scalars(select(BenchSession).order_by(BenchSession.id)).first())
         sessions.exclude(db, by, row.lifts[0].readings[0], "stuck ball")
     other.dispose()
     with session_factory(engine)() as db:
-        anew = band(db, kept[0])
+        anew = band(db, engine_type_keys[0])
         assert anew != made
-        assert band(db, kept[0]) is anew
+        assert band(db, engine_type_keys[0]) is anew
     with session_factory(engine)() as db:
-        kind = db.get_one(EngineType, kept[0])
+        kind = db.get_one(EngineType, engine_type_keys[0])
         factories.create_session(db, factories.create_visit(db, engine_type=kind))
         # In the midst of it too, and what was made then is not held for what is on file.
-        assert band(db, kept[0]).heads == 4
+        assert band(db, engine_type_keys[0]).heads == 4
         factories.create_session(db, factories.create_visit(db, engine_type=kind))
-        assert band(db, kept[0]).heads == 5
+        assert band(db, engine_type_keys[0]).heads == 5
     with session_factory(engine)() as db:
-        assert band(db, kept[0]).heads == 3
+        assert band(db, engine_type_keys[0]).heads == 3
 
 
 def test_a_curve_to_be_drawn_over_is_kept_until_another_process_changed_it(
-    engine: Engine, kept, by
+    engine: Engine, engine_type_keys, by
 ):
     with session_factory(engine)() as db:
         row = present(db.scalars(select(BenchSession).order_by(BenchSession.id)).first())

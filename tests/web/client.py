@@ -96,13 +96,13 @@ class Page:
 class Client(FlaskClient):
     """Flask's test client, checking every page it gets."""
 
-    settle: Callable[[], None] | None = None
+    release_writes: Callable[[], None] | None = None
     """Called before every request: what the test made itself must be on file by then."""
 
     def open(self, *args: Any, **kwargs: Any) -> TestResponse:
         """As Flask's; a page that is not as it must be fails the test."""
-        if self.settle is not None:
-            self.settle()
+        if self.release_writes is not None:
+            self.release_writes()
         response = super().open(*args, **kwargs)
         page = response.mimetype == "text/html" and response.request.method != "HEAD"
         if page and response.status_code not in range(300, 400):
@@ -113,8 +113,8 @@ class Client(FlaskClient):
 
     def sign_in(self, person: User) -> None:
         """Be this person from now on."""
-        if self.settle is not None:
-            self.settle()
+        if self.release_writes is not None:
+            self.release_writes()
         with self.application.extensions["shopflow.writing"].begin() as db:
             owned = db.merge(person, load=False)
             _, token = login_sessions.begin(db, owned, Actor.now(None).at, "127.0.0.1", "a test")

@@ -86,14 +86,14 @@ def empty_client(web_app: Flask, migrated_file: Path) -> Client:
 def new_client(web_app: Flask, db: Session) -> Callable[[], Client]:
     """A maker of clients of someone not signed in."""
 
-    def settle() -> None:
+    def release_writes() -> None:
         # SQLite has one writer: the test's own must be done, and what it read forgotten.
         db.commit()
         db.expire_all()
 
     def make() -> Client:
         client = client_of(web_app)
-        client.settle = settle
+        client.release_writes = release_writes
         return client
 
     return make

@@ -115,3 +115,28 @@ def test_a_file_that_is_no_cam_is_refused_at_the_field(client, db, content, says
 def test_no_file_chosen_is_said(client, db):
     page = client.page(f"/jobs/{factories.create_job(db).number}/cams")
     assert client.submit(page, {}, status=422).fault("file") == "No file chosen: choose one"
+
+
+@pytest.mark.parametrize(
+    "hostile",
+    [
+        {"name": "\x00"},
+        {"notes": "x" * 30_000},
+        {"speed": "9" * 400},
+        {"bore": "1e300 m"},
+        {"intake-lobe": "\x00 0\n0 1\n1 0"},
+        {"intake-lobe": "-10 0\n0 nan\n10 0"},
+        {"intake-lobe": "-1e400 0\n0 1\n1e400 0"},
+        {"intake-lobe": "0 0\n1e-320 1\n2e-320 1\n10 0"},
+        {"intake-lobe": "\n".join(f"{angle} 1" for angle in range(20_000))},
+        {"intake-rocker_ratio": "1e999999999"},
+        {"intake-duration": "1e308"},
+        {"intake-max_lobe_lift": "1e300 m", "intake-duration": "280", "intake-lobe": ""},
+    ],
+    ids=str,
+)
+def test_whatever_is_typed_is_refused_in_words(client, db, hostile):
+    engine_type = factories.create_engine_type(db)
+    page = client.submit(f"/engines/{engine_type.id}/cams/new", {**TYPED, **hostile}, status=422)
+    assert any(page.fault(name) for name in (*hostile, "intake-lobe"))
+    assert cams.of_owner(db, engine_type) == []

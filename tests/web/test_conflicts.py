@@ -167,7 +167,7 @@ def _stretch(db: Session) -> str:
     return f"/times/{step.stretches[0].id}/correct"
 
 
-def _place(db: Session) -> str:
+def _move_to(db: Session) -> str:
     visit = factories.create_visit(db)
     kinds = ("teardown", "hot-wash", "flow-test")
     steps = [factories.create_operation(db, visit, kind) for kind in kinds]
@@ -214,7 +214,7 @@ ROWS: dict[str, Row] = {
     "RoutingForm": Row(
         _routing, "steps-0-instructions", "mild soap", "no caustic", "notes", "for rust"
     ),
-    "PlaceForm": Row(_place, "number", "2", "3"),
+    "PlaceForm": Row(_move_to, "number", "2", "3"),
     "StretchForm": Row(_stretch, "started_at", "2026-03-05T08:05", "2026-03-05T08:10"),
     "WaitForm": Row(
         _wait, "what", "8 valves, Tarn", "8 valves, Finch", "expected_on", "2030-01-07"
@@ -304,10 +304,10 @@ def db(app: Flask) -> Iterator[Session]:
 @pytest.fixture
 def two(app: Flask, db: Session) -> tuple[Client, Client]:
     """Ann and Bram, each at a browser."""
-    return _at(app, db, "Ann Marsh"), _at(app, db, "Bram Tarn")
+    return _client_of(app, db, "Ann Marsh"), _client_of(app, db, "Bram Tarn")
 
 
-def _at(app: Flask, db: Session, name: str) -> Client:
+def _client_of(app: Flask, db: Session, name: str) -> Client:
     client = client_of(app)
     key = next(one.id for one in users.list_all(db) if one.name == name)
     person = db.get_one(User, key)
@@ -316,7 +316,7 @@ def _at(app: Flask, db: Session, name: str) -> Client:
     return client
 
 
-def _made(db: Session, row: Row) -> str:
+def _address_of(db: Session, row: Row) -> str:
     address = row.address(db)
     db.commit()
     return address
@@ -341,7 +341,7 @@ def test_every_form_that_edits_a_record_has_its_row():
 @pytest.mark.parametrize("name", ROWS)
 def test_what_both_changed_is_shown_with_who_and_chosen(two, db, name):
     row, (ann, bram) = ROWS[name], two
-    address = _made(db, row)
+    address = _address_of(db, row)
     mine, theirs = bram.page(address), ann.page(address)
     needed = _needed(name)
     _send(ann, theirs, {row.field: row.first, **needed})
@@ -359,7 +359,7 @@ def test_what_both_changed_is_shown_with_who_and_chosen(two, db, name):
 @pytest.mark.parametrize("choice", ["mine", "theirs"])
 def test_the_choice_is_what_is_kept_and_the_rest_is_merged(two, db, name, choice):
     row, (ann, bram) = ROWS[name], two
-    address = _made(db, row)
+    address = _address_of(db, row)
     mine, theirs = bram.page(address), ann.page(address)
     _send(ann, theirs, {row.field: row.first, row.other: row.other_value})
     page = _send(bram, mine, {row.field: row.second}, status=422)
@@ -375,7 +375,7 @@ def test_the_choice_is_what_is_kept_and_the_rest_is_merged(two, db, name, choice
 @pytest.mark.parametrize("name", [name for name, row in ROWS.items() if row.other])
 def test_what_only_one_changed_is_merged_and_said(two, db, name):
     row, (ann, bram) = ROWS[name], two
-    address = _made(db, row)
+    address = _address_of(db, row)
     mine, theirs = bram.page(address), ann.page(address)
     _send(ann, theirs, {row.other: row.other_value})
     page = _send(bram, mine, {row.field: row.second})
@@ -387,7 +387,7 @@ def test_what_only_one_changed_is_merged_and_said(two, db, name):
 
 def test_a_third_who_saves_while_one_chooses_is_seen_too(two, db):
     row, (ann, bram) = ROWS["CustomerForm"], two
-    address = _made(db, row)
+    address = _address_of(db, row)
     mine = bram.page(address)
     _send(ann, ann.page(address), {"phone": "555 0111"})
     page = _send(bram, mine, {"phone": "555 0122"}, status=422)
@@ -428,7 +428,7 @@ def test_a_job_that_someone_took_elsewhere_is_not_moved_unseen(two, db):
 
 @pytest.mark.parametrize("opened", ["{", "[]", '"x"', "null", '{"phone": 3}'])
 def test_where_it_is_not_known_what_stood_there_one_chooses(two, db, opened):
-    address = _made(db, ROWS["CustomerForm"])
+    address = _address_of(db, ROWS["CustomerForm"])
     page = two[0].page(address)
     sent = {"opened": opened, "phone": "555 0199", "version": "7"}
     assert "555 0199" in two[0].submit(page, sent, status=422).text

@@ -15,7 +15,7 @@ from shopflow.services.registry import customer_links
 from shopflow.services.shop import settings
 from tests.cli.sessions import INTAKE_US
 from tests.factories import BY, create_mailbox, create_operation, create_visit, issue_certificate
-from tests.security.furnished import takes
+from tests.security.one_of_everything import takes
 from tests.web.client import Page
 
 VALUES = (

@@ -20,7 +20,7 @@ from shopflow.services import idempotency
 from shopflow.services.accounts import users
 from shopflow.web.rights import BY_TOKEN, OPEN
 from tests import factories, photos
-from tests.security.furnished import furnish, rules, takes
+from tests.security.one_of_everything import create_one_of_everything, rules, takes
 from tests.web.client import Client, Page
 
 OTHER_STATES = {
@@ -30,7 +30,7 @@ OTHER_STATES = {
     *("measurements.restore", "outbox.arrived", "outbox.send_again", "tokens.revoke"),
     *("entries.discard", "entries.restore", "questions.answer", "withdrawals.restore"),
 }
-"""Endpoints whose form shows in states that the furnished shop is not in: their templates are held
+"""Endpoints whose form shows in states that one of everything is not in: their templates are held
 by `test_every_form_in_a_template_takes_its_key_from_the_macro`."""
 
 TEMPLATES = Path(shopflow.__file__).parent / "web" / "templates"
@@ -171,11 +171,11 @@ def test_every_form_that_creates_carries_a_one_time_key(
     web_app: Flask, client: Client, db: Session, store: FileStore
 ):
     """A new endpoint fails here until its form is on a page, with the key of `hidden`."""
-    furnished = furnish(db, store)
+    everything = create_one_of_everything(db, store)
     db.commit()
     every = list(rules(web_app))
-    pages = [furnished.address(rule) for rule in every if takes(rule, "GET")]
-    pages += [f"/sessions/{furnished.place('sessions.session', 'session_id')}", "/me"]
+    pages = [everything.address(rule) for rule in every if takes(rule, "GET")]
+    pages += [f"/sessions/{everything.value_of('sessions.session', 'session_id')}", "/me"]
     forms = forms_by_endpoint(web_app, client, pages)
     posting = {rule.endpoint for rule in every if takes(rule, "POST")}
     unseen = posting - forms.keys() - OPEN - BY_TOKEN - OTHER_STATES - SENT_BY_SCRIPT

@@ -233,7 +233,7 @@ def test_past_results_lie_behind_the_curve_of_another_head(client, db, kind, vis
     data = dict(page.form("").form_values()) | {"rows-0-first": "60", "rows-1-first": "90"} | AIR
     # A piece of a page, which the checking of whole pages does not fit.
     address = f"/heads/{fresh.tag}/test/worked-out"
-    client.settle()
+    client.release_writes()
     shown = FlaskClient.open(client, address, method="POST", data=data)
     assert "3 past heads: the middle half" in shown.text
 

@@ -35,16 +35,16 @@ def test_the_queries_of_a_page_do_not_grow_with_its_steps(web_app, client, db, p
         for _ in range(count):
             create_operation(db, visit, "seat-cut")
 
-    def asked() -> int:
+    def statement_count() -> int:
         client.page(page.format(job))
         with statements(web_app.extensions["shopflow.engine"]) as seen:
             client.page(page.format(job))
         return len(seen)
 
     fill(2)
-    few = asked()
+    few = statement_count()
     fill(6)
-    assert asked() == few
+    assert statement_count() == few
 
 
 @pytest.mark.parametrize(

@@ -43,7 +43,7 @@ SET_UP = {
 BLANK = {f"rows-{row}-lift": "" for row in range(2, 10)}
 
 
-def entered(client, visit, values=None, button="Save test", status=200):
+def enter_test(client, visit, values=None, button="Save test", status=200):
     """The page that entering this session leads to."""
     address = f"/heads/{visit.tag}/test"
     name = {"Save test": "save", "Calculate": "work_out", "More rows": "more_rows"}
@@ -65,7 +65,7 @@ def stored(db, visit):
 
 
 def test_a_session_entered_by_form_is_kept_as_typed(client, db, visit):
-    page = entered(client, visit)
+    page = enter_test(client, visit)
     assert page.heading == "Intake: as received, cylinder 2"
     (row,) = visit.sessions
     document = sessions.document(row)
@@ -76,14 +76,14 @@ def test_a_session_entered_by_form_is_kept_as_typed(client, db, visit):
 
 
 def test_working_it_out_first_shows_figures_and_stores_nothing(client, visit):
-    page = entered(client, visit, button="Calculate")
+    page = enter_test(client, visit, button="Calculate")
     assert len(page.tree.findall(".//svg")) == 2
     assert page.value("rows-1-second") == "101.50"
     assert visit.sessions == []
 
 
 def test_more_rows_loses_nothing(client, visit):
-    page = entered(client, visit, button="More rows")
+    page = enter_test(client, visit, button="More rows")
     assert page.value("rows-1-second") == "101.50"
     assert page.value("rows-14-lift") == ""
 
@@ -108,7 +108,7 @@ FAULTS = {
 def test_a_fault_is_shown_at_its_field_and_nothing_typed_is_lost(
     client, visit, change, field, words
 ):
-    page = entered(client, visit, change, status=422)
+    page = enter_test(client, visit, change, status=422)
     assert words.lower() in page.fault(field).lower()
     for name, value in {**SET_UP, **change}.items():
         assert page.value(name) == value
@@ -117,7 +117,7 @@ def test_a_fault_is_shown_at_its_field_and_nothing_typed_is_lost(
 
 def test_a_session_without_readings_is_refused(client, visit):
     nothing = {name: "" for name in SET_UP if name.startswith("rows-")}
-    page = entered(client, visit, nothing, status=422)
+    page = enter_test(client, visit, nothing, status=422)
     assert "at least one reading" in page.fault("rows-0-first")
 
 
@@ -233,7 +233,7 @@ def test_the_budget_shows_what_each_component_adds(client, stored):
 UNCERTAINTIES = ("u_calibration", "u_repeatability", "u_pressure", "u_lift")
 
 
-def kept(db, visit, **uncertainties):
+def store_without(db, visit, **uncertainties):
     """A test with single runs that states these uncertainties, and no other."""
     document = testfile.loads(INTAKE_US)
     stated: dict[str, Any] = dict.fromkeys(UNCERTAINTIES)
@@ -246,7 +246,7 @@ def kept(db, visit, **uncertainties):
 def test_a_blank_uncertainty_is_not_stated_on_the_page_and_in_the_next_tests_defaults(
     client, db, visit
 ):
-    row = kept(db, visit)
+    row = store_without(db, visit)
     page = client.page(f"/sessions/{row.id}")
     budget = page.tree.xpath("(//details[@class='budget']//table)[1]/tbody/tr")
     assert {words(cell) for cell in budget[0].findall("td")} == {"not stated"}
@@ -258,7 +258,7 @@ def test_a_blank_uncertainty_is_not_stated_on_the_page_and_in_the_next_tests_def
 
 
 def test_a_typed_0_is_a_statement_and_shown_as_one(client, db, visit):
-    row = kept(db, visit, u_pressure="0 %", u_repeatability="0.4 %")
+    row = store_without(db, visit, u_pressure="0 %", u_repeatability="0.4 %")
     page = client.page(f"/sessions/{row.id}")
     cells = page.tree.xpath("(//details[@class='budget']//table)[1]/tbody/tr[1]/td")
     assert words(cells[3]) == "0.00"
@@ -269,9 +269,9 @@ def test_a_typed_0_is_a_statement_and_shown_as_one(client, db, visit):
 def test_the_verdict_against_the_first_test_stands_on_the_page_with_what_would_settle_it(
     client, db, visit
 ):
-    first = kept(db, visit)
+    first = store_without(db, visit)
     assert "in effective area" not in client.page(f"/sessions/{first.id}").text
-    later = kept(db, visit)
+    later = store_without(db, visit)
     page = client.page(f"/sessions/{later.id}")
     assert "in effective area, 0.05 to 0.45 in: uncertainty not stated" in page.text
     assert "enter one division of the scale as its resolution, or repeat a lift" in page.text
@@ -292,14 +292,14 @@ def test_how_the_numbers_are_made_is_told_to_everyone(client):
 
 
 def test_a_lift_set_up_but_not_tested_is_left_aside(client, visit):
-    entered(client, visit, {"rows-2-lift": "0.300", "rows-3-lift": "0.400"})
+    enter_test(client, visit, {"rows-2-lift": "0.300", "rows-3-lift": "0.400"})
     (row,) = visit.sessions
     assert [str(lift.lift_typed) for lift in row.lifts] == ["0.100", "0.200"]
 
 
 def test_every_fault_of_a_session_is_shown_in_one_go(client, visit):
     wrong = {"air-barometer": "", "air-temperature": "72F", "rows-0-first": "47,8"}
-    page = entered(client, visit, {**wrong, "rows-1-lift": "0.05"}, status=422)
+    page = enter_test(client, visit, {**wrong, "rows-1-lift": "0.05"}, status=422)
     assert page.fault("air-barometer") == "Required: enter a value"
     assert "use one of degC, degF, K" in page.fault("air-temperature")
     assert "write decimals with a point" in page.fault("rows-0-first")
@@ -326,7 +326,7 @@ def test_what_cannot_be_worked_out_yet_is_told_by_the_fields_labels(client, visi
     data = {**SET_UP, "air-barometer": "", "rows-0-first": "x", "csrf_token": token(client, visit)}
     # A piece of a page, which the checking of whole pages does not fit.
     address = f"/heads/{visit.tag}/test/worked-out"
-    client.settle()
+    client.release_writes()
     response = FlaskClient.open(client, address, method="POST", data=data)
     assert "Barometer:" in response.text
     assert "Run 1, row 1:" in response.text
@@ -341,7 +341,7 @@ def test_a_value_typed_keeps_other_writers_waiting_for_no_figure(client, db, vis
     def note(connection, cursor, statement, *rest):
         sent.setdefault(connection, []).append(statement)
 
-    client.settle()
+    client.release_writes()
     event.listen(engine, "before_cursor_execute", note)
     try:
         response = FlaskClient.open(client, address, method="POST", data=data)
@@ -390,7 +390,7 @@ def test_a_chart_has_its_figures_as_a_table(client, stored):
 
 
 def test_a_test_of_2031_or_of_cylinder_99_is_refused_at_its_field(client, visit):
-    page = entered(client, visit, {"measured_at": "2031-03-14 09:30"}, status=422)
+    page = enter_test(client, visit, {"measured_at": "2031-03-14 09:30"}, status=422)
     assert "'2031-03-14' is in the future" in page.fault("measured_at")
-    page = entered(client, visit, {"cylinder": "99"}, status=422)
+    page = enter_test(client, visit, {"cylinder": "99"}, status=422)
     assert "'99' is not a cylinder of this engine" in page.fault("cylinder")

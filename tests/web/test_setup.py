@@ -39,7 +39,7 @@ def code(web_app, empty_client):
 
 
 @pytest.fixture
-def kept(web_app, empty_client):
+def records(web_app, empty_client):
     """Records in the database."""
     engine = open_engine(web_app.config["SHOPFLOW"].database_url)
 
@@ -56,25 +56,25 @@ def test_before_it_everything_leads_to_it(empty_client, address):
     assert empty_client.page(address).path == "/set-up"
 
 
-def test_it_makes_the_shop_and_its_owner_and_signs_the_owner_in(empty_client, kept):
+def test_it_makes_the_shop_and_its_owner_and_signs_the_owner_in(empty_client, records):
     page = empty_client.submit("/set-up", GOOD)
     assert page.heading == "Floor"
     assert page.title.endswith("Falling Water Heads")
-    (shop,) = kept(Shop)
-    (owner,) = kept(User)
+    (shop,) = records(Shop)
+    (owner,) = records(User)
     assert (shop.currency, shop.unit_system, shop.paper_size) == ("EUR", "si", "A4")
     assert (owner.login, owner.name, owner.role) == ("nila", "Nila Brook", Role.OWNER)
-    assert kept(OperationKind)
+    assert records(OperationKind)
 
 
-def test_after_it_it_is_shut(empty_client, kept):
+def test_after_it_it_is_shut(empty_client, records):
     empty_client.submit("/set-up", GOOD)
     assert empty_client.page("/set-up").path == "/"
     found = re.search('name="csrf_token" value="([^"]+)"', empty_client.get("/me").text)
     token = present(found)[1]
     answer = empty_client.post("/set-up", data={**GOOD, "login": "two", "csrf_token": token})
     assert answer.status_code == 302
-    assert len(kept(User)) == 1
+    assert len(records(User)) == 1
 
 
 @pytest.mark.parametrize(
@@ -95,34 +95,34 @@ def test_after_it_it_is_shut(empty_client, kept):
     ],
 )
 def test_a_fault_shows_at_its_field_and_nothing_is_kept_or_lost(
-    empty_client, kept, field, typed, message
+    empty_client, records, field, typed, message
 ):
     page = empty_client.submit("/set-up", {**GOOD, field: typed}, status=422)
     assert page.fault(field) == message
     assert page.alerts.startswith("Not saved yet.")
     for name in ("name", "time_zone", "currency", "tax_rate_percent", "owner_name", "login"):
         assert page.value(name) == (typed if name == field else GOOD[name])
-    assert kept(Shop) == kept(User) == []
+    assert records(Shop) == records(User) == []
 
 
-def test_without_the_code_that_was_printed_nobody_sets_the_shop_up(empty_client, kept):
+def test_without_the_code_that_was_printed_nobody_sets_the_shop_up(empty_client, records):
     page = empty_client.submit("/set-up", {**GOOD, "code": "AAAAA-AAAAA"}, status=422)
     assert page.fault("code") == (
         "'AAAAA-AAAAA' is not the set-up code: copy it from where shopflow was started"
     )
-    assert kept(Shop) == kept(User) == []
+    assert records(Shop) == records(User) == []
 
 
-def test_wrong_codes_are_throttled(empty_client, kept, code):
+def test_wrong_codes_are_throttled(empty_client, records, code):
     for _ in range(verification_throttle.MOST_WRONG):
         empty_client.submit("/set-up", {**GOOD, "code": "AAAAA-AAAAA"}, status=422)
     page = empty_client.submit("/set-up", {**GOOD, "code": code}, status=422)
     assert "Wait 10 minutes" in page.fault("code")
-    assert kept(User) == []
+    assert records(User) == []
 
 
-def test_the_code_is_kept_as_its_hash_and_forgotten_once_used(empty_client, kept, code):
-    (row,) = kept(SetUpCode)
+def test_the_code_is_kept_as_its_hash_and_forgotten_once_used(empty_client, records, code):
+    (row,) = records(SetUpCode)
     assert code.replace("-", "") not in row.code_sha256
     empty_client.submit("/set-up", {**GOOD, "code": f" {code.lower().replace('-', '')} "})
-    assert kept(SetUpCode) == []
+    assert records(SetUpCode) == []

@@ -23,7 +23,7 @@ from shopflow.web.health import SENDER
 from shopflow.web.rights import BY_TOKEN, OPEN, RIGHTS
 from tests.factories import BY, create_customer, create_job
 from tests.optional import present
-from tests.security.furnished import takes
+from tests.security.one_of_everything import takes
 from tests.web.checking import faults_of
 from tests.web.client import Client
 
@@ -195,7 +195,7 @@ def test_the_health_page_says_503_where_the_mail_sender_has_ended(stranger, web_
 
 
 def test_a_page_can_be_read_while_another_writes(client, db):
-    client.settle = None
+    client.release_writes = None
     create_customer(db, name="Not yet there")
     page = client.page("/customers")
     assert "Not yet there" not in page.text

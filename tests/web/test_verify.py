@@ -35,13 +35,13 @@ def owner(db):
 
 
 @pytest.fixture
-def made(db, owner):
+def certificate(db, owner):
     """An issued certificate."""
     stored = sessions.store(db, BY, create_visit(db), testfile.loads(INTAKE_US))
     return issue_certificate(db, owner, [stored])
 
 
-def told(client, number, code, status=200):
+def page_text(client, number, code, status=200):
     """Text of the page for a number and code."""
     return client.submit("/verify", {"number": number, "code": code}, status=status).text
 
@@ -55,13 +55,13 @@ def uploaded(client, content):
     return " ".join(response.text.split())
 
 
-def test_a_stranger_verifies_by_number_and_code_or_pdf(stranger, made):
-    stands = f"Certificate {made.number} exists and stands."
-    assert stands in told(stranger, made.number, made.code)
-    loosely = made.code.lower().replace("-", " ")
-    assert stands in told(stranger, f" {made.number.lower()} ", loosely)
-    assert stands in stranger.page(f"/verify/{made.number}?code={made.code}").text
-    assert "As issued, current." in uploaded(stranger, made.pdf)
+def test_a_stranger_verifies_by_number_and_code_or_pdf(stranger, certificate):
+    stands = f"Certificate {certificate.number} exists and stands."
+    assert stands in page_text(stranger, certificate.number, certificate.code)
+    loosely = certificate.code.lower().replace("-", " ")
+    assert stands in page_text(stranger, f" {certificate.number.lower()} ", loosely)
+    assert stands in stranger.page(f"/verify/{certificate.number}?code={certificate.code}").text
+    assert "As issued, current." in uploaded(stranger, certificate.pdf)
 
 
 def content(certificate):
@@ -69,27 +69,32 @@ def content(certificate):
     return from_plain(FlowCertificate, certificate.snapshot)
 
 
-def test_by_code_it_is_never_said_to_be_as_issued_but_what_was_issued_is_shown(stranger, made):
+def test_by_code_it_is_never_said_to_be_as_issued_but_what_was_issued_is_shown(
+    stranger, certificate
+):
     """A forged paper may carry a true code."""
-    page = stranger.page(f"/verify/{made.number}?code={made.code}")
+    page = stranger.page(f"/verify/{certificate.number}?code={certificate.code}")
     assert "As issued" not in page.text
     assert "A forged document can carry a genuine code." in page.text
-    head, stated = made.job.heads[0].head, content(made)
+    head, stated = certificate.job.heads[0].head, content(certificate)
     issued_on = stated.display.moment(stated.issued_at)
     for value in (head.casting_number, head.serial, issued_on, *brief_rows(stated)[0]):
         assert value in page.text
     issued = stranger.get(page.links["Download issued PDF"])
-    assert issued.data == made.pdf
+    assert issued.data == certificate.pdf
 
 
 def test_the_issued_pdf_is_had_with_the_code_alone_and_not_once_withdrawn(
-    stranger, db, owner, made
+    stranger, db, owner, certificate
 ):
-    for number, code in ((made.number, "0000"), ("FC-2026-0999", made.code)):
+    for number, code in ((certificate.number, "0000"), ("FC-2026-0999", certificate.code)):
         assert stranger.get(f"/verify/{number}/issued.pdf?code={code}").status_code == 404
-    issue.withdraw(db, owner, made, "Another head was on the bench.")
-    assert stranger.get(f"/verify/{made.number}/issued.pdf?code={made.code}").status_code == 404
-    assert "Download issued PDF" not in told(stranger, made.number, made.code)
+    issue.withdraw(db, owner, certificate, "Another head was on the bench.")
+    assert (
+        stranger.get(f"/verify/{certificate.number}/issued.pdf?code={certificate.code}").status_code
+        == 404
+    )
+    assert "Download issued PDF" not in page_text(stranger, certificate.number, certificate.code)
 
 
 def forged(pdf: bytes, value: str) -> bytes:
@@ -111,48 +116,53 @@ def saved_again(pdf: bytes, *, bare: bool = False) -> bytes:
     return out.getvalue()
 
 
-def test_a_forged_paper_with_a_true_code_is_shown_beside_what_was_issued(stranger, made):
-    row = brief_rows(content(made))[0]
-    paper = forged(made.pdf, row[1])
-    assert made.code in "".join(page.get_text() for page in pymupdf.open(stream=paper))
+def test_a_forged_paper_with_a_true_code_is_shown_beside_what_was_issued(stranger, certificate):
+    row = brief_rows(content(certificate))[0]
+    paper = forged(certificate.pdf, row[1])
+    assert certificate.code in "".join(page.get_text() for page in pymupdf.open(stream=paper))
     page = uploaded(stranger, paper)
     assert NOT_THE_ISSUED in page
-    assert f"This PDF says it is Flow certificate {made.number}, but its bytes differ" in page
+    assert (
+        f"This PDF says it is Flow certificate {certificate.number}, but its bytes differ" in page
+    )
     assert "As issued" not in page
     assert all(value in page for value in row)
 
 
 @pytest.mark.parametrize("bare", [False, True])
-def test_a_copy_saved_again_is_told_which_paper_it_claims_to_be(stranger, made, bare):
-    page = uploaded(stranger, saved_again(made.pdf, bare=bare))
+def test_a_copy_saved_again_is_told_which_paper_it_claims_to_be(stranger, certificate, bare):
+    page = uploaded(stranger, saved_again(certificate.pdf, bare=bare))
     assert NOT_THE_ISSUED in page
-    assert f"differ from the PDF that was issued as {made.number}" in page
+    assert f"differ from the PDF that was issued as {certificate.number}" in page
 
 
-def test_a_copy_without_text_is_known_by_the_tests_inside_it(stranger, made):
+def test_a_copy_without_text_is_known_by_the_tests_inside_it(stranger, certificate):
     out = io.BytesIO()
-    with pikepdf.open(io.BytesIO(saved_again(made.pdf, bare=True))) as document:
+    with pikepdf.open(io.BytesIO(saved_again(certificate.pdf, bare=True))) as document:
         for page in document.pages:
             page.Contents = document.make_stream(b"")
         document.save(out)
     page = uploaded(stranger, out.getvalue())
     assert "This PDF has tests of this shop inside, but its bytes differ" in page
-    assert f"differ from the PDF that was issued as {made.number}" in page
+    assert f"differ from the PDF that was issued as {certificate.number}" in page
 
 
-def test_a_copy_with_another_code_is_told_no_more_than_what_it_says(stranger, made):
+def test_a_copy_with_another_code_is_told_no_more_than_what_it_says(stranger, certificate):
     """Nobody who has not its code is told that a number exists."""
     one, other = (
         papers.flow_certificate(samples.certificate([samples.session()], number=number))
-        for number in (made.number, "FC-2026-0999")
+        for number in (certificate.number, "FC-2026-0999")
     )
     pages = [uploaded(stranger, pdf) for pdf in (one, other)]
     assert "This PDF says it is Flow certificate FC-2026-0999, but its bytes are not" in pages[1]
-    assert f"This PDF says it is Flow certificate {made.number}, but its bytes are not" in pages[0]
+    assert (
+        f"This PDF says it is Flow certificate {certificate.number}, but its bytes are not"
+        in pages[0]
+    )
 
 
-def test_a_genuine_quote_or_invoice_is_not_called_unknown(stranger, db, owner, made):
-    job = made.job
+def test_a_genuine_quote_or_invoice_is_not_called_unknown(stranger, db, owner, certificate):
+    job = certificate.job
     step = create_operation(db, job.heads[0], price="190")
     quote = issuing.give_quote(db, owner, job, {"valid_until": "2026-04-01"})
     quotes.approve(db, owner, quote, "Tarn", "by telephone")
@@ -163,48 +173,55 @@ def test_a_genuine_quote_or_invoice_is_not_called_unknown(stranger, db, owner, m
         assert f"This PDF says it is {title}, but its bytes are not those" in copy
 
 
-def test_a_hand_off_sheet_is_told_what_it_says_it_is(stranger, made):
+def test_a_hand_off_sheet_is_told_what_it_says_it_is(stranger, certificate):
     page = uploaded(stranger, papers.hand_off(samples.hand_off()))
     assert f"This PDF says it is Hand-off sheet {samples.head().tag}, but its bytes are" in page
     assert "Ask the shop for the document it issued." in page
 
 
-def test_nothing_else_is_given_away(stranger, made):
-    page = stranger.get(f"/verify/{made.number}?code={made.code}").text
-    job = made.job
-    for secret in (job.customer.name, f" {job.number}", made.issued_by.name, made.sha256):
+def test_nothing_else_is_given_away(stranger, certificate):
+    page = stranger.get(f"/verify/{certificate.number}?code={certificate.code}").text
+    job = certificate.job
+    for secret in (
+        job.customer.name,
+        f" {job.number}",
+        certificate.issued_by.name,
+        certificate.sha256,
+    ):
         assert secret not in page
 
 
-def test_a_replaced_or_withdrawn_one_says_so(stranger, db, owner, made):
-    rows = [link.session for link in made.sessions]
-    second = issue_certificate(db, owner, rows, made, reason="Serial mistyped.")
-    said = told(stranger, made.number, made.code)
-    assert f"Certificate {made.number} exists, but was replaced by {second.title}." in said
-    assert "As issued, but replaced." in uploaded(stranger, made.pdf)
+def test_a_replaced_or_withdrawn_one_says_so(stranger, db, owner, certificate):
+    rows = [link.session for link in certificate.sessions]
+    second = issue_certificate(db, owner, rows, certificate, reason="Serial mistyped.")
+    said = page_text(stranger, certificate.number, certificate.code)
+    assert f"Certificate {certificate.number} exists, but was replaced by {second.title}." in said
+    assert "As issued, but replaced." in uploaded(stranger, certificate.pdf)
     stands = f"Certificate {second.title} exists and stands."
-    assert stands in told(stranger, second.number, second.code)
+    assert stands in page_text(stranger, second.number, second.code)
     issue.withdraw(db, owner, second, "Another head was on the bench.")
-    said = told(stranger, second.number, second.code)
+    said = page_text(stranger, second.number, second.code)
     assert "Withdrawn: do not rely on it." in said
     assert "on Mar 5, 2026 by Nila Owner: Another head was on the bench." in said
-    assert "revision 2, which was withdrawn." in told(stranger, made.number, made.code)
+    assert "revision 2, which was withdrawn." in page_text(
+        stranger, certificate.number, certificate.code
+    )
     assert "Withdrawn: do not rely on it." in uploaded(stranger, second.pdf)
 
 
-def test_an_unknown_number_and_a_wrong_code_are_answered_alike(stranger, made):
-    wrong_code = told(stranger, made.number, "0000-0000-0000-0000")
-    unknown = told(stranger, "FC-2026-0999", made.code)
+def test_an_unknown_number_and_a_wrong_code_are_answered_alike(stranger, certificate):
+    wrong_code = page_text(stranger, certificate.number, "0000-0000-0000-0000")
+    unknown = page_text(stranger, "FC-2026-0999", certificate.code)
     assert wrong_code == unknown
     assert NOT_OURS in unknown
     for code in ("", "ffff", "日本", "0" * 5000, "\x00"):
-        page = stranger.get(f"/verify/{made.number}", query_string={"code": code})
+        page = stranger.get(f"/verify/{certificate.number}", query_string={"code": code})
         assert page.status_code == 200
         assert "As issued" not in page.text
 
 
-def test_one_changed_byte_is_not_this_shops(stranger, made):
-    changed = bytearray(made.pdf)
+def test_one_changed_byte_is_not_this_shops(stranger, certificate):
+    changed = bytearray(certificate.pdf)
     changed[len(changed) // 2] ^= 1
     page = uploaded(stranger, bytes(changed))
     assert "As issued" not in page
@@ -212,10 +229,10 @@ def test_one_changed_byte_is_not_this_shops(stranger, made):
     assert NOT_OURS in uploaded(stranger, b"")
 
 
-def test_what_is_left_out_is_asked_for_and_what_is_too_large_refused(stranger, made):
-    page = stranger.submit("/verify", {"number": made.number, "code": ""}, status=422)
+def test_what_is_left_out_is_asked_for_and_what_is_too_large_refused(stranger, certificate):
+    page = stranger.submit("/verify", {"number": certificate.number, "code": ""}, status=422)
     assert page.fault("code") == "Required: enter a value"
-    assert page.value("number") == made.number
+    assert page.value("number") == certificate.number
     page = stranger.submit("/verify", {}, action="/verify/file", status=422)
     assert page.fault("file") == "Choose the PDF"
     token = stranger.page("/verify").form().fields["csrf_token"]
@@ -223,9 +240,11 @@ def test_what_is_left_out_is_asked_for_and_what_is_too_large_refused(stranger, m
     assert stranger.post("/verify/file", data=data).status_code == 413
 
 
-def test_after_too_many_wrong_tries_there_is_a_pause(stranger, made):
+def test_after_too_many_wrong_tries_there_is_a_pause(stranger, certificate):
     for _ in range(MOST_WRONG):
-        told(stranger, made.number, "0000-0000-0000-0000")
-    assert "Too many wrong tries." in told(stranger, made.number, made.code, status=429)
-    page = stranger.page(f"/verify/{made.number}?code={made.code}", status=429)
+        page_text(stranger, certificate.number, "0000-0000-0000-0000")
+    assert "Too many wrong tries." in page_text(
+        stranger, certificate.number, certificate.code, status=429
+    )
+    page = stranger.page(f"/verify/{certificate.number}?code={certificate.code}", status=429)
     assert "As issued" not in page.text

@@ -11,7 +11,7 @@ from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US, METERED, STRAYIN
 from tests.factories import BY, create_engine_type, create_visit
 from tests.web.client import words
 from tests.web.test_comparisons import PORT_2
-from tests.web.test_sessions import entered
+from tests.web.test_sessions import enter_test
 
 
 @pytest.fixture
@@ -19,12 +19,12 @@ def visit(db):
     return create_visit(db)
 
 
-def stored(db, visit, text):
+def store_session(db, visit, text):
     return sessions.store(db, BY, visit, testfile.loads(text))
 
 
 def test_every_figure_of_a_session_opens_to_its_working(client, db, visit):
-    row = stored(db, visit, INTAKE_US)
+    row = store_session(db, visit, INTAKE_US)
     page = client.page(f"/sessions/{row.id}")
     links = {link.get("href") for link in page.tree.findall(".//table[@class='figures']//a")}
     for key in (
@@ -56,20 +56,20 @@ def test_every_figure_of_a_session_opens_to_its_working(client, db, visit):
 
 
 def test_a_lift_that_is_not_there_is_not_found(client, db, visit):
-    row = stored(db, visit, INTAKE_US)
+    row = store_session(db, visit, INTAKE_US)
     for place in (0, 7, 10**9):
         client.page(f"/sessions/{row.id}/lifts/{place}", status=404)
 
 
 @pytest.mark.parametrize("text", [METERED, STRAYING], ids=["metered", "straying"])
 def test_benches_that_read_otherwise_have_workings_too(client, db, visit, text):
-    row = stored(db, visit, text)
+    row = store_session(db, visit, text)
     assert "Working at lift" in client.page(f"/sessions/{row.id}/lifts/1").text
     assert "Meter" in client.page(f"/sessions/{row.id}").text
 
 
 def test_the_budget_lists_components_with_their_sensitivity(client, db, visit):
-    row = stored(db, visit, INTAKE_US)
+    row = store_session(db, visit, INTAKE_US)
     page = client.page(f"/sessions/{row.id}")
     assert "Repeats, over all lifts" in page.text
     assert "cfm per %" in page.text
@@ -79,8 +79,8 @@ def test_the_budget_lists_components_with_their_sensitivity(client, db, visit):
 def test_what_each_step_was_worth(client, db, visit):
     empty = client.page(f"/heads/{visit.tag}/worth")
     assert "No port of this head was tested twice yet" in empty.text
-    stored(db, visit, INTAKE_US)
-    stored(db, visit, AFTER_US)
+    store_session(db, visit, INTAKE_US)
+    store_session(db, visit, AFTER_US)
     page = client.page(f"/heads/{visit.tag}/worth")
     assert "Altogether" in page.text
     assert "seat cut" in page.text
@@ -88,7 +88,7 @@ def test_what_each_step_was_worth(client, db, visit):
 
 
 def test_a_reading_is_typed_with_its_own_pressure(client, db, visit):
-    entered(client, visit, {"rows-0-first": "47.8 @ 24.2"})
+    enter_test(client, visit, {"rows-0-first": "47.8 @ 24.2"})
     document = sessions.document(visit.sessions[0])
     assert [[str(run) for run in runs] for runs in document.pressures] == [["24.2"], ["25", "25"]]
     assert document.pressure_unit == "inH2O"
@@ -96,7 +96,7 @@ def test_a_reading_is_typed_with_its_own_pressure(client, db, visit):
 
 @pytest.mark.parametrize("typed", ["47.8 @", "47.8 @ x", "47.8 @ -3", "@ 24"])
 def test_a_pressure_that_cannot_be_is_said_at_its_cell(client, db, visit, typed):
-    page = entered(client, visit, {"rows-0-first": typed}, status=422)
+    page = enter_test(client, visit, {"rows-0-first": typed}, status=422)
     assert page.fault("rows-0-first")
     assert page.value("rows-0-first") == typed
     assert visit.sessions == []
@@ -117,8 +117,8 @@ def test_a_range_with_an_element_sets_up_the_test(client, db, visit):
 
 
 def test_a_test_sent_twice_is_stored_once(client, db, visit):
-    first = entered(client, visit, {"entry": "this-very-test"})
-    again = entered(client, visit, {"entry": "this-very-test"})
+    first = enter_test(client, visit, {"entry": "this-very-test"})
+    again = enter_test(client, visit, {"entry": "this-very-test"})
     assert again.path == first.path
     assert len(visit.sessions) == 1
 
@@ -127,14 +127,14 @@ def test_each_value_is_kept_as_it_comes_and_found_again(client, db, visit):
     page = client.page(f"/heads/{visit.tag}/test")
     data = {**dict(page.form("").form_values()), "rows-0-first": "47.8", "stage": "seat cut"}
     address = f"/heads/{visit.tag}/test/worked-out"
-    client.settle()
+    client.release_writes()
     answer = FlaskClient.open(client, address, method="POST", data=data)
     assert (answer.status_code, answer.headers["X-Kept"]) == (200, "1")
     later = client.page(f"/heads/{visit.tag}/test")
     assert (later.value("rows-0-first"), later.value("stage")) == ("47.8", "seat cut")
     assert "You are continuing the intake test, 1 reading" in later.text
     # The first page wrote once more; the later one has not seen that.
-    client.settle()
+    client.release_writes()
     again = FlaskClient.open(client, address, method="POST", data=data)
     assert again.headers["X-Kept"] == "2"
     stale = dict(later.form("").form_values())
@@ -156,7 +156,7 @@ def test_lifts_are_set_by_the_diameter(client, visit):
     assert client._page(client.post(page.path, data=wrong), 422).fault("ld_step")
 
 
-def followed(client, page, key, part=""):
+def working_text(client, page, key, part=""):
     """The working that a link of a page leads to, by its key."""
     address = next(
         link.get("href")
@@ -168,14 +168,14 @@ def followed(client, page, key, part=""):
 
 
 def test_a_gain_opens_to_its_working(client, db, visit):
-    rows = [stored(db, visit, INTAKE_US), stored(db, visit, AFTER_US)]
+    rows = [store_session(db, visit, INTAKE_US), store_session(db, visit, AFTER_US)]
     page = client.page(f"/compare?s={rows[0].id}&s={rows[1].id}")
     point = sessions.compare(*rows).points[0]
-    area = followed(client, page, "area", "/lifts/")
+    area = working_text(client, page, "area", "/lifts/")
     assert f"after {point.effective_area_after:.6g} m²" in area
-    assert "JCGM 100:2008" in followed(client, page, "uncertainty")
-    assert "Holm" in followed(client, page, "verdict")
-    assert "Heywood" in followed(client, page, "flow", "/parts/")
+    assert "JCGM 100:2008" in working_text(client, page, "uncertainty")
+    assert "Holm" in working_text(client, page, "verdict")
+    assert "Heywood" in working_text(client, page, "flow", "/parts/")
 
 
 @pytest.mark.parametrize(
@@ -186,17 +186,17 @@ def test_a_gain_opens_to_its_working(client, db, visit):
     ],
 )
 def test_a_spread_and_a_ratio_open_to_their_workings(client, db, visit, mode, second, keys):
-    rows = [stored(db, visit, INTAKE_US), stored(db, visit, second)]
+    rows = [store_session(db, visit, INTAKE_US), store_session(db, visit, second)]
     page = client.page(f"/compare?s={rows[0].id}&s={rows[1].id}&mode={mode}")
     for key in keys:
-        assert "Source:" in followed(client, page, key)
+        assert "Source:" in working_text(client, page, key)
 
 
 @pytest.mark.parametrize(
     "address", ["0/lifts/1", "2/lifts/1", "1/lifts/0", "1/lifts/99", "parts/none"]
 )
 def test_a_working_that_is_not_there_is_not_found(client, db, visit, address):
-    rows = [stored(db, visit, INTAKE_US), stored(db, visit, AFTER_US)]
+    rows = [store_session(db, visit, INTAKE_US), store_session(db, visit, AFTER_US)]
     asked = f"s={rows[0].id}&s={rows[1].id}"
     client.page(f"/compare/{address}?{asked}", status=404)
     client.page("/compare/1/lifts/1", status=404)
@@ -204,8 +204,8 @@ def test_a_working_that_is_not_there_is_not_found(client, db, visit, address):
 
 
 def test_a_steps_worth_opens_to_its_working(client, db, visit):
-    stored(db, visit, INTAKE_US)
-    stored(db, visit, AFTER_US)
+    store_session(db, visit, INTAKE_US)
+    store_session(db, visit, AFTER_US)
     page = client.page(f"/heads/{visit.tag}/worth")
     links = [link.get("href") for link in page.tree.findall(".//table//a")]
     steps = [link for link in links if "/worth/" in link]
@@ -222,11 +222,12 @@ def test_the_figures_of_an_engine_type_open_to_their_workings(client, db):
     kind = create_engine_type(db)
     visits = [create_visit(db, engine_type=kind) for _ in range(4)]
     rows = [
-        stored(db, one, text) for one, text in zip(visits, [INTAKE_US, AFTER_US] * 2, strict=True)
+        store_session(db, one, text)
+        for one, text in zip(visits, [INTAKE_US, AFTER_US] * 2, strict=True)
     ]
     page = client.page(f"/engines/{kind.id}")
     for key in ("mean", "peak", "throat-ratio", "coefficient", "velocity", "median", "least"):
-        assert "Source:" in followed(client, page, key)
-    assert "type 7 of Hyndman and Fan" in followed(client, page, "lower-quartile")
+        assert "Source:" in working_text(client, page, key)
+    assert "type 7 of Hyndman and Fan" in working_text(client, page, "lower-quartile")
     client.page(f"/engines/{kind.id}/results/{rows[-1].id + 1}", status=404)
     client.page(f"/engines/{kind.id}/band/999", status=404)

@@ -12,53 +12,53 @@ from shopflow.calc.workings.working import Working, curve_in_numbers, si
 from shopflow.units import UnitSystem
 
 
-def workings(found: Reduction, place: int, units: UnitSystem) -> Iterator[Working]:
+def workings(reduction: Reduction, index: int, units: UnitSystem) -> Iterator[Working]:
     """The workings at one of a test's lifts, from 0, in the reader's units."""
-    yield _density(found, units)
+    yield _density(reduction, units)
     for row, numbers in results.with_working():
-        column = row.of(found)
+        column = row.of(reduction)
         if column is not None:
-            value = float(column[place])
-            shown = units.text(value, row.kind) if row.kind else f"{value:.3f}"
+            value = float(column[index])
+            text = units.text(value, row.kind) if row.kind else f"{value:.3f}"
             yield Working(
-                row.anchor, row.name, row.formula, numbers(found, place), shown, row.source
+                row.anchor, row.name, row.formula, numbers(reduction, index), text, row.source
             )
-    yield _uncertainty(found, place, units)
-    yield _mean(found, units)
+    yield _uncertainty(reduction, index, units)
+    yield _mean(reduction, units)
 
 
-def _density(found: Reduction, units: UnitSystem) -> Working:
-    test = found.test
+def _density(reduction: Reduction, units: UnitSystem) -> Working:
+    test = reduction.test
     return Working(
         "density",
         "Air density",
         "ρ = p Mₐ (1 − 0.3780 xᵥ) ÷ (Z R T)",
         f"p {si(test.barometer)} Pa, T {test.temperature:.2f} K, humidity "
-        f"{100.0 * test.humidity:.0f} %: ρ = {si(found.air_density)} kg/m³",
-        units.text(found.air_density, "density"),
+        f"{100.0 * test.humidity:.0f} %: ρ = {si(reduction.air_density)} kg/m³",
+        units.text(reduction.air_density, "density"),
         "CIPM-2007: Picard et al., Metrologia 45 (2008) 149; for 600 to 1100 hPa, 15 to 27 °C",
     )
 
 
-def _uncertainty(found: Reduction, place: int, units: UnitSystem) -> Working:
-    budget = budget_at(found, place)
+def _uncertainty(reduction: Reduction, index: int, units: UnitSystem) -> Working:
+    budget = budget_at(reduction, index)
     return Working(
         "uncertainty",
         "Expanded uncertainty of the flow as tested",
         "U = k × √(sum of the squares of the components), k for 95 %",
-        in_numbers.uncertainty(found, place),
+        in_numbers.uncertainty(reduction, index),
         units.text(budget.expanded, "flow") if budget.is_stated else "not stated",
         "JCGM 100:2008, 5.1.2 and G.4.1",
     )
 
 
-def _mean(found: Reduction, units: UnitSystem) -> Working:
-    drawn = curve_in_numbers(found.lifts, found.flow)
+def _mean(reduction: Reduction, units: UnitSystem) -> Working:
+    curve = curve_in_numbers(reduction.lifts, reduction.flow)
     return Working(
         "mean",
         "Mean flow over all lifts, by the root",
         "area under the curve, straight from point to point ÷ (last − first lift)",
-        f"m³/s: {drawn}; mean {si(found.mean_flow)} m³/s",
-        units.text(found.mean_flow, "flow"),
+        f"m³/s: {curve}; mean {si(reduction.mean_flow)} m³/s",
+        units.text(reduction.mean_flow, "flow"),
         "trapezoid rule",
     )

@@ -63,9 +63,9 @@ def _of_flow(area: float, passed: Passed, units: UnitSystem) -> Iterator[Working
     flow, density, pressure, temperature = (
         passed.flow, passed.density, passed.pressure, passed.temperature,
     )  # fmt: skip
-    found = flow_along([area], flow, density, pressure, temperature)
-    speed, mach = float(found.velocity[0]), float(found.mach[0])
-    is_choked = bool(found.choked[0])
+    along = flow_along([area], flow, density, pressure, temperature)
+    speed, mach = float(along.velocity[0]), float(along.mach[0])
+    is_choked = bool(along.choked[0])
     yield Working(
         "velocity",
         "Mean velocity",

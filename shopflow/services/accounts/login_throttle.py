@@ -1,6 +1,6 @@
 """Attempts to sign in, counted so that guessing is slow whichever process it meets.
 
-A login is slowed down at the address that fails at it, so that whoever knows a login cannot shut
+A login is slowed down at the address that fails at it, so that anyone who knows a login cannot shut
 its owner out from elsewhere; only a flood from many addresses makes the login itself wait.
 """
 
@@ -21,7 +21,7 @@ TRIES_OF_ADDRESS = 40
 """Failures from one address at whatever login: one password tried on many."""
 
 TRIES_OF_LOGIN = 100
-"""Failures at one login from wherever, since it was last entered."""
+"""Failures at one login from any address, since it was last entered."""
 
 KEPT = timedelta(days=90)
 """Time for which attempts stay on record."""

@@ -17,7 +17,7 @@ LONGEST = 256
 ADVICE = f"At least {SHORTEST} characters. A few words that do not belong together are good."
 
 LEAST_GUESSES = 10**8
-"""Tries that whoever knows the common passwords, words, names and patterns must need."""
+"""Tries that anyone who knows the common passwords, words, names and patterns must need."""
 
 _JUDGED = 72
 """Letters that are judged: a good beginning is enough, and judging costs more by the letter."""

@@ -1,4 +1,4 @@
-"""The code that whoever sets the shop up must know: it is printed where the server was started."""
+"""The code that sets a shop up: it is printed where the server was started."""
 
 from __future__ import annotations
 

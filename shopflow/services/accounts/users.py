@@ -56,7 +56,7 @@ def _nothing() -> None:
 
 BeforeHashing = Callable[[], None]
 """Called before a password is hashed, which takes long: the caller ends its transaction there, so
-that no one waits for a lock meanwhile. What is on file is read anew afterwards."""
+that no one waits for a lock meanwhile. Records are read again afterwards."""
 
 
 def create(

@@ -1,4 +1,4 @@
-"""Slowing down whoever tries codes of papers: so many wrong ones from one address, then a pause."""
+"""Throttle of guesses at codes of documents: some wrong ones from one address, then a pause."""
 
 from __future__ import annotations
 

@@ -111,10 +111,10 @@ class SideRatio:
     ratio: Ratio
 
 
-def pairs(found: Sequence[Member]) -> list[tuple[Member, Member]]:
+def pairs(tests: Sequence[Member]) -> list[tuple[Member, Member]]:
     """The first and last session of each port that has two or more, the intakes first."""
     ports: dict[tuple[int, str, str], list[Member]] = {}
-    for member in found:
+    for member in tests:
         ports.setdefault(port_of(member), []).append(member)
     ends = [(of_port[0], of_port[-1]) for of_port in ports.values() if len(of_port) > 1]
     return sorted(ends, key=lambda pair: SIDES.index(pair[0].row.side))
@@ -122,32 +122,32 @@ def pairs(found: Sequence[Member]) -> list[tuple[Member, Member]]:
 
 def members(rows: Sequence[BenchSession]) -> list[Member]:
     """Sessions with their figures, named by what tells them apart."""
-    found = []
+    compared = []
     for row, name in zip(rows, names(rows), strict=True):
         result = replace(test_results.session_result(row), name=name)
-        found.append(Member(row, name, sessions.reduction(row), result))
-    return found
+        compared.append(Member(row, name, sessions.reduction(row), result))
+    return compared
 
 
 def names(rows: Sequence[BenchSession]) -> list[str]:
     """A name for each session: tag and side only where they differ, its key where all is alike."""
     tags, sides = {row.job_head.tag for row in rows}, {row.side for row in rows}
-    found = []
+    texts = []
     for row in rows:
         where = [row.job_head.tag] if len(tags) > 1 else []
         where += [row.side] if len(sides) > 1 else []
         name = test_names.session_name(row)
-        found.append(f"{' '.join(where)}: {name}" if where else name)
+        texts.append(f"{' '.join(where)}: {name}" if where else name)
     return [
-        f"{name}, session {row.id}" if found.count(name) > 1 else name
-        for row, name in zip(rows, found, strict=True)
+        f"{name}, session {row.id}" if texts.count(name) > 1 else name
+        for row, name in zip(rows, texts, strict=True)
     ]
 
 
 def difference(before: Member, after: Member, against: Against) -> Difference:
     """A later session against an earlier one."""
     earlier = held_against(before.reduction, after.reduction, against)
-    found = worth([earlier, after.reduction])
+    worth_of_step = worth([earlier, after.reduction])
     areas = compare_areas([earlier], [after.reduction])
     return Difference(
         before=before.name,
@@ -159,7 +159,7 @@ def difference(before: Member, after: Member, against: Against) -> Difference:
         areas=areas,
         points=_flows(areas.points, after),
         mean=_flows([areas.mean], after)[0] if areas.mean else None,
-        parts=found.total if found else (),
+        parts=worth_of_step.total if worth_of_step else (),
         tests_before=1,
         cuts=metal_cuts.between(before.row, after.row)
         if port_of(before) == port_of(after)
@@ -172,15 +172,15 @@ def difference(before: Member, after: Member, against: Against) -> Difference:
     )
 
 
-def port_spreads(found: Sequence[Member], against: Against) -> list[Ports]:
+def port_spreads(tests: Sequence[Member], against: Against) -> list[Ports]:
     """The ports of each side that has two or more."""
-    sides = [[member for member in found if member.row.side == side] for side in SIDES]
+    sides = [[member for member in tests if member.row.side == side] for side in SIDES]
     return [_ports(of_side, against) for of_side in sides if len(of_side) > 1]
 
 
 def _ports(of_side: Sequence[Member], against: Against) -> Ports:
     last = of_side[-1].reduction
-    spreads = spread_of_areas([held_against(one.reduction, last, against) for one in of_side])
+    spreads = spread_of_areas([held_against(member.reduction, last, against) for member in of_side])
     return Ports(
         side=of_side[0].row.side,
         members=tuple(of_side),
@@ -191,15 +191,17 @@ def _ports(of_side: Sequence[Member], against: Against) -> Ports:
     )
 
 
-def head_differences(found: Sequence[Member], against: Against) -> list[Difference]:
+def head_differences(tests: Sequence[Member], against: Against) -> list[Difference]:
     """The second head against the first by the means of their sessions, for each side of both."""
-    tags = list(dict.fromkeys(member.row.job_head.tag for member in found))
+    tags = list(dict.fromkeys(member.row.job_head.tag for member in tests))
     if len(tags) != 2:
         return []
     sides = []
     for side in SIDES:
-        of_side = [one for one in found if one.row.side == side]
-        first, second = ([one for one in of_side if one.row.job_head.tag == tag] for tag in tags)
+        of_side = [member for member in tests if member.row.side == side]
+        first, second = (
+            [member for member in of_side if member.row.job_head.tag == tag] for tag in tags
+        )
         if first and second:
             sides.append(_between_heads(first, second, against))
     return sides
@@ -210,7 +212,7 @@ def _between_heads(
 ) -> Difference:
     """One side of a head against that of another, each by the mean of its sessions."""
     both = [*first, *second]
-    before, after = ([one.reduction for one in head] for head in (first, second))
+    before, after = ([member.reduction for member in head] for head in (first, second))
     areas = compare_head_areas(before, after, against)
     return Difference(
         before=f"{first[0].row.job_head.tag}, {_mean_of(first)}",
@@ -241,13 +243,15 @@ def port_of(member: Member) -> tuple[int, str, str]:
     return row.job_head.head_id, row.side, row.cylinder
 
 
-def side_ratios(found: Sequence[Member], against: Against) -> list[SideRatio]:
+def side_ratios(tests: Sequence[Member], against: Against) -> list[SideRatio]:
     """Each exhaust session over the intake of its cylinder, or over the only intake there is."""
-    intakes = [member for member in found if member.row.side == "intake"]
+    intakes = [member for member in tests if member.row.side == "intake"]
     pairs = []
-    for exhaust in (member for member in found if member.row.side == "exhaust"):
+    for exhaust in (member for member in tests if member.row.side == "exhaust"):
         port = (exhaust.row.job_head_id, exhaust.row.cylinder)
-        same = [one for one in intakes if (one.row.job_head_id, one.row.cylinder) == port]
+        same = [
+            intake for intake in intakes if (intake.row.job_head_id, intake.row.cylinder) == port
+        ]
         partner = same[-1] if same else (intakes[0] if len(intakes) == 1 else None)
         if partner is not None:
             pairs.append((exhaust, partner))
@@ -264,25 +268,25 @@ def _side_ratio(exhaust: Member, intake: Member, against: Against) -> SideRatio:
     )
 
 
-def share_one_calibration(found: Sequence[Member]) -> bool:
+def share_one_calibration(tests: Sequence[Member]) -> bool:
     """True where all tests were made under one calibration."""
-    return all(share_calibration(one.reduction, found[-1].reduction) for one in found)
+    return all(share_calibration(member.reduction, tests[-1].reduction) for member in tests)
 
 
-def _mean_of(found: Sequence[Member]) -> str:
-    return f"mean of {len(found)} ports" if len(found) > 1 else found[0].name.split(": ", 1)[-1]
+def _mean_of(tests: Sequence[Member]) -> str:
+    return f"mean of {len(tests)} ports" if len(tests) > 1 else tests[0].name.split(": ", 1)[-1]
 
 
-def _cautions(found: Sequence[Member], against: Against) -> tuple[str, ...]:
-    diameters = {round(one.reduction.test.valve.head_diameter, 7) for one in found}
+def _cautions(tests: Sequence[Member], against: Against) -> tuple[str, ...]:
+    diameters = {round(member.reduction.test.valve.head_diameter, 7) for member in tests}
     if len(diameters) > 1 and against is Against.LIFT:
         return ("the valve heads differ in size: at like L/D like openings are compared",)
     return ()
 
 
-def _mixed(found: Sequence[Member]) -> tuple[str, ...]:
-    if len({member.row.stage for member in found}) > 1:
+def _mixed(tests: Sequence[Member]) -> tuple[str, ...]:
+    if len({member.row.stage for member in tests}) > 1:
         return ("these tests are of several stages: their spread is not one of ports alone",)
-    if len({member.row.job_head_id for member in found}) > 1:
+    if len({member.row.job_head_id for member in tests}) > 1:
         return ("these tests are of several heads: their spread is not one of ports alone",)
     return ()

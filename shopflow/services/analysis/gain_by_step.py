@@ -44,7 +44,7 @@ class PortWorth:
 
 
 @dataclass(frozen=True)
-class Held:
+class PartGain:
     """One test of a port against another, over one part of the lift."""
 
     before: int
@@ -56,7 +56,7 @@ class Held:
     """All that was cut between the two."""
 
 
-def held(port: PortWorth, after: int, part: str) -> Held:
+def part_gain(port: PortWorth, after: int, part: str) -> PartGain:
     """A port's test against the one before it, or with 0 the last one against the first.
 
     Raises NotFoundError for a test or part of the lift that the port has not.
@@ -68,7 +68,7 @@ def held(port: PortWorth, after: int, part: str) -> Held:
     for step in steps:
         if step.part.name == part:
             cuts = port.cuts[after - 1] if after else port.all_cuts
-            return Held(after - 1 if after else 0, after or last, step, cuts)
+            return PartGain(after - 1 if after else 0, after or last, step, cuts)
     raise NotFoundError(gettext("that port was not tested over that part of the lift"))
 
 

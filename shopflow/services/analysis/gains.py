@@ -51,14 +51,14 @@ def by_engine_type(db: Session, period: Period) -> list[Gains]:
     """
     pairs = _pairs(db, period)
     log = metal_cuts.log_of(db, _cutting({last.job_head.head for _, last in pairs}))
-    found: dict[tuple[str, str, str], list[Gain]] = {}
+    by_type: dict[tuple[str, str, str], list[Gain]] = {}
     for first, last in pairs:
         gain = between(first, last)
         if gain is not None:
             work = metal_cuts.between(first, last, log).work
             key = (last.job_head.head.engine_type.title, last.side, work)
-            found.setdefault(key, []).append(gain)
-    return [_gains(*key, some) for key, some in sorted(found.items())]
+            by_type.setdefault(key, []).append(gain)
+    return [_gains(*key, some) for key, some in sorted(by_type.items())]
 
 
 class Gain(NamedTuple):
@@ -74,9 +74,9 @@ def _cutting(heads: Iterable[Head]) -> list[Operation]:
     return [step for step in steps if step.kind.cuts_metal]
 
 
-def _gains(engine_type: str, side: str, work: str, found: Sequence[Gain]) -> Gains:
-    stated = tuple(gain.uncertainty for gain in found if gain.uncertainty is not None)
-    return Gains(engine_type, side, work, tuple(gain.percent for gain in found), stated)
+def _gains(engine_type: str, side: str, work: str, port_gains: Sequence[Gain]) -> Gains:
+    stated = tuple(gain.uncertainty for gain in port_gains if gain.uncertainty is not None)
+    return Gains(engine_type, side, work, tuple(gain.percent for gain in port_gains), stated)
 
 
 def between(first: BenchSession, last: BenchSession) -> Gain | None:
@@ -133,12 +133,12 @@ def _pairs(db: Session, period: Period) -> list[tuple[BenchSession, BenchSession
         for tests in ports.values()
         if len(tests) > 1 and period.begins <= tests[-1][1] < period.ends
     ]
-    whole = _whole(db, [key for pair in ends for key in pair])
-    return [(whole[first], whole[last]) for first, last in ends]
+    loaded = _loaded(db, [key for pair in ends for key in pair])
+    return [(loaded[first], loaded[last]) for first, last in ends]
 
 
-def _whole(db: Session, keys: Sequence[int]) -> dict[int, BenchSession]:
-    """These sessions with all that their figures are worked out from."""
+def _loaded(db: Session, keys: Sequence[int]) -> dict[int, BenchSession]:
+    """These sessions with all that their figures are calculated from."""
     visit = joinedload(BenchSession.job_head)
     query = (
         select(BenchSession)

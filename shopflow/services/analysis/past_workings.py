@@ -33,10 +33,10 @@ def of_result(ranked: Ranked, ranking: Ranking, units: UnitSystem) -> list[Worki
 
 
 def of_band(
-    found: Sequence[Result], band: Band, point: BandPoint, units: UnitSystem
+    tests: Sequence[Result], band: Band, point: BandPoint, units: UnitSystem
 ) -> list[Working]:
     """The results of a band at one place."""
-    latest = latest_of_heads(found)
+    latest = latest_of_heads(tests)
     areas = [(interpolated(result.curve(band.over), point.x), result.tag) for result in latest]
     covered = [(area, tag) for area, tag in areas if area is not None]
     return past.of_band(covered, point, _shown(band.side, units))

@@ -35,9 +35,9 @@ def since_stock(head: Head) -> list[SinceStock]:
     pairs = []
     for rows in ports.values():
         rows.sort(key=_tested)
-        place = next((place for place, row in enumerate(rows) if test_names.is_stock(row)), None)
-        if place is not None and rows[-1] is not rows[place]:
-            pairs.append((rows[place], rows[-1]))
+        index = next((index for index, row in enumerate(rows) if test_names.is_stock(row)), None)
+        if index is not None and rows[-1] is not rows[index]:
+            pairs.append((rows[index], rows[-1]))
     pairs.sort(key=lambda pair: (pair[0].side != "intake", pair[0].cylinder))
     return [SinceStock(*pair, metal_cuts.between(*pair), gains.between(*pair)) for pair in pairs]
 

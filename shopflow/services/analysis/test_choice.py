@@ -44,7 +44,7 @@ def chosen(db: Session, keys: Iterable[int]) -> list[BenchSession]:
 
 
 def _current(db: Session, keys: Iterable[int]) -> list[int]:
-    """The keys of the tests that stand in the places of these after corrections, each once."""
+    """The keys of the tests that replace these after corrections, each once."""
     wanted = list(dict.fromkeys(keys))
     query = select(BenchSession.id, BenchSession.replaced_by_id)
     while replaced := {

@@ -200,7 +200,7 @@ def _division(bench: Bench, text: str) -> Quantity | None:
 
 
 def _whole_element(clean: Mapping[str, Any]) -> None:
-    """Refuse an element that a flow cannot be worked out from. Raises ValidationError."""
+    """Refuse an element that a flow cannot be calculated from. Raises ValidationError."""
     kind = clean.get("element_kind")
     if not kind:
         raise ValidationError(

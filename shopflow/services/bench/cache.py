@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from shopflow.models.session_stamp import OWN_MARK, session_stamp
 
 MOST_KEPT = 200
-"""Things kept for each database, so that none is made anew at every reading taken."""
+"""Cached values by database, so that none is calculated again at every reading taken."""
 
 _STAMPS = {
     dialect: select(

@@ -65,7 +65,7 @@ def curve(bench_range: BenchRange, columns: Mapping[str, Any]) -> CalibrationCur
 
 
 def curve_of_calibration(calibration: Calibration) -> CalibrationCurve | None:
-    """The curve of a calibration on file; None for one by a factor."""
+    """The curve of a calibration on record; None for one by a factor."""
     return curve(calibration.range, {name: getattr(calibration, name) for name in FIELDS})
 
 

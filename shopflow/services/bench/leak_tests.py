@@ -108,7 +108,7 @@ def curve(columns: Mapping[str, Any]) -> LeakageCurve:
 
 
 def curve_of(row: LeakTest) -> LeakageCurve:
-    """The curve of a leak test on file."""
+    """The curve of a leak test on record."""
     names = ("pressure_unit", "pressures", "leakages", "expanded_uncertainty")
     return curve({name: getattr(row, name) for name in names})
 

@@ -32,7 +32,7 @@ class Cuts:
 
     @property
     def in_words(self) -> str:
-        """The steps as one line: several cannot be told apart by these tests.
+        """The steps as one line: several cannot be distinguished by these tests.
 
         >>> Cuts(("Fit seat inserts", "Cut seats", "Port")).in_words
         'Fit seat inserts, Cut seats and Port (together, not tested apart)'

@@ -42,7 +42,7 @@ class Yardstick:
 
 
 def offered(db: Session, visit: Visit) -> list[Yardstick]:
-    """The tests of this stay, of this casting's earlier ones, and the best of its engine type."""
+    """The tests of this visit, of this casting's earlier ones, and the best of its engine type."""
     mine = [Yardstick(row.id, _words(row)) for row in visit.sessions]
     earlier = [
         Yardstick(row.id, f"{_words(row)}, {other.tag}")
@@ -55,7 +55,7 @@ def offered(db: Session, visit: Visit) -> list[Yardstick]:
 
 
 def chosen(db: Session, visit: Visit, key: str, side: str) -> SessionCurve | None:
-    """The test of this key as it is drawn; where there is none, the latest of this stay's side."""
+    """The test of this key as it is drawn; where there is none, the latest of this visit's side."""
     row = None
     if key.isascii() and key.isdecimal() and len(key) < MOST_DIGITS:
         row = db.execute(_OF_KEY, {"key": int(key)}).one_or_none()

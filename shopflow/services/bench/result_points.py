@@ -12,7 +12,7 @@ from shopflow.calc.array_types import Array
 from shopflow.calc.reduction import Reduction
 
 OF_POINT = frozenset(field.name for field in dataclasses.fields(documents.ResultPoint))
-"""Results that have a field of their own in a document; the others stand in `more`."""
+"""Results that have a field of their own in a document; the others are in `more`."""
 
 Columns = Mapping[str, Array | None]
 

@@ -239,7 +239,7 @@ def _position(row: BenchSession) -> int:
 
 
 def _loaded(db: Session, rows: Sequence[BenchSession]) -> Sequence[BenchSession]:
-    """The same rows with all that their figures are worked out from, in a few queries."""
+    """The same rows with all that their figures are calculated from, in a few queries."""
     query = (
         select(BenchSession)
         .where(BenchSession.id.in_([row.id for row in rows]))

@@ -70,7 +70,7 @@ def record(
     rows: Sequence[Mapping[str, Any]],
     operation: Operation | None = None,
 ) -> list[Measurement]:
-    """Write down the sections of one port.
+    """Record the sections of one port.
 
     `place` has what they share, `rows` each section's `distance` and `area`. Raises ValidationError
     keyed as "side" or "rows-0-area", and keeps nothing then.

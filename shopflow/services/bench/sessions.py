@@ -202,7 +202,7 @@ def reduction(row: BenchSession) -> Reduction:
 
 
 def reductions(rows: Sequence[BenchSession]) -> Sequence[Reduction]:
-    """The figures of many sessions, worked out together."""
+    """The figures of many sessions, calculated together."""
     return reduce_all([document(row).flow_test() for row in rows])
 
 
@@ -235,7 +235,7 @@ def include(db: Session, by: Actor, reading: Reading) -> Reading:
 
 
 def renew_summaries(visit: Visit) -> None:
-    """Work out the kept summaries of a head's sessions anew, and put them in order."""
+    """Calculate the stored summaries of a head's tests again, and put them in order."""
     for row, summary in summaries(visit.sessions):
         for name, value in summary.items():
             setattr(row, name, value)

@@ -66,7 +66,7 @@ class Outdated:
 
 @dataclass(frozen=True)
 class Sizes:
-    """Sizes as typed, by their keys in the session file, with what must be said of them."""
+    """Sizes as typed, by their keys in the session file, with remarks on them."""
 
     typed: Mapping[str, str]
     differences: tuple[Difference, ...]
@@ -108,7 +108,7 @@ def differing(
 
 
 def of_test(db: Session, row: BenchSession) -> list[Difference]:
-    """The sizes of a test on file that differ from those of the test of that side before it."""
+    """The sizes of a test on record that differ from those of the test of that side before it."""
     earlier = last_test(db, row.job_head, row.side, row.cylinder, before=row)
     return list(_against(earlier, dict(_sizes(row)))) if earlier is not None else []
 

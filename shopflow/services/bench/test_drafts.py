@@ -86,7 +86,7 @@ def keep(
 
 
 def end(db: Session, visit: Visit) -> None:
-    """Take the entry away: its session is on file."""
+    """Delete the draft: its test is saved."""
     row = of_head(db, visit)
     if row is not None:
         db.delete(row)

@@ -1,6 +1,6 @@
 """One balance of a job, which every page, document, message and export reads.
 
-balance = invoices - credit notes - payments. Work that stands on no invoice yet is told apart: what
+balance = invoices - credit notes - payments. Work on no invoice yet is split: what
 the customer has approved is still to be invoiced; what is not approved is not owed.
 """
 

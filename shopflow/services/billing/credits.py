@@ -1,4 +1,4 @@
-"""Credit notes: an invoice taken back, whole or in part, never beyond what is left of it."""
+"""Credit notes: an invoice credited, whole or in part, never beyond what is left of it."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ class OpenLine:
 
     @property
     def name(self) -> str:
-        """The field that holds how much of it is taken back."""
+        """The field that holds how much of it is credited."""
         return f"amount-{self.operation_id}"
 
 
@@ -64,7 +64,7 @@ def prepare(
     """A credit note of the balance of an invoice, or of these amounts before tax of its lines.
 
     An amount is named as `OpenLine.name`. Once nothing is left, the invoice's work can be invoiced
-    anew. Raises ValidationError at `reason` or an amount, RuleError where nothing is left or
+    again. Raises ValidationError at `reason` or an amount, RuleError where nothing is left or
     chosen.
     """
     clean = fields.read(REASON, {"reason": reason})
@@ -141,7 +141,7 @@ def _content(
 
 
 def _line(was: InvoicePaper, line: OpenLine, amount: Decimal) -> MoneyLine:
-    """A line of the note; where it takes back a part, it says of how much."""
+    """A line of the note; where it credits a part, it says of how much."""
     if amount == line.printed.price:
         return line.printed
     return replace(line.printed, price=amount, detail=f"of {was.display.money(line.printed.price)}")

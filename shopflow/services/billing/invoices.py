@@ -49,7 +49,7 @@ def of_job(db: Session, job: Job) -> list[Invoice]:
 
 
 def standing(db: Session, job: Job) -> list[Invoice]:
-    """A job's invoices that credit notes do not take back whole."""
+    """A job's invoices that credit notes do not credit in full."""
     return [
         item
         for item in of_job(db, job)
@@ -71,7 +71,7 @@ class Unprinted:
     content: InvoicePaper
     lines: tuple[InvoiceLine, ...]
     credits: Invoice | None = None
-    """The invoice that a credit note takes back."""
+    """The invoice that a credit note is for."""
 
 
 def prepare(db: Session, by: Actor, job: Job, chosen: Collection[int] | None = None) -> Unprinted:

@@ -194,7 +194,7 @@ def approve_job(
 
 
 def work_seen(job: Job) -> str:
-    """Steps and prices of a job without a quote, told apart from any other state of them."""
+    """Steps and prices of a job without a quote, distinguished from any other state of them."""
     return ",".join(f"{step.id}:{step.charge}" for step in pricing.charged(job))
 
 

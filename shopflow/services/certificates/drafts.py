@@ -100,7 +100,7 @@ def rewrite(
     sessions: Sequence[BenchSession],
     values: Mapping[str, Any],
 ) -> CertificateDraft:
-    """Write a draft anew, which takes the check back. Raises as `write`; RuleError once issued."""
+    """Rewrite a draft, which cancels the check. Raises as `write`; RuleError once issued."""
     if by.person is None:
         raise RuleError(gettext("a certificate is drafted by a person"))
     _still_open(draft)

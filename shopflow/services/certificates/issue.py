@@ -59,7 +59,7 @@ def get(db: Session, number: str, revision: int) -> Certificate:
 
 
 def of_stay(db: Session, visit: Visit) -> list[Certificate]:
-    """Those that state a test of this stay, in their order."""
+    """Those that state a test of this visit, in their order."""
     return list(db.scalars(_OF_STAY, {"job_id": visit.job_id, "stay_id": visit.id}))
 
 
@@ -117,7 +117,7 @@ def keep(
 
 
 def withdraw(db: Session, by: Actor, certificate: Certificate, reason: str) -> Certificate:
-    """Say that a certificate must not be relied on any more; whoever verifies it is told so.
+    """Withdraw a certificate, so that nobody relies on it any more: verification reports it.
 
     Raises ValidationError at `reason`, RuleError where it is withdrawn already or nobody does it.
     """

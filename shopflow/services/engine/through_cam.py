@@ -97,7 +97,7 @@ def through_cam(
 
 
 def _named(tests: Tests) -> dict[int, str]:
-    """A name for each test, told apart from the other of its side."""
+    """A name for each test, distinguished from the other of its side."""
     return {
         row.id: name
         for chosen in tests.values()

@@ -65,7 +65,7 @@ def write(
     figures: Sequence[Mapping[str, Any]],
     engine: Mapping[str, Any] | None = None,
 ) -> HandOffNote:
-    """Write a head's hand-off note, or write it anew while it is unsigned.
+    """Write a head's hand-off note, or rewrite it while it is unsigned.
 
     `valves` maps "intake" and "exhaust" to their set-up, `engine` is what its builder gives.
     Raises RuleError where the note is signed, ValidationError keyed as "intake-spring_rate",

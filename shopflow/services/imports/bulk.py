@@ -1,4 +1,4 @@
-"""Past jobs that change nothing on file, written a table at a time.
+"""Past jobs that change nothing on record, written a table at a time.
 
 The rows are those that the verbs make; tests/services/imports/test_bulk.py holds both to it.
 """
@@ -59,7 +59,7 @@ NAMES: dict[type[Base], tuple[str, ...]] = {
 
 @dataclass(frozen=True, slots=True)
 class ImportedVisit:
-    """A head on a job: one known, or one to be put on file with it."""
+    """A head on a job: one known, or one to be recorded with it."""
 
     visit: PastVisit
     head: RecordedHead

@@ -223,7 +223,7 @@ def said_of_air(record: Record, air: Air) -> str:
 
 
 def notes(record: Record, of_air: str) -> str:
-    """A test's own notes, and what is said of its air."""
+    """A test's own notes, and the remark on its air."""
     return "\n".join(filter(None, (record.get("test notes"), of_air)))
 
 

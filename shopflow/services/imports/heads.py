@@ -56,7 +56,7 @@ HeadKey = tuple[int | Party, str, str]
 
 @dataclass(eq=False)
 class Casting:
-    """A head on file, or the values it will be made with."""
+    """A head on record, or the values it will be made with."""
 
     owner: Party
     engine: Party
@@ -64,7 +64,7 @@ class Casting:
     row: Head | None = None
 
     def make(self, db: Session, by: Actor) -> None:
-        """Put it on file."""
+        """Record it."""
         self.row = heads.create(db, by, self.engine.row, self.owner.row, self.values)
 
 

@@ -1,4 +1,4 @@
-"""The kinds of file that can be brought in."""
+"""The kinds of file that can be imported."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The customers and engine types that a file's rows speak of, on file or to be made."""
+"""The customers and engine types that a file's rows speak of, on record or to be made."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ _NEW_ENGINE = {
 
 @dataclass(eq=False)
 class Party:
-    """A customer or an engine type: the row on file, or the values it will be made with."""
+    """A customer or an engine type: the row on record, or the values it will be made with."""
 
     name: str
     row: Any = None
@@ -50,7 +50,7 @@ class Party:
         return f" (new {noun})"
 
     def get(self, name: str) -> Any:
-        """A value of the row on file, or of the row to be."""
+        """A value of the row on record, or of the row to be."""
         return self.values.get(name) if self.is_new else getattr(self.row, name)
 
     @property
@@ -133,7 +133,7 @@ class Parties:
         return party
 
     def make(self, db: Session, by: Actor, used: Iterable[Party]) -> None:
-        """Put on file what is not yet, so that each has its key."""
+        """Record what is not on record yet, so that each has its key."""
         for party in dict.fromkeys(used):
             if party.is_new:
                 create = engine_types.create if "family" in party.values else customers.create

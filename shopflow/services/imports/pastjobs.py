@@ -16,7 +16,7 @@ from shopflow.services.registry import heads
 
 @dataclass(eq=False)
 class RecordedHead:
-    """A head with a serial, on file or about to be."""
+    """A head with a serial, on record or about to be."""
 
     values: dict[str, str]
     owner_id: int | None
@@ -27,7 +27,7 @@ class RecordedHead:
 
     @classmethod
     def of(cls, head: Head) -> RecordedHead:
-        """One on file."""
+        """One on record."""
         owner = heads.owner(head)
         values = {"casting_number": head.casting_number, "serial": head.serial}
         since = max(term.since for term in head.owners)

@@ -46,7 +46,7 @@ class Cell:
 
 
 class Cells(dict[str, Cell | None]):
-    """Cells by what stands in them, each read once; None for what a closer look must refuse.
+    """Cells by their text, each read once; None for what a closer look must refuse.
 
     `usual` is the unit of flows that say none; all must be in the document's, above its leakage.
     """
@@ -118,7 +118,7 @@ class Test:
     notes: str
     cells: list[Cell]
     curve: AreaCurve = field(init=False)
-    """Worked out once it is known to be good."""
+    """Calculated once it is known to be good."""
 
     key: str = ""
     """Its entry's key: what it is, and what it holds."""
@@ -190,7 +190,7 @@ class Tests:
         return None if fault else test
 
     def _worked_out(self, record: Record, test: Test | None) -> Test | None:
-        """A test worked out by itself; None, with a fault, where that cannot be."""
+        """A test calculated by itself; None, with a fault, where that cannot be."""
         if test is None:
             return None
         try:

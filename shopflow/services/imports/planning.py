@@ -33,7 +33,7 @@ NOTHING = "already there"
 CHANGED = "the shop's records have changed since you chose the file: check the preview again"
 
 BRINGING_IN = 7_360_147
-"""PostgreSQL's advisory lock of whoever writes an import; beside that of `database.MIGRATING`."""
+"""PostgreSQL's advisory lock of an import; beside that of `database.MIGRATING`."""
 
 Carry = Callable[[Session, Actor], None]
 Basis = tuple[tuple[int | None, ...], ...]
@@ -116,7 +116,7 @@ def basis(db: Session) -> Basis:
 
 
 def _one_at_a_time(db: Session) -> None:
-    """Let two who bring in the same go one after the other, so that the later sees the earlier's.
+    """Let two imports run one after the other, so that the later sees the earlier's.
 
     SQLite has one writer at a time in any case.
     """

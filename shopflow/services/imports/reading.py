@@ -68,7 +68,7 @@ class Column:
     hint: str
     needed: bool = False
     dimension: str = ""
-    """Of a quantity: its unit stands in the cell, the heading or a column "... unit"."""
+    """Of a quantity: its unit is in the cell, the heading or a column "... unit"."""
 
 
 @dataclass(frozen=True, slots=True, order=True)

@@ -66,7 +66,7 @@ OF_ITS_HEAD = tuple(column.name for column in COLUMNS[: -len(flows.COLUMNS)])
 """Columns that say whose head a test is of, and of which job."""
 
 AT_ONCE = 2_000
-"""Rows whose tests are worked out together."""
+"""Rows whose tests are calculated together."""
 
 _NUMBER: fields.Specification = {"job": fields.text(required=True, most=60)}
 

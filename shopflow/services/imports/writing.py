@@ -1,4 +1,4 @@
-"""Writing past jobs: in bulk what changes nothing on file, by the shop's verbs what does."""
+"""Writing past jobs: in bulk what changes nothing on record, by the shop's verbs what does."""
 
 from __future__ import annotations
 

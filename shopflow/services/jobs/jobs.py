@@ -74,7 +74,7 @@ OPEN_JOBS = select(Job.id).where(
 )
 """Keys of the open jobs, to be asked within another query.
 
-Joined, SQLite would read all jobs, customers or operations there ever were: it reckons with as many
+Joined, SQLite would read all jobs, customers or operations there ever were: it estimates as many
 jobs of one state as of another.
 """
 
@@ -94,7 +94,7 @@ def get(db: Session, number: str) -> Job:
 
 
 def visit(db: Session, tag: str) -> Visit:
-    """The stay of the head that carries this tag. Raises NotFoundError."""
+    """The visit of the head that carries this tag. Raises NotFoundError."""
     return existing(db.scalars(_VISIT, {"tag": tag}).one_or_none(), f"head with label {tag}")
 
 

@@ -1,4 +1,4 @@
-"""Loose parts that came in with a head: written down a line each, counted first."""
+"""Loose parts that came in with a head: one line each, the count first."""
 
 from __future__ import annotations
 

@@ -38,7 +38,7 @@ def likeness(text: str, name: str) -> float:
 
 
 class Names:
-    """Names on file, folded once, to be held against one text after another.
+    """Names on record, folded once, to be held against one text after another.
 
     Likeness is out of 100, by letters and digits alone: "K 18-T" is "k18t". The beginning of a
     name, or the beginnings of its words, count as nearly the whole.

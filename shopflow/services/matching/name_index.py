@@ -34,7 +34,7 @@ class Called:
     cylinders: int
     valves_per_cylinder: int
     size: str
-    """Displacement as typed; empty where it is not on file."""
+    """Displacement as typed; empty where it is not on record."""
 
     displacement: float | None
     aliases: tuple[str, ...]
@@ -84,7 +84,7 @@ class Called:
 
 @dataclass(frozen=True)
 class EngineNames:
-    """Every engine type on file by builder and family, and their names."""
+    """Every engine type on record by builder and family, and their names."""
 
     types: tuple[Called, ...]
     kin: dict[int, tuple[int, ...]] = field(default_factory=dict)

@@ -18,7 +18,7 @@ LENGTH = 3
 """Letters of a text that the index knows of at least."""
 
 MANY = 1_000
-"""Stays above which a text is so common that going through the newest ones finds it sooner."""
+"""Visits above which a text is so common that going through the newest ones finds it sooner."""
 
 
 def seldom(db: Session, phrases_by_column: Mapping[str, str]) -> Select[int] | None:
@@ -41,7 +41,7 @@ def _holding(phrases: Any) -> Select[int]:
 _COUNT = select(func.count()).select_from(
     _holding(bindparam("phrases")).limit(bindparam("many")).subquery()
 )
-"""Stays that hold the phrases, so many at most."""
+"""Visits that hold the phrases, so many at most."""
 
 
 def _quoted(text: str) -> str:

@@ -98,7 +98,7 @@ def latest(measurements: Iterable[Measurement]) -> list[Measurement]:
 def outside(operation: Operation) -> list[Measurement]:
     """An operation's measurements outside their limits that stop the routing.
 
-    One taken before the work stops nothing: it is what the work is there to mend.
+    One taken before the work stops nothing: it is what the work is there to fix.
     """
     return [
         row

@@ -74,7 +74,7 @@ def set_(
 
 
 def take_out(db: Session, by: Actor, limit: EngineLimit) -> None:
-    """Hold figures written down from now on against this limit no more."""
+    """Remove a limit; measurements recorded from now on are no longer checked against it."""
     audit_log.record(db, by, limit, "taken out", note=f"{limit.kind.name} {limit.side}".rstrip())
     db.delete(limit)
     db.flush()

@@ -74,7 +74,7 @@ def record(
     values: Mapping[str, Any],
     operation: Operation | None = None,
 ) -> Measurement:
-    """Write down a measured value, its place and its limits; the engine type's where none is given.
+    """Record a measured value, its location and its limits; the engine type's where none is given.
 
     A `distance` along the port is from the valve seat where no `datum` is given; `valve` is the
     valve's name or number on its side. What follows from it is calculated again. Raises
@@ -118,7 +118,7 @@ def correct(
 
 
 def strike(db: Session, by: Actor, measurement: Measurement, reason: str) -> None:
-    """Strike a measurement out: it stays on file and counts nowhere.
+    """Strike a measurement out: it stays on record and counts nowhere.
 
     Raises ValidationError at `reason`, RuleError where it is struck out already.
     """

@@ -2,7 +2,7 @@
 
 A sender claims a message by an atomic UPDATE and holds it under a lease. It notes in the database
 when it begins to hand the content over, and may do so only while the claim is still its own. A
-lease that ran out before that note is taken back and tried again: nothing was sent. One that ran
+lease that ran out before that note is released and tried again: nothing was sent. One that ran
 out after it leaves the message "may have been sent", and only a person may send it again.
 """
 

@@ -10,7 +10,7 @@ from shopflow.models import Job
 
 @dataclass(frozen=True, slots=True)
 class Enclosure:
-    """A paper to send: the job it is of, what to call it, and how its PDF is come by."""
+    """A paper to send: the job it is of, what to call it, and the source of its PDF."""
 
     job: Job
     title: str

@@ -20,7 +20,7 @@ from shopflow.services.messaging.enclosure import Enclosure
 from shopflow.texts import gettext
 
 LINK_MARK = "{link}"
-"""Stands in the body where a private link goes when it is sent."""
+"""Placeholder in the body where a private link goes when it is sent."""
 
 STUCK = (MailState.REFUSED, MailState.GIVEN_UP, MailState.SET_ASIDE, MailState.UNSURE)
 """States that wait for a person."""
@@ -129,7 +129,7 @@ def queue(
 
 
 def send_again(db: Session, by: Actor, row: OutgoingMail, *, did_not_arrive: bool = False) -> None:
-    """Queue a message anew, under the same Message-ID.
+    """Queue a message again, under the same Message-ID.
 
     Raises RuleError where it is not stuck, or may have arrived and nobody has asked.
     """
@@ -166,7 +166,7 @@ def _move(
     values: Mapping[str, Any],
     verb: str,
 ) -> None:
-    """Change a message that is still in one of these states, and take it from whoever had it.
+    """Change a message that is still in one of these states, and take it from its sender.
 
     One UPDATE looks and changes: a sender may learn at this very moment what became of it.
     """

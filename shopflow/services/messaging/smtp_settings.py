@@ -78,7 +78,7 @@ def get_shop(db: Session) -> MailServer:
 def save(
     db: Session, by: Actor, seal: Seal, values: Mapping[str, Any], password: str | None
 ) -> MailServer:
-    """Set the mail server up, or change it; a password of none keeps the one on file.
+    """Set the mail server up, or change it; a password of none keeps the one on record.
 
     Raises ValidationError, also where a password would cross the wire in the clear.
     """

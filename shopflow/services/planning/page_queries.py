@@ -1,4 +1,4 @@
-"""A job, or a head's stay, with all that its page shows: so many queries whatever there is."""
+"""A job, or a head's visit, with all that its page shows: so many queries whatever there is."""
 
 from __future__ import annotations
 
@@ -106,7 +106,7 @@ def job(db: Session, number: str) -> Job:
 
 
 def visit(db: Session, tag: str) -> Visit:
-    """The stay of the head that carries this tag. Raises NotFoundError."""
+    """The visit of the head that carries this tag. Raises NotFoundError."""
     row = existing(db.scalars(_STAY, {"tag": tag}).one_or_none(), f"head with label {tag}")
     _work(db, [row], _STEPS_BY_WHOM.fill(db, [row]))
     for filling in (_TESTS, _DISCARDED, _PARTS, _WAITS):

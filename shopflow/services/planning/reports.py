@@ -99,7 +99,7 @@ class Revenue:
 
     @property
     def net(self) -> Decimal:
-        """Invoiced, less what was taken back."""
+        """Invoiced, less credits."""
         return self.invoiced - self.credited
 
 

@@ -85,12 +85,12 @@ def of_job(db: Session, job: Job) -> list[JobFile]:
 
 
 def of_stay(db: Session, visit: Visit) -> list[JobFile]:
-    """The files of one head's stay."""
+    """The files of one head's visit."""
     return [row for row in of_job(db, visit.job) if row.job_head_id == visit.id]
 
 
 def of_head(db: Session, head: Head) -> list[JobFile]:
-    """The files of a head over all its stays, the latest stay first."""
+    """The files of a head over all its visits, the latest visit first."""
     query = (
         select(JobFile)
         .join(Visit, JobFile.job_head_id == Visit.id)
@@ -216,7 +216,7 @@ def add(
 
 
 def change(db: Session, by: Actor, row: JobFile, values: Mapping[str, Any]) -> JobFile:
-    """Change what is said of a file, and whether the customer may see it.
+    """Change the caption of a file, and whether the customer may see it.
 
     Raises ValidationError.
     """

@@ -151,7 +151,7 @@ def matches(db: Session, text: str) -> list[Match]:
 
     Names are matched with slips forgiven, against builder, family and aliases; a number is also
     read as a displacement, in litres where it is small ("1.8") and cubic centimetres or inches by
-    its unit ("1800 cc", "342 ci", "336 cu in"). Words beside a displacement must go with the name
+    its unit ("1800 cc", "342 ci", "336 cu in"). Words beside a displacement must match the name
     or with the number of cylinders ("5.0 V8"). Digits are not forgiven: a type that has a number
     in none of its names is not meant by it ("Ironside 289" is no Ironside 342).
     """

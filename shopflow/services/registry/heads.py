@@ -36,7 +36,7 @@ def get(db: Session, head_id: int) -> Head:
 
 
 def seen_before(db: Session, casting_number: str, serial: str) -> list[Head]:
-    """Heads on file with this serial or, where none is given, this casting number.
+    """Heads on record with this serial or, where none is given, this casting number.
 
     Spaces, hyphens and the like are left out of account.
     """
@@ -55,7 +55,7 @@ def create(
     owner: Customer,
     values: Mapping[str, Any],
 ) -> Head:
-    """Put a casting on file under its owner. Raises ValidationError."""
+    """Record a casting under its owner. Raises ValidationError."""
     head = Head(engine_type=engine_type, **_read(engine_type, values))
     head.owners = [HeadOwner(customer=owner, since=by.at)]
     db.add(head)
@@ -77,7 +77,7 @@ def _read(engine_type: EngineType, values: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def pass_to(db: Session, by: Actor, head: Head, customer: Customer) -> None:
-    """Record a new owner, unless the customer owns it already or a later owner is on file."""
+    """Record a new owner, unless the customer owns it already or a later owner is on record."""
     current = owner(head)
     # A job of the past says nothing of who owns the head now.
     if current is customer or any(term.since > by.at for term in head.owners):
@@ -96,7 +96,7 @@ def owner(head: Head) -> Customer | None:
 
 
 def history(db: Session, head: Head) -> list[Visit]:
-    """The head's stays in the shop, latest first."""
+    """The head's visits in the shop, latest first."""
     query = (
         select(Visit)
         .join(Visit.job)

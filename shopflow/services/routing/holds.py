@@ -41,7 +41,7 @@ def get(db: Session, wait_id: int) -> Hold:
 
 
 def begin(db: Session, by: Actor, visit: Visit, values: Mapping[str, Any]) -> Hold:
-    """Write down what a head waits for, from today where not said; for the customer, clock
+    """Put a head on hold, from today where not said; for the customer, clock
     everyone off it. Raises ValidationError, RuleError.
 
     Every fault is at `wait_for`, `what`, `since` or `expected_on`.

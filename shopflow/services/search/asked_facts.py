@@ -92,7 +92,7 @@ def _valve(match: re.Match[str], side: str) -> Fact:
 def _measured(
     code: str, column: str, value: float, tolerance: float, words: str, side: str
 ) -> Fact:
-    """Stays with a test or a measurement of about this value, on a side where one is named."""
+    """Visits with a test or a measurement of about this value, on a side where one is named."""
     low, high = value - tolerance, value + tolerance
     tests = BenchSession.__table__.c
     tested = select(tests.job_head_id).where(BenchSession.counts, tests[column].between(low, high))
@@ -126,7 +126,7 @@ def _induction(match: re.Match[str], side: str) -> Fact:
 
 
 def _fuel(match: re.Match[str], side: str) -> Fact:
-    """Stays on jobs of this fuel; where a job names none, its engine type's."""
+    """Visits on jobs of this fuel; where a job names none, its engine type's."""
     fuel = next(group for group in match.groups() if group).lower()
     names = _FUELS.get(fuel, (fuel,))
     visits = (
@@ -183,7 +183,7 @@ def _stay_in(visits: Select[int]) -> ColumnElement[bool]:
 
 
 def as_side(word: str) -> str:
-    """A side as it is on file; "inlet" is the intake."""
+    """A side as it is on record; "inlet" is the intake."""
     return "intake" if word.lower() == "inlet" else word.lower()
 
 

@@ -73,7 +73,7 @@ class Meaning:
         return "; ".join([*self._numbers(row), *(reason for reason in by_key if reason)])
 
     def note_of(self, visit: Visit) -> str:
-        """The first note of a stay that holds the text, with the words around it."""
+        """The first note of a visit that holds the text, with the words around it."""
         holding = (
             f"{name}: “{_around(self.text, note)}”"
             for name, note in _notes_of(visit)
@@ -106,7 +106,7 @@ class Meaning:
 
 
 def _notes_of(visit: Visit) -> Iterator[tuple[str, str]]:
-    """Every note of a head's stay, those that cost no further query first."""
+    """Every note of a head's visit, those that cost no further query first."""
     yield "asked for", visit.job.asked_for
     yield "job notes", visit.job.notes
     yield "condition", visit.condition

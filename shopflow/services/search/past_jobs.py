@@ -29,7 +29,7 @@ from shopflow.services.search.parsed_query import FEWEST_LETTERS, Meaning, read
 from shopflow.services.search.question import Question, ask
 
 Found = Sequence[Row[*tuple[Any, ...]]]
-"""Rows of stays that were looked up, with what is shown of each."""
+"""Rows of visits found by a search, with the columns shown."""
 
 MOST_WORDS = 6
 """Words of a text that are read one by one at most."""
@@ -37,7 +37,7 @@ MOST_WORDS = 6
 
 @dataclass(frozen=True)
 class PastJob:
-    """One head's stay on a job, and its greatest effective area, shown as flow."""
+    """One head's visit on a job, and its greatest effective area, shown as flow."""
 
     job: str
     tag: str
@@ -108,9 +108,9 @@ def look_up(db: Session, text: str, limit: int = 50) -> Answer:
     Facts in the text ("39 deg", "turbocharged", "2 in intake valve"; see `asked_facts`) are asked
     of the records, and all of them must be so. The rest is read as an engine type's name or
     displacement, the beginning or a part of a casting number, serial, job number or tag, a
-    customer's name, slips forgiven, or as words of what was asked for or noted. What goes with
+    customer's name, slips forgiven, or as words of what was asked for or noted. What matches
     nothing as a whole is read word by word: a job is meant where each word of three letters or
-    more goes with it ("Ironside Delgadillo").
+    more matches it ("Ironside Delgadillo").
     """
     text = text.replace("\x00", "").strip()
     if not text:
@@ -175,7 +175,7 @@ def _newest_rows(db: Session, ways: Sequence[ColumnElement[bool]], limit: int) -
 
 
 def _newest(way: ColumnElement[bool], limit: int) -> Select[int, datetime]:
-    """The newest stays that a clause goes with, by key and date."""
+    """The newest visits that match a clause, by key and date."""
     return (
         select(LookupText.job_head_id, LookupText.booked_in_at)
         .where(way)

@@ -77,7 +77,7 @@ def _matches(
 
 
 def _names(db: Session, text: str) -> Iterator[Span]:
-    """Stretches of a text that are an engine's name on file, or a customer's of several words."""
+    """Stretches of a text that are an engine's name on record, or a customer's of several words."""
     words = [match.span() for match in re.finditer(r"\S+", text)]
     engines, customers = name_index.engine_types(db).exact, name_index.customers(db).exact
     for first, (start, _) in enumerate(words):

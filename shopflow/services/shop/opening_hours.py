@@ -78,7 +78,7 @@ def change(db: Session, by: Actor, row: OpeningHours, values: Mapping[str, Any])
 
 
 def open_hours(row: OpeningHours) -> OpenHours:
-    """The hours as they are reckoned with."""
+    """The hours as calculations take them."""
     monday, tuesday, wednesday, thursday, friday, saturday, sunday = (
         round(getattr(row, day) * 60) for day in WEEKDAYS
     )

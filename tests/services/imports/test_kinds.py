@@ -26,7 +26,7 @@ def plan(db: Session, code: str, content: bytes | list[Row], **written: str) -> 
     return kinds.plan(db, kinds.get(code), given, Writing(**written), Air(**AIR))
 
 
-def said(found: Plan) -> list[str]:
+def words_of(found: Plan) -> list[str]:
     return [action.words for action in found.actions]
 
 
@@ -45,7 +45,7 @@ def test_customers_are_made_added_to_and_left_alone(db: Session):
     ).encode()
     found = plan(db, "customers", content)
     assert not found.faults
-    assert said(found) == [
+    assert words_of(found) == [
         "adds contact Ada Reed to customer Süd Marine; unchanged: phone",
         "makes customer Orla Finch",
         "adds phone and contact Bo Finch to customer Orla Finch",
@@ -69,7 +69,7 @@ def test_heads_are_made_under_their_owner_and_type(db: Session):
     twice = plan(db, "heads", rows)
     assert faults(twice) == [(3, "serial", "the same head as in row 2; serials tell heads apart")]
     found = plan(db, "heads", rows[:1])
-    assert said(found) == [
+    assert words_of(found) == [
         "makes head HC 1 S 1 of Orla Finch (new customer), Hollin K9 (new engine type)"
     ]
     found.carry_out(db, factories.BY)
@@ -171,7 +171,7 @@ def test_units_stand_in_the_cell_the_heading_or_a_column(sqlite_db: Session):
 
 def test_what_looks_like_a_formula_is_text(sqlite_db: Session):
     found = plan(sqlite_db, "customers", b"name,notes\n'=Sum Racing,=1+1\n")
-    assert said(found) == ["makes customer =Sum Racing"]
+    assert words_of(found) == ["makes customer =Sum Racing"]
 
 
 @pytest.mark.parametrize(
@@ -208,7 +208,7 @@ def test_what_cannot_be_read_is_said_at_its_place(sqlite_db: Session, content, w
 
 def test_a_marked_utf_8_file_reads_as_one_without(sqlite_db: Session):
     found = plan(sqlite_db, "customers", b"\xef\xbb\xbfname\nA\n")
-    assert said(found) == ["makes customer A"]
+    assert words_of(found) == ["makes customer A"]
 
 
 @pytest.mark.parametrize("kind", kinds.KINDS.values(), ids=lambda kind: kind.code)

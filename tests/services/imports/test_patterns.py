@@ -50,7 +50,7 @@ def read_alone(row: Row) -> tuple[object, list[CellFault]]:
     return flows.document(sheet, lifts, Air(**AIR), next(sheet.records)), sheet.faults
 
 
-def said(faults: list[CellFault]) -> list[tuple[str, str]]:
+def fault_texts(faults: list[CellFault]) -> list[tuple[str, str]]:
     return [(fault.column, fault.message) for fault in faults]
 
 
@@ -63,7 +63,7 @@ def test_a_row_among_its_like_is_read_as_alone(column: str, text: str):
     row = like | {column: text}
     tests, faults = read_together([like, row])
     alone, wanted = read_alone(row)
-    assert said(faults) == said(wanted)
+    assert fault_texts(faults) == fault_texts(wanted)
     assert (tests[1] and tests[1].document("", "")) == alone
     assert bool(wanted) == (alone is None)
 
@@ -75,7 +75,7 @@ def test_a_flow_that_no_valve_passes_is_refused_at_its_lift(typed: str):
     tests, faults = read_together(rows)
     assert tests[0] is not None
     assert tests[1] is None
-    ((column, message),) = said(faults)
+    ((column, message),) = fault_texts(faults)
     assert column == "0.100 in"
     assert message.startswith(f"'{typed}' is ")
     assert "times the most that this valve can pass at this lift: check the flow" in message
@@ -87,8 +87,8 @@ def test_what_a_test_holds_is_said_as_a_document_says_it():
     for test in read_together([*rows, rows[0] | one_lift])[0]:
         assert test is not None
         document = test.document("", "")
-        said = "\x1f".join(str(getattr(document, name)) for name in CONTENT)
-        assert test.content == said
+        fault_texts = "\x1f".join(str(getattr(document, name)) for name in CONTENT)
+        assert test.content == fault_texts
 
 
 def test_figures_too_large_are_said_at_the_row_that_has_them():

@@ -111,7 +111,7 @@ def feasible(queue):
     """True where some order of the work keeps every promise, minute by minute open."""
     ends = [sum(WEEK.of_day(day(number)) for number in range(due + 1)) for due in range(8)]
 
-    def kept(order):
+    def keeps_every_promise(order):
         done = 0
         for work in order:
             done += work.minutes
@@ -119,4 +119,4 @@ def feasible(queue):
                 return False
         return True
 
-    return any(kept(order) for order in permutations(queue))
+    return any(keeps_every_promise(order) for order in permutations(queue))

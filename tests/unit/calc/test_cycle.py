@@ -39,7 +39,7 @@ def stand_in(duration: float = 280.0, lift: float = 9e-3, centre: float = 108.0)
     return ValveMotion(SineSquaredLobe(duration, lift), centre)
 
 
-def whole(steps: int = STEPS, **changes: Any) -> Cycle:
+def whole_cycle(steps: int = STEPS, **changes: Any) -> Cycle:
     """A measured intake and a stand-in exhaust whose valve goes beyond its test."""
     intake = ValveMotion(TabledLobe(ANGLES, LIFTS), 108.0, 1.5, 0.25e-3)
     exhaust = ValveMotion(SineSquaredLobe(290.0, 7.5e-3), -114.0, 1.5, 0.3e-3)
@@ -91,7 +91,7 @@ def figures(found: Cycle) -> dict[str, float]:
 
 
 def test_twice_the_steps_change_nothing() -> None:
-    once, twice = figures(whole()), figures(whole(2 * STEPS))
+    once, twice = figures(whole_cycle()), figures(whole_cycle(2 * STEPS))
     for name, figure in once.items():
         assert figure == pytest.approx(twice[name], rel=1e-7), name
 
@@ -147,7 +147,7 @@ def quadrature() -> dict[str, float]:
 
 @pytest.mark.source("SciPy: PchipInterpolator, brentq and quad; area and Mach index by hand")
 def test_every_figure_is_scipy_s() -> None:
-    found = figures(whole())
+    found = figures(whole_cycle())
     for name, figure in quadrature().items():
         assert found[name] == pytest.approx(figure, rel=2e-7), name
 

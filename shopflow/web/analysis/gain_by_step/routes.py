@@ -39,7 +39,7 @@ def worked(tag: str, port: int, after: int, part: str) -> ResponseReturnValue:
     if not 1 <= port <= len(ports):
         raise NotFoundError(gettext("no port of that head in this place was tested twice"))
     of_port = ports[port - 1]
-    gain = gain_by_step.held(of_port, after, part)
+    gain = gain_by_step.part_gain(of_port, after, part)
     finding = sentences.called(gain.step.flow.verdict, not gain.cuts.is_none)
     return render_template(
         "worths/working.html",

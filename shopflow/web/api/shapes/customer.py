@@ -34,7 +34,7 @@ class Customer:
 
     @classmethod
     def of(cls, row: models.Customer) -> Customer:
-        """A customer on file."""
+        """A customer on record."""
         return cls(
             id=row.id,
             name=row.name,

@@ -33,7 +33,7 @@ class Engine:
 
     @classmethod
     def of(cls, row: models.EngineType) -> Engine:
-        """An engine type on file."""
+        """An engine type on record."""
         return cls(
             id=row.id,
             builder=row.builder,
@@ -57,7 +57,7 @@ class Engine:
 
 @dataclass(frozen=True)
 class Head:
-    """A casting, its owner, and the tags of its stays."""
+    """A casting, its owner, and the tags of its visits."""
 
     id: int
     engine_id: int
@@ -73,7 +73,7 @@ class Head:
 
     @classmethod
     def of(cls, row: models.Head) -> Head:
-        """A head on file."""
+        """A head on record."""
         owner = heads.owner(row)
         return cls(
             id=row.id,

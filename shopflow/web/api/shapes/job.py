@@ -68,7 +68,7 @@ class Stay:
 
     @classmethod
     def of(cls, row: models.Visit) -> Stay:
-        """A head's stay."""
+        """A head's visit."""
         return cls(
             tag=row.tag,
             head_id=row.head_id,

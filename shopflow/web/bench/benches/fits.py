@@ -71,7 +71,7 @@ class LeakView:
 
 
 def of_calibration(calibration: Calibration) -> FitView | None:
-    """The view of a calibration on file; None for one by a factor."""
+    """The view of a calibration on record; None for one by a factor."""
     columns = {name: getattr(calibration, name) for name in calibration_points.FIELDS}
     return of_columns(calibration.range, columns)
 
@@ -102,7 +102,7 @@ def of_columns(bench_range: BenchRange, columns: Mapping[str, Any]) -> FitView |
 
 
 def of_leak_test(row: LeakTest) -> LeakView:
-    """The view of a leak test on file."""
+    """The view of a leak test on record."""
     names = ("pressure_unit", "pressures", "leakage_unit", "leakages", "expanded_uncertainty")
     return of_leaks({name: getattr(row, name) for name in names})
 

@@ -1,1 +1,1 @@
-"""Flow tests on file: corrected, withdrawn, restored."""
+"""Flow tests on record: corrected, withdrawn, restored."""

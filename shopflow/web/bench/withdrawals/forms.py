@@ -29,7 +29,7 @@ class WithdrawForm(Form):
 
 
 class CorrectionForm(SessionForm):
-    """A test on file, each value as it was typed, to be corrected."""
+    """A test on record, each value as it was typed, to be corrected."""
 
     entry = HiddenField()
     reason = TypedField(lazy("Reason for the correction"), WHY, needed=True)

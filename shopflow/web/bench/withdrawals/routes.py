@@ -1,4 +1,4 @@
-"""Flow tests on file: corrected with a reason, withdrawn with a reason, restored."""
+"""Flow tests on record: corrected with a reason, withdrawn with a reason, restored."""
 
 from __future__ import annotations
 

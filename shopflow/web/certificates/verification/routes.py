@@ -45,7 +45,7 @@ def scanned(number: str) -> ResponseReturnValue:
 
 @blueprint.get("/<number>/issued.pdf")
 def issued(number: str) -> ResponseReturnValue:
-    """The certificate as issued, for whoever has its code, to compare with the paper in hand."""
+    """The certificate as issued, for anyone with its code, to compare with the paper in hand."""
     code = request.args.get("code", "")
     if _too_many():
         return _page(CodeForm(formdata=None), FileForm(formdata=None), status=429)

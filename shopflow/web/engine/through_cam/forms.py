@@ -1,4 +1,4 @@
-"""The form that chooses a cam and flow tests; all of it stands in the address."""
+"""The form that chooses a cam and flow tests; all of it is in the address."""
 
 from __future__ import annotations
 

@@ -52,7 +52,7 @@ def index() -> ResponseReturnValue:
 
 @blueprint.get("/<name>")
 def work_out(name: str) -> ResponseReturnValue:
-    """One sum, worked out where its figures are given."""
+    """One sum, calculated where its figures are given."""
     if name not in SUMS:
         raise NotFound
     chosen = SUMS[name]

@@ -24,7 +24,7 @@ blueprint = Blueprint("hand_offs", __name__)
 
 @blueprint.route("/heads/<tag>/hand-off", methods=["GET", "POST"])
 def edit(tag: str) -> ResponseReturnValue:
-    """Write a head's hand-off note, or write it anew while it is unsigned."""
+    """Write a head's hand-off note, or rewrite it while it is unsigned."""
     visit = jobs.visit(db(), tag)
     note = visit.hand_off
     form = HandOffForm.of(visit)

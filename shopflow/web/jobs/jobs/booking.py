@@ -1,4 +1,4 @@
-"""Booking in: one form for customer, engine type, heads and job, each found on file or new."""
+"""Booking in: one form for customer, engine type, heads and job, each on record or new."""
 
 from __future__ import annotations
 
@@ -142,7 +142,7 @@ class BookInForm(Form):
     )
 
     def look_on_file(self, db: Session) -> None:
-        """Offer what is on file and goes with what is typed."""
+        """Offer the records that match the text typed."""
         saved = {str(routing.id): routing.name for routing in work_plans.list_all(db)}
         self.routing_id.choices = {"": gettext("None yet")} | self._past_steps(db) | saved
         offer_customers(db, self)

@@ -95,7 +95,7 @@ class ApproveForm(EditForm):
     def over(cls, job: Job, offer: Offer) -> ApproveForm:
         """The form of a job, every line on offer ticked.
 
-        Where nothing waits for approval it shows what is on file.
+        Where nothing waits for approval it shows what is on record.
         """
         start: dict[str, Any] = {"approved_by": job.customer.name, "version": job.version}
         start |= {"quote": offer.seen, "lines": [line.key for line in offer.lines]}

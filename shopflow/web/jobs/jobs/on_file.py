@@ -27,7 +27,7 @@ class OnFileField(RadioField):
         super().__init__(label, choices={}, validate_choice=False, **rest)
         self.found: dict[str, Any] = {}
         self.visits: dict[str, list[Visit]] = {}
-        """The past of each head on offer, the latest stay first."""
+        """The past of each head on offer, the latest visit first."""
 
     def offer(self, rows: Mapping[int, str], new: str) -> None:
         """Offer these, by key, and a new one; nothing where there is none to offer."""
@@ -36,7 +36,7 @@ class OnFileField(RadioField):
 
     @property
     def chosen(self) -> int | None:
-        """Key of the record on file that was chosen."""
+        """Key of the record chosen."""
         return int(self.data) if self.data in self.found else None
 
     @property
@@ -74,7 +74,7 @@ def offer_engine_types(db: Session, form: Any) -> None:
 
 
 def offer_heads(db: Session, form: Any) -> None:
-    """Offer the castings on file that the numbers typed may mean, each with its life."""
+    """Offer the castings on record that the numbers typed may mean, each with its life."""
     rows = _chosen(form.head_id, heads.get, db)
     rows += heads.seen_before(db, form.casting_number.data or "", form.serial.data or "")
     castings = list(dict.fromkeys(rows))[:MOST_SHOWN]

@@ -198,7 +198,7 @@ def move(number: str) -> ResponseReturnValue:
 
 @blueprint.get("/heads/<tag>")
 def visit(tag: str) -> ResponseReturnValue:
-    """One head's stay: the next thing to do, its routing, figures and flow tests."""
+    """One head's visit: the next thing to do, its routing, figures and flow tests."""
     visit = page_queries.visit(db(), tag)
     return render_template(
         "jobs/visit.html",

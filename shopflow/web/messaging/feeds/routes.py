@@ -21,7 +21,7 @@ blueprint = Blueprint("calendars", __name__)
 
 @blueprint.get("/calendar/<token>.ics")
 def feed(token: str) -> Response:
-    """The promised dates of open jobs, for whoever has the address."""
+    """The promised dates of open jobs, for anyone with the address."""
     try:
         feeds.opened_by(db(), token)
     except NotFoundError:

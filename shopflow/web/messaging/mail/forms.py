@@ -13,7 +13,7 @@ from shopflow.web.forms import Form
 
 
 class SendForm(Form):
-    """A message to the customer, or to whoever is to have the paper."""
+    """A message to the customer, or to another recipient of the document."""
 
     refusal = lazy("Not sent yet.")
 

@@ -77,7 +77,7 @@ def cancel(mail_id: int) -> ResponseReturnValue:
 
 @blueprint.get("/<int:mail_id>/paper")
 def paper(mail_id: int) -> Response:
-    """The paper that goes with a message, as it was frozen."""
+    """The document attached to a message, as it was frozen."""
     row = outbox.get(db(), mail_id)
     if not row.attachment_sha256:
         raise NotFoundError(gettext("this message has no attachment"))

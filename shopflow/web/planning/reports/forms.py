@@ -1,4 +1,4 @@
-"""The period of a report; it stands in the address."""
+"""The period of a report; it is in the address."""
 
 from __future__ import annotations
 

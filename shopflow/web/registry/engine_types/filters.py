@@ -1,4 +1,4 @@
-"""The form that narrows past results down; all of it stands in the address."""
+"""The form that narrows past results down; all of it is in the address."""
 
 from __future__ import annotations
 

@@ -21,7 +21,7 @@ blueprint = Blueprint("heads", __name__, url_prefix="/heads")
 
 @blueprint.get("/<int:head_id>")
 def head(head_id: int) -> ResponseReturnValue:
-    """One casting: its owners, and its stays in the shop."""
+    """One casting: its owners, and its visits in the shop."""
     row = heads.get(db(), head_id)
     return render_template(
         "heads/head.html",

@@ -19,7 +19,7 @@ blueprint = Blueprint("waits", __name__)
 
 @blueprint.route("/heads/<tag>/wait", methods=["GET", "POST"])
 def begin(tag: str) -> ResponseReturnValue:
-    """Write down that a head stands still, and for what."""
+    """Put a head on hold, with the reason."""
     visit = jobs.visit(db(), tag)
     form = WaitForm(data={"since": today()})
     if form.validate_on_submit():

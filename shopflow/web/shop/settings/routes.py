@@ -85,7 +85,7 @@ def hours() -> ResponseReturnValue:
 
 @blueprint.get("/shop/logo.png")
 def logo() -> Response:
-    """The logo on file."""
+    """The logo on record."""
     style = styles.the_style(db())
     if not style.logo:
         raise NotFoundError(gettext("there is no logo yet: add one in House style"))

@@ -43,7 +43,7 @@ Spoil = Callable[[Session], None]
 
 
 @dataclass(frozen=True)
-class Furnished:
+class OneOfEverything:
     """Parts of an address, by the endpoint's noun and the part's name, else by the name."""
 
     job: Job
@@ -57,15 +57,15 @@ class Furnished:
         address = rule.rule
         for part in parts(rule):
             name = part.split(":")[-1]
-            address = address.replace(f"<{part}>", self.place(rule.endpoint, name))
+            address = address.replace(f"<{part}>", self.value_of(rule.endpoint, name))
         return address
 
-    def place(self, endpoint: str, name: str) -> str:
+    def value_of(self, endpoint: str, name: str) -> str:
         """Value for one part of an address."""
         for key in (f"{endpoint} {name}", f"{endpoint.split('.')[0]} {name}", name):
             if key in self.places:
                 return self.places[key]
-        raise KeyError(f"nothing is furnished for {name} of {endpoint}")
+        raise KeyError(f"no record for {name} of {endpoint}")
 
 
 def parts(rule: Rule) -> list[str]:
@@ -83,9 +83,9 @@ def rules(app: Flask) -> Iterator[Rule]:
     yield from sorted(app.url_map.iter_rules(), key=lambda rule: (rule.endpoint, rule.rule))
 
 
-def furnish(
+def create_one_of_everything(
     db: Session, store: FileStore, customer: str = "Orla Finch", spoil: Spoil = lambda db: None
-) -> Furnished:
+) -> OneOfEverything:
     """Make one of everything. `spoil` is called before papers are made."""
     person = db.scalars(select(User).where(User.role == Role.OWNER)).one()
     owner = Actor(person, factories.NOW)
@@ -134,7 +134,7 @@ def furnish(
     token, _ = api_tokens.make(db, owner, {"name": f"ledger {turn}", "days": "30"})
     _, calendar = feeds.make(db, owner, person)
     db.flush()
-    return Furnished(
+    return OneOfEverything(
         visit.job,
         link.removeprefix(WEB),
         {
