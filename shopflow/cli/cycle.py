@@ -162,7 +162,7 @@ def _lines(results: Cycle, system: units.UnitSystem) -> Iterator[str]:
     """The figures of the whole engine."""
     unit = system.unit("port area")
     for name, value in (
-        ("Blow-down, exhaust opening to bottom dead centre", results.blowdown_area_integral),
+        ("Blow-down, exhaust opening to bottom dead center", results.blowdown_area_integral),
         ("Overlap, both ports in series", results.overlap_area_integral),
     ):
         if value is not None:

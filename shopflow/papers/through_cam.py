@@ -92,7 +92,7 @@ def _engine_figures(cam: OneCam, units: UnitSystem) -> Iterator[Figure]:
         (
             "Blow-down",
             "blowdown_area_integral",
-            "exhaust area × crank angle, from opening to bottom dead centre.",
+            "exhaust area × crank angle, from opening to bottom dead center.",
         ),
     ):
         value, was = (angle_area(getattr(one, field), units) for one in (now, then))

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 
+from shopflow import camfile, testfile
 from shopflow.calc.verdicts import Verdict
-from shopflow.services.engine import through_cam
+from shopflow.services.bench import sessions
+from shopflow.services.engine import cams, through_cam
 from shopflow.services.engine.through_cam import Chosen
 from tests import factories
+from tests.cli.conftest import run as run
 from tests.cli.sessions import AFTER_US, EXHAUST_SI, INTAKE_US
 from tests.factories import BY
 from tests.unit.camfile.documents import CAM
@@ -80,6 +85,27 @@ def test_curves_figures_and_shades_agree(db, visit):
     )
     assert area == pytest.approx(found.latest.overlap_area_integral, rel=0.02)
     assert found.stand_ins == ("intake",)
+
+
+def test_the_command_says_the_same_of_the_files(db, visit, run, tmp_path):
+    """The exported tests and the downloaded cam, through `shopflow cycle`."""
+    row = factories.create_cam(db, visit.job)
+    found = shown(db, visit, row).cam.latest
+    texts = {"cam": camfile.dumps(cams.document(row))}
+    for side in through_cam.SIDES:
+        test = through_cam.suggested(visit, side).after
+        assert test is not None
+        texts[side] = testfile.dumps(sessions.document(test))
+    paths = {name: tmp_path / f"{name}.toml" for name in texts}
+    for name, text in texts.items():
+        paths[name].write_text(text)
+    done = run("cycle", paths["cam"], "--intake", paths["intake"], "--exhaust", paths["exhaust"],
+               "--json")  # fmt: skip
+    said = json.loads(done.stdout)
+    assert said["mach_index"] == found.mach_index
+    assert said["overlap_area_integral"] == found.overlap_area_integral
+    assert said["exhaust"]["blowdown_area_integral"] == found.blowdown_area_integral
+    assert said["intake"]["mean_effective_area"] == found.intake.mean_effective_area
 
 
 def test_two_ports_have_a_difference_and_no_gain(db, visit):

@@ -31,7 +31,7 @@ class LobeForm(Fields):
     """One side's lobe, measured or by duration and lift."""
 
     centreline = TypedField(
-        lazy("Centreline, crank degrees"),
+        lazy("Centerline, crank degrees"),
         lazy(
             "After top dead center of the overlap on the intake, before it on the exhaust. For "
             "example "
@@ -41,7 +41,7 @@ class LobeForm(Fields):
     lobe = WordsField(
         lazy("Measured lobe"),
         lazy(
-            "Crank degrees from the centreline and lobe lift, one pair a line, lift 0 at both "
+            "Crank degrees from the centerline and lobe lift, one pair a line, lift 0 at both "
             "ends. "
             "Paste two columns of a spreadsheet, or type them. For example -120 0."
         ),
