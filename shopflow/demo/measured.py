@@ -6,6 +6,7 @@ from shopflow.demo.seed import Seed, Table
 from shopflow.demo.set_up import set_limit
 from shopflow.models import EngineType, Visit
 from shopflow.services.actor import Actor
+from shopflow.services.bench import sections
 from shopflow.services.measuring import measurements, usual_values
 from shopflow.services.registry import head_layouts
 
@@ -36,11 +37,14 @@ def describe(seed: Seed, by: Actor, engine_type: EngineType, row: Table) -> None
 
 
 def measure(seed: Seed, row: Table) -> None:
-    """Every place of a head's last visit, column by column."""
+    """Every place of a head's last visit, column by column, then sections along its ports."""
     visit = seed.heads[row["key"]].visits[-1]
     by = seed.actor(row["by"], row["at"])
     for column in row["column"]:
         _fill(seed, by, visit, column)
+    for port in row.get("port", []):
+        shared = {name: port[name] for name in ("side", "cylinder", "when")}
+        sections.record(seed.db, by, visit, shared, port["sections"])
 
 
 def _fill(seed: Seed, by: Actor, visit: Visit, column: Table) -> None:
